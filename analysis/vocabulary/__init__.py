@@ -1,0 +1,1 @@
+"""The open standards of codes, modules, parts and vehicle numbers, as pure functions."""

@@ -1,0 +1,1 @@
+"""The shell of knockon: files, database, orchestration and the command line."""

@@ -1,0 +1,29 @@
+"""What can go wrong with a batch, in words that name the place.
+
+Every message says what was found, what was wanted and what happened to the
+rest.  The command line catches ``BatchError`` once and shows its text.
+"""
+
+
+class BatchError(Exception):
+    """Something the user can mend: the root of every error that knockon raises on purpose."""
+
+
+class InputFileError(BatchError):
+    """A file could not be read at all; the other files go on."""
+
+
+class SettingsError(BatchError):
+    """A line of ``knockon.toml`` does not mean what it should."""
+
+
+class WorkspaceError(BatchError):
+    """The folder is no workspace, or another run is using it."""
+
+
+class ModelError(BatchError):
+    """A SQL model broke its own contract: header, order or grain."""
+
+
+class EngineError(BatchError):
+    """The orchestration engine could not start; the plain engine can take over."""

@@ -1,0 +1,1 @@
+"""One file in, one frame of text columns and its rejects out."""

@@ -1,0 +1,1 @@
+"""The SQL models, one SELECT a file, and the reference tables, shipped as package data."""
