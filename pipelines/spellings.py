@@ -1,0 +1,101 @@
+"""The distinct spellings of codes, modules, statuses and parts, each normalised once.
+
+A million rows hold a few thousand spellings.  They are fetched, read by the
+vocabulary, and put beside the rows as small tables that SQL joins back.
+"""
+
+from __future__ import annotations
+
+import polars as pl
+
+from analysis.vocabulary.codes import read_code, status_of
+from analysis.vocabulary.modules import ModuleIndex
+from analysis.vocabulary.parts import canonical_parts, canonical_positions
+from pipelines.warehouse import Warehouse
+
+_CODES = """
+select distinct code as spelling, coalesce(failure_type, '') as given_type from raw.scans where code is not null
+union
+select code, '' from raw.background where code is not null
+order by all
+"""
+_MODULES = """
+select module as spelling, count(*) as rows
+from (select module from raw.scans union all select module from raw.background where module is not null) as named
+group by module order by module
+"""
+_STATUSES = "select distinct status as spelling from raw.scans where status is not null order by all"
+_PRICED = "select distinct part, coalesce(also_called, '') as also_called from raw.parts order by all"
+_FITTED = "select part, count(*) as times from raw.repairs where part is not null group by part order by part"
+_PLACED = """
+select position, count(*) as times from raw.repairs where position is not null group by position order by position
+"""
+
+
+def normalise_spellings(warehouse: Warehouse) -> list[str]:
+    """Read every distinct spelling and replace the tables ``spelling.*``.
+
+    Args:
+        warehouse: The open database with its raw tables.
+
+    Returns:
+        Notes for the run: spellings that are kept as they stand because nothing known matches.
+    """
+    notes = _codes(warehouse)
+    notes += _modules(warehouse)
+    notes += _statuses(warehouse)
+    return notes + _parts(warehouse)
+
+
+def _codes(warehouse: Warehouse) -> list[str]:
+    rows, notes = [], []
+    for spelling, given in warehouse.query(_CODES).iter_rows():
+        read = read_code(spelling, given or None)
+        rows.append((spelling, given, read.short, read.failure_type, read.kind, read.scoped_by_make, read.why))
+        if read.note:
+            notes.append(f"code {spelling!r}: {read.note}")
+    schema = {
+        "spelling": pl.String,
+        "given_type": pl.String,
+        "short": pl.String,
+        "failure_type": pl.String,
+        "kind": pl.String,
+        "scoped": pl.Boolean,
+        "why": pl.String,
+    }
+    warehouse.replace_table("spelling.codes", pl.DataFrame(rows, schema=schema, orient="row"))
+    return notes
+
+
+def _modules(warehouse: Warehouse) -> list[str]:
+    index = ModuleIndex.from_rows(warehouse.fetch("reference.modules").iter_rows(named=True))
+    rows, notes = [], []
+    for spelling, times in warehouse.query(_MODULES).iter_rows():
+        module, known = index.canonical(spelling)
+        rows.append((spelling, module, known))
+        if not known:
+            notes.append(f"module {spelling!r} ({times} rows) is not in the list of modules; kept as {module}")
+    schema = {"spelling": pl.String, "module": pl.String, "known": pl.Boolean}
+    warehouse.replace_table("spelling.modules", pl.DataFrame(rows, schema=schema, orient="row"))
+    return notes
+
+
+def _statuses(warehouse: Warehouse) -> list[str]:
+    rows = []
+    for (spelling,) in warehouse.query(_STATUSES).iter_rows():
+        read = status_of(spelling)
+        rows.append((spelling, read.present, read.tested, read.word))
+    schema = {"spelling": pl.String, "present": pl.Boolean, "tested": pl.Boolean, "word": pl.String}
+    warehouse.replace_table("spelling.statuses", pl.DataFrame(rows, schema=schema, orient="row"))
+    return []
+
+
+def _parts(warehouse: Warehouse) -> list[str]:
+    priced = list(warehouse.query(_PRICED).iter_rows())
+    names, notes = canonical_parts(priced, list(warehouse.query(_FITTED).iter_rows()))
+    positions = canonical_positions(list(warehouse.query(_PLACED).iter_rows()))
+    for table, column, known in (("parts", "part", names), ("positions", "position", positions)):
+        schema = {"spelling": pl.String, column: pl.String}
+        frame = pl.DataFrame(sorted(known.items()), schema=schema, orient="row")
+        warehouse.replace_table(f"spelling.{table}", frame)
+    return notes

@@ -1,0 +1,184 @@
+"""The steps of the weekly batch, each a plain function of what the ones before it left.
+
+SQL states the facts, then the frames go from mining to evidence to diagnosis,
+and the tables, the workbook and the page are written as the last act.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+import polars as pl
+
+from analysis import charts, diagnosis, evidence, mining
+from pipelines import outgoing, publish
+from pipelines.errors import BatchError
+from pipelines.intake import Intake, take_in
+from pipelines.models import shipped_models
+from pipelines.runinfo import run_record
+from pipelines.settings import Settings
+from pipelines.spellings import normalise_spellings
+from pipelines.warehouse import Warehouse
+from pipelines.workspace import Workspace, week_name
+
+FILE_RETRIES = 2
+
+
+class FilesBusyError(BatchError):
+    """Another program holds some files of the inbox; another try may find them free."""
+
+
+@dataclass
+class Batch:
+    """Everything one run works on; steps fill it from top to bottom."""
+
+    workspace: Workspace
+    settings: Settings
+    as_of: date
+    warehouse: Warehouse
+    progress: Callable[[str], None]
+    intake: Intake = field(default_factory=Intake)
+    file_tries: int = 0
+    notes: list[str] = field(default_factory=list)
+    frames: dict[str, pl.DataFrame] = field(default_factory=dict)
+    findings: mining.Findings | None = None
+    evidence: evidence.Evidence | None = None
+    tables: dict[str, pl.DataFrame] = field(default_factory=dict)
+    counts: dict[str, int] = field(default_factory=dict)
+    timings: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def week(self) -> str:
+        """The report's week, ``YYYY-Www``."""
+        return week_name(self.as_of, self.settings.week_starts)
+
+    @property
+    def report(self) -> Path:
+        """The folder of this week's report."""
+        return self.workspace.reports / self.week
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the batch, with how often it may be tried again when files are busy."""
+
+    name: str
+    work: Callable[[Batch], None]
+    retries: int = 0
+
+
+def _take_files(batch: Batch) -> None:
+    batch.file_tries += 1
+    done = take_in(batch.workspace, batch.settings, batch.warehouse, batch.week, batch.progress)
+    for name in ("loaded", "refused", "skipped", "notes"):
+        known = getattr(batch.intake, name)
+        known.extend(entry for entry in getattr(done, name) if entry not in known)
+    if done.busy and batch.file_tries <= FILE_RETRIES:
+        raise FilesBusyError(" ".join(done.busy))
+    batch.intake.busy = done.busy
+
+
+def _normalise(batch: Batch) -> None:
+    batch.notes += normalise_spellings(batch.warehouse)
+
+
+def _build(batch: Batch) -> None:
+    params = {
+        "as_of": batch.as_of.isoformat(),
+        "week": batch.week,
+        "odometer_unit": batch.settings.odometer_unit,
+        "road_test_km": batch.settings.road_test_km,
+    }
+    for model in shipped_models():
+        batch.warehouse.build(model, params)
+        if model.name.startswith("marts."):
+            batch.frames[model.name.removeprefix("marts.")] = batch.warehouse.fetch(model.name, model.grain)
+    for name in ("cautions", "first_checks", "inspection"):
+        batch.frames[name] = batch.warehouse.fetch(f"reference.{name}")
+
+
+def _mine(batch: Batch) -> None:
+    frames = mining.MiningFrames(**{name: batch.frames[name] for name in mining.MiningFrames.__annotations__})
+    batch.findings = mining.mine(frames, min_vehicles=batch.settings.min_vehicles, q_value=batch.settings.q_value)
+    batch.notes += batch.findings.notes
+
+
+def _weigh(batch: Batch) -> None:
+    assert batch.findings is not None
+    frames = evidence.EvidenceFrames(**{name: batch.frames[name] for name in evidence.EvidenceFrames.__annotations__})
+    batch.evidence = evidence.weigh(frames, batch.findings.members)
+    batch.notes += batch.evidence.notes
+
+
+def _diagnose(batch: Batch) -> None:
+    assert batch.findings is not None
+    assert batch.evidence is not None
+    names = diagnosis.DiagnosisFrames.__annotations__
+    costs = diagnosis.Costs(
+        labour_rate_cents=batch.settings.cents("labour_rate"),
+        specialist_cents=batch.settings.cents("specialist_cost"),
+        cheap_limit_cents=batch.settings.cents("cheap_limit"),
+        country=batch.settings.country,
+        road_test_km=batch.settings.road_test_km,
+    )
+    frames = diagnosis.DiagnosisFrames(**{name: batch.frames[name] for name in names})
+    listed = diagnosis.shortlist(frames, batch.evidence, batch.findings, costs)
+    batch.tables["shortlist"] = listed.rows
+    batch.notes += listed.notes
+
+
+def _gather(batch: Batch) -> None:
+    assert batch.findings is not None
+    assert batch.evidence is not None
+    frames, found = batch.frames, batch.findings
+    member = found.members.group_by("code").agg(pl.col("family").sort().str.join(";"))
+    batch.tables |= {
+        "families": evidence.family_results(found.families, batch.evidence),
+        "rules": found.rules,
+        "part_results": batch.evidence.part_results,
+        "outcomes": frames["outcomes"],
+        "open_codes": frames["open_codes"].join(member, on="code", how="left").sort("vehicle", "code"),
+        "rejects": frames["rejects"].with_columns(
+            pl.col("row").replace(0, None), pl.col("column", "value").replace("", None)
+        ),
+    }
+    waiting = frames["waiting"].sort("vehicle")["vehicle"].to_list()
+    batch.notes += [
+        f"{vehicle}: codes were erased and no scan came after; drive it and scan again" for vehicle in waiting
+    ]
+
+
+def _publish(batch: Batch) -> None:
+    tables = {name: outgoing.prepare(name, frame) for name, frame in batch.tables.items()}
+    heights = {name: table.height for name, table in tables.items()}
+    run = run_record(batch.warehouse, batch.settings, batch.as_of, batch.week, heights, batch.notes)
+    page = charts.page(tables, run)
+    publish.publish(batch.report, tables, page, {**run, "timings": batch.timings})
+    counts = run["counts"]
+    assert isinstance(counts, dict)
+    batch.counts = {
+        **counts,
+        "files_read": len(batch.intake.loaded),
+        "files_skipped": len(batch.intake.skipped),
+        "files_refused": len(batch.intake.refused) + len(batch.intake.busy),
+        "rows_loaded": sum(file.rows_loaded for file in batch.intake.loaded),
+        "rows_refused": sum(file.rows_refused for file in batch.intake.loaded),
+        "rows_repeated": sum(file.rows_repeated for file in batch.intake.loaded),
+        "shortlist_rows": heights["shortlist"],
+    }
+    batch.notes = [*(file.refused or "" for file in batch.intake.refused), *batch.intake.busy, *batch.notes]
+
+
+STEPS = (
+    Step("take in new files", _take_files, retries=FILE_RETRIES),
+    Step("normalise spellings", _normalise),
+    Step("build the models", _build),
+    Step("mine faults that show up together", _mine),
+    Step("weigh what repairs did", _weigh),
+    Step("rank what to try first", _diagnose),
+    Step("gather the tables", _gather),
+    Step("write the report", _publish),
+)

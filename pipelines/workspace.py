@@ -1,0 +1,160 @@
+"""The dealer's folder: where files come in, where they are kept, where reports appear.
+
+One workspace is one folder.  Whoever holds its lock may change it; a second
+run is told so and touches nothing.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+
+from pipelines.errors import WorkspaceError
+from pipelines.outgoing import column_docs as outgoing_docs
+from pipelines.outgoing import table_schemas as outgoing_schemas
+from pipelines.reading.layouts import LAYOUTS, column_docs, table_schema
+from pipelines.settings import default_toml
+
+
+@dataclass(frozen=True)
+class Workspace:
+    """The places inside one workspace folder."""
+
+    root: Path
+
+    @classmethod
+    def open(cls, folder: Path) -> Workspace:
+        """Return the workspace in ``folder``.
+
+        Raises:
+            WorkspaceError: The folder has neither an ``inbox`` nor a ``knockon.toml``.
+        """
+        root = folder.resolve()
+        if not (root / "inbox").is_dir() and not (root / "knockon.toml").is_file():
+            raise WorkspaceError(
+                f"{folder} is no workspace: expected a folder with inbox/ or knockon.toml in it. "
+                f"'knockon init {folder}' makes one. Nothing was run."
+            )
+        return cls(root)
+
+    @property
+    def settings_file(self) -> Path:
+        """``knockon.toml``."""
+        return self.root / "knockon.toml"
+
+    @property
+    def inbox(self) -> Path:
+        """New files, one sub-folder a table."""
+        return self.root / "inbox"
+
+    @property
+    def archive(self) -> Path:
+        """Files taken in, under their content hash."""
+        return self.root / "archive"
+
+    @property
+    def rejected(self) -> Path:
+        """Files refused, each with a ``.why.txt``."""
+        return self.root / "rejected"
+
+    @property
+    def database(self) -> Path:
+        """The DuckDB file."""
+        return self.root / "knockon.duckdb"
+
+    @property
+    def reports(self) -> Path:
+        """One folder a week."""
+        return self.root / "reports"
+
+    @property
+    def engine_home(self) -> Path:
+        """Where the orchestration engine keeps its own files."""
+        return self.root / ".knockon" / "engine"
+
+    @contextmanager
+    def lock(self) -> Iterator[None]:
+        """Hold the workspace for one run.
+
+        Raises:
+            WorkspaceError: Another run holds it.
+        """
+        path = self.root / ".knockon" / "lock"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("a+b") as handle:
+            if not _lock_file(handle.fileno()):
+                raise WorkspaceError(
+                    f"another run is using {self.root}; wait until it ends or close its window. Nothing was run."
+                )
+            yield
+
+
+def _lock_file(descriptor: int) -> bool:
+    """Take an exclusive lock that the operating system lets go when the process ends, however it ends."""
+    try:
+        if os.name == "nt":  # pragma: no cover - exercised on Windows only
+            import msvcrt  # noqa: PLC0415
+
+            os.lseek(descriptor, 0, os.SEEK_SET)
+            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+        else:
+            import fcntl  # noqa: PLC0415
+
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def init_workspace(folder: Path) -> list[Path]:
+    """Make a workspace in ``folder``; what is there already is kept.
+
+    Args:
+        folder: An existing or new folder.
+
+    Returns:
+        The files and folders that were made, in order.
+    """
+    root = folder.resolve()
+    made: list[Path] = []
+    for sub in [*(f"inbox/{name}" for name in LAYOUTS), "archive", "rejected", "reports", "docs"]:
+        if not (root / sub).is_dir():
+            (root / sub).mkdir(parents=True)
+            made.append(root / sub)
+    texts = {"knockon.toml": default_toml(), "docs/columns.md": _columns_page()}
+    texts |= {f"docs/in-{name}.schema.json": _json(table_schema(layout)) for name, layout in LAYOUTS.items()}
+    texts |= {f"docs/out-{name}.schema.json": _json(schema) for name, schema in outgoing_schemas().items()}
+    for name, text in texts.items():
+        if not (root / name).exists():
+            (root / name).write_text(text, encoding="utf-8", newline="\n")
+            made.append(root / name)
+    return made
+
+
+def _json(schema: dict[str, object]) -> str:
+    return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
+
+
+def _columns_page() -> str:
+    parts = ["# The columns of every file that goes in\n", *(column_docs(layout) for layout in LAYOUTS.values())]
+    return "\n".join([*parts, "# The columns of every table that comes out\n", outgoing_docs()])
+
+
+def week_name(day: date, week_starts: str) -> str:
+    """Return the report folder's name, ``YYYY-Www``, of the week that holds ``day``.
+
+    Args:
+        day: Any day of the week.
+        week_starts: "monday" for ISO 8601 weeks; with "sunday" a Sunday counts to the week that follows it.
+
+    Source:
+        ISO 8601 week numbering, as ``datetime.date.isocalendar`` computes it.
+    """
+    shifted = day + timedelta(days=1) if week_starts == "sunday" else day
+    year, week, _ = shifted.isocalendar()
+    return f"{year}-W{week:02d}"

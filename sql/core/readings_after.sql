@@ -1,0 +1,36 @@
+-- One row per job, module and scan that read the module after the job, with the km driven since.
+-- grain: job_id, module, scan_id
+-- reads: core.job_windows, core.readings, core.scans, core.readings_before
+--
+-- km is the shorter of what the car says since its last erase and what the odometers say since the job: the distance
+-- that proves something. erased is true where the job's rows say so or the car's own counter began after the job.
+with driven as (
+    select
+        jobs.job_id,
+        jobs.parted_at,
+        jobs.erased,
+        readings.module,
+        readings.scan_id,
+        readings.scanned_at,
+        readings.complete,
+        scans.monitors_ready,
+        scans.km_since_erase,
+        scans.odometer - coalesce(jobs.odometer, before.odometer) as km_since_job
+    from core.job_windows as jobs
+    join core.readings as readings
+        on readings.vehicle = jobs.vehicle
+        and readings.scanned_at > jobs.parted_at and readings.scanned_at <= jobs.scans_until
+    join core.scans as scans on scans.scan_id = readings.scan_id
+    left join core.readings_before as before on before.job_id = jobs.job_id and before.module = readings.module
+)
+select
+    job_id,
+    module,
+    scan_id,
+    scanned_at,
+    date_diff('minute', parted_at, scanned_at) / 1440 as days,
+    complete,
+    monitors_ready,
+    erased or coalesce(km_since_erase <= km_since_job + 2, false) as erased,
+    if(coalesce(km_since_erase, km_since_job) is null, null, greatest(least(km_since_erase, km_since_job), 0)) as km
+from driven

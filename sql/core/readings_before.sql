@@ -1,0 +1,15 @@
+-- One row per job and module that was read before it: the last such reading.
+-- grain: job_id, module
+-- reads: core.job_windows, core.readings, core.scans
+select
+    jobs.job_id,
+    jobs.vehicle,
+    readings.module,
+    max_by(readings.scan_id, readings.scanned_at) as scan_id,
+    max_by(scans.odometer, readings.scanned_at) as odometer
+from core.job_windows as jobs
+join core.readings as readings
+    on readings.vehicle = jobs.vehicle
+    and readings.scanned_at > jobs.scans_from and readings.scanned_at <= jobs.parted_at
+join core.scans as scans on scans.scan_id = readings.scan_id
+group by jobs.job_id, jobs.vehicle, readings.module

@@ -1,0 +1,16 @@
+-- One row per basket and code that was present in it and is not looked past.
+-- grain: basket, code
+-- reads: core.baskets, core.scan_spells, core.findings, core.masked_codes
+select
+    baskets.basket,
+    findings.code,
+    min(findings.scanned_at) as first_seen,
+    min(findings.first_odometer) as first_odometer
+from core.findings as findings
+join core.scan_spells as spells on spells.scan_id = findings.scan_id
+join core.baskets as baskets on baskets.vehicle = spells.vehicle and baskets.spell = spells.spell
+left join core.masked_codes as masked
+    on masked.vehicle = findings.vehicle and masked.code = findings.code
+    and findings.scanned_at::date <= masked.until_day
+where findings.present and masked.vehicle is null
+group by baskets.basket, findings.code

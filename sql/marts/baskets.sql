@@ -1,0 +1,5 @@
+-- One row per basket: a spell between two jobs in which the vehicle was scanned, codes or none.
+-- grain: basket
+-- reads: core.baskets
+select basket, vehicle, line, started_at, ended_at
+from core.baskets

@@ -1,0 +1,39 @@
+-- One row per code that was ever present on a vehicle, with what is known of it.
+-- grain: code
+-- reads: core.vehicle_codes, core.findings, core.code_texts, reference.generic_codes, reference.modules
+--
+-- The export's own wording always beats the generic one. network: it tells that another module is not heard.
+with seen as (
+    select
+        codes.code,
+        any_value(codes.module) as module,
+        any_value(codes.short) as short,
+        any_value(codes.make) as make,
+        count(*) as vehicles
+    from core.vehicle_codes as codes
+    group by codes.code
+),
+bus as (
+    select code, bool_or(failure_type like '8%') as on_bus from core.findings group by code
+),
+addressed as (
+    select lost_communication_code as short, min(module) as module from reference.modules group by all
+    union
+    select invalid_data_code, min(module) from reference.modules group by all
+)
+select
+    seen.code,
+    seen.module,
+    seen.short,
+    seen.make,
+    coalesce(texts.text, generic.description) as text,
+    generic.component,
+    coalesce(generic.points_at, addressed.module) as points_at,
+    generic.role_hint,
+    seen.short like 'U%' or coalesce(bus.on_bus, false) as network,
+    seen.vehicles
+from seen
+left join bus on bus.code = seen.code
+left join core.code_texts as texts on texts.code = seen.code
+left join reference.generic_codes as generic on generic.code = seen.short
+left join addressed on addressed.short = seen.short

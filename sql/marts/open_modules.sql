@@ -1,0 +1,5 @@
+-- One row per stock vehicle and module that was read since the vehicle's last erase.
+-- grain: vehicle, module
+-- reads: core.open_readings
+select vehicle, module
+from core.open_readings

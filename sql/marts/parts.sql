@@ -1,0 +1,28 @@
+-- One row per part that the price book or a repair names, with what it costs and where it was fitted.
+-- grain: part
+-- reads: staging.price_book, marts.job_parts
+--
+-- The price book first, then the median of own repairs.
+with repairs as (
+    select
+        part,
+        round(median(part_cents))::bigint as part_cents,
+        median(labour_minutes)::double as labour_minutes,
+        string_agg(distinct position, ';' order by position) filter (where position <> '') as positions
+    from marts.job_parts
+    where part <> ''
+    group by part
+)
+select
+    coalesce(book.part, repairs.part) as part,
+    book.also_called,
+    coalesce(book.part_cents, repairs.part_cents) as part_cents,
+    coalesce(book.labour_minutes, repairs.labour_minutes) as labour_minutes,
+    book.check_minutes,
+    case
+        when book.part_cents is not null then 'price book'
+        when repairs.part_cents is not null then 'repairs'
+    end as price_source,
+    repairs.positions
+from staging.price_book as book
+full join repairs on repairs.part = book.part

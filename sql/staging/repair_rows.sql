@@ -1,0 +1,21 @@
+-- One row per row of a repair file, with parts and positions in their one spelling.
+-- grain: file_id, row
+-- reads: raw.repairs, spelling.parts, spelling.positions
+-- params: odometer_unit
+select
+    repairs.file_id,
+    repairs.row,
+    repairs.vehicle,
+    repairs.job,
+    repairs.done_at::timestamp as done_at,
+    length(repairs.done_at) = 10 as date_only,
+    repairs.odometer::double * if(coalesce(repairs.odometer_unit, $odometer_unit) = 'mi', 1.609344, 1) as odometer,
+    repairs.action,
+    parts.part,
+    coalesce(positions.position, '') as position,
+    repairs.supplier,
+    round(repairs.part_cost::double * 100)::bigint as part_cents,
+    repairs.labour_minutes::double as labour_minutes
+from raw.repairs as repairs
+left join spelling.parts as parts on parts.spelling = repairs.part
+left join spelling.positions as positions on positions.spelling = repairs.position

@@ -1,0 +1,46 @@
+"""Every setting has a default and a range, and a bad line is named."""
+
+import tomllib
+
+import pytest
+
+from pipelines.errors import SettingsError
+from pipelines.settings import Settings, default_toml, load_settings
+
+
+def test_a_missing_file_means_the_defaults(tmp_path):
+    assert load_settings(tmp_path / "knockon.toml") == Settings()
+
+
+def test_the_file_that_init_writes_holds_the_defaults(tmp_path):
+    path = tmp_path / "knockon.toml"
+    path.write_text(default_toml(), encoding="utf-8")
+    assert load_settings(path) == Settings()
+    assert tomllib.loads(default_toml()) == vars(Settings())
+
+
+def test_given_values_replace_defaults_and_a_byte_order_mark_does_no_harm(tmp_path):
+    path = tmp_path / "knockon.toml"
+    path.write_text('labour_rate = 52.5\ntime_zone = "Europe/Berlin"\n', encoding="utf-8-sig")
+    settings = load_settings(path)
+    assert (settings.labour_rate, settings.cents("labour_rate"), settings.zone.key) == (52.5, 5250, "Europe/Berlin")
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ("min_vehicles = 1", r"knockon\.toml:2: min_vehicles: expected a whole number from 2 to 1000 .*, found 1"),
+        ("min_vehicles = true", r"knockon\.toml:2: min_vehicles: expected a whole number .* found True"),
+        ("q_value = 7", r"knockon\.toml:2: q_value: expected a number from 0\.0001 to 0\.5 \(a share\), found 7"),
+        ('odometer_unit = "leagues"', r"knockon\.toml:2: odometer_unit: expected one of km, mi, found 'leagues'"),
+        ('time_zone = "Mars/Base"', r"knockon\.toml:2: time_zone: expected a time zone's name"),
+        ("labour_rates = 3", r"knockon\.toml:2: labour_rates is no setting; did you mean labour_rate\?"),
+        ("[paths]", r"knockon\.toml:2: paths is no setting; the settings are currency,"),
+        ("labour_rate =", r"knockon\.toml: expected TOML text in UTF-8; .*line 2"),
+    ],
+)
+def test_a_bad_line_is_named_with_what_was_wanted(tmp_path, line, message):
+    path = tmp_path / "knockon.toml"
+    path.write_text(f"# mine\n{line}\n", encoding="utf-8")
+    with pytest.raises(SettingsError, match=message):
+        load_settings(path)
