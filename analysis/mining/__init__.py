@@ -1,0 +1,1 @@
+"""Which codes belong together, and how sure can we be?"""
