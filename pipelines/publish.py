@@ -1,0 +1,107 @@
+"""Writes the finished report: tables, workbook, page and the record of the run.
+
+Everything goes into a folder beside the real one first, and takes its place as
+the last act, so nobody ever opens half a report.  Text that a spreadsheet would
+take for a formula is written so that it stays text.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from collections.abc import Mapping
+from pathlib import Path
+
+import polars as pl
+
+from pipelines.errors import WorkspaceError
+from pipelines.outgoing import TABLES, Kind
+from pipelines.workbook import write_workbook
+
+# What spreadsheets take for the start of a formula: also the full-width signs, and after spaces.
+_FORMULA_START = r"^ *[=+\-@\t\r\n\x00＝＋－＠]"
+
+
+def publish(folder: Path, tables: Mapping[str, pl.DataFrame], page: str, run: Mapping[str, object]) -> None:
+    """Write one report folder, whole or not at all.
+
+    Args:
+        folder: Where the report shall stand; an older one there is replaced.
+        tables: Outgoing tables as ``outgoing.prepare`` returns them, by name.
+        page: The HTML page.
+        run: The content of ``run.json``.
+
+    Raises:
+        WorkspaceError: The folder cannot be replaced, for instance because a file in it is open elsewhere.
+            The older report is then still there.
+    """
+    fresh, aside = folder.with_name(f".{folder.name}.new"), folder.with_name(f".{folder.name}.old")
+    try:
+        _recover(folder, fresh, aside)
+        fresh.mkdir(parents=True)
+        for name, table in tables.items():
+            (fresh / f"{name}.csv").write_bytes(csv_bytes(name, table))
+        write_workbook(fresh / "shortlist.xlsx", tables)
+        (fresh / "index.html").write_text(page, encoding="utf-8", newline="\n")
+        (fresh / "run.json").write_text(_json(run), encoding="utf-8", newline="\n")
+        _swap(folder, fresh, aside)
+    except OSError as error:
+        raise WorkspaceError(
+            f"{folder} could not be written ({error}). Close whatever has a file of it open, and run again. "
+            "The report that stood there is unchanged."
+        ) from error
+    finally:
+        shutil.rmtree(fresh, ignore_errors=True)
+    shutil.rmtree(aside, ignore_errors=True)
+
+
+def _recover(folder: Path, fresh: Path, aside: Path) -> None:
+    """Clear what a run that was cut short has left; an older report moved aside comes back."""
+    if aside.exists() and not folder.exists():
+        os.replace(aside, folder)
+    for left in (fresh, aside):
+        if left.exists():
+            shutil.rmtree(left)
+
+
+def _swap(folder: Path, fresh: Path, aside: Path) -> None:
+    if folder.exists():
+        os.replace(folder, aside)
+    try:
+        os.replace(fresh, folder)
+    except OSError:
+        if aside.exists():
+            os.replace(aside, folder)
+        raise
+
+
+def csv_bytes(name: str, table: pl.DataFrame) -> bytes:
+    """Return one table as CSV.
+
+    Args:
+        name: The outgoing table's name.
+        table: Its rows, as ``outgoing.prepare`` returns them.
+
+    Returns:
+        UTF-8 without a byte-order mark: a header line, RFC 4180 quoting and line ends, a point for decimals,
+        ISO dates, true and false, nothing for null.  Text that starts like a formula, spaces left aside, gets
+        a leading ``'``; numbers never do.
+
+    Source:
+        RFC 4180; CWE-1236, "Improper Neutralization of Formula Elements in a CSV File".
+    """
+    cells = [_cell(column.name, column.kind) for column in TABLES[name].columns]
+    return table.select(cells).write_csv(line_terminator="\r\n").encode()
+
+
+def _cell(name: str, kind: Kind) -> pl.Expr:
+    value = pl.col(name)
+    if kind is Kind.TEXT:
+        runs = value.str.contains(_FORMULA_START)
+        return pl.when(runs).then(pl.lit("'") + value).otherwise(value).alias(name)
+    return value.cast(pl.Decimal(18, 2)) if kind is Kind.MONEY else value
+
+
+def _json(run: Mapping[str, object]) -> str:
+    return json.dumps(run, indent=2, ensure_ascii=False) + "\n"

@@ -1,0 +1,101 @@
+"""The same tables as one workbook: a sheet a table, and a first sheet that explains.
+
+Text is written as text: nothing in a cell is a formula or a link, whatever it
+looks like.  The same tables give the same bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+
+import polars as pl
+import xlsxwriter
+from xlsxwriter.format import Format
+from xlsxwriter.worksheet import Worksheet
+
+from pipelines.outgoing import KIND_WORDS, TABLES, Kind
+
+# The zip and the properties would else carry the hour of the run.
+_CREATED = datetime(2000, 1, 1, tzinfo=UTC).replace(tzinfo=None)
+_PLAIN = {
+    "strings_to_formulas": False,
+    "strings_to_urls": False,
+    "strings_to_numbers": False,
+    "nan_inf_to_errors": True,
+}
+_LONGEST_CELL = 32_767
+_MOST_ROWS = 1_000_000
+_WIDEST_COLUMN = 330
+_FORMATS = {
+    Kind.COUNT: "0",
+    Kind.FRACTION: "0.0%",
+    Kind.MEASURE: "0.00",
+    Kind.SMALL: "0.0E+00",
+    Kind.MONEY: "#,##0.00",
+    Kind.DATE: "yyyy-mm-dd",
+    Kind.KM: "#,##0.0",
+    Kind.DAYS: "0.0",
+}
+_HEAD = {"bold": True, "bottom": 1, "bg_color": "#E8ECEF"}
+_EXPLAINS = (
+    "One sheet a table; the first line of each stays in view and can be filtered. Hover over a heading to read what "
+    "it means, or look below. A blank cell means that it is not known.",
+    "A chance is what your own scans and repairs suggest, with its interval. It is not a verdict on the car. "
+    "Record every module before erasing anything, and keep the scans from before and after.",
+)
+
+
+def write_workbook(path: Path, tables: Mapping[str, pl.DataFrame]) -> None:
+    """Write the workbook.
+
+    Args:
+        path: The .xlsx file.
+        tables: Outgoing tables as ``outgoing.prepare`` returns them, by name; sheets follow this order.
+
+    Raises:
+        OSError: The file cannot be written.
+    """
+    with xlsxwriter.Workbook(path, _PLAIN) as book:
+        book.set_properties({"created": _CREATED, "title": "What to try first"})
+        head = book.add_format(_HEAD)
+        _explain(book, head, tables)
+        for name, table in tables.items():
+            _fill(book, name, table.head(_MOST_ROWS))
+
+
+def _explain(book: xlsxwriter.Workbook, head: Format, tables: Mapping[str, pl.DataFrame]) -> None:
+    sheet = book.add_worksheet("read me")
+    sheet.set_column(0, 0, 16)
+    sheet.set_column(1, 2, 24)
+    sheet.set_column(3, 3, 100)
+    lines: list[tuple[str, ...]] = [(text,) for text in _EXPLAINS]
+    lines += [(), ("sheet", "rows", "", "one row is")]
+    for name, table in tables.items():
+        shown = "" if table.height <= _MOST_ROWS else f" Only the first {_MOST_ROWS:,} rows; {name}.csv has all."
+        lines.append((name, str(table.height), "", TABLES[name].doc + shown))
+    lines += [(), ("sheet", "column", "holds", "meaning")]
+    for name in tables:
+        lines += [(name, column.name, KIND_WORDS[column.kind], column.doc) for column in TABLES[name].columns]
+    for row, line in enumerate(lines):
+        for place, text in enumerate(line):
+            sheet.write_string(row, place, text, head if line[0] == "sheet" else None)
+
+
+def _fill(book: xlsxwriter.Workbook, name: str, table: pl.DataFrame) -> None:
+    columns = TABLES[name].columns
+    sheet: Worksheet = book.add_worksheet(name)
+    table.with_columns(pl.col(pl.String).str.slice(0, _LONGEST_CELL)).write_excel(
+        book,
+        name,
+        column_formats={column.name: _FORMATS[column.kind] for column in columns if column.kind in _FORMATS},
+        header_format=_HEAD,
+        table_style={"style": "Table Style Light 1", "banded_rows": False},
+        freeze_panes=(1, 0),
+        autofilter=True,
+        autofit=True,
+    )
+    for place, column in enumerate(columns):
+        sheet.write_comment(0, place, column.doc, {"x_scale": 2})
+    sheet.autofit(_WIDEST_COLUMN)
