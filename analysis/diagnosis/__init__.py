@@ -1,0 +1,11 @@
+"""From the codes of a car in stock to the fixes worth trying, in order.
+
+The texts of the codes give a first belief, past repairs correct it, a noisy-OR
+weighs which parts together explain what was seen, and the order follows chance
+per euro until handing the car over is cheaper.
+"""
+
+from analysis.diagnosis.frames import Costs, DiagnosisFrames, Shortlist
+from analysis.diagnosis.shortlist import shortlist
+
+__all__ = ["Costs", "DiagnosisFrames", "Shortlist", "shortlist"]

@@ -1,0 +1,118 @@
+"""One round of learning: weigh every past visit under what is believed so far, then count.
+
+The visits are laid out side by side in blocks, filled up to the same number of
+parts and codes, so that hundreds are weighed at once.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.diagnosis.knowledge import SPEAKS, Counts, Knowledge, quiet_links
+from analysis.diagnosis.noisy_or import Cases, Floats, expected_counts, weigh_sets
+from analysis.diagnosis.priors import BAD_NEW_PART
+from analysis.diagnosis.visits import Visits
+
+Indices = NDArray[np.intp]
+MOST_PARTS = 8
+BLOCK = 400_000
+"""Numbers in one array of a block; more would not fit the processor's cache."""
+
+
+def choose_suspects(visits: Visits, knowledge: Knowledge, most: int = MOST_PARTS) -> list[list[int]]:
+    """Return the parts worth weighing for each visit: those fitted, then those that explain most.
+
+    Args:
+        visits: The jobs.
+        knowledge: A first belief.
+        most: At most this many parts.
+
+    Returns:
+        One list of part indices per visit, sorted.
+    """
+    gain = np.log1p(knowledge.link / knowledge.leak)
+    score = visits.present.astype(float) @ gain.T + np.log(knowledge.fault[visits.makes])
+    score += (visits.read & ~visits.present).astype(float) @ quiet_links(knowledge.link).T
+    suspect = visits.present.astype(float) @ (knowledge.link >= SPEAKS).T.astype(float) > 0
+    score = np.where(visits.fitted, np.inf, np.where(suspect, score, -np.inf))
+    order = np.argsort(-score, axis=1, kind="stable")[:, :most]
+    return [sorted(int(i) for i in row if score[v, i] > -np.inf) for v, row in enumerate(order)]
+
+
+def count_again(visits: Visits, knowledge: Knowledge, suspects: list[list[int]]) -> Counts:
+    """Weigh every visit under what is believed so far and count in expectation.
+
+    Args:
+        visits: The jobs.
+        knowledge: What is believed so far.
+        suspects: The parts to weigh, per visit.
+
+    Returns:
+        The expected counts.
+    """
+    parts, codes = knowledge.link_yes.shape
+    set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), 0.0
+    faulty = np.zeros((len(visits.jobs), parts))
+    quiet = (visits.read & ~visits.present).astype(float) @ quiet_links(knowledge.link).T
+    for block in _blocks(visits.present.sum(axis=1)):
+        who, what, cases = _cases(visits, knowledge, suspects, block, quiet)
+        weights = weigh_sets(cases)
+        tally = expected_counts(cases, weights)
+        real, shown = who >= 0, cases.shown
+        np.add.at(faulty, (block[:, None] + 0 * who, who), np.where(real, tally.faulty, 0.0))
+        np.add.at(set_by, (who[:, :, None], what[:, None, :]), tally.set_by * real[:, :, None])
+        np.add.at(leaked, what, tally.leaked * shown)
+        stayed += float((tally.stayed * shown).sum())
+    told = visits.read.astype(float)
+    seen = per_make(visits, np.ones((len(visits.jobs), 1)))
+    return Counts(set_by, faulty.T @ told, per_make(visits, faulty), seen, leaked, stayed, told.sum(axis=0))
+
+
+def _blocks(present: Indices) -> list[Indices]:
+    order = np.argsort(present, kind="stable")
+    blocks, start = [], 0
+    while start < len(order):
+        size = max(1, int(BLOCK / (93 * max(1, int(present[order[start]]) + 2))))
+        blocks.append(order[start : start + size])
+        start += size
+    return blocks
+
+
+def _cases(
+    visits: Visits, knowledge: Knowledge, suspects: list[list[int]], block: Indices, quiet: Floats
+) -> tuple[Indices, Indices, Cases]:
+    """Lay the chosen visits out side by side, filled up to the same number of parts and codes."""
+    rows = [int(v) for v in block]
+    codes = [np.flatnonzero(visits.present[v]) for v in rows]
+    who = _filled([np.array(suspects[v], dtype=int) for v in rows])
+    what = _filled(codes)
+    line = np.array(rows)[:, None]
+    real, shown = who >= 0, what >= 0
+    fault = np.where(real, knowledge.fault[visits.makes[line], who], 0.0)
+    link = knowledge.link[who[:, :, None], what[:, None, :]] * real[:, :, None] * shown[:, None, :]
+    return who, what, Cases(
+        fault, np.where(real, quiet[line, who], 0.0), link, np.where(shown, knowledge.leak[what], 0.0), shown,
+        visits.fitted[line, who] & real, visits.gone[line, what], visits.back[line, what], knowledge.persist,
+        BAD_NEW_PART,
+    )  # fmt: skip
+
+
+def _filled(lists: list[Indices]) -> Indices:
+    width = max((len(row) for row in lists), default=0)
+    table = np.full((len(lists), max(width, 1)), -1)
+    for i, row in enumerate(lists):
+        table[i, : len(row)] = row
+    return table
+
+
+def per_make(visits: Visits, values: Floats) -> Floats:
+    """Return (makes, columns): the values of all visits of a make added up.
+
+    Args:
+        visits: The jobs.
+        values: (visits, columns).
+
+    Returns:
+        The sums, in the order of ``visits.make_names``.
+    """
+    chosen = np.eye(len(visits.make_names))[visits.makes] if visits.jobs else np.zeros((0, len(visits.make_names)))
+    return np.asarray(chosen.T @ values)

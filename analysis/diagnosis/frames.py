@@ -1,0 +1,70 @@
+"""What the diagnosis room takes in, and the list it hands on."""
+
+from dataclasses import dataclass
+
+import polars as pl
+
+
+@dataclass(frozen=True)
+class DiagnosisFrames:
+    """The cars in stock, the past jobs and what is known about parts and codes.
+
+    Attributes:
+        stock: One row per vehicle in stock.
+        open_codes: One row per vehicle and open code.
+        open_modules: One row per vehicle and module read since its last job.
+        jobs: One row per past job.
+        job_parts: One row per job, part and position.
+        job_modules: One row per job and module read before it.
+        outcomes: One row per job and code present before it.
+        codes: One row per code.
+        parts: One row per part.
+        cautions: Reference: words, modules, caution, never_cheap.
+        first_checks: Reference: words, check_first.
+        inspection: Reference: countries, module, code, inspection, warning.
+    """
+
+    stock: pl.DataFrame
+    open_codes: pl.DataFrame
+    open_modules: pl.DataFrame
+    jobs: pl.DataFrame
+    job_parts: pl.DataFrame
+    job_modules: pl.DataFrame
+    outcomes: pl.DataFrame
+    codes: pl.DataFrame
+    parts: pl.DataFrame
+    cautions: pl.DataFrame
+    first_checks: pl.DataFrame
+    inspection: pl.DataFrame
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What work costs at this dealer.
+
+    Attributes:
+        labour_rate_cents: Labour, cents per hour.
+        specialist_cents: Handing a car over until it is fixed, flat and all in, cents.
+        cheap_limit_cents: A fix up to this total counts as cheap, cents.
+        country: Two letters; chooses the periodic inspection.
+        road_test_km: Distance after an erase that counts as a test, km.
+    """
+
+    labour_rate_cents: int
+    specialist_cents: int
+    cheap_limit_cents: int
+    country: str
+    road_test_km: float
+
+
+@dataclass(frozen=True)
+class Shortlist:
+    """The fixes to try.
+
+    Attributes:
+        rows: The columns of ``shortlist.csv`` in order, money in cents, sorted by vehicle and rank.
+        notes: Plain sentences for the report.
+    """
+
+    rows: pl.DataFrame
+    notes: list[str]

@@ -1,0 +1,105 @@
+"""What is believed about parts and codes: counts of past visits joined with first beliefs.
+
+Links between parts and codes are shared by all makes; how often a part fails is
+kept per make, leaning on all makes where a make has few visits.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.diagnosis.noisy_or import Floats
+from analysis.diagnosis.priors import (
+    FAULT,
+    FAULT_VISITS,
+    LEAK,
+    LEAK_VISITS,
+    RETURN_AFTER_ERASE,
+    RETURN_VISITS,
+    Prior,
+)
+
+MAKE_VISITS = 20.0
+"""A make with fewer visits than this leans more on all makes together."""
+SPEAKS = 0.10
+"""A code that the part sets less often than this neither makes it a suspect nor speaks against it when absent."""
+
+
+@dataclass(frozen=True)
+class Knowledge:
+    """What is believed after learning; every belief a Beta with its two pseudo-counts.
+
+    Attributes:
+        link_yes: (parts, codes) visits in which the faulty part set the code.
+        link_no: (parts, codes) visits in which it did not.
+        fault_yes: (makes, parts) faults.
+        fault_no: (makes, parts) visits without that fault.
+        leak: (codes,) chance that something else sets the code.
+        persist: Chance that such a code comes back after an erase.
+        learned: (parts, codes) how many visits taught the link, priors left out.
+        make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
+    """
+
+    link_yes: Floats
+    link_no: Floats
+    fault_yes: Floats
+    fault_no: Floats
+    leak: Floats
+    persist: float
+    learned: Floats
+    make_names: list[str]
+
+    @property
+    def link(self) -> Floats:
+        """Return (parts, codes): the mean chance that the faulty part sets the code."""
+        return np.asarray(self.link_yes / (self.link_yes + self.link_no))
+
+    @property
+    def fault(self) -> Floats:
+        """Return (makes, parts): the mean chance that the part is faulty."""
+        return np.asarray(self.fault_yes / (self.fault_yes + self.fault_no))
+
+
+@dataclass(frozen=True)
+class Counts:
+    """Raw counts of one estimator: expected numbers over all visits, priors left out."""
+
+    set_by: Floats
+    chances: Floats
+    faults: Floats
+    visits: Floats
+    leaked: Floats
+    stayed: float
+    reads: Floats
+
+
+def believe(counts: Counts, prior: Prior, make_names: list[str]) -> Knowledge:
+    """Join counts and priors into beliefs.
+
+    Args:
+        counts: Counts of one estimator or the average of several.
+        prior: The beliefs before any visit.
+        make_names: Rows of the per-make counts.
+
+    Returns:
+        The knowledge; its last row, for a make never seen, is all makes together.
+    """
+    yes = prior.link * prior.visits + counts.set_by
+    no = (1 - prior.link) * prior.visits + np.maximum(counts.chances - counts.set_by, 0.0)
+    all_faults, all_visits = counts.faults.sum(axis=0), counts.visits.sum()
+    pooled = (FAULT * FAULT_VISITS + all_faults) / (FAULT_VISITS + all_visits)
+    fault_yes = np.vstack([MAKE_VISITS * pooled + counts.faults, (FAULT_VISITS + all_visits) * pooled])
+    total = np.append(MAKE_VISITS + counts.visits[:, 0], FAULT_VISITS + all_visits)[:, None]
+    leak = (LEAK * LEAK_VISITS + counts.leaked) / (LEAK_VISITS + counts.reads)
+    persist = (RETURN_AFTER_ERASE * RETURN_VISITS + counts.stayed) / (
+        RETURN_VISITS + max(counts.leaked.sum(), counts.stayed)
+    )
+    return Knowledge(
+        yes, no, fault_yes, np.maximum(total - fault_yes, 1e-9), np.clip(leak, 1e-6, 0.5),
+        float(np.clip(persist, 0.02, 0.98)), counts.set_by, [*make_names, ""],
+    )  # fmt: skip
+
+
+def quiet_links(link: Floats) -> Floats:
+    """Return the logarithm of the chance that the part leaves the code alone, 0 where no code is expected."""
+    return np.asarray(np.where(link >= SPEAKS, np.log1p(-np.minimum(link, 1 - 1e-12)), 0.0))

@@ -1,0 +1,114 @@
+"""Which part does a code's own text name?
+
+"Wheel speed sensor front left" names the part *wheel speed sensor* in the place
+*front left*.  Words are compared without case, plural and filler; a place named
+by the text must not contradict the place of the part.
+"""
+
+import re
+from dataclasses import dataclass
+from functools import cache
+
+SIDES = {
+    **dict.fromkeys(("front", "fore"), ("front",)),
+    **dict.fromkeys(("rear", "back"), ("rear",)),
+    "left": ("left",),
+    "right": ("right",),
+    **dict.fromkeys(("fl", "lf"), ("front", "left")),
+    **dict.fromkeys(("fr", "rf"), ("front", "right")),
+    **dict.fromkeys(("rl", "lr"), ("rear", "left")),
+    **dict.fromkeys(("rr",), ("rear", "right")),
+    **{word: (word,) for word in ("upper", "lower", "inner", "outer", "driver", "passenger")},
+}
+FILLER = frozenset(
+    ("a", "an", "and", "assembly", "complete", "for", "kit", "new", "of", "pair", "set", "the", "to", "with")
+)
+SAME = {
+    "camshaft": "cam",
+    "crankshaft": "crank",
+    "headlight": "headlamp",
+    "lambda": "oxygen",
+    "o2": "oxygen",
+    "tire": "tyre",
+}
+APART = frozenset(("traction", "hv"))
+"""A traction battery is no battery in the everyday sense: these words must stand on both sides."""
+
+
+@dataclass(frozen=True)
+class Wording:
+    """What a text names: the words of a part and the words of a place."""
+
+    thing: frozenset[str]
+    place: frozenset[str]
+
+
+@cache
+def read_wording(text: str) -> Wording:
+    """Split a part's name or a code's text into words of the thing and words of the place.
+
+    Args:
+        text: Any wording, for instance ``"Wheel speed sensors, FL"``.
+
+    Returns:
+        Lower-case singular words without filler; ``cylinder 2`` is one word of the place.
+    """
+    flat = re.sub(r"\bcyl(?:inder)?\.?\s*(\d+)\b", r" cylinder\1 ", text.lower())
+    thing: set[str] = set()
+    place: set[str] = set()
+    for word in re.findall(r"[^\W_]+", flat):
+        if word in SIDES:
+            place.update(SIDES[word])
+        elif re.fullmatch(r"cylinder\d+", word):
+            place.add(f"cylinder {word[8:]}")
+        elif word not in FILLER:
+            thing.add(_singular(word))
+    return Wording(frozenset(thing), frozenset(place))
+
+
+def _singular(word: str) -> str:
+    if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
+        word = word[:-1]
+    return SAME.get(word, word)
+
+
+def names(part: Wording, text: Wording) -> bool:
+    """Tell whether a text names a part.
+
+    Args:
+        part: The part's own wording.
+        text: The code's wording.
+
+    Returns:
+        True where every word of the part stands in the text, or the other way round for a text of at least
+        two words (a component such as ``fuel cap``); the places must not contradict each other.
+    """
+    if not part.thing or (part.thing ^ text.thing) & APART:
+        return False
+    within = part.thing <= text.thing or (len(text.thing) > 1 and text.thing <= part.thing)
+    return within and places_agree(part.place, text.place)
+
+
+def places_agree(one: frozenset[str], other: frozenset[str]) -> bool:
+    """Tell whether two places can be the same: one says nothing more than the other."""
+    return one <= other or other <= one
+
+
+def alternatives(component: str) -> list[str]:
+    """Split a component of the generic table into the parts that it stands for.
+
+    Args:
+        component: For instance ``"boost hose / turbocharger"`` or ``"crank or cam sensor"``.
+
+    Returns:
+        One name per part in the order given; ``crank or cam sensor`` is a crank sensor and a cam sensor.
+    """
+    found = []
+    for piece in component.split("/"):
+        ways = [way.split() for way in re.split(r"\s+or\s+", piece.strip())]
+        if len(ways) == 2 and len(ways[0]) == 1 < len(ways[1]):
+            ways[0] = ways[0] + ways[1][1:]
+        if len(ways) == 2 and len(ways[1]) == 1 < len(ways[0]):
+            ways[1] = ways[0][:-1] + ways[1]
+        found += [" ".join(way) for way in ways if way]
+    return found

@@ -1,0 +1,36 @@
+"""From what became of past jobs to rates that can be trusted as far as they go.
+
+Nothing here guesses: every number is a count of jobs, a rate of two counts with
+its interval, or a distance fitted to the returns that were seen.
+"""
+
+import polars as pl
+
+from analysis.evidence.frames import Evidence, EvidenceFrames
+from analysis.evidence.results import family_results, part_results
+from analysis.evidence.returns import return_curves, return_distances
+from analysis.evidence.worsening import worsening_notes
+
+__all__ = ["Evidence", "EvidenceFrames", "family_results", "weigh"]
+
+
+def weigh(frames: EvidenceFrames, members: pl.DataFrame) -> Evidence:
+    """Draw every rate and distance that past jobs support.
+
+    Args:
+        frames: The facts about past jobs.
+        members: One row per family and code (columns family, code), as mining found them.
+
+    Returns:
+        The evidence; with no jobs at all its frames are empty and its distance is the default.
+    """
+    results, erased = part_results(frames, members)
+    tau_km, distances = return_distances(frames.outcomes)
+    return Evidence(
+        part_results=results,
+        erase_rates=erased,
+        distances=distances,
+        tau_km=tau_km,
+        return_curve=return_curves(frames.outcomes, frames.jobs),
+        notes=worsening_notes(frames),
+    )

@@ -1,0 +1,51 @@
+"""What the evidence room takes in, and what it hands on.
+
+One job is one visit to the workshop.  What was fitted, what was read before and
+what became of each code afterwards come in as tables of facts; counts and the
+rates drawn from them go out.
+"""
+
+from dataclasses import dataclass
+
+import polars as pl
+
+
+@dataclass(frozen=True)
+class EvidenceFrames:
+    """The tables of facts about past jobs, as the marts hand them over.
+
+    Attributes:
+        jobs: One row per job.
+        job_parts: One row per job, part and position that was worked on.
+        job_modules: One row per job and module that was read before it.
+        outcomes: One row per job and code that was present before it.
+        codes: One row per code.
+    """
+
+    jobs: pl.DataFrame
+    job_parts: pl.DataFrame
+    job_modules: pl.DataFrame
+    outcomes: pl.DataFrame
+    codes: pl.DataFrame
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What past jobs show.
+
+    Attributes:
+        part_results: One row per part and family, the columns of ``part_results.csv``.
+        erase_rates: One row per family: family, jobs, cleared, rate (erase-only jobs with a known outcome).
+        distances: One row per code: code, returns (how often it came back), tau_km (mean distance to return).
+        tau_km: The same distance pooled over all codes.
+        return_curve: One row per group (``erased``, ``repaired``) and km at which a code came back:
+            group, km, at_risk, returned, staying, staying_low, staying_high.
+        notes: Plain sentences for the report.
+    """
+
+    part_results: pl.DataFrame
+    erase_rates: pl.DataFrame
+    distances: pl.DataFrame
+    tau_km: float
+    return_curve: pl.DataFrame
+    notes: list[str]

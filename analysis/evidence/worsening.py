@@ -1,0 +1,99 @@
+"""Has a part, or one supplier's part, got worse lately?
+
+A batch of bad new parts shows as codes that return after jobs which used to hold.
+The later half of a part's jobs is held against the earlier half with Fisher's
+exact test; a supplier is held against all others of the same part.  Only a clear
+difference is named, because a handful of jobs always wobbles.
+"""
+
+import polars as pl
+from scipy.stats import hypergeom
+
+from analysis.evidence.clusters import single_part_jobs
+from analysis.evidence.frames import EvidenceFrames
+
+LEVEL = 0.05
+FEWEST = 4
+"""A half or a supplier with fewer known jobs than this is not judged."""
+
+
+def worsening_notes(frames: EvidenceFrames) -> list[str]:
+    """Return one sentence per part or supplier whose codes return clearly more often.
+
+    Args:
+        frames: The facts about past jobs.
+
+    Returns:
+        Sentences sorted by part; empty where nothing stands out.
+    """
+    known = _known_jobs(frames)
+    notes = []
+    for part, jobs in known.group_by("part", maintain_order=True):
+        notes += _over_time(str(part[0]), jobs["returned"].to_list())
+        notes += _by_supplier(str(part[0]), jobs)
+    return notes
+
+
+def _known_jobs(frames: EvidenceFrames) -> pl.DataFrame:
+    ends = (
+        frames.outcomes.filter(pl.col("background").is_null())
+        .group_by("job_id")
+        .agg(
+            (pl.col("outcome") == "returned").any().alias("returned"),
+            (pl.col("outcome") == "cleared").all().alias("gone"),
+        )
+        .filter(pl.col("returned") | pl.col("gone"))
+    )
+    return (
+        single_part_jobs(frames.job_parts)
+        .join(ends, on="job_id")
+        .join(frames.jobs.select("job_id", "done_at"), on="job_id")
+        .sort("part", "done_at", "job_id")
+    )
+
+
+def _over_time(part: str, returned: list[bool]) -> list[str]:
+    early, late = returned[: len(returned) // 2], returned[len(returned) // 2 :]
+    if not _worse(late, early):
+        return []
+    return [
+        f"{part}: codes returned after {sum(late)} of the latest {len(late)} jobs, "
+        f"against {sum(early)} of the {len(early)} before. Look at recent parts and how they were fitted."
+    ]
+
+
+def _by_supplier(part: str, jobs: pl.DataFrame) -> list[str]:
+    notes = []
+    for supplier in jobs["supplier"].drop_nulls().unique().sort().to_list():
+        own = jobs.filter(pl.col("supplier") == supplier)["returned"].to_list()
+        others = jobs.filter(pl.col("supplier").ne_missing(supplier))["returned"].to_list()
+        if _worse(own, others):
+            notes.append(
+                f"{part} from {supplier}: codes returned after {sum(own)} of {len(own)} jobs, "
+                f"against {sum(others)} of {len(others)} with parts from elsewhere."
+            )
+    return notes
+
+
+def _worse(own: list[bool], others: list[bool]) -> bool:
+    if min(len(own), len(others)) < FEWEST:
+        return False
+    return more_returns_p(sum(own), len(own), sum(others), len(others)) <= LEVEL
+
+
+def more_returns_p(own_back: int, own: int, others_back: int, others: int) -> float:
+    """Return Fisher's one-sided p-value that the first group's codes return more often.
+
+    Args:
+        own_back: Jobs of the first group whose codes returned.
+        own: Jobs of the first group.
+        others_back: Jobs of the second group whose codes returned.
+        others: Jobs of the second group.
+
+    Returns:
+        The chance of at least ``own_back`` returns in the first group if both were alike.
+
+    Source:
+        R. A. Fisher, The Design of Experiments (1935), chapter II: all margins fixed.
+    """
+    return float(hypergeom.sf(own_back - 1, own + others, own_back + others_back, own))
