@@ -1,0 +1,115 @@
+"""One name for each control module, however an export writes it.
+
+"A/C", "climate" and "HVAC module" are one module.  A name that the list does not
+know stays a module of its own, in capitals: it is never dropped and never guessed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+# Words that may stand behind a module's name and tell nothing.
+_TAILS = {" module": "", " ecu": "", " controller": "", " computer": "", " control unit": " control", " control": ""}
+_ADDRESS = re.compile(r"(?:0x)?(7e[0-9a-f])h?")
+# These part module, code and make in a code's key, and one key from the next.
+_KEY_MARKS = re.compile(r"[:;@\s]+")
+_UNNAMED = "UNNAMED"
+
+
+@dataclass(frozen=True)
+class ModuleIndex:
+    """The list of modules, ready to look names up.
+
+    Attributes:
+        names: Normalised name, abbreviation or address to canonical module.
+        lost: "Lost communication with" code to the module it points at.
+        invalid: "Invalid data from" code to the module it points at.
+    """
+
+    names: Mapping[str, str]
+    lost: Mapping[str, str]
+    invalid: Mapping[str, str]
+
+    @classmethod
+    def from_rows(cls, rows: Iterable[Mapping[str, str | None]]) -> ModuleIndex:
+        """Build the index.
+
+        Args:
+            rows: Rows of the module list with ``module``, ``name``, ``also_called`` (``;``-separated),
+                ``iso15765_request_response``, ``lost_communication_code`` and ``invalid_data_code``.
+
+        Returns:
+            The index.  An address or a code that two modules share goes to the first of them; a shortened name that
+            two could mean goes to neither.
+
+        Raises:
+            ValueError: The list gives one written name to two modules.
+        """
+        written: dict[str, str] = {}
+        shortened: dict[str, set[str]] = {}
+        addresses: dict[str, str] = {}
+        lost: dict[str, str] = {}
+        invalid: dict[str, str] = {}
+        for row in rows:
+            module = row["module"] or ""
+            for spelling in _spellings(row):
+                if written.setdefault(_key(spelling), module) != module:
+                    raise ValueError(f"the module list gives {spelling!r} to {written[_key(spelling)]} and to {module}")
+                for short in _without_tails(_key(spelling)):
+                    shortened.setdefault(short, set()).add(module)
+            for address in re.findall("7e[0-9a-f]", (row["iso15765_request_response"] or "").lower()):
+                addresses.setdefault(address, module)
+            for codes, column in ((lost, "lost_communication_code"), (invalid, "invalid_data_code")):
+                if code := row[column]:
+                    codes.setdefault(code, module)
+        single = {name: min(modules) for name, modules in sorted(shortened.items()) if len(modules) == 1}
+        return cls({**single, **addresses, **written}, lost, invalid)
+
+    def canonical(self, text: str) -> tuple[str, bool]:
+        """Return the one name of a module and whether the list knows it.
+
+        Args:
+            text: The name, abbreviation or diagnostic address as the export writes it.
+
+        Returns:
+            The canonical module and True; or the text in capitals, with single spaces and without the marks that
+            part a code's key (``:``, ``;``, ``@``), and False.
+        """
+        key = _key(text)
+        if match := _ADDRESS.fullmatch(key):
+            key = match[1]
+        for name in _without_tails(key):
+            if name in self.names:
+                return self.names[name], True
+        return _KEY_MARKS.sub(" ", text).strip().upper() or _UNNAMED, False
+
+    def lost_communication_target(self, code: str) -> str | None:
+        """Return the module that a "lost communication" code points at, or None."""
+        return self.lost.get(code.upper())
+
+    def invalid_data_target(self, code: str) -> str | None:
+        """Return the module that an "invalid data" code points at, or None."""
+        return self.invalid.get(code.upper())
+
+
+def _spellings(row: Mapping[str, str | None]) -> list[str]:
+    """Return every name that the list gives a module; what stands in brackets is a remark."""
+    name = re.sub(r"\(.*?\)", " ", row["name"] or "")
+    given = [row["module"] or "", name, *(row["also_called"] or "").split(";")]
+    return [spelling for spelling in given if _key(spelling)]
+
+
+def _key(text: str) -> str:
+    """Return letters and digits only, with single spaces, in lower case; "A/C" becomes "ac"."""
+    joined = re.sub(r"(?<=\b\w)[/.&](?=\w\b)", "", text.casefold())
+    return " ".join(re.sub(r"[\W_]+", " ", joined).split())
+
+
+def _without_tails(key: str) -> list[str]:
+    """Return the name, then with its empty last words taken off one by one, then each of these without spaces."""
+    found = [key]
+    while tail := next((tail for tail in _TAILS if found[-1].endswith(tail)), None):
+        found.append(found[-1].removesuffix(tail) + _TAILS[tail])
+    return list(dict.fromkeys([*found, *(name.replace(" ", "") for name in found)]))
