@@ -1,0 +1,142 @@
+"""All pairs of codes, tested: which belong together, how strongly, how surely.
+
+The tests run over every pair that could pass on its single counts, whether or not its
+codes ever met, so that the promise "at most 5 in 100 of the listed pairs are false" counts
+what was really looked at.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from analysis.mining import measures
+from analysis.mining.association import benjamini_hochberg, cmh_z, least_p, p_more, tarone_level
+from analysis.mining.counts import CarCounts, Ints
+from analysis.mining.effects import lines_agree, odds_ratio, within_line_phi
+
+Floats = npt.NDArray[np.float64]
+CONFIRM_AT = 0.05  # chance that even one "confirmed" pair of the week is false
+SCREEN_ABOVE = 100_000  # baskets; from here the exact test is spared for pairs that chance explains
+SCREEN_Z = 1.0  # a pair this close to chance cannot reach a p-value of 0.05
+
+PAIR_SCHEMA = pl.Schema(
+    {
+        "code_a": pl.String,
+        "code_b": pl.String,
+        "vehicles": pl.Int64,
+        "with_a": pl.Int64,
+        "with_b": pl.Int64,
+        "cars": pl.Int64,
+        "odds_ratio": pl.Float64,
+        "odds_low": pl.Float64,
+        "odds_high": pl.Float64,
+        "phi": pl.Float64,
+        "kulczynski": pl.Float64,
+        "cosine": pl.Float64,
+        "imbalance": pl.Float64,
+        "lines_differ_p": pl.Float64,
+        "p_value": pl.Float64,
+        "q_value": pl.Float64,
+        "verdict": pl.String,
+    }
+)
+
+
+@dataclass(frozen=True)
+class PairFindings:
+    """The outcome of testing all pairs.
+
+    Attributes:
+        pairs: One row per listed pair, code_a < code_b, with counts, measures, odds ratio, tests and verdict.
+        tests: Pairs that could have passed, the number the promise is kept over.
+        confirm_at: P-value at or below which a pair is confirmed.
+    """
+
+    pairs: pl.DataFrame
+    tests: int
+    confirm_at: float
+
+
+def find_pairs(counts: CarCounts, min_vehicles: int, q_value: float) -> PairFindings:
+    """Test every pair and keep those that are likely or confirmed.
+
+    Args:
+        counts: Cars per line, code and pair.
+        min_vehicles: Cars that must carry both codes before a pair is listed; the filter comes
+            after the correction, where it costs no promise.
+        q_value: Accepted false share among the listed pairs, between 0 and 1.
+
+    Returns:
+        The listed pairs sorted by verdict, lower bound of the odds ratio and codes.
+    """
+    least = reachable_levels(counts, max(q_value, CONFIRM_AT))
+    tests = int(np.count_nonzero(least <= max(q_value, CONFIRM_AT)))
+    confirm_at = tarone_level(least, CONFIRM_AT)
+    p_values = _p_values(counts)
+    met = np.flatnonzero(p_values <= max(q_value, CONFIRM_AT))
+    q_values = benjamini_hochberg(p_values[met], max(tests, len(met)))
+    enough = counts.joint[met].sum(axis=1) >= min_vehicles
+    listed = ((q_values <= q_value) | (p_values[met] <= confirm_at)) & enough
+    p_listed = p_values[met][listed]
+    verdicts = np.where(p_listed <= confirm_at, "confirmed", "likely").tolist()
+    columns = _describe(counts, met[listed]) | {
+        "p_value": p_listed,
+        "q_value": q_values[listed],
+        "verdict": verdicts,
+    }
+    frame = pl.DataFrame(columns, schema=PAIR_SCHEMA)
+    order = ["verdict", "odds_low", "code_a", "code_b"]
+    return PairFindings(frame.sort(order, descending=[False, True, False, False]), tests, confirm_at)
+
+
+def reachable_levels(counts: CarCounts, level: float) -> Floats:
+    """Return the least possible p-values, at most ``level``, over all pairs of codes, met or not."""
+    found = []
+    for code in range(len(counts.codes) - 1):
+        others = np.arange(code + 1, len(counts.codes))
+        least = least_p(*counts.margins(np.full_like(others, code), others))
+        found.append(least[least <= level])
+    return np.concatenate(found) if found else np.zeros(0)
+
+
+def _p_values(counts: CarCounts) -> Floats:
+    """Return the p-value of each pair that ever met, in portions that fit in memory."""
+    p_values = np.ones(len(counts.first))
+    portion = 200_000
+    for at in range(0, len(counts.first), portion):
+        some = np.arange(at, min(at + portion, len(counts.first)))
+        margins = counts.margins(counts.first[some], counts.second[some])
+        if counts.baskets > SCREEN_ABOVE:
+            above = cmh_z(counts.joint[some], *margins) > SCREEN_Z
+            some, margins = some[above], cast(tuple[Ints, Ints, Ints], tuple(part[above] for part in margins))
+        p_values[some] = p_more(counts.joint[some], *margins)
+    return p_values
+
+
+def _describe(counts: CarCounts, places: Ints) -> dict[str, npt.ArrayLike]:
+    first, second, joint = counts.first[places], counts.second[places], counts.joint[places]
+    with_a, with_b, cars = counts.margins(first, second)
+    both, a, b = joint.sum(axis=1), with_a.sum(axis=1), with_b.sum(axis=1)
+    odds, agree = odds_ratio(joint, with_a, with_b, cars), lines_agree(joint, with_a, with_b, cars)
+    codes = np.array([*counts.codes, ""], dtype=object)
+    return {
+        "code_a": codes[first].tolist(),
+        "code_b": codes[second].tolist(),
+        "vehicles": both,
+        "with_a": a,
+        "with_b": b,
+        "cars": cars.sum(axis=1),
+        "odds_ratio": odds.value,
+        "odds_low": odds.low,
+        "odds_high": odds.high,
+        "phi": within_line_phi(joint, with_a, with_b, cars),
+        "kulczynski": measures.kulczynski(both, a, b),
+        "cosine": measures.cosine(both, a, b),
+        "imbalance": measures.imbalance(both, a, b),
+        "lines_differ_p": agree.p_value,
+    }

@@ -1,0 +1,185 @@
+"""Which code of a family is the root, and which ones merely follow?
+
+Four separate pieces of evidence are asked about each two codes A and B of a family:
+
+* parts: a part that A's text names was fitted, nothing was done for B's module, and B stayed away;
+* network: B only reports that A's module is silent or talks nonsense, and A is a fault of that module itself;
+* order: on the cars that had both, A was stored first more often than luck allows;
+* asymmetry: nearly every car with A has B, but not the other way round.
+
+The first three name codes that nothing in the family stands above.  The last alone only
+says that B is the commoner code, so it breaks ties and never decides.  Where the evidence is
+level, missing or contradicts itself, the root is left undetermined.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import polars as pl
+from scipy.stats import binomtest
+
+from analysis.mining.frames import MiningFrames
+from analysis.vocabulary.parts import part_key
+
+PIECES = ("parts", "network", "order", "asymmetry")  # in falling weight
+ORDER_LEVEL = 0.05  # two-sided binomial test over cars where the two codes came at different times
+LOPSIDED = 0.2  # imbalance ratio from which the two codes count as unequally common
+EVIDENCE_SCHEMA = pl.Schema(
+    {
+        "family": pl.String,
+        "piece": pl.String,
+        "leader": pl.String,
+        "follower": pl.String,
+        "in_favour": pl.Int64,
+        "against": pl.Int64,
+        "p_value": pl.Float64,
+        "imbalance": pl.Float64,
+    }
+)
+
+
+def root_evidence(frames: MiningFrames, pairs: pl.DataFrame, members: pl.DataFrame) -> pl.DataFrame:
+    """Gather what speaks for one code of a family leading another.
+
+    Args:
+        frames: The mining frames.
+        pairs: The listed pairs with their counts.
+        members: One row per family and code: family, code.
+
+    Returns:
+        One row per family, piece, leader and follower: in_favour and against (cars or jobs; null
+        where the piece counts none), p_value (order only), imbalance (asymmetry only), sorted.
+    """
+    inside = members.rename({"code": "leader"}).join(members.rename({"code": "follower"}), on="family")
+    inside = inside.filter(pl.col("leader") != pl.col("follower"))
+    pieces = [
+        _by_parts(frames, inside).with_columns(piece=pl.lit("parts")),
+        _by_network(frames.codes, inside).with_columns(piece=pl.lit("network")),
+        _by_order(frames, inside).with_columns(piece=pl.lit("order")),
+        _by_asymmetry(pairs, inside).with_columns(piece=pl.lit("asymmetry")),
+    ]
+    table = pl.concat([pl.DataFrame(schema=EVIDENCE_SCHEMA), *pieces], how="diagonal")
+    rank = pl.col("piece").replace_strict({piece: place for place, piece in enumerate(PIECES)}, return_dtype=pl.Int64)
+    return table.select(EVIDENCE_SCHEMA.names()).sort("family", rank, "leader", "follower")
+
+
+def find_root(codes: Iterable[str], evidence: pl.DataFrame) -> str | None:
+    """Name the root of a family, or None where the evidence does not settle it.
+
+    Args:
+        codes: The family's codes.
+        evidence: The rows of :func:`root_evidence` of this family.
+
+    Returns:
+        The one code left when every piece, strongest first, has narrowed the choice to the codes that
+        lead and follow nothing.  None when the strong pieces share no code, or leave several.
+    """
+    choice: set[str] | None = None
+    for piece in PIECES:
+        rows = evidence.filter(pl.col("piece") == piece)
+        leaders = set(rows["leader"]) - set(rows["follower"])
+        if piece == "asymmetry":
+            narrowed = (choice or set()) & leaders
+            choice = narrowed or choice
+        elif rows.height:
+            choice = leaders if choice is None else choice & leaders
+    return choice.pop() if choice is not None and len(choice & set(codes)) == 1 else None
+
+
+def followers(root: str, evidence: pl.DataFrame) -> list[str]:
+    """Return the codes that a strong piece of evidence puts behind the root, sorted."""
+    rows = evidence.filter((pl.col("leader") == root) & (pl.col("piece") != "asymmetry"))
+    return sorted(rows["follower"].unique())
+
+
+def _by_parts(frames: MiningFrames, inside: pl.DataFrame) -> pl.DataFrame:
+    named = _named_parts(frames)
+    gone = frames.outcomes.filter((pl.col("outcome") == "cleared") & pl.col("background").is_null())
+    gone = gone.select("job_id", "vehicle", "code", "module")
+    helped = (
+        frames.job_parts.filter(pl.col("part").is_not_null())
+        .join(named, on="part")
+        .select("job_id", "code", "module")
+        .unique()
+    )
+    both = gone.select("job_id", "vehicle", follower="code", at="module").join(
+        helped.select("job_id", leader="code"), on="job_id"
+    )
+    both = both.filter(pl.col("leader") != pl.col("follower")).join(
+        gone.select("job_id", leader="code"), on=["job_id", "leader"], how="semi"
+    )
+    busy = helped.select("job_id", at="module").unique()
+    alone = both.join(busy, on=["job_id", "at"], how="anti")
+    counted = alone.group_by("leader", "follower").agg(pl.col("vehicle").n_unique().cast(pl.Int64).alias("in_favour"))
+    return _stronger(inside.join(counted, on=["leader", "follower"]))
+
+
+def _named_parts(frames: MiningFrames) -> pl.DataFrame:
+    """Return which part is named by which code's own wording: part, code, module."""
+    parts = sorted(set(frames.job_parts["part"].drop_nulls()))
+    rows = []
+    for code, module, text, component in frames.codes.select("code", "module", "text", "component").iter_rows():
+        words = set(part_key(f"{text or ''} {component or ''}").split())
+        rows += [(part, code, module) for part in parts if set(part_key(part).split()) <= words]
+    return pl.DataFrame(rows, schema={"part": pl.String, "code": pl.String, "module": pl.String}, orient="row")
+
+
+def _by_network(codes: pl.DataFrame, inside: pl.DataFrame) -> pl.DataFrame:
+    reports = codes.filter(pl.col("network") & pl.col("points_at").is_not_null())
+    concrete = codes.filter(~pl.col("network")).select(leader="code", points_at="module")
+    told = reports.select("points_at", follower="code").join(concrete, on="points_at").select("leader", "follower")
+    return inside.join(told, on=["leader", "follower"])
+
+
+def _by_order(frames: MiningFrames, inside: pl.DataFrame) -> pl.DataFrame:
+    seen = _first_sights(frames, set(inside["leader"]))
+    wanted = inside.filter(pl.col("leader") < pl.col("follower")).select("leader", "follower").unique()
+    one = seen.select("vehicle", leader="code", seen_a="seen", km_a="km")
+    other = seen.select("vehicle", follower="code", seen_b="seen", km_b="km")
+    cars = wanted.join(one, on="leader").join(other, on=["vehicle", "follower"])
+    gap = pl.coalesce(
+        pl.when(pl.col("km_a") != pl.col("km_b")).then((pl.col("km_b") - pl.col("km_a")).sign()),
+        (pl.col("seen_b") - pl.col("seen_a")).dt.total_microseconds().sign().cast(pl.Float64),
+    )
+    counted = (
+        cars.with_columns(gap=gap)
+        .group_by("leader", "follower")
+        .agg(
+            (pl.col("gap") > 0).sum().cast(pl.Int64).alias("in_favour"),
+            (pl.col("gap") < 0).sum().cast(pl.Int64).alias("against"),
+        )
+    )
+    turned = counted.select(leader="follower", follower="leader", in_favour="against", against="in_favour")
+    table = _stronger(inside.join(pl.concat([counted, turned.select(counted.columns)]), on=["leader", "follower"]))
+    tests = [binomtest(won, won + lost).pvalue for won, lost in table.select("in_favour", "against").iter_rows()]
+    return table.with_columns(p_value=pl.Series(tests, dtype=pl.Float64)).filter(pl.col("p_value") <= ORDER_LEVEL)
+
+
+def _first_sights(frames: MiningFrames, codes: set[str]) -> pl.DataFrame:
+    """Return when each car first showed each code: vehicle, code, seen, km (as the module stored it, or null)."""
+    rows = frames.basket_codes.filter(pl.col("code").is_in(sorted(codes))).join(
+        frames.baskets.select("basket", "vehicle"), on="basket"
+    )
+    return rows.group_by("vehicle", "code").agg(
+        pl.col("first_seen").min().alias("seen"), pl.col("first_odometer").min().alias("km")
+    )
+
+
+def _by_asymmetry(pairs: pl.DataFrame, inside: pl.DataFrame) -> pl.DataFrame:
+    lopsided = pairs.filter(pl.col("imbalance") >= LOPSIDED)
+    rarer = pl.col("with_a") < pl.col("with_b")
+    told = lopsided.select(
+        leader=pl.when(rarer).then("code_a").otherwise("code_b"),
+        follower=pl.when(rarer).then("code_b").otherwise("code_a"),
+        imbalance="imbalance",
+    )
+    return inside.join(told, on=["leader", "follower"])
+
+
+def _stronger(table: pl.DataFrame) -> pl.DataFrame:
+    """Keep, of two codes that each have something in favour, the direction that has more."""
+    turned = table.select("family", leader="follower", follower="leader", against="in_favour")
+    both = table.drop("against", strict=False).join(turned, on=["family", "leader", "follower"], how="left")
+    both = both.with_columns(pl.col("against").fill_null(0))
+    return both.filter(pl.col("in_favour") > pl.col("against"))
