@@ -21,7 +21,8 @@ order by all
 """
 _MODULES = """
 select module as spelling, count(*) as rows
-from (select module from raw.scans union all select module from raw.background where module is not null) as named
+from (select module from raw.scans union all select module from raw.background) as named
+where module is not null
 group by module order by module
 """
 _STATUSES = "select distinct status as spelling from raw.scans where status is not null order by all"

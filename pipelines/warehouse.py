@@ -179,7 +179,7 @@ class Warehouse:
 
     def _load_reference(self) -> None:
         for name in reference_names():
-            frame = pl.read_csv(reference_text(name).encode(), infer_schema=False, missing_utf8_is_empty_string=False)
+            frame = pl.read_csv(reference_text(name).encode(), infer_schema=False)
             self.replace_table(f"reference.{name}", frame)
 
     def _next_file_id(self) -> int:
