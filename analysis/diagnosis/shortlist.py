@@ -63,7 +63,7 @@ def shortlist(frames: DiagnosisFrames, evidence: Evidence, families: pl.DataFram
     """
     desk, notes = _prepare(frames, evidence, families, costs)
     rows: list[dict[str, object]] = []
-    cars = cars_in_stock(frames, desk.candidates, desk.knowledge)
+    cars = cars_in_stock(desk.frames, desk.candidates, desk.knowledge)
     for car in cars:
         added, said = _list_car(desk, car)
         rows += added
