@@ -1,0 +1,96 @@
+"""What was set aside, and why: refused values, silent modules, unproven repairs, codes looked past.
+
+Nothing disappears without a word: whatever the batch could not use is counted
+here, with the reason that stands in the tables.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+MOST_LINES = 200
+
+
+@dataclass(frozen=True)
+class Aside:
+    """One heap of things set aside.
+
+    Attributes:
+        title: What was set aside.
+        why: In one sentence, why.
+        size: How many there are in the table.
+        heads: Headings of the columns.
+        lines: The first ``MOST_LINES`` rows.
+        more: How many distinct rows are not shown.
+        table: The outgoing table that holds them all.
+    """
+
+    title: str
+    why: str
+    size: int
+    heads: tuple[str, ...]
+    lines: list[tuple[object, ...]]
+    more: int
+    table: str
+
+
+def asides(outcomes: pl.DataFrame, open_codes: pl.DataFrame, rejects: pl.DataFrame) -> list[Aside]:
+    """Gather what was set aside.
+
+    Args:
+        outcomes: The columns of ``outcomes.csv``.
+        open_codes: The columns of ``open_codes.csv``.
+        rejects: The columns of ``rejects.csv``.
+
+    Returns:
+        Four heaps, empty ones too: refused, unread, unproven, looked past.
+    """
+    unread = outcomes.filter(pl.col("outcome") == "unread")
+    unproven = outcomes.filter(pl.col("outcome") == "unproven")
+    masked = open_codes.filter(pl.col("background").is_not_null())
+    return [
+        _heap(
+            "Refused",
+            "These values did not read as their column asks; the rest of each file was used.",
+            ("times", "file", "column", "why"),
+            _counted(rejects, "file", "column", "why"),
+            table="rejects",
+        ),
+        _heap(
+            "Unread",
+            "The module did not answer after the job, so nothing is known of its code. That is not the same as clear.",
+            ("times", "module", "code"),
+            _counted(unread, "module", "code"),
+            table="outcomes",
+        ),
+        _heap(
+            "Unproven",
+            "The code is gone, but the car was not driven far enough to tell. It counts neither way.",
+            ("times", "module", "code"),
+            _counted(unproven, "module", "code"),
+            table="outcomes",
+        ),
+        _heap(
+            "Looked past",
+            "These codes are explained without a fault. They stay on the sheet and out of the reckoning.",
+            ("vehicle", "code", "reason"),
+            masked.select("vehicle", "code", "background").sort("vehicle", "code"),
+            table="open_codes",
+            size=masked.height,
+        ),
+    ]
+
+
+def _counted(frame: pl.DataFrame, *by: str) -> pl.DataFrame:
+    counts = frame.group_by(by).agg(pl.len().cast(pl.Int64).alias("times"))
+    return counts.select("times", *by).sort("times", *by, descending=[True, *(False for _ in by)])
+
+
+def _heap(
+    title: str, why: str, heads: tuple[str, ...], rows: pl.DataFrame, *, table: str, size: int | None = None
+) -> Aside:
+    total = int(rows["times"].sum()) if size is None else size
+    lines = list(rows.head(MOST_LINES).iter_rows())
+    return Aside(title, why, total, heads, lines, more=rows.height - len(lines), table=table)

@@ -1,0 +1,126 @@
+"""Cost against chance: what each car's first try costs, and how likely it is to work.
+
+The upper left corner is where a cheap try is likely to do.  One mark stands for
+every car with the same first try at the same cost and chance.  A chosen mark
+keeps its strength while the others fade; the page and the chart choose together.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+import polars as pl
+
+from analysis.charts import theme
+
+PICKED = "picked"
+_SHAPES = {"replace": "circle", "repair": "triangle-up", "recheck": "diamond"}
+_SAME = ("total_cost", "chance", "chance_low", "chance_high", "action", "cheap")
+
+
+def first_tries(shortlist: pl.DataFrame) -> pl.DataFrame:
+    """Return the first row of every car, with the mark it belongs to.
+
+    Args:
+        shortlist: The columns of ``shortlist.csv``, money in units.
+
+    Returns:
+        The rows of rank 1 by vehicle, with ``point``: the first vehicle of all those at the same place, or
+        null where nothing can be drawn: cost or chance is not known, or the car is handed over at once.
+    """
+    first = shortlist.filter(pl.col("rank") == 1).sort("vehicle")
+    known = pl.col("total_cost").is_not_null() & pl.col("chance").is_not_null()
+    drawn = known & (pl.col("action") != "specialist")
+    return first.with_columns(pl.when(drawn).then(pl.col("vehicle").first().over(_SAME)).alias("point"))
+
+
+def cost_chance(shortlist: pl.DataFrame, currency: str, cheap_limit: float | None) -> dict[str, Any] | None:
+    """Draw cost against chance of the first tries.
+
+    Args:
+        shortlist: The columns of ``shortlist.csv``, money in units.
+        currency: Code of the money, for the axis.
+        cheap_limit: The settings' limit for a cheap row, in units; None where it is not known.
+
+    Returns:
+        A Vega-Lite specification with the parameter ``picked`` (a list of point names, empty for all), or
+        None where no first try has both a cost and a chance.
+    """
+    points = (
+        first_tries(shortlist)
+        .filter(pl.col("point").is_not_null())
+        .group_by("point", *_SAME)
+        .agg(pl.col("vehicle").sort().str.join(", ").alias("cars"), pl.len().alias("count"), pl.col("part").first())
+        .with_columns(pl.when("cheap").then(pl.lit("yes")).otherwise(pl.lit("no")).alias("within"))
+        .sort("point")
+    )
+    if points.is_empty():
+        return None
+    layers = [_spans(points, currency), _points(points, currency)]
+    if cheap_limit is not None:
+        layers.insert(0, _limit(cheap_limit, currency))
+    chart = alt.layer(*layers).add_params(alt.param(name=PICKED, value=[])).properties(width="container", height=330)
+    return theme.spec(
+        chart,
+        f"Cost against chance of the first try on {points['count'].sum()} cars. The table below holds the same "
+        "numbers, and choosing a car there does the same as choosing its mark here.",
+    )
+
+
+def _x(field: str, currency: str) -> alt.X:
+    return alt.X(f"{field}:Q", title=f"Total cost of the first try ({currency})", scale=alt.Scale(zero=True))
+
+
+def _y(field: str) -> alt.Y:
+    axis = alt.Axis(format=".0%", tickCount=5)
+    return alt.Y(f"{field}:Q", title="Chance that it clears the codes", scale=alt.Scale(domain=[0, 1]), axis=axis)
+
+
+def _faded(full: float) -> Any:
+    chosen = alt.when(f"length({PICKED}) == 0 || indexof({PICKED}, datum.point) >= 0")
+    return chosen.then(alt.value(full)).otherwise(alt.value(0.12))
+
+
+def _limit(cheap_limit: float, currency: str) -> alt.Chart:
+    at = alt.Chart(pl.DataFrame({"limit": [float(cheap_limit)]}))
+    layer: alt.Chart = at.mark_rule(aria=False, strokeDash=[4, 4], color=theme.SOFT).encode(x=_x("limit", currency))
+    return layer
+
+
+def _spans(points: pl.DataFrame, currency: str) -> alt.Chart:
+    span = alt.Chart(points).mark_rule(aria=False, color=theme.MAIN, strokeWidth=1.5)
+    layer: alt.Chart = span.encode(
+        x=_x("total_cost", currency), y=_y("chance_low"), y2="chance_high:Q", opacity=_faded(0.35)
+    )
+    return layer
+
+
+def _points(points: pl.DataFrame, currency: str) -> alt.Chart:
+    actions = [action for action in _SHAPES if action in set(points["action"])]
+    shapes = alt.Scale(domain=actions, range=[_SHAPES[action] for action in actions])
+    fills = alt.Scale(domain=["yes", "no"], range=[theme.GOOD, theme.SHEET])
+    strokes = alt.Scale(domain=["yes", "no"], range=[theme.GOOD, theme.MAIN])
+    layer: alt.Chart = (
+        alt.Chart(points)
+        .mark_point(aria=False, strokeWidth=2, cursor="pointer")
+        .encode(
+            x=_x("total_cost", currency),
+            y=_y("chance"),
+            shape=alt.Shape("action:N", title="What", scale=shapes),
+            fill=alt.Fill("within:N", title="Cheap", scale=fills),
+            stroke=alt.Stroke("within:N", title="Cheap", scale=strokes),
+            size=alt.Size("count:Q", scale=alt.Scale(domain=[1, 6], range=[110, 420], clamp=True), legend=None),
+            opacity=_faded(1.0),
+            tooltip=[
+                alt.Tooltip("cars:N"),
+                alt.Tooltip("action:N", title="what"),
+                alt.Tooltip("part:N"),
+                alt.Tooltip("total_cost:Q", title=f"cost ({currency})", format=",.2f"),
+                alt.Tooltip("chance:Q", format=".0%"),
+                alt.Tooltip("chance_low:Q", title="at least", format=".0%"),
+                alt.Tooltip("chance_high:Q", title="at most", format=".0%"),
+            ],
+        )
+    )
+    return layer

@@ -1,0 +1,194 @@
+"""The family map: which codes show up together, code by code.
+
+A square where two codes meet holds the number of cars that showed both.  Codes
+of one family stand side by side inside one frame.  A code does not meet itself:
+on the diagonal stands its role, a diamond for a root, a dot for a knock-on.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+import polars as pl
+
+from analysis.charts import theme
+
+MOST_CODES = 60
+_SEES_NUMBERS = 26
+
+
+def shown_families(families: pl.DataFrame) -> pl.DataFrame:
+    """Return the families that fit on the map, the most common first.
+
+    Args:
+        families: The columns of ``families.csv``.
+
+    Returns:
+        The first rows by vehicles and then name whose distinct codes are at most ``MOST_CODES`` together; a
+        family that does not fit is left out, smaller ones behind it may still fit.
+    """
+    ranked = families.sort("vehicles", "family", descending=[True, False], nulls_last=True)
+    codes: set[str] = set()
+    kept = []
+    for row, joined in enumerate(ranked["codes"]):
+        wanted = codes | set(joined.split(";"))
+        if len(wanted) <= MOST_CODES:
+            codes = wanted
+            kept.append(row)
+    return ranked[kept]
+
+
+def places(families: pl.DataFrame) -> pl.DataFrame:
+    """Return the order of the codes on the map.
+
+    Args:
+        families: Families with ``;``-separated codes, root and ``;``-separated knock_on.
+
+    Returns:
+        One row per distinct code: code, family (the first that holds it), role ("root", "knock-on" or null).
+        Inside a family the root comes first, then the others by name.
+    """
+    rows: dict[str, tuple[str, str | None]] = {}
+    for family, joined, root, knock_on in families.select("family", "codes", "root", "knock_on").iter_rows():
+        followers = set((knock_on or "").split(";"))
+        for code in sorted(joined.split(";"), key=lambda code: (code != root, code)):
+            role = "root" if code == root else "knock-on" if code in followers else None
+            rows.setdefault(code, (family, role))
+    table = [(code, family, role) for code, (family, role) in rows.items()]
+    return pl.DataFrame(table, schema=dict.fromkeys(("code", "family", "role"), pl.String), orient="row")
+
+
+def pairs(rules: pl.DataFrame, codes: list[str]) -> pl.DataFrame:
+    """Return the rules between two single codes of the map, one row a pair.
+
+    Args:
+        rules: The columns of ``rules.csv``.
+        codes: The codes on the map, in order.
+
+    Returns:
+        code_a, code_b, vehicles, odds_ratio, odds_low, odds_high, verdict; where a rule stands in both
+        directions the first by antecedent is kept.  Sorted by vehicles, the most first.
+    """
+    single = rules.filter(pl.col("antecedent").is_in(codes) & pl.col("consequent").is_in(codes))
+    return (
+        single.with_columns(
+            code_a=pl.min_horizontal("antecedent", "consequent"), code_b=pl.max_horizontal("antecedent", "consequent")
+        )
+        .sort("antecedent", "consequent")
+        .unique(["code_a", "code_b"], keep="first", maintain_order=True)
+        .select("code_a", "code_b", "vehicles", "odds_ratio", "odds_low", "odds_high", "verdict")
+        .sort("vehicles", "code_a", "code_b", descending=[True, False, False])
+    )
+
+
+def family_map(rules: pl.DataFrame, families: pl.DataFrame) -> dict[str, Any] | None:
+    """Draw the map.
+
+    Args:
+        rules: The columns of ``rules.csv``.
+        families: The columns of ``families.csv``.
+
+    Returns:
+        A Vega-Lite specification, or None where no pair of codes holds together.
+    """
+    placed = places(shown_families(families))
+    order = placed["code"].to_list()
+    both = pairs(rules, order)
+    if both.is_empty():
+        return None
+    step = 34 if len(order) <= 12 else _SEES_NUMBERS if len(order) <= 30 else 17
+    layers = [_squares(both, order)]
+    if step >= _SEES_NUMBERS:
+        layers.append(_numbers(both, order))
+    layers += [_frames(placed, order), *([_roles(placed, order)] if placed["role"].count() else [])]
+    chart = alt.layer(*layers).properties(width={"step": step}, height={"step": step})
+    return theme.spec(
+        chart.resolve_scale(color="independent", shape="independent"),
+        f"Map of {len(order)} codes in {placed['family'].n_unique()} families: a square where two codes meet is "
+        "darker (in dark mode lighter), the more cars showed both. The table below holds the same numbers.",
+    )
+
+
+def _axes(order: list[str], x: str = "right", y: str = "left") -> dict[str, Any]:
+    scale = alt.Scale(domain=order, paddingInner=0.06)
+    side: dict[str, Any] = {"title": None, "grid": False, "ticks": False, "domain": False}
+    return {
+        "x": alt.X(f"{x}:N", scale=scale, axis=alt.Axis(**side, labelAngle=-90)),
+        "y": alt.Y(f"{y}:N", scale=scale, axis=alt.Axis(**side)),
+    }
+
+
+def _squares(both: pl.DataFrame, order: list[str]) -> alt.Chart:
+    layer: alt.Chart = (
+        alt.Chart(_mirrored(both))
+        .mark_rect(aria=False, cornerRadius=2)
+        .encode(
+            **_axes(order),
+            color=alt.Color(
+                "vehicles:Q", title="Cars that showed both", scale=alt.Scale(type="quantize", range=theme.MAP_STEPS)
+            ),
+            tooltip=[
+                alt.Tooltip("left:N", title="code"),
+                alt.Tooltip("right:N", title="with"),
+                alt.Tooltip("vehicles:Q", title="cars with both"),
+                alt.Tooltip("odds_ratio:Q", title="odds ratio", format=".3~g"),
+                alt.Tooltip("verdict:N"),
+            ],
+        )
+    )
+    return layer
+
+
+def _numbers(both: pl.DataFrame, order: list[str]) -> alt.Chart:
+    layer: alt.Chart = (
+        alt.Chart(_mirrored(both))
+        .mark_text(aria=False, fontSize=11, tooltip=None)
+        .encode(
+            **_axes(order),
+            text=alt.Text("vehicles:Q"),
+            color=alt.Color("vehicles:Q", scale=alt.Scale(type="quantize", range=theme.MAP_INKS), legend=None),
+        )
+    )
+    return layer
+
+
+def _mirrored(both: pl.DataFrame) -> pl.DataFrame:
+    shown = both.select(left="code_a", right="code_b", vehicles="vehicles", odds_ratio="odds_ratio", verdict="verdict")
+    return pl.concat(
+        [shown, shown.select(pl.col("right").alias("left"), pl.col("left").alias("right"), *shown.columns[2:])]
+    )
+
+
+def _frames(placed: pl.DataFrame, order: list[str]) -> alt.Chart:
+    ends = placed.group_by("family", maintain_order=True).agg(
+        pl.col("code").first().alias("first"), pl.col("code").last().alias("last")
+    )
+    axes = _axes(order, "first", "first")
+    layer: alt.Chart = (
+        alt.Chart(ends)
+        .mark_rect(aria=False, fillOpacity=0, fill=theme.SHEET, stroke=theme.INK, strokeWidth=1.4, tooltip=None)
+        .encode(
+            x=axes["x"].bandPosition(0),
+            y=axes["y"].bandPosition(0),
+            x2=alt.X2("last:N", bandPosition=1),
+            y2=alt.Y2("last:N", bandPosition=1),
+        )
+    )
+    return layer
+
+
+def _roles(placed: pl.DataFrame, order: list[str]) -> alt.Chart:
+    names = ["root", "knock-on"]
+    layer: alt.Chart = (
+        alt.Chart(placed.filter(pl.col("role").is_not_null()))
+        .mark_point(aria=False, filled=True, size=60, opacity=1, color=theme.OTHER)
+        .encode(
+            **_axes(order, "code", "code"),
+            shape=alt.Shape(
+                "role:N", title="On the diagonal", scale=alt.Scale(domain=names, range=["diamond", "circle"])
+            ),
+            tooltip=[alt.Tooltip("code:N"), alt.Tooltip("role:N"), alt.Tooltip("family:N")],
+        )
+    )
+    return layer

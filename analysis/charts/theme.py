@@ -1,0 +1,70 @@
+"""The look of every chart: colours that colour-blind eyes can tell apart, in light and in dark.
+
+A chart names its colours as variables of the page, so one drawing serves the
+bright workshop, the dark office and the printer.  Colour never speaks alone: a
+shape, a fill or a number says the same.
+
+Source of the colours: M. Okabe and K. Ito, "Color Universal Design" (2002); the
+map's five steps are taken from the cividis scale of J. R. Nunez, C. R. Anderton
+and R. S. Renslow, "Optimizing colormaps with consideration for color vision
+deficiency", PLOS ONE 13 (2018).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+
+INK = "var(--ink)"
+SOFT = "var(--soft)"
+HAIR = "var(--hair)"
+SHEET = "var(--sheet)"
+MAIN = "var(--main)"
+OTHER = "var(--other)"
+GOOD = "var(--good)"
+MAP_STEPS = [f"var(--map-{step})" for step in range(1, 6)]
+MAP_INKS = [f"var(--map-ink-{step})" for step in range(1, 6)]
+
+_FONT = "system-ui, -apple-system, 'Segoe UI', 'Noto Sans', sans-serif"
+_TEXT = {"labelFont": _FONT, "titleFont": _FONT, "labelColor": SOFT, "titleColor": INK, "labelFontSize": 12}
+_CONFIG: dict[str, Any] = {
+    "font": _FONT,
+    "background": None,
+    "view": {"stroke": None},
+    "axis": {
+        **_TEXT,
+        "titleFontSize": 12,
+        "titleFontWeight": 600,
+        "domainColor": SOFT,
+        "tickColor": HAIR,
+        "gridColor": HAIR,
+        "labelLimit": 0,
+    },
+    "legend": {
+        **_TEXT,
+        "titleFontSize": 12,
+        "titleFontWeight": 600,
+        "labelColor": INK,
+        "orient": "top",
+        "titleOrient": "top",
+        "labelLimit": 0,
+        "symbolSize": 110,
+        "layout": {"top": {"direction": "vertical", "anchor": "start", "offset": 12}},
+    },
+    "text": {"font": _FONT, "fontSize": 12, "fill": INK},
+}
+
+
+def spec(chart: alt.TopLevelMixin, description: str) -> dict[str, Any]:
+    """Return a chart as the JSON-ready mapping that the page draws, in the house's look.
+
+    Args:
+        chart: Any Altair chart.
+        description: One sentence for those who do not see the picture.
+
+    Returns:
+        A Vega-Lite specification; the same chart gives the same mapping.
+    """
+    drawn: dict[str, Any] = chart.to_dict()
+    return {**drawn, "config": _CONFIG, "description": description}

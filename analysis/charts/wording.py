@@ -1,0 +1,87 @@
+"""How numbers and codes are put into words on the page, in one place.
+
+Nothing is computed here: a share is shown as whole per cent, money with its
+sign, and nothing known as a dash or a plain sentence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+UNKNOWN = "–"
+_SIGNS = {"EUR": "€", "GBP": "£", "USD": "$"}
+
+
+@dataclass(frozen=True)
+class Code:
+    """A code as the page shows it: its key, and its wording where one is known."""
+
+    key: str
+    words: str
+
+
+def codes(joined: str | None, texts: Mapping[str, str]) -> list[Code]:
+    """Split ``;``-separated code keys and put the known wording beside each."""
+    return [Code(key, texts.get(key, "")) for key in (joined or "").split(";") if key]
+
+
+def others(joined: str, root: str | None, knock_on: str | None) -> str:
+    """Return the codes of a family that are neither its root nor knock-on, again ``;``-separated."""
+    named = {root, *(knock_on or "").split(";")}
+    return ";".join(key for key in joined.split(";") if key not in named)
+
+
+def percent(share: float | None) -> str:
+    """Return a share from 0 to 1 as whole per cent, or a dash where it is not known."""
+    return UNKNOWN if share is None else f"{share:.0%}".replace("%", " %")
+
+
+def span(low: float | None, high: float | None) -> str:
+    """Return an interval of shares as "61 to 90 %", or nothing where it is not known or has no width."""
+    if low is None or high is None or low == high:
+        return ""
+    return f"{low * 100:.0f} to {high * 100:.0f} %"
+
+
+def money(amount: float | None, currency: str) -> str:
+    """Return an amount in units with the currency's sign or code, cents only where there are any."""
+    if amount is None:
+        return UNKNOWN
+    number = f"{amount:,.2f}".removesuffix(".00")
+    sign = _SIGNS.get(currency)
+    return f"{sign}{number}" if sign else f"{number} {currency}"
+
+
+def number(value: float | None) -> str:
+    """Return a number with three digits that matter, or a dash."""
+    return UNKNOWN if value is None else f"{value:.3g}"
+
+
+def count(size: int, one: str, many: str) -> str:
+    """Return "1 car" or "3 cars"."""
+    return f"{size:,} {one if size == 1 else many}"
+
+
+def work(action: str, part: str | None, position: str | None) -> str:
+    """Return what to do in a few words, for instance "Replace wheel speed sensor, front left"."""
+    if action == "recheck":
+        return "Record, erase, drive, scan again"
+    if action == "specialist":
+        return "Hand over to a specialist"
+    place = f", {position}" if position else ""
+    return f"{action.capitalize()} {part or UNKNOWN}{place}"
+
+
+def ground(basis: str | None, jobs: int | None, cleared: int | None) -> str:
+    """Return in one sentence what a chance rests on."""
+    if jobs:
+        rests = f"{cleared or 0} of {count(jobs, 'job', 'jobs')} with this part alone cleared it."
+    else:
+        rests = "No job with this part alone yet."
+    leans = {
+        "repairs": "Rests on own repairs",
+        "pattern": "Rests on codes that come together, not on repairs",
+        "code": "Rests on what the code itself names",
+    }
+    return f"{leans[basis]}: {rests[0].lower()}{rests[1:]}" if basis in leans else rests
