@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from analysis.diagnosis.frames import DiagnosisFrames
-from analysis.diagnosis.naming import Wording, alternatives, names, read_wording
+from analysis.diagnosis.naming import Wording, alternatives, names, places_agree, read_wording, spell_place
 
 NO_PART = frozenset(("reporting module",))
 """Component words that name no part one could fit."""
@@ -90,9 +90,10 @@ def _places(wordings: tuple[Wording, ...], seen: set[str], texts: list[tuple[str
     """The places of one part: those of the repairs, and those that codes name unless the dealer writes none."""
     if seen == {""} or wordings[0].place:
         return sorted(seen) or [""]
-    known = {read_wording(place).place for place in seen}
-    named = {place for text in texts if (place := _named_place(wordings, text)) and place not in known}
-    return sorted(seen | {" ".join(sorted(place)) for place in named}) or [""]
+    known = [read_wording(place).place for place in seen]
+    named = {place for text in texts if (place := _named_place(wordings, text))}
+    named = {place for place in named if not any(places_agree(place, other) for other in known)}
+    return sorted(seen | {spell_place(place) for place in named}) or [""]
 
 
 def _named_place(wordings: tuple[Wording, ...], text: tuple[str, str]) -> frozenset[str]:

@@ -8,16 +8,17 @@ wrong unless the new part is bad.
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import betaincinv
 
 from analysis.diagnosis.knowledge import SPEAKS, Knowledge, quiet_links
 from analysis.diagnosis.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
 from analysis.diagnosis.priors import BAD_NEW_PART
+from analysis.diagnosis.troubleshooting import World
 
 MOST_PARTS = 12
 HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
 EXPLAINS = 0.5
-DRAWS = 200
 TRUST = 0.25
 """Intervals take only this share of the pseudo-counts: learned counts are not independent visits."""
 
@@ -49,24 +50,18 @@ class View:
 
     Attributes:
         parts: Candidate indices, the columns of the weights.
-        weights: What each set of them is worth.
-        settles: (s,) chance that erasing alone clears every code for good.
-        share: (k, m) chance that the part set the open code, if it is faulty.
+        case: What the car shows.
+        weights: What each set of the parts is worth.
         clears: (k, m) the codes that the part is expected to clear.
-        cures: (s, k) chance that renewing the part clears them, for each true set.
-        low: (k,) lower end of the 90 % interval of the chance that the part is faulty.
-        high: (k,) upper end.
+        visits: (k,) how many visits, those of the priors included, the part's strongest link rests on.
         explained: (m,) some candidate explains the code.
     """
 
     parts: list[int]
+    case: Cases
     weights: Weights
-    settles: Floats
-    share: Floats
     clears: Bools
-    cures: Floats
-    low: Floats
-    high: Floats
+    visits: Floats
     explained: Bools
 
 
@@ -83,29 +78,24 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools) -> View:
     """
     link = knowledge.link[:, car.codes]
     parts = _suspects(car, knowledge, link, allowed)
-    cases = _case(car, knowledge, parts)
-    weights = weigh_sets(cases)
+    case = _case(car, knowledge, parts)
+    weights = weigh_sets(case)
     member = weights.sets.astype(float)
     chance = weights.chance.sum(axis=1)[0]
     present = np.maximum(1 - weights.never[0], 1e-12)
-    joint = (member * chance[:, None]).T @ (1 / present) * cases.link[0]
+    joint = (member * chance[:, None]).T @ (1 / present) * case.link[0]
     share = joint / np.maximum(member.T @ chance, 1e-300)[:, None]
-    clears = (share >= EXPLAINS) & (cases.link[0] >= SPEAKS)
+    clears = (share >= EXPLAINS) & (case.link[0] >= SPEAKS)
     clears |= (share == share.max(axis=1, keepdims=True)) & ~clears.any(axis=1, keepdims=True)
-    stays = np.clip((weights.away[0, 1] - weights.never[0]) / present, 0.0, 1.0)
-    cures = _cures(cases, weights, clears, present)
-    low, high = _interval(cases, car, knowledge, parts)
-    return View(
-        parts,
-        weights,
-        stays.prod(axis=1),
-        share,
-        clears,
-        cures,
-        low,
-        high,
-        np.asarray((link[parts] >= SPEAKS).any(axis=0)),
-    )
+    explained = (case.link[0] >= SPEAKS).any(axis=0)
+    return View(parts, case, weights, clears, _visits(car, knowledge, parts), np.asarray(explained))
+
+
+def _visits(car: Car, knowledge: Knowledge, parts: list[int]) -> Floats:
+    pull = knowledge.link[np.ix_(parts, car.codes)] / knowledge.leak[car.codes]
+    here = np.ix_(parts, car.codes)
+    counts = knowledge.link_yes[here] + knowledge.link_no[here]
+    return np.asarray(np.take_along_axis(counts, pull.argmax(axis=1)[:, None], axis=1)[:, 0])
 
 
 def _suspects(car: Car, knowledge: Knowledge, link: Floats, allowed: Bools) -> list[int]:
@@ -138,37 +128,36 @@ def _in_vain(car: Car, parts: list[int]) -> Bools:
     return np.array([part in car.failed for part in parts], dtype=bool)
 
 
-def _cures(cases: Cases, weights: Weights, clears: Bools, present: Floats) -> Floats:
-    """The chance that no other cause is left for the codes a part clears, for each set with the part in it."""
-    hold = np.log1p(-np.minimum(cases.link[0], 1 - 1e-12))
-    leak = 1 - cases.leak[0] * cases.persist
-    member = weights.sets.astype(float)
-    cures = np.zeros(member.shape)
-    for i in range(member.shape[1]):
-        others = member.copy()
-        others[:, i] = 0.0
-        away = np.exp(others @ hold) * leak
-        stays = np.clip((away - weights.never[0]) / present, 0.0, 1.0)
-        cures[:, i] = np.where(clears[i], stays, 1.0).prod(axis=1) * member[:, i]
-    return cures
+def interval(chance: float, visits: float) -> tuple[float, float]:
+    """Return the 90 % interval of a chance that rests on so many visits.
+
+    Args:
+        chance: Between 0 and 1.
+        visits: Pseudo-counts of the link that speaks loudest, its prior included.
+
+    Returns:
+        ``(low, high)`` of the Beta with mean ``chance`` at a quarter of the visits, widened to hold ``chance``.
+    """
+    if not 0 < chance < 1:
+        return chance, chance
+    worth = TRUST * visits
+    low, high = betaincinv(chance * worth, (1 - chance) * worth, [0.05, 0.95])
+    return min(float(low), chance), max(float(high), chance)
 
 
-def _interval(cases: Cases, car: Car, knowledge: Knowledge, parts: list[int]) -> tuple[Floats, Floats]:
-    """Draw links and fault chances from their Betas at a quarter of the counts; the middle 90 % of the answers."""
-    if not parts:
-        return np.zeros(0), np.zeros(0)
-    rng = np.random.default_rng(20_000)
-    here = np.ix_(parts, car.codes)
-    link = _drawn(rng, knowledge.link_yes[here], knowledge.link_no[here])
-    fault = _drawn(rng, knowledge.fault_yes[car.make, parts], knowledge.fault_no[car.make, parts])
-    same = {
-        name: np.broadcast_to(value, (DRAWS, *value.shape[1:])) for name, value in vars(cases).items() if np.ndim(value)
-    }
-    same |= {"link": link, "fault": np.where(_in_vain(car, parts), fault * BAD_NEW_PART, fault)}
-    faulty = weigh_sets(Cases(**same, persist=cases.persist, bad=cases.bad), most=2).faulty()
-    low, high = np.quantile(faulty, [0.05, 0.95], axis=0)
-    return low, high
+def world_of(view: View, cost: Floats, specialist: float) -> World:
+    """Return what the order of work depends on.
 
+    Args:
+        view: The car weighed.
+        cost: (k,) cost of trying each part.
+        specialist: Cost of handing over, in the same unit.
 
-def _drawn(rng: np.random.Generator, yes: Floats, no: Floats) -> Floats:
-    return rng.beta(np.maximum(TRUST * yes, 1e-6), np.maximum(TRUST * no, 1e-6), size=(DRAWS, *yes.shape))
+    Returns:
+        The world of the planner.
+    """
+    case = view.case
+    return World(
+        view.weights.sets, view.weights.chance.sum(axis=1)[0], case.link[0], case.leak[0], view.clears, cost,
+        specialist, case.persist, case.bad,
+    )  # fmt: skip

@@ -20,6 +20,9 @@ SIDES = {
     **dict.fromkeys(("rr",), ("rear", "right")),
     **{word: (word,) for word in ("upper", "lower", "inner", "outer", "driver", "passenger")},
 }
+AXES = tuple(
+    frozenset(pair.split()) for pair in ("front rear", "left right", "upper lower", "inner outer", "driver passenger")
+)
 FILLER = frozenset(
     ("a", "an", "and", "assembly", "complete", "for", "kit", "new", "of", "pair", "set", "the", "to", "with")
 )
@@ -89,9 +92,18 @@ def names(part: Wording, text: Wording) -> bool:
     return within and places_agree(part.place, text.place)
 
 
+def spell_place(place: frozenset[str]) -> str:
+    """Write a place as the trade does: front or rear before left or right."""
+    return " ".join(sorted(place, key=lambda word: (word not in ("front", "rear"), word)))
+
+
 def places_agree(one: frozenset[str], other: frozenset[str]) -> bool:
-    """Tell whether two places can be the same: one says nothing more than the other."""
-    return one <= other or other <= one
+    """Tell whether two places can be the same: no front against rear, left against right, cylinder 2 against 3."""
+    return all(not (one & axis and other & axis) or one & axis & other for axis in (*AXES, _cylinders(one | other)))
+
+
+def _cylinders(place: frozenset[str]) -> frozenset[str]:
+    return frozenset(word for word in place if word.startswith("cylinder "))
 
 
 def alternatives(component: str) -> list[str]:

@@ -12,19 +12,20 @@ import numpy as np
 import polars as pl
 
 from analysis.diagnosis.candidates import Candidate, list_candidates
-from analysis.diagnosis.car import Car, View, look_at
+from analysis.diagnosis.car import Car, View, interval, look_at, world_of
 from analysis.diagnosis.frames import Costs, DiagnosisFrames, Shortlist
 from analysis.diagnosis.knowledge import Knowledge
 from analysis.diagnosis.learning import learn
 from analysis.diagnosis.noisy_or import Bools, Floats
 from analysis.diagnosis.past import PastJobs
-from analysis.diagnosis.priors import BAD_NEW_PART, Prior, text_priors
+from analysis.diagnosis.priors import Prior, text_priors
 from analysis.diagnosis.rows import SCHEMA, recheck_row, specialist_row
 from analysis.diagnosis.safety import Adviser
 from analysis.diagnosis.stock import cars_in_stock
 from analysis.diagnosis.troubleshooting import RECHECK, Step, World, costs_to_the_end, plan
 from analysis.diagnosis.visits import gather_visits
 from analysis.evidence import Evidence
+from analysis.mining import Findings
 
 RECHECK_FROM = 0.25
 TIE = 0.05
@@ -48,20 +49,20 @@ class Desk:
     places: list[tuple[str, str]]
 
 
-def shortlist(frames: DiagnosisFrames, evidence: Evidence, families: pl.DataFrame, costs: Costs) -> Shortlist:
+def shortlist(frames: DiagnosisFrames, evidence: Evidence, findings: Findings, costs: Costs) -> Shortlist:
     """Return the fixes to try on every car in stock.
 
     Args:
         frames: The facts about cars, past jobs, parts and codes, and the reference tables.
         evidence: What ``weigh`` drew from the same past jobs.
-        families: One row per family with list column codes and text root; may be empty.
+        findings: What mining found; its families tie codes to parts that the texts do not.
         costs: What work costs here.
 
     Returns:
         The rows and notes.  A car with nothing but background codes gets no row; a car whose codes no known
         part explains gets the specialist alone.
     """
-    desk, notes = _prepare(frames, evidence, families, costs)
+    desk, notes = _prepare(frames, evidence, findings.families, costs)
     rows: list[dict[str, object]] = []
     cars = cars_in_stock(desk.frames, desk.candidates, desk.knowledge)
     for car in cars:
@@ -115,13 +116,10 @@ def _list_car(desk: Desk, car: Car) -> tuple[list[dict[str, object]], list[str]]
     view = look_at(car, desk.knowledge, _allowed(desk, car))
     notes = _car_notes(desk, car, view)
     price = np.where(np.isnan(desk.total[view.parts]), desk.assumed, desk.total[view.parts])
-    world = World(
-        view.weights.sets, view.weights.chance.sum(axis=1)[0], view.cures, view.settles, price,
-        float(desk.costs.specialist_cents), BAD_NEW_PART,
-    )  # fmt: skip
+    world = world_of(view, price, float(desk.costs.specialist_cents))
     stale = bool(car.stale.all()) and len(car.codes) > 0
     steps = plan(world, _eligible(desk, car, view), 0.0 if stale else RECHECK_FROM) if view.parts else []
-    ends = costs_to_the_end(steps, float(desk.costs.specialist_cents))
+    ends = costs_to_the_end(world, steps)
     shown, rows = set[int](), []
     for step, end in zip(steps, ends, strict=False):
         if step.part in shown:
@@ -170,7 +168,7 @@ def _row(desk: Desk, car: Car, view: View, step: Step, ties: list[int]) -> dict[
     jobs, cleared = desk.past.single_jobs(candidate.key, {desk.codes[d] for d in mine})
     total = desk.total[view.parts[i]]
     known = not np.isnan(total)
-    low, high = _around(step.chance, float(view.weights.faulty()[0, i]), float(view.low[i]), float(view.high[i]))
+    low, high = interval(step.chance, float(view.visits[i]))
     labour = candidate.labour_minutes
     return {
         "part": candidate.part,
@@ -193,15 +191,6 @@ def _row(desk: Desk, car: Car, view: View, step: Step, ties: list[int]) -> dict[
         "caution": advice.caution,
         "check_first": advice.check_first,
     }
-
-
-def _around(chance: float, faulty: float, low: float, high: float) -> tuple[float, float]:
-    """Carry the interval of "faulty" over to the chance of the row, on the scale of odds."""
-    if not 0 < chance < 1 or not 0 < faulty < 1:
-        return min(chance, low), max(chance, high)
-    shift = np.log(chance / (1 - chance)) - np.log(faulty / (1 - faulty))
-    ends = [1 / (1 + np.exp(-(np.log(x / (1 - x)) + shift))) for x in np.clip([low, high], 1e-9, 1 - 1e-9)]
-    return float(min(ends[0], chance)), float(max(ends[1], chance))
 
 
 def _basis(desk: Desk, part: int, clears: list[int]) -> str:

@@ -7,7 +7,9 @@ others are taken anew.  Sometimes the cheapest step of all is to record, erase, 
 and scan again.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -24,20 +26,47 @@ class World:
     Attributes:
         sets: (s, k) sets of faulty parts.
         chance: (s,) their chances, summing to 1.
-        cures: (s, k) chance that fitting the part clears what it should, if the set is the truth.
-        settles: (s,) chance that merely erasing clears everything.
+        link: (k, m) chance that a faulty part sets the open code.
+        leak: (m,) chance that something else does.
+        clears: (k, m) the codes each part is expected to clear.
         cost: (k,) cost of trying each part.
         specialist: Flat cost of handing over.
+        persist: Chance that a leak comes back after an erase.
         bad: Chance that a new part does not work.
     """
 
     sets: Bools
     chance: Floats
-    cures: Floats
-    settles: Floats
+    link: Floats
+    leak: Floats
+    clears: Bools
     cost: Floats
     specialist: float
+    persist: float
     bad: float
+
+    def stays_away(self, tried: Sequence[int]) -> Floats:
+        """Return (s, m): the chance that each open code stays away once these parts are good, per true set."""
+        member = self.sets.astype(float)
+        link = np.minimum(self.link, 1 - 1e-12)
+        left = link.copy()
+        left[list(tried)] = 0.0
+        never = np.exp(member @ np.log1p(-link)) * (1 - self.leak)
+        away = np.exp(member @ np.log1p(-left)) * (1 - self.leak * self.persist)
+        return np.asarray(np.clip((away - never) / np.maximum(1 - never, 1e-12), 0.0, 1.0))
+
+    @cached_property
+    def settles(self) -> Floats:
+        """Return (s,): the chance that merely erasing clears everything."""
+        return np.asarray(self.stays_away([]).prod(axis=1))
+
+    @cached_property
+    def cures(self) -> Floats:
+        """Return (s, k): the chance that trying the part clears its codes, in the sets that hold it."""
+        parts = range(self.sets.shape[1])
+        done = [np.where(self.clears[i], self.stays_away([i]), 1.0).prod(axis=1) for i in parts]
+        good = np.column_stack(done) if done else np.zeros(self.sets.shape)
+        return np.asarray((1 - self.bad) * good * self.sets)
 
 
 @dataclass(frozen=True)
@@ -62,7 +91,7 @@ def after_failure(world: World, left: Floats, part: int) -> Floats:
     """
     if part == RECHECK:
         return left * (1 - world.settles)
-    return left * np.where(world.sets[:, part], 1 - (1 - world.bad) * world.cures[:, part], 1.0)
+    return left * (1 - world.cures[:, part])
 
 
 def chance_now(world: World, left: Floats) -> Floats:
@@ -70,7 +99,7 @@ def chance_now(world: World, left: Floats) -> Floats:
     total = left.sum()
     if total <= 0:
         return np.zeros(world.sets.shape[1])
-    return np.asarray((1 - world.bad) * (left @ (world.sets * world.cures)) / total)
+    return np.asarray(left @ world.cures / total)
 
 
 def plan(world: World, eligible: Bools, recheck_from: float) -> list[Step]:
@@ -107,17 +136,42 @@ def plan(world: World, eligible: Bools, recheck_from: float) -> list[Step]:
     return steps
 
 
-def costs_to_the_end(steps: list[Step], specialist: float) -> list[float]:
+def costs_to_the_end(world: World, steps: list[Step]) -> list[float]:
     """Return the expected cost from each step to the end of the list, handing over last.
 
+    A later step is taken only where some code that it should clear is still there; who reaches the end with
+    any code left hands over.
+
     Args:
-        steps: The steps in order; each chance is conditional on the earlier ones having failed.
-        specialist: Flat cost of handing over.
+        world: The car.
+        steps: The steps in order.
 
     Returns:
-        One cost per step and, last, the specialist's.
+        One cost per step, given that it is reached, and last the specialist's.
     """
-    costs = [specialist]
-    for step in reversed(steps):
-        costs.append(step.cost + (1 - step.chance) * costs[-1])
-    return costs[::-1]
+    tried: list[int] = []
+    reached: list[Floats] = []
+    costs: list[float] = []
+    for step in steps:
+        reached.append(_still_there(world, step.part, tried) if reached else np.ones(len(world.chance)))
+        costs.append(step.cost)
+        tried += [step.part] if step.part != RECHECK else []
+    rest = _still_there(world, RECHECK, tried) if steps else np.ones(len(world.chance))
+    reached, costs = [*reached, rest], [*costs, world.specialist]
+    return [_from_here(world.chance, reached[k:], costs[k:]) for k in range(len(reached))]
+
+
+def _still_there(world: World, part: int, tried: list[int]) -> Floats:
+    """(s,): the chance that a code which the part should clear (any code for ``RECHECK``) is there after the trials."""
+    wanted = np.ones(len(world.leak), dtype=bool) if part == RECHECK else world.clears[part]
+    gone = np.where(wanted, world.stays_away(tried), 1.0).prod(axis=1)
+    fitted = world.sets[:, tried].any(axis=1)
+    return np.asarray(1 - gone * np.where(fitted, 1 - world.bad, 1.0))
+
+
+def _from_here(chance: Floats, reached: list[Floats], costs: list[float]) -> float:
+    here = chance * reached[0]
+    if here.sum() <= 0:
+        return costs[0]
+    together = [float(chance @ np.minimum(later, reached[0])) for later in reached]
+    return sum(cost * share for cost, share in zip(costs, together, strict=True)) / float(here.sum())

@@ -59,15 +59,18 @@ def _log_log(staying: float, spread: float) -> tuple[float, float]:
     return staying ** math.exp(-turn), staying ** math.exp(turn)
 
 
-def mean_return_km(km: Sequence[float], returned: Sequence[bool], prior_km: float, prior_returns: float) -> float:
+def mean_return_km(
+    last_absent: Sequence[float], seen: Sequence[float | None], prior_km: float, prior_returns: float
+) -> float:
     """Return the mean distance at which a code that will return does return.
 
-    A share of the codes is cured and never returns; the rest return at exponential distances.  Both are
-    fitted by expectation and maximisation, with ``prior_returns`` earlier returns at ``prior_km`` each.
+    A share of the codes is cured and never returns; the rest return at exponential distances, somewhere
+    between the last reading without the code and the first one with it.  Both are fitted by expectation and
+    maximisation, with ``prior_returns`` earlier returns at ``prior_km`` on average.
 
     Args:
-        km: Distances in km; returned: whether the code was seen again there.
-        returned: As for ``kaplan_meier``.
+        last_absent: Distance at which each code was last found absent, in km; 0 where it never was.
+        seen: Distance at which it was first seen again; None where it has not been.
         prior_km: Distance believed before looking, in km.
         prior_returns: How many returns that belief is worth.
 
@@ -78,16 +81,26 @@ def mean_return_km(km: Sequence[float], returned: Sequence[bool], prior_km: floa
         J. Berkson and R. P. Gage, "Survival curve for cancer patients following treatment", Journal of the
         American Statistical Association 47 (1952): a cured share and an exponential rest.
     """
-    back = [d for d, seen in zip(km, returned, strict=True) if seen]
-    away = [d for d, seen in zip(km, returned, strict=True) if not seen]
+    back = [(low, high - low) for low, high in zip(last_absent, seen, strict=True) if high is not None]
+    away = [low for low, high in zip(last_absent, seen, strict=True) if high is None]
     tau, cured = prior_km, 0.5
     for _ in range(ROUNDS):
-        waiting = [(1 - cured) * math.exp(-d / tau) for d in away]
-        due = [w / (w + cured) for w in waiting]
-        driven = sum(back) + sum(share * d for share, d in zip(due, away, strict=True))
-        tau = (prior_returns * prior_km + driven) / (prior_returns + len(back))
-        cured = (1 + sum(1 - share for share in due)) / (2 + len(km))
+        due = [_share(math.exp(-low / tau) * (1 - cured), cured) for low in away]
+        driven = sum(low + _within(width, tau) for low, width in back)
+        driven += sum(share * (low + tau) for share, low in zip(due, away, strict=True))
+        tau = (prior_returns * prior_km + driven) / (prior_returns + len(back) + sum(due))
+        cured = (1 + sum(1 - share for share in due)) / (2 + len(back) + len(away))
     return tau
+
+
+def _share(one: float, other: float) -> float:
+    return one / (one + other)
+
+
+def _within(width: float, tau: float) -> float:
+    """The mean of an exponential distance that is known to be below ``width``."""
+    reach = width / tau
+    return width / 2 if reach < 1e-6 else tau - width / math.expm1(reach)
 
 
 def return_distances(outcomes: pl.DataFrame) -> tuple[float, pl.DataFrame]:
@@ -100,29 +113,32 @@ def return_distances(outcomes: pl.DataFrame) -> tuple[float, pl.DataFrame]:
         ``(pooled km, frame)``; the frame has one row per code: code, returns, tau_km, sorted by code.
     """
     seen = watched(outcomes)
-    pooled = mean_return_km(seen["km"].to_list(), seen["returned"].to_list(), DEFAULT_KM, PRIOR_RETURNS)
+    pooled = mean_return_km(seen["absent"].to_list(), seen["seen"].to_list(), DEFAULT_KM, PRIOR_RETURNS)
     rows = [
-        (str(code), sum(back), mean_return_km(km, back, pooled, PRIOR_RETURNS))
-        for code, km, back in seen.group_by("code").agg("km", "returned").sort("code").iter_rows()
+        (str(code), sum(km is not None for km in back), mean_return_km(absent, back, pooled, PRIOR_RETURNS))
+        for code, absent, back in seen.group_by("code").agg("absent", "seen").sort("code").iter_rows()
     ]
     frame = pl.DataFrame(rows, schema={"code": pl.String, "returns": pl.Int64, "tau_km": pl.Float64}, orient="row")
     return pooled, frame
 
 
 def watched(outcomes: pl.DataFrame) -> pl.DataFrame:
-    """Return the codes whose later distance is known: job_id, code, km, returned."""
-    back = pl.col("outcome") == "returned"
-    km = pl.when(back).then("km_to_return").otherwise("km_proven").cast(pl.Float64)
+    """Return the codes whose later distance is known: job_id, code, absent (km, last without it), seen (km or null)."""
+    seen = pl.when(pl.col("outcome") == "returned").then(pl.col("km_to_return").clip(0.0).cast(pl.Float64))
+    absent = pl.col("km_proven").cast(pl.Float64).clip(0.0)
     return (
         outcomes.filter(pl.col("background").is_null() & pl.col("outcome").is_in(["returned", "cleared", "unproven"]))
-        .select("job_id", "code", km.alias("km"), back.alias("returned"))
-        .filter(pl.col("km").is_not_null() & (pl.col("km") >= 0))
+        .select("job_id", "code", absent.alias("absent"), seen.alias("seen"), back=pl.col("outcome") == "returned")
+        .filter(pl.when("back").then(pl.col("seen").is_not_null()).otherwise(pl.col("absent").is_not_null()))
+        .select("job_id", "code", pl.min_horizontal(pl.col("absent").fill_null(0.0), "seen").alias("absent"), "seen")
         .sort("job_id", "code")
     )
 
 
 def return_curves(outcomes: pl.DataFrame, jobs: pl.DataFrame) -> pl.DataFrame:
     """Return the Kaplan-Meier curves of codes after a bare erase and after work on the car.
+
+    A return counts at the distance where a scan saw it, which is later than it happened.
 
     Args:
         outcomes: The frame ``marts.outcomes``.
@@ -135,6 +151,7 @@ def return_curves(outcomes: pl.DataFrame, jobs: pl.DataFrame) -> pl.DataFrame:
     curves = []
     for group, alone in (("erased", True), ("repaired", False)):
         part = seen.filter(pl.col("erase_only") == alone)
-        curve = kaplan_meier(part["km"].to_list(), part["returned"].to_list())
+        km = part.select(pl.coalesce("seen", "absent")).to_series().to_list()
+        curve = kaplan_meier(km, part["seen"].is_not_null().to_list())
         curves.append(curve.select(pl.lit(group).alias("group"), pl.all()))
     return pl.concat(curves)
