@@ -39,3 +39,31 @@ class MiningFrames:
     jobs: pl.DataFrame
     job_parts: pl.DataFrame
     outcomes: pl.DataFrame
+
+
+@dataclass(frozen=True)
+class Findings:
+    """What was found.
+
+    Attributes:
+        rules: One row per rule in the columns of ``rules.csv``, unrounded; ratios can be infinite.
+        families: One row per family: family, label, codes, root, knock_on, vehicles, strength, q_value,
+            returns (share of resamples it came back in), modules, lines, first_seen, last_seen.
+        members: One row per family and code: family, code, role (``root``, ``knock-on`` or ``member``).
+        pairs: One row per listed pair, code_a < code_b, with its counts and tests.
+        root_evidence: What speaks for one code of a family leading another.
+        family_cars: One row per family and car that showed two of its codes in one basket.
+        null_check: One row per shuffled copy of the cars with the pairs that were listed there.
+        artefacts: Codes left out because a single day explains them.
+        notes: Plain sentences for the report.
+    """
+
+    rules: pl.DataFrame
+    families: pl.DataFrame
+    members: pl.DataFrame
+    pairs: pl.DataFrame
+    root_evidence: pl.DataFrame
+    family_cars: pl.DataFrame
+    null_check: pl.DataFrame
+    artefacts: pl.DataFrame
+    notes: list[str]

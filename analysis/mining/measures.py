@@ -64,5 +64,6 @@ def imbalance(both: Numbers, with_a: Numbers, with_b: Numbers) -> Floats:
         T. Wu, Y. Chen and J. Han, "Re-examination of interestingness measures in pattern
         mining", Data Mining and Knowledge Discovery 21 (2010), 371-397.
     """
-    either = np.add(with_a, with_b) - np.asarray(both)
-    return np.divide(np.abs(np.subtract(with_a, with_b)), either)
+    either = np.subtract(np.add(with_a, with_b), both)
+    unequal: Floats = np.divide(np.abs(np.subtract(with_a, with_b)), either)
+    return unequal

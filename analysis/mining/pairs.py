@@ -16,7 +16,7 @@ import polars as pl
 
 from analysis.mining import measures
 from analysis.mining.association import benjamini_hochberg, cmh_z, least_p, p_more, tarone_level
-from analysis.mining.counts import CarCounts, Ints
+from analysis.mining.counts import Bools, CarCounts, Ints
 from analysis.mining.effects import lines_agree, odds_ratio, within_line_phi
 
 Floats = npt.NDArray[np.float64]
@@ -48,22 +48,25 @@ PAIR_SCHEMA = pl.Schema(
 
 
 @dataclass(frozen=True)
-class PairFindings:
-    """The outcome of testing all pairs.
+class Verdicts:
+    """Which pairs passed.
 
     Attributes:
-        pairs: One row per listed pair, code_a < code_b, with counts, measures, odds ratio, tests and verdict.
+        places: [listed] positions of the listed pairs among the pairs that ever met.
+        p_values, q_values: [listed] exact one-sided p-value and its q-value.
+        confirmed: [listed] True for confirmed, False for likely.
         tests: Pairs that could have passed, the number the promise is kept over.
-        confirm_at: P-value at or below which a pair is confirmed.
     """
 
-    pairs: pl.DataFrame
+    places: Ints
+    p_values: Floats
+    q_values: Floats
+    confirmed: Bools
     tests: int
-    confirm_at: float
 
 
-def find_pairs(counts: CarCounts, min_vehicles: int, q_value: float) -> PairFindings:
-    """Test every pair and keep those that are likely or confirmed.
+def find_verdicts(counts: CarCounts, min_vehicles: int, q_value: float) -> Verdicts:
+    """Test every pair and say which are likely or confirmed.
 
     Args:
         counts: Cars per line, code and pair.
@@ -72,26 +75,34 @@ def find_pairs(counts: CarCounts, min_vehicles: int, q_value: float) -> PairFind
         q_value: Accepted false share among the listed pairs, between 0 and 1.
 
     Returns:
-        The listed pairs sorted by verdict, lower bound of the odds ratio and codes.
+        The verdicts on the listed pairs.
     """
-    least = reachable_levels(counts, max(q_value, CONFIRM_AT))
-    tests = int(np.count_nonzero(least <= max(q_value, CONFIRM_AT)))
+    level = max(q_value, CONFIRM_AT)
+    least = reachable_levels(counts, level)
     confirm_at = tarone_level(least, CONFIRM_AT)
-    p_values = _p_values(counts)
-    met = np.flatnonzero(p_values <= max(q_value, CONFIRM_AT))
-    q_values = benjamini_hochberg(p_values[met], max(tests, len(met)))
-    enough = counts.joint[met].sum(axis=1) >= min_vehicles
-    listed = ((q_values <= q_value) | (p_values[met] <= confirm_at)) & enough
-    p_listed = p_values[met][listed]
-    verdicts = np.where(p_listed <= confirm_at, "confirmed", "likely").tolist()
-    columns = _describe(counts, met[listed]) | {
-        "p_value": p_listed,
-        "q_value": q_values[listed],
-        "verdict": verdicts,
-    }
-    frame = pl.DataFrame(columns, schema=PAIR_SCHEMA)
-    order = ["verdict", "odds_low", "code_a", "code_b"]
-    return PairFindings(frame.sort(order, descending=[False, True, False, False]), tests, confirm_at)
+    all_p = _p_values(counts)
+    small = np.flatnonzero(all_p <= level)
+    p_values = all_p[small]
+    q_values = benjamini_hochberg(p_values, max(len(least), len(small)))
+    enough = counts.joint[small].sum(axis=1) >= min_vehicles
+    listed = ((q_values <= q_value) | (p_values <= confirm_at)) & enough
+    return Verdicts(small[listed], p_values[listed], q_values[listed], p_values[listed] <= confirm_at, len(least))
+
+
+def describe_pairs(counts: CarCounts, verdicts: Verdicts) -> pl.DataFrame:
+    """Return the listed pairs with counts, measures, effect and test together.
+
+    Args:
+        counts: Cars per line, code and pair.
+        verdicts: The verdicts of :func:`find_verdicts` on the same counts.
+
+    Returns:
+        One row per listed pair, code_a < code_b, sorted by verdict, lower end of the odds ratio and codes.
+    """
+    words = np.where(verdicts.confirmed, "confirmed", "likely").tolist()
+    tested = {"p_value": verdicts.p_values, "q_value": verdicts.q_values, "verdict": words}
+    frame = pl.DataFrame(_describe(counts, verdicts.places) | tested, schema=PAIR_SCHEMA)
+    return frame.sort("verdict", "odds_low", "code_a", "code_b", descending=[False, True, False, False])
 
 
 def reachable_levels(counts: CarCounts, level: float) -> Floats:

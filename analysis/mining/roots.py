@@ -24,6 +24,7 @@ from analysis.vocabulary.parts import part_key
 
 PIECES = ("parts", "network", "order", "asymmetry")  # in falling weight
 ORDER_LEVEL = 0.05  # two-sided binomial test over cars where the two codes came at different times
+JOBS_TO_COUNT = 2  # cars on which the follower went with the leader's part; one can be a coincidence
 LOPSIDED = 0.2  # imbalance ratio from which the two codes count as unequally common
 EVIDENCE_SCHEMA = pl.Schema(
     {
@@ -94,25 +95,19 @@ def followers(root: str, evidence: pl.DataFrame) -> list[str]:
 
 
 def _by_parts(frames: MiningFrames, inside: pl.DataFrame) -> pl.DataFrame:
-    named = _named_parts(frames)
+    work = frames.job_parts.select("job_id", "part").unique().join(_named_parts(frames), on="part", how="left")
     gone = frames.outcomes.filter((pl.col("outcome") == "cleared") & pl.col("background").is_null())
     gone = gone.select("job_id", "vehicle", "code", "module")
-    helped = (
-        frames.job_parts.filter(pl.col("part").is_not_null())
-        .join(named, on="part")
-        .select("job_id", "code", "module")
-        .unique()
-    )
-    both = gone.select("job_id", "vehicle", follower="code", at="module").join(
-        helped.select("job_id", leader="code"), on="job_id"
-    )
-    both = both.filter(pl.col("leader") != pl.col("follower")).join(
-        gone.select("job_id", leader="code"), on=["job_id", "leader"], how="semi"
-    )
-    busy = helped.select("job_id", at="module").unique()
-    alone = both.join(busy, on=["job_id", "at"], how="anti")
+    helped = work.select("job_id", leader="code").drop_nulls().unique()
+    both = helped.join(gone.select("job_id", leader="code"), on=["job_id", "leader"], how="semi")
+    both = both.join(gone.rename({"code": "follower"}), on="job_id").filter(pl.col("leader") != pl.col("follower"))
+    parts_for_leader = work.select("job_id", "part", leader="code").drop_nulls()
+    other_work = both.join(work, on="job_id").join(parts_for_leader, on=["job_id", "part", "leader"], how="anti")
+    meddled = other_work.filter(pl.col("code").is_null() | (pl.col("module_right") == pl.col("module")))
+    alone = both.join(meddled, on=["job_id", "leader", "follower"], how="anti")
     counted = alone.group_by("leader", "follower").agg(pl.col("vehicle").n_unique().cast(pl.Int64).alias("in_favour"))
-    return _stronger(inside.join(counted, on=["leader", "follower"]))
+    table = _stronger(inside.join(counted, on=["leader", "follower"]))
+    return table.filter(pl.col("in_favour") >= JOBS_TO_COUNT)
 
 
 def _named_parts(frames: MiningFrames) -> pl.DataFrame:

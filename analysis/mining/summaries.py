@@ -7,10 +7,8 @@ comes or goes.
 
 from __future__ import annotations
 
-import numpy as np
 import polars as pl
 
-from analysis.mining.counts import Spells
 from analysis.mining.frames import MiningFrames
 from analysis.mining.roots import find_root, followers, root_evidence
 
@@ -24,6 +22,11 @@ FAMILY_SCHEMA = pl.Schema(
         "vehicles": pl.Int64(),
         "strength": pl.Float64(),
         "q_value": pl.Float64(),
+        "returns": pl.Float64(),
+        "modules": pl.List(pl.String),
+        "lines": pl.List(pl.String),
+        "first_seen": pl.Date(),
+        "last_seen": pl.Date(),
     }
 )
 MEMBER_SCHEMA = pl.Schema({"family": pl.String, "code": pl.String, "role": pl.String})
@@ -58,7 +61,11 @@ def name_families(families: list[list[str]], pairs: pl.DataFrame, codes: pl.Data
 
 
 def describe_families(
-    named: dict[str, list[str]], frames: MiningFrames, pairs: pl.DataFrame, arrays: Spells
+    named: dict[str, list[str]],
+    frames: MiningFrames,
+    pairs: pl.DataFrame,
+    cars: pl.DataFrame,
+    returns: dict[str, float | None],
 ) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
     """Describe the families.
 
@@ -66,13 +73,14 @@ def describe_families(
         named: Family name to sorted codes.
         frames: The mining frames.
         pairs: The listed pairs.
-        arrays: The baskets as arrays.
+        cars: One row per family and car that showed two or more of its codes in one basket.
+        returns: Share of resamples in which each family returned.
 
     Returns:
-        ``(families, members, evidence)``: one row per family (``FAMILY_SCHEMA``; vehicles: cars with two or
-        more of its codes in one basket; strength: mean over its pairs of the mean of both
-        confidences; q_value: the largest of its pairs), one row per family and code with its role
-        (``root``, ``knock-on``, ``member``), and the evidence on the roots.
+        ``(families, members, evidence)``: one row per family (``FAMILY_SCHEMA``; vehicles: its rows in
+        ``cars``; strength: the mean over its pairs of the mean of both confidences; q_value: the
+        largest of its pairs), one row per family and code with its role (``root``, ``knock-on``,
+        ``member``), and the evidence on the roots.
     """
     pieces = [(family, code) for family, codes in named.items() for code in codes]
     plain = pl.DataFrame(pieces, schema={"family": pl.String, "code": pl.String}, orient="row")
@@ -85,20 +93,17 @@ def describe_families(
         behind = followers(root, own) if root else []
         inside = pairs.filter(pl.col("code_a").is_in(codes) & pl.col("code_b").is_in(codes))
         label = texts.get(root or family) or texts.get(family) or family
-        tight = (inside["kulczynski"].mean(), inside["q_value"].max())
-        rows.append((family, label, codes, root, behind, cars_with_two(arrays, codes), *tight))
+        tight = (inside["kulczynski"].mean(), inside["q_value"].max(), returns[family])
+        shown = cars.filter(pl.col("family") == family)
+        where = (sorted({code.split(":")[0] for code in codes}), sorted(shown["line"].unique()))
+        when = (shown["first_seen"].min(), shown["last_seen"].max())
+        rows.append((family, label, codes, root, behind, shown.height, *tight, *where, *when))
         roles += [(family, code, _role(code, root, behind)) for code in codes]
     return (
         pl.DataFrame(rows, schema=FAMILY_SCHEMA, orient="row"),
         pl.DataFrame(roles, schema=MEMBER_SCHEMA, orient="row"),
         evidence,
     )
-
-
-def cars_with_two(arrays: Spells, codes: list[str]) -> int:
-    """Return the number of cars that had two or more of the codes in one basket."""
-    places = np.searchsorted(np.array(arrays.codes), np.array(codes))
-    return int(arrays.any_per_car(arrays.holds(places).sum(axis=1) >= 2).sum())
 
 
 def _role(code: str, root: str | None, behind: list[str]) -> str:

@@ -1,0 +1,118 @@
+"""Rules with more than one code on the left: do they say more than their shorter selves?
+
+If cars with A usually have B, cars with A and C usually have B as well, and that is
+no news.  A longer rule is kept only if each of its codes adds something: among the cars that
+have all the others, those with this one have the consequence clearly more often.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import polars as pl
+
+from analysis.mining.association import p_more
+from analysis.mining.counts import Bools, Ints, Spells
+from analysis.mining.effects import odds_ratio
+from analysis.mining.pairs import CONFIRM_AT
+from analysis.mining.patterns import closed_sets, frequent_sets
+from analysis.mining.rules import RULE_SCHEMA, in_order, with_measures
+
+MAX_CODES = 5
+LAYERS = 4  # sizes two to five share the accepted error equally
+SHARE_OF_CARS = 0.005  # a longer set must be on at least this share of the cars
+
+
+class CarsWith:
+    """Counts cars per line that have a basket with all of some codes, modules read."""
+
+    def __init__(self, codes: tuple[str, ...], arrays: Spells) -> None:
+        """Take the codes of one set; only baskets in which all their modules were read are looked at."""
+        place = {code: n for n, code in enumerate(arrays.codes)}
+        where = np.array([place[code] for code in codes], dtype=np.int64)
+        self.column = {code: n for n, code in enumerate(codes)}
+        self.read: Bools = np.all(arrays.read[arrays.module_of[where]], axis=0)
+        self.held: Bools = arrays.holds(where) & self.read[:, None]
+        self.arrays = arrays
+
+    def __call__(self, *codes: str) -> Ints:
+        """Return [lines] the cars that have a basket with these codes (none: in which all modules were read)."""
+        columns = [self.column[code] for code in codes]
+        flags: Bools = np.all(self.held[:, columns], axis=1) if codes else self.read
+        cars = self.arrays.any_per_car(flags)
+        return np.bincount(self.arrays.line_of[cars], minlength=len(self.arrays.lines))
+
+
+def longer_rules(named: dict[str, list[str]], arrays: Spells, min_vehicles: int) -> pl.DataFrame:
+    """Find confirmed rules of three to five codes inside the families.
+
+    Args:
+        named: Family name to its codes.
+        arrays: The baskets as arrays.
+        min_vehicles: Cars that must carry all codes of a rule.
+
+    Returns:
+        One row per rule in the columns of ``rules.csv``; p_value is the largest over the rule's own
+        generalisations, q_value the same times the number of rules of that size and the layers.
+
+    Source:
+        G. I. Webb, "Discovering significant patterns", Machine Learning 68 (2007), 1-33, and
+        "Layered critical values", Machine Learning 71 (2008), 307-323.
+    """
+    needed = max(min_vehicles, int(np.ceil(SHARE_OF_CARS * len(arrays.starts))))
+    found = {codes for family in named.values() for codes in _candidates(family, arrays, needed)}
+    if not found:
+        return pl.DataFrame(schema=RULE_SCHEMA)
+    rules = pl.concat([_rules(codes, arrays) for codes in sorted(found)])
+    size = pl.col("antecedent").str.count_matches(";")
+    corrected = (pl.col("p_value") * LAYERS * pl.len().over(size)).clip(upper_bound=1.0)
+    rules = rules.with_columns(q_value=corrected, verdict=pl.lit("confirmed"))
+    return in_order(with_measures(rules.filter((pl.col("q_value") <= CONFIRM_AT) & (pl.col("vehicles") >= needed))))
+
+
+def _candidates(family: list[str], arrays: Spells, needed: int) -> list[tuple[str, ...]]:
+    place = {code: n for n, code in enumerate(arrays.codes)}
+    held = arrays.holds(np.array([place[code] for code in family], dtype=np.int64))
+    held = held[held.any(axis=1)]
+    table = pl.DataFrame({code: held[:, n] for n, code in enumerate(family)})
+    counted = closed_sets(frequent_sets(table, needed, MAX_CODES))
+    return [tuple(sorted(codes)) for codes in counted if len(codes) > 2]
+
+
+def _rules(codes: tuple[str, ...], arrays: Spells) -> pl.DataFrame:
+    """Return the rules of one set, one per code on the right, tested against each shorter left side."""
+    cars_with = CarsWith(codes, arrays)
+    worst = _worst_p(codes, cars_with)
+    before = {code: [other for other in codes if other != code] for code in codes}
+    joint = np.stack([cars_with(*codes)] * len(codes))
+    with_a = np.stack([cars_with(*before[code]) for code in codes])
+    with_b = np.stack([cars_with(code) for code in codes])
+    cars = np.stack([cars_with()] * len(codes))
+    odds = odds_ratio(joint, with_a, with_b, cars)
+    return pl.DataFrame(
+        {
+            "antecedent": [";".join(before[code]) for code in codes],
+            "consequent": list(codes),
+            "vehicles": joint.sum(axis=1),
+            "with_a": with_a.sum(axis=1),
+            "with_b": with_b.sum(axis=1),
+            "cars": cars.sum(axis=1),
+            "odds_ratio": odds.value,
+            "odds_low": odds.low,
+            "odds_high": odds.high,
+            "p_value": [worst[code] for code in codes],
+        }
+    )
+
+
+def _worst_p(codes: tuple[str, ...], cars_with: CarsWith) -> dict[str, float]:
+    """Return per consequent the largest p-value of "this code adds something" over the other codes."""
+    together = list(combinations(codes, 2))
+    rest = [[code for code in codes if code not in pair] for pair in together]
+    joint = np.stack([cars_with(*codes)] * len(together))
+    with_a = np.stack([cars_with(*others, a) for (a, _), others in zip(together, rest, strict=True)])
+    with_b = np.stack([cars_with(*others, b) for (_, b), others in zip(together, rest, strict=True)])
+    given = np.stack([cars_with(*others) for others in rest])
+    p_values = dict(zip(together, p_more(joint, with_a, with_b, given).tolist(), strict=True))
+    return {code: max(value for pair, value in p_values.items() if code in pair) for code in codes}

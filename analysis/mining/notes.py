@@ -1,0 +1,56 @@
+"""What the reader of the report must know about this week's findings, in plain sentences."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from analysis.mining.frames import MiningFrames
+from analysis.mining.pairs import Verdicts
+
+EXPLORATORY_BELOW = 150  # baskets
+MERGED_LINE = "other"
+
+
+def notes_on(
+    frames: MiningFrames, verdicts: Verdicts, unstable: list[str], check: pl.DataFrame, artefacts: pl.DataFrame
+) -> list[str]:
+    """Say what was tested, what was left out and how far to trust it.
+
+    Args:
+        frames: The mining frames.
+        verdicts: The verdicts on all pairs.
+        unstable: Names of the families that did not return often enough when cars were redrawn.
+        check: The result of the shuffled copies.
+        artefacts: Codes that a single day explains.
+
+    Returns:
+        Plain sentences, most general first.
+    """
+    cars = frames.baskets["vehicle"].n_unique()
+    confirmed = int(verdicts.confirmed.sum())
+    notes = [
+        f"{verdicts.tests} pairs of codes were common enough to be tested on {cars} cars; "
+        f"{confirmed} are confirmed and {len(verdicts.places) - confirmed} likely."
+    ]
+    if frames.baskets.height < EXPLORATORY_BELOW:
+        notes.append(
+            f"There are only {frames.baskets.height} baskets: take the rules as exploratory "
+            f"until there are {EXPLORATORY_BELOW}."
+        )
+    merged = frames.baskets.filter(pl.col("line") == MERGED_LINE)["vehicle"].n_unique()
+    if merged:
+        notes.append(f"{merged} cars of model lines with few cars were compared as one line, '{MERGED_LINE}'.")
+    if check.height:
+        with_any, listed = int((check["confirmed"] > 0).sum()), int(check["listed"].sum()) / check.height
+        notes.append(
+            f"In {check.height} shuffled copies of these cars, where nothing belongs together, {listed:.1f} pairs "
+            f"were listed on average, and {with_any} copies showed a confirmed one."
+        )
+    if unstable:
+        notes.append(f"Left out, as they hang on too few cars: the families around {', '.join(unstable)}.")
+    for code, day, vehicles, scanned in artefacts.select("code", "day", "vehicles", "scanned").iter_rows():
+        notes.append(
+            f"{code} was first seen on {vehicles} of the {scanned} cars scanned on {day}: "
+            "taken as a matter of that day, not of the cars, and left out."
+        )
+    return notes

@@ -1,0 +1,83 @@
+"""The miner from counted facts to findings: guard, count, test, gather, resample, describe, explain."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from analysis.mining.changes import CAR_SCHEMA, family_cars
+from analysis.mining.counts import car_counts, spells
+from analysis.mining.families import families_of, family_graph
+from analysis.mining.frames import Findings, MiningFrames
+from analysis.mining.guards import day_artefacts
+from analysis.mining.longer import longer_rules
+from analysis.mining.notes import notes_on
+from analysis.mining.null_check import NULL_SCHEMA, null_check
+from analysis.mining.pairs import PAIR_SCHEMA, describe_pairs, find_verdicts
+from analysis.mining.roots import EVIDENCE_SCHEMA
+from analysis.mining.rules import RULE_SCHEMA, in_order, pair_rules
+from analysis.mining.stability import return_shares
+from analysis.mining.summaries import FAMILY_SCHEMA, MEMBER_SCHEMA, describe_families, name_families
+
+RETURNS_TO_KEEP = 0.8  # share of resamples a family must come back in
+
+
+def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings:
+    """Find the rules and families of codes.
+
+    Args:
+        frames: The counted facts.
+        min_vehicles: Cars that must carry both codes of a listed pair.
+        q_value: Accepted false share among the listed pairs, between 0 and 1.
+
+    Returns:
+        The findings; every table is empty, and a note says so, where no basket holds two codes.
+
+    Raises:
+        ValueError: ``q_value`` is not strictly between 0 and 1, or ``min_vehicles`` is below 1.
+    """
+    if not 0 < q_value < 1:
+        raise ValueError(f"q_value must lie strictly between 0 and 1; got {q_value}")
+    if min_vehicles < 1:
+        raise ValueError(f"min_vehicles must be at least 1; got {min_vehicles}")
+    artefacts = day_artefacts(frames)
+    if frames.pair_counts.is_empty():
+        return _nothing(artefacts)
+    arrays = spells(frames, without=frozenset(artefacts["code"]))
+    counts = car_counts(frames, arrays)
+    verdicts = find_verdicts(counts, min_vehicles, q_value)
+    pairs = describe_pairs(counts, verdicts)
+    candidates = name_families(families_of(family_graph(pairs)), pairs, frames.codes)
+    returns = return_shares(candidates, pairs, arrays)
+    kept = {
+        name: codes
+        for name, codes in candidates.items()
+        if (returns[name] or 0.0) >= RETURNS_TO_KEEP or returns[name] is None
+    }
+    cars = family_cars(kept, frames, arrays)
+    families, members, evidence = describe_families(kept, frames, pairs, cars, returns)
+    check = null_check(arrays, min_vehicles, q_value)
+    return Findings(
+        rules=in_order(pl.concat([pair_rules(pairs), longer_rules(kept, arrays, min_vehicles)])),
+        families=families,
+        members=members,
+        pairs=pairs,
+        root_evidence=evidence,
+        family_cars=cars,
+        null_check=check,
+        artefacts=artefacts,
+        notes=notes_on(frames, verdicts, sorted(set(candidates) - set(kept)), check, artefacts),
+    )
+
+
+def _nothing(artefacts: pl.DataFrame) -> Findings:
+    return Findings(
+        rules=pl.DataFrame(schema=RULE_SCHEMA),
+        families=pl.DataFrame(schema=FAMILY_SCHEMA),
+        members=pl.DataFrame(schema=MEMBER_SCHEMA),
+        pairs=pl.DataFrame(schema=PAIR_SCHEMA),
+        root_evidence=pl.DataFrame(schema=EVIDENCE_SCHEMA),
+        family_cars=pl.DataFrame(schema=CAR_SCHEMA),
+        null_check=pl.DataFrame(schema=NULL_SCHEMA),
+        artefacts=artefacts,
+        notes=["No basket holds two codes: there was nothing to compare."],
+    )
