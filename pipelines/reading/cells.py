@@ -4,7 +4,7 @@ Dates become 2026-11-23 09:15:00 in the workspace's time zone, numbers lose empt
 zeros, fixed words their capitals.  A cell that is not what its column promises
 has no spelling: it becomes null, and the caller says where it stood.
 
-Expressions over whole columns, so that a million rows take no longer than they must.
+Expressions over whole columns, because a file can hold a million rows.
 """
 
 from __future__ import annotations
@@ -56,8 +56,8 @@ def one_spelling(column: Column, zone: ZoneInfo) -> pl.Expr:
     """Return the expression that brings the column's cells into their one spelling.
 
     Args:
-        column: What the cells should be; a String column of that name, trimmed, null where blank.  Vehicle numbers
-            are looked up by the caller and pass as they are.
+        column: What the cells should be; a String column of that name, trimmed, null where blank; any kind but
+            vehicle numbers, which the vocabulary reads.
         zone: What times without an offset are local to.
 
     Returns:
@@ -134,7 +134,6 @@ def _moment(cell: pl.Expr, zone: ZoneInfo) -> pl.Expr:
 
 _PLAIN: dict[str, Callable[[pl.Expr], pl.Expr]] = {
     "text": _text,
-    "vin": lambda cell: cell,
     "number": _number,
     "integer": _integer,
     "boolean": _boolean,

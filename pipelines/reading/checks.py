@@ -13,7 +13,7 @@ import polars as pl
 
 from analysis.vocabulary.vin import model_year, read_vin
 from pipelines.reading.cells import one_spelling, wanted
-from pipelines.reading.layouts import Layout
+from pipelines.reading.layouts import Column, Layout
 
 REJECTS = {"row": pl.Int64(), "column": pl.String(), "value": pl.String(), "why": pl.String()}
 _LONGEST_SHOWN = 200
@@ -36,9 +36,7 @@ def check_cells(frame: pl.DataFrame, layout: Layout, zone: ZoneInfo) -> tuple[pl
         pl.lit(None, pl.String).alias(column.name) for column in layout.columns if column.name not in frame.columns
     ]
     raw = frame.with_columns(blank)
-    spelled = _with_vins_read(raw).select(
-        "row", *(one_spelling(column, zone).alias(column.name) for column in layout.columns)
-    )
+    spelled = pl.DataFrame([raw["row"], *(_spelled(raw[column.name], column, zone) for column in layout.columns)])
     wrong = _wrong_cells(raw, spelled, layout) + _broken_rules(raw, spelled, layout)
     refused = pl.Series([False]).new_from_index(0, raw.height)
     parts = [pl.DataFrame(schema=REJECTS)]
@@ -76,13 +74,16 @@ def _broken_rules(raw: pl.DataFrame, spelled: pl.DataFrame, layout: Layout) -> _
     return broken
 
 
-def _with_vins_read(raw: pl.DataFrame) -> pl.DataFrame:
-    if "vin" not in raw.columns:
-        return raw
-    found = {text: read_vin(text).vin for text in raw["vin"].drop_nulls().unique().to_list()}
-    good = {text: vin for text, vin in found.items() if vin is not None}
-    spelled = pl.col("vin").replace_strict(list(good), list(good.values()), default=None, return_dtype=pl.String)
-    return raw.with_columns(spelled if good else pl.lit(None, pl.String).alias("vin"))
+def _spelled(cells: pl.Series, column: Column, zone: ZoneInfo) -> pl.Series:
+    """Return the cells in their one spelling; each distinct cell is worked out once."""
+    distinct = cells.drop_nulls().unique()
+    if column.kind == "vin":
+        good = pl.Series([read_vin(text).vin for text in distinct.to_list()], dtype=pl.String)
+    else:
+        good = distinct.to_frame().select(one_spelling(column, zone)).to_series()
+    if distinct.is_empty() or good.equals(distinct):
+        return cells
+    return cells.replace_strict(distinct, good, default=None, return_dtype=pl.String)
 
 
 def _vin_notes(rows: pl.DataFrame) -> list[str]:

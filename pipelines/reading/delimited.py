@@ -22,6 +22,7 @@ from pipelines.reading.layouts import Layout
 
 Reject = tuple[int | None, str | None, str | None, str]
 _SHOWN = 120
+_BLOCK = 4_000
 _EMPTY_LINE = ", \t"
 
 
@@ -140,19 +141,20 @@ def _split_plain(body: str, width: int, known: dict[str, int]) -> tuple[pl.DataF
 
 
 def _split_quoted(body: str, width: int, known: dict[str, int]) -> tuple[pl.DataFrame, list[Reject]]:
-    """Split a body with quotation marks, row by row."""
-    rows: list[int] = []
-    columns: dict[str, list[str]] = {name: [] for name in known}
-    places = [(place, columns[name]) for name, place in known.items()]
+    """Split a body with quotation marks, row by row, a block of rows at a time to keep memory small."""
     rejects: list[Reject] = []
-    for row, cells in _records(body, rejects):
-        if len(cells) == width:
-            rows.append(row)
-            for place, column in places:
-                column.append(cells[place])
-        elif "".join(cells).strip(_EMPTY_LINE):
-            rejects.append(_uneven(row, ",".join(cells), width, len(cells)))
-    return _frame(rows, columns), rejects
+    records = _records(body, rejects)
+    blocks: list[pl.DataFrame] = []
+    while block := list(itertools.islice(records, _BLOCK)):
+        even = [(row, cells) for row, cells in block if len(cells) == width]
+        columns = {name: [cells[place] for _, cells in even] for name, place in known.items()}
+        blocks.append(_frame([row for row, _ in even], columns))
+        rejects += [
+            _uneven(row, ",".join(cells), width, len(cells))
+            for row, cells in block
+            if len(cells) != width and "".join(cells).strip(_EMPTY_LINE)
+        ]
+    return pl.concat([_frame([], {name: [] for name in known}), *blocks]), rejects
 
 
 def _records(body: str, rejects: list[Reject]) -> Iterator[tuple[int, list[str]]]:
