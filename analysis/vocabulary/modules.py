@@ -95,9 +95,9 @@ class ModuleIndex:
 
 
 def _spellings(row: Mapping[str, str | None]) -> list[str]:
-    """Return every name that the list gives a module; what stands in brackets is a remark."""
-    name = re.sub(r"\(.*?\)", " ", row["name"] or "")
-    given = [row["module"] or "", name, *(row["also_called"] or "").split(";")]
+    """Return every name that the list gives a module; its name counts with and without the remark in brackets."""
+    name = row["name"] or ""
+    given = [row["module"] or "", name, re.sub(r"\(.*?\)", " ", name), *(row["also_called"] or "").split(";")]
     return [spelling for spelling in given if _key(spelling)]
 
 

@@ -1,0 +1,101 @@
+"""Module names against the shipped list: every name finds its module, and no unknown one is lost."""
+
+import csv
+from importlib.resources import files
+
+import pytest
+
+from analysis.vocabulary.modules import ModuleIndex
+
+COLUMNS = (
+    "module",
+    "name",
+    "also_called",
+    "iso15765_request_response",
+    "lost_communication_code",
+    "invalid_data_code",
+)
+
+
+def rows():
+    text = files("sql").joinpath("reference/modules.csv").read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
+
+def row(module, name, also_called=""):
+    return dict.fromkeys(COLUMNS, "") | {"module": module, "name": name, "also_called": also_called}
+
+
+@pytest.fixture(scope="module")
+def index():
+    return ModuleIndex.from_rows(rows())
+
+
+def test_every_name_of_the_shipped_list_finds_its_own_module(index):
+    for listed in rows():
+        for name in [listed["module"], listed["name"], *filter(None, listed["also_called"].split(";"))]:
+            assert index.canonical(name) == (listed["module"], True), name
+            assert index.canonical(f"  {name.upper()} ") == (listed["module"], True), name
+
+
+@pytest.mark.parametrize(
+    ("text", "module"),
+    [
+        ("A/C", "HVAC"),
+        ("a/c module", "HVAC"),
+        ("Climate Control Unit", "HVAC"),
+        ("ABS ECU", "ABS"),
+        ("Brake Control Module", "ABS"),
+        ("Motor Control Module", "MCU"),
+        ("S.R.S.", "SRS"),
+        ("Air-Bag", "SRS"),
+        ("airbag controller", "SRS"),
+        ("ABS / ESC", "ABS"),
+        ("engine_control_unit", "ECM"),
+        ("ECU", "ECM"),
+        # ISO 15765-4: 7E0 asks and 7E8 answers for the engine; 7E1 and 7E9 for the transmission by recommendation.
+        ("7E0", "ECM"),
+        ("0x7E8", "ECM"),
+        ("7e8h", "ECM"),
+        ("0x7E1", "TCM"),
+        ("7E9", "TCM"),
+    ],
+)
+def test_other_spellings_of_a_known_module(index, text, module):
+    assert index.canonical(text) == (module, True)
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [
+        ("Rear  seat fan", "REAR SEAT FAN"),
+        ("x1:left;2@b", "X1 LEFT 2 B"),
+        ("7E2", "7E2"),
+        ("control module", "CONTROL MODULE"),
+        ("::", "UNNAMED"),
+    ],
+)
+def test_an_unknown_module_stays_one_of_its_own(index, text, kept):
+    assert index.canonical(text) == (kept, False)
+
+
+# The codes' texts name these modules in two open lists of generic codes.
+@pytest.mark.parametrize(("code", "module"), [("U0121", "ABS"), ("u0101", "TCM"), ("U0140", "BCM"), ("P0301", None)])
+def test_a_lost_communication_code_names_the_module_that_is_not_heard(index, code, module):
+    assert index.lost_communication_target(code) == module
+
+
+@pytest.mark.parametrize(("code", "module"), [("U0415", "ABS"), ("U0402", "TCM"), ("U0121", None), ("", None)])
+def test_an_invalid_data_code_names_the_module_that_is_not_believed(index, code, module):
+    assert index.invalid_data_target(code) == module
+
+
+def test_a_name_given_to_two_modules_is_refused():
+    with pytest.raises(ValueError, match="the module list gives 'fan' to AA and to BB"):
+        ModuleIndex.from_rows([row("AA", "First box", "Fan"), row("BB", "Second box", "fan")])
+
+
+def test_a_shortened_name_that_two_could_mean_goes_to_neither():
+    index = ModuleIndex.from_rows([row("AA", "Fan module"), row("BB", "Fan control unit")])
+    assert index.canonical("fan module") == ("AA", True)
+    assert index.canonical("fan") == ("FAN", False)
