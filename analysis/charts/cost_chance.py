@@ -99,6 +99,7 @@ def _spans(points: pl.DataFrame, currency: str) -> alt.Chart:
 def _points(points: pl.DataFrame, currency: str) -> alt.Chart:
     actions = [action for action in _SHAPES if action in set(points["action"])]
     shapes = alt.Scale(domain=actions, range=[_SHAPES[action] for action in actions])
+    inked = alt.Legend(symbolFillColor=theme.INK, symbolStrokeColor=theme.INK)
     fills = alt.Scale(domain=["yes", "no"], range=[theme.GOOD, theme.SHEET])
     strokes = alt.Scale(domain=["yes", "no"], range=[theme.GOOD, theme.MAIN])
     layer: alt.Chart = (
@@ -107,7 +108,7 @@ def _points(points: pl.DataFrame, currency: str) -> alt.Chart:
         .encode(
             x=_x("total_cost", currency),
             y=_y("chance"),
-            shape=alt.Shape("action:N", title="What", scale=shapes),
+            shape=alt.Shape("action:N", title="What", scale=shapes, legend=inked),
             fill=alt.Fill("within:N", title="Cheap", scale=fills),
             stroke=alt.Stroke("within:N", title="Cheap", scale=strokes),
             size=alt.Size("count:Q", scale=alt.Scale(domain=[1, 6], range=[110, 420], clamp=True), legend=None),

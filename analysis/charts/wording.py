@@ -34,14 +34,14 @@ def others(joined: str, root: str | None, knock_on: str | None) -> str:
 
 def percent(share: float | None) -> str:
     """Return a share from 0 to 1 as whole per cent, or a dash where it is not known."""
-    return UNKNOWN if share is None else f"{share:.0%}".replace("%", " %")
+    return UNKNOWN if share is None else f"{share * 100:.0f}\N{NO-BREAK SPACE}%"
 
 
 def span(low: float | None, high: float | None) -> str:
     """Return an interval of shares as "61 to 90 %", or nothing where it is not known or has no width."""
     if low is None or high is None or low == high:
         return ""
-    return f"{low * 100:.0f} to {high * 100:.0f} %"
+    return f"{low * 100:.0f} to {high * 100:.0f}\N{NO-BREAK SPACE}%"
 
 
 def money(amount: float | None, currency: str) -> str:

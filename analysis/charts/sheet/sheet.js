@@ -91,6 +91,17 @@
     }
   }
 
+  // On paper nothing can be opened: the rows behind the first are printed too.
+  const later = [...document.querySelectorAll(".later")];
+  let opened = [];
+  addEventListener("beforeprint", () => {
+    opened = later.filter((rest) => !rest.open);
+    for (const rest of opened) rest.open = true;
+  });
+  addEventListener("afterprint", () => {
+    for (const rest of opened) rest.open = false;
+  });
+
   if (tickets.length) {
     recall();
     document.querySelector(".filters").addEventListener("input", show);
