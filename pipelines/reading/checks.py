@@ -60,7 +60,7 @@ def _wrong_cells(raw: pl.DataFrame, spelled: pl.DataFrame, layout: Layout) -> _W
         filled = raw[column.name].is_not_null()
         wrong.append((column.name, filled & spelled[column.name].is_null(), f"expected {wanted(column)}"))
         if column.required:
-            wrong.append((column.name, ~filled, f"blank; expected {wanted(column)}"))
+            wrong.append((column.name, ~filled, "blank; it must be filled"))
     return wrong
 
 

@@ -200,7 +200,11 @@ _SCHEMA_TYPES: dict[str, tuple[str, str]] = {
     "datetime": ("datetime", "any"),
     "date": ("date", "default"),
 }
-_HEX = "[0-9A-Fa-f]{2}"
+_SCHEMA_PATTERNS: dict[str, str] = {
+    "hex byte": "^[0-9A-Fa-f]{2}$",
+    "status": f"^([0-9A-Fa-f]{{2}}|{'|'.join(STATUS_WORDS)})$",
+    "day or time": "^[0-9]{4}-[0-9]{2}-[0-9]{2}([T ][0-9]{2}:[0-9]{2}.*)?$",
+}
 
 
 def table_schema(layout: Layout) -> dict[str, object]:
@@ -225,10 +229,8 @@ def _schema_field(column: Column) -> dict[str, object]:
         limits["enum"] = list(column.values)
     if column.minimum is not None and column.maximum is not None:
         limits |= {"minimum": column.minimum, "maximum": column.maximum}
-    if column.kind == "hex byte":
-        limits["pattern"] = f"^{_HEX}$"
-    if column.kind == "status":
-        limits["pattern"] = f"^({_HEX}|{'|'.join(STATUS_WORDS)})$"
+    if column.kind in _SCHEMA_PATTERNS:
+        limits["pattern"] = _SCHEMA_PATTERNS[column.kind]
     return {"name": column.name, "type": kind, "format": form, "description": column.doc, "constraints": limits}
 
 
