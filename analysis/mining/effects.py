@@ -21,6 +21,7 @@ from analysis.mining.association import expected_joint, null_distributions, uppe
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
+AT_ONCE = 500  # pairs whose exact low end is sought together
 
 
 class OddsRatio(NamedTuple):
@@ -64,30 +65,29 @@ def odds_ratio(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints, confidence: 
         low, high = value / reach, value * reach
     usual = (r > 0) & (s > 0)
     low, high = np.where(usual, low, 0.0), np.where(usual, high, np.inf)
-    for pair in np.flatnonzero((r > 0) & (s == 0)):
-        one = slice(pair, pair + 1)
-        low[pair] = _exact_low(joint[one], with_a[one], with_b[one], cars[one], (1 - confidence) / 2)
+    never_apart = np.flatnonzero((r > 0) & (s == 0))
+    for at in range(0, len(never_apart), AT_ONCE):
+        some = never_apart[at : at + AT_ONCE]
+        low[some] = _exact_low(joint[some], with_a[some], with_b[some], cars[some], (1 - confidence) / 2)
     return OddsRatio(cast(Floats, value), low, high)
 
 
-def _exact_low(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints, tail: float) -> float:
-    """Return the odds ratio at which so many joint cars or more have just the chance ``tail`` (by halving)."""
+def _exact_low(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints, tail: float) -> Floats:
+    """Return the odds ratios at which so many joint cars or more have just the chance ``tail`` (by halving)."""
     least, chances = null_distributions(with_a, with_b, cars)
     at = joint.sum(axis=1) - least
-    low, high = -30.0, 30.0
+    low, high = np.full(len(joint), -30.0), np.full(len(joint), 30.0)
     for _ in range(60):
         middle = (low + high) / 2
-        if upper_tail(tilted(chances, middle), at)[0] < tail:
-            low = middle
-        else:
-            high = middle
-    return float(np.exp((low + high) / 2))
+        too_low = upper_tail(tilted(chances, middle), at) < tail
+        low, high = np.where(too_low, middle, low), np.where(too_low, high, middle)
+    return cast(Floats, np.exp((low + high) / 2))
 
 
-def tilted(chances: Floats, log_odds: float) -> Floats:
-    """Return the distributions of joint counts at another odds ratio than 1, given as its logarithm."""
+def tilted(chances: Floats, log_odds: Floats) -> Floats:
+    """Return the distributions of joint counts at other odds ratios than 1, given as one logarithm per row."""
     with np.errstate(divide="ignore"):
-        logs = np.log(chances) + log_odds * np.arange(chances.shape[1])
+        logs = np.log(chances) + log_odds[:, None] * np.arange(chances.shape[1])
     weights = np.exp(logs - logs.max(axis=1, keepdims=True))
     return cast(Floats, weights / weights.sum(axis=1, keepdims=True))
 

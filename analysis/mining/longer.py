@@ -64,11 +64,11 @@ def longer_rules(named: dict[str, list[str]], arrays: Spells, min_vehicles: int)
     found = {codes for family in named.values() for codes in _candidates(family, arrays, needed)}
     if not found:
         return pl.DataFrame(schema=RULE_SCHEMA)
-    rules = pl.concat([_rules(codes, arrays) for codes in sorted(found)])
-    size = pl.col("antecedent").str.count_matches(";")
-    corrected = (pl.col("p_value") * LAYERS * pl.len().over(size)).clip(upper_bound=1.0)
-    rules = rules.with_columns(q_value=corrected, verdict=pl.lit("confirmed"))
-    return in_order(with_measures(rules.filter((pl.col("q_value") <= CONFIRM_AT) & (pl.col("vehicles") >= needed))))
+    tested = pl.concat([_tested(codes, arrays) for codes in sorted(found)])
+    corrected = (pl.col("p_value") * LAYERS * pl.len().over(pl.col("codes").list.len())).clip(upper_bound=1.0)
+    kept = tested.with_columns(q_value=corrected).filter(pl.col("q_value") <= CONFIRM_AT).sort("codes", "consequent")
+    rules = _described(kept, arrays).filter(pl.col("vehicles") >= needed)
+    return in_order(with_measures(rules.with_columns(verdict=pl.lit("confirmed"))))
 
 
 def _candidates(family: list[str], arrays: Spells, needed: int) -> list[tuple[str, ...]]:
@@ -80,29 +80,34 @@ def _candidates(family: list[str], arrays: Spells, needed: int) -> list[tuple[st
     return [tuple(sorted(codes)) for codes in counted if len(codes) > 2]
 
 
-def _rules(codes: tuple[str, ...], arrays: Spells) -> pl.DataFrame:
-    """Return the rules of one set, one per code on the right, tested against each shorter left side."""
-    cars_with = CarsWith(codes, arrays)
-    worst = _worst_p(codes, cars_with)
-    before = {code: [other for other in codes if other != code] for code in codes}
-    joint = np.stack([cars_with(*codes)] * len(codes))
-    with_a = np.stack([cars_with(*before[code]) for code in codes])
-    with_b = np.stack([cars_with(code) for code in codes])
-    cars = np.stack([cars_with()] * len(codes))
-    odds = odds_ratio(joint, with_a, with_b, cars)
+def _tested(codes: tuple[str, ...], arrays: Spells) -> pl.DataFrame:
+    """Return one row per rule of a set: codes, consequent and the largest p-value over its shorter selves."""
+    worst = _worst_p(codes, CarsWith(codes, arrays))
     return pl.DataFrame(
-        {
-            "antecedent": [";".join(before[code]) for code in codes],
-            "consequent": list(codes),
-            "vehicles": joint.sum(axis=1),
-            "with_a": with_a.sum(axis=1),
-            "with_b": with_b.sum(axis=1),
-            "cars": cars.sum(axis=1),
-            "odds_ratio": odds.value,
-            "odds_low": odds.low,
-            "odds_high": odds.high,
-            "p_value": [worst[code] for code in codes],
-        }
+        {"codes": [list(codes)] * len(codes), "consequent": list(worst), "p_value": list(worst.values())}
+    )
+
+
+def _described(rules: pl.DataFrame, arrays: Spells) -> pl.DataFrame:
+    """Add what the left side, its counts and its odds ratio are."""
+    left, tables = [], [np.zeros((0, len(arrays.lines)), dtype=np.int64)] * 4
+    for codes, after in rules.select("codes", "consequent").iter_rows():
+        before = [code for code in codes if code != after]
+        cars_with = CarsWith(tuple(codes), arrays)
+        left.append(";".join(before))
+        counts = (cars_with(*codes), cars_with(*before), cars_with(after), cars_with())
+        tables = [np.vstack([table, count]) for table, count in zip(tables, counts, strict=True)]
+    odds = odds_ratio(tables[0], tables[1], tables[2], tables[3])
+    both, with_a, with_b, cars = (table.sum(axis=1) for table in tables)
+    return rules.drop("codes").with_columns(
+        antecedent=pl.Series(left, dtype=pl.String),
+        vehicles=both,
+        with_a=with_a,
+        with_b=with_b,
+        cars=cars,
+        odds_ratio=odds.value,
+        odds_low=odds.low,
+        odds_high=odds.high,
     )
 
 

@@ -8,7 +8,6 @@ what was really looked at.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 import numpy.typing as npt
@@ -21,9 +20,9 @@ from analysis.mining.effects import lines_agree, odds_ratio, within_line_phi
 
 Floats = npt.NDArray[np.float64]
 CONFIRM_AT = 0.05  # chance that even one "confirmed" pair of the week is false
-SCREEN_ABOVE = 100_000  # baskets; from here the exact test is spared for pairs that chance explains
-SCREEN_Z = 1.0  # a pair this close to chance cannot reach a p-value of 0.05
+SCREEN_Z = 1.0  # a joint count this close to chance, in standard deviations, has a p-value above 0.05
 
+PORTION = 200_000  # pairs handled at once
 PAIR_SCHEMA = pl.Schema(
     {
         "code_a": pl.String,
@@ -65,11 +64,12 @@ class Verdicts:
     tests: int
 
 
-def find_verdicts(counts: CarCounts, min_vehicles: int, q_value: float) -> Verdicts:
+def find_verdicts(counts: CarCounts, least: Floats, min_vehicles: int, q_value: float) -> Verdicts:
     """Test every pair and say which are likely or confirmed.
 
     Args:
         counts: Cars per line, code and pair.
+        least: What :func:`reachable_levels` returns for these counts.
         min_vehicles: Cars that must carry both codes before a pair is listed; the filter comes
             after the correction, where it costs no promise.
         q_value: Accepted false share among the listed pairs, between 0 and 1.
@@ -77,13 +77,11 @@ def find_verdicts(counts: CarCounts, min_vehicles: int, q_value: float) -> Verdi
     Returns:
         The verdicts on the listed pairs.
     """
-    level = max(q_value, CONFIRM_AT)
-    least = reachable_levels(counts, level)
     confirm_at = tarone_level(least, CONFIRM_AT)
     all_p = _p_values(counts)
-    small = np.flatnonzero(all_p <= level)
+    small = np.flatnonzero(all_p <= CONFIRM_AT)
     p_values = all_p[small]
-    q_values = benjamini_hochberg(p_values, max(len(least), len(small)))
+    q_values = benjamini_hochberg(p_values, len(least))
     enough = counts.joint[small].sum(axis=1) >= min_vehicles
     listed = ((q_values <= q_value) | (p_values <= confirm_at)) & enough
     return Verdicts(small[listed], p_values[listed], q_values[listed], p_values[listed] <= confirm_at, len(least))
@@ -105,27 +103,30 @@ def describe_pairs(counts: CarCounts, verdicts: Verdicts) -> pl.DataFrame:
     return frame.sort("verdict", "odds_low", "code_a", "code_b", descending=[False, True, False, False])
 
 
-def reachable_levels(counts: CarCounts, level: float) -> Floats:
-    """Return the least possible p-values, at most ``level``, over all pairs of codes, met or not."""
-    found = []
+def reachable_levels(counts: CarCounts) -> Floats:
+    """Return the smallest p-values that pairs of codes, met or not, could reach, where that is 0.05 or less.
+
+    Pairs that could not reach 0.05 whatever happened are no tests: they are not counted.
+    """
+    found = [np.zeros(0)]
     for code in range(len(counts.codes) - 1):
         others = np.arange(code + 1, len(counts.codes))
         least = least_p(*counts.margins(np.full_like(others, code), others))
-        found.append(least[least <= level])
-    return np.concatenate(found) if found else np.zeros(0)
+        found.append(least[least <= CONFIRM_AT])
+    return np.concatenate(found)
 
 
 def _p_values(counts: CarCounts) -> Floats:
-    """Return the p-value of each pair that ever met, in portions that fit in memory."""
+    """Return the p-value of each pair that ever met, in portions that fit in memory.
+
+    Pairs that chance plainly explains are spared the exact test and keep a p-value of 1.
+    """
     p_values = np.ones(len(counts.first))
-    portion = 200_000
-    for at in range(0, len(counts.first), portion):
-        some = np.arange(at, min(at + portion, len(counts.first)))
-        margins = counts.margins(counts.first[some], counts.second[some])
-        if counts.baskets > SCREEN_ABOVE:
-            above = cmh_z(counts.joint[some], *margins) > SCREEN_Z
-            some, margins = some[above], cast(tuple[Ints, Ints, Ints], tuple(part[above] for part in margins))
-        p_values[some] = p_more(counts.joint[some], *margins)
+    for at in range(0, len(counts.first), PORTION):
+        some = np.arange(at, min(at + PORTION, len(counts.first)))
+        joint, (with_a, with_b, cars) = counts.joint[some], counts.margins(counts.first[some], counts.second[some])
+        above = cmh_z(joint, with_a, with_b, cars) > SCREEN_Z
+        p_values[some[above]] = p_more(joint[above], with_a[above], with_b[above], cars[above])
     return p_values
 
 

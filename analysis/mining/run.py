@@ -12,7 +12,7 @@ from analysis.mining.guards import day_artefacts
 from analysis.mining.longer import longer_rules
 from analysis.mining.notes import notes_on
 from analysis.mining.null_check import NULL_SCHEMA, null_check
-from analysis.mining.pairs import PAIR_SCHEMA, describe_pairs, find_verdicts
+from analysis.mining.pairs import PAIR_SCHEMA, describe_pairs, find_verdicts, reachable_levels
 from analysis.mining.roots import EVIDENCE_SCHEMA
 from analysis.mining.rules import RULE_SCHEMA, in_order, pair_rules
 from analysis.mining.stability import return_shares
@@ -44,7 +44,7 @@ def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings
         return _nothing(artefacts)
     arrays = spells(frames, without=frozenset(artefacts["code"]))
     counts = car_counts(frames, arrays)
-    verdicts = find_verdicts(counts, min_vehicles, q_value)
+    verdicts = find_verdicts(counts, reachable_levels(counts), min_vehicles, q_value)
     pairs = describe_pairs(counts, verdicts)
     candidates = name_families(families_of(family_graph(pairs)), pairs, frames.codes)
     returns = return_shares(candidates, pairs, arrays)
