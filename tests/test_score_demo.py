@@ -80,7 +80,8 @@ def judged(tmp_path):
 def test_cars_are_counted_as_worked_by_hand(judged):
     found = score(*judged)
     assert (found.cars, found.first, found.in_three) == (5, 2, 4)
-    assert found.missed == ("V3", "V4", "V5")
+    assert found.handed_over == ("V4",)
+    assert found.missed == ("V3", "V5")
 
 
 def test_families_and_roots_are_counted_as_worked_by_hand(judged):
@@ -114,7 +115,8 @@ def test_the_figures_are_told_in_words(judged):
     assert told.stdout.splitlines() == [
         "a planted root first for 2 of 5 stock cars, among the first three for 4",
         "4 of 5 planted families found: root right 2, wrong 1, undetermined 1",
-        "not first: V3, V4, V5",
+        "handed to a specialist first: V4",
+        "not first: V3, V5",
         "not found: switch",
     ]
 
