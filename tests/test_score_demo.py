@@ -124,6 +124,10 @@ def test_the_figures_are_told_in_words(judged):
 def test_a_workspace_without_a_report_is_named(tmp_path):
     with pytest.raises(FileNotFoundError, match=r"has no reports/\*/shortlist\.csv; run 'knockon weekly .*' first"):
         score(tmp_path)
+    told = subprocess.run([sys.executable, str(SCRIPT), str(tmp_path)], check=False, capture_output=True, text=True)
+    assert told.returncode == 2
+    assert "Traceback" not in told.stderr
+    assert f"{tmp_path} has no reports" in told.stderr
 
 
 def test_a_perfect_report_scores_all_of_the_committed_truth(tmp_path):
