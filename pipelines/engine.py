@@ -23,6 +23,7 @@ from pathlib import Path
 from pipelines.errors import EngineError
 
 HOST = "127.0.0.1"
+PATIENCE = 5.0  # seconds that a server has to end by itself
 
 # No usage report, no look for updates, no server of the engine's own making, and not a word on the screen:
 # what goes wrong comes back as an exception.
@@ -105,7 +106,7 @@ class EngineServer:
         self._record.unlink(missing_ok=True)
         self._child.stdin.close()
         try:
-            self._child.wait(timeout=5)
+            self._child.wait(timeout=PATIENCE)
         except subprocess.TimeoutExpired:
             self._child.kill()
             self._child.wait()

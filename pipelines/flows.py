@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from pipelines.workspace import Workspace
 
 START_SECONDS = 120
-_SERVE = [sys.executable, "-P", "-m", "pipelines.flows"]
+SERVE = [sys.executable, "-P", "-m", "pipelines.flows"]
 
 
 def run_with_engine(workspace: Workspace, as_of: date, progress: Callable[[str], None]) -> WeekReport:
@@ -43,7 +43,7 @@ def run_with_engine(workspace: Workspace, as_of: date, progress: Callable[[str],
         EngineError: The engine could not start or broke down; the plain run can take over.
         BatchError: As ``run_week`` raises it.
     """
-    with engine_server(workspace.engine_home, _SERVE) as server, _quietly(workspace):
+    with engine_server(workspace.engine_home, SERVE) as server, _quietly(workspace):
         from pipelines.weekly import run_week  # noqa: I001 - ours first: the server needs the time
 
         from prefect import flow

@@ -1,0 +1,21 @@
+"""What every test shares: the same examples on every run, and, where asked, no test left out."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+from hypothesis import settings
+
+settings.register_profile("same every time", derandomize=True, deadline=None)
+settings.load_profile("same every time")
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """With KNOCKON_NO_SKIPS set, a skipped test fails the whole run."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    skipped = len(reporter.stats.get("skipped", [])) if reporter else 0
+    if os.environ.get("KNOCKON_NO_SKIPS") and skipped:
+        reporter.write_line(f"\n{skipped} tests were skipped, and KNOCKON_NO_SKIPS is set", red=True)
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED

@@ -1,0 +1,52 @@
+"""Who listens on this computer: small helpers for the tests of the engine's server."""
+
+from __future__ import annotations
+
+import http.client
+import re
+import time
+from pathlib import Path
+
+
+def answers(address: str) -> bool:
+    """Say whether a server answers at an address like http://127.0.0.1:4711/api."""
+    connection = http.client.HTTPConnection("127.0.0.1", int(re.findall(r":(\d+)", address)[0]), timeout=5)
+    try:
+        connection.request("GET", "/api/admin/settings")
+        return connection.getresponse().status == 200
+    except OSError:
+        return False
+    finally:
+        connection.close()
+
+
+def gone_within(address: str, seconds: float) -> bool:
+    """Wait until no server answers at an address; say whether that came in time."""
+    end = time.monotonic() + seconds
+    while answers(address):
+        if time.monotonic() > end:
+            return False
+        time.sleep(0.05)
+    return True
+
+
+def listening(parent: int) -> dict[int, set[str]]:
+    """Return the addresses, in hex as the kernel writes them, that each process under ``parent`` listens on."""
+    found = {}
+    for process in Path("/proc").glob("[0-9]*"):
+        try:
+            if f"\nPPid:\t{parent}\n" in (process / "status").read_text():
+                found[int(process.name)] = _listening(process)
+        except (FileNotFoundError, ProcessLookupError):
+            continue
+    return found
+
+
+def _listening(process: Path) -> set[str]:
+    sockets = {
+        link.readlink().name for link in (process / "fd").iterdir() if link.readlink().name.startswith("socket:")
+    }
+    lines = [
+        line.split() for table in ("tcp", "tcp6") for line in (process / "net" / table).read_text().splitlines()[1:]
+    ]
+    return {line[1].split(":")[0] for line in lines if line[3] == "0A" and f"socket:[{line[9]}]" in sockets}
