@@ -42,7 +42,7 @@ def test_only_the_last_word_loses_its_plural():
         (["cylinder 2", "Cyl 2", "cyl. 2", "cyl2", "Cylinder No. 02"], "cylinder 2"),
         (["Bank  1"], "bank 1"),
         (["N/S"], "n/s"),
-        (["front front"], "front front"),
+        (["rear back"], "rear back"),
         (["hand"], "hand"),
     ],
 )

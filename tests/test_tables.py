@@ -163,15 +163,22 @@ def test_numbers_keep_every_digit(tmp_path):
 
 
 def test_each_bad_cell_is_named_and_its_row_left_out_once(tmp_path):
-    lines = ["vehicle,scanned_at,module,odometer", "A1,23/11/26,,x", "A1,2026-11-23,ECM,5", ",2026-11-23,ECM,5"]
+    lines = [
+        "vehicle,scanned_at,module,odometer",
+        "A1,23/11/26,,x",
+        "A1,2026-11-23,ECM,5",
+        ",2026-11-23,ECM,5",
+        "A1,x,ECM,",
+    ]
     reading = read(tmp_path, "\n".join(lines))
     assert reading.rejects.rows() == [
         (2, "scanned_at", "23/11/26", "expected a date and time like 2026-11-23 09:15"),
         (2, "odometer", "x", "expected a number with a decimal point from 0 to 10000000"),
         (2, "module", "", "blank; it must be filled"),
         (4, "vehicle", "", "blank; vehicle or vin must be filled"),
+        (5, "scanned_at", "x", "expected a date and time like 2026-11-23 09:15"),
     ]
-    assert (reading.rows["row"].to_list(), reading.rows_read) == ([3], 3)
+    assert (reading.rows["row"].to_list(), reading.rows_read) == ([3], 4)
 
 
 def test_a_part_is_wanted_only_for_work_on_a_part(tmp_path):
@@ -380,6 +387,16 @@ def test_a_cut_parquet_file_is_refused(tmp_path, kept):
     message = refused(tmp_path, cut, "a.parquet")
     assert message.startswith("a.parquet: it cannot be read as Parquet (")
     assert message.endswith("); expected a whole Parquet file. The file was not loaded.")
+
+
+def test_a_decoder_that_gives_up_on_damage_refuses_the_file(tmp_path, monkeypatch):
+    def panic(*_, **__):
+        raise pl.exceptions.PanicException("range end out of range")
+
+    monkeypatch.setattr(pl, "read_parquet", panic)
+    content = parquet(pl.DataFrame({"vehicle": ["A1"], "scanned_at": ["2026-11-23"], "module": ["ECM"]}))
+    message = "a.parquet: it cannot be read as Parquet (range end out of range); expected a whole Parquet file."
+    assert refused(tmp_path, content, "a.parquet") == message + " The file was not loaded."
 
 
 def test_json_lines_are_known_by_their_line_and_keep_written_digits(tmp_path):

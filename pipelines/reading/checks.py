@@ -30,7 +30,7 @@ def check_cells(frame: pl.DataFrame, layout: Layout, zone: ZoneInfo) -> tuple[pl
 
     Returns:
         The good rows (``row`` and every column of the layout, String), the rejects (``row``, ``column``, ``value``,
-        ``why``: one line a bad cell, by row and then column) and notes on vehicle numbers that look wrong.
+        ``why``: one line a bad cell, column by column) and notes on vehicle numbers that look wrong.
     """
     blank = [
         pl.lit(None, pl.String).alias(column.name) for column in layout.columns if column.name not in frame.columns
@@ -47,7 +47,7 @@ def check_cells(frame: pl.DataFrame, layout: Layout, zone: ZoneInfo) -> tuple[pl
         shown = pl.col(column).fill_null("").str.slice(0, _LONGEST_SHOWN)
         parts.append(raw.filter(flags).select("row", column=pl.lit(column), value=shown, why=pl.lit(why)))
     rows = spelled.filter(~refused)
-    return rows, pl.concat(parts).sort("row", maintain_order=True), _vin_notes(rows)
+    return rows, pl.concat(parts), _vin_notes(rows)
 
 
 _Wrong = list[tuple[str, pl.Series, str]]

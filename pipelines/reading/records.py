@@ -41,7 +41,8 @@ def read_parquet(path: Path, layout: Layout) -> RawTable:
         header = list(pl.read_parquet_schema(io.BytesIO(content)))
         known = match_header(path, header, layout, notes)
         stored = pl.read_parquet(io.BytesIO(content), columns=[header[place] for place in known.values()])
-    except pl.exceptions.PolarsError as error:
+    except (pl.exceptions.PolarsError, pl.exceptions.PanicException) as error:
+        # Some damage inside the file ends in a panic of the decoder, which is no PolarsError.
         reason = str(error).splitlines()[0]
         raise InputFileError(
             f"{path}: it cannot be read as Parquet ({reason}); expected a whole Parquet file. The file was not loaded."
