@@ -100,7 +100,10 @@ def _share(one: float, other: float) -> float:
 def _within(width: float, tau: float) -> float:
     """The mean of an exponential distance that is known to be below ``width``."""
     reach = width / tau
-    return width / 2 if reach < 1e-6 else tau - width / math.expm1(reach)
+    if reach < 1e-6:
+        return width / 2
+    # Beyond 500 means the bound says nothing, and the power would be too large for a number.
+    return tau if reach > 500 else tau - width / math.expm1(reach)
 
 
 def return_distances(outcomes: pl.DataFrame) -> tuple[float, pl.DataFrame]:
