@@ -1,8 +1,13 @@
 """Codes, failure types and statuses against published bytes, other decoders and every one of the 65,536 codes."""
 
+import csv
+import dataclasses
 import re
+from importlib.resources import files
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from analysis.vocabulary.codes import bytes_to_code, code_to_bytes, control_of, read_code, status_of
 from analysis.vocabulary.failure_types import failure_type_meaning
@@ -26,6 +31,11 @@ OBD_PAIRS = [
     ("8003", "B0003"),
     ("4123", "C0123"),
 ]
+
+
+def reference(name):
+    text = files("sql").joinpath(f"reference/{name}.csv").read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
 
 
 @pytest.mark.parametrize(("sent", "text"), OBD_PAIRS)
@@ -197,6 +207,51 @@ def test_padding_is_no_code_and_no_fault_of_the_file(text):
     # Zeros fill up what a module has no code for; SAE J1939-73 fills with ones too.
     read = read_code(text)
     assert (read.short, read.kind, read.why) == (None, "none", None)
+
+
+def test_an_independent_table_of_generic_codes_holds_only_codes_of_the_standard():
+    listed = pytest.importorskip("obd.codes", reason="the reference table of generic codes is not installed").DTC
+    assert len(listed) > 2000
+    for text in listed:
+        # That table writes hex digits small in places.
+        assert read_code(text).kind == "standard", text
+        assert code_to_bytes(text.upper()) == code_to_bytes(read_code(text).short)
+
+
+def test_every_shipped_generic_code_is_the_standards_own_and_listed_once():
+    codes = [row["code"] for row in reference("generic_codes")]
+    assert len(codes) == len(set(codes)) > 200
+    assert {read_code(code).kind for code in codes} == {"standard"}
+
+
+def test_every_shipped_generic_code_points_at_a_known_module():
+    modules = {row["module"] for row in reference("modules")}
+    pointed = {row["points_at"] for row in reference("generic_codes")}
+    assert pointed <= modules | {""}
+    assert {row["role_hint"] for row in reference("generic_codes")} == {"root", "knock-on", "either"}
+
+
+@given(st.text(max_size=12), st.sampled_from([None, "1A"]))
+def test_any_text_is_read_or_refused_with_a_reason_and_never_changes_twice(text, failure_type):
+    read = read_code(text, failure_type)
+    if read.short is None:
+        assert (read.kind, read.failure_type) == ("none", None)
+    else:
+        assert read.why is None
+        assert read_code(read.short, read.failure_type) == dataclasses.replace(read, note=None)
+
+
+@given(
+    st.sampled_from("PCBU"), st.integers(0, 0x3FFF), st.sampled_from(["", " ", "-"]), st.sampled_from(["", "1a", "FF"])
+)
+def test_every_way_to_write_a_code_gives_the_same_code(letter, number, between, failure_type):
+    short = f"{letter}{number:04X}"
+    for behind in ("", " ", ":", "-", "/", "_") if failure_type else ("",):
+        read = read_code(f" {letter.lower()}{between}{number:04x}{behind}{failure_type} ")
+        if number:
+            assert (read.short, read.failure_type) == (short, failure_type.upper() or None)
+        else:
+            assert (read.short, read.kind, read.why) == (None, "none", None)
 
 
 def test_a_bare_number_belongs_to_its_make_and_never_becomes_a_standard_code():

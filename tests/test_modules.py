@@ -4,6 +4,8 @@ import csv
 from importlib.resources import files
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from analysis.vocabulary.modules import ModuleIndex
 
@@ -88,6 +90,27 @@ def test_a_lost_communication_code_names_the_module_that_is_not_heard(index, cod
 @pytest.mark.parametrize(("code", "module"), [("U0415", "ABS"), ("U0402", "TCM"), ("U0121", None), ("", None)])
 def test_an_invalid_data_code_names_the_module_that_is_not_believed(index, code, module):
     assert index.invalid_data_target(code) == module
+
+
+def test_the_two_lists_agree_on_where_a_network_code_points(index):
+    text = files("sql").joinpath("reference/generic_codes.csv").read_text(encoding="utf-8")
+    checked = 0
+    for generic in csv.DictReader(text.splitlines()):
+        for target in (index.lost_communication_target(generic["code"]), index.invalid_data_target(generic["code"])):
+            if target is not None:
+                assert generic["points_at"] == target, generic["code"]
+                checked += 1
+    assert checked > 30
+
+
+@given(st.text(max_size=20))
+def test_any_text_names_a_module_that_fits_into_a_codes_key(text):
+    index = ModuleIndex.from_rows(rows())
+    module, known = index.canonical(text)
+    assert module
+    assert module == " ".join(module.split())
+    assert not set(module) & set(":;@")
+    assert index.canonical(module) == (module, known)
 
 
 def test_a_name_given_to_two_modules_is_refused():

@@ -1,6 +1,8 @@
 """Parts and places: spellings that mean one thing meet, others stay apart."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from analysis.vocabulary.parts import canonical_parts, canonical_positions, part_key, position_key
 
@@ -89,3 +91,22 @@ def test_a_place_is_spelled_as_most_often():
         "cyl 2": "Cylinder 2",
         "Cylinder 2": "Cylinder 2",
     }
+
+
+NAMES = st.text(st.sampled_from("ab sS-"), max_size=6)
+
+
+@given(st.lists(st.tuples(NAMES, st.integers(1, 5)), max_size=8, unique_by=lambda counted: counted[0]), st.randoms())
+def test_every_spelling_has_one_name_whatever_the_order(repairs, random):
+    names, _ = canonical_parts([("ab", "")], repairs)
+    shuffled = random.sample(repairs, len(repairs))
+    assert canonical_parts([("ab", "")], shuffled)[0] == names
+    assert set(names) == {spelling for spelling, _ in repairs} | {"ab"}
+    for one in names:
+        for other in names:
+            assert (names[one] == names[other]) == (part_key(one) == part_key(other))
+
+
+@given(st.text(max_size=12))
+def test_a_place_is_its_own_place(text):
+    assert position_key(position_key(text)) == position_key(text)

@@ -456,6 +456,17 @@ def test_every_format_gives_the_same_rows(tmp_path_factory, cells):
             assert reading.rejects.height == sum(row[0] is None and any(row) for row in kept)
 
 
+@given(st.lists(st.text(st.sampled_from("A,\n 1"), max_size=12), max_size=12))
+def test_both_ways_of_splitting_agree(tmp_path_factory, lines):
+    # One quoted cell in the first row sends the same file down the other path.
+    tmp_path = tmp_path_factory.mktemp("paths")
+    text = "\n".join(["part,supplier", "A1,B", *lines])
+    plain, quoted = (read(tmp_path, with_quotes(text, quoted), "parts") for quoted in (False, True))
+    assert plain.rows.equals(quoted.rows)
+    assert plain.rejects.equals(quoted.rejects)
+    assert plain.rows_read == quoted.rows_read == plain.rows.height + plain.rejects["row"].n_unique()
+
+
 def test_vehicle_numbers_that_look_wrong_are_noted_and_kept(tmp_path):
     lines = ["vehicle,make,model,model_year,vin", "A1,Corvane,Alder,1989,1M8GDM9AXKP042878"]
     lines += ["A2,Corvane,Alder,2012,1J9RP1A36A1644345", "A3,Corvane,Alder,1979,AB12345"]
