@@ -140,7 +140,7 @@ _FAMILIES = Table(
     (
         _key("family", "Name of the family."),
         _count("size", "Number of codes in it."),
-        _count("vehicles", "Cars that showed codes of the family together."),
+        _count("vehicles", "Cars that showed at least two of its codes together."),
         _key("codes", "Its codes, as module:code, separated by semicolons."),
         _text("root", "The code that the others follow; blank where the evidence is level or disagrees."),
         _text("knock_on", "The codes that follow, separated by semicolons."),

@@ -15,7 +15,8 @@ import polars as pl
 from analysis.charts import theme
 
 MOST_CODES = 60
-_SEES_NUMBERS = 26
+_WIDTH = 740  # pixels for all squares together
+_SEES_NUMBERS = 22  # a smaller square has no room for a number
 
 
 def shown_families(families: pl.DataFrame) -> pl.DataFrame:
@@ -97,11 +98,13 @@ def family_map(rules: pl.DataFrame, families: pl.DataFrame) -> dict[str, Any] | 
     both = pairs(rules, order)
     if both.is_empty():
         return None
-    step = 34 if len(order) <= 12 else _SEES_NUMBERS if len(order) <= 30 else 17
-    layers = [_squares(both, order)]
+    step = max(12, min(34, _WIDTH // len(order)))
+    # The frames lie undermost: a mark above a square would keep the pointer from it.
+    layers = [_frames(placed, order), _squares(both, order)]
     if step >= _SEES_NUMBERS:
         layers.append(_numbers(both, order))
-    layers += [_frames(placed, order), *([_roles(placed, order)] if placed["role"].count() else [])]
+    if placed["role"].count():
+        layers.append(_roles(placed, order))
     chart = alt.layer(*layers).properties(width={"step": step}, height={"step": step})
     return theme.spec(
         chart.resolve_scale(color="independent", shape="independent"),
@@ -113,6 +116,7 @@ def family_map(rules: pl.DataFrame, families: pl.DataFrame) -> dict[str, Any] | 
 def _axes(order: list[str], x: str = "right", y: str = "left") -> dict[str, Any]:
     scale = alt.Scale(domain=order, paddingInner=0.06)
     side: dict[str, Any] = {"title": None, "grid": False, "ticks": False, "domain": False}
+    side["labelFontSize"] = min(12, _WIDTH // len(order) - 1)
     return {
         "x": alt.X(f"{x}:N", scale=scale, axis=alt.Axis(**side, labelAngle=-90)),
         "y": alt.Y(f"{y}:N", scale=scale, axis=alt.Axis(**side)),
@@ -125,29 +129,41 @@ def _squares(both: pl.DataFrame, order: list[str]) -> alt.Chart:
         .mark_rect(aria=False, cornerRadius=2)
         .encode(
             **_axes(order),
-            color=alt.Color(
-                "vehicles:Q", title="Cars that showed both", scale=alt.Scale(type="quantize", range=theme.MAP_STEPS)
-            ),
-            tooltip=[
-                alt.Tooltip("left:N", title="code"),
-                alt.Tooltip("right:N", title="with"),
-                alt.Tooltip("vehicles:Q", title="cars with both"),
-                alt.Tooltip("odds_ratio:Q", title="odds ratio", format=".3~g"),
-                alt.Tooltip("verdict:N"),
-            ],
+            color=alt.Color("vehicles:Q", title="Cars that showed both, from", scale=_steps(both, theme.MAP_STEPS)),
+            tooltip=_told(),
         )
     )
     return layer
 
 
+def _told() -> list[alt.Tooltip]:
+    return [
+        alt.Tooltip("left:N", title="code"),
+        alt.Tooltip("right:N", title="with"),
+        alt.Tooltip("vehicles:Q", title="cars with both"),
+        alt.Tooltip("odds_ratio:Q", title="odds ratio", format=".3~g"),
+        alt.Tooltip("verdict:N"),
+    ]
+
+
+def _steps(both: pl.DataFrame, colours: list[str]) -> alt.Scale:
+    """Five even steps between the fewest and the most cars, cut at whole cars; fewer where there are fewer counts."""
+    low, high = both["vehicles"].min(), both["vehicles"].max()
+    assert isinstance(low, int)
+    assert isinstance(high, int)
+    cuts = sorted({low + -(-(high - low) * step // len(colours)) for step in range(1, len(colours))} - {low})
+    return alt.Scale(type="threshold", domain=cuts, range=colours[: len(cuts) + 1])
+
+
 def _numbers(both: pl.DataFrame, order: list[str]) -> alt.Chart:
     layer: alt.Chart = (
         alt.Chart(_mirrored(both))
-        .mark_text(aria=False, fontSize=11, tooltip=None)
+        .mark_text(aria=False, fontSize=11)
         .encode(
             **_axes(order),
             text=alt.Text("vehicles:Q"),
-            color=alt.Color("vehicles:Q", scale=alt.Scale(type="quantize", range=theme.MAP_INKS), legend=None),
+            color=alt.Color("vehicles:Q", scale=_steps(both, theme.MAP_INKS), legend=None),
+            tooltip=_told(),
         )
     )
     return layer
@@ -167,7 +183,7 @@ def _frames(placed: pl.DataFrame, order: list[str]) -> alt.Chart:
     axes = _axes(order, "first", "first")
     layer: alt.Chart = (
         alt.Chart(ends)
-        .mark_rect(aria=False, fillOpacity=0, fill=theme.SHEET, stroke=theme.INK, strokeWidth=1.4, tooltip=None)
+        .mark_rect(aria=False, fillOpacity=0, fill=theme.SHEET, stroke=theme.INK, strokeWidth=1.4)
         .encode(
             x=axes["x"].bandPosition(0),
             y=axes["y"].bandPosition(0),

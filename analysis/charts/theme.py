@@ -49,6 +49,7 @@ _CONFIG: dict[str, Any] = {
         "orient": "top",
         "titleOrient": "top",
         "labelLimit": 0,
+        "titleLimit": 0,
         "symbolSize": 110,
         "layout": {"top": {"direction": "vertical", "anchor": "start", "offset": 12}},
     },

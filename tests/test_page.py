@@ -1,0 +1,261 @@
+"""The page: it shows what the tables hold, treats foreign text as text, and lets no other script run."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+from functools import cache
+from html.parser import HTMLParser
+
+import polars as pl
+import pytest
+
+from analysis.charts import page, wording
+from analysis.charts.aside import MOST_LINES, asides
+from analysis.charts.tickets import tickets
+from tests.sample_report import empty, prepared, sample, spoiled
+
+NASTY = "</script><script>window.pwned=1</script><img src=x onerror=window.pwned=1>\"'&"
+
+
+class Reader(HTMLParser):
+    """Reads a page the way a browser does: tags, attributes, shown text, script texts."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str | None]] = []
+        self.shown = ""
+        self.scripts: list[tuple[bool, str]] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += attrs
+        if tag == "script":
+            self.scripts.append((dict(attrs).get("type") == "application/json", ""))
+
+    def handle_data(self, data: str) -> None:
+        if self.lasttag == "script" and self.cdata_elem == "script":
+            self.scripts[-1] = (self.scripts[-1][0], self.scripts[-1][1] + data)
+        elif self.cdata_elem is None:
+            self.shown += data
+
+
+@cache
+def drawn(kind: str = "sample") -> str:
+    """A page, drawn once for all tests that look at it."""
+    return page(
+        *{"sample": sample, "empty": empty, "nasty": lambda: spoiled(NASTY), "tame": lambda: spoiled("tame")}[kind]()
+    )
+
+
+def charts_of(text: str) -> dict[str, dict[str, object]]:
+    """The specifications inside the page."""
+    found: dict[str, dict[str, object]] = json.loads(next(body for data, body in Reader(text).scripts if data))
+    return found
+
+
+def test_the_same_tables_give_the_same_page_whatever_the_order_of_rows():
+    tables, run = sample()
+    shuffled = {name: table.sample(fraction=1, shuffle=True, seed=3) for name, table in tables.items()}
+    assert page(tables, run) == drawn() == page(shuffled, run)
+
+
+def test_the_parts_of_the_sheet_are_there_in_order():
+    heads = re.findall(r"<h2 id=[^>]*>(.*?)</h2>", drawn())
+    assert heads == [
+        "Before you start", "Try first", "Knock-on families", "What each part cleared", "Set aside", "Notes of the run",
+    ]  # fmt: skip
+    assert list(charts_of(drawn())) == ["costs", "map", "parts"]
+
+
+def test_the_headline_counts_the_cars_of_the_table():
+    table = sample()[0]["shortlist"].filter(pl.col("rank") == 1)
+    fixes = table.filter(pl.col("action").is_in(["replace", "repair"]))
+    wanted = [
+        fixes["cheap"].sum(), (~fixes["cheap"]).sum(), (table["action"] == "recheck").sum(),
+        (table["action"] == "specialist").sum(),
+    ]  # fmt: skip
+    assert [int(number) for number in re.findall(r"<dd>(\d+)</dd></div>", drawn())] == wanted
+    assert sum(wanted) == table.height
+    headline = " ".join(Reader(re.search(r"<h1>.*?</h1>", drawn(), re.DOTALL)[0]).shown.split())  # type: ignore[index]
+    assert headline == f"{table.height} cars to look at. On {wanted[0]} the first thing to try is cheap."
+
+
+def test_the_numbers_of_every_ticket_are_those_of_the_table():
+    rows = {(row["vehicle"], row["rank"]): row for row in sample()[0]["shortlist"].to_dicts()}
+    articles = re.findall(r'<article class="ticket.*?</article>', drawn(), re.DOTALL)
+    seen = 0
+    for article in articles:
+        vehicle = re.search(r'data-vehicle="([^"]*)"', article)[1]  # type: ignore[index]
+        first, *later = re.split(r'<li value="\d+">', article)
+        ranks = [1, *map(int, re.findall(r'<li value="(\d+)">', article))]
+        for rank, text in zip(ranks, [first, *later], strict=True):
+            row = rows[vehicle, rank]
+            shown = Reader(text.split("<details")[0]).shown
+            assert float(re.search(r"€([\d,.]+)", shown)[1].replace(",", "")) == row["total_cost"]  # type: ignore[index]
+            if row["action"] != "specialist":
+                assert f"{row['chance'] * 100:.0f}\N{NO-BREAK SPACE}%" in shown
+            if rank == 1 or row["part"]:
+                assert all(code in shown for code in row["clears"].split(";"))
+            seen += 1
+    assert seen == len(rows)
+
+
+def test_tables_behind_the_charts_hold_what_the_charts_draw():
+    text = Reader(drawn()).shown
+    for row in sample()[0]["part_results"].to_dicts():
+        assert row["suppliers"] in text
+    assert drawn().count("<details><summary>The same as a table</summary>") == 3
+    points = {row["point"] for row in next(iter(charts_of(drawn())["costs"]["datasets"].values())) if "point" in row}  # type: ignore[attr-defined]
+    assert points <= set(re.findall(r'data-point="([^"]+)"', drawn()))
+
+
+def test_foreign_text_changes_no_tag_and_is_shown_as_it_stands():
+    nasty, tame = Reader(drawn("nasty")), Reader(drawn("tame"))
+    assert nasty.tags == tame.tags
+    assert [name for name, _ in nasty.attributes] == [name for name, _ in tame.attributes]
+    assert nasty.shown.count(NASTY) == tame.shown.count("tame") > 400
+    assert "<" not in next(body for data, body in nasty.scripts if data)
+    assert NASTY in json.dumps(charts_of(drawn("nasty"))).replace('\\"', '"')
+
+
+def test_only_the_pages_own_scripts_may_run_and_nothing_may_be_fetched():
+    reader = Reader(drawn())
+    policy = next(value for name, value in reader.attributes if name == "content" and "default-src" in (value or ""))
+    rules = dict(rule.split(" ", 1) for rule in (policy or "").split("; "))
+    hashes = {
+        f"'sha256-{base64.b64encode(hashlib.sha256(body.encode()).digest()).decode()}'"
+        for data, body in reader.scripts if not data
+    }  # fmt: skip
+    assert rules["default-src"] == "'none'"
+    assert set(rules["script-src"].split()) == hashes
+    assert len(hashes) == 2
+    assert {value for name, value in reader.attributes if name in ("src", "href")} <= {
+        "#try", "#families", "#parts", "#aside", "#notes",
+    }  # fmt: skip
+
+
+def test_the_page_judges_no_car_and_names_what_to_mind():
+    for kind in ("sample", "empty"):
+        shown = Reader(drawn(kind)).shown.lower()
+        assert not re.findall(r"\bsafe|roadworthy|\bpass(es)?\b", shown)
+        assert "record every module before erasing anything" in shown
+        for subject in ("brakes", "airbags", "steering", "fuel", "high voltage", "raised car", "local rules"):
+            assert subject in shown
+
+
+def test_a_young_dealer_gets_plain_sentences_in_place_of_charts():
+    assert charts_of(drawn("empty")) == {}
+    shown = Reader(drawn("empty")).shown
+    for sentence in (
+        "No car on the list this week.",
+        "There is nothing to try this week.",
+        "No family yet: no two codes come together often enough to say more than chance would.",
+        "No job with a single part has a known outcome yet.",
+    ):
+        assert sentence in shown
+    assert len(drawn("empty")) < 100_000, "without charts the drawing engine is left out"
+
+
+def test_a_bare_run_record_is_enough():
+    tables, _ = empty()
+    assert "Nothing to note." in page(tables, {"week": "2026-W48", "as_of": "2026-11-23"})
+
+
+def test_refused_files_and_notes_of_the_run_are_told():
+    shown = Reader(drawn()).shown
+    assert "the header lacks scanned_at; it has time, code. The file was not loaded." in shown
+    assert "K-1011: no set of known parts explains HVAC:B10AF@aldane; look at it by hand" in shown
+
+
+def row(vehicle: str, action: str, chance: float | None, cost: int | None) -> dict[str, object]:
+    """A first row of the shortlist."""
+    return {"vehicle": vehicle, "rank": 1, "action": action, "chance": chance, "total_cost": cost}
+
+
+def test_tickets_stand_by_chance_per_cost_then_rechecks_then_cars_to_hand_over():
+    listed = prepared(
+        "shortlist",
+        [
+            row("hand over", "specialist", 1.0, 30000), row("dear", "replace", 0.9, 20000),
+            row("no price", "replace", 0.9, None), row("b level", "repair", 0.5, 5000),
+            row("a level", "replace", 0.5, 5000), row("unlikely recheck", "recheck", 0.1, 0),
+            row("recheck", "recheck", 0.3, 0), row("free", "repair", 0.2, 0),
+        ],
+    )  # fmt: skip
+    wanted = ["free", "a level", "b level", "dear", "no price", "recheck", "unlikely recheck", "hand over"]
+    assert [ticket.vehicle for ticket in tickets(listed, prepared("open_codes", OPEN))] == wanted
+
+
+OPEN = [
+    {"vehicle": "free", "module": "M", "code": "M:2", "family": "g;f"},
+    {"vehicle": "free", "module": "M", "code": "M:1", "family": "f"},
+    {"vehicle": "free", "module": "M", "code": "M:0", "background": "towbar"},
+    {"vehicle": "gone", "module": "M", "code": "M:9", "background": "towbar"},
+]
+
+
+def test_a_ticket_knows_its_families_and_what_is_looked_past():
+    (ticket,) = tickets(prepared("shortlist", [row("free", "repair", 0.2, 0)]), prepared("open_codes", OPEN))
+    assert ticket.families == ["f", "g"]
+    assert ticket.past == [("M:0", "towbar")]
+
+
+def test_what_was_set_aside_is_counted_with_its_reason():
+    outcomes = prepared(
+        "outcomes",
+        [
+            {"vehicle": "v", "job": str(job), "module": "M", "code": code, "outcome": outcome}
+            for job, (code, outcome) in enumerate(
+                [("M:1", "unread"), ("M:2", "unproven"), ("M:2", "unproven"), ("M:1", "unproven"), ("M:1", "cleared")]
+            )
+        ],
+    )
+    rejects = prepared("rejects", [{"file": f"f{number}", "why": "w"} for number in range(MOST_LINES + 3)])
+    heaps = {heap.title: heap for heap in asides(outcomes, prepared("open_codes", OPEN), rejects)}
+    assert {title: heap.size for title, heap in heaps.items()} == {
+        "Refused": MOST_LINES + 3, "Unread": 1, "Unproven": 3, "Looked past": 2,
+    }  # fmt: skip
+    assert heaps["Unproven"].lines == [(2, "M", "M:2"), (1, "M", "M:1")]
+    assert heaps["Looked past"].lines == [("free", "M:0", "towbar"), ("gone", "M:9", "towbar")]
+    assert (len(heaps["Refused"].lines), heaps["Refused"].more) == (MOST_LINES, 3)
+
+
+@pytest.mark.parametrize(
+    ("shown", "wanted"),
+    [
+        (wording.percent(0.845), "84\N{NO-BREAK SPACE}%"),
+        (wording.percent(None), "–"),
+        (wording.span(0.1, 0.256), "10 to 26\N{NO-BREAK SPACE}%"),
+        (wording.span(0.3, 0.3), ""),
+        (wording.span(None, 0.3), ""),
+        (wording.money(1234.5, "EUR"), "€1,234.50"),
+        (wording.money(60.0, "GBP"), "£60"),
+        (wording.money(60.0, "SEK"), "60 SEK"),
+        (wording.money(None, "EUR"), "–"),
+        (wording.number(12.345), "12.3"),
+        (wording.number(None), "–"),
+        (wording.count(1, "car", "cars"), "1 car"),
+        (wording.count(2000, "car", "cars"), "2,000 cars"),
+        (wording.work("replace", "boost hose", "left"), "Replace boost hose, left"),
+        (wording.work("repair", "door loom", None), "Repair door loom"),
+        (wording.work("recheck", None, None), "Record, erase, drive, scan again"),
+        (wording.work("specialist", None, None), "Hand over to a specialist"),
+        (wording.ground("repairs", 4, 3), "Rests on own repairs: 3 of 4 jobs with this part alone cleared it."),
+        (wording.ground("code", 0, 0), "Rests on what the code itself names: no job with this part alone yet."),
+        (wording.ground(None, 1, 1), "1 of 1 job with this part alone cleared it."),
+        (wording.others("a;b;c;d", "b", "d;a"), "c"),
+        (wording.others("a;b", None, None), "a;b"),
+    ],
+)  # fmt: skip
+def test_numbers_and_codes_in_words(shown: str, wanted: str):
+    assert shown == wanted
+
+
+def test_a_code_without_wording_shows_its_key_alone():
+    assert wording.codes("A:1;B:2", {"B:2": "words"}) == [wording.Code("A:1", ""), wording.Code("B:2", "words")]
+    assert wording.codes(None, {}) == []

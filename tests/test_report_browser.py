@@ -1,0 +1,235 @@
+"""The page in a real browser, from disk and with no network: drawn, linked, reachable, quiet."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import pytest
+
+from analysis.charts import page
+from tests.sample_report import empty, sample, spoiled
+
+sync_api = pytest.importorskip("playwright.sync_api", reason="playwright drives the browser; it is not installed")
+
+CHROME = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome", "chrome"))), None)
+NASTY = "</script><script>window.pwned=1</script><img src=x onerror=window.pwned=1>"
+TABLES, RUN = sample()
+FIRST = TABLES["shortlist"].filter(pl.col("rank") == 1)
+VISIBLE = ".ticket:not([hidden])"
+MARK = "#chart-costs .mark-symbol.role-mark path"
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """One browser for all tests of this file."""
+    if CHROME is None:
+        pytest.skip("no Chromium or Chrome found on the path")
+    root = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+    arguments = [*root, "--disable-gpu", "--disable-background-networking"]
+    with sync_api.sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=CHROME, args=arguments)
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The pages, written to disk."""
+    folder = tmp_path_factory.mktemp("report")
+    made = {"sample": page(TABLES, RUN), "empty": page(*empty()), "nasty": page(*spoiled(NASTY))}
+    for name, text in made.items():
+        (folder / f"{name}.html").write_text(text, encoding="utf-8", newline="\n")
+    return {name: folder / f"{name}.html" for name in made}
+
+
+@pytest.fixture
+def show(browser: Any, files: dict[str, Path]) -> Iterator[Callable[..., Any]]:
+    """Open a page offline; at the end nothing may have been said on the console and nothing fetched."""
+    trouble: list[str] = []
+    fetched: list[str] = []
+    contexts = []
+
+    def opened(name: str = "sample", width: int = 1400, scheme: str = "light") -> Any:
+        context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme, offline=True)
+        contexts.append(context)
+        tab = context.new_page()
+        tab.on("console", lambda message: trouble.append(f"{message.type}: {message.text}"))
+        tab.on("pageerror", lambda error: trouble.append(str(error)))
+        tab.on("request", lambda request: fetched.append(request.url.split("#")[0]))
+        tab.goto(files[name].as_uri())
+        tab.wait_for_selector("html[data-drawn]", timeout=30_000)
+        return tab
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert not trouble
+    assert set(fetched) <= {path.as_uri() for path in files.values()}
+
+
+def vehicles(tab: Any, selector: str = VISIBLE) -> list[str]:
+    """The cars whose tickets are seen."""
+    found: list[str] = tab.eval_on_selector_all(selector, "all => all.map(one => one.dataset.vehicle)")
+    return found
+
+
+def test_every_chart_has_a_mark_for_every_row_of_its_table(show: Callable[..., Any]):
+    tab = show()
+    families = {code for codes in TABLES["families"]["codes"] for code in codes.split(";")}
+    inside = TABLES["rules"].filter(pl.col("antecedent").is_in(families) & pl.col("consequent").is_in(families))
+    assert tab.locator("#chart-map .layer_1_marks path").count() == 2 * inside.height
+    assert tab.locator("#chart-parts .mark-rect.role-mark path").count() == TABLES["part_results"].height
+    drawn = FIRST.filter(pl.col("action") != "specialist").unique(["total_cost", "chance", "action"])
+    assert tab.locator(MARK).count() == drawn.height
+    assert tab.locator('.vega-embed[role="graphics-document"][aria-label]').count() == 3
+    boxes = [tab.locator(f"#chart-{name} svg").bounding_box() for name in ("map", "parts", "costs")]
+    assert all(box["width"] > 200 and box["height"] > 200 for box in boxes)
+
+
+def test_foreign_text_runs_nowhere_and_stays_text(show: Callable[..., Any]):
+    tab = show("nasty")
+    assert tab.evaluate("window.pwned") is None
+    assert NASTY in tab.locator(".ticket").first.inner_text()
+    assert tab.locator("img").count() == 0
+    tab.locator("#chart-map .layer_1_marks path").first.hover(force=True)
+    assert "<script>window.pwned=1</script>" in tab.locator("#vg-tooltip-element").inner_text()
+    tab.locator(MARK).first.click(force=True)
+    tab.locator("#family").select_option(index=1)
+    assert tab.evaluate("window.pwned") is None
+    assert tab.locator("img").count() == 0
+
+
+def test_the_policy_stops_a_script_that_came_in_all_the_same(browser: Any, files: dict[str, Path]):
+    tab = browser.new_page()
+    tab.goto(files["sample"].as_uri())
+    tab.evaluate("""() => {
+        const added = document.createElement("script");
+        added.textContent = "window.pwned = 1";
+        document.body.append(added);
+    }""")
+    assert tab.evaluate("window.pwned") is None
+    tab.close()
+
+
+def test_a_click_on_a_mark_leaves_its_cars_and_a_second_click_brings_all_back(show: Callable[..., Any]):
+    tab = show()
+    everyone = vehicles(tab)
+    assert sorted(everyone) == sorted(FIRST["vehicle"])
+    tab.locator(MARK).first.click(force=True)
+    chosen = vehicles(tab)
+    assert 0 < len(chosen) < len(everyone)
+    assert len({tab.locator(f'.ticket[data-vehicle="{car}"]').get_attribute("data-point") for car in chosen}) == 1
+    assert vehicles(tab, ".ticket.picked") == chosen
+    assert tab.locator("#shown").inner_text() == f"{len(chosen)} of {len(everyone)} cars"
+    assert tab.locator("tr[data-vehicle]:not(.faint)").count() == len(chosen)
+    tab.locator(MARK).first.click(force=True)
+    assert vehicles(tab) == everyone
+
+
+def test_a_car_chosen_by_keyboard_fades_the_other_marks(show: Callable[..., Any]):
+    tab = show()
+    button = tab.locator(".ticket .pick").first
+    car = button.get_attribute("data-vehicle")
+    button.focus()
+    tab.keyboard.press("Enter")
+    tab.wait_for_timeout(200)
+    assert vehicles(tab) == [car]
+    assert button.get_attribute("aria-pressed") == "true"
+    marks = tab.locator(MARK).count()
+    assert tab.locator(f'{MARK}[opacity="0.12"]').count() == marks - 1
+    tab.locator("#all").click()
+    tab.wait_for_timeout(200)
+    assert tab.locator(f'{MARK}[opacity="0.12"]').count() == 0
+    assert len(vehicles(tab)) == FIRST.height
+
+
+def test_filters_follow_the_tables_and_survive_a_reload(show: Callable[..., Any]):
+    tab = show()
+    make = FIRST.sort("vehicle")["make"][0]
+    tab.locator("#make").select_option(make)
+    assert set(vehicles(tab)) == set(FIRST.filter(pl.col("make") == make)["vehicle"])
+    tab.locator("#cheap").check()
+    wanted = set(FIRST.filter((pl.col("make") == make) & pl.col("cheap"))["vehicle"])
+    assert set(vehicles(tab)) == wanted
+    tab.reload()
+    tab.wait_for_selector("html[data-drawn]")
+    assert set(vehicles(tab)) == wanted
+    assert tab.locator("#make").input_value() == make
+    tab.locator("#all").click()
+    tab.locator("#find").fill("zzz not there")
+    assert vehicles(tab) == []
+    assert tab.locator("#nobody").is_visible()
+
+
+def test_a_family_shows_its_cars(show: Callable[..., Any]):
+    tab = show()
+    button = tab.locator(".show-family").first
+    family = button.get_attribute("data-family")
+    button.click()
+    on_it = TABLES["open_codes"].filter(pl.col("family") == family)["vehicle"].unique()
+    assert set(vehicles(tab)) == set(on_it)
+    assert tab.locator("#family").input_value() == family
+
+
+def test_the_keyboard_reaches_every_control(show: Callable[..., Any]):
+    tab = show()
+    tab.keyboard.press("Tab")
+    assert tab.evaluate("document.activeElement.className") == "skip"
+    controls = "a, button, input, select, summary, [tabindex]"
+    reachable = tab.eval_on_selector_all(controls, "all => all.every(one => one.tabIndex === 0)")
+    assert reachable
+    unnamed = tab.eval_on_selector_all(
+        "button, input, select, summary, [role=region]",
+        "all => all.filter(one => !one.textContent.trim() && !one.labels?.length && !one.ariaLabel).length",
+    )
+    assert unnamed == 0
+
+
+@pytest.mark.parametrize("width", [390, 820, 1400])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_nothing_sticks_out_at_any_width(show: Callable[..., Any], width: int, scheme: str):
+    tab = show(width=width, scheme=scheme)
+    assert tab.evaluate("document.documentElement.scrollWidth") == width
+    for name in ("parts", "costs"):
+        box = tab.locator(f"#chart-{name} svg").bounding_box()
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= width
+
+
+def test_dark_and_light_differ_in_page_and_chart(show: Callable[..., Any]):
+    looks = []
+    for scheme in ("light", "dark"):
+        tab = show(scheme=scheme)
+        looks.append(
+            tab.evaluate(f"""() => [
+                getComputedStyle(document.querySelector(".paper")).backgroundColor,
+                getComputedStyle(document.querySelector("{MARK}")).stroke,
+                getComputedStyle(document.querySelector("#chart-map .layer_1_marks path")).fill,
+            ]""")
+        )
+    assert all(light != dark for light, dark in zip(*looks, strict=True))
+    assert all(colour.startswith("rgb") for look in looks for colour in look)
+
+
+def test_on_paper_the_rows_behind_the_first_are_open(show: Callable[..., Any]):
+    tab = show()
+    rest = ".later:not([open])"
+    closed = tab.locator(rest).count()
+    assert closed > 0
+    tab.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert tab.locator(rest).count() == 0
+    tab.emulate_media(media="print")
+    assert not tab.locator(".filters").is_visible()
+    tab.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert tab.locator(rest).count() == closed
+
+
+def test_a_young_dealers_page_opens_quietly(show: Callable[..., Any]):
+    tab = show("empty", width=390)
+    assert tab.locator(".vega-embed").count() == 0
+    assert tab.get_by_text("There is nothing to try this week.").is_visible()
