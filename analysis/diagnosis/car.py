@@ -12,7 +12,7 @@ from scipy.special import betaincinv
 
 from analysis.diagnosis.knowledge import SPEAKS, Knowledge, quiet_links
 from analysis.diagnosis.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
-from analysis.diagnosis.priors import BAD_NEW_PART
+from analysis.diagnosis.priors import BAD_NEW_PART, SEVERAL
 from analysis.diagnosis.troubleshooting import World
 
 MOST_PARTS = 12
@@ -121,6 +121,7 @@ def _case(car: Car, knowledge: Knowledge, parts: list[int]) -> Cases:
         back=known,
         persist=knowledge.persist,
         bad=BAD_NEW_PART,
+        several=SEVERAL,
     )
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from analysis.diagnosis.knowledge import SPEAKS, Counts, Knowledge, quiet_links
 from analysis.diagnosis.noisy_or import Cases, Floats, expected_counts, weigh_sets
-from analysis.diagnosis.priors import BAD_NEW_PART
+from analysis.diagnosis.priors import BAD_NEW_PART, SEVERAL
 from analysis.diagnosis.visits import Visits
 
 Indices = NDArray[np.intp]
@@ -92,7 +92,7 @@ def _cases(
     return who, what, Cases(
         fault, np.where(real, quiet[line, who], 0.0), link, np.where(shown, knowledge.leak[what], 0.0), shown,
         visits.fitted[line, who] & real, visits.gone[line, what], visits.back[line, what], knowledge.persist,
-        BAD_NEW_PART,
+        BAD_NEW_PART, SEVERAL,
     )  # fmt: skip
 
 

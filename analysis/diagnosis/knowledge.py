@@ -91,9 +91,7 @@ def believe(counts: Counts, prior: Prior, make_names: list[str]) -> Knowledge:
     fault_yes = np.vstack([MAKE_VISITS * pooled + counts.faults, (FAULT_VISITS + all_visits) * pooled])
     total = np.append(MAKE_VISITS + counts.visits[:, 0], FAULT_VISITS + all_visits)[:, None]
     leak = (LEAK * LEAK_VISITS + counts.leaked) / (LEAK_VISITS + counts.reads)
-    persist = (RETURN_AFTER_ERASE * RETURN_VISITS + counts.stayed) / (
-        RETURN_VISITS + max(counts.leaked.sum(), counts.stayed)
-    )
+    persist = (RETURN_AFTER_ERASE * RETURN_VISITS + counts.stayed) / (RETURN_VISITS + counts.leaked.sum())
     return Knowledge(
         yes, no, fault_yes, np.maximum(total - fault_yes, 1e-9), np.clip(leak, 1e-6, 0.5),
         float(np.clip(persist, 0.02, 0.98)), counts.set_by, [*make_names, ""],

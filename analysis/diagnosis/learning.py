@@ -7,6 +7,8 @@ count is steady with few visits, the other sharper with many; their average beat
 either in drawn fleets whose truth is known.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from analysis.diagnosis.expectation import choose_suspects, count_again, per_make
@@ -41,8 +43,9 @@ def learn(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> Knowledge:
 
 
 def _between(one: Counts, other: Counts) -> Counts:
-    pairs = {name: (getattr(one, name) + getattr(other, name)) / 2 for name in Counts.__dataclass_fields__}
-    return Counts(**pairs)
+    """Average what both estimators count; leaks are counted by the second alone."""
+    both = ("set_by", "chances", "faults", "visits")
+    return replace(other, **{name: (getattr(one, name) + getattr(other, name)) / 2 for name in both})
 
 
 def count_once(visits: Visits, prior: Prior) -> Counts:
@@ -68,9 +71,5 @@ def count_once(visits: Visits, prior: Prior) -> Counts:
     told = np.where(visits.present, visits.known, absent)
     known_visit = np.minimum(known, 1.0) * visits.fitted.any(axis=1)
     faults, seen = per_make(visits, credit), per_make(visits, known_visit[:, None])
-    bare = ~visits.fitted.any(axis=1)
-    stayed = float((visits.known * (visits.gone == 0))[bare].sum())
-    return Counts(
-        credit.T @ cleared, credit.T @ told, faults, seen,
-        np.zeros(prior.link.shape[1]), stayed, visits.read.sum(axis=0) * 1.0,
-    )  # fmt: skip
+    nothing = np.zeros(prior.link.shape[1])
+    return Counts(credit.T @ cleared, credit.T @ told, faults, seen, leaked=nothing, stayed=0.0, reads=nothing)

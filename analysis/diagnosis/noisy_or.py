@@ -36,6 +36,7 @@ class Cases:
         back: (n, m) likelihood of the later scan if the code would come back.
         persist: Chance that a leak comes back after an erase.
         bad: Chance that the new parts do not work.
+        several: Factor on the odds of each further fault, 1 where faults come independently.
     """
 
     fault: Floats
@@ -48,6 +49,7 @@ class Cases:
     back: Floats
     persist: float
     bad: float
+    several: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -113,6 +115,7 @@ def weigh_sets(cases: Cases, most: int = 3) -> Weights:
     fault = np.clip(cases.fault, 1e-300, 1 - TINY)
     odds = np.log(fault) - np.log1p(-fault) + cases.quiet
     score = (odds @ member.T)[:, None] + np.log(like).sum(axis=3)
+    score += np.maximum(member.sum(axis=1) - 1, 0.0) * np.log(cases.several)
     works = np.log([1 - cases.bad, max(cases.bad, TINY)])
     score = score + works[None, :, None]
     top = score.max(axis=(1, 2), keepdims=True)

@@ -23,6 +23,8 @@ OTHER, OTHER_VISITS = 0.02, 10.0
 LEAK, LEAK_VISITS = 0.01, 20.0
 RETURN_AFTER_ERASE, RETURN_VISITS = 0.30, 4.0
 FAULT, FAULT_VISITS = 0.05, 12.0
+SEVERAL = 0.3
+"""Odds of each further fault, against faults that come independently: the visits are those of cars with codes."""
 BAD_NEW_PART = 0.06
 """Chance that a newly fitted part is itself bad, wrong or badly fitted."""
 

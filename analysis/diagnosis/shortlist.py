@@ -22,7 +22,7 @@ from analysis.diagnosis.priors import Prior, text_priors
 from analysis.diagnosis.rows import SCHEMA, recheck_row, specialist_row
 from analysis.diagnosis.safety import Adviser
 from analysis.diagnosis.stock import cars_in_stock
-from analysis.diagnosis.troubleshooting import RECHECK, Step, World, costs_to_the_end, plan
+from analysis.diagnosis.troubleshooting import RECHECK, Step, World, chance_now, costs_to_the_end, plan
 from analysis.diagnosis.visits import gather_visits
 from analysis.evidence import Evidence
 from analysis.mining import Findings
@@ -114,11 +114,11 @@ def _total(candidate: Candidate, costs: Costs) -> float:
 
 def _list_car(desk: Desk, car: Car) -> tuple[list[dict[str, object]], list[str]]:
     view = look_at(car, desk.knowledge, _allowed(desk, car))
-    notes = _car_notes(desk, car, view)
     price = np.where(np.isnan(desk.total[view.parts]), desk.assumed, desk.total[view.parts])
     world = world_of(view, price, float(desk.costs.specialist_cents))
     stale = bool(car.stale.all()) and len(car.codes) > 0
     steps = plan(world, _eligible(desk, car, view), 0.0 if stale else RECHECK_FROM) if view.parts else []
+    notes = _car_notes(desk, car, view) + _why_none(desk, car, view, world, steps)
     ends = costs_to_the_end(world, steps)
     shown, rows = set[int](), []
     for step, end in zip(steps, ends, strict=False):
@@ -185,7 +185,7 @@ def _row(desk: Desk, car: Car, view: View, step: Step, ties: list[int]) -> dict[
         "leaves": ";".join(sorted(desk.codes[d] for d in car.codes if d not in mine)),
         "jobs": jobs,
         "jobs_cleared": cleared,
-        "basis": _basis(desk, view.parts[i], mine),
+        "basis": _basis(desk, view.parts[i], mine, jobs),
         "cheap": bool(known and total <= desk.costs.cheap_limit_cents and not advice.never_cheap),
         "inspection": advice.inspection,
         "caution": advice.caution,
@@ -193,16 +193,13 @@ def _row(desk: Desk, car: Car, view: View, step: Step, ties: list[int]) -> dict[
     }
 
 
-def _basis(desk: Desk, part: int, clears: list[int]) -> str:
+def _basis(desk: Desk, part: int, clears: list[int], jobs: int) -> str:
+    """What most of the codes' pull comes from: own repairs, the company codes keep, or their texts."""
+    pull = np.log1p(desk.knowledge.link[part, clears] / desk.knowledge.leak[clears])
     taught = desk.knowledge.learned[part, clears] >= 0.5
-    if taught.all():
+    if jobs and pull[taught].sum() >= pull.sum() / 2:
         return "repairs"
-    plain = ~taught
-    return (
-        "code"
-        if desk.prior.named[part, clears][plain].any() or not desk.prior.pattern[part, clears][plain].any()
-        else "pattern"
-    )
+    return "pattern" if desk.prior.pattern[part, clears][~taught].all() and not taught.all() else "code"
 
 
 def _car_notes(desk: Desk, car: Car, view: View) -> list[str]:
@@ -219,6 +216,18 @@ def _car_notes(desk: Desk, car: Car, view: View) -> list[str]:
             f"for the order {desk.assumed / 100:.2f} was assumed, the middle of the known ones."
         )
     return notes
+
+
+def _why_none(desk: Desk, car: Car, view: View, world: World, steps: list[Step]) -> list[str]:
+    """Say why a car with suspects goes straight to the specialist."""
+    if steps or not view.parts:
+        return []
+    chance = chance_now(world, world.chance)
+    best = int(np.argmax(np.round(chance / np.maximum(world.cost, 1e-9), 15)))
+    price, part = world.cost[best] / 100, desk.candidates[view.parts[best]].label
+    return [
+        f"{car.vehicle}: handing over is cheaper than the best try, {part}: {price:.2f} at a chance of {chance[best]:.0%}"
+    ]
 
 
 def _nothing_to_fix(frames: DiagnosisFrames, listed: set[str]) -> list[str]:
