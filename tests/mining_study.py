@@ -58,7 +58,7 @@ class Fleet:
 
 
 def plant(rng: np.random.Generator, count: int) -> list[Planted]:
-    """Draw families: even ones are told by other modules, odd ones live in their own module."""
+    """Draw families: even ones are told by other modules, odd ones live in their own module, some are twins."""
     families = []
     for place in range(count):
         home, *others = (MODULES[at] for at in rng.permutation(len(MODULES)))
@@ -71,11 +71,19 @@ def plant(rng: np.random.Generator, count: int) -> list[Planted]:
         )
         chances = {root: float(rng.uniform(0.7, 0.95))}
         chances |= {code: float(rng.uniform(0.35, 0.85)) for code in tail[:size]}
+        if place % 4 == 2:  # a twin of the family before last: its own root, told by the same codes
+            twin = families[-2]
+            root = f"{twin.root.split(':')[0]}:C1{place:03d}"
+            chances = {root: chances.popitem()[1]} | {
+                code: float(rng.uniform(0.35, 0.85)) for code in list(twin.chances)[1:]
+            }
         families.append(Planted(root, chances, float(rng.uniform(0.02, 0.08)), f"part {place}"))
     return families
 
 
-def draw_fleet(seed: int, cars: int, families: int = 0, singles: int = 80, stays: float = 0.6) -> Fleet:
+def draw_fleet(
+    seed: int, cars: int, families: int = 0, singles: int = 80, stays: float = 0.6, frailty: float = 0.0
+) -> Fleet:
     """Draw a fleet.
 
     Args:
@@ -84,17 +92,21 @@ def draw_fleet(seed: int, cars: int, families: int = 0, singles: int = 80, stays
         families: Number of planted families.
         singles: Number of codes that come alone.
         stays: Chance that a code still stands at the car's next spell.
+        frailty: Spread of a factor on all lone codes of a car: some cars are in a worse state than others.
     """
     rng = np.random.default_rng(seed)
     planted = plant(rng, families)
     lone = [f"{MODULES[n % len(MODULES)]}:B{1000 + n}" for n in range(singles)]
     rates = np.clip(rng.uniform(0.005, 0.05, singles) * rng.lognormal(0, 1.2, (len(LINES), singles)), 0.001, 0.5)
     leaning = rng.lognormal(0, 0.7, (len(LINES), families))
+    leaks = {code: 0.005 for family in planted for code in list(family.chances)[1:]}
     fleet = Fleet([], planted, _code_rows(planted), [], [], [])
     shares = rng.dirichlet(np.full(len(LINES), 2.0))
     for car in range(cars):
         line = int(rng.choice(len(LINES), p=shares))
-        _draw_car(rng, fleet, f"car {car:04d}", line, dict(zip(lone, rates[line], strict=True)), leaning[line], stays)
+        worn = float(rng.lognormal(-(frailty**2) / 2, frailty)) if frailty else 1.0
+        chances = leaks | dict(zip(lone, np.minimum(rates[line] * worn, 0.9), strict=True))
+        _draw_car(rng, fleet, f"car {car:04d}", line, chances, leaning[line], stays)
     return fleet
 
 

@@ -57,6 +57,13 @@ class CarCounts:
         with_b = self.present[:, second, module_a].T
         return with_a, with_b, self.both_read[:, module_a, module_b].T
 
+    def lines_with(self, one: str, other: str) -> tuple[Ints, Ints, Ints, Ints]:
+        """Return, per line, the cars with both codes, with the one, with the other, and all that could show both."""
+        a, b = sorted((self.codes.index(one), self.codes.index(other)))
+        with_a, with_b, cars = (part[0] for part in self.margins(np.array([a]), np.array([b])))
+        joint = self.joint[(self.first == a) & (self.second == b)].sum(axis=0)
+        return (joint, with_a, with_b, cars) if one <= other else (joint, with_b, with_a, cars)
+
 
 @dataclass(frozen=True)
 class Spells:

@@ -12,16 +12,23 @@ the battery and to the alternator.
 
 from __future__ import annotations
 
+from itertools import combinations
 from typing import TypeAlias
 
 import networkx as nx
+import numpy as np
 import polars as pl
+from scipy.stats import binom
+
+from analysis.mining.counts import CarCounts
 
 Graph: TypeAlias = "nx.Graph[str]"
 
 SEEDS = 50  # one start finds the best grouping of a known test graph in about one try of five
 FEW_EDGES = 30  # below this many lines, connected dots are one family
 TIES_TO_JOIN = 2  # lines a code needs into a second family
+SHUN_LEVEL = 0.05  # chance of so few common cars if the two codes belonged to the group like the others
+MANY_PARTS = 8  # a group that falls into more parts than this is left whole
 SHARE_TO_JOIN = 0.5  # of that family's codes, to be linked to
 
 
@@ -41,11 +48,12 @@ def family_graph(pairs: pl.DataFrame) -> Graph:
     return graph
 
 
-def families_of(graph: Graph) -> list[list[str]]:
+def families_of(graph: Graph, counts: CarCounts) -> list[list[str]]:
     """Gather the codes of a graph into families.
 
     Args:
         graph: The graph of :func:`family_graph`.
+        counts: The counts of cars behind it.
 
     Returns:
         Families as sorted lists of at least two codes, sorted; a code can be in several.
@@ -54,7 +62,8 @@ def families_of(graph: Graph) -> list[list[str]]:
         groups = [set(group) for group in nx.connected_components(graph)]
     else:
         groups = with_shared_codes(graph, best_communities(graph))
-    return sorted(sorted(group) for group in groups if len(group) > 1)
+    parted = {frozenset(part) for group in groups for part in part_rivals(graph, group, counts)}
+    return sorted(sorted(group) for group in parted if len(group) > 1)
 
 
 def best_communities(graph: Graph, weight: str | None = "weight") -> list[set[str]]:
@@ -107,3 +116,49 @@ def with_shared_codes(graph: Graph, groups: list[set[str]]) -> list[set[str]]:
             if linked and sum(ties) / len(group) >= own / 2:
                 joined[place].add(code)
     return joined
+
+
+def part_rivals(graph: Graph, group: set[str], counts: CarCounts) -> list[set[str]]:
+    """Part a group in which two codes shun each other: two roots that are reported by the same codes.
+
+    Four wheel sensors all make the same other modules complain; each is a family with the
+    complaints, not one family of four.  Two codes of a group shun each other when no more cars
+    have both than chance gives, though with the group's usual share many would.
+
+    Args:
+        graph: The graph with weights.
+        group: Codes of one group.
+        counts: The counts of cars.
+
+    Returns:
+        The largest parts without such a pair that hang together by links; the group itself where there
+        is none, or where there would be more than ``MANY_PARTS``.
+    """
+    inside = graph.subgraph(group)
+    shares = [_usual_share(counts, *link) for link in inside.edges]
+    usual = sum(shares) / len(shares) if shares else 1.0
+    apart = [
+        pair for pair in combinations(sorted(group), 2) if not graph.has_edge(*pair) and _shun(counts, *pair, usual)
+    ]
+    if not apart:
+        return [group]
+    friendly: Graph = nx.complement(nx.Graph(apart))
+    settled = group - set(friendly)
+    sides = [set(clique) | settled for clique in nx.find_cliques(friendly)]
+    if len(sides) > MANY_PARTS:
+        return [group]
+    pieces = [piece for side in sides for piece in nx.connected_components(inside.subgraph(side))]
+    return [piece for piece in pieces if len(piece) > 1]
+
+
+def _usual_share(counts: CarCounts, one: str, other: str) -> float:
+    joint, with_one, with_other, _ = counts.lines_with(one, other)
+    return float(joint.sum() / with_one.sum() + joint.sum() / with_other.sum()) / 2
+
+
+def _shun(counts: CarCounts, one: str, other: str, usual: float) -> bool:
+    """Tell whether two codes shun each other; only lines that know the other code can say so."""
+    joint, with_one, with_other, cars = counts.lines_with(one, other)
+    by_chance = (with_one * with_other / np.maximum(cars, 1)).sum()
+    could = min(with_one[with_other > 0].sum(), with_other[with_one > 0].sum())
+    return bool(joint.sum() <= by_chance and binom.cdf(joint.sum(), could, usual) <= SHUN_LEVEL)

@@ -14,6 +14,7 @@ level, missing or contradicts itself, the root is left undetermined.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 import polars as pl
@@ -73,19 +74,22 @@ def find_root(codes: Iterable[str], evidence: pl.DataFrame) -> str | None:
         evidence: The rows of :func:`root_evidence` of this family.
 
     Returns:
-        The one code left when every piece, strongest first, has narrowed the choice to the codes that
-        lead and follow nothing.  None when the strong pieces share no code, or leave several.
+        The one code that leads in every strong piece that speaks, follows in none, and stands above every
+        other leader.  None when the pieces share no such code, or several are level.
     """
-    choice: set[str] | None = None
-    for piece in PIECES:
-        rows = evidence.filter(pl.col("piece") == piece)
-        leaders = set(rows["leader"]) - set(rows["follower"])
-        if piece == "asymmetry":
-            narrowed = (choice or set()) & leaders
-            choice = narrowed or choice
-        elif rows.height:
-            choice = leaders if choice is None else choice & leaders
-    return choice.pop() if choice is not None and len(choice & set(codes)) == 1 else None
+    strong = evidence.filter(pl.col("piece") != "asymmetry")
+    leaders = set(strong["leader"])
+    choice = leaders & set(codes)
+    for _, rows in strong.group_by("piece", maintain_order=True):
+        choice &= set(rows["leader"]) - set(rows["follower"])
+    behind = {code: set(followers(code, evidence)) for code in leaders}
+    found = [code for code in sorted(choice) if all(_stands_above(code, other, behind) for other in leaders - {code})]
+    return found[0] if len(found) == 1 else None
+
+
+def _stands_above(code: str, other: str, behind: dict[str, set[str]]) -> bool:
+    """Tell whether another leader follows the code itself, or leads only a part of what the code leads."""
+    return other in behind[code] or behind[other] - {code} < behind[code]
 
 
 def followers(root: str, evidence: pl.DataFrame) -> list[str]:
@@ -107,22 +111,33 @@ def _by_parts(frames: MiningFrames, inside: pl.DataFrame) -> pl.DataFrame:
     alone = both.join(meddled, on=["job_id", "leader", "follower"], how="anti")
     counted = alone.group_by("leader", "follower").agg(pl.col("vehicle").n_unique().cast(pl.Int64).alias("in_favour"))
     table = _stronger(inside.join(counted, on=["leader", "follower"]))
-    return table.filter(pl.col("in_favour") >= JOBS_TO_COUNT)
+    return table.filter((pl.col("in_favour") >= JOBS_TO_COUNT) & (pl.col("in_favour") > 2 * pl.col("against")))
 
 
 def _named_parts(frames: MiningFrames) -> pl.DataFrame:
-    """Return which part is named by which code's own wording: part, code, module."""
-    parts = sorted(set(frames.job_parts["part"].drop_nulls()))
+    """Return which part is named by which concrete code's wording or component: part, code, module."""
+    parts = {part: _words(part) for part in sorted(set(frames.job_parts["part"].drop_nulls()))}
     rows = []
-    for code, module, text, component in frames.codes.select("code", "module", "text", "component").iter_rows():
-        words = set(part_key(f"{text or ''} {component or ''}").split())
-        rows += [(part, code, module) for part in parts if set(part_key(part).split()) <= words]
+    for code, module, text, component in _concrete(frames.codes).iter_rows():
+        said = _words(f"{text or ''} {component or ''}")
+        rows += [(part, code, module) for part, words in parts.items() if words and words <= said]
     return pl.DataFrame(rows, schema={"part": pl.String, "code": pl.String, "module": pl.String}, orient="row")
+
+
+def _concrete(codes: pl.DataFrame) -> pl.DataFrame:
+    """Return the codes that can be a root: no report about another module, not known to follow others."""
+    known_follower = pl.col("role_hint").eq_missing("knock-on")
+    kept = codes.filter(~pl.col("network") & ~known_follower).sort("code")
+    return kept.select("code", "module", "text", "component")
+
+
+def _words(text: str) -> set[str]:
+    return {part_key(word) for word in re.findall(r"\w+", text)}
 
 
 def _by_network(codes: pl.DataFrame, inside: pl.DataFrame) -> pl.DataFrame:
     reports = codes.filter(pl.col("network") & pl.col("points_at").is_not_null())
-    concrete = codes.filter(~pl.col("network")).select(leader="code", points_at="module")
+    concrete = _concrete(codes).select(leader="code", points_at="module")
     told = reports.select("points_at", follower="code").join(concrete, on="points_at").select("leader", "follower")
     return inside.join(told, on=["leader", "follower"])
 

@@ -46,7 +46,7 @@ def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings
     counts = car_counts(frames, arrays)
     verdicts = find_verdicts(counts, reachable_levels(counts), min_vehicles, q_value)
     pairs = describe_pairs(counts, verdicts)
-    candidates = name_families(families_of(family_graph(pairs)), pairs, frames.codes)
+    candidates = name_families(families_of(family_graph(pairs), counts), pairs, frames.codes)
     returns = return_shares(candidates, pairs, arrays)
     kept = {
         name: codes
