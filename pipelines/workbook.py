@@ -25,7 +25,6 @@ _PLAIN = {
     "strings_to_numbers": False,
     "nan_inf_to_errors": True,
 }
-_LONGEST_CELL = 32_767
 _MOST_ROWS = 1_000_000
 _WIDEST_COLUMN = 330
 _FORMATS = {
@@ -86,7 +85,7 @@ def _explain(book: xlsxwriter.Workbook, head: Format, tables: Mapping[str, pl.Da
 def _fill(book: xlsxwriter.Workbook, name: str, table: pl.DataFrame) -> None:
     columns = TABLES[name].columns
     sheet: Worksheet = book.add_worksheet(name)
-    table.with_columns(pl.col(pl.String).str.slice(0, _LONGEST_CELL)).write_excel(
+    table.write_excel(
         book,
         name,
         column_formats={column.name: _FORMATS[column.kind] for column in columns if column.kind in _FORMATS},
