@@ -173,11 +173,18 @@ def test_refused_files_and_notes_of_the_run_are_told():
 
 
 def row(vehicle: str, action: str, chance: float | None, cost: int | None) -> dict[str, object]:
-    """A first row of the shortlist."""
-    return {"vehicle": vehicle, "rank": 1, "action": action, "chance": chance, "total_cost": cost}
+    """A first row of the shortlist; a cost of 0 or 99 is cheap."""
+    return {
+        "vehicle": vehicle,
+        "rank": 1,
+        "action": action,
+        "chance": chance,
+        "total_cost": cost,
+        "cheap": cost in (0, 99),
+    }
 
 
-def test_tickets_stand_by_chance_per_cost_then_rechecks_then_cars_to_hand_over():
+def test_tickets_stand_cheap_then_by_chance_per_cost_then_rechecks_then_cars_to_hand_over():
     listed = prepared(
         "shortlist",
         [
@@ -185,9 +192,20 @@ def test_tickets_stand_by_chance_per_cost_then_rechecks_then_cars_to_hand_over()
             row("no price", "replace", 0.9, None), row("b level", "repair", 0.5, 5000),
             row("a level", "replace", 0.5, 5000), row("unlikely recheck", "recheck", 0.1, 0),
             row("recheck", "recheck", 0.3, 0), row("free", "repair", 0.2, 0),
+            row("cheap and unlikely", "replace", 0.001, 99),
         ],
     )  # fmt: skip
-    wanted = ["free", "a level", "b level", "dear", "no price", "recheck", "unlikely recheck", "hand over"]
+    wanted = [
+        "free",
+        "cheap and unlikely",
+        "a level",
+        "b level",
+        "dear",
+        "no price",
+        "recheck",
+        "unlikely recheck",
+        "hand over",
+    ]
     assert [ticket.vehicle for ticket in tickets(listed, prepared("open_codes", OPEN))] == wanted
 
 

@@ -45,9 +45,9 @@ def tickets(shortlist: pl.DataFrame, open_codes: pl.DataFrame) -> list[Ticket]:
         open_codes: The columns of ``open_codes.csv``.
 
     Returns:
-        One ticket a car.  First the cars with a part to try, by chance per cost of the first row, the highest
-        first (an unknown cost last); then those to look at again, the likeliest first; then those to hand over.
-        Level ones stand by vehicle.
+        One ticket a car.  First the cars whose first try is cheap, then those with a dearer one, each by chance
+        per cost, the highest first (an unknown cost last); then those to look at again, the likeliest first;
+        then those to hand over.  Level ones stand by vehicle.
     """
     rows = _by_car(shortlist.sort("vehicle", "rank"))
     present = _by_car(open_codes.sort("vehicle", "code"))
@@ -63,7 +63,8 @@ def tickets(shortlist: pl.DataFrame, open_codes: pl.DataFrame) -> list[Ticket]:
 def _in_order(firsts: pl.DataFrame) -> pl.DataFrame:
     # A try that costs nothing would divide by nothing: a hundredth stands in for it.
     worth = pl.col("chance") / pl.col("total_cost").clip(lower_bound=0.01)
-    heap = pl.col("action").replace_strict({"recheck": 1, "specialist": 2}, default=0, return_dtype=pl.Int64)
+    dearer = pl.when("cheap").then(0).otherwise(1)
+    heap = pl.when(action="specialist").then(3).when(action="recheck").then(2).otherwise(dearer)
     ranked = firsts.with_columns(heap=heap, worth=worth)
     return ranked.sort("heap", "worth", "vehicle", descending=[False, True, False], nulls_last=True)
 
