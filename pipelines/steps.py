@@ -155,7 +155,7 @@ def _publish(batch: Batch) -> None:
     tables = {name: outgoing.prepare(name, frame) for name, frame in batch.tables.items()}
     heights = {name: table.height for name, table in tables.items()}
     run = run_record(batch.warehouse, batch.settings, batch.as_of, batch.week, heights, batch.notes)
-    page = charts.page(tables, run)
+    page = charts.page({**tables, "codes": batch.frames["codes"]}, run)
     publish.publish(batch.report, tables, page, {**run, "timings": batch.timings})
     counts = run["counts"]
     assert isinstance(counts, dict)
