@@ -62,7 +62,10 @@ class Warehouse:
         Raises:
             WorkspaceError: The file is locked by another program or is no database.
         """
-        config = {"autoinstall_known_extensions": "false", "autoload_known_extensions": "false"}
+        # Nothing outside the database file is read, written or fetched by any query.
+        config = dict.fromkeys(
+            ("autoinstall_known_extensions", "autoload_known_extensions", "enable_external_access"), "false"
+        )
         try:
             self._con = duckdb.connect(str(path), config=config)
         except duckdb.Error as error:
