@@ -30,6 +30,7 @@ LINES = (
     ("rows_loaded", "rows loaded", ""),
     ("rows_repeated", "rows repeated", "already known from another file; counted once"),
     ("rows_refused", "rows refused", "see rejects.csv for file, row, column, value and why"),
+    ("codes_refused", "codes refused", "their rows count as read, their texts as no code; see rejects.csv"),
     ("codes_masked", "codes masked", "background or a modification: on the sheet, out of the reckoning"),
     ("outcomes_unproven", "outcomes unproven", "gone after the repair, but not driven enough to prove it"),
     ("outcomes_unread", "outcomes unread", "the module was not read again: nothing is known"),

@@ -1,7 +1,7 @@
 -- One row per thing counted in the whole database.
 -- grain: name
 -- reads: core.scans, core.readings, core.findings, core.vehicles, core.baskets, core.jobs, core.masked_codes,
---   marts.outcomes, marts.open_codes, marts.stock
+--   marts.outcomes, marts.open_codes, marts.stock, marts.rejects
 select 'vehicles' as name, count(*) as number from core.vehicles
 union all select 'stock_cars', count(*) from marts.stock
 union all select 'scans', count(*) from core.scans
@@ -15,3 +15,4 @@ union all select 'outcomes_cleared', count(*) from marts.outcomes where outcome 
 union all select 'outcomes_returned', count(*) from marts.outcomes where outcome = 'returned'
 union all select 'outcomes_unproven', count(*) from marts.outcomes where outcome = 'unproven'
 union all select 'outcomes_unread', count(*) from marts.outcomes where outcome = 'unread'
+union all select 'codes_refused', count(*) from marts.rejects where "column" = 'code'
