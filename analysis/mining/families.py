@@ -27,7 +27,7 @@ Graph: TypeAlias = "nx.Graph[str]"
 SEEDS = 50  # one start finds the best grouping of a known test graph in about one try of five
 FEW_EDGES = 30  # below this many lines, connected dots are one family
 TIES_TO_JOIN = 2  # lines a code needs into a second family
-SHUN_LEVEL = 0.05  # chance of so few common cars if the two codes belonged to the group like the others
+SHUN_LEVEL = 0.02  # chance of so few common cars if the two codes belonged to the group like the others
 MANY_PARTS = 8  # a group that falls into more parts than this is left whole
 SHARE_TO_JOIN = 0.5  # of that family's codes, to be linked to
 

@@ -53,6 +53,7 @@ class Findings:
         pairs: One row per listed pair, code_a < code_b, with its counts and tests.
         root_evidence: What speaks for one code of a family leading another.
         family_cars: One row per family and car that showed two of its codes in one basket.
+        patterns: One row per family and closed set of its codes: family, codes, vehicles.
         null_check: One row per shuffled copy of the cars with the pairs that were listed there.
         artefacts: Codes left out because a single day explains them.
         notes: Plain sentences for the report.
@@ -64,6 +65,7 @@ class Findings:
     pairs: pl.DataFrame
     root_evidence: pl.DataFrame
     family_cars: pl.DataFrame
+    patterns: pl.DataFrame
     null_check: pl.DataFrame
     artefacts: pl.DataFrame
     notes: list[str]

@@ -1,8 +1,10 @@
-"""Rules with more than one code on the left: do they say more than their shorter selves?
+"""Patterns of several codes in a family, and the rules among them that say more than their shorter selves.
 
-If cars with A usually have B, cars with A and C usually have B as well, and that is
-no news.  A longer rule is kept only if each of its codes adds something: among the cars that
-have all the others, those with this one have the consequence clearly more often.
+A pattern is a set of codes that were on several cars at once; only the closed ones are
+listed, those to which no further code could be added without losing a car.  If cars with
+A usually have B, cars with A and C usually have B as well, and that is no news.  A longer rule
+is kept only if each of its codes adds something: among the cars that have all the
+others, those with this one have the consequent clearly more often.
 """
 
 from __future__ import annotations
@@ -16,12 +18,13 @@ from analysis.mining.association import p_more
 from analysis.mining.counts import Bools, Ints, Spells
 from analysis.mining.effects import odds_ratio
 from analysis.mining.pairs import CONFIRM_AT
-from analysis.mining.patterns import closed_sets, frequent_sets
+from analysis.mining.patterns import Counted, closed_sets, frequent_sets
 from analysis.mining.rules import RULE_SCHEMA, in_order, with_measures
 
 MAX_CODES = 5
 LAYERS = 4  # sizes two to five share the accepted error equally
-SHARE_OF_CARS = 0.005  # a longer set must be on at least this share of the cars
+SHARE_OF_CARS = 0.005  # a pattern must be on at least this share of the cars
+PATTERN_SCHEMA = pl.Schema({"family": pl.String(), "codes": pl.List(pl.String), "vehicles": pl.Int64()})
 
 
 class CarsWith:
@@ -44,13 +47,60 @@ class CarsWith:
         return np.bincount(self.arrays.line_of[cars], minlength=len(self.arrays.lines))
 
 
-def longer_rules(named: dict[str, list[str]], arrays: Spells, min_vehicles: int) -> pl.DataFrame:
-    """Find confirmed rules of three to five codes inside the families.
+def family_patterns(named: dict[str, list[str]], arrays: Spells, min_vehicles: int) -> dict[str, Counted]:
+    """Count the cars of every set of up to five codes inside each family.
 
     Args:
         named: Family name to its codes.
         arrays: The baskets as arrays.
-        min_vehicles: Cars that must carry all codes of a rule.
+        min_vehicles: Cars a set must be on; at least one in two hundred cars is asked for anyway.
+
+    Returns:
+        Family to sets with their cars.
+    """
+    needed = max(min_vehicles, int(np.ceil(SHARE_OF_CARS * len(arrays.starts))))
+    place = {code: n for n, code in enumerate(arrays.codes)}
+    answer = {}
+    for family, codes in named.items():
+        held = arrays.holds(np.array([place[code] for code in codes], dtype=np.int64))
+        rows = held[held.any(axis=1)]
+        found = frequent_sets(pl.DataFrame({code: rows[:, n] for n, code in enumerate(codes)}), needed, MAX_CODES)
+        counted = {
+            each: _cars_with_all(held[:, [codes.index(code) for code in sorted(each)]], arrays) for each in found
+        }
+        answer[family] = {each: cars for each, cars in counted.items() if cars >= needed}
+    return answer
+
+
+def _cars_with_all(held: Bools, arrays: Spells) -> int:
+    return int(arrays.any_per_car(np.all(held, axis=1)).sum())
+
+
+def closed_patterns(patterns: dict[str, Counted]) -> pl.DataFrame:
+    """List the closed patterns of two or more codes.
+
+    Args:
+        patterns: The counted sets of :func:`family_patterns`.
+
+    Returns:
+        One row per family and closed set: family, codes (sorted), vehicles; the commonest first within a family.
+    """
+    rows = [
+        (family, sorted(codes), cars)
+        for family, counted in patterns.items()
+        for codes, cars in closed_sets(counted).items()
+        if len(codes) > 1
+    ]
+    table = pl.DataFrame(rows, schema=PATTERN_SCHEMA, orient="row")
+    return table.sort("family", "vehicles", "codes", descending=[False, True, False])
+
+
+def longer_rules(patterns: dict[str, Counted], arrays: Spells) -> pl.DataFrame:
+    """Find confirmed rules of three to five codes inside the families.
+
+    Args:
+        patterns: The counted sets of :func:`family_patterns`.
+        arrays: The baskets as arrays.
 
     Returns:
         One row per rule in the columns of ``rules.csv``; p_value is the largest over the rule's own
@@ -60,24 +110,13 @@ def longer_rules(named: dict[str, list[str]], arrays: Spells, min_vehicles: int)
         G. I. Webb, "Discovering significant patterns", Machine Learning 68 (2007), 1-33, and
         "Layered critical values", Machine Learning 71 (2008), 307-323.
     """
-    needed = max(min_vehicles, int(np.ceil(SHARE_OF_CARS * len(arrays.starts))))
-    found = {codes for family in named.values() for codes in _candidates(family, arrays, needed)}
+    found = {tuple(sorted(codes)) for counted in patterns.values() for codes in counted if len(codes) > 2}
     if not found:
         return pl.DataFrame(schema=RULE_SCHEMA)
     tested = pl.concat([_tested(codes, arrays) for codes in sorted(found)])
     corrected = (pl.col("p_value") * LAYERS * pl.len().over(pl.col("codes").list.len())).clip(upper_bound=1.0)
     kept = tested.with_columns(q_value=corrected).filter(pl.col("q_value") <= CONFIRM_AT).sort("codes", "consequent")
-    rules = _described(kept, arrays).filter(pl.col("vehicles") >= needed)
-    return in_order(with_measures(rules.with_columns(verdict=pl.lit("confirmed"))))
-
-
-def _candidates(family: list[str], arrays: Spells, needed: int) -> list[tuple[str, ...]]:
-    place = {code: n for n, code in enumerate(arrays.codes)}
-    held = arrays.holds(np.array([place[code] for code in family], dtype=np.int64))
-    held = held[held.any(axis=1)]
-    table = pl.DataFrame({code: held[:, n] for n, code in enumerate(family)})
-    counted = closed_sets(frequent_sets(table, needed, MAX_CODES))
-    return [tuple(sorted(codes)) for codes in counted if len(codes) > 2]
+    return in_order(with_measures(_described(kept, arrays).with_columns(verdict=pl.lit("confirmed"))))
 
 
 def _tested(codes: tuple[str, ...], arrays: Spells) -> pl.DataFrame:

@@ -62,16 +62,3 @@ def closed_sets(counted: Counted) -> Counted:
         codes - {code} for codes, count in counted.items() for code in codes if counted.get(codes - {code}) == count
     }
     return {codes: count for codes, count in counted.items() if codes not in covered}
-
-
-def maximal_sets(counted: Counted) -> Counted:
-    """Keep the sets that are part of no larger counted set.
-
-    Args:
-        counted: Sets with their counts, complete up to the largest size in it.
-
-    Returns:
-        The maximal sets with their counts.
-    """
-    covered = {codes - {code} for codes in counted for code in codes}
-    return {codes: count for codes, count in counted.items() if codes not in covered}

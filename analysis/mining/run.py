@@ -9,7 +9,7 @@ from analysis.mining.counts import car_counts, spells
 from analysis.mining.families import families_of, family_graph
 from analysis.mining.frames import Findings, MiningFrames
 from analysis.mining.guards import day_artefacts
-from analysis.mining.longer import longer_rules
+from analysis.mining.longer import PATTERN_SCHEMA, closed_patterns, family_patterns, longer_rules
 from analysis.mining.notes import notes_on
 from analysis.mining.null_check import NULL_SCHEMA, null_check
 from analysis.mining.pairs import PAIR_SCHEMA, describe_pairs, find_verdicts, reachable_levels
@@ -55,14 +55,16 @@ def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings
     }
     cars = family_cars(kept, frames, arrays)
     families, members, evidence = describe_families(kept, frames, pairs, cars, returns)
+    patterns = family_patterns(kept, arrays, min_vehicles)
     check = null_check(arrays, min_vehicles, q_value)
     return Findings(
-        rules=in_order(pl.concat([pair_rules(pairs), longer_rules(kept, arrays, min_vehicles)])),
+        rules=in_order(pl.concat([pair_rules(pairs), longer_rules(patterns, arrays)])),
         families=families,
         members=members,
         pairs=pairs,
         root_evidence=evidence,
         family_cars=cars,
+        patterns=closed_patterns(patterns),
         null_check=check,
         artefacts=artefacts,
         notes=notes_on(frames, verdicts, sorted(set(candidates) - set(kept)), check, artefacts),
@@ -77,6 +79,7 @@ def _nothing(artefacts: pl.DataFrame) -> Findings:
         pairs=pl.DataFrame(schema=PAIR_SCHEMA),
         root_evidence=pl.DataFrame(schema=EVIDENCE_SCHEMA),
         family_cars=pl.DataFrame(schema=CAR_SCHEMA),
+        patterns=pl.DataFrame(schema=PATTERN_SCHEMA),
         null_check=pl.DataFrame(schema=NULL_SCHEMA),
         artefacts=artefacts,
         notes=["No basket holds two codes: there was nothing to compare."],

@@ -1,0 +1,244 @@
+"""Families and their roots: on a published graph, and on small cases worked by hand."""
+
+import networkx as nx
+import numpy as np
+import polars as pl
+import pytest
+from mining_worlds import Basket, mining_frames
+
+from analysis.mining.counts import CarCounts, car_counts, spells
+from analysis.mining.families import best_communities, families_of, family_graph, part_rivals, with_shared_codes
+from analysis.mining.roots import find_root, followers, root_evidence
+from analysis.mining.summaries import name_families
+
+
+def pairs_of(*links):
+    """Listed pairs from (code, code, phi)."""
+    rows = [(*sorted((a, b)), phi, 0.0, 5, 5) for a, b, phi in links]
+    schema = {"code_a": pl.String, "code_b": pl.String, "phi": pl.Float64}
+    return pl.DataFrame(
+        rows, schema=schema | {"imbalance": pl.Float64, "with_a": pl.Int64, "with_b": pl.Int64}, orient="row"
+    )
+
+
+def counts_of(baskets):
+    frames = mining_frames(baskets)
+    return car_counts(frames, spells(frames))
+
+
+def no_cars(*codes):
+    """Counts in which no two codes ever shun each other: nobody has any."""
+    size, nothing = len(codes), np.zeros(0, dtype=np.int64)
+    zeros = np.zeros((1, size, 1), dtype=np.int64)
+    first = np.zeros(size, dtype=np.int64)
+    none = np.zeros((0, 1), dtype=np.int64)
+    return CarCounts(
+        sorted(codes), ["all"], first, np.ones((1, 1, 1), dtype=np.int64), zeros + 1, nothing, nothing, none, 1
+    )
+
+
+def test_the_karate_club_falls_into_its_best_four_groups():
+    # W. Zachary, Journal of Anthropological Research 33 (1977), 452-473; best modularity .4198 with
+    # four groups: U. Brandes et al., IEEE Transactions on Knowledge and Data Engineering 20 (2008), 172-188.
+    graph = nx.karate_club_graph()
+    groups = best_communities(graph, weight=None)
+    assert len(groups) == 4
+    assert nx.community.modularity(graph, groups, weight=None) == pytest.approx(0.4198, abs=5e-5)
+
+
+def test_a_small_graph_falls_into_its_connected_parts():
+    pairs = pairs_of(("A:1", "A:2", 0.5), ("A:2", "B:3", 0.4), ("C:4", "C:5", 0.3), ("C:6", "C:7", -0.2))
+    graph = family_graph(pairs)
+    assert families_of(graph, no_cars("A:1", "A:2", "B:3", "C:4", "C:5")) == [["A:1", "A:2", "B:3"], ["C:4", "C:5"]]
+
+
+def clique(letter, size, phi):
+    codes = [f"{letter}:{n}" for n in range(size)]
+    return [(a, b, phi) for n, a in enumerate(codes) for b in codes[n + 1 :]]
+
+
+def test_a_chance_link_does_not_weld_two_dense_families():
+    pairs = pairs_of(*clique("A", 6, 0.6), *clique("B", 6, 0.6), ("A:0", "B:0", 0.2))
+    codes = sorted({*pairs["code_a"], *pairs["code_b"]})
+    assert pairs.height == 31
+    assert families_of(family_graph(pairs), no_cars(*codes)) == [codes[:6], codes[6:]]
+
+
+def test_the_order_of_pairs_changes_nothing():
+    pairs = pairs_of(*clique("A", 5, 0.6), *clique("B", 6, 0.5), *clique("C", 5, 0.4), ("A:0", "B:0", 0.2))
+    codes = sorted({*pairs["code_a"], *pairs["code_b"]})
+    expected = families_of(family_graph(pairs), no_cars(*codes))
+    shuffled = pairs.sample(fraction=1, shuffle=True, seed=3)
+    assert families_of(family_graph(shuffled), no_cars(*codes)) == expected
+
+
+def test_a_code_as_tied_to_a_second_family_sits_in_both():
+    graph = family_graph(pairs_of(*clique("A", 4, 0.5), *clique("B", 3, 0.5), ("A:0", "B:0", 0.5), ("A:0", "B:1", 0.5)))
+    groups = [{"A:0", "A:1", "A:2", "A:3"}, {"B:0", "B:1", "B:2"}]
+    assert with_shared_codes(graph, groups) == [groups[0], {"A:0", "B:0", "B:1", "B:2"}]
+
+
+def test_one_link_is_not_enough_to_sit_in_both():
+    graph = family_graph(pairs_of(*clique("A", 4, 0.5), *clique("B", 3, 0.5), ("A:0", "B:0", 0.9)))
+    groups = [{"A:0", "A:1", "A:2", "A:3"}, {"B:0", "B:1", "B:2"}]
+    assert with_shared_codes(graph, groups) == groups
+
+
+def two_sensors(cars_each, together=0):
+    """Cars where either of two wheel sensors makes the same two modules complain."""
+    baskets = []
+    for n in range(cars_each):
+        for sensor in ("ABS:C0031", "ABS:C0034"):
+            codes = {sensor, "ECM:U0415", "EPS:U0415"} | ({"ABS:C0031", "ABS:C0034"} if n < together else set())
+            baskets.append(Basket(f"{sensor} {n}", "line", codes))
+    return baskets + [Basket(f"clean {n}", "line", {}, ["ABS", "ECM", "EPS"]) for n in range(100)]
+
+
+SENSOR_LINKS = [(sensor, told, 0.6) for sensor in ("ABS:C0031", "ABS:C0034") for told in ("ECM:U0415", "EPS:U0415")] + [
+    ("ECM:U0415", "EPS:U0415", 0.8)
+]
+
+
+def test_two_roots_with_the_same_followers_are_two_families():
+    graph = family_graph(pairs_of(*SENSOR_LINKS))
+    parts = part_rivals(graph, set(graph), counts_of(two_sensors(12)))
+    followers_of_both = ["ECM:U0415", "EPS:U0415"]
+    assert sorted(map(sorted, parts)) == [["ABS:C0031", *followers_of_both], ["ABS:C0034", *followers_of_both]]
+
+
+@pytest.mark.parametrize("baskets", [two_sensors(2), two_sensors(12, together=6)])
+def test_codes_that_may_yet_meet_are_not_parted(baskets):
+    # Two cars each prove nothing; and with both sensors on many cars they do not shun each other.
+    graph = family_graph(pairs_of(*SENSOR_LINKS))
+    assert part_rivals(graph, set(graph), counts_of(baskets)) == [set(graph)]
+
+
+def test_codes_of_two_makes_never_had_the_chance_to_meet():
+    baskets = [Basket(f"c{n}", "corvane", {"DDM:1@corvane", "BCM:U0199"}) for n in range(12)]
+    baskets += [Basket(f"a{n}", "aldane", {"DDM:2@aldane", "BCM:U0199"}) for n in range(12)]
+    graph = family_graph(pairs_of(("DDM:1@corvane", "BCM:U0199", 0.7), ("DDM:2@aldane", "BCM:U0199", 0.7)))
+    assert part_rivals(graph, set(graph), counts_of(baskets)) == [set(graph)]
+
+
+CODES = pl.DataFrame({"code": ["A:1", "A:2", "B:U9", "C:1", "C:2"], "network": [False, False, True, False, False]})
+
+
+def test_a_family_is_named_by_its_most_tightly_tied_concrete_code():
+    pairs = pairs_of(("A:1", "A:2", 0.3), ("A:2", "B:U9", 0.6), ("A:1", "B:U9", 0.2), ("C:1", "C:2", 0.4))
+    named = name_families([["A:1", "A:2", "B:U9"], ["C:1", "C:2"]], pairs, CODES)
+    assert named == {"A:2": ["A:1", "A:2", "B:U9"], "C:1": ["C:1", "C:2"]}
+
+
+def test_two_families_never_share_a_name():
+    pairs = pairs_of(("A:1", "A:2", 0.5), ("A:1", "C:1", 0.6))
+    assert name_families([["A:1", "A:2"], ["A:1", "C:1"]], pairs, CODES) == {
+        "A:1": ["A:1", "C:1"],
+        "A:2": ["A:1", "A:2"],
+    }
+
+
+MEMBERS = pl.DataFrame({"family": "F", "code": ["ABS:C0031", "ECM:U0415", "EPS:U0415"]})
+REPORTS = [{"code": f"{module}:U0415", "points_at": "ABS"} for module in ("ECM", "EPS")]
+SENSOR = {"code": "ABS:C0031", "text": "Wheel speed sensor, front left", "component": None}
+
+
+def evidence_of(baskets, pairs=None, members=MEMBERS, **tables):
+    return root_evidence(mining_frames(baskets, **tables), pairs_of() if pairs is None else pairs, members)
+
+
+def sights(evidence, piece):
+    return set(evidence.filter(pl.col("piece") == piece).select("leader", "follower").iter_rows())
+
+
+def test_reports_about_a_module_point_at_its_concrete_code():
+    evidence = evidence_of([Basket("a", "l", MEMBERS["code"])], codes=REPORTS)
+    assert sights(evidence, "network") == {("ABS:C0031", "ECM:U0415"), ("ABS:C0031", "EPS:U0415")}
+    assert find_root(MEMBERS["code"], evidence) == "ABS:C0031"
+    assert followers("ABS:C0031", evidence) == ["ECM:U0415", "EPS:U0415"]
+
+
+def test_two_concrete_codes_of_the_silent_module_leave_the_root_open():
+    members = pl.DataFrame({"family": "F", "code": ["ABS:C0020", "ABS:C0031", "ECM:U0415"]})
+    evidence = evidence_of([Basket("a", "l", members["code"])], members=members, codes=REPORTS)
+    assert find_root(members["code"], evidence) is None
+
+
+@pytest.mark.parametrize(("first", "root"), [(6, "ABS:C0031"), (5, None)])
+def test_order_counts_from_six_cars_of_six(first, root):
+    # Six of six is 2 / 64 = .031 two-sided, five of five 2 / 32 = .0625; ties say nothing.
+    cars = [Basket(f"v{n}", "l", {"ABS:C0031": 0, "ECM:U0415": 30, "EPS:U0415": 30}) for n in range(first)]
+    ties = [Basket(f"t{n}", "l", MEMBERS["code"]) for n in range(20)]
+    evidence = evidence_of(cars + ties)
+    assert find_root(MEMBERS["code"], evidence) == root
+    if root:
+        row = evidence.filter(pl.col("follower") == "ECM:U0415").row(0, named=True)
+        assert (row["piece"], row["in_favour"], row["against"]) == ("order", 6, 0)
+        assert row["p_value"] == pytest.approx(2 / 64)
+
+
+def test_the_odometer_stored_with_the_codes_tells_the_order_within_one_scan():
+    kms = {"ABS:C0031": 90_000.0, "ECM:U0415": 90_200.0, "EPS:U0415": 90_200.0}
+    cars = [Basket(f"v{n}", "l", MEMBERS["code"], km=kms) for n in range(6)]
+    assert sights(evidence_of(cars), "order") == {("ABS:C0031", "ECM:U0415"), ("ABS:C0031", "EPS:U0415")}
+
+
+def repaired(jobs, part="wheel speed sensor", extra=None):
+    """Tables of jobs on which the part was fitted and all three codes stayed away."""
+    parts, outcomes = [], []
+    for job in range(1, jobs + 1):
+        parts += [
+            {"job_id": job, "part": name, "position": "FL", "action": "replace"} for name in [part, *(extra or [])]
+        ]
+        for code in MEMBERS["code"]:
+            row = {
+                "job_id": job,
+                "vehicle": f"v{job}",
+                "module": code.split(":")[0],
+                "code": code,
+                "outcome": "cleared",
+            }
+            outcomes.append(row)
+    return {"job_parts": parts, "outcomes": outcomes, "codes": [SENSOR]}
+
+
+def test_what_went_with_the_part_that_a_code_names_follows_that_code():
+    evidence = evidence_of([Basket("a", "l", MEMBERS["code"])], **repaired(2))
+    assert sights(evidence, "parts") == {("ABS:C0031", "ECM:U0415"), ("ABS:C0031", "EPS:U0415")}
+    assert evidence["in_favour"].to_list() == [2, 2]
+    assert find_root(MEMBERS["code"], evidence) == "ABS:C0031"
+
+
+@pytest.mark.parametrize("tables", [repaired(1), repaired(3, part="headlamp"), repaired(3, extra=["mystery box"])])
+def test_one_job_another_part_or_further_work_proves_nothing(tables):
+    assert evidence_of([Basket("a", "l", MEMBERS["code"])], **tables).is_empty()
+
+
+def test_a_code_known_to_follow_is_no_root_even_if_it_names_the_part():
+    tables = repaired(3)
+    tables["codes"] = [SENSOR | {"role_hint": "knock-on"}]
+    assert evidence_of([Basket("a", "l", MEMBERS["code"])], **tables).is_empty()
+
+
+def test_pieces_that_contradict_each_other_leave_the_root_open():
+    cars = [Basket(f"v{n}", "l", {"ECM:U0415": 0, "EPS:U0415": 0, "ABS:C0031": 30}) for n in range(8)]
+    evidence = evidence_of(cars, codes=REPORTS)
+    assert sights(evidence, "order") == {("ECM:U0415", "ABS:C0031"), ("EPS:U0415", "ABS:C0031")}
+    assert sights(evidence, "network") == {("ABS:C0031", "ECM:U0415"), ("ABS:C0031", "EPS:U0415")}
+    assert find_root(MEMBERS["code"], evidence) is None
+
+
+def test_unequal_numbers_are_shown_but_decide_nothing():
+    pairs = pl.DataFrame(
+        {"code_a": ["ABS:C0031"], "code_b": ["ECM:U0415"], "with_a": [4], "with_b": [40], "imbalance": [0.9]}
+    )
+    evidence = evidence_of([Basket("a", "l", MEMBERS["code"])], pairs)
+    assert sights(evidence, "asymmetry") == {("ABS:C0031", "ECM:U0415")}
+    assert find_root(MEMBERS["code"], evidence) is None
+
+
+def test_of_two_leaders_the_one_that_leads_all_the_other_leads_and_more_is_the_root():
+    rows = [("parts", "A:1", "C:U1"), ("parts", "A:1", "C:U2"), ("parts", "B:1", "C:U1")]
+    evidence = pl.DataFrame(rows, schema=["piece", "leader", "follower"], orient="row")
+    assert find_root(["A:1", "B:1", "C:U1", "C:U2"], evidence) == "A:1"
+    level = evidence.extend(pl.DataFrame([("parts", "B:1", "C:U2")], schema=evidence.schema, orient="row"))
+    assert find_root(["A:1", "B:1", "C:U1", "C:U2"], level) is None
