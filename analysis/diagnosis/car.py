@@ -12,7 +12,7 @@ from scipy.special import betaincinv
 
 from analysis.diagnosis.knowledge import SPEAKS, Knowledge, quiet_links
 from analysis.diagnosis.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
-from analysis.diagnosis.priors import BAD_NEW_PART, SEVERAL
+from analysis.diagnosis.priors import BAD_NEW_PART
 from analysis.diagnosis.troubleshooting import World
 
 MOST_PARTS = 12
@@ -49,7 +49,7 @@ class View:
     """One car weighed.
 
     Attributes:
-        parts: Candidate indices, the columns of the weights.
+        parts: Candidate indices, the columns of the weights but the last, which stands for all other parts.
         case: What the car shows.
         weights: What each set of the parts is worth.
         clears: (k, m) the codes that the part is expected to clear.
@@ -80,15 +80,14 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools) -> View:
     parts = _suspects(car, knowledge, link, allowed)
     case = _case(car, knowledge, parts)
     weights = weigh_sets(case)
-    member = weights.sets.astype(float)
+    mine = case.link[0, :-1]
+    member = weights.sets[:, :-1].astype(float)
     chance = weights.chance.sum(axis=1)[0]
-    present = np.maximum(1 - weights.never[0], 1e-12)
-    joint = (member * chance[:, None]).T @ (1 / present) * case.link[0]
+    joint = (member * chance[:, None]).T @ (1 / np.maximum(1 - weights.never[0], 1e-12)) * mine
     share = joint / np.maximum(member.T @ chance, 1e-300)[:, None]
-    clears = (share >= EXPLAINS) & (case.link[0] >= SPEAKS)
+    clears = (share >= EXPLAINS) & (mine >= SPEAKS)
     clears |= (share == share.max(axis=1, keepdims=True)) & ~clears.any(axis=1, keepdims=True)
-    explained = (case.link[0] >= SPEAKS).any(axis=0)
-    return View(parts, case, weights, clears, _visits(car, knowledge, parts), np.asarray(explained))
+    return View(parts, case, weights, clears, _visits(car, knowledge, parts), np.asarray((mine >= SPEAKS).any(axis=0)))
 
 
 def _visits(car: Car, knowledge: Knowledge, parts: list[int]) -> Floats:
@@ -107,26 +106,29 @@ def _suspects(car: Car, knowledge: Knowledge, link: Floats, allowed: Bools) -> l
 
 
 def _case(car: Car, knowledge: Knowledge, parts: list[int]) -> Cases:
-    fault = knowledge.fault[car.make, parts]
+    """The suspects and, as a last column, all other parts together: what is wrong may be none of the suspects."""
+    odds = knowledge.fault[car.make] / (1 - knowledge.fault[car.make])
+    odds[list(car.failed)] *= BAD_NEW_PART
+    quiet = quiet_links(knowledge.link) @ car.absent
+    others = np.setdiff1d(np.arange(len(odds)), parts)
+    rest = odds[others].sum()
+    share = odds[others] / rest if rest > 0 else odds[others]
+    joined = np.append(odds[parts], rest)
     leak = np.where(car.stale, np.minimum(HISTORY_LEAK * knowledge.leak[car.codes], 0.5), knowledge.leak[car.codes])
-    codes, known = len(car.codes), np.ones((1, len(car.codes)))
+    known = np.ones((1, len(car.codes)))
     return Cases(
-        fault=np.where(_in_vain(car, parts), fault * BAD_NEW_PART, fault)[None],
-        quiet=(quiet_links(knowledge.link[parts]) @ car.absent)[None],
-        link=knowledge.link[np.ix_(parts, car.codes)][None],
+        fault=(joined / (1 + joined))[None],
+        quiet=np.append(quiet[parts], np.log(max(share @ np.exp(quiet[others]), 1e-12)))[None],
+        link=np.vstack([knowledge.link[np.ix_(parts, car.codes)], share @ knowledge.link[others][:, car.codes]])[None],
         leak=leak[None],
-        shown=np.ones((1, codes), dtype=bool),
-        fitted=np.zeros((1, len(parts)), dtype=bool),
+        shown=known > 0,
+        fitted=np.zeros((1, len(joined)), dtype=bool),
         gone=known,
         back=known,
         persist=knowledge.persist,
         bad=BAD_NEW_PART,
-        several=SEVERAL,
+        sizes=knowledge.sizes[[car.make]],
     )
-
-
-def _in_vain(car: Car, parts: list[int]) -> Bools:
-    return np.array([part in car.failed for part in parts], dtype=bool)
 
 
 def interval(chance: float, visits: float) -> tuple[float, float]:
@@ -159,6 +161,6 @@ def world_of(view: View, cost: Floats, specialist: float) -> World:
     """
     case = view.case
     return World(
-        view.weights.sets, view.weights.chance.sum(axis=1)[0], case.link[0], case.leak[0], view.clears, cost,
-        specialist, case.persist, case.bad,
+        view.weights.sets, view.weights.chance.sum(axis=1)[0], case.link[0], case.leak[0], view.clears,
+        view.explained, cost, specialist, case.persist, case.bad,
     )  # fmt: skip

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from analysis.diagnosis.knowledge import SPEAKS, Counts, Knowledge, quiet_links
 from analysis.diagnosis.noisy_or import Cases, Floats, expected_counts, weigh_sets
-from analysis.diagnosis.priors import BAD_NEW_PART, SEVERAL
+from analysis.diagnosis.priors import BAD_NEW_PART
 from analysis.diagnosis.visits import Visits
 
 Indices = NDArray[np.intp]
@@ -51,7 +51,7 @@ def count_again(visits: Visits, knowledge: Knowledge, suspects: list[list[int]])
     """
     parts, codes = knowledge.link_yes.shape
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), 0.0
-    faulty = np.zeros((len(visits.jobs), parts))
+    faulty, sizes = np.zeros((len(visits.jobs), parts)), np.zeros(4)
     quiet = (visits.read & ~visits.present).astype(float) @ quiet_links(knowledge.link).T
     for block in _blocks(visits.present.sum(axis=1)):
         who, what, cases = _cases(visits, knowledge, suspects, block, quiet)
@@ -62,9 +62,10 @@ def count_again(visits: Visits, knowledge: Knowledge, suspects: list[list[int]])
         np.add.at(set_by, (who[:, :, None], what[:, None, :]), tally.set_by * real[:, :, None])
         np.add.at(leaked, what, tally.leaked * shown)
         stayed += float((tally.stayed * shown).sum())
+        sizes += weights.sizes().sum(axis=0)
     told = visits.read.astype(float)
     seen = per_make(visits, np.ones((len(visits.jobs), 1)))
-    return Counts(set_by, faulty.T @ told, per_make(visits, faulty), seen, leaked, stayed, told.sum(axis=0))
+    return Counts(set_by, faulty.T @ told, per_make(visits, faulty), seen, leaked, stayed, told.sum(axis=0), sizes)
 
 
 def _blocks(present: Indices) -> list[Indices]:
@@ -92,7 +93,7 @@ def _cases(
     return who, what, Cases(
         fault, np.where(real, quiet[line, who], 0.0), link, np.where(shown, knowledge.leak[what], 0.0), shown,
         visits.fitted[line, who] & real, visits.gone[line, what], visits.back[line, what], knowledge.persist,
-        BAD_NEW_PART, SEVERAL,
+        BAD_NEW_PART, knowledge.sizes[visits.makes[rows]],
     )  # fmt: skip
 
 

@@ -14,6 +14,8 @@ from analysis.diagnosis.priors import (
     FAULT_VISITS,
     LEAK,
     LEAK_VISITS,
+    NUMBERS,
+    NUMBERS_VISITS,
     RETURN_AFTER_ERASE,
     RETURN_VISITS,
     Prior,
@@ -36,6 +38,7 @@ class Knowledge:
         fault_no: (makes, parts) visits without that fault.
         leak: (codes,) chance that something else sets the code.
         persist: Chance that such a code comes back after an erase.
+        numbers: (4,) chance that a car with codes has no, one, two or three faulty parts.
         learned: (parts, codes) how many visits taught the link, priors left out.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
     """
@@ -46,6 +49,7 @@ class Knowledge:
     fault_no: Floats
     leak: Floats
     persist: float
+    numbers: Floats
     learned: Floats
     make_names: list[str]
 
@@ -59,6 +63,15 @@ class Knowledge:
         """Return (makes, parts): the mean chance that the part is faulty."""
         return np.asarray(self.fault_yes / (self.fault_yes + self.fault_no))
 
+    @property
+    def sizes(self) -> Floats:
+        """Return (makes, 4): log weight of a set of that size, so that the sizes come as often as ``numbers`` says."""
+        odds = self.fault / (1 - self.fault)
+        one, two, three = (np.sum(odds**power, axis=1) for power in (1, 2, 3))
+        # Newton's identities: the summed odds of all sets of one, two and three parts.
+        sums = np.stack([np.ones_like(one), one, (one**2 - two) / 2, (one**3 - 3 * one * two + 2 * three) / 6], axis=1)
+        return np.asarray(np.log(self.numbers) - np.log(np.maximum(sums, 1e-12)))
+
 
 @dataclass(frozen=True)
 class Counts:
@@ -71,6 +84,7 @@ class Counts:
     leaked: Floats
     stayed: float
     reads: Floats
+    sizes: Floats
 
 
 def believe(counts: Counts, prior: Prior, make_names: list[str]) -> Knowledge:
@@ -92,9 +106,10 @@ def believe(counts: Counts, prior: Prior, make_names: list[str]) -> Knowledge:
     total = np.append(MAKE_VISITS + counts.visits[:, 0], FAULT_VISITS + all_visits)[:, None]
     leak = (LEAK * LEAK_VISITS + counts.leaked) / (LEAK_VISITS + counts.reads)
     persist = (RETURN_AFTER_ERASE * RETURN_VISITS + counts.stayed) / (RETURN_VISITS + counts.leaked.sum())
+    numbers = np.array(NUMBERS) * NUMBERS_VISITS + counts.sizes
     return Knowledge(
         yes, no, fault_yes, np.maximum(total - fault_yes, 1e-9), np.clip(leak, 1e-6, 0.5),
-        float(np.clip(persist, 0.02, 0.98)), counts.set_by, [*make_names, ""],
+        float(np.clip(persist, 0.02, 0.98)), numbers / numbers.sum(), counts.set_by, [*make_names, ""],
     )  # fmt: skip
 
 

@@ -72,4 +72,6 @@ def count_once(visits: Visits, prior: Prior) -> Counts:
     known_visit = np.minimum(known, 1.0) * visits.fitted.any(axis=1)
     faults, seen = per_make(visits, credit), per_make(visits, known_visit[:, None])
     nothing = np.zeros(prior.link.shape[1])
-    return Counts(credit.T @ cleared, credit.T @ told, faults, seen, leaked=nothing, stayed=0.0, reads=nothing)
+    return Counts(
+        credit.T @ cleared, credit.T @ told, faults, seen, leaked=nothing, stayed=0.0, reads=nothing, sizes=np.zeros(4)
+    )

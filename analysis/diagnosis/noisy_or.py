@@ -36,7 +36,8 @@ class Cases:
         back: (n, m) likelihood of the later scan if the code would come back.
         persist: Chance that a leak comes back after an erase.
         bad: Chance that the new parts do not work.
-        several: Factor on the odds of each further fault, 1 where faults come independently.
+        sizes: (n, 4) logarithm of the weight of sets of no, one, two and three parts; zeros where faults come
+            independently of each other.
     """
 
     fault: Floats
@@ -49,7 +50,7 @@ class Cases:
     back: Floats
     persist: float
     bad: float
-    several: float = 1.0
+    sizes: Floats
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,6 @@ class Weights:
         never: (n, s, m) chance that the set and the leak set the code not at all.
         away: (n, 2, s, m) chance that no remaining cause sets the code.
         like: (n, 2, s, m) likelihood of what was seen of each code.
-        evidence: (n,) logarithm of the probability of what was seen.
     """
 
     sets: Bools
@@ -70,11 +70,15 @@ class Weights:
     never: Floats
     away: Floats
     like: Floats
-    evidence: Floats
 
     def faulty(self) -> Floats:
         """Return (n, k): the chance that each part is faulty."""
         return np.asarray(self.chance.sum(axis=1) @ self.sets.astype(float))
+
+    def sizes(self) -> Floats:
+        """Return (n, 4): the chance that no, one, two or three parts are faulty."""
+        size = self.sets.sum(axis=1)
+        return np.asarray(self.chance.sum(axis=1) @ (size[:, None] == np.arange(4)).astype(float))
 
 
 @cache
@@ -115,14 +119,12 @@ def weigh_sets(cases: Cases, most: int = 3) -> Weights:
     fault = np.clip(cases.fault, 1e-300, 1 - TINY)
     odds = np.log(fault) - np.log1p(-fault) + cases.quiet
     score = (odds @ member.T)[:, None] + np.log(like).sum(axis=3)
-    score += np.maximum(member.sum(axis=1) - 1, 0.0) * np.log(cases.several)
+    score += cases.sizes[:, sets.sum(axis=1)][:, None]
     works = np.log([1 - cases.bad, max(cases.bad, TINY)])
     score = score + works[None, :, None]
     top = score.max(axis=(1, 2), keepdims=True)
     weight = np.exp(score - top)
-    total = weight.sum(axis=(1, 2), keepdims=True)
-    evidence = (top + np.log(total))[:, 0, 0] + np.log1p(-fault).sum(axis=1)
-    return Weights(sets, weight / total, never, away, like, evidence)
+    return Weights(sets, weight / weight.sum(axis=(1, 2), keepdims=True), never, away, like)
 
 
 def _away(cases: Cases, member: Floats, hold: Floats, works: bool) -> Floats:

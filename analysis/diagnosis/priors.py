@@ -23,8 +23,8 @@ OTHER, OTHER_VISITS = 0.02, 10.0
 LEAK, LEAK_VISITS = 0.01, 20.0
 RETURN_AFTER_ERASE, RETURN_VISITS = 0.30, 4.0
 FAULT, FAULT_VISITS = 0.05, 12.0
-SEVERAL = 0.3
-"""Odds of each further fault, against faults that come independently: the visits are those of cars with codes."""
+NUMBERS, NUMBERS_VISITS = (0.10, 0.72, 0.15, 0.03), 20.0
+"""How often a car that comes with codes has no, one, two or three faulty parts."""
 BAD_NEW_PART = 0.06
 """Chance that a newly fitted part is itself bad, wrong or badly fitted."""
 

@@ -22,7 +22,7 @@ from analysis.diagnosis.priors import Prior, text_priors
 from analysis.diagnosis.rows import SCHEMA, recheck_row, specialist_row
 from analysis.diagnosis.safety import Adviser
 from analysis.diagnosis.stock import cars_in_stock
-from analysis.diagnosis.troubleshooting import RECHECK, Step, World, chance_now, costs_to_the_end, plan
+from analysis.diagnosis.troubleshooting import RECHECK, Step, World, chance_of, costs_to_the_end, plan
 from analysis.diagnosis.visits import gather_visits
 from analysis.evidence import Evidence
 from analysis.mining import Findings
@@ -222,11 +222,11 @@ def _why_none(desk: Desk, car: Car, view: View, world: World, steps: list[Step])
     """Say why a car with suspects goes straight to the specialist."""
     if steps or not view.parts:
         return []
-    chance = chance_now(world, world.chance)
+    chance = np.array([chance_of(world, i, []) for i in range(len(view.parts))])
     best = int(np.argmax(np.round(chance / np.maximum(world.cost, 1e-9), 15)))
     price, part = world.cost[best] / 100, desk.candidates[view.parts[best]].label
     return [
-        f"{car.vehicle}: handing over is cheaper than the best try, {part}: {price:.2f} at a chance of {chance[best]:.0%}"
+        f"{car.vehicle}: handing over is cheaper than the best try, {part} ({price:.2f}, chance {chance[best]:.0%})"
     ]
 
 

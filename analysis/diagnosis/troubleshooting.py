@@ -1,15 +1,14 @@
 """In which order to try the parts, and when to hand the car over.
 
 Trying the part with the most chance per euro first is cheapest on average.  Handing
-over costs a flat price, so a part is worth trying only while its chance times that
-price is more than its own cost.  After a part was tried in vain the chances of the
-others are taken anew.  Sometimes the cheapest step of all is to record, erase, drive
-and scan again.
+over costs a flat price, so the list stops where following it further costs more than
+handing over: of all beginnings of the list the cheapest is taken.  After a step the
+chances of the others are taken anew, for the cars whose codes are still there.
+Sometimes the cheapest step of all is to record, erase, drive and scan again.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -17,6 +16,8 @@ from analysis.diagnosis.noisy_or import Bools, Floats
 
 RECHECK = -1
 """Stands for the step that fits nothing: record, erase, drive, scan again."""
+LEAST = 0.01
+"""A part with less chance than this is not worth a line."""
 
 
 @dataclass(frozen=True)
@@ -24,11 +25,12 @@ class World:
     """Everything about one car that the order depends on.
 
     Attributes:
-        sets: (s, k) sets of faulty parts.
+        sets: (s, k) sets of faulty parts; there may be more columns than parts, for faults nobody can name.
         chance: (s,) their chances, summing to 1.
-        link: (k, m) chance that a faulty part sets the open code.
+        link: (columns, m) chance that a faulty part sets the open code.
         leak: (m,) chance that something else does.
         clears: (k, m) the codes each part is expected to clear.
+        scope: (m,) the codes that some part explains; the others are nobody's to clear and left out of the costs.
         cost: (k,) cost of trying each part.
         specialist: Flat cost of handing over.
         persist: Chance that a leak comes back after an erase.
@@ -40,6 +42,7 @@ class World:
     link: Floats
     leak: Floats
     clears: Bools
+    scope: Bools
     cost: Floats
     specialist: float
     persist: float
@@ -55,18 +58,13 @@ class World:
         away = np.exp(member @ np.log1p(-left)) * (1 - self.leak * self.persist)
         return np.asarray(np.clip((away - never) / np.maximum(1 - never, 1e-12), 0.0, 1.0))
 
-    @cached_property
-    def settles(self) -> Floats:
-        """Return (s,): the chance that merely erasing clears everything."""
-        return np.asarray(self.stays_away([]).prod(axis=1))
+    def gone(self, part: int, good: Sequence[int]) -> Floats:
+        """Return (s,): the chance that what the part should clear is gone for good once these parts are good.
 
-    @cached_property
-    def cures(self) -> Floats:
-        """Return (s, k): the chance that trying the part clears its codes, in the sets that hold it."""
-        parts = range(self.sets.shape[1])
-        done = [np.where(self.clears[i], self.stays_away([i]), 1.0).prod(axis=1) for i in parts]
-        good = np.column_stack(done) if done else np.zeros(self.sets.shape)
-        return np.asarray((1 - self.bad) * good * self.sets)
+        ``RECHECK`` should clear every code in scope.
+        """
+        wanted = self.scope if part == RECHECK else self.clears[part]
+        return np.asarray(np.where(wanted, self.stays_away(good), 1.0).prod(axis=1))
 
 
 @dataclass(frozen=True)
@@ -78,28 +76,45 @@ class Step:
     cost: float
 
 
-def after_failure(world: World, left: Floats, part: int) -> Floats:
-    """Return the weights of the sets once a step was tried in vain.
+def reached(world: World, part: int, before: Sequence[int]) -> Floats:
+    """Return (s,): the chance that a step is called for, because some code it should clear is still there.
 
     Args:
         world: The car.
-        left: (s,) weights before the step.
-        part: Index of the part, or ``RECHECK``.
+        part: Index of the part, or ``RECHECK`` for any code in scope.
+        before: The steps taken before it; the first of them erased the codes.
 
     Returns:
-        (s,) weights, not normalised.
+        One chance per true set; the first step is always called for.
     """
+    if not before:
+        return np.ones(len(world.chance))
+    tried = [step for step in before if step != RECHECK]
+    in_vain = world.bad * world.sets[:, tried].any(axis=1)
+    return np.asarray(1 - (1 - in_vain) * world.gone(part, tried))
+
+
+def chance_of(world: World, part: int, before: Sequence[int]) -> float:
+    """Return the chance that a step clears what it should, given that it is called for.
+
+    Args:
+        world: The car.
+        part: Index of the part, or ``RECHECK``.
+        before: The steps taken before it.
+
+    Returns:
+        A fraction; what erasing alone would have cleared is not the part's merit after the first step.
+    """
+    called = reached(world, part, before)
+    total = float(world.chance @ called)
+    if total <= 1e-12:
+        return 0.0
+    tried = [step for step in before if step != RECHECK]
     if part == RECHECK:
-        return left * (1 - world.settles)
-    return left * (1 - world.cures[:, part])
-
-
-def chance_now(world: World, left: Floats) -> Floats:
-    """Return (k,): the chance of each part to clear its codes, given the weights that are left."""
-    total = left.sum()
-    if total <= 0:
-        return np.zeros(world.sets.shape[1])
-    return np.asarray(left @ world.cures / total)
+        return float(world.chance @ (world.gone(part, tried) * called)) / total
+    already = world.gone(part, tried) if before else 0.0
+    cured = (1 - world.bad) * world.sets[:, part] * np.maximum(world.gone(part, [*tried, part]) - already, 0.0)
+    return float(world.chance @ cured) / total
 
 
 def plan(world: World, eligible: Bools, recheck_from: float) -> list[Step]:
@@ -118,22 +133,42 @@ def plan(world: World, eligible: Bools, recheck_from: float) -> list[Step]:
         diagnosis" (1990); D. Heckerman, J. Breese and K. Rommelse, "Decision-theoretic troubleshooting" (1995);
         W. E. Smith, "Various optimizers for single-stage production" (1956): order by chance over cost.
     """
-    left, steps, open_parts = world.chance, [], np.ones(world.sets.shape[1], dtype=bool)
-    settled = float(left @ world.settles)
+    before: list[int] = []
+    steps: list[Step] = []
+    settled = chance_of(world, RECHECK, [])
     if settled >= recheck_from:
         steps.append(Step(RECHECK, settled, 0.0))
-        left = after_failure(world, left, RECHECK)
-    while open_parts.any():
-        chance = chance_now(world, left)
-        allowed = open_parts & (eligible | any(step.part != RECHECK for step in steps))
-        ratio = np.where(allowed, chance / np.maximum(world.cost, 1e-9), -1.0)
-        best = int(np.argmax(np.round(ratio, 15)))
-        if ratio[best] < 0 or chance[best] * world.specialist <= world.cost[best]:
+        before.append(RECHECK)
+    waiting = set(range(len(world.cost)))
+    while waiting:
+        first = all(step == RECHECK for step in before)
+        best = _next(world, before, [i for i in sorted(waiting) if eligible[i] or not first])
+        if best is None:
             break
-        steps.append(Step(best, float(chance[best]), float(world.cost[best])))
-        left = after_failure(world, left, best)
-        open_parts[best] = False
-    return steps
+        steps.append(best)
+        before.append(best.part)
+        waiting.remove(best.part)
+    return _cheapest_beginning(world, steps)
+
+
+def _next(world: World, before: list[int], parts: list[int]) -> Step | None:
+    options = [Step(i, chance_of(world, i, before), float(world.cost[i])) for i in parts]
+    worthy = [step for step in options if step.chance >= LEAST]
+    return max(worthy, key=lambda step: (round(step.chance / max(step.cost, 1e-9), 15), -step.part), default=None)
+
+
+def _cheapest_beginning(world: World, steps: list[Step]) -> list[Step]:
+    """Of the first n steps with handing over behind them, for every n, the cheapest; a recheck always stays."""
+    spent, best, least = 0.0, 0, np.inf
+    before: list[int] = []
+    for n in range(len(steps) + 1):
+        cost = spent + world.specialist * float(world.chance @ reached(world, RECHECK, before))
+        if cost < least - 1e-9 or (n == 1 and steps[0].part == RECHECK):
+            best, least = n, cost
+        if n < len(steps):
+            spent += steps[n].cost * float(world.chance @ reached(world, steps[n].part, before))
+            before.append(steps[n].part)
+    return steps[:best]
 
 
 def costs_to_the_end(world: World, steps: list[Step]) -> list[float]:
@@ -149,29 +184,15 @@ def costs_to_the_end(world: World, steps: list[Step]) -> list[float]:
     Returns:
         One cost per step, given that it is reached, and last the specialist's.
     """
-    tried: list[int] = []
-    reached: list[Floats] = []
-    costs: list[float] = []
-    for step in steps:
-        reached.append(_still_there(world, step.part, tried) if reached else np.ones(len(world.chance)))
-        costs.append(step.cost)
-        tried += [step.part] if step.part != RECHECK else []
-    rest = _still_there(world, RECHECK, tried) if steps else np.ones(len(world.chance))
-    reached, costs = [*reached, rest], [*costs, world.specialist]
-    return [_from_here(world.chance, reached[k:], costs[k:]) for k in range(len(reached))]
+    order = [step.part for step in steps]
+    called = [reached(world, part, order[:k]) for k, part in enumerate([*order, RECHECK])]
+    costs = [*(step.cost for step in steps), world.specialist]
+    return [_from_here(world.chance, called[k:], costs[k:]) for k in range(len(called))]
 
 
-def _still_there(world: World, part: int, tried: list[int]) -> Floats:
-    """(s,): the chance that a code which the part should clear (any code for ``RECHECK``) is there after the trials."""
-    wanted = np.ones(len(world.leak), dtype=bool) if part == RECHECK else world.clears[part]
-    gone = np.where(wanted, world.stays_away(tried), 1.0).prod(axis=1)
-    fitted = world.sets[:, tried].any(axis=1)
-    return np.asarray(1 - gone * np.where(fitted, 1 - world.bad, 1.0))
-
-
-def _from_here(chance: Floats, reached: list[Floats], costs: list[float]) -> float:
-    here = chance * reached[0]
-    if here.sum() <= 0:
+def _from_here(chance: Floats, called: list[Floats], costs: list[float]) -> float:
+    here = float(chance @ called[0])
+    if here <= 0:
         return costs[0]
-    together = [float(chance @ np.minimum(later, reached[0])) for later in reached]
-    return sum(cost * share for cost, share in zip(costs, together, strict=True)) / float(here.sum())
+    together = [float(chance @ np.minimum(later, called[0])) for later in called]
+    return sum(cost * share for cost, share in zip(costs, together, strict=True)) / here
