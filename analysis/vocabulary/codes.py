@@ -23,6 +23,8 @@ _SHORT = re.compile(r"[PCBU][0-3][0-9A-F]{3}")
 _J2012 = re.compile(r"([PCBU])[\s-]?([0-3][0-9A-F]{3})(?:[\s:_/-]?([0-9A-F]{2}))?")
 # A text that starts with B or C could be half a J2012 code, so makers' hex numbers start with another digit.
 _NUMERIC = re.compile(r"[0-9ADEF][0-9A-F]{3,5}(?:-[0-9A-F]{2,3})?")
+# Behind 0x it is a number and cannot be half of anything: three bytes that only the maker can read.
+_HEX_NUMBER = re.compile(r"0X([0-9A-F]{4,6})")
 _J1939 = re.compile(r"SPN[\s:=#-]*([0-9]{1,6})(?:[\s,;/-]*FMI[\s:=#-]*|[\s,;/-]+)([0-9]{1,2})")
 _HEX_BYTE = re.compile(r"[0-9A-F]{2}")
 _DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2212"), "-")
@@ -133,10 +135,10 @@ def read_code(text: str, failure_type: str | None = None) -> CodeReading:
         return _read_j2012(match, given)
     if match := _J1939.fullmatch(plain):
         return _read_j1939(match, given)
-    if _NUMERIC.fullmatch(plain):
-        if not plain.strip("0-"):
-            return CodeReading(None, None, "none")
-        return CodeReading(plain, given, "numeric")
+    number = _HEX_NUMBER.fullmatch(plain)
+    if number or _NUMERIC.fullmatch(plain):
+        short = number[1] if number else plain
+        return CodeReading(short, given, "numeric") if short.strip("0-") else CodeReading(None, None, "none")
     return CodeReading(None, None, "none", why_no_code(plain))
 
 

@@ -10,6 +10,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
+# What a reader writes as the code of a module that answered, but not with its whole list.
+INCOMPLETE = "incomplete"
 _NOTHING = frozenset({"", "?", "OK", "NA", "N/A", "N.A.", "NIL", "NONE", "NULL"}) | {"-", "--", "---"}
 _NO_FAULT = re.compile(r"NO (?:FAULT|CODE|DTC)S?(?: STORED| FOUND)?")
 _MONTHS = "JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|OCT|NOV|DEC"
@@ -33,9 +35,8 @@ def why_no_code(text: str) -> str:
     Returns:
         One clause without a full stop; it quotes the part at fault.
     """
-    if text in _NOTHING or _NO_FAULT.fullmatch(text):
-        shown = f"{text!r} says that there is no code" if text else "the cell is empty"
-        return f"{shown}; a module that stored none has a blank code"
+    if word := _word_for_no_code(text):
+        return word
     for character in text:
         if not character.isascii():
             name = unicodedata.name(character, "an unnamed character")
@@ -48,6 +49,15 @@ def why_no_code(text: str) -> str:
     if match := _HALF_READ.fullmatch(text):
         return _why_half_read(match[1], match[2])
     return _why_no_number(text)
+
+
+def _word_for_no_code(text: str) -> str | None:
+    if text in _NOTHING or _NO_FAULT.fullmatch(text):
+        shown = f"{text!r} says that there is no code" if text else "the cell is empty"
+        return f"{shown}; a module that stored none has a blank code"
+    if text == INCOMPLETE.upper():
+        return "the module's list could not be read whole; a code that is missing in it may still be stored"
+    return None
 
 
 def _spoiled_by_spreadsheet(text: str) -> str | None:

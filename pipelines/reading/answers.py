@@ -1,0 +1,70 @@
+"""What one answer of a control unit says, whichever standard it follows.
+
+An answer that says "no" is not read: it is never the same as "no codes".  An answer
+that is damaged is refused as a whole, because half a list looks like a repaired car.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+class AnswerError(ValueError):
+    """An answer cannot be taken; the text says what was wanted and what was found."""
+
+
+@dataclass(frozen=True)
+class FoundCode:
+    """One code of an answer, as the cells of a scan row.
+
+    Attributes:
+        code: The code's text.
+        failure_type: Two hex digits, or None.
+        status: Status byte as two hex digits, or a status word, or None where nothing is said.
+        occurrences: Times the module counted it, or None.
+    """
+
+    code: str
+    failure_type: str | None = None
+    status: str | None = None
+    occurrences: str | None = None
+
+
+@dataclass(frozen=True)
+class Decoded:
+    """What one answer says.
+
+    Attributes:
+        codes: The codes it lists.
+        whole: It is the module's list of stored codes, so a code that is not in it is not stored.
+        refused: The module said no, or nothing: it was not read.
+        facts: Cells that hold for the whole scan: ``monitors_ready``, ``km_since_erase``, ``warmups_since_erase``.
+        notes: What else it says, in words.
+        flaws: Codes in it that cannot be told, each with its reason.
+    """
+
+    codes: tuple[FoundCode, ...] = ()
+    whole: bool = False
+    refused: bool = False
+    facts: dict[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    flaws: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Message:
+    """One answer as it stands in a file.
+
+    Attributes:
+        line: Its line, the first being 1; of several frames the first one's.
+        module: The address or name as it is written, or that of the frame.
+        payload: The bytes behind the address; empty where the file says that the module stayed silent.
+        kind: ``answer``, ``DM1`` or ``DM2``.
+        can: It came in frames of a CAN bus, so no link need be declared.
+    """
+
+    line: int
+    module: str
+    payload: bytes
+    kind: str = "answer"
+    can: bool = False
