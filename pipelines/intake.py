@@ -6,9 +6,7 @@ does the file leave the inbox.  Bytes that were loaded before change nothing.
 
 from __future__ import annotations
 
-import hashlib
-import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -16,8 +14,11 @@ import polars as pl
 
 from analysis.vocabulary.codes import read_code
 from pipelines.errors import InputFileError
+from pipelines.filing import archive, content_hash, set_aside, shown_name, why_unread
+from pipelines.reading.choosing import choose, read_file
 from pipelines.reading.layouts import LAYOUTS, Layout
-from pipelines.reading.tables import SUFFIXES, Reading, guess_layout, read_table
+from pipelines.reading.mappings import Mapping, load_mappings
+from pipelines.reading.tables import Reading, guess_layout
 from pipelines.settings import Settings
 from pipelines.warehouse import LoadedFile, Warehouse
 from pipelines.workspace import Workspace
@@ -66,13 +67,17 @@ def take_in(
 
     Returns:
         What became of each file.
+
+    Raises:
+        SettingsError: A line of a mapping does not mean what it should; no file was read.
     """
     done = Intake()
+    run = _Run(workspace, settings, warehouse, week, load_mappings(workspace.root))
     for layout, path in _inbox_files(workspace, done.notes):
-        name = f"{layout.name}/{path.name}"
+        name = shown_name(layout, path)
         progress(name)
         try:
-            _take_file(workspace, settings, warehouse, week, layout, path, done)
+            _take_file(run, layout, path, done)
         except OSError as error:
             done.busy.append(f"{name}: could not be opened ({error.strerror or error}); it stays in the inbox.")
     return done
@@ -101,31 +106,31 @@ class FileCheck:
     refused: str | None
 
 
-def check_file(path: Path, settings: Settings, table: str | None = None) -> FileCheck:
+def check_file(path: Path, settings: Settings, table: str | None = None, mappings: Sequence[Mapping] = ()) -> FileCheck:
     """Read one file as ``weekly`` would and say what would be taken and refused.
 
     Args:
         path: The file.
         settings: For the time zone of local times.
-        table: The layout to read it as; None guesses from the folder's name or the header.
+        table: The layout to read it as; None guesses from the folder's name, a mapping that fits, or the header.
+        mappings: Those of the workspace, for scans.
 
     Returns:
         The findings; ``refused`` is filled where nothing could be read.
     """
     empty = pl.DataFrame(schema={"row": pl.Int64, "column": pl.String, "value": pl.String, "why": pl.String})
-    name = table or guess_layout(path)
-    if name is None:
-        wanted = ", ".join(LAYOUTS)
-        return FileCheck(
-            path, None, 0, 0, empty, (), f"{path}: fits none of the tables {wanted}; name one with --table"
-        )
+    name = table
     try:
-        reading = read_table(path, LAYOUTS[name], settings.zone)
+        name = name or guess_layout(path) or ("scans" if choose(path, mappings) else None)
+        if name is None:
+            why = f"{path}: fits none of the tables {', '.join(LAYOUTS)}; name one with --table, or let "
+            return FileCheck(path, None, 0, 0, empty, (), why + f"'knockon map {path}' draft a mapping")
+        reading = read_file(path, LAYOUTS[name], settings.zone, mappings)
     except (InputFileError, OSError) as error:
         return FileCheck(path, name, 0, 0, empty, (), str(error))
     codes = _refused_codes(reading)
     rejects = pl.concat([reading.rejects, codes]).sort("row", "column", nulls_last=False)
-    taken = reading.rows.height - codes["row"].n_unique()
+    taken = reading.rows.height - codes.height
     return FileCheck(path, name, reading.rows_read, taken, rejects, tuple(reading.notes), None)
 
 
@@ -160,72 +165,46 @@ def _inbox_files(workspace: Workspace, notes: list[str]) -> Iterator[tuple[Layou
             yield LAYOUTS[name], path
 
 
-def _take_file(
-    workspace: Workspace,
-    settings: Settings,
-    warehouse: Warehouse,
-    week: str,
-    layout: Layout,
-    path: Path,
-    done: Intake,
-) -> None:
-    name = f"{layout.name}/{path.name}"
-    if path.is_symlink():
-        done.refused.append(LoadedFile(name, layout.name, "", week, refused=_refuse_link(path, name)))
+@dataclass(frozen=True)
+class _Run:
+    """What stays the same from file to file."""
+
+    workspace: Workspace
+    settings: Settings
+    warehouse: Warehouse
+    week: str
+    mappings: Sequence[Mapping]
+
+
+def _take_file(run: _Run, layout: Layout, path: Path, done: Intake) -> None:
+    name = shown_name(layout, path)
+    why = why_unread(path, name)
+    if why is not None:
+        done.refused.append(LoadedFile(name, layout.name, "", run.week, refused=why))
         return
-    sha256 = _hash(path)
-    file = LoadedFile(name, layout.name, sha256, week)
-    if warehouse.has_file(layout.name, sha256):
+    sha256 = content_hash(path)
+    file = LoadedFile(name, layout.name, sha256, run.week)
+    if run.warehouse.has_file(layout.name, sha256):
         done.skipped.append(name)
-        _archive(workspace, layout, path, sha256)
+        archive(run.workspace, layout, path, sha256)
         return
     try:
-        reading = read_table(path, layout, settings.zone)
+        reading = read_file(path, layout, run.settings.zone, run.mappings)
     except InputFileError as error:
         why = str(error).replace(str(path), name)
-        file = LoadedFile(name, layout.name, sha256, week, refused=why)
-        warehouse.refuse_file(file)
-        _set_aside(workspace, layout, path, sha256, why)
+        file = LoadedFile(name, layout.name, sha256, run.week, refused=why)
+        run.warehouse.refuse_file(file)
+        set_aside(run.workspace, layout, path, sha256, why)
         done.refused.append(file)
         return
     file = LoadedFile(
         name,
         layout.name,
         sha256,
-        week,
+        run.week,
         rows_read=reading.rows_read,
         rows_refused=reading.rows_read - reading.rows.height,
         notes=tuple(reading.notes),
     )
-    done.loaded.append(warehouse.load_file(file, reading.rows, reading.rejects))
-    _archive(workspace, layout, path, sha256)
-
-
-def _refuse_link(path: Path, name: str) -> str:
-    return f"{name}: is a link to {os.readlink(path)}; expected a file of its own. It stays where it is, unread."
-
-
-def _hash(path: Path) -> str:
-    with path.open("rb") as handle:
-        return hashlib.file_digest(handle, "sha256").hexdigest()
-
-
-def _archive(workspace: Workspace, layout: Layout, path: Path, sha256: str) -> None:
-    folder = workspace.archive / layout.name
-    folder.mkdir(parents=True, exist_ok=True)
-    path.replace(folder / (sha256 + path.suffix.lower()))
-
-
-def _set_aside(workspace: Workspace, layout: Layout, path: Path, sha256: str, why: str) -> None:
-    folder = workspace.rejected / layout.name
-    folder.mkdir(parents=True, exist_ok=True)
-    target = folder / path.name
-    if target.exists() and _hash(target) != sha256:
-        target = folder / f"{path.stem}-{sha256[:12]}{path.suffix}"
-    path.replace(target)
-    target.with_name(target.name + ".why.txt").write_text(why + "\n", encoding="utf-8", newline="\n")
-
-
-def readable_suffixes() -> tuple[str, ...]:
-    """Return the endings of file names that can be read."""
-    return SUFFIXES
+    done.loaded.append(run.warehouse.load_file(file, reading.rows, reading.rejects))
+    archive(run.workspace, layout, path, sha256)

@@ -327,7 +327,7 @@ def test_files_that_are_refused_as_a_whole(tmp_path, content, message):
     ("name", "found"), [("w47.xlsx", "a file that ends in .xlsx"), ("w47", "a file without an ending")]
 )
 def test_other_endings_are_refused(tmp_path, name, found):
-    message = f"{name}: found {found}; expected .csv, .parquet, .jsonl. The file was not loaded."
+    message = f"{name}: found {found}; expected .csv, .parquet, .jsonl, .hex, .log, .txt. The file was not loaded."
     assert refused(tmp_path, "x", name) == message
 
 

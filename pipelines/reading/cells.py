@@ -52,6 +52,23 @@ def wanted(column: Column) -> str:
     return _WANTED[column.kind]
 
 
+def once_each(cells: pl.Series, work: Callable[[pl.Series], pl.Series]) -> pl.Series:
+    """Work every distinct cell out once; a file of a million rows holds a few thousand of them.
+
+    Args:
+        cells: String cells; blank ones are null and stay so.
+        work: From the distinct cells to what each becomes, in their order; null where a cell is not what it should be.
+
+    Returns:
+        What each cell becomes.
+    """
+    distinct = cells.drop_nulls().unique()
+    good = work(distinct)
+    if distinct.is_empty() or good.equals(distinct):
+        return cells
+    return cells.replace_strict(distinct, good, default=None, return_dtype=pl.String)
+
+
 def one_spelling(column: Column, zone: ZoneInfo) -> pl.Expr:
     """Return the expression that brings the column's cells into their one spelling.
 

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from analysis.vocabulary.vin import model_year, read_vin
-from pipelines.reading.cells import one_spelling, wanted
+from pipelines.reading.cells import once_each, one_spelling, wanted
 from pipelines.reading.layouts import Column, Layout
 
 REJECTS = {"row": pl.Int64(), "column": pl.String(), "value": pl.String(), "why": pl.String()}
@@ -75,15 +75,11 @@ def _broken_rules(raw: pl.DataFrame, spelled: pl.DataFrame, layout: Layout) -> _
 
 
 def _spelled(cells: pl.Series, column: Column, zone: ZoneInfo) -> pl.Series:
-    """Return the cells in their one spelling; each distinct cell is worked out once."""
-    distinct = cells.drop_nulls().unique()
+    """Return the cells in their one spelling."""
     if column.kind == "vin":
-        good = pl.Series([read_vin(text).vin for text in distinct.to_list()], dtype=pl.String)
-    else:
-        good = distinct.to_frame().select(one_spelling(column, zone)).to_series()
-    if distinct.is_empty() or good.equals(distinct):
-        return cells
-    return cells.replace_strict(distinct, good, default=None, return_dtype=pl.String)
+        return once_each(cells, lambda found: pl.Series([read_vin(text).vin for text in found], dtype=pl.String))
+    spelling = one_spelling(column, zone)
+    return once_each(cells, lambda found: found.to_frame().select(spelling).to_series())
 
 
 def _vin_notes(rows: pl.DataFrame) -> list[str]:

@@ -19,11 +19,13 @@ import polars as pl
 from pipelines.errors import InputFileError
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
+from pipelines.reading.sources import read_text
 
 Reject = tuple[int | None, str | None, str | None, str]
 _SHOWN = 120
 _BLOCK = 4_000
 _EMPTY_LINE = ", \t"
+_LONGEST_HEADER = 65_536
 
 
 @dataclass
@@ -41,46 +43,18 @@ class RawTable:
     notes: list[str] = field(default_factory=list)
 
 
-def read_text(path: Path) -> str:
-    """Return a file's text with plain line ends and without a byte-order mark.
-
-    Raises:
-        InputFileError: The file is empty, is no text, or is text of another encoding than UTF-8.
-    """
-    content = path.read_bytes()
-    if not content.strip():
-        raise InputFileError(f"{path}: the file is empty; expected a header line. The file was not loaded.")
-    if content[:2] in (b"\xff\xfe", b"\xfe\xff") or _looks_like_utf16(content[:4096]):
-        raise InputFileError(f"{path}: the text is UTF-16; expected UTF-8. The file was not loaded.")
-    if b"\0" in content or content.startswith(b"PK\x03\x04"):
-        raise InputFileError(f"{path}: the content is binary; expected UTF-8 text. The file was not loaded.")
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        byte = content[error.start]
-        raise InputFileError(
-            f"{path} line {line}: found the byte 0x{byte:02X}, which is no UTF-8 text; expected UTF-8. "
-            "The file was not loaded."
-        ) from error
-    return text.replace("\r\n", "\n").replace("\r", "\n") if b"\r" in content else text
-
-
-def _looks_like_utf16(start: bytes) -> bool:
-    """Plain text in UTF-16 has a zero in every second byte."""
-    pairs = len(start) // 2
-    return pairs > 1 and any(
-        start[odd::2].count(0) > 0.9 * pairs and start[1 - odd :: 2].count(0) == 0 for odd in (0, 1)
-    )
-
-
 def read_header(path: Path, text: str) -> list[str]:
     """Return the names of the first line.
 
     Raises:
-        InputFileError: The line is split by semicolons or tabs, or its quotes are not closed.
+        InputFileError: The line is far too long, is split by semicolons or tabs, or its quotes are not closed.
     """
     line = text.partition("\n")[0]
+    if len(line) > _LONGEST_HEADER:
+        raise InputFileError(
+            f"{path} line 1: found {len(line)} characters; expected a header of at most {_LONGEST_HEADER}. "
+            "The file was not loaded."
+        )
     for mark, name in ((";", "semicolons"), ("\t", "tabs")):
         if mark in line and "," not in line:
             raise InputFileError(f"{path}: the header is split by {name}; expected commas. The file was not loaded.")
@@ -108,9 +82,27 @@ def read_delimited(path: Path, layout: Layout) -> RawTable:
     header = read_header(path, text)
     known = match_header(path, header, layout, notes)
     body = text.partition("\n")[2]
-    split = _split_quoted if '"' in text else _split_plain
-    frame, rejects = split(body, len(header), known)
+    frame, rejects = split_rows(body, len(header), known)
     return RawTable(tidy(frame), rejects, notes)
+
+
+def split_rows(
+    body: str, width: int, known: dict[str, int], delimiter: str = ",", first_row: int = 2
+) -> tuple[pl.DataFrame, list[Reject]]:
+    """Split the lines below a header.
+
+    Args:
+        body: The text below the header.
+        width: How many cells a row has.
+        known: Name of each column to keep, to its place from 0.
+        delimiter: What stands between two cells, one character.
+        first_row: The number of the body's first line.
+
+    Returns:
+        Int64 ``row`` and the columns as they stand, as String; and the rows that could not be split.
+    """
+    split = _split_quoted if '"' in body else _split_plain
+    return split(body, width, known, delimiter, first_row)
 
 
 def tidy(frame: pl.DataFrame) -> pl.DataFrame:
@@ -120,14 +112,16 @@ def tidy(frame: pl.DataFrame) -> pl.DataFrame:
     return trimmed.filter(pl.any_horizontal(pl.exclude("row").is_not_null()))
 
 
-def _split_plain(body: str, width: int, known: dict[str, int]) -> tuple[pl.DataFrame, list[Reject]]:
+def _split_plain(
+    body: str, width: int, known: dict[str, int], delimiter: str, first_row: int
+) -> tuple[pl.DataFrame, list[Reject]]:
     """Split a body without quotation marks, all lines at once."""
     lines = pl.DataFrame({"line": [body]}).select(pl.col("line").str.split("\n").explode(empty_as_null=True))
     lines = lines.select(
-        pl.int_range(2, pl.len() + 2, dtype=pl.Int64).alias("row"),
+        pl.int_range(first_row, pl.len() + first_row, dtype=pl.Int64).alias("row"),
         "line",
-        cells=pl.col("line").str.count_matches(",", literal=True) + 1,
-    ).filter(pl.col("line").str.strip_chars(_EMPTY_LINE).str.len_bytes() > 0)
+        cells=pl.col("line").str.count_matches(delimiter, literal=True) + 1,
+    ).filter(pl.col("line").str.strip_chars(_EMPTY_LINE + delimiter).str.len_bytes() > 0)
     uneven = lines.filter(pl.col("cells") != width)
     rejects = [_uneven(row, line, width, cells) for row, line, cells in uneven.iter_rows()]
     even = lines.filter(pl.col("cells") == width)
@@ -135,40 +129,44 @@ def _split_plain(body: str, width: int, known: dict[str, int]) -> tuple[pl.DataF
         return _frame([], {name: [] for name in known}), rejects
     content = even["line"].str.join("\n").item().encode()
     names = {f"cell {place}": pl.String for place in range(width)}
-    split = pl.read_csv(io.BytesIO(content), has_header=False, schema=names, quote_char=None, glob=False)
+    split = pl.read_csv(
+        io.BytesIO(content), has_header=False, schema=names, separator=delimiter, quote_char=None, glob=False
+    )
     columns = [split[f"cell {place}"].alias(name) for name, place in known.items()]
     return pl.DataFrame([even["row"], *columns]), rejects
 
 
-def _split_quoted(body: str, width: int, known: dict[str, int]) -> tuple[pl.DataFrame, list[Reject]]:
+def _split_quoted(
+    body: str, width: int, known: dict[str, int], delimiter: str, first_row: int
+) -> tuple[pl.DataFrame, list[Reject]]:
     """Split a body with quotation marks, row by row, a block of rows at a time to keep memory small."""
     rejects: list[Reject] = []
-    records = _records(body, rejects)
+    records = _records(body, rejects, delimiter, first_row)
     blocks: list[pl.DataFrame] = []
     while block := list(itertools.islice(records, _BLOCK)):
         even = [(row, cells) for row, cells in block if len(cells) == width]
         columns = {name: [cells[place] for _, cells in even] for name, place in known.items()}
         blocks.append(_frame([row for row, _ in even], columns))
         rejects += [
-            _uneven(row, ",".join(cells), width, len(cells))
+            _uneven(row, delimiter.join(cells), width, len(cells))
             for row, cells in block
-            if len(cells) != width and "".join(cells).strip(_EMPTY_LINE)
+            if len(cells) != width and "".join(cells).strip(_EMPTY_LINE + delimiter)
         ]
     return pl.concat([_frame([], {name: [] for name in known}), *blocks]), rejects
 
 
-def _records(body: str, rejects: list[Reject]) -> Iterator[tuple[int, list[str]]]:
+def _records(body: str, rejects: list[Reject], delimiter: str, first_row: int) -> Iterator[tuple[int, list[str]]]:
     """Yield each row that can be split; after one that cannot, go on with the line behind its first line."""
     lines = _Lines(body)
-    reader = csv.reader(lines, strict=True)
-    for row in itertools.count(2):
+    reader = csv.reader(lines, strict=True, delimiter=delimiter)
+    for row in itertools.count(first_row):
         start = lines.at
         try:
             cells = next(reader)
         except StopIteration:
             return
         except csv.Error as error:
-            rejects.append((row, None, lines.lines[start].rstrip("\n")[:_SHOWN], _why_not_split(str(error))))
+            rejects.append((row, None, lines.lines[start].rstrip("\n")[:_SHOWN], _why_not_split(str(error), delimiter)))
             lines.at = start + 1
             continue
         yield row, cells
@@ -191,12 +189,13 @@ class _Lines:
         return self.lines[self.at - 1]
 
 
-def _why_not_split(error: str) -> str:
+def _why_not_split(error: str, delimiter: str) -> str:
     if "unexpected end" in error:
         return "a quotation mark is opened and never closed"
     if "field larger" in error:
         return f"a cell is longer than {csv.field_size_limit()} characters"
-    return "text stands behind a closing quotation mark; expected a comma"
+    wanted = "a comma" if delimiter == "," else repr(delimiter)
+    return f"text stands behind a closing quotation mark; expected {wanted}"
 
 
 def _uneven(row: int, line: str, width: int, cells: int) -> Reject:

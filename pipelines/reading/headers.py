@@ -13,6 +13,8 @@ from pathlib import Path
 from pipelines.errors import InputFileError
 from pipelines.reading.layouts import Layout
 
+_LONGEST_SHOWN = 500
+
 
 def match_header(path: Path, header: Sequence[str], layout: Layout, notes: list[str]) -> dict[str, int]:
     """Find the layout's columns in a header; capitals and spaces around a name do not matter.
@@ -40,12 +42,13 @@ def match_header(path: Path, header: Sequence[str], layout: Layout, notes: list[
     if missing:
         found = ", ".join(name.strip() or "a blank name" for name in header)
         raise InputFileError(
-            f"{path}: the header lacks {' and '.join(missing)}; it has {found[:500]}. The file was not loaded."
+            f"{path}: the header lacks {' and '.join(missing)}; it has {found[:_LONGEST_SHOWN]}. "
+            "The file was not loaded."
         )
     known = {column.name: names.index(column.name) for column in layout.columns if column.name in names}
     unknown = [name.strip() for name, plain in zip(header, names, strict=True) if plain and plain not in known]
     if unknown:
-        notes.append(f"left out, not in the layout of {layout.name}: {', '.join(unknown)}")
+        notes.append(f"left out, not in the layout of {layout.name}: {', '.join(unknown)[:_LONGEST_SHOWN]}")
     return known
 
 

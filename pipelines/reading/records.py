@@ -14,9 +14,10 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.errors import InputFileError
-from pipelines.reading.delimited import RawTable, Reject, read_text, tidy
+from pipelines.reading.delimited import RawTable, Reject, tidy
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
+from pipelines.reading.sources import read_bytes, read_text
 
 _SHOWN = 120
 
@@ -35,7 +36,7 @@ def read_parquet(path: Path, layout: Layout) -> RawTable:
     Raises:
         InputFileError: It is no whole Parquet file, or cannot be the layout at all.
     """
-    content = path.read_bytes()
+    content = read_bytes(path)
     notes: list[str] = []
     try:
         header = list(pl.read_parquet_schema(io.BytesIO(content)))

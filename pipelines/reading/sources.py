@@ -1,0 +1,113 @@
+"""The bytes of a file as text, or why they cannot be: too large, binary, or another encoding than was promised.
+
+A file that is too large is refused by its size alone, before a byte of it is read.
+"""
+
+from __future__ import annotations
+
+import codecs
+from pathlib import Path
+from typing import Literal, get_args
+
+from pipelines.errors import InputFileError
+
+LARGEST_FILE = 512 * 2**20
+Encoding = Literal["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"]
+ENCODINGS: tuple[str, ...] = get_args(Encoding)
+_UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+_MEGABYTE = 2**20
+
+
+def read_bytes(path: Path, largest: int = LARGEST_FILE) -> bytes:
+    """Return a file's bytes.
+
+    Args:
+        path: The file.
+        largest: Most bytes it may have.
+
+    Raises:
+        InputFileError: It has more.
+        OSError: It cannot be opened.
+    """
+    check_size(path, largest)
+    return path.read_bytes()
+
+
+def check_size(path: Path, largest: int = LARGEST_FILE) -> None:
+    """Refuse a file of more than ``largest`` bytes without reading it.
+
+    Raises:
+        InputFileError: It has more.
+        OSError: It cannot be looked at.
+    """
+    size = path.stat().st_size
+    if size > largest:
+        raise InputFileError(
+            f"{path}: the file has {size / _MEGABYTE:.0f} MB; expected at most {largest // _MEGABYTE} MB. "
+            "Split it. The file was not loaded."
+        )
+
+
+def read_text(path: Path, encoding: str = "utf-8") -> str:
+    """Return a file's text with plain line ends and without a byte-order mark.
+
+    Args:
+        path: The file.
+        encoding: One of ``ENCODINGS``.
+
+    Raises:
+        InputFileError: The file is empty or too large, is no text, or is text of another encoding.
+        OSError: It cannot be opened.
+    """
+    content = read_bytes(path)
+    if not content.strip():
+        raise InputFileError(f"{path}: the file is empty; expected a header line. The file was not loaded.")
+    if encoding.startswith("utf-16"):
+        text = _decode_utf16(path, content, encoding)
+    else:
+        text = _decode_bytewise(path, content, encoding)
+    if "\0" in text:
+        raise InputFileError(f"{path}: the content is binary; expected text. The file was not loaded.")
+    return text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
+
+
+def _decode_bytewise(path: Path, content: bytes, encoding: str) -> str:
+    named = "UTF-8" if encoding.startswith("utf-8") else "Windows-1252"
+    if looks_like_utf16(content):
+        raise InputFileError(f"{path}: the text is UTF-16; expected {named}. The file was not loaded.")
+    if b"\0" in content or content.startswith(b"PK\x03\x04"):
+        raise InputFileError(f"{path}: the content is binary; expected {named} text. The file was not loaded.")
+    try:
+        return content.decode("utf-8-sig" if named == "UTF-8" else encoding)
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        byte = content[error.start]
+        raise InputFileError(
+            f"{path} line {line}: found the byte 0x{byte:02X}, which is no {named} text; expected {named}. "
+            "The file was not loaded."
+        ) from error
+
+
+def _decode_utf16(path: Path, content: bytes, encoding: str) -> str:
+    """Decode with the byte order of the mark, else the one that was named, else little-endian."""
+    order = encoding if encoding != "utf-16" else "utf-16-le"
+    if content[:2] in _UTF16_MARKS:
+        order, content = "utf-16-le" if content[:2] == codecs.BOM_UTF16_LE else "utf-16-be", content[2:]
+    try:
+        return content.decode(order)
+    except UnicodeDecodeError as error:
+        line = content[: error.start].decode(order, errors="replace").count("\n") + 1
+        raise InputFileError(
+            f"{path} line {line}: found bytes that are no UTF-16 text; expected UTF-16. The file was not loaded."
+        ) from error
+
+
+def looks_like_utf16(content: bytes) -> bool:
+    """Say whether bytes begin with a UTF-16 mark, or hold plain text with a zero in every second byte."""
+    if content[:2] in _UTF16_MARKS:
+        return True
+    start = content[:4096]
+    pairs = len(start) // 2
+    return pairs > 1 and any(
+        start[odd::2].count(0) > 0.9 * pairs and start[1 - odd :: 2].count(0) == 0 for odd in (0, 1)
+    )
