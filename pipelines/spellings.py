@@ -6,11 +6,17 @@ vocabulary, and put beside the rows as small tables that SQL joins back.
 
 from __future__ import annotations
 
+import csv
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
 import polars as pl
 
 from analysis.vocabulary.codes import read_code, status_of
 from analysis.vocabulary.modules import ModuleIndex
 from analysis.vocabulary.parts import canonical_parts, canonical_positions
+from pipelines.errors import InputFileError
+from pipelines.reading.sources import read_text
 from pipelines.warehouse import Warehouse
 
 _CODES = """
@@ -33,17 +39,47 @@ select position, count(*) as times from raw.repairs where position is not null g
 """
 
 
-def normalise_spellings(warehouse: Warehouse) -> list[str]:
+ModuleRow = Mapping[str, str | None]
+_OWN_COLUMNS = ("module", "name", "also_called")
+
+
+def own_modules(path: Path) -> tuple[list[ModuleRow], list[str]]:
+    """Read the dealer's own module names.
+
+    Args:
+        path: A CSV file with the columns module, name and also_called; it need not be there.
+
+    Returns:
+        Its rows that name a module, and notes: why the file or a line of it was left out.
+    """
+    if not path.is_file():
+        return [], []
+    try:
+        lines = csv.DictReader(read_text(path).splitlines())
+        header = [name.strip().lower() for name in lines.fieldnames or ()]
+        lines.fieldnames = header
+        found = [{name: (line.get(name) or "").strip() for name in _OWN_COLUMNS} for line in lines]
+    except (InputFileError, csv.Error) as error:
+        return [], [f"{path.name} was not used: {str(error).replace(str(path), path.name)}"]
+    if "module" not in header:
+        return [], [f"{path.name} was not used: the header lacks module; it has {', '.join(header)[:200]}"]
+    blank = [number for number, row in enumerate(found, 2) if not row["module"]]
+    notes = [f"{path.name} row {number}: module is blank; the row was left out" for number in blank]
+    return [row for row in found if row["module"]], notes
+
+
+def normalise_spellings(warehouse: Warehouse, modules: Sequence[ModuleRow] = ()) -> list[str]:
     """Read every distinct spelling and replace the tables ``spelling.*``.
 
     Args:
         warehouse: The open database with its raw tables.
+        modules: The dealer's own module names, beside those of the shipped list.
 
     Returns:
         Notes for the run: spellings that are kept as they stand because nothing known matches.
     """
     notes = _codes(warehouse)
-    notes += _modules(warehouse)
+    notes += _modules(warehouse, modules)
     notes += _statuses(warehouse)
     return notes + _parts(warehouse)
 
@@ -68,9 +104,10 @@ def _codes(warehouse: Warehouse) -> list[str]:
     return notes
 
 
-def _modules(warehouse: Warehouse) -> list[str]:
-    index = ModuleIndex.from_rows(warehouse.fetch("reference.modules").iter_rows(named=True))
-    rows, notes = [], []
+def _modules(warehouse: Warehouse, own: Sequence[ModuleRow]) -> list[str]:
+    shipped = ModuleIndex.from_rows(warehouse.fetch("reference.modules").iter_rows(named=True))
+    index, notes = shipped.taught(own)
+    rows = []
     for spelling, times in warehouse.query(_MODULES).iter_rows():
         module, known = index.canonical(spelling)
         rows.append((spelling, module, known))

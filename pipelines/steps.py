@@ -20,11 +20,12 @@ from pipelines.intake import Intake, take_in
 from pipelines.models import shipped_models
 from pipelines.runinfo import run_record
 from pipelines.settings import Settings
-from pipelines.spellings import normalise_spellings
+from pipelines.spellings import normalise_spellings, own_modules
 from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace, week_name
 
 FILE_RETRIES = 2
+_MOST_WARNINGS = 20
 
 
 class FilesBusyError(BatchError):
@@ -82,7 +83,8 @@ def _take_files(batch: Batch) -> None:
 
 
 def _normalise(batch: Batch) -> None:
-    batch.notes += normalise_spellings(batch.warehouse)
+    modules, notes = own_modules(batch.workspace.root / "modules.csv")
+    batch.notes += [*notes, *normalise_spellings(batch.warehouse, modules)]
 
 
 def _build(batch: Batch) -> None:
@@ -145,10 +147,17 @@ def _gather(batch: Batch) -> None:
             pl.col("row").replace(0, None), pl.col("column", "value").replace("", None)
         ),
     }
+    batch.notes += _capped(frames["warnings"].sort("kind", "vehicle", "at", "detail")["detail"].to_list())
     waiting = frames["waiting"].sort("vehicle")["vehicle"].to_list()
     batch.notes += [
         f"{vehicle}: codes were erased and no scan came after; drive it and scan again" for vehicle in waiting
     ]
+
+
+def _capped(warnings: list[str]) -> list[str]:
+    """Return the first warnings in full and say how many more there are."""
+    more = len(warnings) - _MOST_WARNINGS
+    return [*warnings[:_MOST_WARNINGS], *([f"and {more} more warnings of these kinds"] if more > 0 else [])]
 
 
 def _publish(batch: Batch) -> None:

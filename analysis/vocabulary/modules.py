@@ -10,9 +10,10 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from analysis.vocabulary.addresses import address_of
+
 # Words that may stand behind a module's name and tell nothing.
 _TAILS = {" module": "", " ecu": "", " controller": "", " computer": "", " control unit": " control", " control": ""}
-_ADDRESS = re.compile(r"(?:0x)?(7e[0-9a-f])h?")
 # These part module, code and make in a code's key, and one key from the next.
 _KEY_MARKS = re.compile(r"[:;@\s]+")
 _UNNAMED = "UNNAMED"
@@ -38,7 +39,8 @@ class ModuleIndex:
 
         Args:
             rows: Rows of the module list with ``module``, ``name``, ``also_called`` (``;``-separated),
-                ``iso15765_request_response``, ``lost_communication_code`` and ``invalid_data_code``.
+                ``iso15765_request_response``, ``j1939_source_address``, ``lost_communication_code`` and
+                ``invalid_data_code``.
 
         Returns:
             The index.  An address or a code that two modules share goes to the first of them; a shortened name that
@@ -59,7 +61,7 @@ class ModuleIndex:
                     raise ValueError(f"the module list gives {spelling!r} to {written[_key(spelling)]} and to {module}")
                 for short in _without_tails(_key(spelling)):
                     shortened.setdefault(short, set()).add(module)
-            for address in re.findall("7e[0-9a-f]", (row["iso15765_request_response"] or "").lower()):
+            for address in _addresses(row):
                 addresses.setdefault(address, module)
             for codes, column in ((lost, "lost_communication_code"), (invalid, "invalid_data_code")):
                 if code := row[column]:
@@ -74,16 +76,38 @@ class ModuleIndex:
             text: The name, abbreviation or diagnostic address as the export writes it.
 
         Returns:
-            The canonical module and True; or the text in capitals, with single spaces and without the marks that
-            part a code's key (``:``, ``;``, ``@``), and False.
+            The canonical module and True; or the address in its one spelling, else the text in capitals, with single
+            spaces and without the marks that part a code's key (``:``, ``;``, ``@``), and False.
         """
-        key = _key(text)
-        if match := _ADDRESS.fullmatch(key):
-            key = match[1]
-        for name in _without_tails(key):
+        address = address_of(text)
+        for name in [address] if address else _without_tails(_key(text)):
             if name in self.names:
                 return self.names[name], True
-        return _KEY_MARKS.sub(" ", text).strip().upper() or _UNNAMED, False
+        return address or _plain(text), False
+
+    def taught(self, rows: Iterable[Mapping[str, str | None]]) -> tuple[ModuleIndex, list[str]]:
+        """Return the index with a dealer's own names added; where they clash with the list's, the dealer's win.
+
+        Args:
+            rows: ``module`` (the list's abbreviation, or a new one), ``name`` and ``also_called`` (``;``-separated
+                names and addresses).
+
+        Returns:
+            The new index, and a note for each name that meant another module before.
+        """
+        names, notes = dict(self.names), []
+        own: set[str] = set()
+        for row in rows:
+            module = _plain(row["module"] or "")
+            for spelling in _spellings(row):
+                key = address_of(spelling) or _key(spelling)
+                known = names.get(key, module)
+                if known != module:
+                    whose = "your own list also gives" if key in own else "the list gives"
+                    notes.append(f"module name {spelling.strip()!r}: {whose} it to {known}; {module} has it now")
+                names[key] = module
+                own.add(key)
+        return ModuleIndex(names, self.lost, self.invalid), notes
 
     def lost_communication_target(self, code: str) -> str | None:
         """Return the module that a "lost communication" code points at, or None."""
@@ -92,6 +116,18 @@ class ModuleIndex:
     def invalid_data_target(self, code: str) -> str | None:
         """Return the module that an "invalid data" code points at, or None."""
         return self.invalid.get(code.upper())
+
+
+def _plain(text: str) -> str:
+    return _KEY_MARKS.sub(" ", text).strip().upper() or _UNNAMED
+
+
+def _addresses(row: Mapping[str, str | None]) -> list[str]:
+    """Return every address of a row of the list in its one spelling."""
+    written = re.split(r"[/;]", row["iso15765_request_response"] or "")
+    source = row.get("j1939_source_address") or ""
+    found = [address_of(text) for text in [*written, f"sa {source}"]]
+    return [address for address in found if address]
 
 
 def _spellings(row: Mapping[str, str | None]) -> list[str]:

@@ -15,7 +15,7 @@ from pipelines.reading.isotp import Assembly, looks_like_frame, read_frame
 
 HEADINGS = ("vehicle", "vin", "scanned_at", "odometer", "odometer_unit", "link", "format")
 SILENT = "silent"
-WANTED = "an answer like '7E8 43 01 03 01'"
+WANTED = "'7E8 43 01 03 01'"
 SHOWN = 120
 _LONGEST_LINE = 20_000
 
@@ -114,7 +114,7 @@ def _read_answer(number: int, line: str) -> Message:
         raise AnswerError(f"expected a line of at most {_LONGEST_LINE} characters; found a longer one")
     match = _ANSWER.fullmatch(line)
     if match is None:
-        raise AnswerError(f"expected a heading, {WANTED}, or a frame of a CAN log")
+        raise AnswerError(f"expected a heading, an answer like {WANTED}, or a frame of a CAN log")
     kind, module, content = (match[1] or "answer"), (match[2] or match[3]).strip(), match[4].strip()
     if not module:
         raise AnswerError("expected an address or a module's name in front of the colon; found nothing")

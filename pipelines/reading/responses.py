@@ -43,15 +43,16 @@ def read_answers(path: Path, layout: Layout) -> RawTable:
     """
     if layout.name != "scans":
         raise InputFileError(
-            f"{path}: found raw answers for the table {layout.name}; they belong to scans. The file was not loaded."
+            f"{path}: found a file of raw answers for {layout.name}; expected one for scans. The file was not loaded."
         )
     text = read_text(path)
+    if path.suffix.lower() != _OURS and not looks_like_responses(text[:_LOOK].encode()):
+        raise InputFileError(
+            f"{path}: found text that is no list of raw answers; expected lines like {WANTED}. The file was not loaded."
+        )
     scans = split_scans(text)
     if not any(scan.messages or scan.faults for scan in scans):
-        raise InputFileError(
-            f"{path}: no line is an answer of a module; expected some like {WANTED} behind a heading. "
-            "The file was not loaded."
-        )
+        raise InputFileError(f"{path}: found no answer; expected lines like {WANTED}. The file was not loaded.")
     notes: Counter[str] = Counter()
     rows: list[Row] = []
     rejects: list[Reject] = []

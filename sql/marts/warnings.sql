@@ -1,0 +1,50 @@
+-- One row per thing in the files that can hardly be right, in words; the data are kept as they are.
+-- grain: kind, vehicle, at, detail
+-- reads: core.moments, core.vin_places
+-- params: as_of
+--
+-- at is the time of what the warning is about, or blank text where it has none. One mile is 1.609344 km; an odometer
+-- that grows by that much in more than 60 days may as well have been driven.
+with steps as (
+    select *,
+        lag(odometer) over following as odometer_before,
+        lag(place) over following as place_before,
+        lag(happened_at) over following as happened_before
+    from core.moments
+    where odometer is not null
+    window following as (partition by vehicle order by happened_at, kind desc, job)
+),
+named as (
+    select *, vehicle || ': ' || place || ' has ' || round(odometer)::bigint || ' km after '
+        || round(odometer_before)::bigint || ' km in ' || place_before as said
+    from steps
+)
+select 'odometer runs back' as kind, vehicle, strftime(happened_at, '%Y-%m-%d %H:%M:%S') as "at",
+    said || '; one of them is wrong, or the cluster was changed' as detail
+from named
+where odometer < odometer_before - 1 and not odometer_before / odometer between 1.6 and 1.62
+union all
+select 'km and miles', vehicle, strftime(happened_at, '%Y-%m-%d %H:%M:%S'),
+    said || ', which is as far apart as km and miles; one of them may lack its odometer_unit'
+from named
+where odometer_before > 1000 and greatest(odometer / odometer_before, odometer_before / odometer) between 1.6 and 1.62
+    and (odometer < odometer_before or happened_at < happened_before + interval 60 days)
+union all
+select 'in the future', vehicle, strftime(written_at, '%Y-%m-%d %H:%M:%S'),
+    vehicle || ': ' || place || ' has a ' || kind || ' on ' || written_at::date || ', after the day of this report'
+from core.moments
+where written_at::date > $as_of::date
+union all
+select 'two vehicle numbers', vehicle, '',
+    vehicle || ' stands with ' || string_agg(vin || ' (' || place || ')', ' and ' order by vin)
+        || '; one stock number means one car'
+from core.vin_places
+group by vehicle
+having count(*) > 1
+union all
+select 'two stock numbers', min(vehicle), '',
+    vin || ' stands under ' || string_agg(vehicle || ' (' || place || ')', ' and ' order by vehicle)
+        || '; their scans and jobs are not put together'
+from core.vin_places
+group by vin
+having count(*) > 1
