@@ -100,7 +100,8 @@ def test_two_separate_faults_cost_both_parts():
     # By hand: each part alone sets its own code, both are faulty for certain, so both are bought and nothing is left.
     world = World(
         sets=np.array([[True, True]]), chance=np.ones(1), link=np.array([[1.0, 0.0], [0.0, 1.0]]), leak=np.zeros(2),
-        clears=np.eye(2, dtype=bool), scope=np.ones(2, dtype=bool), cost=np.array([40.0, 60.0]), specialist=300.0, persist=0.3, bad=0.0,
+        clears=np.eye(2, dtype=bool), scope=np.ones(2, dtype=bool), cost=np.array([40.0, 60.0]), specialist=300.0,
+        persist=0.3, bad=0.0,
     )  # fmt: skip
     steps = plan(world, everyone(world), NEVER)
     assert [step.part for step in steps] == [0, 1]

@@ -80,8 +80,8 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools) -> View:
     parts = _suspects(car, knowledge, link, allowed)
     case = _case(car, knowledge, parts)
     weights = weigh_sets(case)
-    mine = case.link[0, :-1]
-    member = weights.sets[:, :-1].astype(float)
+    mine = case.link[0, : len(parts)]
+    member = weights.sets[:, : len(parts)].astype(float)
     chance = weights.chance.sum(axis=1)[0]
     joint = (member * chance[:, None]).T @ (1 / np.maximum(1 - weights.never[0], 1e-12)) * mine
     share = joint / np.maximum(member.T @ chance, 1e-300)[:, None]
@@ -112,14 +112,15 @@ def _case(car: Car, knowledge: Knowledge, parts: list[int]) -> Cases:
     quiet = quiet_links(knowledge.link) @ car.absent
     others = np.setdiff1d(np.arange(len(odds)), parts)
     rest = odds[others].sum()
-    share = odds[others] / rest if rest > 0 else odds[others]
+    share = odds[others] / max(rest, 1e-12)
     joined = np.append(odds[parts], rest)
+    link = np.vstack([knowledge.link[parts][:, car.codes], share @ knowledge.link[others][:, car.codes]])
     leak = np.where(car.stale, np.minimum(HISTORY_LEAK * knowledge.leak[car.codes], 0.5), knowledge.leak[car.codes])
     known = np.ones((1, len(car.codes)))
     return Cases(
         fault=(joined / (1 + joined))[None],
         quiet=np.append(quiet[parts], np.log(max(share @ np.exp(quiet[others]), 1e-12)))[None],
-        link=np.vstack([knowledge.link[np.ix_(parts, car.codes)], share @ knowledge.link[others][:, car.codes]])[None],
+        link=link[None],
         leak=leak[None],
         shown=known > 0,
         fitted=np.zeros((1, len(joined)), dtype=bool),

@@ -1,0 +1,107 @@
+"""Learning from past jobs: priors without any, the planted links with many."""
+
+import numpy as np
+import pytest
+
+from analysis.diagnosis.candidates import list_candidates
+from analysis.diagnosis.knowledge import believe
+from analysis.diagnosis.learning import count_once, learn
+from analysis.diagnosis.priors import text_priors
+from analysis.diagnosis.visits import gather_visits
+from analysis.evidence import EvidenceFrames, weigh
+from tests.diagnosis_dealer import Dealer
+from tests.diagnosis_world import fleet, nothing_mined, plant
+
+A, B = "ABS:C0031", "ECM:P0500"
+
+
+def prepared(frames):
+    past = EvidenceFrames(frames.jobs, frames.job_parts, frames.job_modules, frames.outcomes, frames.codes)
+    evidence = weigh(past, nothing_mined().members)
+    candidates = list_candidates(frames)
+    return (
+        gather_visits(frames, candidates, evidence),
+        text_priors(candidates, frames.codes, nothing_mined().families),
+        candidates,
+    )
+
+
+def test_zero_visits_give_the_priors():
+    frames, _, _ = fleet(plant(3), 4, visits=0, stock=1)
+    visits, prior, _ = prepared(frames)
+    knowledge = learn(visits, prior)
+    assert knowledge.link == pytest.approx(prior.link)
+    assert knowledge.persist == pytest.approx(0.30)
+    assert knowledge.leak == pytest.approx(np.full(len(knowledge.leak), 0.01))
+    assert knowledge.numbers == pytest.approx([0.10, 0.72, 0.15, 0.03])
+
+
+def test_weights_of_sizes_bring_the_sizes_as_often_as_said():
+    frames, _, _ = fleet(plant(3), 4, visits=40, stock=1)
+    knowledge = learn(*prepared(frames)[:2])
+    odds = knowledge.fault[0] / (1 - knowledge.fault[0])
+    pairs = sum(odds[i] * odds[j] for i in range(len(odds)) for j in range(i))
+    weight = np.exp(knowledge.sizes[0])
+    assert weight[0] == pytest.approx(knowledge.numbers[0])
+    assert weight[1] * odds.sum() == pytest.approx(knowledge.numbers[1])
+    assert weight[2] * pairs == pytest.approx(knowledge.numbers[2])
+
+
+def test_order_of_visits_changes_nothing():
+    frames, _, _ = fleet(plant(3), 4, visits=60, stock=1)
+    visits, prior, _ = prepared(frames)
+    order = np.random.default_rng(0).permutation(len(visits.jobs))
+    mixed = type(visits)(
+        [visits.jobs[v] for v in order], [visits.vehicles[v] for v in order], visits.makes[order], visits.make_names,
+        *(getattr(visits, name)[order] for name in ("present", "read", "fitted", "gone", "back", "known")),
+    )  # fmt: skip
+    one, other = learn(visits, prior), learn(mixed, prior)
+    assert other.link == pytest.approx(one.link, abs=1e-12)
+    assert other.fault == pytest.approx(one.fault, abs=1e-12)
+
+
+def test_the_one_pass_count_by_hand():
+    dealer = Dealer()
+    dealer.code(A, "wheel speed sensor")
+    dealer.code(B, "vehicle speed")
+    dealer.part("wheel speed sensor")
+    for _ in range(3):
+        dealer.job({A: "cleared", B: "cleared"}, parts=("wheel speed sensor",), km=1e6)
+    dealer.job({A: "cleared"}, parts=("wheel speed sensor",), read=("ECM",), km=1e6)
+    dealer.job({A: "returned"}, parts=("wheel speed sensor",), read=("ECM",))
+    visits, prior, _ = prepared(dealer.frames())
+    counts = count_once(visits, prior)
+    # Four credited jobs: A stayed away after all four, B after the three that had it, of four that read its module.
+    assert counts.set_by[0] == pytest.approx([4.0, 3.0])
+    assert counts.chances[0] == pytest.approx([4.0, 4.0])
+    assert counts.faults[0, 0] == pytest.approx(4.0)
+    assert counts.visits[0, 0] == pytest.approx(5.0)
+    link = believe(counts, prior, visits.make_names).link[0]
+    assert link[0] == pytest.approx((0.8 * 4 + 4) / 8)
+    assert link[1] == pytest.approx((0.02 * 10 + 3) / 14)
+
+
+def test_an_unread_module_says_nothing():
+    dealer = Dealer()
+    dealer.code(A, "wheel speed sensor")
+    dealer.code(B, "vehicle speed")
+    dealer.part("wheel speed sensor")
+    dealer.job({A: "cleared"}, parts=("wheel speed sensor",))
+    visits, _, _ = prepared(dealer.frames())
+    assert visits.read.tolist() == [[True, False]]
+    dealer.job({A: "unread"}, parts=("wheel speed sensor",))
+    again, _, _ = prepared(dealer.frames())
+    assert (again.gone[1, 0], again.back[1, 0], again.known[1, 0]) == (1.0, 1.0, 0.0)
+
+
+def test_planted_links_are_found_again():
+    truth = plant(5)
+    frames, _, _ = fleet(truth, 6, visits=600, stock=1)
+    visits, prior, candidates = prepared(frames)
+    knowledge = learn(visits, prior)
+    index = [int(candidate.part[6:]) for candidate in candidates]
+    seen = knowledge.fault_yes[-1] > np.quantile(knowledge.fault_yes[-1], 0.5)
+    true, found = truth.link[index][seen], knowledge.link[seen]
+    strong = true > 0.3
+    assert np.corrcoef(true.ravel(), found.ravel())[0, 1] > 0.8
+    assert np.abs(found - true)[strong].mean() < np.abs(prior.link[seen] - true)[strong].mean() / 2

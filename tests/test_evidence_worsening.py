@@ -1,0 +1,46 @@
+"""Parts and suppliers that got worse are named, wobbling ones are not."""
+
+import pytest
+
+from analysis.evidence.worsening import more_returns_p, worsening_notes
+from tests.diagnosis_dealer import Dealer
+
+A = "ABS:C0031"
+
+
+def test_p_value_is_fishers():
+    # R. A. Fisher, The Design of Experiments (1935), chapter II: three of four cups right, (16 + 1) / 70.
+    assert more_returns_p(3, 4, 1, 4) == pytest.approx(17 / 70)
+
+
+def test_a_part_whose_codes_return_lately_is_named():
+    dealer = Dealer()
+    for outcome in ["cleared"] * 6 + ["returned"] * 6:
+        dealer.job({A: outcome}, parts=("switch",))
+    (note,) = worsening_notes(dealer.past())
+    assert note.startswith("switch: codes returned after 6 of the latest 6 jobs, against 0 of the 6 before.")
+
+
+def test_a_part_that_always_was_so_is_not_named():
+    dealer = Dealer()
+    for outcome in ["cleared", "returned"] * 6:
+        dealer.job({A: outcome}, parts=("switch",))
+    assert worsening_notes(dealer.past()) == []
+
+
+def test_a_supplier_worse_than_the_others_is_named():
+    dealer = Dealer()
+    for _ in range(4):
+        dealer.job({A: "returned"}, parts=(("switch", "", "Sund"),))
+        dealer.job({A: "cleared"}, parts=(("switch", "", "Norr"),))
+    assert worsening_notes(dealer.past()) == [
+        "switch from Sund: codes returned after 4 of 4 jobs, against 0 of 4 with parts from elsewhere."
+    ]
+
+
+def test_three_jobs_are_too_few_to_judge():
+    dealer = Dealer()
+    for _ in range(3):
+        dealer.job({A: "returned"}, parts=(("switch", "", "Sund"),))
+        dealer.job({A: "cleared"}, parts=(("switch", "", "Norr"),))
+    assert worsening_notes(dealer.past()) == []
