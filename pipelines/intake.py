@@ -15,9 +15,9 @@ import polars as pl
 from analysis.vocabulary.codes import read_code
 from pipelines.errors import InputFileError
 from pipelines.filing import archive, content_hash, set_aside, shown_name, why_unread
-from pipelines.reading.choosing import choose, read_file
+from pipelines.reading.choosing import choose, read_file, read_mapped
 from pipelines.reading.layouts import LAYOUTS, Layout
-from pipelines.reading.mappings import Mapping, load_mappings
+from pipelines.reading.mappings import FOLDER, Mapping, load_mapping, load_mappings
 from pipelines.reading.tables import Reading, guess_layout
 from pipelines.settings import Settings
 from pipelines.warehouse import LoadedFile, Warehouse
@@ -106,32 +106,42 @@ class FileCheck:
     refused: str | None
 
 
-def check_file(path: Path, settings: Settings, table: str | None = None, mappings: Sequence[Mapping] = ()) -> FileCheck:
+def check_file(path: Path, settings: Settings, table: str | None = None, mapping: Path | None = None) -> FileCheck:
     """Read one file as ``weekly`` would and say what would be taken and refused.
 
     Args:
         path: The file.
         settings: For the time zone of local times.
         table: The layout to read it as; None guesses from the folder's name, a mapping that fits, or the header.
-        mappings: Those of the workspace, for scans.
+        mapping: A mapping file to read it by, whatever its name; None: those of the workspace the file lies in.
 
     Returns:
         The findings; ``refused`` is filled where nothing could be read.
     """
     empty = pl.DataFrame(schema={"row": pl.Int64, "column": pl.String, "value": pl.String, "why": pl.String})
-    name = table
+    name = "scans" if mapping else table
+    mappings = load_mappings(_workspace_of(path)) if mapping is None else []
     try:
         name = name or guess_layout(path) or ("scans" if choose(path, mappings) else None)
         if name is None:
             why = f"{path}: fits none of the tables {', '.join(LAYOUTS)}; name one with --table, or let "
             return FileCheck(path, None, 0, 0, empty, (), why + f"'knockon map {path}' draft a mapping")
-        reading = read_file(path, LAYOUTS[name], settings.zone, mappings)
+        if mapping is not None:
+            reading = read_mapped(path, load_mapping(mapping), settings.zone)
+        else:
+            reading = read_file(path, LAYOUTS[name], settings.zone, mappings)
     except (InputFileError, OSError) as error:
         return FileCheck(path, name, 0, 0, empty, (), str(error))
     codes = _refused_codes(reading)
     rejects = pl.concat([reading.rejects, codes]).sort("row", "column", nulls_last=False)
     taken = reading.rows.height - codes.height
     return FileCheck(path, name, reading.rows_read, taken, rejects, tuple(reading.notes), None)
+
+
+def _workspace_of(path: Path) -> Path:
+    """Return the nearest folder above a file that looks like a workspace, else the working folder."""
+    homes = path.resolve().parents
+    return next((home for home in homes if (home / "inbox").is_dir() or (home / FOLDER).is_dir()), Path())
 
 
 def _refused_codes(reading: Reading) -> pl.DataFrame:
@@ -183,7 +193,6 @@ def _take_file(run: _Run, layout: Layout, path: Path, done: Intake) -> None:
         done.refused.append(LoadedFile(name, layout.name, "", run.week, refused=why))
         return
     sha256 = content_hash(path)
-    file = LoadedFile(name, layout.name, sha256, run.week)
     if run.warehouse.has_file(layout.name, sha256):
         done.skipped.append(name)
         archive(run.workspace, layout, path, sha256)
@@ -192,10 +201,9 @@ def _take_file(run: _Run, layout: Layout, path: Path, done: Intake) -> None:
         reading = read_file(path, layout, run.settings.zone, run.mappings)
     except InputFileError as error:
         why = str(error).replace(str(path), name)
-        file = LoadedFile(name, layout.name, sha256, run.week, refused=why)
-        run.warehouse.refuse_file(file)
+        done.refused.append(LoadedFile(name, layout.name, sha256, run.week, refused=why))
+        run.warehouse.refuse_file(done.refused[-1])
         set_aside(run.workspace, layout, path, sha256, why)
-        done.refused.append(file)
         return
     file = LoadedFile(
         name,

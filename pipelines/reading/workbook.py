@@ -12,6 +12,7 @@ import io
 import warnings
 import zipfile
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -45,27 +46,44 @@ def sheet_rows(path: Path, sheet: str | None, decimal: str = ".") -> Iterator[tu
         InputFileError: It is no workbook, lacks the sheet, or unpacks to too much.
         OSError: It cannot be opened.
     """
-    content = read_bytes(path)
-    _check_unpacked(path, content)
-    try:
-        with warnings.catch_warnings(action="ignore"):  # on parts that are not read here, like styles
-            book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=False, keep_links=False)
+    with _opened(path) as book:
         names = [found.title for found in book.worksheets]
         if not names or (sheet is not None and sheet not in names):
             wanted = f"a sheet named {sheet!r}" if sheet is not None else "a sheet"
             raise InputFileError(
                 f"{path}: found {', '.join(names)[:200] or 'no sheet'}; expected {wanted}. The file was not loaded."
             )
-        found = book[sheet if sheet is not None else names[0]]
         # Only this many rows and columns: a cell in a far corner would make a blank cell of each one before it.
-        rows = found.iter_rows(max_row=_MOST_ROWS, max_col=_MOST_COLUMNS)
+        rows = book[sheet if sheet is not None else names[0]].iter_rows(max_row=_MOST_ROWS, max_col=_MOST_COLUMNS)
         for number, row in enumerate(rows, 1):
             cells = [_text(cell, decimal) for cell in row]
             while cells and not cells[-1]:
                 cells.pop()
             if cells:
                 yield number, cells
-    except InputFileError:
+
+
+def sheet_names(path: Path) -> list[str]:
+    """Return the names of a workbook's sheets, in their order.
+
+    Raises:
+        InputFileError: It is no workbook, or unpacks to too much.
+        OSError: It cannot be opened.
+    """
+    with _opened(path) as book:
+        return [found.title for found in book.worksheets]
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[Any]:
+    """Open a workbook; whatever goes wrong while it is read refuses the file."""
+    content = read_bytes(path)
+    _check_unpacked(path, content)
+    try:
+        with warnings.catch_warnings(action="ignore"):  # on parts that are not read here, like styles
+            book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=False, keep_links=False)
+        yield book
+    except (InputFileError, GeneratorExit):
         raise
     except Exception as error:  # a damaged workbook ends in almost any error of the library
         reason = " ".join(str(error).split())[:200] or type(error).__name__
