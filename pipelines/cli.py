@@ -1,4 +1,4 @@
-"""The commands: init, demo, weekly and check.
+"""The commands: init, demo, weekly, check, map and parts.
 
 Exit codes: 0 all went well, 1 nothing could be read or a fault in files or
 settings, 2 the command was not understood, 130 interrupted.  Heavy libraries
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 DEMO_DAY = date(2026, 11, 23)
 DEMO_FOLDER = Path("knockon-demo")
+INTERRUPTED = 130
 
 app = typer.Typer(add_completion=False, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False)
 
@@ -121,6 +122,9 @@ def check(
     table: Annotated[
         Table | None, typer.Option(help="The table they belong to; else the folder or the header tells.")
     ] = None,
+    mapping: Annotated[
+        Path | None, typer.Option(help="A mapping to read them by; else those of their workspace.", metavar="FILE")
+    ] = None,
 ) -> None:
     """Say what would be taken of some files; load nothing."""
     from pipelines.console import show_check
@@ -129,13 +133,55 @@ def check(
 
     unreadable = 0
     for path in files:
-        homes = [home / "knockon.toml" for home in path.resolve().parents]
-        settings = load_settings(next((home for home in homes if home.is_file()), Path("knockon.toml")))
-        found = check_file(path, settings, table)
+        found = check_file(path, load_settings(_settings_above(path)), table, mapping)
         show_check(found)
         unreadable += found.refused is not None
     if unreadable:
         raise BatchError(f"{unreadable} of {len(files)} files could not be read. Nothing was loaded.")
+
+
+@app.command(epilog="Example: knockon parts my-dealer")
+def parts(
+    folder: Annotated[Path, typer.Argument(help="The workspace.")] = Path(),
+    accept: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SPELLING=PART", help="Write a price book row that makes SPELLING another name of PART."),
+    ] = None,
+) -> None:
+    """Show names of parts that look alike; merge none unasked."""
+    from pipelines import part_names
+    from pipelines.console import say
+    from pipelines.workspace import Workspace
+
+    workspace = Workspace.open(folder)
+    if accept:
+        say(f"wrote {part_names.accept(workspace, accept)}")
+        say(f"Next: run 'knockon weekly {folder}', which takes it in")
+        return
+    for line in part_names.report(part_names.look_alikes(workspace)):
+        say(line)
+
+
+@app.command("map", epilog="Example: knockon map unknown.csv --out my-dealer/mappings/lift.toml")
+def draft(
+    file: Annotated[Path, typer.Argument(help="An export that knockon does not know.", metavar="FILE")],
+    out: Annotated[
+        Path | None, typer.Option(help="Where to write the draft; else it is only shown.", metavar="FILE")
+    ] = None,
+) -> None:
+    """Draft a mapping for another program's export."""
+    from pipelines.console import say
+    from pipelines.drafts import draft_file
+    from pipelines.settings import load_settings
+
+    for line in draft_file(file, out, load_settings(_settings_above(file))):
+        say(line)
+
+
+def _settings_above(path: Path) -> Path:
+    """Return the settings file of the workspace that a file lies in, else the one that may be here."""
+    homes = [home / "knockon.toml" for home in path.resolve().parents]
+    return next((home for home in homes if home.is_file()), Path("knockon.toml"))
 
 
 def _run_week(folder: Path, as_of: date, engine: Engine, next_step: str) -> WeekReport:
@@ -180,5 +226,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"knockon: {error}", file=sys.stderr)
         return 1
     except SystemExit as ended:
+        if ended.code == INTERRUPTED:
+            print("knockon: interrupted. Files taken in so far stay taken in; run it again.", file=sys.stderr)
         return ended.code if isinstance(ended.code, int) else 0
     return 0

@@ -80,7 +80,7 @@ def test_version_names_python_and_the_libraries(capsys) -> None:
         (["init"], "Missing argument"),
         (["check"], "Missing argument"),
     ],
-    ids=" ".join,
+    ids=["command", "engine", "date", "no folder", "no file"],
 )
 def test_what_is_not_understood_ends_with_2(words, message, capsys) -> None:
     assert main(words) == 2
@@ -142,13 +142,21 @@ def test_a_folder_that_is_no_workspace_ends_with_1(tmp_path, capsys) -> None:
     assert capsys.readouterr().err.startswith(f"knockon: {tmp_path} is no workspace: ")
 
 
-@pytest.mark.parametrize(("raised", "code"), [(KeyboardInterrupt(), 130), (BatchError("the disk is full"), 1)])
-def test_how_a_run_breaks_off_is_in_the_exit_code(dealer, monkeypatch, raised, code) -> None:
+@pytest.mark.parametrize(
+    ("raised", "code", "message"),
+    [
+        (KeyboardInterrupt(), 130, "knockon: interrupted. Files taken in so far stay taken in; run it again.\n"),
+        (BatchError("the disk is full"), 1, "knockon: the disk is full\n"),
+    ],
+    ids=["interrupted", "fault"],
+)
+def test_how_a_run_breaks_off_is_said_and_in_the_exit_code(dealer, monkeypatch, capsys, raised, code, message) -> None:
     def run(*_, **__) -> WeekReport:
         raise raised
 
     monkeypatch.setattr(weekly, "run_week", run)
     assert main(["weekly", str(dealer), "--engine", "plain"]) == code
+    assert capsys.readouterr().err == message
 
 
 def test_a_fault_in_the_program_is_not_hidden(dealer, monkeypatch) -> None:
@@ -165,6 +173,13 @@ def test_check_says_what_would_be_taken_and_loads_nothing(dealer, capsys) -> Non
     assert f"{path}: scans, 3 rows: 2 taken, 1 refused\n" in said
     assert re.search(r"^ +\d+ +scanned_at +23/11/26 +expected", said, re.MULTILINE)
     assert sorted(file.name for file in dealer.rglob("*") if file.is_file()) == ["november.csv"]
+
+
+def test_a_value_out_of_a_file_is_shown_as_it_stands(dealer, capsys) -> None:
+    path = dealer / "inbox" / "scans" / "odd.csv"
+    path.write_text(SCANS.replace("23/11/26", "[red]soon[/red]"), encoding="utf-8")
+    assert main(["check", str(path)]) == 0
+    assert " [red]soon[/red] " in capsys.readouterr().out
 
 
 def test_check_knows_the_table_by_its_header_or_is_told(tmp_path, capsys) -> None:
