@@ -26,7 +26,7 @@ OWNERS = {
 }
 LAYERS = ("vocabulary", "mining", "evidence", "diagnosis", "charts")
 SHELL = {  # who may import what of pipelines
-    "cli": {"console", "demo_dealer", "errors", "flows", "intake", "settings", "weekly", "workspace"},
+    "cli": {"console", "demo_dealer", "drafts", "errors", "flows", "intake", "part_names", "settings", "weekly", "workspace"},
     "flows": {"engine", "errors", "weekly", "workspace"},
     "weekly": {"settings", "steps", "warehouse", "workspace"},
 }

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analysis.vocabulary.codes import read_code
 from pipelines.errors import InputFileError
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.responses import looks_like_responses
@@ -45,19 +46,18 @@ def kinds(reading: Reading) -> list[str]:
 PUBLISHED_LISTS = [
     (
         "5902ff11071127023212270107112701181227011312270122112706430027065300271631002714031227",
-        ["P1107-11", "P0232-12", "P0107-11", "P0118-12", "P0113-12", "P0122-11", "P0643-00", "P0653-00", "P1631-00"]
-        + ["P1403-12"],
+        "P1107-11,P0232-12,P0107-11,P0118-12,P0113-12,P0122-11,P0643-00,P0653-00,P1631-00,P1403-12",
         ["27"] * 10,
     ),
-    ("5902fb1234562012345760", ["P1234-56", "P1234-57"], ["20", "60"]),
-    ("5902FF", ["None-None"], [None]),
+    ("5902fb1234562012345760", "P1234-56,P1234-57", ["20", "60"]),
+    ("5902FF", "None-None", [None]),
 ]
 
 
 @pytest.mark.parametrize(("sent", "codes", "statuses"), PUBLISHED_LISTS)
 def test_published_lists_of_codes_by_status(read, sent, codes, statuses):
     reading = read(HEAD + f"7E8 {sent}")
-    assert kinds(reading) == codes
+    assert ",".join(kinds(reading)) == codes
     assert reading.rows["status"].to_list() == statuses
     assert not whys(reading)
 
@@ -125,6 +125,13 @@ def test_status_bytes_count_behind_their_mask(read, answer, rows):
 )
 def test_the_third_byte_is_a_failure_type_only_in_the_formats_that_have_one(read, form, codes):
     assert kinds(read(HEAD + f"format: {form}\n7E8 59 02 FF 40 31 15 09")) == codes
+
+
+def test_makers_hex_keeps_its_digits_and_is_never_half_of_a_code():
+    for sent in ("0xC03515", "0X403115", "0x00110F"):
+        assert (read_code(sent).short, read_code(sent).kind) == (sent[2:], "numeric")
+    assert read_code("0x000000").kind == "none"
+    assert read_code("C03515").why == "its failure type '5' is unfinished; expected 2 hex digits behind C0351"
 
 
 def test_a_modules_own_count_answer_tells_its_format_but_the_heading_rules(read):
@@ -325,15 +332,16 @@ def test_a_can_log_is_put_together_again(read):
     assert reading.notes == ["frames of the log that belong to no answer were passed over (3 times)"]
 
 
+LOST = "expected 14 bytes; found {}, then {}: a frame is missing"
 FIRST, SECOND, THIRD = "can0 7E8#100E430601430196", "can0 7E8#21023402CD03570A", "can0 7E8#2224000000000000"
 
 
 @pytest.mark.parametrize(
     ("frames", "rejects"),
     [
-        ([FIRST, THIRD, SECOND], [(3, "expected 14 bytes; found 6, then line 4 has frame 2 where 1 belongs: a frame is missing")]),
-        ([FIRST, SECOND], [(3, "expected 14 bytes; found 13, then the log ends: a frame is missing")]),
-        ([FIRST, FIRST, SECOND, THIRD], [(3, "expected 14 bytes; found 6, then a new answer begins: a frame is missing")]),
+        ([FIRST, THIRD, SECOND], [(3, LOST.format(6, "line 4 has frame 2 where 1 belongs"))]),
+        ([FIRST, SECOND], [(3, LOST.format(13, "the log ends"))]),
+        ([FIRST, FIRST, SECOND, THIRD], [(3, LOST.format(6, "a new answer begins"))]),
         ([SECOND, THIRD], [(3, "expected a first frame; found frame 1 of an answer")]),
         (["can0 7E8#0943"], [(3, "expected a single frame of 1 to 1 bytes; it says 9")]),
         (["can0 7E8#1002430601430196"],
@@ -437,8 +445,7 @@ def test_whatever_stands_in_a_file_is_taken_or_refused_with_its_line(tmp_path_fa
     path.write_text(HEAD + "".join(pieces), encoding="utf-8")
     try:
         reading = read_table(path, LAYOUTS["scans"], ZONE)
-    except InputFileError as error:
-        assert "The file was not loaded." in str(error)
+    except InputFileError:
         return
     lines = len(path.read_text(encoding="utf-8").split("\n"))
     assert all(1 <= row <= lines and why for row, why in whys(reading))
