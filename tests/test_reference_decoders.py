@@ -77,7 +77,21 @@ def test_scapy_reads_the_same_emission_codes(sent):
 
 
 # The first two are python-OBD's own test values.
-@pytest.mark.parametrize("value", ["8307ff00", "00790303", "0007e5a4", "00000000", "80ffffff"])
+@pytest.mark.parametrize(
+    "value",
+    [
+        "8307ff00",
+        "00790303",
+        "0007e5a4",
+        "00000000",
+        "80ffffff",
+        "00110000",
+        "00210000",
+        "00440000",
+        "00010404",
+        "00070804",
+    ],
+)
 def test_python_obd_reads_the_same_readiness(value):
     decoders = pytest.importorskip("obd.decoders", reason="python-OBD is not installed")
     protocol = pytest.importorskip("obd.protocols.protocol", reason="python-OBD is not installed")
