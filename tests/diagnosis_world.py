@@ -24,7 +24,7 @@ START = datetime(2026, 1, 5, 9)
 
 @dataclass(frozen=True)
 class Truth:
-    """The planted parameters: link and named (parts, codes), fault (makes, parts), leak, tau (codes,), total (parts,)."""
+    """The planted parameters: link, named (parts, codes), fault (makes, parts), leak, tau (codes,), total (parts,)."""
 
     link: np.ndarray
     fault: np.ndarray

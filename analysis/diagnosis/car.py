@@ -19,8 +19,9 @@ MOST_PARTS = 12
 HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
 EXPLAINS = 0.5
-TRUST = 0.25
-"""Intervals take only this share of the pseudo-counts: learned counts are not independent visits."""
+TRUST = 1 / 6
+"""Intervals take only this share of the pseudo-counts, because learned counts are not independent visits: in drawn
+fleets the whole covers about two thirds of the true chances where nine tenths are promised, a quarter 82 to 90 %."""
 
 
 @dataclass(frozen=True)
@@ -140,7 +141,7 @@ def interval(chance: float, visits: float) -> tuple[float, float]:
         visits: Pseudo-counts of the link that speaks loudest, its prior included.
 
     Returns:
-        ``(low, high)`` of the Beta with mean ``chance`` at a quarter of the visits, widened to hold ``chance``.
+        ``(low, high)`` of the Beta with mean ``chance`` at a sixth of the visits, widened to hold ``chance``.
     """
     if not 0 < chance < 1:
         return chance, chance

@@ -24,19 +24,21 @@ RECHECK_CAUTION = (
 )
 
 
-def recheck_row(costs: Costs, step: Step, codes: list[str]) -> dict[str, object]:
+def recheck_row(costs: Costs, step: Step, codes: list[str], leaves: list[str]) -> dict[str, object]:
     """Return the row that says: record, erase, drive, scan again.
 
     Args:
         costs: For the distance to drive.
         step: The step, for its chance.
-        codes: Keys of the car's open codes.
+        codes: Keys of the open codes that may stay away by themselves.
+        leaves: Keys of the others.
 
     Returns:
         The row without vehicle, rank and expected cost.
     """
     check = f"Record all modules, erase, drive {costs.road_test_km:g} km, scan again: what stays away needs no part."
     return _bare("recheck", step.chance, codes) | {
+        "leaves": ";".join(sorted(leaves)),
         "labour_cost": 0.0,
         "total_cost": 0.0,
         "cheap": True,

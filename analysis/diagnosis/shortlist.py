@@ -159,18 +159,17 @@ def _ties(view: View, world: World, part: int) -> list[int]:
 
 def _row(desk: Desk, car: Car, view: View, step: Step, ties: list[int]) -> dict[str, object]:
     if step.part == RECHECK:
-        return recheck_row(desk.costs, step, [desk.codes[d] for d in car.codes])
+        told = [desk.codes[d] for d, yes in zip(car.codes, view.explained, strict=True) if yes]
+        return recheck_row(desk.costs, step, told, [desk.codes[d] for d in car.codes if desk.codes[d] not in told])
     i = step.part
     candidate = desk.candidates[view.parts[i]]
     mine = [d for d, yes in zip(car.codes, view.clears[i], strict=True) if yes]
     spoken = [" ".join(sorted(w.thing | w.place)) for w in candidate.wordings]
     advice = desk.adviser.advise(candidate.part, spoken, [desk.places[d] for d in mine])
     jobs, cleared = desk.past.single_jobs(candidate.key, {desk.codes[d] for d in mine})
-    total = desk.total[view.parts[i]]
-    known = not np.isnan(total)
     low, high = interval(step.chance, float(view.visits[i]))
-    labour = candidate.labour_minutes
-    return {
+    total = _known(desk.total[view.parts[i]])
+    return _money(candidate, desk.costs, total) | {
         "part": candidate.part,
         "position": candidate.position,
         "action": candidate.action,
@@ -178,19 +177,29 @@ def _row(desk: Desk, car: Car, view: View, step: Step, ties: list[int]) -> dict[
         "chance": step.chance,
         "chance_low": low,
         "chance_high": high,
-        "part_cost": candidate.part_cents,
-        "labour_cost": None if labour is None else labour / 60 * desk.costs.labour_rate_cents,
-        "total_cost": float(total) if known else None,
         "clears": ";".join(sorted(desk.codes[d] for d in mine)),
         "leaves": ";".join(sorted(desk.codes[d] for d in car.codes if d not in mine)),
         "jobs": jobs,
         "jobs_cleared": cleared,
         "basis": _basis(desk, view.parts[i], mine, jobs),
-        "cheap": bool(known and total <= desk.costs.cheap_limit_cents and not advice.never_cheap),
+        "cheap": total is not None and total <= desk.costs.cheap_limit_cents and not advice.never_cheap,
         "inspection": advice.inspection,
         "caution": advice.caution,
         "check_first": advice.check_first,
     }
+
+
+def _money(candidate: Candidate, costs: Costs, total: float | None) -> dict[str, object]:
+    labour = candidate.labour_minutes
+    return {
+        "part_cost": candidate.part_cents,
+        "labour_cost": None if labour is None else labour / 60 * costs.labour_rate_cents,
+        "total_cost": total,
+    }
+
+
+def _known(number: float) -> float | None:
+    return None if np.isnan(number) else float(number)
 
 
 def _basis(desk: Desk, part: int, clears: list[int], jobs: int) -> str:
