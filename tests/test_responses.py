@@ -235,6 +235,7 @@ def test_reports_that_list_no_faults_are_named_and_leave_the_module_unread(read)
         ("DM1 SA 0 04 FF", "expected 2 bytes of lamps and 4 a code in DM1; found 2 bytes"),
         ("DM1 SA 0 04 FF 6E 00 03 05 9D", "expected 2 bytes of lamps and 4 a code in DM1; 7 bytes leave 1 over"),
         ("7E8 43 0", "expected bytes of two hex digits each, or the word silent; found '43 0'"),
+        ("7E8 43\xa000", "expected bytes of two hex digits each, or the word silent; found '43\\xa000'"),
         ("7E8 4 3 00", "expected bytes of two hex digits each, or the word silent; found '4 3 00'"),
         (": 43 00", "expected a heading, an answer like '7E8 43 01 03 01', or a frame of a CAN log"),
         ("DM1  : 43 00", "expected an address or a module's name in front of the colon; found nothing"),
@@ -433,7 +434,8 @@ PIECES = st.sampled_from(
         "7F",
         "10",
         "21",
-        "é",
+        "\xa0",
+        "\x85",
         "0",
     ]
 )

@@ -19,10 +19,10 @@ WANTED = "'7E8 43 01 03 01'"
 SHOWN = 120
 _LONGEST_LINE = 20_000
 
-_HEADING = re.compile(rf"({'|'.join(HEADINGS)})\s*:(.*)", re.IGNORECASE)
+_HEADING = re.compile(rf"({'|'.join(HEADINGS)})\s*:(.*)", re.IGNORECASE | re.ASCII)
 _ADDRESS = r"(?:0x)?(?:[0-7][0-9A-F]{2}|1[0-9A-F]{7})h?|SA\s*\d{1,3}"
-_ANSWER = re.compile(rf"(?:(DM1|DM2)\s+)?(?:({_ADDRESS})\s*:?\s|([^:]{{1,100}}):)\s*(.*)", re.IGNORECASE)
-_BYTES = re.compile(r"(?:[0-9A-F]{2})+(?:\s+(?:[0-9A-F]{2})+)*", re.IGNORECASE)
+_ANSWER = re.compile(rf"(?:(DM1|DM2)\s+)?(?:({_ADDRESS})\s*:?\s|([^:]{{1,100}}):)\s*(.*)", re.IGNORECASE | re.ASCII)
+_BYTES = re.compile(r"(?:[0-9A-F]{2})+(?:\s+(?:[0-9A-F]{2})+)*", re.IGNORECASE | re.ASCII)
 _COMMENT = re.compile(r"(?:^|\s)#.*")
 
 

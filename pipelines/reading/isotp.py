@@ -14,12 +14,12 @@ from pipelines.reading.j1939 import PARAMETER_GROUPS
 
 _STAMP = r"(?:\(\d{1,12}\.\d{1,9}\)\s+)?"
 _BUS = r"[a-z]{1,9}\d{1,3}\s+"
-_SHORT_FORM = re.compile(_STAMP + _BUS + r"([0-9A-F]{8}|[0-9A-F]{3})(#.*)", re.IGNORECASE)
+_SHORT_FORM = re.compile(_STAMP + _BUS + r"([0-9A-F]{8}|[0-9A-F]{3})(#.*)", re.IGNORECASE | re.ASCII)
 _LONG_FORM = re.compile(
     _STAMP
     + _BUS
     + r"(?:[TR]X\s+(?:[-BE]{1,3}\s+){0,2})?([0-9A-F]{8}|[0-9A-F]{3})\s+\[(\d{1,2})\]((?:\s+[0-9A-F]{2})*)(?:\s+'.*)?",
-    re.IGNORECASE,
+    re.IGNORECASE | re.ASCII,
 )
 _FIRST_ANSWER = 0x40
 _TRANSPORT = 0xEC
@@ -46,7 +46,7 @@ def read_frame(line: str) -> Frame:
     """
     if match := _SHORT_FORM.fullmatch(line):
         identifier, digits = match[1], match[2][1:].split()[0] if match[2][1:].split() else ""
-        if not re.fullmatch(r"(?:[0-9A-F]{2}\.?){0,8}", digits, re.IGNORECASE):
+        if not re.fullmatch(r"(?:[0-9A-F]{2}\.?){0,8}", digits, re.IGNORECASE | re.ASCII):
             raise AnswerError(f"expected up to 8 bytes of two hex digits behind #; found {digits[:40]!r}")
         return Frame(identifier.upper(), bytes.fromhex(digits.replace(".", "")))
     match = _LONG_FORM.fullmatch(line)
