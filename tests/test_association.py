@@ -7,15 +7,15 @@ import pytest
 from scipy.stats import false_discovery_control, fisher_exact, hypergeom
 
 from analysis.mining.association import (
-    benjamini_hochberg,
     cmh_z,
     expected_joint,
     least_p,
     null_distributions,
+    p_fitted,
     p_more,
-    tarone_level,
 )
 from analysis.mining.effects import lines_agree, odds_ratio, tilted, within_line_phi
+from analysis.mining.many_tests import benjamini_hochberg, tarone_level
 from analysis.mining.pairs import SCREEN_Z
 
 TEA = [(3, 1, 1, 3)]
@@ -154,11 +154,25 @@ def test_pairs_of_different_width_do_not_disturb_each_other():
     assert together == pytest.approx(np.array([p_more(*row)[0] for row in rows]))
 
 
-def test_very_wide_pairs_take_the_normal_tail():
+@pytest.mark.parametrize("rate", [0.03, 0.1, 0.5, 0.8])
+@pytest.mark.parametrize("z", [1, 3, 5])
+def test_the_fitted_tail_of_wide_pairs_is_close_to_the_exact_one(rate, z):
+    rng = np.random.default_rng(41)
+    cars = np.full((1, 6), 1500)
+    with_a, with_b = (rng.binomial(1500, rate, 6)[None, :] for _ in range(2))
+    least, chances = null_distributions(with_a, with_b, cars)
+    expected = expected_joint(with_a, with_b, cars).sum()
+    spread = ((chances[0] * (np.arange(chances.shape[1]) + least[0] - expected) ** 2).sum()) ** 0.5
+    at = int(expected + z * spread)
+    joint = np.array([[at, 0, 0, 0, 0, 0]])  # only the sum over lines matters
+    assert p_fitted(joint, with_a, with_b, cars)[0] == pytest.approx(chances[0, at - least[0] :].sum(), rel=0.03)
+
+
+def test_very_wide_pairs_take_the_fitted_tail():
     cars = np.array([[20_000]])
     with_a, with_b = np.array([[9_000]]), np.array([[9_000]])
     joint = np.array([[4_120]])
-    assert p_more(joint, with_a, with_b, cars)[0] == pytest.approx(hypergeom.sf(4_119, 20_000, 9_000, 9_000), rel=0.02)
+    assert p_more(joint, with_a, with_b, cars)[0] == pytest.approx(hypergeom.sf(4_119, 20_000, 9_000, 9_000), rel=0.002)
 
 
 def test_pairs_that_are_screened_out_could_not_have_passed():

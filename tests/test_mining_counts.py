@@ -5,7 +5,7 @@ from itertools import combinations
 import numpy as np
 import polars as pl
 import pytest
-from mining_study import draw_fleet
+from mining_fleets import draw_fleet
 from mining_worlds import Basket, mining_frames
 
 from analysis.mining.counts import car_counts, spells

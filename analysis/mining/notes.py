@@ -8,6 +8,7 @@ from analysis.mining.frames import MiningFrames
 from analysis.mining.pairs import Verdicts
 
 EXPLORATORY_BELOW = 150  # baskets
+SHARE_BY_CHANCE = 0.1  # pairs listed in shuffled copies, against those really listed, from which a warning is due
 MERGED_LINE = "other"
 
 
@@ -26,6 +27,18 @@ def notes_on(
     Returns:
         Plain sentences, most general first.
     """
+    notes = [*_on_tests(frames, verdicts), *_on_chance(verdicts, check)]
+    if unstable:
+        notes.append(f"Left out, as they hang on too few cars: the families around {', '.join(unstable)}.")
+    for code, day, vehicles, scanned in artefacts.select("code", "day", "vehicles", "scanned").iter_rows():
+        notes.append(
+            f"{code} was first seen on {vehicles} of the {scanned} cars scanned on {day}: "
+            "taken as a matter of that day, not of the cars, and left out."
+        )
+    return notes
+
+
+def _on_tests(frames: MiningFrames, verdicts: Verdicts) -> list[str]:
     cars = frames.baskets["vehicle"].n_unique()
     confirmed = int(verdicts.confirmed.sum())
     notes = [
@@ -40,17 +53,20 @@ def notes_on(
     merged = frames.baskets.filter(pl.col("line") == MERGED_LINE)["vehicle"].n_unique()
     if merged:
         notes.append(f"{merged} cars of model lines with few cars were compared as one line, '{MERGED_LINE}'.")
-    if check.height:
-        with_any, listed = int((check["confirmed"] > 0).sum()), int(check["listed"].sum()) / check.height
+    return notes
+
+
+def _on_chance(verdicts: Verdicts, check: pl.DataFrame) -> list[str]:
+    if check.is_empty():
+        return []
+    with_any, listed = int((check["confirmed"] > 0).sum()), int(check["listed"].sum()) / check.height
+    notes = [
+        f"In {check.height} shuffled copies of these cars, where nothing belongs together, {listed:.1f} pairs "
+        f"were listed on average, and {with_any} copies showed a confirmed one."
+    ]
+    if listed >= 1 and listed > SHARE_BY_CHANCE * len(verdicts.places):
         notes.append(
-            f"In {check.height} shuffled copies of these cars, where nothing belongs together, {listed:.1f} pairs "
-            f"were listed on average, and {with_any} copies showed a confirmed one."
-        )
-    if unstable:
-        notes.append(f"Left out, as they hang on too few cars: the families around {', '.join(unstable)}.")
-    for code, day, vehicles, scanned in artefacts.select("code", "day", "vehicles", "scanned").iter_rows():
-        notes.append(
-            f"{code} was first seen on {vehicles} of the {scanned} cars scanned on {day}: "
-            "taken as a matter of that day, not of the cars, and left out."
+            "That is many: some cars are so much worse than others that codes meet on them without belonging "
+            "together. Take this week's rules with care."
         )
     return notes

@@ -14,15 +14,18 @@ import numpy.typing as npt
 import polars as pl
 
 from analysis.mining import measures
-from analysis.mining.association import benjamini_hochberg, cmh_z, least_p, p_more, tarone_level
+from analysis.mining.association import cmh_z, least_p, p_fitted, p_more
 from analysis.mining.counts import Bools, CarCounts, Ints
 from analysis.mining.effects import lines_agree, odds_ratio, within_line_phi
+from analysis.mining.many_tests import benjamini_hochberg, tarone_level
 
 Floats = npt.NDArray[np.float64]
 CONFIRM_AT = 0.05  # chance that even one "confirmed" pair of the week is false
 SCREEN_Z = 1.0  # a joint count this close to chance, in standard deviations, has a p-value above 0.05
 
-PORTION = 200_000  # pairs handled at once
+MANY_BASKETS = 100_000  # from here only pairs that the fitted tail makes interesting are tested exactly
+SURE_BY_FIT = 0.005
+PORTION = 100_000  # pairs handled at once
 PAIR_SCHEMA = pl.Schema(
     {
         "code_a": pl.String,
@@ -119,14 +122,16 @@ def reachable_levels(counts: CarCounts) -> Floats:
 def _p_values(counts: CarCounts) -> Floats:
     """Return the p-value of each pair that ever met, in portions that fit in memory.
 
-    Pairs that chance plainly explains are spared the exact test and keep a p-value of 1.
+    Pairs that chance plainly explains are spared the exact test and keep a p-value of 1.  Where
+    the baskets are very many, so are the pairs, and none can pass that is not far from chance.
     """
     p_values = np.ones(len(counts.first))
+    many = counts.baskets > MANY_BASKETS
     for at in range(0, len(counts.first), PORTION):
         some = np.arange(at, min(at + PORTION, len(counts.first)))
-        joint, (with_a, with_b, cars) = counts.joint[some], counts.margins(counts.first[some], counts.second[some])
-        above = cmh_z(joint, with_a, with_b, cars) > SCREEN_Z
-        p_values[some[above]] = p_more(joint[above], with_a[above], with_b[above], cars[above])
+        table = (counts.joint[some], *counts.margins(counts.first[some], counts.second[some]))
+        near = p_fitted(*table) > SURE_BY_FIT if many else cmh_z(*table) <= SCREEN_Z
+        p_values[some[~near]] = p_more(*(part[~near] for part in table))
     return p_values
 
 

@@ -42,17 +42,17 @@ def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings
     artefacts = day_artefacts(frames)
     if frames.pair_counts.is_empty():
         return _nothing(artefacts)
+    return _mine(frames, artefacts, min_vehicles, q_value)
+
+
+def _mine(frames: MiningFrames, artefacts: pl.DataFrame, min_vehicles: int, q_value: float) -> Findings:
     arrays = spells(frames, without=frozenset(artefacts["code"]))
     counts = car_counts(frames, arrays)
     verdicts = find_verdicts(counts, reachable_levels(counts), min_vehicles, q_value)
     pairs = describe_pairs(counts, verdicts)
     candidates = name_families(families_of(family_graph(pairs), counts), pairs, frames.codes)
     returns = return_shares(candidates, pairs, arrays)
-    kept = {
-        name: codes
-        for name, codes in candidates.items()
-        if (returns[name] or 0.0) >= RETURNS_TO_KEEP or returns[name] is None
-    }
+    kept = {family: codes for family, codes in candidates.items() if _stable(returns[family])}
     cars = family_cars(kept, frames, arrays)
     families, members, evidence = describe_families(kept, frames, pairs, cars, returns)
     patterns = family_patterns(kept, arrays, min_vehicles)
@@ -69,6 +69,11 @@ def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings
         artefacts=artefacts,
         notes=notes_on(frames, verdicts, sorted(set(candidates) - set(kept)), check, artefacts),
     )
+
+
+def _stable(returns: float | None) -> bool:
+    """Tell whether a family is kept: it returned often enough, or was not resampled."""
+    return returns is None or returns >= RETURNS_TO_KEEP
 
 
 def _nothing(artefacts: pl.DataFrame) -> Findings:

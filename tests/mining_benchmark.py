@@ -1,0 +1,172 @@
+"""How long does mining take, and how much memory, beside other ways of doing it?
+
+Each way runs in a process of its own, on the same drawn baskets, and prints seconds and the
+process's peak memory beyond the baskets themselves.
+
+    python tests/mining_benchmark.py 1000 50000 1000000
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import resource
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import duckdb
+import numpy as np
+import pandas as pd
+import polars as pl
+from efficient_apriori import itemsets_from_transactions
+from mining_worlds import code_table
+from mlxtend.frequent_patterns import fpgrowth
+from scipy.sparse import csr_matrix
+
+from analysis.mining import MiningFrames, mine
+from analysis.mining.counts import car_counts, spells
+from analysis.mining.pairs import describe_pairs, find_verdicts, reachable_levels
+
+SQL = Path(__file__).parent.parent / "sql" / "marts"
+MODULES = 20
+FEW_CODES = 300  # up to 50,000 baskets; above 3,000
+
+
+def draw(baskets: int) -> dict[str, pl.DataFrame]:
+    """Draw baskets: two a car, 20 lines, 20 modules of which four in five are read, a few codes each."""
+    rng = np.random.default_rng(42)
+    codes = FEW_CODES if baskets <= 50_000 else 10 * FEW_CODES
+    lines, cars = rng.integers(0, 20, baskets // 2 + 1), np.arange(baskets) // 2
+    read = rng.random((baskets, MODULES)) < 0.8
+    at = np.repeat(np.arange(baskets), 4)
+    code = (codes * rng.random(len(at)) ** 3).astype(np.int64)
+    families = np.flatnonzero(rng.random(baskets) < 0.3)
+    first = 7 * rng.integers(0, codes // 8, len(families))
+    together = [(families, first + step) for step in (0, 1, 2)]
+    at = np.concatenate([at, *(one for one, _ in together)])
+    code = np.concatenate([code, *(other for _, other in together)])
+    seen = read[at, code % MODULES]
+    held = pl.DataFrame({"basket": at[seen], "number": code[seen]}).unique().sort("basket", "number")
+    names = pl.DataFrame({"number": range(codes)}).with_columns(
+        code=pl.format("M{}:P{}", pl.col("number") % MODULES, pl.col("number"))
+    )
+    start = pl.datetime(2026, 1, 5) + pl.duration(minutes=pl.col("basket"))
+    table = pl.DataFrame({"basket": range(baskets), "number": cars, "line": lines[cars]})
+    place, module = np.nonzero(read)
+    return {
+        "baskets": table.select(
+            "basket",
+            vehicle=pl.format("v{}", "number"),
+            line=pl.format("l{}", "line"),
+            started_at=start,
+            ended_at=start,
+        ),
+        "basket_codes": held.join(names, on="number").select(
+            "basket", "code", first_seen=start, first_odometer=pl.lit(None, dtype=pl.Float64)
+        ),
+        "basket_modules": pl.DataFrame({"basket": place, "module": module}).select(
+            "basket", pl.format("M{}", "module").alias("module")
+        ),
+        "codes": code_table(names["code"].to_list(), []),
+    }
+
+
+def frames_of(drawn: dict[str, pl.DataFrame]) -> MiningFrames:
+    """Return the miner's frames; tables of jobs are empty, pairs are counted by the shipped model."""
+    empty = pl.DataFrame(schema={"job_id": pl.Int64, "part": pl.String})
+    outcomes = dict.fromkeys(("vehicle", "code", "module", "outcome", "background"), pl.String)
+    return MiningFrames(
+        **drawn,
+        pair_counts=pairs_by_sql(drawn),
+        module_pairs=empty,
+        code_margins=empty,
+        jobs=empty,
+        job_parts=empty,
+        outcomes=pl.DataFrame(schema={"job_id": pl.Int64, **outcomes}),
+    )
+
+
+def pairs_by_sql(drawn: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """Count pairs of codes by line, baskets and cars, with the shipped model."""
+    with duckdb.connect() as database:
+        database.execute("set threads = 2")
+        database.execute("create schema marts")
+        for name in ("baskets", "basket_codes"):
+            database.register("given", drawn[name].to_arrow())
+            database.execute(f"create table marts.{name} as from given")
+        return database.sql((SQL / "pair_counts.sql").read_text()).pl()
+
+
+def pairs_by_sparse_product(drawn: dict[str, pl.DataFrame]) -> object:
+    """Count pairs of codes over all lines as the product of the sparse basket table with itself."""
+    codes = drawn["basket_codes"]["code"].cast(pl.Categorical).to_physical().to_numpy()
+    table = csr_matrix((np.ones(len(codes), dtype=np.int32), (drawn["basket_codes"]["basket"].to_numpy(), codes)))
+    return table.T @ table
+
+
+def pairs_by_mlxtend(drawn: dict[str, pl.DataFrame]) -> object:
+    """Mine the sets of one or two in at least 0.5 % of the baskets with the pattern miner alone, on a sparse table."""
+    codes = drawn["basket_codes"]["code"].cast(pl.Categorical).to_physical().to_numpy()
+    table = csr_matrix((np.ones(len(codes), dtype=bool), (drawn["basket_codes"]["basket"].to_numpy(), codes)))
+    frame = pd.DataFrame.sparse.from_spmatrix(table).astype(pd.SparseDtype(bool, False))
+    frame.columns = [str(column) for column in frame.columns]
+    return fpgrowth(frame, min_support=0.005, max_len=2)
+
+
+def pairs_by_apriori(drawn: dict[str, pl.DataFrame]) -> object:
+    """Mine the same sets with a second miner."""
+    grouped = drawn["basket_codes"].group_by("basket").agg("code")
+    baskets = [tuple(codes) for codes in grouped["code"].to_list()]
+    return itemsets_from_transactions(baskets, min_support=0.005, max_length=2)
+
+
+def tests_of_pairs(drawn: dict[str, pl.DataFrame]) -> object:
+    """Count cars, test and describe all pairs."""
+    frames = frames_of(drawn)
+    started = time.perf_counter()
+    arrays = spells(frames)
+    counts = car_counts(frames, arrays)
+    counted = time.perf_counter()
+    least = reachable_levels(counts)
+    verdicts = find_verdicts(counts, least, 3, 0.05)
+    pairs = describe_pairs(counts, verdicts)
+    print(f"    of these: cars counted {counted - started:.1f} s, {len(least)} pairs tested ", end="")
+    print(f"{time.perf_counter() - counted:.1f} s, {pairs.height} listed")
+    return pairs
+
+
+def everything(drawn: dict[str, pl.DataFrame]) -> object:
+    """Run the whole miner."""
+    return mine(frames_of(drawn), min_vehicles=3, q_value=0.05)
+
+
+WAYS: dict[str, tuple[Callable[[dict[str, pl.DataFrame]], object], int]] = {
+    "pair counts, shipped model": (pairs_by_sql, 10_000_000),
+    "pair counts, sparse product": (pairs_by_sparse_product, 10_000_000),
+    "pair counts, mlxtend fpgrowth": (pairs_by_mlxtend, 10_000_000),
+    "pair counts, efficient-apriori": (pairs_by_apriori, 60_000),
+    "pairs counted and tested": (tests_of_pairs, 10_000_000),
+    "whole miner": (everything, 10_000_000),
+}
+
+
+def measure(way: str, baskets: int) -> None:
+    """Run one way and print its figures; called in a process of its own."""
+    drawn = draw(baskets)
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    started = time.perf_counter()
+    WAYS[way][0](drawn)
+    seconds = time.perf_counter() - started
+    more = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) // 1024
+    print(f"{baskets:>9,} baskets  {way:<32} {seconds:8.2f} s  {more:6,} MB", flush=True)
+
+
+if __name__ == "__main__":
+    spawn = multiprocessing.get_context("spawn")
+    for size in map(int, sys.argv[1:]):
+        for name, (_, most) in WAYS.items():
+            if size <= most:
+                process = spawn.Process(target=measure, args=(name, size))
+                process.start()
+                process.join()
