@@ -20,6 +20,7 @@ from pipelines.reading.layouts import Layout
 from pipelines.reading.sources import read_bytes, read_text
 
 _SHOWN = 120
+MOST_ROWS = 5_000_000
 
 
 def read_parquet(path: Path, layout: Layout) -> RawTable:
@@ -40,6 +41,7 @@ def read_parquet(path: Path, layout: Layout) -> RawTable:
     notes: list[str] = []
     try:
         header = list(pl.read_parquet_schema(io.BytesIO(content)))
+        _check_rows(path, content)
         known = match_header(path, header, layout, notes)
         stored = pl.read_parquet(io.BytesIO(content), columns=[header[place] for place in known.values()])
     except (pl.exceptions.PolarsError, pl.exceptions.PanicException) as error:
@@ -53,6 +55,15 @@ def read_parquet(path: Path, layout: Layout) -> RawTable:
         notes.append("code is stored as numbers: leading zeros, if there were any, are lost; store it as text")
     rows = pl.int_range(2, stored.height + 2, dtype=pl.Int64, eager=True).alias("row")
     return RawTable(tidy(pl.DataFrame([rows, *columns])), notes=notes)
+
+
+def _check_rows(path: Path, content: bytes) -> None:
+    """Refuse a small file that unpacks to very many rows, by what it says of itself."""
+    rows = int(pl.scan_parquet(io.BytesIO(content)).select(pl.len()).collect().item())
+    if rows > MOST_ROWS:
+        raise InputFileError(
+            f"{path}: the file has {rows} rows; expected at most {MOST_ROWS} rows. Split it. The file was not loaded."
+        )
 
 
 def _as_text(path: Path, cells: pl.Series) -> pl.Series:

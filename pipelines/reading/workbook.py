@@ -23,7 +23,7 @@ from pipelines.reading.sources import read_bytes
 
 LARGEST_UNPACKED = 256 * 2**20
 _MOST_PARTS = 5_000
-_MOST_ROWS, _MOST_COLUMNS = 1_048_576, 512
+_MOST_ROWS, _MOST_CELLS = 1_048_576, 20_000_000
 
 
 class Formula(str):
@@ -53,9 +53,16 @@ def sheet_rows(path: Path, sheet: str | None, decimal: str = ".") -> Iterator[tu
             raise InputFileError(
                 f"{path}: found {', '.join(names)[:200] or 'no sheet'}; expected {wanted}. The file was not loaded."
             )
-        # Only this many rows and columns: a cell in a far corner would make a blank cell of each one before it.
-        rows = book[sheet if sheet is not None else names[0]].iter_rows(max_row=_MOST_ROWS, max_col=_MOST_COLUMNS)
-        for number, row in enumerate(rows, 1):
+        found = book[sheet if sheet is not None else names[0]]
+        # The size that a sheet tells of itself is not trusted: every row would be filled up to it.
+        found.reset_dimensions()
+        count = 0
+        for number, row in enumerate(found.iter_rows(max_row=_MOST_ROWS), 1):
+            count += len(row)
+            if count > _MOST_CELLS:
+                raise InputFileError(
+                    f"{path} row {number}: more than {_MOST_CELLS} cells; expected fewer. The file was not loaded."
+                )
             cells = [_text(cell, decimal) for cell in row]
             while cells and not cells[-1]:
                 cells.pop()
@@ -86,7 +93,8 @@ def _opened(path: Path) -> Iterator[Any]:
     except (InputFileError, GeneratorExit):
         raise
     except Exception as error:  # a damaged workbook ends in almost any error of the library
-        reason = " ".join(str(error).split())[:200] or type(error).__name__
+        first = error.__cause__ or error.__context__ or error
+        reason = " ".join(str(first).split())[:200] or type(first).__name__
         raise InputFileError(
             f"{path}: it cannot be read as a workbook ({reason}); expected .xlsx. The file was not loaded."
         ) from error
