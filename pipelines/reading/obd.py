@@ -73,7 +73,9 @@ def read_counters(payload: bytes) -> Decoded:
         SAE J1979, parameters 01 (readiness), 21 (km with the lamp on), 30 (warm-ups), 31 (km) and 4E (minutes since
         the erase).
     """
-    rest, facts, notes = payload[1:], {}, []
+    rest = payload[1:]
+    facts: dict[str, str] = {}
+    notes: list[str] = []
     if not rest:
         raise AnswerError("expected a parameter behind 41; found nothing")
     first = True
