@@ -104,6 +104,11 @@ def test_the_planted_faults_are_found(demo):
     assert found.first >= 0.7 * found.cars, "a planted root first for most stock cars"
     assert found.found >= 0.6 * found.families, "most planted families"
     assert found.roots_wrong <= found.roots_right
+    readme = " ".join((DEMO.parent.parent / "README.md").read_text(encoding="utf-8").split())
+    assert (
+        f"a planted root first for {found.first} of {found.cars} stock cars, among the first three for "
+        f"{found.in_three}; {found.found} of {found.families} planted families found"
+    ) in readme
 
 
 def test_no_row_of_the_inbox_is_lost_or_counted_twice(demo):
