@@ -30,12 +30,34 @@ def test_a_part_that_always_was_so_is_not_named():
 
 def test_a_supplier_worse_than_the_others_is_named():
     dealer = Dealer()
-    for _ in range(4):
+    for _ in range(5):
         dealer.job({A: "returned"}, parts=(("switch", "", "Sund"),))
         dealer.job({A: "cleared"}, parts=(("switch", "", "Norr"),))
     assert worsening_notes(dealer.past()) == [
-        "switch from Sund: codes returned after 4 of 4 jobs, against 0 of 4 with parts from elsewhere."
+        "switch from Sund: codes returned after 5 of 5 jobs, against 0 of 5 with parts from elsewhere."
     ]
+
+
+def test_another_fault_of_the_car_is_not_held_against_the_part():
+    dealer = Dealer()
+    for supplier, other in (("Sund", "returned"), ("Norr", "cleared")):
+        for _ in range(5):
+            dealer.job({A: "cleared", "ECM:P0456": "returned"}, parts=(("switch", "", supplier),))
+            dealer.job({"ECM:P0128": other}, parts=(("thermostat", "", supplier),))
+    (note,) = worsening_notes(dealer.past())
+    assert note.startswith("thermostat from Sund")
+
+
+def test_among_many_parts_one_lucky_difference_is_no_alarm():
+    dealer = Dealer()
+    for supplier, outcome in (("Sund", "returned"), ("Norr", "cleared")):
+        for _ in range(4):
+            dealer.job({A: outcome}, parts=(("switch", "", supplier),))
+    for number in range(30):
+        for supplier in ("Sund", "Norr"):
+            for outcome in ("cleared", "returned", "cleared", "returned"):
+                dealer.job({A: outcome}, parts=((f"part {number}", "", supplier),))
+    assert worsening_notes(dealer.past()) == []
 
 
 def test_three_jobs_are_too_few_to_judge():

@@ -6,11 +6,13 @@ exact test; a supplier is held against all others of the same part.  Only a clea
 difference is named, because a handful of jobs always wobbles.
 """
 
+import numpy as np
 import polars as pl
 from scipy.stats import hypergeom
 
 from analysis.evidence.clusters import single_part_jobs
 from analysis.evidence.frames import EvidenceFrames
+from analysis.mining.many_tests import benjamini_hochberg
 
 LEVEL = 0.05
 FEWEST = 4
@@ -24,19 +26,31 @@ def worsening_notes(frames: EvidenceFrames) -> list[str]:
         frames: The facts about past jobs.
 
     Returns:
-        Sentences sorted by part; empty where nothing stands out.
+        Sentences sorted by part; empty where nothing stands out.  All comparisons of all parts are judged
+        together, so that many parts do not make a false alarm likely.
+
+    Source:
+        Y. Benjamini and Y. Hochberg, "Controlling the false discovery rate", J. R. Statist. Soc. B 57 (1995).
     """
-    known = _known_jobs(frames)
-    notes = []
-    for part, jobs in known.group_by("part", maintain_order=True):
-        notes += _over_time(str(part[0]), jobs["returned"].to_list())
-        notes += _by_supplier(str(part[0]), jobs)
-    return notes
+    compared = []
+    for part, jobs in _known_jobs(frames).group_by("part", maintain_order=True):
+        compared += [*_over_time(str(part[0]), jobs["returned"].to_list()), *_by_supplier(str(part[0]), jobs)]
+    if not compared:
+        return []
+    q_values = benjamini_hochberg(np.array([p for p, _ in compared]), len(compared))
+    return [note for (_, note), q in zip(compared, q_values, strict=True) if q <= LEVEL]
 
 
 def _known_jobs(frames: EvidenceFrames) -> pl.DataFrame:
-    ends = (
-        frames.outcomes.filter(pl.col("background").is_null())
+    """Return the single-part jobs whose end is known, judged by the codes that the part has ever cleared.
+
+    A car's other faults return whatever is fitted: they are no fault of this part.
+    """
+    jobs = single_part_jobs(frames.job_parts)
+    ends = frames.outcomes.filter(pl.col("background").is_null()).join(jobs.select("job_id", "part"), on="job_id")
+    own = ends.filter(pl.col("outcome") == "cleared").select("part", "code").unique()
+    known = (
+        ends.join(own, on=["part", "code"], how="semi")
         .group_by("job_id")
         .agg(
             (pl.col("outcome") == "returned").any().alias("returned"),
@@ -45,40 +59,38 @@ def _known_jobs(frames: EvidenceFrames) -> pl.DataFrame:
         .filter(pl.col("returned") | pl.col("gone"))
     )
     return (
-        single_part_jobs(frames.job_parts)
-        .join(ends, on="job_id")
+        jobs.join(known, on="job_id")
         .join(frames.jobs.select("job_id", "done_at"), on="job_id")
         .sort("part", "done_at", "job_id")
     )
 
 
-def _over_time(part: str, returned: list[bool]) -> list[str]:
+def _over_time(part: str, returned: list[bool]) -> list[tuple[float, str]]:
     early, late = returned[: len(returned) // 2], returned[len(returned) // 2 :]
-    if not _worse(late, early):
-        return []
-    return [
+    note = (
         f"{part}: codes returned after {sum(late)} of the latest {len(late)} jobs, "
         f"against {sum(early)} of the {len(early)} before. Look at recent parts and how they were fitted."
-    ]
+    )
+    return _compared(late, early, note)
 
 
-def _by_supplier(part: str, jobs: pl.DataFrame) -> list[str]:
-    notes = []
+def _by_supplier(part: str, jobs: pl.DataFrame) -> list[tuple[float, str]]:
+    compared = []
     for supplier in jobs["supplier"].drop_nulls().unique().sort().to_list():
         own = jobs.filter(pl.col("supplier") == supplier)["returned"].to_list()
         others = jobs.filter(pl.col("supplier").ne_missing(supplier))["returned"].to_list()
-        if _worse(own, others):
-            notes.append(
-                f"{part} from {supplier}: codes returned after {sum(own)} of {len(own)} jobs, "
-                f"against {sum(others)} of {len(others)} with parts from elsewhere."
-            )
-    return notes
+        note = (
+            f"{part} from {supplier}: codes returned after {sum(own)} of {len(own)} jobs, "
+            f"against {sum(others)} of {len(others)} with parts from elsewhere."
+        )
+        compared += _compared(own, others, note)
+    return compared
 
 
-def _worse(own: list[bool], others: list[bool]) -> bool:
+def _compared(own: list[bool], others: list[bool], note: str) -> list[tuple[float, str]]:
     if min(len(own), len(others)) < FEWEST:
-        return False
-    return more_returns_p(sum(own), len(own), sum(others), len(others)) <= LEVEL
+        return []
+    return [(more_returns_p(sum(own), len(own), sum(others), len(others)), note)]
 
 
 def more_returns_p(own_back: int, own: int, others_back: int, others: int) -> float:

@@ -1,9 +1,10 @@
 -- One row per job, part and position that was worked on; the latest row of them speaks for the cost.
--- grain: job_id, part, position
+-- grain: job_id, work
 -- reads: staging.repair_rows, core.jobs
 select
     jobs.job_id,
-    coalesce(rows.part, '') as part,
+    coalesce(rows.part, '') || ' ' || rows.position as work,
+    rows.part,
     rows.position,
     rows.action,
     rows.supplier,
@@ -13,5 +14,5 @@ from staging.repair_rows as rows
 join core.jobs as jobs on jobs.vehicle = rows.vehicle and jobs.job = rows.job
 where rows.action not in ('inspect', 'erase')
 qualify row_number() over (
-    partition by jobs.job_id, coalesce(rows.part, ''), rows.position order by rows.file_id desc, rows.row desc
+    partition by jobs.job_id, rows.part, rows.position order by rows.file_id desc, rows.row desc
 ) = 1

@@ -10,7 +10,7 @@ with repairs as (
         median(labour_minutes)::double as labour_minutes,
         string_agg(distinct position, ';' order by position) filter (where position <> '') as positions
     from marts.job_parts
-    where part <> ''
+    where part is not null
     group by part
 )
 select
