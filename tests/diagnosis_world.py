@@ -14,6 +14,7 @@ import polars as pl
 
 from analysis.diagnosis import Costs, DiagnosisFrames
 from analysis.mining import Findings
+from tests.diagnosis_dealer import only_families
 
 MODULES = ["ABS", "BCM", "ECM", "EPS", "GWM", "HVAC", "IPC", "PAM", "SCM", "TCM"]
 COSTS = Costs(labour_rate_cents=4500, specialist_cents=30000, cheap_limit_cents=6000, country="DE", road_test_km=40.0)
@@ -281,8 +282,6 @@ def _frames(truth: Truth, book: Book) -> DiagnosisFrames:
 
 def nothing_mined() -> Findings:
     """What mining finds for a new dealer: nothing."""
-    empty = pl.DataFrame()
     lists = pl.List(pl.String)
     families = pl.DataFrame(schema={"family": pl.String, "codes": lists, "root": pl.String, "knock_on": lists})
-    members = pl.DataFrame(schema={"family": pl.String, "code": pl.String, "role": pl.String})
-    return Findings(empty, families, members, empty, empty, [])
+    return only_families(families, pl.DataFrame(schema={"family": pl.String, "code": pl.String, "role": pl.String}))
