@@ -1,6 +1,10 @@
 """Learning from past jobs: priors without any, the planted links with many."""
 
+import math
+from dataclasses import replace
+
 import numpy as np
+import polars as pl
 import pytest
 
 from analysis.diagnosis.candidates import list_candidates
@@ -105,3 +109,26 @@ def test_planted_links_are_found_again():
     strong = true > 0.3
     assert np.corrcoef(true.ravel(), found.ravel())[0, 1] > 0.8
     assert np.abs(found - true)[strong].mean() < np.abs(prior.link[seen] - true)[strong].mean() / 2
+
+
+def test_a_code_that_stayed_away_counts_for_as_much_as_was_driven():
+    # By hand: after d km a code that is still there has shown itself with chance 1 - exp(-d / tau).
+    dealer = Dealer()
+    dealer.code(A, "wheel speed sensor")
+    dealer.part("wheel speed sensor")
+    for outcome, km in (("unproven", 7.0), ("cleared", 5000.0)):
+        dealer.job({A: outcome}, parts=("wheel speed sensor",), km=km)
+    dealer.job({A: "returned"}, parts=("wheel speed sensor",))
+    frames = dealer.frames()
+    outcomes = frames.outcomes.with_columns(pl.when(pl.col("job_id") != 2).then("km_proven").alias("km_proven"))
+    for table in (frames.outcomes, outcomes):
+        evidence = weigh(
+            EvidenceFrames(frames.jobs, frames.job_parts, frames.job_modules, table, frames.codes),
+            nothing_mined().members,
+        )
+        visits = gather_visits(replace(frames, outcomes=table), list_candidates(frames), evidence)
+        tau = evidence.distances["tau_km"].item()
+        assert visits.back[0, 0] == pytest.approx(math.exp(-7 / tau))
+        assert (visits.gone[2, 0], visits.back[2, 0], visits.known[2, 0]) == (0.0, 1.0, 1.0)
+        # Proven by the car's own monitors, with no distance known, is proven well but not wholly.
+        assert visits.back[1, 0] == pytest.approx(0.0 if table is frames.outcomes else 0.1, abs=1e-6)
