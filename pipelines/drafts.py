@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
 from analysis.vocabulary.modules import ModuleIndex
 from pipelines.errors import BatchError, InputFileError
-from pipelines.models import reference_text
+from pipelines.models import reference_table
 from pipelines.reading.choosing import read_mapped
 from pipelines.reading.draft import Draft
 from pipelines.reading.drafting import draft_mapping
@@ -38,7 +37,7 @@ def draft_file(path: Path, out: Path | None, settings: Settings) -> list[str]:
     Raises:
         BatchError: The file cannot be read at all, or ``out`` is there already.
     """
-    index = ModuleIndex.from_rows(csv.DictReader(reference_text("modules").splitlines()))
+    index = ModuleIndex.from_rows(reference_table("modules").iter_rows(named=True))
     try:
         draft = draft_mapping(path, lambda text: index.canonical(text)[1])
     except OSError as error:

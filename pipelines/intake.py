@@ -36,14 +36,12 @@ class Intake:
         refused: Files that could not be read, each with its reason.
         skipped: Names of files whose bytes had been loaded before.
         busy: Messages for files that another program holds; they stay in the inbox.
-        notes: What else was noticed, in words.
     """
 
     loaded: list[LoadedFile] = field(default_factory=list)
     refused: list[LoadedFile] = field(default_factory=list)
     skipped: list[str] = field(default_factory=list)
     busy: list[str] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
 
     @property
     def nothing_readable(self) -> bool:
@@ -71,9 +69,9 @@ def take_in(
     Raises:
         SettingsError: A line of a mapping does not mean what it should; no file was read.
     """
-    done = Intake()
+    done = Intake(refused=_misplaced(workspace, week))
     run = _Run(workspace, settings, warehouse, week, load_mappings(workspace.root))
-    for layout, path in _inbox_files(workspace, done.notes):
+    for layout, path in _inbox_files(workspace):
         name = shown_name(layout, path)
         progress(name)
         try:
@@ -119,6 +117,9 @@ def check_file(path: Path, settings: Settings, table: str | None = None, mapping
         The findings; ``refused`` is filled where nothing could be read.
     """
     empty = pl.DataFrame(schema={"row": pl.Int64, "column": pl.String, "value": pl.String, "why": pl.String})
+    if not path.is_file():
+        found = "is a folder" if path.is_dir() else "is not there"
+        return FileCheck(path, None, 0, 0, empty, (), f"{path} {found}; expected a file to look at")
     name = "scans" if mapping else table
     mappings = load_mappings(_workspace_of(path)) if mapping is None else []
     try:
@@ -161,18 +162,24 @@ def _refused_codes(reading: Reading) -> pl.DataFrame:
     return pl.DataFrame(bad, schema=columns, orient="row")
 
 
-def _inbox_files(workspace: Workspace, notes: list[str]) -> Iterator[tuple[Layout, Path]]:
-    for entry in sorted(workspace.inbox.glob("*")):
-        if entry.name not in LAYOUTS and not entry.name.startswith("."):
-            notes.append(f"inbox/{entry.name}: not one of the folders {', '.join(sorted(LAYOUTS))}; left where it is.")
+def _misplaced(workspace: Workspace, week: str) -> list[LoadedFile]:
+    """Return what lies in the inbox where no table's files belong; it is left there, unread."""
+    wanted = f"expected a file in one of inbox/{', inbox/'.join(sorted(LAYOUTS))}. It stays where it is, unread."
+    loose = [path for path in workspace.inbox.glob("*") if path.name not in LAYOUTS]
+    deep = [path for name in LAYOUTS for path in (workspace.inbox / name).glob("*") if path.is_dir()]
+    names = sorted(path.relative_to(workspace.inbox).as_posix() for path in [*loose, *deep] if not _hidden(path))
+    return [LoadedFile(name, "", "", week, refused=f"{name}: found at this place; {wanted}") for name in names]
+
+
+def _hidden(path: Path) -> bool:
+    return path.name.startswith((".", "~$"))
+
+
+def _inbox_files(workspace: Workspace) -> Iterator[tuple[Layout, Path]]:
     for name in _ORDER:
         for path in sorted((workspace.inbox / name).glob("*")):
-            if path.name.startswith((".", "~$")):
-                continue
-            if path.is_dir() and not path.is_symlink():
-                notes.append(f"inbox/{name}/{path.name}: a folder inside {name}/ is not read; left where it is.")
-                continue
-            yield LAYOUTS[name], path
+            if not _hidden(path) and not path.is_dir():
+                yield LAYOUTS[name], path
 
 
 @dataclass(frozen=True)

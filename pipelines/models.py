@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from importlib.resources import files
 
+import polars as pl
+
 from pipelines.errors import ModelError
 
 LAYERS = ("staging", "core", "marts")
@@ -94,9 +96,10 @@ def shipped_models() -> list[Model]:
     return build_order(models)
 
 
-def reference_text(name: str) -> str:
-    """Return the text of the shipped reference table ``name`` (CSV)."""
-    return files("sql").joinpath("reference", f"{name}.csv").read_text(encoding="utf-8")
+def reference_table(name: str) -> pl.DataFrame:
+    """Return the shipped reference table ``name``: text columns, blanks as nulls, rows in the file's order."""
+    text = files("sql").joinpath("reference", f"{name}.csv").read_bytes()
+    return pl.read_csv(text, infer_schema=False)
 
 
 def reference_names() -> list[str]:

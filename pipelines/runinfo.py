@@ -57,5 +57,5 @@ def run_record(
         "files": files,
         "settings": asdict(settings),
         "versions": {"python": platform.python_version(), **{name: version(name) for name in _LIBRARIES}},
-        "warnings": warnings,
+        "warnings": [*warnings, *(f"{file['name']}: {note}" for file in files for note in file["notes"])],
     }

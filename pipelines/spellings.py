@@ -13,6 +13,7 @@ from pathlib import Path
 import polars as pl
 
 from analysis.vocabulary.codes import read_code, status_of
+from analysis.vocabulary.makes import make_key
 from analysis.vocabulary.modules import ModuleIndex
 from analysis.vocabulary.parts import canonical_parts, canonical_positions
 from pipelines.errors import InputFileError
@@ -32,6 +33,14 @@ where module is not null
 group by module order by module
 """
 _STATUSES = "select distinct status as spelling from raw.scans where status is not null order by all"
+_MAKES = """
+select make as spelling from raw.stock where make is not null
+union
+select model from raw.stock where model is not null
+union
+select make from raw.background where make is not null
+order by all
+"""
 _PRICED = "select distinct part, coalesce(also_called, '') as also_called from raw.parts order by all"
 _FITTED = "select part, count(*) as times from raw.repairs where part is not null group by part order by part"
 _PLACED = """
@@ -80,7 +89,8 @@ def normalise_spellings(warehouse: Warehouse, modules: Sequence[ModuleRow] = ())
     """
     notes = _codes(warehouse)
     notes += _modules(warehouse, modules)
-    notes += _statuses(warehouse)
+    _statuses(warehouse)
+    _makes(warehouse)
     return notes + _parts(warehouse)
 
 
@@ -118,14 +128,19 @@ def _modules(warehouse: Warehouse, own: Sequence[ModuleRow]) -> list[str]:
     return notes
 
 
-def _statuses(warehouse: Warehouse) -> list[str]:
+def _makes(warehouse: Warehouse) -> None:
+    rows = [(spelling, make_key(spelling)) for (spelling,) in warehouse.query(_MAKES).iter_rows()]
+    schema = {"spelling": pl.String, "make_key": pl.String}
+    warehouse.replace_table("spelling.makes", pl.DataFrame(rows, schema=schema, orient="row"))
+
+
+def _statuses(warehouse: Warehouse) -> None:
     rows = []
     for (spelling,) in warehouse.query(_STATUSES).iter_rows():
         read = status_of(spelling)
         rows.append((spelling, read.present, read.tested, read.word))
     schema = {"spelling": pl.String, "present": pl.Boolean, "tested": pl.Boolean, "word": pl.String}
     warehouse.replace_table("spelling.statuses", pl.DataFrame(rows, schema=schema, orient="row"))
-    return []
 
 
 def _parts(warehouse: Warehouse) -> list[str]:
@@ -134,6 +149,8 @@ def _parts(warehouse: Warehouse) -> list[str]:
     positions = canonical_positions(list(warehouse.query(_PLACED).iter_rows()))
     for table, column, known in (("parts", "part", names), ("positions", "position", positions)):
         schema = {"spelling": pl.String, column: pl.String}
-        frame = pl.DataFrame(sorted(known.items()), schema=schema, orient="row")
+        # A semicolon parts the entries of a list in the tables, so a name may not hold one.
+        rows = sorted((spelling, name.replace(";", ",")) for spelling, name in known.items())
+        frame = pl.DataFrame(rows, schema=schema, orient="row")
         warehouse.replace_table(f"spelling.{table}", frame)
     return notes

@@ -17,7 +17,7 @@ from analysis import charts, diagnosis, evidence, mining
 from pipelines import outgoing, publish
 from pipelines.errors import BatchError
 from pipelines.intake import Intake, take_in
-from pipelines.models import shipped_models
+from pipelines.models import reference_table, shipped_models
 from pipelines.runinfo import run_record
 from pipelines.settings import Settings
 from pipelines.spellings import normalise_spellings, own_modules
@@ -74,7 +74,7 @@ class Step:
 def _take_files(batch: Batch) -> None:
     batch.file_tries += 1
     done = take_in(batch.workspace, batch.settings, batch.warehouse, batch.week, batch.progress)
-    for name in ("loaded", "refused", "skipped", "notes"):
+    for name in ("loaded", "refused", "skipped"):
         known = getattr(batch.intake, name)
         known.extend(entry for entry in getattr(done, name) if entry not in known)
     if done.busy and batch.file_tries <= FILE_RETRIES:
@@ -99,7 +99,7 @@ def _build(batch: Batch) -> None:
         if model.name.startswith("marts."):
             batch.frames[model.name.removeprefix("marts.")] = batch.warehouse.fetch(model.name, model.grain)
     for name in ("cautions", "first_checks", "inspection"):
-        batch.frames[name] = batch.warehouse.fetch(f"reference.{name}")
+        batch.frames[name] = reference_table(name)
 
 
 def _mine(batch: Batch) -> None:

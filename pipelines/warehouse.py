@@ -19,7 +19,7 @@ import duckdb
 import polars as pl
 
 from pipelines.errors import ModelError, WorkspaceError
-from pipelines.models import Model, reference_names, reference_text
+from pipelines.models import Model, reference_names, reference_table
 from pipelines.rawtables import DEFINITIONS, arriving_rows, insert_fresh, raw_table
 from pipelines.reading.layouts import LAYOUTS
 
@@ -182,8 +182,7 @@ class Warehouse:
 
     def _load_reference(self) -> None:
         for name in reference_names():
-            frame = pl.read_csv(reference_text(name).encode(), infer_schema=False)
-            self.replace_table(f"reference.{name}", frame)
+            self.replace_table(f"reference.{name}", reference_table(name))
 
     def _next_file_id(self) -> int:
         return int(self._con.execute("select nextval('raw.file_ids')").fetchall()[0][0])

@@ -1,17 +1,15 @@
 """The shipped reference tables: complete, in our own words, and silent where the open lists disagree."""
 
-import csv
-import io
 import re
 
 import pytest
 
 from analysis.vocabulary.codes import read_code
-from pipelines.models import reference_text
+from pipelines.models import reference_table
 
 
 def rows(name: str) -> list[dict[str, str]]:
-    return list(csv.DictReader(io.StringIO(reference_text(name))))
+    return reference_table(name).fill_null("").to_dicts()
 
 
 def test_every_generic_code_is_a_standard_one_and_stands_once():

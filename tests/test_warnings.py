@@ -125,5 +125,5 @@ def test_the_run_notes_the_first_twenty_and_counts_the_rest_and_keeps_the_data(t
         "A1: scans/scans.csv row 2 has a scan on 2026-12-01, after the day of this report",
         "B00: scans/scans.csv row 3 has a scan on 2026-12-01, after the day of this report",
     ]
-    assert "and 5 more warnings of these kinds" in report.notes
+    assert "and 29 more warnings of these kinds" in report.notes
     assert report.counts["rows_loaded"] == 26

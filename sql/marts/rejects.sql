@@ -11,19 +11,19 @@ with unread as (
         scans.row,
         'code' as "column",
         scans.code || coalesce(' ' || scans.failure_type, '') as value,
-        codes.why
+        codes.why || '. The row counts as read, without a code.' as why
     from raw.scans as scans
     join spelling.codes as codes
         on codes.spelling = scans.code and codes.given_type = coalesce(scans.failure_type, '')
     where codes.why is not null
     union all
-    select background.file_id, background.row, 'code', background.code, codes.why
+    select background.file_id, background.row, 'code', background.code, codes.why || '. The row looks past nothing.'
     from raw.background as background
     join spelling.codes as codes on codes.spelling = background.code and codes.given_type = ''
     where codes.why is not null
     union all
     select scans.file_id, scans.row, 'vehicle', coalesce(scans.vin, ''),
-        'blank, and the stock list has no single vehicle with this vehicle number'
+        'blank, and the stock list has no single vehicle with this vehicle number. The row waits until it has.'
     from raw.scans as scans
     left join staging.known_vins as known_vins on known_vins.vin = upper(scans.vin)
     where scans.vehicle is null and known_vins.vin is null
@@ -31,7 +31,8 @@ with unread as (
 select distinct files.name as file, coalesce(refused.row, 0) as row, coalesce(refused."column", '') as "column",
     coalesce(refused.value, '') as value, refused.why
 from (
-    select rejects.file_id, rejects.row, rejects."column", rejects.value, rejects.why
+    select rejects.file_id, rejects.row, rejects."column", rejects.value,
+        rejects.why || if(rejects.row is null, '', '. The row was set aside, the others of its file were not.') as why
     from raw.rejects as rejects
     join raw.files as files on files.file_id = rejects.file_id and files.week = $week
     union all

@@ -1,6 +1,6 @@
 -- One row per thing in the files that can hardly be right, in words; the data are kept as they are.
 -- grain: kind, vehicle, at, detail
--- reads: core.moments, core.vin_places
+-- reads: core.moments, core.vin_places, core.strangers
 -- params: as_of
 --
 -- at is the time of what the warning is about, or blank text where it has none. One mile is 1.609344 km; an odometer
@@ -48,3 +48,6 @@ select 'two stock numbers', min(vehicle), '',
 from core.vin_places
 group by vin
 having count(*) > 1
+union all
+select 'not in the stock list', vehicle, '', vehicle || ': ' || seen_in || ', but the stock list does not know it'
+from core.strangers

@@ -13,7 +13,7 @@ select
     repairs.action,
     parts.part,
     coalesce(positions.position, '') as position,
-    repairs.supplier,
+    replace(repairs.supplier, ';', ',') as supplier,
     round(repairs.part_cost::double * 100)::bigint as part_cents,
     repairs.labour_minutes::double as labour_minutes
 from raw.repairs as repairs
