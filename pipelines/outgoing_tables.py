@@ -2,64 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from enum import Enum
+from pipelines.outgoing_kinds import KIND_WORDS, Column, Kind, Table
 
+__all__ = ["CAR_CHANGES", "FAMILY_CHANGES", "KIND_WORDS", "TABLES", "Column", "Kind", "Table"]
 
-class Kind(Enum):
-    """What a column holds, and so how it is rounded and shown."""
-
-    TEXT = "text"
-    COUNT = "count"
-    FRACTION = "fraction"
-    MEASURE = "measure"
-    SMALL = "small"
-    MONEY = "money"
-    DATE = "date"
-    KM = "km"
-    DAYS = "days"
-    BOOLEAN = "boolean"
-
-
-KIND_WORDS = {
-    Kind.TEXT: "text",
-    Kind.COUNT: "whole number",
-    Kind.FRACTION: "share from 0 to 1, 4 decimals",
-    Kind.MEASURE: "number, 4 decimals",
-    Kind.SMALL: "number, 4 significant digits",
-    Kind.MONEY: "money, 2 decimals",
-    Kind.DATE: "ISO date",
-    Kind.KM: "km, 1 decimal",
-    Kind.DAYS: "days, 1 decimal",
-    Kind.BOOLEAN: "true or false",
-}
-
-
-@dataclass(frozen=True)
-class Column:
-    """One outgoing column.
-
-    Attributes:
-        name: Its heading.
-        kind: What it holds.
-        doc: One sentence, read aloud to whoever asks what the column means.
-        required: It is never blank.
-        allowed: The only texts it may hold; empty where any text will do.
-    """
-
-    name: str
-    kind: Kind
-    doc: str
-    required: bool = False
-    allowed: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Table:
-    """One outgoing table: what a row is, and its columns in order."""
-
-    doc: str
-    columns: tuple[Column, ...]
+FAMILY_CHANGES = ("new", "growing", "fading", "steady", "vanished")
+CAR_CHANGES = ("new", "off", "other try")
 
 
 def _key(name: str, doc: str, kind: Kind = Kind.TEXT, *allowed: str) -> Column:
@@ -238,6 +186,49 @@ _REJECTS = Table(
     ),
 )
 
+_FAMILY_CARS = Table(
+    "One row per family and car that showed at least two of its codes together.",
+    (
+        _key("family", "The family."),
+        _key("vehicle", "Stock number of the car."),
+        _text("line", "Make and model of the car; lines with few cars stand together as other."),
+        Column("first_seen", Kind.DATE, "First day on which two of the codes showed together."),
+        Column("last_seen", Kind.DATE, "Last day on which they did."),
+    ),
+)
+
+_FAMILY_WEEKS = Table(
+    "One row per family and week in which a car first showed it.",
+    (
+        _key("family", "The family."),
+        _key("week", "The week's Monday.", Kind.DATE),
+        _key("vehicles", "Cars that first showed the family in this week.", Kind.COUNT),
+    ),
+)
+
+_FAMILY_CHANGES = Table(
+    "One row per family now or at the report before: what became of it. No rows where there is no earlier report.",
+    (
+        _text("family", "Its name now; blank where it is gone."),
+        _text("before", "Its name at the report before; blank where it is new."),
+        _key("change", "new, growing, fading, steady or vanished.", Kind.TEXT, *FAMILY_CHANGES),
+        _count("vehicles", "Cars that show it now."),
+        _count("vehicles_before", "Cars that showed it at the report before."),
+        _text("came", "Cars that show it now and did not before, separated by semicolons."),
+        _text("left", "Cars that showed it before and do not count to it now, separated by semicolons."),
+    ),
+)
+
+_CAR_CHANGES = Table(
+    "One row per car whose place on the list changed since the report before. No rows where there is no earlier one.",
+    (
+        _key("vehicle", "Stock number of the car."),
+        _key("change", "new on the list, off the list, or another first try.", Kind.TEXT, *CAR_CHANGES),
+        _text("first_try", "What to try first now: action, part and position; blank where it is off the list."),
+        _text("first_try_before", "The same at the report before; blank where it was not on the list."),
+    ),
+)
+
 TABLES: dict[str, Table] = {
     "shortlist": _SHORTLIST,
     "families": _FAMILIES,
@@ -245,5 +236,9 @@ TABLES: dict[str, Table] = {
     "part_results": _PART_RESULTS,
     "outcomes": _OUTCOMES,
     "open_codes": _OPEN_CODES,
+    "family_cars": _FAMILY_CARS,
+    "family_weeks": _FAMILY_WEEKS,
+    "family_changes": _FAMILY_CHANGES,
+    "car_changes": _CAR_CHANGES,
     "rejects": _REJECTS,
 }

@@ -23,7 +23,15 @@ from pipelines.workbook import write_workbook
 _FORMULA_START = r"^ *[=+\-@\t\r\n\x00＝＋－＠]"
 
 
-def publish(folder: Path, tables: Mapping[str, pl.DataFrame], page: str, run: Mapping[str, object]) -> None:
+def publish(
+    folder: Path,
+    tables: Mapping[str, pl.DataFrame],
+    page: str,
+    run: Mapping[str, object],
+    *,
+    csv_prefix: bool = True,
+    sheets: Mapping[str, bytes] | None = None,
+) -> None:
     """Write one report folder, whole or not at all.
 
     Args:
@@ -31,6 +39,8 @@ def publish(folder: Path, tables: Mapping[str, pl.DataFrame], page: str, run: Ma
         tables: Outgoing tables as ``outgoing.prepare`` returns them, by name.
         page: The HTML page.
         run: The content of ``run.json``.
+        csv_prefix: Mark text in the CSV tables that a spreadsheet would take for a formula.
+        sheets: More files by their path below the folder, for instance the job sheets.
 
     Raises:
         WorkspaceError: The folder cannot be replaced, for instance because a file in it is open elsewhere.
@@ -41,10 +51,13 @@ def publish(folder: Path, tables: Mapping[str, pl.DataFrame], page: str, run: Ma
         _recover(folder, fresh, aside)
         fresh.mkdir(parents=True)
         for name, table in tables.items():
-            (fresh / f"{name}.csv").write_bytes(csv_bytes(name, table))
+            (fresh / f"{name}.csv").write_bytes(csv_bytes(name, table, csv_prefix=csv_prefix))
         write_workbook(fresh / "shortlist.xlsx", tables)
         (fresh / "index.html").write_text(page, encoding="utf-8", newline="\n")
         (fresh / "run.json").write_text(_json(run), encoding="utf-8", newline="\n")
+        for place, content in (sheets or {}).items():
+            (fresh / place).parent.mkdir(exist_ok=True)
+            (fresh / place).write_bytes(content)
         _swap(folder, fresh, aside)
     except OSError as error:
         raise WorkspaceError(
@@ -76,12 +89,13 @@ def _swap(folder: Path, fresh: Path, aside: Path) -> None:
         raise
 
 
-def csv_bytes(name: str, table: pl.DataFrame) -> bytes:
+def csv_bytes(name: str, table: pl.DataFrame, *, csv_prefix: bool = True) -> bytes:
     """Return one table as CSV.
 
     Args:
         name: The outgoing table's name.
         table: Its rows, as ``outgoing.prepare`` returns them.
+        csv_prefix: Mark what looks like a formula.
 
     Returns:
         UTF-8 without a byte-order mark: a header line, RFC 4180 quoting and line ends, a point for decimals,
@@ -91,16 +105,21 @@ def csv_bytes(name: str, table: pl.DataFrame) -> bytes:
     Source:
         RFC 4180; CWE-1236, "Improper Neutralization of Formula Elements in a CSV File".
     """
-    cells = [_cell(column.name, column.kind) for column in TABLES[name].columns]
+    cells = [_cell(column.name, column.kind, csv_prefix) for column in TABLES[name].columns]
     return table.select(cells).write_csv(line_terminator="\r\n").encode()
 
 
-def _cell(name: str, kind: Kind) -> pl.Expr:
+def _cell(name: str, kind: Kind, csv_prefix: bool) -> pl.Expr:
     value = pl.col(name)
-    if kind is Kind.TEXT:
+    if kind is Kind.TEXT and csv_prefix:
         runs = value.str.contains(_FORMULA_START)
         return pl.when(runs).then(pl.lit("'") + value).otherwise(value).alias(name)
     return value.cast(pl.Decimal(18, 2)) if kind is Kind.MONEY else value
+
+
+def unmarked(text: pl.Expr) -> pl.Expr:
+    """Return text as it was before ``csv_bytes`` put its mark before what looks like a formula."""
+    return pl.when(text.str.contains(r"^'" + _FORMULA_START[1:])).then(text.str.slice(1)).otherwise(text)
 
 
 def _json(run: Mapping[str, object]) -> str:

@@ -7,6 +7,7 @@ should is named with its number; nothing is guessed in its place.
 from __future__ import annotations
 
 import difflib
+import json
 import re
 import tomllib
 from collections.abc import Callable
@@ -33,6 +34,8 @@ class Settings:
         min_vehicles: A pattern needs at least this many vehicles.
         q_value: Largest share of false rules that may be called likely.
         week_starts: "monday" or "sunday": the first day of a report's week.
+        date_style: "iso" (2026-11-23), "day first" (23.11.2026) or "month first" (11/23/2026), on page and job sheet.
+        csv_prefix: Text in a CSV table that a spreadsheet would take for a formula gets a leading ``'``.
     """
 
     currency: str = "EUR"
@@ -46,6 +49,8 @@ class Settings:
     min_vehicles: int = 3
     q_value: float = 0.05
     week_starts: str = "monday"
+    date_style: str = "iso"
+    csv_prefix: bool = True
 
     @property
     def zone(self) -> ZoneInfo:
@@ -93,6 +98,8 @@ _RULES: dict[str, _Rule] = {
     ),
     "q_value": _number(0.0001, 0.5, "a share"),
     "week_starts": _one_of("monday", "sunday"),
+    "date_style": _one_of("iso", "day first", "month first"),
+    "csv_prefix": _Rule("true or false", lambda value: isinstance(value, bool)),
 }
 
 _COMMENTS = {
@@ -107,6 +114,8 @@ _COMMENTS = {
     "min_vehicles": "a pattern needs at least this many vehicles",
     "q_value": "largest share of false rules that may be called likely",
     "week_starts": "monday or sunday",
+    "date_style": "how the report writes a day: iso (2026-11-23), day first (23.11.2026) or month first (11/23/2026)",
+    "csv_prefix": "a leading ' before text in the CSV tables that a spreadsheet would take for a formula",
 }
 
 
@@ -114,7 +123,7 @@ def default_toml() -> str:
     """Return a commented ``knockon.toml`` that holds every default."""
     lines = ["# Settings of this workspace. A line that is missing keeps the value shown here.", ""]
     for name, value in vars(Settings()).items():
-        shown = f'"{value}"' if isinstance(value, str) else f"{value:g}"
+        shown = json.dumps(value) if isinstance(value, str | bool) else f"{value:g}"
         lines += [f"# {_COMMENTS[name]}", f"{name} = {shown}", ""]
     return "\n".join(lines)
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import polars as pl
 
 from analysis import charts, diagnosis, evidence, mining
-from pipelines import outgoing, publish
+from pipelines import earlier, outgoing, publish
 from pipelines.errors import BatchError
 from pipelines.intake import Intake, take_in
 from pipelines.models import reference_table, shipped_models
@@ -47,6 +47,7 @@ class Batch:
     frames: dict[str, pl.DataFrame] = field(default_factory=dict)
     findings: mining.Findings | None = None
     evidence: evidence.Evidence | None = None
+    before: earlier.Earlier | None = None
     tables: dict[str, pl.DataFrame] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
     timings: dict[str, float] = field(default_factory=dict)
@@ -98,6 +99,8 @@ def _build(batch: Batch) -> None:
         batch.warehouse.build(model, params)
         if model.name.startswith("marts."):
             batch.frames[model.name.removeprefix("marts.")] = batch.warehouse.fetch(model.name, model.grain)
+    for name in ("findings", "readings"):
+        batch.frames[name] = batch.warehouse.fetch(f"core.{name}")
     for name in ("cautions", "first_checks", "inspection"):
         batch.frames[name] = reference_table(name)
 
@@ -137,12 +140,17 @@ def _gather(batch: Batch) -> None:
     assert batch.evidence is not None
     frames, found = batch.frames, batch.findings
     member = found.members.group_by("code").agg(pl.col("family").sort().str.join(";"))
+    before = batch.before = earlier.earlier_report(batch.workspace.reports, batch.week)
     batch.tables |= {
         "families": evidence.family_results(found.families, batch.evidence),
         "rules": found.rules,
         "part_results": batch.evidence.part_results,
         "outcomes": frames["outcomes"],
         "open_codes": frames["open_codes"].join(member, on="code", how="left").sort("vehicle", "code"),
+        "family_cars": found.family_cars,
+        "family_weeks": mining.family_weeks(found.family_cars),
+        "family_changes": earlier.family_changes(found.members, found.family_cars, before),
+        "car_changes": earlier.car_changes(batch.tables["shortlist"], before),
         "rejects": frames["rejects"].with_columns(
             pl.col("row").replace(0, None), pl.col("column", "value").replace("", None)
         ),
@@ -160,12 +168,28 @@ def _capped(warnings: list[str]) -> list[str]:
     return [*warnings[:_MOST_WARNINGS], *([f"and {more} more warnings of these kinds"] if more > 0 else [])]
 
 
+def _past(batch: Batch) -> dict[str, pl.DataFrame]:
+    """Return what was seen, read and done on the listed cars, scan by scan and job by job."""
+    frames, listed = batch.frames, batch.tables["shortlist"].select("vehicle").unique()
+    work = frames["jobs"].join(frames["job_parts"], on="job_id", how="left")
+    seen = frames["findings"].filter("present").select("vehicle", "scanned_at", "module", "code")
+    return {
+        "seen": seen.join(listed, on="vehicle", how="semi"),
+        "read": frames["readings"].select("vehicle", "scanned_at", "module").join(listed, on="vehicle", how="semi"),
+        "work": work.select("vehicle", "done_at", "job", "erased", "action", "part", "position").join(
+            listed, on="vehicle", how="semi"
+        ),
+    }
+
+
 def _publish(batch: Batch) -> None:
     tables = {name: outgoing.prepare(name, frame) for name, frame in batch.tables.items()}
     heights = {name: table.height for name, table in tables.items()}
     run = run_record(batch.warehouse, batch.settings, batch.as_of, batch.week, heights, batch.notes)
-    page = charts.page({**tables, "codes": batch.frames["codes"]}, run)
-    publish.publish(batch.report, tables, page, {**run, "timings": batch.timings})
+    run["before"] = batch.before.week if batch.before else None
+    page = charts.page({**tables, "codes": batch.frames["codes"], **_past(batch)}, run)
+    record = {**run, "timings": batch.timings}
+    publish.publish(batch.report, tables, page, record, csv_prefix=batch.settings.csv_prefix)
     counts = run["counts"]
     assert isinstance(counts, dict)
     batch.counts = {

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Mapping
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from itertools import combinations, pairwise
 
 import polars as pl
 
+from analysis import mining
 from pipelines import outgoing
 
 Row = dict[str, object]
@@ -76,6 +77,18 @@ def sample(cars: int = 25, text: str = "Wheel speed sensor front left") -> tuple
         "part_results": list(_part_results()),
         "outcomes": list(_outcomes(rng)),
         "open_codes": open_codes,
+        "family_cars": list(_family_cars(rng)),
+        "family_changes": list(_family_changes()),
+        "car_changes": [
+            {"vehicle": "K-1004", "change": "new", "first_try": "replace battery"},
+            {
+                "vehicle": "K-1011",
+                "change": "other try",
+                "first_try": "recheck",
+                "first_try_before": "replace boost hose",
+            },
+            {"vehicle": "K-0998", "change": "off", "first_try_before": "replace wheel speed sensor front left"},
+        ],
         "rejects": [
             _reject("scans/2026-w47.csv", 18, "scanned_at", "23/11/26", "expected a date like 2026-11-23"),
             _reject("scans/2026-w47.csv", 44, "scanned_at", "24/11/26", "expected a date like 2026-11-23"),
@@ -84,6 +97,8 @@ def sample(cars: int = 25, text: str = "Wheel speed sensor front left") -> tuple
         ],
     }
     ready = {name: prepared(name, rows) for name, rows in tables.items()}
+    ready["family_weeks"] = outgoing.prepare("family_weeks", mining.family_weeks(ready["family_cars"]))
+    ready |= _story(rng, ready["open_codes"])
     ready["codes"] = pl.DataFrame(
         [(code, text if code == "ABS:C0031" else words) for code, words in TEXTS.items()],
         schema={"code": pl.String, "text": pl.String}, orient="row",
@@ -95,6 +110,7 @@ def empty(cars: int = 12) -> tuple[dict[str, pl.DataFrame], Row]:
     """A young dealer: open codes, no repairs, no family."""
     tables, run = sample(cars)
     cleared = {name: table.clear() for name, table in tables.items()}
+    run = {name: value for name, value in run.items() if name != "before"}
     return cleared | {"open_codes": tables["open_codes"].with_columns(family=pl.lit(None, pl.String))}, run
 
 
@@ -199,6 +215,49 @@ def _part_results() -> Iterable[Row]:
                 }  # fmt: skip
 
 
+def _family_cars(rng: random.Random) -> Iterable[Row]:
+    for name in FAMILIES:
+        for number in sorted(rng.sample(range(300), rng.randrange(8, 30))):
+            seen = date(2025, 7, 7) + timedelta(days=rng.randrange(480))
+            yield {"family": name, "vehicle": f"S-{number}", "line": "corvane alder", "first_seen": seen,
+                   "last_seen": seen + timedelta(days=rng.randrange(20))}  # fmt: skip
+
+
+def _family_changes() -> Iterable[Row]:
+    kinds = ["growing", "new", "fading", *["steady"] * (len(FAMILIES) - 3)]
+    for name, kind in zip(FAMILIES, kinds, strict=True):
+        before = None if kind == "new" else name
+        counts = {"growing": (12, 9), "new": (5, 0), "fading": (7, 8), "steady": (6, 6)}[kind]
+        came = {"growing": "S-1;S-2;S-3", "new": "S-4"}.get(kind)
+        yield {"family": name, "before": before, "change": kind, "vehicles": counts[0], "vehicles_before": counts[1],
+               "came": came, "left": "S-9" if kind == "fading" else None}  # fmt: skip
+    yield {"before": "ECM:P0441", "change": "vanished", "vehicles": 0, "vehicles_before": 4, "left": "S-5"}
+
+
+def _story(rng: random.Random, open_codes: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    """Three scans a car with a job behind the first: not every scan shows every code or reads every module."""
+    seen: set[tuple[object, ...]] = set()
+    read: set[tuple[object, ...]] = set()
+    work: list[tuple[object, ...]] = []
+    for vehicle, module, code in open_codes.select("vehicle", "module", "code").iter_rows():
+        for day in (1, 9, 17):
+            at = datetime(2026, 11, day, 9, 30)
+            if day == 17 or rng.random() < 0.8:
+                read.add((vehicle, at, module))
+                if day == 17 or rng.random() < 0.7:
+                    seen.add((vehicle, at, module, code))
+    for vehicle in open_codes["vehicle"].unique(maintain_order=True):
+        work.append((vehicle, datetime(2026, 11, 3, 16), f"J{vehicle}", True, "replace", "battery", ""))
+        work.append((vehicle, datetime(2026, 11, 12, 8), f"E{vehicle}", True, None, None, None))
+    places = ("vehicle", "scanned_at", "module", "code")
+    works = ("vehicle", "done_at", "job", "erased", "action", "part", "position")
+    return {
+        "seen": pl.DataFrame(sorted(seen), schema=list(places), orient="row"),
+        "read": pl.DataFrame(sorted(read), schema=list(places[:3]), orient="row"),
+        "work": pl.DataFrame(work, schema=list(works), orient="row"),
+    }
+
+
 def _outcomes(rng: random.Random) -> Iterable[Row]:
     for number in range(90):
         code = rng.choice(sorted({code for codes in LISTS.values() for code in codes}))
@@ -213,6 +272,7 @@ def _run(text: str) -> Row:
     return {
         "week": "2026-W48",
         "as_of": "2026-11-23",
+        "before": "2026-W47",
         "counts": {"vehicles": 260, "scans": 811, "jobs": 402, "rows_read": 12044, "rows_refused": 3, "files_read": 9},
         "files": [
             {"name": f"{text}.csv", "layout": "scans", "rows_read": 0, "rows_loaded": 0, "rows_refused": 0,
@@ -231,9 +291,11 @@ def spoiled(text: str) -> tuple[dict[str, pl.DataFrame], Row]:
     tables, run = sample(text=text)
     for name, table in outgoing.TABLES.items():
         free = [column.name for column in table.columns if column.kind is outgoing.Kind.TEXT and not column.allowed]
-        joined = {"codes", "knock_on", "clears", "leaves", "or_else", "suppliers"} & set(free)
+        joined = {"codes", "knock_on", "clears", "leaves", "or_else", "suppliers", "came", "left"} & set(free)
         whole = pl.col(*[column for column in free if column not in joined]) + text
         each = [pl.col(column).str.replace_all(";", f"{text};", literal=True) + text for column in sorted(joined)]
         tables[name] = tables[name].with_columns(whole, *each)
     tables["codes"] = tables["codes"].select(pl.all() + text)
+    for name in ("seen", "read", "work"):
+        tables[name] = tables[name].with_columns(pl.col(pl.String).exclude("action") + text)
     return tables, run

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from importlib.resources import files
 from typing import Any
 
@@ -13,6 +14,7 @@ import vl_convert
 from analysis.charts.clear_chart import MOST_LINES, clear_chart, shown_results
 from analysis.charts.cost_chance import cost_chance, first_tries
 from analysis.charts.family_map import MOST_CODES, family_map, pairs, places, shown_families
+from analysis.charts.trend_chart import MOST_FAMILIES, shown_weeks, trend_chart
 from tests.sample_report import prepared, sample
 
 TABLES, _ = sample()
@@ -197,23 +199,51 @@ def test_a_picked_mark_keeps_its_strength_and_the_others_fade():
     assert faded.count('opacity="0.12"') == 2  # the other car's mark and its interval
 
 
-@pytest.mark.parametrize("name", ["map", "parts", "costs"])
+@pytest.mark.parametrize("name", ["map", "parts", "costs", "trend"])
 def test_every_chart_is_described_once_and_its_marks_are_silent(name: str):
     spec = all_charts()[name]
     assert spec["description"].endswith((".", "here."))
-    assert all(layer["mark"]["aria"] is False for layer in spec["layer"])
+    assert all(layer["mark"]["aria"] is False for layer in spec.get("layer", [spec]))
     assert "<path aria-" not in svg(spec)
 
 
-@pytest.mark.parametrize("name", ["map", "parts", "costs"])
+@pytest.mark.parametrize("name", ["map", "parts", "costs", "trend"])
 def test_the_same_tables_give_the_same_chart(name: str):
     assert all_charts()[name] == all_charts()[name]
     assert svg(all_charts()[name]).count("<path") > 10
 
 
+def test_the_weeks_are_those_of_the_table_and_the_most_common_families_stand_on_top():
+    spec = all_charts()["trend"]
+    (rows,) = spec["datasets"].values()
+    wanted = TABLES["family_weeks"].with_columns(pl.col("week").cast(pl.Datetime).dt.strftime("%Y-%m-%dT%H:%M:%S"))
+    assert sorted((row["family"], row["week"], row["vehicles"]) for row in rows) == wanted.rows()
+    order = TABLES["families"].sort("vehicles", "family", descending=[True, False])["family"].to_list()
+    assert spec["encoding"]["y"]["scale"]["domain"] == order
+
+
+def test_the_trend_holds_twenty_families_at_most_and_none_where_there_is_no_week():
+    names = [f"f{number:02d}" for number in range(MOST_FAMILIES + 5)]
+    families = prepared("families", [{"family": name, "codes": "A:1", "vehicles": 1} for name in reversed(names)])
+    weeks = prepared("family_weeks", [{"family": n, "week": date(2026, 11, 23), "vehicles": 1} for n in names])
+    assert shown_weeks(weeks, families)["family"].to_list() == names[:20]
+    assert trend_chart(weeks.clear(), families) is None
+
+
+@pytest.mark.parametrize("name", ["map", "parts", "trend"])
+def test_a_kept_family_keeps_its_strength_and_the_others_fade(name: str):
+    spec = all_charts()[name]
+    assert spec["params"] == [{"name": "kept", "value": []}]
+    kept = svg(spec | {"params": [{"name": "kept", "value": ["ABS:C0031"]}]})
+    assert svg(spec).count('opacity="0.1"') == 0
+    faint, full = kept.count('opacity="0.1"'), svg(spec).count("<path")
+    assert 0 < faint < full
+
+
 def all_charts() -> dict[str, dict[str, Any]]:
-    """The three charts of the sample."""
+    """The charts of the sample."""
     charts = {
+        "trend": trend_chart(TABLES["family_weeks"], TABLES["families"]),
         "map": family_map(TABLES["rules"], TABLES["families"]),
         "parts": clear_chart(TABLES["part_results"]),
         "costs": cost_chance(TABLES["shortlist"], "EUR", 60.0),

@@ -24,6 +24,10 @@ PROMISED = {
     "gain_low gain_high returned median_days_to_return suppliers",
     "outcomes": "vehicle job module code outcome km_proven",
     "open_codes": "vehicle module code first_seen last_seen status background family",
+    "family_cars": "family vehicle line first_seen last_seen",
+    "family_weeks": "family week vehicles",
+    "family_changes": "family before change vehicles vehicles_before came left",
+    "car_changes": "vehicle change first_try first_try_before",
     "rejects": "file row column value why",
 }
 

@@ -6,6 +6,7 @@ import base64
 import hashlib
 import json
 import re
+from datetime import date
 from functools import cache
 from html.parser import HTMLParser
 
@@ -67,9 +68,10 @@ def test_the_same_tables_give_the_same_page_whatever_the_order_of_rows():
 def test_the_parts_of_the_sheet_are_there_in_order():
     heads = re.findall(r"<h2 id=[^>]*>(.*?)</h2>", drawn())
     assert heads == [
-        "Before you start", "Try first", "Knock-on families", "What each part cleared", "Set aside", "Notes of the run",
+        "Before you start", "What changed", "Try first",
+        "Knock-on families", "What each part cleared", "Set aside", "Notes of the run",
     ]  # fmt: skip
-    assert list(charts_of(drawn())) == ["costs", "map", "parts"]
+    assert list(charts_of(drawn())) == ["costs", "map", "parts", "trend"]
 
 
 def test_the_headline_counts_the_cars_of_the_table():
@@ -109,7 +111,7 @@ def test_tables_behind_the_charts_hold_what_the_charts_draw():
     text = Reader(drawn()).shown
     for row in sample()[0]["part_results"].to_dicts():
         assert row["suppliers"] in text
-    assert drawn().count("<details><summary>The same as a table</summary>") == 3
+    assert drawn().count("<details><summary>The same as a table</summary>") == 4
     points = {row["point"] for row in next(iter(charts_of(drawn())["costs"]["datasets"].values())) if "point" in row}  # type: ignore[attr-defined]
     assert points <= set(re.findall(r'data-point="([^"]+)"', drawn()))
 
@@ -135,7 +137,7 @@ def test_only_the_pages_own_scripts_may_run_and_nothing_may_be_fetched():
     assert set(rules["script-src"].split()) == hashes
     assert len(hashes) == 2
     assert {value for name, value in reader.attributes if name in ("src", "href")} <= {
-        "#try", "#families", "#parts", "#aside", "#notes",
+        "#week", "#try", "#families", "#parts", "#aside", "#notes",
     }  # fmt: skip
 
 
@@ -159,6 +161,34 @@ def test_a_young_dealer_gets_plain_sentences_in_place_of_charts():
     ):
         assert sentence in shown
     assert len(drawn("empty")) < 100_000, "without charts the drawing engine is left out"
+
+
+def test_what_changed_is_told_as_the_tables_hold_it():
+    section = re.search(r'<section id="week".*?</section>', drawn(), re.DOTALL)[0]  # type: ignore[index]
+    shown = " ".join(Reader(section.replace("</", " </")).shown.split())
+    assert "Against the report of week 2026-W47." in shown
+    for row in sample()[0]["car_changes"].to_dicts():
+        assert f"{row['vehicle']} {row['first_try']}" in shown or row["change"] == "off"
+    assert "K-1011 recheck, before replace boost hose" in shown
+    assert "1 off the list K-0998" in shown
+    for words in ("new ECM:P0562 5 cars", "growing ABS:C0031 12 cars, 9 before came: S-1, S-2, S-3",
+                  "fading ECM:P0299 7 cars, 8 before", "vanished ECM:P0441 4 cars before",
+                  "steady 4 families"):  # fmt: skip
+        assert words in shown
+    assert "There is no earlier report to compare with." in Reader(drawn("empty")).shown
+
+
+def test_every_car_on_the_list_has_its_story_and_every_family_its_cars():
+    text = drawn()
+    assert text.count('<table class="story">') == text.count('<article class="ticket')
+    tables = sample()[0]
+    story = re.search(r'aria-label="Story of (K-\d+)"><table class="story">(.*?)</table>', text, re.DOTALL)
+    assert story is not None
+    seen = tables["seen"].filter(pl.col("vehicle") == story[1])
+    assert story[2].count("●<span") == seen.height
+    for family, cars in tables["family_cars"].partition_by("family", as_dict=True).items():
+        listed = re.search(rf'aria-label="Cars of {family[0]}">(.*?)</table>', text, re.DOTALL)[1]  # type: ignore[index]
+        assert set(re.findall(r'<th scope="row">(S-\d+)', listed)) == set(cars["vehicle"])
 
 
 def test_a_bare_run_record_is_enough():
@@ -255,6 +285,14 @@ def test_what_was_set_aside_is_counted_with_its_reason():
         (wording.money(60.0, "GBP"), "£60"),
         (wording.money(60.0, "SEK"), "60 SEK"),
         (wording.money(None, "EUR"), "–"),
+        (wording.Manner("EUR", "mi").distance(40), "25\N{NO-BREAK SPACE}mi"),
+        (wording.Manner("EUR", "mi").distance(1.609344), "1\N{NO-BREAK SPACE}mi"),
+        (wording.Manner("EUR").distance(1040.2), "1,041\N{NO-BREAK SPACE}km"),
+        (wording.Manner(dates="day first").day("2026-11-03"), "03.11.2026"),
+        (wording.Manner(dates="month first").day(date(2026, 11, 3)), "11/03/2026"),
+        (wording.Manner.of({"currency": "GBP", "date_style": "day first"}).day(None), "–"),
+        (wording.Manner.of({"currency": "GBP"}).money(2.5), "£2.50"),
+        (wording.Manner.of({}).day("2026-11-03"), "2026-11-03"),
         (wording.number(12.345), "12.3"),
         (wording.number(None), "–"),
         (wording.count(1, "car", "cars"), "1 car"),

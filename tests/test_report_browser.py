@@ -86,8 +86,8 @@ def test_every_chart_has_a_mark_for_every_row_of_its_table(show: Callable[..., A
     assert tab.locator("#chart-parts .mark-rect.role-mark path").count() == TABLES["part_results"].height
     drawn = FIRST.filter(pl.col("action") != "specialist").unique(["total_cost", "chance", "action"])
     assert tab.locator(MARK).count() == drawn.height
-    assert tab.locator('.vega-embed[role="graphics-document"][aria-label]').count() == 3
-    boxes = [tab.locator(f"#chart-{name} svg").bounding_box() for name in ("map", "parts", "costs")]
+    assert tab.locator('.vega-embed[role="graphics-document"][aria-label]').count() == 4
+    boxes = [tab.locator(f"#chart-{name} svg").bounding_box() for name in ("map", "parts", "costs", "trend")]
     assert all(box["width"] > 200 and box["height"] > 200 for box in boxes)
 
 
@@ -126,7 +126,7 @@ def test_a_click_on_a_mark_leaves_its_cars_and_a_second_click_brings_all_back(sh
     assert len({tab.locator(f'.ticket[data-vehicle="{car}"]').get_attribute("data-point") for car in chosen}) == 1
     assert vehicles(tab, ".ticket.picked") == chosen
     assert tab.locator("#shown").inner_text() == f"{len(chosen)} of {len(everyone)} cars"
-    assert tab.locator("tr[data-vehicle]:not(.faint)").count() == len(chosen)
+    assert tab.locator("tr[data-vehicle]:not([hidden])").count() == len(chosen)
     tab.locator(MARK).first.click(force=True)
     assert vehicles(tab) == everyone
 
@@ -176,6 +176,58 @@ def test_a_family_shows_its_cars(show: Callable[..., Any]):
     assert tab.locator("#family").input_value() == family
 
 
+FAMILY = "ABS:C0031"
+MAP_MARK = "#chart-map .layer_1_marks path"
+FAINT = '[opacity="0.1"]'
+
+
+def test_a_family_chosen_on_the_map_is_followed_by_cars_charts_and_tables(show: Callable[..., Any]):
+    tab = show()
+    assert tab.locator(f"#chart-parts {FAINT}").count() == 0
+    place = tab.locator(MAP_MARK).evaluate_all("all => all.findIndex(one => one.__data__.datum.family === 'ABS:C0031')")
+    tab.locator(MAP_MARK).nth(place).click(force=True)
+    tab.wait_for_timeout(300)
+    assert tab.locator("#family").input_value() == FAMILY
+    on_it = TABLES["open_codes"].filter(pl.col("family") == FAMILY)["vehicle"].unique()
+    assert set(vehicles(tab)) == set(on_it)
+    full = tab.locator(f"{MAP_MARK}:not({FAINT})").count()
+    codes = TABLES["families"].filter(pl.col("family") == FAMILY)["codes"][0].split(";")
+    assert full == len(codes) * (len(codes) - 1)
+    for chart in ("parts", "trend"):
+        assert tab.locator(f"#chart-{chart} {FAINT}").count() > 0
+    seen = "all => [...new Set(all.map(one => one.dataset.family))]"
+    assert tab.eval_on_selector_all("[data-family]:is(tr, article):not([hidden])", seen) == [FAMILY]
+    listed = tab.eval_on_selector_all("tr[data-codes]:not([hidden])", "all => all.map(one => one.dataset.codes)")
+    assert {code for pair in listed for code in pair.split(";")} == set(codes)
+    tab.locator(MAP_MARK).nth(place).click(force=True)
+    assert tab.locator("#family").input_value() == ""
+    assert len(vehicles(tab)) == FIRST.height
+
+
+def test_a_cost_limit_is_followed_and_survives_a_reload(show: Callable[..., Any]):
+    tab = show()
+    tab.locator("#most").fill("50")
+    wanted = set(FIRST.filter(pl.col("total_cost") <= 50)["vehicle"])
+    assert 0 < len(wanted) < FIRST.height
+    assert set(vehicles(tab)) == wanted
+    tab.wait_for_timeout(300)
+    full = FIRST.filter((pl.col("total_cost") <= 50) & (pl.col("action") != "specialist"))
+    points = full.unique(["total_cost", "chance", "action"]).height
+    assert tab.locator(f'{MARK}:not([opacity="0.12"])').count() == points
+    tab.reload()
+    tab.wait_for_selector("html[data-drawn]")
+    assert tab.locator("#most").input_value() == "50"
+    assert set(vehicles(tab)) == wanted
+
+
+def test_with_no_car_left_every_chart_is_faint(show: Callable[..., Any]):
+    tab = show()
+    tab.locator("#find").fill("zzz not there")
+    tab.wait_for_timeout(300)
+    assert tab.locator(f"{MAP_MARK}:not({FAINT})").count() == 0
+    assert tab.locator("[data-family]:is(tr, article):not([hidden])").count() == 0
+
+
 def test_the_keyboard_reaches_every_control(show: Callable[..., Any]):
     tab = show()
     tab.keyboard.press("Tab")
@@ -192,10 +244,25 @@ def test_the_keyboard_reaches_every_control(show: Callable[..., Any]):
 
 @pytest.mark.parametrize("width", [390, 820, 1400])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("name", ["sample", "empty"])
+def test_the_accessibility_checker_finds_nothing_serious(show: Callable[..., Any], name: str, width: int, scheme: str):
+    axe = pytest.importorskip("axe_playwright_python", reason="axe-playwright-python brings the accessibility checker")
+    tab = show(name, width=width, scheme=scheme)
+    tab.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+    # The page's own policy stops scripts that are added to it; the checker goes in through the debugger instead.
+    tab.evaluate((Path(axe.__file__).parent / "axe.min.js").read_text(encoding="utf-8"))
+    found = tab.evaluate("axe.run(document, { resultTypes: ['violations'] })")
+    assert len(found["passes"]) > 10
+    told = [(one["id"], one["impact"], one["nodes"][0]["html"][:200]) for one in found["violations"]]
+    assert not told
+
+
+@pytest.mark.parametrize("width", [390, 820, 1400])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_nothing_sticks_out_at_any_width(show: Callable[..., Any], width: int, scheme: str):
     tab = show(width=width, scheme=scheme)
     assert tab.evaluate("document.documentElement.scrollWidth") == width
-    for name in ("parts", "costs"):
+    for name in ("parts", "costs", "trend"):
         box = tab.locator(f"#chart-{name} svg").bounding_box()
         assert box["x"] >= 0
         assert box["x"] + box["width"] <= width

@@ -11,6 +11,13 @@ from dataclasses import dataclass
 import polars as pl
 
 MOST_LINES = 200
+_WHY = {
+    "refused": "These values did not read as their column asks; the rest of each file was used.",
+    "unread": "The module did not answer after the job, so nothing is known of its code. "
+    "That is not the same as clear.",
+    "unproven": "The code is gone, but the car was not driven far enough to tell. It counts neither way.",
+    "past": "These codes are explained without a fault. They stay on the sheet and out of the reckoning.",
+}
 
 
 @dataclass(frozen=True)
@@ -47,39 +54,17 @@ def asides(outcomes: pl.DataFrame, open_codes: pl.DataFrame, rejects: pl.DataFra
     Returns:
         Four heaps, empty ones too: refused, unread, unproven, looked past.
     """
-    unread = outcomes.filter(pl.col("outcome") == "unread")
-    unproven = outcomes.filter(pl.col("outcome") == "unproven")
+    refused = _counted(rejects, "file", "column", "why")
+    unread, unproven = (
+        _counted(outcomes.filter(pl.col("outcome") == kind), "module", "code") for kind in ("unread", "unproven")
+    )
     masked = open_codes.filter(pl.col("background").is_not_null())
+    past = masked.select("vehicle", "code", "background").sort("vehicle", "code")
     return [
-        _heap(
-            "Refused",
-            "These values did not read as their column asks; the rest of each file was used.",
-            ("times", "file", "column", "why"),
-            _counted(rejects, "file", "column", "why"),
-            table="rejects",
-        ),
-        _heap(
-            "Unread",
-            "The module did not answer after the job, so nothing is known of its code. That is not the same as clear.",
-            ("times", "module", "code"),
-            _counted(unread, "module", "code"),
-            table="outcomes",
-        ),
-        _heap(
-            "Unproven",
-            "The code is gone, but the car was not driven far enough to tell. It counts neither way.",
-            ("times", "module", "code"),
-            _counted(unproven, "module", "code"),
-            table="outcomes",
-        ),
-        _heap(
-            "Looked past",
-            "These codes are explained without a fault. They stay on the sheet and out of the reckoning.",
-            ("vehicle", "code", "reason"),
-            masked.select("vehicle", "code", "background").sort("vehicle", "code"),
-            table="open_codes",
-            size=masked.height,
-        ),
+        _heap("Refused", _WHY["refused"], ("times", "file", "column", "why"), refused, table="rejects"),
+        _heap("Unread", _WHY["unread"], ("times", "module", "code"), unread, table="outcomes"),
+        _heap("Unproven", _WHY["unproven"], ("times", "module", "code"), unproven, table="outcomes"),
+        _heap("Looked past", _WHY["past"], ("vehicle", "code", "reason"), past, table="open_codes", size=past.height),
     ]
 
 

@@ -41,12 +41,13 @@ def clear_chart(part_results: pl.DataFrame) -> dict[str, Any] | None:
         part_results: The columns of ``part_results.csv``.
 
     Returns:
-        A Vega-Lite specification, or None where no job has a known outcome.
+        A Vega-Lite specification with the parameter ``kept`` (families that keep their strength, empty for all), or
+        None where no job has a known outcome.
     """
     lines = shown_results(part_results).with_columns(pl.format("{} · {}", "part", "family").alias("line"))
     if lines.is_empty():
         return None
-    chart = alt.layer(_bars(lines), _marks(lines), _counts(lines))
+    chart = alt.layer(_bars(lines), _marks(lines), _counts(lines)).add_params(theme.kept())
     return theme.spec(
         chart.properties(width="container", height=_LINE_HEIGHT * lines.height),
         f"Clear rates of {lines.height} pairs of part and family, each with its interval and beside it the rate of "
@@ -55,11 +56,7 @@ def clear_chart(part_results: pl.DataFrame) -> dict[str, Any] | None:
 
 
 def _y(lines: pl.DataFrame) -> alt.Y:
-    # The names stand above their lines, inside the picture, so that a phone keeps its width for the bars.
-    above = alt.Axis(
-        title=None, domain=False, ticks=False, labelAlign="left", labelPadding=0, labelOffset=-13, labelColor=theme.INK
-    )
-    return alt.Y("line:N", scale=alt.Scale(domain=lines["line"].to_list(), paddingOuter=0.3), axis=above)
+    return alt.Y("line:N", scale=alt.Scale(domain=lines["line"].to_list(), paddingOuter=0.3), axis=theme.above())
 
 
 def _x(field: str) -> alt.X:
@@ -70,8 +67,8 @@ def _x(field: str) -> alt.X:
 def _bars(lines: pl.DataFrame) -> alt.Chart:
     layer: alt.Chart = (
         alt.Chart(lines)
-        .mark_bar(aria=False, height=7, opacity=0.35, color=theme.MAIN, cornerRadius=3, yOffset=8)
-        .encode(x=_x("rate_low"), x2="rate_high:Q", y=_y(lines))
+        .mark_bar(aria=False, height=7, color=theme.MAIN, cornerRadius=3, yOffset=8)
+        .encode(x=_x("rate_low"), x2="rate_high:Q", y=_y(lines), opacity=theme.faded(0.35))
     )
     return layer
 
@@ -83,13 +80,14 @@ def _marks(lines: pl.DataFrame) -> alt.Chart:
     names = [_PART, _ERASE]
     layer: alt.Chart = (
         alt.Chart(both)
-        .mark_point(aria=False, size=90, strokeWidth=2, opacity=1, yOffset=8)
+        .mark_point(aria=False, size=90, strokeWidth=2, cursor="pointer", yOffset=8)
         .encode(
             x=_x("rate"),
             y=_y(lines),
             shape=alt.Shape("what:N", title=None, scale=alt.Scale(domain=names, range=["circle", "diamond"])),
             stroke=alt.Stroke("what:N", title=None, scale=alt.Scale(domain=names, range=[theme.MAIN, theme.OTHER])),
             fill=alt.Fill("what:N", title=None, scale=alt.Scale(domain=names, range=[theme.MAIN, theme.SHEET])),
+            opacity=theme.faded(1.0),
             tooltip=[
                 alt.Tooltip("part:N"),
                 alt.Tooltip("family:N"),
@@ -106,6 +104,6 @@ def _counts(lines: pl.DataFrame) -> alt.Chart:
     layer: alt.Chart = (
         alt.Chart(told)
         .mark_text(aria=False, align="right", dy=-13, color=theme.SOFT)
-        .encode(x=alt.value("width"), y=_y(lines), text="told:N")
+        .encode(x=alt.value("width"), y=_y(lines), text="told:N", opacity=theme.faded(1.0))
     )
     return layer

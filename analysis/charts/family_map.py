@@ -91,7 +91,8 @@ def family_map(rules: pl.DataFrame, families: pl.DataFrame) -> dict[str, Any] | 
         families: The columns of ``families.csv``.
 
     Returns:
-        A Vega-Lite specification, or None where no pair of codes holds together.
+        A Vega-Lite specification with the parameter ``kept`` (families that keep their strength, empty for all), or
+        None where no pair of codes holds together.
     """
     placed = places(shown_families(families))
     order = placed["code"].to_list()
@@ -100,12 +101,14 @@ def family_map(rules: pl.DataFrame, families: pl.DataFrame) -> dict[str, Any] | 
         return None
     step = max(12, min(34, _WIDTH // len(order)))
     # The frames lie undermost: a mark above a square would keep the pointer from it.
-    layers = [_frames(placed, order), _squares(both, order)]
+    owner = dict(placed.select("code", "family").iter_rows())
+    squares = _mirrored(both, owner)
+    layers = [_frames(placed, order), _squares(squares, order)]
     if step >= _SEES_NUMBERS:
-        layers.append(_numbers(both, order))
+        layers.append(_numbers(squares, order))
     if placed["role"].count():
         layers.append(_roles(placed, order))
-    chart = alt.layer(*layers).properties(width={"step": step}, height={"step": step})
+    chart = alt.layer(*layers).add_params(theme.kept()).properties(width={"step": step}, height={"step": step})
     return theme.spec(
         chart.resolve_scale(color="independent", shape="independent"),
         f"Map of {len(order)} codes in {placed['family'].n_unique()} families: a square where two codes meet is "
@@ -125,10 +128,11 @@ def _axes(order: list[str], x: str = "right", y: str = "left") -> dict[str, Any]
 
 def _squares(both: pl.DataFrame, order: list[str]) -> alt.Chart:
     layer: alt.Chart = (
-        alt.Chart(_mirrored(both))
-        .mark_rect(aria=False, cornerRadius=2)
+        alt.Chart(both)
+        .mark_rect(aria=False, cornerRadius=2, cursor="pointer")
         .encode(
             **_axes(order),
+            opacity=theme.faded(1.0),
             color=alt.Color("vehicles:Q", title="Cars that showed both, from", scale=_steps(both, theme.MAP_STEPS)),
             tooltip=_told(),
         )
@@ -157,11 +161,12 @@ def _steps(both: pl.DataFrame, colours: list[str]) -> alt.Scale:
 
 def _numbers(both: pl.DataFrame, order: list[str]) -> alt.Chart:
     layer: alt.Chart = (
-        alt.Chart(_mirrored(both))
+        alt.Chart(both)
         .mark_text(aria=False, fontSize=11)
         .encode(
             **_axes(order),
             text=alt.Text("vehicles:Q"),
+            opacity=theme.faded(1.0),
             color=alt.Color("vehicles:Q", scale=_steps(both, theme.MAP_INKS), legend=None),
             tooltip=_told(),
         )
@@ -169,11 +174,13 @@ def _numbers(both: pl.DataFrame, order: list[str]) -> alt.Chart:
     return layer
 
 
-def _mirrored(both: pl.DataFrame) -> pl.DataFrame:
-    shown = both.select(left="code_a", right="code_b", vehicles="vehicles", odds_ratio="odds_ratio", verdict="verdict")
-    return pl.concat(
-        [shown, shown.select(pl.col("right").alias("left"), pl.col("left").alias("right"), *shown.columns[2:])]
-    )
+def _mirrored(both: pl.DataFrame, owner: dict[str, str]) -> pl.DataFrame:
+    """Return each pair in both directions, with the family where both codes are of one, else null."""
+    of = pl.col("code_a").replace_strict(owner), pl.col("code_b").replace_strict(owner)
+    family = pl.when(of[0] == of[1]).then(of[0]).alias("family")
+    shown = both.select("vehicles", "odds_ratio", "verdict", family, left="code_a", right="code_b")
+    back = shown.rename({"left": "right", "right": "left"}).select(shown.columns)
+    return pl.concat([shown, back])
 
 
 def _frames(placed: pl.DataFrame, order: list[str]) -> alt.Chart:
@@ -198,12 +205,13 @@ def _roles(placed: pl.DataFrame, order: list[str]) -> alt.Chart:
     names = ["root", "knock-on"]
     layer: alt.Chart = (
         alt.Chart(placed.filter(pl.col("role").is_not_null()))
-        .mark_point(aria=False, filled=True, size=60, opacity=1, color=theme.OTHER)
+        .mark_point(aria=False, filled=True, size=60, color=theme.OTHER, cursor="pointer")
         .encode(
             **_axes(order, "code", "code"),
             shape=alt.Shape(
                 "role:N", title="On the diagonal", scale=alt.Scale(domain=names, range=["diamond", "circle"])
             ),
+            opacity=theme.faded(1.0),
             tooltip=[alt.Tooltip("code:N"), alt.Tooltip("role:N"), alt.Tooltip("family:N")],
         )
     )

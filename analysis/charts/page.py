@@ -20,61 +20,108 @@ import vl_convert
 
 from analysis.charts import wording
 from analysis.charts.aside import asides
+from analysis.charts.changes import Changes, changes
 from analysis.charts.clear_chart import clear_chart, shown_results
 from analysis.charts.cost_chance import cost_chance
 from analysis.charts.family_map import family_map, pairs, places, shown_families
+from analysis.charts.story import stories
+from analysis.charts.suppliers import supplier_lines
 from analysis.charts.tickets import Ticket, tickets
+from analysis.charts.trend_chart import shown_weeks, trend_chart
+
+MOST_CARS = 60  # listed with a family
+MOST_STORIES = 300  # cars whose story stands on the page; the job sheets hold all
 
 
 def page(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> str:
     """Return the report as one HTML file.
 
     Args:
-        tables: shortlist, families, rules, part_results, outcomes, open_codes and rejects with the columns of
-            the outgoing tables (money in units, lists joined by ``;``); any may have no rows.  A frame "codes"
-            (code, text) may stand beside them: its wording is shown with the codes.
-        run: week and as_of (texts), counts (numbers by name), files (name and refused), warnings (sentences)
-            and settings (currency, cheap_limit, road_test_km); what is missing is left out of the page.
+        tables: All outgoing tables by name (money in units, lists joined by ``;``); any may have no rows.  Beside
+            them may stand "codes" (code, text), whose wording is shown with the codes, and "seen", "read" and
+            "work" as :func:`analysis.charts.story.stories` takes them.
+        run: week and as_of (texts), before (the week of the report before, or None), counts (numbers by name),
+            files (name and refused), warnings (sentences) and settings (currency, cheap_limit, odometer_unit,
+            date_style); what is missing is left out of the page.
 
     Returns:
         The page; the same input gives the same text.
     """
     settings: Mapping[str, Any] = run.get("settings", {})
-    currency = str(settings.get("currency", ""))
-    texts = _texts(tables.get("codes"))
     made = tickets(tables["shortlist"], tables["open_codes"])
-    specs = {
-        "map": family_map(tables["rules"], tables["families"]),
-        "parts": clear_chart(tables["part_results"]),
-        "costs": cost_chance(tables["shortlist"], currency, settings.get("cheap_limit")),
-    }
-    drawn = {name: spec for name, spec in specs.items() if spec is not None}
-    shown = shown_families(tables["families"])
-    environment = _environment(texts, currency)
+    drawn = draw(tables, settings)
+    environment = sheet_environment(tables, settings)
     return environment.get_template("page.html.j2").render(
         run=run,
         settings=settings,
         tickets=made,
         tally=_tally(made),
-        families=_ranked(tables["families"]).to_dicts(),
-        mapped=shown.height,
-        pairs=pairs(tables["rules"], places(shown)["code"].to_list()).to_dicts(),
-        results=shown_results(tables["part_results"]).to_dicts(),
-        all_results=tables["part_results"].height,
+        changed=_changed(tables, run),
+        stories=_stories(tables, made),
         asides=asides(tables["outcomes"], tables["open_codes"], tables["rejects"]),
         drawn=drawn,
+        **_behind_charts(tables),
         **_inlined(environment, drawn),
     )
+
+
+def draw(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
+    """Draw every chart there is something to draw for.
+
+    Args:
+        tables: The outgoing tables, by name.
+        settings: currency and cheap_limit, where they are known.
+
+    Returns:
+        Vega-Lite specifications by the chart's name: costs, map, parts and trend, or fewer.
+    """
+    specs = {
+        "costs": cost_chance(tables["shortlist"], str(settings.get("currency", "")), settings.get("cheap_limit")),
+        "map": family_map(tables["rules"], tables["families"]),
+        "parts": clear_chart(tables["part_results"]),
+        "trend": trend_chart(tables["family_weeks"], tables["families"]),
+    }
+    return {name: spec for name, spec in specs.items() if spec is not None}
+
+
+def _behind_charts(tables: Mapping[str, pl.DataFrame]) -> dict[str, Any]:
+    """Return the rows that the charts draw and those listed beside them."""
+    families = tables["families"].sort("vehicles", "family", descending=[True, False], nulls_last=True)
+    shown = shown_families(families)
+    cars = tables["family_cars"].sort("family", "last_seen", "vehicle", descending=[False, True, False])
+    return {
+        "families": families.to_dicts(),
+        "family_cars": {
+            str(key[0]): part.to_dicts() for key, part in cars.partition_by("family", as_dict=True).items()
+        },
+        "most_cars": MOST_CARS,
+        "mapped": shown.height,
+        "pairs": pairs(tables["rules"], places(shown)["code"].to_list()).to_dicts(),
+        "weeks": shown_weeks(tables["family_weeks"], families).to_dicts(),
+        "results": shown_results(tables["part_results"]).to_dicts(),
+        "all_results": tables["part_results"].height,
+        "suppliers": supplier_lines(tables["part_results"]).to_dicts(),
+    }
+
+
+def _changed(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> Changes | None:
+    if run.get("before") is None:
+        return None
+    return changes(tables["family_changes"], tables["car_changes"], str(run["before"]))
+
+
+def _stories(tables: Mapping[str, pl.DataFrame], made: list[Ticket]) -> dict[str, Any]:
+    told = {name: tables[name] for name in ("seen", "read", "work") if name in tables}
+    if len(told) < 3:
+        return {}
+    kept = [ticket.vehicle for ticket in made[:MOST_STORIES]]
+    return dict(stories({name: frame.filter(pl.col("vehicle").is_in(kept)) for name, frame in told.items()}))
 
 
 def _texts(codes: pl.DataFrame | None) -> dict[str, str]:
     if codes is None:
         return {}
     return dict(codes.filter(pl.col("text").is_not_null()).select("code", "text").iter_rows())
-
-
-def _ranked(families: pl.DataFrame) -> pl.DataFrame:
-    return families.sort("vehicles", "family", descending=[True, False], nulls_last=True)
 
 
 def _tally(made: list[Ticket]) -> dict[str, int]:
@@ -89,7 +136,14 @@ def _tally(made: list[Ticket]) -> dict[str, int]:
     }
 
 
-def _environment(texts: Mapping[str, str], currency: str) -> jinja2.Environment:
+def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> jinja2.Environment:
+    """Return the templates' environment: everything is escaped, and numbers, days and codes have their words.
+
+    Args:
+        tables: "codes" (code, text) where it is known.
+        settings: currency, odometer_unit and date_style where they are known.
+    """
+    manner = wording.Manner.of(settings)
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("analysis.charts", "sheet"),
         autoescape=True,
@@ -103,8 +157,11 @@ def _environment(texts: Mapping[str, str], currency: str) -> jinja2.Environment:
         "number": wording.number,
         "counted": wording.count,
         "others": wording.others,
-        "codes": partial(wording.codes, texts=texts),
-        "money": partial(wording.money, currency=currency),
+        "codes": partial(wording.codes, texts=_texts(tables.get("codes"))),
+        "money": manner.money,
+        "distance": manner.distance,
+        "day": manner.day,
+        "short_day": manner.short_day,
         "work": wording.work,
         "ground": wording.ground,
     }

@@ -23,6 +23,7 @@ SHEET = "var(--sheet)"
 MAIN = "var(--main)"
 OTHER = "var(--other)"
 GOOD = "var(--good)"
+KEPT = "kept"
 MAP_STEPS = [f"var(--map-{step})" for step in range(1, 6)]
 MAP_INKS = [f"var(--map-ink-{step})" for step in range(1, 6)]
 
@@ -69,3 +70,28 @@ def spec(chart: alt.TopLevelMixin, description: str) -> dict[str, Any]:
     """
     drawn: dict[str, Any] = chart.to_dict()
     return {**drawn, "config": _CONFIG, "description": description}
+
+
+def kept() -> Any:
+    """Return the chart's parameter ``kept``: the families that keep their strength, none named for all."""
+    return alt.param(name=KEPT, value=[])
+
+
+def faded(full: float) -> Any:
+    """Return an opacity: ``full`` for marks whose field ``family`` is kept, faint for the others."""
+    chosen = alt.when(f"length({KEPT}) == 0 || indexof({KEPT}, datum.family) >= 0")
+    return chosen.then(alt.value(full)).otherwise(alt.value(0.1))
+
+
+def above(grid: bool = False) -> alt.Axis:
+    """Return an axis whose names stand above their lines, inside the picture: a phone keeps its width for the marks."""
+    return alt.Axis(
+        title=None,
+        domain=False,
+        ticks=False,
+        labelAlign="left",
+        labelPadding=0,
+        labelOffset=-13,
+        labelColor=INK,
+        grid=grid,
+    )

@@ -1,4 +1,4 @@
-"""How numbers and codes are put into words on the page, in one place.
+"""How numbers, days, distances and codes are put into words, in one place.
 
 Nothing is computed here: a share is shown as whole per cent, money with its
 sign, and nothing known as a dash or a plain sentence.
@@ -6,11 +6,17 @@ sign, and nothing known as a dash or a plain sentence.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
 
 UNKNOWN = "–"
 _SIGNS = {"EUR": "€", "GBP": "£", "USD": "$"}
+_KM_PER_MILE = 1.609344
+_DATES = {"iso": "%Y-%m-%d", "day first": "%d.%m.%Y", "month first": "%m/%d/%Y"}
+_SHORT_DATES = {"iso": "%m-%d", "day first": "%d.%m.", "month first": "%m/%d"}
 
 
 @dataclass(frozen=True)
@@ -19,6 +25,46 @@ class Code:
 
     key: str
     words: str
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How this dealer writes money, distances and days.
+
+    Attributes:
+        currency: ISO 4217 code.
+        unit: "km" or "mi".
+        dates: "iso", "day first" or "month first".
+    """
+
+    currency: str = ""
+    unit: str = "km"
+    dates: str = "iso"
+
+    @classmethod
+    def of(cls, settings: Mapping[str, Any]) -> Manner:
+        """Take what the settings say of it: currency, odometer_unit and date_style."""
+        unit, dates = settings.get("odometer_unit", cls.unit), settings.get("date_style", cls.dates)
+        return cls(str(settings.get("currency", "")), str(unit), str(dates))
+
+    def money(self, amount: float | None) -> str:
+        """Return an amount in units with the currency's sign or code."""
+        return money(amount, self.currency)
+
+    def distance(self, km: float) -> str:
+        """Return a distance as whole km or miles, rounded up: it is one to drive at least."""
+        return f"{math.ceil(round(km if self.unit == 'km' else km / _KM_PER_MILE, 6)):,}\N{NO-BREAK SPACE}{self.unit}"
+
+    def day(self, day: date | datetime | str | None) -> str:
+        """Return a day, or an ISO text of one, in the dealer's manner; a dash where it is not known."""
+        if day is None:
+            return UNKNOWN
+        known = date.fromisoformat(day) if isinstance(day, str) else day
+        return known.strftime(_DATES[self.dates])
+
+    def short_day(self, day: date | datetime) -> str:
+        """Return day and month alone, for narrow columns."""
+        return day.strftime(_SHORT_DATES[self.dates])
 
 
 def codes(joined: str | None, texts: Mapping[str, str]) -> list[Code]:

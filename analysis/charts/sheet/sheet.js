@@ -7,9 +7,12 @@
   const tickets = [...document.querySelectorAll(".ticket")];
   const picks = [...document.querySelectorAll(".pick")];
   const rows = [...document.querySelectorAll("tr[data-vehicle]")];
-  const fields = { find: byId("find"), make: byId("make"), family: byId("family"), cheap: byId("cheap") };
+  const ofFamily = [...document.querySelectorAll("tr[data-family], article[data-family]")];
+  const ofPair = [...document.querySelectorAll("tr[data-codes]")];
+  const fields = { find: byId("find"), make: byId("make"), family: byId("family"), most: byId("most"), cheap: byId("cheap") };
+  const typed = ["find", "make", "family", "most"];
   const picked = new Set(); // vehicles
-  let costs = null; // the drawn chart of cost against chance
+  const views = new Map(); // the drawn charts, by name
 
   const pointOf = new Map(tickets.map((ticket) => [ticket.dataset.vehicle, ticket.dataset.point]));
   const words = new Map(tickets.map((ticket) => [ticket, ticket.textContent.toLowerCase()]));
@@ -21,6 +24,7 @@
       (!wanted || words.get(ticket).includes(wanted)) &&
       (!fields.make.value || ticket.dataset.make === fields.make.value) &&
       (!fields.family.value || families.get(ticket).includes(fields.family.value)) &&
+      (fields.most.value === "" || (ticket.dataset.cost !== "" && Number(ticket.dataset.cost) <= Number(fields.most.value))) &&
       (!fields.cheap.checked || ticket.dataset.cheap === "yes") &&
       (!picked.size || picked.has(ticket.dataset.vehicle))
     );
@@ -28,7 +32,7 @@
 
   function remember() {
     const kept = new URLSearchParams();
-    for (const name of ["find", "make", "family"]) if (fields[name].value) kept.set(name, fields[name].value);
+    for (const name of typed) if (fields[name].value) kept.set(name, fields[name].value);
     if (fields.cheap.checked) kept.set("cheap", "yes");
     for (const vehicle of picked) kept.append("car", vehicle);
     const text = kept.toString();
@@ -38,9 +42,28 @@
 
   function recall() {
     const kept = new URLSearchParams(location.hash.slice(1));
-    for (const name of ["find", "make", "family"]) fields[name].value = kept.get(name) ?? "";
+    for (const name of typed) fields[name].value = kept.get(name) ?? "";
     fields.cheap.checked = kept.get("cheap") === "yes";
     for (const vehicle of kept.getAll("car")) if (pointOf.has(vehicle)) picked.add(vehicle);
+  }
+
+  // The families that stay: the chosen one, else those of the cars that are shown; none named means all.
+  function keptFamilies(shown) {
+    if (fields.family.value) return [fields.family.value];
+    if (shown.length === tickets.length) return [];
+    return [...new Set(shown.flatMap((ticket) => families.get(ticket)))];
+  }
+
+  function tell(name, signal, kept) {
+    views.get(name)?.signal(signal, kept).runAsync();
+  }
+
+  function showFamilies(kept) {
+    const gone = (family) => kept.length > 0 && !kept.includes(family);
+    for (const one of ofFamily) one.hidden = gone(one.dataset.family);
+    const codes = new Set(ofFamily.filter((one) => one.dataset.members && !one.hidden).flatMap((one) => one.dataset.members.split(";")));
+    for (const row of ofPair) row.hidden = !row.dataset.codes.split(";").every((code) => codes.has(code));
+    for (const name of ["map", "parts", "trend"]) tell(name, "kept", kept);
   }
 
   function show() {
@@ -48,17 +71,22 @@
     const shown = tickets.filter((ticket) => (ticket.hidden = !fits(ticket)) === false);
     const vehicles = new Set(shown.map((ticket) => ticket.dataset.vehicle));
     for (const ticket of tickets) ticket.classList.toggle("picked", picked.has(ticket.dataset.vehicle));
-    for (const row of rows) row.classList.toggle("faint", !vehicles.has(row.dataset.vehicle));
+    for (const row of rows) row.hidden = !vehicles.has(row.dataset.vehicle);
     for (const pick of picks) pick.setAttribute("aria-pressed", String(picked.has(pick.dataset.vehicle)));
     byId("nobody").hidden = shown.length > 0;
     byId("shown").textContent = `${shown.length} of ${tickets.length} cars`;
-    byId("all").disabled = shown.length === tickets.length && !picked.size;
-    if (costs) {
-      const all = shown.length === tickets.length;
-      const points = [...new Set(shown.map((ticket) => ticket.dataset.point).filter(Boolean))];
-      costs.signal("picked", all ? [] : points.length ? points : [""]).runAsync();
-    }
+    const all = shown.length === tickets.length;
+    byId("all").disabled = all && !picked.size && !fields.family.value;
+    const points = [...new Set(shown.map((ticket) => ticket.dataset.point).filter(Boolean))];
+    tell("costs", "picked", all ? [] : points.length ? points : [""]);
+    const kept = keptFamilies(shown);
+    showFamilies(all || kept.length ? kept : [""]);
     remember();
+  }
+
+  function chooseFamily(family) {
+    fields.family.value = fields.family.value === family ? "" : family;
+    show();
   }
 
   function pick(vehicles) {
@@ -70,7 +98,7 @@
 
   function showAll() {
     picked.clear();
-    for (const name of ["find", "make", "family"]) fields[name].value = "";
+    for (const name of typed) fields[name].value = "";
     fields.cheap.checked = false;
     show();
   }
@@ -79,11 +107,11 @@
     const holder = byId(`chart-${name}`);
     try {
       const drawn = await vegaEmbed(holder, spec, { renderer: "svg", actions: false, ast: true, tooltip: { theme: "custom" } });
-      if (name !== "costs") return;
-      costs = drawn.view;
-      costs.addEventListener("click", (_, item) => {
-        const point = item?.datum?.point;
+      views.set(name, drawn.view);
+      drawn.view.addEventListener("click", (_, item) => {
+        const { point, family } = item?.datum ?? {};
         if (point) pick([...pointOf].filter(([, at]) => at === point).map(([vehicle]) => vehicle));
+        else if (family && tickets.length) chooseFamily(family);
       });
     } catch (error) {
       holder.textContent = "The chart could not be drawn; the table below holds the same.";

@@ -1,0 +1,28 @@
+"""What each supplier's parts did: the same jobs as in the clear rates, split by who delivered the part."""
+
+from __future__ import annotations
+
+import re
+
+import polars as pl
+
+_ONE = re.compile(r"(.*) (\d+)/(\d+)", re.DOTALL)
+SCHEMA = {"part": pl.String, "family": pl.String, "supplier": pl.String, "cleared": pl.Int64, "jobs": pl.Int64}
+
+
+def supplier_lines(part_results: pl.DataFrame) -> pl.DataFrame:
+    """Split the column ``suppliers`` into one row a supplier.
+
+    Args:
+        part_results: The columns of ``part_results.csv``; suppliers holds "NAME cleared/jobs", ``;``-separated.
+
+    Returns:
+        part, family, supplier, cleared, jobs of the parts that more than one supplier delivered, sorted; the
+        counts are those of the table.
+    """
+    rows = []
+    for part, family, told in part_results.select("part", "family", "suppliers").iter_rows():
+        found = [match.groups() for one in (told or "").split(";") if (match := _ONE.fullmatch(one))]
+        if len(found) > 1:
+            rows += [(part, family, name, int(cleared), int(jobs)) for name, cleared, jobs in found]
+    return pl.DataFrame(rows, schema=SCHEMA, orient="row").sort("part", "family", "supplier")

@@ -1,0 +1,86 @@
+"""The families over the weeks: when did cars first show each of them, and how many?
+
+One line a family, one disc a week with at least one new car; the larger the
+disc, the more cars.  A row of discs that swells to the right is a part or a
+model line that begins to fail.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+import polars as pl
+
+from analysis.charts import theme
+
+MOST_FAMILIES = 20
+_LINE_HEIGHT = 42
+
+
+def shown_weeks(weeks: pl.DataFrame, families: pl.DataFrame) -> pl.DataFrame:
+    """Return the rows that the chart shows.
+
+    Args:
+        weeks: The columns of ``family_weeks.csv``.
+        families: The columns of ``families.csv``.
+
+    Returns:
+        The weeks of the ``MOST_FAMILIES`` families with the most cars, the most common first, then by week.
+    """
+    ranked = families.sort("vehicles", "family", descending=[True, False], nulls_last=True)["family"]
+    kept = ranked.head(MOST_FAMILIES).to_frame().with_row_index("place")
+    return weeks.join(kept, on="family").sort("place", "week").select("family", "week", "vehicles")
+
+
+def trend_chart(weeks: pl.DataFrame, families: pl.DataFrame) -> dict[str, Any] | None:
+    """Draw the families over the weeks.
+
+    Args:
+        weeks: The columns of ``family_weeks.csv``.
+        families: The columns of ``families.csv``.
+
+    Returns:
+        A Vega-Lite specification with the parameter ``kept``, or None where no family showed in any week.
+    """
+    shown = shown_weeks(weeks, families)
+    if shown.is_empty():
+        return None
+    order = shown["family"].unique(maintain_order=True).to_list()
+    chart = (
+        alt.Chart(shown)
+        .mark_circle(aria=False, color=theme.MAIN, cursor="pointer")
+        .encode(
+            x=alt.X("week:T", title=None, axis=alt.Axis(orient="top", tickCount=6, format="%b %Y", labelOverlap=True)),
+            y=alt.Y("family:N", scale=alt.Scale(domain=order, paddingOuter=0.3), axis=theme.above(grid=True)),
+            size=alt.Size(
+                "vehicles:Q", title="Cars that first showed it in the week", legend=_legend(shown), scale=_sizes(shown)
+            ),
+            opacity=theme.faded(0.75),
+            tooltip=[
+                alt.Tooltip("family:N"),
+                alt.Tooltip("week:T", title="week from", format="%Y-%m-%d"),
+                alt.Tooltip("vehicles:Q", title="cars"),
+            ],
+        )
+        .add_params(theme.kept())
+        .properties(width="container", height=_LINE_HEIGHT * len(order))
+    )
+    return theme.spec(
+        chart,
+        f"New cars by week of {len(order)} families, a disc a week, larger with more cars. The table below holds the "
+        "same numbers.",
+    )
+
+
+def _sizes(shown: pl.DataFrame) -> alt.Scale:
+    most = shown["vehicles"].max()
+    return alt.Scale(domain=[0, most], range=[0, 320])
+
+
+def _legend(shown: pl.DataFrame) -> alt.Legend:
+    most = max(shown["vehicles"].to_list())
+    steps = sorted({1, max(1, most // 2), most})
+    return alt.Legend(
+        values=steps, symbolFillColor=theme.MAIN, symbolStrokeColor=theme.MAIN, format="d", direction="horizontal"
+    )
