@@ -14,9 +14,10 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.errors import InputFileError
-from pipelines.reading.delimited import RawTable, Reject, split_rows
+from pipelines.reading.delimited import RawTable, Reject
 from pipelines.reading.mappings import Mapping
 from pipelines.reading.sources import read_text
+from pipelines.reading.splitting import split_rows
 from pipelines.reading.translating import WIDE
 from pipelines.reading.workbook import Formula, sheet_rows
 

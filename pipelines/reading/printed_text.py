@@ -24,6 +24,7 @@ _SECONDS_A_BLOCK = 20.0
 # A code as it is usually printed: a line that holds one and fits no pattern is not passed over in silence.
 _LIKE_A_CODE = r"\b[PCBU][0-3][0-9A-F]{3}\b"
 _ROLES = ("scan", "more", "module", "silent", "no_codes", "code")
+_ROLE = pl.Enum(_ROLES)
 _MAKES_ROWS = ("silent", "no_codes", "code")
 
 
@@ -45,7 +46,8 @@ def read_printed(path: Path, text: str, mapping: Mapping) -> RawTable:
     patterns = mapping.text
     if patterns is None:
         raise ValueError(f"{mapping.name} has no patterns")
-    lines = pl.DataFrame({"line": text.replace("\f", "\n").split("\n")}, schema={"line": pl.String})
+    whole = pl.DataFrame({"line": [text.replace("\f", "\n")]})
+    lines = whole.select(pl.col("line").str.split("\n").explode(empty_as_null=True))
     lines = lines.select(
         pl.int_range(1, pl.len() + 1, dtype=pl.Int64).alias("row"), pl.col("line").str.strip_chars_end()
     )
@@ -89,17 +91,17 @@ def _groups(lines: pl.DataFrame, patterns: TextPatterns) -> pl.DataFrame:
     """Return ``line``, ``role`` and every group that any pattern names."""
     ordered = _by_role(patterns)
     named = list(dict.fromkeys(group for _, pattern in ordered for group in groups_of(pattern)))
-    schema = {"line": pl.String, "role": pl.String, **dict.fromkeys(named, pl.String)}
+    schema: dict[str, pl.DataType] = {"line": pl.String(), "role": _ROLE, **dict.fromkeys(named, pl.String())}
     left, parts = lines, [pl.DataFrame(schema=schema)]
     for role, pattern in ordered:
         fits = left["line"].str.contains(pattern)
         taken, left = left.filter(fits), left.filter(~fits)
         groups = groups_of(pattern)
-        made = taken.with_columns(role=pl.lit(role))
+        made = taken.with_columns(role=pl.lit(role, _ROLE))
         if groups:
             made = made.with_columns(pl.col("line").str.extract_groups(pattern).struct.field(*groups))
         parts.append(made)
-    parts.append(left.with_columns(role=pl.lit(None, pl.String)))
+    parts.append(left.with_columns(role=pl.lit(None, _ROLE)))
     return pl.concat(parts, how="diagonal").select(list(schema))
 
 
@@ -121,51 +123,60 @@ def _rows(marked: pl.DataFrame, patterns: TextPatterns, notes: list[str]) -> pl.
     """Make a row of each line that says something of a module, with what stands above it."""
     role = pl.col("role")
     begins = (role == "scan").fill_null(False)
-    known = marked.filter(role.is_not_null()).with_columns(
-        scan=begins.cum_sum(), module_at=(begins | (role == "module").fill_null(False)).cum_sum()
+    known = (
+        marked.drop("line")
+        .filter(role.is_not_null())
+        .with_columns(scan=begins.cum_sum(), module_at=(begins | (role == "module").fill_null(False)).cum_sum())
     )
     bare = _bare(known)
     if patterns.bare_is_read:
         known = known.with_columns(
-            role=pl.when(pl.col("row").is_in(bare.to_list())).then(pl.lit("code")).otherwise(role)
+            role=pl.when(pl.col("row").is_in(bare.to_list())).then(pl.lit("code", _ROLE)).otherwise(role)
         )
     elif bare.len():
         notes.append(
             f"{bare.len()} modules have a heading and nothing below it, so nothing is known of them; "
             f"the first is line {bare[0]}"
         )
-    named = [name for name in marked.columns if name not in ("row", "line", "role")]
-    above = {"scan": ("scan", "more"), "module_at": ("module", "code")}
-    rows = known.filter(role.is_in(_MAKES_ROWS))
-    for key, roles in above.items():
-        heads = known.filter(role.is_in(roles[:1] if key == "module_at" else roles))
-        first = (
-            heads.group_by(key)
-            .agg(pl.col(named).drop_nulls().first())
-            .rename({name: f"{key} {name}" for name in named})
-        )
-        rows = rows.join(first, on=key, how="left", maintain_order="left")
-    cells = [pl.coalesce(name, f"module_at {name}", f"scan {name}").alias(name) for name in named]
-    silent = [pl.when(role == "silent").then(pl.lit("silent")).alias("module_state")] if patterns.silent else []
-    rows = rows.select("row", *cells, *[made for made in silent if "module_state" not in named])
-    return _joined(rows, named)
+    own = known.filter(role.is_in(_MAKES_ROWS))
+    cells = _cells(own, known, patterns)
+    if patterns.silent and "module_state" not in cells:
+        silent = own.select(pl.when(role == "silent").then(pl.lit("silent")))
+        cells["module_state"] = silent.to_series()
+    return _joined(pl.DataFrame([own["row"], *(cell.alias(name) for name, cell in cells.items())]))
+
+
+def _cells(own: pl.DataFrame, known: pl.DataFrame, patterns: TextPatterns) -> dict[str, pl.Series]:
+    """Return each column's cells: what the line itself says, else its module's heading, else its scan's."""
+    keys = {"scan": "scan", "more": "scan", "module": "module_at"}
+    cells = {name: own[name] for role, pattern in _by_role(patterns) if role not in keys for name in groups_of(pattern)}
+    for key in ("module_at", "scan"):
+        named = [(role, pattern) for role, pattern in _by_role(patterns) if keys.get(role) == key]
+        groups = list(dict.fromkeys(name for _, pattern in named for name in groups_of(pattern)))
+        heads = known.filter(pl.col("role").is_in([role for role, _ in named]))
+        first = heads.group_by(key).agg(pl.col(groups).drop_nulls().first())
+        above = own.select(key).join(first, on=key, how="left", maintain_order="left")
+        for name in groups:
+            said = cells.get(name)
+            cells[name] = above[name] if said is None else said.zip_with(said.is_not_null(), above[name])
+    return cells
 
 
 def _bare(known: pl.DataFrame) -> pl.Series:
     """Return the lines of module headings with no line below them that makes a row."""
-    told = known.filter(pl.col("role").is_in(_MAKES_ROWS))["module_at"]
-    heads = known.filter(pl.col("role") == "module")
-    return heads.filter(~pl.col("module_at").is_in(told.to_list()))["row"]
+    told = known.filter(pl.col("role").is_in(_MAKES_ROWS)).select(pl.col("module_at").unique())
+    return known.filter(pl.col("role") == "module").join(told, on="module_at", how="anti")["row"].sort()
 
 
-def _joined(rows: pl.DataFrame, named: list[str]) -> pl.DataFrame:
+def _joined(rows: pl.DataFrame) -> pl.DataFrame:
     """Join the second parts of columns to their first ones: ``scanned_at_2`` to ``scanned_at``."""
-    columns = list(dict.fromkeys(plain_group(name) for name in named))
-    parts = {column: [name for name in (column, f"{column}_2") if name in named] for column in columns}
+    parts: dict[str, list[str]] = {}
+    for name in sorted(rows.columns[1:]):
+        parts.setdefault(plain_group(name), []).append(name)
     joined = [
-        pl.concat_str([pl.col(name).str.strip_chars() for name in names], separator=" ", ignore_nulls=True).alias(
-            column
-        )
-        for column, names in parts.items()
+        pl.concat_str([pl.col(name).str.strip_chars() for name in names], separator=" ", ignore_nulls=True)
+        if len(names) > 1
+        else pl.col(names[0])
+        for names in parts.values()
     ]
-    return rows.select("row", *joined, *[name for name in rows.columns if name not in ("row", *named)])
+    return rows.select("row", *(cell.alias(column) for cell, column in zip(joined, parts, strict=True)))

@@ -33,16 +33,21 @@ class _Work:
     frame: pl.DataFrame
     rejects: list[Reject]
 
-    def each(self, column: str, change: Callable[[str], str | None], why: str) -> None:
-        """Change every cell of a column; one that cannot be changed refuses its row."""
-        if column not in self.frame.columns:
-            return
+    def each(self, column: str, change: Callable[[pl.Series], pl.Series], why: str) -> None:
+        """Change the distinct cells of a column; a row whose cell cannot be changed is refused."""
         cells = self.frame[column]
-        changed = once_each(cells, lambda found: pl.Series(map(change, found), dtype=pl.String))
+        changed = once_each(cells, change)
+        self.frame = self.frame.with_columns(changed)
         bad = cells.is_not_null() & changed.is_null()
-        for row, value in self.frame.filter(bad).select("row", column).iter_rows():
-            self.rejects.append((row, column, value[:_SHOWN], why))
-        self.frame = self.frame.with_columns(changed).filter(~bad)
+        if bad.any():
+            refused = pl.DataFrame([self.frame["row"], cells]).filter(bad)
+            self.rejects += [(row, column, value[:_SHOWN], why) for row, value in refused.iter_rows()]
+            self.frame = self.frame.filter(~bad)
+
+    def blank(self, column: str) -> None:
+        """Trim a column's cells and make blank ones null."""
+        cell = pl.col(column).str.strip_chars()
+        self.frame = self.frame.with_columns(pl.when(cell.str.len_bytes() > 0).then(cell))
 
 
 def to_layout(found: RawTable, mapping: Mapping, zone: ZoneInfo) -> RawTable:
@@ -57,7 +62,7 @@ def to_layout(found: RawTable, mapping: Mapping, zone: ZoneInfo) -> RawTable:
     Returns:
         Rows for the layout's own check; one row of the file can be several here, all with its number.
     """
-    work = _Work(_blank_to_null(found.frame), found.rejects)
+    work = _Work(tidy(found.frame), found.rejects)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, zone, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
     work.frame = _spread(work.frame, mapping)
@@ -67,34 +72,36 @@ def to_layout(found: RawTable, mapping: Mapping, zone: ZoneInfo) -> RawTable:
     return RawTable(work.frame, work.rejects, found.notes)
 
 
-def _blank_to_null(frame: pl.DataFrame) -> pl.DataFrame:
-    return tidy(frame) if frame.width > 1 else frame
-
-
 def _read_cells(work: _Work, mapping: Mapping, zone: ZoneInfo, columns: list[str] | tuple[str, ...]) -> None:
     for column in columns:
+        if column not in work.frame.columns:
+            continue
         if column in mapping.values:
-            means = mapping.values[column]
-            work.each(column, lambda cell, means=means: means.get(cell.lower(), cell), "")  # type: ignore[misc]
-            work.frame = _blank_to_null(work.frame)
+            work.each(column, _each_text(_translator(mapping.values[column])), "")
+            work.blank(column)
         if column in mapping.pick:
-            _pick(work, column, mapping.pick[column])
+            pattern = mapping.pick[column]
+            work.each(column, _picker(pattern), f"expected a cell that fits {pattern}")
+            work.blank(column)
         kind = _KINDS.get(column)
         if kind == "datetime" and mapping.date_formats:
             forms = " or ".join(mapping.date_formats)
-            work.each(column, _date_reader(mapping, zone), f"expected a date of the form {forms}")
+            work.each(column, _each_text(_date_reader(mapping, zone)), f"expected a date of the form {forms}")
         if kind in ("number", "integer") and (mapping.decimal, mapping.thousands) != (".", None):
-            work.each(column, _number_reader(mapping), f"expected a number with the decimal mark {mapping.decimal!r}")
-    work.frame = _blank_to_null(work.frame)
+            wanted = f"expected a number with the decimal mark {mapping.decimal!r}"
+            work.each(column, _each_text(_number_reader(mapping)), wanted)
 
 
-def _pick(work: _Work, column: str, pattern: str) -> None:
-    cells = work.frame[column]
-    picked = once_each(cells, lambda found: found.str.extract(pattern, group_index=1))
-    bad = cells.is_not_null() & picked.is_null()
-    for row, value in work.frame.filter(bad).select("row", column).iter_rows():
-        work.rejects.append((row, column, value[:_SHOWN], f"expected a cell that fits {pattern}"))
-    work.frame = work.frame.with_columns(picked).filter(~bad)
+def _each_text(change: Callable[[str], str | None]) -> Callable[[pl.Series], pl.Series]:
+    return lambda found: pl.Series([change(cell) for cell in found], dtype=pl.String)
+
+
+def _translator(means: dict[str, str]) -> Callable[[str], str]:
+    return lambda cell: means.get(cell.lower(), cell)
+
+
+def _picker(pattern: str) -> Callable[[pl.Series], pl.Series]:
+    return lambda found: found.str.extract(pattern, group_index=1)
 
 
 def _date_reader(mapping: Mapping, zone: ZoneInfo) -> Callable[[str], str | None]:
