@@ -221,6 +221,10 @@ def test_longer_rules_on_the_titanic_say_more_than_their_shorter_selves():
     assert found["2nd;child"] == pytest.approx((0.010904, 1.0, 3.0956), rel=5e-5)
     assert found["1st;female"] == pytest.approx((0.064062, 0.97241, 3.0102), rel=5e-5)
     assert found["2nd;female"] == pytest.approx((0.042254, 0.87736, 2.7160), rel=5e-5)
+    patterns = family_patterns({"F": arrays.codes}, arrays, 5)["F"]
+    tests = 3 * sum(len(codes) == 3 for codes in patterns)  # each of three codes may stand on the right
+    rule = rules.filter((pl.col("antecedent") == "X:2nd;X:female") & (pl.col("consequent") == "X:survived"))
+    assert rule["q_value"][0] == pytest.approx(rule["p_value"][0] * 4 * tests)
     assert "2nd;child;female" not in found, "all children of the second class survived"
     assert "crew;female" not in found, "20 of 23 women of the crew, 344 of all 470 women: chance 1 in 11"
     crew = CarsWith(("X:crew", "X:female", "X:survived"), arrays)

@@ -128,6 +128,13 @@ def test_tea_and_coffee():
     assert measures.lift(150, 200, 800, 1000) == pytest.approx(0.9375)
 
 
+def test_measures_of_a_lopsided_rule_by_hand():
+    # 10 cars: A on 4, B on 5, both on 3.  Confidence 3/4; conviction (1 - 5/10) / (1 - 3/4) = 2.
+    assert measures.conviction(3, 4, 5, 10) == pytest.approx(2.0)
+    assert measures.leverage(3, 4, 5, 10) == pytest.approx(0.3 - 0.2)
+    assert measures.imbalance(3, 4, 5) == pytest.approx(1 / 6)
+
+
 def test_a_rule_that_never_failed_has_infinite_conviction():
     assert measures.conviction(5, 5, 8, 20) == np.inf
 
