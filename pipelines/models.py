@@ -8,7 +8,7 @@ The header is checked against the query, so it cannot drift from it.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from importlib.resources import files
@@ -94,6 +94,15 @@ def shipped_models() -> list[Model]:
                 name = f"{layer}.{entry.name.removesuffix('.sql')}"
                 models.append(parse_model(name, entry.read_text(encoding="utf-8")))
     return build_order(models)
+
+
+def downstream(models: Sequence[Model], name: str) -> list[Model]:
+    """Return the model ``name`` and all that rest on it, in build order."""
+    found = {name}
+    for model in models:
+        if found & set(model.reads):
+            found.add(model.name)
+    return [model for model in models if model.name in found]
 
 
 def reference_table(name: str) -> pl.DataFrame:

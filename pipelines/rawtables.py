@@ -18,6 +18,7 @@ DEFINITIONS = """
 create schema if not exists raw;
 create schema if not exists reference;
 create schema if not exists spelling;
+create schema if not exists fitted;
 create schema if not exists staging;
 create schema if not exists core;
 create schema if not exists marts;

@@ -17,7 +17,7 @@ from analysis import charts, diagnosis, evidence, mining
 from pipelines import earlier, outgoing, publish
 from pipelines.errors import BatchError
 from pipelines.intake import Intake, take_in
-from pipelines.models import reference_table, shipped_models
+from pipelines.models import Model, downstream, reference_table, shipped_models
 from pipelines.runinfo import run_record
 from pipelines.settings import Settings
 from pipelines.spellings import normalise_spellings, own_modules
@@ -89,20 +89,33 @@ def _normalise(batch: Batch) -> None:
 
 
 def _build(batch: Batch) -> None:
-    params = {
+    params: dict[str, object] = {
         "as_of": batch.as_of.isoformat(),
         "week": batch.week,
         "odometer_unit": batch.settings.odometer_unit,
         "road_test_km": batch.settings.road_test_km,
     }
-    for model in shipped_models():
-        batch.warehouse.build(model, params)
-        if model.name.startswith("marts."):
-            batch.frames[model.name.removeprefix("marts.")] = batch.warehouse.fetch(model.name, model.grain)
+    models = shipped_models()
+    _set_proof(batch, evidence.proof_distances(None))
+    _build_models(batch, models, params)
+    # What driving proves is learned from what came back, and then says more of what stayed away.
+    _set_proof(batch, evidence.proof_distances(batch.frames["outcomes"]))
+    _build_models(batch, downstream(models, "core.sightings_after"), params)
     for name in ("findings", "readings"):
         batch.frames[name] = batch.warehouse.fetch(f"core.{name}")
     for name in ("cautions", "first_checks", "inspection"):
         batch.frames[name] = reference_table(name)
+
+
+def _set_proof(batch: Batch, distances: pl.DataFrame) -> None:
+    batch.warehouse.replace_table("fitted.proof_distances", distances)
+
+
+def _build_models(batch: Batch, models: list[Model], params: dict[str, object]) -> None:
+    for model in models:
+        batch.warehouse.build(model, params)
+        if model.name.startswith("marts."):
+            batch.frames[model.name.removeprefix("marts.")] = batch.warehouse.fetch(model.name, model.grain)
 
 
 def _mine(batch: Batch) -> None:

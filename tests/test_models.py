@@ -3,7 +3,7 @@
 import pytest
 
 from pipelines.errors import ModelError
-from pipelines.models import build_order, parse_model, reference_names, reference_table, shipped_models
+from pipelines.models import build_order, downstream, parse_model, reference_names, reference_table, shipped_models
 
 GOOD = """-- One row per thing.
 -- grain: thing
@@ -57,3 +57,11 @@ def test_reference_tables_ship_with_the_program():
     assert {"generic_codes", "modules"} <= set(reference_names())
     assert reference_table("modules").columns[:3] == ["module", "name", "also_called"]
     assert reference_table("modules")["module"][0] == "ECM"
+
+
+def test_what_rests_on_a_model_is_built_again_with_it():
+    a = parse_model("core.a", "-- One row per a.\n-- grain: x\n-- reads: raw.r\nselect x from raw.r")
+    b = parse_model("core.b", "-- One row per b.\n-- grain: x\n-- reads: core.a\nselect x from core.a")
+    c = parse_model("core.c", "-- One row per c.\n-- grain: x\n-- reads: core.b\nselect x from core.b")
+    d = parse_model("core.d", "-- One row per d.\n-- grain: x\n-- reads: core.a\nselect x from core.a")
+    assert [model.name for model in downstream(build_order([a, b, c, d]), "core.b")] == ["core.b", "core.c"]

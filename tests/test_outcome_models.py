@@ -5,8 +5,11 @@ tested"), 13 CCR 1968.2 (d)(2.5) on permanent codes; the 40 km road test is
 common practice, no source.
 """
 
+import polars as pl
 import pytest
-from small_dealer import Rows, built
+from small_dealer import Rows, build, built, load, workspace
+
+from pipelines.warehouse import Warehouse
 
 STOCK: Rows = [{"vehicle": "A1", "make": "Corvane", "model": "Alder"}]
 
@@ -207,3 +210,12 @@ def test_a_sold_vehicle_is_out_of_stock_from_the_day_of_sale(tmp_path):
     stock = [{**STOCK[0], "sold_on": "2026-11-23"}, {"vehicle": "A2", "make": "Corvane", "model": "Alder"}]
     frames = built(tmp_path, stock=stock, scans=[BEFORE])
     assert frames["stock"]["vehicle"].to_list() == ["A2"]
+
+
+def test_a_fitted_return_distance_takes_the_place_of_the_setting(tmp_path):
+    place = workspace(tmp_path, stock=STOCK, scans=[BEFORE, scan("2026-03-03T09:00", odometer=50060)], repairs=FIX)
+    fitted = pl.DataFrame({"code": ["ECM:P0301"], "proof_km": [61.0]})
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+        assert build(warehouse)["outcomes"]["outcome"].to_list() == ["cleared"]
+        assert build(warehouse, proof=fitted)["outcomes"]["outcome"].to_list() == ["unproven"]
