@@ -26,6 +26,7 @@ def run_record(
     warehouse: Warehouse,
     settings: Settings,
     as_of: date,
+    *,
     week: str,
     tables: Mapping[str, int],
     warnings: list[str],

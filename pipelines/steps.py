@@ -198,7 +198,9 @@ def _past(batch: Batch) -> dict[str, pl.DataFrame]:
 def _publish(batch: Batch) -> None:
     tables = {name: outgoing.prepare(name, frame) for name, frame in batch.tables.items()}
     heights = {name: table.height for name, table in tables.items()}
-    run = run_record(batch.warehouse, batch.settings, batch.as_of, batch.week, heights, batch.notes)
+    run = run_record(
+        batch.warehouse, batch.settings, batch.as_of, week=batch.week, tables=heights, warnings=batch.notes
+    )
     run["before"] = batch.before.week if batch.before else None
     page = charts.page({**tables, "codes": batch.frames["codes"], **_past(batch)}, run)
     record = {**run, "timings": batch.timings}

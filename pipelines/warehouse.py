@@ -63,9 +63,11 @@ class Warehouse:
             WorkspaceError: The file is locked by another program or is no database.
         """
         # Nothing outside the database file is read, written or fetched by any query.
-        config = dict.fromkeys(
-            ("autoinstall_known_extensions", "autoload_known_extensions", "enable_external_access"), "false"
-        )
+        config: dict[str, str | bool | int | float | list[str]] = {
+            "autoinstall_known_extensions": False,
+            "autoload_known_extensions": False,
+            "enable_external_access": False,
+        }
         try:
             self._con = duckdb.connect(str(path), config=config)
         except duckdb.Error as error:
@@ -164,11 +166,13 @@ class Warehouse:
     def fetch(self, name: str, order: tuple[str, ...] = ()) -> pl.DataFrame:
         """Return the whole table ``name``, sorted by ``order`` or else by all its columns."""
         columns = ", ".join(f'"{column}"' for column in order) or "all"
-        return self._con.sql(f"select * from {name} order by {columns}").pl()
+        frame: pl.DataFrame = self._con.sql(f"select * from {name} order by {columns}").pl()
+        return frame
 
     def query(self, text: str, params: Mapping[str, object] | None = None) -> pl.DataFrame:
         """Return the rows of one of the program's own queries, values bound by name."""
-        return self._con.sql(text, params=dict(params or {})).pl()
+        frame: pl.DataFrame = self._con.sql(text, params=dict(params or {})).pl()
+        return frame
 
     @contextmanager
     def _transaction(self):  # type: ignore[no-untyped-def]

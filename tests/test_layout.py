@@ -22,11 +22,24 @@ OWNERS = {
     "mlxtend": "analysis/mining/patterns.py",
     "pandas": "analysis/mining/patterns.py",
     "altair": "analysis/charts/",
+    "reportlab": "pipelines/jobsheet_pdf.py",
     "vl_convert": "analysis/charts/",
 }
 LAYERS = ("vocabulary", "mining", "evidence", "diagnosis", "charts")
 SHELL = {  # who may import what of pipelines
-    "cli": {"console", "demo_dealer", "drafts", "errors", "flows", "intake", "part_names", "settings", "weekly", "workspace"},
+    "cli": {
+        "console",
+        "demo_dealer",
+        "drafts",
+        "errors",
+        "flows",
+        "intake",
+        "joblog",
+        "part_names",
+        "settings",
+        "weekly",
+        "workspace",
+    },
     "flows": {"engine", "errors", "weekly", "workspace"},
     "weekly": {"settings", "steps", "warehouse", "workspace"},
 }
