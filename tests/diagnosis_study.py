@@ -8,19 +8,20 @@ the planted parameters; no policy can be expected to do better.
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 import polars as pl
 
 from analysis.diagnosis import DiagnosisFrames, shortlist
 from analysis.diagnosis.candidates import list_candidates
-from analysis.diagnosis.car import look_at, world_of
+from analysis.diagnosis.car import Car, View, look_at, world_of
 from analysis.diagnosis.knowledge import Knowledge
 from analysis.diagnosis.shortlist import RECHECK_FROM
 from analysis.diagnosis.stock import cars_in_stock
 from analysis.diagnosis.troubleshooting import RECHECK, plan
 from analysis.evidence import EvidenceFrames, weigh
-from tests.diagnosis_world import COSTS, FAULTS, Truth, fleet, nothing_mined, plant
+from tests.diagnosis_world import BAD_PART, COSTS, FAULTS, Truth, fleet, nothing_mined, plant
 
 Steps = list[tuple[int, set[str]]]
 NUMBERS = np.array(FAULTS)
@@ -29,12 +30,11 @@ SIZES = (0, 30, 150, 300, 600)
 
 @dataclass
 class Score:
-    """Sums over cars: judged, first right, one of three right, squared error, cents."""
+    """Sums over cars: judged, first right, one of three right, cents, cars."""
 
     judged: int = 0
     first: int = 0
     three: int = 0
-    brier: float = 0.0
     cents: float = 0.0
     cars: int = 0
 
@@ -70,8 +70,8 @@ def true_knowledge(truth: Truth) -> Knowledge:
     )  # fmt: skip
 
 
-def knowing_steps(truth: Truth, frames: DiagnosisFrames) -> dict[str, Steps]:
-    """The same planner with the planted parameters."""
+def knowing_views(truth: Truth, frames: DiagnosisFrames) -> list[tuple[Car, View, list[int], list[str]]]:
+    """Every car in stock weighed with the planted parameters: car, view, the view's planted parts, all code keys."""
     order = np.argsort(truth.codes["code"].to_numpy().astype(str))
     candidates = list_candidates(frames)
     index = [int(c.part[6:]) for c in candidates]
@@ -83,10 +83,16 @@ def knowing_steps(truth: Truth, frames: DiagnosisFrames) -> dict[str, Steps]:
     )  # fmt: skip
     ordered = DiagnosisFrames(**(vars(frames) | {"codes": frames.codes.sort("code")}))
     keys = ordered.codes["code"].to_list()
-    allowed, steps = np.ones(len(index), dtype=bool), {}
-    for car in cars_in_stock(ordered, candidates, known):
-        view = look_at(car, known, allowed)
-        parts = [index[i] for i in view.parts]
+    views = [
+        (car, look_at(car, known, np.ones(len(index), dtype=bool))) for car in cars_in_stock(ordered, candidates, known)
+    ]
+    return [(car, view, [index[i] for i in view.parts], keys) for car, view in views]
+
+
+def knowing_steps(truth: Truth, frames: DiagnosisFrames) -> dict[str, Steps]:
+    """The same planner with the planted parameters."""
+    steps = {}
+    for car, view, parts, keys in knowing_views(truth, frames):
         world = world_of(view, truth.total_cents[parts], float(COSTS.specialist_cents))
         chosen = plan(world, np.ones(len(parts), dtype=bool), RECHECK_FROM)
         clears = [{keys[d] for d, yes in zip(car.codes, row, strict=True) if yes} for row in view.clears]
@@ -219,6 +225,60 @@ def study(sizes: tuple[int, ...], worlds: range, stock: int, dirty: bool) -> pl.
     return pl.DataFrame(rows, schema=["visits", "policy", "top1", "top3", "euro", "ratio"], orient="row")
 
 
+def true_chance(view: View, column: int, wanted: list[int]) -> float:
+    """The planted chance that fitting a part first clears the codes, from the weighed sets and by its own formula."""
+    member, case = view.weights.sets.astype(float), view.case
+    without = member.copy()
+    without[:, column] = 0.0
+    never = np.exp(member @ np.log1p(-np.minimum(case.link[0], 1 - 1e-9))) * (1 - case.leak[0])
+    gone = []
+    for left in (without, member):
+        away = np.exp(left @ np.log1p(-np.minimum(case.link[0], 1 - 1e-9))) * (1 - case.leak[0] * case.persist)
+        gone.append(((away - never) / np.maximum(1 - never, 1e-12))[:, wanted].clip(0, 1).prod(axis=1))
+    return float(view.weights.chance.sum(axis=1)[0] @ ((1 - BAD_PART) * gone[0] + BAD_PART * gone[1]))
+
+
+def promises(sizes: tuple[int, ...], worlds: range, stock: int, dirty: bool) -> pl.DataFrame:
+    """Return one row per size and car whose list begins with a part: what was promised, and what became of it.
+
+    The columns are visits, chance, low, high, true (the planted chance, null where the planted parameters do not
+    suspect the part at all) and kept (the codes in ``clears`` went for good, drawn with bad new parts).
+    """
+    rows = []
+    for visits, seed in product(sizes, worlds):
+        truth = plant(seed, dirty)
+        frames, faults, causes = fleet(truth, seed + 1000, visits, stock)
+        views = {car.vehicle: (car, view, parts, keys) for car, view, parts, keys in knowing_views(truth, frames)}
+        draw = np.random.default_rng(seed)
+        heads = our_rows(frames).filter(pl.col("rank") == 1, pl.col("action") == "replace").sort("vehicle")
+        for row in heads.iter_rows(named=True):
+            car, view, parts, keys = views[row["vehicle"]]
+            part, clears = int(row["part"][6:]), row["clears"].split(";")
+            left = faults[car.vehicle] - ({part} if draw.random() > BAD_PART else set())
+            kept = not any(causes[car.vehicle][code] & left or "leak" in causes[car.vehicle][code] for code in clears)
+            wanted = [j for j, d in enumerate(car.codes) if keys[d] in clears]
+            true = true_chance(view, parts.index(part), wanted) if part in parts else None
+            rows.append((visits, row["chance"], row["chance_low"], row["chance_high"], true, kept))
+    return pl.DataFrame(rows, schema=["visits", "chance", "low", "high", "true", "kept"], orient="row")
+
+
+def reliability(promised: pl.DataFrame) -> pl.DataFrame:
+    """Return one row per size and tenth of the scale: cars, mean promise, share kept, Brier score, interval cover."""
+    held = pl.col("true").is_between(pl.col("low") - 1e-9, pl.col("high") + 1e-9)
+    measures = (
+        pl.len().alias("cars"),
+        pl.col("chance").mean().alias("promised"),
+        pl.col("kept").mean(),
+        ((pl.col("chance") - pl.col("kept").cast(pl.Float64)) ** 2).mean().alias("brier"),
+        held.mean().alias("cover"),
+    )
+    tenth = (pl.col("chance") * 10).floor().clip(0, 9).cast(pl.Int64).alias("tenth")
+    whole = promised.group_by("visits").agg(*measures).with_columns(pl.lit(None, dtype=pl.Int64).alias("tenth"))
+    each = promised.group_by("visits", tenth).agg(*measures)
+    return pl.concat([whole.select(each.columns), each]).sort("visits", "tenth", nulls_last=True)
+
+
 if __name__ == "__main__":
-    pl.Config.set_tbl_rows(40)
+    pl.Config.set_tbl_rows(80)
     print(study(SIZES, range(100, 106), 60, "dirty" in sys.argv))
+    print(reliability(promises((30, 150, 600), range(100, 106), 60, "dirty" in sys.argv)))
