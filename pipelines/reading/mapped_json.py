@@ -16,7 +16,7 @@ import polars as pl
 from pipelines.errors import InputFileError
 from pipelines.reading.delimited import RawTable, Reject
 from pipelines.reading.mappings import Mapping
-from pipelines.reading.sources import read_text
+from pipelines.reading.sources import is_whole, read_text
 
 _MOST_ROWS = 5_000_000
 _SHOWN = 120
@@ -43,14 +43,20 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
     rejects: list[Reject] = []
     paths = {name: steps_of(name) for name in mapping.source_names()}
     deepest = _lists_of(path, mapping, paths)
-    numbers: list[int] = []
+    count, numbers = 0, list[int]()
     columns: dict[str, list[str | None]] = {name: [] for name in mapping.columns}
     for line, document in _documents(path, text, mapping, rejects):
         for record in _walk(document, deepest):
-            if len(numbers) >= _MOST_ROWS:
+            if count >= _MOST_ROWS:
                 raise InputFileError(f"{path}: more than {_MOST_ROWS} rows; split it. The file was not loaded.")
-            numbers.append(line if mapping.format == "jsonl" else len(numbers) + 1)
+            count += 1
+            row = line if mapping.format == "jsonl" else count
             cells = {name: _cell(record, steps, deepest) for name, steps in paths.items()}
+            half = next((name for name, cell in cells.items() if cell and not is_whole(cell)), None)
+            if half is not None:
+                rejects.append((row, half, ascii(cells[half])[:_SHOWN], "it holds half of a character"))
+                continue
+            numbers.append(row)
             for column, names in mapping.columns.items():
                 filled = [text for text in (cells[name] for name in names) if text]
                 columns[column].append(" ".join(filled) or None)

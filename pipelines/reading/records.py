@@ -17,7 +17,7 @@ from pipelines.errors import InputFileError
 from pipelines.reading.delimited import RawTable, Reject, tidy
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
-from pipelines.reading.sources import read_bytes, read_text
+from pipelines.reading.sources import is_whole, read_bytes, read_text
 
 _SHOWN = 120
 MOST_ROWS = 5_000_000
@@ -135,6 +135,8 @@ def _flat(pairs: list[tuple[str, object]]) -> dict[str, str | None]:
             raise ValueError(f"{name!r} stands twice")
         if not (value is None or isinstance(value, str | bool)):
             raise ValueError(f"{name!r} holds a list or an object")
+        if not (is_whole(name) and is_whole(str(value))):
+            raise ValueError(f"{name!r} holds half of a character")
         found[name] = str(value).lower() if isinstance(value, bool) else value
     return found
 

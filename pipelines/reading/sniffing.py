@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from pipelines.reading.guessing import looks_like_code, looks_like_date
-from pipelines.reading.sources import looks_like_utf16
+from pipelines.reading.sources import is_whole, looks_like_utf16
 
 MOST_LINES = 300
 
@@ -73,7 +73,12 @@ def paths_of(documents: Sequence[object]) -> dict[str, list[str]]:
             stack += [(f"{path}.{name}".lstrip("."), below, depth + 1) for name, below in reversed(value.items())]
         elif isinstance(value, list) and depth < 50:
             stack += [(f"{path}[]", below, depth + 1) for below in reversed(value)]
-        elif value is not None and len(found.setdefault(path, [])) < MOST_LINES:
+        elif (
+            value is not None
+            and is_whole(path)
+            and is_whole(str(value))
+            and len(found.setdefault(path, [])) < MOST_LINES
+        ):
             found[path].append(str(value).lower() if isinstance(value, bool) else str(value))
     coded = [path for path, cells in found.items() if any(map(looks_like_code, cells))]
     deepest = max(coded or found, key=lambda path: path.count("[]"), default="")

@@ -6,6 +6,7 @@ A file that is too large is refused by its size alone, before a byte of it is re
 from __future__ import annotations
 
 import codecs
+import re
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -16,6 +17,7 @@ Encoding = Literal["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp
 ENCODINGS: tuple[str, ...] = get_args(Encoding)
 _UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _MEGABYTE = 2**20
+_HALF = re.compile("[\ud800-\udfff]")
 
 
 def read_bytes(path: Path, largest: int = LARGEST_FILE) -> bytes:
@@ -111,3 +113,8 @@ def looks_like_utf16(content: bytes) -> bool:
     return pairs > 1 and any(
         start[odd::2].count(0) > 0.9 * pairs and start[1 - odd :: 2].count(0) == 0 for odd in (0, 1)
     )
+
+
+def is_whole(text: str) -> bool:
+    """Say whether a text holds whole characters only; JSON can spell half of one, which no table can keep."""
+    return text.isascii() or not _HALF.search(text)
