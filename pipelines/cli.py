@@ -1,4 +1,4 @@
-"""The commands: init, demo, weekly, check, map and parts.
+"""The commands: init, demo, weekly, check, map, parts and log.
 
 Exit codes: 0 all went well, 1 nothing could be read or a fault in files or
 settings, 2 the command was not understood, 130 interrupted.  Heavy libraries
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipelines.cli_log import log
 from pipelines.errors import BatchError, EngineError
 
 if TYPE_CHECKING:
@@ -206,6 +207,9 @@ def _run_week(folder: Path, as_of: date, engine: Engine, next_step: str) -> Week
             report = run_week(workspace, as_of, progress=doing)
     show_summary(report, next_step)
     return report
+
+
+app.command(epilog="Example: knockon log K-1004 --folder my-dealer --did erase")(log)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

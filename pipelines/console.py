@@ -16,6 +16,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from pipelines.errors import BatchError
+
 if TYPE_CHECKING:
     from pipelines.intake import FileCheck
     from pipelines.weekly import WeekReport
@@ -47,6 +49,26 @@ def say(line: str) -> None:
 def warn(line: str) -> None:
     """Print one line of plain text on the error stream."""
     print(line, file=sys.stderr, flush=True)
+
+
+def ask(question: str, names: Sequence[str]) -> str:
+    """Put a question and return the answer; the tabulator key completes the names, where the system can do it.
+
+    Raises:
+        BatchError: The input ended before there was an answer.
+    """
+    try:
+        import readline  # noqa: PLC0415 - not there on every system
+    except ImportError:  # pragma: no cover - on Windows only
+        pass
+    else:
+        readline.set_completer_delims("\n")
+        readline.set_completer(lambda text, place: dict(enumerate(n for n in names if n.startswith(text))).get(place))
+        readline.parse_and_bind("tab: complete")
+    try:
+        return input(f"{question}: ")
+    except EOFError as error:
+        raise BatchError("The input ended before the job was complete. Nothing was written.") from error
 
 
 @contextmanager

@@ -17,6 +17,7 @@ from analysis import charts, diagnosis, evidence, mining
 from pipelines import earlier, outgoing, publish
 from pipelines.errors import BatchError
 from pipelines.intake import Intake, take_in
+from pipelines.jobsheet import job_sheets, sheet_names
 from pipelines.models import Model, downstream, reference_table, shipped_models
 from pipelines.runinfo import run_record
 from pipelines.settings import Settings
@@ -202,9 +203,11 @@ def _publish(batch: Batch) -> None:
         batch.warehouse, batch.settings, batch.as_of, week=batch.week, tables=heights, warnings=batch.notes
     )
     run["before"] = batch.before.week if batch.before else None
-    page = charts.page({**tables, "codes": batch.frames["codes"], **_past(batch)}, run)
+    told = {**tables, "codes": batch.frames["codes"], **_past(batch)}
+    page = charts.page(told, run, sheet_names(tables["shortlist"]["vehicle"]))
     record = {**run, "timings": batch.timings}
-    publish.publish(batch.report, tables, page, record, csv_prefix=batch.settings.csv_prefix)
+    prefix, sheets = batch.settings.csv_prefix, job_sheets(told, run)
+    publish.publish(batch.report, tables, page, record, csv_prefix=prefix, sheets=sheets)
     counts = run["counts"]
     assert isinstance(counts, dict)
     batch.counts = {

@@ -48,7 +48,7 @@ def week(monkeypatch) -> list[tuple[Workspace, date]]:
     return asked
 
 
-@pytest.mark.parametrize("command", [[], ["init"], ["demo"], ["weekly"], ["check"]], ids=str)
+@pytest.mark.parametrize("command", [[], ["init"], ["demo"], ["weekly"], ["check"], ["log"]], ids=str)
 def test_help_ends_with_an_example_that_is_understood(command, capsys) -> None:
     assert main([*command, "--help"]) == 0
     example = capsys.readouterr().out.strip().splitlines()[-1]

@@ -191,6 +191,16 @@ def test_every_car_on_the_list_has_its_story_and_every_family_its_cars():
         assert set(re.findall(r'<th scope="row">(S-\d+)', listed)) == set(cars["vehicle"])
 
 
+def test_each_ticket_leads_to_its_job_sheet_where_there_is_one():
+    tables, run = sample()
+    text = page(tables, run, {"K-1004": "K-1004", "K-1011": "odd-1a2b3c4d"})
+    assert re.findall(r'href="(jobsheets/[^"]*)"', text) == [
+        f"jobsheets/{name}.{kind}" for name in re.findall(r'<h3 id="car-\d+">(K-10(?:04|11))</h3>', text)
+        for name in [{"K-1004": "K-1004", "K-1011": "odd-1a2b3c4d"}[name]] for kind in ("html", "pdf")
+    ]  # fmt: skip
+    assert text.count("jobsheets/") == 4
+
+
 def test_a_bare_run_record_is_enough():
     tables, _ = empty()
     assert "Nothing to note." in page(tables, {"week": "2026-W48", "as_of": "2026-11-23"})

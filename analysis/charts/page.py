@@ -33,7 +33,7 @@ MOST_CARS = 60  # listed with a family
 MOST_STORIES = 300  # cars whose story stands on the page; the job sheets hold all
 
 
-def page(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> str:
+def page(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any], sheets: Mapping[str, str] | None = None) -> str:
     """Return the report as one HTML file.
 
     Args:
@@ -43,6 +43,7 @@ def page(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> str:
         run: week and as_of (texts), before (the week of the report before, or None), counts (numbers by name),
             files (name and refused), warnings (sentences) and settings (currency, cheap_limit, odometer_unit,
             date_style); what is missing is left out of the page.
+        sheets: The name of each vehicle's job sheet below ``jobsheets/``, without its ending, where there are any.
 
     Returns:
         The page; the same input gives the same text.
@@ -55,6 +56,7 @@ def page(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> str:
         run=run,
         settings=settings,
         tickets=made,
+        sheets=sheets or {},
         tally=_tally(made),
         changed=_changed(tables, run),
         stories=_stories(tables, made),

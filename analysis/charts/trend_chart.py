@@ -74,7 +74,7 @@ def trend_chart(weeks: pl.DataFrame, families: pl.DataFrame) -> dict[str, Any] |
 
 
 def _sizes(shown: pl.DataFrame) -> alt.Scale:
-    most = shown["vehicles"].max()
+    most = max(shown["vehicles"].to_list())
     return alt.Scale(domain=[0, most], range=[0, 320])
 
 

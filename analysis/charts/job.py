@@ -1,0 +1,113 @@
+"""What goes on a car's job sheet: its codes as found, the tries in order, and the boxes to tick for each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import polars as pl
+
+from analysis.charts import wording
+
+MOST_TRIES = 4
+RECORD = "Recorded: every module is scanned and the scan is kept, before anything is erased."
+FIXES = ("replace", "repair")
+
+
+@dataclass(frozen=True)
+class Try:
+    """One thing to try.
+
+    Attributes:
+        title: What to do, in words.
+        facts: Chance and cost in one line; empty text where nothing is known.
+        caution: What to mind, or empty text.
+        boxes: What to tick, in order.
+        clears: The codes that should be gone after it.
+    """
+
+    title: str
+    facts: str
+    caution: str
+    boxes: list[str]
+    clears: list[wording.Code]
+
+
+@dataclass(frozen=True)
+class Job:
+    """One car's sheet.
+
+    Attributes:
+        vehicle: Stock number.
+        car: Make and model, or empty text.
+        codes: Code, status and reason to look past it, as found at the latest scan.
+        tries: The first ``MOST_TRIES`` things to try.
+        more: How many further ones stand in the report.
+    """
+
+    vehicle: str
+    car: str
+    codes: list[tuple[wording.Code, str, str]]
+    tries: list[Try]
+    more: int
+
+
+def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> list[Job]:
+    """Make a sheet for every car on the list.
+
+    Args:
+        tables: shortlist and open_codes as they go out, and "codes" (code, text) where it is known.
+        settings: currency, odometer_unit, date_style and road_test_km, where they are known.
+
+    Returns:
+        One a car, by vehicle.
+    """
+    words = tables.get("codes")
+    known = words.filter(pl.col("text").is_not_null()) if words is not None else None
+    texts = dict(known.select("code", "text").iter_rows()) if known is not None else {}
+    open_codes = tables["open_codes"].sort("vehicle", "code").partition_by("vehicle", as_dict=True)
+    made = []
+    rows = tables["shortlist"].sort("vehicle", "rank").partition_by("vehicle", as_dict=True, maintain_order=True)
+    for (vehicle,), listed in rows.items():
+        found = open_codes.get((vehicle,), tables["open_codes"].clear())
+        codes = [
+            (wording.Code(code, texts.get(code, "")), status or "", reason or "")
+            for code, status, reason in found.select("code", "status", "background").iter_rows()
+        ]
+        tries = [_try(row, texts, wording.Manner.of(settings), settings) for row in listed.head(MOST_TRIES).to_dicts()]
+        first = listed.row(0, named=True)
+        car = " ".join(part for part in (first["make"], first["model"]) if part)
+        made.append(Job(str(vehicle), car, codes, tries, listed.height - len(tries)))
+    return made
+
+
+def _try(row: dict[str, Any], texts: Mapping[str, str], manner: wording.Manner, settings: Mapping[str, Any]) -> Try:
+    fix = row["action"] in FIXES
+    boxes = [f"Checked first: {row['check_first']}"] if fix and row["check_first"] else []
+    if fix:
+        boxes.append(wording.work(row["action"], row["part"], row["position"]))
+    if row["action"] == "specialist":
+        boxes.append("Handed over, with the recorded scans and what was found")
+    else:
+        drive = manner.distance(float(settings.get("road_test_km", 40)))
+        boxes += ["Codes erased", f"Driven at least {drive}", "Scanned again, every module"]
+    return Try(
+        title=wording.work(row["action"], row["part"], row["position"]),
+        facts=_facts(row, manner),
+        caution=row["caution"] or "",
+        boxes=boxes,
+        clears=wording.codes(row["clears"], texts) if row["action"] != "specialist" else [],
+    )
+
+
+def _facts(row: dict[str, Any], manner: wording.Manner) -> str:
+    told = []
+    if row["chance"] is not None and row["action"] != "specialist":
+        around = wording.span(row["chance_low"], row["chance_high"])
+        told.append(f"chance {wording.percent(row['chance'])}" + (f" ({around})" if around else ""))
+    if row["total_cost"] is not None:
+        told.append(f"cost {manner.money(row['total_cost'])}")
+    if row["or_else"]:
+        told.append(f"cannot be told from {row['or_else'].replace(';', ', ')}")
+    return ", ".join(told)

@@ -1,0 +1,115 @@
+"""The job sheets: one a car, with every code and step, on one page, in a file whose name cannot lead astray."""
+
+from __future__ import annotations
+
+import io
+import re
+from functools import cache
+
+import polars as pl
+import pytest
+from pypdf import PdfReader
+
+from analysis.charts.job import MOST_TRIES, jobs
+from pipelines.jobsheet import job_sheets, sheet_names
+from pipelines.reading.layouts import LAYOUTS
+from tests.sample_report import sample, spoiled
+from tests.test_page import NASTY, Reader
+
+TABLES, RUN = sample()
+
+
+@cache
+def sheets() -> dict[str, bytes]:
+    """The sample's sheets."""
+    return job_sheets(TABLES, RUN)
+
+
+def text_of(pdf: bytes) -> str:
+    """All text of a PDF, spaces and line ends taken out."""
+    return re.sub(r"\s+", "", "".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages))
+
+
+def test_every_car_on_the_list_has_a_page_and_a_pdf_of_one_page_and_the_same_bytes_again():
+    cars = TABLES["shortlist"]["vehicle"].unique()
+    assert set(sheets()) == {f"jobsheets/{car}.{kind}" for car in cars for kind in ("html", "pdf")}
+    assert {len(PdfReader(io.BytesIO(sheet)).pages) for name, sheet in sheets().items() if name.endswith("pdf")} == {1}
+    assert job_sheets(*sample()) == sheets()
+
+
+@pytest.mark.parametrize("kind", ["html", "pdf"])
+def test_a_sheet_holds_the_codes_the_steps_and_the_cautions_of_the_tables(kind: str):
+    for job in jobs(TABLES, RUN["settings"]):  # type: ignore[arg-type]
+        sheet = sheets()[f"jobsheets/{job.vehicle}.{kind}"]
+        shown = text_of(sheet) if kind == "pdf" else re.sub(r"\s+", "", Reader(sheet.decode()).shown)
+        found = TABLES["open_codes"].filter(pl.col("vehicle") == job.vehicle)
+        rows = TABLES["shortlist"].filter(pl.col("vehicle") == job.vehicle).sort("rank").head(MOST_TRIES).to_dicts()
+        wanted = [*found["code"], *found["background"].drop_nulls(), "before anything is erased"]
+        for row in rows:
+            wanted += [row["part"] or "", row["caution"] or ""]
+            if row["action"] in ("replace", "repair"):
+                wanted += [
+                    f"Checked first: {row['check_first']}",
+                    "Driven at least 40 km",
+                    f"{row['chance'] * 100:.0f}%",
+                ]
+        assert not [words for words in wanted if re.sub(r"\s+", "", words) not in shown]
+
+
+def test_the_boxes_stand_in_the_order_of_the_work():
+    tries = [one for job in jobs(TABLES, RUN["settings"]) for one in job.tries if one.title.startswith("Replace")]  # type: ignore[arg-type]
+    first = tries[0].boxes
+    assert first[0].startswith("Checked first: ")
+    assert first[1:] == [
+        tries[0].title,
+        "Codes erased",
+        "Driven at least 40\N{NO-BREAK SPACE}km",
+        "Scanned again, every module",
+    ]
+    assert jobs(TABLES, {"odometer_unit": "mi", "road_test_km": 40})[0].tries
+
+
+def test_the_table_to_fill_has_the_columns_of_the_repairs_layout():
+    sheet = sheets()["jobsheets/K-1004.html"].decode()
+    assert re.findall(r"<th [^>]*>(\w+)</th>", sheet) == [column.name for column in LAYOUTS["repairs"].columns]
+
+
+def test_foreign_text_stays_text_and_nothing_runs():
+    name, sheet = next((name, sheet) for name, sheet in job_sheets(*spoiled(NASTY)).items() if name.endswith("html"))
+    reader = Reader(sheet.decode())
+    assert not {"script", "img"} & set(reader.tags)
+    assert reader.shown.count(NASTY) > 5
+    assert re.fullmatch(r"jobsheets/[A-Za-z0-9._-]+\.html", name)
+
+
+def test_more_than_fits_goes_on_to_another_page():
+    many = pl.concat(
+        [TABLES["open_codes"].with_columns(code=pl.format("ECM:P{}", pl.int_range(100, 100 + pl.len())))] * 6
+    )
+    car = many.with_columns(vehicle=pl.lit("K-1004"))
+    pdf = job_sheets(TABLES | {"open_codes": car}, RUN)["jobsheets/K-1004.pdf"]
+    assert len(PdfReader(io.BytesIO(pdf)).pages) > 1
+
+
+def test_names_of_files_hold_no_path_no_device_and_no_two_alike():
+    odd = [
+        "../../etc/passwd",
+        "K-1",
+        "k-1",
+        "CON",
+        "nul.x",
+        "Grün 7",
+        "Gr/n 7",
+        "..",
+        "-x",
+        "A.1",
+        "x" * 300,
+        "x" * 301,
+    ]
+    names = sheet_names(odd)
+    assert names["A.1"] == "A.1"
+    assert len({name.casefold() for name in names.values()}) == len(odd)
+    for name in names.values():
+        assert re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,80}", name)
+        assert not re.fullmatch(r"(?i)(con|nul)(\..*)?", name)
+    assert sheet_names(["Grün 7"])["Grün 7"] == names["Grün 7"], "the same name whatever other cars there are"
