@@ -10,7 +10,7 @@ from pathlib import Path
 import openpyxl
 import polars as pl
 import pytest
-from small_dealer import build, load, write
+from small_dealer import load, write
 from small_dealer import workspace as make_workspace
 
 from pipelines.errors import InputFileError, SettingsError
@@ -76,7 +76,7 @@ def test_a_formula_in_a_sheet_sets_its_row_aside_with_its_place(place):
     with Warehouse(place.database) as warehouse:
         [file] = load(place, warehouse).loaded
         assert (file.rows_read, file.rows_loaded, file.rows_refused) == (2, 1, 1)
-        rejects = build(warehouse)["rejects"].select("row", "column", "value", "why").rows()
+        rejects = warehouse.fetch("raw.rejects").select("row", "column", "value", "why").rows()
     assert rejects == [(3, "text", '=HYPERLINK("http://x.invalid","go")', "a formula; expected the value itself")]
 
 
@@ -196,7 +196,7 @@ def test_a_long_line_in_a_small_file_is_a_cell_too_long(place):
     with Warehouse(place.database) as warehouse:
         [file] = load(place, warehouse).loaded
         assert (file.rows_loaded, file.rows_refused) == (1, 1)
-        [(row, column, value, why)] = build(warehouse)["rejects"].select("row", "column", "value", "why").rows()
+        [(row, column, value, why)] = warehouse.fetch("raw.rejects").select("row", "column", "value", "why").rows()
     assert (row, column, why) == (2, "text", "expected a text of at most 131072 characters")
     assert len(value) == 200
 
