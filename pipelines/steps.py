@@ -7,15 +7,17 @@ and the tables, the workbook and the page are written as the last act.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import date
 from pathlib import Path
 
 import polars as pl
 
 from analysis import charts, diagnosis, evidence, mining
+from analysis.diagnosis.backtest import backtest
 from pipelines import earlier, outgoing, publish
 from pipelines.errors import BatchError
+from pipelines.facts import costs_of, diagnosis_frames
 from pipelines.intake import Intake, take_in
 from pipelines.jobsheet import job_sheets, sheet_names
 from pipelines.models import Model, downstream, reference_table, shipped_models
@@ -135,18 +137,16 @@ def _weigh(batch: Batch) -> None:
 def _diagnose(batch: Batch) -> None:
     assert batch.findings is not None
     assert batch.evidence is not None
-    names = diagnosis.DiagnosisFrames.__annotations__
-    costs = diagnosis.Costs(
-        labour_rate_cents=batch.settings.cents("labour_rate"),
-        specialist_cents=batch.settings.cents("specialist_cost"),
-        cheap_limit_cents=batch.settings.cents("cheap_limit"),
-        country=batch.settings.country,
-        road_test_km=batch.settings.road_test_km,
-    )
-    frames = diagnosis.DiagnosisFrames(**{name: batch.frames[name] for name in names})
+    frames, costs = diagnosis_frames(batch.frames), costs_of(batch.settings)
     listed = diagnosis.shortlist(frames, batch.evidence, batch.findings, costs)
     batch.tables["shortlist"] = listed.rows
     batch.notes += listed.notes
+
+
+def _check_past(batch: Batch) -> None:
+    checked = backtest(diagnosis_frames(batch.frames), costs_of(batch.settings))
+    batch.frames |= {"backtest": checked.summary, "reliability": checked.reliability}
+    batch.notes += checked.notes
 
 
 def _gather(batch: Batch) -> None:
@@ -204,10 +204,12 @@ def _publish(batch: Batch) -> None:
     )
     run["before"] = batch.before.week if batch.before else None
     told = {**tables, "codes": batch.frames["codes"], **_past(batch)}
+    told |= {name: batch.frames[name] for name in ("backtest", "reliability")}
     page = charts.page(told, run, sheet_names(tables["shortlist"]["vehicle"]))
     record = {**run, "timings": batch.timings}
-    prefix, sheets = batch.settings.csv_prefix, job_sheets(told, run)
-    publish.publish(batch.report, tables, page, record, csv_prefix=prefix, sheets=sheets)
+    drawn = charts.pictures(charts.draw(tables, asdict(batch.settings)))
+    sheets = {f"pictures/{name}": content for name, content in drawn.items()} | job_sheets(told, run)
+    publish.publish(batch.report, tables, page, record, csv_prefix=batch.settings.csv_prefix, sheets=sheets)
     counts = run["counts"]
     assert isinstance(counts, dict)
     batch.counts = {
@@ -230,6 +232,7 @@ STEPS = (
     Step("mine faults that show up together", _mine),
     Step("weigh what repairs did", _weigh),
     Step("rank what to try first", _diagnose),
+    Step("check the past", _check_past),
     Step("gather the tables", _gather),
     Step("write the report", _publish),
 )

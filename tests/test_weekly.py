@@ -43,7 +43,7 @@ def tables_of(place: Workspace) -> dict[str, pl.DataFrame]:
 def report_bytes(folder: Path) -> dict[str, object]:
     """Return each file of a report; run.json without its timings, the workbook as its cells."""
     content: dict[str, object] = {}
-    for path in sorted(folder.iterdir()):
+    for path in sorted(file for file in folder.rglob("*") if file.is_file()):
         if path.name == "run.json":
             run = json.loads(path.read_text(encoding="utf-8"))
             run.pop("timings")
@@ -52,7 +52,7 @@ def report_bytes(folder: Path) -> dict[str, object]:
             book = load_workbook(path)
             content[path.name] = {sheet.title: list(sheet.values) for sheet in book}
         else:
-            content[path.name] = path.read_bytes()
+            content[path.relative_to(folder).as_posix()] = path.read_bytes()
     return content
 
 

@@ -1,5 +1,6 @@
 """The charts and the page: they draw what the tables hold, and compute nothing of their own."""
 
-from analysis.charts.page import page
+from analysis.charts.page import draw, page
+from analysis.charts.pictures import pictures
 
-__all__ = ["page"]
+__all__ = ["draw", "page", "pictures"]

@@ -1,0 +1,54 @@
+"""Each chart as a picture of its own, for a message or a wall: the bright colours of the page, on its paper."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from importlib.resources import files
+from typing import Any
+
+import vl_convert
+
+WIDTH = 900  # pixels, for charts that else take the width of the page
+PNG_SCALE = 1.5
+
+
+def pictures(drawn: Mapping[str, Mapping[str, Any]]) -> dict[str, bytes]:
+    """Draw the charts without a browser.
+
+    Args:
+        drawn: Vega-Lite specifications by name, as :func:`analysis.charts.page.draw` returns them.
+
+    Returns:
+        Content by file name: a .svg and a .png a chart; the same input gives the same bytes.
+    """
+    colours = _bright_colours()
+    made: dict[str, bytes] = {}
+    for name, spec in sorted(drawn.items()):
+        alone = _alone(spec, colours)
+        # The engine numbers its clip paths through all it has drawn; here each picture counts from nought.
+        svg = str(vl_convert.vegalite_to_svg(alone))
+        for place, mark in enumerate(dict.fromkeys(re.findall(r"clip\d+", svg))):
+            svg = re.sub(rf"\b{mark}\b", f"part{place}", svg)
+        made[f"{name}.svg"] = svg.encode()
+        made[f"{name}.png"] = bytes(vl_convert.vegalite_to_png(alone, scale=PNG_SCALE))
+    return made
+
+
+def _alone(spec: Mapping[str, Any], colours: Mapping[str, str]) -> dict[str, Any]:
+    """Return a specification that needs no page: real colours, a paper, a width, a font that is at hand."""
+    text = json.dumps(spec, sort_keys=True)
+    text = re.sub(r"var\(--([\w-]+)\)", lambda found: colours[found[1]], text)
+    alone: dict[str, Any] = json.loads(text)
+    if alone.get("width") == "container":
+        alone["width"] = WIDTH
+    alone["config"] = {**alone["config"], "background": colours["sheet"]}
+    return {**alone, "padding": 16}
+
+
+def _bright_colours() -> dict[str, str]:
+    """Read the page's bright colours from its style sheet, so that both are the same."""
+    style = files("analysis.charts").joinpath("sheet/sheet.css").read_text(encoding="utf-8")
+    bright = style[: style.index("@media")]
+    return dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", bright))
