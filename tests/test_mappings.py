@@ -1,6 +1,7 @@
 """Mapping files: what each line must say, how cells are translated, and which file a mapping reads."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -381,6 +382,20 @@ def test_the_mapping_is_chosen_by_name_signature_and_header(tmp_path):
     assert chosen("vehicle,scanned_at,module\n") is None
     with pytest.raises(InputFileError, match=r"X\.CSV: fits mappings/b\.toml and mappings/c\.toml; expected one\."):
         chosen("Car,When,Unit,Code,Says,LIFT 2\n")
+
+
+def test_workbooks_are_told_apart_by_their_header_row_even_below_blank_rows():
+    fixtures = Path(__file__).parent.parent / "fixtures"
+    good = load_mapping(fixtures / "mappings" / "workbook.toml")
+    other = replace(good, name="mappings/other.toml", columns={**good.columns, "vin": ("Frame no.",)})
+    signed = replace(good, name="mappings/signed.toml", signature="another shop")
+    above = replace(good, name="mappings/above.toml", header_row=3)
+    path = fixtures / "exports" / "workbook.xlsx"
+    assert choose(path, [above, other, signed, good]) == good
+    titled = replace(good, signature="Readings of the week")
+    assert choose(path, [other, titled]) == titled
+    with pytest.raises(InputFileError, match=r"fits mappings/workbook\.toml and mappings/workbook\.toml"):
+        choose(path, [titled, good])
 
 
 def test_a_mapping_that_serves_a_file_it_cannot_read_says_what_is_lacking(tmp_path):

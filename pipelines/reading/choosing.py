@@ -15,7 +15,14 @@ import polars as pl
 from pipelines.errors import InputFileError
 from pipelines.reading.layouts import LAYOUTS, Layout
 from pipelines.reading.mapped_json import read_mapped_json
-from pipelines.reading.mapped_tables import first_rows, lacking, read_mapped_sheet, read_mapped_table, split_header
+from pipelines.reading.mapped_tables import (
+    first_cells,
+    lacking,
+    read_mapped_sheet,
+    read_mapped_table,
+    sheet_header,
+    split_header,
+)
 from pipelines.reading.mappings import Mapping
 from pipelines.reading.pdf_text import read_pdf
 from pipelines.reading.printed_text import read_printed
@@ -104,7 +111,7 @@ def _has_signature(path: Path, mapping: Mapping) -> bool:
         return True
     try:
         if mapping.format == "xlsx":
-            return any(mapping.signature in cell for row in first_rows(path, mapping, _ROWS) for cell in row)
+            return any(mapping.signature in cell for cell in first_cells(path, mapping, _ROWS))
         return mapping.signature in (read_pdf(path) if mapping.format == "pdf" else beginning(path, mapping.encoding))
     except InputFileError:
         return False
@@ -115,10 +122,9 @@ def _has_columns(path: Path, mapping: Mapping) -> bool:
     try:
         if mapping.format == "table":
             lines = beginning(path, mapping.encoding).split("\n")[: mapping.header_row]
-            return not lacking(split_header(path, lines[-1], mapping), mapping) if lines else False
+            return len(lines) == mapping.header_row and not lacking(split_header(path, lines[-1], mapping), mapping)
         if mapping.format == "xlsx":
-            rows = first_rows(path, mapping, mapping.header_row)
-            return bool(rows) and not lacking(rows[-1], mapping)
+            return not lacking(sheet_header(path, mapping), mapping)
     except (InputFileError, pl.exceptions.PolarsError):
         return False
     return True

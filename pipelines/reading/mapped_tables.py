@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import csv
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import islice
 from pathlib import Path
 
@@ -71,8 +71,7 @@ def split_header(path: Path, line: str, mapping: Mapping) -> list[str]:
 def read_mapped_sheet(path: Path, mapping: Mapping) -> RawTable:
     """Read a sheet of a workbook, as ``read_mapped_table`` does delimited text; a row with a formula is set aside."""
     rows = sheet_rows(path, mapping.sheet, mapping.decimal)
-    number, header = next(((number, cells) for number, cells in rows if number >= mapping.header_row), (0, []))
-    names = [name.strip() for name in header] if number == mapping.header_row else []
+    names = _sheet_header(rows, mapping)
     notes: list[str] = []
     known = _places(path, names, mapping, notes)
     rejects: list[Reject] = []
@@ -134,6 +133,17 @@ def _layout_columns(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     return frame.select("row", *made, *(pl.col(_CELL + name).alias(WIDE + name) for name in mapping.wide))
 
 
-def first_rows(path: Path, mapping: Mapping, count: int) -> list[list[str]]:
-    """Return the first rows of a workbook's sheet, for a look at what it is."""
-    return [[str(cell) for cell in cells] for _, cells in islice(sheet_rows(path, mapping.sheet), count)]
+def sheet_header(path: Path, mapping: Mapping) -> list[str]:
+    """Return the column names of a workbook's sheet, none where its header row is blank."""
+    return _sheet_header(sheet_rows(path, mapping.sheet), mapping)
+
+
+def _sheet_header(rows: Iterator[tuple[int, list[str]]], mapping: Mapping) -> list[str]:
+    """Take rows down to the header, and return it."""
+    number, cells = next((found for found in rows if found[0] >= mapping.header_row), (0, []))
+    return [name.strip() for name in cells] if number == mapping.header_row else []
+
+
+def first_cells(path: Path, mapping: Mapping, count: int) -> list[str]:
+    """Return the cells of a workbook sheet's first rows that are not blank."""
+    return [cell for _, cells in islice(sheet_rows(path, mapping.sheet), count) for cell in cells]
