@@ -8,6 +8,7 @@ Prints what was fed and what came of it; ends with 1 at the first broken promise
 
 from __future__ import annotations
 
+import faulthandler
 import io
 import random
 import sys
@@ -31,7 +32,8 @@ from pipelines.settings import Settings
 
 ROOT = Path(__file__).parent.parent
 ZONE = ZoneInfo("Europe/Berlin")
-SECONDS = 10.0
+# Time on the processor, which a busy machine does not stretch; one that waits for ever ends the run with its place.
+SECONDS, WAITING = 10.0, 300.0
 MAPPINGS = load_mappings(ROOT / "fixtures")
 SCRAPS = (
     *(b'"', b'""', b"\n", b"\r", b"\r\n", b",", b";", b"\t", b"|", b"\0", b"\xff", b"\xef\xbb\xbf", b"\xff\xfe", b"PK"),
@@ -171,7 +173,7 @@ def readers() -> dict[str, tuple[Callable[[Path], Reading], str]]:
 def feed(dice: random.Random, reader: Callable[[Path], Reading], path: Path, content: bytes) -> str:
     """Read one input; return what came of it, ``broken`` first where a promise is broken."""
     path.write_bytes(content)
-    begun = time.monotonic()
+    begun = time.process_time()
     try:
         reading = reader(path)
         wrong = broken(reading)
@@ -181,8 +183,8 @@ def feed(dice: random.Random, reader: Callable[[Path], Reading], path: Path, con
         told = "refused"
     except Exception as error:
         wrong, told = f"a crash: {type(error).__name__}: {error}", ""
-    if time.monotonic() - begun > SECONDS:
-        wrong = f"a hang: {time.monotonic() - begun:.0f} seconds"
+    if time.process_time() - begun > SECONDS:
+        wrong = f"a hang: {time.process_time() - begun:.0f} seconds"
     return f"broken: {wrong}" if wrong else told
 
 
@@ -201,7 +203,7 @@ def feed_mapping(dice: random.Random, path: Path, texts: list[bytes]) -> str:
 def feed_draft(path: Path, content: bytes) -> str:
     """Draft a mapping of one spoiled file."""
     path.write_bytes(content)
-    begun = time.monotonic()
+    begun = time.process_time()
     try:
         "\n".join(draft_file(path, None, Settings())).encode()
         told = "drafted"
@@ -209,7 +211,7 @@ def feed_draft(path: Path, content: bytes) -> str:
         told = "refused"
     except Exception as error:
         told = f"broken: a crash: {type(error).__name__}: {error}"
-    return told if time.monotonic() - begun < SECONDS else "broken: a hang"
+    return told if time.process_time() - begun < SECONDS else "broken: a hang"
 
 
 def main() -> int:
@@ -226,7 +228,8 @@ def main() -> int:
         turns = [key for key in [*found, "mapping files", "drafts"] for _ in range(1 if "xlsx" in key else 8)]
         for number in range(inputs):
             key = dice.choice(turns)
-            at = time.monotonic()
+            faulthandler.dump_traceback_later(WAITING, exit=True)
+            at = time.process_time()
             if key == "mapping files":
                 told = feed_mapping(dice, folder / "m.toml", texts)
             elif key == "drafts":
@@ -237,8 +240,10 @@ def main() -> int:
                 kind = kind or dice.choice(sorted(name for name in good if not name.endswith(".xlsx")))
                 content = spoiled_book(dice) if "xlsx" in key and dice.random() < 0.5 else damage(dice, good[kind])
                 told = feed(dice, reader, folder / kind, content)
-            slowest = max(slowest, time.monotonic() - at)
+            slowest = max(slowest, time.process_time() - at)
             counts.setdefault(key, Counter())[told] += 1
+            if number % 10_000 == 9_999:
+                print(f"{number + 1} inputs", file=sys.stderr, flush=True)
             if told.startswith("broken"):
                 print(f"input {number}, {key}: {told}", flush=True)
                 Path("fuzz_failure.bin").write_bytes(
@@ -247,7 +252,8 @@ def main() -> int:
                 return 1
     for key, counted in counts.items():
         print(f"{key}: {counted.total()} inputs: " + ", ".join(f"{n} {told}" for told, n in sorted(counted.items())))
-    print(f"{inputs} inputs in {time.monotonic() - begun:.0f} s, the slowest {slowest:.2f} s; no promise broken")
+    print(f"{inputs} inputs in {time.monotonic() - begun:.0f} s, the slowest {slowest:.2f} s on the processor")
+    print("no promise broken")
     return 0
 
 
