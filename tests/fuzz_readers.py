@@ -224,8 +224,9 @@ def main() -> int:
         folder = Path(name)
         good, found = seeds(folder), readers()
         texts = [path.read_bytes() for path in sorted((ROOT / "fixtures" / "mappings").iterdir())]
-        # A workbook takes many times as long as the others, so it comes up less often.
-        turns = [key for key in [*found, "mapping files", "drafts"] for _ in range(1 if "xlsx" in key else 8)]
+        # Workbooks and drafts take many times as long as the others, so they come up less often.
+        slow = {key for key in found if "xlsx" in key} | {"drafts"}
+        turns = [key for key in [*found, "mapping files", "drafts"] for _ in range(1 if key in slow else 8)]
         for number in range(inputs):
             key = dice.choice(turns)
             faulthandler.dump_traceback_later(WAITING, exit=True)

@@ -62,9 +62,11 @@ def once_each(cells: pl.Series, work: Callable[[pl.Series], pl.Series]) -> pl.Se
     Returns:
         What each cell becomes.
     """
+    if cells.null_count() == cells.len():
+        return cells
     distinct = cells.drop_nulls().unique()
     good = work(distinct)
-    if distinct.is_empty() or good.equals(distinct):
+    if good.equals(distinct):
         return cells
     return cells.replace_strict(distinct, good, default=None, return_dtype=pl.String)
 

@@ -53,6 +53,7 @@ DATE_FORMATS = tuple(
     for time in (" %H:%M", " %H:%M:%S", " %I:%M %p", "T%H:%M", "T%H:%M:%S", "T%H:%M:%S%z", "T%H%M", "T%H%M%S", "")
 )
 _MOST = 200
+_LONGEST_DATE, _FEWEST_DIGITS = 40, 5
 _COMMA_NUMBER = re.compile(r"\d{1,3}(?:\.\d{3})*,\d+|\d+,\d+|\d{1,3}(?:\.\d{3})+")
 _VIN = re.compile(r"[A-HJ-NPR-Z0-9]{17}")
 _ENOUGH = 0.6
@@ -143,6 +144,8 @@ def _is_date(cell: str, form: str) -> bool:
 
 def looks_like_date(cell: str) -> bool:
     """Say whether a cell has the form of a date that is known here."""
+    if len(cell) > _LONGEST_DATE or sum(map(str.isdigit, cell)) < _FEWEST_DIGITS:
+        return False
     return any(_is_date(cell.strip(), form) for form in DATE_FORMATS)
 
 
