@@ -22,7 +22,7 @@ def random_cases(seed: int, parts: int = 3, codes: int = 4) -> Cases:
         gone=np.where(rng.random(shape) < 0.3, 0.0, 1.0),
         back=back,
         persist=0.3,
-        bad=0.1,
+        bad=rng.uniform(0.02, 0.5, (1, parts)),
         sizes=np.zeros((1, 4)),
     )
 
@@ -30,10 +30,12 @@ def random_cases(seed: int, parts: int = 3, codes: int = 4) -> Cases:
 def enumerate_causes(cases: Cases) -> dict[str, np.ndarray]:
     """Every fault set, state of the new parts, and per code who fired and whether the leak lasts, one by one."""
     parts, codes = cases.link.shape[1:]
-    total, faulty, set_by = 0.0, np.zeros(parts), np.zeros((parts, codes))
+    total, faulty, set_by, in_vain = 0.0, np.zeros(parts), np.zeros((parts, codes)), np.zeros(parts)
     leaked, stayed = np.zeros(codes), np.zeros(codes)
     for faults, works in product(product((0, 1), repeat=parts), (True, False)):
-        weight = (1 - cases.bad) if works else cases.bad
+        # One new part in vain stands for all of them: that is what the model says of several.
+        cure = np.prod([1 - cases.bad[0, i] for i in range(parts) if faults[i] and cases.fitted[0, i]])
+        weight = cure if works else 1 - cure
         for i in range(parts):
             p = cases.fault[0, i]
             weight *= p * np.exp(cases.quiet[0, i]) if faults[i] else 1 - p
@@ -65,13 +67,14 @@ def enumerate_causes(cases: Cases) -> dict[str, np.ndarray]:
         whole = weight * np.prod(likes)
         total += whole
         faulty += whole * np.array(faults)
+        in_vain += whole * np.array(faults) * cases.fitted[0] * (not works)
         for d in range(codes):
             if likes[d] > 0:
                 set_by[:, d] += whole * fired[d] / likes[d]
                 leaked[d] += whole * leaks[d] / likes[d]
                 stayed[d] += whole * lasts[d] / likes[d]
     return {"faulty": faulty / total, "set_by": set_by / total, "leaked": leaked / total,
-            "stayed": stayed / total}  # fmt: skip
+            "stayed": stayed / total, "in_vain": in_vain / total}  # fmt: skip
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -84,6 +87,8 @@ def test_weights_and_counts_equal_the_enumeration_of_every_hidden_cause(seed):
     assert tally.set_by[0] == pytest.approx(truth["set_by"], abs=1e-12)
     assert tally.leaked[0] == pytest.approx(truth["leaked"], abs=1e-12)
     assert tally.stayed[0] == pytest.approx(truth["stayed"], abs=1e-12)
+    assert tally.in_vain[0] == pytest.approx(truth["in_vain"], abs=1e-9)
+    assert tally.renewed[0] == pytest.approx(truth["faulty"] * cases.fitted[0], abs=1e-9)
 
 
 def test_fever_table_of_russell_and_norvig():
@@ -110,7 +115,7 @@ def test_relative_likelihood_of_peng_and_reggia():
     cases = Cases(
         fault=fault[None], quiet=np.log(1 - absent)[None], link=link[None], leak=np.zeros((1, 2)),
         shown=np.ones((1, 2), dtype=bool), fitted=np.zeros((1, 2), dtype=bool), gone=np.ones((1, 2)),
-        back=np.ones((1, 2)), persist=0.3, bad=0.1, sizes=np.zeros((1, 4)),
+        back=np.ones((1, 2)), persist=0.3, bad=np.full((1, 2), 0.1), sizes=np.zeros((1, 4)),
     )  # fmt: skip
     weights = weigh_sets(cases)
     odds = fault / (1 - fault) * (1 - absent)
@@ -128,10 +133,11 @@ def test_places_that_only_fill_up_a_block_change_nothing():
         "leak": np.pad(cases.leak, ((0, 0), (0, 2))),
         "shown": np.pad(cases.shown, ((0, 0), (0, 2))),
         "fitted": np.pad(cases.fitted, ((0, 0), (0, 1))),
+        "bad": np.pad(cases.bad, ((0, 0), (0, 1))),
         "gone": np.pad(cases.gone, ((0, 0), (0, 2))),
         "back": np.pad(cases.back, ((0, 0), (0, 2))),
     }
-    filled = Cases(**wide, persist=cases.persist, bad=cases.bad, sizes=cases.sizes)
+    filled = Cases(**wide, persist=cases.persist, sizes=cases.sizes)
     assert weigh_sets(filled).faulty()[0, :3] == pytest.approx(weigh_sets(cases).faulty()[0], abs=1e-9)
     assert weigh_sets(filled).faulty()[0, 3] == pytest.approx(0.0, abs=1e-9)
 

@@ -222,3 +222,27 @@ def test_a_renamed_part_changes_its_name_only():
     one, other = shortlist(frames, evidence, findings, COSTS).rows, shortlist(renamed, evidence, findings, COSTS).rows
     assert other["part"].to_list() == ["pickup", ""]
     assert other.select(same).equals(one.select(same))
+
+
+def one_part(cleared: int, jobs: int) -> dict:
+    """A dealer with one part and one code that names it, and so many jobs."""
+    dealer = Dealer()
+    dealer.code(SENSOR, "wheel speed sensor")
+    dealer.part("wheel speed sensor", 2000, 30.0)
+    for k in range(jobs):
+        dealer.job({SENSOR: "cleared" if k < cleared else "returned"}, parts=("wheel speed sensor",))
+    dealer.car("car", [SENSOR])
+    return first(dealer)
+
+
+@pytest.mark.parametrize(
+    ("cleared", "jobs", "low", "high"),
+    [(0, 10, 0.0, 0.28), (2, 10, 0.25, 0.45), (5, 10, 0.45, 0.7), (15, 30, 0.45, 0.62), (3, 4, 0.7, 0.9),
+     (13, 16, 0.75, 0.87), (20, 20, 0.9, 1.0)],
+)  # fmt: skip
+def test_a_chance_follows_the_record_of_the_only_part(cleared, jobs, low, high):
+    # With one part and one code nothing else can take the blame: the record is the chance, drawn towards .94 with
+    # the weight of a few jobs.
+    row = one_part(cleared, jobs)
+    assert low <= row["chance"] <= high
+    assert row["chance_low"] <= max(cleared / jobs, 0.01) <= row["chance_high"]

@@ -5,7 +5,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from analysis.diagnosis.troubleshooting import RECHECK, Step, World, costs_to_the_end, plan
+from analysis.diagnosis.troubleshooting import RECHECK, Step, World, chance_of, costs_to_the_end, plan, reached
 
 NEVER = 1.0  # recheck only where erasing settles it for certain
 
@@ -19,8 +19,12 @@ def one_fault(chance: list[float], cost: list[float], specialist: float, no_faul
         leak=np.full(1, 0.01 if no_fault else 0.0),
         clears=np.ones((parts, 1), dtype=bool), scope=np.ones(1, dtype=bool),
         cost=np.array(cost, dtype=float), specialist=specialist,
-        persist=0.0, bad=0.0,
+        persist=0.0, bad=np.zeros(parts),
     )  # fmt: skip
+
+
+def given(world: World) -> dict:
+    return {name: getattr(world, name) for name in World.__dataclass_fields__}
 
 
 def everyone(world: World) -> np.ndarray:
@@ -101,7 +105,7 @@ def test_two_separate_faults_cost_both_parts():
     world = World(
         sets=np.array([[True, True]]), chance=np.ones(1), link=np.array([[1.0, 0.0], [0.0, 1.0]]), leak=np.zeros(2),
         clears=np.eye(2, dtype=bool), scope=np.ones(2, dtype=bool), cost=np.array([40.0, 60.0]), specialist=300.0,
-        persist=0.3, bad=0.0,
+        persist=0.3, bad=np.zeros(2),
     )  # fmt: skip
     steps = plan(world, everyone(world), NEVER)
     assert [step.part for step in steps] == [0, 1]
@@ -111,7 +115,41 @@ def test_two_separate_faults_cost_both_parts():
 def test_a_bad_new_part_sends_a_share_of_the_cars_on():
     # By hand: one part, faulty for certain, bad in one of ten: 50 + .1 * 300.
     world = one_fault([1.0], [50], specialist=300)
-    world = World(**{name: getattr(world, name) for name in World.__dataclass_fields__} | {"bad": 0.1})
+    world = World(**given(world) | {"bad": np.full(1, 0.1)})
     steps = plan(world, everyone(world), NEVER)
     assert steps[0].chance == pytest.approx(0.9)
     assert costs_to_the_end(world, steps)[0] == pytest.approx(80.0)
+
+
+def test_erasing_counts_where_the_first_part_is_fitted():
+    # By hand: the part is at fault with .6, its new one cures with .9; no real fault with .4, and the erase does it
+    # unless the leak lasts (.3): .6 * .9 + .4 * .7 = .82.  After a recheck only the cars with a lasting code are
+    # left: .54 of .6 + .12.
+    world = one_fault([0.6], [50], specialist=300, no_fault=0.4)
+    world = World(**(given(world) | {"bad": np.full(1, 0.1), "persist": 0.3}))
+    assert chance_of(world, 0, []) == pytest.approx(0.82, abs=0.002)  # a leak of .01 rides along
+    assert chance_of(world, 0, [RECHECK]) == pytest.approx(0.54 / 0.72, abs=0.004)
+
+
+def test_new_parts_fail_each_on_its_own():
+    # Drawn one by one: two or three parts at fault for certain, each with codes of its own and a share in another's.
+    rng = np.random.default_rng(7)
+    link = np.array([[1.0, 0.4, 0.0], [0.0, 1.0, 0.3], [0.2, 0.0, 1.0]])
+    sets, chance, bad = np.array([[1, 1, 0], [1, 1, 1]], dtype=bool), np.array([0.7, 0.3]), np.array([0.2, 0.3, 0.1])
+    world = World(
+        sets=sets, chance=chance, link=link, leak=np.zeros(3), clears=np.ones((3, 3), dtype=bool),
+        scope=np.ones(3, dtype=bool), cost=np.ones(3), specialist=300.0, persist=0.3, bad=bad,
+    )  # fmt: skip
+    draws, tried = 400_000, [0, 1]
+    true = sets[rng.choice(2, size=draws, p=chance)]
+    fired = true[:, :, None] & (rng.random((draws, 3, 3)) < link)
+    seen = fired.any(axis=1).all(axis=1)  # all three codes were there
+    cured = rng.random((draws, 3)) > bad
+    first = true & ~(cured & np.isin(np.arange(3), tried))
+    called = seen & (fired & first[:, :, None]).any(axis=(1, 2))
+    last = first & ~(cured & (np.arange(3) == 2))
+    done = called & ~(fired & last[:, :, None]).any(axis=(1, 2))
+    weight = np.array([seen[(true == row).all(axis=1)].mean() for row in sets]) * chance
+    world = World(**(given(world) | {"chance": weight / weight.sum()}))
+    assert float(world.chance @ reached(world, 2, tried)) == pytest.approx(called.sum() / seen.sum(), abs=0.005)
+    assert chance_of(world, 2, tried) == pytest.approx(done.sum() / called.sum(), abs=0.01)

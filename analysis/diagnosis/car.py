@@ -128,7 +128,7 @@ def _case(car: Car, knowledge: Knowledge, parts: list[int]) -> Cases:
         gone=known,
         back=known,
         persist=knowledge.persist,
-        bad=BAD_NEW_PART,
+        bad=np.append(knowledge.bad[parts], 0.0)[None],
         sizes=knowledge.sizes[[car.make]],
     )
 
@@ -164,5 +164,5 @@ def world_of(view: View, cost: Floats, specialist: float) -> World:
     case = view.case
     return World(
         view.weights.sets, view.weights.chance.sum(axis=1)[0], case.link[0], case.leak[0], view.clears,
-        view.explained, cost, specialist, case.persist, case.bad,
+        view.explained, cost, specialist, case.persist, case.bad[0],
     )  # fmt: skip

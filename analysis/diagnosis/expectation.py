@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from analysis.diagnosis.knowledge import SPEAKS, Counts, Knowledge, quiet_links
 from analysis.diagnosis.noisy_or import Cases, Floats, expected_counts, weigh_sets
-from analysis.diagnosis.priors import BAD_NEW_PART
 from analysis.diagnosis.visits import Visits
 
 Indices = NDArray[np.intp]
@@ -51,7 +50,7 @@ def count_again(visits: Visits, knowledge: Knowledge, suspects: list[list[int]])
     """
     parts, codes = knowledge.link_yes.shape
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), 0.0
-    faulty, sizes = np.zeros((len(visits.jobs), parts)), np.zeros(4)
+    faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
     quiet = (visits.read & ~visits.present).astype(float) @ quiet_links(knowledge.link).T
     for block in _blocks(visits.present.sum(axis=1)):
         who, what, cases = _cases(visits, knowledge, suspects, block, quiet)
@@ -61,11 +60,15 @@ def count_again(visits: Visits, knowledge: Knowledge, suspects: list[list[int]])
         np.add.at(faulty, (block[:, None] + 0 * who, who), np.where(real, tally.faulty, 0.0))
         np.add.at(set_by, (who[:, :, None], what[:, None, :]), tally.set_by * real[:, :, None])
         np.add.at(leaked, what, tally.leaked * shown)
+        np.add.at(ends[0], who, tally.renewed * real)
+        np.add.at(ends[1], who, tally.in_vain * real)
         stayed += float((tally.stayed * shown).sum())
         sizes += weights.sizes().sum(axis=0)
     told = visits.read.astype(float)
     seen = per_make(visits, np.ones((len(visits.jobs), 1)))
-    return Counts(set_by, faulty.T @ told, per_make(visits, faulty), seen, leaked, stayed, told.sum(axis=0), sizes)
+    return Counts(
+        set_by, faulty.T @ told, per_make(visits, faulty), seen, leaked, stayed, told.sum(axis=0), sizes, *ends
+    )  # fmt: skip
 
 
 def _blocks(present: Indices) -> list[Indices]:
@@ -93,7 +96,7 @@ def _cases(
     return who, what, Cases(
         fault, np.where(real, quiet[line, who], 0.0), link, np.where(shown, knowledge.leak[what], 0.0), shown,
         visits.fitted[line, who] & real, visits.gone[line, what], visits.back[line, what], knowledge.persist,
-        BAD_NEW_PART, knowledge.sizes[visits.makes[rows]],
+        knowledge.bad[who], knowledge.sizes[visits.makes[rows]],
     )  # fmt: skip
 
 

@@ -10,6 +10,9 @@ import numpy as np
 
 from analysis.diagnosis.noisy_or import Floats
 from analysis.diagnosis.priors import (
+    BAD_ALL,
+    BAD_NEW_PART,
+    BAD_VISITS,
     FAULT,
     FAULT_VISITS,
     LEAK,
@@ -39,6 +42,7 @@ class Knowledge:
         leak: (codes,) chance that something else sets the code.
         persist: Chance that such a code comes back after an erase.
         numbers: (4,) chance that a car with codes has no, one, two or three faulty parts.
+        bad: (parts,) chance that a new one does not cure what the part did.
         learned: (parts, codes) how many visits taught the link, priors left out.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
     """
@@ -50,6 +54,7 @@ class Knowledge:
     leak: Floats
     persist: float
     numbers: Floats
+    bad: Floats
     learned: Floats
     make_names: list[str]
 
@@ -85,6 +90,8 @@ class Counts:
     stayed: float
     reads: Floats
     sizes: Floats
+    renewed: Floats
+    in_vain: Floats
 
 
 def believe(counts: Counts, prior: Prior, make_names: list[str]) -> Knowledge:
@@ -107,9 +114,11 @@ def believe(counts: Counts, prior: Prior, make_names: list[str]) -> Knowledge:
     leak = (LEAK * LEAK_VISITS + counts.leaked) / (LEAK_VISITS + counts.reads)
     persist = (RETURN_AFTER_ERASE * RETURN_VISITS + counts.stayed) / (RETURN_VISITS + counts.leaked.sum())
     numbers = np.array(NUMBERS) * NUMBERS_VISITS + counts.sizes
+    usual = (BAD_NEW_PART * BAD_ALL + counts.in_vain.sum()) / (BAD_ALL + counts.renewed.sum())
+    bad = (usual * BAD_VISITS + counts.in_vain) / (BAD_VISITS + counts.renewed)
     return Knowledge(
         yes, no, fault_yes, np.maximum(total - fault_yes, 1e-9), np.clip(leak, 1e-6, 0.5),
-        float(np.clip(persist, 0.02, 0.98)), numbers / numbers.sum(), counts.set_by, [*make_names, ""],
+        float(np.clip(persist, 0.02, 0.98)), numbers / numbers.sum(), bad, counts.set_by, [*make_names, ""],
     )  # fmt: skip
 
 

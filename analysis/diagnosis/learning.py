@@ -43,7 +43,7 @@ def learn(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> Knowledge:
 
 
 def _between(one: Counts, other: Counts) -> Counts:
-    """Average what both estimators count; leaks are counted by the second alone."""
+    """Average what both estimators count; leaks and new parts in vain are counted by the second alone."""
     both = ("set_by", "chances", "faults", "visits")
     return replace(other, **{name: (getattr(one, name) + getattr(other, name)) / 2 for name in both})
 
@@ -73,5 +73,6 @@ def count_once(visits: Visits, prior: Prior) -> Counts:
     faults, seen = per_make(visits, credit), per_make(visits, known_visit[:, None])
     nothing = np.zeros(prior.link.shape[1])
     return Counts(
-        credit.T @ cleared, credit.T @ told, faults, seen, leaked=nothing, stayed=0.0, reads=nothing, sizes=np.zeros(4)
-    )
+        credit.T @ cleared, credit.T @ told, faults, seen, leaked=nothing, stayed=0.0, reads=nothing,
+        sizes=np.zeros(4), renewed=np.zeros(len(credit.T)), in_vain=np.zeros(len(credit.T)),
+    )  # fmt: skip

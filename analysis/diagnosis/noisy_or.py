@@ -35,7 +35,7 @@ class Cases:
         gone: (n, m) likelihood of the later scan if the code would stay away.
         back: (n, m) likelihood of the later scan if the code would come back.
         persist: Chance that a leak comes back after an erase.
-        bad: Chance that the new parts do not work.
+        bad: (n, k) chance that a new one of the part does not cure it.
         sizes: (n, 4) logarithm of the weight of sets of no, one, two and three parts; zeros where faults come
             independently of each other.
     """
@@ -49,13 +49,13 @@ class Cases:
     gone: Floats
     back: Floats
     persist: float
-    bad: float
+    bad: Floats
     sizes: Floats
 
 
 @dataclass(frozen=True)
 class Weights:
-    """The answer: what each set of parts is worth, for new parts that work (0) and that do not (1).
+    """The answer: what each set of parts is worth, where all new parts cure (0) and where some does not (1).
 
     Attributes:
         sets: (s, k) the parts of each set; the first is empty.
@@ -97,7 +97,8 @@ def weigh_sets(cases: Cases, most: int = 3) -> Weights:
 
     A code was present; it would come back exactly if a remaining part, or a leak that persists, set it.  So
     with A the chance that nothing sets it and B the chance that nothing remaining sets it, it is present and
-    would come back with chance 1 - B, present and would stay away with chance B - A.
+    would come back with chance 1 - B, present and would stay away with chance B - A.  New parts fail one by one;
+    where one of several does, all of them are taken to have failed, which is exact for one faulty part renewed.
 
     Args:
         cases: The visits or cars.
@@ -120,8 +121,8 @@ def weigh_sets(cases: Cases, most: int = 3) -> Weights:
     odds = np.log(fault) - np.log1p(-fault) + cases.quiet
     score = (odds @ member.T)[:, None] + np.log(like).sum(axis=3)
     score += cases.sizes[:, sets.sum(axis=1)][:, None]
-    works = np.log([1 - cases.bad, max(cases.bad, TINY)])
-    score = score + works[None, :, None]
+    cure = np.exp(np.where(cases.fitted, np.log1p(-np.clip(cases.bad, 0.0, 1 - TINY)), 0.0) @ member.T)
+    score = score + np.log(np.maximum(np.stack([cure, 1 - cure], axis=1), TINY))
     top = score.max(axis=(1, 2), keepdims=True)
     weight = np.exp(score - top)
     return Weights(sets, weight / weight.sum(axis=(1, 2), keepdims=True), never, away, like)
@@ -141,12 +142,16 @@ class Tally:
         set_by: (n, k, m) expected number of times the part set the code.
         leaked: (n, m) expected number of leaks.
         stayed: (n, m) expected number of leaks that persist.
+        renewed: (n, k) expected number of times the part was at fault and renewed.
+        in_vain: (n, k) expected number of those times that did not cure it.
     """
 
     faulty: Floats
     set_by: Floats
     leaked: Floats
     stayed: Floats
+    renewed: Floats
+    in_vain: Floats
 
 
 def expected_counts(cases: Cases, weights: Weights) -> Tally:
@@ -178,4 +183,7 @@ def expected_counts(cases: Cases, weights: Weights) -> Tally:
     passing = (gone * no_part + back * (1 - no_part)) / weights.like
     lasting = np.einsum("nts,ntsm->nm", weights.chance, remains) * cases.leak * cases.persist
     brief = np.einsum("nts,ntsm->nm", weights.chance, passing) * cases.leak * (1 - cases.persist)
-    return Tally(weights.faulty(), set_by * cases.link * shown[:, None], (lasting + brief) * shown, lasting * shown)
+    renewed = weights.faulty() * cases.fitted
+    in_vain = (weights.chance[:, 1] @ member) * cases.fitted
+    by_parts = set_by * cases.link * shown[:, None]
+    return Tally(weights.faulty(), by_parts, (lasting + brief) * shown, lasting * shown, renewed, in_vain)

@@ -25,8 +25,9 @@ RETURN_AFTER_ERASE, RETURN_VISITS = 0.30, 4.0
 FAULT, FAULT_VISITS = 0.05, 12.0
 NUMBERS, NUMBERS_VISITS = (0.10, 0.72, 0.15, 0.03), 20.0
 """How often a car that comes with codes has no, one, two or three faulty parts."""
-BAD_NEW_PART = 0.06
-"""Chance that a newly fitted part is itself bad, wrong or badly fitted."""
+BAD_NEW_PART, BAD_ALL, BAD_VISITS = 0.06, 20.0, 5.0
+"""Chance that a part at fault is not cured by a new one: bad, wrong, badly fitted, or something behind it.  All parts
+together learn it from a belief worth 20 visits; each part leans on them with 5."""
 
 
 @dataclass(frozen=True)

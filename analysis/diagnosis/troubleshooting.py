@@ -9,11 +9,18 @@ Sometimes the cheapest step of all is to record, erase, drive and scan again.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.diagnosis.noisy_or import Bools, Floats
 
+Indices = NDArray[np.intp]
+MOST = 3
+BITS = 2 ** np.arange(MOST)
+LEFT = (np.arange(2**MOST)[:, None] // BITS % 2).astype(float)
+"""(8, 3) every way in which the members of a set can still be at fault or be cured."""
 RECHECK = -1
 """Stands for the step that fits nothing: record, erase, drive, scan again."""
 LEAST = 0.01
@@ -25,7 +32,7 @@ class World:
     """Everything about one car that the order depends on.
 
     Attributes:
-        sets: (s, k) sets of faulty parts; there may be more columns than parts, for faults nobody can name.
+        sets: (s, columns) sets of at most three faulty parts; columns beyond the parts are faults nobody can name.
         chance: (s,) their chances, summing to 1.
         link: (columns, m) chance that a faulty part sets the open code.
         leak: (m,) chance that something else does.
@@ -34,7 +41,7 @@ class World:
         cost: (k,) cost of trying each part.
         specialist: Flat cost of handing over.
         persist: Chance that a leak comes back after an erase.
-        bad: Chance that a new part does not work.
+        bad: (columns,) chance that a new one of the part does not cure it, each on its own.
     """
 
     sets: Bools
@@ -45,26 +52,41 @@ class World:
     scope: Bools
     cost: Floats
     specialist: float
-    persist: float
-    bad: float
+    persist: float | Floats
+    bad: Floats
 
-    def stays_away(self, tried: Sequence[int]) -> Floats:
-        """Return (s, m): the chance that each open code stays away once these parts are good, per true set."""
-        member = self.sets.astype(float)
-        link = np.minimum(self.link, 1 - 1e-12)
-        left = link.copy()
-        left[list(tried)] = 0.0
-        never = np.exp(member @ np.log1p(-link)) * (1 - self.leak)
-        away = np.exp(member @ np.log1p(-left)) * (1 - self.leak * self.persist)
-        return np.asarray(np.clip((away - never) / np.maximum(1 - never, 1e-12), 0.0, 1.0))
+    @cached_property
+    def members(self) -> Indices:
+        """Return (s, 3): the parts of each set, -1 for none."""
+        rows = [np.flatnonzero(row)[:MOST] for row in self.sets]
+        return np.array([[*row, *[-1] * (MOST - len(row))] for row in rows], dtype=np.intp)
 
-    def gone(self, part: int, good: Sequence[int]) -> Floats:
-        """Return (s,): the chance that what the part should clear is gone for good once these parts are good.
+    @cached_property
+    def stays_away(self) -> Floats:
+        """Return (s, 8, m): the chance that each open code stays away, per true set and per members still at fault."""
+        link = np.log1p(-np.minimum(self.link, 1 - 1e-12))
+        each = np.where((self.members >= 0)[:, :, None], link[self.members], 0.0)
+        never = np.exp(each.sum(axis=1)) * (1 - self.leak)
+        away = np.exp(np.einsum("rj,sjm->srm", LEFT, each)) * (1 - self.leak * self.persist)
+        return np.asarray(np.clip((away - never[:, None]) / np.maximum(1 - never, 1e-12)[:, None], 0.0, 1.0))
 
-        ``RECHECK`` should clear every code in scope.
-        """
-        wanted = self.scope if part == RECHECK else self.clears[part]
-        return np.asarray(np.where(wanted, self.stays_away(good), 1.0).prod(axis=1))
+    @cached_property
+    def goes(self) -> Floats:
+        """Return (k + 1, s, 8): the chance that all of what a step should clear stays away; last the recheck's."""
+        wanted = np.vstack([self.clears, self.scope])
+        return np.stack([np.where(row, self.stays_away, 1.0).prod(axis=2) for row in wanted])
+
+    def left(self, tried: Sequence[int]) -> Floats:
+        """Return (s, 8): the chance that exactly those members are still at fault once these parts were renewed."""
+        cured = np.zeros(self.link.shape[0] + 1)
+        cured[list(tried)] = 1 - self.bad[list(tried)]
+        gone = cured[self.members][:, None, :]
+        return np.asarray(np.where(LEFT > 0, 1 - gone, gone).prod(axis=2))
+
+    def renew(self, part: int) -> Indices:
+        """Return (s, 8): which members are still at fault once the part is good as well."""
+        at = (self.members == part) @ BITS
+        return np.asarray(np.arange(len(LEFT)) & ~at[:, None])
 
 
 @dataclass(frozen=True)
@@ -89,13 +111,15 @@ def reached(world: World, part: int, before: Sequence[int]) -> Floats:
     """
     if not before:
         return np.ones(len(world.chance))
-    tried = [step for step in before if step != RECHECK]
-    in_vain = world.bad * world.sets[:, tried].any(axis=1)
-    return np.asarray(1 - (1 - in_vain) * world.gone(part, tried))
+    left = world.left([step for step in before if step != RECHECK])
+    return np.asarray(1 - (left * world.goes[part]).sum(axis=1))
 
 
 def chance_of(world: World, part: int, before: Sequence[int]) -> float:
     """Return the chance that a step clears what it should, given that it is called for.
+
+    Every way counts: the part was it and the new one works, or, at the first erase, nothing real was.  What
+    erasing alone would have cleared is gone before a later step, so it is not called for.
 
     Args:
         world: The car.
@@ -103,18 +127,19 @@ def chance_of(world: World, part: int, before: Sequence[int]) -> float:
         before: The steps taken before it.
 
     Returns:
-        A fraction; what erasing alone would have cleared is not the part's merit after the first step.
+        A fraction.
     """
-    called = reached(world, part, before)
-    total = float(world.chance @ called)
+    total = float(world.chance @ reached(world, part, before))
     if total <= 1e-12:
         return 0.0
-    tried = [step for step in before if step != RECHECK]
+    left, goes = world.left([step for step in before if step != RECHECK]), world.goes[part]
     if part == RECHECK:
-        return float(world.chance @ (world.gone(part, tried) * called)) / total
-    already = world.gone(part, tried) if before else 0.0
-    cured = (1 - world.bad) * world.sets[:, part] * np.maximum(world.gone(part, [*tried, part]) - already, 0.0)
-    return float(world.chance @ cured) / total
+        after = goes
+    else:
+        better = np.take_along_axis(goes, world.renew(part), axis=1)
+        after = goes + (1 - world.bad[part]) * np.maximum(better - goes, 0.0)
+    cleared = after - goes if before else after
+    return float(world.chance @ (left * cleared).sum(axis=1)) / total
 
 
 def plan(world: World, eligible: Bools, recheck_from: float) -> list[Step]:
