@@ -1,8 +1,9 @@
 """How often does the miner find what is there, and how often what is not?
 
-python tests/mining_study.py null 200 300        200 null fleets of 300 cars
-python tests/mining_study.py mixed 100 300       100 planted fleets: false share of what is listed
-python tests/mining_study.py planted 20 200 400 800
+python tests/mining_study.py null 700000 200 300       seed of the first fleet, number of fleets, cars
+python tests/mining_study.py unequal 710000 60 300     null fleets whose cars are in unequal condition
+python tests/mining_study.py mixed 720000 200 300      planted fleets: false share of what is listed
+python tests/mining_study.py planted 730000 20 200 400 800
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ def listed_pairs(findings: Findings, verdict: str | None = None) -> set[tuple[st
 def filtered_first(fleet: Fleet) -> set[tuple[str, str]]:
     """Return what is listed if pairs on fewer than three cars are dropped before the correction, not after."""
     frames = fleet.frames()
-    counts = car_counts(frames, spells(frames))
+    counts = car_counts(spells(frames))
     kept = np.flatnonzero(counts.joint.sum(axis=1) >= 3)
     first, second = counts.first[kept], counts.second[kept]
     q_values = benjamini_hochberg(p_more(counts.joint[kept], *counts.margins(first, second)), len(kept))
@@ -98,8 +99,10 @@ class Score:
 
 def score(fleet: Fleet, findings: Findings, frames: MiningFrames) -> Score:
     """Compare what was found with what was planted."""
-    met = frames.pair_counts.group_by("code_a", "code_b").agg(pl.col("vehicles").sum())
-    seen = set(met.filter(pl.col("vehicles") >= 6).select("code_a", "code_b").iter_rows()) & fleet.true_pairs()
+    counts = car_counts(spells(frames))
+    often = np.flatnonzero(counts.joint.sum(axis=1) >= 6)
+    met = zip(counts.first[often], counts.second[often], strict=True)
+    seen = {(counts.codes[a], counts.codes[b]) for a, b in met} & fleet.true_pairs()
     listed = listed_pairs(findings)
     visible = {code for pair in seen for code in pair}
     planted = [set(family.chances) & visible for family in fleet.families if len(set(family.chances) & visible) > 1]
@@ -143,24 +146,42 @@ def planted_study(fleets: int, cars: int, first_seed: int = 30_000) -> list[Scor
     return scores
 
 
-def print_null(fleets: int, cars: int) -> None:
+def unequal_study(fleets: int, cars: int, first_seed: int, spread: float) -> tuple[int, int]:
+    """Return in how many null fleets of unequal cars the miner notices, and in how many it confirms a pair."""
+    noticed = confirmed = 0
+    for seed in range(first_seed, first_seed + fleets):
+        found = mine(draw_fleet(seed, cars, frailty=spread).frames(), min_vehicles=3, q_value=0.05)
+        noticed += any("So cars were compared" in note for note in found.notes)
+        confirmed += bool(listed_pairs(found, "confirmed"))
+    return noticed, confirmed
+
+
+def print_null(fleets: int, cars: int, first_seed: int) -> None:
     """Print the null study of one size."""
-    for way, (confirmed, listed) in null_study(fleets, cars).items():
+    for way, (confirmed, listed) in null_study(fleets, cars, first_seed).items():
         print(
             f"{cars} cars, {way}: a confirmed pair in {share(confirmed, fleets)}, any pair in {share(listed, fleets)}"
         )
 
 
-def print_mixed(fleets: int, cars: int) -> None:
+def print_unequal(fleets: int, cars: int, first_seed: int) -> None:
+    """Print the study of cars in unequal condition of one size."""
+    for spread in (0.5, 0.7, 1.0, 1.3):
+        noticed, confirmed = unequal_study(fleets, cars, first_seed, spread)
+        told = f"noticed in {share(noticed, fleets)}, confirmed in {share(confirmed, fleets)}"
+        print(f"{cars} cars, spread {spread}: {told}")
+
+
+def print_mixed(fleets: int, cars: int, first_seed: int) -> None:
     """Print the study of the false share of one size."""
-    for way, (listed, confirmed) in mixed_study(fleets, cars).items():
+    for way, (listed, confirmed) in mixed_study(fleets, cars, first_seed).items():
         sure = f", confirmed {mean_of(confirmed)}" if confirmed else ""
         print(f"{cars} cars, {way}: false share listed {mean_of(listed)}{sure}")
 
 
-def print_planted(fleets: int, cars: int) -> None:
+def print_planted(fleets: int, cars: int, first_seed: int) -> None:
     """Print the planted study of one size."""
-    scores = planted_study(fleets, cars)
+    scores = planted_study(fleets, cars, first_seed)
     total = [sum(getattr(one, name) for one in scores) for name in ("seen", "found", "listed", "false")]
     right, wrong, open_ = (sum(one.roots[place] for one in scores) for place in range(3))
     print(
@@ -170,7 +191,9 @@ def print_planted(fleets: int, cars: int) -> None:
     )
 
 
+PRINTED = {"null": print_null, "unequal": print_unequal, "mixed": print_mixed, "planted": print_planted}
+
 if __name__ == "__main__":
-    what, fleets, *sizes = sys.argv[1], *map(int, sys.argv[2:])
+    what, seed, many, *sizes = sys.argv[1], *map(int, sys.argv[2:])
     for size in sizes:
-        {"null": print_null, "mixed": print_mixed, "planted": print_planted}[what](fleets, size)
+        PRINTED[what](many, size, seed)

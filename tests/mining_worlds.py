@@ -77,39 +77,11 @@ def mining_frames(
         baskets=table,
         basket_codes=basket_codes,
         basket_modules=basket_modules,
-        **counted(table, basket_codes, basket_modules),
         codes=code_table(sorted(set(basket_codes["code"])), codes or []),
         jobs=_frame(jobs, ["job_id", "vehicle", "job", "done_at", "erased", "erase_only"]),
         job_parts=_frame(job_parts, ["job_id", "part", "position", "action"]),
         outcomes=_frame(outcomes, ["job_id", "vehicle", "module", "code", "background", "outcome"]),
     )
-
-
-def counted(baskets: pl.DataFrame, basket_codes: pl.DataFrame, basket_modules: pl.DataFrame) -> dict[str, pl.DataFrame]:
-    """Count module pairs, code margins and code pairs by plain joins."""
-    of = baskets.select("basket", "vehicle", "line")
-    codes, modules = basket_codes.select("basket", "code"), basket_modules.select("basket", "module")
-    pairs = codes.rename({"code": "code_a"}).join(codes.rename({"code": "code_b"}), on="basket")
-    reads = modules.rename({"module": "module_a"}).join(modules.rename({"module": "module_b"}), on="basket")
-    many = pl.len().cast(pl.Int64).alias("baskets")
-    cars = pl.col("vehicle").n_unique().cast(pl.Int64).alias("vehicles")
-    return {
-        "module_pairs": reads.filter(pl.col("module_a") <= pl.col("module_b"))
-        .join(of, on="basket")
-        .group_by("line", "module_a", "module_b")
-        .agg(many)
-        .sort("line", "module_a", "module_b"),
-        "code_margins": codes.join(modules, on="basket")
-        .join(of, on="basket")
-        .group_by("line", "code", "module")
-        .agg(many)
-        .sort("line", "code", "module"),
-        "pair_counts": pairs.filter(pl.col("code_a") < pl.col("code_b"))
-        .join(of, on="basket")
-        .group_by("line", "code_a", "code_b")
-        .agg(many, cars)
-        .sort("line", "code_a", "code_b"),
-    }
 
 
 def code_table(keys: list[str], known: list[dict[str, object]]) -> pl.DataFrame:

@@ -25,7 +25,7 @@ def pairs_of(*links):
 
 def counts_of(baskets):
     frames = mining_frames(baskets)
-    return car_counts(frames, spells(frames))
+    return car_counts(spells(frames))
 
 
 def no_cars(*codes):

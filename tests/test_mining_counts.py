@@ -44,7 +44,7 @@ def fleet():
 @pytest.fixture(scope="module")
 def counts(fleet):
     frames = fleet.frames()
-    return car_counts(frames, spells(frames))
+    return car_counts(spells(frames))
 
 
 def test_every_pair_is_counted_as_by_hand(fleet, counts):
@@ -66,13 +66,13 @@ def test_the_two_codes_of_a_pair_can_be_asked_either_way(counts):
 def test_a_car_scanned_five_times_is_one_car():
     baskets = [Basket("a", "l", {"A:1", "B:1"}, day=30 * n) for n in range(5)] + [Basket("b", "l", {"A:1"}, ["B"])]
     frames = mining_frames(baskets)
-    counts = car_counts(frames, spells(frames))
+    counts = car_counts(spells(frames))
     assert [int(part.sum()) for part in counts.lines_with("A:1", "B:1")] == [1, 2, 1, 2]
 
 
 def test_codes_of_two_spells_of_a_car_have_not_met():
     frames = mining_frames([Basket("a", "l", {"A:1"}, ["B"]), Basket("a", "l", {"B:1"}, ["A"], day=40)])
-    counts = car_counts(frames, spells(frames))
+    counts = car_counts(spells(frames))
     assert [int(part.sum()) for part in counts.lines_with("A:1", "B:1")] == [0, 1, 1, 1]
 
 
@@ -80,14 +80,14 @@ def test_a_module_that_was_not_read_says_nothing():
     frames = mining_frames(
         [Basket("a", "l", {"A:1"}), Basket("b", "l", {"A:1"}, ["B"]), Basket("c", "l", {"B:1"}, ["A"])]
     )
-    counts = car_counts(frames, spells(frames))
+    counts = car_counts(spells(frames))
     assert [int(part.sum()) for part in counts.lines_with("A:1", "B:1")] == [0, 1, 1, 2]
 
 
 def test_codes_left_out_leave_no_trace(fleet):
     frames = fleet.frames()
     gone = frozenset(frames.codes["code"][:3])
-    counts = car_counts(frames, spells(frames, without=gone))
+    counts = car_counts(spells(frames, without=gone))
     assert not gone & set(counts.codes)
     one, other = counts.codes[0], counts.codes[4]
     assert np.column_stack(counts.lines_with(one, other)).tolist() == by_hand(fleet.baskets, one, other)
@@ -122,7 +122,7 @@ def test_shuffled_cars_are_counted_like_baskets(fleet):
     first_spells = [basket for basket in fleet.baskets if basket.day == 0]
     frames = mining_frames(first_spells)
     arrays = spells(frames)
-    direct, joined = car_counts(frames, arrays), counts_of_cars(*as_cars(arrays), arrays)
+    direct, joined = car_counts(arrays), counts_of_cars(*as_cars(arrays), arrays)
     assert np.array_equal(direct.both_read, joined.both_read)
     assert np.array_equal(direct.present, joined.present)
     assert np.array_equal(direct.joint, joined.joint)
@@ -132,7 +132,7 @@ def test_shuffled_cars_are_counted_like_baskets(fleet):
 def test_the_order_of_rows_changes_no_count(fleet, counts):
     frames = fleet.frames()
     mixed = {name: getattr(frames, name).sample(fraction=1, shuffle=True, seed=5) for name in vars(frames)}
-    again = car_counts(type(frames)(**mixed), spells(type(frames)(**mixed)))
+    again = car_counts(spells(type(frames)(**mixed)))
     assert again.codes == counts.codes
     for name in ("both_read", "present", "first", "second", "joint"):
         assert np.array_equal(getattr(again, name), getattr(counts, name)), name
@@ -140,6 +140,6 @@ def test_the_order_of_rows_changes_no_count(fleet, counts):
 
 def test_a_basket_without_codes_still_counts_as_read():
     frames = mining_frames([Basket("a", "l", {"A:1", "B:1"}), Basket("b", "l", {}, ["A", "B"])])
-    counts = car_counts(frames, spells(frames))
+    counts = car_counts(spells(frames))
     assert isinstance(frames.baskets, pl.DataFrame)
     assert int(counts.lines_with("A:1", "B:1")[3].sum()) == 2

@@ -112,62 +112,110 @@ def spells(frames: MiningFrames, without: frozenset[str] = frozenset()) -> Spell
     Returns:
         The arrays, in an order that does not depend on the order of the frames' rows.
     """
-    baskets = frames.baskets.sort("vehicle", "started_at", "basket").with_row_index("place")
-    places = baskets.select("basket", pl.col("place").cast(pl.Int64))
-    held = frames.basket_codes.filter(~pl.col("code").is_in(sorted(without)))
-    codes = sorted(held["code"].unique())
+    baskets = frames.baskets.sort("vehicle", "started_at", "basket")
+    held = frames.basket_codes.filter(~pl.col("code").is_in(sorted(without))) if without else frames.basket_codes
+    codes = held["code"].unique().sort().to_list()
     of_code = dict(frames.codes.select("code", "module").iter_rows())
     modules = sorted({*frames.basket_modules["module"].unique(), *(of_code[code] for code in codes)})
-    lines = sorted(baskets["line"].unique())
-    cars = baskets.group_by("vehicle").agg(pl.col("place").min(), pl.col("line").first()).sort("vehicle")
-    rows = _positions(held.join(places, on="basket"), "code", codes).sort("place", "position")
+    lines = baskets["line"].unique().sort().to_list()
+    starts = np.flatnonzero(_changes(baskets["vehicle"].rle_id().to_numpy()))
+    rows = np.sort(_places(held, baskets) * max(len(codes), 1) + _positions(held["code"], codes))
     read = np.zeros((len(modules), baskets.height), dtype=bool)
-    module_rows = _positions(frames.basket_modules.join(places, on="basket"), "module", modules)
-    read[module_rows["position"].to_numpy(), module_rows["place"].to_numpy()] = True
+    read[_positions(frames.basket_modules["module"], modules), _places(frames.basket_modules, baskets)] = True
     return Spells(
         codes=codes,
         modules=modules,
         lines=lines,
-        vehicles=cars["vehicle"].to_list(),
+        vehicles=baskets["vehicle"].gather(starts).to_list(),
         module_of=np.array([modules.index(of_code[code]) for code in codes], dtype=np.int64),
-        starts=cars["place"].cast(pl.Int64).to_numpy(),
-        line_of=_positions(cars, "line", lines).sort("vehicle")["position"].to_numpy(),
-        code_rows=rows.select("place", "position").to_numpy().reshape(-1, 2),
+        starts=starts,
+        line_of=_positions(baskets["line"].gather(starts), lines),
+        code_rows=np.column_stack(np.divmod(rows, max(len(codes), 1))),
         read=read,
     )
 
 
-def car_counts(frames: MiningFrames, arrays: Spells) -> CarCounts:
-    """Count cars: margins from the arrays of baskets, pairs from the counted ``pair_counts``.
+def _places(rows: pl.DataFrame, baskets: pl.DataFrame) -> Ints:
+    """Return for each row the place of its basket in the table of baskets, which are numbered from 1 on."""
+    known = baskets["basket"].to_numpy()
+    place = np.zeros(int(known.max()) + 1, dtype=np.int64)
+    place[known] = np.arange(len(known))
+    found: Ints = place[rows["basket"].to_numpy()]
+    return found
+
+
+def _positions(column: pl.Series, names: list[str]) -> Ints:
+    """Return for each value its position among the names."""
+    return column.cast(pl.Enum(names)).to_physical().cast(pl.Int64).to_numpy()
+
+
+def car_counts(arrays: Spells) -> CarCounts:
+    """Count cars by model line, code and pair of codes.
 
     Args:
-        frames: The mining frames.
-        arrays: The same frames as arrays, from :func:`spells`.
+        arrays: The baskets as arrays, from :func:`spells`.
 
     Returns:
         The counts of cars per model line.
     """
-    both_read = _both_read(arrays)
-    present = _present(arrays)
-    pairs = frames.pair_counts.filter(pl.col("code_a").is_in(arrays.codes) & pl.col("code_b").is_in(arrays.codes))
-    table = _positions(pairs, "code_a", arrays.codes).rename({"position": "first"})
-    table = _positions(table, "code_b", arrays.codes).rename({"position": "second"})
-    table = _positions(table, "line", arrays.lines).sort("first", "second", "position")
-    ids = table.select((pl.col("first") * len(arrays.codes) + pl.col("second")).alias("id"))["id"].to_numpy()
-    keys, place = np.unique(ids, return_inverse=True)
-    joint = np.zeros((len(keys), len(arrays.lines)), dtype=np.int64)
-    joint[place, table["position"].to_numpy()] = table["vehicles"].to_numpy()
+    first, second, joint = pair_cars(arrays)
     return CarCounts(
         codes=arrays.codes,
         lines=arrays.lines,
         module_of=arrays.module_of,
-        both_read=both_read,
-        present=present,
-        first=keys // max(len(arrays.codes), 1),
-        second=keys % max(len(arrays.codes), 1),
+        both_read=_both_read(arrays),
+        present=_present(arrays),
+        first=first,
+        second=second,
         joint=joint,
         baskets=arrays.read.shape[1],
     )
+
+
+def pair_cars(arrays: Spells) -> tuple[Ints, Ints, Ints]:
+    """Count, per line, the cars on which two codes met in one basket.
+
+    A pair on a car is one number (car, first, second), so that finding each once is one sort.
+
+    Args:
+        arrays: The baskets as arrays, from :func:`spells`.
+
+    Returns:
+        ``(first, second, joint)`` as in :class:`CarCounts`.
+    """
+    many, lines = max(len(arrays.codes), 1), len(arrays.lines)
+    met = _once(_meetings(arrays, many))
+    met = np.sort(met % many**2 * lines + arrays.line_of[met // many**2])
+    cells, cars = _once(met, sort=False), np.diff(np.flatnonzero(_changes(met)), append=len(met))
+    pairs = cells // lines
+    keys = _once(pairs, sort=False)
+    joint = np.zeros((len(keys), lines), dtype=np.int64)
+    joint[np.cumsum(_changes(pairs)) - 1, cells % lines] = cars
+    return keys // many, keys % many, joint
+
+
+def _meetings(arrays: Spells, many: int) -> Ints:
+    """Return (car * many + first) * many + second for every two codes of every basket; a car's may repeat."""
+    basket, code = arrays.code_rows[:, 0], arrays.code_rows[:, 1]
+    car = np.searchsorted(arrays.starts, basket, side="right") - 1
+    found, row, step = [np.zeros(0, dtype=np.int64)], np.arange(len(basket)), 0
+    while len(row):
+        step += 1
+        row = row[row + step < len(basket)]
+        row = row[basket[row] == basket[row + step]]  # the codes of a basket stand together, in order
+        found.append((car[row] * many + code[row]) * many + code[row + step])
+    return np.concatenate(found)
+
+
+def _once(values: Ints, sort: bool = True) -> Ints:
+    """Return each value once, in order; values that stand in order already need no sort."""
+    ordered = np.sort(values) if sort else values
+    return ordered[_changes(ordered)]
+
+
+def _changes(ordered: Ints) -> Bools:
+    """Tell where a value differs from the one before it."""
+    return np.concatenate([np.ones(min(len(ordered), 1), dtype=bool), ordered[1:] != ordered[:-1]])
 
 
 def _both_read(arrays: Spells) -> Ints:
@@ -192,10 +240,3 @@ def _present(arrays: Spells) -> Ints:
         counted = np.bincount(cell[seen], minlength=len(arrays.lines) * len(arrays.codes))
         present[:, :, module] = counted.reshape(len(arrays.lines), len(arrays.codes))
     return present
-
-
-def _positions(frame: pl.DataFrame, column: str, names: list[str]) -> pl.DataFrame:
-    table = pl.DataFrame(
-        {column: names, "position": range(len(names))}, schema={column: pl.String, "position": pl.Int64}
-    )
-    return frame.join(table, on=column, how="inner")

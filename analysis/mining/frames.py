@@ -20,9 +20,6 @@ class MiningFrames:
         baskets: One row per basket: basket, vehicle, line, started_at, ended_at.
         basket_codes: One row per basket and code that is not looked past: first_seen, first_odometer (km).
         basket_modules: One row per basket and module that was read in it.
-        module_pairs: Per line, the baskets in which both modules were read.
-        code_margins: Per line, the baskets that hold the code and in which the module was read.
-        pair_counts: Per line, the baskets and vehicles in which both codes were present.
         codes: One row per code: module, short, text, points_at, network and so on.
         jobs: One row per visit to the workshop.
         job_parts: One row per visit, part and position.
@@ -32,9 +29,6 @@ class MiningFrames:
     baskets: pl.DataFrame
     basket_codes: pl.DataFrame
     basket_modules: pl.DataFrame
-    module_pairs: pl.DataFrame
-    code_margins: pl.DataFrame
-    pair_counts: pl.DataFrame
     codes: pl.DataFrame
     jobs: pl.DataFrame
     job_parts: pl.DataFrame

@@ -6,6 +6,7 @@ import polars as pl
 
 from analysis.mining.frames import MiningFrames
 from analysis.mining.pairs import Verdicts
+from analysis.mining.stability import MANY_BASKETS
 
 EXPLORATORY_BELOW = 150  # baskets
 SHARE_BY_CHANCE = 0.1  # pairs listed in shuffled copies, against those really listed, from which a warning is due
@@ -13,7 +14,7 @@ MERGED_LINE = "other"
 
 
 def notes_on(
-    frames: MiningFrames, verdicts: Verdicts, unstable: list[str], check: pl.DataFrame, artefacts: pl.DataFrame
+    frames: MiningFrames, verdicts: Verdicts, unstable: list[str], checks: list[pl.DataFrame], artefacts: pl.DataFrame
 ) -> list[str]:
     """Say what was tested, what was left out and how far to trust it.
 
@@ -21,13 +22,13 @@ def notes_on(
         frames: The mining frames.
         verdicts: The verdicts on all pairs.
         unstable: Names of the families that did not return often enough when cars were redrawn.
-        check: The result of the shuffled copies.
+        checks: The result of the shuffled copies; a second one where cars were then compared by their condition too.
         artefacts: Codes that a single day explains.
 
     Returns:
         Plain sentences, most general first.
     """
-    notes = [*_on_tests(frames, verdicts), *_on_chance(verdicts, check)]
+    notes = [*_on_tests(frames, verdicts), *_on_chance(frames, verdicts, checks)]
     if unstable:
         notes.append(f"Left out, as they hang on too few cars: the families around {', '.join(unstable)}.")
     for code, day, vehicles, scanned in artefacts.select("code", "day", "vehicles", "scanned").iter_rows():
@@ -35,6 +36,8 @@ def notes_on(
             f"{code} was first seen on {vehicles} of the {scanned} cars scanned on {day}: "
             "taken as a matter of that day, not of the cars, and left out."
         )
+    if not artefacts.is_empty():
+        notes.append("Only days are watched so: a scan does not say which reader took it.")
     return notes
 
 
@@ -56,17 +59,30 @@ def _on_tests(frames: MiningFrames, verdicts: Verdicts) -> list[str]:
     return notes
 
 
-def _on_chance(verdicts: Verdicts, check: pl.DataFrame) -> list[str]:
-    if check.is_empty():
-        return []
-    with_any, listed = int((check["confirmed"] > 0).sum()), int(check["listed"].sum()) / check.height
-    notes = [
-        f"In {check.height} shuffled copies of these cars, where nothing belongs together, {listed:.1f} pairs "
-        f"were listed on average, and {with_any} copies showed a confirmed one."
-    ]
-    if listed >= 1 and listed > SHARE_BY_CHANCE * len(verdicts.places):
+def _on_chance(frames: MiningFrames, verdicts: Verdicts, checks: list[pl.DataFrame]) -> list[str]:
+    if checks[-1].is_empty():
+        return [
+            f"With {frames.baskets.height} baskets, neither were families tried on redrawn cars nor the tests on "
+            f"shuffled ones: both end at {MANY_BASKETS}."
+        ]
+    notes = []
+    if len(checks) > 1:
         notes.append(
-            "That is many: some cars are so much worse than others that codes meet on them without belonging "
-            "together. Take this week's rules with care."
+            "Some cars are so much worse than others that codes meet on them without belonging together: "
+            f"{_with_any(checks[0])} of {checks[0].height} shuffled copies of the cars showed a confirmed pair. "
+            "So cars were compared only with cars of their line that carry about as many codes; "
+            "weak true pairs can be missed."
         )
+    check = checks[-1]
+    listed = int(check["listed"].sum()) / check.height
+    notes.append(
+        f"In {check.height} shuffled copies of these cars, where nothing belongs together, {listed:.1f} pairs "
+        f"were listed on average, and {_with_any(check)} copies showed a confirmed one."
+    )
+    if listed >= 1 and listed > SHARE_BY_CHANCE * len(verdicts.places):
+        notes.append("That is many: take this week's rules with care.")
     return notes
+
+
+def _with_any(check: pl.DataFrame) -> int:
+    return int((check["confirmed"] > 0).sum())

@@ -16,10 +16,10 @@ import polars as pl
 
 from analysis.mining.counts import Bools, CarCounts, Spells
 from analysis.mining.pairs import find_verdicts, reachable_levels
+from analysis.mining.stability import MANY_BASKETS
 
 COPIES = 20
 SEED = 2007  # any fixed number: equal data give equal answers
-MANY_BASKETS = 20_000  # above this the check is left out: the shuffling is done trade by trade
 TRADES_TO_START = 5  # tries per code on a car before the first copy is taken
 TRADES_BETWEEN = 1  # and between two copies
 NULL_SCHEMA = pl.Schema({"copy": pl.Int64, "listed": pl.Int64, "confirmed": pl.Int64})
@@ -34,7 +34,8 @@ def null_check(arrays: Spells, min_vehicles: int, q_value: float) -> pl.DataFram
         q_value: As for the real cars.
 
     Returns:
-        One row per copy: copy, listed and confirmed pairs; no rows above ``MANY_BASKETS`` baskets.
+        One row per copy: copy, listed and confirmed pairs; no rows above ``MANY_BASKETS`` baskets, as
+        the shuffling is done trade by trade.
 
     Source:
         A. Gionis, H. Mannila, T. Mielikainen and P. Tsaparas, "Assessing data mining results via

@@ -1,18 +1,19 @@
-"""The miner from counted facts to findings: guard, count, test, gather, resample, describe, explain."""
+"""The miner from counted facts to findings: guard, count, test, shuffle, gather, resample, describe, explain."""
 
 from __future__ import annotations
 
 import polars as pl
 
 from analysis.mining.changes import CAR_SCHEMA, family_cars
-from analysis.mining.counts import car_counts, spells
+from analysis.mining.condition import by_condition, tightly_tied, unequal
+from analysis.mining.counts import CarCounts, Spells, car_counts, spells
 from analysis.mining.families import families_of, family_graph
 from analysis.mining.frames import Findings, MiningFrames
 from analysis.mining.guards import day_artefacts
 from analysis.mining.longer import PATTERN_SCHEMA, closed_patterns, family_patterns, longer_rules
 from analysis.mining.notes import notes_on
 from analysis.mining.null_check import NULL_SCHEMA, null_check
-from analysis.mining.pairs import PAIR_SCHEMA, describe_pairs, find_verdicts, reachable_levels
+from analysis.mining.pairs import PAIR_SCHEMA, Verdicts, describe_pairs, find_verdicts, reachable_levels
 from analysis.mining.roots import EVIDENCE_SCHEMA
 from analysis.mining.rules import RULE_SCHEMA, in_order, pair_rules
 from analysis.mining.stability import return_shares
@@ -40,23 +41,27 @@ def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings
     if min_vehicles < 1:
         raise ValueError(f"min_vehicles must be at least 1; got {min_vehicles}")
     artefacts = day_artefacts(frames)
-    if frames.pair_counts.is_empty():
+    if frames.basket_codes["basket"].is_unique().all():
         return _nothing(artefacts)
     return _mine(frames, artefacts, min_vehicles, q_value)
 
 
 def _mine(frames: MiningFrames, artefacts: pl.DataFrame, min_vehicles: int, q_value: float) -> Findings:
     arrays = spells(frames, without=frozenset(artefacts["code"]))
-    counts = car_counts(frames, arrays)
-    verdicts = find_verdicts(counts, reachable_levels(counts), min_vehicles, q_value)
-    pairs = describe_pairs(counts, verdicts)
+    counts, verdicts, pairs = _tested(arrays, min_vehicles, q_value)
+    checks = [null_check(arrays, min_vehicles, q_value)]
+    if unequal(checks[0]):
+        left_out = frozenset(artefacts["code"]) | tightly_tied(pairs)
+        if unequal(null_check(spells(frames, left_out), min_vehicles, q_value)):
+            arrays = by_condition(arrays)
+            counts, verdicts, pairs = _tested(arrays, min_vehicles, q_value)
+            checks.append(null_check(arrays, min_vehicles, q_value))
     candidates = name_families(families_of(family_graph(pairs), counts), pairs, frames.codes)
     returns = return_shares(candidates, pairs, arrays)
     kept = {family: codes for family, codes in candidates.items() if _stable(returns[family])}
     cars = family_cars(kept, frames, arrays)
     families, members, evidence = describe_families(kept, frames, pairs, cars, returns)
     patterns = family_patterns(kept, arrays, min_vehicles)
-    check = null_check(arrays, min_vehicles, q_value)
     return Findings(
         rules=in_order(pl.concat([pair_rules(pairs), longer_rules(patterns, arrays)])),
         families=families,
@@ -65,10 +70,16 @@ def _mine(frames: MiningFrames, artefacts: pl.DataFrame, min_vehicles: int, q_va
         root_evidence=evidence,
         family_cars=cars,
         patterns=closed_patterns(patterns),
-        null_check=check,
+        null_check=checks[-1],
         artefacts=artefacts,
-        notes=notes_on(frames, verdicts, sorted(set(candidates) - set(kept)), check, artefacts),
+        notes=notes_on(frames, verdicts, sorted(set(candidates) - set(kept)), checks, artefacts),
     )
+
+
+def _tested(arrays: Spells, min_vehicles: int, q_value: float) -> tuple[CarCounts, Verdicts, pl.DataFrame]:
+    counts = car_counts(arrays)
+    verdicts = find_verdicts(counts, reachable_levels(counts), min_vehicles, q_value)
+    return counts, verdicts, describe_pairs(counts, verdicts)
 
 
 def _stable(returns: float | None) -> bool:

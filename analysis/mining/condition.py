@@ -1,0 +1,65 @@
+"""Are some cars in so much worse a state than others that codes meet on them by that alone?
+
+On a neglected car many codes stand, on a well-kept one none.  Codes that have nothing to do
+with each other then meet on the neglected cars, in every line.  The shuffled copies of the
+cars notice it: each car keeps its number of codes there, and pairs appear where nothing
+belongs together.  When too many copies show one, cars are compared only with cars of
+their line that carry about as many codes.  That costs some true pairs, as a fault with many
+codes also makes many codes; so it is done only in weeks that need it, and codes that are
+tightly tied to another one are left out when that need is looked for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import polars as pl
+
+from analysis.mining.counts import Spells
+
+CLASSES = ("few codes", "some codes", "many codes")
+CARS_A_CLASS = 15  # a line with fewer cars a class is cut into fewer classes
+TIGHT = 0.3  # phi from which two codes may be one fault; cars in unequal state alone seldom tie two so
+COPIES_BY_LUCK = 3  # of 20 copies, each with a chance of at most 1 in 20, more than 3 show a pair once in 60 weeks
+
+
+def unequal(check: pl.DataFrame) -> bool:
+    """Tell whether so many shuffled copies show a confirmed pair that the cars' condition must be the cause.
+
+    Args:
+        check: The frame of :func:`analysis.mining.null_check.null_check`; no rows is no answer, and False.
+    """
+    return int((check["confirmed"] > 0).sum()) > COPIES_BY_LUCK
+
+
+def tightly_tied(pairs: pl.DataFrame) -> frozenset[str]:
+    """Return the codes to leave out so that no two are left that may tell of one fault.
+
+    Args:
+        pairs: The listed pairs, code_a < code_b: code_b, phi.
+    """
+    return frozenset(pairs.filter(pl.col("phi") >= TIGHT)["code_b"])
+
+
+def by_condition(arrays: Spells) -> Spells:
+    """Cut every line into cars with few, some and many codes.
+
+    Args:
+        arrays: The baskets as arrays.
+
+    Returns:
+        The same arrays; lines are now a line and a class, ``tesmar heron, few codes``.  A car's codes
+        are those it ever had; equally many codes are always one class.
+    """
+    car = np.searchsorted(arrays.starts, arrays.code_rows[:, 0], side="right") - 1
+    distinct = np.unique(np.column_stack([car, arrays.code_rows[:, 1]]), axis=0)
+    codes = np.bincount(distinct[:, 0], minlength=len(arrays.starts))
+    line_of = arrays.line_of * len(CLASSES)
+    for line in range(len(arrays.lines)):
+        here = np.flatnonzero(arrays.line_of == line)
+        classes = min(len(CLASSES), max(1, len(here) // CARS_A_CLASS))
+        cuts = np.quantile(codes[here], np.arange(1, classes) / classes)
+        line_of[here] += np.searchsorted(cuts, codes[here], side="left")
+    lines = [f"{line}, {name}" for line in arrays.lines for name in CLASSES]
+    return replace(arrays, lines=lines, line_of=line_of)
