@@ -17,6 +17,7 @@ from analysis.diagnosis import DiagnosisFrames, shortlist
 from analysis.diagnosis.candidates import list_candidates
 from analysis.diagnosis.car import Car, View, look_at, world_of
 from analysis.diagnosis.knowledge import Knowledge
+from analysis.diagnosis.rows import drive_cents
 from analysis.diagnosis.shortlist import RECHECK_FROM
 from analysis.diagnosis.stock import cars_in_stock
 from analysis.diagnosis.troubleshooting import RECHECK, plan
@@ -47,14 +48,12 @@ def our_rows(frames: DiagnosisFrames) -> pl.DataFrame:
 
 def our_steps(rows: pl.DataFrame) -> dict[str, Steps]:
     steps: dict[str, Steps] = {}
-    for vehicle, action, part, other, clears in rows.select(
-        "vehicle", "action", "part", "or_else", "clears"
-    ).iter_rows():
+    for vehicle, action, part, clears in rows.select("vehicle", "action", "part", "clears").iter_rows():
         mine = steps.setdefault(vehicle, [])
         if action == "recheck":
             mine.append((RECHECK, set(clears.split(";"))))
         elif action != "specialist":
-            mine += [(int(name[6:]), set(clears.split(";"))) for name in [part, *filter(None, other.split(";"))]]
+            mine.append((int(part[6:]), set(clears.split(";"))))
     return steps
 
 
@@ -94,7 +93,7 @@ def knowing_steps(truth: Truth, frames: DiagnosisFrames) -> dict[str, Steps]:
     """The same planner with the planted parameters."""
     steps = {}
     for car, view, parts, keys in knowing_views(truth, frames):
-        world = world_of(view, truth.total_cents[parts], float(COSTS.specialist_cents))
+        world = world_of(view, truth.total_cents[parts], float(COSTS.specialist_cents), drive_cents(COSTS))
         chosen = plan(world, np.ones(len(parts), dtype=bool), RECHECK_FROM)
         clears = [{keys[d] for d, yes in zip(car.codes, row, strict=True) if yes} for row in view.clears]
         everything = {keys[d] for d in car.codes}
@@ -110,7 +109,7 @@ def play(truth: Truth, steps: Steps, faults: set[int], causes: dict[str, set]) -
     for part, clears in steps:
         if not open_codes & clears:
             continue
-        cents += 0.0 if part == RECHECK else float(truth.total_cents[part])
+        cents += drive_cents(COSTS) if part == RECHECK else float(truth.total_cents[part])
         left -= {part}
         open_codes = {code for code, by in causes.items() if by & left or "leak" in by}
         if not open_codes:

@@ -5,7 +5,7 @@ part that this car already got, and after which the codes came back, is not what
 wrong unless the new part is bad.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import betaincinv
@@ -18,6 +18,8 @@ from analysis.diagnosis.troubleshooting import World
 MOST_PARTS = 12
 HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
+PAST, PAST_RETURNS = 0.5, 0.1
+"""Where codes are stored and none is active, the cause is gone with this chance, and an erase seldom fails."""
 EXPLAINS = 0.5
 TRUST = 1 / 6
 """Intervals take only this share of the pseudo-counts, because learned counts are not independent visits: in drawn
@@ -80,7 +82,7 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools) -> View:
     link = knowledge.link[:, car.codes]
     parts = _suspects(car, knowledge, link, allowed)
     case = _case(car, knowledge, parts)
-    weights = weigh_sets(case)
+    weights = _all_past(weigh_sets(case)) if car.stale.all() else weigh_sets(case)
     mine = case.link[0, : len(parts)]
     member = weights.sets[:, : len(parts)].astype(float)
     chance = weights.chance.sum(axis=1)[0]
@@ -89,6 +91,13 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools) -> View:
     clears = (share >= EXPLAINS) & (mine >= SPEAKS)
     clears |= (share == share.max(axis=1, keepdims=True)) & ~clears.any(axis=1, keepdims=True)
     return View(parts, case, weights, clears, _visits(car, knowledge, parts), np.asarray((mine >= SPEAKS).any(axis=0)))
+
+
+def _all_past(weights: Weights) -> Weights:
+    """Half of the cars that show stored codes only have nothing wrong today, whatever set them."""
+    chance = (1 - PAST) * weights.chance
+    chance[:, 0, 0] += PAST
+    return replace(weights, chance=chance)
 
 
 def _visits(car: Car, knowledge: Knowledge, parts: list[int]) -> Floats:
@@ -127,7 +136,7 @@ def _case(car: Car, knowledge: Knowledge, parts: list[int]) -> Cases:
         fitted=np.zeros((1, len(joined)), dtype=bool),
         gone=known,
         back=known,
-        persist=knowledge.persist,
+        persist=PAST_RETURNS if car.stale.all() else knowledge.persist,
         bad=np.append(knowledge.bad[parts], 0.0)[None],
         sizes=knowledge.sizes[[car.make]],
     )
@@ -150,13 +159,14 @@ def interval(chance: float, visits: float) -> tuple[float, float]:
     return min(float(low), chance), max(float(high), chance)
 
 
-def world_of(view: View, cost: Floats, specialist: float) -> World:
+def world_of(view: View, cost: Floats, specialist: float, recheck: float = 0.0) -> World:
     """Return what the order of work depends on.
 
     Args:
         view: The car weighed.
         cost: (k,) cost of trying each part.
         specialist: Cost of handing over, in the same unit.
+        recheck: Cost of the drive of a recheck.
 
     Returns:
         The world of the planner.
@@ -164,5 +174,5 @@ def world_of(view: View, cost: Floats, specialist: float) -> World:
     case = view.case
     return World(
         view.weights.sets, view.weights.chance.sum(axis=1)[0], case.link[0], case.leak[0], view.clears,
-        view.explained, cost, specialist, case.persist, case.bad[0],
+        view.explained, cost, specialist, case.persist, case.bad[0], recheck,
     )  # fmt: skip

@@ -19,7 +19,7 @@ class DiagnosisFrames:
         outcomes: One row per job and code present before it.
         codes: One row per code.
         parts: One row per part.
-        cautions: Reference: words, modules, caution, never_cheap.
+        cautions: Reference: words, modules, follows, caution.
         first_checks: Reference: words, check_first.
         inspection: Reference: countries, module, code, inspection, warning.
     """

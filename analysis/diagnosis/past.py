@@ -31,19 +31,18 @@ class PastJobs:
                 self._jobs.setdefault((part, position), []).append(ends[job])
 
     def single_jobs(self, key: tuple[str, str], codes: set[str]) -> tuple[int, int]:
-        """Count the jobs with this part alone, at least one of the codes, and a known outcome for those.
+        """Count the jobs with this part alone and a known outcome for at least one of the codes.
 
         Args:
             key: Part and position.
             codes: Keys of the codes that the row should clear.
 
         Returns:
-            ``(jobs, jobs after which every one of them was proven gone)``.
+            ``(jobs, those after which every one of the codes whose outcome is known was proven gone)``.
         """
         jobs = cleared = 0
         for ends in self._jobs.get(key, []):
-            mine = [outcome for code, outcome in ends.items() if code in codes]
-            gone = bool(mine) and all(outcome == "cleared" for outcome in mine)
-            jobs += gone or "returned" in mine
-            cleared += gone
+            known = {outcome for code, outcome in ends.items() if code in codes} & {"cleared", "returned"}
+            jobs += bool(known)
+            cleared += known == {"cleared"}
         return jobs, cleared

@@ -1,9 +1,11 @@
 """The columns of the shortlist, and the two rows that fit no part."""
 
+from math import isnan
+
 import polars as pl
 
+from analysis.diagnosis.candidates import Candidate
 from analysis.diagnosis.frames import Costs
-from analysis.diagnosis.troubleshooting import Step
 
 SCHEMA: dict[str, type[pl.DataType]] = {
     **dict.fromkeys(("vehicle", "make", "model"), pl.String),
@@ -19,63 +21,84 @@ SCHEMA: dict[str, type[pl.DataType]] = {
 }
 """Columns and types, in order; money in cents, chances as fractions."""
 
-RECHECK_CAUTION = (
-    "Keep the record of every module before erasing. No drive on the road with a brake, steering or airbag warning."
-)
+DRIVE_MINUTES = 20
+"""What the drive of a recheck costs, in minutes of labour."""
+RECHECK_CAUTION = "Keep the record of every module before erasing. No drive on the road with an airbag warning."
+PROVE_FIRST = "A brake or steering warning is on: prove brakes and steering first, and drive off the public road."
 
 
-def recheck_row(costs: Costs, step: Step, codes: list[str], leaves: list[str]) -> dict[str, object]:
+def total_cents(candidate: Candidate, costs: Costs) -> float:
+    """Return the cents of trying a part; labour that is not known counts nothing, NaN where the part's price is not."""
+    if candidate.part_cents is None:
+        return float("nan")
+    return candidate.part_cents + (candidate.labour_minutes or 0.0) / 60 * costs.labour_rate_cents
+
+
+def drive_cents(costs: Costs) -> float:
+    """Return the cents of the drive of a recheck."""
+    return DRIVE_MINUTES / 60 * costs.labour_rate_cents
+
+
+def money(candidate: Candidate, costs: Costs) -> dict[str, object]:
+    """Return the three costs of a part in cents, None where not known."""
+    labour, total = candidate.labour_minutes, total_cents(candidate, costs)
+    return {
+        "part_cost": candidate.part_cents,
+        "labour_cost": None if labour is None else labour / 60 * costs.labour_rate_cents,
+        "total_cost": None if isnan(total) else total,
+    }
+
+
+def recheck_row(
+    costs: Costs, chance: tuple[float, float, float], codes: list[str], leaves: list[str], grave: bool
+) -> dict[str, object]:
     """Return the row that says: record, erase, drive, scan again.
 
     Args:
-        costs: For the distance to drive.
-        step: The step, for its chance.
+        costs: For the distance to drive, and labour.
+        chance: Chance that the codes stay away, and its interval.
         codes: Keys of the open codes that may stay away by themselves.
         leaves: Keys of the others.
+        grave: Whether a brake or steering warning is on.
 
     Returns:
-        The row without vehicle, rank and expected cost.
+        The row without vehicle, rank, inspection and expected cost.
     """
     check = f"Record all modules, erase, drive {costs.road_test_km:g} km, scan again: what stays away needs no part."
-    return _bare("recheck", step.chance, codes) | {
+    drive = drive_cents(costs)
+    return _bare("recheck", chance, codes) | {
         "leaves": ";".join(sorted(leaves)),
-        "labour_cost": 0.0,
-        "total_cost": 0.0,
-        "cheap": True,
-        "caution": RECHECK_CAUTION,
+        "labour_cost": drive,
+        "total_cost": drive,
+        "cheap": drive <= costs.cheap_limit_cents,
+        "caution": f"{PROVE_FIRST} {RECHECK_CAUTION}" if grave else RECHECK_CAUTION,
         "check_first": check,
     }
 
 
 def specialist_row(costs: Costs, codes: list[str]) -> dict[str, object]:
-    """Return the row that hands the car over, flat and all in.
+    """Return the row that hands the car over, flat and all in; what the specialist's chance is, nobody knows.
 
     Args:
         costs: For the price.
         codes: Keys of the car's open codes.
 
     Returns:
-        The row without vehicle and rank.
+        The row without vehicle, rank and inspection.
     """
     price = float(costs.specialist_cents)
-    return _bare("specialist", 1.0, codes) | {"total_cost": price, "expected_cost": price}
+    return _bare("specialist", (None, None, None), codes) | {
+        "total_cost": price,
+        "expected_cost": price,
+        "cheap": price <= costs.cheap_limit_cents,
+    }
 
 
-def _bare(action: str, chance: float, codes: list[str]) -> dict[str, object]:
+def _bare(
+    action: str, chance: tuple[float, float, float] | tuple[None, None, None], codes: list[str]
+) -> dict[str, object]:
     texts = dict.fromkeys(("part", "position", "or_else", "leaves", "caution", "check_first"), "")
-    numbers = dict.fromkeys(("chance", "chance_low", "chance_high"), chance) | dict.fromkeys(
-        ("jobs", "jobs_cleared"), 0
-    )
-    return (
-        texts
-        | numbers
-        | {
-            "action": action,
-            "part_cost": None,
-            "labour_cost": None,
-            "clears": ";".join(sorted(codes)),
-            "basis": "code",
-            "cheap": False,
-            "inspection": "none",
-        }
-    )
+    numbers: dict[str, object] = dict(zip(("chance", "chance_low", "chance_high"), chance, strict=True))
+    costs = dict.fromkeys(("part_cost", "labour_cost"))
+    clears = {"action": action, "clears": ";".join(sorted(codes)), "basis": "code"}
+    return texts | numbers | costs | clears | {"jobs": 0, "jobs_cleared": 0}

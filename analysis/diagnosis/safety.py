@@ -1,9 +1,9 @@
 """What must be said beside a fix: the caution, the first check, the periodic inspection.
 
 The reference tables hold words of parts and modules with a sentence for each class
-of component.  Work on airbags, brake hydraulics, steering and high voltage is never
-called cheap, whatever it costs, because it is not for everybody.  The sentences are
-common practice, not a promise about any car.
+of component.  A sentence follows the part itself and the module it sits in, not every
+module whose codes it may clear; only what minds the road test follows the codes.  The
+sentences are common practice, not a promise about any car.
 """
 
 import re
@@ -22,7 +22,6 @@ class Advice:
     """What stands beside one fix; texts are blank where nothing is known."""
 
     caution: str
-    never_cheap: bool
     check_first: str
     inspection: str
 
@@ -34,15 +33,16 @@ class Adviser:
         """Read the tables once.
 
         Args:
-            cautions: words, modules (each ``;``-separated or null), caution, never_cheap.
-            first_checks: words, check_first; the first row that fits is taken.
+            cautions: words, modules (each ``;``-separated or null), follows (``part``: name, synonyms or the module
+                it sits in; ``name``: its own name alone; ``codes``: also the modules of the codes), caution.
+            first_checks: words, check_first; the first row that fits the name is taken, else one that fits a synonym.
             inspection: countries, module, code (a prefix or null), inspection, warning.
             country: Two letters; members of the European Union answer to ``EU`` as well.
         """
         self._cautions = [
-            (_phrases(words), _items(modules), caution, str(never).lower() == "true")
-            for words, modules, caution, never in cautions.select(
-                "words", "modules", "caution", "never_cheap"
+            (_phrases(words), _items(modules), follows, caution)
+            for words, modules, follows, caution in cautions.select(
+                "words", "modules", "follows", "caution"
             ).iter_rows()
         ]
         self._checks = [
@@ -52,29 +52,31 @@ class Adviser:
         table = inspection.select("countries", "module", "code", "inspection").iter_rows()
         self._inspection = [(m, c or "", item) for countries, m, c, item in table if mine & _items(countries)]
 
-    def advise(self, part: str, wordings: list[str], clears: list[tuple[str, str]]) -> Advice:
+    def advise(self, part: str, wordings: list[str], home: str, clears: list[tuple[str, str]]) -> Advice:
         """Return what stands beside a fix.
 
         Args:
-            part: The part's name, blank where none is fitted.
+            part: The part's name.
             wordings: Its synonyms.
+            home: The module it sits in, blank where that is not known.
             clears: ``(module, code without module)`` of the codes it should clear.
 
         Returns:
             The advice; cautions of every class that fits, in the table's order.
         """
-        said = [read_wording(text).thing | read_wording(text).place for text in (part, *wordings) if text]
+        name, others = _said([part]), _said(wordings)
         modules = {module for module, _ in clears}
         fits = [
-            (caution, never)
-            for phrases, homes, caution, never in self._cautions
-            if said and (modules & homes or _spoken(phrases, said))
+            caution
+            for phrases, homes, follows, caution in self._cautions
+            if _spoken(phrases, name if follows == "name" else name + others)
+            or homes & ({home} | (modules if follows == "codes" else set()))
         ]
-        check = next((check for phrases, check in self._checks if _spoken(phrases, said)), "")
-        caution = " ".join(dict.fromkeys(text for text, _ in fits))
-        return Advice(caution, any(never for _, never in fits), check, self._item(clears))
+        checks = [check for said in (name, others) for phrases, check in self._checks if _spoken(phrases, said)]
+        return Advice(" ".join(dict.fromkeys(fits)), checks[0] if checks else "", self.item(clears))
 
-    def _item(self, clears: list[tuple[str, str]]) -> str:
+    def item(self, clears: list[tuple[str, str]]) -> str:
+        """Return the strongest inspection item of codes given as ``(module, code)``: lamp, note or none."""
         found = [self._item_of(module, code) for module, code in clears]
         return max(found, key=lambda item: STRENGTH[item], default="none")
 
@@ -92,6 +94,10 @@ def _items(text: str | None) -> set[str]:
 def _phrases(text: str | None) -> list[frozenset[str]]:
     spoken = [read_wording(item) for item in sorted(_items(text))]
     return [said.thing | said.place for said in spoken]
+
+
+def _said(texts: list[str]) -> list[frozenset[str]]:
+    return [read_wording(text).thing | read_wording(text).place for text in texts if text]
 
 
 def _spoken(phrases: list[frozenset[str]], said: list[frozenset[str]]) -> bool:

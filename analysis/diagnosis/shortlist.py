@@ -19,7 +19,8 @@ from analysis.diagnosis.learning import learn
 from analysis.diagnosis.noisy_or import Bools, Floats
 from analysis.diagnosis.past import PastJobs
 from analysis.diagnosis.priors import Prior, text_priors
-from analysis.diagnosis.rows import SCHEMA, recheck_row, specialist_row
+from analysis.diagnosis.remarks import code_remarks, cost_remarks, nothing_to_fix
+from analysis.diagnosis.rows import SCHEMA, drive_cents, money, recheck_row, specialist_row, total_cents
 from analysis.diagnosis.safety import Adviser
 from analysis.diagnosis.stock import cars_in_stock
 from analysis.diagnosis.troubleshooting import RECHECK, Step, World, chance_of, costs_to_the_end, plan
@@ -28,6 +29,8 @@ from analysis.evidence import Evidence
 from analysis.mining import Findings
 
 RECHECK_FROM = 0.25
+GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
+"""Modules whose codes mean a brake or steering warning."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
 
@@ -47,6 +50,7 @@ class Desk:
     assumed: float
     codes: list[str]
     places: list[tuple[str, str]]
+    network: Bools
 
 
 def shortlist(frames: DiagnosisFrames, evidence: Evidence, findings: Findings, costs: Costs) -> Shortlist:
@@ -69,7 +73,7 @@ def shortlist(frames: DiagnosisFrames, evidence: Evidence, findings: Findings, c
         added, said = _list_car(desk, car)
         rows += added
         notes += said
-    notes += _nothing_to_fix(frames, {car.vehicle for car in cars})
+    notes += nothing_to_fix(frames.open_codes, {car.vehicle for car in cars})
     names = frames.stock.select("vehicle", "make", "model")
     table = pl.DataFrame(rows, schema={name: kind for name, kind in SCHEMA.items() if name not in ("make", "model")})
     return Shortlist(table.join(names, on="vehicle", how="left").select(list(SCHEMA)).sort("vehicle", "rank"), notes)
@@ -82,7 +86,7 @@ def _prepare(
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)
     visits = gather_visits(frames, candidates, evidence)
-    total = np.array([_total(candidate, costs) for candidate in candidates], dtype=float)
+    total = np.array([total_cents(candidate, costs) for candidate in candidates], dtype=float)
     known = total[~np.isnan(total)]
     assumed = float(median(known)) if known.size else costs.specialist_cents / 4
     desk = Desk(
@@ -90,6 +94,7 @@ def _prepare(
         Adviser(frames.cautions, frames.first_checks, frames.inspection, costs.country),
         total, assumed, frames.codes["code"].to_list(),
         list(frames.codes.select("module", pl.col("short").fill_null("")).iter_rows()),
+        frames.codes["network"].fill_null(False).to_numpy().astype(bool),
     )  # fmt: skip
     return desk, _general_notes(desk, len(visits.jobs))
 
@@ -106,29 +111,27 @@ def _general_notes(desk: Desk, visits: int) -> list[str]:
     return []
 
 
-def _total(candidate: Candidate, costs: Costs) -> float:
-    if candidate.part_cents is None or candidate.labour_minutes is None:
-        return float("nan")
-    return candidate.part_cents + candidate.labour_minutes / 60 * costs.labour_rate_cents
-
-
 def _list_car(desk: Desk, car: Car) -> tuple[list[dict[str, object]], list[str]]:
     view = look_at(car, desk.knowledge, _allowed(desk, car))
     price = np.where(np.isnan(desk.total[view.parts]), desk.assumed, desk.total[view.parts])
-    world = world_of(view, price, float(desk.costs.specialist_cents))
-    stale = bool(car.stale.all()) and len(car.codes) > 0
-    steps = plan(world, _eligible(desk, car, view), 0.0 if stale else RECHECK_FROM) if view.parts else []
+    world = world_of(view, price, float(desk.costs.specialist_cents), drive_cents(desk.costs))
+    eligible = _eligible(desk, car, view)
+    groups = _tied(view, world, eligible)
+    behind = [j for others in groups.values() for j in others]
+    steps = plan(world, eligible, 0.0 if car.stale.all() else RECHECK_FROM, behind) if view.parts else []
     notes = _car_notes(desk, car, view) + _why_none(desk, car, view, world, steps)
     ends = costs_to_the_end(world, steps)
-    shown, rows = set[int](), []
-    for step, end in zip(steps, ends, strict=False):
-        if step.part in shown:
-            continue
-        ties = _ties(view, world, step.part)
-        shown |= {step.part, *ties}
-        rows.append(_row(desk, car, view, step, ties) | {"expected_cost": end})
-    rows.append(specialist_row(desk.costs, [desk.codes[d] for d in car.codes]))
+    rows = [
+        _row(desk, car, view, step, groups.get(step.part, [])) | {"expected_cost": end}
+        for step, end in zip(steps, ends, strict=False)
+    ]
+    places = [desk.places[d] for d in car.codes]
+    rows.append(specialist_row(desk.costs, [desk.codes[d] for d in car.codes]) | _inspection(desk, places))
     return [{"vehicle": car.vehicle, "rank": k} | row for k, row in enumerate(rows, start=1)], notes
+
+
+def _inspection(desk: Desk, places: list[tuple[str, str]]) -> dict[str, object]:
+    return {"inspection": desk.adviser.item(places)}
 
 
 def _allowed(desk: Desk, car: Car) -> Bools:
@@ -142,34 +145,48 @@ def _eligible(desk: Desk, car: Car, view: View) -> Bools:
     return np.asarray(desk.past.fitted[view.parts] | desk.prior.named[np.ix_(view.parts, car.codes)].any(axis=1))
 
 
-def _ties(view: View, world: World, part: int) -> list[int]:
-    """Parts whose chance and codes are the same as this one's, cheapest first."""
-    if part == RECHECK:
-        return []
-    chance = view.weights.faulty()[0]
-    same = [
-        i
-        for i in range(len(view.parts))
-        if i != part
-        and (view.clears[i] == view.clears[part]).all()
-        and abs(chance[i] - chance[part]) <= TIE * max(chance[i], chance[part])
-    ]
-    return sorted(same, key=lambda i: (world.cost[i], i))
+def _tied(view: View, world: World, eligible: Bools) -> dict[int, list[int]]:
+    """Parts whose chance and codes are the same: the cheapest of each group, and the others it stands for."""
+    chance, groups, taken = view.weights.faulty()[0], dict[int, list[int]](), set[int]()
+    order = sorted(range(len(view.parts)), key=lambda i: (not eligible[i], world.cost[i], i))
+    for head in order:
+        if head in taken:
+            continue
+        groups[head] = [
+            i
+            for i in order
+            if i not in taken | {head}
+            and (view.clears[i] == view.clears[head]).all()
+            and abs(chance[i] - chance[head]) <= TIE * max(chance[i], chance[head])
+        ]
+        taken |= {head, *groups[head]}
+    return groups
+
+
+def _recheck(desk: Desk, car: Car, view: View, chance: float) -> dict[str, object]:
+    told = [d for d, yes in zip(car.codes, view.explained, strict=True) if yes]
+    places = [desk.places[d] for d in told]
+    grave = any(module in GRAVE for module, _ in (desk.places[d] for d in car.codes))
+    low, high = interval(chance, float(view.visits.min()))
+    left = [desk.codes[d] for d in car.codes if d not in told]
+    row = recheck_row(desk.costs, (chance, low, high), [desk.codes[d] for d in told], left, grave)
+    return row | _inspection(desk, places)
 
 
 def _row(desk: Desk, car: Car, view: View, step: Step, ties: list[int]) -> dict[str, object]:
     if step.part == RECHECK:
-        told = [desk.codes[d] for d, yes in zip(car.codes, view.explained, strict=True) if yes]
-        return recheck_row(desk.costs, step, told, [desk.codes[d] for d in car.codes if desk.codes[d] not in told])
+        return _recheck(desk, car, view, step.chance)
     i = step.part
     candidate = desk.candidates[view.parts[i]]
     mine = [d for d, yes in zip(car.codes, view.clears[i], strict=True) if yes]
     spoken = [" ".join(sorted(w.thing | w.place)) for w in candidate.wordings]
-    advice = desk.adviser.advise(candidate.part, spoken, [desk.places[d] for d in mine])
+    home = _home(desk, view.parts[i])
+    advice = desk.adviser.advise(candidate.part, spoken, home, [desk.places[d] for d in mine])
     jobs, cleared = desk.past.single_jobs(candidate.key, {desk.codes[d] for d in mine})
     low, high = interval(step.chance, float(view.visits[i]))
-    total = _known(desk.total[view.parts[i]])
-    return _money(candidate, desk.costs, total) | {
+    costs = money(candidate, desk.costs)
+    total = costs["total_cost"]
+    return costs | {
         "part": candidate.part,
         "position": candidate.position,
         "action": candidate.action,
@@ -182,49 +199,35 @@ def _row(desk: Desk, car: Car, view: View, step: Step, ties: list[int]) -> dict[
         "jobs": jobs,
         "jobs_cleared": cleared,
         "basis": _basis(desk, view.parts[i], mine, jobs),
-        "cheap": total is not None and total <= desk.costs.cheap_limit_cents and not advice.never_cheap,
+        "cheap": isinstance(total, float) and total <= desk.costs.cheap_limit_cents,
         "inspection": advice.inspection,
         "caution": advice.caution,
         "check_first": advice.check_first,
     }
 
 
-def _money(candidate: Candidate, costs: Costs, total: float | None) -> dict[str, object]:
-    labour = candidate.labour_minutes
-    return {
-        "part_cost": candidate.part_cents,
-        "labour_cost": None if labour is None else labour / 60 * costs.labour_rate_cents,
-        "total_cost": total,
-    }
-
-
-def _known(number: float) -> float | None:
-    return None if np.isnan(number) else float(number)
+def _home(desk: Desk, part: int) -> str:
+    """The one module whose own codes name the part, blank where none or several do."""
+    own = desk.prior.named[part] & ~desk.network
+    homes = {desk.places[d][0] for d in np.flatnonzero(own)}
+    return homes.pop() if len(homes) == 1 else ""
 
 
 def _basis(desk: Desk, part: int, clears: list[int], jobs: int) -> str:
     """What most of the codes' pull comes from: own repairs, the company codes keep, or their texts."""
     pull = np.log1p(desk.knowledge.link[part, clears] / desk.knowledge.leak[clears])
-    taught = desk.knowledge.learned[part, clears] >= 0.5
-    if jobs and pull[taught].sum() >= pull.sum() / 2:
-        return "repairs"
-    return "pattern" if desk.prior.pattern[part, clears][~taught].all() and not taught.all() else "code"
+    believed = desk.prior.link[part, clears] * desk.prior.visits[part, clears]
+    taught = desk.knowledge.learned[part, clears] >= np.maximum(believed, 0.5)
+    if pull[taught].sum() >= pull.sum() / 2:
+        return "repairs" if jobs else "pattern"
+    return "pattern" if desk.prior.pattern[part, clears][~taught].all() else "code"
 
 
 def _car_notes(desk: Desk, car: Car, view: View) -> list[str]:
-    notes = []
     unexplained = [desk.codes[d] for d, told in zip(car.codes, view.explained, strict=True) if not told]
-    if not view.parts or not view.explained.any():
-        notes.append(f"{car.vehicle}: no known part explains {', '.join(sorted(unexplained))}: for the specialist.")
-    elif unexplained:
-        notes.append(f"{car.vehicle}: nothing known explains {', '.join(sorted(unexplained))}.")
-    blank = sorted(desk.candidates[i].label for i in view.parts if np.isnan(desk.total[i]))
-    if blank:
-        notes.append(
-            f"{car.vehicle}: no cost is known for {', '.join(blank)}; "
-            f"for the order {desk.assumed / 100:.2f} was assumed, the middle of the known ones."
-        )
-    return notes
+    parts = [desk.candidates[i] for i in view.parts]
+    about_costs = cost_remarks(car.vehicle, parts, desk.assumed, bool(np.isfinite(desk.total).any()))
+    return code_remarks(car.vehicle, unexplained, bool(view.explained.any())) + about_costs
 
 
 def _why_none(desk: Desk, car: Car, view: View, world: World, steps: list[Step]) -> list[str]:
@@ -236,11 +239,4 @@ def _why_none(desk: Desk, car: Car, view: View, world: World, steps: list[Step])
     price, part = world.cost[best] / 100, desk.candidates[view.parts[best]].label
     return [
         f"{car.vehicle}: handing over is cheaper than the best try, {part} ({price:.2f}, chance {chance[best]:.0%})"
-    ]
-
-
-def _nothing_to_fix(frames: DiagnosisFrames, listed: set[str]) -> list[str]:
-    masked = frames.open_codes.filter(pl.col("background").is_not_null())["vehicle"].unique().sort().to_list()
-    return [
-        f"{vehicle}: nothing to fix: its open codes are background only." for vehicle in masked if vehicle not in listed
     ]

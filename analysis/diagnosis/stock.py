@@ -9,7 +9,7 @@ from analysis.diagnosis.candidates import Candidate
 from analysis.diagnosis.car import Car
 from analysis.diagnosis.frames import DiagnosisFrames
 from analysis.diagnosis.knowledge import Knowledge
-from analysis.diagnosis.visits import can_occur
+from analysis.diagnosis.visits import can_occur, spelled
 
 
 def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledge: Knowledge) -> list[Car]:
@@ -41,7 +41,7 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledg
             continue
         codes = sorted(opened[vehicle])
         absent = np.array([module in read[vehicle] for module in home], dtype=bool)
-        absent &= can_occur([make.lower()], frames.codes)[0]
+        absent &= can_occur([spelled(make)], frames.codes)[0]
         absent[codes + background[vehicle]] = False
         stale = np.array([status[vehicle, d] == "history" for d in codes], dtype=bool)
         cars.append(Car(vehicle, _row(knowledge, make), codes, absent, stale, failed[vehicle]))
@@ -50,7 +50,7 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledg
 
 def _row(knowledge: Knowledge, make: str) -> int:
     names = knowledge.make_names
-    return names.index(make.lower()) if make and make.lower() in names else len(names) - 1
+    return names.index(spelled(make)) if make and spelled(make) in names else len(names) - 1
 
 
 def _background(frames: DiagnosisFrames, column: dict[str, int]) -> defaultdict[str, list[int]]:

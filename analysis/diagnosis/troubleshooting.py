@@ -7,7 +7,7 @@ chances of the others are taken anew, for the cars whose codes are still there.
 Sometimes the cheapest step of all is to record, erase, drive and scan again.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -42,6 +42,7 @@ class World:
         specialist: Flat cost of handing over.
         persist: Chance that a leak comes back after an erase.
         bad: (columns,) chance that a new one of the part does not cure it, each on its own.
+        recheck: Cost of erasing, driving and scanning again.
     """
 
     sets: Bools
@@ -54,6 +55,7 @@ class World:
     specialist: float
     persist: float | Floats
     bad: Floats
+    recheck: float = 0.0
 
     @cached_property
     def members(self) -> Indices:
@@ -142,13 +144,14 @@ def chance_of(world: World, part: int, before: Sequence[int]) -> float:
     return float(world.chance @ (left * cleared).sum(axis=1)) / total
 
 
-def plan(world: World, eligible: Bools, recheck_from: float) -> list[Step]:
+def plan(world: World, eligible: Bools, recheck_from: float, left_out: Collection[int] = ()) -> list[Step]:
     """Choose the steps before handing over.
 
     Args:
         world: The car.
         eligible: (k,) parts that may stand first.
-        recheck_from: Recheck first where erasing alone settles it with at least this chance.
+        recheck_from: Recheck first only where erasing alone settles it with at least this chance, and it pays.
+        left_out: Parts that another one on the list stands for.
 
     Returns:
         The steps in order, possibly none; handing over follows the last.
@@ -158,13 +161,19 @@ def plan(world: World, eligible: Bools, recheck_from: float) -> list[Step]:
         diagnosis" (1990); D. Heckerman, J. Breese and K. Rommelse, "Decision-theoretic troubleshooting" (1995);
         W. E. Smith, "Various optimizers for single-stage production" (1956): order by chance over cost.
     """
-    before: list[int] = []
-    steps: list[Step] = []
+    straight = _in_order(world, eligible, [], left_out)
     settled = chance_of(world, RECHECK, [])
-    if settled >= recheck_from:
-        steps.append(Step(RECHECK, settled, 0.0))
-        before.append(RECHECK)
-    waiting = set(range(len(world.cost)))
+    if settled < max(recheck_from, LEAST):
+        return straight
+    checked = _in_order(world, eligible, [Step(RECHECK, settled, world.recheck)], left_out)
+    pays = costs_to_the_end(world, checked)[0] < costs_to_the_end(world, straight)[0] - 1e-9
+    return checked if pays else straight
+
+
+def _in_order(world: World, eligible: Bools, steps: list[Step], left_out: Collection[int]) -> list[Step]:
+    """Add the parts by chance over cost, then keep the cheapest beginning."""
+    before = [step.part for step in steps]
+    waiting = set(range(len(world.cost))) - set(left_out)
     while waiting:
         first = all(step == RECHECK for step in before)
         best = _next(world, before, [i for i in sorted(waiting) if eligible[i] or not first])

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from analysis.diagnosis.candidates import Candidate
 from analysis.diagnosis.frames import DiagnosisFrames
 from analysis.evidence import Evidence
+from analysis.vocabulary.makes import make_key
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -65,7 +66,7 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence
     before = frames.outcomes.filter(pl.col("background").is_null() & pl.col("code").is_in(list(column)))
     jobs = frames.jobs.join(before.select("job_id").unique(), on="job_id").sort("job_id")
     line = {job: v for v, job in enumerate(jobs["job_id"])}
-    makes = jobs["make"].fill_null("").str.to_lowercase().to_list()
+    makes = [spelled(make) for make in jobs["make"].fill_null("")]
     names = sorted(set(makes))
     present, gone, back, known = _afterwards(before.sort("job_id", "code"), line, column, evidence)
     read = _read(frames, line, makes) | present
@@ -108,9 +109,14 @@ def _read(frames: DiagnosisFrames, line: dict[int, int], makes: list[str]) -> Bo
     return seen[:, [slot[m] for m in frames.codes["module"]]] & can_occur(makes, frames.codes)
 
 
+def spelled(make: str) -> str:
+    """Return the one spelling of a make, blank where it is not known."""
+    return make_key(make) if make.strip() else ""
+
+
 def can_occur(makes: list[str], codes: pl.DataFrame) -> Bools:
     """Return (makes, codes): a maker's own code can only be there, or be absent, on that make."""
-    own = codes["make"].fill_null("").str.to_lowercase().to_list()
+    own = [spelled(make) for make in codes["make"].fill_null("")]
     table = {make: np.array([not maker or maker == make for maker in own], dtype=bool) for make in set(makes)}
     return np.array([table[make] for make in makes], dtype=bool).reshape(len(makes), len(own))
 

@@ -119,7 +119,10 @@ def return_distances(outcomes: pl.DataFrame) -> tuple[float, pl.DataFrame]:
     pooled = mean_return_km(seen["absent"].to_list(), seen["seen"].to_list(), DEFAULT_KM, PRIOR_RETURNS)
     rows = [
         (str(code), sum(km is not None for km in back), mean_return_km(absent, back, pooled, PRIOR_RETURNS))
-        for code, absent, back in seen.group_by("code").agg("absent", "seen").sort("code").iter_rows()
+        for code, absent, back in seen.group_by("code", maintain_order=True)
+        .agg("absent", "seen")
+        .sort("code")
+        .iter_rows()
     ]
     frame = pl.DataFrame(rows, schema={"code": pl.String, "returns": pl.Int64, "tau_km": pl.Float64}, orient="row")
     return pooled, frame
