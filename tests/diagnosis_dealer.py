@@ -105,7 +105,11 @@ class Dealer:
             orient="row",
         )  # fmt: skip
         members = pl.DataFrame(
-            [(name, code, "member") for name, codes, _ in self.families for code in codes],
+            [
+                (name, code, "root" if code == root else "member")
+                for name, codes, root in self.families
+                for code in codes
+            ],
             schema={"family": TEXT, "code": TEXT, "role": TEXT},
             orient="row",
         )

@@ -108,3 +108,30 @@ def test_order_of_rows_changes_nothing():
     assert one.part_results.equals(other.part_results)
     assert one.distances.equals(other.distances)
     assert one.return_curve.equals(other.return_curve)
+
+
+def test_a_job_is_about_a_family_with_its_root_or_two_of_its_codes():
+    dealer = Dealer(families=[("F1", [A, B, C], A), ("F2", [B, C], None)])
+    for key in (A, B, C):
+        dealer.code(key)
+    dealer.job({A: "cleared"}, parts=("sensor",))  # the root of F1
+    dealer.job({B: "cleared", C: "cleared"}, parts=("thermostat",))  # two of F1, both of F2
+    dealer.job({B: "cleared"}, parts=("fuel cap",))  # one knock-on: about neither
+    dealer.job({C: "cleared"})
+    results = weighed(dealer)
+    assert results.part_results.select("part", "family", "jobs").rows() == [
+        ("sensor", "F1", 1), ("thermostat", "F1", 1), ("thermostat", "F2", 1),
+    ]  # fmt: skip
+    assert results.erase_rates.is_empty()
+
+
+def test_a_part_that_never_cleared_the_family_is_no_best_part():
+    dealer = Dealer(families=[("F1", [A, B], A)])
+    dealer.code(A)
+    dealer.code(B)
+    for _ in range(4):
+        dealer.job({A: "returned", B: "returned"}, parts=("fuel cap",))
+    evidence = weighed(dealer)
+    assert evidence.part_results.select("part", "jobs", "cleared").rows() == [("fuel cap", 4, 0)]
+    row = family_results(dealer.findings().families, evidence).row(0, named=True)
+    assert (row["best_part"], row["best_part_rate"], row["jobs"]) == (None, None, 0)

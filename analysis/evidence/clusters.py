@@ -34,11 +34,13 @@ def single_part_jobs(job_parts: pl.DataFrame) -> pl.DataFrame:
 
 
 def family_outcomes(outcomes: pl.DataFrame, members: pl.DataFrame) -> pl.DataFrame:
-    """Return how each job ended for each family of which it had a code.
+    """Return how each job ended for each family that it was about: it had the root, or at least two of the codes.
+
+    One knock-on code alone may have any cause, so it says nothing of the family.
 
     Args:
         outcomes: The frame ``marts.outcomes``; rows with a background reason are passed over.
-        members: One row per family and code.
+        members: One row per family and code, its ``role`` in the family.
 
     Returns:
         One row per job and family: job_id, family, outcome (``returned``, ``cleared`` or null where it is
@@ -46,13 +48,14 @@ def family_outcomes(outcomes: pl.DataFrame, members: pl.DataFrame) -> pl.DataFra
     """
     ends = (
         outcomes.filter(pl.col("background").is_null())
-        .join(members.select("family", "code").unique(), on="code")
+        .join(members.select("family", "code", "role").unique(), on="code")
         .group_by("job_id", "family")
         .agg(
+            ((pl.col("role") == "root").any() | (pl.col("code").n_unique() > 1)).alias("about"),
             (pl.col("outcome") == "returned").any().alias("back"),
             (pl.col("outcome") == "cleared").all().alias("gone"),
             pl.col("days_to_return").filter(pl.col("outcome") == "returned").min().cast(pl.Float64).alias("days"),
         )
     )
     outcome = pl.when("back").then(pl.lit("returned")).when("gone").then(pl.lit("cleared"))
-    return ends.select("job_id", "family", outcome.alias("outcome"), "days").sort("job_id", "family")
+    return ends.filter("about").select("job_id", "family", outcome.alias("outcome"), "days").sort("job_id", "family")

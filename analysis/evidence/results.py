@@ -94,17 +94,18 @@ def family_results(families: pl.DataFrame, evidence: Evidence) -> pl.DataFrame:
     """Put the best part and the erase-only rate beside each family.
 
     The best part is the one whose clear rate has the highest lower limit, so one lucky repair does not beat
-    nine good ones out of ten.
+    nine good ones out of ten; a part that never cleared the family is no best part.
 
     Args:
         families: One row per family with list columns codes and knock_on.
         evidence: What ``weigh`` returned for the same families.
 
     Returns:
-        The columns of ``families.csv``; lists joined by ``;``; best_* are null where no part has a known job.
+        The columns of ``families.csv``; lists joined by ``;``; best_* are null where no part cleared it.
     """
     best = (
-        evidence.part_results.sort(["family", "rate_low", "jobs", "part"], descending=[False, True, True, False])
+        evidence.part_results.filter(pl.col("cleared") > 0)
+        .sort(["family", "rate_low", "jobs", "part"], descending=[False, True, True, False])
         .unique("family", keep="first", maintain_order=True)
         .select(
             "family",
