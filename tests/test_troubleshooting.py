@@ -5,7 +5,16 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from analysis.diagnosis.troubleshooting import RECHECK, Step, World, chance_of, costs_to_the_end, plan, reached
+from analysis.diagnosis.troubleshooting import (
+    RECHECK,
+    Step,
+    World,
+    chance_of,
+    costs_to_the_end,
+    merit_of,
+    plan,
+    reached,
+)
 
 NEVER = 1.0  # recheck only where erasing settles it for certain
 
@@ -153,3 +162,12 @@ def test_new_parts_fail_each_on_its_own():
     world = World(**(given(world) | {"chance": weight / weight.sum()}))
     assert float(world.chance @ reached(world, 2, tried)) == pytest.approx(called.sum() / seen.sum(), abs=0.005)
     assert chance_of(world, 2, tried) == pytest.approx(done.sum() / called.sum(), abs=0.01)
+
+
+def test_a_cheap_part_does_not_live_on_the_erase():
+    # By hand: nothing real with .5 in both worlds of codes; the cap is at fault with .02, the resistor with .48.
+    # Either first step erases, so .5 is not the cap's merit: .48 / 50 beats .02 / 10.
+    world = one_fault([0.02, 0.48], [10, 50], specialist=300, no_fault=0.5)
+    assert merit_of(world, 0, []) == pytest.approx(0.02, abs=1e-3)
+    assert chance_of(world, 0, []) == pytest.approx(0.52, abs=1e-2)
+    assert plan(world, everyone(world), NEVER)[0].part == 1

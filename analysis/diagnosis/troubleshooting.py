@@ -134,14 +134,30 @@ def chance_of(world: World, part: int, before: Sequence[int]) -> float:
     total = float(world.chance @ reached(world, part, before))
     if total <= 1e-12:
         return 0.0
+    left = world.left([step for step in before if step != RECHECK])
+    erased = 0.0 if before else float(world.chance @ (left * world.goes[part]).sum(axis=1))
+    return erased / total + (0.0 if part == RECHECK else merit_of(world, part, before))
+
+
+def merit_of(world: World, part: int, before: Sequence[int]) -> float:
+    """Return how much of a step's chance is the part's own, beyond what erasing alone would clear.
+
+    Whichever part stands first, the codes are erased with it: this is what the order must go by.
+
+    Args:
+        world: The car.
+        part: Index of the part.
+        before: The steps taken before it.
+
+    Returns:
+        A fraction of the cars for which the step is called for.
+    """
+    total = float(world.chance @ reached(world, part, before))
+    if total <= 1e-12:
+        return 0.0
     left, goes = world.left([step for step in before if step != RECHECK]), world.goes[part]
-    if part == RECHECK:
-        after = goes
-    else:
-        better = np.take_along_axis(goes, world.renew(part), axis=1)
-        after = goes + (1 - world.bad[part]) * np.maximum(better - goes, 0.0)
-    cleared = after - goes if before else after
-    return float(world.chance @ (left * cleared).sum(axis=1)) / total
+    better = np.maximum(np.take_along_axis(goes, world.renew(part), axis=1) - goes, 0.0)
+    return float(world.chance @ (left * better).sum(axis=1)) * float(1 - world.bad[part]) / total
 
 
 def plan(world: World, eligible: Bools, recheck_from: float, left_out: Collection[int] = ()) -> list[Step]:
@@ -171,7 +187,7 @@ def plan(world: World, eligible: Bools, recheck_from: float, left_out: Collectio
 
 
 def _in_order(world: World, eligible: Bools, steps: list[Step], left_out: Collection[int]) -> list[Step]:
-    """Add the parts by chance over cost, then keep the cheapest beginning."""
+    """Add the parts by their own chance over cost, then keep the cheapest beginning."""
     before = [step.part for step in steps]
     waiting = set(range(len(world.cost))) - set(left_out)
     while waiting:
@@ -186,9 +202,10 @@ def _in_order(world: World, eligible: Bools, steps: list[Step], left_out: Collec
 
 
 def _next(world: World, before: list[int], parts: list[int]) -> Step | None:
-    options = [Step(i, chance_of(world, i, before), float(world.cost[i])) for i in parts]
-    worthy = [step for step in options if step.chance >= LEAST]
-    return max(worthy, key=lambda step: (round(step.chance / max(step.cost, 1e-9), 15), -step.part), default=None)
+    merit = {i: merit_of(world, i, before) for i in parts}
+    worthy = [i for i in parts if merit[i] >= LEAST]
+    best = max(worthy, key=lambda i: (round(merit[i] / max(world.cost[i], 1e-9), 15), -i), default=None)
+    return None if best is None else Step(best, chance_of(world, best, before), float(world.cost[best]))
 
 
 def _cheapest_beginning(world: World, steps: list[Step]) -> list[Step]:
