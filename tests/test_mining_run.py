@@ -166,7 +166,7 @@ def test_cars_in_very_unequal_state_are_compared_with_their_like():
 
 def test_classes_of_condition_are_thirds_of_a_line_by_number_of_codes():
     baskets = [Basket(f"{n:02d}", "l", {f"A:{c}" for c in range(n // 15)}, ["A"]) for n in range(60)]
-    baskets += [Basket(f"{n:02d}", "l", {f"A:{c}" for c in range(n // 15)}, ["A"], day=30) for n in range(60)]
+    baskets += [Basket(f"{n:02d}", "l", {f"A:{c}" for c in range(n // 15)}, ["A"], day=30) for n in range(30)]
     baskets += [Basket(f"m{n}", "small", {f"A:{c}" for c in range(n)}, ["A"]) for n in range(29)]
     cut = by_condition(spells(mining_frames(baskets)))
     classes = [cut.lines[line] for line in cut.line_of]
