@@ -146,7 +146,7 @@ def _diagnose(batch: Batch) -> None:
 def _check_past(batch: Batch) -> None:
     checked = backtest(diagnosis_frames(batch.frames), costs_of(batch.settings))
     batch.frames |= {"backtest": checked.summary, "reliability": checked.reliability}
-    batch.notes += checked.notes
+    batch.notes[:0] = checked.notes
 
 
 def _gather(batch: Batch) -> None:
