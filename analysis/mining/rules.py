@@ -38,7 +38,7 @@ def pair_rules(pairs: pl.DataFrame) -> pl.DataFrame:
     """Return both rules of every listed pair.
 
     Args:
-        pairs: The listed pairs of :class:`analysis.mining.pairs.PairFindings`.
+        pairs: The listed pairs of :func:`analysis.mining.pairs.describe_pairs`.
 
     Returns:
         One row per rule in the columns of ``rules.csv``, sorted by :func:`in_order`.
