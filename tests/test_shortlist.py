@@ -325,3 +325,31 @@ def test_a_chance_follows_the_record_of_the_only_part(cleared, jobs, low, high):
     row = one_part(cleared, jobs)
     assert low <= row["chance"] <= high
     assert row["chance_low"] <= max(cleared / jobs, 0.01) <= row["chance_high"]
+
+
+def test_a_caution_follows_the_module_a_part_sits_in_not_the_codes_it_clears():
+    dealer = Dealer()
+    dealer.code("ECM:P0562", "battery voltage low")
+    dealer.code("EPS:C1604", "supply voltage low")
+    dealer.code("SRS:B1234", "widget signal")
+    dealer.part("battery", 9000, 20.0)
+    dealer.part("widget", 900, 20.0)
+    for _ in range(6):
+        dealer.job({"ECM:P0562": "cleared", "EPS:C1604": "cleared"}, parts=("battery",))
+    dealer.car("car", ["ECM:P0562", "EPS:C1604"])
+    dealer.car("other", ["SRS:B1234"])
+    row = first(dealer)
+    assert (row["part"], row["clears"]) == ("battery", "ECM:P0562;EPS:C1604")
+    assert "before the battery comes off" in row["caution"]
+    assert "Steering work" not in row["caution"]
+    assert "Airbag and belt work" in first(dealer, "other")["caution"]
+
+
+def test_what_the_other_codes_company_alone_says_is_a_pattern():
+    dealer = wheel_dealer(repairs=0)
+    dealer.families.append(("F1", [SENSOR, SPEED], SENSOR))
+    dealer.car("named", [SENSOR])
+    dealer.car("company", [SPEED])
+    rows = dealer.list().rows.filter(pl.col("part") == "wheel speed sensor")
+    assert dict(rows.select("vehicle", "basis").iter_rows())["named"] == "code"
+    assert all(basis == "pattern" for name, basis in rows.select("vehicle", "basis").iter_rows() if name == "company")

@@ -203,15 +203,16 @@ def _in_order(world: World, eligible: Bools, steps: list[Step], left_out: Collec
 
 def _next(world: World, before: list[int], parts: list[int]) -> Step | None:
     merit = {i: merit_of(world, i, before) for i in parts}
-    worthy = [i for i in parts if merit[i] >= LEAST]
-    best = max(worthy, key=lambda i: (round(merit[i] / max(world.cost[i], 1e-9), 15), -i), default=None)
-    return None if best is None else Step(best, chance_of(world, best, before), float(world.cost[best]))
+    worth = [(round(merit[i] / max(float(world.cost[i]), 1e-9), 15), -i) for i in parts if merit[i] >= LEAST]
+    if not worth:
+        return None
+    best = -max(worth)[1]
+    return Step(best, chance_of(world, best, before), float(world.cost[best]))
 
 
 def _cheapest_beginning(world: World, steps: list[Step]) -> list[Step]:
     """Of the first n steps with handing over behind them, for every n, the cheapest; a recheck always stays."""
-    spent, best, least = 0.0, 0, np.inf
-    before: list[int] = []
+    spent, best, least, before = 0.0, 0, np.inf, list[int]()
     for n in range(len(steps) + 1):
         cost = spent + world.specialist * float(world.chance @ reached(world, RECHECK, before))
         if cost < least - 1e-9 or (n == 1 and steps[0].part == RECHECK):

@@ -103,21 +103,8 @@ def family_results(families: pl.DataFrame, evidence: Evidence) -> pl.DataFrame:
     Returns:
         The columns of ``families.csv``; lists joined by ``;``; best_* are null where no part cleared it.
     """
-    best = (
-        evidence.part_results.filter(pl.col("cleared") > 0)
-        .sort(["family", "rate_low", "jobs", "part"], descending=[False, True, True, False])
-        .unique("family", keep="first", maintain_order=True)
-        .select(
-            "family",
-            "jobs",
-            best_part="part",
-            best_part_rate="rate",
-            best_part_low="rate_low",
-            best_part_high="rate_high",
-        )
-    )
     return (
-        families.join(best, on="family", how="left")
+        families.join(_best_parts(evidence.part_results), on="family", how="left")
         .join(evidence.erase_rates.select("family", erase_rate="rate"), on="family", how="left")
         .select(
             "family",
@@ -133,4 +120,20 @@ def family_results(families: pl.DataFrame, evidence: Evidence) -> pl.DataFrame:
             "erase_rate",
         )
         .sort("family")
+    )
+
+
+def _best_parts(part_results: pl.DataFrame) -> pl.DataFrame:
+    return (
+        part_results.filter(pl.col("cleared") > 0)
+        .sort(["family", "rate_low", "jobs", "part"], descending=[False, True, True, False])
+        .unique("family", keep="first", maintain_order=True)
+        .select(
+            "family",
+            "jobs",
+            best_part="part",
+            best_part_rate="rate",
+            best_part_low="rate_low",
+            best_part_high="rate_high",
+        )
     )
