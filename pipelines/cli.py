@@ -1,4 +1,4 @@
-"""The commands: init, demo, weekly, check, map, parts and log.
+"""The commands: init, demo, weekly, check, map, parts, log, why and appraise.
 
 Exit codes: 0 all went well, 1 nothing could be read or a fault in files or
 settings, 2 the command was not understood, 130 interrupted.  Heavy libraries
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipelines.cli_car import appraise, why
 from pipelines.cli_log import log
 from pipelines.errors import BatchError, EngineError
 
@@ -210,6 +211,8 @@ def _run_week(folder: Path, as_of: date, engine: Engine, next_step: str) -> Week
 
 
 app.command(epilog="Example: knockon log K-1004 --folder my-dealer --did erase")(log)
+app.command(epilog="Example: knockon why K-1004 my-dealer")(why)
+app.command(epilog="Example: knockon appraise scan.csv my-dealer --make Corvane --limit 250")(appraise)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

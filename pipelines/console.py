@@ -7,7 +7,7 @@ that the output can be kept or passed on; the summary is a plain table.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,6 +20,7 @@ from pipelines.errors import BatchError
 
 if TYPE_CHECKING:
     from pipelines.intake import FileCheck
+    from pipelines.onecar import Section
     from pipelines.weekly import WeekReport
 
 SHOWN = 8
@@ -129,6 +130,17 @@ def show_made(made: Sequence[Path], folder: Path) -> None:
     """Print the files and folders that ``init`` made."""
     for path in made:
         say(f"made {path.relative_to(folder.resolve())}{'/' if path.is_dir() else ''}")
+
+
+def show_sections(sections: Iterable[Section]) -> None:
+    """Print titled lines and tables one after the other."""
+    for section in sections:
+        say(section.title)
+        for line in section.lines:
+            say(f"  {line}")
+        if section.rows:
+            _print_table(section.head, section.rows, section.numbers)
+        say("")
 
 
 def _cell(value: object) -> str:

@@ -28,6 +28,7 @@ OWNERS = {
 LAYERS = ("vocabulary", "mining", "evidence", "diagnosis", "charts")
 SHELL = {  # who may import what of pipelines
     "cli": {
+        "cli_car",
         "cli_log",
         "console",
         "demo_dealer",
@@ -40,6 +41,7 @@ SHELL = {  # who may import what of pipelines
         "weekly",
         "workspace",
     },
+    "cli_car": {"appraise", "console", "why", "workspace"},
     "cli_log": {"console", "joblog", "settings", "workspace"},
     "flows": {"engine", "errors", "weekly", "workspace"},
     "weekly": {"settings", "steps", "warehouse", "workspace"},
