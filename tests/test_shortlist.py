@@ -188,11 +188,11 @@ def test_cheap_is_the_limit_and_nothing_else():
     assert dear.filter(pl.col("part") == "belt buckle")["cheap"].item() is False
 
 
-def test_the_specialist_has_an_inspection_and_no_chance():
+def test_the_specialist_has_an_inspection_and_is_paid_until_it_is_fixed():
     dealer = wheel_dealer()
     dealer.car("car", [SENSOR, SPEED])
     row = dealer.list().rows.row(-1, named=True)
-    assert (row["action"], row["inspection"], row["chance"], row["chance_low"]) == ("specialist", "lamp", None, None)
+    assert (row["action"], row["inspection"], row["chance"], row["chance_low"]) == ("specialist", "lamp", 1.0, 1.0)
 
 
 def test_a_known_part_without_labour_time_costs_the_part():

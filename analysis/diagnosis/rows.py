@@ -77,7 +77,7 @@ def recheck_row(
 
 
 def specialist_row(costs: Costs, codes: list[str]) -> dict[str, object]:
-    """Return the row that hands the car over, flat and all in; what the specialist's chance is, nobody knows.
+    """Return the row that hands the car over, flat and all in: the price is until it is fixed, so its chance is 1.
 
     Args:
         costs: For the price.
@@ -87,16 +87,14 @@ def specialist_row(costs: Costs, codes: list[str]) -> dict[str, object]:
         The row without vehicle, rank and inspection.
     """
     price = float(costs.specialist_cents)
-    return _bare("specialist", (None, None, None), codes) | {
+    return _bare("specialist", (1.0, 1.0, 1.0), codes) | {
         "total_cost": price,
         "expected_cost": price,
         "cheap": price <= costs.cheap_limit_cents,
     }
 
 
-def _bare(
-    action: str, chance: tuple[float, float, float] | tuple[None, None, None], codes: list[str]
-) -> dict[str, object]:
+def _bare(action: str, chance: tuple[float, float, float], codes: list[str]) -> dict[str, object]:
     texts = dict.fromkeys(("part", "position", "or_else", "leaves", "caution", "check_first"), "")
     numbers: dict[str, object] = dict(zip(("chance", "chance_low", "chance_high"), chance, strict=True))
     costs = dict.fromkeys(("part_cost", "labour_cost"))
