@@ -104,8 +104,6 @@ def _build(batch: Batch) -> None:
     # What driving proves is learned from what came back, and then says more of what stayed away.
     _set_proof(batch, evidence.proof_distances(batch.frames["outcomes"]))
     _build_models(batch, downstream(models, "core.sightings_after"), params)
-    for name in ("findings", "readings"):
-        batch.frames[name] = batch.warehouse.fetch(f"core.{name}")
     for name in ("cautions", "first_checks", "inspection"):
         batch.frames[name] = reference_table(name)
 
@@ -186,10 +184,9 @@ def _past(batch: Batch) -> dict[str, pl.DataFrame]:
     """Return what was seen, read and done on the listed cars, scan by scan and job by job."""
     frames, listed = batch.frames, batch.tables["shortlist"].select("vehicle").unique()
     work = frames["jobs"].join(frames["job_parts"], on="job_id", how="left")
-    seen = frames["findings"].filter("present").select("vehicle", "scanned_at", "module", "code")
     return {
-        "seen": seen.join(listed, on="vehicle", how="semi"),
-        "read": frames["readings"].select("vehicle", "scanned_at", "module").join(listed, on="vehicle", how="semi"),
+        "seen": frames["stock_sightings"].join(listed, on="vehicle", how="semi"),
+        "read": frames["stock_readings"].join(listed, on="vehicle", how="semi"),
         "work": work.select("vehicle", "done_at", "job", "erased", "action", "part", "position").join(
             listed, on="vehicle", how="semi"
         ),

@@ -28,7 +28,7 @@ from analysis.diagnosis.weighing import Scales, Weighed, set_up, weigh_car
 from analysis.evidence import Evidence
 from analysis.evidence.returns import return_distances
 
-CUTS = 6
+CUTS = 4
 LEARN_FROM = 1500
 """At each cut the latest so many jobs are learned from: more would take long and hardly change the beliefs."""
 CHECKED = 600
