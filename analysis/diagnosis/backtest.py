@@ -28,10 +28,10 @@ from analysis.diagnosis.weighing import Scales, Weighed, set_up, weigh_car
 from analysis.evidence import Evidence
 from analysis.evidence.returns import return_distances
 
-CUTS = 3
+CUTS = 6
 LEARN_FROM = 1500
 """At each cut the latest so many jobs are learned from: more would take long and hardly change the beliefs."""
-CHECKED = 300
+CHECKED = 600
 """So many of the latest visits are checked at most: older ones say little of the list as it is now."""
 TRIES = 3
 """The two plain rules that the list is held against try so many parts, then hand over."""

@@ -1,12 +1,7 @@
-"""Read the two kinds of file that name each cell: Parquet, and JSON with one object a line.
-
-Both are brought to the same text a comma file would hold, so that the same cell
-reads the same wherever it came from.
-"""
+"""Read JSON with one object a line, brought to the same text a comma file would hold."""
 
 from __future__ import annotations
 
-import io
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -17,69 +12,9 @@ from pipelines.errors import InputFileError
 from pipelines.reading.delimited import RawTable, Reject, tidy
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
-from pipelines.reading.sources import is_whole, read_bytes, read_text
+from pipelines.reading.sources import is_whole, read_text
 
 _SHOWN = 120
-MOST_ROWS = 5_000_000
-
-
-def read_parquet(path: Path, layout: Layout) -> RawTable:
-    """Read a Parquet file; its first record is row 2, as under a header.
-
-    Args:
-        path: The file.
-        layout: What it should be.
-
-    Returns:
-        Its rows.  Numbers, days and times become text without loss; a code stored as a number is noted, because
-        leading zeros are already gone.
-
-    Raises:
-        InputFileError: It is no whole Parquet file, or cannot be the layout at all.
-    """
-    content = read_bytes(path)
-    notes: list[str] = []
-    try:
-        header = list(pl.read_parquet_schema(io.BytesIO(content)))
-        _check_rows(path, content)
-        known = match_header(path, header, layout, notes)
-        stored = pl.read_parquet(io.BytesIO(content), columns=[header[place] for place in known.values()])
-    except (pl.exceptions.PolarsError, pl.exceptions.PanicException) as error:
-        # Some damage inside the file ends in a panic of the decoder, which is no PolarsError.
-        reason = str(error).splitlines()[0]
-        raise InputFileError(
-            f"{path}: it cannot be read as Parquet ({reason}); expected a whole Parquet file. The file was not loaded."
-        ) from error
-    columns = [_as_text(path, stored[header[place]].alias(name)) for name, place in known.items()]
-    if "code" in known and stored[header[known["code"]]].dtype.is_numeric():
-        notes.append("code is stored as numbers: leading zeros, if there were any, are lost; store it as text")
-    rows = pl.int_range(2, stored.height + 2, dtype=pl.Int64, eager=True).alias("row")
-    return RawTable(tidy(pl.DataFrame([rows, *columns])), notes=notes)
-
-
-def _check_rows(path: Path, content: bytes) -> None:
-    """Refuse a small file that unpacks to very many rows, by what it says of itself."""
-    rows = int(pl.scan_parquet(io.BytesIO(content)).select(pl.len()).collect().item())
-    if rows > MOST_ROWS:
-        raise InputFileError(
-            f"{path}: the file has {rows} rows; expected at most {MOST_ROWS} rows. Split it. The file was not loaded."
-        )
-
-
-def _as_text(path: Path, cells: pl.Series) -> pl.Series:
-    """Return typed cells as the text a comma file would hold."""
-    kind = cells.dtype
-    if isinstance(kind, pl.Datetime):
-        # Fractions are kept here and cut by the check, as they are in text.
-        return cells.dt.to_string("%Y-%m-%d %H:%M:%S%.f" + ("%:z" if kind.time_zone else ""))
-    if kind.is_float():
-        # A column of whole numbers with gaps is stored as 1001.0 by some writers.
-        return cells.cast(pl.String).str.replace(r"\.0$", "").replace("NaN", None)
-    if kind in (pl.String, pl.Boolean, pl.Date, pl.Null, pl.Categorical, pl.Enum) or kind.is_numeric():
-        return cells.cast(pl.String)
-    raise InputFileError(
-        f"{path}: the column {cells.name} holds {kind}; expected text, numbers, days or times. The file was not loaded."
-    )
 
 
 def read_json_lines(path: Path, layout: Layout) -> RawTable:

@@ -18,7 +18,8 @@ from pipelines.reading.checks import REJECTS, check_cells
 from pipelines.reading.delimited import RawTable, read_delimited, read_header
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS, Layout
-from pipelines.reading.records import json_names, read_json_lines, read_parquet
+from pipelines.reading.parquet import parquet_names, read_parquet
+from pipelines.reading.records import json_names, read_json_lines
 from pipelines.reading.responses import SUFFIXES as ANSWER_SUFFIXES
 from pipelines.reading.responses import looks_like_responses, read_answers
 from pipelines.reading.sources import read_text
@@ -119,6 +120,6 @@ def _beginning(path: Path) -> bytes:
 
 def _header(path: Path) -> Sequence[str]:
     if path.suffix.lower() == ".parquet":
-        return list(pl.read_parquet_schema(path))
+        return parquet_names(path)
     text = read_text(path)
     return json_names(text) if path.suffix.lower() == ".jsonl" else read_header(path, text)
