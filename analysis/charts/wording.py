@@ -122,7 +122,7 @@ def work(action: str, part: str | None, position: str | None) -> str:
 def ground(basis: str | None, jobs: int | None, cleared: int | None) -> str:
     """Return in one sentence what a chance rests on."""
     if jobs:
-        rests = f"{cleared or 0} of {count(jobs, 'job', 'jobs')} with this part alone cleared it."
+        rests = f"{cleared or 0} of {count(jobs, 'job', 'jobs')} with this part alone cleared the codes it shared."
     else:
         rests = "No job with this part alone yet."
     leans = {
