@@ -141,5 +141,6 @@ def test_a_list_that_is_not_whole_says_nothing_of_codes_it_lacks(tmp_path):
     )
     assert frames["outcomes"]["outcome"].to_list() == ["unproven"]
     assert frames["rejects"]["why"].to_list() == [
-        "the module's list could not be read whole; a code that is missing in it may still be stored. The row counts as read, without a code."
+        "the module's list could not be read whole; a code that is missing in it may still be stored. "
+        "The row counts as read, without a code."
     ]

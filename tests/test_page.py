@@ -311,7 +311,10 @@ def test_what_was_set_aside_is_counted_with_its_reason():
         (wording.work("repair", "door loom", None), "Repair door loom"),
         (wording.work("recheck", None, None), "Record, erase, drive, scan again"),
         (wording.work("specialist", None, None), "Hand over to a specialist"),
-        (wording.ground("repairs", 4, 3), "Rests on own repairs: 3 of 4 jobs with this part alone cleared the codes it shared."),
+        (
+            wording.ground("repairs", 4, 3),
+            "Rests on own repairs: 3 of 4 jobs with this part alone cleared the codes it shared.",
+        ),
         (wording.ground("code", 0, 0), "Rests on what the code itself names: no job with this part alone yet."),
         (wording.ground(None, 1, 1), "1 of 1 job with this part alone cleared the codes it shared."),
         (wording.others("a;b;c;d", "b", "d;a"), "c"),
