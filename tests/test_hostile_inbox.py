@@ -218,6 +218,16 @@ def test_a_parquet_file_of_very_many_equal_rows_is_refused_by_their_number(place
     assert "the file unpacks to 6000000 rows and " in refusal(place)
 
 
+def test_a_parquet_file_that_ends_other_readers_is_refused(place):
+    # Found by the fuzz run: a decoder that is not Arrow's asks for two million terabytes, and the program ends at once.
+    spoiled = Path(__file__).parent.parent / "fixtures" / "hostile" / "spoiled.parquet"
+    (place.inbox / "scans" / "spoiled.parquet").write_bytes(spoiled.read_bytes())
+    write(place.inbox / "scans" / "good.csv", [SCAN])
+    done, rows = taken_in(place)
+    assert rows == [("P0301", None)]
+    assert "spoiled.parquet: it cannot be read as Parquet (" in done.refused[0].refused
+
+
 @pytest.mark.skipif(os.name == "nt", reason="links need a right of their own there")
 def test_links_and_pipes_are_not_followed(place, tmp_path):
     outside = tmp_path / "outside.csv"
