@@ -18,9 +18,9 @@ from analysis.diagnosis.candidates import list_candidates
 from analysis.diagnosis.car import Car, View, look_at, world_of
 from analysis.diagnosis.knowledge import Knowledge
 from analysis.diagnosis.rows import drive_cents
-from analysis.diagnosis.shortlist import RECHECK_FROM
 from analysis.diagnosis.stock import cars_in_stock
 from analysis.diagnosis.troubleshooting import RECHECK, plan
+from analysis.diagnosis.weighing import RECHECK_FROM
 from analysis.evidence import EvidenceFrames, weigh
 from tests.diagnosis_world import BAD_PART, COSTS, FAULTS, Truth, fleet, nothing_mined, plant
 

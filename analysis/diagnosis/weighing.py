@@ -6,21 +6,29 @@ ready once and kept together here.
 """
 
 from dataclasses import dataclass
+from statistics import median
 
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis.candidates import Candidate
+from analysis.diagnosis.candidates import Candidate, list_candidates
 from analysis.diagnosis.car import Car, View, look_at, world_of
 from analysis.diagnosis.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.knowledge import Knowledge
-from analysis.diagnosis.noisy_or import Floats
-from analysis.diagnosis.priors import Prior
-from analysis.diagnosis.rows import drive_cents
-from analysis.diagnosis.shortlist import RECHECK_FROM, Desk, _allowed, _eligible, _prepare, _tied
+from analysis.diagnosis.learning import learn
+from analysis.diagnosis.noisy_or import Bools, Floats
+from analysis.diagnosis.past import PastJobs
+from analysis.diagnosis.priors import Prior, text_priors
+from analysis.diagnosis.rows import drive_cents, total_cents
+from analysis.diagnosis.safety import Adviser
 from analysis.diagnosis.stock import cars_in_stock
 from analysis.diagnosis.troubleshooting import Step, World, plan
+from analysis.diagnosis.visits import gather_visits
 from analysis.evidence import Evidence
+
+RECHECK_FROM = 0.25
+TIE = 0.05
+"""Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
 
 
 @dataclass(frozen=True)
@@ -33,9 +41,14 @@ class Scales:
         candidates: The parts in their places.
         prior: The beliefs from texts alone.
         knowledge: The beliefs with past jobs.
-        price: (parts,) cents of trying each part; the middle price where none is known.
+        visits: Past jobs that were learned from.
+        past: The single-part jobs that a row rests on.
+        adviser: What must be said beside a fix.
+        total: (parts,) cents of trying each part; not a number where none is known.
+        assumed: Cents that stand for an unknown price.
         codes: The code of each column.
-        desk: What the list itself is made with.
+        places: Module and code without it, of each column.
+        network: (codes,) whether the code tells that another module is not heard.
     """
 
     frames: DiagnosisFrames
@@ -43,9 +56,19 @@ class Scales:
     candidates: list[Candidate]
     prior: Prior
     knowledge: Knowledge
-    price: Floats
+    visits: int
+    past: PastJobs
+    adviser: Adviser
+    total: Floats
+    assumed: float
     codes: list[str]
-    desk: Desk
+    places: list[tuple[str, str]]
+    network: Bools
+
+    @property
+    def price(self) -> Floats:
+        """(parts,) cents of trying each part; the assumed price where none is known."""
+        return np.where(np.isnan(self.total), self.assumed, self.total)
 
     def cars(self) -> list[Car]:
         """Return the cars in stock that have a code to explain, sorted by vehicle."""
@@ -81,9 +104,26 @@ def set_up(frames: DiagnosisFrames, evidence: Evidence, families: pl.DataFrame, 
     Returns:
         The scales, the same that the list is made with.
     """
-    desk, _ = _prepare(frames, evidence, families, costs)
-    price = np.where(np.isnan(desk.total), desk.assumed, desk.total)
-    return Scales(desk.frames, costs, desk.candidates, desk.prior, desk.knowledge, price, desk.codes, desk)
+    frames = _in_order(frames)
+    candidates = list_candidates(frames)
+    prior = text_priors(candidates, frames.codes, families)
+    visits = gather_visits(frames, candidates, evidence)
+    total = np.array([total_cents(candidate, costs) for candidate in candidates], dtype=float)
+    known = total[~np.isnan(total)]
+    assumed = float(median(known)) if known.size else costs.specialist_cents / 4
+    return Scales(
+        frames, costs, candidates, prior, learn(visits, prior), len(visits.jobs), PastJobs(frames, candidates),
+        Adviser(frames.cautions, frames.first_checks, frames.inspection, costs.country),
+        total, assumed, frames.codes["code"].to_list(),
+        list(frames.codes.select("module", pl.col("short").fill_null("")).iter_rows()),
+        frames.codes["network"].fill_null(False).to_numpy().astype(bool),
+    )  # fmt: skip
+
+
+def _in_order(frames: DiagnosisFrames) -> DiagnosisFrames:
+    """Every open or past code has a column, in a fixed order."""
+    known = frames.codes.sort("code")
+    return DiagnosisFrames(**(vars(frames) | {"codes": known}))
 
 
 def weigh_car(scales: Scales, car: Car) -> Weighed:
@@ -96,11 +136,40 @@ def weigh_car(scales: Scales, car: Car) -> Weighed:
     Returns:
         The car weighed.
     """
-    view = look_at(car, scales.knowledge, _allowed(scales.desk, car))
+    view = look_at(car, scales.knowledge, _allowed(scales, car))
     specialist, drive = float(scales.costs.specialist_cents), drive_cents(scales.costs)
     world = world_of(view, scales.price[view.parts], specialist, drive)
-    first = _eligible(scales.desk, car, view)
+    first = _eligible(scales, car, view)
     tied = _tied(view, world, first)
     behind = [j for others in tied.values() for j in others]
     steps = plan(world, first, 0.0 if car.stale.all() else RECHECK_FROM, behind) if view.parts else []
     return Weighed(view, world, steps, tied)
+
+
+def _allowed(scales: Scales, car: Car) -> Bools:
+    """A part never fitted is weighed only where some text ties it to an open code."""
+    told = scales.prior.link[:, car.codes] > 0.3
+    return np.asarray(scales.past.fitted | scales.prior.named[:, car.codes].any(axis=1) | told.any(axis=1))
+
+
+def _eligible(scales: Scales, car: Car, view: View) -> Bools:
+    """Only a part that was fitted before, or that an open code names, may stand first."""
+    return np.asarray(scales.past.fitted[view.parts] | scales.prior.named[np.ix_(view.parts, car.codes)].any(axis=1))
+
+
+def _tied(view: View, world: World, eligible: Bools) -> dict[int, list[int]]:
+    """Parts whose chance and codes are the same: the cheapest of each group, and the others it stands for."""
+    chance, groups, taken = view.weights.faulty()[0], dict[int, list[int]](), set[int]()
+    order = sorted(range(len(view.parts)), key=lambda i: (not eligible[i], world.cost[i], i))
+    for head in order:
+        if head in taken:
+            continue
+        groups[head] = [
+            i
+            for i in order
+            if i not in taken | {head}
+            and (view.clears[i] == view.clears[head]).all()
+            and abs(chance[i] - chance[head]) <= TIE * max(chance[i], chance[head])
+        ]
+        taken |= {head, *groups[head]}
+    return groups
