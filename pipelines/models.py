@@ -96,6 +96,15 @@ def shipped_models() -> list[Model]:
     return build_order(models)
 
 
+def upstream(models: Sequence[Model], name: str) -> list[Model]:
+    """Return the model ``name`` and all that it rests on, in build order."""
+    needed = {name}
+    for model in reversed(models):
+        if model.name in needed:
+            needed.update(model.reads)
+    return [model for model in models if model.name in needed]
+
+
 def downstream(models: Sequence[Model], name: str) -> list[Model]:
     """Return the model ``name`` and all that rest on it, in build order."""
     found = {name}

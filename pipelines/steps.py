@@ -20,7 +20,7 @@ from pipelines.errors import BatchError
 from pipelines.facts import costs_of, diagnosis_frames
 from pipelines.intake import Intake, take_in
 from pipelines.jobsheet import job_sheets, sheet_names
-from pipelines.models import Model, downstream, reference_table, shipped_models
+from pipelines.models import Model, downstream, reference_table, shipped_models, upstream
 from pipelines.runinfo import run_record
 from pipelines.settings import Settings
 from pipelines.spellings import normalise_spellings, own_modules
@@ -100,10 +100,15 @@ def _build(batch: Batch) -> None:
     }
     models = shipped_models()
     _set_proof(batch, evidence.proof_distances(None))
-    _build_models(batch, models, params)
+    first = upstream(models, "marts.outcomes")
+    _build_models(batch, first, params)
     # What driving proves is learned from what came back, and then says more of what stayed away.
-    _set_proof(batch, evidence.proof_distances(batch.frames["outcomes"]))
-    _build_models(batch, downstream(models, "core.sightings_after"), params)
+    _set_proof(batch, evidence.proof_distances(batch.warehouse.fetch("marts.outcomes")))
+    again = downstream(models, "core.sightings_after")
+    _build_models(batch, [model for model in models if model in again or model not in first], params)
+    for model in models:
+        if model.name.startswith("marts."):
+            batch.frames[model.name.removeprefix("marts.")] = batch.warehouse.fetch(model.name, model.grain)
     for name in ("cautions", "first_checks", "inspection"):
         batch.frames[name] = reference_table(name)
 
@@ -115,8 +120,6 @@ def _set_proof(batch: Batch, distances: pl.DataFrame) -> None:
 def _build_models(batch: Batch, models: list[Model], params: dict[str, object]) -> None:
     for model in models:
         batch.warehouse.build(model, params)
-        if model.name.startswith("marts."):
-            batch.frames[model.name.removeprefix("marts.")] = batch.warehouse.fetch(model.name, model.grain)
 
 
 def _mine(batch: Batch) -> None:
@@ -202,10 +205,11 @@ def _publish(batch: Batch) -> None:
     run["before"] = batch.before.week if batch.before else None
     told = {**tables, "codes": batch.frames["codes"], **_past(batch)}
     told |= {name: batch.frames[name] for name in ("backtest", "reliability")}
-    page = charts.page(told, run, sheet_names(tables["shortlist"]["vehicle"]))
+    drawn = charts.draw(tables, asdict(batch.settings))
+    page = charts.page(told, run, sheet_names(tables["shortlist"]["vehicle"]), drawn)
     record = {**run, "timings": batch.timings}
-    drawn = charts.pictures(charts.draw(tables, asdict(batch.settings)))
-    sheets = {f"pictures/{name}": content for name, content in drawn.items()} | job_sheets(told, run)
+    pictures = {f"pictures/{name}": content for name, content in charts.pictures(drawn).items()}
+    sheets = pictures | job_sheets(told, run)
     publish.publish(batch.report, tables, page, record, csv_prefix=batch.settings.csv_prefix, sheets=sheets)
     counts = run["counts"]
     assert isinstance(counts, dict)

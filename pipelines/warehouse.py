@@ -8,7 +8,7 @@ built in order, and each is checked for one row per grain on every run.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -132,11 +132,8 @@ class Warehouse:
 
     def replace_table(self, name: str, frame: pl.DataFrame) -> None:
         """Put ``frame`` in the place of the table ``name`` (schema-qualified, one of the program's own)."""
-        self._con.register("incoming", frame)
-        try:
+        with self._incoming(frame):
             self._con.execute(f"create or replace table {name} as select * from incoming")
-        finally:
-            self._con.unregister("incoming")
 
     def build(self, model: Model, params: Mapping[str, object]) -> None:
         """Build one model's table and check that its grain is unique and filled.
@@ -175,7 +172,16 @@ class Warehouse:
         return frame
 
     @contextmanager
-    def _transaction(self):  # type: ignore[no-untyped-def]
+    def _incoming(self, frame: pl.DataFrame) -> Iterator[None]:
+        """Let queries read ``frame`` as the table ``incoming``."""
+        self._con.register("incoming", frame)
+        try:
+            yield
+        finally:
+            self._con.unregister("incoming")
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
         self._con.execute("begin")
         try:
             yield
@@ -193,11 +199,8 @@ class Warehouse:
 
     def _insert_rows(self, layout: str, file_id: int, rows: pl.DataFrame) -> int:
         """Add the rows that are new; a row is known by what its filled cells say and how often it said so."""
-        self._con.register("incoming", rows)
-        try:
+        with self._incoming(rows):
             self._con.execute(arriving_rows(LAYOUTS[layout]), {"file_id": file_id})
-        finally:
-            self._con.unregister("incoming")
         before = self._count(f"raw.{layout}")
         self._con.execute(insert_fresh(LAYOUTS[layout]))
         return self._count(f"raw.{layout}") - before
@@ -213,10 +216,7 @@ class Warehouse:
         )
 
     def _insert_rejects(self, file_id: int, rejects: pl.DataFrame) -> None:
-        self._con.register("incoming", rejects)
-        try:
+        with self._incoming(rejects):
             self._con.execute(
                 'insert into raw.rejects select $file_id, row, "column", value, why from incoming', {"file_id": file_id}
             )
-        finally:
-            self._con.unregister("incoming")

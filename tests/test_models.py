@@ -3,7 +3,15 @@
 import pytest
 
 from pipelines.errors import ModelError
-from pipelines.models import build_order, downstream, parse_model, reference_names, reference_table, shipped_models
+from pipelines.models import (
+    build_order,
+    downstream,
+    parse_model,
+    reference_names,
+    reference_table,
+    shipped_models,
+    upstream,
+)
 
 GOOD = """-- One row per thing.
 -- grain: thing
@@ -65,3 +73,4 @@ def test_what_rests_on_a_model_is_built_again_with_it():
     c = parse_model("core.c", "-- One row per c.\n-- grain: x\n-- reads: core.b\nselect x from core.b")
     d = parse_model("core.d", "-- One row per d.\n-- grain: x\n-- reads: core.a\nselect x from core.a")
     assert [model.name for model in downstream(build_order([a, b, c, d]), "core.b")] == ["core.b", "core.c"]
+    assert [model.name for model in upstream(build_order([a, b, c, d]), "core.b")] == ["core.a", "core.b"]

@@ -33,7 +33,12 @@ MOST_CARS = 60  # listed with a family
 MOST_STORIES = 300  # cars whose story stands on the page; the job sheets hold all
 
 
-def page(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any], sheets: Mapping[str, str] | None = None) -> str:
+def page(
+    tables: Mapping[str, pl.DataFrame],
+    run: Mapping[str, Any],
+    sheets: Mapping[str, str] | None = None,
+    drawn: Mapping[str, Mapping[str, Any]] | None = None,
+) -> str:
     """Return the report as one HTML file.
 
     Args:
@@ -44,13 +49,14 @@ def page(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any], sheets: Map
             files (name and refused), warnings (sentences) and settings (currency, cheap_limit, odometer_unit,
             date_style); what is missing is left out of the page.
         sheets: The name of each vehicle's job sheet below ``jobsheets/``, without its ending, where there are any.
+        drawn: The charts as :func:`draw` returns them, where they are drawn already.
 
     Returns:
         The page; the same input gives the same text.
     """
     settings: Mapping[str, Any] = run.get("settings", {})
     made = tickets(tables["shortlist"], tables["open_codes"])
-    drawn = draw(tables, settings)
+    drawn = draw(tables, settings) if drawn is None else drawn
     environment = sheet_environment(tables, settings)
     return environment.get_template("page.html.j2").render(
         run=run,
