@@ -10,7 +10,7 @@ from analysis.evidence.frames import Evidence, EvidenceFrames
 from analysis.evidence.proof import proof_distances
 from analysis.evidence.results import family_results, part_results
 from analysis.evidence.returns import return_curves, return_distances
-from analysis.evidence.worsening import worsening_notes
+from analysis.evidence.worsening import worse_parts
 
 __all__ = ["Evidence", "EvidenceFrames", "family_results", "proof_distances", "weigh"]
 
@@ -25,6 +25,7 @@ def weigh(frames: EvidenceFrames, members: pl.DataFrame) -> Evidence:
     Returns:
         The evidence; with no jobs at all its frames are empty and its distance is the default.
     """
+    worse = worse_parts(frames)
     results, erased = part_results(frames, members)
     tau_km, distances = return_distances(frames.outcomes)
     return Evidence(
@@ -33,5 +34,6 @@ def weigh(frames: EvidenceFrames, members: pl.DataFrame) -> Evidence:
         distances=distances,
         tau_km=tau_km,
         return_curve=return_curves(frames.outcomes, frames.jobs),
-        notes=worsening_notes(frames),
+        notes=worse["warning"].to_list(),
+        worse_parts=worse,
     )

@@ -5,7 +5,7 @@ what became of each code afterwards come in as tables of facts; counts and the
 rates drawn from them go out.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import polars as pl
 
@@ -41,6 +41,8 @@ class Evidence:
         return_curve: One row per group (``erased``, ``repaired``) and km at which a code came back:
             group, km, at_risk, returned, staying, staying_low, staying_high.
         notes: Plain sentences for the report.
+        worse_parts: The parts whose codes return more often than they did or than others' do, as ``worse_parts``
+            returns them; empty where nothing stands out.
     """
 
     part_results: pl.DataFrame
@@ -49,3 +51,4 @@ class Evidence:
     tau_km: float
     return_curve: pl.DataFrame
     notes: list[str]
+    worse_parts: pl.DataFrame = field(default_factory=pl.DataFrame)

@@ -6,7 +6,6 @@ exact test; a supplier is held against all others of the same part.  Only a clea
 difference is named, because a handful of jobs always wobbles.
 """
 
-import numpy as np
 import polars as pl
 from scipy.stats import hypergeom
 
@@ -19,15 +18,23 @@ FEWEST = 4
 """A half or a supplier with fewer known jobs than this is not judged."""
 
 
-def worsening_notes(frames: EvidenceFrames) -> list[str]:
-    """Return one sentence per part or supplier whose codes return clearly more often.
+SCHEMA = {
+    "part": pl.String, "supplier": pl.String, "returned": pl.Int64, "jobs": pl.Int64, "others_returned": pl.Int64,
+    "others": pl.Int64, "p_value": pl.Float64, "warning": pl.String,
+}  # fmt: skip
+
+
+def worse_parts(frames: EvidenceFrames) -> pl.DataFrame:
+    """Return the parts, and the parts from one supplier, whose codes return clearly more often.
 
     Args:
         frames: The facts about past jobs.
 
     Returns:
-        Sentences sorted by part; empty where nothing stands out.  All comparisons of all parts are judged
-        together, so that many parts do not make a false alarm likely.
+        One row per part and supplier: part, supplier (null: the part's latest jobs, whoever delivered), returned,
+        jobs, others_returned, others (the same counts of the jobs it is held against), q_value, warning (one
+        sentence).  Sorted by part and supplier; empty where nothing stands out.  All comparisons of all parts are
+        judged together, so that many parts do not make a false alarm likely.
 
     Source:
         Y. Benjamini and Y. Hochberg, "Controlling the false discovery rate", J. R. Statist. Soc. B 57 (1995).
@@ -35,10 +42,13 @@ def worsening_notes(frames: EvidenceFrames) -> list[str]:
     compared = []
     for part, jobs in _known_jobs(frames).group_by("part", maintain_order=True):
         compared += [*_over_time(str(part[0]), jobs["returned"].to_list()), *_by_supplier(str(part[0]), jobs)]
-    if not compared:
-        return []
-    q_values = benjamini_hochberg(np.array([p for p, _ in compared]), len(compared))
-    return [note for (_, note), q in zip(compared, q_values, strict=True) if q <= LEVEL]
+    held = pl.DataFrame(compared, schema=SCHEMA, orient="row")
+    if held.is_empty():
+        return held.rename({"p_value": "q_value"})
+    q_values = benjamini_hochberg(held["p_value"].to_numpy(), held.height)
+    return (
+        held.with_columns(p_value=pl.Series(q_values)).rename({"p_value": "q_value"}).filter(pl.col("q_value") <= LEVEL)
+    )
 
 
 def _known_jobs(frames: EvidenceFrames) -> pl.DataFrame:
@@ -65,32 +75,35 @@ def _known_jobs(frames: EvidenceFrames) -> pl.DataFrame:
     )
 
 
-def _over_time(part: str, returned: list[bool]) -> list[tuple[float, str]]:
+def _over_time(part: str, returned: list[bool]) -> list[tuple[object, ...]]:
     early, late = returned[: len(returned) // 2], returned[len(returned) // 2 :]
-    note = (
+    warning = (
         f"{part}: codes returned after {sum(late)} of the latest {len(late)} jobs, "
         f"against {sum(early)} of the {len(early)} before. Look at recent parts and how they were fitted."
     )
-    return _compared(late, early, note)
+    return _compared(part, None, late, early, warning)
 
 
-def _by_supplier(part: str, jobs: pl.DataFrame) -> list[tuple[float, str]]:
+def _by_supplier(part: str, jobs: pl.DataFrame) -> list[tuple[object, ...]]:
     compared = []
     for supplier in jobs["supplier"].drop_nulls().unique().sort().to_list():
         own = jobs.filter(pl.col("supplier") == supplier)["returned"].to_list()
         others = jobs.filter(pl.col("supplier").ne_missing(supplier))["returned"].to_list()
-        note = (
+        warning = (
             f"{part} from {supplier}: codes returned after {sum(own)} of {len(own)} jobs, "
             f"against {sum(others)} of {len(others)} with parts from elsewhere."
         )
-        compared += _compared(own, others, note)
+        compared += _compared(part, supplier, own, others, warning)
     return compared
 
 
-def _compared(own: list[bool], others: list[bool], note: str) -> list[tuple[float, str]]:
+def _compared(
+    part: str, supplier: str | None, own: list[bool], others: list[bool], warning: str
+) -> list[tuple[object, ...]]:
     if min(len(own), len(others)) < FEWEST:
         return []
-    return [(more_returns_p(sum(own), len(own), sum(others), len(others)), note)]
+    counts = (sum(own), len(own), sum(others), len(others))
+    return [(part, supplier, *counts, more_returns_p(*counts), warning)]
 
 
 def more_returns_p(own_back: int, own: int, others_back: int, others: int) -> float:
