@@ -60,3 +60,41 @@ class Table:
 
     doc: str
     columns: tuple[Column, ...]
+
+
+def key(name: str, doc: str, kind: Kind = Kind.TEXT, *allowed: str) -> Column:
+    """Return a column that is never blank."""
+    return Column(name, kind, doc, required=True, allowed=allowed)
+
+
+def text(name: str, doc: str, *allowed: str) -> Column:
+    """Return a column of text; only the allowed ones where some are named."""
+    return Column(name, Kind.TEXT, doc, allowed=allowed)
+
+
+def share(name: str, doc: str) -> Column:
+    """Return a column of shares from 0 to 1."""
+    return Column(name, Kind.FRACTION, doc)
+
+
+def interval(name: str, of: str, level: str) -> tuple[Column, Column]:
+    """Return the two columns of an interval of shares."""
+    return (
+        share(f"{name}_low", f"Lower end of the {level} interval of {of}."),
+        share(f"{name}_high", f"Upper end of the {level} interval of {of}."),
+    )
+
+
+def measure(name: str, doc: str) -> Column:
+    """Return a column of numbers."""
+    return Column(name, Kind.MEASURE, doc)
+
+
+def money(name: str, doc: str) -> Column:
+    """Return a column of money."""
+    return Column(name, Kind.MONEY, doc)
+
+
+def count(name: str, doc: str) -> Column:
+    """Return a column of whole numbers."""
+    return Column(name, Kind.COUNT, doc)

@@ -146,7 +146,7 @@ def _diagnose(batch: Batch) -> None:
 
 def _check_past(batch: Batch) -> None:
     checked = backtest(diagnosis_frames(batch.frames), costs_of(batch.settings))
-    batch.frames |= {"backtest": checked.summary, "reliability": checked.reliability}
+    batch.tables |= {"backtest": checked.summary, "reliability": checked.reliability}
     batch.notes[:0] = checked.notes
 
 
@@ -166,6 +166,7 @@ def _gather(batch: Batch) -> None:
         "family_weeks": mining.family_weeks(found.family_cars),
         "family_changes": earlier.family_changes(found.members, found.family_cars, before),
         "car_changes": earlier.car_changes(batch.tables["shortlist"], before),
+        "worse_parts": batch.evidence.worse_parts,
         "rejects": frames["rejects"].with_columns(
             pl.col("row").replace(0, None), pl.col("column", "value").replace("", None)
         ),
@@ -197,15 +198,14 @@ def _past(batch: Batch) -> dict[str, pl.DataFrame]:
 
 
 def _publish(batch: Batch) -> None:
-    tables = {name: outgoing.prepare(name, frame) for name, frame in batch.tables.items()}
+    tables = {name: outgoing.prepare(name, batch.tables[name]) for name in outgoing.TABLES}
     heights = {name: table.height for name, table in tables.items()}
     run = run_record(
         batch.warehouse, batch.settings, batch.as_of, week=batch.week, tables=heights, warnings=batch.notes
     )
     run["before"] = batch.before.week if batch.before else None
     told = {**tables, "codes": batch.frames["codes"], **_past(batch)}
-    told |= {name: batch.frames[name] for name in ("backtest", "reliability")}
-    drawn = charts.draw(tables, asdict(batch.settings))
+    drawn = charts.draw(told, asdict(batch.settings))
     page = charts.page(told, run, sheet_names(tables["shortlist"]["vehicle"]), drawn)
     record = {**run, "timings": batch.timings}
     pictures = {f"pictures/{name}": content for name, content in charts.pictures(drawn).items()}

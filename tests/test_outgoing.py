@@ -28,6 +28,9 @@ PROMISED = {
     "family_weeks": "family week vehicles",
     "family_changes": "family before change vehicles vehicles_before came left",
     "car_changes": "vehicle change first_try first_try_before",
+    "worse_parts": "part supplier returned jobs others_returned others q_value warning",
+    "backtest": "n top1 top3 cost_vs_named cost_vs_fitted judged brier cuts",
+    "reliability": "tenth predicted observed low high n",
     "rejects": "file row column value why",
 }
 
