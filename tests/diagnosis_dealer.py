@@ -48,7 +48,7 @@ class Dealer:
 
     def part(self, name: str, cents: int | None = 2000, minutes: float | None = 30.0, also: str | None = None) -> None:
         """Put a part into the price book."""
-        self._add("parts", (name, also, cents, minutes, None, "price book", None))
+        self._add("parts", (name, also, cents, minutes, None, None, None, "price book", None))
 
     def job(self, codes: dict[str, str], parts: tuple = (), make: str = "corvane", **more: object) -> int:
         """Add a job: the outcome of each code, the parts as name or (name, position, supplier); returns its id."""
@@ -136,5 +136,5 @@ SCHEMAS: dict[str, dict[str, type[pl.DataType]]] = {
     "codes": {"code": TEXT, "module": TEXT, "short": TEXT, "make": TEXT, "text": TEXT, "component": TEXT,
               "points_at": TEXT, "role_hint": TEXT, "network": YES, "vehicles": WHOLE},
     "parts": {"part": TEXT, "also_called": TEXT, "part_cents": WHOLE, "labour_minutes": NUMBER, "check_minutes": NUMBER,
-              "price_source": TEXT, "positions": TEXT},
+              "opening": TEXT, "opening_minutes": NUMBER, "price_source": TEXT, "positions": TEXT},
 }  # fmt: skip

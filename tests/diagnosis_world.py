@@ -115,6 +115,8 @@ def _parts(price: np.ndarray, minutes: np.ndarray) -> pl.DataFrame:
             "part_cents": price.astype(int),
             "labour_minutes": minutes.astype(float),
             "check_minutes": pl.Series([None] * len(price), dtype=pl.Float64),
+            "opening": pl.Series([None] * len(price), dtype=pl.String),
+            "opening_minutes": pl.Series([None] * len(price), dtype=pl.Float64),
             "price_source": ["price book"] * len(price),
             "positions": pl.Series([None] * len(price), dtype=pl.String),
         }

@@ -19,7 +19,10 @@ NO_PART = frozenset(("reporting module",))
 
 @dataclass(frozen=True)
 class Candidate:
-    """A part in a place; ``wordings`` are its name and synonyms, money in cents, times in minutes."""
+    """A part in a place; ``wordings`` are its name and synonyms, money in cents, times in minutes.
+
+    ``opening`` names what must come off first, which several parts may share; its minutes are beside those of fitting.
+    """
 
     part: str
     position: str
@@ -28,6 +31,8 @@ class Candidate:
     labour_minutes: float | None
     check_minutes: float | None
     action: str
+    opening: str = ""
+    opening_minutes: float | None = None
 
     @property
     def key(self) -> tuple[str, str]:
@@ -61,7 +66,8 @@ def list_candidates(frames: DiagnosisFrames) -> list[Candidate]:
         for position in _places(wordings, seen.get(row["part"], set()), texts):
             numbers = (row["part_cents"], row["labour_minutes"], row["check_minutes"])
             action = "repair" if row["part"] in repaired else "replace"
-            found.append(Candidate(row["part"], position, wordings, *numbers, action))
+            behind = (row["opening"] or "", row["opening_minutes"])
+            found.append(Candidate(row["part"], position, wordings, *numbers, action, *behind))
     return sorted(found, key=lambda c: c.key)
 
 

@@ -37,6 +37,7 @@ class Car:
         absent: (all codes,) read and not there.
         stale: (open codes,) stored but not active now.
         failed: Parts that this car got in vain.
+        renewed: Parts that were renewed after its codes were read, and nobody has looked since.
     """
 
     vehicle: str
@@ -45,6 +46,7 @@ class Car:
     absent: Bools
     stale: Bools
     failed: set[int]
+    renewed: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)

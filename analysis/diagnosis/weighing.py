@@ -5,7 +5,7 @@ visits all weigh a car with one knowledge and one set of prices.  Both are made
 ready once and kept together here.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
 
 import numpy as np
@@ -24,6 +24,8 @@ from analysis.diagnosis.safety import Adviser
 from analysis.diagnosis.stock import cars_in_stock
 from analysis.diagnosis.troubleshooting import Step, World, plan
 from analysis.diagnosis.visits import gather_visits
+from analysis.diagnosis.work import work_of
+from analysis.diagnosis.world import Work
 from analysis.evidence import Evidence
 
 RECHECK_FROM = 0.25
@@ -46,6 +48,7 @@ class Scales:
         adviser: What must be said beside a fix.
         total: (parts,) cents of trying each part; not a number where none is known.
         assumed: Cents that stand for an unknown price.
+        work: Checks and openings of the parts.
         codes: The code of each column.
         places: Module and code without it, of each column.
         network: (codes,) whether the code tells that another module is not heard.
@@ -61,6 +64,7 @@ class Scales:
     adviser: Adviser
     total: Floats
     assumed: float
+    work: Work
     codes: list[str]
     places: list[tuple[str, str]]
     network: Bools
@@ -114,7 +118,7 @@ def set_up(frames: DiagnosisFrames, evidence: Evidence, families: pl.DataFrame, 
     return Scales(
         frames, costs, candidates, prior, learn(visits, prior), len(visits.jobs), PastJobs(frames, candidates),
         Adviser(frames.cautions, frames.first_checks, frames.inspection, costs.country),
-        total, assumed, frames.codes["code"].to_list(),
+        total, assumed, work_of(candidates, costs), frames.codes["code"].to_list(),
         list(frames.codes.select("module", pl.col("short").fill_null("")).iter_rows()),
         frames.codes["network"].fill_null(False).to_numpy().astype(bool),
     )  # fmt: skip
@@ -138,7 +142,9 @@ def weigh_car(scales: Scales, car: Car) -> Weighed:
     """
     view = look_at(car, scales.knowledge, _allowed(scales, car))
     specialist, drive = float(scales.costs.specialist_cents), drive_cents(scales.costs)
-    world = world_of(view, scales.price[view.parts], specialist, drive)
+    plain = world_of(view, scales.price[view.parts], specialist, drive)
+    renewed = tuple(k for k, part in enumerate(view.parts) if part in car.renewed)
+    world = replace(plain, work=scales.work.only(view.parts), renewed=renewed)
     first = _eligible(scales, car, view)
     tied = _tied(view, world, first)
     behind = [j for others in tied.values() for j in others]

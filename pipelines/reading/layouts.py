@@ -174,6 +174,8 @@ _PARTS = Layout(
         _minutes("labour_minutes", "labour to fit it, in minutes"),
         _minutes("check_minutes", "time to prove it faulty before buying it, in minutes"),
         Column("supplier", "text", "who supplies it"),
+        Column("opening", "text", "what must come off first; parts with the same words share it"),
+        _minutes("opening_minutes", "time to take that off and put it back, beside labour_minutes, in minutes"),
     ),
 )
 

@@ -19,6 +19,8 @@ select
     coalesce(book.part_cents, repairs.part_cents) as part_cents,
     coalesce(book.labour_minutes, repairs.labour_minutes) as labour_minutes,
     book.check_minutes,
+    book.opening,
+    book.opening_minutes,
     case
         when book.part_cents is not null then 'price book'
         when repairs.part_cents is not null then 'repairs'
