@@ -1,8 +1,8 @@
 """What will it cost to clear this car?
 
 The list is followed many times on a car whose true faults are drawn from what the
-codes make likely: a part is fitted only while a code that it should clear is still
-there, and whoever reaches the end with any code left hands the car over.  The draws
+codes make likely: a part is checked or fitted only while a code that it should clear
+is still there, and whoever reaches the end with any code left hands the car over.  The draws
 come from a fixed seed, so the same car always gets the same answer.
 """
 
@@ -33,19 +33,28 @@ def costs_to_clear(world: World, steps: list[Step], draws: int = DRAWS) -> pl.Da
         return pl.DataFrame({"cost": [float(world.specialist)], "share": [1.0]})
     rng = np.random.default_rng(SEED)
     chosen = rng.choice(len(world.chance), size=draws, p=world.chance / world.chance.sum())
-    set_by, lasts = _causes(rng, world, world.sets[chosen])
+    faulty = world.sets[chosen]
+    set_by, lasts = _causes(rng, world, faulty)
     works = rng.random((draws, world.sets.shape[1])) >= world.bad
+    for part in world.renewed:
+        _cure(faulty, set_by, part, works[:, part])
     spent, before = np.zeros(draws), np.ones((draws, len(world.leak)), dtype=bool)
     for step in steps:
         called = before.any(axis=1) if step.part == RECHECK else (before & world.clears[step.part]).any(axis=1)
-        spent += step.cost * called
+        spent += called * (step.opening + (step.cost if step.check is None else step.check))
         if step.part != RECHECK:
-            set_by[called & works[:, step.part], step.part] = False
+            spent += 0.0 if step.check is None else step.cost * (called & faulty[:, step.part])
+            _cure(faulty, set_by, step.part, called & works[:, step.part])
         # The first step erases: from then on a code is there where a part that still fails, or a lasting leak, sets it.
         before = set_by.any(axis=1) | lasts
     spent += world.specialist * before.any(axis=1)
     costs, counts = np.unique(np.round(spent, 6), return_counts=True)
     return pl.DataFrame({"cost": costs, "share": counts / draws})
+
+
+def _cure(faulty: Bools, set_by: Bools, part: int, done: Bools) -> None:
+    faulty[done, part] = False
+    set_by[done, part] = False
 
 
 def _causes(rng: np.random.Generator, world: World, faulty: Bools) -> tuple[Bools, Bools]:

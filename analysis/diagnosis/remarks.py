@@ -45,6 +45,35 @@ def cost_remarks(vehicle: str, parts: list[Candidate], assumed: float, some_know
     return notes
 
 
+def opening_remark(vehicle: str, part: Candidate, minutes: float, others: list[str]) -> str:
+    """Say what must come off first, and for which other parts that is not counted again.
+
+    Args:
+        vehicle: Stock number.
+        part: The part that it is counted with.
+        minutes: What it takes, off and on.
+        others: Labels of later parts behind the same opening.
+    """
+    what = part.opening or "the way to it"
+    again = f", and is not counted again for {', '.join(others)}" if others else ""
+    return f"{vehicle}: {what} comes off first, {minutes:g} minutes counted with {part.label}{again}."
+
+
+def renewed_remarks(vehicle: str, parts: list[str]) -> list[str]:
+    """Name the parts that were renewed and not looked at since, while the codes from before are all that is known.
+
+    Args:
+        vehicle: Stock number.
+        parts: Their labels.
+
+    Returns:
+        One sentence, or none.
+    """
+    if not parts:
+        return []
+    return [f"{vehicle}: no scan tells yet whether the last work cured it ({', '.join(sorted(parts))} renewed)."]
+
+
 def nothing_to_fix(open_codes: pl.DataFrame, listed: set[str]) -> list[str]:
     """Name the cars whose open codes are background only.
 

@@ -39,14 +39,32 @@ def drive_cents(costs: Costs) -> float:
     return DRIVE_MINUTES / 60 * costs.labour_rate_cents
 
 
-def money(candidate: Candidate, costs: Costs) -> dict[str, object]:
-    """Return the three costs of a part in cents, None where not known."""
+def money(candidate: Candidate, costs: Costs, opening: float = 0.0) -> dict[str, object]:
+    """Return the three costs of a part in cents, None where not known.
+
+    Args:
+        candidate: The part.
+        costs: For the price of labour.
+        opening: Cents of labour for what must come off first, 0 where that is off already.
+    """
     labour, total = candidate.labour_minutes, total_cents(candidate, costs)
     return {
         "part_cost": candidate.part_cents,
-        "labour_cost": None if labour is None else labour / 60 * costs.labour_rate_cents,
-        "total_cost": None if isnan(total) else total,
+        "labour_cost": None if labour is None else labour / 60 * costs.labour_rate_cents + opening,
+        "total_cost": None if isnan(total) else total + opening,
     }
+
+
+def check_words(minutes: float | None, how: str) -> str:
+    """Say how to prove a part faulty before buying it, and first of all where that is cheaper than fitting it.
+
+    Args:
+        minutes: What the check takes where it comes first; None where fitting straight away is cheaper.
+        how: What to look at, may be blank.
+    """
+    if minutes is None:
+        return how
+    return f"Checking first is cheaper: about {minutes:g} minutes; buy it only once it is proven faulty. {how}".strip()
 
 
 def recheck_row(

@@ -10,10 +10,10 @@ import polars as pl
 
 from analysis.diagnosis.car import Car, View, interval
 from analysis.diagnosis.frames import Costs, DiagnosisFrames, Shortlist
-from analysis.diagnosis.remarks import code_remarks, cost_remarks, nothing_to_fix
-from analysis.diagnosis.rows import SCHEMA, money, recheck_row, specialist_row
+from analysis.diagnosis.remarks import code_remarks, cost_remarks, nothing_to_fix, opening_remark, renewed_remarks
+from analysis.diagnosis.rows import SCHEMA, check_words, money, recheck_row, specialist_row
 from analysis.diagnosis.troubleshooting import RECHECK, Step, World, chance_of, costs_to_the_end
-from analysis.diagnosis.weighing import Scales, set_up, weigh_car
+from analysis.diagnosis.weighing import Scales, Weighed, set_up, weigh_car
 from analysis.evidence import Evidence
 from analysis.mining import Findings
 
@@ -57,7 +57,9 @@ def _general_notes(scales: Scales) -> list[str]:
 def _list_car(scales: Scales, car: Car) -> tuple[list[dict[str, object]], list[str]]:
     weighed = weigh_car(scales, car)
     view, world, steps, groups = weighed.view, weighed.world, weighed.steps, weighed.tied
-    notes = _car_notes(scales, car, view) + _why_none(scales, car, view, world, steps)
+    notes = (
+        _car_notes(scales, car, view) + _work_notes(scales, car, weighed) + _why_none(scales, car, view, world, steps)
+    )
     ends = costs_to_the_end(world, steps)
     rows = [
         _row(scales, car, view, step, groups.get(step.part, [])) | {"expected_cost": end}
@@ -93,7 +95,7 @@ def _row(scales: Scales, car: Car, view: View, step: Step, ties: list[int]) -> d
     advice = scales.adviser.advise(candidate.part, spoken, home, [scales.places[d] for d in mine])
     jobs, cleared = scales.past.single_jobs(candidate.key, {scales.codes[d] for d in mine})
     low, high = interval(step.chance, float(view.visits[i]))
-    costs = money(candidate, scales.costs)
+    costs = money(candidate, scales.costs, step.opening)
     total = costs["total_cost"]
     return costs | {
         "part": candidate.part,
@@ -111,7 +113,7 @@ def _row(scales: Scales, car: Car, view: View, step: Step, ties: list[int]) -> d
         "cheap": isinstance(total, float) and total <= scales.costs.cheap_limit_cents,
         "inspection": advice.inspection,
         "caution": advice.caution,
-        "check_first": advice.check_first,
+        "check_first": check_words(None if step.check is None else candidate.check_minutes, advice.check_first),
     }
 
 
@@ -139,13 +141,28 @@ def _car_notes(scales: Scales, car: Car, view: View) -> list[str]:
     return code_remarks(car.vehicle, unexplained, bool(view.explained.any())) + about_costs
 
 
+def _work_notes(scales: Scales, car: Car, weighed: Weighed) -> list[str]:
+    """Say what is counted once for several parts, and what was renewed that nobody has looked at since."""
+    named = [scales.candidates[i] for i in weighed.view.parts]
+    fits = [step for step in weighed.steps if step.part != RECHECK]
+    notes = renewed_remarks(car.vehicle, [named[i].label for i in weighed.world.renewed])
+    for step in fits:
+        behind = weighed.world.jobs.opening
+        more = [named[other.part].label for other in fits if behind[other.part] == behind[step.part] and other != step]
+        if step.opening:
+            minutes = step.opening / scales.costs.labour_rate_cents * 60
+            notes.append(opening_remark(car.vehicle, named[step.part], minutes, more))
+    return notes
+
+
 def _why_none(scales: Scales, car: Car, view: View, world: World, steps: list[Step]) -> list[str]:
     """Say why a car with suspects goes straight to the specialist."""
     if steps or not view.parts:
         return []
     chance = np.array([chance_of(world, i, []) for i in range(len(view.parts))])
-    best = int(np.argmax(np.round(chance / np.maximum(world.cost, 1e-9), 15)))
-    price, part = world.cost[best] / 100, scales.candidates[view.parts[best]].label
+    cost = world.cost + world.jobs.openings
+    best = int(np.argmax(np.round(chance / np.maximum(cost, 1e-9), 15)))
+    price, part = cost[best] / 100, scales.candidates[view.parts[best]].label
     return [
         f"{car.vehicle}: handing over is cheaper than the best try, {part} ({price:.2f}, chance {chance[best]:.0%})"
     ]

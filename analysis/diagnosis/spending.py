@@ -10,8 +10,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from analysis.diagnosis.chances import found_faulty, reached
 from analysis.diagnosis.noisy_or import Floats
-from analysis.diagnosis.world import RECHECK, Step, World, found_faulty, reached
+from analysis.diagnosis.world import RECHECK, Step, World
 
 Charges = list[tuple[Floats, float]]
 """What one step costs: chances per true set that something is spent, each with how much."""

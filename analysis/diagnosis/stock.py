@@ -35,6 +35,7 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledg
         read[vehicle].add(module)
     background = _background(frames, column)
     failed = _failed_parts(frames, candidates, opened, column)
+    renewed = _renewed_parts(frames, candidates, opened, column)
     cars = []
     for vehicle, make in frames.stock.select("vehicle", pl.col("make").fill_null("")).sort("vehicle").iter_rows():
         if vehicle not in opened:
@@ -44,7 +45,8 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledg
         absent &= can_occur([spelled(make)], frames.codes)[0]
         absent[codes + background[vehicle]] = False
         stale = np.array([status[vehicle, d] == "history" for d in codes], dtype=bool)
-        cars.append(Car(vehicle, _row(knowledge, make), codes, absent, stale, failed[vehicle]))
+        unseen = frozenset(renewed.get(vehicle, set()))
+        cars.append(Car(vehicle, _row(knowledge, make), codes, absent, stale, failed[vehicle], unseen))
     return cars
 
 
@@ -78,3 +80,33 @@ def _failed_parts(
         if job in jobs and (part, position) in place:
             failed[jobs[job]].add(place[part, position])
     return failed
+
+
+def _renewed_parts(
+    frames: DiagnosisFrames, candidates: list[Candidate], opened: dict[str, list[int]], column: dict[str, int]
+) -> dict[str, set[int]]:
+    """The parts fitted on a car since its codes were read, where no scan tells yet whether one of them stayed away.
+
+    From the latest job back: a job before which nothing was read passes the question on to the one before it.
+    """
+    place = {candidate.key: i for i, candidate in enumerate(candidates)}
+    jobs = frames.jobs.filter(pl.col("vehicle").is_in(list(opened))).sort("done_at", "job_id", descending=True)
+    ends: dict[int, dict[int, str]] = defaultdict(dict)
+    known = frames.outcomes.join(jobs, on="job_id", how="semi")
+    for job, code, outcome in known.select("job_id", "code", "outcome").iter_rows():
+        ends[job][column.get(code, -1)] = outcome
+    fitted: dict[int, set[int]] = defaultdict(set)
+    work = frames.job_parts.join(jobs, on="job_id", how="semi")
+    for job, part, position in work.select("job_id", "part", pl.col("position").fill_null("")).iter_rows():
+        if (part, position) in place:
+            fitted[job].add(place[part, position])
+    waiting, found = {vehicle: set[int]() for vehicle in opened}, dict[str, set[int]]()
+    for job, vehicle in jobs.select("job_id", "vehicle").iter_rows():
+        if vehicle not in waiting:
+            continue
+        waiting[vehicle] |= fitted[job]
+        if job in ends:
+            since = waiting.pop(vehicle)
+            if all(ends[job].get(d) in ("unread", "unproven") for d in opened[vehicle]):
+                found[vehicle] = since
+    return found

@@ -12,6 +12,7 @@ record, erase, drive and scan again.
 from collections.abc import Collection
 from dataclasses import replace
 
+from analysis.diagnosis.chances import chance_of, merit_of, reached
 from analysis.diagnosis.noisy_or import Bools
 from analysis.diagnosis.sequence import best_sequence, best_subset
 from analysis.diagnosis.spending import (
@@ -21,7 +22,7 @@ from analysis.diagnosis.spending import (
     handing_over,
     mean_charge,
 )
-from analysis.diagnosis.world import NOWHERE, RECHECK, Step, World, chance_of, merit_of, reached
+from analysis.diagnosis.world import NOWHERE, RECHECK, Step, World
 
 __all__ = ["RECHECK", "Step", "World", "chance_of", "costs_to_the_end", "merit_of", "order_looks", "plan", "reached"]
 
