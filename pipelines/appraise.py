@@ -16,6 +16,7 @@ from analysis.diagnosis.car import Car
 from analysis.diagnosis.weighing import Scales, Weighed, weigh_car
 from pipelines.errors import InputFileError
 from pipelines.filing import content_hash
+from pipelines.loading import LoadedFile, load_file
 from pipelines.onecar import Section, copied_warehouse, list_section, scales_of, think
 from pipelines.reading.choosing import read_file
 from pipelines.reading.layouts import LAYOUTS
@@ -23,7 +24,7 @@ from pipelines.reading.mappings import load_mappings
 from pipelines.reading.tables import Reading
 from pipelines.settings import Settings, load_settings
 from pipelines.steps import Batch
-from pipelines.warehouse import LoadedFile, Warehouse
+from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
 CAR = "this car"
@@ -87,12 +88,15 @@ def _refused(reading: Reading) -> list[str]:
 def _load(warehouse: Warehouse, path: Path, reading: Reading, make: str | None, model: str | None) -> None:
     """Put the scan into the copy under a name that no car of the dealer has, and the car into its stock."""
     rows = reading.rows.with_columns(pl.lit(CAR).alias("vehicle"), pl.lit(None, pl.String).alias("vin"))
-    warehouse.load_file(LoadedFile(path.name, "scans", content_hash(path), ""), rows, reading.rejects)
+    load_file(warehouse, LoadedFile(path.name, "scans", content_hash(path), ""), rows, reading.rejects)
     told = {"vehicle": CAR, "make": make, "model": model}
     columns = [column.name for column in LAYOUTS["stock"].columns]
     stock = pl.DataFrame({name: [told.get(name)] for name in columns}, schema=dict.fromkeys(columns, pl.String))
-    warehouse.load_file(
-        LoadedFile(CAR, "stock", CAR, ""), stock.with_columns(row=pl.lit(2, pl.Int64)), reading.rejects.clear()
+    load_file(
+        warehouse,
+        LoadedFile(CAR, "stock", CAR, ""),
+        stock.with_columns(row=pl.lit(2, pl.Int64)),
+        reading.rejects.clear(),
     )
 
 

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipelines.cli_car import appraise, why
+from pipelines.cli_keep import backup, restore, undo
 from pipelines.cli_log import log
 from pipelines.errors import BatchError, EngineError
 
@@ -130,7 +131,7 @@ def check(
 ) -> None:
     """Say what would be taken of some files; load nothing."""
     from pipelines.console import show_check
-    from pipelines.intake import check_file
+    from pipelines.filecheck import check_file
     from pipelines.settings import load_settings
 
     unreadable = 0
@@ -213,6 +214,10 @@ def _run_week(folder: Path, as_of: date, engine: Engine, next_step: str) -> Week
 app.command(epilog="Example: knockon log K-1004 --folder my-dealer --did erase")(log)
 app.command(epilog="Example: knockon why K-1004 my-dealer")(why)
 app.command(epilog="Example: knockon appraise scan.csv my-dealer --make Corvane --limit 250")(appraise)
+
+app.command(epilog="Example: knockon backup my-dealer")(backup)
+app.command(epilog="Example: knockon restore 2026-11-23-weekly-0003 --folder my-dealer")(restore)
+app.command(epilog="Example: knockon undo scans/november.csv --folder my-dealer")(undo)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

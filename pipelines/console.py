@@ -19,8 +19,9 @@ from rich.text import Text
 from pipelines.errors import BatchError
 
 if TYPE_CHECKING:
-    from pipelines.intake import FileCheck
+    from pipelines.filecheck import FileCheck
     from pipelines.onecar import Section
+    from pipelines.undo import Taken
     from pipelines.weekly import WeekReport
 
 SHOWN = 8
@@ -124,6 +125,23 @@ def show_check(found: FileCheck) -> None:
         _print_table(("row", "column", "value", "why"), [tuple(map(_cell, row)) for row in rows], numbers=(0,))
         if found.rejects.height > SHOWN:
             say(f"  ... and {found.rejects.height - SHOWN} more")
+
+
+def show_taken(files: Sequence[Taken]) -> None:
+    """Print the files that were taken in, the latest first."""
+    head = ("run", "week", "file", "hash", "rows", "known before")
+    rows = [
+        (
+            file.run or "not ended",
+            file.week,
+            file.name,
+            file.sha256[:12],
+            f"{file.rows_loaded}",
+            f"{file.rows_repeated}",
+        )
+        for file in reversed(files)
+    ]
+    _print_table(head, rows, numbers=(4, 5))
 
 
 def show_made(made: Sequence[Path], folder: Path) -> None:

@@ -21,6 +21,10 @@ class WorkspaceError(BatchError):
     """The folder is no workspace, or another run is using it."""
 
 
+class DamagedError(WorkspaceError):
+    """The database file is damaged, or no database at all."""
+
+
 class ModelError(BatchError):
     """A SQL model broke its own contract: header, order or grain."""
 

@@ -51,14 +51,30 @@ def archive(workspace: Workspace, layout: Layout, path: Path, sha256: str) -> No
     path.replace(folder / (sha256 + ending))
 
 
-def set_aside(workspace: Workspace, layout: Layout, path: Path, sha256: str, why: str) -> None:
-    """Move a file that was refused aside, its reason beside it."""
+def archived(workspace: Workspace, layout: Layout, sha256: str) -> Path | None:
+    """Return where a file that was taken in is in the archive, or None where it is not."""
+    found = sorted((workspace.archive / layout.name).glob(f"{sha256}*"))
+    return found[0] if found else None
+
+
+def set_aside(workspace: Workspace, layout: Layout, path: Path, sha256: str, why: str, *, name: str = "") -> None:
+    """Move a file that was refused aside, its reason beside it.
+
+    Args:
+        workspace: The dealer's folder.
+        layout: The table it was meant for.
+        path: Where it is.
+        sha256: Hash of its bytes.
+        why: The reason, in words.
+        name: The name it shall have there; "" keeps the one it has.
+    """
     folder = workspace.rejected / layout.name
     folder.mkdir(parents=True, exist_ok=True)
-    target = folder / path.name
-    if len(os.fsencode(path.name)) > _LONGEST_NAME:
+    target = folder / (name or path.name)
+    if len(os.fsencode(target.name)) > _LONGEST_NAME:
         target = folder / sha256
     if target.exists() and content_hash(target) != sha256:
-        target = folder / f"{path.stem}-{sha256[:12]}{path.suffix}"
-    path.replace(target)
+        target = folder / f"{target.stem}-{sha256[:12]}{target.suffix}"
+    # The reason first: a run that is cut off between the two leaves no file without one.
     target.with_name(target.name + ".why.txt").write_text(why + "\n", encoding="utf-8", newline="\n")
+    path.replace(target)

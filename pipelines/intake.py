@@ -2,25 +2,27 @@
 
 Rows, rejects and the hash of a file land together or not at all, and only then
 does the file leave the inbox.  Bytes that were loaded before change nothing.
+A file of the archive that the database does not know is read again first.
 """
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-import polars as pl
-
-from analysis.vocabulary.codes import read_code
 from pipelines.errors import InputFileError
+from pipelines.faults import is_of_the_disk
 from pipelines.filing import archive, content_hash, set_aside, shown_name, why_unread
-from pipelines.reading.choosing import choose, read_file, read_mapped
+from pipelines.loading import LoadedFile, has_file, load_file, refuse_file
+from pipelines.reading.choosing import read_file
 from pipelines.reading.layouts import LAYOUTS, Layout
-from pipelines.reading.mappings import FOLDER, Mapping, load_mapping, load_mappings
-from pipelines.reading.tables import Reading, guess_layout
+from pipelines.reading.mappings import Mapping, load_mappings
+from pipelines.reading.tables import Reading
+from pipelines.recovery import Stray, reading_room, strays
 from pipelines.settings import Settings
-from pipelines.warehouse import LoadedFile, Warehouse
+from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
 # The stock list comes first: it knows the vehicle numbers that scans may stand on.
@@ -35,13 +37,15 @@ class Intake:
         loaded: Files whose rows are now kept, with their counts.
         refused: Files that could not be read, each with its reason.
         skipped: Names of files whose bytes had been loaded before.
-        busy: Messages for files that another program holds; they stay in the inbox.
+        busy: Messages for files that another program holds or writes; they stay in the inbox.
+        again: Names of files that were read again from the archive.
     """
 
     loaded: list[LoadedFile] = field(default_factory=list)
     refused: list[LoadedFile] = field(default_factory=list)
     skipped: list[str] = field(default_factory=list)
     busy: list[str] = field(default_factory=list)
+    again: list[str] = field(default_factory=list)
 
     @property
     def nothing_readable(self) -> bool:
@@ -71,95 +75,19 @@ def take_in(
     """
     done = Intake(refused=_misplaced(workspace, week))
     run = _Run(workspace, settings, warehouse, week, load_mappings(workspace.root))
+    for stray in list(strays(workspace, warehouse)):
+        progress(f"{stray.layout}/{stray.name}")
+        _take_again(run, stray, done)
     for layout, path in _inbox_files(workspace):
         name = shown_name(layout, path)
         progress(name)
         try:
             _take_file(run, layout, path, done)
         except OSError as error:
+            if is_of_the_disk(error):
+                raise
             done.busy.append(f"{name}: could not be opened ({error.strerror or error}); it stays in the inbox.")
     return done
-
-
-@dataclass(frozen=True)
-class FileCheck:
-    """What ``check`` found in one file; nothing is loaded.
-
-    Attributes:
-        path: The file.
-        table: The layout it was read as, or None where none fits.
-        rows_read: Rows found.
-        rows_taken: Rows that would be loaded.
-        rejects: ``row``, ``column``, ``value``, ``why``: the cells that would be refused.
-        notes: What else the reader noticed.
-        refused: Why the whole file would be refused, or None.
-    """
-
-    path: Path
-    table: str | None
-    rows_read: int
-    rows_taken: int
-    rejects: pl.DataFrame
-    notes: tuple[str, ...]
-    refused: str | None
-
-
-def check_file(path: Path, settings: Settings, table: str | None = None, mapping: Path | None = None) -> FileCheck:
-    """Read one file as ``weekly`` would and say what would be taken and refused.
-
-    Args:
-        path: The file.
-        settings: For the time zone of local times.
-        table: The layout to read it as; None guesses from the folder's name, a mapping that fits, or the header.
-        mapping: A mapping file to read it by, whatever its name; None: those of the workspace the file lies in.
-
-    Returns:
-        The findings; ``refused`` is filled where nothing could be read.
-    """
-    empty = pl.DataFrame(schema={"row": pl.Int64, "column": pl.String, "value": pl.String, "why": pl.String})
-    if not path.is_file():
-        found = "is a folder" if path.is_dir() else "is not there"
-        return FileCheck(path, None, 0, 0, empty, (), f"{path} {found}; expected a file to look at")
-    name = "scans" if mapping else table
-    mappings = load_mappings(_workspace_of(path)) if mapping is None else []
-    try:
-        name = name or guess_layout(path) or ("scans" if choose(path, mappings) else None)
-        if name is None:
-            why = f"{path}: fits none of the tables {', '.join(LAYOUTS)}; name one with --table, or let "
-            return FileCheck(path, None, 0, 0, empty, (), why + f"'knockon map {path}' draft a mapping")
-        if mapping is not None:
-            reading = read_mapped(path, load_mapping(mapping), settings.zone)
-        else:
-            reading = read_file(path, LAYOUTS[name], settings.zone, mappings)
-    except (InputFileError, OSError) as error:
-        return FileCheck(path, name, 0, 0, empty, (), str(error))
-    codes = _refused_codes(reading)
-    rejects = pl.concat([reading.rejects, codes]).sort("row", "column", nulls_last=False)
-    taken = reading.rows.height - codes.height
-    return FileCheck(path, name, reading.rows_read, taken, rejects, tuple(reading.notes), None)
-
-
-def _workspace_of(path: Path) -> Path:
-    """Return the nearest folder above a file that looks like a workspace, else the working folder."""
-    homes = path.resolve().parents
-    return next((home for home in homes if (home / "inbox").is_dir() or (home / FOLDER).is_dir()), Path())
-
-
-def _refused_codes(reading: Reading) -> pl.DataFrame:
-    """Return the rows whose code is no code, as rejects."""
-    columns = {"row": pl.Int64, "column": pl.String, "value": pl.String, "why": pl.String}
-    if "code" not in reading.rows.columns:
-        return pl.DataFrame(schema=columns)
-    named = reading.rows.filter(pl.col("code").is_not_null())
-    kinds = "failure_type" if "failure_type" in named.columns else None
-    why: dict[tuple[str, str | None], str | None] = {}
-    bad = []
-    for row, code, kind in named.select("row", "code", pl.col(kinds) if kinds else pl.lit(None)).iter_rows():
-        if (code, kind) not in why:
-            why[code, kind] = read_code(code, kind).why
-        if why[code, kind]:
-            bad.append((row, "code", code, why[code, kind]))
-    return pl.DataFrame(bad, schema=columns, orient="row")
 
 
 def _misplaced(workspace: Workspace, week: str) -> list[LoadedFile]:
@@ -191,6 +119,19 @@ class _Run:
     warehouse: Warehouse
     week: str
     mappings: Sequence[Mapping]
+    run_name: str | None = None
+
+
+def _take_again(run: _Run, stray: Stray, done: Intake) -> None:
+    """Read a file of the archive again under the name it had; its copy takes its place, or is set aside."""
+    copy = reading_room(run.workspace) / stray.layout / stray.name
+    copy.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copy2(stray.path, copy)
+    sha256 = content_hash(copy)
+    _take_file(replace(run, week=stray.week or run.week, run_name=stray.run), LAYOUTS[stray.layout], copy, done)
+    if sha256 != stray.path.stem or not has_file(run.warehouse, stray.layout, sha256):
+        stray.path.unlink()
+    done.again.append(f"{stray.layout}/{stray.name}")
 
 
 def _take_file(run: _Run, layout: Layout, path: Path, done: Intake) -> None:
@@ -199,27 +140,40 @@ def _take_file(run: _Run, layout: Layout, path: Path, done: Intake) -> None:
     if why is not None:
         done.refused.append(LoadedFile(name, layout.name, "", run.week, refused=why))
         return
-    sha256 = content_hash(path)
-    if run.warehouse.has_file(layout.name, sha256):
+    sha256, length = content_hash(path), path.stat().st_size
+    if has_file(run.warehouse, layout.name, sha256):
         done.skipped.append(name)
         archive(run.workspace, layout, path, sha256)
         return
+    file = LoadedFile(name, layout.name, sha256, run.week, bytes=length, run=run.run_name)
     try:
         reading = read_file(path, layout, run.settings.zone, run.mappings)
     except InputFileError as error:
-        why = str(error).replace(str(path), name)
-        done.refused.append(LoadedFile(name, layout.name, sha256, run.week, refused=why))
-        run.warehouse.refuse_file(done.refused[-1])
-        set_aside(run.workspace, layout, path, sha256, why)
+        if not _still_written(path, sha256, name, done):
+            _refuse(run, layout, path, replace(file, refused=str(error).replace(str(path), name)), done)
         return
-    file = LoadedFile(
-        name,
-        layout.name,
-        sha256,
-        run.week,
-        rows_read=reading.rows_read,
-        rows_refused=reading.rows_read - reading.rows.height,
-        notes=tuple(reading.notes),
+    if not _still_written(path, sha256, name, done):
+        done.loaded.append(load_file(run.warehouse, _counted(file, reading), reading.rows, reading.rejects))
+        archive(run.workspace, layout, path, sha256)
+
+
+def _counted(file: LoadedFile, reading: Reading) -> LoadedFile:
+    refused = reading.rows_read - reading.rows.height
+    return replace(file, rows_read=reading.rows_read, rows_refused=refused, notes=tuple(reading.notes))
+
+
+def _still_written(path: Path, sha256: str, name: str, done: Intake) -> bool:
+    """Tell whether a file changed while it was read; it is then left for the next run."""
+    if content_hash(path) == sha256:
+        return False
+    done.busy.append(
+        f"{name}: another program was still writing it while it was read. Nothing of it was taken in; it stays in the "
+        "inbox for the next run."
     )
-    done.loaded.append(run.warehouse.load_file(file, reading.rows, reading.rejects))
-    archive(run.workspace, layout, path, sha256)
+    return True
+
+
+def _refuse(run: _Run, layout: Layout, path: Path, file: LoadedFile, done: Intake) -> None:
+    done.refused.append(file)
+    refuse_file(run.warehouse, file)
+    set_aside(run.workspace, layout, path, file.sha256, file.refused or "")

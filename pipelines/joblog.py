@@ -18,10 +18,10 @@ import polars as pl
 from analysis.vocabulary.parts import part_key
 from pipelines.errors import BatchError
 from pipelines.jobsheet import sheet_names
+from pipelines.opening import opened
 from pipelines.reading.checks import check_cells
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.settings import Settings
-from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
 _LAYOUT = LAYOUTS["repairs"]
@@ -65,7 +65,7 @@ def known_names(workspace: Workspace, vehicle: str) -> Known:
     """
     if not workspace.database.exists():
         return Known()
-    with workspace.lock(), Warehouse(workspace.database) as warehouse:
+    with opened(workspace) as warehouse:
         parts, suppliers = (warehouse.query(query)["name"].to_list() for query in (_PARTS, _SUPPLIERS))
         jobs = warehouse.query(_JOBS, {"vehicle": vehicle})["name"].to_list()
     return Known(parts, suppliers, jobs)

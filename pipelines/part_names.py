@@ -16,8 +16,8 @@ from pathlib import Path
 from analysis.vocabulary.likeness import alike_pairs
 from analysis.vocabulary.parts import canonical_parts, part_key
 from pipelines.errors import BatchError
+from pipelines.opening import opened
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
 _JOBS = "select distinct part, vehicle, job from raw.repairs where part is not null order by all"
@@ -164,7 +164,7 @@ def _chosen(names: _Names, choice: str) -> tuple[str, str]:
 def _names(workspace: Workspace) -> _Names:
     if not workspace.database.is_file():
         raise BatchError(f"{workspace.root} has no data yet; run 'knockon weekly' first. Nothing was done.")
-    with Warehouse(workspace.database) as warehouse:
+    with opened(workspace) as warehouse:
         fitted = list(warehouse.query(_JOBS).iter_rows())
         priced = list(warehouse.query(_PRICES).iter_rows(named=True))
     times: dict[str, int] = defaultdict(int)

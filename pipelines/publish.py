@@ -46,9 +46,9 @@ def publish(
         WorkspaceError: The folder cannot be replaced, for instance because a file in it is open elsewhere.
             The older report is then still there.
     """
-    fresh, aside = folder.with_name(f".{folder.name}.new"), folder.with_name(f".{folder.name}.old")
+    fresh, aside = _beside(folder)
     try:
-        _recover(folder, fresh, aside)
+        recover(folder)
         fresh.mkdir(parents=True)
         for name, table in tables.items():
             (fresh / f"{name}.csv").write_bytes(csv_bytes(name, table, csv_prefix=csv_prefix))
@@ -69,8 +69,14 @@ def publish(
     shutil.rmtree(aside, ignore_errors=True)
 
 
-def _recover(folder: Path, fresh: Path, aside: Path) -> None:
-    """Clear what a run that was cut short has left; an older report moved aside comes back."""
+def _beside(folder: Path) -> tuple[Path, Path]:
+    """Return where a new report is made, and where the older one waits while the new one takes its place."""
+    return folder.with_name(f".{folder.name}.new"), folder.with_name(f".{folder.name}.old")
+
+
+def recover(folder: Path) -> None:
+    """Clear what a run that was cut short has left of a report; an older report moved aside comes back."""
+    fresh, aside = _beside(folder)
     if aside.exists() and not folder.exists():
         os.replace(aside, folder)
     for left in (fresh, aside):

@@ -14,25 +14,6 @@ from pipelines.reading.layouts import Layout
 # The latest row of these speaks for its key, so a row that says again what an older one said is news.
 _STATE_KEYS = {"stock": "vehicle", "parts": "part"}
 
-DEFINITIONS = """
-create schema if not exists raw;
-create schema if not exists reference;
-create schema if not exists spelling;
-create schema if not exists fitted;
-create schema if not exists staging;
-create schema if not exists core;
-create schema if not exists marts;
-create sequence if not exists raw.file_ids;
-create table if not exists raw.files (
-    file_id bigint primary key, sha256 varchar not null, layout varchar not null, name varchar not null,
-    week varchar not null, rows_read bigint not null, rows_loaded bigint not null, rows_refused bigint not null,
-    rows_repeated bigint not null, refused varchar, notes varchar[] not null
-);
-create table if not exists raw.rejects (
-    file_id bigint not null, row bigint, "column" varchar, value varchar, why varchar not null
-);
-"""
-
 
 def raw_table(layout: Layout) -> str:
     """Return the statements that make the raw table of a layout, or add the columns it lacks."""
@@ -86,3 +67,57 @@ def _fresh_state_rows(layout: str) -> str:
         f'qualify coalesce(lag(arriving.content) over (partition by arriving."{key}" order by arriving.row), '
         "content_now) is distinct from arriving.content"
     )
+
+
+def affected_rows(layout: Layout) -> str:
+    """Return the statement that notes in ``affected`` by what the rows of the files in ``undone`` are known."""
+    return (
+        f"create or replace temp table affected as select distinct {_known_by(layout)} "
+        f"from raw.{layout.name} where file_id in (select file_id from undone)"
+    )
+
+
+def forget_affected(layout: Layout) -> str:
+    """Return the statement that takes out the rows of ``undone``, and what later files said of the same keys."""
+    later = (
+        f" or (file_id > (select min(file_id) from undone) and {_is_affected(layout)})"
+        if layout.name in _STATE_KEYS
+        else ""
+    )
+    return f"delete from raw.{layout.name} where file_id in (select file_id from undone){later}"
+
+
+def keep_affected(layout: Layout) -> str:
+    """Return the statement that leaves only what ``affected`` names in ``arriving``."""
+    return f"delete from arriving where not ({_is_affected(layout)})"
+
+
+def strange_rows(layout: Layout) -> str:
+    """Return the query that counts what a file that was taken in before says now and did not say then."""
+    if layout.name in _STATE_KEYS:
+        return (
+            f"select count(*) from raw.{layout.name} as kept where file_id = $file_id and not exists "
+            "(select 1 from arriving where arriving.row = kept.row and arriving.content = kept.content)"
+        )
+    return (
+        f"select count(*) from arriving where not ({_is_affected(layout)}) and not exists "
+        f"(select 1 from raw.{layout.name} as kept "
+        "where kept.content = arriving.content and kept.ordinal = arriving.ordinal)"
+    )
+
+
+def _known_by(layout: Layout) -> str:
+    key = _STATE_KEYS.get(layout.name)
+    return f'"{key}" as state_key' if key else "content, ordinal"
+
+
+def _is_affected(layout: Layout) -> str:
+    key = _STATE_KEYS.get(layout.name)
+    if key:
+        return f'"{key}" in (select state_key from affected)'
+    return "(content, ordinal) in (select (content, ordinal) from affected)"
+
+
+def says_it_all(layout: Layout) -> bool:
+    """Tell whether a file that repeated nothing can have nothing to say after an undo: not so for the latest state."""
+    return layout.name not in _STATE_KEYS

@@ -36,6 +36,8 @@ class Settings:
         week_starts: "monday" or "sunday": the first day of a report's week.
         date_style: "iso" (2026-11-23), "day first" (23.11.2026) or "month first" (11/23/2026), on page and job sheet.
         csv_prefix: Text in a CSV table that a spreadsheet would take for a formula gets a leading ``'``.
+        backups_weekly: The latest snapshot of each of so many weeks is kept.
+        backups_monthly: And the latest of each of so many months.
     """
 
     currency: str = "EUR"
@@ -51,6 +53,8 @@ class Settings:
     week_starts: str = "monday"
     date_style: str = "iso"
     csv_prefix: bool = True
+    backups_weekly: int = 8
+    backups_monthly: int = 12
 
     @property
     def zone(self) -> ZoneInfo:
@@ -75,6 +79,12 @@ def _number(low: float, high: float, unit: str) -> _Rule:
     return _Rule(f"a number from {low:g} to {high:g} ({unit})", holds)
 
 
+def _whole(low: int, high: int, unit: str) -> _Rule:
+    return _Rule(
+        f"a whole number from {low} to {high} ({unit})", lambda value: type(value) is int and low <= value <= high
+    )
+
+
 def _one_of(*names: str) -> _Rule:
     return _Rule("one of " + ", ".join(names), lambda value: value in names)
 
@@ -92,14 +102,13 @@ _RULES: dict[str, _Rule] = {
     "odometer_unit": _one_of("km", "mi"),
     "time_zone": _Rule("a time zone's name like Europe/Berlin", lambda value: value in available_timezones()),
     "country": _text("[A-Z]{2}", "two capital letters like DE"),
-    "min_vehicles": _Rule(
-        "a whole number from 2 to 1000 (vehicles)",
-        lambda value: type(value) is int and 2 <= value <= 1000,
-    ),
+    "min_vehicles": _whole(2, 1000, "vehicles"),
     "q_value": _number(0.0001, 0.5, "a share"),
     "week_starts": _one_of("monday", "sunday"),
     "date_style": _one_of("iso", "day first", "month first"),
     "csv_prefix": _Rule("true or false", lambda value: isinstance(value, bool)),
+    "backups_weekly": _whole(1, 1000, "weeks"),
+    "backups_monthly": _whole(0, 1000, "months"),
 }
 
 _COMMENTS = {
@@ -116,6 +125,8 @@ _COMMENTS = {
     "week_starts": "monday or sunday",
     "date_style": "how the report writes a day: iso (2026-11-23), day first (23.11.2026) or month first (11/23/2026)",
     "csv_prefix": "a leading ' before text in the CSV tables that a spreadsheet would take for a formula",
+    "backups_weekly": "snapshots in backups/: the latest of each of so many weeks is kept",
+    "backups_monthly": "and the latest of each of so many months",
 }
 
 

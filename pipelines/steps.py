@@ -20,6 +20,7 @@ from pipelines.errors import BatchError
 from pipelines.facts import costs_of, diagnosis_frames
 from pipelines.intake import Intake, take_in
 from pipelines.jobsheet import job_sheets, sheet_names
+from pipelines.keeping import close_run, intake_notes
 from pipelines.models import Model, downstream, reference_table, shipped_models, upstream
 from pipelines.runinfo import run_record
 from pipelines.settings import Settings
@@ -78,12 +79,13 @@ class Step:
 def _take_files(batch: Batch) -> None:
     batch.file_tries += 1
     done = take_in(batch.workspace, batch.settings, batch.warehouse, batch.week, batch.progress)
-    for name in ("loaded", "refused", "skipped"):
+    for name in ("loaded", "refused", "skipped", "again"):
         known = getattr(batch.intake, name)
         known.extend(entry for entry in getattr(done, name) if entry not in known)
     if done.busy and batch.file_tries <= FILE_RETRIES:
         raise FilesBusyError(" ".join(done.busy))
     batch.intake.busy = done.busy
+    batch.notes += intake_notes(batch.warehouse, batch.week, batch.intake.again)
 
 
 def _normalise(batch: Batch) -> None:
@@ -226,6 +228,10 @@ def _publish(batch: Batch) -> None:
     batch.notes = [*(file.refused or "" for file in batch.intake.refused), *batch.intake.busy, *batch.notes]
 
 
+def _keep(batch: Batch) -> None:
+    close_run(batch.workspace, batch.settings, batch.warehouse, batch.as_of, batch.week)
+
+
 STEPS = (
     Step("take in new files", _take_files, retries=FILE_RETRIES),
     Step("normalise spellings", _normalise),
@@ -236,4 +242,5 @@ STEPS = (
     Step("check the past", _check_past),
     Step("gather the tables", _gather),
     Step("write the report", _publish),
+    Step("keep a snapshot", _keep),
 )

@@ -1,138 +1,86 @@
 """The database: what was read, kept once, and the tables that are built from it.
 
-The only module that knows duckdb.  Files go in whole or not at all; models are
-built in order, and each is checked for one row per grain on every run.
+The only module that knows duckdb.  It brings an older database to the newest
+version, refuses a newer one, and says in words when the disk or the file fails.
+Models are built in order, and each is checked for one row per grain on every run.
 """
 
 # ruff: noqa: S608 - only names that the program itself declares are put into SQL text; values are bound
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
 
 import duckdb
 import polars as pl
 
-from pipelines.errors import ModelError, WorkspaceError
+from pipelines.errors import ModelError
+from pipelines.faults import database_fault, newer
+from pipelines.migrations import VERSION, schemas, steps
 from pipelines.models import Model, reference_names, reference_table
-from pipelines.rawtables import DEFINITIONS, arriving_rows, insert_fresh, raw_table
+from pipelines.rawtables import raw_table
 from pipelines.reading.layouts import LAYOUTS
 
-
-@dataclass(frozen=True)
-class LoadedFile:
-    """What became of one file.
-
-    Attributes:
-        name: The file's name below the inbox, ``scans/2026-w47.csv``.
-        layout: The table it belongs to.
-        sha256: Hash of its bytes.
-        week: The report week it came in.
-        rows_read: Rows found in it.
-        rows_loaded: Rows that were new and are now kept.
-        rows_refused: Rows set aside.
-        rows_repeated: Rows that were kept already.
-        refused: Why the whole file was refused, or None.
-        notes: What else the reader noticed.
-    """
-
-    name: str
-    layout: str
-    sha256: str
-    week: str
-    rows_read: int = 0
-    rows_loaded: int = 0
-    rows_refused: int = 0
-    rows_repeated: int = 0
-    refused: str | None = None
-    notes: tuple[str, ...] = ()
+_BATCH = 100_000  # rows
 
 
 class Warehouse:
     """One open database; use it in a ``with`` block."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(
+        self, path: Path, version: int = VERSION, before_migration: Callable[[Warehouse], None] = lambda _: None
+    ) -> None:
         """Open or make the database at ``path``.
 
+        Args:
+            path: The file; where there is none, a whole new database takes its place at once.
+            version: Bring it to this version.
+            before_migration: Handed the older database, still as it was, before it is brought forward.
+
         Raises:
-            WorkspaceError: The file is locked by another program or is no database.
+            WorkspaceError: The file is in use elsewhere, damaged, no database, or of a newer program.
         """
-        # Nothing outside the database file is read, written or fetched by any query.
-        config: dict[str, str | bool | int | float | list[str]] = {
-            "autoinstall_known_extensions": False,
-            "autoload_known_extensions": False,
-            "enable_external_access": False,
-        }
+        self._path = path
+        if not path.exists():
+            # A run that is cut off while it makes the file must not leave half of one behind.
+            fresh = path.with_name(f".{path.name}.new")
+            for left in (fresh, fresh.with_name(fresh.name + ".wal")):
+                left.unlink(missing_ok=True)
+            with _opened(fresh) as self._con:
+                self._bring_to(version, before_migration)
+            fresh.replace(path)
+        with self._telling():
+            self._con = _opened(path)
         try:
-            self._con = duckdb.connect(str(path), config=config)
-        except duckdb.Error as error:
-            reason = str(error).splitlines()[0]
-            raise WorkspaceError(
-                f"{path} could not be opened: {reason}. Close other programs that use it. Nothing was run."
-            ) from error
-        self._con.execute(DEFINITIONS)
-        for layout in LAYOUTS.values():
-            self._con.execute(raw_table(layout))
-        self._load_reference()
+            with self._telling():
+                self._bring_to(version, before_migration)
+                self._load_reference()
+        except BaseException:
+            self.close()
+            raise
 
     def __enter__(self) -> Self:
         """Return the open database."""
         return self
 
     def __exit__(self, kind: type[BaseException] | None, value: BaseException | None, at: TracebackType | None) -> None:
-        """Close the database."""
+        """Close the database; say in words what failed where the disk or the file did."""
         self.close()
+        if isinstance(value, duckdb.Error):
+            with self._telling():
+                raise value
 
     def close(self) -> None:
         """Close the database; a second call does nothing."""
         self._con.close()
 
-    def has_file(self, layout: str, sha256: str) -> bool:
-        """Tell whether these bytes were loaded before for this table."""
-        query = "select count(*) from raw.files where layout = $layout and sha256 = $sha256 and refused is null"
-        return bool(self._con.execute(query, {"layout": layout, "sha256": sha256}).fetchall()[0][0])
-
-    def load_file(self, file: LoadedFile, rows: pl.DataFrame, rejects: pl.DataFrame) -> LoadedFile:
-        """Keep a file's rows, its rejects and its hash, all or none of them.
-
-        Args:
-            file: What is known of the file; the counts of loaded and repeated rows are filled in here.
-            rows: Int64 ``row`` and one String column per column of the layout.
-            rejects: ``row``, ``column``, ``value``, ``why``.
-
-        Returns:
-            The file with its final counts.
-        """
-        with self._transaction():
-            file_id = self._next_file_id()
-            loaded = self._insert_rows(file.layout, file_id, rows)
-            counted = LoadedFile(**{**vars(file), "rows_loaded": loaded, "rows_repeated": rows.height - loaded})
-            self._insert_file(file_id, counted)
-            self._insert_rejects(file_id, rejects)
-        return counted
-
-    def refuse_file(self, file: LoadedFile) -> None:
-        """Record that a whole file was refused; refusing the same bytes again leaves one record."""
-        with self._transaction():
-            same = {"layout": file.layout, "sha256": file.sha256}
-            old = "select file_id from raw.files where layout = $layout and sha256 = $sha256 and refused is not null"
-            self._con.execute(f"delete from raw.rejects where file_id in ({old})", same)
-            self._con.execute(
-                "delete from raw.files where layout = $layout and sha256 = $sha256 and refused is not null", same
-            )
-            file_id = self._next_file_id()
-            self._insert_file(file_id, file)
-            why = pl.DataFrame({"row": [None], "column": [None], "value": [None], "why": [file.refused]})
-            self._insert_rejects(file_id, why.cast({"row": pl.Int64, "column": pl.String, "value": pl.String}))
-
     def replace_table(self, name: str, frame: pl.DataFrame) -> None:
         """Put ``frame`` in the place of the table ``name`` (schema-qualified, one of the program's own)."""
-        with self._incoming(frame):
+        with self.incoming(frame):
             self._con.execute(f"create or replace table {name} as select * from incoming")
 
     def build(self, model: Model, params: Mapping[str, object]) -> None:
@@ -149,6 +97,9 @@ class Warehouse:
         try:
             self._con.execute(f"create or replace table {model.name} as {model.query}", bound)
         except duckdb.Error as error:
+            told = database_fault(self._path, str(error))
+            if told:
+                raise told from error
             raise ModelError(f"the SQL model {model.name} failed: {error}") from error
         grain = ", ".join(f'"{column}"' for column in model.grain)
         blank = " or ".join(f'"{column}" is null' for column in model.grain)
@@ -171,52 +122,119 @@ class Warehouse:
         frame: pl.DataFrame = self._con.sql(text, params=dict(params or {})).pl()
         return frame
 
+    def execute(self, text: str, params: Mapping[str, object] | None = None) -> None:
+        """Run the program's own statements, values bound by name."""
+        self._con.execute(text, dict(params or {})).fetchall()
+
+    def number(self, text: str, params: Mapping[str, object] | None = None) -> int:
+        """Return the one whole number that a query of the program's own gives."""
+        return int(self._con.execute(text, dict(params or {})).fetchall()[0][0])
+
     @contextmanager
-    def _incoming(self, frame: pl.DataFrame) -> Iterator[None]:
-        """Let queries read ``frame`` as the table ``incoming``."""
-        self._con.register("incoming", frame)
+    def incoming(self, rows: object) -> Iterator[None]:
+        """Let queries read a frame, or a reader of Arrow batches, as the table ``incoming``."""
+        self._con.register("incoming", rows)
         try:
             yield
         finally:
             self._con.unregister("incoming")
 
     @contextmanager
-    def _transaction(self) -> Iterator[None]:
+    def transaction(self) -> Iterator[None]:
+        """Keep all that is done inside the block, or none of it."""
         self._con.execute("begin")
         try:
             yield
+            self._con.execute("commit")
         except BaseException:
-            self._con.execute("rollback")
+            with suppress(duckdb.Error):  # after a fault of the disk it is rolled back already
+                self._con.execute("rollback")
             raise
-        self._con.execute("commit")
+
+    def columns(self, table: str) -> dict[str, str]:
+        """Return the columns of a table with their types, in order; none where there is no such table."""
+        query = (
+            "select column_name, data_type from information_schema.columns "
+            "where table_schema || '.' || table_name = $table order by ordinal_position"
+        )
+        return dict(self._con.execute(query, {"table": table}).fetchall())
+
+    def raw_tables(self) -> list[str]:
+        """Return the names of the tables that hold what was read, schema-qualified."""
+        query = "select 'raw.' || table_name from information_schema.tables where table_schema = 'raw' order by all"
+        return [name for (name,) in self._con.execute(query).fetchall()]
+
+    def batches(self, table: str) -> Any:
+        """Return a reader of a table's rows in Arrow batches; numbers too long for Arrow come as text."""
+        listed = ", ".join(
+            f'"{name}"::varchar as "{name}"' if kind == "UHUGEINT" else f'"{name}"'
+            for name, kind in self.columns(table).items()
+        )
+        return self._con.sql(f"select {listed} from {table}").to_arrow_reader(_BATCH)
+
+    def fill(self, table: str, rows: Any) -> None:
+        """Add the rows of an Arrow reader to a table, by the names of its columns."""
+        listed = ", ".join(f'"{name}"' for name in rows.schema.names)
+        with self.incoming(rows):
+            self._con.execute(f"insert into {table} ({listed}) select {listed} from incoming")
+
+    def digest(self, table: str, rows: Any = None, columns: Iterable[str] | None = None) -> str:
+        """Return one text that tells tables with other rows apart, whatever their order.
+
+        Args:
+            table: A table of this database.
+            rows: A reader of Arrow batches to look at in its place.
+            columns: The columns to look at; None takes all that the table has.
+        """
+        listed = ", ".join(f'"{name}"::varchar' for name in columns or self.columns(table))
+        query = "select count(*), coalesce(sum(hash({})::hugeint), 0) from {}"
+        if rows is None:
+            found = self._con.execute(query.format(listed, table)).fetchall()
+        else:
+            with self.incoming(rows):
+                found = self._con.execute(query.format(listed, "incoming")).fetchall()
+        return f"{found[0][0]} rows, {found[0][1]}"
+
+    def _bring_to(self, version: int, before_migration: Callable[[Warehouse], None]) -> None:
+        """Make the tables of an empty database, or walk an older one forward, all steps or none."""
+        held = self.version
+        if held > version:
+            raise newer(self._path, f"its version is {held}, this program knows up to {version}")
+        if 0 < held < version:
+            before_migration(self)
+        with self.transaction():
+            self._con.execute(schemas() + steps(held, version))
+            for layout in LAYOUTS.values():
+                self._con.execute(raw_table(layout))
+
+    @property
+    def version(self) -> int:
+        """The version of the tables that hold what was read; 0 for an empty database."""
+        if self.columns("raw.version"):
+            return self.number("select number from raw.version")
+        return 1 if self.columns("raw.files") else 0
+
+    @contextmanager
+    def _telling(self) -> Iterator[None]:
+        """Say in words what fails because of the disk or the file."""
+        try:
+            yield
+        except duckdb.Error as error:
+            told = database_fault(self._path, str(error))
+            if told is None:
+                raise
+            raise told from error
 
     def _load_reference(self) -> None:
         for name in reference_names():
             self.replace_table(f"reference.{name}", reference_table(name))
 
-    def _next_file_id(self) -> int:
-        return int(self._con.execute("select nextval('raw.file_ids')").fetchall()[0][0])
 
-    def _insert_rows(self, layout: str, file_id: int, rows: pl.DataFrame) -> int:
-        """Add the rows that are new; a row is known by what its filled cells say and how often it said so."""
-        with self._incoming(rows):
-            self._con.execute(arriving_rows(LAYOUTS[layout]), {"file_id": file_id})
-        before = self._count(f"raw.{layout}")
-        self._con.execute(insert_fresh(LAYOUTS[layout]))
-        return self._count(f"raw.{layout}") - before
-
-    def _count(self, table: str) -> int:
-        return int(self._con.execute(f"select count(*) from {table}").fetchall()[0][0])
-
-    def _insert_file(self, file_id: int, file: LoadedFile) -> None:
-        self._con.execute(
-            "insert into raw.files values ($file_id, $sha256, $layout, $name, $week, $rows_read, $rows_loaded, "
-            "$rows_refused, $rows_repeated, $refused, $notes)",
-            {"file_id": file_id, **vars(file), "notes": list(file.notes)},
-        )
-
-    def _insert_rejects(self, file_id: int, rejects: pl.DataFrame) -> None:
-        with self._incoming(rejects):
-            self._con.execute(
-                'insert into raw.rejects select $file_id, row, "column", value, why from incoming', {"file_id": file_id}
-            )
+def _opened(path: Path) -> duckdb.DuckDBPyConnection:
+    # Nothing outside the database file is read, written or fetched by any query.
+    config: dict[str, str | bool | int | float | list[str]] = {
+        "autoinstall_known_extensions": False,
+        "autoload_known_extensions": False,
+        "enable_external_access": False,
+    }
+    return duckdb.connect(str(path), config=config)

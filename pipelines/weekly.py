@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from pipelines.opening import opened
 from pipelines.settings import load_settings
 from pipelines.steps import STEPS, Batch, FilesBusyError, Step
-from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
 __all__ = ["STEPS", "Batch", "FilesBusyError", "Runner", "Step", "WeekReport", "plain", "run_week"]
@@ -73,7 +73,7 @@ def run_week(
         BatchError: The settings are wrong, or another run holds the workspace or the database.
     """
     settings = load_settings(workspace.settings_file)
-    with workspace.lock(), Warehouse(workspace.database) as warehouse:
+    with opened(workspace) as warehouse:
         batch = Batch(workspace, settings, as_of, warehouse, progress)
         for step in STEPS:
             progress(step.name)

@@ -73,9 +73,19 @@ class Workspace:
         return self.root / "reports"
 
     @property
+    def backups(self) -> Path:
+        """Snapshots of what was read, one folder each."""
+        return self.root / "backups"
+
+    @property
+    def state(self) -> Path:
+        """The program's own working files: nothing in it is the only copy of anything."""
+        return self.root / ".knockon"
+
+    @property
     def engine_home(self) -> Path:
         """Where the orchestration engine keeps its own files."""
-        return self.root / ".knockon" / "engine"
+        return self.state / "engine"
 
     @contextmanager
     def lock(self) -> Iterator[None]:
@@ -84,7 +94,7 @@ class Workspace:
         Raises:
             WorkspaceError: Another run holds it.
         """
-        path = self.root / ".knockon" / "lock"
+        path = self.state / "lock"
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("a+b") as handle:
             if not _lock_file(handle.fileno()):

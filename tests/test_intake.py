@@ -120,7 +120,7 @@ def test_a_link_out_of_the_inbox_is_not_followed(tmp_path):
 def test_a_failure_half_way_leaves_neither_rows_nor_hash(tmp_path, monkeypatch):
     place = workspace(tmp_path, scans=[SCAN])
     with Warehouse(place.database) as warehouse:
-        monkeypatch.setattr(Warehouse, "_insert_rejects", lambda *_: 1 / 0)
+        monkeypatch.setattr("pipelines.loading._insert_rejects", lambda *_: 1 / 0)
         with pytest.raises(ZeroDivisionError):
             load(place, warehouse)
         assert rows_of(warehouse, "raw.scans") == 0

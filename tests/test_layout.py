@@ -29,22 +29,24 @@ LAYERS = ("vocabulary", "mining", "evidence", "diagnosis", "charts")
 SHELL = {  # who may import what of pipelines
     "cli": {
         "cli_car",
+        "cli_keep",
         "cli_log",
         "console",
         "demo_dealer",
         "drafts",
         "errors",
+        "filecheck",
         "flows",
-        "intake",
         "part_names",
         "settings",
         "weekly",
         "workspace",
     },
     "cli_car": {"appraise", "console", "why", "workspace"},
+    "cli_keep": {"console", "opening", "restoring", "settings", "snapshots", "undo", "workspace"},
     "cli_log": {"console", "joblog", "settings", "workspace"},
     "flows": {"engine", "errors", "weekly", "workspace"},
-    "weekly": {"settings", "steps", "warehouse", "workspace"},
+    "weekly": {"opening", "settings", "steps", "workspace"},
 }
 OUTSIDE_WORLD = {
     "os",

@@ -4,7 +4,7 @@ import duckdb
 import polars as pl
 import pytest
 
-from pipelines.errors import ModelError, WorkspaceError
+from pipelines.errors import DamagedError, ModelError
 from pipelines.models import parse_model
 from pipelines.warehouse import Warehouse
 
@@ -17,7 +17,7 @@ def test_no_query_reaches_a_file_or_the_network(tmp_path):
 
 def test_a_file_that_is_no_database_is_named(tmp_path):
     (tmp_path / "k.duckdb").write_bytes(b"not a database at all, but long enough to be looked at" * 100)
-    with pytest.raises(WorkspaceError, match=r"k\.duckdb could not be opened: .* Nothing was run\."):
+    with pytest.raises(DamagedError, match=r"k\.duckdb is damaged or no database \(.*\)\. It was left as it is"):
         Warehouse(tmp_path / "k.duckdb")
 
 

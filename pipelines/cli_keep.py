@@ -1,0 +1,73 @@
+"""The commands that keep what was read and give it back: backup, restore and undo."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def backup(folder: Annotated[Path, typer.Argument(help="The workspace.")] = Path()) -> None:
+    """Write a checked snapshot of all that was read."""
+    from pipelines.console import say
+    from pipelines.opening import opened
+    from pipelines.snapshots import ASKED, snapshots, write_snapshot
+    from pipelines.workspace import Workspace
+
+    workspace = Workspace.open(folder)
+    with opened(workspace) as warehouse:
+        made = write_snapshot(workspace, warehouse, date.today(), ASKED)
+    say(f"wrote {made.folder}")
+    say(f"{len(snapshots(workspace))} snapshots; the files they came from stay in {workspace.archive}")
+    say(f"Next: 'knockon restore {made.name} --folder {folder}' puts it back")
+
+
+def restore(
+    name: Annotated[str | None, typer.Argument(help="The snapshot's folder in backups/; else the latest.")] = None,
+    folder: Annotated[Path, typer.Option(help="The workspace.")] = Path(),
+) -> None:
+    """Put a snapshot in the database's place; keep the old one."""
+    from pipelines.console import say
+    from pipelines.restoring import restore as restored
+    from pipelines.workspace import Workspace
+
+    done = restored(Workspace.open(folder), name)
+    say(f"restored {done.snapshot.name}: {done.rows} rows")
+    if done.kept is not None:
+        say(f"the old database is now {done.kept}")
+    for note in done.notes:
+        say(f"note: {note}")
+    if done.again:
+        say(f"files of the archive that the snapshot does not have: {done.again}; the next run reads them again")
+    say(f"Next: run 'knockon weekly {folder}', which makes tables and report anew")
+
+
+def undo(
+    target: Annotated[
+        str | None, typer.Argument(metavar="FILE|RUN", help="What to take back; without it, both are listed.")
+    ] = None,
+    folder: Annotated[Path, typer.Option(help="The workspace.")] = Path(),
+) -> None:
+    """Take a wrong import back, with all that rests on it."""
+    from pipelines.console import say, show_taken
+    from pipelines.opening import opened
+    from pipelines.settings import load_settings
+    from pipelines.undo import taken_in
+    from pipelines.undo import undo as undone
+    from pipelines.workspace import Workspace
+
+    workspace = Workspace.open(folder)
+    settings = load_settings(workspace.settings_file)
+    with opened(workspace) as warehouse:
+        if target is None:
+            show_taken(taken_in(warehouse))
+            return
+        done = undone(workspace, settings, warehouse, target)
+    for file in done.files:
+        say(f"took back {file.name}; it is in {workspace.rejected / file.layout}, the reason beside it")
+    for note in done.notes:
+        say(f"note: {note}")
+    say(f"{done.removed} rows are gone; rows that other files hold too have stayed")
+    say(f"Next: run 'knockon weekly {folder}', which makes tables and report without them")
