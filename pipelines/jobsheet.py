@@ -51,7 +51,7 @@ def job_sheets(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> di
     """Make the job sheets of all cars on the list.
 
     Args:
-        tables: shortlist and open_codes as they go out, and "codes" (code, text).
+        tables: shortlist and open_codes as they go out, "codes" (code, text), and worse_parts where it is known.
         run: week, as_of and settings.
 
     Returns:

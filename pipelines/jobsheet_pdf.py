@@ -93,7 +93,8 @@ def _lines(job: Job, run: Mapping[str, Any], manner: wording.Manner) -> list[_Li
     lines.append(_Line("What to try, in order", _BOLD, rule=True))
     for place, one in enumerate(job.tries, 1):
         lines.append(_Line(f"{place}. {one.title}", _BOLD))
-        lines += [_Line(text, inset=1.0) for text in (one.facts, one.caution and f"▲ {one.caution}") if text]
+        told = [one.facts, one.caution and f"▲ {one.caution}", *one.warnings]
+        lines += [_Line(text, inset=1.0) for text in told if text]
         lines += [_Line(box, inset=1.0, box=True) for box in one.boxes]
         if one.clears:
             gone = ", ".join(code.key for code in one.clears)

@@ -56,12 +56,11 @@ LISTS = {name: [code for code in [root, *knock.split(), *either.split()] if code
          for name, (root, knock, either, _) in FAMILIES.items()}  # fmt: skip
 
 
-def sample(cars: int = 25, text: str = "Wheel speed sensor front left") -> tuple[dict[str, pl.DataFrame], Row]:
+def sample(cars: int = 25) -> tuple[dict[str, pl.DataFrame], Row]:
     """Draw the tables and the run's record.
 
     Args:
         cars: Cars in stock.
-        text: Put as the wording of the first code, and wherever else foreign text can come in.
     """
     rng = random.Random(7)
     shortlist: list[Row] = []
@@ -89,21 +88,46 @@ def sample(cars: int = 25, text: str = "Wheel speed sensor front left") -> tuple
             },
             {"vehicle": "K-0998", "change": "off", "first_try_before": "replace wheel speed sensor front left"},
         ],
+        "worse_parts": [
+            {
+                "part": "boost hose",
+                "supplier": "Nordteile",
+                "returned": 6,
+                "jobs": 8,
+                "others_returned": 1,
+                "others": 9,
+                "q_value": 0.0312,
+                "warning": "boost hose from Nordteile: codes returned after 6 of 8 jobs.",
+            },
+        ],
+        "backtest": [
+            {
+                "n": 61,
+                "top1": 38 / 61,
+                "top3": 47 / 61,
+                "cost_vs_named": 0.8123,
+                "cost_vs_fitted": 1.0456,
+                "judged": 54,
+                "brier": 0.1637,
+                "cuts": 6,
+            },
+        ],
+        "reliability": list(_reliability()),
         "rejects": [
             _reject("scans/2026-w47.csv", 18, "scanned_at", "23/11/26", "expected a date like 2026-11-23"),
             _reject("scans/2026-w47.csv", 44, "scanned_at", "24/11/26", "expected a date like 2026-11-23"),
             _reject("repairs/october.csv", 7, "action", "swap", "expected one of replace, repair, clean, adjust"),
-            _reject(f"scans/{text}.csv", None, None, text, "the header lacks scanned_at. The file was not loaded."),
+            _reject("scans/lift.csv", None, None, "", "the header lacks scanned_at. The file was not loaded."),
         ],
     }
     ready = {name: prepared(name, rows) for name, rows in tables.items()}
     ready["family_weeks"] = outgoing.prepare("family_weeks", mining.family_weeks(ready["family_cars"]))
     ready |= _story(rng, ready["open_codes"])
     ready["codes"] = pl.DataFrame(
-        [(code, text if code == "ABS:C0031" else words) for code, words in TEXTS.items()],
+        list(TEXTS.items()),
         schema={"code": pl.String, "text": pl.String}, orient="row",
     )  # fmt: skip
-    return ready, _run(text)
+    return ready, _run()
 
 
 def empty(cars: int = 12) -> tuple[dict[str, pl.DataFrame], Row]:
@@ -111,7 +135,9 @@ def empty(cars: int = 12) -> tuple[dict[str, pl.DataFrame], Row]:
     tables, run = sample(cars)
     cleared = {name: table.clear() for name, table in tables.items()}
     run = {name: value for name, value in run.items() if name != "before"}
-    return cleared | {"open_codes": tables["open_codes"].with_columns(family=pl.lit(None, pl.String))}, run
+    unchecked = prepared("backtest", [{"n": 0, "judged": 0, "cuts": 0}])
+    codes = tables["open_codes"].with_columns(family=pl.lit(None, pl.String))
+    return cleared | {"open_codes": codes, "backtest": unchecked}, run
 
 
 def prepared(name: str, rows: Iterable[Mapping[str, object]]) -> pl.DataFrame:
@@ -234,6 +260,13 @@ def _family_changes() -> Iterable[Row]:
     yield {"before": "ECM:P0441", "change": "vanished", "vehicles": 0, "vehicles_before": 4, "left": "S-5"}
 
 
+def _reliability() -> Iterable[Row]:
+    for tenth, predicted, held, visits in ((3, 0.27, 1, 4), (5, 0.463, 6, 9), (7, 0.66, 8, 14), (9, 0.871, 23, 27)):
+        observed = held / visits
+        yield {"tenth": tenth, "predicted": predicted, "observed": observed, "low": observed * 0.7,
+               "high": min(1.0, observed + 0.13), "n": visits}  # fmt: skip
+
+
 def _story(rng: random.Random, open_codes: pl.DataFrame) -> dict[str, pl.DataFrame]:
     """Three scans a car with a job behind the first: not every scan shows every code or reads every module."""
     seen: set[tuple[object, ...]] = set()
@@ -267,7 +300,7 @@ def _outcomes(rng: random.Random) -> Iterable[Row]:
         }  # fmt: skip
 
 
-def _run(text: str) -> Row:
+def _run() -> Row:
     refused = "the header lacks scanned_at; it has time, code. The file was not loaded."
     return {
         "week": "2026-W48",
@@ -275,27 +308,51 @@ def _run(text: str) -> Row:
         "before": "2026-W47",
         "counts": {"vehicles": 260, "scans": 811, "jobs": 402, "rows_read": 12044, "rows_refused": 3, "files_read": 9},
         "files": [
-            {"name": f"{text}.csv", "layout": "scans", "rows_read": 0, "rows_loaded": 0, "rows_refused": 0,
+            {"name": "lift.csv", "layout": "scans", "rows_read": 0, "rows_loaded": 0, "rows_refused": 0,
              "rows_repeated": 0, "refused": refused, "notes": ""},
         ],
         "settings": {"currency": "EUR", "cheap_limit": 60.0, "road_test_km": 40.0, "country": "DE"},
         "warnings": [
             "K-1011: no set of known parts explains HVAC:B10AF@aldane; look at it by hand",
-            f"unknown module kept under its own name: {text}",
+            "unknown module kept under its own name: LIFT",
         ],
     }  # fmt: skip
 
 
+_KINDS = {
+    "file": "file name", "why": "why", "value": "value", "column": "column", "warning": "warning", "line": "line",
+    "make": "make", "model": "model", "position": "position", "caution": "caution", "check_first": "check",
+    "status": "status", "background": "reason", "job": "job", "module": "module", "text": "wording",
+    **dict.fromkeys(("vehicle", "came", "left"), "vehicle"), **dict.fromkeys(("family", "before"), "family"),
+    **dict.fromkeys(("part", "or_else", "best_part"), "part"), **dict.fromkeys(("supplier", "suppliers"), "supplier"),
+    **dict.fromkeys(("first_try", "first_try_before"), "first try"),
+    **dict.fromkeys(("code", "clears", "leaves", "codes", "root", "knock_on", "antecedent", "consequent"), "code"),
+}  # fmt: skip
+KINDS = sorted({*_KINDS.values(), "note"})
+_JOINED = {"codes", "knock_on", "clears", "leaves", "or_else", "came", "left"}
+
+
 def spoiled(text: str) -> tuple[dict[str, pl.DataFrame], Row]:
-    """The sample with ``text`` behind every free text of every table, and in the run's notes and file names."""
-    tables, run = sample(text=text)
-    for name, table in outgoing.TABLES.items():
-        free = [column.name for column in table.columns if column.kind is outgoing.Kind.TEXT and not column.allowed]
-        joined = {"codes", "knock_on", "clears", "leaves", "or_else", "suppliers", "came", "left"} & set(free)
-        whole = pl.col(*[column for column in free if column not in joined]) + text
-        each = [pl.col(column).str.replace_all(";", f"{text};", literal=True) + text for column in sorted(joined)]
-        tables[name] = tables[name].with_columns(whole, *each)
-    tables["codes"] = tables["codes"].select(pl.all() + text)
-    for name in ("seen", "read", "work"):
-        tables[name] = tables[name].with_columns(pl.col(pl.String).exclude("action") + text)
-    return tables, run
+    """The sample with foreign text in every field that it can come into.
+
+    Args:
+        text: Put behind every free text of every table, and of the run's notes and file names; ``KIND`` in it
+            becomes the kind of the field, one of ``KINDS``.
+    """
+    tables, run = sample()
+    for name, table in tables.items():
+        known = outgoing.TABLES.get(name)
+        fixed = {column.name for column in known.columns if column.allowed} if known else {"action"}
+        free = [column for column, kind in table.schema.items() if kind == pl.String and column not in fixed]
+        tables[name] = table.with_columns(_behind(column, text.replace("KIND", _KINDS[column])) for column in free)
+    name, note = text.replace("KIND", "file name"), text.replace("KIND", "note")
+    run["files"] = [file | {"name": file["name"] + name, "refused": file["refused"] + note} for file in run["files"]]  # type: ignore[attr-defined]
+    return tables, run | {"warnings": [warning + note for warning in run["warnings"]]}  # type: ignore[attr-defined]
+
+
+def _behind(column: str, text: str) -> pl.Expr:
+    if column == "suppliers":
+        return pl.col(column).str.replace(r" (\d+/\d+)$", text.replace("$", "$$") + " ${1}")
+    if column in _JOINED:
+        return pl.col(column).str.replace_all(";", f"{text};", literal=True) + text
+    return pl.col(column) + text

@@ -14,10 +14,12 @@ import vl_convert
 from analysis.charts.clear_chart import MOST_LINES, clear_chart, shown_results
 from analysis.charts.cost_chance import cost_chance, first_tries
 from analysis.charts.family_map import MOST_CODES, family_map, pairs, places, shown_families
+from analysis.charts.reliability_chart import reliability_chart
 from analysis.charts.trend_chart import MOST_FAMILIES, shown_weeks, trend_chart
 from tests.sample_report import prepared, sample
 
 TABLES, _ = sample()
+TEXTS = {"ABS:C0031": "Wheel speed"}
 FAMILIES = prepared(
     "families",
     [
@@ -122,7 +124,7 @@ def test_a_large_map_has_no_numbers_in_its_squares_and_still_says_them_on_hover(
 
 
 def test_clear_rates_are_those_of_the_table():
-    spec = clear_chart(TABLES["part_results"])
+    spec = clear_chart(TABLES["part_results"], TEXTS)
     assert spec is not None
     bars, marks, counts = drawn_rows(spec)
     table = {(row["part"], row["family"]): row for row in TABLES["part_results"].to_dicts()}
@@ -138,20 +140,42 @@ def test_clear_rates_are_those_of_the_table():
     assert {row["told"] for row in counts} == {f"{row['cleared']} of {row['jobs']}" for row in table.values()}
 
 
-def test_the_forty_lines_with_the_most_jobs_are_shown_by_family_and_lower_end():
+def test_the_thirty_lines_with_the_most_jobs_are_shown_by_family_and_lower_end():
     rows = [
         {"part": f"p{number:02d}", "family": "ba"[number % 2], "jobs": number, "cleared": 0, "rate_low": number / 100}
         for number in range(50)
     ]
     shown = shown_results(prepared("part_results", rows))
-    assert MOST_LINES == 40
-    assert set(shown["jobs"]) == set(range(10, 50))
+    assert MOST_LINES == 30
+    assert set(shown["jobs"]) == set(range(20, 50))
     assert shown["part"].to_list()[:3] == ["p49", "p47", "p45"]
-    assert shown["family"].to_list() == ["a"] * 20 + ["b"] * 20
+    assert shown["family"].to_list() == ["a"] * 15 + ["b"] * 15
+
+
+def test_a_single_job_is_shown_only_where_there_is_nothing_else():
+    rows = [{"part": part, "family": "f", "jobs": jobs} for part, jobs in (("a", 1), ("b", 2), ("c", 1))]
+    assert shown_results(prepared("part_results", rows))["part"].to_list() == ["b"]
+    assert shown_results(prepared("part_results", [rows[0], rows[2]]))["part"].to_list() == ["a", "c"]
+
+
+def test_each_family_stands_above_its_parts_with_its_wording():
+    spec = clear_chart(TABLES["part_results"], TEXTS)
+    assert spec is not None
+    order = spec["layer"][0]["encoding"]["y"]["scale"]["domain"]
+    table = TABLES["part_results"].filter(pl.col("family") == "ABS:C0031")
+    assert order[: table.height + 1] == [
+        "ABS:C0031 Wheel speed",
+        *(f"{part}\N{INVISIBLE SEPARATOR}ABS:C0031" for part in shown_results(table)["part"]),
+    ]
+    picture = svg(spec)
+    heading = re.search(r"<text[^>]*>ABS:C0031 Wheel speed</text>", picture)
+    assert heading is not None
+    assert 'font-weight="700"' in heading[0]
+    assert re.search(r"<text[^>]*>wheel speed sensor</text>", picture), "the part is named without its family"
 
 
 def test_no_clear_rates_are_drawn_where_no_job_is_known():
-    assert clear_chart(TABLES["part_results"].clear()) is None
+    assert clear_chart(TABLES["part_results"].clear(), {}) is None
 
 
 def tries(*rows: dict[str, object]) -> pl.DataFrame:
@@ -199,7 +223,7 @@ def test_a_picked_mark_keeps_its_strength_and_the_others_fade():
     assert faded.count('opacity="0.12"') == 2  # the other car's mark and its interval
 
 
-@pytest.mark.parametrize("name", ["map", "parts", "costs", "trend"])
+@pytest.mark.parametrize("name", ["map", "parts", "costs", "trend", "trust"])
 def test_every_chart_is_described_once_and_its_marks_are_silent(name: str):
     spec = all_charts()[name]
     assert spec["description"].endswith((".", "here."))
@@ -207,7 +231,7 @@ def test_every_chart_is_described_once_and_its_marks_are_silent(name: str):
     assert "<path aria-" not in svg(spec)
 
 
-@pytest.mark.parametrize("name", ["map", "parts", "costs", "trend"])
+@pytest.mark.parametrize("name", ["map", "parts", "costs", "trend", "trust"])
 def test_the_same_tables_give_the_same_chart(name: str):
     assert all_charts()[name] == all_charts()[name]
     assert svg(all_charts()[name]).count("<path") > 10
@@ -219,7 +243,21 @@ def test_the_weeks_are_those_of_the_table_and_the_most_common_families_stand_on_
     wanted = TABLES["family_weeks"].with_columns(pl.col("week").cast(pl.Datetime).dt.strftime("%Y-%m-%dT%H:%M:%S"))
     assert sorted((row["family"], row["week"], row["vehicles"]) for row in rows) == wanted.rows()
     order = TABLES["families"].sort("vehicles", "family", descending=[True, False])["family"].to_list()
+    order = [f"{family} {TEXTS[family]}" if family in TEXTS else family for family in order]
     assert spec["encoding"]["y"]["scale"]["domain"] == order
+
+
+def test_chances_and_what_happened_are_those_of_the_table():
+    spec = all_charts()["trust"]
+    ideal, *layers = drawn_rows(spec)
+    assert ideal == [{"predicted": share, "observed": share} for share in (0.0, 1.0)]
+    assert all(rows == TABLES["reliability"].to_dicts() for rows in layers)
+    places = [(layer["encoding"]["x"]["field"], layer["encoding"]["y"]["field"]) for layer in spec["layer"]]
+    assert places == [("predicted", "observed"), ("predicted", "low"), *[("predicted", "observed")] * 3]
+    (span,) = mark_layers(spec, "rule")
+    assert span["encoding"]["y2"]["field"] == "high"
+    assert f"on {TABLES['reliability']['n'].sum()} past visits" in spec["description"]
+    assert reliability_chart(TABLES["reliability"].clear()) is None
 
 
 def test_the_trend_holds_twenty_families_at_most_and_none_where_there_is_no_week():
@@ -227,7 +265,7 @@ def test_the_trend_holds_twenty_families_at_most_and_none_where_there_is_no_week
     families = prepared("families", [{"family": name, "codes": "A:1", "vehicles": 1} for name in reversed(names)])
     weeks = prepared("family_weeks", [{"family": n, "week": date(2026, 11, 23), "vehicles": 1} for n in names])
     assert shown_weeks(weeks, families)["family"].to_list() == names[:20]
-    assert trend_chart(weeks.clear(), families) is None
+    assert trend_chart(weeks.clear(), families, {}) is None
 
 
 @pytest.mark.parametrize("name", ["map", "parts", "trend"])
@@ -243,10 +281,11 @@ def test_a_kept_family_keeps_its_strength_and_the_others_fade(name: str):
 def all_charts() -> dict[str, dict[str, Any]]:
     """The charts of the sample."""
     charts = {
-        "trend": trend_chart(TABLES["family_weeks"], TABLES["families"]),
+        "trend": trend_chart(TABLES["family_weeks"], TABLES["families"], TEXTS),
         "map": family_map(TABLES["rules"], TABLES["families"]),
-        "parts": clear_chart(TABLES["part_results"]),
+        "parts": clear_chart(TABLES["part_results"], TEXTS),
         "costs": cost_chance(TABLES["shortlist"], "EUR", 60.0),
+        "trust": reliability_chart(TABLES["reliability"]),
     }
     return {name: chart for name, chart in charts.items() if chart is not None}
 

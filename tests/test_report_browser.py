@@ -86,8 +86,8 @@ def test_every_chart_has_a_mark_for_every_row_of_its_table(show: Callable[..., A
     assert tab.locator("#chart-parts .mark-rect.role-mark path").count() == TABLES["part_results"].height
     drawn = FIRST.filter(pl.col("action") != "specialist").unique(["total_cost", "chance", "action"])
     assert tab.locator(MARK).count() == drawn.height
-    assert tab.locator('.vega-embed[role="graphics-document"][aria-label]').count() == 4
-    boxes = [tab.locator(f"#chart-{name} svg").bounding_box() for name in ("map", "parts", "costs", "trend")]
+    assert tab.locator('.vega-embed[role="graphics-document"][aria-label]').count() == 5
+    boxes = [tab.locator(f"#chart-{name} svg").bounding_box() for name in ("map", "parts", "costs", "trend", "trust")]
     assert all(box["width"] > 200 and box["height"] > 200 for box in boxes)
 
 
@@ -262,7 +262,7 @@ def test_the_accessibility_checker_finds_nothing_serious(show: Callable[..., Any
 def test_nothing_sticks_out_at_any_width(show: Callable[..., Any], width: int, scheme: str):
     tab = show(width=width, scheme=scheme)
     assert tab.evaluate("document.documentElement.scrollWidth") == width
-    for name in ("parts", "costs", "trend"):
+    for name in ("parts", "costs", "trend", "trust"):
         box = tab.locator(f"#chart-{name} svg").bounding_box()
         assert box["x"] >= 0
         assert box["x"] + box["width"] <= width

@@ -1,6 +1,6 @@
 """What each part cleared: the clear rate with its interval, against what erasing alone did.
 
-One line a part and family.  The filled dot is the share of known jobs after
+A family stands above the parts that were tried on it.  The filled dot is the share of known jobs after
 which the family was gone, the bar is its interval, the open diamond is what
 erasing alone achieved.  A part is worth its money where the bar lies to the
 right of the diamond.
@@ -8,15 +8,19 @@ right of the diamond.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import altair as alt
 import polars as pl
 
-from analysis.charts import theme
+from analysis.charts import theme, wording
 
-MOST_LINES = 40
-_LINE_HEIGHT = 46
+MOST_LINES = 30
+FEWEST_JOBS = 2
+_LINE_HEIGHT = 36
+# Stands unseen between part and family in a line's name; what is before it is shown.
+_BREAK = "\N{INVISIBLE SEPARATOR}"
 _PART, _ERASE = "jobs with this part alone", "erasing alone"
 
 
@@ -28,35 +32,53 @@ def shown_results(part_results: pl.DataFrame) -> pl.DataFrame:
 
     Returns:
         The ``MOST_LINES`` rows with the most known jobs, sorted by family and then by the lower end of the
-        rate, the best first.
+        rate, the best first.  One job proves little: rows with fewer than ``FEWEST_JOBS`` are left out, unless
+        there are no others.
     """
-    most = part_results.sort("jobs", "part", "family", descending=[True, False, False]).head(MOST_LINES)
+    enough = part_results.filter(pl.col("jobs") >= FEWEST_JOBS)
+    known = part_results if enough.is_empty() else enough
+    most = known.sort("jobs", "part", "family", descending=[True, False, False]).head(MOST_LINES)
     return most.sort("family", "rate_low", "part", descending=[False, True, False])
 
 
-def clear_chart(part_results: pl.DataFrame) -> dict[str, Any] | None:
+def clear_chart(part_results: pl.DataFrame, texts: Mapping[str, str]) -> dict[str, Any] | None:
     """Draw the clear rates.
 
     Args:
         part_results: The columns of ``part_results.csv``.
+        texts: The wording of codes, where it is known.
 
     Returns:
         A Vega-Lite specification with the parameter ``kept`` (families that keep their strength, empty for all), or
         None where no job has a known outcome.
     """
-    lines = shown_results(part_results).with_columns(pl.format("{} · {}", "part", "family").alias("line"))
+    lines = shown_results(part_results).with_columns(line=pl.format("{}" + _BREAK + "{}", "part", "family"))
     if lines.is_empty():
         return None
-    chart = alt.layer(_bars(lines), _marks(lines), _counts(lines)).add_params(theme.kept())
+    order = _order(lines, texts)
+    layers = [_bars(lines, order), _marks(lines, order), _counts(lines, order)]
     return theme.spec(
-        chart.properties(width="container", height=_LINE_HEIGHT * lines.height),
+        alt.layer(*layers).add_params(theme.kept()).properties(width="container", height=_LINE_HEIGHT * len(order)),
         f"Clear rates of {lines.height} pairs of part and family, each with its interval and beside it the rate of "
         "erasing alone. The table below holds the same numbers.",
     )
 
 
-def _y(lines: pl.DataFrame) -> alt.Y:
-    return alt.Y("line:N", scale=alt.Scale(domain=lines["line"].to_list(), paddingOuter=0.3), axis=theme.above())
+def _order(lines: pl.DataFrame, texts: Mapping[str, str]) -> list[str]:
+    """Return what stands on the axis: each family with its wording, behind it its lines."""
+    order: list[str] = []
+    for (family,), group in lines.group_by("family", maintain_order=True):
+        order += [wording.named(str(family), texts), *group["line"]]
+    return order
+
+
+def _y(order: list[str]) -> alt.Y:
+    heading = f"indexof(datum.value, '{_BREAK}') < 0"
+    axis = theme.above()
+    axis.labelExpr = f"split(datum.label, '{_BREAK}')[0]"
+    axis.labelOffset = {"condition": {"test": heading, "value": 3}, "value": -13}
+    axis.labelFontWeight = {"condition": {"test": heading, "value": 700}, "value": 400}
+    return alt.Y("line:N", scale=alt.Scale(domain=order, paddingOuter=0.3), axis=axis)
 
 
 def _x(field: str) -> alt.X:
@@ -64,16 +86,16 @@ def _x(field: str) -> alt.X:
     return alt.X(f"{field}:Q", scale=alt.Scale(domain=[0, 1]), axis=axis)
 
 
-def _bars(lines: pl.DataFrame) -> alt.Chart:
+def _bars(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
     layer: alt.Chart = (
         alt.Chart(lines)
         .mark_bar(aria=False, height=7, color=theme.MAIN, cornerRadius=3, yOffset=8)
-        .encode(x=_x("rate_low"), x2="rate_high:Q", y=_y(lines), opacity=theme.faded(0.35))
+        .encode(x=_x("rate_low"), x2="rate_high:Q", y=_y(order), opacity=theme.faded(0.35))
     )
     return layer
 
 
-def _marks(lines: pl.DataFrame) -> alt.Chart:
+def _marks(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
     own = lines.select("line", "part", "family", rate="rate", what=pl.lit(_PART))
     bare = lines.select("line", "part", "family", rate="erase_rate", what=pl.lit(_ERASE))
     both = pl.concat([own, bare]).filter(pl.col("rate").is_not_null())
@@ -83,7 +105,7 @@ def _marks(lines: pl.DataFrame) -> alt.Chart:
         .mark_point(aria=False, size=90, strokeWidth=2, cursor="pointer", yOffset=8)
         .encode(
             x=_x("rate"),
-            y=_y(lines),
+            y=_y(order),
             shape=alt.Shape("what:N", title=None, scale=alt.Scale(domain=names, range=["circle", "diamond"])),
             stroke=alt.Stroke("what:N", title=None, scale=alt.Scale(domain=names, range=[theme.MAIN, theme.OTHER])),
             fill=alt.Fill("what:N", title=None, scale=alt.Scale(domain=names, range=[theme.MAIN, theme.SHEET])),
@@ -99,11 +121,11 @@ def _marks(lines: pl.DataFrame) -> alt.Chart:
     return layer
 
 
-def _counts(lines: pl.DataFrame) -> alt.Chart:
+def _counts(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
     told = lines.with_columns(pl.format("{} of {}", "cleared", "jobs").alias("told"))
     layer: alt.Chart = (
         alt.Chart(told)
         .mark_text(aria=False, align="right", dy=-13, color=theme.SOFT)
-        .encode(x=alt.value("width"), y=_y(lines), text="told:N", opacity=theme.faded(1.0))
+        .encode(x=alt.value("width"), y=_y(order), text="told:N", opacity=theme.faded(1.0))
     )
     return layer

@@ -9,6 +9,7 @@ from typing import Any
 import polars as pl
 
 from analysis.charts import wording
+from analysis.charts.tickets import warnings_by_part
 
 MOST_TRIES = 4
 RECORD = "Recorded: every module is scanned and the scan is kept, before anything is erased."
@@ -23,6 +24,7 @@ class Try:
         title: What to do, in words.
         facts: Chance and cost in one line; empty text where nothing is known.
         caution: What to mind, or empty text.
+        warnings: What is known of the part, where its codes come back more often than they should.
         boxes: What to tick, in order.
         clears: The codes that should be gone after it.
     """
@@ -30,6 +32,7 @@ class Try:
     title: str
     facts: str
     caution: str
+    warnings: list[str]
     boxes: list[str]
     clears: list[wording.Code]
 
@@ -57,15 +60,14 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> lis
     """Make a sheet for every car on the list.
 
     Args:
-        tables: shortlist and open_codes as they go out, and "codes" (code, text) where it is known.
+        tables: shortlist and open_codes as they go out, "codes" (code, text) and worse_parts where they are known.
         settings: currency, odometer_unit, date_style and road_test_km, where they are known.
 
     Returns:
         One a car, by vehicle.
     """
-    words = tables.get("codes")
-    known = words.filter(pl.col("text").is_not_null()) if words is not None else None
-    texts = dict(known.select("code", "text").iter_rows()) if known is not None else {}
+    texts = wording.texts(tables.get("codes"))
+    warned = warnings_by_part(tables.get("worse_parts"))
     open_codes = tables["open_codes"].sort("vehicle", "code").partition_by("vehicle", as_dict=True)
     made = []
     rows = tables["shortlist"].sort("vehicle", "rank").partition_by("vehicle", as_dict=True, maintain_order=True)
@@ -75,14 +77,16 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> lis
             (wording.Code(code, texts.get(code, "")), status or "", reason or "")
             for code, status, reason in found.select("code", "status", "background").iter_rows()
         ]
-        tries = [_try(row, texts, wording.Manner.of(settings), settings) for row in listed.head(MOST_TRIES).to_dicts()]
+        shown = listed.head(MOST_TRIES).to_dicts()
+        tries = [_try(row, texts, warned.get(row["part"], []), settings) for row in shown]
         first = listed.row(0, named=True)
         car = " ".join(part for part in (first["make"], first["model"]) if part)
         made.append(Job(str(vehicle), car, codes, tries, listed.height - len(tries)))
     return made
 
 
-def _try(row: dict[str, Any], texts: Mapping[str, str], manner: wording.Manner, settings: Mapping[str, Any]) -> Try:
+def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], settings: Mapping[str, Any]) -> Try:
+    manner = wording.Manner.of(settings)
     fix = row["action"] in FIXES
     boxes = [f"Checked first: {row['check_first']}"] if fix and row["check_first"] else []
     if fix:
@@ -96,6 +100,7 @@ def _try(row: dict[str, Any], texts: Mapping[str, str], manner: wording.Manner, 
         title=wording.work(row["action"], row["part"], row["position"]),
         facts=_facts(row, manner),
         caution=row["caution"] or "",
+        warnings=warnings,
         boxes=boxes,
         clears=wording.codes(row["clears"], texts) if row["action"] != "specialist" else [],
     )

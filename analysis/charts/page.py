@@ -24,13 +24,15 @@ from analysis.charts.changes import Changes, changes
 from analysis.charts.clear_chart import clear_chart, shown_results
 from analysis.charts.cost_chance import cost_chance
 from analysis.charts.family_map import family_map, pairs, places, shown_families
+from analysis.charts.reliability_chart import reliability_chart
 from analysis.charts.story import stories
 from analysis.charts.suppliers import supplier_lines
 from analysis.charts.tickets import Ticket, tickets
 from analysis.charts.trend_chart import shown_weeks, trend_chart
+from analysis.charts.trust import trust_of
 
 MOST_CARS = 60  # listed with a family
-MOST_STORIES = 300  # cars whose story stands on the page; the job sheets hold all
+MOST_STORIES = 300  # cars whose story stands on the page, the first on the list
 
 
 def page(
@@ -55,7 +57,7 @@ def page(
         The page; the same input gives the same text.
     """
     settings: Mapping[str, Any] = run.get("settings", {})
-    made = tickets(tables["shortlist"], tables["open_codes"])
+    made = tickets(tables["shortlist"], tables["open_codes"], tables.get("worse_parts"))
     drawn = draw(tables, settings) if drawn is None else drawn
     environment = sheet_environment(tables, settings)
     return environment.get_template("page.html.j2").render(
@@ -64,6 +66,7 @@ def page(
         tickets=made,
         sheets=sheets or {},
         tally=_tally(made),
+        trust=trust_of(tables.get("backtest"), tables.get("reliability")),
         changed=_changed(tables, run),
         stories=_stories(tables, made),
         asides=asides(tables["outcomes"], tables["open_codes"], tables["rejects"]),
@@ -77,17 +80,19 @@ def draw(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> dic
     """Draw every chart there is something to draw for.
 
     Args:
-        tables: The outgoing tables, by name.
+        tables: The outgoing tables, by name, and "codes" (code, text) where it is known.
         settings: currency and cheap_limit, where they are known.
 
     Returns:
-        Vega-Lite specifications by the chart's name: costs, map, parts and trend, or fewer.
+        Vega-Lite specifications by the chart's name: costs, map, parts, trend and trust, or fewer.
     """
+    texts = wording.texts(tables.get("codes"))
     specs = {
         "costs": cost_chance(tables["shortlist"], str(settings.get("currency", "")), settings.get("cheap_limit")),
         "map": family_map(tables["rules"], tables["families"]),
-        "parts": clear_chart(tables["part_results"]),
-        "trend": trend_chart(tables["family_weeks"], tables["families"]),
+        "parts": clear_chart(tables["part_results"], texts),
+        "trend": trend_chart(tables["family_weeks"], tables["families"], texts),
+        "trust": reliability_chart(tables["reliability"]) if "reliability" in tables else None,
     }
     return {name: spec for name, spec in specs.items() if spec is not None}
 
@@ -126,12 +131,6 @@ def _stories(tables: Mapping[str, pl.DataFrame], made: list[Ticket]) -> dict[str
     return dict(stories({name: frame.filter(pl.col("vehicle").is_in(kept)) for name, frame in told.items()}))
 
 
-def _texts(codes: pl.DataFrame | None) -> dict[str, str]:
-    if codes is None:
-        return {}
-    return dict(codes.filter(pl.col("text").is_not_null()).select("code", "text").iter_rows())
-
-
 def _tally(made: list[Ticket]) -> dict[str, int]:
     """Count the cars by what their first row says."""
     fixes = [ticket for ticket in made if ticket.first["action"] in ("replace", "repair")]
@@ -165,7 +164,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "number": wording.number,
         "counted": wording.count,
         "others": wording.others,
-        "codes": partial(wording.codes, texts=_texts(tables.get("codes"))),
+        "codes": partial(wording.codes, texts=wording.texts(tables.get("codes"))),
         "money": manner.money,
         "distance": manner.distance,
         "day": manner.day,

@@ -12,6 +12,8 @@ import vl_convert
 
 WIDTH = 900  # pixels, for charts that else take the width of the page
 PNG_SCALE = 1.5
+# What XML cannot hold: an .svg with one of these in a part's name could not be opened.
+_UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 
 
 def pictures(drawn: Mapping[str, Mapping[str, Any]]) -> dict[str, bytes]:
@@ -40,11 +42,21 @@ def _alone(spec: Mapping[str, Any], colours: Mapping[str, str]) -> dict[str, Any
     """Return a specification that needs no page: real colours, a paper, a width, a font that is at hand."""
     text = json.dumps(spec, sort_keys=True)
     text = re.sub(r"var\(--([\w-]+)\)", lambda found: colours[found[1]], text)
-    alone: dict[str, Any] = json.loads(text)
+    alone: dict[str, Any] = _writable(json.loads(text))
     if alone.get("width") == "container":
         alone["width"] = WIDTH
     alone["config"] = {**alone["config"], "background": colours["sheet"]}
     return {**alone, "padding": 16}
+
+
+def _writable(value: Any) -> Any:
+    if isinstance(value, str):
+        return _UNWRITABLE.sub("\N{REPLACEMENT CHARACTER}", value)
+    if isinstance(value, list):
+        return [_writable(one) for one in value]
+    if isinstance(value, dict):
+        return {_writable(name): _writable(one) for name, one in value.items()}
+    return value
 
 
 def _bright_colours() -> dict[str, str]:

@@ -93,5 +93,6 @@ def above(grid: bool = False) -> alt.Axis:
         labelPadding=0,
         labelOffset=-13,
         labelColor=INK,
+        labelLimit=alt.expr("width"),
         grid=grid,
     )

@@ -25,6 +25,7 @@ class Ticket:
         first: The row of rank 1, by column.
         later: The rows behind it, in order.
         past: Open codes that are looked past, each with the reason.
+        warnings: What is known of parts in its rows whose codes come back more often than they should.
     """
 
     vehicle: str
@@ -35,14 +36,16 @@ class Ticket:
     first: dict[str, Any]
     later: list[dict[str, Any]]
     past: list[tuple[str, str]]
+    warnings: list[str]
 
 
-def tickets(shortlist: pl.DataFrame, open_codes: pl.DataFrame) -> list[Ticket]:
+def tickets(shortlist: pl.DataFrame, open_codes: pl.DataFrame, worse_parts: pl.DataFrame | None = None) -> list[Ticket]:
     """Turn the shortlist into tickets.
 
     Args:
         shortlist: The columns of ``shortlist.csv``, money in units.
         open_codes: The columns of ``open_codes.csv``.
+        worse_parts: The columns of ``worse_parts.csv``, where it is known.
 
     Returns:
         One ticket a car.  First the cars whose first try is cheap, then those with a dearer one, each by chance
@@ -51,13 +54,25 @@ def tickets(shortlist: pl.DataFrame, open_codes: pl.DataFrame) -> list[Ticket]:
     """
     rows = _by_car(shortlist.sort("vehicle", "rank"))
     present = _by_car(open_codes.sort("vehicle", "code"))
+    warned = warnings_by_part(worse_parts)
     made = []
     for vehicle, point in _in_order(first_tries(shortlist)).select("vehicle", "point").iter_rows():
         first, *later = rows[vehicle].to_dicts()
         families, past = _seen(present.get(vehicle, open_codes.clear()))
         named = (vehicle, first["make"] or "", first["model"] or "", point or "")
-        made.append(Ticket(*named, families, first, later, past))
+        parts = dict.fromkeys(row["part"] for row in (first, *later) if row["part"])
+        warnings = [warning for part in parts for warning in warned.get(part, [])]
+        made.append(Ticket(*named, families, first, later, past, warnings))
     return made
+
+
+def warnings_by_part(worse_parts: pl.DataFrame | None) -> dict[str, list[str]]:
+    """Return the warnings of ``worse_parts.csv`` by part, in their order there."""
+    found: dict[str, list[str]] = {}
+    if worse_parts is not None:
+        for part, warning in worse_parts.select("part", "warning").iter_rows():
+            found.setdefault(part, []).append(warning)
+    return found
 
 
 def _in_order(firsts: pl.DataFrame) -> pl.DataFrame:

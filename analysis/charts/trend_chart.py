@@ -7,12 +7,13 @@ model line that begins to fail.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import altair as alt
 import polars as pl
 
-from analysis.charts import theme
+from analysis.charts import theme, wording
 
 MOST_FAMILIES = 20
 _LINE_HEIGHT = 42
@@ -33,12 +34,13 @@ def shown_weeks(weeks: pl.DataFrame, families: pl.DataFrame) -> pl.DataFrame:
     return weeks.join(kept, on="family").sort("place", "week").select("family", "week", "vehicles")
 
 
-def trend_chart(weeks: pl.DataFrame, families: pl.DataFrame) -> dict[str, Any] | None:
+def trend_chart(weeks: pl.DataFrame, families: pl.DataFrame, texts: Mapping[str, str]) -> dict[str, Any] | None:
     """Draw the families over the weeks.
 
     Args:
         weeks: The columns of ``family_weeks.csv``.
         families: The columns of ``families.csv``.
+        texts: The wording of codes, where it is known.
 
     Returns:
         A Vega-Lite specification with the parameter ``kept``, or None where no family showed in any week.
@@ -46,19 +48,22 @@ def trend_chart(weeks: pl.DataFrame, families: pl.DataFrame) -> dict[str, Any] |
     shown = shown_weeks(weeks, families)
     if shown.is_empty():
         return None
-    order = shown["family"].unique(maintain_order=True).to_list()
+    shown = shown.with_columns(
+        name=pl.col("family").map_elements(lambda family: wording.named(family, texts), return_dtype=pl.String)
+    )
+    order = shown["name"].unique(maintain_order=True).to_list()
     chart = (
         alt.Chart(shown)
-        .mark_circle(aria=False, color=theme.MAIN, cursor="pointer")
+        .mark_circle(aria=False, color=theme.MAIN, cursor="pointer", yOffset=4)
         .encode(
             x=alt.X("week:T", title=None, axis=alt.Axis(orient="top", tickCount=6, format="%b %Y", labelOverlap=True)),
-            y=alt.Y("family:N", scale=alt.Scale(domain=order, paddingOuter=0.3), axis=theme.above(grid=True)),
+            y=alt.Y("name:N", scale=alt.Scale(domain=order, paddingOuter=0.3), axis=theme.above(grid=True)),
             size=alt.Size(
                 "vehicles:Q", title="Cars that first showed it in the week", legend=_legend(shown), scale=_sizes(shown)
             ),
             opacity=theme.faded(0.75),
             tooltip=[
-                alt.Tooltip("family:N"),
+                alt.Tooltip("name:N", title="family"),
                 alt.Tooltip("week:T", title="week from", format="%Y-%m-%d"),
                 alt.Tooltip("vehicles:Q", title="cars"),
             ],

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+import polars as pl
+
 UNKNOWN = "–"
 _SIGNS = {"EUR": "€", "GBP": "£", "USD": "$"}
 _KM_PER_MILE = 1.609344
@@ -67,9 +69,21 @@ class Manner:
         return day.strftime(_SHORT_DATES[self.dates])
 
 
+def texts(known: pl.DataFrame | None) -> dict[str, str]:
+    """Return the wording of each code that has one, out of the columns code and text."""
+    if known is None:
+        return {}
+    return dict(known.filter(pl.col("text").is_not_null()).select("code", "text").iter_rows())
+
+
 def codes(joined: str | None, texts: Mapping[str, str]) -> list[Code]:
     """Split ``;``-separated code keys and put the known wording beside each."""
     return [Code(key, texts.get(key, "")) for key in (joined or "").split(";") if key]
+
+
+def named(family: str, texts: Mapping[str, str]) -> str:
+    """Return a family's name with the wording of the code it is named after, where that is known."""
+    return f"{family} {texts[family]}" if family in texts else family
 
 
 def others(joined: str, root: str | None, knock_on: str | None) -> str:
@@ -80,14 +94,14 @@ def others(joined: str, root: str | None, knock_on: str | None) -> str:
 
 def percent(share: float | None) -> str:
     """Return a share from 0 to 1 as whole per cent, or a dash where it is not known."""
-    return UNKNOWN if share is None else f"{share * 100:.0f}\N{NO-BREAK SPACE}%"
+    return UNKNOWN if share is None else f"{share * 100:.0f}%"
 
 
 def span(low: float | None, high: float | None) -> str:
-    """Return an interval of shares as "61 to 90 %", or nothing where it is not known or has no width."""
+    """Return an interval of shares as "61 to 90%", or nothing where it is not known or has no width."""
     if low is None or high is None or low == high:
         return ""
-    return f"{low * 100:.0f} to {high * 100:.0f}\N{NO-BREAK SPACE}%"
+    return f"{low * 100:.0f} to {high * 100:.0f}%"
 
 
 def money(amount: float | None, currency: str) -> str:

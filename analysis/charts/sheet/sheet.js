@@ -12,6 +12,8 @@
   const fields = { find: byId("find"), make: byId("make"), family: byId("family"), most: byId("most"), cheap: byId("cheap") };
   const typed = ["find", "make", "family", "most"];
   const picked = new Set(); // vehicles
+  const STEP = 40; // tickets shown at once
+  let most = STEP;
   const views = new Map(); // the drawn charts, by name
 
   const pointOf = new Map(tickets.map((ticket) => [ticket.dataset.vehicle, ticket.dataset.point]));
@@ -68,7 +70,12 @@
 
   function show() {
     if (!tickets.length) return;
-    const shown = tickets.filter((ticket) => (ticket.hidden = !fits(ticket)) === false);
+    const shown = tickets.filter(fits);
+    const near = new Set(shown.slice(0, most));
+    for (const ticket of tickets) ticket.hidden = !near.has(ticket);
+    const left = shown.length - near.size;
+    byId("rest").hidden = left === 0;
+    byId("rest").textContent = `Show ${Math.min(left, STEP)} more of ${left}`;
     const vehicles = new Set(shown.map((ticket) => ticket.dataset.vehicle));
     for (const ticket of tickets) ticket.classList.toggle("picked", picked.has(ticket.dataset.vehicle));
     for (const row of rows) row.hidden = !vehicles.has(row.dataset.vehicle);
@@ -84,23 +91,35 @@
     remember();
   }
 
+  function choose() {
+    most = STEP;
+    show();
+  }
+
+  function showMore() {
+    const first = tickets.filter(fits)[most];
+    most += STEP;
+    show();
+    first?.querySelector("a, button, summary")?.focus();
+  }
+
   function chooseFamily(family) {
     fields.family.value = fields.family.value === family ? "" : family;
-    show();
+    choose();
   }
 
   function pick(vehicles) {
     const same = vehicles.length === picked.size && vehicles.every((vehicle) => picked.has(vehicle));
     picked.clear();
     if (!same) for (const vehicle of vehicles) picked.add(vehicle);
-    show();
+    choose();
   }
 
   function showAll() {
     picked.clear();
     for (const name of typed) fields[name].value = "";
     fields.cheap.checked = false;
-    show();
+    choose();
   }
 
   async function draw(name, spec) {
@@ -132,15 +151,16 @@
 
   if (tickets.length) {
     recall();
-    document.querySelector(".filters").addEventListener("input", show);
+    document.querySelector(".filters").addEventListener("input", choose);
     document.querySelector(".filters").addEventListener("submit", (event) => event.preventDefault());
     byId("all").addEventListener("click", showAll);
+    byId("rest").addEventListener("click", showMore);
     for (const button of picks) button.addEventListener("click", () => pick([button.dataset.vehicle]));
     for (const button of document.querySelectorAll(".show-family")) {
       button.addEventListener("click", () => {
         showAll();
         fields.family.value = button.dataset.family;
-        show();
+        choose();
         byId("try").scrollIntoView();
         fields.family.focus({ preventScroll: true });
       });
