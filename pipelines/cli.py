@@ -1,4 +1,4 @@
-"""The commands: init, demo, weekly, check, map, parts, log, why and appraise.
+"""The commands: init, demo, weekly, check, map and parts; those of the modules cli_* are hung in below.
 
 Exit codes: 0 all went well, 1 nothing could be read or a fault in files or
 settings, 2 the command was not understood, 130 interrupted.  Heavy libraries
@@ -19,6 +19,7 @@ import typer
 from pipelines.cli_car import appraise, why
 from pipelines.cli_keep import backup, restore, undo
 from pipelines.cli_log import log
+from pipelines.cli_paper import trace
 from pipelines.errors import BatchError, EngineError
 
 if TYPE_CHECKING:
@@ -213,6 +214,7 @@ def _run_week(folder: Path, as_of: date, engine: Engine, next_step: str) -> Week
 
 app.command(epilog="Example: knockon log K-1004 --folder my-dealer --did erase")(log)
 app.command(epilog="Example: knockon why K-1004 my-dealer")(why)
+app.command(epilog="Example: knockon trace K-1004 ABS:C0031 my-dealer")(trace)
 app.command(epilog="Example: knockon appraise scan.csv my-dealer --make Corvane --limit 250")(appraise)
 
 app.command(epilog="Example: knockon backup my-dealer")(backup)

@@ -35,7 +35,7 @@ def reasons_for(workspace: Workspace, vehicle: str) -> list[Section]:
         BatchError: There was no run yet, another run is going on, or the vehicle is not in stock; near names are
             named.
     """
-    week, as_of = _last_run(workspace)
+    week, as_of = last_run(workspace)
     settings = load_settings(workspace.settings_file)
     with copied_warehouse(workspace) as warehouse:
         _check_vehicle(warehouse, workspace, vehicle)
@@ -48,7 +48,12 @@ def reasons_for(workspace: Workspace, vehicle: str) -> list[Section]:
     return [Section(title, notes), *_sections(found, settings.currency)]
 
 
-def _last_run(workspace: Workspace) -> tuple[str, date]:
+def last_run(workspace: Workspace) -> tuple[str, date]:
+    """Return week and day of the latest report.
+
+    Raises:
+        BatchError: There is none yet.
+    """
     for path in sorted(workspace.reports.glob("*/run.json"), reverse=True):
         run = json.loads(path.read_text(encoding="utf-8"))
         return str(run["week"]), date.fromisoformat(run["as_of"])
