@@ -46,9 +46,12 @@ class Dealer:
         short = short.split("@")[0]
         self._add("codes", (key, module, short, make, text, component, points_at, None, short.startswith("U"), 3))
 
-    def part(self, name: str, cents: int | None = 2000, minutes: float | None = 30.0, also: str | None = None) -> None:
-        """Put a part into the price book."""
-        self._add("parts", (name, also, cents, minutes, None, None, None, "price book", None))
+    def part(
+        self, name: str, cents: int | None = 2000, minutes: float | None = 30.0, also: str | None = None, **more
+    ) -> None:
+        """Put a part into the price book; more: check, opening and opening_minutes."""
+        work = (more.get("check"), more.get("opening"), more.get("opening_minutes"))
+        self._add("parts", (name, also, cents, minutes, *work, "price book", None))
 
     def job(self, codes: dict[str, str], parts: tuple = (), make: str = "corvane", **more: object) -> int:
         """Add a job: the outcome of each code, the parts as name or (name, position, supplier); returns its id."""

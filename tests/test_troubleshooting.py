@@ -1,20 +1,15 @@
 """The order of work against published schedules, derived values and brute force."""
 
+from dataclasses import replace
 from itertools import permutations
 
 import numpy as np
 import pytest
 
-from analysis.diagnosis.troubleshooting import (
-    RECHECK,
-    Step,
-    World,
-    chance_of,
-    costs_to_the_end,
-    merit_of,
-    plan,
-    reached,
-)
+from analysis.diagnosis.chances import chance_of, merit_of, reached
+from analysis.diagnosis.spending import costs_to_the_end
+from analysis.diagnosis.troubleshooting import order_looks, plan
+from analysis.diagnosis.world import NOWHERE, RECHECK, Step, World, plain_work
 
 NEVER = 1.0  # recheck only where erasing settles it for certain
 
@@ -171,3 +166,188 @@ def test_a_cheap_part_does_not_live_on_the_erase():
     assert merit_of(world, 0, []) == pytest.approx(0.02, abs=1e-3)
     assert chance_of(world, 0, []) == pytest.approx(0.52, abs=1e-2)
     assert plan(world, everyone(world), NEVER)[0].part == 1
+
+
+def with_work(world: World, **more) -> World:
+    """The same car with checks, openings or second tries."""
+    return replace(world, work=replace(plain_work(len(world.cost)), **more))
+
+
+def behind_one_cover(opening: float) -> World:
+    """Parts a and b behind one cover, c and d free."""
+    world = one_fault([0.3, 0.2, 0.25, 0.25], [20, 30, 60, 90], specialist=1e6)
+    doors = np.array([0, 0, NOWHERE, NOWHERE])
+    return with_work(world, opening=doors, opening_cost=np.array([opening]))
+
+
+def test_parts_behind_one_cover_share_the_work_of_taking_it_off():
+    # Derived by hand: a .30/20, b .20/30 behind an opening of 50; c .25/60; d .25/90: a b c d at
+    # 70 + .7 * 30 + .5 * 60 + .25 * 90 = 143.5.  Alone neither a (.3 / 70) nor b (.2 / 80) would come before c.
+    world = behind_one_cover(50.0)
+    steps = plan(world, everyone(world), NEVER)
+    assert [step.part for step in steps] == [0, 1, 2, 3]
+    assert [step.opening for step in steps] == [50.0, 0.0, 0.0, 0.0]
+    assert costs_to_the_end(world, steps)[0] == pytest.approx(143.5)
+    assert costs_to_the_end(world, steps)[1] == pytest.approx((0.7 * 30 + 0.5 * 60 + 0.25 * 90) / 0.7)
+
+
+def cost_by_hand(world: World, order: list[int]) -> float:
+    """One fault for certain: what an order costs, openings once, each part checked first where that is cheaper."""
+    left, spent, opened, chance = 1.0, 0.0, {NOWHERE}, world.chance[1:]
+    for part in order:
+        door = world.jobs.opening[part]
+        spent += 0.0 if door in opened else left * world.jobs.opening_cost[door]
+        opened.add(door)
+        straight, checked = left * world.cost[part], left * world.jobs.check[part] + chance[part] * world.cost[part]
+        spent += min(straight, checked)
+        left -= chance[part]
+    return spent + max(left, 0.0) * world.specialist
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_no_order_with_covers_and_checks_is_cheaper(seed):
+    rng = np.random.default_rng(seed)
+    chance = rng.dirichlet(np.ones(5))
+    world = with_work(
+        one_fault(list(chance), list(rng.uniform(5, 200, 5)), specialist=250.0),
+        check=np.where(rng.random(5) < 0.6, rng.uniform(1, 40, 5), np.inf),
+        opening=rng.integers(NOWHERE, 2, 5), opening_cost=rng.uniform(5, 60, 2),
+    )  # fmt: skip
+    steps = plan(world, everyone(world), NEVER)
+    every = [list(order[:n]) for order in permutations(range(5)) for n in range(6)]
+    least = min(cost_by_hand(world, order) for order in every)
+    cost = costs_to_the_end(world, steps)[0]
+    # The plain order is kept where it is dearer by less than a hundredth.
+    assert least - 1e-9 <= cost <= 1.0101 * least
+    assert cost_by_hand(world, [step.part for step in steps]) == pytest.approx(cost)
+
+
+def test_eight_parts_behind_two_covers_against_every_order():
+    # Every order of eight with what is spent so far; nothing is handed over, so all eight are tried.
+    rng = np.random.default_rng(3)
+    chance, cost = rng.dirichlet(np.ones(8)), rng.uniform(5, 60, 8)
+    doors, price = np.array([0, 0, 0, 1, 1, NOWHERE, NOWHERE, NOWHERE]), np.array([40.0, 25.0])
+    world = with_work(one_fault(list(chance), list(cost), 1e6), opening=doors, opening_cost=price)
+    steps = plan(world, everyone(world), NEVER)
+    orders = np.array(list(permutations(range(8))))
+    p, c, d = chance[orders], cost[orders], doors[orders]
+    for door in (0, 1):
+        first = (d == door).argmax(axis=1)
+        c[np.arange(len(orders)), first] += price[door]
+    left = 1 - np.cumsum(p, axis=1) + p
+    assert costs_to_the_end(world, steps)[0] == pytest.approx((left * c).sum(axis=1).min())
+
+
+def test_a_part_is_checked_before_it_is_bought_where_that_is_cheaper():
+    # By hand: .4 at 100 and .6 at 50, checks of 10 and 30.  The first one's check saves .6 * 100 for 10; the second
+    # is certain by then, so its check saves nothing.
+    world = with_work(one_fault([0.4, 0.6], [100, 50], specialist=1000), check=np.array([10.0, 30.0]))
+    steps = plan(world, everyone(world), NEVER)
+    assert [(step.part, step.check) for step in steps] == [(0, 10.0), (1, None)]
+    assert costs_to_the_end(world, steps) == pytest.approx([10 + 0.4 * 100 + 0.6 * 50, 50, 1000])
+
+
+def test_a_check_makes_a_dear_part_worth_a_try():
+    # By hand: straight away .5 * 300 does not pay for 250; checked first, 10 + .5 * 250 + .5 * 300 = 285 does.
+    world = one_fault([0.5, 0.5], [250, 1e5], specialist=300)
+    assert plan(world, everyone(world), NEVER) == []
+    world = with_work(world, check=np.array([10.0, np.inf]))
+    steps = plan(world, everyone(world), NEVER)
+    assert [(step.part, step.check) for step in steps] == [(0, 10.0)]
+    assert costs_to_the_end(world, steps)[0] == pytest.approx(285.0)
+
+
+def test_a_check_of_a_part_dearer_than_handing_over_is_not_listed():
+    world = with_work(one_fault([0.9, 0.1], [400, 1e5], specialist=300), check=np.array([1.0, np.inf]))
+    assert plan(world, everyone(world), NEVER) == []
+
+
+def test_a_price_book_without_covers_and_checks_changes_nothing():
+    for seed in range(6):
+        rng = np.random.default_rng(seed)
+        world = two_codes(rng)
+        known = replace(world, work=plain_work(4))
+        assert plan(known, everyone(world), NEVER) == plan(world, everyone(world), NEVER)
+        free = with_work(world, opening=np.zeros(4, dtype=np.intp), opening_cost=np.zeros(1))
+        assert plan(free, everyone(world), NEVER) == plan(world, everyone(world), NEVER)
+
+
+def test_imperfect_looks_of_black():
+    # Black, Information and Control 1965: look where chance times the chance to find is highest per cost, again and
+    # again.  P .5 .3 .2, found with .6 .9 .8, cost 1 2 1: looks 1 3 2 1 1 3 ..., 3.5479 on average, recomputed from
+    # the rule by hand below.
+    found, cost = np.array([0.6, 0.9, 0.8]), np.array([1.0, 2.0, 1.0])
+    world = one_fault([0.5, 0.3, 0.2], list(cost), specialist=0.0)
+    world = replace(world, bad=1 - found, work=replace(plain_work(3), again=1 - found))
+    steps = order_looks(world, everyone(world), [], most=80)
+    assert [step.part + 1 for step in steps[:6]] == [1, 3, 2, 1, 1, 3]
+    assert costs_to_the_end(world, steps)[0] == pytest.approx(3.5479, abs=5e-5)
+    there, spent, looks = np.array([0.5, 0.3, 0.2]), 0.0, []
+    for _ in range(80):
+        looks.append(int(np.argmax(there * found / cost)))
+        spent += cost[looks[-1]] * there.sum()
+        there[looks[-1]] *= 1 - found[looks[-1]]
+    assert looks[:20] == [step.part for step in steps[:20]]
+    assert spent == pytest.approx(3.5479, abs=5e-5)
+
+
+def test_the_same_part_again_only_where_another_new_one_can_cure_and_that_pays():
+    # By hand: the part is at fault with .9 and its new one bad in one of five.  After it .18 of .28 are left with
+    # the part at fault: a second one is worth .8 * .18 / .28 of 300 = 154 for 50, a third .8 * .036 / .136 = 64.
+    world = replace(one_fault([0.9, 0.1], [50, 1e5], specialist=300), bad=np.array([0.2, 0.0]))
+    assert [step.part for step in plan(world, everyone(world), NEVER)] == [0]
+    again = with_work(world, again=np.array([0.2, 1.0]))
+    steps = plan(again, everyone(world), NEVER)
+    assert [step.part for step in steps] == [0, 0, 0]
+    assert [step.chance for step in steps] == pytest.approx([0.72, 0.8 * 0.18 / 0.28, 0.8 * 0.036 / 0.136])
+    dear = replace(again, cost=np.array([160.0, 1e5]))
+    assert [step.part for step in plan(dear, everyone(world), NEVER)] == [0]
+
+
+def two_codes(rng: np.random.Generator) -> World:
+    """Four parts, two codes, up to two faults at once: what one step is worth hangs on what was done before."""
+    pairs = [[i, j] for i in range(4) for j in range(i)]
+    sets = np.zeros((5 + len(pairs), 4), dtype=bool)
+    for row, members in enumerate([[], *([i] for i in range(4)), *pairs]):
+        sets[row, members] = True
+    chance, link = rng.dirichlet(np.ones(len(sets))), rng.choice([0.0, 0.6, 0.9], (4, 2))
+    link[:, 0] += 0.5 * (link.sum(axis=1) == 0)
+    return World(
+        sets=sets, chance=0.8 * chance + 0.2 * (np.arange(len(sets)) == 0), link=link,
+        leak=np.full(2, 0.05), clears=link >= 0.5, scope=np.ones(2, dtype=bool),
+        cost=rng.uniform(10, 80, 4), specialist=300.0, persist=0.3, bad=np.full(4, 0.05),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_first_steps_stand_in_the_best_order_where_their_costs_hang_together(seed):
+    # Every order and every choice of four parts, on the cars that erasing alone leaves.
+    world = two_codes(np.random.default_rng(seed))
+    start = [Step(RECHECK, 0.0, 0.0)]
+    steps = plan(replace(world, recheck=0.0), everyone(world), 0.0)
+    assert steps[0].part == RECHECK, "an erase for nothing always pays"
+    least = min(
+        costs_to_the_end(world, [*start, *steps_in(world, list(order[:n]))])[0]
+        for order in permutations(range(4))
+        for n in range(5)
+        # A step that can hardly do anything by then is not worth a line.
+        if all(merit_of(world, order[k], [RECHECK, *order[:k]]) >= 0.01 for k in range(n))
+    )
+    assert least - 1e-9 <= costs_to_the_end(world, steps)[0] <= 1.0101 * least
+
+
+def test_a_part_renewed_that_nobody_has_looked_at_is_not_bought_again_but_rechecked():
+    # By hand: the part was at fault with .9 and is renewed, bad in one of ten: the codes stay away with .81.
+    world = replace(one_fault([0.9, 0.1], [50, 60], specialist=300), bad=np.array([0.1, 0.0]), recheck=15.0)
+    assert [step.part for step in plan(world, everyone(world), 0.9)] == [0, 1]
+    since = replace(world, renewed=(0,))
+    steps = plan(since, everyone(world), 0.9)
+    assert [step.part for step in steps] == [RECHECK, 1]
+    assert steps[0].chance == pytest.approx(0.81)
+    assert steps[1].chance == pytest.approx(0.1 / 0.19)
+    assert costs_to_the_end(since, steps)[0] == pytest.approx(15 + 0.19 * 60 + 0.09 * 300)
+
+
+def test_a_recheck_dearer_than_what_it_saves_is_left_out():
+    world = replace(one_fault([0.1, 0.9], [50, 20], specialist=300), recheck=60.0, renewed=(0,))
+    assert plan(world, everyone(world), 0.9)[0].part == 1

@@ -30,8 +30,8 @@ LEAST = 0.01
 """A part with less chance than this is not worth a line."""
 COMPARED = 5
 """So many of the first steps are put into the cheapest of all orders; the work doubles with each."""
-WORTH_A_CHANGE = 1e-6
-"""The plain order is kept unless another one is cheaper by this share."""
+WORTH_A_CHANGE = 0.01
+"""The plain order, which a mechanic can follow from the chances and costs, is kept unless another saves this share."""
 
 
 def plan(world: World, eligible: Bools, recheck_from: float, left_out: Collection[int] = ()) -> list[Step]:
@@ -66,7 +66,9 @@ def _cheapest(world: World, eligible: Bools, start: list[Step], left_out: Collec
     most = len(start) + 2 * len(world.cost)
     looks = order_looks(world, eligible, start, left_out, most)
     cost, kept = cheapest_beginning(world, looks)
-    first = _compare(world, eligible, start, [step.part for step in looks[len(start) : len(start) + COMPARED]])
+    liked = [step.part for step in looks[len(start) :]]
+    others = [i for i in range(len(world.cost)) if i not in liked and i not in left_out]
+    first = _compare(world, eligible, start, [*liked, *others][:COMPARED])
     other, better = cheapest_beginning(world, order_looks(world, eligible, first, left_out, most))
     return better if other < cost * (1 - WORTH_A_CHANGE) else kept
 
