@@ -1,4 +1,4 @@
-"""Published diagnoses of circuits, found by weighing sets of parts: every conflict is a code that each of its parts sets.
+"""Published diagnoses of circuits, found by weighing sets of parts: a conflict is a code that each of its parts sets.
 
 A circuit's behaviour and a conflict among some parts is "one of these is at fault".  As a code with a link of 1 from
 each of them and no leak, it is explained by exactly the sets that contain one of them.
