@@ -55,13 +55,34 @@ def test_order_of_visits_changes_nothing():
     frames, _, _ = fleet(plant(3), 4, visits=60, stock=1)
     visits, prior, _ = prepared(frames)
     order = np.random.default_rng(0).permutation(len(visits.jobs))
-    mixed = type(visits)(
-        [visits.jobs[v] for v in order], [visits.vehicles[v] for v in order], visits.makes[order], visits.make_names,
-        *(getattr(visits, name)[order] for name in ("present", "read", "fitted", "gone", "back", "known")),
-    )  # fmt: skip
+    entries = np.concatenate([np.arange(visits.first[v], visits.first[v + 1]) for v in order])
+    mixed = replace(
+        visits,
+        jobs=[visits.jobs[v] for v in order],
+        vehicles=[visits.vehicles[v] for v in order],
+        first=np.concatenate([[0], np.cumsum(np.diff(visits.first)[order])]),
+        **{name: getattr(visits, name)[order] for name in ("makes", "asked", "fitted")},
+        **{name: getattr(visits, name)[entries] for name in ("code", "gone", "back", "known")},
+    )
     one, other = learn(visits, prior), learn(mixed, prior)
     assert other.link == pytest.approx(one.link, abs=1e-12)
     assert other.fault == pytest.approx(one.fault, abs=1e-12)
+
+
+def test_visits_are_laid_out_a_run_at_a_time_and_teach_the_same(monkeypatch):
+    frames, _, _ = fleet(plant(3), 4, visits=60, stock=1)
+    visits, prior, _ = prepared(frames)
+    whole = learn(visits, prior)
+    assert len(visits.runs()) == 1
+    monkeypatch.setattr("analysis.diagnosis.visits.RUN", 7)
+    assert [run.stop - run.start for run in visits.runs()] == [7] * (len(visits.jobs) // 7) + [len(visits.jobs) % 7]
+    parts = np.concatenate([visits.present(run) for run in visits.runs()])
+    assert [np.flatnonzero(row).tolist() for row in parts] == [
+        visits.code[low:high].tolist() for low, high in zip(visits.first, visits.first[1:], strict=False)
+    ]
+    again = learn(visits, prior)
+    for name in ("link_yes", "link_no", "fault_yes", "leak", "persist", "numbers", "bad"):
+        assert getattr(again, name) == pytest.approx(getattr(whole, name), rel=1e-9)
 
 
 def test_the_one_pass_count_by_hand():
@@ -92,10 +113,10 @@ def test_an_unread_module_says_nothing():
     dealer.part("wheel speed sensor")
     dealer.job({A: "cleared"}, parts=("wheel speed sensor",))
     visits, _, _ = prepared(dealer.frames())
-    assert visits.read.tolist() == [[True, False]]
+    assert visits.read(slice(0, 1)).tolist() == [[True, False]]
     dealer.job({A: "unread"}, parts=("wheel speed sensor",))
     again, _, _ = prepared(dealer.frames())
-    assert (again.gone[1, 0], again.back[1, 0], again.known[1, 0]) == (1.0, 1.0, 0.0)
+    assert (again.gone[1], again.back[1], again.known[1]) == (1.0, 1.0, 0.0)
 
 
 def test_planted_links_are_found_again():
@@ -128,7 +149,7 @@ def test_a_code_that_stayed_away_counts_for_as_much_as_was_driven():
         )
         visits = gather_visits(replace(frames, outcomes=table), list_candidates(frames), evidence)
         tau = evidence.distances["tau_km"].item()
-        assert visits.back[0, 0] == pytest.approx(math.exp(-7 / tau))
-        assert (visits.gone[2, 0], visits.back[2, 0], visits.known[2, 0]) == (0.0, 1.0, 1.0)
+        assert visits.back[0] == pytest.approx(math.exp(-7 / tau))
+        assert (visits.gone[2], visits.back[2], visits.known[2]) == (0.0, 1.0, 1.0)
         # Proven by the car's own monitors, with no distance known, is proven well but not wholly.
-        assert visits.back[1, 0] == pytest.approx(0.0 if table is frames.outcomes else 0.1, abs=1e-6)
+        assert visits.back[1] == pytest.approx(0.0 if table is frames.outcomes else 0.1, abs=1e-6)

@@ -28,13 +28,18 @@ def choose_suspects(visits: Visits, knowledge: Knowledge, most: int = MOST_PARTS
     Returns:
         One list of part indices per visit, sorted.
     """
-    gain = np.log1p(knowledge.link / knowledge.leak)
-    score = visits.present.astype(float) @ gain.T + np.log(knowledge.fault[visits.makes])
-    score += (visits.read & ~visits.present).astype(float) @ quiet_links(knowledge.link).T
-    suspect = visits.present.astype(float) @ (knowledge.link >= SPEAKS).T.astype(float) > 0
-    score = np.where(visits.fitted, np.inf, np.where(suspect, score, -np.inf))
-    order = np.argsort(-score, axis=1, kind="stable")[:, :most]
-    return [sorted(int(i) for i in row if score[v, i] > -np.inf) for v, row in enumerate(order)]
+    gain, quiet = np.log1p(knowledge.link / knowledge.leak), quiet_links(knowledge.link)
+    speaks, fault = (knowledge.link >= SPEAKS).T.astype(float), np.log(knowledge.fault)
+    chosen = []
+    for run in visits.runs():
+        present = visits.present(run)
+        score = present.astype(float) @ gain.T + fault[visits.makes[run]]
+        score += (visits.read(run) & ~present).astype(float) @ quiet.T
+        suspect = present.astype(float) @ speaks > 0
+        score = np.where(visits.fitted[run], np.inf, np.where(suspect, score, -np.inf))
+        order = np.argsort(-score, axis=1, kind="stable")[:, :most]
+        chosen += [sorted(int(i) for i in row if score[v, i] > -np.inf) for v, row in enumerate(order)]
+    return chosen
 
 
 def count_again(visits: Visits, knowledge: Knowledge, suspects: list[list[int]]) -> Counts:
@@ -51,8 +56,8 @@ def count_again(visits: Visits, knowledge: Knowledge, suspects: list[list[int]])
     parts, codes = knowledge.link_yes.shape
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), 0.0
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
-    quiet = (visits.read & ~visits.present).astype(float) @ quiet_links(knowledge.link).T
-    for block in _blocks(visits.present.sum(axis=1)):
+    quiet = _quiet(visits, knowledge)
+    for block in _blocks(np.diff(visits.first)):
         who, what, cases = _cases(visits, knowledge, suspects, block, quiet)
         weights = weigh_sets(cases)
         tally = expected_counts(cases, weights)
@@ -64,11 +69,19 @@ def count_again(visits: Visits, knowledge: Knowledge, suspects: list[list[int]])
         np.add.at(ends[1], who, tally.in_vain * real)
         stayed += float((tally.stayed * shown).sum())
         sizes += weights.sizes().sum(axis=0)
-    told = visits.read.astype(float)
+    chances, reads = np.zeros((parts, codes)), np.zeros(codes)
+    for run in visits.runs():
+        told = visits.read(run).astype(float)
+        chances, reads = chances + faulty[run].T @ told, reads + told.sum(axis=0)
     seen = per_make(visits, np.ones((len(visits.jobs), 1)))
-    return Counts(
-        set_by, faulty.T @ told, per_make(visits, faulty), seen, leaked, stayed, told.sum(axis=0), sizes, *ends
-    )  # fmt: skip
+    return Counts(set_by, chances, per_make(visits, faulty), seen, leaked, stayed, reads, sizes, *ends)
+
+
+def _quiet(visits: Visits, knowledge: Knowledge) -> Floats:
+    """Return (n, parts): the logarithm of the chance that the faulty part set none of the absent codes."""
+    quiet = quiet_links(knowledge.link).T
+    found = [(visits.read(run) & ~visits.present(run)).astype(float) @ quiet for run in visits.runs()]
+    return np.concatenate([np.zeros((0, quiet.shape[1])), *found])
 
 
 def _blocks(present: Indices) -> list[Indices]:
@@ -85,18 +98,17 @@ def _cases(
     visits: Visits, knowledge: Knowledge, suspects: list[list[int]], block: Indices, quiet: Floats
 ) -> tuple[Indices, Indices, Cases]:
     """Lay the chosen visits out side by side, filled up to the same number of parts and codes."""
-    rows = [int(v) for v in block]
-    codes = [np.flatnonzero(visits.present[v]) for v in rows]
-    who = _filled([np.array(suspects[v], dtype=int) for v in rows])
-    what = _filled(codes)
-    line = np.array(rows)[:, None]
+    who = _filled([np.array(suspects[int(v)], dtype=int) for v in block])
+    entry = _filled([np.arange(visits.first[v], visits.first[v + 1]) for v in block])
+    what = np.where(entry >= 0, visits.code[entry], -1)
+    line = block[:, None]
     real, shown = who >= 0, what >= 0
     fault = np.where(real, knowledge.fault[visits.makes[line], who], 0.0)
     link = knowledge.link[who[:, :, None], what[:, None, :]] * real[:, :, None] * shown[:, None, :]
     return who, what, Cases(
         fault, np.where(real, quiet[line, who], 0.0), link, np.where(shown, knowledge.leak[what], 0.0), shown,
-        visits.fitted[line, who] & real, visits.gone[line, what], visits.back[line, what], knowledge.persist,
-        knowledge.bad[who], knowledge.sizes[visits.makes[rows]],
+        visits.fitted[line, who] & real, visits.gone[entry], visits.back[entry], knowledge.persist,
+        knowledge.bad[who], knowledge.sizes[visits.makes[block]],
     )  # fmt: skip
 
 

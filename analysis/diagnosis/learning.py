@@ -14,7 +14,7 @@ import numpy as np
 from analysis.diagnosis.expectation import choose_suspects, count_again, per_make
 from analysis.diagnosis.knowledge import Counts, Knowledge, believe
 from analysis.diagnosis.priors import Prior
-from analysis.diagnosis.visits import Visits
+from analysis.diagnosis.visits import Bools, Floats, Visits
 
 ROUNDS = 6
 
@@ -60,19 +60,31 @@ def count_once(visits: Visits, prior: Prior) -> Counts:
     Returns:
         The counts.
     """
-    known = visits.known.sum(axis=1)
-    cleared = np.where(visits.back < 1, visits.known, 0.0) * visits.present
-    success = np.divide(cleared.sum(axis=1), known, out=np.zeros_like(known), where=known > 0)
-    appeal = np.where(visits.fitted, visits.present.astype(float) @ prior.link.T + 1e-9, 0.0)
+    parts, codes = prior.link.shape
+    set_by, chances = np.zeros((parts, codes)), np.zeros((parts, codes))
+    credits, knowns = [np.zeros((0, parts))], [np.zeros(0)]
+    for run in visits.runs():
+        present, told = visits.present(run), visits.laid_out(visits.known, run, 0.0)
+        known = told.sum(axis=1)
+        cleared = np.where(visits.laid_out(visits.back, run, 1.0) < 1, told, 0.0) * present
+        credit = _credit(present, visits.fitted[run], known, cleared.sum(axis=1), prior)
+        set_by += credit.T @ cleared
+        chances += credit.T @ np.where(present, told, visits.read(run).astype(float))
+        credits.append(credit)
+        knowns.append(known)
+    known_visit = np.minimum(np.concatenate(knowns), 1.0) * visits.fitted.any(axis=1)
+    faults, seen = per_make(visits, np.concatenate(credits)), per_make(visits, known_visit[:, None])
+    nothing = np.zeros(codes)
+    return Counts(
+        set_by, chances, faults, seen, leaked=nothing, stayed=0.0, reads=nothing,
+        sizes=np.zeros(4), renewed=np.zeros(parts), in_vain=np.zeros(parts),
+    )  # fmt: skip
+
+
+def _credit(present: Bools, fitted: Bools, known: Floats, cleared: Floats, prior: Prior) -> Floats:
+    """Return (visits, parts): how much of what was cleared each fitted part is credited with."""
+    success = np.divide(cleared, known, out=np.zeros_like(known), where=known > 0)
+    appeal = np.where(fitted, present.astype(float) @ prior.link.T + 1e-9, 0.0)
     total = appeal.sum(axis=1, keepdims=True)
     share = np.divide(appeal, total, out=np.zeros_like(appeal), where=total > 0)
-    credit = share * success[:, None]
-    absent = (visits.read & ~visits.present).astype(float)
-    told = np.where(visits.present, visits.known, absent)
-    known_visit = np.minimum(known, 1.0) * visits.fitted.any(axis=1)
-    faults, seen = per_make(visits, credit), per_make(visits, known_visit[:, None])
-    nothing = np.zeros(prior.link.shape[1])
-    return Counts(
-        credit.T @ cleared, credit.T @ told, faults, seen, leaked=nothing, stayed=0.0, reads=nothing,
-        sizes=np.zeros(4), renewed=np.zeros(len(credit.T)), in_vain=np.zeros(len(credit.T)),
-    )  # fmt: skip
+    return np.asarray(share * success[:, None])

@@ -6,6 +6,7 @@ for again counts for nothing.
 """
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import polars as pl
@@ -18,6 +19,10 @@ from analysis.vocabulary.makes import make_key
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+Number = TypeVar("Number", np.float64, np.bool_)
+RUN = 4096
+"""So many visits are laid out over all codes at once."""
 PROVEN_ANYHOW = 0.9
 """How well a code is proven gone when the car's own monitors say so but no distance is known."""
 
@@ -26,36 +31,66 @@ PROVEN_ANYHOW = 0.9
 class Visits:
     """One row per job with a code before it, sorted by job.
 
+    Most visits show a few codes out of thousands, so what became of a code is kept for those that were there only:
+    the entries of visit v stand from ``first[v]`` up to ``first[v + 1]``, by code.
+
     Attributes:
         jobs: Job ids.
         vehicles: Vehicle of each job.
         makes: (n,) index into ``make_names``.
         make_names: Makes, sorted; blank for unknown.
-        present: (n, codes) the code was there before the job, background left out.
-        read: (n, codes) the code's presence or absence before the job is known.
+        asked: (n, modules) the module was read before the job.
+        module_of: (codes,) place of the code's module among the columns of ``asked``.
+        possible: (makes, codes) the code can be there on that make.
         fitted: (n, parts) the part was worked on.
-        gone: (n, codes) likelihood of what was seen afterwards if the code would stay away.
-        back: (n, codes) the same if the code would come back.
-        known: (n, codes) how well the outcome is known, 0 to 1.
+        first: (n + 1,) where the entries of each visit begin.
+        code: (entries,) a code that was there before the job, background left out.
+        gone: (entries,) likelihood of what was seen afterwards if the code would stay away.
+        back: (entries,) the same if the code would come back.
+        known: (entries,) how well the outcome is known, 0 to 1.
     """
 
     jobs: list[int]
     vehicles: list[str]
-    makes: NDArray[np.int64]
+    makes: Ints
     make_names: list[str]
-    present: Bools
-    read: Bools
+    asked: Bools
+    module_of: Ints
+    possible: Bools
     fitted: Bools
+    first: Ints
+    code: Ints
     gone: Floats
     back: Floats
     known: Floats
+
+    def runs(self) -> list[slice]:
+        """Return runs of visits that are few enough to be laid out over all codes."""
+        return [slice(at, min(at + RUN, len(self.jobs))) for at in range(0, len(self.jobs), RUN)]
+
+    def present(self, run: slice) -> Bools:
+        """Return (visits of the run, codes): the code was there before the job."""
+        return self.laid_out(np.ones(len(self.code), dtype=bool), run, False)
+
+    def read(self, run: slice) -> Bools:
+        """Return (visits of the run, codes): the code's presence or absence before the job is known."""
+        seen = self.asked[run][:, self.module_of] & self.possible[self.makes[run]]
+        return np.asarray(seen | self.present(run))
+
+    def laid_out(self, entries: NDArray[Number], run: slice, fill: float) -> NDArray[Number]:
+        """Return (visits of the run, codes): what the entries say, and ``fill`` where the code was not there."""
+        table = np.full((run.stop - run.start, len(self.module_of)), fill, dtype=entries.dtype)
+        low, high = self.first[run.start], self.first[run.stop]
+        visit = np.repeat(np.arange(run.stop - run.start), np.diff(self.first[run.start : run.stop + 1]))
+        table[visit, self.code[low:high]] = entries[low:high]
+        return table
 
 
 def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence: Evidence) -> Visits:
     """Turn the frames of past jobs into arrays over candidates and codes.
 
     Args:
-        frames: The facts; codes are the columns, in the order of ``frames.codes``.
+        frames: The facts; codes are numbered in the order of ``frames.codes``.
         candidates: The parts, columns of ``fitted``.
         evidence: For the return distance of each code.
 
@@ -68,30 +103,38 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence
     line = {job: v for v, job in enumerate(jobs["job_id"])}
     makes = [spelled(make) for make in jobs["make"].fill_null("")]
     names = sorted(set(makes))
-    present, gone, back, known = _afterwards(before.sort("job_id", "code"), line, column, evidence)
-    read = _read(frames, line, makes) | present
+    index = {name: m for m, name in enumerate(names)}
+    slot = {module: m for m, module in enumerate(frames.codes["module"].unique().sort())}
     return Visits(
-        list(line), jobs["vehicle"].to_list(), np.array([names.index(make) for make in makes], dtype=np.int64), names,
-        present, read, _fitted(frames.job_parts, line, candidates), gone, back, known,
+        list(line), jobs["vehicle"].to_list(), np.array([index[make] for make in makes], dtype=np.int64), names,
+        _asked(frames.job_modules, line, slot),
+        np.array([slot[module] for module in frames.codes["module"]], dtype=np.int64),
+        can_occur(names, frames.codes), _fitted(frames.job_parts, line, candidates),
+        *_afterwards(before, line, column, evidence),
     )  # fmt: skip
 
 
 def _afterwards(
     before: pl.DataFrame, line: dict[int, int], column: dict[str, int], evidence: Evidence
-) -> tuple[Bools, Floats, Floats, Floats]:
-    shape = len(line), len(column)
-    present, known = np.zeros(shape, dtype=bool), np.zeros(shape)
-    gone, back = np.ones(shape), np.ones(shape)
+) -> tuple[Ints, Ints, Floats, Floats, Floats]:
     tau = dict(evidence.distances.select("code", "tau_km").iter_rows())
-    for job, code, outcome, km in before.select("job_id", "code", "outcome", "km_proven").iter_rows():
-        at = line[job], column[code]
-        present[at] = True
-        if outcome == "returned":
-            gone[at], known[at] = 0.0, 1.0
-        elif outcome in ("cleared", "unproven"):
-            proof = _proof(km, tau.get(code, evidence.tau_km), outcome)
-            back[at], known[at] = 1 - proof, proof
-    return present, gone, back, known
+    rows = before.select("job_id", "code", "outcome", "km_proven").iter_rows()
+    places = sorted((line[job], column[code], _what_became(outcome, km, tau.get(code, evidence.tau_km)))
+                    for job, code, outcome, km in rows)  # fmt: skip
+    ends = np.array([end for _, _, end in places]).reshape(-1, 3).T
+    many = np.bincount([visit for visit, _, _ in places], minlength=len(line))
+    first = np.concatenate(([0], np.cumsum(many))).astype(np.int64)
+    return first, np.array([code for _, code, _ in places], dtype=np.int64), ends[0], ends[1], ends[2]
+
+
+def _what_became(outcome: str, km: float | None, tau: float) -> tuple[float, float, float]:
+    """Return what was seen afterwards, as ``gone``, ``back`` and ``known``."""
+    if outcome == "returned":
+        return 0.0, 1.0, 1.0
+    if outcome not in ("cleared", "unproven"):
+        return 1.0, 1.0, 0.0
+    proof = _proof(km, tau, outcome)
+    return 1.0, 1 - proof, proof
 
 
 def _proof(km: float | None, tau: float, outcome: str) -> float:
@@ -100,13 +143,12 @@ def _proof(km: float | None, tau: float, outcome: str) -> float:
     return max(driven, PROVEN_ANYHOW) if outcome == "cleared" else driven
 
 
-def _read(frames: DiagnosisFrames, line: dict[int, int], makes: list[str]) -> Bools:
-    slot = {module: m for m, module in enumerate(frames.codes["module"].unique().sort())}
-    seen = np.zeros((len(line), len(slot)), dtype=bool)
-    for job, module in frames.job_modules.select("job_id", "module").iter_rows():
+def _asked(job_modules: pl.DataFrame, line: dict[int, int], slot: dict[str, int]) -> Bools:
+    asked = np.zeros((len(line), len(slot)), dtype=bool)
+    for job, module in job_modules.select("job_id", "module").iter_rows():
         if job in line and module in slot:
-            seen[line[job], slot[module]] = True
-    return seen[:, [slot[m] for m in frames.codes["module"]]] & can_occur(makes, frames.codes)
+            asked[line[job], slot[module]] = True
+    return asked
 
 
 def spelled(make: str) -> str:
