@@ -12,6 +12,7 @@ import polars as pl
 import pytest
 
 from analysis.charts import page
+from pipelines.jobsheet import job_sheets
 from tests.sample_report import empty, sample, spoiled
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright drives the browser; it is not installed")
@@ -41,10 +42,17 @@ def browser() -> Iterator[Any]:
 def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """The pages, written to disk."""
     folder = tmp_path_factory.mktemp("report")
-    made = {"sample": page(TABLES, RUN), "empty": page(*empty()), "nasty": page(*spoiled(NASTY))}
+    made = {"sample": page(TABLES, RUN), "empty": page(*empty()), "nasty": page(*spoiled(NASTY)),
+            "many": page(*sample(100))}  # fmt: skip
+    made |= {"sheet": _longest(job_sheets(TABLES, RUN)), "nasty sheet": _longest(job_sheets(*spoiled(NASTY)))}
     for name, text in made.items():
         (folder / f"{name}.html").write_text(text, encoding="utf-8", newline="\n")
     return {name: folder / f"{name}.html" for name in made}
+
+
+def _longest(sheets: dict[str, bytes]) -> str:
+    """The job sheet with the most on it."""
+    return max((sheet.decode() for name, sheet in sheets.items() if name.endswith(".html")), key=len)
 
 
 @pytest.fixture
@@ -62,7 +70,8 @@ def show(browser: Any, files: dict[str, Path]) -> Iterator[Callable[..., Any]]:
         tab.on("pageerror", lambda error: trouble.append(str(error)))
         tab.on("request", lambda request: fetched.append(request.url.split("#")[0]))
         tab.goto(files[name].as_uri())
-        tab.wait_for_selector("html[data-drawn]", timeout=30_000)
+        if "sheet" not in name:
+            tab.wait_for_selector("html[data-drawn]", timeout=30_000)
         return tab
 
     yield opened
@@ -228,13 +237,22 @@ def test_with_no_car_left_every_chart_is_faint(show: Callable[..., Any]):
     assert tab.locator("[data-family]:is(tr, article):not([hidden])").count() == 0
 
 
-def test_the_keyboard_reaches_every_control(show: Callable[..., Any]):
+def test_the_keyboard_reaches_every_control_in_the_order_of_the_page(show: Callable[..., Any]):
     tab = show()
-    tab.keyboard.press("Tab")
-    assert tab.evaluate("document.activeElement.className") == "skip"
+    tab.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+    tab.evaluate('document.querySelectorAll(".ticket").forEach((one, at) => { if (at > 2) one.remove(); })')
     controls = "a, button, input, select, summary, [tabindex]"
-    reachable = tab.eval_on_selector_all(controls, "all => all.every(one => one.tabIndex === 0)")
-    assert reachable
+    wanted = tab.evaluate(f"""() => {{
+        const all = [...document.querySelectorAll("{controls}")];
+        window.controls = all.filter(one => one.checkVisibility() && !one.disabled);
+        return window.controls.map((one, at) => at);
+    }}""")
+    assert len(wanted) > 60
+    reached = []
+    for _ in wanted:
+        tab.keyboard.press("Tab")
+        reached.append(tab.evaluate("window.controls.indexOf(document.activeElement)"))
+    assert reached == wanted
     unnamed = tab.eval_on_selector_all(
         "button, input, select, summary, [role=region]",
         "all => all.filter(one => !one.textContent.trim() && !one.labels?.length && !one.ariaLabel).length",
@@ -242,9 +260,73 @@ def test_the_keyboard_reaches_every_control(show: Callable[..., Any]):
     assert unnamed == 0
 
 
+def test_what_the_keyboard_chose_is_seen_around_it(show: Callable[..., Any]):
+    tab = show()
+    tab.keyboard.press("Tab")
+    assert tab.evaluate("document.activeElement.className") == "skip"
+    assert tab.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
+    tab.keyboard.press("Enter")
+    assert tab.evaluate("location.hash") == "#try"
+
+
+def test_a_make_is_followed_by_every_chart_and_table(show: Callable[..., Any]):
+    tab = show()
+    make = FIRST.group_by("make").len().sort("len", "make")["make"][0]
+    tab.locator("#make").select_option(make)
+    tab.wait_for_timeout(300)
+    cars = FIRST.filter(pl.col("make") == make)["vehicle"].to_list()
+    families = {
+        one for joined in TABLES["open_codes"].filter(pl.col("vehicle").is_in(cars))["family"].drop_nulls()
+        for one in joined.split(";")
+    }  # fmt: skip
+    assert 0 < len(families) < TABLES["families"].height
+    seen = "all => [...new Set(all.map(one => one.dataset.family))]"
+    assert set(tab.eval_on_selector_all("article[data-family]:not([hidden])", seen)) == families
+    shown = "all => all.filter(one => +(one.getAttribute('opacity') ?? 1) > 0.2).map(one => one.__data__.datum.family)"
+    for chart in ("#chart-trend .mark-symbol.role-mark path", "#chart-parts .mark-rect.role-mark path"):
+        assert set(tab.eval_on_selector_all(chart, shown)) <= families
+        assert tab.locator(f"{chart}{FAINT}").count() > 0
+    told = "all => all.map(one => one.__data__.datum.cars.split(', '))"
+    marks = tab.eval_on_selector_all(f'{MARK}:not([opacity="0.12"])', told)
+    drawn = FIRST.filter((pl.col("make") == make) & (pl.col("action") != "specialist"))["vehicle"]
+    assert set(drawn) <= {car for mark in marks for car in mark}
+    assert all(set(cars) & set(mark) for mark in marks)
+    assert set(vehicles(tab, "tr[data-vehicle]:not([hidden])")) == set(cars)
+
+
+def test_a_long_list_is_shown_forty_cars_at_a_time_and_searched_whole(show: Callable[..., Any]):
+    tab = show("many")
+    assert len(vehicles(tab)) == 40
+    assert tab.locator("#shown").inner_text() == "100 of 100 cars"
+    more = tab.locator("#rest")
+    assert more.inner_text() == "Show 40 more of 60"
+    more.focus()
+    tab.keyboard.press("Enter")
+    assert len(vehicles(tab)) == 80
+    forty_first = tab.locator(VISIBLE).nth(40).get_attribute("data-vehicle")
+    focused = "document.activeElement.closest('.ticket')?.dataset.vehicle"
+    assert tab.evaluate(focused) == forty_first, "the first of the new ones has the keyboard"
+    assert more.inner_text() == "Show 20 more of 20"
+    more.click()
+    assert len(vehicles(tab)) == 100
+    assert not more.is_visible()
+    last = vehicles(tab)[-1]
+    tab.locator("#find").fill(last)
+    assert vehicles(tab) == [last]
+    tab.locator("#find").fill("")
+    assert len(vehicles(tab)) == 40
+
+
+def test_a_job_sheet_runs_nothing_and_shows_foreign_text_as_text(show: Callable[..., Any]):
+    tab = show("nasty sheet")
+    assert tab.evaluate("window.pwned") is None
+    assert tab.locator("img, script").count() == 0
+    assert NASTY in tab.locator("h1").inner_text()
+
+
 @pytest.mark.parametrize("width", [390, 820, 1400])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("name", ["sample", "empty"])
+@pytest.mark.parametrize("name", ["sample", "empty", "sheet"])
 def test_the_accessibility_checker_finds_nothing_serious(show: Callable[..., Any], name: str, width: int, scheme: str):
     axe = pytest.importorskip("axe_playwright_python", reason="axe-playwright-python brings the accessibility checker")
     tab = show(name, width=width, scheme=scheme)
@@ -255,6 +337,12 @@ def test_the_accessibility_checker_finds_nothing_serious(show: Callable[..., Any
     assert len(found["passes"]) > 10
     told = [(one["id"], one["impact"], one["nodes"][0]["html"][:200]) for one in found["violations"]]
     assert not told
+
+
+@pytest.mark.parametrize("width", [390, 820, 1400])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_job_sheet_fits_any_width(show: Callable[..., Any], width: int, scheme: str):
+    assert show("sheet", width=width, scheme=scheme).evaluate("document.documentElement.scrollWidth") == width
 
 
 @pytest.mark.parametrize("width", [390, 820, 1400])
