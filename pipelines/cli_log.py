@@ -31,6 +31,8 @@ def log(
 
     workspace = Workspace.open(folder)
     settings, known = load_settings(workspace.settings_file), joblog.known_names(workspace, vehicle)
+    if known.vehicles and vehicle not in known.vehicles:
+        say(f"{vehicle} is in no stock list and no scan so far; look at the number again.")
     about = {"vehicle": vehicle, "done_at": done_at or date.today().isoformat(), "job": job, "odometer": odometer}
     if not did and odometer is None:
         about["odometer"] = ask("Odometer", ())

@@ -36,6 +36,10 @@ union select part from raw.repairs where part is not null order by 1
 """
 _SUPPLIERS = "select distinct supplier as name from raw.repairs where supplier is not null order by 1"
 _JOBS = "select distinct job as name from raw.repairs where vehicle = $vehicle order by 1"
+_VEHICLES = """
+select vehicle as name from raw.stock where vehicle is not null
+union select vehicle from raw.scans where vehicle is not null order by 1
+"""
 MOST_OFFERED = 8
 
 Row = dict[str, str]
@@ -43,11 +47,12 @@ Row = dict[str, str]
 
 @dataclass(frozen=True)
 class Known:
-    """What earlier runs know: names of parts and suppliers, and the jobs of the car."""
+    """What earlier runs know: names of parts and suppliers, the jobs of the car, and all vehicles."""
 
     parts: list[str] = field(default_factory=list)
     suppliers: list[str] = field(default_factory=list)
     jobs: list[str] = field(default_factory=list)
+    vehicles: list[str] = field(default_factory=list)
 
 
 def known_names(workspace: Workspace, vehicle: str) -> Known:
@@ -66,9 +71,10 @@ def known_names(workspace: Workspace, vehicle: str) -> Known:
     if not workspace.database.exists():
         return Known()
     with opened(workspace) as warehouse:
-        parts, suppliers = (warehouse.query(query)["name"].to_list() for query in (_PARTS, _SUPPLIERS))
+        queries = (_PARTS, _SUPPLIERS, _VEHICLES)
+        parts, suppliers, vehicles = (warehouse.query(query)["name"].to_list() for query in queries)
         jobs = warehouse.query(_JOBS, {"vehicle": vehicle})["name"].to_list()
-    return Known(parts, suppliers, jobs)
+    return Known(parts, suppliers, jobs, vehicles)
 
 
 def offers(typed: str, names: Iterable[str]) -> list[str]:

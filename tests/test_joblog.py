@@ -10,6 +10,7 @@ import pytest
 
 from pipelines import joblog
 from pipelines.cli import main
+from pipelines.console import ask
 from pipelines.errors import BatchError
 from pipelines.joblog import Known
 from pipelines.settings import Settings
@@ -136,7 +137,7 @@ def test_the_command_writes_what_the_next_run_takes_in(tmp_path: Path, capsys: p
     assert (file.rows_loaded, file.rows_refused) == (2, 0)
     # The job is known now: the next one of that day gets another number, the part is offered.
     known = joblog.known_names(Workspace.open(tmp_path), "K-1")
-    assert known == Known(["boost hose"], [], ["2026-11-20-1"])
+    assert known == Known(["boost hose"], [], ["2026-11-20-1"], [])
     assert main([*words, "--did", "erase"]) == 0
     assert "job-K-1-2026-11-20-2.csv" in capsys.readouterr().out
 
@@ -158,3 +159,48 @@ def test_the_command_asks_and_an_end_of_input_writes_nothing(
     monkeypatch.setattr("builtins.input", ended)
     assert main(["log", "K-3", "--folder", str(tmp_path)]) == 1
     assert "The input ended before the job was complete. Nothing was written." in capsys.readouterr().err
+
+
+def test_every_column_that_was_entered_is_read_back_as_it_was_entered(tmp_path: Path):
+    place = workspace(tmp_path)
+    about = {"vehicle": "K-1", "done_at": "2026-11-20T14:30", "odometer": "81200.5", "odometer_unit": "mi", "job": "J7"}
+    work = {
+        "action": "replace", "part": 'hose "long"; left, grün', "position": "front left", "supplier": "=Nordteile",
+        "part_cost": "42.50", "labour_minutes": "35", "note": "two lines\nof a note",
+    }  # fmt: skip
+    path = joblog.write_job(place, Settings(), about, [work, {"action": "erase"}], Known())
+    columns = ", ".join(f'"{name}"' for name in joblog.COLUMNS)
+    with Warehouse(place.database) as warehouse:
+        (file,) = load(place, warehouse).loaded
+        rows = warehouse.query(f"select {columns} from raw.repairs order by action").to_dicts()
+    assert (Path(file.name).name, file.rows_loaded, file.rows_refused) == (path.name, 2, 0)
+    nothing = dict.fromkeys(joblog.COLUMNS)
+    # The layout's own way of writing: a time to the second; numbers and texts as they were typed.
+    about["done_at"] = "2026-11-20 14:30:00"
+    assert rows == [nothing | about | {"action": "erase"}, nothing | about | work | {"part_cost": "42.5"}]
+
+
+def test_the_tabulator_key_completes_known_parts(monkeypatch: pytest.MonkeyPatch):
+    readline = pytest.importorskip("readline", reason="this system has no readline")
+    offered: list[str | None] = []
+
+    def answered(_: str) -> str:
+        offered.extend(readline.get_completer()("boost", place) for place in range(3))
+        return "boost hose"
+
+    monkeypatch.setattr("builtins.input", answered)
+    assert ask("Part", KNOWN.parts) == "boost hose"
+    assert offered == ["boost hose", "boost pressure solenoid", None]
+
+
+def test_a_car_that_nobody_knows_is_named_and_the_job_is_written_all_the_same(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    place = workspace(tmp_path, stock=[{"vehicle": "K-1", "make": "Corvane", "model": "Alder"}])
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+    for vehicle, warned in (("K-1", False), ("K-l", True)):
+        assert main(["log", vehicle, "--folder", str(tmp_path), "--date", "2026-11-20", "--did", "erase"]) == 0
+        said = "K-l is in no stock list and no scan so far; look at the number again."
+        assert (said in capsys.readouterr().out) == warned
+    assert len(list((tmp_path / "inbox" / "repairs").iterdir())) == 2

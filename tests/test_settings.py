@@ -34,6 +34,8 @@ def test_given_values_replace_defaults_and_a_byte_order_mark_does_no_harm(tmp_pa
         ("q_value = 7", r"knockon\.toml:2: q_value: expected a number from 0\.0001 to 0\.5 \(a share\), found 7"),
         ('odometer_unit = "leagues"', r"knockon\.toml:2: odometer_unit: expected one of km, mi, found 'leagues'"),
         ('time_zone = "Mars/Base"', r"knockon\.toml:2: time_zone: expected a time zone's name"),
+        ('date_style = "us"', r"knockon\.toml:2: date_style: expected one of iso, day first, month first, found 'us'"),
+        ('csv_prefix = "no"', r"knockon\.toml:2: csv_prefix: expected true or false, found 'no'"),
         ("labour_rates = 3", r"knockon\.toml:2: labour_rates is no setting; did you mean labour_rate\?"),
         ("[paths]", r"knockon\.toml:2: paths is no setting; the settings are currency,"),
         ("labour_rate =", r"knockon\.toml: expected TOML text in UTF-8; .*line 2"),
