@@ -13,6 +13,8 @@ from pipelines.reading.layouts import Layout
 
 # The latest row of these speaks for its key, so a row that says again what an older one said is news.
 _STATE_KEYS = {"stock": "vehicle", "parts": "part"}
+# Every row of these has a time, and rows that say the same have the same: older and younger ones need not be looked at.
+_TIMES = {"scans": "scanned_at", "repairs": "done_at"}
 
 
 def raw_table(layout: Layout) -> str:
@@ -52,9 +54,13 @@ def _listed(layout: Layout) -> str:
 
 
 def _fresh_event_rows(layout: str) -> str:
+    kept, time = f"raw.{layout}", _TIMES.get(layout)
+    if time is not None:
+        first, last = (f"(select {end}({time}) from arriving)" for end in ("min", "max"))
+        kept = f"(select content, ordinal from raw.{layout} where {time} between {first} and {last})"
     return (
         "select arriving.* from arriving "
-        f"anti join raw.{layout} as kept on kept.content = arriving.content and kept.ordinal = arriving.ordinal"
+        f"anti join {kept} as kept on kept.content = arriving.content and kept.ordinal = arriving.ordinal"
     )
 
 
@@ -96,7 +102,8 @@ def strange_rows(layout: Layout) -> str:
     """Return the query that counts what a file that was taken in before says now and did not say then."""
     if layout.name in _STATE_KEYS:
         return (
-            f"select count(*) from raw.{layout.name} as kept where file_id = $file_id and not exists "
+            f"select count(*) from raw.{layout.name} as kept "
+            "where file_id = (select max(file_id) from arriving) and not exists "
             "(select 1 from arriving where arriving.row = kept.row and arriving.content = kept.content)"
         )
     return (

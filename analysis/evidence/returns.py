@@ -10,8 +10,12 @@ so they are told apart as a share of their own.
 import math
 from collections.abc import Sequence
 
+import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 DEFAULT_KM = 40.0
 PRIOR_RETURNS = 4.0
 """A code with fewer returns than this leans more on the pooled distance than on its own."""
@@ -81,29 +85,31 @@ def mean_return_km(
         J. Berkson and R. P. Gage, "Survival curve for cancer patients following treatment", Journal of the
         American Statistical Association 47 (1952): a cured share and an exponential rest.
     """
-    back = [(low, high - low) for low, high in zip(last_absent, seen, strict=True) if high is not None]
-    away = [low for low, high in zip(last_absent, seen, strict=True) if high is None]
-    tau, cured = prior_km, 0.5
+    low, high = np.array(last_absent, dtype=float), np.array(seen, dtype=float)
+    return float(_fit(low, high - low, np.zeros(len(low), dtype=np.int64), 1, (prior_km, prior_returns))[0])
+
+
+def _fit(low: Floats, width: Floats, group: Ints, groups: int, prior: tuple[float, float]) -> Floats:
+    """Fit each group's mean return distance; width is no number where the code has not been seen again."""
+    seen, size, (prior_km, prior_returns) = ~np.isnan(width), np.bincount(group, minlength=groups), prior
+    tau, cured = np.full(groups, prior_km), np.full(groups, 0.5)
     for _ in range(ROUNDS):
-        due = [_share(math.exp(-low / tau) * (1 - cured), cured) for low in away]
-        driven = sum(low + _within(width, tau) for low, width in back)
-        driven += sum(share * (low + tau) for share, low in zip(due, away, strict=True))
-        tau = (prior_returns * prior_km + driven) / (prior_returns + len(back) + sum(due))
-        cured = (1 + sum(1 - share for share in due)) / (2 + len(back) + len(away))
+        mean, gone = tau[group], cured[group]
+        alive = np.exp(-low / mean) * (1 - gone)
+        due = np.where(seen, 1.0, alive / (alive + gone))
+        driven = np.where(seen, low + _within(np.where(seen, width, 0.0), mean), due * (low + mean))
+        driven_in_all, due_in_all = np.bincount(group, driven, groups), np.bincount(group, due, groups)
+        tau = (prior_returns * prior_km + driven_in_all) / (prior_returns + due_in_all)
+        cured = (1 + size - due_in_all) / (2 + size)
     return tau
 
 
-def _share(one: float, other: float) -> float:
-    return one / (one + other)
-
-
-def _within(width: float, tau: float) -> float:
+def _within(width: Floats, tau: Floats) -> Floats:
     """The mean of an exponential distance that is known to be below ``width``."""
     reach = width / tau
-    if reach < 1e-6:
-        return width / 2
     # Beyond 500 means the bound says nothing, and the power would be too large for a number.
-    return tau if reach > 500 else tau - width / math.expm1(reach)
+    inside = tau - width / np.expm1(np.clip(reach, 1e-6, 500))
+    return np.where(reach < 1e-6, width / 2, np.where(reach > 500, tau, inside))
 
 
 def return_distances(outcomes: pl.DataFrame) -> tuple[float, pl.DataFrame]:
@@ -117,14 +123,12 @@ def return_distances(outcomes: pl.DataFrame) -> tuple[float, pl.DataFrame]:
     """
     seen = watched(outcomes)
     pooled = mean_return_km(seen["absent"].to_list(), seen["seen"].to_list(), DEFAULT_KM, PRIOR_RETURNS)
-    rows = [
-        (str(code), sum(km is not None for km in back), mean_return_km(absent, back, pooled, PRIOR_RETURNS))
-        for code, absent, back in seen.group_by("code", maintain_order=True)
-        .agg("absent", "seen")
-        .sort("code")
-        .iter_rows()
-    ]
-    frame = pl.DataFrame(rows, schema={"code": pl.String, "returns": pl.Int64, "tau_km": pl.Float64}, orient="row")
+    codes = seen["code"].unique().sort()
+    group = seen["code"].cast(pl.Enum(codes)).to_physical().cast(pl.Int64).to_numpy()
+    low, high = seen["absent"].to_numpy(), seen["seen"].fill_null(float("nan")).to_numpy()
+    tau = _fit(low, high - low, group, len(codes), (pooled, PRIOR_RETURNS))
+    returns = np.bincount(group, ~np.isnan(high), len(codes)).astype(np.int64)
+    frame = pl.DataFrame({"code": codes, "returns": returns, "tau_km": tau})
     return pooled, frame
 
 
