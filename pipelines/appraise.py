@@ -17,13 +17,12 @@ from analysis.diagnosis.weighing import Scales, Weighed, weigh_car
 from pipelines.errors import InputFileError
 from pipelines.filing import content_hash
 from pipelines.loading import LoadedFile, load_file
-from pipelines.onecar import Section, copied_warehouse, list_section, scales_of, think
+from pipelines.onecar import OneCar, Section, copied_warehouse, list_section, weigh_one
 from pipelines.reading.choosing import read_file
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mappings import load_mappings
 from pipelines.reading.tables import Reading
 from pipelines.settings import Settings, load_settings
-from pipelines.steps import Batch
 from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -54,9 +53,9 @@ def appraise(
     as_of = date.fromisoformat(str(reading.rows["scanned_at"].max())[:10])
     with copied_warehouse(workspace) as warehouse:
         _load(warehouse, path, reading, make, model)
-        batch = think(workspace, settings, as_of, warehouse)
+        weighed = weigh_one(workspace, settings, as_of, warehouse, CAR)
     most = settings.specialist_cost if limit is None else limit
-    return [_about(batch, path, reading, make), *_appraised(batch, scales_of(batch), most)]
+    return [_about(weighed, path, reading, make), *_appraised(weighed, most, settings.currency)]
 
 
 def _read(workspace: Workspace, path: Path, settings: Settings) -> Reading:
@@ -100,9 +99,9 @@ def _load(warehouse: Warehouse, path: Path, reading: Reading, make: str | None, 
     )
 
 
-def _about(batch: Batch, path: Path, reading: Reading, make: str | None) -> Section:
-    mine = batch.frames["open_codes"].filter(pl.col("vehicle") == CAR)
-    read = batch.frames["open_modules"].filter(pl.col("vehicle") == CAR).height
+def _about(one: OneCar, path: Path, reading: Reading, make: str | None) -> Section:
+    mine = one.frames["open_codes"].filter(pl.col("vehicle") == CAR)
+    read = one.frames["open_modules"].filter(pl.col("vehicle") == CAR).height
     codes = "1 open code" if mine.height == 1 else f"{mine.height} open codes"
     lines = [f"{read} modules were read; {codes}"]
     masked = mine.filter(pl.col("background").is_not_null()).sort("code")
@@ -112,20 +111,21 @@ def _about(batch: Batch, path: Path, reading: Reading, make: str | None) -> Sect
     refused = _refused(reading)
     lines += [f"refused: {line}" for line in refused[:_SHOWN]]
     lines += [f"and {len(refused) - _SHOWN} more refused cells"] if len(refused) > _SHOWN else []
-    lines += [note.removeprefix(f"{CAR}: ") for note in batch.notes if note.startswith(f"{CAR}: ")]
-    if batch.frames["jobs"].is_empty():
+    lines += [note.removeprefix(f"{CAR}: ") for note in one.notes]
+    if one.frames["jobs"].is_empty():
         lines.append("from code texts only: no repair is known here yet")
     return Section(f"{path.name}: loaded nowhere, only looked at", lines)
 
 
-def _appraised(batch: Batch, scales: Scales, limit: float) -> Iterator[Section]:
+def _appraised(one: OneCar, limit: float, currency: str) -> Iterator[Section]:
+    scales = one.scales
     car = next((car for car in scales.cars() if car.vehicle == CAR), None)
     if car is None:
         yield Section("Cost to clear it: 0.00", ["No open code asks for a repair; what no scan shows is not in this."])
         return
     weighed = weigh_car(scales, car)
-    yield _cost(weighed, limit, batch.settings.currency)
-    yield list_section(batch.tables["shortlist"].filter(pl.col("vehicle") == CAR), batch.settings.currency)
+    yield _cost(weighed, limit, currency)
+    yield list_section(one.rows, currency)
     yield _unexplained(scales, car, weighed)
 
 

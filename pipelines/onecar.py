@@ -1,6 +1,7 @@
-"""One car thought through by the same steps as the weekly run, on a copy of the database that is thrown away.
+"""One car thought through as the weekly run does it, on a copy of the database that is thrown away.
 
-Nothing in the workspace is changed, so a question about a car can be asked at any time.
+Nothing in the workspace is changed, so a question about a car can be asked at any time.  What takes a week's run long
+and says nothing of one car is left out: which codes form families is read from the last report.
 """
 
 from __future__ import annotations
@@ -15,20 +16,15 @@ from pathlib import Path
 
 import polars as pl
 
+from analysis.diagnosis import list_cars
 from analysis.diagnosis.weighing import Scales, set_up
-from pipelines.facts import costs_of, diagnosis_frames
+from analysis.evidence import Evidence
+from analysis.evidence.returns import return_distances
+from pipelines.facts import build, costs_of, diagnosis_frames, normalise
 from pipelines.settings import Settings
-from pipelines.steps import STEPS, Batch
 from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
-THINKING = (
-    "normalise spellings",
-    "build the models",
-    "mine faults that show up together",
-    "weigh what repairs did",
-    "rank what to try first",
-)
 LIST_HEAD = ("rank", "what", "chance", "between", "cost", "clears", "own jobs")
 LIST_NUMBERS = (0, 2, 4)
 
@@ -52,6 +48,23 @@ class Section:
     numbers: Sequence[int] = ()
 
 
+@dataclass(frozen=True)
+class OneCar:
+    """One car as the list sees it.
+
+    Attributes:
+        frames: The facts of the whole workspace, by name.
+        scales: What all cars are weighed with.
+        rows: The car's rows of the list, money in cents.
+        notes: What there is to say of it.
+    """
+
+    frames: dict[str, pl.DataFrame]
+    scales: Scales
+    rows: pl.DataFrame
+    notes: list[str]
+
+
 @contextmanager
 def copied_warehouse(workspace: Workspace) -> Iterator[Warehouse]:
     """Open a copy of the workspace's database, an empty one where there is none; it is gone afterwards.
@@ -71,30 +84,35 @@ def copied_warehouse(workspace: Workspace) -> Iterator[Warehouse]:
             yield warehouse
 
 
-def think(workspace: Workspace, settings: Settings, as_of: date, warehouse: Warehouse) -> Batch:
-    """Run the steps of the week that read no file and write no report.
+def weigh_one(workspace: Workspace, settings: Settings, as_of: date, warehouse: Warehouse, vehicle: str) -> OneCar:
+    """Weigh one car with all that is known.
 
     Args:
-        workspace: For the dealer's own names of modules.
+        workspace: For the last report's families, and the dealer's own names of modules.
         settings: The settings.
         as_of: The day that says what is in stock.
         warehouse: A copy of the database; its models are built anew.
+        vehicle: The car; it may have nothing to list.
 
     Returns:
-        The batch with its frames, findings, evidence and list.
+        The car, as a week's run would list it with the families of the last report.
     """
-    batch = Batch(workspace, settings, as_of, warehouse, lambda _: None)
-    for step in STEPS:
-        if step.name in THINKING:
-            step.work(batch)
-    return batch
+    normalise(workspace, warehouse)
+    frames = build(warehouse, settings, as_of)
+    tau_km, distances = return_distances(frames["outcomes"])
+    none = pl.DataFrame()
+    past = Evidence(none, none, distances, tau_km, none, [])
+    scales = set_up(diagnosis_frames(frames), past, _families(workspace), costs_of(settings))
+    listed = list_cars(scales, vehicle)
+    return OneCar(frames, scales, listed.rows, [note for note in listed.notes if note.startswith(f"{vehicle}: ")])
 
 
-def scales_of(batch: Batch) -> Scales:
-    """Return the scales that the batch's list was made with."""
-    assert batch.evidence is not None
-    assert batch.findings is not None
-    return set_up(diagnosis_frames(batch.frames), batch.evidence, batch.findings.families, costs_of(batch.settings))
+def _families(workspace: Workspace) -> pl.DataFrame:
+    """The families of the last report, none where there is no report yet: codes as lists, and the root."""
+    for path in sorted(workspace.reports.glob("*/families.csv"), reverse=True):
+        table = pl.read_csv(path, infer_schema=False)
+        return table.select(pl.col("codes").str.split(";"), pl.col("root").replace("", None))
+    return pl.DataFrame(schema={"codes": pl.List(pl.String), "root": pl.String})
 
 
 def list_section(rows: pl.DataFrame, currency: str) -> Section:

@@ -17,14 +17,12 @@ from analysis import charts, diagnosis, evidence, mining
 from analysis.diagnosis.backtest import backtest
 from pipelines import earlier, outgoing, publish
 from pipelines.errors import BatchError
-from pipelines.facts import costs_of, diagnosis_frames
+from pipelines.facts import build, costs_of, diagnosis_frames, normalise
 from pipelines.intake import Intake, take_in
 from pipelines.jobsheet import job_sheets, sheet_names
 from pipelines.keeping import close_run, intake_notes
-from pipelines.models import Model, downstream, reference_table, shipped_models, upstream
 from pipelines.runinfo import run_record
 from pipelines.settings import Settings
-from pipelines.spellings import normalise_spellings, own_modules
 from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace, week_name
 
@@ -89,39 +87,11 @@ def _take_files(batch: Batch) -> None:
 
 
 def _normalise(batch: Batch) -> None:
-    modules, notes = own_modules(batch.workspace.root / "modules.csv")
-    batch.notes += [*notes, *normalise_spellings(batch.warehouse, modules)]
+    batch.notes += normalise(batch.workspace, batch.warehouse)
 
 
 def _build(batch: Batch) -> None:
-    params: dict[str, object] = {
-        "as_of": batch.as_of.isoformat(),
-        "week": batch.week,
-        "odometer_unit": batch.settings.odometer_unit,
-        "road_test_km": batch.settings.road_test_km,
-    }
-    models = shipped_models()
-    _set_proof(batch, evidence.proof_distances(None))
-    first = upstream(models, "marts.outcomes")
-    _build_models(batch, first, params)
-    # What driving proves is learned from what came back, and then says more of what stayed away.
-    _set_proof(batch, evidence.proof_distances(batch.warehouse.fetch("marts.outcomes")))
-    again = downstream(models, "core.sightings_after")
-    _build_models(batch, [model for model in models if model in again or model not in first], params)
-    for model in models:
-        if model.name.startswith("marts."):
-            batch.frames[model.name.removeprefix("marts.")] = batch.warehouse.fetch(model.name, model.grain)
-    for name in ("cautions", "first_checks", "inspection"):
-        batch.frames[name] = reference_table(name)
-
-
-def _set_proof(batch: Batch, distances: pl.DataFrame) -> None:
-    batch.warehouse.replace_table("fitted.proof_distances", distances)
-
-
-def _build_models(batch: Batch, models: list[Model], params: dict[str, object]) -> None:
-    for model in models:
-        batch.warehouse.build(model, params)
+    batch.frames |= build(batch.warehouse, batch.settings, batch.as_of)
 
 
 def _mine(batch: Batch) -> None:

@@ -11,11 +11,12 @@ import difflib
 from pipelines import trace_numbers, trace_rows
 from pipelines.archived import Archive
 from pipelines.errors import BatchError
-from pipelines.onecar import copied_warehouse, think
+from pipelines.lastrun import last_run
+from pipelines.onecar import copied_warehouse
 from pipelines.settings import load_settings
+from pipelines.thinking import think
 from pipelines.trace_rows import Facts, Rows
 from pipelines.warehouse import Warehouse
-from pipelines.why import last_run
 from pipelines.workspace import Workspace
 
 _CODES = "select distinct module, code from core.findings where vehicle = $vehicle order by code"

@@ -10,8 +10,9 @@ import polars as pl
 
 from analysis.diagnosis.reasons import explain
 from analysis.evidence.clusters import family_outcomes, single_part_jobs
-from pipelines.onecar import scales_of, what
+from pipelines.onecar import what
 from pipelines.steps import Batch
+from pipelines.thinking import scales_of
 from pipelines.trace_rows import Facts, Rows, job_rows
 
 _LISTED = (

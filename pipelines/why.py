@@ -12,7 +12,7 @@ import polars as pl
 
 from analysis.diagnosis.reasons import Reasons, explain
 from pipelines.errors import BatchError
-from pipelines.onecar import Section, copied_warehouse, list_section, scales_of, think
+from pipelines.onecar import Section, copied_warehouse, list_section, weigh_one
 from pipelines.settings import load_settings
 from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
@@ -39,13 +39,12 @@ def reasons_for(workspace: Workspace, vehicle: str) -> list[Section]:
     settings = load_settings(workspace.settings_file)
     with copied_warehouse(workspace) as warehouse:
         _check_vehicle(warehouse, workspace, vehicle)
-        batch = think(workspace, settings, as_of, warehouse)
-    found = explain(scales_of(batch), batch.tables["shortlist"], vehicle)
-    notes = [note for note in batch.notes if note.startswith(f"{vehicle}:")]
-    make, model = batch.frames["stock"].filter(pl.col("vehicle") == vehicle).select("make", "model").row(0)
+        car = weigh_one(workspace, settings, as_of, warehouse, vehicle)
+    found = explain(car.scales, car.rows, vehicle)
+    make, model = car.frames["stock"].filter(pl.col("vehicle") == vehicle).select("make", "model").row(0)
     named = " ".join(word for word in (make, model) if word)
     title = f"{vehicle}{', ' if named else ''}{named}, as the report of {week} saw it"
-    return [Section(title, notes), *_sections(found, settings.currency)]
+    return [Section(title, car.notes), *_sections(found, settings.currency)]
 
 
 def last_run(workspace: Workspace) -> tuple[str, date]:

@@ -6,6 +6,6 @@ per euro until handing the car over is cheaper.
 """
 
 from analysis.diagnosis.frames import Costs, DiagnosisFrames, Shortlist
-from analysis.diagnosis.shortlist import shortlist
+from analysis.diagnosis.shortlist import list_cars, shortlist
 
-__all__ = ["Costs", "DiagnosisFrames", "Shortlist", "shortlist"]
+__all__ = ["Costs", "DiagnosisFrames", "Shortlist", "list_cars", "shortlist"]

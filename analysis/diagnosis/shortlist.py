@@ -34,16 +34,26 @@ def shortlist(frames: DiagnosisFrames, evidence: Evidence, findings: Findings, c
         The rows and notes.  A car with nothing but background codes gets no row; a car whose codes no known
         part explains gets the specialist alone.
     """
-    scales = set_up(frames, evidence, findings.families, costs)
+    return list_cars(set_up(frames, evidence, findings.families, costs))
+
+
+def list_cars(scales: Scales, vehicle: str | None = None) -> Shortlist:
+    """Return the fixes to try, with the scales made ready before.
+
+    Args:
+        scales: What all cars share.
+        vehicle: List this car alone; None for every car in stock.
+    """
     notes = _general_notes(scales)
     rows: list[dict[str, object]] = []
-    cars = scales.cars()
+    cars = [car for car in scales.cars() if vehicle in (None, car.vehicle)]
     for car in cars:
         added, said = _list_car(scales, car)
         rows += added
         notes += said
-    notes += nothing_to_fix(frames.open_codes, {car.vehicle for car in cars})
-    names = frames.stock.select("vehicle", "make", "model")
+    asked = pl.lit(True) if vehicle is None else pl.col("vehicle") == vehicle
+    notes += nothing_to_fix(scales.frames.open_codes.filter(asked), {car.vehicle for car in cars})
+    names = scales.frames.stock.select("vehicle", "make", "model")
     table = pl.DataFrame(rows, schema={name: kind for name, kind in SCHEMA.items() if name not in ("make", "model")})
     return Shortlist(table.join(names, on="vehicle", how="left").select(list(SCHEMA)).sort("vehicle", "rank"), notes)
 

@@ -1,0 +1,46 @@
+"""The whole week thought through once more without a report, on a copy of the database."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from analysis.diagnosis.weighing import Scales, set_up
+from pipelines.facts import costs_of, diagnosis_frames
+from pipelines.settings import Settings
+from pipelines.steps import STEPS, Batch
+from pipelines.warehouse import Warehouse
+from pipelines.workspace import Workspace
+
+THINKING = (
+    "normalise spellings",
+    "build the models",
+    "mine faults that show up together",
+    "weigh what repairs did",
+    "rank what to try first",
+)
+
+
+def think(workspace: Workspace, settings: Settings, as_of: date, warehouse: Warehouse) -> Batch:
+    """Run the steps of the week that read no file and write no report.
+
+    Args:
+        workspace: For the dealer's own names of modules.
+        settings: The settings.
+        as_of: The day that says what is in stock.
+        warehouse: A copy of the database; its models are built anew.
+
+    Returns:
+        The batch with its frames, findings, evidence and list.
+    """
+    batch = Batch(workspace, settings, as_of, warehouse, lambda _: None)
+    for step in STEPS:
+        if step.name in THINKING:
+            step.work(batch)
+    return batch
+
+
+def scales_of(batch: Batch) -> Scales:
+    """Return the scales that the batch's list was made with."""
+    assert batch.evidence is not None
+    assert batch.findings is not None
+    return set_up(diagnosis_frames(batch.frames), batch.evidence, batch.findings.families, costs_of(batch.settings))
