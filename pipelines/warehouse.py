@@ -50,7 +50,7 @@ class Warehouse:
             fresh = path.with_name(f".{path.name}.new")
             for left in (fresh, fresh.with_name(fresh.name + ".wal")):
                 left.unlink(missing_ok=True)
-            with _opened(fresh) as self._con:
+            with self._telling(), _opened(fresh) as self._con:
                 self._bring_to(version, before_migration)
             fresh.replace(path)
         with self._telling():
@@ -203,9 +203,11 @@ class Warehouse:
         if 0 < held < version:
             before_migration(self)
         with self.transaction():
-            self._con.execute(schemas() + steps(held, version))
+            if held < version:
+                self._con.execute(schemas() + steps(held, version))
             for layout in LAYOUTS.values():
-                self._con.execute(raw_table(layout))
+                if not {column.name for column in layout.columns} <= self.columns(f"raw.{layout.name}").keys():
+                    self._con.execute(raw_table(layout))
 
     @property
     def version(self) -> int:
@@ -226,8 +228,9 @@ class Warehouse:
             raise told from error
 
     def _load_reference(self) -> None:
-        for name in reference_names():
-            self.replace_table(f"reference.{name}", reference_table(name))
+        with self.transaction():
+            for name in reference_names():
+                self.replace_table(f"reference.{name}", reference_table(name))
 
 
 def _opened(path: Path) -> duckdb.DuckDBPyConnection:
