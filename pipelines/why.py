@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import difflib
-import json
 import math
 from collections.abc import Iterator
-from datetime import date
 
 import polars as pl
 
 from analysis.diagnosis.reasons import Reasons, explain
 from pipelines.errors import BatchError
+from pipelines.lastrun import last_run
 from pipelines.onecar import Section, copied_warehouse, list_section, weigh_one
 from pipelines.settings import load_settings
 from pipelines.warehouse import Warehouse
@@ -45,18 +44,6 @@ def reasons_for(workspace: Workspace, vehicle: str) -> list[Section]:
     named = " ".join(word for word in (make, model) if word)
     title = f"{vehicle}{', ' if named else ''}{named}, as the report of {week} saw it"
     return [Section(title, car.notes), *_sections(found, settings.currency)]
-
-
-def last_run(workspace: Workspace) -> tuple[str, date]:
-    """Return week and day of the latest report.
-
-    Raises:
-        BatchError: There is none yet.
-    """
-    for path in sorted(workspace.reports.glob("*/run.json"), reverse=True):
-        run = json.loads(path.read_text(encoding="utf-8"))
-        return str(run["week"]), date.fromisoformat(run["as_of"])
-    raise BatchError(f"{workspace.root} has no report yet; run 'knockon weekly {workspace.root}' first.")
 
 
 def _check_vehicle(warehouse: Warehouse, workspace: Workspace, vehicle: str) -> None:
