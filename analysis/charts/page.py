@@ -31,7 +31,7 @@ from analysis.charts.tickets import Ticket, tickets
 from analysis.charts.trend_chart import shown_weeks, trend_chart
 from analysis.charts.trust import trust_of
 
-MOST_CARS = 60  # listed with a family
+MOST_CARS = 30  # listed with a family
 MOST_STORIES = 300  # cars whose story stands on the page, the first on the list
 
 
