@@ -17,6 +17,7 @@ from pathlib import Path
 import polars as pl
 
 from analysis.diagnosis import list_cars
+from analysis.diagnosis.rows import CHECK_PAYS
 from analysis.diagnosis.weighing import Scales, set_up
 from analysis.evidence import Evidence
 from analysis.evidence.returns import return_distances
@@ -125,7 +126,7 @@ def list_section(rows: pl.DataFrame, currency: str) -> Section:
     cells = [
         (
             str(row["rank"]),
-            what(row["action"], row["part"], row["position"], row["or_else"]),
+            _tried(row),
             _percent(row["chance"]),
             "" if row["chance"] is None else f"{_percent(row['chance_low'])} to {_percent(row['chance_high'])}",
             "?" if row["total_cost"] is None else f"{row['total_cost'] / 100:.2f}",
@@ -135,6 +136,12 @@ def list_section(rows: pl.DataFrame, currency: str) -> Section:
         for row in rows.sort("rank").iter_rows(named=True)
     ]
     return Section(f"The list (cost in {currency})", (), LIST_HEAD, cells, LIST_NUMBERS)
+
+
+def _tried(row: dict[str, str]) -> str:
+    """What a row tries, and first of all its check where that comes first."""
+    words = what(row["action"], row["part"], row["position"], row["or_else"])
+    return f"check, then {words}" if (row["check_first"] or "").startswith(CHECK_PAYS) else words
 
 
 def _percent(share: float | None) -> str:

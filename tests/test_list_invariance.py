@@ -71,7 +71,7 @@ def test_parts_renamed_so_that_they_sort_the_other_way_change_their_names_only(d
 
 
 def test_what_stands_first_was_fitted_before_or_is_named_by_an_open_code(drawn) -> None:
-    truth, frames, rows, _ = drawn
+    _, frames, rows, _ = drawn
     fitted = set(frames.job_parts["part"])
     texts = dict(frames.codes.select("code", "text").iter_rows())
     opened = dict(frames.open_codes.group_by("vehicle").agg("code").iter_rows())
@@ -83,7 +83,7 @@ def test_what_stands_first_was_fitted_before_or_is_named_by_an_open_code(drawn) 
 
 
 def test_without_a_visit_only_what_a_code_names_stands_first(drawn) -> None:
-    truth, frames, _, _ = drawn
+    _, frames, _, _ = drawn
     none = {name: getattr(frames, name).clear() for name in ("jobs", "job_parts", "job_modules", "outcomes")}
     rows, notes = listed(replace(frames, **none))
     assert notes[0].startswith("No repair with scans around it is known yet")

@@ -1,14 +1,18 @@
 """``knockon why``: the reasoning of the last run on the terminal, and names near one that is not known."""
 
 import hashlib
+import shutil
 from datetime import date
 
+import polars as pl
 import pytest
 from small_dealer import workspace
 
 from pipelines.cli import main
 from pipelines.errors import WorkspaceError
-from pipelines.onecar import copied_warehouse, what
+from pipelines.onecar import copied_warehouse, list_section, weigh_one, what
+from pipelines.outgoing import prepare
+from pipelines.settings import load_settings
 from pipelines.weekly import run_week
 
 
@@ -111,6 +115,49 @@ def test_a_row_is_said_in_words() -> None:
     assert what("replace", "battery", "") == "replace battery"
     assert what("specialist", "", "") == "specialist"
     assert what("replace", "sensor", "left", "sensor right;loom") == "replace sensor left, or else sensor right, loom"
+
+
+def car_of(place):
+    with copied_warehouse(place) as warehouse:
+        return weigh_one(place, load_settings(place.settings_file), date(2026, 11, 23), warehouse, "K-1004")
+
+
+def test_one_car_is_weighed_as_the_report_listed_it(dealer) -> None:
+    car = car_of(dealer)
+    listed = pl.read_csv(dealer.reports / "2026-W48" / "shortlist.csv", infer_schema=False)
+    mine = prepare("shortlist", car.rows)
+    assert mine.height == 2
+    for name in ("rank", "part", "action", "chance", "expected_cost", "clears"):
+        said = listed.filter(pl.col("vehicle") == "K-1004")[name].fill_null("").to_list()
+        assert [str(cell or "") for cell in mine[name]] == pytest.approx(said) or [
+            float(cell) for cell in mine[name]
+        ] == pytest.approx([float(cell) for cell in said])
+
+
+def test_the_families_are_those_of_the_last_report(dealer, tmp_path) -> None:
+    place = type(dealer)(tmp_path / "copy")
+    shutil.copytree(dealer.root, place.root)
+    before = car_of(place)
+    assert before.scales.prior.pattern.sum() == 0
+    # A family of the sensor's code and another one ties the part to both, by its root or by every member.
+    report = place.reports / "2026-W48" / "families.csv"
+    head = report.read_text().splitlines()[0].split(",")
+    cells = {"family": "F1", "codes": "ABS:C0031;ECM:P0562", "root": ""}
+    report.write_text("\n".join([",".join(head), ",".join(cells.get(name, "1") for name in head)]) + "\n")
+    tied = car_of(place).scales
+    part = next(i for i, known in enumerate(tied.candidates) if known.part == "wheel speed sensor")
+    assert [tied.codes[d] for d in tied.prior.pattern[part].nonzero()[0]] == ["ECM:P0562"]
+
+
+def test_a_line_that_is_checked_first_says_so() -> None:
+    row = {
+        "rank": 1, "action": "replace", "part": "battery", "position": "", "or_else": "", "chance": 0.5,
+        "chance_low": 0.2, "chance_high": 0.8, "total_cost": 9000.0, "clears": "ECM:P0562", "jobs": 0,
+        "jobs_cleared": 0,
+        "check_first": "Checking first is cheaper: about 8 minutes; buy it only once it is proven faulty.",
+    }  # fmt: skip
+    rows = pl.DataFrame([row, row | {"rank": 2, "check_first": "Measure it."}])
+    assert [cells[1] for cells in list_section(rows, "EUR").rows] == ["check, then replace battery", "replace battery"]
 
 
 def test_the_command_needs_a_vehicle_and_shows_an_example(capsys) -> None:

@@ -40,8 +40,8 @@ class Reasons:
             code is masked, or null.
         unread: Modules that some known code belongs to and that were not read on this car, sorted.
         rows: The rows of the list, as they came in.
-        voices: part, position, code, state (``open``, ``absent``, or ``fitted in vain`` with a blank code),
-            log_ratio (natural); the loudest first for each part.
+        voices: part, position, code, state (``open``, ``absent``, or with a blank code ``fitted in vain`` or ``renewed,
+            no scan since``), log_ratio (natural); the loudest first for each part.
         visits: part, position, vehicle, job, done_at, codes (those that the row should clear, ``;``-separated),
             outcome (``returned``, ``cleared``, ``unproven`` or ``unread``), km (to the return, else driven without
             it; null where unknown); jobs with this part alone, the latest first.
@@ -109,6 +109,8 @@ def _voices(scales: Scales, car: Car, part: int) -> list[tuple[object, ...]]:
     said += [(scales.codes[d], "absent", float(quiet[d])) for d in np.flatnonzero(car.absent)]
     if part in car.failed:
         said.append(("", "fitted in vain", float(np.log(BAD_NEW_PART))))
+    if part in car.renewed:
+        said.append(("", "renewed, no scan since", float(np.log(known.bad[part]))))
     loud = [voice for voice in said if abs(voice[2]) >= LOUD]
     return [(*key, *voice) for voice in sorted(loud, key=lambda voice: (-abs(voice[2]), voice[0]))]
 

@@ -24,6 +24,7 @@ SCHEMA: dict[str, type[pl.DataType]] = {
 DRIVE_MINUTES = 20
 """What the drive of a recheck costs, in minutes of labour."""
 RECHECK_CAUTION = "Keep the record of every module before erasing. No drive on the road with an airbag warning."
+CHECK_PAYS = "Checking first is cheaper"
 PROVE_FIRST = "A brake or steering warning is on: prove brakes and steering first, and drive off the public road."
 
 
@@ -64,7 +65,7 @@ def check_words(minutes: float | None, how: str) -> str:
     """
     if minutes is None:
         return how
-    return f"Checking first is cheaper: about {minutes:g} minutes; buy it only once it is proven faulty. {how}".strip()
+    return f"{CHECK_PAYS}: about {minutes:g} minutes; buy it only once it is proven faulty. {how}".strip()
 
 
 def recheck_row(
