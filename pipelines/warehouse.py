@@ -26,6 +26,8 @@ from pipelines.rawtables import raw_table
 from pipelines.reading.layouts import LAYOUTS
 
 _BATCH = 100_000  # rows
+# The text of a number too long for Arrow; its decimal digits would take a thousand times as long.
+_HEX = """'0x' || to_hex("{}")"""
 
 
 class Warehouse:
@@ -167,7 +169,7 @@ class Warehouse:
     def batches(self, table: str) -> Any:
         """Return a reader of a table's rows in Arrow batches; numbers too long for Arrow come as text."""
         listed = ", ".join(
-            f'"{name}"::varchar as "{name}"' if kind == "UHUGEINT" else f'"{name}"'
+            f'{_HEX.format(name)} as "{name}"' if kind == "UHUGEINT" else f'"{name}"'
             for name, kind in self.columns(table).items()
         )
         return self._con.sql(f"select {listed} from {table}").to_arrow_reader(_BATCH)
@@ -186,7 +188,11 @@ class Warehouse:
             rows: A reader of Arrow batches to look at in its place.
             columns: The columns to look at; None takes all that the table has.
         """
-        listed = ", ".join(f'"{name}"::varchar' for name in columns or self.columns(table))
+        kinds = self.columns(table) if rows is None else {}
+        listed = ", ".join(
+            _HEX.format(name) if kinds.get(name) == "UHUGEINT" else f'"{name}"::varchar'
+            for name in columns or self.columns(table)
+        )
         query = "select count(*), coalesce(sum(hash({})::hugeint), 0) from {}"
         if rows is None:
             found = self._con.execute(query.format(listed, table)).fetchall()
