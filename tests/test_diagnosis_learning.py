@@ -103,7 +103,7 @@ def test_the_one_pass_count_by_hand():
     assert counts.visits[0, 0] == pytest.approx(5.0)
     link = believe(counts, prior, visits.make_names).link[0]
     assert link[0] == pytest.approx((0.8 * 4 + 4) / 8)
-    assert link[1] == pytest.approx((0.02 * 10 + 3) / 14)
+    assert link[1] == pytest.approx((0.02 * 1 + 3) / 5)
 
 
 def test_an_unread_module_says_nothing():

@@ -1,15 +1,19 @@
 """A small run of the planted-world study: what the list must do in fleets that no threshold was tuned on."""
 
+import numpy as np
 import polars as pl
 import pytest
 
-from tests.diagnosis_study import our_rows, our_steps, play, study
+from tests.diagnosis_ablations import play_without
+from tests.diagnosis_play import our_rows, our_steps, play, play_ours, tally
+from tests.diagnosis_rivals import RIVALS, most_likely, past_table
+from tests.diagnosis_study import POLICIES, study
 from tests.diagnosis_world import fleet, plant
 
 
 @pytest.fixture(scope="module")
 def table() -> pl.DataFrame:
-    return study(sizes=(0, 300), worlds=range(200, 203), stock=40, dirty=False)
+    return study((0, 300), range(200, 203), 40, dirty=False, policies=POLICIES)
 
 
 def figure(table: pl.DataFrame, visits: int, policy: str, column: str) -> float:
@@ -18,13 +22,13 @@ def figure(table: pl.DataFrame, visits: int, policy: str, column: str) -> float:
 
 def test_the_list_is_cheaper_than_every_simple_policy(table):
     for visits in (0, 300):
-        for other in ("named", "confidence", "naive bayes"):
+        for other in RIVALS:
             assert figure(table, visits, "list", "euro") < figure(table, visits, other, "euro")
 
 
 def test_repairs_teach(table):
     assert figure(table, 300, "list", "ratio") < 1.25 < figure(table, 0, "list", "ratio")
-    assert figure(table, 300, "list", "top1") > figure(table, 300, "named", "top1")
+    assert figure(table, 300, "list", "top1") > max(figure(table, 300, other, "top1") for other in RIVALS)
 
 
 def test_playing_a_list_by_hand():
@@ -59,3 +63,27 @@ def test_steps_follow_the_rows():
     steps = our_steps(rows)
     assert set(steps) == set(rows["vehicle"])
     assert all(part == -1 or 0 <= part < 30 for mine in steps.values() for part, _ in mine)
+
+
+def test_the_table_of_cures_by_hand():
+    frames, _, _ = fleet(plant(3), 4, 80, 1)
+    table = past_table(plant(3), frames)
+    returned = set(frames.outcomes.filter(pl.col("outcome") == "returned")["job_id"])
+    fitted = set(frames.job_parts["job_id"]) & set(frames.outcomes["job_id"])
+    assert set(np.flatnonzero(table.gone).tolist()) == fitted - returned
+
+
+def test_the_most_likely_parts_by_hand():
+    assert most_likely(np.array([0.2, 0.0, 0.5, 0.5]), np.array([1, 1, 9, 8])) == [3, 2, 0]
+
+
+def test_masked_codes_of_old_modifications_change_no_list():
+    # A code that is background must be as if it were not there; unmasked it is one more code to explain.
+    truth = plant(4)
+    frames, faults, causes = fleet(truth, 5, 120, 30)
+    bare, masked = play_ours(truth, frames), play_without("all pieces", truth, frames)
+    assert masked.ranking == bare.ranking
+    assert masked.steps == bare.steps
+    unmasked = play_without("no masking", truth, frames)
+    assert unmasked.ranking != bare.ranking or unmasked.steps != bare.steps
+    assert tally(truth, masked, faults, causes).cents == tally(truth, bare, faults, causes).cents

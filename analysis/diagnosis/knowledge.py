@@ -24,7 +24,7 @@ from analysis.diagnosis.priors import (
     Prior,
 )
 
-MAKE_VISITS = 20.0
+MAKE_VISITS = 40.0
 """A make with fewer visits than this leans more on all makes together."""
 SPEAKS = 0.10
 """A code that the part sets less often than this neither makes it a suspect nor speaks against it when absent."""

@@ -35,9 +35,9 @@ def learn(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> Knowledge:
     if not visits.jobs:
         return counted
     knowledge, counts = counted, first
-    suspects = choose_suspects(visits, counted)
     for _ in range(rounds):
-        counts = count_again(visits, knowledge, suspects)
+        # Chosen anew each time: what one round has learned can make a suspect of a part that no text names.
+        counts = count_again(visits, knowledge, choose_suspects(visits, knowledge))
         knowledge = believe(counts, prior, visits.make_names)
     return believe(_between(first, counts), prior, visits.make_names)
 

@@ -18,8 +18,10 @@ from analysis.diagnosis.naming import Wording, alternatives, names, read_wording
 Floats = NDArray[np.float64]
 NAMED, NAMED_VISITS = 0.80, 4.0
 POINTED, POINTED_VISITS = 0.40, 2.0
-SAME_MODULE, SAME_MODULE_VISITS = 0.05, 10.0
-OTHER, OTHER_VISITS = 0.02, 10.0
+SAME_MODULE, SAME_MODULE_VISITS = 0.05, 1.0
+OTHER, OTHER_VISITS = 0.02, 1.0
+"""Most parts never set a code that names them not, and a few set it often: one visit's worth of doubt, not ten, lets
+a single clear repair show which.  In drawn fleets the list then costs 1.10 instead of 1.16 of the knowing one."""
 LEAK, LEAK_VISITS = 0.01, 20.0
 RETURN_AFTER_ERASE, RETURN_VISITS = 0.30, 4.0
 FAULT, FAULT_VISITS = 0.05, 12.0
