@@ -7,6 +7,7 @@ its interval, or a distance fitted to the returns that were seen.
 import polars as pl
 
 from analysis.evidence.frames import Evidence, EvidenceFrames
+from analysis.evidence.logrank import erased_or_repaired
 from analysis.evidence.proof import proof_distances
 from analysis.evidence.results import family_results, part_results
 from analysis.evidence.returns import return_curves, return_distances
@@ -34,6 +35,6 @@ def weigh(frames: EvidenceFrames, members: pl.DataFrame) -> Evidence:
         distances=distances,
         tau_km=tau_km,
         return_curve=return_curves(frames.outcomes, frames.jobs),
-        notes=worse["warning"].to_list(),
+        notes=[*worse["warning"].to_list(), *erased_or_repaired(frames.outcomes, frames.jobs)],
         worse_parts=worse,
     )
