@@ -22,9 +22,10 @@ from mining_worlds import code_table
 from mlxtend.frequent_patterns import fpgrowth
 from scipy.sparse import csr_matrix
 
-from analysis.mining import MiningFrames, mine
-from analysis.mining.counts import car_counts, pair_cars, spells
+from analysis.mining import MiningFrames, mine, run
+from analysis.mining.counts import car_counts, pair_cars
 from analysis.mining.pairs import describe_pairs, find_verdicts, reachable_levels
+from analysis.mining.spells import spells
 
 MODULES = 20
 FEW_CODES = 300  # up to 50,000 baskets; above 3,000
@@ -79,8 +80,14 @@ def frames_of(drawn: dict[str, pl.DataFrame]) -> MiningFrames:
 
 
 def pairs_as_built(drawn: dict[str, pl.DataFrame]) -> object:
-    """Count, per line, the cars on which two codes met, as the miner does, from texts on."""
+    """Count the cars on which two codes met, as the miner does, from texts on; modules that were read come along."""
     return pair_cars(spells(frames_of(drawn)))
+
+
+def codes_alone(drawn: dict[str, pl.DataFrame]) -> object:
+    """Count the same without the modules, which the other ways are not told either."""
+    few = drawn["basket_modules"].clear()
+    return pair_cars(spells(frames_of(drawn | {"basket_modules": few})))
 
 
 def numbers_of(drawn: dict[str, pl.DataFrame]) -> tuple[np.ndarray, np.ndarray]:
@@ -106,15 +113,13 @@ def pairs_by_product_per_line(drawn: dict[str, pl.DataFrame]) -> object:
 
 
 def pairs_by_product_on_cars(drawn: dict[str, pl.DataFrame]) -> object:
-    """Count the same as the miner by sparse products: a table of cars and met pairs, summed by line."""
+    """Count the same as the miner by sparse products: a table of cars and the pairs that met on them, summed."""
     baskets, codes = numbers_of(drawn)
-    known = drawn["baskets"].sort("basket")
-    cars = known["vehicle"].cast(pl.Categorical).to_physical().to_numpy()
-    lines = known["line"].cast(pl.Categorical).to_physical().to_numpy()
+    cars = drawn["baskets"].sort("basket")["vehicle"].cast(pl.Categorical).to_physical().to_numpy()
     many = int(codes.max()) + 1
     table = csr_matrix((np.ones(len(codes), dtype=np.int32), (baskets, codes)))
     row, step, met = np.arange(len(codes)), 0, []
-    inside = np.repeat(np.arange(len(known)), np.diff(table.indptr))
+    inside = np.repeat(np.arange(len(cars)), np.diff(table.indptr))
     while len(row):
         step += 1
         row = row[row + step < len(codes)]
@@ -124,10 +129,7 @@ def pairs_by_product_on_cars(drawn: dict[str, pl.DataFrame]) -> object:
     owner = np.concatenate([car for car, _ in met])
     on_car = csr_matrix((np.ones(len(owner), dtype=np.int32), (owner, column)))
     on_car.data[:] = 1
-    line_of = np.zeros(on_car.shape[0], dtype=np.int64)
-    line_of[cars] = lines
-    by_line = csr_matrix((np.ones(len(line_of), dtype=np.int32), (line_of, np.arange(len(line_of)))))
-    return pairs, by_line @ on_car
+    return pairs, np.ones(on_car.shape[0], dtype=np.int32) @ on_car
 
 
 def pairs_by_mlxtend(drawn: dict[str, pl.DataFrame]) -> object:
@@ -155,10 +157,16 @@ def tests_of_pairs(drawn: dict[str, pl.DataFrame]) -> object:
     counted = time.perf_counter()
     least = reachable_levels(counts)
     verdicts = find_verdicts(counts, least, 3, 0.05)
-    pairs = describe_pairs(counts, verdicts)
+    pairs = describe_pairs(arrays, counts, verdicts)
     print(f"    of these: cars counted {counted - started:.1f} s, {len(least)} pairs tested ", end="")
     print(f"{time.perf_counter() - counted:.1f} s, {pairs.height} listed")
     return pairs
+
+
+def without_shuffling(drawn: dict[str, pl.DataFrame]) -> object:
+    """Run the miner without its shuffled copies, which no other way has anything like."""
+    run.null_check = lambda *_: pl.DataFrame({"copy": [1], "listed": [0], "confirmed": [0]})
+    return everything(drawn)
 
 
 def everything(drawn: dict[str, pl.DataFrame]) -> object:
@@ -167,13 +175,15 @@ def everything(drawn: dict[str, pl.DataFrame]) -> object:
 
 
 WAYS: dict[str, Callable[[dict[str, pl.DataFrame]], object]] = {
-    "cars by line and pair, as built": pairs_as_built,
-    "the same by sparse products": pairs_by_product_on_cars,
+    "cars by pair, as built": codes_alone,
+    "the same, with the modules read": pairs_as_built,
+    "cars by pair, sparse products": pairs_by_product_on_cars,
     "baskets by line, sparse products": pairs_by_product_per_line,
     "baskets, one sparse product": pairs_by_sparse_product,
     "sets in 0.5 %, mlxtend fpgrowth": pairs_by_mlxtend,
     "sets in 0.5 %, efficient-apriori": pairs_by_apriori,
     "pairs counted and tested": tests_of_pairs,
+    "whole miner, no shuffled copies": without_shuffling,
     "whole miner": everything,
 }
 

@@ -17,9 +17,10 @@ from mining_fleets import Fleet, as_one_line, as_single_baskets, draw_fleet
 
 from analysis.mining import Findings, MiningFrames, mine
 from analysis.mining.association import p_more
-from analysis.mining.counts import car_counts, spells
+from analysis.mining.counts import car_counts
 from analysis.mining.intervals import clopper_pearson
 from analysis.mining.many_tests import benjamini_hochberg
+from analysis.mining.spells import spells
 
 FILTERED = "support filter before the correction"
 WAYS = {"as built": lambda fleet: fleet, "every basket a car": as_single_baskets, "no lines": as_one_line}
@@ -35,9 +36,9 @@ def filtered_first(fleet: Fleet) -> set[tuple[str, str]]:
     """Return what is listed if pairs on fewer than three cars are dropped before the correction, not after."""
     frames = fleet.frames()
     counts = car_counts(spells(frames))
-    kept = np.flatnonzero(counts.joint.sum(axis=1) >= 3)
+    kept = np.flatnonzero(counts.vehicles >= 3)
     first, second = counts.first[kept], counts.second[kept]
-    q_values = benjamini_hochberg(p_more(counts.joint[kept], *counts.margins(first, second)), len(kept))
+    q_values = benjamini_hochberg(p_more(counts.vehicles[kept, None], *counts.margins(first, second)), len(kept))
     names = [(counts.codes[a], counts.codes[b]) for a, b in zip(first, second, strict=True)]
     return {pair for pair, q_value in zip(names, q_values, strict=True) if q_value <= 0.05}
 
@@ -100,7 +101,7 @@ class Score:
 def score(fleet: Fleet, findings: Findings, frames: MiningFrames) -> Score:
     """Compare what was found with what was planted."""
     counts = car_counts(spells(frames))
-    often = np.flatnonzero(counts.joint.sum(axis=1) >= 6)
+    often = np.flatnonzero(counts.vehicles >= 6)
     met = zip(counts.first[often], counts.second[often], strict=True)
     seen = {(counts.codes[a], counts.codes[b]) for a, b in met} & fleet.true_pairs()
     listed = listed_pairs(findings)

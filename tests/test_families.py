@@ -1,6 +1,7 @@
 """Families and their roots: on a published graph, and on small cases worked by hand."""
 
 import random
+from itertools import combinations, pairwise
 
 import networkx as nx
 import numpy as np
@@ -8,9 +9,11 @@ import polars as pl
 import pytest
 from mining_worlds import Basket, mining_frames
 
-from analysis.mining.counts import CarCounts, car_counts, spells
+from analysis.mining import families
+from analysis.mining.counts import CarCounts, car_counts
 from analysis.mining.families import best_communities, families_of, family_graph, part_rivals, with_shared_codes
 from analysis.mining.roots import find_root, followers, root_evidence
+from analysis.mining.spells import spells
 from analysis.mining.summaries import name_families
 
 
@@ -31,12 +34,8 @@ def counts_of(baskets):
 def no_cars(*codes):
     """Counts in which no two codes ever shun each other: nobody has any."""
     size, nothing = len(codes), np.zeros(0, dtype=np.int64)
-    zeros = np.zeros((1, size, 1), dtype=np.int64)
-    first = np.zeros(size, dtype=np.int64)
-    none = np.zeros((0, 1), dtype=np.int64)
-    return CarCounts(
-        sorted(codes), ["all"], first, np.ones((1, 1, 1), dtype=np.int64), zeros + 1, nothing, nothing, none, 1
-    )
+    one = np.ones((size, 1, 1), dtype=np.int64)
+    return CarCounts(sorted(codes), ["all"], np.zeros(size, dtype=np.int64), one[:1], one, nothing, nothing, nothing, 1)
 
 
 def test_the_karate_club_falls_into_its_best_four_groups():
@@ -46,6 +45,39 @@ def test_the_karate_club_falls_into_its_best_four_groups():
     groups = best_communities(graph, weight=None)
     assert len(groups) == 4
     assert nx.community.modularity(graph, groups, weight=None) == pytest.approx(0.4198, abs=5e-5)
+
+
+def partitions(nodes):
+    """Every way to part some nodes into groups."""
+    if not nodes:
+        yield []
+        return
+    for rest in partitions(nodes[1:]):
+        yield [{nodes[0]}, *rest]
+        for place, group in enumerate(rest):
+            yield [*rest[:place], group | {nodes[0]}, *rest[place + 1 :]]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_loose_pieces_are_grouped_as_well_as_the_best_of_all_partitions(seed):
+    # Pieces that hang together loosely are grouped apart from the others, small ones not even tried.
+    rng = random.Random(seed)
+    graph = nx.Graph()
+    for piece in ("ab", "cde", "fg"):
+        ties = [(one, other) for one, other in combinations(piece, 2) if rng.random() < 0.7]
+        graph.add_weighted_edges_from((*tie, rng.uniform(0.1, 1)) for tie in [*ties, *pairwise(piece)])
+    score = nx.community.modularity(graph, best_communities(graph))
+    by_hand = max(nx.community.modularity(graph, groups) for groups in partitions(sorted(graph)))
+    assert score == pytest.approx(by_hand)
+
+
+def test_pieces_too_small_to_cut_are_not_tried(monkeypatch):
+    monkeypatch.setattr(families, "SEEDS", 0)  # so that trying one fails
+    graph = nx.Graph([(f"{place}{one}", f"{place}{other}") for place in range(4) for one, other in ("ab", "bc", "ca")])
+    assert best_communities(graph, weight=None) == [{f"{place}{one}" for one in "abc"} for place in range(4)]
+    graph.add_edges_from((f"x{n}", f"x{n + 1}") for n in range(12))
+    with pytest.raises(ValueError, match="max"):
+        best_communities(graph, weight=None)
 
 
 def test_one_start_alone_can_miss_the_best_grouping():

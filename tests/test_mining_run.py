@@ -12,16 +12,17 @@ from mining_worlds import Basket, mining_frames
 from polars.testing import assert_frame_equal
 from scipy.stats import hypergeom
 
-from analysis.mining import MiningFrames, compare_families, family_weeks, measures, mine, notes, stability
-from analysis.mining import null_check as null_check_module
+from analysis.mining import MiningFrames, compare_families, family_weeks, measures, mine, stability
+from analysis.mining.association import cmh_z, p_more
 from analysis.mining.condition import by_condition, unequal
-from analysis.mining.counts import car_counts, spells
+from analysis.mining.counts import car_counts
 from analysis.mining.guards import day_artefacts
 from analysis.mining.intervals import wilson
 from analysis.mining.longer import CarsWith, closed_patterns, family_patterns, longer_rules
 from analysis.mining.null_check import null_check
 from analysis.mining.pairs import find_verdicts, reachable_levels
 from analysis.mining.rules import RULE_SCHEMA
+from analysis.mining.spells import spells
 from analysis.mining.stability import return_shares
 
 
@@ -182,17 +183,6 @@ def test_luck_alone_does_not_make_the_cars_unequal():
     assert not unequal(copies.clear())
 
 
-def test_very_many_baskets_say_what_was_left_out(monkeypatch):
-    for module in (null_check_module, stability, notes):
-        monkeypatch.setattr(module, "MANY_BASKETS", 71)
-    findings = findings_of(mining_frames(battery(12)))
-    assert findings.families["returns"].to_list() == [None]
-    assert findings.null_check.is_empty()
-    assert findings.notes[-1] == (
-        "With 72 baskets, neither were families tried on redrawn cars nor the tests on shuffled ones: both end at 71."
-    )
-
-
 def test_a_code_of_one_day_is_named_and_left_out():
     baskets = [Basket(f"v{n}", "l", {"ECM:P1"} if n % 9 == 0 else {}, ["ECM", "BCM"], day=n // 4) for n in range(200)]
     baskets += [
@@ -218,13 +208,32 @@ def test_a_common_code_on_all_cars_of_a_day_is_no_artefact():
 
 def test_families_that_hang_on_few_cars_do_not_return():
     frames = mining_frames(battery(12, 100) + battery(1, 0, "corvane birch"))
-    pairs = pl.DataFrame({"code_a": ["ECM:P0562"], "code_b": ["EPS:U3003"]})
+    tied = {"code_a": ["ECM:P0562"], "code_b": ["EPS:U3003"], "vehicles": [12], "p_value": [1e-9]}
+    pairs = pl.DataFrame(tied)
     arrays = spells(frames)
     assert return_shares({"F": ["ECM:P0562", "EPS:U3003"]}, pairs, arrays) == {"F": 1.0}
     lone = spells(mining_frames(battery(1, 100)))
     share = return_shares({"F": ["ECM:P0562", "EPS:U3003"]}, pairs, lone)["F"]
     # The one car is drawn at least once in 1 - (1 - 1/101)**101 = .634 of the resamples.
     assert share == pytest.approx(0.634, abs=0.1)
+
+
+def test_links_that_no_draw_can_lose_are_not_drawn_for():
+    # At the edge of what counts as sure: 100 cars with both codes among 100,000, and p just below the limit.  Drawing
+    # the cars again, by their four kinds, a hundred thousand times never brings it near chance.
+    kinds = np.array([100, 960, 960, 97_980])
+    cells = [np.array([[part]]) for part in (kinds[0], kinds[0] + kinds[1], kinds[0] + kinds[2], kinds.sum())]
+    p_value = p_more(*cells)[0]
+    assert stability.SURE_P / 1e12 < p_value <= stability.SURE_P
+    draws = np.random.default_rng(8).multinomial(kinds.sum(), kinds / kinds.sum(), size=100_000)
+    both, only_a, only_b, _ = draws.T[:, :, None]
+    z = cmh_z(both, both + only_a, both + only_b, np.full_like(both, kinds.sum()))
+    assert z.min() > 2 * stability.LINK_Z
+    tied = {"code_a": ["A:1"], "code_b": ["A:2"], "vehicles": [100], "p_value": [p_value]}
+    nobody = spells(mining_frames([Basket("a", "l", {"A:1", "A:2"})]))
+    assert return_shares({"F": ["A:1", "A:2"]}, pl.DataFrame(tied), nobody) == {"F": 1.0}
+    fewer = pl.DataFrame(tied | {"vehicles": [99]})
+    assert return_shares({"F": ["A:1", "A:2"]}, fewer, nobody) == {"F": 0.0}
 
 
 def test_shuffled_copies_of_planted_cars_list_next_to_nothing(fleet):

@@ -11,6 +11,7 @@ with one of them, ``cars`` all cars in which both modules were read.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
 from typing import cast
 
@@ -21,30 +22,31 @@ from scipy.special import betainc, gammaln
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 CELLS = 4_000_000  # numbers held at once by the exact test: about 100 MB with its helpers
+EXACT_BELOW = 1e-6  # one minus the chances below has too few digits left for a smaller p-value
 WIDEST = 256  # more possible joint counts than this: the fitted binomial tail is as good, and far cheaper
 
 
-def least_p(with_a: Ints, with_b: Ints, cars: Ints) -> Floats:
-    """Return the smallest p-value a pair could ever reach, from its single counts alone.
+def log_least(with_a: Ints, with_b: Ints, cars: Ints) -> Floats:
+    """Return the logarithm of the smallest p-value that each line could give, from its single counts alone.
 
     Args:
-        with_a: [pairs, lines] cars with the first code.
-        with_b: [pairs, lines] cars with the second code.
-        cars: [pairs, lines] cars in which both modules were read.
+        with_a: Cars of a line with the first code, in any shape.
+        with_b: Cars with the second code.
+        cars: Cars in which both modules were read.
 
     Returns:
-        [pairs] the chance that in every line the rarer code sits only on cars with the other.
+        In the same shape, the logarithm of the chance that the rarer code sits only on cars with the other;
+        summed over the lines it is that of the smallest p-value a pair could ever reach.
 
     Source:
         R. E. Tarone, "A modified Bonferroni method for discrete data", Biometrics 46 (1990), 515-522.
     """
     fewer, more = np.minimum(with_a, with_b), np.maximum(with_a, with_b)
     table = log_factorials(int(cars.max(initial=0)))
-    logs = table[more] - table[more - fewer] - table[cars] + table[cars - fewer]
-    return cast(Floats, np.exp(logs.sum(axis=-1)))
+    return cast(Floats, table[more] - table[more - fewer] - table[cars] + table[cars - fewer])
 
 
-def null_distributions(with_a: Ints, with_b: Ints, cars: Ints) -> tuple[Ints, Floats]:
+def null_distributions(with_a: Ints, with_b: Ints, cars: Ints, first: int | None = None) -> tuple[Ints, Floats]:
     """Return how the joint count would be spread if the codes were independent within each line.
 
     The joint count of one line is hypergeometric; over lines it is a sum of independent
@@ -54,6 +56,7 @@ def null_distributions(with_a: Ints, with_b: Ints, cars: Ints) -> tuple[Ints, Fl
         with_a: [pairs, lines] cars with the first code.
         with_b: [pairs, lines] cars with the second code.
         cars: [pairs, lines] cars in which both modules were read.
+        first: Return only so many chances of each pair; None returns all.
 
     Returns:
         ``(least, chances)``: ``least`` [pairs] the smallest possible joint count, ``chances``
@@ -66,16 +69,16 @@ def null_distributions(with_a: Ints, with_b: Ints, cars: Ints) -> tuple[Ints, Fl
     least = np.maximum(with_a + with_b - cars, 0)
     spans = np.minimum(with_a, with_b) - least
     width = int(spans.sum(axis=1).max(initial=0)) + 1
-    chances = np.zeros((len(with_a), width))
-    chances[:, 0] = 1.0
+    width = width if first is None else min(width, first)
+    chances, filled = np.ones((len(with_a), 1)), 1
     for line in np.flatnonzero(spans.any(axis=0)):
-        step = _hypergeometric(
-            with_a[:, line], with_b[:, line], cars[:, line], least[:, line], int(spans[:, line].max())
-        )
-        summed = chances * step[:, :1]
-        for more in range(1, step.shape[1]):
-            summed[:, more:] += chances[:, :-more] * step[:, more : more + 1]
-        chances = summed
+        span = min(int(spans[:, line].max()), width - 1)
+        step = _hypergeometric(with_a[:, line], with_b[:, line], cars[:, line], least[:, line], span)
+        summed = np.zeros((len(with_a), min(filled + span, width)))
+        for more in range(span + 1):
+            upto = min(filled, width - more)
+            summed[:, more : more + upto] += chances[:, :upto] * step[:, more : more + 1]
+        chances, filled = summed, summed.shape[1]
     return least.sum(axis=1), chances
 
 
@@ -96,7 +99,7 @@ def p_more(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints) -> Floats:
     Pairs with more than ``WIDEST`` possible joint counts get the tail of :func:`p_fitted`.
 
     Args:
-        joint: [pairs, lines] cars with both codes.
+        joint: [pairs, lines] cars with both codes, or [pairs, 1] their sum, which is all that matters.
         with_a: [pairs, lines] cars with the first code.
         with_b: [pairs, lines] cars with the second code.
         cars: [pairs, lines] cars in which both modules were read.
@@ -104,19 +107,28 @@ def p_more(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints) -> Floats:
     Returns:
         [pairs] p-values.
     """
-    spans = (np.minimum(with_a, with_b) - np.maximum(with_a + with_b - cars, 0)).sum(axis=1)
-    answer = np.zeros(len(joint))
-    wide = spans > WIDEST
+    least = np.maximum(with_a + with_b - cars, 0)
+    spans, at = (np.minimum(with_a, with_b) - least).sum(axis=1), joint.sum(axis=1) - least.sum(axis=1)
+    answer, wide = np.zeros(len(joint)), spans > WIDEST
     answer[wide] = p_fitted(joint[wide], with_a[wide], with_b[wide], cars[wide])
-    size = np.ceil(np.log2(spans + 1)).astype(np.int64)
-    for power in np.unique(size[~wide]):
-        members = np.flatnonzero((size == power) & ~wide)
-        chunk = max(1, CELLS >> int(power))
-        for at in range(0, len(members), chunk):
-            some = members[at : at + chunk]
-            least, chances = null_distributions(with_a[some], with_b[some], cars[some])
-            answer[some] = upper_tail(chances, joint[some].sum(axis=1) - least)
+    low = np.flatnonzero(~wide & (at > 0) & (2 * at <= spans))
+    for some in _alike(low, at[low]):
+        most = int(at[some].max())
+        _, chances = null_distributions(with_a[some], with_b[some], cars[some], most)
+        answer[some] = 1 - np.minimum(np.where(np.arange(most) < at[some, None], chances, 0.0).sum(axis=1), 1.0)
+    whole = np.flatnonzero(~wide & (answer < EXACT_BELOW))
+    for some in _alike(whole, spans[whole]):
+        first, chances = null_distributions(with_a[some], with_b[some], cars[some])
+        answer[some] = upper_tail(chances, joint[some].sum(axis=1) - first)
     return answer
+
+
+def _alike(members: Ints, widths: Ints) -> Iterator[Ints]:
+    """Return the members in portions of about equal width that fit in memory."""
+    size = np.ceil(np.log2(widths + 1)).astype(np.int64)
+    for power in np.unique(size):
+        alike, chunk = members[size == power], max(1, CELLS >> int(power))
+        yield from (alike[at : at + chunk] for at in range(0, len(alike), chunk))
 
 
 def p_fitted(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints) -> Floats:
@@ -141,14 +153,36 @@ def p_fitted(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints) -> Floats:
     """
     variances = _variance(with_a, with_b, cars)
     n = np.maximum(cars, 3).astype(np.float64)
-    leaning = variances * (n - 2 * with_a) * (n - 2 * with_b) / (n * (n - 2))
-    mean, variance = expected_joint(with_a, with_b, cars).sum(axis=1), np.maximum(variances.sum(axis=1), 1e-300)
-    chance = np.clip((1 - leaning.sum(axis=1) / variance) / 2, 1e-9, 1 - 1e-9)
-    trials = variance / (chance * (1 - chance))
-    at = joint.sum(axis=1) - mean + trials * chance
+    leaning = (variances * (n - 2 * with_a) * (n - 2 * with_b) / (n * (n - 2))).sum(axis=1)
+    return fitted_tail(
+        joint.sum(axis=1), expected_joint(with_a, with_b, cars).sum(axis=1), variances.sum(axis=1), leaning
+    )
+
+
+def fitted_tail(joint: Ints, mean: Floats, variance: Floats, leaning: Floats) -> Floats:
+    """Return the chance of ``joint`` or more under a shifted binomial with a mean, variance and third central moment.
+
+    Args:
+        joint: [pairs] cars with both codes, over all lines.
+        mean: [pairs] the mean of that count if the codes were independent.
+        variance: [pairs] its variance.
+        leaning: [pairs] its third central moment.
+
+    Returns:
+        [pairs] chances.
+    """
+    chance, trials = fitted_binomial(variance, leaning)
+    at = joint - mean + trials * chance
     # P(at least k of n) is the incomplete beta function, which also takes broken k and n.
     inside = np.clip(at, 1e-9, trials)
     return cast(Floats, betainc(inside, trials - inside + 1, chance))
+
+
+def fitted_binomial(variance: Floats, leaning: Floats) -> tuple[Floats, Floats]:
+    """Return chance and (broken) number of trials of the binomial with this variance and third central moment."""
+    variance = np.maximum(variance, 1e-300)
+    chance = np.clip((1 - leaning / variance) / 2, 1e-9, 1 - 1e-9)
+    return chance, variance / (chance * (1 - chance))
 
 
 def upper_tail(chances: Floats, at: Ints) -> Floats:

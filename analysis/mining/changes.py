@@ -11,8 +11,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from analysis.mining.counts import Spells
-from analysis.mining.frames import MiningFrames
+from analysis.mining.spells import Spells
 
 CAR_SCHEMA = pl.Schema(
     {"family": pl.String, "vehicle": pl.String, "line": pl.String, "first_seen": pl.Date, "last_seen": pl.Date}
@@ -31,30 +30,35 @@ CHANGE_SCHEMA = pl.Schema(
 SAME_FAMILY = 0.5  # share of common codes from which last week's family is this week's
 
 
-def family_cars(named: dict[str, list[str]], frames: MiningFrames, arrays: Spells) -> pl.DataFrame:
+def family_cars(named: dict[str, list[str]], arrays: Spells) -> pl.DataFrame:
     """List the cars that showed two or more codes of a family in one basket.
 
     Args:
         named: Family name to its codes.
-        frames: The mining frames.
-        arrays: The same baskets as arrays.
+        arrays: The baskets as arrays.
 
     Returns:
         One row per family and vehicle: line, first_seen and last_seen (first day of the first such
         basket, last day of the last one), sorted.
     """
-    baskets = frames.baskets.sort("vehicle", "started_at", "basket")
-    place = {code: n for n, code in enumerate(arrays.codes)}
-    tables = [pl.DataFrame(schema=CAR_SCHEMA)]
-    for family, codes in named.items():
-        held = arrays.holds(np.array([place[code] for code in codes], dtype=np.int64)).sum(axis=1) >= 2
-        shown = baskets.filter(pl.Series(held, dtype=pl.Boolean))
-        cars = shown.group_by("vehicle").agg(
-            pl.col("line").first(), pl.col("started_at").min().dt.date(), pl.col("ended_at").max().dt.date()
+    found = [(np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64))]
+    for place, codes in enumerate(named.values()):
+        baskets, held = arrays.near(arrays.places(codes))
+        baskets = baskets[held.sum(axis=1) >= 2]
+        found.append((np.full(len(baskets), place), baskets))
+    families, baskets = (np.concatenate(part) for part in zip(*found, strict=True))
+    names = pl.Series([*named], dtype=pl.String)
+    cars = (
+        arrays.table[baskets]
+        .with_columns(family=names.gather(families))
+        .group_by("family", "vehicle")
+        .agg(
+            pl.col("line").first(),
+            first_seen=pl.col("started_at").min().dt.date(),
+            last_seen=pl.col("ended_at").max().dt.date(),
         )
-        cars = cars.rename({"started_at": "first_seen", "ended_at": "last_seen"})
-        tables.append(cars.with_columns(family=pl.lit(family)).select(CAR_SCHEMA.names()))
-    return pl.concat(tables).sort("family", "vehicle")
+    )
+    return cars.select(CAR_SCHEMA.names()).sort("family", "vehicle")
 
 
 def family_weeks(cars: pl.DataFrame) -> pl.DataFrame:

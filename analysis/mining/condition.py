@@ -15,13 +15,15 @@ from dataclasses import replace
 
 import numpy as np
 import polars as pl
+from scipy.stats import binom
 
-from analysis.mining.counts import Spells
+from analysis.mining.spells import HALF, Spells, once
 
 CLASSES = ("few codes", "some codes", "many codes")
 CARS_A_CLASS = 15  # a line with fewer cars a class is cut into fewer classes
 TIGHT = 0.3  # phi from which two codes may be one fault; cars in unequal state alone seldom tie two so
-COPIES_BY_LUCK = 3  # of 20 copies, each with a chance of at most 1 in 20, more than 3 show a pair once in 60 weeks
+COPY_BY_LUCK = 0.05  # chance that a shuffled copy shows a confirmed pair where the cars' condition is equal
+WEEK_BY_LUCK = 1 / 60  # chance of one week that more copies do so than are put down to luck: 3 of 20
 
 
 def unequal(check: pl.DataFrame) -> bool:
@@ -30,7 +32,8 @@ def unequal(check: pl.DataFrame) -> bool:
     Args:
         check: The frame of :func:`analysis.mining.null_check.null_check`; no rows is no answer, and False.
     """
-    return int((check["confirmed"] > 0).sum()) > COPIES_BY_LUCK
+    by_luck = binom.isf(WEEK_BY_LUCK, check.height, COPY_BY_LUCK)
+    return int((check["confirmed"] > 0).sum()) > by_luck
 
 
 def tightly_tied(pairs: pl.DataFrame) -> frozenset[str]:
@@ -52,9 +55,8 @@ def by_condition(arrays: Spells) -> Spells:
         The same arrays; lines are now a line and a class, ``tesmar heron, few codes``.  A car's codes
         are those it ever had; equally many codes are always one class.
     """
-    car = np.searchsorted(arrays.starts, arrays.code_rows[:, 0], side="right") - 1
-    distinct = np.unique(np.column_stack([car, arrays.code_rows[:, 1]]), axis=0)
-    codes = np.bincount(distinct[:, 0], minlength=len(arrays.starts))
+    distinct = once((arrays.car_of[arrays.basket] << HALF) | arrays.code)
+    codes = np.bincount(distinct >> HALF, minlength=len(arrays.starts))
     line_of = arrays.line_of * len(CLASSES)
     for line in range(len(arrays.lines)):
         here = np.flatnonzero(arrays.line_of == line)

@@ -21,6 +21,7 @@ import polars as pl
 from scipy.stats import binom
 
 from analysis.mining.counts import CarCounts
+from analysis.mining.spells import Ints
 
 Graph: TypeAlias = "nx.Graph[str]"
 
@@ -81,11 +82,43 @@ def best_communities(graph: Graph, weight: str | None = "weight") -> list[set[st
         Statistical Mechanics (2008) P10008; the graph of W. Zachary's karate club has its
         best modularity .4198 with four groups (U. Brandes et al., IEEE TKDE 20 (2008), 172-188).
     """
+    whole, rest = _never_worth_cutting(graph, weight)
+    return sorted([*whole, *_best_of_starts(graph, rest, weight)], key=sorted)
+
+
+def _never_worth_cutting(graph: Graph, weight: str | None) -> tuple[list[set[str]], set[str]]:
+    """Return the connected pieces that are surely groups of their own, and the nodes of all other pieces.
+
+    Joining two groups A and B that hang together changes the modularity by w(A, B) / W - d(A) d(B) / (2 W^2), with
+    w the weight between them, d their summed degrees and W the weight of all edges.  In a piece of weight P no
+    d(A) d(B) exceeds P^2, so if its weakest edge weighs more than P^2 / (2 W), no cut of it gains anything.
+    """
+    total, whole, rest = graph.size(weight=weight), [], set()
+    for piece in nx.connected_components(graph):
+        inside = graph.subgraph(piece)
+        weakest = min((data[weight] if weight else 1 for _, _, data in inside.edges(data=True)), default=0)
+        if weakest > inside.size(weight=weight) ** 2 / (2 * total):
+            whole.append(set(piece))
+        else:
+            rest |= piece
+    return whole, rest
+
+
+def _best_of_starts(graph: Graph, rest: set[str], weight: str | None) -> list[set[str]]:
+    """Return the best grouping of some pieces; the resolution makes the share of all edges what it is in the graph."""
+    if not rest:
+        return []
+    part: Graph = nx.Graph()
+    part.add_nodes_from(node for node in graph if node in rest)
+    part.add_edges_from((a, b, data) for a, b, data in graph.edges(data=True) if a in rest)
+    share = part.size(weight=weight) / graph.size(weight=weight)
     found = {}
     for seed in range(SEEDS):
-        groups = nx.community.louvain_communities(graph, weight=weight, seed=seed)
+        groups = nx.community.louvain_communities(part, weight=weight, resolution=share, seed=seed)
         found[tuple(sorted(tuple(sorted(group)) for group in groups))] = groups
-    scored = {key: nx.community.modularity(graph, groups, weight=weight) for key, groups in found.items()}
+    scored = {
+        key: nx.community.modularity(part, groups, weight=weight, resolution=share) for key, groups in found.items()
+    }
     best = max(scored.values())
     chosen = min(key for key, score in scored.items() if score >= best - 1e-12)
     return [set(group) for group in chosen]
@@ -110,7 +143,7 @@ def with_shared_codes(graph: Graph, groups: list[set[str]]) -> list[set[str]]:
         if len(group) < TIES_TO_JOIN or not inside.number_of_edges():
             continue
         own = 2 * inside.size(weight="weight") / (len(group) * (len(group) - 1))
-        for code in sorted(set(graph) - group):
+        for code in sorted({code for member in group for code in graph[member]} - group):
             ties = [graph[code][other]["weight"] for other in sorted(group) if graph.has_edge(code, other)]
             linked = len(ties) >= max(TIES_TO_JOIN, SHARE_TO_JOIN * len(group))
             if linked and sum(ties) / len(group) >= own / 2:
@@ -134,12 +167,11 @@ def part_rivals(graph: Graph, group: set[str], counts: CarCounts) -> list[set[st
         The largest parts without such a pair that hang together by links; the group itself where there
         is none, or where there would be more than ``MANY_PARTS``.
     """
-    inside = graph.subgraph(group)
-    shares = [_usual_share(counts, *link) for link in inside.edges]
+    inside, place = graph.subgraph(group), {code: counts.codes.index(code) for code in group}
+    shares = [_usual_share(counts, place[a], place[b]) for a, b in inside.edges]
     usual = sum(shares) / len(shares) if shares else 1.0
-    apart = [
-        pair for pair in combinations(sorted(group), 2) if not graph.has_edge(*pair) and _shun(counts, *pair, usual)
-    ]
+    unlinked = (pair for pair in combinations(sorted(group), 2) if not graph.has_edge(*pair))
+    apart = [(a, b) for a, b in unlinked if _shun(counts, place[a], place[b], usual)]
     if not apart:
         return [group]
     friendly: Graph = nx.complement(nx.Graph(apart))
@@ -151,14 +183,19 @@ def part_rivals(graph: Graph, group: set[str], counts: CarCounts) -> list[set[st
     return [piece for piece in pieces if len(piece) > 1]
 
 
-def _usual_share(counts: CarCounts, one: str, other: str) -> float:
-    joint, with_one, with_other, _ = counts.lines_with(one, other)
-    return float(joint.sum() / with_one.sum() + joint.sum() / with_other.sum()) / 2
+def _usual_share(counts: CarCounts, one: int, other: int) -> float:
+    both, (with_one, with_other, _) = counts.with_both(one, other), _margins(counts, one, other)
+    return float(both / with_one.sum() + both / with_other.sum()) / 2
 
 
-def _shun(counts: CarCounts, one: str, other: str, usual: float) -> bool:
+def _shun(counts: CarCounts, one: int, other: int, usual: float) -> bool:
     """Tell whether two codes shun each other; only lines that know the other code can say so."""
-    joint, with_one, with_other, cars = counts.lines_with(one, other)
+    both, (with_one, with_other, cars) = counts.with_both(one, other), _margins(counts, one, other)
     by_chance = (with_one * with_other / np.maximum(cars, 1)).sum()
     could = min(with_one[with_other > 0].sum(), with_other[with_one > 0].sum())
-    return bool(joint.sum() <= by_chance and binom.cdf(joint.sum(), could, usual) <= SHUN_LEVEL)
+    return bool(both <= by_chance and binom.cdf(both, could, usual) <= SHUN_LEVEL)
+
+
+def _margins(counts: CarCounts, one: int, other: int) -> tuple[Ints, Ints, Ints]:
+    with_one, with_other, cars = counts.margins(np.array([one]), np.array([other]))
+    return with_one[0], with_other[0], cars[0]

@@ -13,9 +13,12 @@ import polars as pl
 from scipy.stats import hypergeom
 
 from analysis.mining.frames import MiningFrames
+from analysis.mining.spells import Ints, once, positions
 
 CARS_A_DAY = 5  # fewer cars on a day prove nothing about the day
 NEARLY_ALL = 0.9
+CAR_BITS, DAY_BITS = 26, 20  # of a number of 64 bits that packs code, day and car
+DAY_ZERO = 1 << (DAY_BITS - 1)  # what the first of January 1970 counts as, so that earlier days have numbers too
 LEVEL = 0.001  # chance of one false alarm over all codes and days
 ARTEFACT_SCHEMA = pl.Schema(
     {"code": pl.String, "day": pl.Date, "vehicles": pl.Int64, "scanned": pl.Int64, "elsewhere": pl.Int64}
@@ -32,22 +35,36 @@ def day_artefacts(frames: MiningFrames) -> pl.DataFrame:
         One row per code and day: vehicles with the code first seen that day, vehicles scanned that
         day, vehicles that had it on another day; sorted.
     """
-    days = frames.baskets.select("basket", "vehicle", day=pl.col("started_at").dt.date())
-    sights = frames.basket_codes.join(days.select("basket", "vehicle"), on="basket").select(
-        "vehicle", "code", day=pl.col("first_seen").dt.date()
-    )
-    scanned = pl.concat([days.select("vehicle", "day"), sights.select("vehicle", "day")]).unique()
-    per_day = scanned.group_by("day").agg(pl.len().cast(pl.Int64).alias("scanned"))
-    seen = sights.unique().group_by("code", "day").agg(pl.len().cast(pl.Int64).alias("vehicles"))
-    total = sights.unique().group_by("code").agg(pl.len().cast(pl.Int64).alias("all_days"))
-    busy = (
-        seen.join(per_day, on="day")
-        .join(total, on="code")
-        .with_columns(elsewhere=pl.col("all_days") - pl.col("vehicles"))
-    )
-    busy = busy.filter((pl.col("scanned") >= CARS_A_DAY) & (pl.col("vehicles") >= NEARLY_ALL * pl.col("scanned")))
-    drawn = (busy[name].to_numpy() for name in ("vehicles", "all_days", "scanned"))
-    vehicles, all_days, on_day = drawn
-    chance = np.asarray(hypergeom.sf(vehicles - 1, scanned.height, all_days, on_day), dtype=np.float64)
-    odd = busy.filter(pl.Series(chance <= LEVEL / max(seen.height, 1), dtype=pl.Boolean))
-    return odd.select(ARTEFACT_SCHEMA.names()).sort("code", "day")
+    names = frames.basket_codes["code"].unique().sort()
+    scanned, sights = _car_days(frames, names.to_list())
+    cells, vehicles = np.unique(sights >> CAR_BITS, return_counts=True)
+    code, day = cells >> DAY_BITS, cells & ((1 << DAY_BITS) - 1)
+    on_day = np.bincount(scanned >> CAR_BITS)[day]
+    all_days = np.bincount(sights >> (CAR_BITS + DAY_BITS), minlength=len(names))[code]
+    busy = np.flatnonzero((on_day >= CARS_A_DAY) & (vehicles >= NEARLY_ALL * on_day))
+    chance = np.asarray(hypergeom.sf(vehicles[busy] - 1, len(scanned), all_days[busy], on_day[busy]), dtype=np.float64)
+    odd = busy[chance <= LEVEL / max(len(cells), 1)]
+    columns = {
+        "code": names.gather(code[odd]),
+        "day": pl.Series(day[odd] - DAY_ZERO, dtype=pl.Int32).cast(pl.Date),
+        "vehicles": vehicles[odd],
+        "scanned": on_day[odd],
+        "elsewhere": all_days[odd] - vehicles[odd],
+    }
+    return pl.DataFrame(columns, schema=ARTEFACT_SCHEMA).sort("code", "day")
+
+
+def _car_days(frames: MiningFrames, names: list[str]) -> tuple[Ints, Ints]:
+    """Return each car and day once, and each car, day and code once, packed into one number each."""
+    known, held = frames.baskets, frames.basket_codes
+    cars = known["vehicle"].cast(pl.Categorical).to_physical().rank("dense").to_numpy().astype(np.int64)
+    car_of = np.zeros(int(known["basket"].max() or 0) + 1, dtype=np.int64)  # type: ignore[arg-type]
+    car_of[known["basket"].to_numpy()] = cars
+    first_seen = (_days(held["first_seen"]) << CAR_BITS) | car_of[held["basket"].to_numpy()]
+    scanned = once(np.concatenate([(_days(known["started_at"]) << CAR_BITS) | cars, first_seen]))
+    return scanned, once((positions(held["code"], names) << (CAR_BITS + DAY_BITS)) | first_seen)
+
+
+def _days(column: pl.Series) -> Ints:
+    """Return the day of each time as a number that is never negative."""
+    return column.dt.date().to_physical().cast(pl.Int64).to_numpy() + DAY_ZERO

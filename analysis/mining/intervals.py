@@ -10,6 +10,7 @@ Pure functions of counts: no frames, no files, no plotting.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import sqrt
 
 from scipy.stats import beta, norm
@@ -36,7 +37,7 @@ def wilson(k: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
     _check(k, n, confidence)
     if n == 0:
         return 0.0, 1.0
-    z = float(norm.isf((1 - confidence) / 2))
+    z = _z(confidence)
     middle = (k + z * z / 2) / (n + z * z)
     half = z / (n + z * z) * sqrt(k * (n - k) / n + z * z / 4)
     return (middle - half if k else 0.0), (middle + half if k < n else 1.0)
@@ -129,3 +130,9 @@ def _check(k: int, n: int, confidence: float) -> None:
         raise ValueError(f"k must lie in 0..{n} (the known answers); got {k}")
     if not 0 < confidence < 1:
         raise ValueError(f"confidence must lie strictly between 0 and 1; got {confidence}")
+
+
+@lru_cache(maxsize=16)
+def _z(confidence: float) -> float:
+    """Return how many standard deviations either way cover that share of a normal distribution."""
+    return float(norm.isf((1 - confidence) / 2))

@@ -15,11 +15,11 @@ import numpy as np
 import polars as pl
 
 from analysis.mining.association import p_more
-from analysis.mining.counts import Bools, Ints, Spells
 from analysis.mining.effects import odds_ratio
 from analysis.mining.pairs import CONFIRM_AT
 from analysis.mining.patterns import Counted, closed_sets, frequent_sets
 from analysis.mining.rules import RULE_SCHEMA, in_order, with_measures
+from analysis.mining.spells import Ints, Spells, once
 
 MAX_CODES = 5
 LAYERS = 4  # sizes two to five share the accepted error equally
@@ -32,23 +32,24 @@ class CarsWith:
 
     def __init__(self, codes: tuple[str, ...], arrays: Spells) -> None:
         """Take the codes of one set; only baskets in which all their modules were read are looked at."""
-        place = {code: n for n, code in enumerate(arrays.codes)}
-        where = np.array([place[code] for code in codes], dtype=np.int64)
+        where = arrays.places(list(codes))
+        self.modules = arrays.module_of[where]
         self.column = {code: n for n, code in enumerate(codes)}
-        self.read: Bools = np.all(arrays.read[arrays.module_of[where]], axis=0)
-        self.held: Bools = arrays.holds(where) & self.read[:, None]
+        near, held = arrays.near(where)
+        read = np.all(arrays.read[self.modules[:, None], near], axis=0)
+        self.baskets, self.held = near[read], held[read]
         self.arrays = arrays
 
     def __call__(self, *codes: str) -> Ints:
         """Return [lines] the cars that have a basket with these codes (none: in which all modules were read)."""
-        columns = [self.column[code] for code in codes]
-        flags: Bools = np.all(self.held[:, columns], axis=1) if codes else self.read
-        cars = self.arrays.any_per_car(flags)
-        return np.bincount(self.arrays.line_of[cars], minlength=len(self.arrays.lines))
+        if not codes:
+            return self.arrays.read_together(self.modules)
+        flags = np.all(self.held[:, [self.column[code] for code in codes]], axis=1)
+        return self.arrays.cars_by_line(self.baskets[flags])
 
 
 def family_patterns(named: dict[str, list[str]], arrays: Spells, min_vehicles: int) -> dict[str, Counted]:
-    """Count the cars of every set of up to five codes inside each family.
+    """Count the cars of every set of two to five codes inside each family.
 
     Args:
         named: Family name to its codes.
@@ -59,21 +60,20 @@ def family_patterns(named: dict[str, list[str]], arrays: Spells, min_vehicles: i
         Family to sets with their cars.
     """
     needed = max(min_vehicles, int(np.ceil(SHARE_OF_CARS * len(arrays.starts))))
-    place = {code: n for n, code in enumerate(arrays.codes)}
-    answer = {}
-    for family, codes in named.items():
-        held = arrays.holds(np.array([place[code] for code in codes], dtype=np.int64))
-        rows = held[held.any(axis=1)]
-        found = frequent_sets(pl.DataFrame({code: rows[:, n] for n, code in enumerate(codes)}), needed, MAX_CODES)
-        counted = {
-            each: _cars_with_all(held[:, [codes.index(code) for code in sorted(each)]], arrays) for each in found
-        }
-        answer[family] = {each: cars for each, cars in counted.items() if cars >= needed}
-    return answer
+    return {family: _patterns(codes, arrays, needed) for family, codes in named.items()}
 
 
-def _cars_with_all(held: Bools, arrays: Spells) -> int:
-    return int(arrays.any_per_car(np.all(held, axis=1)).sum())
+def _patterns(codes: list[str], arrays: Spells, needed: int) -> Counted:
+    baskets, held = arrays.near(arrays.places(codes))
+    several = held.sum(axis=1) > 1
+    baskets, held = baskets[several], held[several]
+    found = frequent_sets(pl.DataFrame({code: held[:, n] for n, code in enumerate(codes)}), needed, MAX_CODES)
+    counted = {}
+    for each in found:
+        if len(each) > 1:
+            flags = np.all(held[:, [codes.index(code) for code in sorted(each)]], axis=1)
+            counted[each] = len(once(arrays.car_of[baskets[flags]], sort=False))
+    return {each: cars for each, cars in counted.items() if cars >= needed}
 
 
 def closed_patterns(patterns: dict[str, Counted]) -> pl.DataFrame:
@@ -113,17 +113,28 @@ def longer_rules(patterns: dict[str, Counted], arrays: Spells) -> pl.DataFrame:
     found = {tuple(sorted(codes)) for counted in patterns.values() for codes in counted if len(codes) > 2}
     if not found:
         return pl.DataFrame(schema=RULE_SCHEMA)
-    tested = pl.concat([_tested(codes, arrays) for codes in sorted(found)])
+    tested = _tested(sorted(found), arrays)
     corrected = (pl.col("p_value") * LAYERS * pl.len().over(pl.col("codes").list.len())).clip(upper_bound=1.0)
     kept = tested.with_columns(q_value=corrected).filter(pl.col("q_value") <= CONFIRM_AT).sort("codes", "consequent")
     return in_order(with_measures(_described(kept, arrays).with_columns(verdict=pl.lit("confirmed"))))
 
 
-def _tested(codes: tuple[str, ...], arrays: Spells) -> pl.DataFrame:
-    """Return one row per rule of a set: codes, consequent and the largest p-value over its shorter selves."""
-    worst = _worst_p(codes, CarsWith(codes, arrays))
+def _tested(sets: list[tuple[str, ...]], arrays: Spells) -> pl.DataFrame:
+    """Return one row per rule: codes, consequent and the largest p-value of "this code adds something"."""
+    tables: list[tuple[Ints, Ints, Ints, Ints]] = []
+    for codes in sets:
+        cars_with = CarsWith(codes, arrays)
+        for a, b in combinations(codes, 2):
+            others = [code for code in codes if code not in (a, b)]
+            counts = (cars_with(*codes), cars_with(*others, a), cars_with(*others, b), cars_with(*others))
+            tables.append(counts)
+    p_values = iter(p_more(*(np.stack(part) for part in zip(*tables, strict=True))).tolist())
+    rows = []
+    for codes in sets:
+        by_pair = {pair: next(p_values) for pair in combinations(codes, 2)}
+        rows += [(list(codes), code, max(p for pair, p in by_pair.items() if code in pair)) for code in codes]
     return pl.DataFrame(
-        {"codes": [list(codes)] * len(codes), "consequent": list(worst), "p_value": list(worst.values())}
+        rows, schema={"codes": pl.List(pl.String), "consequent": pl.String, "p_value": pl.Float64}, orient="row"
     )
 
 
@@ -148,15 +159,3 @@ def _described(rules: pl.DataFrame, arrays: Spells) -> pl.DataFrame:
         odds_low=odds.low,
         odds_high=odds.high,
     )
-
-
-def _worst_p(codes: tuple[str, ...], cars_with: CarsWith) -> dict[str, float]:
-    """Return per consequent the largest p-value of "this code adds something" over the other codes."""
-    together = list(combinations(codes, 2))
-    rest = [[code for code in codes if code not in pair] for pair in together]
-    joint = np.stack([cars_with(*codes)] * len(together))
-    with_a = np.stack([cars_with(*others, a) for (a, _), others in zip(together, rest, strict=True)])
-    with_b = np.stack([cars_with(*others, b) for (_, b), others in zip(together, rest, strict=True)])
-    given = np.stack([cars_with(*others) for others in rest])
-    p_values = dict(zip(together, p_more(joint, with_a, with_b, given).tolist(), strict=True))
-    return {code: max(value for pair, value in p_values.items() if code in pair) for code in codes}

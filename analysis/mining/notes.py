@@ -6,7 +6,6 @@ import polars as pl
 
 from analysis.mining.frames import MiningFrames
 from analysis.mining.pairs import Verdicts
-from analysis.mining.stability import MANY_BASKETS
 
 EXPLORATORY_BELOW = 150  # baskets
 SHARE_BY_CHANCE = 0.1  # pairs listed in shuffled copies, against those really listed, from which a warning is due
@@ -60,11 +59,6 @@ def _on_tests(frames: MiningFrames, verdicts: Verdicts) -> list[str]:
 
 
 def _on_chance(frames: MiningFrames, verdicts: Verdicts, checks: list[pl.DataFrame]) -> list[str]:
-    if checks[-1].is_empty():
-        return [
-            f"With {frames.baskets.height} baskets, neither were families tried on redrawn cars nor the tests on "
-            f"shuffled ones: both end at {MANY_BASKETS}."
-        ]
     notes = []
     if len(checks) > 1:
         notes.append(

@@ -9,19 +9,21 @@ chance alone would have listed this week.
 
 from __future__ import annotations
 
-from itertools import pairwise
+from dataclasses import replace
 
 import numpy as np
 import polars as pl
 
-from analysis.mining.counts import Bools, CarCounts, Spells
+from analysis.mining.counts import car_counts, modules_read
 from analysis.mining.pairs import find_verdicts, reachable_levels
-from analysis.mining.stability import MANY_BASKETS
+from analysis.mining.spells import HALF, Ints, Spells, changes, once
 
 COPIES = 20
+FEWEST_COPIES = 2
+FEWER_FROM = 20_000  # baskets from which there are fewer copies: 10 at twice as many, 5 at four times
 SEED = 2007  # any fixed number: equal data give equal answers
-TRADES_TO_START = 5  # tries per code on a car before the first copy is taken
-TRADES_BETWEEN = 1  # and between two copies
+ROUNDS_TO_START = 10  # of trades, each code on a car offered about once, before the first copy is taken
+ROUNDS_BETWEEN = 3  # and between two copies
 NULL_SCHEMA = pl.Schema({"copy": pl.Int64, "listed": pl.Int64, "confirmed": pl.Int64})
 
 
@@ -34,85 +36,100 @@ def null_check(arrays: Spells, min_vehicles: int, q_value: float) -> pl.DataFram
         q_value: As for the real cars.
 
     Returns:
-        One row per copy: copy, listed and confirmed pairs; no rows above ``MANY_BASKETS`` baskets, as
-        the shuffling is done trade by trade.
+        One row per copy: copy, listed and confirmed pairs.
 
     Source:
         A. Gionis, H. Mannila, T. Mielikainen and P. Tsaparas, "Assessing data mining results via
         swap randomization", ACM Transactions on Knowledge Discovery from Data 1 (2007), article 14.
     """
-    if arrays.read.shape[1] > MANY_BASKETS:
-        return pl.DataFrame(schema=NULL_SCHEMA)
-    cars, read = as_cars(arrays)
-    shuffle = Shuffle(cars, read, arrays)
-    rows = []
-    least = reachable_levels(counts_of_cars(cars, read, arrays))  # single counts hardly change: once is enough
-    for copy in range(1, COPIES + 1):
-        shuffle.trade(TRADES_TO_START if copy == 1 else TRADES_BETWEEN)
-        verdicts = find_verdicts(counts_of_cars(cars, read, arrays), least, min_vehicles, q_value)
+    cars = as_cars(arrays)
+    shuffle, both_read = Shuffle(cars), modules_read(cars)
+    least, rows = None, []
+    for copy in range(1, copies_of(arrays.read.shape[1]) + 1):
+        shuffle.trade(ROUNDS_TO_START if copy == 1 else ROUNDS_BETWEEN)
+        counts = car_counts(shuffle.copy(), both_read)
+        least = reachable_levels(counts) if least is None else least  # single counts hardly change: once is enough
+        verdicts = find_verdicts(counts, least, min_vehicles, q_value)
         rows.append((copy, len(verdicts.places), int(verdicts.confirmed.sum())))
     return pl.DataFrame(rows, schema=NULL_SCHEMA, orient="row")
 
 
-def as_cars(arrays: Spells) -> tuple[Bools, Bools]:
-    """Return [cars, codes] and [cars, modules]: what was ever seen and ever read on each car."""
-    cars = np.zeros((len(arrays.starts), len(arrays.codes)), dtype=bool)
-    car = np.searchsorted(arrays.starts, arrays.code_rows[:, 0], side="right") - 1
-    cars[car, arrays.code_rows[:, 1]] = True
-    return cars, arrays.any_per_car(arrays.read.T)
+def copies_of(baskets: int) -> int:
+    """Return how many shuffled copies are made of so many baskets."""
+    return max(FEWEST_COPIES, min(COPIES, COPIES * FEWER_FROM // max(baskets, 1)))
+
+
+def as_cars(arrays: Spells) -> Spells:
+    """Return the cars as if each had one basket, with all that was ever seen and ever read on it."""
+    rows, cars = once((arrays.car_of[arrays.basket] << HALF) | arrays.code), np.arange(len(arrays.starts))
+    return replace(
+        arrays,
+        table=arrays.table[arrays.starts],
+        starts=cars,
+        car_of=cars,
+        basket=rows >> HALF,
+        code=rows & ((1 << HALF) - 1),
+        read=np.logical_or.reduceat(arrays.read, arrays.starts, axis=1),
+    )
 
 
 class Shuffle:
-    """Trades codes between cars of one line, in place, keeping all single counts."""
+    """Trades codes between cars of one line, keeping all single counts.
 
-    def __init__(self, cars: Bools, read: Bools, arrays: Spells) -> None:
-        """Take the cars to shuffle: [cars, codes], [cars, modules] and the arrays with lines and modules."""
+    In a round every code on a car is matched with one other of its line, by chance.  A trade touches four
+    cells of the table of cars and codes: two that are full and two to be filled.  It is made if no other cell
+    of the round is the same, so trades of a round do not disturb each other, and the way back is as likely
+    as the way there: in the long run every possible table is equally likely.
+    """
+
+    def __init__(self, cars: Spells) -> None:
+        """Take the cars to shuffle, each one basket, as :func:`as_cars` gives them."""
         self.cars = cars
-        self.can_show = read[:, arrays.module_of]
         self.random = np.random.default_rng(SEED)
-        holder, code = np.nonzero(cars)
-        line = arrays.line_of[holder]
+        mixed = self.random.permutation(len(cars.code))
+        line = cars.line_of[cars.basket[mixed]]
         order = np.argsort(line, kind="stable")
-        self.entries = [list(pair) for pair in zip(holder[order].tolist(), code[order].tolist(), strict=True)]
-        ends = np.searchsorted(line[order], np.arange(len(arrays.lines) + 1)).tolist()
-        self.lines = [(low, high) for low, high in pairwise(ends) if high - low > 1]
+        self.holder, self.code = cars.basket[mixed][order], cars.code[mixed][order]
+        firsts = np.flatnonzero(changes(line[order]))
+        self.sizes = np.diff(firsts, append=len(order))
+        self.within = np.arange(len(order)) - np.repeat(firsts, self.sizes)
 
-    def trade(self, tries_per_code: int) -> None:
-        """Try so many trades per code on a car."""
-        for low, high in self.lines:
-            drawn = self.random.integers(low, high, size=(tries_per_code * (high - low), 2))
-            for one, other in drawn.tolist():
-                self._try(self.entries[one], self.entries[other])
+    def trade(self, rounds: int) -> None:
+        """Make so many rounds of trades."""
+        for _ in range(rounds):
+            one, other = self._matched()
+            made = self._apart(one, other) & self._readable(one, other) & self._readable(other, one)
+            one, other = one[made], other[made]
+            self.code[one], self.code[other] = self.code[other], self.code[one]
 
-    def _try(self, one: list[int], other: list[int]) -> None:
-        (car_a, code_a), (car_b, code_b) = one, other
-        if self.cars[car_a, code_b] or self.cars[car_b, code_a]:
-            return
-        if self.can_show[car_a, code_b] and self.can_show[car_b, code_a]:
-            self.cars[car_a, code_a] = self.cars[car_b, code_b] = False
-            self.cars[car_a, code_b] = self.cars[car_b, code_a] = True
-            one[1], other[1] = code_b, code_a
+    def copy(self) -> Spells:
+        """Return the cars as they are now."""
+        rows = np.sort((self.holder << HALF) | self.code)
+        return replace(self.cars, basket=rows >> HALF, code=rows & ((1 << HALF) - 1))
 
+    def _matched(self) -> tuple[Ints, Ints]:
+        """Match codes of a line that stand a step apart; any two of a line can be matched in some round."""
+        step = self.random.integers(1, np.maximum(self.sizes, 2))
+        phase = self.random.integers(0, 2 * step)
+        step, phase, size = (np.repeat(part, self.sizes) for part in (step, phase, self.sizes))
+        one = np.flatnonzero((self.within + step < size) & ((self.within + phase) // step % 2 == 0))
+        return one, one + step[one]
 
-def counts_of_cars(cars: Bools, read: Bools, arrays: Spells) -> CarCounts:
-    """Count cars from [cars, codes] and [cars, modules], each car one basket."""
-    lines, codes = len(arrays.lines), len(arrays.codes)
-    both_read = np.zeros((lines, read.shape[1], read.shape[1]), dtype=np.int64)
-    present = np.zeros((lines, codes, read.shape[1]), dtype=np.int64)
-    joint = np.zeros((lines, codes, codes), dtype=np.int64)
-    for line in range(lines):
-        here = arrays.line_of == line
-        shown, asked = cars[here].astype(np.float32), read[here].astype(np.float32)
-        both_read[line], present[line], joint[line] = asked.T @ asked, shown.T @ asked, shown.T @ shown
-    first, second = np.nonzero(np.triu(joint.sum(axis=0), 1))
-    return CarCounts(
-        codes=arrays.codes,
-        lines=arrays.lines,
-        module_of=arrays.module_of,
-        both_read=both_read,
-        present=present,
-        first=first,
-        second=second,
-        joint=joint[:, first, second].T,
-        baskets=len(cars),
-    )
+    def _apart(self, one: Ints, other: Ints) -> np.ndarray:
+        """Tell which trades touch no cell that another one touches or that is full already."""
+        trade = np.full(len(self.code), len(one))
+        trade[one] = trade[other] = np.arange(len(one))
+        full = self.holder * len(self.cars.codes) + self.code
+        filled = (full[a] - self.code[a] + self.code[b] for a, b in ((one, other), (other, one)))
+        bits = len(one).bit_length()
+        cells = np.concatenate([(full << bits) | trade, *((cell << bits) | np.arange(len(one)) for cell in filled)])
+        cells.sort()
+        same = np.flatnonzero(~changes(cells >> bits))
+        apart = np.ones(len(one) + 1, dtype=bool)
+        for place in (same, same - 1):
+            apart[cells[place] & ((1 << bits) - 1)] = False
+        return apart[:-1]
+
+    def _readable(self, one: Ints, other: Ints) -> np.ndarray:
+        """Tell where the car of the one was asked for the code of the other."""
+        return self.cars.read[self.cars.module_of[self.code[other]], self.holder[one]]

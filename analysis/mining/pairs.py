@@ -14,17 +14,17 @@ import numpy.typing as npt
 import polars as pl
 
 from analysis.mining import measures
-from analysis.mining.association import cmh_z, least_p, p_fitted, p_more
-from analysis.mining.counts import Bools, CarCounts, Ints
+from analysis.mining.association import p_more
+from analysis.mining.counts import CarCounts, cars_by_line
 from analysis.mining.effects import lines_agree, odds_ratio, within_line_phi
 from analysis.mining.many_tests import benjamini_hochberg, tarone_level
+from analysis.mining.screening import Moments, chance_moments, least_levels, p_at_least
+from analysis.mining.spells import Bools, Ints, Spells
 
 Floats = npt.NDArray[np.float64]
 CONFIRM_AT = 0.05  # chance that even one "confirmed" pair of the week is false
 SCREEN_Z = 1.0  # a joint count this close to chance, in standard deviations, has a p-value above 0.05
 
-MANY_BASKETS = 100_000  # from here only pairs that the fitted tail makes interesting are tested exactly
-SURE_BY_FIT = 0.005
 PORTION = 100_000  # pairs handled at once
 PAIR_SCHEMA = pl.Schema(
     {
@@ -81,19 +81,20 @@ def find_verdicts(counts: CarCounts, least: Floats, min_vehicles: int, q_value: 
         The verdicts on the listed pairs.
     """
     confirm_at = tarone_level(least, CONFIRM_AT)
-    all_p = _p_values(counts)
+    all_p = _p_values(counts, len(least), confirm_at, q_value)
     small = np.flatnonzero(all_p <= CONFIRM_AT)
     p_values = all_p[small]
     q_values = benjamini_hochberg(p_values, len(least))
-    enough = counts.joint[small].sum(axis=1) >= min_vehicles
+    enough = counts.vehicles[small] >= min_vehicles
     listed = ((q_values <= q_value) | (p_values <= confirm_at)) & enough
     return Verdicts(small[listed], p_values[listed], q_values[listed], p_values[listed] <= confirm_at, len(least))
 
 
-def describe_pairs(counts: CarCounts, verdicts: Verdicts) -> pl.DataFrame:
+def describe_pairs(arrays: Spells, counts: CarCounts, verdicts: Verdicts) -> pl.DataFrame:
     """Return the listed pairs with counts, measures, effect and test together.
 
     Args:
+        arrays: The baskets as arrays.
         counts: Cars per line, code and pair.
         verdicts: The verdicts of :func:`find_verdicts` on the same counts.
 
@@ -102,7 +103,7 @@ def describe_pairs(counts: CarCounts, verdicts: Verdicts) -> pl.DataFrame:
     """
     words = np.where(verdicts.confirmed, "confirmed", "likely").tolist()
     tested = {"p_value": verdicts.p_values, "q_value": verdicts.q_values, "verdict": words}
-    frame = pl.DataFrame(_describe(counts, verdicts.places) | tested, schema=PAIR_SCHEMA)
+    frame = pl.DataFrame(_describe(arrays, counts, verdicts.places) | tested, schema=PAIR_SCHEMA)
     return frame.sort("verdict", "odds_low", "code_a", "code_b", descending=[False, True, False, False])
 
 
@@ -111,32 +112,42 @@ def reachable_levels(counts: CarCounts) -> Floats:
 
     Pairs that could not reach 0.05 whatever happened are no tests: they are not counted.
     """
-    found = [np.zeros(0)]
-    for code in range(len(counts.codes) - 1):
-        others = np.arange(code + 1, len(counts.codes))
-        least = least_p(*counts.margins(np.full_like(others, code), others))
-        found.append(least[least <= CONFIRM_AT])
-    return np.concatenate(found)
+    return least_levels(counts, CONFIRM_AT)
 
 
-def _p_values(counts: CarCounts) -> Floats:
+def _p_values(counts: CarCounts, tests: int, confirm_at: float, q_value: float) -> Floats:
     """Return the p-value of each pair that ever met, in portions that fit in memory.
 
-    Pairs that chance plainly explains are spared the exact test and keep a p-value of 1.  Where
-    the baskets are very many, so are the pairs, and none can pass that is not far from chance.
+    Pairs that chance plainly explains are spared the exact test and keep a p-value of 1: those close to
+    what chance gives, and those whose p-value is surely larger than any list could have.
     """
     p_values = np.ones(len(counts.first))
-    many = counts.baskets > MANY_BASKETS
-    for at in range(0, len(counts.first), PORTION):
-        some = np.arange(at, min(at + PORTION, len(counts.first)))
-        table = (counts.joint[some], *counts.margins(counts.first[some], counts.second[some]))
-        near = p_fitted(*table) > SURE_BY_FIT if many else cmh_z(*table) <= SCREEN_Z
-        p_values[some[~near]] = p_more(*(part[~near] for part in table))
+    chance = chance_moments(counts)
+    far = np.flatnonzero(counts.vehicles - chance.mean > SCREEN_Z * np.sqrt(np.maximum(chance.variance, 0.0)))
+    bounds = p_at_least(counts.vehicles[far], Moments(*(moment[far] for moment in chance)))
+    far = far[bounds <= max(_worth_testing(bounds, tests, q_value), confirm_at)]
+    for at in range(0, len(far), PORTION):
+        some = far[at : at + PORTION]
+        margins = counts.margins(counts.first[some], counts.second[some])
+        p_values[some] = p_more(counts.vehicles[some, None], *margins)
     return p_values
 
 
-def _describe(counts: CarCounts, places: Ints) -> dict[str, npt.ArrayLike]:
-    first, second, joint = counts.first[places], counts.second[places], counts.joint[places]
+def _worth_testing(bounds: Floats, tests: int, q_value: float) -> float:
+    """Return a p-value above which no pair can be listed, nor raise another onto the list.
+
+    A pair is listed if so many have a p-value at most as large that their number times q, shared among all
+    tests, is no smaller than its own.  Going down from a level that is too high stops at or above the last such.
+    """
+    level = CONFIRM_AT
+    while (lower := q_value * int((bounds <= level).sum()) / max(tests, 1)) < level:
+        level = lower
+    return level
+
+
+def _describe(arrays: Spells, counts: CarCounts, places: Ints) -> dict[str, npt.ArrayLike]:
+    first, second = counts.first[places], counts.second[places]
+    joint = cars_by_line(arrays, first, second)
     with_a, with_b, cars = counts.margins(first, second)
     both, a, b = joint.sum(axis=1), with_a.sum(axis=1), with_b.sum(axis=1)
     odds, agree = odds_ratio(joint, with_a, with_b, cars), lines_agree(joint, with_a, with_b, cars)

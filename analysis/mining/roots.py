@@ -143,8 +143,9 @@ def _by_network(codes: pl.DataFrame, inside: pl.DataFrame) -> pl.DataFrame:
 
 
 def _by_order(frames: MiningFrames, inside: pl.DataFrame) -> pl.DataFrame:
-    seen = _first_sights(frames, set(inside["leader"]))
-    wanted = inside.filter(pl.col("leader") < pl.col("follower")).select("leader", "follower").unique()
+    names = pl.Enum(sorted(set(inside["leader"])))
+    seen = _first_sights(frames, names)
+    wanted = inside.filter(pl.col("leader") < pl.col("follower")).select("leader", "follower").unique().cast(names)
     one = seen.select("vehicle", leader="code", seen_a="seen", km_a="km")
     other = seen.select("vehicle", follower="code", seen_b="seen", km_b="km")
     cars = wanted.join(one, on="leader").join(other, on=["vehicle", "follower"])
@@ -159,6 +160,7 @@ def _by_order(frames: MiningFrames, inside: pl.DataFrame) -> pl.DataFrame:
             (pl.col("gap") > 0).sum().cast(pl.Int64).alias("in_favour"),
             (pl.col("gap") < 0).sum().cast(pl.Int64).alias("against"),
         )
+        .with_columns(pl.col("leader", "follower").cast(pl.String))
     )
     turned = counted.select(leader="follower", follower="leader", in_favour="against", against="in_favour")
     table = _stronger(inside.join(pl.concat([counted, turned.select(counted.columns)]), on=["leader", "follower"]))
@@ -166,13 +168,14 @@ def _by_order(frames: MiningFrames, inside: pl.DataFrame) -> pl.DataFrame:
     return table.with_columns(p_value=pl.Series(tests, dtype=pl.Float64)).filter(pl.col("p_value") <= ORDER_LEVEL)
 
 
-def _first_sights(frames: MiningFrames, codes: set[str]) -> pl.DataFrame:
-    """Return when each car first showed each code: vehicle, code, seen, km (as the module stored it, or null)."""
-    rows = frames.basket_codes.filter(pl.col("code").is_in(sorted(codes))).join(
-        frames.baskets.select("basket", "vehicle"), on="basket"
-    )
-    return rows.group_by("vehicle", "code").agg(
-        pl.col("first_seen").min().alias("seen"), pl.col("first_odometer").min().alias("km")
+def _first_sights(frames: MiningFrames, names: pl.Enum) -> pl.DataFrame:
+    """Return when each car first showed each code: vehicle (a number), code, seen, km (or null)."""
+    cars = frames.baskets.select("basket", pl.col("vehicle").cast(pl.Categorical).to_physical())
+    rows = frames.basket_codes.with_columns(pl.col("code").cast(names, strict=False)).drop_nulls("code")
+    return (
+        rows.join(cars, on="basket")
+        .group_by("vehicle", "code")
+        .agg(pl.col("first_seen").min().alias("seen"), pl.col("first_odometer").min().alias("km"))
     )
 
 

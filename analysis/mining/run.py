@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import polars as pl
 
 from analysis.mining.changes import CAR_SCHEMA, family_cars
 from analysis.mining.condition import by_condition, tightly_tied, unequal
-from analysis.mining.counts import CarCounts, Spells, car_counts, spells
+from analysis.mining.counts import CarCounts, car_counts
 from analysis.mining.families import families_of, family_graph
 from analysis.mining.frames import Findings, MiningFrames
 from analysis.mining.guards import day_artefacts
@@ -16,19 +18,22 @@ from analysis.mining.null_check import NULL_SCHEMA, null_check
 from analysis.mining.pairs import PAIR_SCHEMA, Verdicts, describe_pairs, find_verdicts, reachable_levels
 from analysis.mining.roots import EVIDENCE_SCHEMA
 from analysis.mining.rules import RULE_SCHEMA, in_order, pair_rules
+from analysis.mining.spells import Spells, spells
 from analysis.mining.stability import return_shares
 from analysis.mining.summaries import FAMILY_SCHEMA, MEMBER_SCHEMA, describe_families, name_families
 
+Counter = Callable[[Spells], CarCounts]
 RETURNS_TO_KEEP = 0.8  # share of resamples a family must come back in
 
 
-def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings:
+def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float, count: Counter = car_counts) -> Findings:
     """Find the rules and families of codes.
 
     Args:
         frames: The counted facts.
         min_vehicles: Cars that must carry both codes of a listed pair.
         q_value: Accepted false share among the listed pairs, between 0 and 1.
+        count: Who counts cars and pairs of codes.
 
     Returns:
         The findings; every table is empty, and a note says so, where no basket holds two codes.
@@ -43,23 +48,24 @@ def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings
     artefacts = day_artefacts(frames)
     if frames.basket_codes["basket"].is_unique().all():
         return _nothing(artefacts)
-    return _mine(frames, artefacts, min_vehicles, q_value)
+    return _mine(frames, artefacts, (min_vehicles, q_value), count)
 
 
-def _mine(frames: MiningFrames, artefacts: pl.DataFrame, min_vehicles: int, q_value: float) -> Findings:
+def _mine(frames: MiningFrames, artefacts: pl.DataFrame, limits: tuple[int, float], count: Counter) -> Findings:
+    min_vehicles, q_value = limits
     arrays = spells(frames, without=frozenset(artefacts["code"]))
-    counts, verdicts, pairs = _tested(arrays, min_vehicles, q_value)
+    counts, verdicts, pairs = _tested(arrays, count, min_vehicles, q_value)
     checks = [null_check(arrays, min_vehicles, q_value)]
     if unequal(checks[0]):
         left_out = frozenset(artefacts["code"]) | tightly_tied(pairs)
         if unequal(null_check(spells(frames, left_out), min_vehicles, q_value)):
             arrays = by_condition(arrays)
-            counts, verdicts, pairs = _tested(arrays, min_vehicles, q_value)
+            counts, verdicts, pairs = _tested(arrays, count, min_vehicles, q_value)
             checks.append(null_check(arrays, min_vehicles, q_value))
     candidates = name_families(families_of(family_graph(pairs), counts), pairs, frames.codes)
     returns = return_shares(candidates, pairs, arrays)
-    kept = {family: codes for family, codes in candidates.items() if _stable(returns[family])}
-    cars = family_cars(kept, frames, arrays)
+    kept = {family: codes for family, codes in candidates.items() if returns[family] >= RETURNS_TO_KEEP}
+    cars = family_cars(kept, arrays)
     families, members, evidence = describe_families(kept, frames, pairs, cars, returns)
     patterns = family_patterns(kept, arrays, min_vehicles)
     return Findings(
@@ -76,15 +82,12 @@ def _mine(frames: MiningFrames, artefacts: pl.DataFrame, min_vehicles: int, q_va
     )
 
 
-def _tested(arrays: Spells, min_vehicles: int, q_value: float) -> tuple[CarCounts, Verdicts, pl.DataFrame]:
-    counts = car_counts(arrays)
+def _tested(
+    arrays: Spells, count: Counter, min_vehicles: int, q_value: float
+) -> tuple[CarCounts, Verdicts, pl.DataFrame]:
+    counts = count(arrays)
     verdicts = find_verdicts(counts, reachable_levels(counts), min_vehicles, q_value)
-    return counts, verdicts, describe_pairs(counts, verdicts)
-
-
-def _stable(returns: float | None) -> bool:
-    """Tell whether a family is kept: it returned often enough, or was not resampled."""
-    return returns is None or returns >= RETURNS_TO_KEEP
+    return counts, verdicts, describe_pairs(arrays, counts, verdicts)
 
 
 def _nothing(artefacts: pl.DataFrame) -> Findings:

@@ -7,6 +7,8 @@ comes or goes.
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import polars as pl
 
 from analysis.mining.frames import MiningFrames
@@ -45,13 +47,13 @@ def name_families(families: list[list[str]], pairs: pl.DataFrame, codes: pl.Data
         keeps it and the other takes its next.
     """
     network = set(codes.filter(pl.col("network"))["code"])
+    ties = {(code_a, code_b): phi for code_a, code_b, phi in pairs.select("code_a", "code_b", "phi").iter_rows()}
     ranked = []
     for family in families:
-        inside = pairs.filter(pl.col("code_a").is_in(family) & pl.col("code_b").is_in(family))
         pull = dict.fromkeys(family, 0.0)
-        for code_a, code_b, phi in inside.select("code_a", "code_b", "phi").iter_rows():
-            pull[code_a] += phi
-            pull[code_b] += phi
+        for link in combinations(sorted(family), 2):
+            for code in link:
+                pull[code] += ties.get(link, 0.0)
         order = sorted(family, key=lambda code: (code in network, -pull[code], code))
         ranked.append((-pull[order[0]], family, order))
     named: dict[str, list[str]] = {}
@@ -65,7 +67,7 @@ def describe_families(
     frames: MiningFrames,
     pairs: pl.DataFrame,
     cars: pl.DataFrame,
-    returns: dict[str, float | None],
+    returns: dict[str, float],
 ) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
     """Describe the families.
 
@@ -86,15 +88,14 @@ def describe_families(
     plain = pl.DataFrame(pieces, schema={"family": pl.String, "code": pl.String}, orient="row")
     evidence = root_evidence(frames, pairs, plain)
     texts = dict(frames.codes.select("code", "text").iter_rows())
+    own_evidence, own_cars, own_pairs = (_by_family(table, named) for table in (evidence, cars, _inside(pairs, plain)))
     rows, roles = [], []
     for family, codes in named.items():
-        own = evidence.filter(pl.col("family") == family)
+        own, shown, inside = own_evidence[family], own_cars[family], own_pairs[family]
         root = find_root(codes, own)
         behind = followers(root, own) if root else []
-        inside = pairs.filter(pl.col("code_a").is_in(codes) & pl.col("code_b").is_in(codes))
         label = texts.get(root or family) or texts.get(family) or family
         tight = (inside["kulczynski"].mean(), inside["q_value"].max(), returns[family])
-        shown = cars.filter(pl.col("family") == family)
         where = (sorted({code.split(":")[0] for code in codes}), sorted(shown["line"].unique()))
         when = (shown["first_seen"].min(), shown["last_seen"].max())
         rows.append((family, label, codes, root, behind, shown.height, *tight, *where, *when))
@@ -104,6 +105,19 @@ def describe_families(
         pl.DataFrame(roles, schema=MEMBER_SCHEMA, orient="row"),
         evidence,
     )
+
+
+def _inside(pairs: pl.DataFrame, plain: pl.DataFrame) -> pl.DataFrame:
+    """Return the pairs inside each family, with its name, in the order of the pairs."""
+    one = plain.rename({"code": "code_a"})
+    joined = pairs.with_row_index("place").join(one, on="code_a")
+    return joined.join(plain.rename({"code": "code_b"}), on=["family", "code_b"]).sort("place", "family")
+
+
+def _by_family(table: pl.DataFrame, named: dict[str, list[str]]) -> dict[str, pl.DataFrame]:
+    """Cut a table with a column of families into one table for each family."""
+    parts = {str(family): part for (family,), part in table.partition_by("family", as_dict=True).items()}
+    return {family: parts.get(family, table.clear()) for family in named}
 
 
 def _role(code: str, root: str | None, behind: list[str]) -> str:
