@@ -21,9 +21,10 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
+from analysis.charts import job as sheet
 from analysis.charts import wording
-from analysis.charts.job import RECORD, Job
-from analysis.charts.job_page import BLANK_LINES, CARE
+from analysis.charts.job import Job
+from analysis.charts.job_page import BLANK_LINES
 
 _PLAIN, _BOLD = "knockon", "knockon-bold"
 _SIZES = (9.5, 8.5, 7.5, 6.5, 5.5)
@@ -85,23 +86,22 @@ def _fonts() -> None:
 
 def _lines(job: Job, run: Mapping[str, Any], manner: wording.Manner) -> list[_Line]:
     week = f"{job.car or 'Make and model not known'}; job sheet of week {run['week']}, {manner.day(str(run['as_of']))}"
-    lines = [_Line(job.vehicle, _BOLD, 1.8), _Line(week), _Line("Codes as found", _BOLD, rule=True)]
+    lines = [_Line(job.vehicle, _BOLD, 1.8), _Line(week), _Line(sheet.FOUND, _BOLD, rule=True)]
     for code, status, reason in job.codes:
         told = [code.words, status, f"looked past: {reason}" if reason else ""]
         lines.append(_Line("  ".join([code.key, ", ".join(part for part in told if part)]).strip()))
-    lines += [_Line("Before anything else", _BOLD, rule=True), _Line(RECORD, box=True), _Line(f"▲ {CARE}")]
-    lines.append(_Line("What to try, in order", _BOLD, rule=True))
+    lines += [_Line(sheet.BEFORE, _BOLD, rule=True), _Line(sheet.RECORD, box=True), _Line(f"▲ {sheet.CARE}")]
+    lines.append(_Line(sheet.TRIES, _BOLD, rule=True))
     for place, one in enumerate(job.tries, 1):
         lines.append(_Line(f"{place}. {one.title}", _BOLD))
         told = [one.facts, one.caution and f"▲ {one.caution}", *one.warnings]
         lines += [_Line(text, inset=1.0) for text in told if text]
         lines += [_Line(box, inset=1.0, box=True) for box in one.boxes]
-        if one.clears:
-            gone = ", ".join(code.key for code in one.clears)
-            lines.append(_Line(f"Gone then: {gone}. Stop there; else go on.", inset=1.0))
+        if one.stop:
+            lines.append(_Line(one.stop, inset=1.0))
     if job.more:
-        lines.append(_Line(f"{job.more} more in the report."))
-    return [*lines, _Line("What was found", _BOLD, rule=True)]
+        lines.append(_Line(job.more))
+    return [*lines, _Line(sheet.NOTES, _BOLD, rule=True)]
 
 
 def _laid(line: _Line, size: float) -> tuple[list[str], float, float]:
@@ -147,7 +147,7 @@ def _fresh(canvas: Canvas, size: float, y: float, needed: float) -> float:
 def _table(canvas: Canvas, top: float, columns: Sequence[str], filled: Mapping[str, str]) -> None:
     parts = [_PARTS.get(column, 1.0) for column in columns]
     canvas.setFont(_BOLD, 7)
-    canvas.drawString(_EDGE, top + 3, "What was done: a line for each action, an erase too")
+    canvas.drawString(_EDGE, top + 3, sheet.DONE)
     edges = [_EDGE + _WIDTH * sum(parts[:place]) / sum(parts) for place in range(len(parts) + 1)]
     canvas.grid(edges, [top - _ROW * row for row in range(BLANK_LINES + 2)])
     for place, column in enumerate(columns):

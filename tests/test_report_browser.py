@@ -299,6 +299,7 @@ def test_a_long_list_is_shown_forty_cars_at_a_time_and_searched_whole(show: Call
     assert len(vehicles(tab)) == 40
     assert tab.locator("#shown").inner_text() == "100 of 100 cars"
     more = tab.locator("#rest")
+    assert more.evaluate("one => one.tabIndex") == 0
     assert more.inner_text() == "Show 40 more of 60"
     more.focus()
     tab.keyboard.press("Enter")

@@ -12,6 +12,17 @@ from analysis.charts import wording
 from analysis.charts.tickets import warnings_by_part
 
 MOST_TRIES = 4
+FOUND, BEFORE, TRIES, NOTES, DONE = (
+    "Codes as found",
+    "Before anything else",
+    "What to try, in order",
+    "What was found",
+    "What was done: a line for each action, an erase too",
+)
+CARE = (
+    "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
+    "and the local rules for it. A chance says what to try, not what state the car is in."
+)
 RECORD = "Recorded: every module is scanned and the scan is kept, before anything is erased."
 FIXES = ("replace", "repair")
 
@@ -27,6 +38,7 @@ class Try:
         warnings: What is known of the part, where its codes come back more often than they should.
         boxes: What to tick, in order.
         clears: The codes that should be gone after it.
+        stop: When to stop, in words; empty text where there is nothing to wait for.
     """
 
     title: str
@@ -35,6 +47,7 @@ class Try:
     warnings: list[str]
     boxes: list[str]
     clears: list[wording.Code]
+    stop: str
 
 
 @dataclass(frozen=True)
@@ -46,14 +59,14 @@ class Job:
         car: Make and model, or empty text.
         codes: Code, status and reason to look past it, as found at the latest scan.
         tries: The first ``MOST_TRIES`` things to try.
-        more: How many further ones stand in the report.
+        more: How many further ones stand in the report, in words; empty text where there are none.
     """
 
     vehicle: str
     car: str
     codes: list[tuple[wording.Code, str, str]]
     tries: list[Try]
-    more: int
+    more: str
 
 
 def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> list[Job]:
@@ -81,7 +94,8 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> lis
         tries = [_try(row, texts, warned.get(row["part"], []), settings) for row in shown]
         first = listed.row(0, named=True)
         car = " ".join(part for part in (first["make"], first["model"]) if part)
-        made.append(Job(str(vehicle), car, codes, tries, listed.height - len(tries)))
+        left = listed.height - len(tries)
+        made.append(Job(str(vehicle), car, codes, tries, f"{left} more in the report." if left else ""))
     return made
 
 
@@ -96,13 +110,16 @@ def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], set
     else:
         drive = manner.distance(float(settings.get("road_test_km", 40)))
         boxes += ["Codes erased", f"Driven at least {drive}", "Scanned again, every module"]
+    clears = wording.codes(row["clears"], texts) if row["action"] != "specialist" else []
+    gone = ", ".join(code.key for code in clears)
     return Try(
         title=wording.work(row["action"], row["part"], row["position"]),
         facts=_facts(row, manner),
         caution=row["caution"] or "",
         warnings=warnings,
         boxes=boxes,
-        clears=wording.codes(row["clears"], texts) if row["action"] != "specialist" else [],
+        clears=clears,
+        stop=f"Gone then: {gone}. Stop there; else go on." if clears else "",
     )
 
 

@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from analysis.charts.job import RECORD, Job
+from analysis.charts import job as sheet
+from analysis.charts.job import Job
 from analysis.charts.page import sheet_environment
 
 BLANK_LINES = 6
-CARE = (
-    "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
-    "and the local rules for it. A chance says what to try, not what state the car is in."
-)
 
 
 def job_page(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> str:
@@ -29,6 +26,4 @@ def job_page(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> str:
     settings: Mapping[str, Any] = run.get("settings", {})
     template = sheet_environment({}, settings).get_template("job.html.j2")
     filled = {"vehicle": job.vehicle, "odometer_unit": settings.get("odometer_unit", "km")}
-    return template.render(
-        job=job, run=run, columns=columns, filled=filled, lines=BLANK_LINES, record=RECORD, care=CARE
-    )
+    return template.render(job=job, run=run, columns=columns, filled=filled, lines=BLANK_LINES, words=sheet)
