@@ -16,6 +16,7 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.errors import WorkspaceError
+from pipelines.faults import is_of_the_disk
 from pipelines.outgoing import TABLES, Kind
 from pipelines.workbook import write_workbook
 
@@ -45,6 +46,7 @@ def publish(
     Raises:
         WorkspaceError: The folder cannot be replaced, for instance because a file in it is open elsewhere.
             The older report is then still there.
+        OSError: The disk is full or broken, which is not this folder's own fault.
     """
     fresh, aside = _beside(folder)
     try:
@@ -60,6 +62,8 @@ def publish(
             (fresh / place).write_bytes(content)
         _swap(folder, fresh, aside)
     except OSError as error:
+        if is_of_the_disk(error):
+            raise
         raise WorkspaceError(
             f"{folder} could not be written ({error}). Close whatever has a file of it open, and run again. "
             "The report that stood there is unchanged."

@@ -11,12 +11,12 @@ from pathlib import Path
 import pytest
 from keepers import SCAN, dealer, files_in, held, put, run, scans, taken
 
-from pipelines import intake
 from pipelines.cli import main
 from pipelines.errors import DamagedError, WorkspaceError
 from pipelines.faults import database_fault, disk_faults
 from pipelines.keeping import intake_notes
 from pipelines.opening import opened
+from pipelines.reading import choosing
 from pipelines.warehouse import Warehouse
 
 ROOT = Path(__file__).parent.parent
@@ -167,7 +167,7 @@ def test_the_lock_of_a_run_that_was_killed_holds_nobody_up(tmp_path):
 def test_a_file_that_grows_while_it_is_read_waits_for_the_next_run(tmp_path, monkeypatch):
     place = dealer(tmp_path)
     path = put(place, "scans/1.csv", scans("P0301"))
-    read = intake.read_file
+    read = choosing.read_table
 
     def read_while_it_grows(*about):
         reading = read(*about)
@@ -176,7 +176,7 @@ def test_a_file_that_grows_while_it_is_read_waits_for_the_next_run(tmp_path, mon
         return reading
 
     with monkeypatch.context() as growing:
-        growing.setattr(intake, "read_file", read_while_it_grows)
+        growing.setattr(choosing, "read_table", read_while_it_grows)
         done = run(place)
     assert done.busy == [
         "scans/1.csv: another program was still writing it while it was read. Nothing of it was taken in; it stays in "
