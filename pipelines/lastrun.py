@@ -1,9 +1,11 @@
-"""Which report is the latest, and for which day was it made?"""
+"""What does the latest report say: its week and day, its families, and how far past promises held?"""
 
 from __future__ import annotations
 
 import json
 from datetime import date
+
+import polars as pl
 
 from pipelines.errors import BatchError
 from pipelines.workspace import Workspace
@@ -19,3 +21,25 @@ def last_run(workspace: Workspace) -> tuple[str, date]:
         run = json.loads(path.read_text(encoding="utf-8"))
         return str(run["week"]), date.fromisoformat(run["as_of"])
     raise BatchError(f"{workspace.root} has no report yet; run 'knockon weekly {workspace.root}' first.")
+
+
+def last_families(workspace: Workspace) -> pl.DataFrame:
+    """Return the families of the latest report, none where there is no report yet: codes as lists, and the root."""
+    table = _last(workspace, "families")
+    if table is None:
+        return pl.DataFrame(schema={"codes": pl.List(pl.String), "root": pl.String})
+    return table.select(pl.col("codes").str.split(";"), pl.col("root").replace("", None))
+
+
+def last_reserve(workspace: Workspace) -> float | None:
+    """Return the share of every chance that the latest report kept back, None where no report says."""
+    table = _last(workspace, "backtest")
+    if table is None or "reserve" not in table.columns or table.is_empty():
+        return None
+    return float(table["reserve"][0])
+
+
+def _last(workspace: Workspace, table: str) -> pl.DataFrame | None:
+    for path in sorted(workspace.reports.glob(f"*/{table}.csv"), reverse=True):
+        return pl.read_csv(path, infer_schema=False)
+    return None

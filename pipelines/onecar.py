@@ -1,7 +1,8 @@
 """One car thought through as the weekly run does it, on a copy of the database that is thrown away.
 
 Nothing in the workspace is changed, so a question about a car can be asked at any time.  What takes a week's run long
-and says nothing of one car is left out: which codes form families is read from the last report.
+and says nothing of one car is left out: which codes form families, and how far past promises held, stands in the last
+report.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from analysis.diagnosis.weighing import Scales, set_up
 from analysis.evidence import Evidence
 from analysis.evidence.returns import return_distances
 from pipelines.facts import build, costs_of, diagnosis_frames, normalise
+from pipelines.lastrun import last_families, last_reserve
 from pipelines.settings import Settings
 from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
@@ -103,17 +105,10 @@ def weigh_one(workspace: Workspace, settings: Settings, as_of: date, warehouse: 
     tau_km, distances = return_distances(frames["outcomes"])
     none = pl.DataFrame()
     past = Evidence(none, none, distances, tau_km, none, [])
-    scales = set_up(diagnosis_frames(frames), past, _families(workspace), costs_of(settings))
+    reserve = last_reserve(workspace)
+    scales = set_up(diagnosis_frames(frames), past, last_families(workspace), costs_of(settings), reserve)
     listed = list_cars(scales, vehicle)
     return OneCar(frames, scales, listed.rows, [note for note in listed.notes if note.startswith(f"{vehicle}: ")])
-
-
-def _families(workspace: Workspace) -> pl.DataFrame:
-    """The families of the last report, none where there is no report yet: codes as lists, and the root."""
-    for path in sorted(workspace.reports.glob("*/families.csv"), reverse=True):
-        table = pl.read_csv(path, infer_schema=False)
-        return table.select(pl.col("codes").str.split(";"), pl.col("root").replace("", None))
-    return pl.DataFrame(schema={"codes": pl.List(pl.String), "root": pl.String})
 
 
 def list_section(rows: pl.DataFrame, currency: str) -> Section:

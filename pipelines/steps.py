@@ -49,6 +49,7 @@ class Batch:
     frames: dict[str, pl.DataFrame] = field(default_factory=dict)
     findings: mining.Findings | None = None
     evidence: evidence.Evidence | None = None
+    reserve: float | None = None
     before: earlier.Earlier | None = None
     tables: dict[str, pl.DataFrame] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
@@ -107,19 +108,20 @@ def _weigh(batch: Batch) -> None:
     batch.notes += batch.evidence.notes
 
 
+def _check_past(batch: Batch) -> None:
+    checked = backtest(diagnosis_frames(batch.frames), costs_of(batch.settings))
+    batch.tables |= {"backtest": checked.summary, "reliability": checked.reliability}
+    batch.reserve = checked.reserve
+    batch.notes[:0] = checked.notes
+
+
 def _diagnose(batch: Batch) -> None:
     assert batch.findings is not None
     assert batch.evidence is not None
     frames, costs = diagnosis_frames(batch.frames), costs_of(batch.settings)
-    listed = diagnosis.shortlist(frames, batch.evidence, batch.findings, costs)
+    listed = diagnosis.shortlist(frames, batch.evidence, batch.findings, costs, batch.reserve)
     batch.tables["shortlist"] = listed.rows
     batch.notes += listed.notes
-
-
-def _check_past(batch: Batch) -> None:
-    checked = backtest(diagnosis_frames(batch.frames), costs_of(batch.settings))
-    batch.tables |= {"backtest": checked.summary, "reliability": checked.reliability}
-    batch.notes[:0] = checked.notes
 
 
 def _gather(batch: Batch) -> None:
@@ -208,8 +210,8 @@ STEPS = (
     Step("build the models", _build),
     Step("mine faults that show up together", _mine),
     Step("weigh what repairs did", _weigh),
-    Step("rank what to try first", _diagnose),
     Step("check the past", _check_past),
+    Step("rank what to try first", _diagnose),
     Step("gather the tables", _gather),
     Step("write the report", _publish),
     Step("keep a snapshot", _keep),

@@ -6,6 +6,7 @@ from datetime import date
 
 from analysis.diagnosis.weighing import Scales, set_up
 from pipelines.facts import costs_of, diagnosis_frames
+from pipelines.lastrun import last_reserve
 from pipelines.settings import Settings
 from pipelines.steps import STEPS, Batch
 from pipelines.warehouse import Warehouse
@@ -32,7 +33,7 @@ def think(workspace: Workspace, settings: Settings, as_of: date, warehouse: Ware
     Returns:
         The batch with its frames, findings, evidence and list.
     """
-    batch = Batch(workspace, settings, as_of, warehouse, lambda _: None)
+    batch = Batch(workspace, settings, as_of, warehouse, lambda _: None, reserve=last_reserve(workspace))
     for step in STEPS:
         if step.name in THINKING:
             step.work(batch)
@@ -43,4 +44,5 @@ def scales_of(batch: Batch) -> Scales:
     """Return the scales that the batch's list was made with."""
     assert batch.evidence is not None
     assert batch.findings is not None
-    return set_up(diagnosis_frames(batch.frames), batch.evidence, batch.findings.families, costs_of(batch.settings))
+    frames, costs = diagnosis_frames(batch.frames), costs_of(batch.settings)
+    return set_up(frames, batch.evidence, batch.findings.families, costs, batch.reserve)

@@ -29,7 +29,7 @@ PROMISED = {
     "family_changes": "family before change vehicles vehicles_before came left",
     "car_changes": "vehicle change first_try first_try_before",
     "worse_parts": "part supplier returned jobs others_returned others q_value warning",
-    "backtest": "n top1 top3 cost_vs_named cost_vs_fitted judged brier cuts",
+    "backtest": "n top1 top3 cost_vs_named cost_vs_fitted judged brier cuts reserve",
     "reliability": "tenth predicted observed low high n",
     "rejects": "file row column value why",
 }

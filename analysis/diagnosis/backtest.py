@@ -22,7 +22,8 @@ import polars as pl
 from analysis.diagnosis.car import Car
 from analysis.diagnosis.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.past_visits import PastVisit, known_before, visits_to_check
-from analysis.diagnosis.promises import reliability, summarise, trust
+from analysis.diagnosis.promises import kept_back, reliability, summarise, tested, trust
+from analysis.diagnosis.reserve import learned_reserve
 from analysis.diagnosis.troubleshooting import RECHECK, chance_of
 from analysis.diagnosis.weighing import Scales, Weighed, set_up, weigh_car
 from analysis.evidence import Evidence
@@ -35,8 +36,10 @@ CHECKED = 600
 """So many of the latest visits are checked at most: older ones say little of the list as it is now."""
 TRIES = 3
 """The two plain rules that the list is held against try so many parts, then hand over."""
-PREDICTIONS = {"job_id": pl.Int64, "chance": pl.Float64, "held": pl.Boolean, "place": pl.Int64} | dict.fromkeys(
-    ("cost", "cost_named", "cost_fitted"), pl.Float64
+PREDICTIONS = (
+    {"job_id": pl.Int64, "chance": pl.Float64, "held": pl.Boolean, "place": pl.Int64}
+    | dict.fromkeys(("cost", "cost_named", "cost_fitted"), pl.Float64)
+    | {"reserve": pl.Float64}
 )
 
 
@@ -47,18 +50,20 @@ class Backtest:
     Attributes:
         summary: One row: n (visits whose part cleared the codes), top1, top3 (shares of them), judged (visits whose
             first chance was put to the test), brier, cost_vs_named, cost_vs_fitted (the list's cost over the
-            rule's; null where n is 0), cuts.
+            rule's; null where n is 0), cuts, reserve.
         reliability: One row per tenth with visits: tenth (1 to 10), predicted, observed, low, high (95 %), n.
         predictions: One row per visit: job_id, chance (null where the part is no suspect), held (what it should
             clear stayed away; null where unknown), place (of the line that names the part, rechecks not counted,
             null where none does), cost, cost_named, cost_fitted (cents until it was fitted or handed over; null
-            where the part did not clear the codes).
+            where the part did not clear the codes), reserve (share of the chance that was kept back).
+        reserve: The share of every chance to keep back from now on.
         notes: Plain sentences for the report.
     """
 
     summary: pl.DataFrame
     reliability: pl.DataFrame
     predictions: pl.DataFrame
+    reserve: float
     notes: list[str]
 
 
@@ -81,8 +86,15 @@ def backtest(frames: DiagnosisFrames, costs: Costs, cuts: int = CUTS) -> Backtes
         block = [visit for visit in visits if visit.done_at >= start and (end is None or visit.done_at < end)]
         rows += _check_block(_scales_of(frames, costs, start), block, frames)
     predictions = pl.DataFrame(rows, schema=PREDICTIONS, orient="row").sort("job_id")
-    summary = summarise(predictions, len(starts))
-    return Backtest(summary, reliability(predictions), predictions, [trust(summary)])
+    bare = tested(predictions).with_columns(pl.col("chance") / (1 - pl.col("reserve")))
+    reserve = learned_reserve(bare, _taught(frames))
+    summary = summarise(predictions, len(starts)).with_columns(pl.lit(reserve).alias("reserve"))
+    return Backtest(summary, reliability(predictions), predictions, reserve, [trust(summary), kept_back(summary)])
+
+
+def _taught(frames: DiagnosisFrames) -> int:
+    """Return how many jobs there are to learn from: those with a code before them that is not background."""
+    return int(frames.outcomes.filter(pl.col("background").is_null())["job_id"].n_unique())
 
 
 def _scales_of(frames: DiagnosisFrames, costs: Costs, start: datetime) -> Scales:
@@ -139,14 +151,14 @@ def _check(
     order = _lines(weighed)
     place = next((k for k, line in enumerate(order, 1) if truth in line), None)
     if not visit.cured:
-        return visit.job_id, chance, held, place, None, None, None
+        return visit.job_id, chance, held, place, None, None, None, scales.reserve
     named = scales.prior.named[:, car.codes].sum(axis=1)
     often: Counter[tuple[str, str]] = Counter()
     for d in car.codes:
         often += fitted.get(scales.codes[d], Counter())
     common = np.array([often[part.key] for part in scales.candidates])
     ways = (order, _most(scales, named), _most(scales, common))
-    return visit.job_id, chance, held, place, *(_cost(scales, way, truth) for way in ways)
+    return visit.job_id, chance, held, place, *(_cost(scales, way, truth) for way in ways), scales.reserve
 
 
 def _chance(

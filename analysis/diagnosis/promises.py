@@ -2,6 +2,7 @@
 
 import polars as pl
 
+from analysis.diagnosis.reserve import ENOUGH as PROMISES_ENOUGH
 from analysis.mining.intervals import wilson
 
 ENOUGH = 30
@@ -81,3 +82,18 @@ def trust(summary: pl.DataFrame) -> str:
         return f"{said}; under {ENOUGH} visits that is too few to tell how far to trust it."
     low, high = wilson(first, n)
     return f"{said}: expect its first line to be right {low:.0%} to {high:.0%} of the time."
+
+
+def kept_back(summary: pl.DataFrame) -> str:
+    """Say in one sentence how much of each chance is kept back, and why.
+
+    Args:
+        summary: The row that ``backtest`` makes.
+    """
+    judged, reserve = summary.select("judged", "reserve").row(0)
+    why = (
+        f"as {judged} past promises say"
+        if judged >= PROMISES_ENOUGH
+        else "more than later, when past promises can be held beside what became of them"
+    )
+    return f"Of every chance {reserve:.1%} is kept back for causes that nothing known points at, {why}."

@@ -21,7 +21,9 @@ GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
 """Modules whose codes mean a brake or steering warning."""
 
 
-def shortlist(frames: DiagnosisFrames, evidence: Evidence, findings: Findings, costs: Costs) -> Shortlist:
+def shortlist(
+    frames: DiagnosisFrames, evidence: Evidence, findings: Findings, costs: Costs, reserve: float | None = None
+) -> Shortlist:
     """Return the fixes to try on every car in stock.
 
     Args:
@@ -29,12 +31,13 @@ def shortlist(frames: DiagnosisFrames, evidence: Evidence, findings: Findings, c
         evidence: What ``weigh`` drew from the same past jobs.
         findings: What mining found; its families tie codes to parts that the texts do not.
         costs: What work costs here.
+        reserve: Share of every chance to keep back, as ``backtest`` learned it; None for the usual one.
 
     Returns:
         The rows and notes.  A car with nothing but background codes gets no row; a car whose codes no known
         part explains gets the specialist alone.
     """
-    return list_cars(set_up(frames, evidence, findings.families, costs))
+    return list_cars(set_up(frames, evidence, findings.families, costs, reserve))
 
 
 def list_cars(scales: Scales, vehicle: str | None = None) -> Shortlist:

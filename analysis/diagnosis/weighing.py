@@ -19,6 +19,7 @@ from analysis.diagnosis.learning import learn
 from analysis.diagnosis.noisy_or import Bools, Floats
 from analysis.diagnosis.past import PastJobs
 from analysis.diagnosis.priors import Prior, text_priors
+from analysis.diagnosis.reserve import usual_reserve
 from analysis.diagnosis.rows import drive_cents, total_cents
 from analysis.diagnosis.safety import Adviser
 from analysis.diagnosis.stock import cars_in_stock
@@ -44,6 +45,7 @@ class Scales:
         prior: The beliefs from texts alone.
         knowledge: The beliefs with past jobs.
         visits: Past jobs that were learned from.
+        reserve: Share of every chance that is kept back for causes that nothing known points at.
         past: The single-part jobs that a row rests on.
         adviser: What must be said beside a fix.
         total: (parts,) cents of trying each part; not a number where none is known.
@@ -60,6 +62,7 @@ class Scales:
     prior: Prior
     knowledge: Knowledge
     visits: int
+    reserve: float
     past: PastJobs
     adviser: Adviser
     total: Floats
@@ -96,7 +99,9 @@ class Weighed:
     tied: dict[int, list[int]]
 
 
-def set_up(frames: DiagnosisFrames, evidence: Evidence, families: pl.DataFrame, costs: Costs) -> Scales:
+def set_up(
+    frames: DiagnosisFrames, evidence: Evidence, families: pl.DataFrame, costs: Costs, reserve: float | None = None
+) -> Scales:
     """Learn from the past jobs and lay prices beside the parts.
 
     Args:
@@ -104,6 +109,7 @@ def set_up(frames: DiagnosisFrames, evidence: Evidence, families: pl.DataFrame, 
         evidence: For the return distance of each code.
         families: One row per family: codes (list of text) and root; may be empty.
         costs: What work costs here.
+        reserve: Share of every chance to keep back, as ``backtest`` learned it; None for the usual one.
 
     Returns:
         The scales, the same that the list is made with.
@@ -115,8 +121,10 @@ def set_up(frames: DiagnosisFrames, evidence: Evidence, families: pl.DataFrame, 
     total = np.array([total_cents(candidate, costs) for candidate in candidates], dtype=float)
     known = total[~np.isnan(total)]
     assumed = float(median(known)) if known.size else costs.specialist_cents / 4
+    kept_back = usual_reserve(len(visits.jobs)) if reserve is None else reserve
     return Scales(
-        frames, costs, candidates, prior, learn(visits, prior), len(visits.jobs), PastJobs(frames, candidates),
+        frames, costs, candidates, prior, learn(visits, prior), len(visits.jobs), kept_back,
+        PastJobs(frames, candidates),
         Adviser(frames.cautions, frames.first_checks, frames.inspection, costs.country),
         total, assumed, work_of(candidates, costs), frames.codes["code"].to_list(),
         list(frames.codes.select("module", pl.col("short").fill_null("")).iter_rows()),
@@ -140,7 +148,7 @@ def weigh_car(scales: Scales, car: Car) -> Weighed:
     Returns:
         The car weighed.
     """
-    view = look_at(car, scales.knowledge, _allowed(scales, car))
+    view = look_at(car, scales.knowledge, _allowed(scales, car), scales.reserve)
     specialist, drive = float(scales.costs.specialist_cents), drive_cents(scales.costs)
     plain = world_of(view, scales.price[view.parts], specialist, drive)
     renewed = tuple(k for k, part in enumerate(view.parts) if part in car.renewed)

@@ -1,0 +1,80 @@
+"""What is kept back of every chance: the usual share, and the share that past promises speak for."""
+
+import numpy as np
+import polars as pl
+import pytest
+from scipy.integrate import quad
+from scipy.stats import beta
+
+from analysis.diagnosis.car import look_at
+from analysis.diagnosis.promises import kept_back
+from analysis.diagnosis.reserve import ENOUGH, RESERVE, RESERVE_VISITS, WORTH, learned_reserve, usual_reserve
+from analysis.diagnosis.weighing import set_up, weigh_car
+from analysis.evidence import weigh
+from tests.diagnosis_dealer import COSTS, Dealer
+
+
+def promised(chance: float, held: int, n: int) -> pl.DataFrame:
+    return pl.DataFrame({"chance": [chance] * n, "held": [True] * held + [False] * (n - held)})
+
+
+def test_the_usual_share_halves_with_visits():
+    assert usual_reserve(0) == RESERVE
+    assert usual_reserve(int(RESERVE_VISITS)) == RESERVE / 2
+    assert usual_reserve(10**9) == 0.0
+
+
+def test_few_promises_change_nothing():
+    assert learned_reserve(promised(0.9, 0, ENOUGH - 1), 50) == usual_reserve(50)
+    assert learned_reserve(promised(0.9, 0, ENOUGH), 50) > usual_reserve(50)
+
+
+@pytest.mark.parametrize(("chance", "held", "n"), [(0.9, 60, 100), (0.8, 30, 40), (0.95, 190, 200)])
+def test_the_share_is_the_posterior_mean(chance, held, n):
+    # Independent route: the same posterior by numerical integration of scipy's Beta and Bernoulli densities.
+    usual = usual_reserve(150)
+    prior = beta(usual * WORTH, (1 - usual) * WORTH)
+    scale = max(held * np.log(held / n) + (n - held) * np.log(1 - held / n), -700)
+
+    def weight(share: float) -> float:
+        p = chance * (1 - share)
+        return float(prior.pdf(share) * np.exp(held * np.log(p) + (n - held) * np.log1p(-p) - scale))
+
+    whole = quad(weight, 1e-9, 0.6, limit=400)[0]
+    mean = quad(lambda share: share * weight(share), 1e-9, 0.6, limit=400)[0] / whole
+    assert learned_reserve(promised(chance, held, n), 150) == pytest.approx(mean, abs=2e-3)
+
+
+def test_broken_promises_raise_the_share_and_kept_ones_lower_it():
+    usual = usual_reserve(50)
+    assert learned_reserve(promised(0.9, 40, 100), 50) > usual + 0.1
+    assert learned_reserve(promised(0.9, 95, 100), 50) < usual
+
+
+def test_every_chance_of_a_car_shrinks_by_the_share():
+    dealer = Dealer()
+    dealer.code("ABS:C0031", "wheel speed sensor")
+    dealer.code("ECM:P0500", "vehicle speed sensor")
+    dealer.part("wheel speed sensor")
+    dealer.part("vehicle speed sensor")
+    dealer.car("car", ["ABS:C0031"], read=("ECM",))
+    findings = dealer.findings()
+    evidence = weigh(dealer.past(), findings.members)
+    bare, careful = (set_up(dealer.frames(), evidence, findings.families, COSTS, share) for share in (0.0, 0.2))
+    car = bare.cars()[0]
+    whole, less = (weigh_car(scales, car).view.weights for scales in (bare, careful))
+    assert less.chance.sum() == pytest.approx(1.0)
+    assert less.faulty()[0, 0] == pytest.approx(0.8 * whole.faulty()[0, 0])
+    assert less.faulty()[0, -1] == pytest.approx(0.8 * whole.faulty()[0, -1] + 0.2)
+    assert set_up(dealer.frames(), evidence, findings.families, COSTS).reserve == RESERVE
+    allowed = np.ones(2, dtype=bool)
+    assert look_at(car, bare.knowledge, allowed).weights.chance == pytest.approx(whole.chance)
+
+
+def test_the_share_is_told_with_its_reason():
+    told = kept_back(pl.DataFrame({"judged": [40], "reserve": [0.0312]}))
+    assert told == (
+        "Of every chance 3.1% is kept back for causes that nothing known points at, as 40 past promises say."
+    )
+    early = kept_back(pl.DataFrame({"judged": [4], "reserve": [0.07]}))
+    assert early.endswith("more than later, when past promises can be held beside what became of them.")
