@@ -11,6 +11,7 @@ import polars as pl
 
 from analysis.diagnosis import DiagnosisFrames, shortlist
 from analysis.diagnosis.rows import drive_cents
+from analysis.diagnosis.shortlist import list_cars
 from analysis.diagnosis.troubleshooting import RECHECK
 from analysis.diagnosis.weighing import set_up, weigh_car
 from analysis.evidence import Evidence, EvidenceFrames, weigh
@@ -81,7 +82,7 @@ def play_ours(truth: Truth, frames: DiagnosisFrames) -> Played:
         named = [int(scales.candidates[i].part[6:]) for i in view.parts]
         chance[named] = view.weights.faulty()[0][: len(named)]
         ranking[car.vehicle] = most_likely(chance, truth.total_cents)
-    return Played(our_steps(our_rows(frames)), ranking)
+    return Played(our_steps(list_cars(scales).rows), ranking)
 
 
 def play_scores(truth: Truth, frames: DiagnosisFrames, scores: dict[str, np.ndarray]) -> Played:

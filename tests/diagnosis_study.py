@@ -77,8 +77,8 @@ def main(words: list[str]) -> None:
     count = next((int(word) for word in words if word.isdigit()), WORLDS)
     worlds = range(FIRST_SEED, FIRST_SEED + count)
     with pl.Config(tbl_rows=200, float_precision=3):
-        print(study(SIZES, worlds, STOCK, dirty, POLICIES))
-        print(reliability(promises(SIZES[1:], worlds, STOCK, dirty)))
+        print(study(SIZES, worlds, STOCK, dirty, POLICIES), flush=True)
+        print(reliability(promises(SIZES[1:], worlds, STOCK, dirty)), flush=True)
         print(study((30, 150, 600), worlds[: len(worlds) // 2], STOCK, dirty, PIECES))
 
 
