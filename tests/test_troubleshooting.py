@@ -191,6 +191,14 @@ def test_parts_behind_one_cover_share_the_work_of_taking_it_off():
     assert costs_to_the_end(world, steps)[1] == pytest.approx((0.7 * 30 + 0.5 * 60 + 0.25 * 90) / 0.7)
 
 
+def test_a_dear_cover_lets_the_free_parts_go_first():
+    # By hand: at 500 the two behind it are worth .5 / 550 together, less than c (.25 / 60) and d (.25 / 90); at 50
+    # (.5 / 100) they are worth more, and at 110 (.5 / 160 against .25 / 60 and .25 / 90) they stand between.
+    for opening, order in ((50.0, [0, 1, 2, 3]), (110.0, [2, 0, 1, 3]), (500.0, [2, 3, 0, 1])):
+        world = behind_one_cover(opening)
+        assert [step.part for step in order_looks(world, everyone(world), [])] == order
+
+
 def cost_by_hand(world: World, order: list[int]) -> float:
     """One fault for certain: what an order costs, openings once, each part checked first where that is cheaper."""
     left, spent, opened, chance = 1.0, 0.0, {NOWHERE}, world.chance[1:]
@@ -292,15 +300,16 @@ def test_imperfect_looks_of_black():
 
 
 def test_the_same_part_again_only_where_another_new_one_can_cure_and_that_pays():
-    # By hand: the part is at fault with .9 and its new one bad in one of five.  After it .18 of .28 are left with
-    # the part at fault: a second one is worth .8 * .18 / .28 of 300 = 154 for 50, a third .8 * .036 / .136 = 64.
+    # By hand: the part is at fault with .9 and its new one bad in one of five, one more in one of two.  After it .18
+    # of .28 are left with the part at fault: a second one is worth .5 * .18 / .28 of 300 = 96 for 50, a third
+    # .5 * .09 / .19 of it = 71, a fourth .5 * .045 / .145 = 47.
     world = replace(one_fault([0.9, 0.1], [50, 1e5], specialist=300), bad=np.array([0.2, 0.0]))
     assert [step.part for step in plan(world, everyone(world), NEVER)] == [0]
-    again = with_work(world, again=np.array([0.2, 1.0]))
+    again = with_work(world, again=np.array([0.5, 1.0]))
     steps = plan(again, everyone(world), NEVER)
     assert [step.part for step in steps] == [0, 0, 0]
-    assert [step.chance for step in steps] == pytest.approx([0.72, 0.8 * 0.18 / 0.28, 0.8 * 0.036 / 0.136])
-    dear = replace(again, cost=np.array([160.0, 1e5]))
+    assert [step.chance for step in steps] == pytest.approx([0.72, 0.5 * 0.18 / 0.28, 0.5 * 0.09 / 0.19])
+    dear = replace(again, cost=np.array([100.0, 1e5]))
     assert [step.part for step in plan(dear, everyone(world), NEVER)] == [0]
 
 
