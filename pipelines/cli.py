@@ -19,7 +19,7 @@ import typer
 from pipelines.cli_car import appraise, why
 from pipelines.cli_keep import backup, restore, undo
 from pipelines.cli_log import log
-from pipelines.cli_paper import trace
+from pipelines.cli_paper import share, trace
 from pipelines.errors import BatchError, EngineError
 
 if TYPE_CHECKING:
@@ -215,6 +215,7 @@ def _run_week(folder: Path, as_of: date, engine: Engine, next_step: str) -> Week
 app.command(epilog="Example: knockon log K-1004 --folder my-dealer --did erase")(log)
 app.command(epilog="Example: knockon why K-1004 my-dealer")(why)
 app.command(epilog="Example: knockon trace K-1004 ABS:C0031 my-dealer")(trace)
+app.command(epilog="Example: knockon share my-dealer --out for-a-friend")(share)
 app.command(epilog="Example: knockon appraise scan.csv my-dealer --make Corvane --limit 250")(appraise)
 
 app.command(epilog="Example: knockon backup my-dealer")(backup)

@@ -3,12 +3,27 @@
 from __future__ import annotations
 
 import os
+import shutil
+from datetime import date
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 settings.register_profile("same every time", derandomize=True, deadline=None)
 settings.load_profile("same every time")
+
+
+@pytest.fixture(scope="session")
+def demo_week(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The invented dealer's workspace after its week; to be looked at, not changed."""
+    from pipelines.weekly import run_week
+    from pipelines.workspace import Workspace
+
+    folder = tmp_path_factory.mktemp("dealer") / "demo"
+    shutil.copytree(Path(__file__).parent.parent / "fixtures" / "demo", folder)
+    run_week(Workspace.open(folder), date(2026, 11, 23))
+    return folder
 
 
 @pytest.hookimpl(trylast=True)

@@ -46,7 +46,7 @@ SHELL = {  # who may import what of pipelines
     "cli_car": {"appraise", "console", "why", "workspace"},
     "cli_keep": {"console", "opening", "restoring", "settings", "snapshots", "undo", "workspace"},
     "cli_log": {"console", "joblog", "settings", "workspace"},
-    "cli_paper": {"console", "trace", "trace_view", "workspace"},
+    "cli_paper": {"console", "share", "trace", "trace_view", "workspace"},
     "flows": {"engine", "errors", "weekly", "workspace"},
     "weekly": {"opening", "settings", "steps", "workspace"},
 }

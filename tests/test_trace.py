@@ -6,7 +6,6 @@ import json
 import shutil
 from collections import Counter
 from datetime import date
-from pathlib import Path
 
 import polars as pl
 import pytest
@@ -14,8 +13,9 @@ from small_dealer import workspace, write
 
 from pipelines.archived import Archive
 from pipelines.cli import main
-from pipelines.onecar import copied_warehouse, think
+from pipelines.onecar import copied_warehouse
 from pipelines.settings import load_settings
+from pipelines.thinking import think
 from pipelines.trace import trace
 from pipelines.trace_numbers import families, part_results, rules, shortlist
 from pipelines.trace_rows import Rows, scans
@@ -24,7 +24,6 @@ from pipelines.weekly import run_week
 from pipelines.workspace import Workspace
 
 AS_OF = date(2026, 11, 23)
-DEMO = Path(__file__).parent.parent / "fixtures" / "demo"
 STOCK = [{"vehicle": f"old-{k}", "make": "Corvane", "model": "Alder", "sold_on": "2026-11-01"} for k in (1, 2, 3)]
 STOCK += [{"vehicle": "K-1004", "vin": "1M8GDM9AXKP042788", "make": "Corvane", "model": "Alder"}]
 TOW_BAR = [{"module": "BCM", "code": "B1317", "reason": "tow bar", "until": "2026-12-31"}]
@@ -188,12 +187,9 @@ def test_what_is_not_known_is_an_error(dealer, capsys, words, said) -> None:
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory):
+def demo(demo_week):
     """The invented dealer after its week, thought through once."""
-    folder = tmp_path_factory.mktemp("dealer") / "demo"
-    shutil.copytree(DEMO, folder)
-    place = Workspace.open(folder)
-    run_week(place, AS_OF)
+    place = Workspace.open(demo_week)
     with copied_warehouse(place) as warehouse:
         yield place, think(place, load_settings(place.settings_file), AS_OF, warehouse)
 
