@@ -11,6 +11,7 @@ from polars.testing import assert_frame_equal
 from analysis.diagnosis.backtest import backtest
 from analysis.diagnosis.past_visits import known_before, visits_to_check
 from analysis.diagnosis.promises import reliability, trust
+from analysis.mining.paired import words
 
 BATTERY, SENSOR = "ECM:P0562", "ABS:C0031"
 
@@ -69,6 +70,8 @@ def test_costs_are_counted_until_the_right_part_or_the_specialist() -> None:
     assert cost.row(0) == (30000.0, 30000.0, 30000.0)  # no code names the strap and nobody fitted it before
     assert cost.row(1) == (8000.0, 8000.0, 30000.0)  # the text names the sensor, nobody fitted it before
     assert cost.row(22) == (4000.0, 30000.0, 4000.0)  # learned, and fitted most
+    hits = found.predictions.sort("job_id").select("named_first", "fitted_first")
+    assert [hits.row(k) for k in (0, 1, 22)] == [(False, False), (True, False), (False, True)]
     names = ("cost_named", "cost_fitted")
     for name in names:
         ratio = cost["cost"].sum() / cost[name].sum()
@@ -175,12 +178,26 @@ def test_how_far_to_trust_the_list_is_one_plain_sentence() -> None:
     assert trust(row(29, 1.0, 1.0)).endswith("; under 30 visits that is too few to tell how far to trust it.")
 
 
+def test_the_list_is_held_against_the_plain_rules_on_the_same_visits() -> None:
+    found = backtest(shop().frames(), COSTS, cuts=4)
+    mine = (found.predictions["place"] == 1).fill_null(False)
+    counts = [
+        ((mine & ~found.predictions[rule]).sum(), (~mine & found.predictions[rule]).sum())
+        for rule in ("named_first", "fitted_first")
+    ]
+    assert found.notes[1:3] == [
+        "First choice on past visits: " + words("the list", "what the codes name", *counts[0]),
+        "First choice on past visits: " + words("the list", "what was fitted most", *counts[1]),
+    ]
+    assert counts[0][0] > counts[0][1], "the strap, which no code names, was learned"
+
+
 def test_without_visits_there_is_nothing_to_check() -> None:
     found = backtest(shop(0).frames(), COSTS)
     assert found.notes == [
         "No past visit can check the list yet: that takes jobs with one part whose outcome is proven.",
-        "Of every chance 6.0% is kept back for causes that nothing known points at, more than later, when past promises "
-        "can be held beside what became of them.",
+        "Of every chance 6.0% is kept back for causes that nothing known points at, more than later, when past "
+        "promises can be held beside what became of them.",
     ]
     assert (found.reliability.height, found.predictions.height) == (0, 0)
     assert found.summary.row(0) == (0, None, None, 0, None, None, None, 0, 0.06)

@@ -22,7 +22,7 @@ import polars as pl
 from analysis.diagnosis.car import Car
 from analysis.diagnosis.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.past_visits import PastVisit, known_before, visits_to_check
-from analysis.diagnosis.promises import kept_back, reliability, summarise, tested, trust
+from analysis.diagnosis.promises import against_rules, kept_back, reliability, summarise, tested, trust
 from analysis.diagnosis.reserve import learned_reserve
 from analysis.diagnosis.troubleshooting import RECHECK, chance_of
 from analysis.diagnosis.weighing import Scales, Weighed, set_up, weigh_car
@@ -39,7 +39,7 @@ TRIES = 3
 PREDICTIONS = (
     {"job_id": pl.Int64, "chance": pl.Float64, "held": pl.Boolean, "place": pl.Int64}
     | dict.fromkeys(("cost", "cost_named", "cost_fitted"), pl.Float64)
-    | {"reserve": pl.Float64}
+    | {"reserve": pl.Float64, "named_first": pl.Boolean, "fitted_first": pl.Boolean}
 )
 
 
@@ -55,7 +55,8 @@ class Backtest:
         predictions: One row per visit: job_id, chance (null where the part is no suspect), held (what it should
             clear stayed away; null where unknown), place (of the line that names the part, rechecks not counted,
             null where none does), cost, cost_named, cost_fitted (cents until it was fitted or handed over; null
-            where the part did not clear the codes), reserve (share of the chance that was kept back).
+            where the part did not clear the codes), reserve (share of the chance that was kept back), named_first and
+            fitted_first (the plain rules would have tried the right part first).
         reserve: The share of every chance to keep back from now on.
         notes: Plain sentences for the report.
     """
@@ -89,7 +90,8 @@ def backtest(frames: DiagnosisFrames, costs: Costs, cuts: int = CUTS) -> Backtes
     bare = tested(predictions).with_columns(pl.col("chance") / (1 - pl.col("reserve")))
     reserve = learned_reserve(bare, _taught(frames))
     summary = summarise(predictions, len(starts)).with_columns(pl.lit(reserve).alias("reserve"))
-    return Backtest(summary, reliability(predictions), predictions, reserve, [trust(summary), kept_back(summary)])
+    notes = [trust(summary), *against_rules(predictions), kept_back(summary)]
+    return Backtest(summary, reliability(predictions), predictions, reserve, notes)
 
 
 def _taught(frames: DiagnosisFrames) -> int:
@@ -151,14 +153,15 @@ def _check(
     order = _lines(weighed)
     place = next((k for k, line in enumerate(order, 1) if truth in line), None)
     if not visit.cured:
-        return visit.job_id, chance, held, place, None, None, None, scales.reserve
+        return visit.job_id, chance, held, place, None, None, None, scales.reserve, None, None
     named = scales.prior.named[:, car.codes].sum(axis=1)
     often: Counter[tuple[str, str]] = Counter()
     for d in car.codes:
         often += fitted.get(scales.codes[d], Counter())
     common = np.array([often[part.key] for part in scales.candidates])
     ways = (order, _most(scales, named), _most(scales, common))
-    return visit.job_id, chance, held, place, *(_cost(scales, way, truth) for way in ways), scales.reserve
+    hits = (way[:1] == [[truth]] for way in ways[1:])
+    return visit.job_id, chance, held, place, *(_cost(scales, way, truth) for way in ways), scales.reserve, *hits
 
 
 def _chance(

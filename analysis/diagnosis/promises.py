@@ -4,6 +4,7 @@ import polars as pl
 
 from analysis.diagnosis.reserve import ENOUGH as PROMISES_ENOUGH
 from analysis.mining.intervals import wilson
+from analysis.mining.paired import words
 
 ENOUGH = 30
 
@@ -82,6 +83,26 @@ def trust(summary: pl.DataFrame) -> str:
         return f"{said}; under {ENOUGH} visits that is too few to tell how far to trust it."
     low, high = wilson(first, n)
     return f"{said}: expect its first line to be right {low:.0%} to {high:.0%} of the time."
+
+
+def against_rules(predictions: pl.DataFrame) -> list[str]:
+    """Say whether the list names the right part first more often than the two plain rules do.
+
+    Args:
+        predictions: The rows that ``Backtest.predictions`` describes.
+
+    Returns:
+        Two sentences; none where no visit tells right from wrong.
+    """
+    cured = predictions.filter(pl.col("cost").is_not_null())
+    if cured.is_empty():
+        return []
+    mine = pl.col("place").fill_null(99) == 1
+    said = []
+    for rule, name in (("named_first", "what the codes name"), ("fitted_first", "what was fitted most")):
+        only_list, only_rule = (cured.filter(which).height for which in (mine & ~pl.col(rule), ~mine & pl.col(rule)))
+        said.append(f"First choice on past visits: {words('the list', name, only_list, only_rule)}")
+    return said
 
 
 def kept_back(summary: pl.DataFrame) -> str:
