@@ -19,7 +19,7 @@ import typer
 from pipelines.cli_car import appraise, why
 from pipelines.cli_keep import backup, restore, undo
 from pipelines.cli_log import log
-from pipelines.cli_paper import share, trace
+from pipelines.cli_paper import schedule, share, trace
 from pipelines.errors import BatchError, EngineError
 
 if TYPE_CHECKING:
@@ -216,6 +216,7 @@ app.command(epilog="Example: knockon log K-1004 --folder my-dealer --did erase")
 app.command(epilog="Example: knockon why K-1004 my-dealer")(why)
 app.command(epilog="Example: knockon trace K-1004 ABS:C0031 my-dealer")(trace)
 app.command(epilog="Example: knockon share my-dealer --out for-a-friend")(share)
+app.command(epilog="Example: knockon schedule my-dealer --day monday --at 06:00")(schedule)
 app.command(epilog="Example: knockon appraise scan.csv my-dealer --make Corvane --limit 250")(appraise)
 
 app.command(epilog="Example: knockon backup my-dealer")(backup)

@@ -21,6 +21,10 @@ class WorkspaceError(BatchError):
     """The folder is no workspace, or another run is using it."""
 
 
+class BusyError(WorkspaceError):
+    """Another run of ours holds the workspace."""
+
+
 class DamagedError(WorkspaceError):
     """The database file is damaged, or no database at all."""
 

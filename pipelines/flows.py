@@ -13,6 +13,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipelines.engine import HOST, end_with_parent, engine_server, quiet_environment, say_when
@@ -24,6 +25,10 @@ if TYPE_CHECKING:
 
 START_SECONDS = 120
 SERVE = [sys.executable, "-P", "-m", "pipelines.flows"]
+_UNUSED = (
+    *("CANCELLATION_CLEANUP", "EVENT_LOGGER", "EVENT_PERSISTER", "FOREMAN", "LATE_RUNS"),
+    *("PAUSE_EXPIRATIONS", "TASK_RUN_RECORDER", "TRIGGERS"),
+)
 
 
 def run_with_engine(workspace: Workspace, as_of: date, progress: Callable[[str], None]) -> WeekReport:
@@ -43,7 +48,7 @@ def run_with_engine(workspace: Workspace, as_of: date, progress: Callable[[str],
         EngineError: The engine could not start or broke down; the plain run can take over.
         BatchError: As ``run_week`` raises it.
     """
-    with engine_server(workspace.engine_home, SERVE) as server, _quietly(workspace):
+    with engine_server(workspace.engine_home, SERVE) as server, quietly(workspace.engine_home):
         from pipelines.weekly import run_week  # noqa: I001 - ours first: the server needs the time
 
         from prefect import flow
@@ -66,7 +71,7 @@ def run_with_engine(workspace: Workspace, as_of: date, progress: Callable[[str],
             with temporary_settings(here):
                 week()
         except Exception as error:
-            if not _of_the_engine(error):
+            if not of_the_engine(error):
                 raise
             if not done:
                 raise EngineError(f"the engine broke down: {error}") from error
@@ -95,16 +100,21 @@ def _as_task(step: Step, batch: Batch) -> None:
     work()
 
 
-def _of_the_engine(error: Exception) -> bool:
+def of_the_engine(error: Exception) -> bool:
+    """Tell whether an error is the engine's own, not one of the work it runs."""
     return type(error).__module__.split(".")[0] in {"prefect", "httpx", "httpcore"}
 
 
 @contextmanager
-def _quietly(workspace: Workspace) -> Iterator[None]:
-    """Set the environment that the engine reads when it is imported; put it back afterwards."""
+def quietly(home: Path) -> Iterator[None]:
+    """Set the environment that the engine reads when it is imported; put it back afterwards.
+
+    Args:
+        home: Where the engine keeps its own files.
+    """
     before = dict(os.environ)
     os.environ.clear()
-    os.environ.update(quiet_environment(workspace.engine_home))
+    os.environ.update(quiet_environment(home))
     try:
         yield
     finally:
@@ -112,18 +122,23 @@ def _quietly(workspace: Workspace) -> Iterator[None]:
         os.environ.update(before)
 
 
-def serve() -> None:
-    """In the child: answer on a free port of this computer alone, until the parent is gone."""
+def serve(*, scheduling: bool = False) -> None:
+    """In the child: answer on a free port of this computer alone, until the parent is gone.
+
+    Args:
+        scheduling: Lay out runs that come due, too; nothing else of the engine's background work is wanted.
+    """
     end_with_parent()
+    os.environ.update({f"PREFECT_SERVER_SERVICES_{name}_ENABLED": "false" for name in _UNUSED if scheduling})
     import uvicorn
     from prefect.server.api.server import create_app
 
     with socket.create_server((HOST, 0)) as door:
-        app = create_app(ephemeral=True, final=True)
+        app = create_app(ephemeral=not scheduling, final=True)
         server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="on"))
         say_when(server, "started", f"http://{HOST}:{door.getsockname()[1]}/api")
         server.run(sockets=[door])
 
 
 if __name__ == "__main__":
-    serve()
+    serve(scheduling="scheduling" in sys.argv)

@@ -9,9 +9,10 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
+from pipelines import failures
 from pipelines.opening import opened
 from pipelines.settings import load_settings
 from pipelines.steps import STEPS, Batch, FilesBusyError, Step
@@ -72,12 +73,14 @@ def run_week(
     Raises:
         BatchError: The settings are wrong, or another run holds the workspace or the database.
     """
-    settings = load_settings(workspace.settings_file)
-    with opened(workspace) as warehouse:
-        batch = Batch(workspace, settings, as_of, warehouse, progress)
+    with failures.remembered(workspace), opened(workspace) as warehouse:
+        failed = failures.begin(workspace, datetime.now())
+        batch = Batch(workspace, load_settings(workspace.settings_file), as_of, warehouse, progress)
+        batch.notes += failed
         for step in STEPS:
             progress(step.name)
             started = time.perf_counter()
             run(step, batch)
             batch.timings[step.name] = round(time.perf_counter() - started, 3)
+        failures.forget(workspace)
         return WeekReport(batch.report, batch.counts, batch.notes, batch.timings, batch.intake.nothing_readable)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from pipelines.errors import WorkspaceError
+from pipelines.errors import BusyError, WorkspaceError
 from pipelines.outgoing import column_docs as outgoing_docs
 from pipelines.outgoing import table_schemas as outgoing_schemas
 from pipelines.reading.layouts import LAYOUTS, column_docs, table_schema
@@ -88,18 +88,22 @@ class Workspace:
         return self.state / "engine"
 
     @contextmanager
-    def lock(self) -> Iterator[None]:
+    def lock(self, name: str = "lock", holder: str = "another run") -> Iterator[None]:
         """Hold the workspace for one run.
 
+        Args:
+            name: The lock's file; whoever waits for the next run holds one of its own.
+            holder: Who holds it, should it be held.
+
         Raises:
-            WorkspaceError: Another run holds it.
+            BusyError: Another run holds it.
         """
-        path = self.state / "lock"
+        path = self.state / name
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("a+b") as handle:
             if not _lock_file(handle.fileno()):
-                raise WorkspaceError(
-                    f"another run is using {self.root}; wait until it ends or close its window. Nothing was run."
+                raise BusyError(
+                    f"{holder} is using {self.root}; wait until it ends or close its window. Nothing was run."
                 )
             yield
 

@@ -15,7 +15,7 @@ MODELS = sorted((ROOT / "sql").rglob("*.sql"))
 
 OWNERS = {
     "duckdb": "pipelines/warehouse.py",
-    "prefect": "pipelines/flows.py",
+    "prefect": "pipelines/flows",
     "uvicorn": "pipelines/flows.py",
     "typer": "pipelines/cli",
     "rich": "pipelines/console.py",
@@ -46,9 +46,10 @@ SHELL = {  # who may import what of pipelines
     "cli_car": {"appraise", "console", "why", "workspace"},
     "cli_keep": {"console", "opening", "restoring", "settings", "snapshots", "undo", "workspace"},
     "cli_log": {"console", "joblog", "settings", "workspace"},
-    "cli_paper": {"console", "share", "trace", "trace_view", "workspace"},
+    "cli_paper": {"console", "flows_due", "schedule", "settings", "share", "trace", "trace_view", "workspace"},
     "flows": {"engine", "errors", "weekly", "workspace"},
-    "weekly": {"opening", "settings", "steps", "workspace"},
+    "flows_due": {"engine", "errors", "flows", "schedule", "workspace"},
+    "weekly": {"failures", "opening", "settings", "steps", "workspace"},
 }
 OUTSIDE_WORLD = {
     "os",

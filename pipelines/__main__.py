@@ -1,0 +1,8 @@
+"""Run the command line as ``python -m pipelines``."""
+
+import sys
+
+from pipelines.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())
