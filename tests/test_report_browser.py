@@ -64,6 +64,7 @@ def show(browser: Any, files: dict[str, Path]) -> Iterator[Callable[..., Any]]:
 
     def opened(name: str = "sample", width: int = 1400, scheme: str = "light") -> Any:
         context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme, offline=True)
+        context.set_default_timeout(120_000)  # a busy machine opens slowly
         contexts.append(context)
         tab = context.new_page()
         tab.on("console", lambda message: trouble.append(f"{message.type}: {message.text}"))
@@ -71,7 +72,7 @@ def show(browser: Any, files: dict[str, Path]) -> Iterator[Callable[..., Any]]:
         tab.on("request", lambda request: fetched.append(request.url.split("#")[0]))
         tab.goto(files[name].as_uri())
         if "sheet" not in name:
-            tab.wait_for_selector("html[data-drawn]", timeout=30_000)
+            tab.wait_for_selector("html[data-drawn]", timeout=120_000)
         return tab
 
     yield opened
