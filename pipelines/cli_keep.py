@@ -20,7 +20,7 @@ def backup(folder: Annotated[Path, typer.Argument(help="The workspace.")] = Path
     with opened(workspace) as warehouse:
         made = write_snapshot(workspace, warehouse, date.today(), ASKED)
     say(f"wrote {made.folder}")
-    say(f"{len(snapshots(workspace))} snapshots; the files they came from stay in {workspace.archive}")
+    say(f"snapshots kept: {len(snapshots(workspace))}; the files they came from stay in {workspace.archive}")
     say(f"Next: 'knockon restore {made.name} --folder {folder}' puts it back")
 
 

@@ -21,7 +21,7 @@ def test_backup_says_where_it_is_and_how_to_put_it_back(place, capsys):
     assert main(["backup", str(place.root)]) == 0
     wrote, count, following = capsys.readouterr().out.splitlines()
     name = re.fullmatch(rf"wrote {place.backups}/(\d{{4}}-\d\d-\d\d-asked-0001)", wrote)[1]
-    assert count == f"1 snapshots; the files they came from stay in {place.archive}"
+    assert count == f"snapshots kept: 1; the files they came from stay in {place.archive}"
     assert following == f"Next: 'knockon restore {name} --folder {place.root}' puts it back"
 
 

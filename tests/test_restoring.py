@@ -27,7 +27,9 @@ def snapshot(place) -> str:
         return write_snapshot(place, warehouse, date(2026, 11, 23), "asked").name
 
 
-def test_all_tables_are_equal_after_a_restore(place):
+@pytest.mark.parametrize("batch", [1, 100_000])
+def test_all_tables_are_equal_after_a_restore(place, batch, monkeypatch):
+    monkeypatch.setattr("pipelines.warehouse._BATCH", batch)
     before = held(place)
     name = snapshot(place)
     done = restore(place)
