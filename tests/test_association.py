@@ -15,7 +15,7 @@ from analysis.mining.association import (
     p_more,
 )
 from analysis.mining.effects import lines_agree, odds_ratio, tilted, within_line_phi
-from analysis.mining.many_tests import benjamini_hochberg, tarone_level
+from analysis.mining.many_tests import benjamini_hochberg, benjamini_yekutieli, holm, tarone_level
 from analysis.mining.pairs import SCREEN_Z
 
 TEA = [(3, 1, 1, 3)]
@@ -226,6 +226,21 @@ def test_fifteen_p_values_of_benjamini_and_hochberg():
     p_values = np.array(FIFTEEN)
     assert (benjamini_hochberg(p_values, 15) <= 0.05).sum() == 4
     assert (p_values <= tarone_level(np.zeros(15), 0.05)).sum() == 3
+    # On the same values Holm (1979) keeps 3, Benjamini and Yekutieli (2001) with c(15) = 3.3182 keep 3.
+    assert (holm(p_values, 15) <= 0.05).sum() == 3
+    q_values = benjamini_yekutieli(p_values, 15)
+    assert (q_values <= 0.05).sum() == 3
+    assert q_values[0] / benjamini_hochberg(p_values, 15)[0] == pytest.approx(3.3182, abs=5e-5)
+
+
+def test_stricter_corrections_equal_an_independent_library_also_when_tests_are_not_handed_over():
+    multitest = pytest.importorskip("statsmodels.stats.multitest", reason="the reference here")
+    rng = np.random.default_rng(43)
+    p_values = np.concatenate([rng.random(30) * 0.01, rng.random(50)])
+    padded = np.concatenate([p_values, np.ones(40)])
+    assert holm(p_values, 120) == pytest.approx(multitest.multipletests(padded, method="holm")[1][:80])
+    expected = multitest.multipletests(padded, method="fdr_by")[1][:80]
+    assert benjamini_yekutieli(p_values, 120) == pytest.approx(expected)
 
 
 def test_q_values_equal_an_independent_library_also_when_tests_are_not_handed_over():

@@ -14,13 +14,13 @@ from scipy.stats import hypergeom
 
 from analysis.mining import MiningFrames, compare_families, family_weeks, measures, mine, stability
 from analysis.mining.association import cmh_z, p_more
-from analysis.mining.condition import by_condition, unequal
+from analysis.mining.condition import beyond_copies, by_condition, unequal
 from analysis.mining.counts import car_counts
 from analysis.mining.guards import day_artefacts
 from analysis.mining.intervals import wilson
 from analysis.mining.longer import CarsWith, closed_patterns, family_patterns, longer_rules
 from analysis.mining.null_check import null_check
-from analysis.mining.pairs import find_verdicts, reachable_levels
+from analysis.mining.pairs import Verdicts, find_verdicts, reachable_levels
 from analysis.mining.rules import RULE_SCHEMA
 from analysis.mining.spells import spells
 from analysis.mining.stability import return_shares
@@ -144,9 +144,13 @@ def test_senseless_settings_are_refused():
 def test_notes_tell_small_numbers_merged_lines_and_unstable_families():
     notes = findings_of(mining_frames(battery(12, 30, line="other"))).notes
     assert notes[0] == "1 pairs of codes were common enough to be tested on 42 cars; 1 are confirmed and 0 likely."
-    assert notes[1] == "There are only 42 baskets: take the rules as exploratory until there are 150."
-    assert notes[2] == "42 cars of model lines with few cars were compared as one line, 'other'."
-    assert notes[3].startswith("In 20 shuffled copies of these cars, where nothing belongs together, ")
+    assert notes[1] == (
+        "With stricter corrections, which hold however pairs depend on each other, 1 of these would be listed "
+        "(Benjamini-Yekutieli) and 1 confirmed (Holm)."
+    )
+    assert notes[2] == "There are only 42 baskets: take the rules as exploratory until there are 150."
+    assert notes[3] == "42 cars of model lines with few cars were compared as one line, 'other'."
+    assert notes[4].startswith("In 20 shuffled copies of these cars, where nothing belongs together, ")
 
 
 def test_cars_in_very_unequal_state_are_compared_with_their_like():
@@ -155,7 +159,7 @@ def test_cars_in_very_unequal_state_are_compared_with_their_like():
     assert unequal(check)
     findings = findings_of(frames)
     shown = int((check["confirmed"] > 0).sum())
-    assert findings.notes[1] == (
+    assert findings.notes[-2 - unequal(findings.null_check)] == (
         "Some cars are so much worse than others that codes meet on them without belonging together: "
         f"{shown} of 20 shuffled copies of the cars showed a confirmed pair. So cars were compared only with cars "
         "of their line that carry about as many codes; weak true pairs can be missed."
@@ -163,6 +167,34 @@ def test_cars_in_very_unequal_state_are_compared_with_their_like():
     counts = car_counts(spells(frames))
     assert 5 * findings.pairs.height < len(find_verdicts(counts, reachable_levels(counts), 3, 0.05).places)
     assert findings.null_check["listed"].sum() < 10 < check["listed"].sum()
+
+
+def test_where_classes_are_not_enough_only_pairs_beyond_every_copy_are_listed():
+    # Codes that have nothing to do with each other, on cars in so unequal condition that thirds still differ inside.
+    frames = draw_fleet(660002, 300, frailty=1.3).frames()
+    cut = by_condition(spells(frames))
+    check, counts = null_check(cut, 3, 0.05), car_counts(cut)
+    assert unequal(check)
+    verdicts = find_verdicts(counts, reachable_levels(counts), 3, 0.05)
+    kept = beyond_copies(verdicts, check)
+    assert kept.p_values.tolist() == [p for p in verdicts.p_values.tolist() if p < check["least_p"].min()]
+    findings = findings_of(frames)
+    assert findings.pairs["p_value"].sort().to_list() == sorted(kept.p_values)
+    assert findings.null_check["least_p"].to_list() == check["least_p"].to_list()
+    assert (
+        "Even so, copies showed confirmed pairs. So only pairs more striking than any in the copies are listed."
+        in findings.notes
+    )
+
+
+def test_pairs_beyond_every_copy_are_all_confirmed():
+    three = np.array([1e-9, 1e-6, 1e-4])
+    verdicts = Verdicts(np.array([4, 7, 9]), three, three * 10, np.array([True, True, False]), 99, 3, 2)
+    kept = beyond_copies(verdicts, pl.DataFrame({"least_p": [1.0, 1e-6, 0.01]}))
+    assert (kept.places.tolist(), kept.p_values.tolist(), kept.confirmed.tolist()) == ([4], [1e-9], [True])
+    assert (kept.tests, kept.at_worst, kept.stepwise) == (99, 1, 1)
+    every = beyond_copies(verdicts, pl.DataFrame({"least_p": [1.0]}))
+    assert every.confirmed.tolist() == [True] * 3
 
 
 def test_classes_of_condition_are_thirds_of_a_line_by_number_of_codes():

@@ -17,6 +17,7 @@ import numpy as np
 import polars as pl
 from scipy.stats import binom
 
+from analysis.mining.pairs import Verdicts
 from analysis.mining.spells import HALF, Spells, once
 
 CLASSES = ("few codes", "some codes", "many codes")
@@ -34,6 +35,32 @@ def unequal(check: pl.DataFrame) -> bool:
     """
     by_luck = binom.isf(WEEK_BY_LUCK, check.height, COPY_BY_LUCK)
     return int((check["confirmed"] > 0).sum()) > by_luck
+
+
+def beyond_copies(verdicts: Verdicts, check: pl.DataFrame) -> Verdicts:
+    """Keep only pairs with a smaller p-value than any pair of any shuffled copy; these are confirmed.
+
+    Args:
+        verdicts: The verdicts on the real cars.
+        check: The frame of :func:`analysis.mining.null_check.null_check` on the same cars.
+
+    Returns:
+        The verdicts on the pairs that are left.
+
+    Source:
+        P. H. Westfall and S. S. Young, Resampling-Based Multiple Testing (1993), chapter 2: the smallest p-value
+        against its distribution in shuffled data.
+    """
+    kept = verdicts.p_values < min(check["least_p"])
+    return replace(
+        verdicts,
+        places=verdicts.places[kept],
+        p_values=verdicts.p_values[kept],
+        q_values=verdicts.q_values[kept],
+        confirmed=np.ones(int(kept.sum()), dtype=bool),
+        at_worst=min(verdicts.at_worst, int(kept.sum())),
+        stepwise=min(verdicts.stepwise, int(kept.sum())),
+    )
 
 
 def tightly_tied(pairs: pl.DataFrame) -> frozenset[str]:

@@ -10,8 +10,11 @@ Pure functions of p-values.
 
 from __future__ import annotations
 
+from typing import cast
+
 import numpy as np
 import numpy.typing as npt
+from scipy.special import digamma
 
 Floats = npt.NDArray[np.float64]
 
@@ -64,3 +67,47 @@ def benjamini_hochberg(p_values: Floats, tests: int) -> Floats:
     q_values = np.empty_like(scaled)
     q_values[order] = np.minimum(np.minimum.accumulate(scaled[::-1])[::-1], 1.0)
     return q_values
+
+
+def benjamini_yekutieli(p_values: Floats, tests: int) -> Floats:
+    """Return q-values that hold whatever the tests have to do with each other.
+
+    The q-values of Benjamini and Hochberg hold if tests do not work against each other; these hold always and
+    are larger by 1 + 1/2 + ... + 1/``tests``.
+
+    Args:
+        p_values: As for :func:`benjamini_hochberg`.
+        tests: As for :func:`benjamini_hochberg`.
+
+    Returns:
+        Q-values in the same order, each between 0 and 1.
+
+    Raises:
+        ValueError: ``tests`` is smaller than the number of p-values.
+
+    Source:
+        Y. Benjamini and D. Yekutieli, "The control of the false discovery rate in multiple testing under
+        dependency", Annals of Statistics 29 (2001), 1165-1188, theorem 1.3.
+    """
+    larger = digamma(tests + 1) + np.euler_gamma
+    return cast(Floats, np.minimum(benjamini_hochberg(p_values, tests) * larger, 1.0))
+
+
+def holm(p_values: Floats, tests: int) -> Floats:
+    """Return p-values that keep the chance of even one false pair, whatever the tests have to do with each other.
+
+    Args:
+        p_values: P-values, in any order; those of tests that are not handed over are larger than these.
+        tests: Number of all tests, at least ``len(p_values)``.
+
+    Returns:
+        Adjusted p-values in the same order, each between 0 and 1.
+
+    Source:
+        S. Holm, "A simple sequentially rejective multiple test procedure", Scandinavian Journal of
+        Statistics 6 (1979), 65-70.
+    """
+    order = np.argsort(p_values, kind="stable")
+    adjusted = np.empty_like(p_values, dtype=np.float64)
+    adjusted[order] = np.minimum(np.maximum.accumulate(p_values[order] * (tests - np.arange(len(order)))), 1.0)
+    return adjusted

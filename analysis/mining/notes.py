@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from analysis.mining.condition import unequal
 from analysis.mining.frames import MiningFrames
 from analysis.mining.pairs import Verdicts
 
@@ -47,6 +48,11 @@ def _on_tests(frames: MiningFrames, verdicts: Verdicts) -> list[str]:
         f"{verdicts.tests} pairs of codes were common enough to be tested on {cars} cars; "
         f"{confirmed} are confirmed and {len(verdicts.places) - confirmed} likely."
     ]
+    if len(verdicts.places):
+        notes.append(
+            f"With stricter corrections, which hold however pairs depend on each other, {verdicts.at_worst} of these "
+            f"would be listed (Benjamini-Yekutieli) and {verdicts.stepwise} confirmed (Holm)."
+        )
     if frames.baskets.height < EXPLORATORY_BELOW:
         notes.append(
             f"There are only {frames.baskets.height} baskets: take the rules as exploratory "
@@ -67,6 +73,10 @@ def _on_chance(frames: MiningFrames, verdicts: Verdicts, checks: list[pl.DataFra
             "So cars were compared only with cars of their line that carry about as many codes; "
             "weak true pairs can be missed."
         )
+        if unequal(checks[-1]):
+            notes.append(
+                "Even so, copies showed confirmed pairs. So only pairs more striking than any in the copies are listed."
+            )
     check = checks[-1]
     listed = int(check["listed"].sum()) / check.height
     notes.append(

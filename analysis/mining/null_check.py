@@ -24,7 +24,7 @@ FEWER_FROM = 20_000  # baskets from which there are fewer copies: 10 at twice as
 SEED = 2007  # any fixed number: equal data give equal answers
 ROUNDS_TO_START = 10  # of trades, each code on a car offered about once, before the first copy is taken
 ROUNDS_BETWEEN = 3  # and between two copies
-NULL_SCHEMA = pl.Schema({"copy": pl.Int64, "listed": pl.Int64, "confirmed": pl.Int64})
+NULL_SCHEMA = pl.Schema({"copy": pl.Int64, "listed": pl.Int64, "confirmed": pl.Int64, "least_p": pl.Float64})
 
 
 def null_check(arrays: Spells, min_vehicles: int, q_value: float) -> pl.DataFrame:
@@ -36,7 +36,7 @@ def null_check(arrays: Spells, min_vehicles: int, q_value: float) -> pl.DataFram
         q_value: As for the real cars.
 
     Returns:
-        One row per copy: copy, listed and confirmed pairs.
+        One row per copy: copy, listed and confirmed pairs, and the smallest p-value of a listed one (1 if none).
 
     Source:
         A. Gionis, H. Mannila, T. Mielikainen and P. Tsaparas, "Assessing data mining results via
@@ -50,7 +50,8 @@ def null_check(arrays: Spells, min_vehicles: int, q_value: float) -> pl.DataFram
         counts = car_counts(shuffle.copy(), both_read)
         least = reachable_levels(counts) if least is None else least  # single counts hardly change: once is enough
         verdicts = find_verdicts(counts, least, min_vehicles, q_value)
-        rows.append((copy, len(verdicts.places), int(verdicts.confirmed.sum())))
+        least_p = float(verdicts.p_values.min(initial=1.0))
+        rows.append((copy, len(verdicts.places), int(verdicts.confirmed.sum()), least_p))
     return pl.DataFrame(rows, schema=NULL_SCHEMA, orient="row")
 
 

@@ -17,7 +17,7 @@ from analysis.mining import measures
 from analysis.mining.association import p_more
 from analysis.mining.counts import CarCounts, cars_by_line
 from analysis.mining.effects import lines_agree, odds_ratio, within_line_phi
-from analysis.mining.many_tests import benjamini_hochberg, tarone_level
+from analysis.mining.many_tests import benjamini_hochberg, benjamini_yekutieli, holm, tarone_level
 from analysis.mining.screening import Moments, chance_moments, least_levels, p_at_least
 from analysis.mining.spells import Bools, Ints, Spells
 
@@ -58,6 +58,8 @@ class Verdicts:
         p_values, q_values: [listed] exact one-sided p-value and its q-value.
         confirmed: [listed] True for confirmed, False for likely.
         tests: Pairs that could have passed, the number the promise is kept over.
+        at_worst: Listed pairs that would stay if the pairs worked against each other as badly as can be.
+        stepwise: Listed pairs that would be confirmed by Holm's steps, rarely reached pairs counted in.
     """
 
     places: Ints
@@ -65,6 +67,8 @@ class Verdicts:
     q_values: Floats
     confirmed: Bools
     tests: int
+    at_worst: int
+    stepwise: int
 
 
 def find_verdicts(counts: CarCounts, least: Floats, min_vehicles: int, q_value: float) -> Verdicts:
@@ -87,7 +91,15 @@ def find_verdicts(counts: CarCounts, least: Floats, min_vehicles: int, q_value: 
     q_values = benjamini_hochberg(p_values, len(least))
     enough = counts.vehicles[small] >= min_vehicles
     listed = ((q_values <= q_value) | (p_values <= confirm_at)) & enough
-    return Verdicts(small[listed], p_values[listed], q_values[listed], p_values[listed] <= confirm_at, len(least))
+    return Verdicts(
+        places=small[listed],
+        p_values=p_values[listed],
+        q_values=q_values[listed],
+        confirmed=p_values[listed] <= confirm_at,
+        tests=len(least),
+        at_worst=int((benjamini_yekutieli(p_values, len(least))[listed] <= q_value).sum()),
+        stepwise=int((holm(p_values, len(least))[listed] <= CONFIRM_AT).sum()),
+    )
 
 
 def describe_pairs(arrays: Spells, counts: CarCounts, verdicts: Verdicts) -> pl.DataFrame:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from typing import NamedTuple
 
 import polars as pl
 
 from analysis.mining.changes import CAR_SCHEMA, family_cars
-from analysis.mining.condition import by_condition, tightly_tied, unequal
+from analysis.mining.condition import beyond_copies, by_condition, tightly_tied, unequal
 from analysis.mining.counts import CarCounts, car_counts
 from analysis.mining.families import families_of, family_graph
 from analysis.mining.frames import Findings, MiningFrames
@@ -22,18 +22,16 @@ from analysis.mining.spells import Spells, spells
 from analysis.mining.stability import return_shares
 from analysis.mining.summaries import FAMILY_SCHEMA, MEMBER_SCHEMA, describe_families, name_families
 
-Counter = Callable[[Spells], CarCounts]
 RETURNS_TO_KEEP = 0.8  # share of resamples a family must come back in
 
 
-def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float, count: Counter = car_counts) -> Findings:
+def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings:
     """Find the rules and families of codes.
 
     Args:
         frames: The counted facts.
         min_vehicles: Cars that must carry both codes of a listed pair.
         q_value: Accepted false share among the listed pairs, between 0 and 1.
-        count: Who counts cars and pairs of codes.
 
     Returns:
         The findings; every table is empty, and a note says so, where no basket holds two codes.
@@ -48,20 +46,37 @@ def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float, count: Coun
     artefacts = day_artefacts(frames)
     if frames.basket_codes["basket"].is_unique().all():
         return _nothing(artefacts)
-    return _mine(frames, artefacts, (min_vehicles, q_value), count)
+    return _mine(frames, artefacts, min_vehicles, q_value)
 
 
-def _mine(frames: MiningFrames, artefacts: pl.DataFrame, limits: tuple[int, float], count: Counter) -> Findings:
-    min_vehicles, q_value = limits
-    arrays = spells(frames, without=frozenset(artefacts["code"]))
-    counts, verdicts, pairs = _tested(arrays, count, min_vehicles, q_value)
-    checks = [null_check(arrays, min_vehicles, q_value)]
-    if unequal(checks[0]):
-        left_out = frozenset(artefacts["code"]) | tightly_tied(pairs)
-        if unequal(null_check(spells(frames, left_out), min_vehicles, q_value)):
-            arrays = by_condition(arrays)
-            counts, verdicts, pairs = _tested(arrays, count, min_vehicles, q_value)
-            checks.append(null_check(arrays, min_vehicles, q_value))
+class _Compared(NamedTuple):
+    """The cars as they were compared at last, and what came of it; one check for each time their lines were cut."""
+
+    arrays: Spells
+    counts: CarCounts
+    verdicts: Verdicts
+    pairs: pl.DataFrame
+    checks: list[pl.DataFrame]
+
+
+def _compare(frames: MiningFrames, artefacts: pl.DataFrame, min_vehicles: int, q_value: float) -> _Compared:
+    left_out = frozenset(artefacts["code"])
+    arrays = spells(frames, without=left_out)
+    counts, verdicts = _tested(arrays, min_vehicles, q_value)
+    pairs, checks = describe_pairs(arrays, counts, verdicts), [null_check(arrays, min_vehicles, q_value)]
+    if unequal(checks[0]) and unequal(
+        null_check(spells(frames, left_out | tightly_tied(pairs)), min_vehicles, q_value)
+    ):
+        arrays = by_condition(arrays)
+        counts, verdicts = _tested(arrays, min_vehicles, q_value)
+        checks.append(null_check(arrays, min_vehicles, q_value))
+        verdicts = beyond_copies(verdicts, checks[-1]) if unequal(checks[-1]) else verdicts
+        pairs = describe_pairs(arrays, counts, verdicts)
+    return _Compared(arrays, counts, verdicts, pairs, checks)
+
+
+def _mine(frames: MiningFrames, artefacts: pl.DataFrame, min_vehicles: int, q_value: float) -> Findings:
+    arrays, counts, verdicts, pairs, checks = _compare(frames, artefacts, min_vehicles, q_value)
     candidates = name_families(families_of(family_graph(pairs), counts), pairs, frames.codes)
     returns = return_shares(candidates, pairs, arrays)
     kept = {family: codes for family, codes in candidates.items() if returns[family] >= RETURNS_TO_KEEP}
@@ -82,12 +97,9 @@ def _mine(frames: MiningFrames, artefacts: pl.DataFrame, limits: tuple[int, floa
     )
 
 
-def _tested(
-    arrays: Spells, count: Counter, min_vehicles: int, q_value: float
-) -> tuple[CarCounts, Verdicts, pl.DataFrame]:
-    counts = count(arrays)
-    verdicts = find_verdicts(counts, reachable_levels(counts), min_vehicles, q_value)
-    return counts, verdicts, describe_pairs(arrays, counts, verdicts)
+def _tested(arrays: Spells, min_vehicles: int, q_value: float) -> tuple[CarCounts, Verdicts]:
+    counts = car_counts(arrays)
+    return counts, find_verdicts(counts, reachable_levels(counts), min_vehicles, q_value)
 
 
 def _nothing(artefacts: pl.DataFrame) -> Findings:
