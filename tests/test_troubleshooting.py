@@ -225,8 +225,8 @@ def test_no_order_with_covers_and_checks_is_cheaper(seed):
     every = [list(order[:n]) for order in permutations(range(5)) for n in range(6)]
     least = min(cost_by_hand(world, order) for order in every)
     cost = costs_to_the_end(world, steps)[0]
-    # The plain order is kept where it is dearer by less than a hundredth.
-    assert least - 1e-9 <= cost <= 1.0101 * least
+    # The plain order is kept where it is dearer by less than three hundredths.
+    assert least - 1e-9 <= cost <= 1.031 * least
     assert cost_by_hand(world, [step.part for step in steps]) == pytest.approx(cost)
 
 
@@ -342,7 +342,7 @@ def test_the_first_steps_stand_in_the_best_order_where_their_costs_hang_together
         # A step that can hardly do anything by then is not worth a line.
         if all(merit_of(world, order[k], [RECHECK, *order[:k]]) >= 0.01 for k in range(n))
     )
-    assert least - 1e-9 <= costs_to_the_end(world, steps)[0] <= 1.0101 * least
+    assert least - 1e-9 <= costs_to_the_end(world, steps)[0] <= 1.031 * least
 
 
 def test_a_part_renewed_that_nobody_has_looked_at_is_not_bought_again_but_rechecked():

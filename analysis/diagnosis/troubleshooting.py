@@ -30,7 +30,7 @@ LEAST = 0.01
 """A part with less chance than this is not worth a line."""
 COMPARED = 5
 """So many of the first steps are put into the cheapest of all orders; the work doubles with each."""
-WORTH_A_CHANGE = 0.01
+WORTH_A_CHANGE = 0.03
 """The plain order, which a mechanic can follow from the chances and costs, is kept unless another saves this share."""
 
 
