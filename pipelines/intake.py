@@ -22,6 +22,7 @@ from pipelines.reading.mappings import Mapping, load_mappings
 from pipelines.reading.tables import Reading
 from pipelines.recovery import Stray, reading_room, strays
 from pipelines.settings import Settings
+from pipelines.spreading import Reader, Spread, read_ahead
 from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -56,7 +57,13 @@ class Intake:
 
 
 def take_in(
-    workspace: Workspace, settings: Settings, warehouse: Warehouse, week: str, progress: Callable[[str], None]
+    workspace: Workspace,
+    settings: Settings,
+    warehouse: Warehouse,
+    week: str,
+    progress: Callable[[str], None],
+    *,
+    spread: Spread | None = None,
 ) -> Intake:
     """Load every file of the inbox that is new.
 
@@ -66,6 +73,7 @@ def take_in(
         warehouse: The open database.
         week: The report week that the files are booked on.
         progress: Told each file's name before it is read.
+        spread: Who reads the files; None: this process, one by one.
 
     Returns:
         What became of each file.
@@ -78,7 +86,12 @@ def take_in(
     for stray in list(strays(workspace, warehouse)):
         progress(f"{stray.layout}/{stray.name}")
         _take_again(run, stray, done)
-    for layout, path in _inbox_files(workspace):
+    files = list(_inbox_files(workspace))
+    if spread is not None:
+        fresh = [(layout, path) for layout, path in files if why_unread(path, path.name) is None]
+        ahead = read_ahead(spread, fresh, settings.zone, run.mappings, reading_room(workspace) / "ahead")
+        run = replace(run, read=ahead)
+    for layout, path in files:
         name = shown_name(layout, path)
         progress(name)
         try:
@@ -120,6 +133,7 @@ class _Run:
     week: str
     mappings: Sequence[Mapping]
     run_name: str | None = None
+    read: Reader = read_file
 
 
 def _take_again(run: _Run, stray: Stray, done: Intake) -> None:
@@ -147,7 +161,7 @@ def _take_file(run: _Run, layout: Layout, path: Path, done: Intake) -> None:
         return
     file = LoadedFile(name, layout.name, sha256, run.week, bytes=length, run=run.run_name)
     try:
-        reading = read_file(path, layout, run.settings.zone, run.mappings)
+        reading = run.read(path, layout, run.settings.zone, run.mappings)
     except InputFileError as error:
         if not _still_written(path, sha256, name, done):
             _refuse(run, layout, path, replace(file, refused=str(error).replace(str(path), name)), done)

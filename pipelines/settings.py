@@ -36,6 +36,8 @@ class Settings:
         week_starts: "monday" or "sunday": the first day of a report's week.
         date_style: "iso" (2026-11-23), "day first" (23.11.2026) or "month first" (11/23/2026), on page and job sheet.
         csv_prefix: Text in a CSV table that a spreadsheet would take for a formula gets a leading ``'``.
+        workers: Who reads files and counts pairs of codes: blank for the run itself, else a number of processes or the
+            address of a Dask scheduler.
         backups_weekly: The latest snapshot of each of so many weeks is kept.
         backups_monthly: And the latest of each of so many months.
     """
@@ -53,6 +55,7 @@ class Settings:
     week_starts: str = "monday"
     date_style: str = "iso"
     csv_prefix: bool = True
+    workers: str = ""
     backups_weekly: int = 8
     backups_monthly: int = 12
 
@@ -107,6 +110,9 @@ _RULES: dict[str, _Rule] = {
     "week_starts": _one_of("monday", "sunday"),
     "date_style": _one_of("iso", "day first", "month first"),
     "csv_prefix": _Rule("true or false", lambda value: isinstance(value, bool)),
+    "workers": _text(
+        r"|[1-9]\d{0,2}|tcp://\S+", 'blank, a number of processes like "2" or an address like tcp://host:8786'
+    ),
     "backups_weekly": _whole(1, 1000, "weeks"),
     "backups_monthly": _whole(0, 1000, "months"),
 }
@@ -125,6 +131,8 @@ _COMMENTS = {
     "week_starts": "monday or sunday",
     "date_style": "how the report writes a day: iso (2026-11-23), day first (23.11.2026) or month first (11/23/2026)",
     "csv_prefix": "a leading ' before text in the CSV tables that a spreadsheet would take for a formula",
+    "workers": 'who reads files and counts pairs: blank for the run itself, a number of processes like "2", or a '
+    "Dask scheduler's address; for groups of many cars, needs knockon[cluster]",
     "backups_weekly": "snapshots in backups/: the latest of each of so many weeks is kept",
     "backups_monthly": "and the latest of each of so many months",
 }

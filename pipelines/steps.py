@@ -23,6 +23,7 @@ from pipelines.jobsheet import job_sheets, sheet_names
 from pipelines.keeping import close_run, intake_notes
 from pipelines.runinfo import run_record
 from pipelines.settings import Settings
+from pipelines.spreading import Spread, counter
 from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace, week_name
 
@@ -43,6 +44,7 @@ class Batch:
     as_of: date
     warehouse: Warehouse
     progress: Callable[[str], None]
+    spread: Spread | None = None
     intake: Intake = field(default_factory=Intake)
     file_tries: int = 0
     notes: list[str] = field(default_factory=list)
@@ -77,7 +79,7 @@ class Step:
 
 def _take_files(batch: Batch) -> None:
     batch.file_tries += 1
-    done = take_in(batch.workspace, batch.settings, batch.warehouse, batch.week, batch.progress)
+    done = take_in(batch.workspace, batch.settings, batch.warehouse, batch.week, batch.progress, spread=batch.spread)
     for name in ("loaded", "refused", "skipped", "again"):
         known = getattr(batch.intake, name)
         known.extend(entry for entry in getattr(done, name) if entry not in known)
@@ -97,7 +99,12 @@ def _build(batch: Batch) -> None:
 
 def _mine(batch: Batch) -> None:
     frames = mining.MiningFrames(**{name: batch.frames[name] for name in mining.MiningFrames.__annotations__})
-    batch.findings = mining.mine(frames, min_vehicles=batch.settings.min_vehicles, q_value=batch.settings.q_value)
+    batch.findings = mining.mine(
+        frames,
+        min_vehicles=batch.settings.min_vehicles,
+        q_value=batch.settings.q_value,
+        count=counter(batch.spread),
+    )
     batch.notes += batch.findings.notes
 
 

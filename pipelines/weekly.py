@@ -13,6 +13,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from pipelines import failures
+from pipelines.cluster import working
 from pipelines.opening import opened
 from pipelines.settings import load_settings
 from pipelines.steps import STEPS, Batch, FilesBusyError, Step
@@ -77,10 +78,11 @@ def run_week(
         failed = failures.begin(workspace, datetime.now())
         batch = Batch(workspace, load_settings(workspace.settings_file), as_of, warehouse, progress)
         batch.notes += failed
-        for step in STEPS:
-            progress(step.name)
-            started = time.perf_counter()
-            run(step, batch)
-            batch.timings[step.name] = round(time.perf_counter() - started, 3)
-        failures.forget(workspace)
+        with working(batch.settings.workers) as batch.spread:
+            for step in STEPS:
+                progress(step.name)
+                started = time.perf_counter()
+                run(step, batch)
+                batch.timings[step.name] = round(time.perf_counter() - started, 3)
+            failures.forget(workspace)
         return WeekReport(batch.report, batch.counts, batch.notes, batch.timings, batch.intake.nothing_readable)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import polars as pl
@@ -22,16 +23,18 @@ from analysis.mining.spells import Spells, spells
 from analysis.mining.stability import return_shares
 from analysis.mining.summaries import FAMILY_SCHEMA, MEMBER_SCHEMA, describe_families, name_families
 
+Counter = Callable[[Spells], CarCounts]
 RETURNS_TO_KEEP = 0.8  # share of resamples a family must come back in
 
 
-def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings:
+def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float, count: Counter = car_counts) -> Findings:
     """Find the rules and families of codes.
 
     Args:
         frames: The counted facts.
         min_vehicles: Cars that must carry both codes of a listed pair.
         q_value: Accepted false share among the listed pairs, between 0 and 1.
+        count: Who counts cars and pairs of codes.
 
     Returns:
         The findings; every table is empty, and a note says so, where no basket holds two codes.
@@ -46,7 +49,7 @@ def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float) -> Findings
     artefacts = day_artefacts(frames)
     if frames.basket_codes["basket"].is_unique().all():
         return _nothing(artefacts)
-    return _mine(frames, artefacts, min_vehicles, q_value)
+    return _mine(frames, artefacts, count, min_vehicles, q_value)
 
 
 class _Compared(NamedTuple):
@@ -59,24 +62,26 @@ class _Compared(NamedTuple):
     checks: list[pl.DataFrame]
 
 
-def _compare(frames: MiningFrames, artefacts: pl.DataFrame, min_vehicles: int, q_value: float) -> _Compared:
+def _compare(
+    frames: MiningFrames, artefacts: pl.DataFrame, count: Counter, min_vehicles: int, q_value: float
+) -> _Compared:
     left_out = frozenset(artefacts["code"])
     arrays = spells(frames, without=left_out)
-    counts, verdicts = _tested(arrays, min_vehicles, q_value)
+    counts, verdicts = _tested(arrays, count, min_vehicles, q_value)
     pairs, checks = describe_pairs(arrays, counts, verdicts), [null_check(arrays, min_vehicles, q_value)]
     if unequal(checks[0]) and unequal(
         null_check(spells(frames, left_out | tightly_tied(pairs)), min_vehicles, q_value)
     ):
         arrays = by_condition(arrays)
-        counts, verdicts = _tested(arrays, min_vehicles, q_value)
+        counts, verdicts = _tested(arrays, count, min_vehicles, q_value)
         checks.append(null_check(arrays, min_vehicles, q_value))
         verdicts = beyond_copies(verdicts, checks[-1]) if unequal(checks[-1]) else verdicts
         pairs = describe_pairs(arrays, counts, verdicts)
     return _Compared(arrays, counts, verdicts, pairs, checks)
 
 
-def _mine(frames: MiningFrames, artefacts: pl.DataFrame, min_vehicles: int, q_value: float) -> Findings:
-    arrays, counts, verdicts, pairs, checks = _compare(frames, artefacts, min_vehicles, q_value)
+def _mine(frames: MiningFrames, artefacts: pl.DataFrame, count: Counter, min_vehicles: int, q_value: float) -> Findings:
+    arrays, counts, verdicts, pairs, checks = _compare(frames, artefacts, count, min_vehicles, q_value)
     candidates = name_families(families_of(family_graph(pairs), counts), pairs, frames.codes)
     returns = return_shares(candidates, pairs, arrays)
     kept = {family: codes for family, codes in candidates.items() if returns[family] >= RETURNS_TO_KEEP}
@@ -97,8 +102,8 @@ def _mine(frames: MiningFrames, artefacts: pl.DataFrame, min_vehicles: int, q_va
     )
 
 
-def _tested(arrays: Spells, min_vehicles: int, q_value: float) -> tuple[CarCounts, Verdicts]:
-    counts = car_counts(arrays)
+def _tested(arrays: Spells, count: Counter, min_vehicles: int, q_value: float) -> tuple[CarCounts, Verdicts]:
+    counts = count(arrays)
     return counts, find_verdicts(counts, reachable_levels(counts), min_vehicles, q_value)
 
 
