@@ -12,7 +12,7 @@ from analysis.diagnosis.car import Car, View, interval
 from analysis.diagnosis.frames import Costs, DiagnosisFrames, Shortlist
 from analysis.diagnosis.remarks import code_remarks, cost_remarks, nothing_to_fix, opening_remark, renewed_remarks
 from analysis.diagnosis.rows import SCHEMA, check_words, money, recheck_row, specialist_row
-from analysis.diagnosis.troubleshooting import RECHECK, Step, World, chance_of, costs_to_the_end
+from analysis.diagnosis.troubleshooting import RECHECK, Step, World, costs_to_the_end, reached
 from analysis.diagnosis.weighing import Scales, Weighed, set_up, weigh_car
 from analysis.evidence import Evidence
 from analysis.mining import Findings
@@ -172,10 +172,11 @@ def _why_none(scales: Scales, car: Car, view: View, world: World, steps: list[St
     """Say why a car with suspects goes straight to the specialist."""
     if steps or not view.parts:
         return []
-    chance = np.array([chance_of(world, i, []) for i in range(len(view.parts))])
+    settled = np.array([1 - world.chance @ reached(world, RECHECK, [i]) for i in range(len(view.parts))])
     cost = world.cost + world.jobs.openings
-    best = int(np.argmax(np.round(chance / np.maximum(cost, 1e-9), 15)))
+    best = int(np.argmax(np.round(settled / np.maximum(cost, 1e-9), 15)))
     price, part = cost[best] / 100, scales.candidates[view.parts[best]].label
     return [
-        f"{car.vehicle}: handing over is cheaper than the best try, {part} ({price:.2f}, chance {chance[best]:.0%})"
+        f"{car.vehicle}: handing over is cheaper than the best try, {part} ({price:.2f}): the chance that nothing is "
+        f"left for the specialist after it is {settled[best]:.0%}"
     ]
