@@ -26,7 +26,7 @@ from analysis.charts.cost_chance import cost_chance
 from analysis.charts.family_map import family_map, pairs, places, shown_families
 from analysis.charts.reliability_chart import reliability_chart
 from analysis.charts.story import stories
-from analysis.charts.suppliers import supplier_lines
+from analysis.charts.suppliers import listed, supplier_lines
 from analysis.charts.tickets import Ticket, tickets
 from analysis.charts.trend_chart import shown_weeks, trend_chart
 from analysis.charts.trust import trust_of
@@ -171,6 +171,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "short_day": manner.short_day,
         "work": wording.work,
         "ground": wording.ground,
+        "suppliers": listed,
     }
     return environment
 

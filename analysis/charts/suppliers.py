@@ -6,7 +6,8 @@ import re
 
 import polars as pl
 
-_ONE = re.compile(r"(.*) (\d+)/(\d+)", re.DOTALL)
+# A semicolon ends an entry only behind the counts: a name may hold one.
+_ONE = re.compile(r"(.*?) (\d+)/(\d+)(?:;|\Z)", re.DOTALL)
 SCHEMA = {"part": pl.String, "family": pl.String, "supplier": pl.String, "cleared": pl.Int64, "jobs": pl.Int64}
 
 
@@ -22,7 +23,17 @@ def supplier_lines(part_results: pl.DataFrame) -> pl.DataFrame:
     """
     rows = []
     for part, family, told in part_results.select("part", "family", "suppliers").iter_rows():
-        found = [match.groups() for one in (told or "").split(";") if (match := _ONE.fullmatch(one))]
+        found = each(told)
         if len(found) > 1:
-            rows += [(part, family, name, int(cleared), int(jobs)) for name, cleared, jobs in found]
+            rows += [(part, family, *one) for one in found]
     return pl.DataFrame(rows, schema=SCHEMA, orient="row").sort("part", "family", "supplier")
+
+
+def each(told: str | None) -> list[tuple[str, int, int]]:
+    """Split the text of one row of ``suppliers`` into name, cleared and jobs of each supplier."""
+    return [(name, int(cleared), int(jobs)) for name, cleared, jobs in _ONE.findall(told or "")]
+
+
+def listed(told: str | None) -> str:
+    """Return the text of one row of ``suppliers`` with commas between the suppliers."""
+    return ", ".join(f"{name} {cleared}/{jobs}" for name, cleared, jobs in each(told))

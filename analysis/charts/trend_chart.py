@@ -52,7 +52,16 @@ def trend_chart(weeks: pl.DataFrame, families: pl.DataFrame, texts: Mapping[str,
         name=pl.col("family").map_elements(lambda family: wording.named(family, texts), return_dtype=pl.String)
     )
     order = shown["name"].unique(maintain_order=True).to_list()
-    chart = (
+    chart = _discs(shown, order).add_params(theme.kept())
+    return theme.spec(
+        chart.properties(width="container", height=_LINE_HEIGHT * len(order)),
+        f"New cars by week of {len(order)} families, a disc a week, larger with more cars. The table below holds the "
+        "same numbers.",
+    )
+
+
+def _discs(shown: pl.DataFrame, order: list[str]) -> alt.Chart:
+    layer: alt.Chart = (
         alt.Chart(shown)
         .mark_circle(aria=False, color=theme.MAIN, cursor="pointer", yOffset=4)
         .encode(
@@ -68,14 +77,8 @@ def trend_chart(weeks: pl.DataFrame, families: pl.DataFrame, texts: Mapping[str,
                 alt.Tooltip("vehicles:Q", title="cars"),
             ],
         )
-        .add_params(theme.kept())
-        .properties(width="container", height=_LINE_HEIGHT * len(order))
     )
-    return theme.spec(
-        chart,
-        f"New cars by week of {len(order)} families, a disc a week, larger with more cars. The table below holds the "
-        "same numbers.",
-    )
+    return layer
 
 
 def _sizes(shown: pl.DataFrame) -> alt.Scale:
