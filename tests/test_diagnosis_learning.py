@@ -37,7 +37,22 @@ def test_zero_visits_give_the_priors():
     assert knowledge.link == pytest.approx(prior.link)
     assert knowledge.persist == pytest.approx(0.30)
     assert knowledge.leak == pytest.approx(np.full(len(knowledge.leak), 0.01))
-    assert knowledge.numbers == pytest.approx([0.10, 0.72, 0.15, 0.03])
+    # Of the cars that show a code one in twenty has no faulty part; without a fault only so many show one at all.
+    shows = 1 - math.exp(-0.01 * len(knowledge.leak))
+    without, one, two, three = knowledge.numbers
+    assert without * shows / (without * shows + one + two + three) == pytest.approx(0.05)
+    assert [one / three, two / three] == pytest.approx([77 / 3, 5.0])
+
+
+def test_cars_without_a_fault_come_as_often_as_the_sample_says():
+    # Independent route: draw cars with the believed parameters, keep those that show a code, count.
+    frames, _, _ = fleet(plant(3), 4, visits=0, stock=1)
+    knowledge = learn(*prepared(frames)[:2])
+    rng = np.random.default_rng(5)
+    faulty = rng.random(200_000) >= knowledge.numbers[0]
+    leaked = rng.poisson(knowledge.leak.sum(), size=200_000) > 0
+    seen = faulty | leaked
+    assert (~faulty[seen]).mean() == pytest.approx(0.05, abs=0.002)
 
 
 def test_weights_of_sizes_bring_the_sizes_as_often_as_said():

@@ -41,7 +41,7 @@ class Knowledge:
         fault_no: (makes, parts) visits without that fault.
         leak: (codes,) chance that something else sets the code.
         persist: Chance that such a code comes back after an erase.
-        numbers: (4,) chance that a car with codes has no, one, two or three faulty parts.
+        numbers: (4,) chance that a car has no, one, two or three faulty parts, before it is known to show a code.
         bad: (parts,) chance that a new one does not cure what the part did.
         learned: (parts, codes) how many visits taught the link, priors left out.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
@@ -114,12 +114,24 @@ def believe(counts: Counts, prior: Prior, make_names: list[str]) -> Knowledge:
     leak = (LEAK * LEAK_VISITS + counts.leaked) / (LEAK_VISITS + counts.reads)
     persist = (RETURN_AFTER_ERASE * RETURN_VISITS + counts.stayed) / (RETURN_VISITS + counts.leaked.sum())
     numbers = np.array(NUMBERS) * NUMBERS_VISITS + counts.sizes
+    numbers[0] /= _shown_without_fault(leak, counts)
     usual = (BAD_NEW_PART * BAD_ALL + counts.in_vain.sum()) / (BAD_ALL + counts.renewed.sum())
     bad = (usual * BAD_VISITS + counts.in_vain) / (BAD_VISITS + counts.renewed)
     return Knowledge(
         yes, no, fault_yes, np.maximum(total - fault_yes, 1e-9), np.clip(leak, 1e-6, 0.5),
         float(np.clip(persist, 0.02, 0.98)), numbers / numbers.sum(), bad, counts.set_by, [*make_names, ""],
     )  # fmt: skip
+
+
+def _shown_without_fault(leak: Floats, counts: Counts) -> float:
+    """Return the chance that a car without a faulty part shows a code at all.
+
+    Only cars that show one are brought in, so of those without a fault fewer are seen than there are: the share
+    among the visits has to be divided by this chance (a truncated sample).
+    """
+    visits = counts.visits.sum()
+    read = (counts.reads + 1) / (visits + 1) if counts.reads.any() else np.ones(len(leak))
+    return float(np.clip(-np.expm1(-(leak * read).sum()), 0.02, 1.0))
 
 
 def quiet_links(link: Floats) -> Floats:

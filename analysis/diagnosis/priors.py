@@ -25,7 +25,7 @@ a single clear repair show which.  In drawn fleets the list then costs 1.10 inst
 LEAK, LEAK_VISITS = 0.01, 20.0
 RETURN_AFTER_ERASE, RETURN_VISITS = 0.30, 4.0
 FAULT, FAULT_VISITS = 0.05, 12.0
-NUMBERS, NUMBERS_VISITS = (0.10, 0.72, 0.15, 0.03), 20.0
+NUMBERS, NUMBERS_VISITS = (0.05, 0.77, 0.15, 0.03), 20.0
 """How often a car that comes with codes has no, one, two or three faulty parts."""
 BAD_NEW_PART, BAD_ALL, BAD_VISITS = 0.06, 20.0, 5.0
 """Chance that a part at fault is not cured by a new one: bad, wrong, badly fitted, or something behind it.  All parts
