@@ -10,6 +10,7 @@ from itertools import combinations, pairwise
 import polars as pl
 
 from analysis import mining
+from analysis.diagnosis.rows import check_words
 from pipelines import outgoing
 
 Row = dict[str, object]
@@ -24,7 +25,7 @@ WORKS = {
     "wheel speed ring": ("front left", "replace", 1800, 6750, 0.31, 4, 2, "Stands under the car, wheel off.",
                          "Look for a cracked or rusty ring through the sensor hole."),
     "battery": ("", "replace", 11200, 1500, 0.71, 22, 17, "",
-                "Rest voltage under 12.2 V after a night, or under 9.6 V while cranking."),
+                check_words(10, "Rest voltage under 12.2 V after a night, or under 9.6 V while cranking.")),
     "boost hose": ("", "replace", 4200, 3000, 0.66, 9, 7, "Engine cold.", "Smoke or soapy water along the hose."),
     "boost pressure solenoid": ("", "replace", 4800, 1875, 0.24, 3, 1, "", "Drive it with a test lamp; listen."),
     "brake pedal switch": ("", "replace", 1450, 1125, 0.9, 11, 10, "Brake lamps must work before it moves.",

@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from pypdf import PdfReader
 
-from analysis.charts.job import MOST_TRIES, jobs
+from analysis.charts.job import MOST_TRIES, Try, jobs
 from pipelines.jobsheet import job_sheets, sheet_names
 from pipelines.reading.layouts import LAYOUTS
 from tests.sample_report import sample
@@ -48,25 +48,40 @@ def test_a_sheet_holds_the_codes_the_steps_and_the_cautions_of_the_tables(kind: 
         for row in rows:
             wanted += [row["part"] or "", row["caution"] or ""]
             if row["action"] in ("replace", "repair"):
+                check = row["check_first"].removeprefix("Checking first is cheaper: about ")
                 wanted += [
-                    f"Checked first: {row['check_first']}",
+                    f"Checked first{': ' if check == row['check_first'] else ', it is cheaper: About '}{check}",
                     "Driven at least 40 km",
                     f"{row['chance'] * 100:.0f}%",
                 ]
         assert not [words for words in wanted if re.sub(r"\s+", "", words) not in shown]
 
 
+ENDING = ["Codes erased", "Driven at least 40\N{NO-BREAK SPACE}km", "Scanned again, every module"]
+
+
+def tries_named(begins: str) -> list[Try]:
+    """The tries of the sample whose title begins so."""
+    return [one for job in jobs(TABLES, RUN["settings"]) for one in job.tries if one.title.startswith(begins)]  # type: ignore[arg-type]
+
+
 def test_the_boxes_stand_in_the_order_of_the_work():
-    tries = [one for job in jobs(TABLES, RUN["settings"]) for one in job.tries if one.title.startswith("Replace")]  # type: ignore[arg-type]
-    first = tries[0].boxes
-    assert first[0].startswith("Checked first: ")
-    assert first[1:] == [
-        tries[0].title,
-        "Codes erased",
-        "Driven at least 40\N{NO-BREAK SPACE}km",
-        "Scanned again, every module",
-    ]
+    first = tries_named("Replace")[0]
+    assert first.boxes[0].startswith("Checked first: ")
+    assert first.boxes[1:] == [first.title, *ENDING]
     assert jobs(TABLES, {"odometer_unit": "mi", "road_test_km": 40})[0].tries
+
+
+def test_where_the_check_is_cheaper_the_part_is_fitted_only_if_it_is_faulty():
+    checked = tries_named("Check, then replace battery")
+    assert checked
+    for one in checked:
+        assert one.boxes == [
+            "Checked first, it is cheaper: About 10 minutes; buy it only once it is proven faulty. "
+            "Rest voltage under 12.2 V after a night, or under 9.6 V while cranking.",
+            "Found sound: fit nothing, go on with the next. Found faulty: replace battery",
+            *ENDING,
+        ]
 
 
 def test_the_table_to_fill_has_the_columns_of_the_repairs_layout():

@@ -103,6 +103,17 @@ def test_the_numbers_of_every_ticket_are_those_of_the_table():
     assert seen == len(rows)
 
 
+def test_a_check_that_pays_stands_in_the_title_and_on_the_ticket():
+    rows = sample()[0]["shortlist"].sort("vehicle", "rank").to_dicts()
+    pays = [row for row in rows if row["check_first"] and row["check_first"].startswith("Checking first is cheaper")]
+    text = drawn()
+    assert pays
+    assert text.count('<p class="check pays"><b>Check first, it is cheaper</b> About 10 minutes; buy it') == len(pays)
+    firsts = sum(row["rank"] == 1 for row in pays)
+    assert text.count("Check, then replace battery") == len(pays) + firsts, "a first try stands in the table too"
+    assert "Checking first is cheaper" not in text
+
+
 def test_tables_behind_the_charts_hold_what_the_charts_draw():
     text = Reader(drawn()).shown
     for row in sample()[0]["part_results"].to_dicts():

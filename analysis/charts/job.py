@@ -24,6 +24,7 @@ CARE = (
     "and the local rules for it. A chance says what to try, not what state the car is in."
 )
 RECORD = "Recorded: every module is scanned and the scan is kept, before anything is erased."
+SOUND, FAULTY = "Found sound: fit nothing, go on with the next.", "Found faulty"
 FIXES = ("replace", "repair")
 
 
@@ -101,26 +102,29 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> lis
 
 def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], settings: Mapping[str, Any]) -> Try:
     manner = wording.Manner.of(settings)
-    fix = row["action"] in FIXES
-    boxes = [f"Checked first: {row['check_first']}"] if fix and row["check_first"] else []
-    if fix:
-        boxes.append(wording.work(row["action"], row["part"], row["position"]))
-    if row["action"] == "specialist":
-        boxes.append("Handed over, with the recorded scans and what was found")
-    else:
-        drive = manner.distance(float(settings.get("road_test_km", 40)))
-        boxes += ["Codes erased", f"Driven at least {drive}", "Scanned again, every module"]
     clears = wording.codes(row["clears"], texts) if row["action"] != "specialist" else []
     gone = ", ".join(code.key for code in clears)
     return Try(
-        title=wording.work(row["action"], row["part"], row["position"]),
+        title=wording.title(row),
         facts=_facts(row, manner),
         caution=row["caution"] or "",
         warnings=warnings,
-        boxes=boxes,
+        boxes=_boxes(row, manner.distance(float(settings.get("road_test_km", 40)))),
         clears=clears,
         stop=f"Gone then: {gone}. Stop there; else go on." if clears else "",
     )
+
+
+def _boxes(row: dict[str, Any], drive: str) -> list[str]:
+    if row["action"] == "specialist":
+        return ["Handed over, with the recorded scans and what was found"]
+    boxes = []
+    if row["action"] in FIXES:
+        check, fitted = wording.check(row["check_first"]), wording.work(row["action"], row["part"], row["position"])
+        if check.how:
+            boxes.append(f"Checked first{', it is cheaper' if check.pays else ''}: {check.how}")
+        boxes.append(f"{SOUND} {FAULTY}: {fitted[:1].lower()}{fitted[1:]}" if check.pays else fitted)
+    return [*boxes, "Codes erased", f"Driven at least {drive}", "Scanned again, every module"]
 
 
 def _facts(row: dict[str, Any], manner: wording.Manner) -> str:

@@ -14,6 +14,8 @@ from typing import Any
 
 import polars as pl
 
+from analysis.diagnosis.rows import CHECK_PAYS
+
 UNKNOWN = "–"
 _SIGNS = {"EUR": "€", "GBP": "£", "USD": "$"}
 _KM_PER_MILE = 1.609344
@@ -27,6 +29,19 @@ class Code:
 
     key: str
     words: str
+
+
+@dataclass(frozen=True)
+class Check:
+    """How to prove a part faulty.
+
+    Attributes:
+        how: In words; empty text where nothing is known.
+        pays: Checking before buying is cheaper than fitting straight away.
+    """
+
+    how: str
+    pays: bool
 
 
 @dataclass(frozen=True)
@@ -131,6 +146,21 @@ def work(action: str, part: str | None, position: str | None) -> str:
         return "Hand over to a specialist"
     place = f", {position}" if position else ""
     return f"{action.capitalize()} {part or UNKNOWN}{place}"
+
+
+def check(text: str | None) -> Check:
+    """Take a row's ``check_first`` apart: what to look at, and whether checking before buying pays."""
+    said = text or ""
+    if not said.startswith(CHECK_PAYS):
+        return Check(said, pays=False)
+    how = said.removeprefix(CHECK_PAYS).lstrip(": ")
+    return Check(how[:1].upper() + how[1:], pays=True)
+
+
+def title(row: Mapping[str, Any]) -> str:
+    """Return what a row of the shortlist says to do, the check before it where that pays."""
+    words = work(row["action"], row["part"], row["position"])
+    return f"Check, then {words[:1].lower()}{words[1:]}" if check(row["check_first"]).pays else words
 
 
 def ground(basis: str | None, jobs: int | None, cleared: int | None) -> str:

@@ -65,7 +65,8 @@ def check_words(minutes: float | None, how: str) -> str:
     """
     if minutes is None:
         return how
-    return f"{CHECK_PAYS}: about {minutes:g} minutes; buy it only once it is proven faulty. {how}".strip()
+    takes = "1 minute" if minutes == 1 else f"{minutes:g} minutes"
+    return f"{CHECK_PAYS}: about {takes}; buy it only once it is proven faulty. {how}".strip()
 
 
 def recheck_row(
