@@ -111,6 +111,7 @@ def sample(cars: int = 25) -> tuple[dict[str, pl.DataFrame], Row]:
                 "judged": 54,
                 "brier": 0.1637,
                 "cuts": 6,
+                "reserve": 0.031,
             },
         ],
         "reliability": list(_reliability()),

@@ -94,9 +94,24 @@ def test_few_begins_at_one_and_ends_at_thirty(n: int, few: bool):
 
 
 def test_the_sentence_is_not_said_twice():
-    sentence = trust_of(TABLES["backtest"], TABLES["reliability"])
-    assert sentence is not None
-    run = RUN | {"warnings": [sentence.sentence, "another note"]}
+    trust = trust_of(TABLES["backtest"], TABLES["reliability"])
+    assert trust is not None
+    rival = "First choice on past visits: the list and what the codes name cannot be told apart yet (3 against 2)."
+    run = RUN | {"warnings": [trust.sentence, rival, trust.kept_back, "another note"]}
     shown = Reader(page(TABLES, run)).shown
     assert shown.count("each time from earlier visits only") == 1
-    assert "another note" in shown
+    assert shown.count("cannot be told apart yet (3 against 2).") == 1
+    assert shown.count("is kept back") == 1
+    assert "another note" in shown.split("Notes of the run")[-1]
+
+
+def test_rivals_and_what_is_kept_back_stand_in_the_section():
+    told = section(TABLES)
+    assert "Of every chance 3.1% is kept back for causes that nothing known points at, as 54 past promises say." in told
+    assert "Is it better than a plain rule?" not in told, "no note says"
+    notes = ["First choice on past visits: the list is right more often.", "Other."]
+    trust = trust_of(TABLES["backtest"], TABLES["reliability"], notes)
+    assert trust is not None
+    assert trust.rivals == ["The list is right more often."]
+    assert notes[0] in trust.said
+    assert notes[1] not in trust.said

@@ -48,7 +48,7 @@ def page(
             them may stand "codes" (code, text), whose wording is shown with the codes, and "seen", "read" and
             "work" as :func:`analysis.charts.story.stories` takes them.
         run: week and as_of (texts), before (the week of the report before, or None), counts (numbers by name),
-            files (name and refused), warnings (sentences) and settings (currency, cheap_limit, odometer_unit,
+            files (name and refused), notes and warnings (sentences) and settings (currency, cheap_limit, odometer_unit,
             date_style); what is missing is left out of the page.
         sheets: The name of each vehicle's job sheet below ``jobsheets/``, without its ending, where there are any.
         drawn: The charts as :func:`draw` returns them, where they are drawn already.
@@ -60,13 +60,15 @@ def page(
     made = tickets(tables["shortlist"], tables["open_codes"], tables.get("worse_parts"))
     drawn = draw(tables, settings) if drawn is None else drawn
     environment = sheet_environment(tables, settings)
+    notes = [*run.get("notes", []), *run.get("warnings", [])]
     return environment.get_template("page.html.j2").render(
         run=run,
         settings=settings,
         tickets=made,
         sheets=sheets or {},
         tally=_tally(made),
-        trust=trust_of(tables.get("backtest"), tables.get("reliability")),
+        notes=notes,
+        trust=trust_of(tables.get("backtest"), tables.get("reliability"), notes),
         changed=_changed(tables, run),
         stories=_stories(tables, made),
         asides=asides(tables["outcomes"], tables["open_codes"], tables["rejects"]),

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import polars as pl
 
-from analysis.diagnosis.promises import ENOUGH, trust
+from analysis.diagnosis.promises import ENOUGH, FIRST_CHOICE, kept_back, trust
 
 
 @dataclass(frozen=True)
@@ -19,20 +20,29 @@ class Trust:
         few: There are some visits, but too few to tell.
         check: The row of ``backtest.csv``; None where no visit could be checked.
         tenths: The rows of ``reliability.csv``.
+        rivals: How the list did against plain rules, a sentence each.
+        kept_back: How much of each chance is kept back, and why; empty text where it is not known.
+        said: Every sentence of these as the notes hold it.
     """
 
     sentence: str
     few: bool
     check: dict[str, Any] | None
     tenths: list[dict[str, Any]]
+    rivals: list[str]
+    kept_back: str
+    said: list[str]
 
 
-def trust_of(backtest: pl.DataFrame | None, reliability: pl.DataFrame | None) -> Trust | None:
+def trust_of(
+    backtest: pl.DataFrame | None, reliability: pl.DataFrame | None, notes: Sequence[str] = ()
+) -> Trust | None:
     """Put the check on the past into words and rows.
 
     Args:
         backtest: The columns of ``backtest.csv``.
         reliability: The columns of ``reliability.csv``.
+        notes: The notes of the run: those on the first choice belong here.
 
     Returns:
         What the page says; None where the past was not checked.
@@ -41,4 +51,12 @@ def trust_of(backtest: pl.DataFrame | None, reliability: pl.DataFrame | None) ->
         return None
     check = backtest.row(0, named=True)
     known = check if check["n"] else None
-    return Trust(trust(backtest), 0 < check["n"] < ENOUGH, known, reliability.sort("tenth").to_dicts())
+    sentence, kept = trust(backtest), "" if check["reserve"] is None else kept_back(backtest)
+    compared = [note for note in notes if note.startswith(FIRST_CHOICE)]
+    rivals = [_capital(note.removeprefix(FIRST_CHOICE)) for note in compared]
+    tenths = reliability.sort("tenth").to_dicts()
+    return Trust(sentence, 0 < check["n"] < ENOUGH, known, tenths, rivals, kept, [sentence, kept, *compared])
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -7,6 +7,7 @@ from analysis.mining.intervals import wilson
 from analysis.mining.paired import words
 
 ENOUGH = 30
+FIRST_CHOICE = "First choice on past visits: "
 
 
 def summarise(predictions: pl.DataFrame, cuts: int) -> pl.DataFrame:
@@ -101,7 +102,7 @@ def against_rules(predictions: pl.DataFrame) -> list[str]:
     said = []
     for rule, name in (("named_first", "what the codes name"), ("fitted_first", "what was fitted most")):
         only_list, only_rule = (cured.filter(which).height for which in (mine & ~pl.col(rule), ~mine & pl.col(rule)))
-        said.append(f"First choice on past visits: {words('the list', name, only_list, only_rule)}")
+        said.append(FIRST_CHOICE + words("the list", name, only_list, only_rule))
     return said
 
 
