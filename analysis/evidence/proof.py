@@ -7,9 +7,8 @@ week of driving set.
 
 import polars as pl
 
-from analysis.evidence.returns import return_distances
+from analysis.evidence.returns import RETURNS_NEEDED, return_distances
 
-RETURNS_NEEDED = 8
 SHORTEST_KM, LONGEST_KM = 15.0, 250.0
 
 

@@ -4,22 +4,48 @@ Some codes come back at the first start, others after a hundred kilometres.  The
 distances at which codes did come back tell how much a clean scan is worth: after
 d kilometres a code that was going to return has shown itself with chance
 1 - exp(-d / tau).  Codes that stay away for good must not stretch that distance,
-so they are told apart as a share of their own.
+so they are told apart as a share of their own.  A code that has not come back often
+leans on all codes together, the more the less codes differ from one another.
 """
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from analysis.mining.shrinkage import beta_from_moments, kept_shares, shrink_rate
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 DEFAULT_KM = 40.0
 PRIOR_RETURNS = 4.0
-"""A code with fewer returns than this leans more on the pooled distance than on its own."""
+"""A code with fewer returns than this leans more on the pooled distance than on its own, until codes tell otherwise."""
+SLIGHT_RETURNS = 0.5
+RETURNS_NEEDED = 8
+CODES_NEEDED = 10
+"""Fewer codes with eight returns do not tell how much the distances of codes differ."""
+FEWEST_RETURNS, MOST_RETURNS = 1.0, 40.0
+CURED_DEVIATION = 0.2
+"""The share of outcomes that stay away for good differs about so much from code to code."""
+EVEN = (1.0, 1.0)
 ROUNDS = 60
+
+
+class Belief(NamedTuple):
+    """What is believed of a code before its own outcomes.
+
+    Attributes:
+        km: Mean distance to return.
+        returns: How many returns that is worth.
+        cured: Jobs after which codes stayed away for good, and jobs after which they did not, as if counted before.
+    """
+
+    km: float
+    returns: float
+    cured: tuple[float, float] = EVEN
 
 
 def kaplan_meier(km: Sequence[float], returned: Sequence[bool]) -> pl.DataFrame:
@@ -63,10 +89,10 @@ def _log_log(staying: float, spread: float) -> tuple[float, float]:
     return staying ** math.exp(-turn), staying ** math.exp(turn)
 
 
-def mean_return_km(
+def return_and_cure(
     last_absent: Sequence[float], seen: Sequence[float | None], prior_km: float, prior_returns: float
-) -> float:
-    """Return the mean distance at which a code that will return does return.
+) -> tuple[float, float]:
+    """Return the mean distance at which a code that will return does return, and the share that never will.
 
     A share of the codes is cured and never returns; the rest return at exponential distances, somewhere
     between the last reading without the code and the first one with it.  Both are fitted by expectation and
@@ -79,29 +105,32 @@ def mean_return_km(
         prior_returns: How many returns that belief is worth.
 
     Returns:
-        Kilometres.
+        ``(km, cured)``: kilometres, and a fraction between 0 and 1.
 
     Source:
         J. Berkson and R. P. Gage, "Survival curve for cancer patients following treatment", Journal of the
         American Statistical Association 47 (1952): a cured share and an exponential rest.
     """
     low, high = np.array(last_absent, dtype=float), np.array(seen, dtype=float)
-    return float(_fit(low, high - low, np.zeros(len(low), dtype=np.int64), 1, (prior_km, prior_returns))[0])
+    alike = np.zeros(len(low), dtype=np.int64)
+    (km,), (cured,) = _fit(low, high - low, alike, 1, Belief(prior_km, prior_returns))
+    return float(km), float(cured)
 
 
-def _fit(low: Floats, width: Floats, group: Ints, groups: int, prior: tuple[float, float]) -> Floats:
-    """Fit each group's mean return distance; width is no number where the code has not been seen again."""
-    seen, size, (prior_km, prior_returns) = ~np.isnan(width), np.bincount(group, minlength=groups), prior
-    tau, cured = np.full(groups, prior_km), np.full(groups, 0.5)
+def _fit(low: Floats, width: Floats, group: Ints, groups: int, belief: Belief) -> tuple[Floats, Floats]:
+    """Fit each group's mean return distance and cured share; width is no number where it has not been seen again."""
+    seen, size = ~np.isnan(width), np.bincount(group, minlength=groups).astype(np.float64)
+    none = np.zeros(groups)
+    tau, cured = np.full(groups, belief.km), shrink_rate(none, none, belief.cured)
     for _ in range(ROUNDS):
         mean, gone = tau[group], cured[group]
         alive = np.exp(-low / mean) * (1 - gone)
         due = np.where(seen, 1.0, alive / (alive + gone))
         driven = np.where(seen, low + _within(np.where(seen, width, 0.0), mean), due * (low + mean))
         driven_in_all, due_in_all = np.bincount(group, driven, groups), np.bincount(group, due, groups)
-        tau = (prior_returns * prior_km + driven_in_all) / (prior_returns + due_in_all)
-        cured = (1 + size - due_in_all) / (2 + size)
-    return tau
+        tau = (belief.returns * belief.km + driven_in_all) / (belief.returns + due_in_all)
+        cured = shrink_rate(size - due_in_all, size, belief.cured)
+    return tau, cured
 
 
 def _within(width: Floats, tau: Floats) -> Floats:
@@ -113,7 +142,7 @@ def _within(width: Floats, tau: Floats) -> Floats:
 
 
 def return_distances(outcomes: pl.DataFrame) -> tuple[float, pl.DataFrame]:
-    """Fit the return distance of every code, shrunk towards the pooled one.
+    """Fit the return distance of every code, shrunk towards the pooled one, the more the less codes differ.
 
     Args:
         outcomes: The frame ``marts.outcomes``; background rows and rows without a distance are passed over.
@@ -122,14 +151,36 @@ def return_distances(outcomes: pl.DataFrame) -> tuple[float, pl.DataFrame]:
         ``(pooled km, frame)``; the frame has one row per code: code, returns, tau_km, sorted by code.
     """
     seen = watched(outcomes)
-    pooled = mean_return_km(seen["absent"].to_list(), seen["seen"].to_list(), DEFAULT_KM, PRIOR_RETURNS)
     codes = seen["code"].unique().sort()
     group = seen["code"].cast(pl.Enum(codes)).to_physical().cast(pl.Int64).to_numpy()
     low, high = seen["absent"].to_numpy(), seen["seen"].fill_null(float("nan")).to_numpy()
-    tau = _fit(low, high - low, group, len(codes), (pooled, PRIOR_RETURNS))
+    pooled, cured = return_and_cure(seen["absent"].to_list(), seen["seen"].to_list(), DEFAULT_KM, PRIOR_RETURNS)
     returns = np.bincount(group, ~np.isnan(high), len(codes)).astype(np.int64)
+    alone, _ = _fit(low, high - low, group, len(codes), Belief(pooled, SLIGHT_RETURNS))
+    belief = Belief(pooled, _worth(alone, returns), _cured_elsewhere(cured))
+    tau, _ = _fit(low, high - low, group, len(codes), belief)
     frame = pl.DataFrame({"code": codes, "returns": returns, "tau_km": tau})
     return pooled, frame
+
+
+def _worth(tau: Floats, returns: Ints) -> float:
+    """Return how many returns the pooled distance is worth, from how much the distances of codes differ.
+
+    The logarithm of a mean of n exponential distances has a variance of about 1 / n.
+    """
+    known = returns >= RETURNS_NEEDED
+    if known.sum() < CODES_NEEDED:
+        return PRIOR_RETURNS
+    _, kept = kept_shares(np.log(tau[known]), 1 / returns[known])
+    # n returns of its own and w of the others keep n / (n + w).
+    worth = returns[known] * (1 - kept) / np.maximum(kept, 1e-9)
+    return float(np.clip(np.median(worth), FEWEST_RETURNS, MOST_RETURNS))
+
+
+def _cured_elsewhere(pooled: float) -> tuple[float, float]:
+    """Return what all codes together say of the share that stays away for good, as counts."""
+    # Worth one outcome at least, which also keeps the moments possible where nearly all or none are cured.
+    return beta_from_moments(pooled, min(CURED_DEVIATION, math.sqrt(pooled * (1 - pooled) / 2)))
 
 
 def watched(outcomes: pl.DataFrame) -> pl.DataFrame:
