@@ -4,7 +4,7 @@ from itertools import combinations, product
 
 import numpy as np
 import pytest
-from scipy.stats import false_discovery_control, fisher_exact, hypergeom
+from scipy.stats import false_discovery_control, fisher_exact, hypergeom, norm
 
 from analysis.mining.association import (
     cmh_z,
@@ -82,7 +82,9 @@ def test_berkeley_admissions():
     arrays = table(BERKELEY)
     odds = odds_ratio(*arrays)
     assert (odds.value[0], odds.low[0], odds.high[0]) == pytest.approx((0.9047, 0.7719, 1.0603), abs=5e-5)
-    assert cmh_z(*arrays, correction=0.5)[0] ** 2 == pytest.approx(1.4269, abs=5e-5)
+    z = cmh_z(*arrays, correction=0.5)[0]
+    assert z**2 == pytest.approx(1.4269, abs=5e-5)
+    assert 2 * norm.sf(abs(z)) == pytest.approx(0.2323, abs=5e-5)
     pooled = table([tuple(np.sum(BERKELEY, axis=0))])
     assert odds_ratio(*pooled).value[0] == pytest.approx(1.84, abs=5e-3)
 
@@ -92,7 +94,9 @@ def test_penicillin_and_rabbits():
     arrays = table(RABBITS)
     odds = odds_ratio(*arrays)
     assert (odds.value[0], odds.low[0], odds.high[0]) == pytest.approx((7.0, 1.027, 47.73), abs=5e-3)
-    assert cmh_z(*arrays, correction=0.5)[0] ** 2 == pytest.approx(3.929, abs=5e-4)
+    z = cmh_z(*arrays, correction=0.5)[0]
+    assert z**2 == pytest.approx(3.929, abs=5e-4)
+    assert 2 * norm.sf(abs(z)) == pytest.approx(0.0475, abs=5e-5)
     assert two_sided(RABBITS) == pytest.approx(0.0399, abs=5e-5)
 
 
