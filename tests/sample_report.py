@@ -212,7 +212,7 @@ def _families(rng: random.Random) -> Iterable[Row]:
         yield {
             "family": name, "size": len(LISTS[name]), "vehicles": rng.randrange(8, 46), "codes": ";".join(LISTS[name]),
             "root": root, "knock_on": knock.replace(" ", ";"), "strength": rng.uniform(0.3, 0.9),
-            "q_value": rng.uniform(1e-9, 0.02), "jobs": jobs, "erase_rate": rng.choice([0.1, 0.25, None]),
+            "q_value": rng.uniform(1e-9, 0.02), "jobs": jobs, "erase_rate": rng.choice([0.125, 0.125, None]),
             **(best if jobs else {}),
         }  # fmt: skip
 

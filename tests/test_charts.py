@@ -137,7 +137,11 @@ def test_clear_rates_are_those_of_the_table():
     assert own == {key: row["rate"] for key, row in table.items()}
     assert bare == {key: row["erase_rate"] for key, row in table.items() if row["erase_rate"] is not None}
     assert 0 < len(bare) < len(own)
-    assert {row["told"] for row in counts} == {f"{row['cleared']} of {row['jobs']}" for row in table.values()}
+    assert {row["told"] for row in counts} == {
+        f"● {row['cleared']} of {row['jobs']}"
+        + (f"   ◇ {row['erase_cleared']} of {row['erase_jobs']}" if row["erase_jobs"] else "")
+        for row in table.values()
+    }
 
 
 def test_the_thirty_lines_with_the_most_jobs_are_shown_by_family_and_lower_end():

@@ -114,6 +114,21 @@ def test_a_check_that_pays_stands_in_the_title_and_on_the_ticket():
     assert "Checking first is cheaper" not in text
 
 
+def test_a_family_says_of_how_many_erases_its_rate_is():
+    tables, run = sample()
+    family = tables["families"].filter(pl.col("erase_rate").is_not_null())["family"][0]
+    for jobs, wanted in (
+        (1, "stayed away in 12% (1 of 1 known erase)"),
+        (8, "stayed away in 12% (1 of 8 known erases)"),
+    ):
+        counts = pl.when(family=family).then(pl.lit(jobs, pl.Int64)).otherwise(pl.lit(0, pl.Int64))
+        results = tables["part_results"].with_columns(erase_jobs=counts, erase_cleared=pl.lit(1, pl.Int64))
+        text = page(tables | {"part_results": results}, run, drawn={})
+        assert [" ".join(Reader(one).shown.split()) for one in re.findall(r"stayed away in .*?</dd>", text)].count(
+            wanted
+        ) == 1
+
+
 def test_tables_behind_the_charts_hold_what_the_charts_draw():
     text = Reader(drawn()).shown
     for row in sample()[0]["part_results"].to_dicts():

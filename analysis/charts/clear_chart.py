@@ -3,7 +3,7 @@
 A family stands above the parts that were tried on it.  The filled dot is the share of known jobs after
 which the family was gone, the bar is its interval, the open diamond is what
 erasing alone achieved.  A part is worth its money where the bar lies to the
-right of the diamond.
+right of the diamond.  The counts behind both stand at the right edge: one erase proves little.
 """
 
 from __future__ import annotations
@@ -122,7 +122,8 @@ def _marks(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
 
 
 def _counts(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
-    told = lines.with_columns(pl.format("{} of {}", "cleared", "jobs").alias("told"))
+    erased = pl.when(pl.col("erase_jobs") > 0).then(pl.format("   ◇ {} of {}", "erase_cleared", "erase_jobs"))
+    told = lines.with_columns(told=pl.format("● {} of {}", "cleared", "jobs") + erased.otherwise(pl.lit("")))
     layer: alt.Chart = (
         alt.Chart(told)
         .mark_text(aria=False, align="right", dy=-13, color=theme.SOFT)

@@ -115,8 +115,15 @@ def _behind_charts(tables: Mapping[str, pl.DataFrame]) -> dict[str, Any]:
         "weeks": shown_weeks(tables["family_weeks"], families).to_dicts(),
         "results": shown_results(tables["part_results"]).to_dicts(),
         "all_results": tables["part_results"].height,
+        "erased": _erased(tables["part_results"]),
         "suppliers": supplier_lines(tables["part_results"]).to_dicts(),
     }
+
+
+def _erased(part_results: pl.DataFrame) -> dict[str, tuple[int, int]]:
+    """Return, of the families that a part was tried on, how many known erases stayed clear, and how many there are."""
+    known = part_results.filter(pl.col("erase_jobs") > 0).select("family", "erase_cleared", "erase_jobs")
+    return {family: (stayed, erases) for family, stayed, erases in known.unique().sort(pl.all()).iter_rows()}
 
 
 def _changed(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> Changes | None:
