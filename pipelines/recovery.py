@@ -15,7 +15,7 @@ from pathlib import Path
 
 from pipelines.filing import archive, archived, content_hash, set_aside
 from pipelines.publish import recover
-from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.layouts import LAYOUTS, Layout
 from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -54,14 +54,24 @@ def settle(workspace: Workspace, warehouse: Warehouse) -> list[str]:
     notes = []
     todo = "select layout, sha256, name, what, why from raw.pending where what <> $again order by place"
     for layout, sha256, name, what, why in warehouse.query(todo, {"again": AGAIN}).iter_rows():
-        path = archived(workspace, LAYOUTS[layout], sha256)
-        if what == LEAVE and path is not None:
-            set_aside(workspace, LAYOUTS[layout], path, sha256, why, name=name.partition("/")[2])
-        if what == COME_BACK and path is None and not _bring_back(workspace, layout, sha256):
+        if what == LEAVE:
+            notes += _leave(workspace, LAYOUTS[layout], sha256, name, why)
+        elif archived(workspace, LAYOUTS[layout], sha256) is None and not _bring_back(workspace, layout, sha256):
             notes.append(f"{name}: its rows are in the database, its file is no longer in the archive")
         done = {"layout": layout, "sha256": sha256}
         warehouse.execute("delete from raw.pending where layout = $layout and sha256 = $sha256", done)
     return notes
+
+
+def _leave(workspace: Workspace, layout: Layout, sha256: str, name: str, why: str) -> list[str]:
+    """Move an undone file out of the archive, each copy of it too: none may be read again."""
+    path = archived(workspace, layout, sha256)
+    if path is None:
+        return [f"{name}: its file is no longer in the archive, so it is not in rejected/ either"]
+    while path is not None:
+        set_aside(workspace, layout, path, sha256, why, name=name.partition("/")[2])
+        path = archived(workspace, layout, sha256)
+    return []
 
 
 def _bring_back(workspace: Workspace, layout: str, sha256: str) -> bool:

@@ -75,6 +75,26 @@ def test_after_an_undo_all_is_as_if_the_file_had_never_come(tmp_path, files, pla
     assert files_in(place.archive) == files_in(other.archive)
 
 
+def test_a_file_that_came_twice_under_two_endings_does_not_come_back_by_itself(tmp_path):
+    place = dealer(tmp_path)
+    shutil.copyfile(put(place, "scans/a.csv", scans("P0301")), place.inbox / "scans" / "a.txt")
+    assert run(place).skipped == ["scans/a.txt"]
+    assert len(files_in(place.archive)) == 2
+    undone(place, "a.csv")
+    assert files_in(place.archive) == []
+    assert run(place).again == []
+    assert held(place)["raw.scans"] == []
+
+
+def test_an_undone_file_that_the_archive_has_lost_is_told(tmp_path):
+    place = dealer(tmp_path)
+    taken(place, scans_1=scans("P0301"))
+    shutil.rmtree(place.archive / "scans")
+    told = "scans/scans_1.csv: its file is no longer in the archive, so it is not in rejected/ either"
+    assert undone(place, "scans_1.csv").notes == [told]
+    assert held(place)["raw.scans"] == []
+
+
 def test_the_file_moves_aside_with_the_reason_and_can_come_in_again(tmp_path):
     place = dealer(tmp_path)
     taken(place, scans_1=scans("P0301"), scans_2=scans("P0302"))
