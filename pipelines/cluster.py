@@ -6,11 +6,11 @@ this computer or in a closed network.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from typing import Any
 
-from pipelines.errors import SettingsError
+from pipelines.errors import SettingsError, WorkspaceError
 from pipelines.spreading import Spread
 
 HOST = "127.0.0.1"
@@ -27,6 +27,7 @@ def working(workers: str) -> Iterator[Spread | None]:
 
     Raises:
         SettingsError: The library for it is not installed, or no scheduler answers there.
+        WorkspaceError: In the block: workers ended, or could no longer be reached, before their work was done.
     """
     if not workers:
         yield None
@@ -44,8 +45,21 @@ def working(workers: str) -> Iterator[Spread | None]:
             here = {"host": HOST, "threads_per_worker": 1, "dashboard_address": f"{HOST}:0", "silence_logs": 50}
             at = stack.enter_context(dask.LocalCluster(int(workers), **here)) if workers.isdigit() else workers
             client = stack.enter_context(dask.Client(at, timeout=_PATIENCE))
-        except OSError as error:
+        except (OSError, ValueError) as error:
             raise SettingsError(
                 f"knockon.toml: no scheduler answers at {workers} ({error}). Nothing was run."
             ) from error
-        yield lambda work, items: (done.result() for done in client.map(work, client.scatter(list(items), hash=False)))
+        yield lambda work, items: _results(dask, client, work, items)
+
+
+def _results(dask: Any, client: Any, work: Callable[[Any], Any], items: Sequence[Any]) -> Iterator[Any]:
+    """Yield the results of the workers in order; say in words that a worker ended where its work is lost."""
+    lost = (dask.KilledWorker, dask.CancelledError, dask.comm.CommClosedError)
+    try:
+        for done in client.map(work, client.scatter(list(items), hash=False)):
+            yield done.result()
+    except lost as error:
+        raise WorkspaceError(
+            f"a worker process ended before its work was done ({type(error).__name__}); its memory may have run out. "
+            'Files taken in so far stay taken in. Run it again with fewer workers, or workers = "", in knockon.toml.'
+        ) from error

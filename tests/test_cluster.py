@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+import sys
 from datetime import date
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from analysis.mining.spells import spells
 from fixtures.dealer.drawing import draw
 from fixtures.dealer.writing import write
 from pipelines.cluster import working
-from pipelines.errors import SettingsError
+from pipelines.errors import SettingsError, WorkspaceError
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.settings import Settings
 from pipelines.spreading import read_ahead
@@ -116,3 +117,39 @@ def test_two_workers_leave_the_same_tables_and_report(drawn, tmp_path) -> None:
     run_week(spread, DAY)
     assert raw_rows(spread) == raw_rows(alone)
     assert report(spread) == report(alone)
+
+
+def _end(_: int) -> None:
+    """In a worker: end its process at once, as the system does where memory is short."""
+    import os  # noqa: PLC0415 - sent to the worker with the function
+
+    os._exit(1)
+
+
+def test_a_worker_that_ends_before_its_work_is_done_is_told_with_what_to_do() -> None:
+    distributed = pytest.importorskip("distributed", reason="the extra 'cluster' is not installed: no worker to end")
+    cloudpickle = pytest.importorskip("cloudpickle")
+    cloudpickle.register_pickle_by_value(sys.modules[__name__])
+    dask = pytest.importorskip("dask")
+    words = (
+        r"^a worker process ended before its work was done \(\w+\); .* stay taken in\. Run it again with fewer workers"
+    )
+    try:
+        with (
+            dask.config.set({"distributed.scheduler.allowed-failures": 0}),
+            working("1") as spread,
+            pytest.raises(WorkspaceError, match=words) as caught,
+        ):
+            list(spread(_end, [1]))
+    finally:
+        cloudpickle.unregister_pickle_by_value(sys.modules[__name__])
+    assert isinstance(caught.value.__cause__, distributed.KilledWorker | distributed.CancelledError)
+
+
+def test_an_address_that_no_scheduler_can_have_is_told() -> None:
+    pytest.importorskip("distributed", reason="the extra 'cluster' is not installed: no scheduler to look for")
+    with (
+        pytest.raises(SettingsError, match=r"no scheduler answers at tcp://here \(missing port"),
+        working("tcp://here"),
+    ):
+        pass
