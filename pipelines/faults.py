@@ -15,6 +15,7 @@ from pipelines.errors import DamagedError, WorkspaceError
 
 _FULL = ("No space left", "File too large", "Disk quota", "not enough space")
 _LOCKED = ("Could not set lock", "used by another process", "being used by another")
+_MEMORY = ("Out of Memory", "could not allocate", "failed to allocate")
 _CLOSED = ("Permission denied", "Read-only file system", "Access is denied")
 _DAMAGED = (
     "Corrupt",
@@ -45,10 +46,9 @@ def database_fault(path: Path, reason: str) -> WorkspaceError | None:
         return WorkspaceError(words + "Nothing was run.")
     if any(sign in reason for sign in _FULL):
         return _full(path, reason)
-    if any(sign in reason for sign in _CLOSED):
-        return _closed(path, reason)
-    if any(sign in reason for sign in _NEWER):
-        return newer(path, _first(reason))
+    for signs, words in ((_MEMORY, _no_memory), (_CLOSED, _closed), (_NEWER, newer)):
+        if any(sign in reason for sign in signs):
+            return words(path, _first(reason))
     if any(sign in reason for sign in _DAMAGED):
         return DamagedError(
             f"{path} is damaged or no database ({_first(reason)}). It was left as it is, and so were the files of "
@@ -96,6 +96,11 @@ def is_of_the_disk(error: OSError) -> bool:
 def _full(path: Path, reason: str) -> WorkspaceError:
     words = f"the disk is full: {path} could not be written ({_first(reason)}). {_REST} "
     return WorkspaceError(words + "Make room and run it again; it goes on where it stopped.")
+
+
+def _no_memory(path: Path, reason: str) -> WorkspaceError:
+    words = f"memory ran out while the tables of {path} were made ({_first(reason)}). {_REST} "
+    return WorkspaceError(words + "Close other programs and run it again.")
 
 
 def _closed(path: Path, reason: str) -> WorkspaceError:

@@ -241,6 +241,32 @@ def test_what_is_no_fault_of_disk_or_file_is_not_dressed_up_as_one():
     assert database_fault(Path("k.duckdb"), "Binder Error: column x not found") is None
 
 
+def test_memory_that_runs_out_is_told_with_what_to_do():
+    told = database_fault(Path("k.duckdb"), "Out of Memory Error: could not allocate block of size 256.0 KiB\n\nmore")
+    assert str(told) == (
+        "memory ran out while the tables of k.duckdb were made (Out of Memory Error: could not allocate block of size "
+        "256.0 KiB). Files taken in so far stay taken in, the others wait in the inbox, and the earlier reports stand "
+        "as they were. Close other programs and run it again."
+    )
+
+
+def test_a_table_larger_than_memory_goes_to_disk_beside_the_database(tmp_path):
+    with Warehouse(tmp_path / "k.duckdb") as warehouse:
+        warehouse.execute("set memory_limit = '100MB'; set threads = 1")
+        long = "select i, repeat(md5(i::varchar), 8) as text from range(400000) as numbers(i)"
+        # A whole sort of 100 MB of text does not fit into the limit.
+        warehouse.execute(f"create temp table a as select i, row_number() over (order by text) as place from ({long})")
+        assert warehouse.number("select max(place) from a") == 400_000
+        assert (
+            warehouse.number(
+                "select count(*) from duckdb_settings() where name = 'temp_directory' and value = $place",
+                {"place": f"{tmp_path / 'k.duckdb'}.tmp"},
+            )
+            == 1
+        )
+        assert (tmp_path / "k.duckdb.tmp").is_dir()
+
+
 def test_a_file_that_cannot_be_read_for_another_reason_is_named():
     words = r"^/a/b could not be read or written \(Is a directory\)\. Files taken in so far stay taken in, .* Run it"
     with pytest.raises(WorkspaceError, match=words), disk_faults(Path("/w")):
