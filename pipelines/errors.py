@@ -4,6 +4,15 @@ Every message says what was found, what was wanted and what happened to the
 rest.  The command line catches ``BatchError`` once and shows its text.
 """
 
+import re
+from pathlib import Path
+
+
+def told(*words: str | Path) -> str:
+    """Return a command of ours as the user types it: a word with blanks or signs in it is quoted."""
+    quoted = (f'"{word}"' if re.search(r"[^\w./\\:~+@=,%-]", str(word)) else str(word) for word in words)
+    return " ".join(["knockon", *quoted])
+
 
 class BatchError(Exception):
     """Something the user can mend: the root of every error that knockon raises on purpose."""

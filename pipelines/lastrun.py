@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 from datetime import date
+from pathlib import Path
 
 import polars as pl
 
-from pipelines.errors import BatchError
+from pipelines.errors import BatchError, told
 from pipelines.workspace import Workspace
 
 
@@ -15,12 +16,18 @@ def last_run(workspace: Workspace) -> tuple[str, date]:
     """Return week and day of the latest report.
 
     Raises:
-        BatchError: There is none yet.
+        BatchError: There is none yet, or it cannot be read.
     """
-    for path in sorted(workspace.reports.glob("*/run.json"), reverse=True):
-        run = json.loads(path.read_text(encoding="utf-8"))
-        return str(run["week"]), date.fromisoformat(run["as_of"])
-    raise BatchError(f"{workspace.root} has no report yet; run 'knockon weekly {workspace.root}' first.")
+    path = _latest(workspace, "run.json")
+    if path is not None:
+        try:
+            run = json.loads(path.read_text(encoding="utf-8"))
+            return str(run["week"]), date.fromisoformat(run["as_of"])
+        except (OSError, ValueError, KeyError, TypeError) as error:
+            raise BatchError(
+                f"{path} cannot be read ({error}); 'knockon weekly' makes that week's report anew. Nothing was changed."
+            ) from error
+    raise BatchError(f"{workspace.root} has no report yet; run '{told('weekly', workspace.root)}' first.")
 
 
 def last_families(workspace: Workspace) -> pl.DataFrame:
@@ -40,6 +47,10 @@ def last_reserve(workspace: Workspace) -> float | None:
 
 
 def _last(workspace: Workspace, table: str) -> pl.DataFrame | None:
-    for path in sorted(workspace.reports.glob(f"*/{table}.csv"), reverse=True):
-        return pl.read_csv(path, infer_schema=False)
-    return None
+    path = _latest(workspace, f"{table}.csv")
+    return None if path is None else pl.read_csv(path, infer_schema=False)
+
+
+def _latest(workspace: Workspace, name: str) -> Path | None:
+    """Return a file of the latest report; what a run that was cut short has left beside the reports is none."""
+    return max(workspace.reports.glob(f"[!.]*/{name}"), default=None)
