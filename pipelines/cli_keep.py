@@ -8,6 +8,10 @@ from typing import Annotated
 
 import typer
 
+from pipelines.errors import told
+
+_AFTER_LISTING = "Next: name a run, a file or the beginning of its hash: 'knockon undo NAME --folder WORKSPACE'"
+
 
 def backup(folder: Annotated[Path, typer.Argument(help="The workspace.")] = Path()) -> None:
     """Write a checked snapshot of all that was read."""
@@ -21,7 +25,7 @@ def backup(folder: Annotated[Path, typer.Argument(help="The workspace.")] = Path
         made = write_snapshot(workspace, warehouse, date.today(), ASKED)
     say(f"wrote {made.folder}")
     say(f"snapshots kept: {len(snapshots(workspace))}; the files they came from stay in {workspace.archive}")
-    say(f"Next: 'knockon restore {made.name} --folder {folder}' puts it back")
+    say(f"Next: '{told('restore', made.name, '--folder', folder)}' puts it back")
 
 
 def restore(
@@ -41,7 +45,7 @@ def restore(
         say(f"note: {note}")
     if done.again:
         say(f"files of the archive that the snapshot does not have: {done.again}; the next run reads them again")
-    say(f"Next: run 'knockon weekly {folder}', which makes tables and report anew")
+    say(f"Next: run '{told('weekly', folder)}', which makes tables and report anew")
 
 
 def undo(
@@ -62,7 +66,9 @@ def undo(
     settings = load_settings(workspace.settings_file)
     with opened(workspace) as warehouse:
         if target is None:
-            show_taken(taken_in(warehouse))
+            files = taken_in(warehouse)
+            show_taken(files)
+            say(_AFTER_LISTING if files else "Nothing was taken in yet, so there is nothing to take back.")
             return
         done = undone(workspace, settings, warehouse, target)
     for file in done.files:
@@ -70,4 +76,4 @@ def undo(
     for note in done.notes:
         say(f"note: {note}")
     say(f"{done.removed} rows are gone; rows that other files hold too have stayed")
-    say(f"Next: run 'knockon weekly {folder}', which makes tables and report without them")
+    say(f"Next: run '{told('weekly', folder)}', which makes tables and report without them")

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipelines.errors import told
+
 if TYPE_CHECKING:
     from pipelines.schedule import Plan
     from pipelines.workspace import Workspace
@@ -122,6 +124,6 @@ def _wait(workspace: Workspace, plan: Plan, folder: Path) -> None:
     from pipelines.schedule import run_weekly
 
     say(f"{plan}; next {plan.next_due(datetime.now(UTC)):%Y-%m-%d %H:%M}. Leave this window open; Ctrl-C ends it.")
-    systems = "|".join(system.value for system in System)
-    say(f"To have it start with the computer: knockon schedule {folder} --autostart {systems}")
+    systems = " or ".join(system.value for system in System)
+    say(f"To have it start with the computer: '{told('schedule', folder)} --autostart' with {systems} behind it")
     Waiter(workspace, plan, lambda: run_weekly(workspace), say).wait()

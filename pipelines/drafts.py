@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from analysis.vocabulary.modules import ModuleIndex
-from pipelines.errors import BatchError, InputFileError
+from pipelines.errors import BatchError, InputFileError, told
 from pipelines.models import reference_table
 from pipelines.reading.choosing import read_mapped
 from pipelines.reading.draft import Draft
@@ -80,7 +80,7 @@ def _tried(path: Path, text: str, settings: Settings) -> Iterator[str]:
 
 def _next(path: Path, out: Path | None) -> Iterator[str]:
     if out is None:
-        yield f"Next:    knockon map {path} --out WORKSPACE/{FOLDER}/NAME.toml writes it"
+        yield f"Next:    {told('map', path, '--out', f'WORKSPACE/{FOLDER}/NAME.toml')} writes it"
     else:
         yield f"wrote {out}"
-        yield f"Next:    mend {out}, then: knockon check {path} --mapping {out}"
+        yield f"Next:    mend {out}, then: {told('check', path, '--mapping', out)}"

@@ -155,4 +155,4 @@ def _broken() -> Iterator[None]:
     except Exception as error:
         if not of_the_engine(error):
             raise
-        raise EngineError(f"the engine broke down while waiting: {error}") from error
+        raise EngineError(f"the engine broke down while waiting: {error}. Start 'knockon schedule' again.") from error

@@ -23,6 +23,7 @@ from analysis.diagnosis.weighing import Scales, set_up
 from analysis.evidence import Evidence
 from analysis.evidence.returns import return_distances
 from pipelines.facts import build, costs_of, diagnosis_frames, normalise
+from pipelines.faults import disk_faults
 from pipelines.lastrun import last_families, last_reserve
 from pipelines.settings import Settings
 from pipelines.warehouse import Warehouse
@@ -73,9 +74,9 @@ def copied_warehouse(workspace: Workspace) -> Iterator[Warehouse]:
     """Open a copy of the workspace's database, an empty one where there is none; it is gone afterwards.
 
     Raises:
-        WorkspaceError: Another run is using the workspace.
+        WorkspaceError: Another run is using the workspace, or the disk refuses something.
     """
-    with tempfile.TemporaryDirectory() as folder:
+    with disk_faults(workspace.root), tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / workspace.database.name
         if workspace.database.is_file():
             with workspace.lock():

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from pipelines.errors import BusyError, WorkspaceError
+from pipelines.errors import BusyError, WorkspaceError, told
 from pipelines.outgoing import column_docs as outgoing_docs
 from pipelines.outgoing import table_schemas as outgoing_schemas
 from pipelines.reading.layouts import LAYOUTS, column_docs, table_schema
@@ -38,7 +38,7 @@ class Workspace:
         if not (root / "inbox").is_dir() and not (root / "knockon.toml").is_file():
             raise WorkspaceError(
                 f"{folder} is no workspace: expected a folder with inbox/ or knockon.toml in it. "
-                f"'knockon init {folder}' makes one. Nothing was run."
+                f"'{told('init', folder)}' makes one. Nothing was run."
             )
         return cls(root)
 
@@ -79,7 +79,7 @@ class Workspace:
 
     @property
     def state(self) -> Path:
-        """The program's own working files: nothing in it is the only copy of anything."""
+        """The program's own working files; only the key of the shared sets is nowhere else."""
         return self.root / ".knockon"
 
     @property
@@ -133,8 +133,18 @@ def init_workspace(folder: Path) -> list[Path]:
 
     Returns:
         The files and folders that were made, in order.
+
+    Raises:
+        WorkspaceError: The folder cannot be made or written in.
     """
-    root = folder.resolve()
+    try:
+        return _made(folder.resolve())
+    except OSError as error:
+        why = error.strerror or error
+        raise WorkspaceError(f"{folder} cannot become a workspace ({why}). Name a folder you may write in.") from error
+
+
+def _made(root: Path) -> list[Path]:
     made: list[Path] = []
     for sub in [*(f"inbox/{name}" for name in LAYOUTS), "archive", "rejected", "reports", "docs"]:
         if not (root / sub).is_dir():

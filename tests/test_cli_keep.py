@@ -25,14 +25,29 @@ def test_backup_says_where_it_is_and_how_to_put_it_back(place, capsys):
     assert following == f"Next: 'knockon restore {name} --folder {place.root}' puts it back"
 
 
+def test_without_a_name_undo_lists_what_came_in_and_how_to_go_on(place, tmp_path, capsys):
+    assert main(["undo", "--folder", str(place.root)]) == 0
+    *_, last = capsys.readouterr().out.splitlines()
+    assert last == "Next: name a run, a file or the beginning of its hash: 'knockon undo NAME --folder WORKSPACE'"
+    assert main(["undo", "--folder", str(dealer(tmp_path / "new").root)]) == 0
+    assert capsys.readouterr().out.splitlines()[-1] == "Nothing was taken in yet, so there is nothing to take back."
+
+
+def test_a_folder_with_a_blank_is_quoted_in_the_next_command(tmp_path, capsys):
+    folder = tmp_path / "my dealer"
+    assert main(["init", str(folder)]) == 0
+    said = capsys.readouterr().out.splitlines()[-1]
+    assert said == f"""Next: put files into {folder / "inbox"} and run 'knockon weekly "{folder}"'"""
+
+
 def test_restore_says_what_it_took_and_where_the_old_database_is(place, capsys):
     main(["backup", str(place.root)])
     taken(place, scans_2=scans("P0303"))
     capsys.readouterr()
     assert main(["restore", "--folder", str(place.root)]) == 0
     took, old, again, following = capsys.readouterr().out.splitlines()
-    # Two files, two scan rows, one stock row, and the version itself.
-    assert re.fullmatch(r"restored \d{4}-\d\d-\d\d-asked-0001: 6 rows", took)
+    # Two scan rows and one stock row.
+    assert re.fullmatch(r"restored \d{4}-\d\d-\d\d-asked-0001: 3 rows", took)
     assert old == f"the old database is now {place.backups / 'replaced' / 'knockon-0001.duckdb'}"
     assert again == "files of the archive that the snapshot does not have: 1; the next run reads them again"
     assert following == f"Next: run 'knockon weekly {place.root}', which makes tables and report anew"
@@ -42,7 +57,7 @@ def test_undo_without_a_name_lists_the_latest_first(place, capsys):
     assert main(["undo", "--folder", str(place.root)]) == 0
     lines = [line.split() for line in capsys.readouterr().out.splitlines()]
     assert lines[0] == ["run", "week", "file", "hash", "rows", "known", "before"]
-    assert [(line[0], line[2], line[4]) for line in lines[1:]] == [
+    assert [(line[0], line[2], line[4]) for line in lines[1:-1]] == [
         ("2026-W48.2", "stock/stock_1.csv", "1"),
         ("2026-W48.1", "scans/scans_1.csv", "2"),
     ]

@@ -17,6 +17,13 @@ def test_init_makes_the_folders_and_keeps_what_is_there(tmp_path):
     assert init_workspace(tmp_path) == []
 
 
+def test_a_folder_that_cannot_be_made_is_named_with_what_to_do(tmp_path):
+    (tmp_path / "file").write_text("x")
+    words = r"file cannot become a workspace \(Not a directory\)\. Name a folder you may write in\.$"
+    with pytest.raises(WorkspaceError, match=words):
+        init_workspace(tmp_path / "file")
+
+
 def test_the_table_schemas_name_every_column(tmp_path):
     init_workspace(tmp_path)
     scans = json.loads((tmp_path / "docs" / "in-scans.schema.json").read_text())
