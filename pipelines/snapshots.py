@@ -28,6 +28,7 @@ from pipelines.workspace import Workspace
 WEEKLY = "weekly"
 ASKED = "asked"
 _NAME = re.compile(r"(\d{4}-\d\d-\d\d)-([a-z0-9]+)-(\d{4,})")
+_TABLE = re.compile(r"raw\.[a-z_]+")
 _LIST = "manifest.json"
 _OTHERS = "Nothing was changed. 'knockon restore NAME' takes another snapshot of backups/."
 
@@ -154,8 +155,11 @@ def read_manifest(snapshot: Snapshot) -> Manifest:
     path = snapshot.folder / _LIST
     try:
         told = json.loads(path.read_text(encoding="utf-8"))
-        return Manifest(int(told["version"]), str(told["week"]), dict(told["tables"]))
-    except (OSError, ValueError, KeyError, TypeError) as error:
+        tables = {name: {key: str(of[key]) for key in ("content", "sha256")} for name, of in told["tables"].items()}
+        if not all(map(_TABLE.fullmatch, tables)):
+            raise ValueError(f"expected tables of raw, found {', '.join(tables)}")
+        return Manifest(int(told["version"]), str(told["week"]), tables)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise WorkspaceError(f"{path} cannot be read ({error}). {_OTHERS}") from error
 
 

@@ -67,6 +67,16 @@ def test_a_damaged_snapshot_is_refused_and_the_database_stays(place, damage):
     assert files_in(place.state) == ["lock"]
 
 
+@pytest.mark.parametrize("name", ["raw.scans; drop table raw.files", "raw.../scans", "marts.jobs"])
+def test_a_list_that_names_another_table_is_refused(place, name):
+    path = written(place).folder / "manifest.json"
+    path.write_text(path.read_text(encoding="utf-8").replace("raw.scans", name), encoding="utf-8")
+    with pytest.raises(
+        WorkspaceError, match=r"manifest\.json cannot be read \(expected tables of raw, found raw\.background, "
+    ):
+        restore(place)
+
+
 def test_what_does_not_read_back_as_it_was_written_becomes_no_snapshot(place, monkeypatch):
     monkeypatch.setattr("pipelines.snapshots.read_table", lambda path: pl.read_parquet(path).clear().to_arrow())
     with pytest.raises(
