@@ -15,7 +15,7 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.errors import InputFileError
-from pipelines.filing import content_hash
+from pipelines.filing import archived, content_hash
 from pipelines.reading.choosing import read_file
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mappings import load_mappings
@@ -79,8 +79,7 @@ class Archive:
 
     def path(self, file: KeptFile) -> Path | None:
         """Return where the file stands in the archive, or None."""
-        found = sorted((self._workspace.archive / file.layout).glob(file.sha256 + "*"))
-        return found[0] if found else None
+        return archived(self._workspace, LAYOUTS[file.layout], file.sha256)
 
     def state(self, file: KeptFile) -> str:
         """Say in words whether the archived file is the one that was loaded."""

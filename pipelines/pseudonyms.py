@@ -76,7 +76,9 @@ def kept_key(path: Path, *, new: bool = False) -> bytes:
     if path.exists() and not new:
         key = path.read_bytes()
         if len(key) != _KEY_BYTES:
-            raise WorkspaceError(f"{path} is no key of {_KEY_BYTES} bytes; 'knockon share --new-key' makes another.")
+            raise WorkspaceError(
+                f"{path} is no key of {_KEY_BYTES} bytes; 'knockon share --new-key' makes another. Nothing was shared."
+            )
         if os.name != "nt" and path.stat().st_mode & 0o077:
             raise WorkspaceError(
                 f"{path} can be read by others; 'chmod 600' it, or make another with 'knockon share --new-key'. "

@@ -70,7 +70,7 @@ def share(
             something else.
     """
     week, _ = last_run(workspace)
-    target = folder or workspace.root / "shared" / week
+    target = (folder or workspace.root / "shared" / week).absolute()
     _check_target(target)
     settings = load_settings(workspace.settings_file)
     with copied_warehouse(workspace) as warehouse:

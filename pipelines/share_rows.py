@@ -48,7 +48,8 @@ MEANINGS: dict[Treatment, str] = {
     "other name": "a keyed hash in its place, the same in every set made with this key",
     "kept": "as it was",
     "kept where read": "as it was; what knockon could not read is called 'unreadable'",
-    "names struck out": "in knockon's spelling; stock numbers, jobs, suppliers and file names in it became an ellipsis",
+    "names struck out": "in knockon's spelling; stock numbers, jobs, suppliers and file names of four letters "
+    "and digits or more in it became an ellipsis",
     "day": "as it was, or moved with --shift-dates",
     "known words": "only what three cars have or the list of modifications knows",
     "fixed": "the same word in every row",

@@ -200,3 +200,10 @@ def test_the_shared_demo_gives_the_same_families_rules_and_list(demo_week, tmp_p
             before = before.with_columns(pl.col("vehicle").replace_strict(cars, [names.name("V", car) for car in cars]))
         assert before.height
         assert before.sort(before.columns).equals(after.sort(after.columns)), table
+
+
+def test_a_new_folder_may_be_the_one_that_the_user_stands_in(dealer, tmp_path, monkeypatch) -> None:
+    (tmp_path / "out").mkdir()
+    monkeypatch.chdir(tmp_path / "out")
+    assert share(dealer, Path()).folder == tmp_path / "out"
+    assert rows_of(tmp_path / "out", "scans")
