@@ -84,6 +84,15 @@ def test_where_the_check_is_cheaper_the_part_is_fitted_only_if_it_is_faulty():
         ]
 
 
+def test_status_and_reason_of_a_code_stand_apart():
+    rows = TABLES["open_codes"].filter(pl.col("background").is_not_null() & pl.col("status").is_not_null())
+    row = rows.row(0, named=True)
+    shown = " ".join(Reader(sheets()[f"jobsheets/{row['vehicle']}.html"].decode()).shown.split())
+    assert f"{row['status']} , looked past: {row['background']}" in shown.replace(
+        f"{row['status']},", f"{row['status']} ,"
+    )
+
+
 def test_the_table_to_fill_has_the_columns_of_the_repairs_layout():
     sheet = sheets()["jobsheets/K-1004.html"].decode()
     assert re.findall(r"<th [^>]*>(\w+)</th>", sheet) == [column.name for column in LAYOUTS["repairs"].columns]
