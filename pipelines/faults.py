@@ -46,9 +46,9 @@ def database_fault(path: Path, reason: str) -> WorkspaceError | None:
         return WorkspaceError(words + "Nothing was run.")
     if any(sign in reason for sign in _FULL):
         return _full(path, reason)
-    for signs, words in ((_MEMORY, _no_memory), (_CLOSED, _closed), (_NEWER, newer)):
+    for signs, error in ((_MEMORY, _no_memory), (_CLOSED, _closed), (_NEWER, newer)):
         if any(sign in reason for sign in signs):
-            return words(path, _first(reason))
+            return error(path, _first(reason))
     if any(sign in reason for sign in _DAMAGED):
         return DamagedError(
             f"{path} is damaged or no database ({_first(reason)}). It was left as it is, and so were the files of "
