@@ -264,8 +264,8 @@ def test_a_dear_part_is_handed_over_and_the_notes_say_why():
     assert "engine" not in listed.rows["part"].to_list()
     # The price alone rules it out here; a chance stands beside it that would have to pay for the price: 300 a car.
     [said] = [note for note in listed.notes if "handing over" in note]
-    start = "car: handing over is cheaper than the best try, engine (5600.00): the chance that nothing is left for the "
-    assert said.startswith(start + "specialist after it is ")
+    start = "car: handing over (300.00) is cheaper than the best try, engine (5600.00): the chance that nothing is left"
+    assert said.startswith(start + " for the specialist after it is ")
     assert 0.5 < int(said.removesuffix("%").rsplit(" ", 1)[1]) / 100 < 1
 
 

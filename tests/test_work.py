@@ -4,6 +4,7 @@ import math
 from dataclasses import replace
 from datetime import timedelta
 
+import numpy as np
 import polars as pl
 import pytest
 from diagnosis_dealer import COSTS, START, Dealer
@@ -135,7 +136,7 @@ def test_the_note_of_a_car_handed_over_counts_the_cover() -> None:
     listed = shop.list()
     assert listed.rows["action"].to_list() == ["specialist"]
     # 200.00 for the part and four hours at 60.00.
-    assert any("the best try, wheel speed sensor (440.00, chance" in note for note in listed.notes)
+    assert any("the best try, wheel speed sensor (440.00): the chance" in note for note in listed.notes)
 
 
 @pytest.mark.parametrize("more", [{}, {"check": 2.0}, {"opening": "intake", "opening_minutes": 40.0, "check": 2.0}])
@@ -180,6 +181,18 @@ def test_where_no_scan_tells_of_the_last_work_the_list_rechecks_before_it_buys(o
 def test_a_code_that_came_back_is_not_taken_for_cured() -> None:
     assert rows(wheels("returned"))[0]["action"] != "recheck"
     assert not any("no scan tells yet" in note for note in wheels("returned").list().notes)
+
+
+def test_what_came_back_once_will_come_back_again_without_a_part() -> None:
+    # The car in which the code returned after a job, and one in which nothing was tried: no erase clears the former.
+    tried, fresh = weighed(wheels("returned")), weighed(wheels("returned", codes=(SPEED,)))
+    assert tried.view.case.persist == pytest.approx([1.0])
+    assert fresh.view.case.persist < 1
+    nothing = int(np.flatnonzero(~tried.world.sets.any(axis=1))[0])
+    assert tried.world.stays_away[nothing].max() == pytest.approx(0.0)
+    assert fresh.world.stays_away[nothing].min() > 0.5
+    # Its cause without a part is the lasting kind only: as rare as a leak times the chance that it lasts.
+    assert tried.view.case.leak[0] < fresh.view.case.leak[0]
 
 
 def renewed(shop: Dealer) -> list[set[str]]:

@@ -37,6 +37,7 @@ class Car:
         absent: (all codes,) read and not there.
         stale: (open codes,) stored but not active now.
         failed: Parts that this car got in vain.
+        lasting: Columns of open codes that came back after an earlier erase: whatever sets them, it did not pass.
         renewed: Parts that were renewed after its codes were read, and nobody has looked since.
     """
 
@@ -46,6 +47,7 @@ class Car:
     absent: Bools
     stale: Bools
     failed: set[int]
+    lasting: frozenset[int] = frozenset()
     renewed: frozenset[int] = frozenset()
 
 
@@ -138,6 +140,10 @@ def _case(car: Car, knowledge: Knowledge, parts: list[int]) -> Cases:
     joined = np.append(odds[parts], rest)
     link = np.vstack([knowledge.link[parts][:, car.codes], share @ knowledge.link[others][:, car.codes]])
     leak = np.where(car.stale, np.minimum(HISTORY_LEAK * knowledge.leak[car.codes], 0.5), knowledge.leak[car.codes])
+    persist = np.full(len(car.codes), PAST_RETURNS if car.stale.all() else knowledge.persist)
+    lasting = np.array([d in car.lasting for d in car.codes], dtype=bool) & ~car.stale
+    # Of what sets a code without a faulty part only the lasting kind brings it back, and will again.
+    leak, persist = np.where(lasting, leak * persist, leak), np.where(lasting, 1.0, persist)
     known = np.ones((1, len(car.codes)))
     return Cases(
         fault=(joined / (1 + joined))[None],
@@ -148,7 +154,7 @@ def _case(car: Car, knowledge: Knowledge, parts: list[int]) -> Cases:
         fitted=np.zeros((1, len(joined)), dtype=bool),
         gone=known,
         back=known,
-        persist=PAST_RETURNS if car.stale.all() else knowledge.persist,
+        persist=persist,
         bad=np.append(knowledge.bad[parts], 0.0)[None],
         sizes=knowledge.sizes[[car.make]],
     )

@@ -34,7 +34,7 @@ class Cases:
         fitted: (n, k) the part was renewed before the later scan.
         gone: (n, m) likelihood of the later scan if the code would stay away.
         back: (n, m) likelihood of the later scan if the code would come back.
-        persist: Chance that a leak comes back after an erase.
+        persist: Chance that a leak comes back after an erase, of all codes or of each.
         bad: (n, k) chance that a new one of the part does not cure it.
         sizes: (n, 4) logarithm of the weight of sets of no, one, two and three parts; zeros where faults come
             independently of each other.
@@ -48,7 +48,7 @@ class Cases:
     fitted: Bools
     gone: Floats
     back: Floats
-    persist: float
+    persist: float | Floats
     bad: Floats
     sizes: Floats
 

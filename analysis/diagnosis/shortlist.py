@@ -177,6 +177,6 @@ def _why_none(scales: Scales, car: Car, view: View, world: World, steps: list[St
     best = int(np.argmax(np.round(settled / np.maximum(cost, 1e-9), 15)))
     price, part = cost[best] / 100, scales.candidates[view.parts[best]].label
     return [
-        f"{car.vehicle}: handing over is cheaper than the best try, {part} ({price:.2f}): the chance that nothing is "
-        f"left for the specialist after it is {settled[best]:.0%}"
+        f"{car.vehicle}: handing over ({world.specialist / 100:.2f}) is cheaper than the best try, {part} "
+        f"({price:.2f}): the chance that nothing is left for the specialist after it is {settled[best]:.0%}"
     ]

@@ -35,6 +35,7 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledg
         read[vehicle].add(module)
     background = _background(frames, column)
     failed = _failed_parts(frames, candidates, opened, column)
+    returned = _returned(frames, column)
     renewed = _renewed_parts(frames, candidates, opened, column)
     cars = []
     for vehicle, make in frames.stock.select("vehicle", pl.col("make").fill_null("")).sort("vehicle").iter_rows():
@@ -46,7 +47,8 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledg
         absent[codes + background[vehicle]] = False
         stale = np.array([status[vehicle, d] == "history" for d in codes], dtype=bool)
         unseen = frozenset(renewed.get(vehicle, set()))
-        cars.append(Car(vehicle, _row(knowledge, make), codes, absent, stale, failed[vehicle], unseen))
+        back = frozenset(d for d in codes if (vehicle, d) in returned)
+        cars.append(Car(vehicle, _row(knowledge, make), codes, absent, stale, failed[vehicle], back, unseen))
     return cars
 
 
@@ -62,6 +64,13 @@ def _background(frames: DiagnosisFrames, column: dict[str, int]) -> defaultdict[
     ):
         masked[vehicle] += [column[code]] if code in column else []
     return masked
+
+
+def _returned(frames: DiagnosisFrames, column: dict[str, int]) -> set[tuple[str, int]]:
+    """The codes that came back on a car after a job."""
+    back = frames.outcomes.filter((pl.col("outcome") == "returned") & pl.col("background").is_null())
+    pairs = back.select("vehicle", "code").unique().iter_rows()
+    return {(vehicle, column[code]) for vehicle, code in pairs if code in column}
 
 
 def _failed_parts(
