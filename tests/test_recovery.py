@@ -13,6 +13,7 @@ from keepers import CAR, SCAN, dealer, files_in, held, put, run, scans, taken
 from small_dealer import AS_OF
 from test_weekly import report_bytes, tables_of
 
+from pipelines.failures import record_of
 from pipelines.opening import opened
 from pipelines.snapshots import snapshots, verify
 from pipelines.steps import STEPS
@@ -22,6 +23,7 @@ from pipelines.workspace import Workspace
 CUT = 9
 # What moves in the run below, in order; before each, something lasting is done whose other half is not.
 MOVES = (
+    "the word that a run began",
     "a file whose rows are in",
     "a second one",
     "a refused file, its reason beside it",
@@ -72,6 +74,12 @@ def all_of(place: Workspace) -> dict[str, object]:
     return found
 
 
+def next_run(place: Workspace) -> None:
+    """Finish what was cut off.  Its report would say that a run was cut short; all else is compared without that."""
+    record_of(place).unlink(missing_ok=True)
+    run_week(place, AS_OF)
+
+
 def in_a_child(work: Callable[..., None], *about: object) -> int | None:
     """Run a function in a process forked off one that has only imported; return how it ended."""
     context = multiprocessing.get_context("forkserver")
@@ -112,7 +120,7 @@ def cut_off_before_step(folder: Path, number: int) -> None:
 def test_a_run_cut_off_at_a_move_is_finished_by_the_next(start, whole, tmp_path, number):
     place = copied(start, tmp_path / "cut")
     assert in_a_child(cut_off_at_move, place.root, number) == CUT
-    run_week(place, AS_OF)
+    next_run(place)
     assert all_of(place) == whole
 
 
@@ -128,7 +136,7 @@ def test_there_is_no_further_move(start, whole, tmp_path):
 def test_a_run_cut_off_before_a_step_is_finished_by_the_next(start, whole, tmp_path, number):
     place = copied(start, tmp_path / "cut")
     assert in_a_child(cut_off_before_step, place.root, number) == CUT
-    run_week(place, AS_OF)
+    next_run(place)
     assert all_of(place) == whole
 
 
