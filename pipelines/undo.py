@@ -122,6 +122,11 @@ def _chosen(files: Sequence[Taken], target: str) -> list[Taken]:
     return found
 
 
+_NOT_ARCHIVED = (
+    "the archive does not have it as it was; where the last run was cut off, 'knockon weekly' first puts it there"
+)
+
+
 @dataclass(frozen=True)
 class _Rereading:
     """How a file of the archive is read again."""
@@ -134,7 +139,7 @@ class _Rereading:
         """Return the rows of an archived file as they would be read now."""
         path = archived(self.workspace, LAYOUTS[file.layout], file.sha256)
         if path is None or content_hash(path) != file.sha256:
-            raise BatchError(_cannot(file, "the archive no longer has it as it was"))
+            raise BatchError(_cannot(file, _NOT_ARCHIVED))
         copy = reading_room(self.workspace) / file.name
         copy.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, copy)

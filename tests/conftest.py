@@ -10,6 +10,9 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from pipelines.weekly import run_week
+from pipelines.workspace import Workspace
+
 settings.register_profile("same every time", derandomize=True, deadline=None)
 settings.load_profile("same every time")
 
@@ -17,9 +20,6 @@ settings.load_profile("same every time")
 @pytest.fixture(scope="session")
 def demo_week(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The invented dealer's workspace after its week; to be looked at, not changed."""
-    from pipelines.weekly import run_week
-    from pipelines.workspace import Workspace
-
     folder = tmp_path_factory.mktemp("dealer") / "demo"
     shutil.copytree(Path(__file__).parent.parent / "fixtures" / "demo", folder)
     run_week(Workspace.open(folder), date(2026, 11, 23))

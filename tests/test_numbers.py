@@ -127,7 +127,7 @@ def test_every_family_has_the_numbers_of_its_row():
 
 def test_the_table_of_first_tries():
     wanted = [
-        [row["vehicle"], wording.work(row["action"], row["part"], row["position"]),
+        [row["vehicle"], wording.title(row),
          "–" if row["action"] == "specialist" else share(row["chance"]), price(row["total_cost"])]
         for row in TABLES["shortlist"].filter(pl.col("rank") == 1).to_dicts()
     ]  # fmt: skip

@@ -155,6 +155,8 @@ def test_an_accepted_name_is_merged_by_the_next_run_and_prices_are_kept(dealer, 
                 "labour_minutes": "20",
                 "check_minutes": "",
                 "supplier": "=Own",
+                "opening": "",
+                "opening_minutes": "",
             }
         ]
     assert accept(dealer, ["front wheel sensor=rear wheel sensor"]).name == "accepted-2.csv"
