@@ -5,6 +5,7 @@ from __future__ import annotations
 import http.client
 import re
 import time
+from contextlib import suppress
 from pathlib import Path
 
 
@@ -31,21 +32,25 @@ def gone_within(address: str, seconds: float) -> bool:
 
 
 def listening(parent: int) -> dict[int, set[str]]:
-    """Return the addresses, in hex as the kernel writes them, that each process under ``parent`` listens on."""
+    """Return the addresses, in hex as the kernel writes them, that each process under ``parent`` listens on.
+
+    A process that listens to nobody is left out, such as a helper that an earlier test left behind.
+    """
     found = {}
     for process in Path("/proc").glob("[0-9]*"):
         try:
-            if f"\nPPid:\t{parent}\n" in (process / "status").read_text():
-                found[int(process.name)] = _listening(process)
+            if f"\nPPid:\t{parent}\n" in (process / "status").read_text() and (heard := _listening(process)):
+                found[int(process.name)] = heard
         except (FileNotFoundError, ProcessLookupError):
             continue
     return found
 
 
 def _listening(process: Path) -> set[str]:
-    sockets = {
-        link.readlink().name for link in (process / "fd").iterdir() if link.readlink().name.startswith("socket:")
-    }
+    sockets = set()
+    for link in (process / "fd").iterdir():
+        with suppress(FileNotFoundError):  # closed in the meantime
+            sockets.add(link.readlink().name)
     lines = [
         line.split() for table in ("tcp", "tcp6") for line in (process / "net" / table).read_text().splitlines()[1:]
     ]

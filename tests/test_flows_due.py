@@ -56,7 +56,7 @@ def test_what_was_missed_runs_at_once_and_what_comes_due_runs_then(place) -> Non
     ]
     assert all(answered for answered, _ in seen)
     if sys.platform == "linux":
-        assert all(list(listeners.values()) == [{LOOPBACK}] for _, listeners in seen)
+        assert all(list(listeners.values()) == [{LOOPBACK}] for _, listeners in seen), seen
     assert dict(os.environ) == before
     with sqlite3.connect(place.state / "schedule" / "prefect.db") as engine:
         runs = engine.execute(
