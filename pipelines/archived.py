@@ -11,6 +11,7 @@ import tempfile
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import polars as pl
 
@@ -18,7 +19,7 @@ from pipelines.errors import InputFileError
 from pipelines.filing import archived, content_hash
 from pipelines.reading.choosing import read_file
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mappings import load_mappings
+from pipelines.reading.mappings import Mapping, load_mappings
 from pipelines.settings import Settings
 from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
@@ -32,6 +33,32 @@ where layout = $layout and refused is null order by file_id
 """
 # Of these a row that says what the latest one said is not kept again, however often a file says it.
 _STATES = ("stock", "parts")
+
+
+def read_again(path: Path, copy: Path, layout: str, zone: ZoneInfo, mappings: Sequence[Mapping]) -> pl.DataFrame:
+    """Read a file of the archive as it would be read now.
+
+    Args:
+        path: Where it is in the archive.
+        copy: Where it is read: below a folder of the caller's, under the name that it came with, for a mapping may go
+            by that.  The copy is gone afterwards.
+        layout: The table it belongs to.
+        zone: The workspace's time zone.
+        mappings: Those of the workspace.
+
+    Returns:
+        Its rows.
+
+    Raises:
+        InputFileError: It cannot be read any more.
+        OSError: It cannot be copied.
+    """
+    copy.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        shutil.copyfile(path, copy)
+        return read_file(copy, LAYOUTS[layout], zone, mappings).rows
+    finally:
+        copy.unlink(missing_ok=True)
 
 
 @dataclass(frozen=True)
@@ -143,12 +170,8 @@ class Archive:
         path = self.path(file)
         if path is None:
             return None
-        with tempfile.TemporaryDirectory() as folder:
-            # A mapping may go by the name that the file came with.
-            copy = Path(folder) / file.layout / file.name.partition("/")[2]
-            copy.parent.mkdir()
+        with tempfile.TemporaryDirectory() as room:
             try:
-                shutil.copyfile(path, copy)
-                return read_file(copy, LAYOUTS[file.layout], self._zone, self._mappings).rows
+                return read_again(path, Path(room) / file.name, file.layout, self._zone, self._mappings)
             except (InputFileError, OSError):
                 return None

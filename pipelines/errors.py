@@ -4,7 +4,9 @@ Every message says what was found, what was wanted and what happened to the
 rest.  The command line catches ``BatchError`` once and shows its text.
 """
 
+import difflib
 import re
+from collections.abc import Iterable
 from pathlib import Path
 
 
@@ -12,6 +14,13 @@ def told(*words: str | Path) -> str:
     """Return a command of ours as the user types it: a word with blanks or signs in it is quoted."""
     quoted = (f'"{word}"' if re.search(r"[^\w./\\:~+@=,%-]", str(word)) else str(word) for word in words)
     return " ".join(["knockon", *quoted])
+
+
+def near(word: str, names: Iterable[str]) -> str:
+    """Return the names that look like a word, as ``near it: V0101, V0110``; blank where none does."""
+    folded = {name.casefold(): name for name in names}
+    found = [folded[name] for name in difflib.get_close_matches(word.casefold(), sorted(folded), n=3)]
+    return f"near it: {', '.join(found)}" if found else ""
 
 
 class BatchError(Exception):

@@ -6,11 +6,9 @@ the rows still stand where they are said to stand.
 
 from __future__ import annotations
 
-import difflib
-
 from pipelines import trace_numbers, trace_rows
 from pipelines.archived import Archive
-from pipelines.errors import BatchError
+from pipelines.errors import BatchError, near
 from pipelines.lastrun import last_run
 from pipelines.onecar import copied_warehouse
 from pipelines.settings import load_settings
@@ -96,6 +94,4 @@ def _short_forms(key: str) -> set[str]:
 
 
 def _near(word: str, names: list[str]) -> str:
-    folded = {name.casefold(): name for name in names}
-    near = [folded[name] for name in difflib.get_close_matches(word.casefold(), sorted(folded), n=3)]
-    return f"near it: {', '.join(near)}" if near else f"it has {', '.join(names[:5]) or 'none'}"
+    return near(word, names) or f"it has {', '.join(names[:5]) or 'none'}"

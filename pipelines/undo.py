@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from pipelines.archived import read_again
 from pipelines.errors import BatchError, InputFileError
 from pipelines.filing import archived, content_hash
 from pipelines.loading import arrive, rows_of
@@ -24,7 +25,6 @@ from pipelines.rawtables import (
     says_it_all,
     strange_rows,
 )
-from pipelines.reading.choosing import read_file
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mappings import Mapping, load_mappings
 from pipelines.recovery import LEAVE, reading_room, settle
@@ -141,14 +141,10 @@ class _Rereading:
         if path is None or content_hash(path) != file.sha256:
             raise BatchError(_cannot(file, _NOT_ARCHIVED))
         copy = reading_room(self.workspace) / file.name
-        copy.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(path, copy)
         try:
-            return read_file(copy, LAYOUTS[file.layout], self.settings.zone, self.mappings).rows
+            return read_again(path, copy, file.layout, self.settings.zone, self.mappings)
         except InputFileError as error:
             raise BatchError(_cannot(file, f"it cannot be read any more: {error}")) from error
-        finally:
-            copy.unlink()
 
 
 def _cannot(file: Taken, why: str) -> str:

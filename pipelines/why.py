@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Iterator
 
 import polars as pl
 
 from analysis.diagnosis.reasons import Reasons, explain
-from pipelines.errors import BatchError
+from pipelines.errors import BatchError, near
 from pipelines.lastrun import last_run
 from pipelines.onecar import Section, copied_warehouse, list_section, weigh_one
 from pipelines.settings import load_settings
@@ -50,9 +49,7 @@ def _check_vehicle(warehouse: Warehouse, workspace: Workspace, vehicle: str) -> 
     names = warehouse.fetch("marts.stock", ("vehicle",))["vehicle"].to_list()
     if vehicle in names:
         return
-    folded = {name.casefold(): name for name in names}
-    near = [folded[name] for name in difflib.get_close_matches(vehicle.casefold(), sorted(folded), n=3)]
-    hint = f"near it: {', '.join(near)}" if near else f"there are {len(names)} vehicles in stock"
+    hint = near(vehicle, names) or f"there are {len(names)} vehicles in stock"
     raise BatchError(f"{vehicle!r} is no vehicle in stock in {workspace.root}; {hint}. Nothing was changed.")
 
 
