@@ -34,8 +34,9 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledg
     for vehicle, module in frames.open_modules.select("vehicle", "module").iter_rows():
         read[vehicle].add(module)
     background = _background(frames, column)
-    failed = _failed_parts(frames, candidates, opened, column)
-    returned = _returned(frames, column)
+    returned = frames.outcomes.filter((pl.col("outcome") == "returned") & pl.col("background").is_null())
+    failed = _failed_parts(frames, candidates, returned, opened, column)
+    came_back = {(vehicle, column.get(code)) for vehicle, code in returned.select("vehicle", "code").iter_rows()}
     renewed = _renewed_parts(frames, candidates, opened, column)
     cars = []
     for vehicle, make in frames.stock.select("vehicle", pl.col("make").fill_null("")).sort("vehicle").iter_rows():
@@ -47,7 +48,7 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledg
         absent[codes + background[vehicle]] = False
         stale = np.array([status[vehicle, d] == "history" for d in codes], dtype=bool)
         unseen = frozenset(renewed.get(vehicle, set()))
-        back = frozenset(d for d in codes if (vehicle, d) in returned)
+        back = frozenset(d for d in codes if (vehicle, d) in came_back)
         cars.append(Car(vehicle, _row(knowledge, make), codes, absent, stale, failed[vehicle], back, unseen))
     return cars
 
@@ -66,22 +67,18 @@ def _background(frames: DiagnosisFrames, column: dict[str, int]) -> defaultdict[
     return masked
 
 
-def _returned(frames: DiagnosisFrames, column: dict[str, int]) -> set[tuple[str, int]]:
-    """The codes that came back on a car after a job."""
-    back = frames.outcomes.filter((pl.col("outcome") == "returned") & pl.col("background").is_null())
-    pairs = back.select("vehicle", "code").unique().iter_rows()
-    return {(vehicle, column[code]) for vehicle, code in pairs if code in column}
-
-
 def _failed_parts(
-    frames: DiagnosisFrames, candidates: list[Candidate], opened: dict[str, list[int]], column: dict[str, int]
+    frames: DiagnosisFrames,
+    candidates: list[Candidate],
+    returned: pl.DataFrame,
+    opened: dict[str, list[int]],
+    column: dict[str, int],
 ) -> defaultdict[str, set[int]]:
     """The parts fitted on a car in a job after which a code that is open today came back."""
     place = {candidate.key: i for i, candidate in enumerate(candidates)}
-    back = frames.outcomes.filter((pl.col("outcome") == "returned") & pl.col("background").is_null())
     jobs = {
         job: vehicle
-        for job, vehicle, code in back.select("job_id", "vehicle", "code").iter_rows()
+        for job, vehicle, code in returned.select("job_id", "vehicle", "code").iter_rows()
         if column.get(code) in opened.get(vehicle, [])
     }
     failed: defaultdict[str, set[int]] = defaultdict(set)

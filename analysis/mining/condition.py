@@ -33,8 +33,8 @@ def unequal(check: pl.DataFrame) -> bool:
     Args:
         check: The frame of :func:`analysis.mining.null_check.null_check`; no rows is no answer, and False.
     """
-    by_luck = binom.isf(WEEK_BY_LUCK, check.height, COPY_BY_LUCK)
-    return bool(int((check["confirmed"] > 0).sum()) > by_luck)
+    by_luck = float(binom.isf(WEEK_BY_LUCK, check.height, COPY_BY_LUCK))
+    return int((check["confirmed"] > 0).sum()) > by_luck
 
 
 def beyond_copies(verdicts: Verdicts, check: pl.DataFrame) -> Verdicts:
