@@ -7,7 +7,6 @@ they stay where they are.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import re
@@ -22,6 +21,7 @@ import pyarrow.parquet as pq
 
 from pipelines.errors import WorkspaceError
 from pipelines.faults import disk_faults
+from pipelines.filing import content_hash
 from pipelines.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -125,7 +125,7 @@ def _write_table(warehouse: Warehouse, table: str, folder: Path) -> dict[str, st
             f"the snapshot's {path.name} does not read back as it was written ({back}; expected {content}): the disk "
             "may be failing. No snapshot was made; the database and the earlier snapshots are as they were."
         )
-    return {"content": content, "sha256": _sum(path)}
+    return {"content": content, "sha256": content_hash(path)}
 
 
 def _write_text(path: Path, text: str) -> None:
@@ -175,7 +175,7 @@ def verify(snapshot: Snapshot) -> Manifest:
     manifest = read_manifest(snapshot)
     for table, told in manifest.tables.items():
         path = snapshot.folder / table_file(table)
-        found = _sum(path) if path.is_file() else "no file"
+        found = content_hash(path) if path.is_file() else "no file"
         if found != told["sha256"]:
             raise WorkspaceError(
                 f"{path} is damaged: its SHA-256 sum is {found}, the snapshot was written with {told['sha256']}. "
@@ -242,8 +242,3 @@ def _week(snapshot: Snapshot) -> str:
         return read_manifest(snapshot).week
     except WorkspaceError:
         return snapshot.name
-
-
-def _sum(path: Path) -> str:
-    with path.open("rb") as handle:
-        return hashlib.file_digest(handle, "sha256").hexdigest()
