@@ -33,7 +33,7 @@ from fixtures.dealer.exports import (
     stock_row,
 )
 from fixtures.dealer.workshop import Story
-from fixtures.dealer.writing import END, SETTINGS, _table, _text
+from fixtures.dealer.writing import END, SETTINGS, write_table, write_text
 
 SEED = 7
 SITE = 5000
@@ -59,8 +59,8 @@ def write_group(cars: int, folder: Path, seed: int = SEED) -> int:
         many = min(SITE, cars - first + 1)
         stories = draw(many, seed=seed * 1000 + site, in_stock=max(many // ONE_IN_STOCK, 4), first=first)
         rows += _write_site(stories, folder / "inbox", f"site-{site:02d}", seed)
-    _table(folder / "inbox" / "parts" / "price-book.csv", PART_COLUMNS, part_rows())
-    _text(folder / "knockon.toml", SETTINGS)
+    write_table(folder / "inbox" / "parts" / "price-book.csv", PART_COLUMNS, part_rows())
+    write_text(folder / "knockon.toml", SETTINGS)
     return rows
 
 
@@ -78,10 +78,10 @@ def _write_site(stories: list[Story], inbox: Path, site: str, seed: int) -> int:
         for number, visit in enumerate(story.visits, 1):
             jobs[f"{visit.at:%Y}"] += job_rows(car, number, visit)
     for month, rows in months.items():
-        _table(inbox / "scans" / f"{site}-{month}.csv", SCAN_COLUMNS, rows)
+        write_table(inbox / "scans" / f"{site}-{month}.csv", SCAN_COLUMNS, rows)
     for year, rows in jobs.items():
-        _table(inbox / "repairs" / f"{site}-{year}.csv", REPAIR_COLUMNS, rows)
-    _table(inbox / "stock" / f"{site}-{END}.csv", STOCK_COLUMNS, map(stock_row, stories))
+        write_table(inbox / "repairs" / f"{site}-{year}.csv", REPAIR_COLUMNS, rows)
+    write_table(inbox / "stock" / f"{site}-{END}.csv", STOCK_COLUMNS, map(stock_row, stories))
     return sum(map(len, months.values()))
 
 
