@@ -21,10 +21,10 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from analysis.charts import job as sheet
-from analysis.charts import wording
 from analysis.charts.job import Job
 from analysis.charts.job_page import BLANK_LINES
+from analysis.texts import job_sheet as say
+from analysis.texts.manner import Manner
 
 _PLAIN, _BOLD = "knockon", "knockon-bold"
 _SIZES = (9.5, 8.5, 7.5, 6.5, 5.5)
@@ -62,11 +62,11 @@ def job_pdf(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> bytes:
     """
     _fonts()
     settings: Mapping[str, Any] = run.get("settings", {})
-    lines = _lines(job, run, wording.Manner.of(settings))
+    lines = _lines(job, run, Manner.of(settings))
     size = next((size for size in _SIZES if _height(lines, size) <= A4[1] - 2 * _EDGE), _SIZES[-1])
     out = io.BytesIO()
     canvas = Canvas(out, pagesize=A4, invariant=1)
-    canvas.setTitle(f"Job sheet {job.vehicle}")
+    canvas.setTitle(say.title(job.vehicle))
     filled = {"vehicle": job.vehicle, "odometer_unit": str(settings.get("odometer_unit", "km"))}
     top = _write(canvas, lines, size)
     _table(canvas, top, columns, filled)
@@ -84,14 +84,14 @@ def _fonts() -> None:
     pdfmetrics.registerFont(TTFont(_BOLD, str(folder / "DejaVuSans-Bold.ttf")))
 
 
-def _lines(job: Job, run: Mapping[str, Any], manner: wording.Manner) -> list[_Line]:
-    week = f"{job.car or 'Make and model not known'}; job sheet of week {run['week']}, {manner.day(str(run['as_of']))}"
-    lines = [_Line(job.vehicle, _BOLD, 1.8), _Line(week), _Line(sheet.FOUND, _BOLD, rule=True)]
+def _lines(job: Job, run: Mapping[str, Any], manner: Manner) -> list[_Line]:
+    week = say.car_and_week(job.car, run["week"], manner.day(str(run["as_of"])))
+    lines = [_Line(job.vehicle, _BOLD, 1.8), _Line(week), _Line(say.FOUND, _BOLD, rule=True)]
     for code, status, reason in job.codes:
-        told = [code.words, status, f"looked past: {reason}" if reason else ""]
+        told = [code.words, status, say.looked_past(reason) if reason else ""]
         lines.append(_Line("  ".join([code.key, ", ".join(part for part in told if part)]).strip()))
-    lines += [_Line(sheet.BEFORE, _BOLD, rule=True), _Line(sheet.RECORD, box=True), _Line(f"▲ {sheet.CARE}")]
-    lines.append(_Line(sheet.TRIES, _BOLD, rule=True))
+    lines += [_Line(say.BEFORE, _BOLD, rule=True), _Line(say.RECORD, box=True), _Line(f"▲ {say.CARE}")]
+    lines.append(_Line(say.TRIES, _BOLD, rule=True))
     for place, one in enumerate(job.tries, 1):
         lines.append(_Line(f"{place}. {one.title}", _BOLD))
         told = [one.facts, one.caution and f"▲ {one.caution}", *one.warnings]
@@ -101,7 +101,7 @@ def _lines(job: Job, run: Mapping[str, Any], manner: wording.Manner) -> list[_Li
             lines.append(_Line(one.stop, inset=1.0))
     if job.more:
         lines.append(_Line(job.more))
-    return [*lines, _Line(sheet.NOTES, _BOLD, rule=True)]
+    return [*lines, _Line(say.NOTES, _BOLD, rule=True)]
 
 
 def _laid(line: _Line, size: float) -> tuple[list[str], float, float]:
@@ -147,7 +147,7 @@ def _fresh(canvas: Canvas, size: float, y: float, needed: float) -> float:
 def _table(canvas: Canvas, top: float, columns: Sequence[str], filled: Mapping[str, str]) -> None:
     parts = [_PARTS.get(column, 1.0) for column in columns]
     canvas.setFont(_BOLD, 7)
-    canvas.drawString(_EDGE, top + 3, sheet.DONE)
+    canvas.drawString(_EDGE, top + 3, say.DONE)
     edges = [_EDGE + _WIDTH * sum(parts[:place]) / sum(parts) for place in range(len(parts) + 1)]
     canvas.grid(edges, [top - _ROW * row for row in range(BLANK_LINES + 2)])
     for place, column in enumerate(columns):

@@ -18,10 +18,10 @@ from pathlib import Path
 import polars as pl
 
 from analysis.diagnosis import list_cars
-from analysis.diagnosis.rows import CHECK_PAYS
 from analysis.diagnosis.weighing import Scales, set_up
 from analysis.evidence import Evidence
 from analysis.evidence.returns import return_distances
+from analysis.texts.work import CHECK_PAYS
 from pipelines.facts import build, costs_of, diagnosis_frames, normalise
 from pipelines.faults import disk_faults
 from pipelines.lastrun import last_families, last_reserve

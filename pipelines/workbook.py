@@ -15,6 +15,7 @@ import xlsxwriter
 from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
+from analysis.texts import workbook as say
 from pipelines.outgoing import KIND_WORDS, TABLES, Kind
 
 # The zip and the properties would else carry the hour of the run.
@@ -38,12 +39,6 @@ _FORMATS = {
     Kind.DAYS: "0.0",
 }
 _HEAD = {"bold": True, "bottom": 1, "bg_color": "#E8ECEF"}
-_EXPLAINS = (
-    "One sheet a table; the first line of each stays in view and can be filtered. Hover over a heading to read what "
-    "it means, or look below. A blank cell means that it is not known.",
-    "A chance is what your own scans and repairs suggest, with its interval. It is not a verdict on the car. "
-    "Record every module before erasing anything, and keep the scans from before and after.",
-)
 
 
 def write_workbook(path: Path, tables: Mapping[str, pl.DataFrame]) -> None:
@@ -57,7 +52,7 @@ def write_workbook(path: Path, tables: Mapping[str, pl.DataFrame]) -> None:
         OSError: The file cannot be written.
     """
     with xlsxwriter.Workbook(path, _PLAIN) as book:
-        book.set_properties({"created": _CREATED, "title": "What to try first"})
+        book.set_properties({"created": _CREATED, "title": say.TITLE})
         head = book.add_format(_HEAD)
         _explain(book, head, tables)
         for name, table in tables.items():
@@ -65,21 +60,22 @@ def write_workbook(path: Path, tables: Mapping[str, pl.DataFrame]) -> None:
 
 
 def _explain(book: xlsxwriter.Workbook, head: Format, tables: Mapping[str, pl.DataFrame]) -> None:
-    sheet = book.add_worksheet("read me")
+    sheet = book.add_worksheet(say.FIRST_SHEET)
     sheet.set_column(0, 0, 16)
     sheet.set_column(1, 2, 24)
     sheet.set_column(3, 3, 100)
-    lines: list[tuple[str, ...]] = [(text,) for text in _EXPLAINS]
-    lines += [(), ("sheet", "rows", "", "one row is")]
+    lines: list[tuple[str, ...]] = [(text,) for text in say.EXPLAINS]
+    lines += [(), say.TABLE_HEADS]
     for name, table in tables.items():
-        shown = "" if table.height <= _MOST_ROWS else f" Only the first {_MOST_ROWS:,} rows; {name}.csv has all."
-        lines.append((name, str(table.height), "", TABLES[name].doc + shown))
-    lines += [(), ("sheet", "column", "holds", "meaning")]
+        doc = TABLES[name].doc
+        told = doc if table.height <= _MOST_ROWS else say.cut(doc, _MOST_ROWS, name)
+        lines.append((name, str(table.height), "", told))
+    lines += [(), say.COLUMN_HEADS]
     for name in tables:
         lines += [(name, column.name, KIND_WORDS[column.kind], column.doc) for column in TABLES[name].columns]
     for row, line in enumerate(lines):
         for place, text in enumerate(line):
-            sheet.write_string(row, place, text, head if line[0] == "sheet" else None)
+            sheet.write_string(row, place, text, head if line in (say.TABLE_HEADS, say.COLUMN_HEADS) else None)
 
 
 def _fill(book: xlsxwriter.Workbook, name: str, table: pl.DataFrame) -> None:

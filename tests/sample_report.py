@@ -10,7 +10,7 @@ from itertools import combinations, pairwise
 import polars as pl
 
 from analysis import mining
-from analysis.diagnosis.rows import check_words
+from analysis.texts.work import check_words
 from pipelines import outgoing
 
 Row = dict[str, object]

@@ -16,6 +16,8 @@ import pytest
 from analysis.charts import page, wording
 from analysis.charts.aside import MOST_LINES, asides
 from analysis.charts.tickets import tickets
+from analysis.texts import words, work
+from analysis.texts.manner import Manner
 from tests.sample_report import empty, prepared, sample
 
 
@@ -184,10 +186,10 @@ def test_what_changed_is_told_as_the_tables_hold_it():
         assert f"{row['vehicle']} {row['first_try']}" in shown or row["change"] == "off"
     assert "K-1011 recheck, before replace boost hose" in shown
     assert "1 off the list K-0998" in shown
-    for words in ("new ECM:P0562 5 cars", "growing ABS:C0031 12 cars, 9 before came: S-1, S-2, S-3",
+    for told in ("new ECM:P0562 5 cars", "growing ABS:C0031 12 cars, 9 before came: S-1, S-2, S-3",
                   "fading ECM:P0299 7 cars, 8 before", "vanished ECM:P0441 4 cars before",
                   "steady 4 families"):  # fmt: skip
-        assert words in shown
+        assert told in shown
     assert "There is no earlier report to compare with." in Reader(drawn("empty")).shown
 
 
@@ -299,37 +301,37 @@ def test_what_was_set_aside_is_counted_with_its_reason():
 @pytest.mark.parametrize(
     ("shown", "wanted"),
     [
-        (wording.percent(0.845), "84%"),
-        (wording.percent(None), "–"),
-        (wording.span(0.1, 0.256), "10 to 26%"),
-        (wording.span(0.3, 0.3), ""),
-        (wording.span(None, 0.3), ""),
-        (wording.money(1234.5, "EUR"), "€1,234.50"),
-        (wording.money(60.0, "GBP"), "£60"),
-        (wording.money(60.0, "SEK"), "60 SEK"),
-        (wording.money(None, "EUR"), "–"),
-        (wording.Manner("EUR", "mi").distance(40), "25\N{NO-BREAK SPACE}mi"),
-        (wording.Manner("EUR", "mi").distance(1.609344), "1\N{NO-BREAK SPACE}mi"),
-        (wording.Manner("EUR").distance(1040.2), "1,041\N{NO-BREAK SPACE}km"),
-        (wording.Manner(dates="day first").day("2026-11-03"), "03.11.2026"),
-        (wording.Manner(dates="month first").day(date(2026, 11, 3)), "11/03/2026"),
-        (wording.Manner.of({"currency": "GBP", "date_style": "day first"}).day(None), "–"),
-        (wording.Manner.of({"currency": "GBP"}).money(2.5), "£2.50"),
-        (wording.Manner.of({}).day("2026-11-03"), "2026-11-03"),
-        (wording.number(12.345), "12.3"),
-        (wording.number(None), "–"),
-        (wording.count(1, "car", "cars"), "1 car"),
-        (wording.count(2000, "car", "cars"), "2,000 cars"),
-        (wording.work("replace", "boost hose", "left"), "Replace boost hose, left"),
-        (wording.work("repair", "door loom", None), "Repair door loom"),
-        (wording.work("recheck", None, None), "Record, erase, drive, scan again"),
-        (wording.work("specialist", None, None), "Hand over to a specialist"),
+        (words.percent(0.845), "84%"),
+        (words.percent(None), "–"),
+        (words.span(0.1, 0.256), "10 to 26%"),
+        (words.span(0.3, 0.3), ""),
+        (words.span(None, 0.3), ""),
+        (Manner("EUR").money(1234.5), "€1,234.50"),
+        (Manner("GBP").money(60.0), "£60"),
+        (Manner("SEK").money(60.0), "60 SEK"),
+        (Manner("EUR").money(None), "–"),
+        (Manner("EUR", "mi").distance(40), "25\N{NO-BREAK SPACE}mi"),
+        (Manner("EUR", "mi").distance(1.609344), "1\N{NO-BREAK SPACE}mi"),
+        (Manner("EUR").distance(1040.2), "1,041\N{NO-BREAK SPACE}km"),
+        (Manner(dates="day first").day("2026-11-03"), "03.11.2026"),
+        (Manner(dates="month first").day(date(2026, 11, 3)), "11/03/2026"),
+        (Manner.of({"currency": "GBP", "date_style": "day first"}).day(None), "–"),
+        (Manner.of({"currency": "GBP"}).money(2.5), "£2.50"),
+        (Manner.of({}).day("2026-11-03"), "2026-11-03"),
+        (words.number(12.345), "12.3"),
+        (words.number(None), "–"),
+        (words.counted(1, "car", "cars"), "1 car"),
+        (words.counted(2000, "car", "cars"), "2,000 cars"),
+        (work.work("replace", "boost hose", "left"), "Replace boost hose, left"),
+        (work.work("repair", "door loom", None), "Repair door loom"),
+        (work.work("recheck", None, None), "Record, erase, drive, scan again"),
+        (work.work("specialist", None, None), "Hand over to a specialist"),
         (
-            wording.ground("repairs", 4, 3),
+            work.ground("repairs", 4, 3),
             "Rests on own repairs: 3 of 4 jobs with this part alone cleared the codes it shared.",
         ),
-        (wording.ground("code", 0, 0), "Rests on what the code itself names: no job with this part alone yet."),
-        (wording.ground(None, 1, 1), "1 of 1 job with this part alone cleared the codes it shared."),
+        (work.ground("code", 0, 0), "Rests on what the code itself names: no job with this part alone yet."),
+        (work.ground(None, 1, 1), "1 of 1 job with this part alone cleared the codes it shared."),
         (wording.others("a;b;c;d", "b", "d;a"), "c"),
         (wording.others("a;b", None, None), "a;b"),
     ],

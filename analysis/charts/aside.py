@@ -10,14 +10,9 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from analysis.texts import page as say
+
 MOST_LINES = 200
-_WHY = {
-    "refused": "These values did not read as their column asks; the rest of each file was used.",
-    "unread": "The module did not answer after the job, so nothing is known of its code. "
-    "That is not the same as clear.",
-    "unproven": "The code is gone, but the car was not driven far enough to tell. It counts neither way.",
-    "past": "These codes are explained without a fault. They stay on the sheet and out of the reckoning.",
-}
 
 
 @dataclass(frozen=True)
@@ -61,10 +56,10 @@ def asides(outcomes: pl.DataFrame, open_codes: pl.DataFrame, rejects: pl.DataFra
     masked = open_codes.filter(pl.col("background").is_not_null())
     past = masked.select("vehicle", "code", "background").sort("vehicle", "code")
     return [
-        _heap("Refused", _WHY["refused"], ("times", "file", "column", "why"), refused, table="rejects"),
-        _heap("Unread", _WHY["unread"], ("times", "module", "code"), unread, table="outcomes"),
-        _heap("Unproven", _WHY["unproven"], ("times", "module", "code"), unproven, table="outcomes"),
-        _heap("Looked past", _WHY["past"], ("vehicle", "code", "reason"), past, table="open_codes", size=past.height),
+        _heap(say.REFUSED, say.REFUSED_WHY, say.REFUSED_HEADS, refused, table="rejects"),
+        _heap(say.UNREAD, say.UNREAD_WHY, say.MODULE_HEADS, unread, table="outcomes"),
+        _heap(say.UNPROVEN, say.UNPROVEN_WHY, say.MODULE_HEADS, unproven, table="outcomes"),
+        _heap(say.PAST, say.PAST_WHY, say.PAST_HEADS, past, table="open_codes", size=past.height),
     ]
 
 

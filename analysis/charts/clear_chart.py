@@ -15,13 +15,13 @@ import altair as alt
 import polars as pl
 
 from analysis.charts import theme, wording
+from analysis.texts import charts as say
 
 MOST_LINES = 30
 FEWEST_JOBS = 2
 _LINE_HEIGHT = 36
 # Stands unseen between part and family in a line's name; what is before it is shown.
 _BREAK = "\N{INVISIBLE SEPARATOR}"
-_PART, _ERASE = "jobs with this part alone", "erasing alone"
 
 
 def shown_results(part_results: pl.DataFrame) -> pl.DataFrame:
@@ -59,8 +59,7 @@ def clear_chart(part_results: pl.DataFrame, texts: Mapping[str, str]) -> dict[st
     layers = [_bars(lines, order), _marks(lines, order), _counts(lines, order)]
     return theme.spec(
         alt.layer(*layers).add_params(theme.kept()).properties(width="container", height=_LINE_HEIGHT * len(order)),
-        f"Clear rates of {lines.height} pairs of part and family, each with its interval and beside it the rate of "
-        "erasing alone. The table below holds the same numbers.",
+        say.parts_described(lines.height),
     )
 
 
@@ -82,7 +81,7 @@ def _y(order: list[str]) -> alt.Y:
 
 
 def _x(field: str) -> alt.X:
-    axis = alt.Axis(format=".0%", title="Share of known jobs that cleared the family", tickCount=5, orient="top")
+    axis = alt.Axis(format=".0%", title=say.PARTS_RATE, tickCount=5, orient="top")
     return alt.X(f"{field}:Q", scale=alt.Scale(domain=[0, 1]), axis=axis)
 
 
@@ -96,10 +95,10 @@ def _bars(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
 
 
 def _marks(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
-    own = lines.select("line", "part", "family", rate="rate", what=pl.lit(_PART))
-    bare = lines.select("line", "part", "family", rate="erase_rate", what=pl.lit(_ERASE))
+    own = lines.select("line", "part", "family", rate="rate", what=pl.lit(say.PARTS_OWN))
+    bare = lines.select("line", "part", "family", rate="erase_rate", what=pl.lit(say.PARTS_ERASE))
     both = pl.concat([own, bare]).filter(pl.col("rate").is_not_null())
-    names = [_PART, _ERASE]
+    names = [say.PARTS_OWN, say.PARTS_ERASE]
     layer: alt.Chart = (
         alt.Chart(both)
         .mark_point(aria=False, size=90, strokeWidth=2, cursor="pointer", yOffset=8)
@@ -111,10 +110,10 @@ def _marks(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
             fill=alt.Fill("what:N", title=None, scale=alt.Scale(domain=names, range=[theme.MAIN, theme.SHEET])),
             opacity=theme.faded(1.0),
             tooltip=[
-                alt.Tooltip("part:N"),
-                alt.Tooltip("family:N"),
-                alt.Tooltip("what:N", title="rate of"),
-                alt.Tooltip("rate:Q", title="cleared", format=".0%"),
+                alt.Tooltip("part:N", title=say.PART),
+                alt.Tooltip("family:N", title=say.FAMILY),
+                alt.Tooltip("what:N", title=say.PARTS_RATE_OF),
+                alt.Tooltip("rate:Q", title=say.PARTS_CLEARED, format=".0%"),
             ],
         )
     )
@@ -122,8 +121,10 @@ def _marks(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
 
 
 def _counts(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
-    erased = pl.when(pl.col("erase_jobs") > 0).then(pl.format("   ◇ {} of {}", "erase_cleared", "erase_jobs"))
-    told = lines.with_columns(told=pl.format("● {} of {}", "cleared", "jobs") + erased.otherwise(pl.lit("")))
+    erased = pl.when(pl.col("erase_jobs") > 0).then(
+        pl.format("   " + say.parts_counted("◇"), "erase_cleared", "erase_jobs")
+    )
+    told = lines.with_columns(told=pl.format(say.parts_counted("●"), "cleared", "jobs") + erased.otherwise(pl.lit("")))
     layer: alt.Chart = (
         alt.Chart(told)
         .mark_text(aria=False, align="right", dy=-13, color=theme.SOFT)

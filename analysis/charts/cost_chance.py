@@ -13,6 +13,7 @@ import altair as alt
 import polars as pl
 
 from analysis.charts import theme
+from analysis.texts import charts as say
 
 PICKED = "picked"
 _SHAPES = {"replace": "circle", "repair": "triangle-up", "recheck": "diamond"}
@@ -52,7 +53,7 @@ def cost_chance(shortlist: pl.DataFrame, currency: str, cheap_limit: float | Non
         .filter(pl.col("point").is_not_null())
         .group_by("point", *_SAME)
         .agg(pl.col("vehicle").sort().str.join(", ").alias("cars"), pl.len().alias("count"), pl.col("part").first())
-        .with_columns(pl.when("cheap").then(pl.lit("yes")).otherwise(pl.lit("no")).alias("within"))
+        .with_columns(pl.when("cheap").then(pl.lit(say.YES)).otherwise(pl.lit(say.NO)).alias("within"))
         .sort("point")
     )
     if points.is_empty():
@@ -63,18 +64,17 @@ def cost_chance(shortlist: pl.DataFrame, currency: str, cheap_limit: float | Non
     chart = alt.layer(*layers).add_params(alt.param(name=PICKED, value=[])).properties(width="container", height=330)
     return theme.spec(
         chart,
-        f"Cost against chance of the first try on {points['count'].sum()} cars. The table below holds the same "
-        "numbers, and choosing a car there does the same as choosing its mark here.",
+        say.costs_described(int(points["count"].sum())),
     )
 
 
 def _x(field: str, currency: str) -> alt.X:
-    return alt.X(f"{field}:Q", title=f"Total cost of the first try ({currency})", scale=alt.Scale(zero=True))
+    return alt.X(f"{field}:Q", title=say.cost_axis(currency), scale=alt.Scale(zero=True))
 
 
 def _y(field: str) -> alt.Y:
     axis = alt.Axis(format=".0%", tickCount=5)
-    return alt.Y(f"{field}:Q", title="Chance that it clears the codes", scale=alt.Scale(domain=[0, 1]), axis=axis)
+    return alt.Y(f"{field}:Q", title=say.COST_CHANCE, scale=alt.Scale(domain=[0, 1]), axis=axis)
 
 
 def _faded(full: float) -> Any:
@@ -100,27 +100,27 @@ def _points(points: pl.DataFrame, currency: str) -> alt.Chart:
     actions = [action for action in _SHAPES if action in set(points["action"])]
     shapes = alt.Scale(domain=actions, range=[_SHAPES[action] for action in actions])
     inked = alt.Legend(symbolFillColor=theme.INK, symbolStrokeColor=theme.INK)
-    fills = alt.Scale(domain=["yes", "no"], range=[theme.GOOD, theme.SHEET])
-    strokes = alt.Scale(domain=["yes", "no"], range=[theme.GOOD, theme.MAIN])
+    fills = alt.Scale(domain=[say.YES, say.NO], range=[theme.GOOD, theme.SHEET])
+    strokes = alt.Scale(domain=[say.YES, say.NO], range=[theme.GOOD, theme.MAIN])
     layer: alt.Chart = (
         alt.Chart(points)
         .mark_point(aria=False, strokeWidth=2, cursor="pointer")
         .encode(
             x=_x("total_cost", currency),
             y=_y("chance"),
-            shape=alt.Shape("action:N", title="What", scale=shapes, legend=inked),
-            fill=alt.Fill("within:N", title="Cheap", scale=fills),
-            stroke=alt.Stroke("within:N", title="Cheap", scale=strokes),
+            shape=alt.Shape("action:N", title=say.COST_ACTION, scale=shapes, legend=inked),
+            fill=alt.Fill("within:N", title=say.COST_CHEAP, scale=fills),
+            stroke=alt.Stroke("within:N", title=say.COST_CHEAP, scale=strokes),
             size=alt.Size("count:Q", scale=alt.Scale(domain=[1, 6], range=[110, 420], clamp=True), legend=None),
             opacity=_faded(1.0),
             tooltip=[
-                alt.Tooltip("cars:N"),
-                alt.Tooltip("action:N", title="what"),
-                alt.Tooltip("part:N"),
-                alt.Tooltip("total_cost:Q", title=f"cost ({currency})", format=",.2f"),
-                alt.Tooltip("chance:Q", format=".0%"),
-                alt.Tooltip("chance_low:Q", title="at least", format=".0%"),
-                alt.Tooltip("chance_high:Q", title="at most", format=".0%"),
+                alt.Tooltip("cars:N", title=say.CARS),
+                alt.Tooltip("action:N", title=say.ACTION),
+                alt.Tooltip("part:N", title=say.PART),
+                alt.Tooltip("total_cost:Q", title=say.cost(currency), format=",.2f"),
+                alt.Tooltip("chance:Q", title=say.CHANCE, format=".0%"),
+                alt.Tooltip("chance_low:Q", title=say.LEAST, format=".0%"),
+                alt.Tooltip("chance_high:Q", title=say.MOST, format=".0%"),
             ],
         )
     )

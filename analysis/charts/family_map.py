@@ -13,6 +13,7 @@ import altair as alt
 import polars as pl
 
 from analysis.charts import theme
+from analysis.texts import charts as say
 
 MOST_CODES = 60
 _WIDTH = 740  # pixels for all squares together
@@ -111,8 +112,7 @@ def family_map(rules: pl.DataFrame, families: pl.DataFrame) -> dict[str, Any] | 
     chart = alt.layer(*layers).add_params(theme.kept()).properties(width={"step": step}, height={"step": step})
     return theme.spec(
         chart.resolve_scale(color="independent", shape="independent"),
-        f"Map of {len(order)} codes in {placed['family'].n_unique()} families: a square where two codes meet is "
-        "darker (in dark mode lighter), the more cars showed both. The table below holds the same numbers.",
+        say.map_described(len(order), placed["family"].n_unique()),
     )
 
 
@@ -133,7 +133,7 @@ def _squares(both: pl.DataFrame, order: list[str]) -> alt.Chart:
         .encode(
             **_axes(order),
             opacity=theme.faded(1.0),
-            color=alt.Color("vehicles:Q", title="Cars that showed both, from", scale=_steps(both, theme.MAP_STEPS)),
+            color=alt.Color("vehicles:Q", title=say.MAP_CARS, scale=_steps(both, theme.MAP_STEPS)),
             tooltip=_told(),
         )
     )
@@ -142,11 +142,11 @@ def _squares(both: pl.DataFrame, order: list[str]) -> alt.Chart:
 
 def _told() -> list[alt.Tooltip]:
     return [
-        alt.Tooltip("left:N", title="code"),
-        alt.Tooltip("right:N", title="with"),
-        alt.Tooltip("vehicles:Q", title="cars with both"),
-        alt.Tooltip("odds_ratio:Q", title="odds ratio", format=".3~g"),
-        alt.Tooltip("verdict:N"),
+        alt.Tooltip("left:N", title=say.CODE),
+        alt.Tooltip("right:N", title=say.WITH),
+        alt.Tooltip("vehicles:Q", title=say.MAP_BOTH),
+        alt.Tooltip("odds_ratio:Q", title=say.MAP_ODDS, format=".3~g"),
+        alt.Tooltip("verdict:N", title=say.MAP_VERDICT),
     ]
 
 
@@ -208,11 +208,13 @@ def _roles(placed: pl.DataFrame, order: list[str]) -> alt.Chart:
         .mark_point(aria=False, filled=True, size=60, color=theme.OTHER, cursor="pointer")
         .encode(
             **_axes(order, "code", "code"),
-            shape=alt.Shape(
-                "role:N", title="On the diagonal", scale=alt.Scale(domain=names, range=["diamond", "circle"])
-            ),
+            shape=alt.Shape("role:N", title=say.MAP_ROLES, scale=alt.Scale(domain=names, range=["diamond", "circle"])),
             opacity=theme.faded(1.0),
-            tooltip=[alt.Tooltip("code:N"), alt.Tooltip("role:N"), alt.Tooltip("family:N")],
+            tooltip=[
+                alt.Tooltip("code:N", title=say.CODE),
+                alt.Tooltip("role:N", title=say.MAP_ROLE),
+                alt.Tooltip("family:N", title=say.FAMILY),
+            ],
         )
     )
     return layer

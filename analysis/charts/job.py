@@ -10,21 +10,12 @@ import polars as pl
 
 from analysis.charts import wording
 from analysis.charts.tickets import warnings_by_part
+from analysis.texts import job_sheet as say
+from analysis.texts.manner import Manner
+from analysis.texts.words import percent, span
+from analysis.texts.work import work
 
 MOST_TRIES = 4
-FOUND, BEFORE, TRIES, NOTES, DONE = (
-    "Codes as found",
-    "Before anything else",
-    "What to try, in order",
-    "What was found",
-    "What was done: a line for each action, an erase too",
-)
-CARE = (
-    "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
-    "and the local rules for it. A chance says what to try, not what state the car is in."
-)
-RECORD = "Recorded: every module is scanned and the scan is kept, before anything is erased."
-SOUND, FAULTY = "Found sound: fit nothing, go on with the next.", "Found faulty"
 FIXES = ("replace", "repair")
 
 
@@ -96,14 +87,13 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> lis
         first = listed.row(0, named=True)
         car = " ".join(part for part in (first["make"], first["model"]) if part)
         left = listed.height - len(tries)
-        made.append(Job(str(vehicle), car, codes, tries, f"{left} more in the report." if left else ""))
+        made.append(Job(str(vehicle), car, codes, tries, say.more(left) if left else ""))
     return made
 
 
 def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], settings: Mapping[str, Any]) -> Try:
-    manner = wording.Manner.of(settings)
+    manner = Manner.of(settings)
     clears = wording.codes(row["clears"], texts) if row["action"] != "specialist" else []
-    gone = ", ".join(code.key for code in clears)
     return Try(
         title=wording.title(row),
         facts=_facts(row, manner),
@@ -111,29 +101,28 @@ def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], set
         warnings=warnings,
         boxes=_boxes(row, manner.distance(float(settings.get("road_test_km", 40)))),
         clears=clears,
-        stop=f"Gone then: {gone}. Stop there; else go on." if clears else "",
+        stop=say.gone_then([code.key for code in clears]) if clears else "",
     )
 
 
 def _boxes(row: dict[str, Any], drive: str) -> list[str]:
     if row["action"] == "specialist":
-        return ["Handed over, with the recorded scans and what was found"]
+        return [say.HANDED_OVER]
     boxes = []
     if row["action"] in FIXES:
-        check, fitted = wording.check(row["check_first"]), wording.work(row["action"], row["part"], row["position"])
+        check, fitted = wording.check(row["check_first"]), work(row["action"], row["part"], row["position"])
         if check.how:
-            boxes.append(f"Checked first{', it is cheaper' if check.pays else ''}: {check.how}")
-        boxes.append(f"{SOUND} {FAULTY}: {fitted[:1].lower()}{fitted[1:]}" if check.pays else fitted)
-    return [*boxes, "Codes erased", f"Driven at least {drive}", "Scanned again, every module"]
+            boxes.append(say.checked(check.how, check.pays))
+        boxes.append(say.fitted_if_faulty(fitted) if check.pays else fitted)
+    return [*boxes, say.ERASED, say.driven(drive), say.SCANNED]
 
 
-def _facts(row: dict[str, Any], manner: wording.Manner) -> str:
+def _facts(row: dict[str, Any], manner: Manner) -> str:
     told = []
     if row["chance"] is not None and row["action"] != "specialist":
-        around = wording.span(row["chance_low"], row["chance_high"])
-        told.append(f"chance {wording.percent(row['chance'])}" + (f" ({around})" if around else ""))
+        told.append(say.chance(percent(row["chance"]), span(row["chance_low"], row["chance_high"])))
     if row["total_cost"] is not None:
-        told.append(f"cost {manner.money(row['total_cost'])}")
+        told.append(say.cost(manner.money(row["total_cost"])))
     if row["or_else"]:
-        told.append(f"cannot be told from {row['or_else'].replace(';', ', ')}")
+        told.append(say.alike(row["or_else"]))
     return ", ".join(told)

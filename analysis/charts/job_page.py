@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from analysis.charts import job as sheet
 from analysis.charts.job import Job
 from analysis.charts.page import sheet_environment
+from analysis.texts import job_sheet
 
 BLANK_LINES = 6
 
@@ -26,4 +26,4 @@ def job_page(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> str:
     settings: Mapping[str, Any] = run.get("settings", {})
     template = sheet_environment({}, settings).get_template("job.html.j2")
     filled = {"vehicle": job.vehicle, "odometer_unit": settings.get("odometer_unit", "km")}
-    return template.render(job=job, run=run, columns=columns, filled=filled, lines=BLANK_LINES, words=sheet)
+    return template.render(job=job, run=run, columns=columns, filled=filled, lines=BLANK_LINES, sheet=job_sheet)

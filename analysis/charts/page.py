@@ -30,6 +30,10 @@ from analysis.charts.suppliers import listed, supplier_lines
 from analysis.charts.tickets import Ticket, tickets
 from analysis.charts.trend_chart import shown_weeks, trend_chart
 from analysis.charts.trust import trust_of
+from analysis.texts import cars, faults, past, words, work
+from analysis.texts import page as frame
+from analysis.texts import script as script_words
+from analysis.texts.manner import Manner
 
 MOST_CARS = 30  # listed with a family
 MOST_STORIES = 300  # cars whose story stands on the page, the first on the list
@@ -64,6 +68,7 @@ def page(
     return environment.get_template("page.html.j2").render(
         run=run,
         settings=settings,
+        limit=_limit(settings),
         tickets=made,
         sheets=sheets or {},
         tally=_tally(made),
@@ -73,6 +78,10 @@ def page(
         stories=_stories(tables, made),
         asides=asides(tables["outcomes"], tables["open_codes"], tables["rejects"]),
         drawn=drawn,
+        page=frame,
+        cars=cars,
+        faults=faults,
+        past=past,
         **_behind_charts(tables),
         **_inlined(environment, drawn),
     )
@@ -140,6 +149,11 @@ def _stories(tables: Mapping[str, pl.DataFrame], made: list[Ticket]) -> dict[str
     return dict(stories({name: frame.filter(pl.col("vehicle").is_in(kept)) for name, frame in told.items()}))
 
 
+def _limit(settings: Mapping[str, Any]) -> str:
+    """Return the limit of what is called cheap, in the dealer's money; blank where it is not known."""
+    return Manner.of(settings).money(settings["cheap_limit"]) if "cheap_limit" in settings else ""
+
+
 def _tally(made: list[Ticket]) -> dict[str, int]:
     """Count the cars by what their first row says."""
     fixes = [ticket for ticket in made if ticket.first["action"] in ("replace", "repair")]
@@ -159,7 +173,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         tables: "codes" (code, text) where it is known.
         settings: currency, odometer_unit and date_style where they are known.
     """
-    manner = wording.Manner.of(settings)
+    manner = Manner.of(settings)
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("analysis.charts", "sheet"),
         autoescape=True,
@@ -168,19 +182,17 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         lstrip_blocks=True,
     )
     environment.filters |= {
-        "percent": wording.percent,
-        "span": wording.span,
-        "number": wording.number,
-        "counted": wording.count,
+        "percent": words.percent,
+        "span": words.span,
+        "number": words.number,
         "others": wording.others,
         "codes": partial(wording.codes, texts=wording.texts(tables.get("codes"))),
         "money": manner.money,
-        "distance": manner.distance,
         "day": manner.day,
         "short_day": manner.short_day,
         "title": wording.title,
         "check": wording.check,
-        "ground": wording.ground,
+        "ground": work.ground,
         "suppliers": listed,
     }
     return environment
@@ -196,9 +208,14 @@ def _inlined(environment: jinja2.Environment, drawn: Mapping[str, Any]) -> dict[
         "style": style,
         "bundle": bundle,
         "script": script,
-        # A "<" never stands in the data as such, so no text in it can end the script element.
-        "charts": json.dumps(drawn, sort_keys=True).replace("<", "\\u003c"),
+        "charts": _json(drawn),
+        "words": _json(script_words.WORDS),
     }
+
+
+def _json(data: Mapping[str, Any]) -> str:
+    # A "<" never stands in the data as such, so no text in it can end the script element.
+    return json.dumps(data, sort_keys=True).replace("<", "\\u003c")
 
 
 def _source(environment: jinja2.Environment, name: str) -> str:

@@ -13,6 +13,7 @@ import altair as alt
 import polars as pl
 
 from analysis.charts import theme
+from analysis.texts import charts as say
 
 
 def reliability_chart(reliability: pl.DataFrame) -> dict[str, Any] | None:
@@ -30,19 +31,18 @@ def reliability_chart(reliability: pl.DataFrame) -> dict[str, Any] | None:
     layers = [_ideal(), _spans(tenths), _line(tenths), _dots(tenths), _counts(tenths)]
     return theme.spec(
         alt.layer(*layers).properties(width="container", height=330),
-        f"Promised chance against what happened on {tenths['n'].sum()} past visits, in {tenths.height} steps. The "
-        "table below holds the same numbers.",
+        say.trust_described(int(tenths["n"].sum()), tenths.height),
     )
 
 
 def _x(field: str = "predicted") -> alt.X:
     axis = alt.Axis(format=".0%", tickCount=5)
-    return alt.X(f"{field}:Q", title="Chance that the list gave", scale=alt.Scale(domain=[0, 1]), axis=axis)
+    return alt.X(f"{field}:Q", title=say.TRUST_GIVEN, scale=alt.Scale(domain=[0, 1]), axis=axis)
 
 
 def _y(field: str = "observed") -> alt.Y:
     axis = alt.Axis(format=".0%", tickCount=5)
-    return alt.Y(f"{field}:Q", title="Share whose codes stayed away", scale=alt.Scale(domain=[0, 1]), axis=axis)
+    return alt.Y(f"{field}:Q", title=say.TRUST_KEPT, scale=alt.Scale(domain=[0, 1]), axis=axis)
 
 
 def _ideal() -> alt.Chart:
@@ -74,11 +74,11 @@ def _dots(tenths: pl.DataFrame) -> alt.Chart:
             y=_y(),
             size=alt.Size("n:Q", legend=None, scale=alt.Scale(domain=[0, 60], range=[40, 320], clamp=True)),
             tooltip=[
-                alt.Tooltip("predicted:Q", title="chance given", format=".0%"),
-                alt.Tooltip("observed:Q", title="stayed away", format=".0%"),
-                alt.Tooltip("low:Q", title="at least", format=".0%"),
-                alt.Tooltip("high:Q", title="at most", format=".0%"),
-                alt.Tooltip("n:Q", title="visits"),
+                alt.Tooltip("predicted:Q", title=say.TRUST_CHANCE, format=".0%"),
+                alt.Tooltip("observed:Q", title=say.TRUST_AWAY, format=".0%"),
+                alt.Tooltip("low:Q", title=say.LEAST, format=".0%"),
+                alt.Tooltip("high:Q", title=say.MOST, format=".0%"),
+                alt.Tooltip("n:Q", title=say.VISITS),
             ],
         )
     )

@@ -12,7 +12,7 @@ from datetime import datetime
 
 import polars as pl
 
-from analysis.charts import wording
+from analysis.texts import work as say
 
 MOST_VISITS = 14
 SEEN, GONE, UNREAD, WORK = "seen", "gone", "unread", "work"
@@ -104,10 +104,10 @@ def _jobs(work: pl.DataFrame) -> list[Visit]:
     for job, at, bare, action, part, position in rows.iter_rows():
         words = jobs.setdefault((job, at), [])
         if action is not None:
-            words.append(wording.work(action, part, position))
+            words.append(say.work(action, part, position))
         if bare:
             erased.add((job, at))
     return [
-        Visit(at, "; ".join([*words, *(["erased"] if (job, at) in erased else [])]))
+        Visit(at, "; ".join([*words, *([say.ERASED] if (job, at) in erased else [])]))
         for (job, at), words in jobs.items()
     ]

@@ -14,6 +14,7 @@ import altair as alt
 import polars as pl
 
 from analysis.charts import theme, wording
+from analysis.texts import charts as say
 
 MOST_FAMILIES = 20
 _LINE_HEIGHT = 42
@@ -55,8 +56,7 @@ def trend_chart(weeks: pl.DataFrame, families: pl.DataFrame, texts: Mapping[str,
     chart = _discs(shown, order).add_params(theme.kept())
     return theme.spec(
         chart.properties(width="container", height=_LINE_HEIGHT * len(order)),
-        f"New cars by week of {len(order)} families, a disc a week, larger with more cars. The table below holds the "
-        "same numbers.",
+        say.trend_described(len(order)),
     )
 
 
@@ -67,14 +67,12 @@ def _discs(shown: pl.DataFrame, order: list[str]) -> alt.Chart:
         .encode(
             x=alt.X("week:T", title=None, axis=alt.Axis(orient="top", tickCount=6, format="%b %Y", labelOverlap=True)),
             y=alt.Y("name:N", scale=alt.Scale(domain=order, paddingOuter=0.3), axis=theme.above(grid=True)),
-            size=alt.Size(
-                "vehicles:Q", title="Cars that first showed it in the week", legend=_legend(shown), scale=_sizes(shown)
-            ),
+            size=alt.Size("vehicles:Q", title=say.TREND_CARS, legend=_legend(shown), scale=_sizes(shown)),
             opacity=theme.faded(0.75),
             tooltip=[
-                alt.Tooltip("name:N", title="family"),
-                alt.Tooltip("week:T", title="week from", format="%Y-%m-%d"),
-                alt.Tooltip("vehicles:Q", title="cars"),
+                alt.Tooltip("name:N", title=say.FAMILY),
+                alt.Tooltip("week:T", title=say.TREND_WEEK, format="%Y-%m-%d"),
+                alt.Tooltip("vehicles:Q", title=say.CARS),
             ],
         )
     )

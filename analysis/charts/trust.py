@@ -9,6 +9,7 @@ from typing import Any
 import polars as pl
 
 from analysis.diagnosis.promises import ENOUGH, FIRST_CHOICE, kept_back, trust
+from analysis.texts.words import large
 
 
 @dataclass(frozen=True)
@@ -53,10 +54,6 @@ def trust_of(
     known = check if check["n"] else None
     sentence, kept = trust(backtest), "" if check["reserve"] is None else kept_back(backtest)
     compared = [note for note in notes if note.startswith(FIRST_CHOICE)]
-    rivals = [_capital(note.removeprefix(FIRST_CHOICE)) for note in compared]
+    rivals = [large(note.removeprefix(FIRST_CHOICE)) for note in compared]
     tenths = reliability.sort("tenth").to_dicts()
     return Trust(sentence, 0 < check["n"] < ENOUGH, known, tenths, rivals, kept, [sentence, kept, *compared])
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

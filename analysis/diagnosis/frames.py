@@ -48,6 +48,7 @@ class Costs:
         cheap_limit_cents: A fix up to this total counts as cheap, cents.
         country: Two letters; chooses the periodic inspection.
         road_test_km: Distance after an erase that counts as a test, km.
+        odometer_unit: "km" or "mi": how distances are told.
     """
 
     labour_rate_cents: int
@@ -55,6 +56,7 @@ class Costs:
     cheap_limit_cents: int
     country: str
     road_test_km: float
+    odometer_unit: str = "km"
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,8 @@ import polars as pl
 
 from analysis.diagnosis.candidates import Candidate
 from analysis.diagnosis.frames import Costs
+from analysis.texts import work as say
+from analysis.texts.manner import Manner
 
 SCHEMA: dict[str, type[pl.DataType]] = {
     **dict.fromkeys(("vehicle", "make", "model"), pl.String),
@@ -23,9 +25,6 @@ SCHEMA: dict[str, type[pl.DataType]] = {
 
 DRIVE_MINUTES = 20
 """What the drive of a recheck costs, in minutes of labour."""
-RECHECK_CAUTION = "Keep the record of every module before erasing. No drive on the road with an airbag warning."
-CHECK_PAYS = "Checking first is cheaper"
-PROVE_FIRST = "A brake or steering warning is on: prove brakes and steering first, and drive off the public road."
 
 
 def total_cents(candidate: Candidate, costs: Costs) -> float:
@@ -56,19 +55,6 @@ def money(candidate: Candidate, costs: Costs, opening: float = 0.0) -> dict[str,
     }
 
 
-def check_words(minutes: float | None, how: str) -> str:
-    """Say how to prove a part faulty before buying it, and first of all where that is cheaper than fitting it.
-
-    Args:
-        minutes: What the check takes where it comes first; None where fitting straight away is cheaper.
-        how: What to look at, may be blank.
-    """
-    if minutes is None:
-        return how
-    takes = "1 minute" if minutes == 1 else f"{minutes:g} minutes"
-    return f"{CHECK_PAYS}: about {takes}; buy it only once it is proven faulty. {how}".strip()
-
-
 def recheck_row(
     costs: Costs, chance: tuple[float, float, float], codes: list[str], leaves: list[str], grave: bool
 ) -> dict[str, object]:
@@ -84,15 +70,14 @@ def recheck_row(
     Returns:
         The row without vehicle, rank, inspection and expected cost.
     """
-    check = f"Record all modules, erase, drive {costs.road_test_km:g} km, scan again: what stays away needs no part."
     drive = drive_cents(costs)
     return _bare("recheck", chance, codes) | {
         "leaves": ";".join(sorted(leaves)),
         "labour_cost": drive,
         "total_cost": drive,
         "cheap": drive <= costs.cheap_limit_cents,
-        "caution": f"{PROVE_FIRST} {RECHECK_CAUTION}" if grave else RECHECK_CAUTION,
-        "check_first": check,
+        "caution": say.recheck_caution(grave),
+        "check_first": say.recheck_how(Manner(unit=costs.odometer_unit).distance(costs.road_test_km)),
     }
 
 

@@ -11,11 +11,12 @@ import polars as pl
 from analysis.diagnosis.car import Car, View, interval
 from analysis.diagnosis.frames import Costs, DiagnosisFrames, Shortlist
 from analysis.diagnosis.remarks import code_remarks, cost_remarks, nothing_to_fix, opening_remark, renewed_remarks
-from analysis.diagnosis.rows import SCHEMA, check_words, money, recheck_row, specialist_row
+from analysis.diagnosis.rows import SCHEMA, money, recheck_row, specialist_row
 from analysis.diagnosis.troubleshooting import RECHECK, Step, World, costs_to_the_end, reached
 from analysis.diagnosis.weighing import Scales, Weighed, set_up, weigh_car
 from analysis.evidence import Evidence
 from analysis.mining import Findings
+from analysis.texts.work import check_words
 
 GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
 """Modules whose codes mean a brake or steering warning."""

@@ -3,6 +3,8 @@
 (() => {
   "use strict";
   const specs = JSON.parse(document.getElementById("charts").textContent);
+  const said = JSON.parse(document.getElementById("words").textContent);
+  const filled = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => String(values[name]));
   const byId = (id) => document.getElementById(id);
   const tickets = [...document.querySelectorAll(".ticket")];
   const picks = [...document.querySelectorAll(".pick")];
@@ -75,13 +77,13 @@
     for (const ticket of tickets) ticket.hidden = !near.has(ticket);
     const left = shown.length - near.size;
     byId("rest").hidden = left === 0;
-    byId("rest").textContent = `Show ${Math.min(left, STEP)} more of ${left}`;
+    byId("rest").textContent = filled(said.show_more, { more: Math.min(left, STEP), left });
     const vehicles = new Set(shown.map((ticket) => ticket.dataset.vehicle));
     for (const ticket of tickets) ticket.classList.toggle("picked", picked.has(ticket.dataset.vehicle));
     for (const row of rows) row.hidden = !vehicles.has(row.dataset.vehicle);
     for (const pick of picks) pick.setAttribute("aria-pressed", String(picked.has(pick.dataset.vehicle)));
     byId("nobody").hidden = shown.length > 0;
-    byId("shown").textContent = `${shown.length} of ${tickets.length} cars`;
+    byId("shown").textContent = filled(said.cars_shown, { shown: shown.length, cars: tickets.length });
     const all = shown.length === tickets.length;
     byId("all").disabled = all && !picked.size && !fields.family.value;
     const points = [...new Set(shown.map((ticket) => ticket.dataset.point).filter(Boolean))];
@@ -133,7 +135,7 @@
         else if (family && tickets.length) chooseFamily(family);
       });
     } catch (error) {
-      holder.textContent = "The chart could not be drawn; the table below holds the same.";
+      holder.textContent = said.not_drawn;
       console.error(error);
     }
   }

@@ -1,0 +1,89 @@
+"""Titles, legends, tooltips and descriptions of the charts."""
+
+from __future__ import annotations
+
+CARS = "cars"
+CODE, WITH = "code", "with"
+FAMILY = "family"
+PART = "part"
+ACTION = "what"
+CHANCE = "chance"
+LEAST, MOST = "at least", "at most"
+VISITS = "visits"
+
+COST_CHANCE = "Chance that it clears the codes"
+COST_ACTION = "What"
+COST_CHEAP = "Cheap"
+YES, NO = "yes", "no"
+
+MAP_CARS = "Cars that showed both, from"
+MAP_BOTH = "cars with both"
+MAP_ODDS = "odds ratio"
+MAP_VERDICT = "verdict"
+MAP_ROLES = "On the diagonal"
+MAP_ROLE = "role"
+
+PARTS_RATE = "Share of known jobs that cleared the family"
+PARTS_OWN = "jobs with this part alone"
+PARTS_ERASE = "erasing alone"
+PARTS_RATE_OF = "rate of"
+PARTS_CLEARED = "cleared"
+
+TREND_CARS = "Cars that first showed it in the week"
+TREND_WEEK = "week from"
+
+TRUST_GIVEN = "Chance that the list gave"
+TRUST_KEPT = "Share whose codes stayed away"
+TRUST_CHANCE = "chance given"
+TRUST_AWAY = "stayed away"
+
+_SAME = "The table below holds the same numbers"
+
+
+def cost_axis(currency: str) -> str:
+    """Title the axis of costs."""
+    return f"Total cost of the first try ({currency})"
+
+
+def cost(currency: str) -> str:
+    """Name a cost in a tooltip."""
+    return f"cost ({currency})"
+
+
+def costs_described(cars: int) -> str:
+    """Describe cost against chance to those who do not see it."""
+    return (
+        f"Cost against chance of the first try on {cars} cars. {_SAME}, and choosing a car there does the same as "
+        "choosing its mark here."
+    )
+
+
+def map_described(codes: int, families: int) -> str:
+    """Describe the map to those who do not see it."""
+    return (
+        f"Map of {codes} codes in {families} families: a square where two codes meet is darker (in dark mode lighter), "
+        f"the more cars showed both. {_SAME}."
+    )
+
+
+def parts_counted(sign: str) -> str:
+    """Return the pattern of a count beside a line: the sign of its mark, and two numbers to fill in."""
+    return f"{sign} {{}} of {{}}"
+
+
+def parts_described(lines: int) -> str:
+    """Describe the clear rates to those who do not see them."""
+    return (
+        f"Clear rates of {lines} pairs of part and family, each with its interval and beside it the rate of erasing "
+        f"alone. {_SAME}."
+    )
+
+
+def trend_described(families: int) -> str:
+    """Describe the families over the weeks to those who do not see them."""
+    return f"New cars by week of {families} families, a disc a week, larger with more cars. {_SAME}."
+
+
+def trust_described(visits: int, steps: int) -> str:
+    """Describe the reliability chart to those who do not see it."""
+    return f"Promised chance against what happened on {visits} past visits, in {steps} steps. {_SAME}."

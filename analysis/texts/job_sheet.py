@@ -1,0 +1,93 @@
+"""The job sheet that goes to the car, on the page for the printer and as PDF."""
+
+from __future__ import annotations
+
+from analysis.texts.words import listed, small
+
+FOUND = "Codes as found"
+NO_CODES = "None is open."
+BEFORE = "Before anything else"
+RECORD = "Recorded: every module is scanned and the scan is kept, before anything is erased."
+CARE = (
+    "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
+    "and the local rules for it. A chance says what to try, not what state the car is in."
+)
+TRIES = "What to try, in order"
+NOTES = "What was found"
+DONE = "What was done: a line for each action, an erase too"
+FILL = "Lines to fill"
+NO_MAKE = "Make and model not known"
+
+HANDED_OVER = "Handed over, with the recorded scans and what was found"
+ERASED = "Codes erased"
+SCANNED = "Scanned again, every module"
+
+
+def title(vehicle: str) -> str:
+    """Return the title of a car's sheet."""
+    return f"Job sheet {vehicle}"
+
+
+def page_title(vehicle: str, week: str) -> str:
+    """Return the title of a car's sheet in a browser."""
+    return f"{title(vehicle)}, week {week}"
+
+
+def as_of(week: str, day: str) -> str:
+    """Say which week the sheet is of."""
+    return f"Job sheet, week {week}, as of {day}"
+
+
+def car_and_week(car: str, week: str, day: str) -> str:
+    """Return the line below the stock number on paper; the car may be blank."""
+    return f"{car or NO_MAKE}; job sheet of week {week}, {day}"
+
+
+def looked_past(reason: str) -> str:
+    """Say why a code is looked past."""
+    return f"looked past: {reason}"
+
+
+def checked(how: str, pays: bool) -> str:
+    """Return the box of the check.
+
+    Args:
+        how: How to prove the part faulty.
+        pays: The check is cheaper than fitting the part.
+    """
+    return f"Checked first{', it is cheaper' if pays else ''}: {how}"
+
+
+def fitted_if_faulty(work: str) -> str:
+    """Return the box of a part that is fitted only where the check finds it faulty."""
+    return f"Found sound: fit nothing, go on with the next. Found faulty: {small(work)}"
+
+
+def driven(distance: str) -> str:
+    """Return the box of the drive."""
+    return f"Driven at least {distance}"
+
+
+def gone_then(codes: list[str]) -> str:
+    """Say when to stop."""
+    return f"Gone then: {', '.join(codes)}. Stop there; else go on."
+
+
+def chance(share: str, span: str) -> str:
+    """Return a chance with its interval, which may be blank."""
+    return f"chance {share} ({span})" if span else f"chance {share}"
+
+
+def cost(money: str) -> str:
+    """Return what it costs."""
+    return f"cost {money}"
+
+
+def alike(parts: str) -> str:
+    """Name the parts, ``;``-separated, that the evidence cannot tell from this one."""
+    return f"cannot be told from {listed(parts)}"
+
+
+def more(tries: int) -> str:
+    """Say how many tries more there are."""
+    return f"{tries} more in the report."

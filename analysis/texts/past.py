@@ -1,0 +1,58 @@
+"""How far to trust the list: what the page says of past visits."""
+
+from __future__ import annotations
+
+from analysis.texts.words import counted
+
+TRUST = "How far to trust this"
+TRUST_WHY = (
+    "Each week the list is put before your own past visits, each as if it stood on the lift that day, with what was "
+    "known until then."
+)
+FIRST = "named the part that worked first"
+AMONG_THREE = "named it among the first three"
+COST_VS_NAMED = "of the cost of fitting what the code names"
+COST_VS_FITTED = "of the cost of fitting what we fitted most"
+RIVALS = "Is it better than a plain rule?"
+RIVALS_HINT = (
+    "The same visits, with the list beside two plain rules: fit what the codes name, fit what we fitted most. Counted "
+    "are visits in which only the one named the right part first, against those in which only the other did; p is how "
+    "often chance alone would split them so unevenly."
+)
+HELD = "Did the chances hold?"
+HELD_TABLE = "Table of chances and what happened"
+HELD_HEADS = ("visits", "chance given", "stayed away", "interval")
+NOT_JUDGED = (
+    "No past visit has put a first chance to the test yet: that takes jobs in which the part named first was fitted "
+    "and a later scan proves the outcome."
+)
+TAKEN_OFF = "The chances on this page have that taken off already."
+
+
+def counted_on(visits: int) -> str:
+    """Say what the four numbers rest on."""
+    return (
+        f"Counted on {counted(visits, 'visit', 'visits')} that one part cleared. The workshop chose that part with its "
+        "own eyes, so such visits go a little better than a list alone would."
+    )
+
+
+def judged_on(visits: int, few: bool) -> str:
+    """Say how to read the reliability chart.
+
+    Args:
+        visits: Visits that it rests on.
+        few: They are too few to tell.
+    """
+    wide = " With so few visits the bars are wide." if few else ""
+    return (
+        f"Judged on {counted(visits, 'visit', 'visits')} in which the list's first part was fitted. Below the dashed "
+        "line the list promised too much, above it too little. The number beside a dot counts its visits; the bar "
+        f"shows how far the share may be off (95 of 100 times it lies inside).{wide}"
+    )
+
+
+def held_caption(gap: str) -> str:
+    """Caption the table of chances and what happened; the mean squared gap may be blank."""
+    told = "Chances given and what happened"
+    return f"{told}; their mean squared gap is {gap} (0 is perfect, 0.25 a coin's toss)" if gap else told

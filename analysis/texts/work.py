@@ -1,0 +1,66 @@
+"""What to do, in a few words, and what a chance rests on: the same on the page and on the job sheet."""
+
+from __future__ import annotations
+
+from analysis.texts.words import UNKNOWN, counted, small
+
+ERASED = "erased"
+CHECK_PAYS = "Checking first is cheaper"
+"""How a row's ``check_first`` begins where the check comes before the part."""
+_RECHECK = "Record, erase, drive, scan again"
+_SPECIALIST = "Hand over to a specialist"
+_GROUNDS = {
+    "repairs": "Rests on own repairs",
+    "pattern": "Rests on codes that come together, not on repairs",
+    "code": "Rests on what the code itself names",
+}
+
+
+def work(action: str, part: str | None, position: str | None) -> str:
+    """Return what to do in a few words, for instance "Replace wheel speed sensor, front left"."""
+    if action == "recheck":
+        return _RECHECK
+    if action == "specialist":
+        return _SPECIALIST
+    place = f", {position}" if position else ""
+    return f"{action.capitalize()} {part or UNKNOWN}{place}"
+
+
+def check_then(what: str) -> str:
+    """Return the title of a try whose check comes first."""
+    return f"Check, then {small(what)}"
+
+
+def check_words(minutes: float | None, how: str) -> str:
+    """Say how to prove a part faulty before buying it, and first of all where that is cheaper than fitting it.
+
+    Args:
+        minutes: What the check takes where it comes first; None where fitting straight away is cheaper.
+        how: What to look at, may be blank.
+    """
+    if minutes is None:
+        return how
+    takes = "1 minute" if minutes == 1 else f"{minutes:g} minutes"
+    return f"{CHECK_PAYS}: about {takes}; buy it only once it is proven faulty. {how}".strip()
+
+
+def recheck_how(distance: str) -> str:
+    """Say how a recheck goes, with plain blanks: it stands in a table."""
+    plain = distance.replace("\N{NO-BREAK SPACE}", " ")
+    return f"Record all modules, erase, drive {plain}, scan again: what stays away needs no part."
+
+
+def recheck_caution(grave: bool) -> str:
+    """Say what to mind at a recheck; ``grave`` where a brake or steering warning is on."""
+    first = "A brake or steering warning is on: prove brakes and steering first, and drive off the public road. "
+    always = "Keep the record of every module before erasing. No drive on the road with an airbag warning."
+    return first + always if grave else always
+
+
+def ground(basis: str | None, jobs: int | None, cleared: int | None) -> str:
+    """Return in one sentence what a chance rests on."""
+    if jobs:
+        rests = f"{cleared or 0} of {counted(jobs, 'job', 'jobs')} with this part alone cleared the codes it shared."
+    else:
+        rests = "No job with this part alone yet."
+    return f"{_GROUNDS[basis]}: {small(rests)}" if basis in _GROUNDS else rests
