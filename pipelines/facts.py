@@ -9,6 +9,7 @@ import polars as pl
 
 from analysis import evidence
 from analysis.diagnosis import Costs, DiagnosisFrames
+from analysis.texts.manner import Manner
 from pipelines.models import Model, downstream, reference_table, shipped_models, upstream
 from pipelines.settings import Settings
 from pipelines.spellings import normalise_spellings, own_modules
@@ -38,6 +39,7 @@ def build(warehouse: Warehouse, settings: Settings, as_of: date) -> dict[str, pl
         "as_of": as_of.isoformat(),
         "week": week_name(as_of, settings.week_starts),
         "odometer_unit": settings.odometer_unit,
+        "day_format": Manner.of(vars(settings)).day_format,
         "road_test_km": settings.road_test_km,
     }
     _set_proof(warehouse, evidence.proof_distances(None))

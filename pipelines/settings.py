@@ -34,7 +34,7 @@ class Settings:
         min_vehicles: A pattern needs at least this many vehicles.
         q_value: Largest share of false rules that may be called likely.
         week_starts: "monday" or "sunday": the first day of a report's week.
-        date_style: "iso" (2026-11-23), "day first" (23.11.2026) or "month first" (11/23/2026), on page and job sheet.
+        date_style: "iso" (2026-11-23), "day first" (23.11.2026) or "month first" (11/23/2026), on page, charts and job sheet.
         csv_prefix: Text in a CSV table that a spreadsheet would take for a formula gets a leading ``'``.
         workers: Who reads files and counts pairs of codes: blank for the run itself, else a number of processes or the
             address of a Dask scheduler.

@@ -42,10 +42,13 @@ def load(place: Workspace, warehouse: Warehouse, week: str = "2026-W48") -> Inta
     return take_in(place, load_settings(place.settings_file), warehouse, week, lambda _: None)
 
 
-def build(warehouse: Warehouse, as_of: date = AS_OF, proof: pl.DataFrame | None = None) -> dict[str, pl.DataFrame]:
+def build(
+    warehouse: Warehouse, as_of: date = AS_OF, proof: pl.DataFrame | None = None, **manner: str
+) -> dict[str, pl.DataFrame]:
     """Normalise, build every model and fetch the marts by their short names."""
     normalise_spellings(warehouse)
     params = {"as_of": as_of.isoformat(), "week": "2026-W48", "odometer_unit": "km", "road_test_km": 40.0}
+    params |= {"day_format": "%Y-%m-%d"} | manner
     proof = proof_distances(None) if proof is None else proof
     warehouse.replace_table("fitted.proof_distances", proof)
     frames = {}

@@ -92,7 +92,7 @@ def draw(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> dic
 
     Args:
         tables: The outgoing tables, by name, and "codes" (code, text) where it is known.
-        settings: currency and cheap_limit, where they are known.
+        settings: currency, cheap_limit and date_style, where they are known.
 
     Returns:
         Vega-Lite specifications by the chart's name: costs, map, parts, trend and trust, or fewer.
@@ -102,7 +102,7 @@ def draw(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> dic
         "costs": cost_chance(tables["shortlist"], str(settings.get("currency", "")), settings.get("cheap_limit")),
         "map": family_map(tables["rules"], tables["families"]),
         "parts": clear_chart(tables["part_results"], texts),
-        "trend": trend_chart(tables["family_weeks"], tables["families"], texts),
+        "trend": trend_chart(tables["family_weeks"], tables["families"], texts, Manner.of(settings)),
         "trust": reliability_chart(tables["reliability"]) if "reliability" in tables else None,
     }
     return {name: spec for name, spec in specs.items() if spec is not None}

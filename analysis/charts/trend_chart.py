@@ -15,8 +15,11 @@ import polars as pl
 
 from analysis.charts import theme, wording
 from analysis.texts import charts as say
+from analysis.texts.manner import Manner
 
 MOST_FAMILIES = 20
+LONG = 200  # days from which months are named in place of days
+PLAIN = Manner()
 _LINE_HEIGHT = 42
 
 
@@ -35,13 +38,16 @@ def shown_weeks(weeks: pl.DataFrame, families: pl.DataFrame) -> pl.DataFrame:
     return weeks.join(kept, on="family").sort("place", "week").select("family", "week", "vehicles")
 
 
-def trend_chart(weeks: pl.DataFrame, families: pl.DataFrame, texts: Mapping[str, str]) -> dict[str, Any] | None:
+def trend_chart(
+    weeks: pl.DataFrame, families: pl.DataFrame, texts: Mapping[str, str], manner: Manner = PLAIN
+) -> dict[str, Any] | None:
     """Draw the families over the weeks.
 
     Args:
         weeks: The columns of ``family_weeks.csv``.
         families: The columns of ``families.csv``.
         texts: The wording of codes, where it is known.
+        manner: How the dealer writes days.
 
     Returns:
         A Vega-Lite specification with the parameter ``kept``, or None where no family showed in any week.
@@ -53,30 +59,38 @@ def trend_chart(weeks: pl.DataFrame, families: pl.DataFrame, texts: Mapping[str,
         name=pl.col("family").map_elements(lambda family: wording.named(family, texts), return_dtype=pl.String)
     )
     order = shown["name"].unique(maintain_order=True).to_list()
-    chart = _discs(shown, order).add_params(theme.kept())
+    chart = _discs(shown, order, manner).add_params(theme.kept())
     return theme.spec(
         chart.properties(width="container", height=_LINE_HEIGHT * len(order)),
         say.trend_described(len(order)),
     )
 
 
-def _discs(shown: pl.DataFrame, order: list[str]) -> alt.Chart:
+def _discs(shown: pl.DataFrame, order: list[str], manner: Manner) -> alt.Chart:
     layer: alt.Chart = (
         alt.Chart(shown)
         .mark_circle(aria=False, color=theme.MAIN, cursor="pointer", yOffset=4)
         .encode(
-            x=alt.X("week:T", title=None, axis=alt.Axis(orient="top", tickCount=6, format="%b %Y", labelOverlap=True)),
+            x=alt.X("week:T", title=None, axis=_time(shown, manner)),
             y=alt.Y("name:N", scale=alt.Scale(domain=order, paddingOuter=0.3), axis=theme.above(grid=True)),
             size=alt.Size("vehicles:Q", title=say.TREND_CARS, legend=_legend(shown), scale=_sizes(shown)),
             opacity=theme.faded(0.75),
             tooltip=[
                 alt.Tooltip("name:N", title=say.FAMILY),
-                alt.Tooltip("week:T", title=say.TREND_WEEK, format="%Y-%m-%d"),
+                alt.Tooltip("week:T", title=say.TREND_WEEK, format=manner.day_format),
                 alt.Tooltip("vehicles:Q", title=say.CARS),
             ],
         )
     )
     return layer
+
+
+def _time(shown: pl.DataFrame, manner: Manner) -> alt.Axis:
+    """Name the months, or the days where all happened within a few months."""
+    weeks = shown["week"].to_list()
+    days = (max(weeks) - min(weeks)).days
+    wanted = manner.month_format if days > LONG else manner.day_format
+    return alt.Axis(orient="top", tickCount=6 if days > LONG else 4, format=wanted, labelOverlap=True)
 
 
 def _sizes(shown: pl.DataFrame) -> alt.Scale:

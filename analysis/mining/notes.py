@@ -7,15 +7,14 @@ import polars as pl
 from analysis.mining.condition import unequal
 from analysis.mining.frames import MiningFrames
 from analysis.mining.pairs import Verdicts
+from analysis.texts.manner import Manner
 
 EXPLORATORY_BELOW = 150  # baskets
 SHARE_BY_CHANCE = 0.1  # pairs listed in shuffled copies, against those really listed, from which a warning is due
 MERGED_LINE = "other"
 
 
-def notes_on(
-    frames: MiningFrames, verdicts: Verdicts, unstable: list[str], checks: list[pl.DataFrame], artefacts: pl.DataFrame
-) -> list[str]:
+def notes_on(frames: MiningFrames, verdicts: Verdicts, unstable: list[str], checks: list[pl.DataFrame]) -> list[str]:
     """Say what was tested, what was left out and how far to trust it.
 
     Args:
@@ -23,7 +22,6 @@ def notes_on(
         verdicts: The verdicts on all pairs.
         unstable: Names of the families that did not return often enough when cars were redrawn.
         checks: The result of the shuffled copies; a second one where cars were then compared by their condition too.
-        artefacts: Codes that a single day explains.
 
     Returns:
         Plain sentences, most general first.
@@ -31,14 +29,22 @@ def notes_on(
     notes = [*_on_tests(frames, verdicts), *_on_chance(frames, verdicts, checks)]
     if unstable:
         notes.append(f"Left out, as they hang on too few cars: the families around {', '.join(unstable)}.")
-    for code, day, vehicles, scanned in artefacts.select("code", "day", "vehicles", "scanned").iter_rows():
-        notes.append(
-            f"{code} was first seen on {vehicles} of the {scanned} cars scanned on {day}: "
-            "taken as a matter of that day, not of the cars, and left out."
-        )
-    if not artefacts.is_empty():
-        notes.append("Only days are watched so: a scan does not say which reader took it.")
     return notes
+
+
+def artefact_notes(artefacts: pl.DataFrame, manner: Manner) -> list[str]:
+    """Say which codes were left out, and that only days are watched so.
+
+    Args:
+        artefacts: Codes that a single day explains.
+        manner: How the dealer writes a day.
+    """
+    notes = [
+        f"{code} was first seen on {vehicles} of the {scanned} cars scanned on {manner.day(day)}: "
+        "taken as a matter of that day, not of the cars, and left out."
+        for code, day, vehicles, scanned in artefacts.select("code", "day", "vehicles", "scanned").iter_rows()
+    ]
+    return [*notes, "Only days are watched so: a scan does not say which reader took it."] if notes else []
 
 
 def _on_tests(frames: MiningFrames, verdicts: Verdicts) -> list[str]:

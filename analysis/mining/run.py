@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import NamedTuple
 
 import polars as pl
@@ -14,7 +15,7 @@ from analysis.mining.families import families_of, family_graph
 from analysis.mining.frames import Findings, MiningFrames
 from analysis.mining.guards import day_artefacts
 from analysis.mining.longer import PATTERN_SCHEMA, closed_patterns, family_patterns, longer_rules
-from analysis.mining.notes import notes_on
+from analysis.mining.notes import artefact_notes, notes_on
 from analysis.mining.null_check import NULL_SCHEMA, null_check
 from analysis.mining.pairs import PAIR_SCHEMA, Verdicts, describe_pairs, find_verdicts, reachable_levels
 from analysis.mining.roots import EVIDENCE_SCHEMA
@@ -22,12 +23,21 @@ from analysis.mining.rules import RULE_SCHEMA, in_order, pair_rules
 from analysis.mining.spells import Spells, spells
 from analysis.mining.stability import return_shares
 from analysis.mining.summaries import FAMILY_SCHEMA, MEMBER_SCHEMA, describe_families, name_families
+from analysis.texts.manner import Manner
 
 Counter = Callable[[Spells], CarCounts]
+PLAIN = Manner()
 RETURNS_TO_KEEP = 0.8  # share of resamples a family must come back in
 
 
-def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float, count: Counter = car_counts) -> Findings:
+def mine(
+    frames: MiningFrames,
+    *,
+    min_vehicles: int,
+    q_value: float,
+    count: Counter = car_counts,
+    manner: Manner = PLAIN,
+) -> Findings:
     """Find the rules and families of codes.
 
     Args:
@@ -35,6 +45,7 @@ def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float, count: Coun
         min_vehicles: Cars that must carry both codes of a listed pair.
         q_value: Accepted false share among the listed pairs, between 0 and 1.
         count: Who counts cars and pairs of codes.
+        manner: How the dealer writes days, for the notes.
 
     Returns:
         The findings; every table is empty, and a note says so, where no basket holds two codes.
@@ -48,8 +59,10 @@ def mine(frames: MiningFrames, *, min_vehicles: int, q_value: float, count: Coun
         raise ValueError(f"min_vehicles must be at least 1; got {min_vehicles}")
     artefacts = day_artefacts(frames)
     if frames.basket_codes["basket"].is_unique().all():
-        return _nothing(artefacts)
-    return _mine(frames, artefacts, count, min_vehicles, q_value)
+        found = _nothing(artefacts)
+    else:
+        found = _mine(frames, artefacts, count, min_vehicles, q_value)
+    return replace(found, notes=[*found.notes, *artefact_notes(artefacts, manner)])
 
 
 class _Compared(NamedTuple):
@@ -98,7 +111,7 @@ def _mine(frames: MiningFrames, artefacts: pl.DataFrame, count: Counter, min_veh
         patterns=closed_patterns(patterns),
         null_check=checks[-1],
         artefacts=artefacts,
-        notes=notes_on(frames, verdicts, sorted(set(candidates) - set(kept)), checks, artefacts),
+        notes=notes_on(frames, verdicts, sorted(set(candidates) - set(kept)), checks),
     )
 
 

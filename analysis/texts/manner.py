@@ -58,9 +58,13 @@ class Manner:
         sign = _SIGNS.get(self.currency)
         return f"{sign}{number}" if sign else f"{number} {self.currency}"
 
+    def driven(self, km: float) -> float:
+        """Return a distance in this dealer's unit."""
+        return km if self.unit == "km" else km / _KM_PER_MILE
+
     def distance(self, km: float) -> str:
         """Return a distance as whole km or miles, rounded up: it is one to drive at least."""
-        return f"{math.ceil(round(km if self.unit == 'km' else km / _KM_PER_MILE, 6)):,}\N{NO-BREAK SPACE}{self.unit}"
+        return f"{math.ceil(round(self.driven(km), 6)):,}\N{NO-BREAK SPACE}{self.unit}"
 
     def day(self, day: date | datetime | str | None) -> str:
         """Return a day, or an ISO text of one, in the dealer's manner; a dash where it is not known."""

@@ -1,10 +1,11 @@
 -- One row per thing in the files that can hardly be right, in words; the data are kept as they are.
 -- grain: kind, vehicle, at, detail
 -- reads: core.moments, core.vin_places, core.strangers
--- params: as_of
+-- params: as_of, odometer_unit, day_format
 --
 -- at is the time of what the warning is about, or blank text where it has none. One mile is 1.609344 km; an odometer
--- that grows by that much in more than 60 days may as well have been driven.
+-- that grows by that much in more than 60 days may as well have been driven. Distances and days are told in the dealer's
+-- manner.
 with steps as (
     select *,
         lag(odometer) over following as odometer_before,
@@ -15,8 +16,9 @@ with steps as (
     window following as (partition by vehicle order by happened_at, kind desc, job)
 ),
 named as (
-    select *, vehicle || ': ' || place || ' has ' || round(odometer)::bigint || ' km after '
-        || round(odometer_before)::bigint || ' km in ' || place_before as said
+    select *, if($odometer_unit = 'mi', 1.609344, 1) as unit,
+        vehicle || ': ' || place || ' has ' || round(odometer / unit)::bigint || ' ' || $odometer_unit || ' after '
+        || round(odometer_before / unit)::bigint || ' ' || $odometer_unit || ' in ' || place_before as said
     from steps
 )
 select 'odometer runs back' as kind, vehicle, strftime(happened_at, '%Y-%m-%d %H:%M:%S') as "at",
@@ -31,7 +33,7 @@ where odometer_before > 1000 and greatest(odometer / odometer_before, odometer_b
     and (odometer < odometer_before or happened_at < happened_before + interval 60 days)
 union all
 select 'in the future', vehicle, strftime(written_at, '%Y-%m-%d %H:%M:%S'),
-    vehicle || ': ' || place || ' has a ' || kind || ' on ' || written_at::date || ', after the day of this report'
+    vehicle || ': ' || place || ' has a ' || kind || ' on ' || strftime(written_at, $day_format) || ', after the day of this report'
 from core.moments
 where written_at::date > $as_of::date
 union all
