@@ -28,7 +28,7 @@ from tests.test_page import Reader
 from tests.test_warnings import scan, warned
 
 BRITISH = {"currency": "GBP", "odometer_unit": "mi", "date_style": "day first"}
-ISO_DAY = re.compile(r"\b\d{4}-\d\d(?:-\d\d)?\b")
+ISO_DAY = re.compile(r"\d{4}-\d\d-\d\d")
 KM = re.compile(r"\bkm\b")
 
 
