@@ -28,7 +28,7 @@ def true_knowledge(truth: Truth) -> Knowledge:
     names = [f"make{m}" for m in range(len(truth.fault))]
     return Knowledge(
         truth.link * many, (1 - truth.link) * many + 1e-3, fault * many, (1 - fault) * many, truth.leak, 0.3, NUMBERS,
-        np.full(len(truth.link), BAD_PART), truth.link, [*names, ""],
+        np.full(len(truth.link), BAD_PART), truth.link, truth.link, [*names, ""],
     )  # fmt: skip
 
 
@@ -42,7 +42,8 @@ def knowing_views(truth: Truth, frames: DiagnosisFrames) -> list[tuple[Car, View
     known = Knowledge(
         sorted_truth.link_yes[where], sorted_truth.link_no[where], sorted_truth.fault_yes[:, index],
         sorted_truth.fault_no[:, index],
-        truth.leak[order], 0.3, NUMBERS, sorted_truth.bad[index], truth.link[where], sorted_truth.make_names,
+        truth.leak[order], 0.3, NUMBERS, sorted_truth.bad[index], truth.link[where], truth.link[where],
+        sorted_truth.make_names,
     )  # fmt: skip
     ordered = DiagnosisFrames(**(vars(frames) | {"codes": frames.codes.sort("code")}))
     keys = ordered.codes["code"].to_list()

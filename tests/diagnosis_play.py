@@ -10,9 +10,12 @@ import numpy as np
 import polars as pl
 
 from analysis.diagnosis import DiagnosisFrames, shortlist
+from analysis.diagnosis.candidates import Candidate, list_candidates
+from analysis.diagnosis.priors import Prior, text_priors
 from analysis.diagnosis.rows import drive_cents
 from analysis.diagnosis.shortlist import list_cars
 from analysis.diagnosis.troubleshooting import RECHECK
+from analysis.diagnosis.visits import Visits, gather_visits
 from analysis.diagnosis.weighing import set_up, weigh_car
 from analysis.evidence import Evidence, EvidenceFrames, weigh
 from tests.diagnosis_rivals import most_likely
@@ -54,6 +57,16 @@ def evidence_of(frames: DiagnosisFrames) -> Evidence:
     """What the batch draws from the same past jobs."""
     past = EvidenceFrames(frames.jobs, frames.job_parts, frames.job_modules, frames.outcomes, frames.codes)
     return weigh(past, nothing_mined().members)
+
+
+def prepared(frames: DiagnosisFrames) -> tuple[Visits, Prior, list[Candidate]]:
+    """What is learned from: the past visits, the beliefs from texts, and the parts of both."""
+    candidates = list_candidates(frames)
+    return (
+        gather_visits(frames, candidates, evidence_of(frames)),
+        text_priors(candidates, frames.codes, nothing_mined().families),
+        candidates,
+    )
 
 
 def our_rows(frames: DiagnosisFrames) -> pl.DataFrame:

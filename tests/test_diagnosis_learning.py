@@ -7,27 +7,13 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analysis.diagnosis.candidates import list_candidates
 from analysis.diagnosis.knowledge import believe
 from analysis.diagnosis.learning import count_once, learn
-from analysis.diagnosis.priors import text_priors
-from analysis.diagnosis.visits import gather_visits
-from analysis.evidence import EvidenceFrames, weigh
 from tests.diagnosis_dealer import Dealer
-from tests.diagnosis_world import fleet, nothing_mined, plant
+from tests.diagnosis_play import evidence_of, prepared
+from tests.diagnosis_world import fleet, plant
 
 A, B = "ABS:C0031", "ECM:P0500"
-
-
-def prepared(frames):
-    past = EvidenceFrames(frames.jobs, frames.job_parts, frames.job_modules, frames.outcomes, frames.codes)
-    evidence = weigh(past, nothing_mined().members)
-    candidates = list_candidates(frames)
-    return (
-        gather_visits(frames, candidates, evidence),
-        text_priors(candidates, frames.codes, nothing_mined().families),
-        candidates,
-    )
 
 
 def test_zero_visits_give_the_priors():
@@ -158,12 +144,9 @@ def test_a_code_that_stayed_away_counts_for_as_much_as_was_driven():
     frames = dealer.frames()
     outcomes = frames.outcomes.with_columns(pl.when(pl.col("job_id") != 2).then("km_proven").alias("km_proven"))
     for table in (frames.outcomes, outcomes):
-        evidence = weigh(
-            EvidenceFrames(frames.jobs, frames.job_parts, frames.job_modules, table, frames.codes),
-            nothing_mined().members,
-        )
-        visits = gather_visits(replace(frames, outcomes=table), list_candidates(frames), evidence)
-        tau = evidence.distances["tau_km"].item()
+        known = replace(frames, outcomes=table)
+        visits, _, _ = prepared(known)
+        tau = evidence_of(known).distances["tau_km"].item()
         assert visits.back[0] == pytest.approx(math.exp(-7 / tau))
         assert (visits.gone[2], visits.back[2], visits.known[2]) == (0.0, 1.0, 1.0)
         # Proven by the car's own monitors, with no distance known, is proven well but not wholly.

@@ -21,9 +21,6 @@ HISTORY_LEAK = 5.0
 PAST, PAST_RETURNS = 0.5, 0.1
 """Where codes are stored and none is active, the cause is gone with this chance, and an erase seldom fails."""
 EXPLAINS = 0.5
-TRUST = 0.4
-"""Intervals take only this share of the pseudo-counts, because learned counts are not independent visits: in drawn
-fleets the whole covers about seven in ten of the true chances where nine are promised, this share 86 to 95 %."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +57,7 @@ class View:
         case: What the car shows.
         weights: What each set of the parts is worth.
         clears: (k, m) the codes that the part is expected to clear.
-        visits: (k,) how many visits, those of the priors included, the part's strongest link rests on.
+        worth: (k,) how many independent visits the part's strongest link is worth.
         explained: (m,) some candidate explains the code.
     """
 
@@ -68,7 +65,7 @@ class View:
     case: Cases
     weights: Weights
     clears: Bools
-    visits: Floats
+    worth: Floats
     explained: Bools
 
 
@@ -96,7 +93,7 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools, reserve: float = 0.0
     share = joint / np.maximum(member.T @ chance, 1e-300)[:, None]
     clears = (share >= EXPLAINS) & (mine >= SPEAKS)
     clears |= (share == share.max(axis=1, keepdims=True)) & ~clears.any(axis=1, keepdims=True)
-    return View(parts, case, weights, clears, _visits(car, knowledge, parts), np.asarray((mine >= SPEAKS).any(axis=0)))
+    return View(parts, case, weights, clears, _worth(car, knowledge, parts), np.asarray((mine >= SPEAKS).any(axis=0)))
 
 
 def _kept_back(weights: Weights, reserve: float) -> Weights:
@@ -114,11 +111,10 @@ def _all_past(weights: Weights) -> Weights:
     return replace(weights, chance=chance)
 
 
-def _visits(car: Car, knowledge: Knowledge, parts: list[int]) -> Floats:
-    pull = knowledge.link[np.ix_(parts, car.codes)] / knowledge.leak[car.codes]
+def _worth(car: Car, knowledge: Knowledge, parts: list[int]) -> Floats:
     here = np.ix_(parts, car.codes)
-    counts = knowledge.link_yes[here] + knowledge.link_no[here]
-    return np.asarray(np.take_along_axis(counts, pull.argmax(axis=1)[:, None], axis=1)[:, 0])
+    pull = knowledge.link[here] / knowledge.leak[car.codes]
+    return np.asarray(np.take_along_axis(knowledge.worth[here], pull.argmax(axis=1)[:, None], axis=1)[:, 0])
 
 
 def _suspects(car: Car, knowledge: Knowledge, link: Floats, allowed: Bools) -> list[int]:
@@ -160,19 +156,18 @@ def _case(car: Car, knowledge: Knowledge, parts: list[int]) -> Cases:
     )
 
 
-def interval(chance: float, visits: float) -> tuple[float, float]:
-    """Return the 90 % interval of a chance that rests on so many visits.
+def interval(chance: float, worth: float) -> tuple[float, float]:
+    """Return the 90 % interval of a chance that is worth so many visits.
 
     Args:
         chance: Between 0 and 1.
-        visits: Pseudo-counts of the link that speaks loudest, its prior included.
+        worth: Independent visits behind the link that speaks loudest.
 
     Returns:
-        ``(low, high)`` of the Beta with mean ``chance`` at two fifths of the visits, widened to hold ``chance``.
+        ``(low, high)`` of the Beta with mean ``chance`` and so many counts, widened to hold ``chance``.
     """
     if not 0 < chance < 1:
         return chance, chance
-    worth = TRUST * visits
     low, high = betaincinv(chance * worth, (1 - chance) * worth, [0.05, 0.95])
     return min(float(low), chance), max(float(high), chance)
 

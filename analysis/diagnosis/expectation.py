@@ -5,13 +5,12 @@ parts and codes, so that hundreds are weighed at once.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analysis.diagnosis.knowledge import SPEAKS, Counts, Knowledge, quiet_links
 from analysis.diagnosis.noisy_or import Cases, Floats, expected_counts, weigh_sets
+from analysis.diagnosis.own_share import Indices, Share, without_own
 from analysis.diagnosis.visits import Visits
 
-Indices = NDArray[np.intp]
 MOST_PARTS = 8
 BLOCK = 400_000
 """Numbers in one array of a block; more would not fit the processor's cache."""
@@ -42,23 +41,28 @@ def choose_suspects(visits: Visits, knowledge: Knowledge, most: int = MOST_PARTS
     return chosen
 
 
-def count_again(visits: Visits, knowledge: Knowledge, suspects: list[list[int]]) -> Counts:
-    """Weigh every visit under what is believed so far and count in expectation.
+def count_again(
+    visits: Visits, knowledge: Knowledge, suspects: list[list[int]], before: list[Share]
+) -> tuple[Counts, list[Share]]:
+    """Weigh every visit under what the others say so far and count in expectation.
 
     Args:
         visits: The jobs.
         knowledge: What is believed so far.
         suspects: The parts to weigh, per visit.
+        before: What each block of visits contributed to that belief, from the round before; empty in the first.
 
     Returns:
-        The expected counts.
+        The expected counts, and what each block contributes to them.
     """
     parts, codes = knowledge.link_yes.shape
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), 0.0
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
-    quiet = _quiet(visits, knowledge)
-    for block in _blocks(np.diff(visits.first)):
+    quiet, reads, shares = _quiet(visits, knowledge), _reads(visits), list[Share]()
+    for number, block in enumerate(_blocks(np.diff(visits.first))):
         who, what, cases = _cases(visits, knowledge, suspects, block, quiet)
+        if before:
+            cases = without_own(cases, (who, what), knowledge, before[number], reads)
         weights = weigh_sets(cases)
         tally = expected_counts(cases, weights)
         real, shown = who >= 0, cases.shown
@@ -69,12 +73,18 @@ def count_again(visits: Visits, knowledge: Knowledge, suspects: list[list[int]])
         np.add.at(ends[1], who, tally.in_vain * real)
         stayed += float((tally.stayed * shown).sum())
         sizes += weights.sizes().sum(axis=0)
-    chances, reads = np.zeros((parts, codes)), np.zeros(codes)
+        shares.append(Share(who, tally))
+    chances = np.zeros((parts, codes))
     for run in visits.runs():
-        told = visits.read(run).astype(float)
-        chances, reads = chances + faulty[run].T @ told, reads + told.sum(axis=0)
+        chances += faulty[run].T @ visits.read(run).astype(float)
     seen = per_make(visits, np.ones((len(visits.jobs), 1)))
-    return Counts(set_by, chances, per_make(visits, faulty), seen, leaked, stayed, reads, sizes, *ends)
+    return Counts(set_by, chances, per_make(visits, faulty), seen, leaked, stayed, reads, sizes, *ends), shares
+
+
+def _reads(visits: Visits) -> Floats:
+    """Return (codes,): the visits in which the code's module was read."""
+    found = [visits.read(run).sum(axis=0).astype(float) for run in visits.runs()]
+    return np.asarray(sum(found, np.zeros(1)))
 
 
 def _quiet(visits: Visits, knowledge: Knowledge) -> Floats:

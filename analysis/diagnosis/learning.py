@@ -2,8 +2,8 @@
 
 The first counts once: a part that was fitted and after which the codes stayed away
 is credited with them.  The second, expectation and maximisation, weighs for every
-visit which faults would explain both scans, learns from that, and repeats.  The
-count is steady with few visits, the other sharper with many; their average beat
+visit which faults would explain both scans, by what all other visits say, learns from
+that, and repeats.  The count is steady with few visits, the other sharper with many; their average beat
 either in drawn fleets whose truth is known.
 """
 
@@ -13,6 +13,7 @@ import numpy as np
 
 from analysis.diagnosis.expectation import choose_suspects, count_again, per_make
 from analysis.diagnosis.knowledge import Counts, Knowledge, believe
+from analysis.diagnosis.own_share import Share
 from analysis.diagnosis.priors import Prior
 from analysis.diagnosis.visits import Bools, Floats, Visits
 
@@ -34,10 +35,10 @@ def learn(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> Knowledge:
     counted = believe(first, prior, visits.make_names)
     if not visits.jobs:
         return counted
-    knowledge, counts = counted, first
+    knowledge, counts, shares = counted, first, list[Share]()
     for _ in range(rounds):
         # Chosen anew each time: what one round has learned can make a suspect of a part that no text names.
-        counts = count_again(visits, knowledge, choose_suspects(visits, knowledge))
+        counts, shares = count_again(visits, knowledge, choose_suspects(visits, knowledge), shares)
         knowledge = believe(counts, prior, visits.make_names)
     return believe(_between(first, counts), prior, visits.make_names)
 

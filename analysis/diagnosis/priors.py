@@ -22,8 +22,8 @@ SAME_MODULE, SAME_MODULE_VISITS = 0.05, 1.0
 OTHER, OTHER_VISITS = 0.02, 1.0
 """Most parts never set a code that names them not, and a few set it often: one visit's worth of doubt, not ten, lets
 a single clear repair show which.  In drawn fleets the list then costs 1.10 instead of 1.16 of the knowing one."""
-LEAK, LEAK_VISITS = 0.01, 20.0
-RETURN_AFTER_ERASE, RETURN_VISITS = 0.30, 4.0
+LEAK, LEAK_VISITS = 0.01, 100.0
+RETURN_AFTER_ERASE, RETURN_VISITS = 0.30, 20.0
 FAULT, FAULT_VISITS = 0.05, 12.0
 NUMBERS, NUMBERS_VISITS = (0.05, 0.77, 0.15, 0.03), 20.0
 """How often a car that comes with codes has no, one, two or three faulty parts."""

@@ -92,7 +92,7 @@ def _recheck(scales: Scales, car: Car, view: View, chance: float) -> dict[str, o
     told = [d for d, yes in zip(car.codes, view.explained, strict=True) if yes]
     places = [scales.places[d] for d in told]
     grave = any(module in GRAVE for module, _ in (scales.places[d] for d in car.codes))
-    low, high = interval(chance, float(view.visits.min()))
+    low, high = interval(chance, float(view.worth.min()))
     left = [scales.codes[d] for d in car.codes if d not in told]
     row = recheck_row(scales.costs, (chance, low, high), [scales.codes[d] for d in told], left, grave)
     return row | _inspection(scales, places)
@@ -108,7 +108,7 @@ def _row(scales: Scales, car: Car, view: View, step: Step, ties: list[int]) -> d
     home = _home(scales, view.parts[i])
     advice = scales.adviser.advise(candidate.part, spoken, home, [scales.places[d] for d in mine])
     jobs, cleared = scales.past.single_jobs(candidate.key, {scales.codes[d] for d in mine})
-    low, high = interval(step.chance, float(view.visits[i]))
+    low, high = interval(step.chance, float(view.worth[i]))
     costs = money(candidate, scales.costs, step.opening)
     total = costs["total_cost"]
     return costs | {
