@@ -76,5 +76,5 @@ def costs_of(settings: Settings) -> Costs:
         cheap_limit_cents=settings.cents("cheap_limit"),
         country=settings.country,
         road_test_km=settings.road_test_km,
-        odometer_unit=settings.odometer_unit,
+        manner=Manner.of(vars(settings)),
     )

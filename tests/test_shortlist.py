@@ -211,7 +211,7 @@ def test_without_any_known_cost_the_note_says_what_was_assumed():
     dealer.part("wheel speed sensor", None, None)
     dealer.car("car", [SENSOR])
     assert (
-        "car: no cost is known for wheel speed sensor; for the order 75.00 was assumed, "
+        "car: no cost is known for wheel speed sensor; for the order €75 was assumed, "
         "a quarter of the specialist's price."
     ) in dealer.list().notes
 
@@ -264,7 +264,7 @@ def test_a_dear_part_is_handed_over_and_the_notes_say_why():
     assert "engine" not in listed.rows["part"].to_list()
     # The price alone rules it out here; a chance stands beside it that would have to pay for the price: 300 a car.
     [said] = [note for note in listed.notes if "handing over" in note]
-    start = "car: handing over (300.00) is cheaper than the best try, engine (5600.00): the chance that nothing is left"
+    start = "car: handing over (€300) is cheaper than the best try, engine (€5,600): the chance that nothing is left"
     assert said.startswith(start + " for the specialist after it is ")
     assert 0.5 < int(said.removesuffix("%").rsplit(" ", 1)[1]) / 100 < 1
 

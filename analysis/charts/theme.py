@@ -12,6 +12,7 @@ deficiency", PLOS ONE 13 (2018).
 
 from __future__ import annotations
 
+import textwrap
 from typing import Any
 
 import altair as alt
@@ -24,6 +25,12 @@ MAIN = "var(--main)"
 OTHER = "var(--other)"
 GOOD = "var(--good)"
 KEPT = "kept"
+NARROW = 520  # pixels: a narrower picture has no room for a long name in one line
+LINE = 40  # letters of a line on a phone
+LINE_HEIGHT = 13  # pixels from one line of a label to the next
+FOLD = "\N{INVISIBLE TIMES}"  # stands unseen where a long name may be broken
+TWO_LINES = f"width < {NARROW} && indexof(datum.value, '{FOLD}') >= 0"
+"""Whether a label of :func:`above` is broken into two lines, as a Vega expression."""
 MAP_STEPS = [f"var(--map-{step})" for step in range(1, 6)]
 MAP_INKS = [f"var(--map-ink-{step})" for step in range(1, 6)]
 
@@ -83,6 +90,28 @@ def faded(full: float) -> Any:
     return chosen.then(alt.value(full)).otherwise(alt.value(0.1))
 
 
+def folded(name: str) -> str:
+    """Return a name with an unseen mark where a narrow picture goes on in a second line; short ones stay as they are.
+
+    The mark stands behind the code, or where a longer wording fills the line.  The axis of :func:`above` breaks the
+    line there, or puts a blank where there is room.
+    """
+    if len(name) <= LINE:
+        return name
+    code, _, wording = name.partition(" ")
+    first = code if len(wording) <= LINE else textwrap.wrap(name, LINE)[0]
+    return f"{first}{FOLD}{name[len(first) :].lstrip()}"
+
+
+def unfolds(label: str) -> str:
+    """Return a Vega expression: the lines of a label that :func:`folded` made.
+
+    Args:
+        label: The expression that gives the label.
+    """
+    return f"width < {NARROW} ? split({label}, '{FOLD}') : join(split({label}, '{FOLD}'), ' ')"
+
+
 def above(grid: bool = False) -> alt.Axis:
     """Return an axis whose names stand above their lines, inside the picture: a phone keeps its width for the marks."""
     return alt.Axis(
@@ -94,5 +123,7 @@ def above(grid: bool = False) -> alt.Axis:
         labelOffset=-13,
         labelColor=INK,
         labelLimit=alt.expr("width"),
+        labelLineHeight=LINE_HEIGHT,
+        labelExpr=unfolds("datum.label"),
         grid=grid,
     )

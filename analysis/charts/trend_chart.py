@@ -15,12 +15,11 @@ import polars as pl
 
 from analysis.charts import theme, wording
 from analysis.texts import charts as say
-from analysis.texts.manner import Manner
+from analysis.texts.manner import PLAIN, Manner
 
 MOST_FAMILIES = 20
 LONG = 200  # days from which months are named in place of days
-PLAIN = Manner()
-_LINE_HEIGHT = 42
+_LINE_HEIGHT = 46
 
 
 def shown_weeks(weeks: pl.DataFrame, families: pl.DataFrame) -> pl.DataFrame:
@@ -58,7 +57,8 @@ def trend_chart(
     shown = shown.with_columns(
         name=pl.col("family").map_elements(lambda family: wording.named(family, texts), return_dtype=pl.String)
     )
-    order = shown["name"].unique(maintain_order=True).to_list()
+    shown = shown.with_columns(line=pl.col("name").map_elements(theme.folded, return_dtype=pl.String))
+    order = shown["line"].unique(maintain_order=True).to_list()
     chart = _discs(shown, order, manner).add_params(theme.kept())
     return theme.spec(
         chart.properties(width="container", height=_LINE_HEIGHT * len(order)),
@@ -67,12 +67,14 @@ def trend_chart(
 
 
 def _discs(shown: pl.DataFrame, order: list[str], manner: Manner) -> alt.Chart:
+    axis = theme.above(grid=True)
+    axis.labelOffset = {"condition": {"test": theme.TWO_LINES, "value": -13 - theme.LINE_HEIGHT}, "value": -13}
     layer: alt.Chart = (
         alt.Chart(shown)
         .mark_circle(aria=False, color=theme.MAIN, cursor="pointer", yOffset=4)
         .encode(
             x=alt.X("week:T", title=None, axis=_time(shown, manner)),
-            y=alt.Y("name:N", scale=alt.Scale(domain=order, paddingOuter=0.3), axis=theme.above(grid=True)),
+            y=alt.Y("line:N", scale=alt.Scale(domain=order, paddingOuter=0.3), axis=axis),
             size=alt.Size("vehicles:Q", title=say.TREND_CARS, legend=_legend(shown), scale=_sizes(shown)),
             opacity=theme.faded(0.75),
             tooltip=[

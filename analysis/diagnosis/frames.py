@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from analysis.texts.manner import PLAIN, Manner
+
 
 @dataclass(frozen=True)
 class DiagnosisFrames:
@@ -48,7 +50,7 @@ class Costs:
         cheap_limit_cents: A fix up to this total counts as cheap, cents.
         country: Two letters; chooses the periodic inspection.
         road_test_km: Distance after an erase that counts as a test, km.
-        odometer_unit: "km" or "mi": how distances are told.
+        manner: How the dealer writes money and distances.
     """
 
     labour_rate_cents: int
@@ -56,7 +58,7 @@ class Costs:
     cheap_limit_cents: int
     country: str
     road_test_km: float
-    odometer_unit: str = "km"
+    manner: Manner = PLAIN
 
 
 @dataclass(frozen=True)

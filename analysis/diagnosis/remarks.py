@@ -21,13 +21,13 @@ def code_remarks(vehicle: str, unexplained: list[str], some_are: bool) -> list[s
     return [f"{vehicle}: nothing known explains {', '.join(sorted(unexplained))}."] if unexplained else []
 
 
-def cost_remarks(vehicle: str, parts: list[Candidate], assumed: float, some_known: bool) -> list[str]:
+def cost_remarks(vehicle: str, parts: list[Candidate], assumed: str, some_known: bool) -> list[str]:
     """Name the parts whose price or labour is not known, and what was taken instead.
 
     Args:
         vehicle: Stock number.
         parts: The parts that were weighed.
-        assumed: Cents that stand for a price that is not known.
+        assumed: Money that stands for a price that is not known.
         some_known: Whether any part has a known cost; else a share of the specialist's price was assumed.
 
     Returns:
@@ -38,7 +38,7 @@ def cost_remarks(vehicle: str, parts: list[Candidate], assumed: float, some_know
     source = "the middle of the known ones" if some_known else "a quarter of the specialist's price"
     notes = []
     if blank:
-        taken = f"for the order {assumed / 100:.2f} was assumed, {source}"
+        taken = f"for the order {assumed} was assumed, {source}"
         notes.append(f"{vehicle}: no cost is known for {', '.join(blank)}; {taken}.")
     if bare:
         notes.append(f"{vehicle}: no labour time is known for {', '.join(bare)}; the total is the part alone.")

@@ -7,7 +7,6 @@ import polars as pl
 from analysis.diagnosis.candidates import Candidate
 from analysis.diagnosis.frames import Costs
 from analysis.texts import work as say
-from analysis.texts.manner import Manner
 
 SCHEMA: dict[str, type[pl.DataType]] = {
     **dict.fromkeys(("vehicle", "make", "model"), pl.String),
@@ -77,7 +76,7 @@ def recheck_row(
         "total_cost": drive,
         "cheap": drive <= costs.cheap_limit_cents,
         "caution": say.recheck_caution(grave),
-        "check_first": say.recheck_how(Manner(unit=costs.odometer_unit).distance(costs.road_test_km)),
+        "check_first": say.recheck_how(costs.manner.distance(costs.road_test_km)),
     }
 
 

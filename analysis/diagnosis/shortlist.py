@@ -151,7 +151,9 @@ def _basis(scales: Scales, part: int, clears: list[int], jobs: int) -> str:
 def _car_notes(scales: Scales, car: Car, view: View) -> list[str]:
     unexplained = [scales.codes[d] for d, told in zip(car.codes, view.explained, strict=True) if not told]
     parts = [scales.candidates[i] for i in view.parts]
-    about_costs = cost_remarks(car.vehicle, parts, scales.assumed, bool(np.isfinite(scales.total).any()))
+    about_costs = cost_remarks(
+        car.vehicle, parts, scales.costs.manner.money(scales.assumed / 100), bool(np.isfinite(scales.total).any())
+    )
     return code_remarks(car.vehicle, unexplained, bool(view.explained.any())) + about_costs
 
 
@@ -177,7 +179,8 @@ def _why_none(scales: Scales, car: Car, view: View, world: World, steps: list[St
     cost = world.cost + world.jobs.openings
     best = int(np.argmax(np.round(settled / np.maximum(cost, 1e-9), 15)))
     price, part = cost[best] / 100, scales.candidates[view.parts[best]].label
+    money = scales.costs.manner.money
     return [
-        f"{car.vehicle}: handing over ({world.specialist / 100:.2f}) is cheaper than the best try, {part} "
-        f"({price:.2f}): the chance that nothing is left for the specialist after it is {settled[best]:.0%}"
+        f"{car.vehicle}: handing over ({money(world.specialist / 100)}) is cheaper than the best try, {part} "
+        f"({money(price)}): the chance that nothing is left for the specialist after it is {settled[best]:.0%}"
     ]

@@ -8,6 +8,7 @@ from analysis.mining.condition import unequal
 from analysis.mining.frames import MiningFrames
 from analysis.mining.pairs import Verdicts
 from analysis.texts.manner import Manner
+from analysis.texts.words import counted
 
 EXPLORATORY_BELOW = 150  # baskets
 SHARE_BY_CHANCE = 0.1  # pairs listed in shuffled copies, against those really listed, from which a warning is due
@@ -87,7 +88,7 @@ def _on_chance(frames: MiningFrames, verdicts: Verdicts, checks: list[pl.DataFra
     listed = int(check["listed"].sum()) / check.height
     notes.append(
         f"In {check.height} shuffled copies of these cars, where nothing belongs together, {listed:.1f} pairs "
-        f"were listed on average, and {_with_any(check)} copies showed a confirmed one."
+        f"were listed on average, and {counted(_with_any(check), 'copy', 'copies')} showed a confirmed one."
     )
     if listed >= 1 and listed > SHARE_BY_CHANCE * len(verdicts.places):
         notes.append("That is many: take this week's rules with care.")

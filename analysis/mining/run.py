@@ -23,10 +23,9 @@ from analysis.mining.rules import RULE_SCHEMA, in_order, pair_rules
 from analysis.mining.spells import Spells, spells
 from analysis.mining.stability import return_shares
 from analysis.mining.summaries import FAMILY_SCHEMA, MEMBER_SCHEMA, describe_families, name_families
-from analysis.texts.manner import Manner
+from analysis.texts.manner import PLAIN, Manner
 
 Counter = Callable[[Spells], CarCounts]
-PLAIN = Manner()
 RETURNS_TO_KEEP = 0.8  # share of resamples a family must come back in
 
 

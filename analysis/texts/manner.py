@@ -56,7 +56,7 @@ class Manner:
             return UNKNOWN
         number = f"{amount:,.2f}".removesuffix(".00")
         sign = _SIGNS.get(self.currency)
-        return f"{sign}{number}" if sign else f"{number} {self.currency}"
+        return f"{sign}{number}" if sign else f"{number} {self.currency}".rstrip()
 
     def driven(self, km: float) -> float:
         """Return a distance in this dealer's unit."""
@@ -76,3 +76,7 @@ class Manner:
     def short_day(self, day: date | datetime) -> str:
         """Return day and month alone, for narrow columns."""
         return day.strftime(_DATES[self.dates][1])
+
+
+PLAIN = Manner()
+"""Where no settings are known: km, ISO days, money without a sign."""
