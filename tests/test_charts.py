@@ -11,6 +11,7 @@ import polars as pl
 import pytest
 import vl_convert
 
+from analysis.charts import theme
 from analysis.charts.clear_chart import MOST_LINES, clear_chart, shown_results
 from analysis.charts.cost_chance import cost_chance, first_tries
 from analysis.charts.family_map import MOST_CODES, family_map, pairs, places, shown_families
@@ -63,6 +64,18 @@ def test_families_stand_side_by_side_the_most_common_first_and_roots_lead():
         ("X:1", "small", None),
         ("X:9", "small", None),
     ]
+
+
+def test_a_long_name_is_folded_behind_its_code_or_where_its_line_is_full():
+    assert theme.folded("ECM:P0562 System voltage low") == "ECM:P0562 System voltage low"
+    assert (
+        theme.folded("ECM:P0685 Main relay, control circuit open")
+        == f"ECM:P0685{theme.FOLD}Main relay, control circuit open"
+    )
+    long = theme.folded("ECM:P0128 Thermostat: coolant is below its regulating temperature")
+    first, second = long.split(theme.FOLD)
+    assert (first, second) == ("ECM:P0128 Thermostat: coolant is below", "its regulating temperature")
+    assert len(first) <= theme.LINE
 
 
 def test_a_code_of_two_families_stands_in_the_first():
@@ -257,7 +270,7 @@ def test_chances_and_what_happened_are_those_of_the_table():
     assert ideal == [{"predicted": share, "observed": share} for share in (0.0, 1.0)]
     assert all(rows == TABLES["reliability"].to_dicts() for rows in layers)
     places = [(layer["encoding"]["x"]["field"], layer["encoding"]["y"]["field"]) for layer in spec["layer"]]
-    assert places == [("predicted", "observed"), ("predicted", "low"), *[("predicted", "observed")] * 3]
+    assert places == [("predicted", name) for name in ("observed", "low", "observed", "observed", "low")]
     (span,) = mark_layers(spec, "rule")
     assert span["encoding"]["y2"]["field"] == "high"
     assert f"on {TABLES['reliability']['n'].sum()} past visits" in spec["description"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -43,11 +44,20 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """The pages, written to disk."""
     folder = tmp_path_factory.mktemp("report")
     made = {"sample": page(TABLES, RUN), "empty": page(*empty()), "nasty": page(*spoiled(NASTY)),
-            "many": page(*sample(100))}  # fmt: skip
+            "many": page(*sample(120)), "long": page(*long_words())}  # fmt: skip
     made |= {"sheet": _longest(job_sheets(TABLES, RUN)), "nasty sheet": _longest(job_sheets(*spoiled(NASTY)))}
     for name, text in made.items():
         (folder / f"{name}.html").write_text(text, encoding="utf-8", newline="\n")
     return {name: folder / f"{name}.html" for name in made}
+
+
+LONG_WORDS = "Horn and wheel buttons, no contact at the clock spring"
+
+
+def long_words() -> tuple[dict[str, pl.DataFrame], dict[str, Any]]:
+    """The sample with a long wording on every code."""
+    tables, run = sample()
+    return tables | {"codes": tables["codes"].with_columns(text=pl.lit(LONG_WORDS))}, run
 
 
 def _longest(sheets: dict[str, bytes]) -> str:
@@ -298,19 +308,19 @@ def test_a_make_is_followed_by_every_chart_and_table(show: Callable[..., Any]):
 def test_a_long_list_is_shown_forty_cars_at_a_time_and_searched_whole(show: Callable[..., Any]):
     tab = show("many")
     assert len(vehicles(tab)) == 40
-    assert tab.locator("#shown").inner_text() == "100 of 100 cars"
+    assert tab.locator("#shown").inner_text() == "120 of 120 cars"
     more = tab.locator("#rest")
     assert more.evaluate("one => one.tabIndex") == 0
-    assert more.inner_text() == "Show 40 more of 60"
+    assert more.inner_text() == "Show 40 more of 80"
     more.focus()
     tab.keyboard.press("Enter")
     assert len(vehicles(tab)) == 80
     forty_first = tab.locator(VISIBLE).nth(40).get_attribute("data-vehicle")
     focused = "document.activeElement.closest('.ticket')?.dataset.vehicle"
     assert tab.evaluate(focused) == forty_first, "the first of the new ones has the keyboard"
-    assert more.inner_text() == "Show 20 more of 20"
+    assert more.inner_text() == "Show 40 more of 40"
     more.click()
-    assert len(vehicles(tab)) == 100
+    assert len(vehicles(tab)) == 120
     assert not more.is_visible()
     last = vehicles(tab)[-1]
     tab.locator("#find").fill(last)
@@ -350,12 +360,28 @@ def test_a_job_sheet_fits_any_width(show: Callable[..., Any], width: int, scheme
 @pytest.mark.parametrize("width", [390, 820, 1400])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_nothing_sticks_out_at_any_width(show: Callable[..., Any], width: int, scheme: str):
+    assert show("many", width=width, scheme=scheme).evaluate("document.documentElement.scrollWidth") == width
     tab = show(width=width, scheme=scheme)
     assert tab.evaluate("document.documentElement.scrollWidth") == width
     for name in ("parts", "costs", "trend", "trust"):
         box = tab.locator(f"#chart-{name} svg").bounding_box()
         assert box["x"] >= 0
         assert box["x"] + box["width"] <= width
+
+
+@pytest.mark.parametrize("width", [390, 820, 1400])
+def test_long_names_of_families_are_never_cut_in_a_chart(show: Callable[..., Any], width: int):
+    tab = show("long", width=width)
+    for chart in ("parts", "trend"):
+        seen = tab.eval_on_selector_all(f"#chart-{chart} .role-axis-label text", "all => all.map(one => one.innerHTML)")
+        named = [text for text in seen if "Horn" in text]
+        assert len(named) >= 4
+        assert not [text for text in seen if "…" in text]
+        lines = {len(re.findall("<tspan", text)) or 1 for text in named}
+        assert lines == ({2} if width == 390 else {1})
+        assert all(LONG_WORDS in " ".join(re.sub("<[^>]*>", " ", text).split()) for text in named)
+        right = "all => Math.max(...all.map(one => one.getBoundingClientRect().right))"
+        assert tab.eval_on_selector_all(f"#chart-{chart} .role-axis-label text", right) <= width
 
 
 def test_dark_and_light_differ_in_page_and_chart(show: Callable[..., Any]):

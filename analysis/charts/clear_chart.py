@@ -20,6 +20,7 @@ from analysis.texts import charts as say
 MOST_LINES = 30
 FEWEST_JOBS = 2
 _LINE_HEIGHT = 36
+_APART = 9  # pixels from the middle of a line up to its name and down to its bar: nearer than the bar above
 # Stands unseen between part and family in a line's name; what is before it is shown.
 _BREAK = "\N{INVISIBLE SEPARATOR}"
 
@@ -67,15 +68,21 @@ def _order(lines: pl.DataFrame, texts: Mapping[str, str]) -> list[str]:
     """Return what stands on the axis: each family with its wording, behind it its lines."""
     order: list[str] = []
     for (family,), group in lines.group_by("family", maintain_order=True):
-        order += [wording.named(str(family), texts), *group["line"]]
+        order += [theme.folded(wording.named(str(family), texts)), *group["line"]]
     return order
 
 
 def _y(order: list[str]) -> alt.Y:
     heading = f"indexof(datum.value, '{_BREAK}') < 0"
     axis = theme.above()
-    axis.labelExpr = f"split(datum.label, '{_BREAK}')[0]"
-    axis.labelOffset = {"condition": {"test": heading, "value": 3}, "value": -13}
+    axis.labelExpr = theme.unfolds(f"split(datum.label, '{_BREAK}')[0]")
+    axis.labelOffset = {
+        "condition": [
+            {"test": theme.TWO_LINES, "value": 3 - theme.LINE_HEIGHT},
+            {"test": heading, "value": 3},
+        ],
+        "value": -_APART,
+    }
     axis.labelFontWeight = {"condition": {"test": heading, "value": 700}, "value": 400}
     return alt.Y("line:N", scale=alt.Scale(domain=order, paddingOuter=0.3), axis=axis)
 
@@ -88,7 +95,7 @@ def _x(field: str) -> alt.X:
 def _bars(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
     layer: alt.Chart = (
         alt.Chart(lines)
-        .mark_bar(aria=False, height=7, color=theme.MAIN, cornerRadius=3, yOffset=8)
+        .mark_bar(aria=False, height=7, color=theme.MAIN, cornerRadius=3, yOffset=_APART - 3)
         .encode(x=_x("rate_low"), x2="rate_high:Q", y=_y(order), opacity=theme.faded(0.35))
     )
     return layer
@@ -101,7 +108,7 @@ def _marks(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
     names = [say.PARTS_OWN, say.PARTS_ERASE]
     layer: alt.Chart = (
         alt.Chart(both)
-        .mark_point(aria=False, size=90, strokeWidth=2, cursor="pointer", yOffset=8)
+        .mark_point(aria=False, size=90, strokeWidth=2, cursor="pointer", yOffset=_APART - 3)
         .encode(
             x=_x("rate"),
             y=_y(order),
@@ -127,7 +134,7 @@ def _counts(lines: pl.DataFrame, order: list[str]) -> alt.Chart:
     told = lines.with_columns(told=pl.format(say.parts_counted("●"), "cleared", "jobs") + erased.otherwise(pl.lit("")))
     layer: alt.Chart = (
         alt.Chart(told)
-        .mark_text(aria=False, align="right", dy=-13, color=theme.SOFT)
+        .mark_text(aria=False, align="right", dy=-_APART, color=theme.SOFT)
         .encode(x=alt.value("width"), y=_y(order), text="told:N", opacity=theme.faded(1.0))
     )
     return layer

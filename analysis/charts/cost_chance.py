@@ -16,6 +16,7 @@ from analysis.charts import theme
 from analysis.texts import charts as say
 
 PICKED = "picked"
+MANY = 60  # marks, from which their intervals would hide one another
 _SHAPES = {"replace": "circle", "repair": "triangle-up", "recheck": "diamond"}
 _SAME = ("total_cost", "chance", "chance_low", "chance_high", "action", "cheap")
 
@@ -53,7 +54,7 @@ def cost_chance(shortlist: pl.DataFrame, currency: str, cheap_limit: float | Non
         .filter(pl.col("point").is_not_null())
         .group_by("point", *_SAME)
         .agg(pl.col("vehicle").sort().str.join(", ").alias("cars"), pl.len().alias("count"), pl.col("part").first())
-        .with_columns(pl.when("cheap").then(pl.lit(say.YES)).otherwise(pl.lit(say.NO)).alias("within"))
+        .with_columns(pl.when("cheap").then(pl.lit(say.CHEAP)).otherwise(pl.lit(say.DEARER)).alias("within"))
         .sort("point")
     )
     if points.is_empty():
@@ -91,7 +92,10 @@ def _limit(cheap_limit: float, currency: str) -> alt.Chart:
 def _spans(points: pl.DataFrame, currency: str) -> alt.Chart:
     span = alt.Chart(points).mark_rule(aria=False, color=theme.MAIN, strokeWidth=1.5)
     layer: alt.Chart = span.encode(
-        x=_x("total_cost", currency), y=_y("chance_low"), y2="chance_high:Q", opacity=_faded(0.35)
+        x=_x("total_cost", currency),
+        y=_y("chance_low"),
+        y2="chance_high:Q",
+        opacity=_faded(0.35 if points.height <= MANY else 0.15),
     )
     return layer
 
@@ -100,17 +104,17 @@ def _points(points: pl.DataFrame, currency: str) -> alt.Chart:
     actions = [action for action in _SHAPES if action in set(points["action"])]
     shapes = alt.Scale(domain=actions, range=[_SHAPES[action] for action in actions])
     inked = alt.Legend(symbolFillColor=theme.INK, symbolStrokeColor=theme.INK)
-    fills = alt.Scale(domain=[say.YES, say.NO], range=[theme.GOOD, theme.SHEET])
-    strokes = alt.Scale(domain=[say.YES, say.NO], range=[theme.GOOD, theme.MAIN])
+    fills = alt.Scale(domain=[say.CHEAP, say.DEARER], range=[theme.GOOD, theme.SHEET])
+    strokes = alt.Scale(domain=[say.CHEAP, say.DEARER], range=[theme.GOOD, theme.MAIN])
     layer: alt.Chart = (
         alt.Chart(points)
         .mark_point(aria=False, strokeWidth=2, cursor="pointer")
         .encode(
             x=_x("total_cost", currency),
             y=_y("chance"),
-            shape=alt.Shape("action:N", title=say.COST_ACTION, scale=shapes, legend=inked),
-            fill=alt.Fill("within:N", title=say.COST_CHEAP, scale=fills),
-            stroke=alt.Stroke("within:N", title=say.COST_CHEAP, scale=strokes),
+            shape=alt.Shape("action:N", title=None, scale=shapes, legend=inked),
+            fill=alt.Fill("within:N", title=None, scale=fills),
+            stroke=alt.Stroke("within:N", title=None, scale=strokes),
             size=alt.Size("count:Q", scale=alt.Scale(domain=[1, 6], range=[110, 420], clamp=True), legend=None),
             opacity=_faded(1.0),
             tooltip=[

@@ -61,7 +61,7 @@ def _spans(tenths: pl.DataFrame) -> alt.Chart:
 
 
 def _line(tenths: pl.DataFrame) -> alt.Chart:
-    layer: alt.Chart = alt.Chart(tenths).mark_line(aria=False, color=theme.MAIN, strokeWidth=1.5).encode(x=_x(), y=_y())
+    layer: alt.Chart = alt.Chart(tenths).mark_line(aria=False, color=theme.MAIN, opacity=0.5).encode(x=_x(), y=_y())
     return layer
 
 
@@ -87,8 +87,6 @@ def _dots(tenths: pl.DataFrame) -> alt.Chart:
 
 def _counts(tenths: pl.DataFrame) -> alt.Chart:
     layer: alt.Chart = (
-        alt.Chart(tenths)
-        .mark_text(aria=False, align="right", dx=-9, dy=11, color=theme.SOFT)
-        .encode(x=_x(), y=_y(), text="n:Q")
+        alt.Chart(tenths).mark_text(aria=False, dy=11, color=theme.SOFT).encode(x=_x(), y=_y("low"), text="n:Q")
     )
     return layer

@@ -74,7 +74,7 @@ def limit_line(limit: str) -> str:
 
 def parts_of_cost(part: str, labour: str) -> str:
     """Split a cost into part and labour."""
-    return f"part {part}, labour {labour}"
+    return f"part\N{NO-BREAK SPACE}{part}, labour\N{NO-BREAK SPACE}{labour}"
 
 
 def alike(parts: str) -> str:

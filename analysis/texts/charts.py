@@ -12,9 +12,7 @@ LEAST, MOST = "at least", "at most"
 VISITS = "visits"
 
 COST_CHANCE = "Chance that it clears the codes"
-COST_ACTION = "What"
-COST_CHEAP = "Cheap"
-YES, NO = "yes", "no"
+CHEAP, DEARER = "cheap", "dearer"
 
 MAP_CARS = "Cars that showed both, from"
 MAP_BOTH = "cars with both"
