@@ -70,10 +70,10 @@ def null_distributions(with_a: Ints, with_b: Ints, cars: Ints, first: int | None
     spans = np.minimum(with_a, with_b) - least
     width = int(spans.sum(axis=1).max(initial=0)) + 1
     width = width if first is None else min(width, first)
-    chances, filled = np.ones((len(with_a), 1)), 1
-    for line in np.flatnonzero(spans.any(axis=0)):
-        span = min(int(spans[:, line].max()), width - 1)
-        step = _hypergeometric(with_a[:, line], with_b[:, line], cars[:, line], least[:, line], span)
+    chances, filled, lines = np.ones((len(with_a), 1)), 1, np.flatnonzero(spans.any(axis=0))
+    a, b, n, fewest = (part[:, lines].T for part in (with_a, with_b, cars, least))
+    steps = _hypergeometric(a, b, n, fewest, width)
+    for step, span in zip(steps, np.minimum(spans[:, lines].max(axis=0, initial=0), width - 1), strict=True):
         summed = np.zeros((len(with_a), min(filled + span, width)))
         for more in range(span + 1):
             upto = min(filled, width - more)
@@ -82,14 +82,15 @@ def null_distributions(with_a: Ints, with_b: Ints, cars: Ints, first: int | None
     return least.sum(axis=1), chances
 
 
-def _hypergeometric(with_a: Ints, with_b: Ints, cars: Ints, least: Ints, span: int) -> Floats:
-    table = log_factorials(int(cars.max(initial=0)))
+def _hypergeometric(with_a: Ints, with_b: Ints, cars: Ints, least: Ints, most: int) -> Floats:
+    """Return the chances of the joint counts from the least on, ``most`` at most, along one more axis."""
+    table, top = log_factorials(int(cars.max(initial=0))), np.minimum(with_a, with_b)
     fixed = table[with_a] + table[cars - with_a] + table[with_b] + table[cars - with_b] - table[cars]
-    joint = least[:, None] + np.arange(span + 1)
-    valid = joint <= np.minimum(with_a, with_b)[:, None]
-    joint = np.where(valid, joint, least[:, None])
-    a, b, n = with_a[:, None], with_b[:, None], cars[:, None]
-    logs = fixed[:, None] - table[joint] - table[a - joint] - table[b - joint] - table[n - a - b + joint]
+    joint = least[..., None] + np.arange(min(int((top - least).max(initial=0)) + 1, most))
+    valid = joint <= top[..., None]
+    joint = np.where(valid, joint, least[..., None])
+    a, b, n = with_a[..., None], with_b[..., None], cars[..., None]
+    logs = fixed[..., None] - table[joint] - table[a - joint] - table[b - joint] - table[n - a - b + joint]
     return np.where(valid, np.exp(logs), 0.0)
 
 
@@ -112,22 +113,22 @@ def p_more(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints) -> Floats:
     answer, wide = np.zeros(len(joint)), spans > WIDEST
     answer[wide] = p_fitted(joint[wide], with_a[wide], with_b[wide], cars[wide])
     low = np.flatnonzero(~wide & (at > 0) & (2 * at <= spans))
-    for some in _alike(low, at[low]):
+    for some in _alike(low, at[low], cars.shape[1]):
         most = int(at[some].max())
         _, chances = null_distributions(with_a[some], with_b[some], cars[some], most)
         answer[some] = 1 - np.minimum(np.where(np.arange(most) < at[some, None], chances, 0.0).sum(axis=1), 1.0)
     whole = np.flatnonzero(~wide & (answer < EXACT_BELOW))
-    for some in _alike(whole, spans[whole]):
+    for some in _alike(whole, spans[whole], cars.shape[1]):
         first, chances = null_distributions(with_a[some], with_b[some], cars[some])
         answer[some] = upper_tail(chances, joint[some].sum(axis=1) - first)
     return answer
 
 
-def _alike(members: Ints, widths: Ints) -> Iterator[Ints]:
+def _alike(members: Ints, widths: Ints, lines: int) -> Iterator[Ints]:
     """Return the members in portions of about equal width that fit in memory."""
     size = np.ceil(np.log2(widths + 1)).astype(np.int64)
     for power in np.unique(size):
-        alike, chunk = members[size == power], max(1, CELLS >> int(power))
+        alike, chunk = members[size == power], max(1, (CELLS >> int(power)) // lines)
         yield from (alike[at : at + chunk] for at in range(0, len(alike), chunk))
 
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.mining.spells import HALF, WORD, Ints, Spells, Words, changes, once
+from analysis.mining.spells import HALF, WORD, Ints, Spells, Words, changes, once, tally
 
 
 @dataclass(frozen=True)
@@ -88,8 +88,8 @@ def car_counts(arrays: Spells, both_read: Ints | None = None) -> CarCounts:
 def pair_cars(arrays: Spells) -> tuple[Ints, Ints, Ints]:
     """Count the cars on which two codes met in one basket.
 
-    A pair on a car is one number (car, first, second), so that finding each once is one sort; the
-    same with (first, second) brings the cars of a pair together.
+    A pair is one number (first, second), a pair on a car one number (car, first, second), so that finding each
+    once is one sort.
 
     Args:
         arrays: The baskets as arrays, from :func:`analysis.mining.spells.spells`.
@@ -98,10 +98,25 @@ def pair_cars(arrays: Spells) -> tuple[Ints, Ints, Ints]:
         ``(first, second, vehicles)`` as in :class:`CarCounts`.
     """
     bits = len(arrays.codes).bit_length()
-    pairs = np.sort(_met(arrays) & ((1 << 2 * bits) - 1))
-    places = np.flatnonzero(changes(pairs))
-    keys = pairs[places]
-    return keys >> bits, keys & ((1 << bits) - 1), np.diff(places, append=len(pairs))
+    met, pairs_end = _meetings(arrays, bits), 1 << 2 * bits
+    if len(arrays.starts) < arrays.read.shape[1]:  # some car has several baskets
+        met = once(met)
+    pairs, vehicles = tally(met & (pairs_end - 1), pairs_end)
+    return pairs >> bits, pairs & ((1 << bits) - 1), vehicles
+
+
+def _meetings(arrays: Spells, bits: int) -> Ints:
+    """Return car, first and second code of every two codes of every basket, as one number; a car's may repeat."""
+    starts = np.flatnonzero(changes(arrays.basket))  # the codes of a basket stand together, in order
+    sizes = np.diff(starts, append=len(arrays.basket))
+    car = arrays.car_of[arrays.basket[starts]] << 2 * bits
+    found = [np.zeros(0, dtype=np.int64)]
+    for size in once(sizes).tolist():
+        here = np.flatnonzero(sizes == size)
+        codes = arrays.code[starts[here] + np.arange(size)[:, None]]
+        left = (codes << bits) | car[here]
+        found += [(left[row] | codes[row + 1 :]).ravel() for row in range(size - 1)]
+    return np.concatenate(found)
 
 
 def cars_by_line(arrays: Spells, first: Ints, second: Ints) -> Ints:
@@ -110,41 +125,16 @@ def cars_by_line(arrays: Spells, first: Ints, second: Ints) -> Ints:
     Args:
         arrays: The baskets as arrays.
         first: [pairs] the first code of each pair.
-        second: [pairs] the second one, which is larger; each pair once.
+        second: [pairs] the second one.
 
     Returns:
         [pairs, lines] cars.
     """
-    bits, lines = len(arrays.codes).bit_length(), len(arrays.lines)
-    keys = (first << bits) | second
-    order = np.argsort(keys)
-    met = _met(arrays)
-    pairs = met & ((1 << 2 * bits) - 1)
-    place = np.searchsorted(keys[order], pairs)
-    wanted = np.flatnonzero(np.append(keys[order], -1)[place] == pairs)
-    cells = order[place[wanted]] * lines + arrays.line_of[met[wanted] >> 2 * bits]
-    cars: Ints = np.bincount(cells, minlength=len(keys) * lines).reshape(len(keys), lines)
+    cars = np.zeros((len(first), len(arrays.lines)), dtype=np.int64)
+    for row, pair in zip(cars, np.column_stack([first, second]), strict=True):
+        baskets, held = arrays.near(pair)
+        row[:] = arrays.cars_by_line(baskets[held.all(axis=1)])
     return cars
-
-
-def _met(arrays: Spells) -> Ints:
-    """Return car, first and second code of every two codes that met on a car, as one number, each once."""
-    met = _meetings(arrays, len(arrays.codes).bit_length())
-    several = len(arrays.starts) < arrays.read.shape[1]
-    return once(met) if several else met
-
-
-def _meetings(arrays: Spells, bits: int) -> Ints:
-    """Return car, first and second code of every two codes of every basket, as one number; a car's may repeat."""
-    basket, code = arrays.basket, arrays.code
-    left = ((arrays.car_of[basket] << bits) | code) << bits
-    found, row, step = [np.zeros(0, dtype=np.int64)], np.arange(len(basket)), 0
-    while len(row):
-        step += 1
-        row = row[: np.searchsorted(row, len(basket) - step)]
-        row = row[basket[row] == basket[row + step]]  # the codes of a basket stand together, in order
-        found.append(left[row] | code[row + step])
-    return np.concatenate(found)
 
 
 def modules_read(arrays: Spells) -> Ints:

@@ -88,12 +88,11 @@ class Shuffle:
         self.cars = cars
         self.random = np.random.default_rng(SEED)
         mixed = self.random.permutation(len(cars.code))
-        line = cars.line_of[cars.basket[mixed]]
-        order = np.argsort(line, kind="stable")
-        self.holder, self.code = cars.basket[mixed][order], cars.code[mixed][order]
-        firsts = np.flatnonzero(changes(line[order]))
-        self.sizes = np.diff(firsts, append=len(order))
-        self.within = np.arange(len(order)) - np.repeat(firsts, self.sizes)
+        line = cars.line_of[cars.basket[mixed]].astype(np.min_scalar_type(len(cars.lines)))  # sorted in one pass
+        mixed = mixed[np.argsort(line, kind="stable")]
+        self.holder, self.code = cars.basket[mixed], cars.code[mixed]
+        self.firsts = np.flatnonzero(changes(cars.line_of[self.holder]))
+        self.sizes = np.diff(self.firsts, append=len(mixed))
 
     def trade(self, rounds: int) -> None:
         """Make so many rounds of trades."""
@@ -110,11 +109,16 @@ class Shuffle:
 
     def _matched(self) -> tuple[Ints, Ints]:
         """Match codes of a line that stand a step apart; any two of a line can be matched in some round."""
-        step = self.random.integers(1, np.maximum(self.sizes, 2))
-        phase = self.random.integers(0, 2 * step)
-        step, phase, size = (np.repeat(part, self.sizes) for part in (step, phase, self.sizes))
-        one = np.flatnonzero((self.within + step < size) & ((self.within + phase) // step % 2 == 0))
-        return one, one + step[one]
+        steps = self.random.integers(1, np.maximum(self.sizes, 2))
+        phases = self.random.integers(0, 2 * steps)
+        ones, others = [self.firsts[:0]], [self.firsts[:0]]
+        for first, size, step, phase in zip(self.firsts, self.sizes, steps, phases, strict=True):
+            # Every other stretch of a step's length is matched with the one behind it.
+            places = (np.arange(first - phase, first + size - step, 2 * step)[:, None] + np.arange(step)).ravel()
+            one = places[slice(*np.searchsorted(places, [first, first + size - step]))]
+            ones.append(one)
+            others.append(one + step)
+        return np.concatenate(ones), np.concatenate(others)
 
     def _apart(self, one: Ints, other: Ints) -> np.ndarray:
         """Tell which trades touch no cell that another one touches or that is full already."""

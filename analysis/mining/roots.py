@@ -77,25 +77,32 @@ def find_root(codes: Iterable[str], evidence: pl.DataFrame) -> str | None:
         The one code that leads in every strong piece that speaks, follows in none, and stands above every
         other leader.  None when the pieces share no such code, or several are level.
     """
-    strong = evidence.filter(pl.col("piece") != "asymmetry")
-    leaders = set(strong["leader"])
-    choice = leaders & set(codes)
-    for _, rows in strong.group_by("piece", maintain_order=True):
-        choice &= set(rows["leader"]) - set(rows["follower"])
-    behind = {code: set(followers(code, evidence)) for code in leaders}
-    found = [code for code in sorted(choice) if all(_stands_above(code, other, behind) for other in leaders - {code})]
+    strong = _strong(evidence)
+    behind: dict[str, set[str]] = {}
+    for _, leader, follower in strong:
+        behind.setdefault(leader, set()).add(follower)
+    choice = set(codes)
+    for piece in {piece for piece, _, _ in strong}:
+        leads = {leader for where, leader, _ in strong if where == piece}
+        choice &= leads - {follower for where, _, follower in strong if where == piece}
+    found = [code for code in sorted(choice & behind.keys()) if all(_stands_above(code, o, behind) for o in behind)]
     return found[0] if len(found) == 1 else None
 
 
 def _stands_above(code: str, other: str, behind: dict[str, set[str]]) -> bool:
     """Tell whether another leader follows the code itself, or leads only a part of what the code leads."""
-    return other in behind[code] or behind[other] - {code} < behind[code]
+    return other == code or other in behind[code] or behind[other] - {code} < behind[code]
 
 
 def followers(root: str, evidence: pl.DataFrame) -> list[str]:
     """Return the codes that a strong piece of evidence puts behind the root, sorted."""
-    rows = evidence.filter((pl.col("leader") == root) & (pl.col("piece") != "asymmetry"))
-    return sorted(rows["follower"].unique())
+    return sorted({follower for _, leader, follower in _strong(evidence) if leader == root})
+
+
+def _strong(evidence: pl.DataFrame) -> list[tuple[str, str, str]]:
+    """Return piece, leader and follower of each row of the pieces that can decide."""
+    rows = evidence.select("piece", "leader", "follower").iter_rows()
+    return [(piece, leader, follower) for piece, leader, follower in rows if piece != "asymmetry"]
 
 
 def _by_parts(frames: MiningFrames, inside: pl.DataFrame) -> pl.DataFrame:

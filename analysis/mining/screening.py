@@ -22,7 +22,7 @@ Floats = npt.NDArray[np.float64]
 FIT_FROM = 2.0  # variance of the joint count by chance from which the fitted tail is trusted to
 FIT_IS_OFF = 4.0  # this factor: 1.0 was the most by which it was too large
 FINEST = 1e-10  # smaller bounds are not told from 0: no level of a list is as small
-PORTION = 1_000_000  # pairs looked at together
+PORTION = 100_000  # pairs looked at together
 
 
 class Moments(NamedTuple):
@@ -42,33 +42,40 @@ def chance_moments(counts: CarCounts) -> Moments:
     Returns:
         The moments, in the order of the pairs; the sums of those of one hypergeometric count a line.
     """
-    of_module = counts.codes_by_module()
+    of_module, modules = counts.codes_by_module(), len(counts.both_read)
     inside = np.zeros(len(counts.codes), dtype=np.int64)
     for codes in of_module:
         inside[codes] = np.arange(len(codes))
-    block = counts.module_of[counts.first] * len(of_module) + counts.module_of[counts.second]
+    block = counts.module_of[counts.first] * modules + counts.module_of[counts.second]
     packed = np.sort((block << HALF) | np.arange(len(block)))
     order = packed & ((1 << HALF) - 1)
-    ends = np.searchsorted(packed >> HALF, np.arange(len(of_module) ** 2 + 1))
+    ends = np.searchsorted(packed >> HALF, np.arange(modules**2 + 1)).tolist()
+    row, column = inside[counts.first[order]], inside[counts.second[order]]
     found = np.zeros((3, len(block)))
-    for number in np.flatnonzero(np.diff(ends)):
-        a, b = divmod(int(number), len(of_module))
-        pairs = order[ends[number] : ends[number + 1]]
-        with_a, with_b = counts.present[of_module[a], b], counts.present[of_module[b], a]
-        tables = _products(with_a, with_b, counts.both_read[a, b])
-        places = inside[counts.first[pairs]], inside[counts.second[pairs]]
-        for moment, table in zip(found, tables, strict=True):
-            moment[pairs] = table[places]
+    scales, factors = _scales(counts.both_read), np.zeros((3, *counts.present.shape))
+    for a, codes in enumerate(of_module):
+        factors[:, codes] = _factors(counts.present[codes], counts.both_read[a])
+    for a, codes in enumerate(of_module):
+        left, right = factors[:, codes] / scales[:, None, a], factors[:, :, a]
+        for b, others in enumerate(of_module):
+            begin, end = ends[a * modules + b], ends[a * modules + b + 1]
+            if begin < end:
+                tables = left[:, :, b] @ right[:, others].transpose(0, 2, 1)
+                found[:, begin:end] = tables[:, row[begin:end], column[begin:end]]
+    found[:, order] = found.copy()
     return Moments(*found)
 
 
-def _products(with_a: Ints, with_b: Ints, cars: Ints) -> tuple[Floats, Floats, Floats]:
-    """Return [first codes, second codes] mean, variance and third moment from [codes, lines] and [lines] cars."""
-    mean = with_a @ (with_b / np.maximum(cars, 1)).T
-    two, three = np.maximum(cars, 2).astype(np.float64), np.maximum(cars, 3).astype(np.float64)
-    spread_a, spread_b = with_a * (two - with_a), with_b * (two - with_b) * (cars > 1) / (two * two * (two - 1))
-    leaning = (spread_a * (three - 2 * with_a)) @ (spread_b * (three - 2 * with_b) / (three * (three - 2))).T
-    return mean, spread_a @ spread_b.T, leaning
+def _factors(with_code: Ints, cars: Ints) -> Floats:
+    """Return what one code adds to mean, variance and third moment, [3] and the shape of the cars with the code."""
+    spread = with_code * (np.maximum(cars, 2.0) - with_code) * (cars > 1)
+    return np.stack([with_code, spread, spread * (np.maximum(cars, 3.0) - 2 * with_code)])
+
+
+def _scales(cars: Ints) -> Floats:
+    """Return what the products of the two codes' factors are to be divided by, [3] and the shape of the cars."""
+    two, three = np.maximum(cars, 2.0), np.maximum(cars, 3.0)
+    return np.stack([np.maximum(cars, 1.0), two * two * (two - 1), two * two * (two - 1) * three * (three - 2)])
 
 
 def p_at_least(joint: Ints, chance: Moments) -> Floats:
@@ -102,8 +109,8 @@ def p_at_least(joint: Ints, chance: Moments) -> Floats:
 def least_levels(counts: CarCounts, level: float) -> Floats:
     """Return the smallest p-values that pairs of codes, met or not, could reach, where that is ``level`` or less.
 
-    Lines are asked one after the other, the largest first, until a p-value is so small that it counts as
-    reachable at any level that may be asked for later: ``level`` shared among all pairs.
+    The largest line is asked first; where it alone makes the p-value so small that it counts as reachable at
+    any level that may be asked for later (``level`` shared among all pairs), the others are not asked.
 
     Args:
         counts: Cars per line, code and pair.
@@ -129,15 +136,11 @@ def least_levels(counts: CarCounts, level: float) -> Floats:
 
 def _log_least(counts: CarCounts, one: Ints, other: Ints, floor: float) -> Floats:
     """Return the logarithms for pairs between two modules."""
-    logs = np.zeros(len(one))
-    if not len(one):
-        return logs
-    a, b = counts.module_of[one[0]], counts.module_of[other[0]]
-    cars, undecided = counts.both_read[a, b], np.arange(len(one))
-    for line in np.argsort(-cars, kind="stable"):
-        with_a, with_b = counts.present[one[undecided], b, line], counts.present[other[undecided], a, line]
-        logs[undecided] += log_least(with_a, with_b, np.full_like(with_a, cars[line]))
+    logs, undecided = np.zeros(len(one)), np.arange(len(one))
+    a, b = counts.module_of[one[:1]], counts.module_of[other[:1]]
+    lines = np.argsort(-counts.both_read[a, b].ravel(), kind="stable")[:, None]
+    for some in (lines[:1], lines[1:]):
+        with_a, with_b = counts.present[one[undecided], b, some], counts.present[other[undecided], a, some]
+        logs[undecided] += log_least(with_a, with_b, counts.both_read[a, b, some]).sum(axis=0)
         undecided = undecided[logs[undecided] > floor]
-        if not len(undecided):
-            break
     return logs

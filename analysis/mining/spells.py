@@ -152,6 +152,17 @@ def once(values: Ints, sort: bool = True) -> Ints:
     return ordered[changes(ordered)]
 
 
-def changes(ordered: Ints) -> Bools:
+def tally(values: Ints, end: int) -> tuple[Ints, Ints]:
+    """Return each value once, in order, and how often it is there; all lie from 0 to below ``end``."""
+    if end <= len(values):
+        often = np.bincount(values)
+        kinds = np.flatnonzero(often)
+        return kinds, often[kinds]
+    ordered = np.sort(values.astype(np.min_scalar_type(end)))  # small numbers are sorted faster
+    places = np.flatnonzero(changes(ordered))
+    return ordered[places].astype(np.int64), np.diff(places, append=len(ordered))
+
+
+def changes(ordered: npt.NDArray[np.integer]) -> Bools:
     """Tell where a value differs from the one before it."""
     return np.concatenate([np.ones(min(len(ordered), 1), dtype=bool), ordered[1:] != ordered[:-1]])

@@ -72,12 +72,11 @@ def _links_seen(links: list[tuple[str, str]], arrays: Spells) -> Bools:
     """Return [resamples, links]: is the link still seen among the cars drawn?"""
     line, answers, cars = grouped_answers(links, arrays)
     draws = np.random.default_rng(SEED).multinomial(cars.sum(), cars / cars.sum(), size=RESAMPLES)
-    tables = np.zeros((4, RESAMPLES, len(links), len(arrays.lines)), dtype=np.int64)
+    tables = np.zeros((len(arrays.lines), 4, RESAMPLES, len(links)))
     for place in np.unique(line):
         here = line == place
-        for table, flags in zip(tables, answers, strict=True):
-            table[:, :, place] = draws[:, here] @ flags[here]
-    flat = [table.reshape(-1, len(arrays.lines)) for table in tables]
+        tables[place] = draws[:, here].astype(np.float64) @ answers[:, here]  # far faster than on whole numbers
+    flat = tables.astype(np.int64).reshape(len(arrays.lines), 4, -1).transpose(1, 2, 0)
     seen: Bools = (cmh_z(flat[0], flat[1], flat[2], flat[3]) > LINK_Z).reshape(RESAMPLES, len(links))
     return seen
 
