@@ -186,8 +186,9 @@ def test_what_changed_is_told_as_the_tables_hold_it():
         assert f"{row['vehicle']} {row['first_try']}" in shown or row["change"] == "off"
     assert "K-1011 recheck, before replace boost hose" in shown
     assert "1 off the list K-0998" in shown
-    for told in ("new ECM:P0562 5 cars", "growing ABS:C0031 12 cars, 9 before came: S-1, S-2, S-3",
-                  "fading ECM:P0299 7 cars, 8 before", "vanished ECM:P0441 4 cars before",
+    for told in ("new ECM:P0562 System voltage low: 5 cars",
+                 "growing ABS:C0031 Wheel speed sensor front left: 12 cars, 9 before; came: S-1, S-2, S-3",
+                  "fading ECM:P0299 Boost pressure too low: 7 cars, 8 before", "vanished ECM:P0441 4 cars before",
                   "steady 4 families"):  # fmt: skip
         assert told in shown
     assert "There is no earlier report to compare with." in Reader(drawn("empty")).shown

@@ -103,7 +103,7 @@ def _spans(points: pl.DataFrame, currency: str) -> alt.Chart:
 def _points(points: pl.DataFrame, currency: str) -> alt.Chart:
     actions = [action for action in _SHAPES if action in set(points["action"])]
     shapes = alt.Scale(domain=actions, range=[_SHAPES[action] for action in actions])
-    inked = alt.Legend(symbolFillColor=theme.INK, symbolStrokeColor=theme.INK)
+    inked = alt.Legend(symbolFillColor=theme.INK, symbolStrokeColor=theme.INK) if len(actions) > 1 else None
     fills = alt.Scale(domain=[say.CHEAP, say.DEARER], range=[theme.GOOD, theme.SHEET])
     strokes = alt.Scale(domain=[say.CHEAP, say.DEARER], range=[theme.GOOD, theme.MAIN])
     layer: alt.Chart = (

@@ -129,7 +129,7 @@ def family_moved(change: str, now: int, before: int) -> str:
 
 def came(vehicles: str) -> str:
     """Name the cars that show a family now and did not before, ``;``-separated."""
-    return f"came: {listed(vehicles)}"
+    return f"; came: {listed(vehicles)}"
 
 
 def steady(families: int) -> str:
