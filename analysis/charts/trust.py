@@ -8,7 +8,8 @@ from typing import Any
 
 import polars as pl
 
-from analysis.diagnosis.promises import ENOUGH, FIRST_CHOICE, kept_back, trust
+from analysis.diagnosis.promises import ENOUGH, kept_back, trust
+from analysis.texts.findings import FIRST_CHOICE
 from analysis.texts.words import large
 
 

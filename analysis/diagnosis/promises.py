@@ -5,9 +5,9 @@ import polars as pl
 from analysis.diagnosis.reserve import ENOUGH as PROMISES_ENOUGH
 from analysis.mining.intervals import wilson
 from analysis.mining.paired import words
+from analysis.texts import findings as say
 
 ENOUGH = 30
-FIRST_CHOICE = "First choice on past visits: "
 
 
 def summarise(predictions: pl.DataFrame, cuts: int) -> pl.DataFrame:
@@ -74,16 +74,10 @@ def trust(summary: pl.DataFrame) -> str:
     """
     n, one, three = summary.select("n", "top1", "top3").row(0)
     if n == 0:
-        return "No past visit can check the list yet: that takes jobs with one part whose outcome is proven."
+        return say.NO_PAST_VISIT
     first, among = round(one * n), round(three * n)
-    said = (
-        f"Of {n} past visits that one part cleared, the list would have named it first in {first} and among the first "
-        f"three in {among}, each time from earlier visits only"
-    )
-    if n < ENOUGH:
-        return f"{said}; under {ENOUGH} visits that is too few to tell how far to trust it."
-    low, high = wilson(first, n)
-    return f"{said}: expect its first line to be right {low:.0%} to {high:.0%} of the time."
+    said = say.named_in(n, first, among)
+    return say.too_few(said, ENOUGH) if n < ENOUGH else say.expect(said, *wilson(first, n))
 
 
 def against_rules(predictions: pl.DataFrame) -> list[str]:
@@ -100,9 +94,9 @@ def against_rules(predictions: pl.DataFrame) -> list[str]:
         return []
     mine = pl.col("place").fill_null(99) == 1
     said = []
-    for rule, name in (("named_first", "what the codes name"), ("fitted_first", "what was fitted most")):
+    for rule, name in (("named_first", say.WHAT_CODES_NAME), ("fitted_first", say.WHAT_WAS_FITTED)):
         only_list, only_rule = (cured.filter(which).height for which in (mine & ~pl.col(rule), ~mine & pl.col(rule)))
-        said.append(FIRST_CHOICE + words("the list", name, only_list, only_rule))
+        said.append(say.FIRST_CHOICE + words(say.THE_LIST, name, only_list, only_rule))
     return said
 
 
@@ -113,9 +107,4 @@ def kept_back(summary: pl.DataFrame) -> str:
         summary: The row that ``backtest`` makes.
     """
     judged, reserve = summary.select("judged", "reserve").row(0)
-    why = (
-        f"as {judged} past promises say"
-        if judged >= PROMISES_ENOUGH
-        else "more than later, when past promises can be held beside what became of them"
-    )
-    return f"Of every chance {reserve:.1%} is kept back for causes that nothing known points at, {why}."
+    return say.kept_back(reserve, judged, judged >= PROMISES_ENOUGH)

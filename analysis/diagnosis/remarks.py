@@ -3,6 +3,7 @@
 import polars as pl
 
 from analysis.diagnosis.candidates import Candidate
+from analysis.texts import notes as say
 
 
 def code_remarks(vehicle: str, unexplained: list[str], some_are: bool) -> list[str]:
@@ -17,8 +18,8 @@ def code_remarks(vehicle: str, unexplained: list[str], some_are: bool) -> list[s
         One sentence, or none.
     """
     if not some_are:
-        return [f"{vehicle}: no known part explains {', '.join(sorted(unexplained))}: for the specialist."]
-    return [f"{vehicle}: nothing known explains {', '.join(sorted(unexplained))}."] if unexplained else []
+        return [say.nothing_explains(vehicle, sorted(unexplained))]
+    return [say.unexplained(vehicle, sorted(unexplained))] if unexplained else []
 
 
 def cost_remarks(vehicle: str, parts: list[Candidate], assumed: str, some_known: bool) -> list[str]:
@@ -35,14 +36,8 @@ def cost_remarks(vehicle: str, parts: list[Candidate], assumed: str, some_known:
     """
     blank = sorted(part.label for part in parts if part.part_cents is None)
     bare = sorted(part.label for part in parts if part.part_cents is not None and part.labour_minutes is None)
-    source = "the middle of the known ones" if some_known else "a quarter of the specialist's price"
-    notes = []
-    if blank:
-        taken = f"for the order {assumed} was assumed, {source}"
-        notes.append(f"{vehicle}: no cost is known for {', '.join(blank)}; {taken}.")
-    if bare:
-        notes.append(f"{vehicle}: no labour time is known for {', '.join(bare)}; the total is the part alone.")
-    return notes
+    notes = [say.no_cost(vehicle, blank, assumed, some_known)] if blank else []
+    return [*notes, say.no_labour(vehicle, bare)] if bare else notes
 
 
 def opening_remark(vehicle: str, part: Candidate, minutes: float, others: list[str]) -> str:
@@ -54,9 +49,7 @@ def opening_remark(vehicle: str, part: Candidate, minutes: float, others: list[s
         minutes: What it takes, off and on.
         others: Labels of later parts behind the same opening.
     """
-    what = part.opening or "the way to it"
-    again = f", and is not counted again for {', '.join(others)}" if others else ""
-    return f"{vehicle}: {what} comes off first, {minutes:g} minutes counted with {part.label}{again}."
+    return say.opening(vehicle, part.opening, minutes, part.label, others)
 
 
 def renewed_remarks(vehicle: str, parts: list[str]) -> list[str]:
@@ -69,9 +62,7 @@ def renewed_remarks(vehicle: str, parts: list[str]) -> list[str]:
     Returns:
         One sentence, or none.
     """
-    if not parts:
-        return []
-    return [f"{vehicle}: no scan tells yet whether the last work cured it ({', '.join(sorted(parts))} renewed)."]
+    return [say.renewed(vehicle, sorted(parts))] if parts else []
 
 
 def nothing_to_fix(open_codes: pl.DataFrame, listed: set[str]) -> list[str]:
@@ -85,6 +76,4 @@ def nothing_to_fix(open_codes: pl.DataFrame, listed: set[str]) -> list[str]:
         One sentence a car, sorted by vehicle.
     """
     masked = open_codes.filter(pl.col("background").is_not_null())["vehicle"].unique().sort().to_list()
-    return [
-        f"{vehicle}: nothing to fix: its open codes are background only." for vehicle in masked if vehicle not in listed
-    ]
+    return [say.nothing_to_fix(vehicle) for vehicle in masked if vehicle not in listed]

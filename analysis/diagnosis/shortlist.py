@@ -16,6 +16,7 @@ from analysis.diagnosis.troubleshooting import RECHECK, Step, World, costs_to_th
 from analysis.diagnosis.weighing import Scales, Weighed, set_up, weigh_car
 from analysis.evidence import Evidence
 from analysis.mining import Findings
+from analysis.texts import notes as say
 from analysis.texts.work import check_words
 
 GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
@@ -64,7 +65,7 @@ def list_cars(scales: Scales, vehicle: str | None = None) -> Shortlist:
 
 def _general_notes(scales: Scales) -> list[str]:
     if not scales.visits:
-        return ["No repair with scans around it is known yet: every chance rests on code texts only."]
+        return [say.NO_REPAIRS]
     return []
 
 
@@ -180,7 +181,4 @@ def _why_none(scales: Scales, car: Car, view: View, world: World, steps: list[St
     best = int(np.argmax(np.round(settled / np.maximum(cost, 1e-9), 15)))
     price, part = cost[best] / 100, scales.candidates[view.parts[best]].label
     money = scales.costs.manner.money
-    return [
-        f"{car.vehicle}: handing over ({money(world.specialist / 100)}) is cheaper than the best try, {part} "
-        f"({money(price)}): the chance that nothing is left for the specialist after it is {settled[best]:.0%}"
-    ]
+    return [say.handed_over(car.vehicle, money(world.specialist / 100), part, money(price), float(settled[best]))]

@@ -12,6 +12,7 @@ import polars as pl
 from scipy.special import chdtrc
 
 from analysis.evidence.returns import watched
+from analysis.texts import findings as say
 
 LEVEL = 0.05
 FEWEST = 4
@@ -69,15 +70,11 @@ def erased_or_repaired(outcomes: pl.DataFrame, jobs: pl.DataFrame) -> list[str]:
         .join(jobs.select("job_id", "erase_only"), on="job_id")
         .sort("job_id")
     )
-    sizes = each["erase_only"].sum(), (~each["erase_only"]).sum()
+    sizes = int(each["erase_only"].sum()), int((~each["erase_only"]).sum())
     if min(sizes) < FEWEST:
         return []
     km = each.select(pl.coalesce("seen", "absent")).to_series().to_list()
     excess, statistic, p = log_rank(km, each["seen"].is_not_null().to_list(), each["erase_only"].to_list())
     if p >= LEVEL:
         return []
-    word = "sooner" if excess > 0 else "later"
-    return [
-        f"Codes came back {word} after erasing alone ({sizes[0]} jobs) than after work on the car ({sizes[1]} jobs): "
-        f"log-rank {statistic:.1f}, p {p:.2g}."
-    ]
+    return [say.erased_or_repaired(excess > 0, *sizes, statistic, p)]

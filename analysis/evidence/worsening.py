@@ -12,6 +12,7 @@ from scipy.stats import hypergeom
 from analysis.evidence.clusters import single_part_jobs
 from analysis.evidence.frames import EvidenceFrames
 from analysis.mining.many_tests import benjamini_hochberg
+from analysis.texts import findings as say
 
 LEVEL = 0.05
 FEWEST = 4
@@ -77,10 +78,7 @@ def _known_jobs(frames: EvidenceFrames) -> pl.DataFrame:
 
 def _over_time(part: str, returned: list[bool]) -> list[tuple[object, ...]]:
     early, late = returned[: len(returned) // 2], returned[len(returned) // 2 :]
-    warning = (
-        f"{part}: codes returned after {sum(late)} of the latest {len(late)} jobs, "
-        f"against {sum(early)} of the {len(early)} before. Look at recent parts and how they were fitted."
-    )
+    warning = say.worse_lately(part, (sum(late), len(late)), (sum(early), len(early)))
     return _compared(part, None, late, early, warning)
 
 
@@ -89,10 +87,7 @@ def _by_supplier(part: str, jobs: pl.DataFrame) -> list[tuple[object, ...]]:
     for supplier in jobs["supplier"].drop_nulls().unique().sort().to_list():
         own = jobs.filter(pl.col("supplier") == supplier)["returned"].to_list()
         others = jobs.filter(pl.col("supplier").ne_missing(supplier))["returned"].to_list()
-        warning = (
-            f"{part} from {supplier}: codes returned after {sum(own)} of {len(own)} jobs, "
-            f"against {sum(others)} of {len(others)} with parts from elsewhere."
-        )
+        warning = say.worse_supplier(part, supplier, (sum(own), len(own)), (sum(others), len(others)))
         compared += _compared(part, supplier, own, others, warning)
     return compared
 

@@ -14,6 +14,7 @@ from math import sqrt
 from scipy.stats import binom
 
 from analysis.mining.intervals import wilson
+from analysis.texts import findings as say
 
 
 def mcnemar_exact(only_one: int, only_other: int) -> float:
@@ -116,10 +117,9 @@ def words(name: str, other_name: str, only_one: int, only_other: int, level: flo
     """
     p = mcnemar_exact(only_one, only_other)
     if p >= level:
-        return f"{name} and {other_name} cannot be told apart yet ({only_one} against {only_other} visits, p {p:.2g})."
+        return say.cannot_tell(name, other_name, only_one, only_other, p)
     better, worse = (name, other_name) if only_one > only_other else (other_name, name)
-    more, fewer = max(only_one, only_other), min(only_one, only_other)
-    return f"{better} is right more often than {worse}: {more} visits against {fewer}, p {p:.2g}."
+    return say.better(better, worse, max(only_one, only_other), min(only_one, only_other), p)
 
 
 def _check(*counts: int) -> None:

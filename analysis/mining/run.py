@@ -23,6 +23,7 @@ from analysis.mining.rules import RULE_SCHEMA, in_order, pair_rules
 from analysis.mining.spells import Spells, spells
 from analysis.mining.stability import return_shares
 from analysis.mining.summaries import FAMILY_SCHEMA, MEMBER_SCHEMA, describe_families, name_families
+from analysis.texts.findings import NOTHING_TO_COMPARE
 from analysis.texts.manner import PLAIN, Manner
 
 Counter = Callable[[Spells], CarCounts]
@@ -130,5 +131,5 @@ def _nothing(artefacts: pl.DataFrame) -> Findings:
         patterns=pl.DataFrame(schema=PATTERN_SCHEMA),
         null_check=pl.DataFrame(schema=NULL_SCHEMA),
         artefacts=artefacts,
-        notes=["No basket holds two codes: there was nothing to compare."],
+        notes=[NOTHING_TO_COMPARE],
     )
