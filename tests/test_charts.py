@@ -13,7 +13,7 @@ import vl_convert
 
 from analysis.charts import theme
 from analysis.charts.clear_chart import MOST_LINES, clear_chart, shown_results
-from analysis.charts.cost_chance import cost_chance, first_tries
+from analysis.charts.cost_chance import MANY, cost_chance, first_tries
 from analysis.charts.family_map import MOST_CODES, family_map, pairs, places, shown_families
 from analysis.charts.reliability_chart import reliability_chart
 from analysis.charts.trend_chart import MOST_FAMILIES, shown_weeks, trend_chart
@@ -191,6 +191,15 @@ def test_each_family_stands_above_its_parts_with_its_wording():
     assert re.search(r"<text[^>]*>wheel speed sensor</text>", picture), "the part is named without its family"
 
 
+def test_a_part_stands_nearer_to_its_own_bar_than_to_the_one_above():
+    spec = clear_chart(TABLES["part_results"], TEXTS)
+    assert spec is not None
+    up = -spec["layer"][0]["encoding"]["y"]["axis"]["labelOffset"]["value"]
+    down = spec["layer"][0]["mark"]["yOffset"]
+    line = spec["height"] / len(spec["layer"][0]["encoding"]["y"]["scale"]["domain"])
+    assert up + down < 0.75 * (line - up - down)
+
+
 def test_no_clear_rates_are_drawn_where_no_job_is_known():
     assert clear_chart(TABLES["part_results"].clear(), {}) is None
 
@@ -230,6 +239,22 @@ def test_costs_and_chances_are_those_of_the_table():
     first = TABLES["shortlist"].filter((pl.col("rank") == 1) & (pl.col("action") != "specialist"))
     assert sorted(drawn) == sorted(first.select("vehicle", *columns).rows())
     assert spec["params"] == [{"name": "picked", "value": []}]
+
+
+def test_a_legend_names_what_differs_and_nothing_else():
+    for actions, wanted in ((["replace", "repair"], True), (["replace"], False)):
+        spec = cost_chance(tries(*({"vehicle": action, "action": action} for action in actions)), "EUR", None)
+        assert spec is not None
+        assert (spec["layer"][-1]["encoding"]["shape"]["legend"] is not None) == wanted
+        assert (">replace</text>" in svg(spec)) == wanted
+
+
+def test_the_intervals_of_many_marks_are_fainter():
+    for marks, wanted in ((MANY, 0.35), (MANY + 1, 0.15)):
+        rows = ({"vehicle": f"v{place}", "total_cost": 100 * place} for place in range(marks))
+        spec = cost_chance(tries(*rows), "EUR", None)
+        assert spec is not None
+        assert spec["layer"][0]["encoding"]["opacity"]["condition"]["value"] == wanted
 
 
 def test_a_picked_mark_keeps_its_strength_and_the_others_fade():

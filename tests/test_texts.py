@@ -1,4 +1,4 @@
-"""All words in one place: no sentence left in templates, script, charts and rooms, and none among the texts that nobody shows."""
+"""All words in one place: no sentence left in templates, script and rooms, and no text that nobody shows."""
 
 from __future__ import annotations
 

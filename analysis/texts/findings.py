@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analysis.texts.words import counted
+from analysis.texts.words import counted, p_value
 
 NOTHING_TO_COMPARE = "No basket holds two codes: there was nothing to compare."
 COPIES_TOO = "Even so, copies showed confirmed pairs. So only pairs more striking than any in the copies are listed."
@@ -92,18 +92,18 @@ def erased_or_repaired(sooner: bool, erased: int, repaired: int, statistic: floa
     """Say whether codes come back sooner after erasing alone."""
     return (
         f"Codes came back {'sooner' if sooner else 'later'} after erasing alone ({erased} jobs) than after work on the "
-        f"car ({repaired} jobs): log-rank {statistic:.1f}, p {p:.2g}."
+        f"car ({repaired} jobs): log-rank {statistic:.1f}, {p_value(p)}."
     )
 
 
 def cannot_tell(one: str, other: str, only_one: int, only_other: int, p: float) -> str:
     """Say that chance alone may explain which of two ways was right more often."""
-    return f"{one} and {other} cannot be told apart yet ({only_one} against {only_other} visits, p {p:.2g})."
+    return f"{one} and {other} cannot be told apart yet ({only_one} against {only_other} visits, {p_value(p)})."
 
 
 def better(one: str, other: str, more: int, fewer: int, p: float) -> str:
     """Say that one way is right more often than another."""
-    return f"{one} is right more often than {other}: {more} visits against {fewer}, p {p:.2g}."
+    return f"{one} is right more often than {other}: {more} visits against {fewer}, {p_value(p)}."
 
 
 def named_in(visits: int, first: int, among: int) -> str:

@@ -22,6 +22,11 @@ def number(value: float | None) -> str:
     return UNKNOWN if value is None else f"{value:.3g}"
 
 
+def p_value(p: float) -> str:
+    """Return a p-value with two digits that matter; below a ten-thousandth its size says nothing more."""
+    return f"p {p:.2g}" if p >= 0.0001 else "p below 0.0001"
+
+
 def counted(size: int, one: str, many: str) -> str:
     """Return "1 car" or "3 cars"."""
     return f"{size:,} {one if size == 1 else many}"
