@@ -254,7 +254,7 @@ def test_the_intervals_of_many_marks_are_fainter():
         rows = ({"vehicle": f"v{place}", "total_cost": 100 * place} for place in range(marks))
         spec = cost_chance(tries(*rows), "EUR", None)
         assert spec is not None
-        assert spec["layer"][0]["encoding"]["opacity"]["condition"]["value"] == wanted
+        assert spec["layer"][0]["encoding"]["opacity"]["condition"][0]["value"] == wanted
 
 
 def test_a_picked_mark_keeps_its_strength_and_the_others_fade():
