@@ -68,10 +68,10 @@ def trend_chart(
 
 def _discs(shown: pl.DataFrame, order: list[str], manner: Manner) -> alt.Chart:
     axis = theme.above(grid=True)
-    axis.labelOffset = {"condition": {"test": theme.TWO_LINES, "value": -13 - theme.LINE_HEIGHT}, "value": -13}
+    axis.labelOffset = {"condition": {"test": theme.TWO_LINES, "value": -15 - theme.LINE_HEIGHT}, "value": -15}
     layer: alt.Chart = (
         alt.Chart(shown)
-        .mark_circle(aria=False, color=theme.MAIN, cursor="pointer", yOffset=4)
+        .mark_circle(aria=False, color=theme.MAIN, cursor="pointer")
         .encode(
             x=alt.X("week:T", title=None, axis=_time(shown, manner)),
             y=alt.Y("line:N", scale=alt.Scale(domain=order, paddingOuter=0.3), axis=axis),
