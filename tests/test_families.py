@@ -229,6 +229,18 @@ def test_the_odometer_stored_with_the_codes_tells_the_order_within_one_scan():
     assert sights(evidence_of(cars), "order") == {("ABS:C0031", "ECM:U0415"), ("ABS:C0031", "EPS:U0415")}
 
 
+@pytest.mark.parametrize("stored", [True, False])
+def test_the_first_sight_on_a_car_counts_not_a_later_one(stored):
+    early, late = (0, 30) if not stored else (0, 0)
+    baskets = []
+    for day, lead, follow in ((0, 90_000.0, 90_200.0), (30, 91_200.0, 91_000.0)):
+        lead_at, follow_at = (early, late) if day == 0 else (late, early)
+        codes = {"ABS:C0031": lead_at, "ECM:U0415": follow_at, "EPS:U0415": follow_at}
+        km = {code: lead if code == "ABS:C0031" else follow for code in codes} if stored else {}
+        baskets += [Basket(f"v{n}", "l", codes, day=day, km=km) for n in range(6)]
+    assert sights(evidence_of(baskets), "order") == {("ABS:C0031", "ECM:U0415"), ("ABS:C0031", "EPS:U0415")}
+
+
 def repaired(jobs, part="wheel speed sensor", extra=None):
     """Tables of jobs on which the part was fitted and all three codes stayed away."""
     parts, outcomes = [], []

@@ -11,7 +11,7 @@ from scipy.stats import chisquare
 from analysis.mining.counts import car_counts, cars_by_line
 from analysis.mining.longer import CarsWith
 from analysis.mining.null_check import Shuffle, as_cars, copies_of
-from analysis.mining.spells import Spells, spells
+from analysis.mining.spells import Spells, car_numbers, spells, tally
 from analysis.mining.stability import grouped_answers
 
 
@@ -192,3 +192,21 @@ def test_the_order_of_rows_changes_no_count(fleet, arrays):
 
 def test_a_basket_without_codes_still_counts_as_read():
     assert totals([Basket("a", "l", {"A:1", "B:1"}), Basket("b", "l", {}, ["A", "B"])])[3] == 2
+
+
+@pytest.mark.parametrize("end", [5, 200, 70_000, 1 << 40])
+def test_a_tally_is_that_of_the_library(end):
+    values = np.random.default_rng(7).integers(0, end, 150)
+    kinds, often = tally(values, end)
+    theirs = np.unique(values, return_counts=True)
+    assert (kinds.tolist(), often.tolist()) == (theirs[0].tolist(), theirs[1].tolist())
+    assert (kinds.dtype, often.dtype) == (np.int64, np.int64)
+    assert [part.tolist() for part in tally(values[:0], end)] == [[], []]
+
+
+def test_baskets_of_one_car_get_one_number(fleet):
+    known = fleet.frames().baskets.sample(fraction=1, shuffle=True, seed=2)
+    numbers = car_numbers(known)[known["basket"].to_numpy()]
+    pairs = set(zip(known["vehicle"].to_list(), numbers.tolist(), strict=True))
+    assert len(pairs) == known["vehicle"].n_unique()
+    assert {number for _, number in pairs} == set(range(len(pairs)))

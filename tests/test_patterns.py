@@ -7,9 +7,9 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analysis.mining import measures
+from analysis.mining import measures, patterns
 from analysis.mining.effects import within_line_phi
-from analysis.mining.patterns import closed_sets, frequent_sets
+from analysis.mining.patterns import closed_sets, frequent_sets, frequent_sets_of
 
 ALL_ELECTRONICS = "125 24 23 124 13 23 13 1235 123"
 MILK = [
@@ -175,6 +175,19 @@ def test_a_second_miner_finds_the_same(seed, minimum):
     assert frequent_sets(rows, minimum, 4) == theirs
 
 
+@pytest.mark.parametrize("cells", [1, 3_000, patterns.CELLS])
+def test_tables_mined_side_by_side_give_what_each_gives_alone(monkeypatch, cells):
+    monkeypatch.setattr(patterns, "CELLS", cells)
+    tables = {f"table {seed}": random_rows(seed) for seed in range(5)} | {"few": rows_of(["ab", "ab", "ac"])}
+    found = frequent_sets_of({name: rows.to_numpy() for name, rows in tables.items()}, 7, 3)
+    for name, rows in tables.items():
+        named = [frozenset(rows.columns[place] for place in places) for places in found[name]]
+        assert len(named) == len(set(named))
+        assert set(named) == set(frequent_sets(rows, 7, 3))
+    assert len(found["table 0"]) > 3
+    assert found["few"] == []
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_closed_sets_are_those_no_larger_set_matches(seed):
     counted = frequent_sets(random_rows(seed, chance=0.7), 3, 6)
@@ -189,6 +202,7 @@ def test_empty_tables_hold_no_pattern():
     assert frequent_sets(pl.DataFrame({"a": []}, schema={"a": pl.Boolean}), 1, 3) == {}
     assert frequent_sets(pl.DataFrame({"a": [False, False]}), 1, 3) == {}
     assert closed_sets({}) == {}
+    assert frequent_sets_of({}, 1, 3) == {}
 
 
 def test_senseless_limits_are_refused():

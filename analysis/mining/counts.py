@@ -99,7 +99,7 @@ def pair_cars(arrays: Spells) -> tuple[Ints, Ints, Ints]:
     """
     bits = len(arrays.codes).bit_length()
     met, pairs_end = _meetings(arrays, bits), 1 << 2 * bits
-    if len(arrays.starts) < arrays.read.shape[1]:  # some car has several baskets
+    if arrays.several:
         met = once(met)
     pairs, vehicles = tally(met & (pairs_end - 1), pairs_end)
     return pairs >> bits, pairs & ((1 << bits) - 1), vehicles
@@ -165,9 +165,10 @@ def _present(arrays: Spells) -> Ints:
     cell = arrays.code * lines + arrays.line_of[arrays.car_of[arrays.basket]]
     rows = np.sort((cell << HALF) | arrays.basket)
     cell, basket = rows >> HALF, rows & ((1 << HALF) - 1)
-    first = np.flatnonzero(changes((cell << HALF) | arrays.car_of[basket]))
-    words = np.bitwise_or.reduceat(arrays.read_words[:, basket], first, axis=1)
-    cell = cell[first]
+    words = arrays.read_words[:, basket]
+    if arrays.several:
+        first = np.flatnonzero(changes((cell << HALF) | arrays.car_of[basket]))
+        cell, words = cell[first], np.bitwise_or.reduceat(words, first, axis=1)
     groups = np.flatnonzero(changes(cell))
     present = np.zeros((len(arrays.modules), size), dtype=np.int64)
     for module in range(len(arrays.modules)):

@@ -13,7 +13,7 @@ import polars as pl
 from scipy.stats import hypergeom
 
 from analysis.mining.frames import MiningFrames
-from analysis.mining.spells import Ints, once, positions
+from analysis.mining.spells import Ints, car_numbers, changes, once, positions
 
 CARS_A_DAY = 5  # fewer cars on a day prove nothing about the day
 NEARLY_ALL = 0.9
@@ -37,7 +37,8 @@ def day_artefacts(frames: MiningFrames) -> pl.DataFrame:
     """
     names = frames.basket_codes["code"].unique().sort()
     scanned, sights = _car_days(frames, names.to_list())
-    cells, vehicles = np.unique(sights >> CAR_BITS, return_counts=True)
+    firsts = np.flatnonzero(changes(sights >> CAR_BITS))
+    cells, vehicles = sights[firsts] >> CAR_BITS, np.diff(firsts, append=len(sights))
     code, day = cells >> DAY_BITS, cells & ((1 << DAY_BITS) - 1)
     on_day = np.bincount(scanned >> CAR_BITS)[day]
     all_days = np.bincount(sights >> (CAR_BITS + DAY_BITS), minlength=len(names))[code]
@@ -57,11 +58,10 @@ def day_artefacts(frames: MiningFrames) -> pl.DataFrame:
 def _car_days(frames: MiningFrames, names: list[str]) -> tuple[Ints, Ints]:
     """Return each car and day once, and each car, day and code once, packed into one number each."""
     known, held = frames.baskets, frames.basket_codes
-    cars = known["vehicle"].cast(pl.Categorical).to_physical().rank("dense").to_numpy().astype(np.int64)
-    car_of = np.zeros(int(known["basket"].max() or 0) + 1, dtype=np.int64)  # type: ignore[arg-type]
-    car_of[known["basket"].to_numpy()] = cars
+    car_of = car_numbers(known)
     first_seen = (_days(held["first_seen"]) << CAR_BITS) | car_of[held["basket"].to_numpy()]
-    scanned = once(np.concatenate([(_days(known["started_at"]) << CAR_BITS) | cars, first_seen]))
+    began = (_days(known["started_at"]) << CAR_BITS) | car_of[known["basket"].to_numpy()]
+    scanned = once(np.concatenate([began, first_seen]))
     return scanned, once((positions(held["code"], names) << (CAR_BITS + DAY_BITS)) | first_seen)
 
 

@@ -17,9 +17,9 @@ import polars as pl
 from analysis.mining.association import p_more
 from analysis.mining.effects import odds_ratio
 from analysis.mining.pairs import CONFIRM_AT
-from analysis.mining.patterns import Counted, closed_sets, frequent_sets
+from analysis.mining.patterns import Counted, closed_sets, frequent_sets_of
 from analysis.mining.rules import RULE_SCHEMA, in_order, with_measures
-from analysis.mining.spells import Ints, Spells, once
+from analysis.mining.spells import Bools, Ints, Spells, once
 
 MAX_CODES = 5
 LAYERS = 4  # sizes two to five share the accepted error equally
@@ -60,20 +60,23 @@ def family_patterns(named: dict[str, list[str]], arrays: Spells, min_vehicles: i
         Family to sets with their cars.
     """
     needed = max(min_vehicles, int(np.ceil(SHARE_OF_CARS * len(arrays.starts))))
-    return {family: _patterns(codes, arrays, needed) for family, codes in named.items()}
+    several = {family: _with_several(codes, arrays) for family, codes in named.items()}
+    found = frequent_sets_of({family: held for family, (_, held) in several.items()}, needed, MAX_CODES)
+    answer: dict[str, Counted] = {family: {} for family in named}
+    for family, codes in named.items():
+        baskets, held = several[family]
+        for places in found[family]:
+            cars = len(once(arrays.car_of[baskets[np.all(held[:, places], axis=1)]], sort=False))
+            if len(places) > 1 and cars >= needed:
+                answer[family][frozenset(codes[place] for place in places)] = cars
+    return answer
 
 
-def _patterns(codes: list[str], arrays: Spells, needed: int) -> Counted:
+def _with_several(codes: list[str], arrays: Spells) -> tuple[Ints, Bools]:
+    """Return the baskets that hold two of the codes or more, and [baskets, codes] which of them they hold."""
     baskets, held = arrays.near(arrays.places(codes))
     several = held.sum(axis=1) > 1
-    baskets, held = baskets[several], held[several]
-    found = frequent_sets(pl.DataFrame({code: held[:, n] for n, code in enumerate(codes)}), needed, MAX_CODES)
-    counted = {}
-    for each in found:
-        if len(each) > 1:
-            flags = np.all(held[:, [codes.index(code) for code in sorted(each)]], axis=1)
-            counted[each] = len(once(arrays.car_of[baskets[flags]], sort=False))
-    return {each: cars for each, cars in counted.items() if cars >= needed}
+    return baskets[several], held[several]
 
 
 def closed_patterns(patterns: dict[str, Counted]) -> pl.DataFrame:

@@ -109,16 +109,18 @@ class Shuffle:
 
     def _matched(self) -> tuple[Ints, Ints]:
         """Match codes of a line that stand a step apart; any two of a line can be matched in some round."""
-        steps = self.random.integers(1, np.maximum(self.sizes, 2))
-        phases = self.random.integers(0, 2 * steps)
-        ones, others = [self.firsts[:0]], [self.firsts[:0]]
-        for first, size, step, phase in zip(self.firsts, self.sizes, steps, phases, strict=True):
-            # Every other stretch of a step's length is matched with the one behind it.
-            places = (np.arange(first - phase, first + size - step, 2 * step)[:, None] + np.arange(step)).ravel()
-            one = places[slice(*np.searchsorted(places, [first, first + size - step]))]
-            ones.append(one)
-            others.append(one + step)
-        return np.concatenate(ones), np.concatenate(others)
+        step = self.random.integers(1, np.maximum(self.sizes, 2))
+        phase = self.random.integers(0, 2 * step)
+        # Every other stretch of a step's length is matched with the one behind it.
+        stretches = -(-(self.sizes - step + phase) // (2 * step))
+        line = np.repeat(np.arange(len(step)), stretches)
+        place = np.arange(len(line)) - np.repeat(np.cumsum(stretches) - stretches, stretches)
+        begin = 2 * place * step[line] - phase[line]
+        end = np.minimum(begin + step[line], (self.sizes - step)[line])
+        begin = np.maximum(begin, 0)
+        length = np.maximum(end - begin, 0)
+        one = np.repeat(self.firsts[line] + begin - (np.cumsum(length) - length), length) + np.arange(length.sum())
+        return one, one + np.repeat(step[line], length)
 
     def _apart(self, one: Ints, other: Ints) -> np.ndarray:
         """Tell which trades touch no cell that another one touches or that is full already."""

@@ -8,10 +8,17 @@ The only module that knows the miner and the table library it needs.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import polars as pl
 from mlxtend.frequent_patterns import fpgrowth
+from scipy.linalg import block_diag
 
+Bools = npt.NDArray[np.bool_]
+CELLS = 4_000_000  # of a table that is mined at once
 Counted = dict[frozenset[str], int]
 
 
@@ -43,6 +50,41 @@ def frequent_sets(rows: pl.DataFrame, min_count: int, max_codes: int) -> Counted
     found = fpgrowth(table, min_support=(min_count - 0.5) / rows.height, use_colnames=True, max_len=max_codes)
     shares = zip(found["itemsets"], found["support"], strict=True)
     return {frozenset(codes): round(share * rows.height) for codes, share in shares}
+
+
+def frequent_sets_of(tables: Mapping[str, Bools], min_count: int, max_codes: int) -> dict[str, list[list[int]]]:
+    """Return the frequent sets of several tables; small ones are mined together, as the miner's start is dear.
+
+    Args:
+        tables: Name to [baskets, codes] which codes are present.
+        min_count: As for :func:`frequent_sets`.
+        max_codes: As for :func:`frequent_sets`.
+
+    Returns:
+        Name to the sets, each as sorted positions of its codes.
+    """
+    found: dict[str, list[list[int]]] = {name: [] for name in tables}
+    for names in _portions(tables):
+        joint = block_diag(*(tables[name] for name in names))  # no row holds codes of two tables, so no set does
+        columns = [(name, place) for name in names for place in range(tables[name].shape[1])]
+        rows = pl.DataFrame(joint, schema=[str(column) for column in range(len(columns))], orient="row")
+        for each in frequent_sets(rows, min_count, max_codes):
+            owned = [columns[column] for column in sorted(map(int, each))]
+            found[owned[0][0]].append([place for _, place in owned])
+    return found
+
+
+def _portions(tables: Mapping[str, Bools]) -> Iterator[list[str]]:
+    """Return the names of the tables in portions that fit in memory side by side."""
+    portion: list[str] = []
+    rows = columns = 0
+    for name, table in tables.items():
+        rows, columns = rows + table.shape[0], columns + table.shape[1]
+        if portion and rows * columns > CELLS:
+            yield portion
+            portion, (rows, columns) = [], table.shape
+        portion.append(name)
+    yield portion
 
 
 def closed_sets(counted: Counted) -> Counted:

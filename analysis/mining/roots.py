@@ -17,16 +17,21 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
+import numpy as np
+import numpy.typing as npt
 import polars as pl
-from scipy.stats import binomtest
+from scipy.stats import binom
 
 from analysis.mining.frames import MiningFrames
+from analysis.mining.spells import HALF, Ints, car_numbers, changes
 from analysis.vocabulary.parts import part_key
 
+Floats = npt.NDArray[np.float64]
 PIECES = ("parts", "network", "order", "asymmetry")  # in falling weight
 ORDER_LEVEL = 0.05  # two-sided binomial test over cars where the two codes came at different times
 JOBS_TO_COUNT = 2  # cars on which the follower went with the leader's part; one can be a coincidence
 LOPSIDED = 0.2  # imbalance ratio from which the two codes count as unequally common
+COUNTED_SCHEMA = {"leader": pl.String(), "follower": pl.String(), "in_favour": pl.Int64(), "against": pl.Int64()}
 EVIDENCE_SCHEMA = pl.Schema(
     {
         "family": pl.String,
@@ -150,40 +155,43 @@ def _by_network(codes: pl.DataFrame, inside: pl.DataFrame) -> pl.DataFrame:
 
 
 def _by_order(frames: MiningFrames, inside: pl.DataFrame) -> pl.DataFrame:
-    names = pl.Enum(sorted(set(inside["leader"])))
-    seen = _first_sights(frames, names)
-    wanted = inside.filter(pl.col("leader") < pl.col("follower")).select("leader", "follower").unique().cast(names)
-    one = seen.select("vehicle", leader="code", seen_a="seen", km_a="km")
-    other = seen.select("vehicle", follower="code", seen_b="seen", km_b="km")
-    cars = wanted.join(one, on="leader").join(other, on=["vehicle", "follower"])
-    gap = pl.coalesce(
-        pl.when(pl.col("km_a") != pl.col("km_b")).then((pl.col("km_b") - pl.col("km_a")).sign()),
-        (pl.col("seen_b") - pl.col("seen_a")).dt.total_microseconds().sign().cast(pl.Float64),
-    )
-    counted = (
-        cars.with_columns(gap=gap)
-        .group_by("leader", "follower")
-        .agg(
-            (pl.col("gap") > 0).sum().cast(pl.Int64).alias("in_favour"),
-            (pl.col("gap") < 0).sum().cast(pl.Int64).alias("against"),
-        )
-        .with_columns(pl.col("leader", "follower").cast(pl.String))
-    )
-    turned = counted.select(leader="follower", follower="leader", in_favour="against", against="in_favour")
-    table = _stronger(inside.join(pl.concat([counted, turned.select(counted.columns)]), on=["leader", "follower"]))
-    tests = [binomtest(won, won + lost).pvalue for won, lost in table.select("in_favour", "against").iter_rows()]
-    return table.with_columns(p_value=pl.Series(tests, dtype=pl.Float64)).filter(pl.col("p_value") <= ORDER_LEVEL)
+    codes = sorted(set(inside["leader"]))
+    ends, cars, seen, km = _first_sights(frames, codes)
+    cars_of = {code: slice(*ends[place : place + 2]) for place, code in enumerate(codes)}
+    wanted = inside.filter(pl.col("leader") < pl.col("follower")).select("leader", "follower").unique()
+    rows: list[tuple[str, str, int, int]] = []
+    for leader, follower in wanted.iter_rows():
+        a, b = cars_of[leader], cars_of[follower]
+        place = np.searchsorted(cars[b], cars[a])
+        both = np.flatnonzero(np.append(cars[b], -1)[place] == cars[a])
+        driven, waited = (part[b][place[both]] - part[a][both] for part in (km, seen))
+        gap = np.where(np.nan_to_num(driven) != 0, driven, waited)
+        first, last = int((gap > 0).sum()), int((gap < 0).sum())
+        rows += [(leader, follower, first, last), (follower, leader, last, first)]
+    counted = pl.DataFrame(rows, schema=COUNTED_SCHEMA, orient="row")
+    table = _stronger(inside.join(counted, on=["leader", "follower"]))
+    won, lost = table["in_favour"].to_numpy(), table["against"].to_numpy()
+    # Both tails of a fair coin; a leader has won more often than lost.
+    tails = binom.cdf(lost, won + lost, 0.5) + binom.sf(won - 1, won + lost, 0.5)
+    return table.with_columns(p_value=pl.Series(tails, dtype=pl.Float64)).filter(pl.col("p_value") <= ORDER_LEVEL)
 
 
-def _first_sights(frames: MiningFrames, names: pl.Enum) -> pl.DataFrame:
-    """Return when each car first showed each code: vehicle (a number), code, seen, km (or null)."""
-    cars = frames.baskets.select("basket", pl.col("vehicle").cast(pl.Categorical).to_physical())
-    rows = frames.basket_codes.with_columns(pl.col("code").cast(names, strict=False)).drop_nulls("code")
-    return (
-        rows.join(cars, on="basket")
-        .group_by("vehicle", "code")
-        .agg(pl.col("first_seen").min().alias("seen"), pl.col("first_odometer").min().alias("km"))
-    )
+def _first_sights(frames: MiningFrames, codes: list[str]) -> tuple[list[int], Ints, Ints, Floats]:
+    """Return when each car first showed each code.
+
+    Returns:
+        Where the cars of each code begin, and where the last ones end; then, for each code and car, the car
+        (a number), the first time (whole microseconds) and the least km (or nan).
+    """
+    rows = frames.basket_codes.with_columns(pl.col("code").cast(pl.Enum(codes), strict=False)).drop_nulls("code")
+    cells = (rows["code"].to_physical().cast(pl.Int64).to_numpy() << HALF) | car_numbers(frames.baskets)[rows["basket"]]
+    order = np.argsort(cells)
+    cells = cells[order]
+    firsts = np.flatnonzero(changes(cells))
+    seen = np.minimum.reduceat(rows["first_seen"].dt.epoch("us").to_numpy()[order], firsts)
+    km = np.fmin.reduceat(rows["first_odometer"].fill_null(np.nan).to_numpy()[order], firsts)
+    ends = np.searchsorted(cells[firsts] >> HALF, np.arange(len(codes) + 1)).tolist()
+    return ends, cells[firsts] & ((1 << HALF) - 1), seen, km
 
 
 def _by_asymmetry(pairs: pl.DataFrame, inside: pl.DataFrame) -> pl.DataFrame:

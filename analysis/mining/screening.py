@@ -7,6 +7,7 @@ of a sum for each pair.  That tells quickly which pairs need no exact test.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import log
 from typing import NamedTuple, cast
 
@@ -16,7 +17,7 @@ from scipy.special import gammainc
 
 from analysis.mining.association import fitted_binomial, fitted_tail, log_least
 from analysis.mining.counts import CarCounts
-from analysis.mining.spells import HALF, Ints
+from analysis.mining.spells import Ints, changes
 
 Floats = npt.NDArray[np.float64]
 FIT_FROM = 2.0  # variance of the joint count by chance from which the fitted tail is trusted to
@@ -42,27 +43,21 @@ def chance_moments(counts: CarCounts) -> Moments:
     Returns:
         The moments, in the order of the pairs; the sums of those of one hypergeometric count a line.
     """
-    of_module, modules = counts.codes_by_module(), len(counts.both_read)
-    inside = np.zeros(len(counts.codes), dtype=np.int64)
-    for codes in of_module:
-        inside[codes] = np.arange(len(codes))
-    block = counts.module_of[counts.first] * modules + counts.module_of[counts.second]
-    packed = np.sort((block << HALF) | np.arange(len(block)))
-    order = packed & ((1 << HALF) - 1)
-    ends = np.searchsorted(packed >> HALF, np.arange(modules**2 + 1)).tolist()
-    row, column = inside[counts.first[order]], inside[counts.second[order]]
-    found = np.zeros((3, len(block)))
+    module_of, codes = counts.module_of, len(counts.codes)
+    runs = [*np.flatnonzero(changes(module_of)).tolist(), codes]  # the codes of a module stand together
     scales, factors = _scales(counts.both_read), np.zeros((3, *counts.present.shape))
-    for a, codes in enumerate(of_module):
-        factors[:, codes] = _factors(counts.present[codes], counts.both_read[a])
-    for a, codes in enumerate(of_module):
-        left, right = factors[:, codes] / scales[:, None, a], factors[:, :, a]
-        for b, others in enumerate(of_module):
-            begin, end = ends[a * modules + b], ends[a * modules + b + 1]
-            if begin < end:
-                tables = left[:, :, b] @ right[:, others].transpose(0, 2, 1)
-                found[:, begin:end] = tables[:, row[begin:end], column[begin:end]]
-    found[:, order] = found.copy()
+    for begin, end in pairwise(runs):
+        factors[:, begin:end] = _factors(counts.present[begin:end], counts.both_read[module_of[begin]])
+    found = np.zeros((3, len(counts.first)))
+    for begin, end in pairwise(runs):
+        a, tables = module_of[begin], np.zeros((3, end - begin, codes))
+        left = factors[:, begin:end] / scales[:, None, a]
+        for start, stop in pairwise(runs[runs.index(begin) :]):
+            right = factors[:, start:stop, a].transpose(0, 2, 1)
+            tables[:, :, start:stop] = left[:, :, module_of[start]] @ right
+        pairs = slice(*np.searchsorted(counts.first, [begin, end]))
+        places = (counts.first[pairs] - begin) * codes + counts.second[pairs]
+        found[:, pairs] = tables.reshape(3, -1).take(places, axis=1)
     return Moments(*found)
 
 
@@ -101,8 +96,9 @@ def p_at_least(joint: Ints, chance: Moments) -> Floats:
     trusted = (variance >= FIT_FROM) & (joint - mean + trials * share <= trials / 2)
     squares = np.maximum(mean - variance, 0.0)  # the sum of the squared chances of the single answers
     away = -np.expm1(-mean) * np.divide(squares, mean, out=np.zeros_like(mean), where=mean > 0)
-    fitted = np.where(trusted, fitted_tail(joint, *chance) / FIT_IS_OFF, 0.0)
-    bounds = np.maximum(gammainc(joint, mean) - away, fitted)
+    bounds = gammainc(joint, mean) - away
+    fitted = fitted_tail(joint[trusted], *(moment[trusted] for moment in chance)) / FIT_IS_OFF
+    bounds[trusted] = np.maximum(bounds[trusted], fitted)
     return cast(Floats, np.where(bounds < FINEST, 0.0, bounds))
 
 

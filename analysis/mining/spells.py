@@ -51,6 +51,11 @@ class Spells:
     read: Bools
     _known: dict[tuple[int, ...], Ints] = field(default_factory=dict, init=False, repr=False, compare=False)
 
+    @property
+    def several(self) -> bool:
+        """Tell whether some car has several baskets."""
+        return len(self.starts) < len(self.car_of)
+
     def places(self, codes: list[str]) -> Ints:
         """Return the positions of some codes."""
         return np.array([self._place_of[code] for code in codes], dtype=np.int64)
@@ -130,6 +135,16 @@ def spells(frames: MiningFrames, without: frozenset[str] = frozenset()) -> Spell
         code=rows & ((1 << HALF) - 1),
         read=read,
     )
+
+
+def car_numbers(baskets: pl.DataFrame) -> Ints:
+    """Return, for each basket by its number, a number from 0 on of its car; their order means nothing."""
+    number = baskets["vehicle"].cast(pl.Categorical).to_physical().to_numpy()
+    used = np.zeros(int(number.max(initial=0)) + 1, dtype=np.int64)
+    used[number] = 1
+    car_of = np.zeros(int(baskets["basket"].to_numpy().max(initial=0)) + 1, dtype=np.int64)
+    car_of[baskets["basket"].to_numpy()] = (np.cumsum(used) - 1)[number]
+    return car_of
 
 
 def _places(rows: pl.DataFrame, baskets: pl.DataFrame) -> Ints:
