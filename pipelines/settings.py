@@ -28,13 +28,14 @@ class Settings:
         specialist_cost: Flat, all in: what handing a car over costs until it is fixed.
         cheap_limit: A row that costs no more than this in total is called cheap.
         road_test_km: Distance in km after an erase that counts as a test, where none is fitted yet.
-        odometer_unit: "km" or "mi": the unit of odometers that do not say theirs.
+        odometer_unit: "km" or "mi": the unit of odometers that do not say theirs, and of the distances that are told.
         time_zone: IANA name; a time without an offset is local to it.
         country: ISO 3166 code of the periodic inspection's country, "GB", "DE" or "US" for instance.
         min_vehicles: A pattern needs at least this many vehicles.
         q_value: Largest share of false rules that may be called likely.
         week_starts: "monday" or "sunday": the first day of a report's week.
-        date_style: "iso" (2026-11-23), "day first" (23.11.2026) or "month first" (11/23/2026), on page, charts and job sheet.
+        date_style: "iso" (2026-11-23), "day first" (23.11.2026) or "month first" (11/23/2026), wherever a day is
+            told on page, chart and job sheet.
         csv_prefix: Text in a CSV table that a spreadsheet would take for a formula gets a leading ``'``.
         workers: Who reads files and counts pairs of codes: blank for the run itself, else a number of processes or the
             address of a Dask scheduler.
@@ -123,7 +124,7 @@ _COMMENTS = {
     "specialist_cost": "flat, all in: what handing a car over costs until it is fixed",
     "cheap_limit": "a fix that costs no more than this in total is called cheap",
     "road_test_km": "km after an erase that count as a test, until your own data say better",
-    "odometer_unit": "km or mi, where a file does not say",
+    "odometer_unit": "km or mi: what an odometer means where its file does not say, and how the report tells distances",
     "time_zone": "for times without an offset, for instance Europe/Berlin",
     "country": "whose periodic inspection the report looks at: GB, DE, US ...",
     "min_vehicles": "a pattern needs at least this many vehicles",
