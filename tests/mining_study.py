@@ -4,6 +4,7 @@ python tests/mining_study.py null 700000 200 300       seed of the first fleet, 
 python tests/mining_study.py unequal 710000 60 300     null fleets whose cars are in unequal condition
 python tests/mining_study.py mixed 720000 200 300      planted fleets: false share of what is listed
 python tests/mining_study.py planted 730000 20 200 400 800
+python tests/mining_study.py fit 810000 20 900 2500      fleets of few, common codes: fitted tails against exact ones
 """
 
 from __future__ import annotations
@@ -16,10 +17,11 @@ import polars as pl
 from mining_fleets import Fleet, as_one_line, as_single_baskets, draw_fleet
 
 from analysis.mining import Findings, MiningFrames, mine
-from analysis.mining.association import p_more
+from analysis.mining.association import fitted_binomial, fitted_tail, null_distributions, p_more
 from analysis.mining.counts import car_counts
 from analysis.mining.intervals import clopper_pearson
 from analysis.mining.many_tests import benjamini_hochberg
+from analysis.mining.screening import FIT_FROM, Moments, chance_moments
 from analysis.mining.spells import spells
 
 FILTERED = "support filter before the correction"
@@ -157,6 +159,33 @@ def unequal_study(fleets: int, cars: int, first_seed: int, spread: float) -> tup
     return noticed, confirmed
 
 
+def fit_study(fleets: int, cars: int, first_seed: int) -> list[tuple[float, float]]:
+    """Return the exact p-value and the fitted one of every joint count for which the screening would trust the fit."""
+    found: list[tuple[float, float]] = []
+    for seed in range(first_seed, first_seed + fleets):
+        counts = car_counts(spells(draw_fleet(seed, cars, families=8, singles=20).frames()))
+        moments = chance_moments(counts)
+        wide = np.flatnonzero(moments.variance >= FIT_FROM)
+        least, chances = null_distributions(*counts.margins(counts.first[wide], counts.second[wide]))
+        exact = np.minimum(chances[:, ::-1].cumsum(axis=1)[:, ::-1], 1.0)
+        chance = Moments(*(moment[wide] for moment in moments))
+        share, trials = fitted_binomial(chance.variance, chance.leaning)
+        for step in range(1, chances.shape[1]):
+            above = least + step - chance.mean
+            some = (above > 0) & (above + trials * share <= trials / 2) & (exact[:, step] > 1e-12)
+            fitted = fitted_tail((least + step)[some], *(moment[some] for moment in chance))
+            found += zip(exact[some, step].tolist(), fitted.tolist(), strict=True)
+    return found
+
+
+def print_fit(fleets: int, cars: int, first_seed: int) -> None:
+    """Print by how much the fitted tail is off at most."""
+    found = fit_study(fleets, cars, first_seed)
+    off = max(fitted / exact for exact, fitted in found)
+    small = max(fitted / exact for exact, fitted in found if exact < 0.01)
+    print(f"{cars} cars: fitted at most {off:.3f} of exact, {small:.3f} where that is below .01; {len(found)} counts")
+
+
 def print_null(fleets: int, cars: int, first_seed: int) -> None:
     """Print the null study of one size."""
     for way, (confirmed, listed) in null_study(fleets, cars, first_seed).items():
@@ -192,7 +221,13 @@ def print_planted(fleets: int, cars: int, first_seed: int) -> None:
     )
 
 
-PRINTED = {"null": print_null, "unequal": print_unequal, "mixed": print_mixed, "planted": print_planted}
+PRINTED = {
+    "null": print_null,
+    "unequal": print_unequal,
+    "mixed": print_mixed,
+    "planted": print_planted,
+    "fit": print_fit,
+}
 
 if __name__ == "__main__":
     what, seed, many, *sizes = sys.argv[1], *map(int, sys.argv[2:])
