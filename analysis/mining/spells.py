@@ -28,7 +28,7 @@ class Spells:
     """Baskets as arrays, ordered so that the baskets of one car stand together.
 
     Attributes:
-        codes, modules, lines: The names behind the positions, each sorted.
+        codes, modules, lines: The names behind the positions, each sorted; modules that have no code are left out.
         module_of: [codes] position of the code's module.
         table: One row per basket: vehicle, line, started_at, ended_at.
         starts: [cars] position of each car's first basket.
@@ -115,13 +115,14 @@ def spells(frames: MiningFrames, without: frozenset[str] = frozenset()) -> Spell
     codes = held["code"].unique().sort().to_list()
     known = frames.codes.filter(pl.col("code").is_in(codes)) if len(codes) < frames.codes.height else frames.codes
     of_code = dict(known.select("code", "module").iter_rows())
-    modules = sorted({*frames.basket_modules["module"].unique(), *of_code.values()})
+    modules = sorted(set(of_code.values()))
     lines = baskets["line"].unique().sort().to_list()
     first = changes(baskets["vehicle"].rle_id().to_numpy())
     starts = np.flatnonzero(first)
     rows = np.sort((_places(held, baskets) << HALF) | positions(held["code"], codes))
-    read = np.zeros((len(modules), baskets.height), dtype=bool)
-    read[positions(frames.basket_modules["module"], modules), _places(frames.basket_modules, baskets)] = True
+    asked = frames.basket_modules["module"].cast(pl.Enum(modules), strict=False).to_physical().cast(pl.Int64)
+    read = np.zeros((len(modules) + 1, baskets.height), dtype=bool)  # the last row takes modules that have no code
+    read[asked.fill_null(len(modules)).to_numpy(), _places(frames.basket_modules, baskets)] = True
     return Spells(
         codes=codes,
         modules=modules,
@@ -133,7 +134,7 @@ def spells(frames: MiningFrames, without: frozenset[str] = frozenset()) -> Spell
         line_of=positions(baskets["line"].gather(starts), lines),
         basket=rows >> HALF,
         code=rows & ((1 << HALF) - 1),
-        read=read,
+        read=read[:-1],
     )
 
 
