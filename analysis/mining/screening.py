@@ -21,7 +21,7 @@ from analysis.mining.spells import Ints, changes
 
 Floats = npt.NDArray[np.float64]
 FIT_FROM = 2.0  # variance of the joint count by chance from which the fitted tail is trusted to
-FIT_IS_OFF = 4.0  # this factor: 1.0 was the most by which it was too large
+FIT_IS_OFF = 4.0  # this factor: 1.02 was the most by which it was too large
 FINEST = 1e-10  # smaller bounds are not told from 0: no level of a list is as small
 PORTION = 100_000  # pairs looked at together
 
