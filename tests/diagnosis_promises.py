@@ -27,8 +27,9 @@ def true_chance(view: View, column: int, wanted: list[int]) -> float:
 def promises(sizes: tuple[int, ...], worlds: range, stock: int, dirty: bool) -> pl.DataFrame:
     """Return one row per size and car whose list begins with a part: what was promised, and what became of it.
 
-    The columns are visits, chance, low, high, true (the planted chance, null where the planted parameters do not
-    suspect the part at all) and kept (the codes in ``clears`` went for good, drawn with bad new parts).
+    The columns are visits, world (its seed), chance, low, high, true (the planted chance, null where the planted
+    parameters do not suspect the part at all) and kept (the codes in ``clears`` went for good, drawn with bad new
+    parts).
     """
     rows = []
     for visits, seed in product(sizes, worlds):
@@ -44,21 +45,37 @@ def promises(sizes: tuple[int, ...], worlds: range, stock: int, dirty: bool) -> 
             kept = not any(causes[car.vehicle][code] & left or "leak" in causes[car.vehicle][code] for code in clears)
             wanted = [j for j, d in enumerate(car.codes) if keys[d] in clears]
             true = true_chance(view, parts.index(part), wanted) if part in parts else None
-            rows.append((visits, row["chance"], row["chance_low"], row["chance_high"], true, kept))
-    return pl.DataFrame(rows, schema=["visits", "chance", "low", "high", "true", "kept"], orient="row")
+            rows.append((visits, seed, row["chance"], row["chance_low"], row["chance_high"], true, kept))
+    return pl.DataFrame(rows, schema=["visits", "world", "chance", "low", "high", "true", "kept"], orient="row")
 
 
 def reliability(promised: pl.DataFrame) -> pl.DataFrame:
-    """Return one row per size and tenth of the scale: cars, mean promise, share kept, Brier score, interval cover."""
+    """Return one row per size, or all sizes, and tenth of the scale, or all tenths.
+
+    The columns are cars, promised (mean), kept (share), error (the standard error of their difference; cars of one
+    world share what was learned, so worlds are taken as the independent pieces), brier and cover (of the intervals).
+    """
     held = pl.col("true").is_between(pl.col("low") - 1e-9, pl.col("high") + 1e-9)
-    measures = (
+    one = promised.with_columns(
+        tenth=(pl.col("chance") * 10).floor().clip(0, 9).cast(pl.Int64),
+        off=pl.col("kept").cast(pl.Float64) - pl.col("chance"),
+        held=held,
+    )
+    none = pl.lit(None, dtype=pl.Int64)
+    cuts = (one, one.with_columns(tenth=none), one.with_columns(visits=none), one.with_columns(visits=none, tenth=none))
+    return pl.concat(map(_measures, cuts)).sort("visits", "tenth", nulls_last=True)
+
+
+def _measures(one: pl.DataFrame) -> pl.DataFrame:
+    by = ("visits", "tenth")
+    off = pl.col("off")
+    worlds = one.group_by(*by, "world").agg(off.sum()).group_by(by).agg(off.pow(2).sum().sqrt().alias("error"))
+    cars = one.group_by(by).agg(
         pl.len().alias("cars"),
         pl.col("chance").mean().alias("promised"),
         pl.col("kept").mean(),
-        ((pl.col("chance") - pl.col("kept").cast(pl.Float64)) ** 2).mean().alias("brier"),
-        held.mean().alias("cover"),
+        off.pow(2).mean().alias("brier"),
+        pl.col("held").mean().alias("cover"),
     )
-    tenth = (pl.col("chance") * 10).floor().clip(0, 9).cast(pl.Int64).alias("tenth")
-    whole = promised.group_by("visits").agg(*measures).with_columns(pl.lit(None, dtype=pl.Int64).alias("tenth"))
-    each = promised.group_by("visits", tenth).agg(*measures)
-    return pl.concat([whole.select(each.columns), each]).sort("visits", "tenth", nulls_last=True)
+    joined = cars.join(worlds, on=by, nulls_equal=True)
+    return joined.select(*by, "cars", "promised", "kept", pl.col("error") / pl.col("cars"), "brier", "cover")
