@@ -18,7 +18,7 @@ import sys
 import time
 from pathlib import Path
 
-from mining_ways import FEW_BASKETS, WAYS, draw
+from mining_ways import FEW_BASKETS, PREPARED, WAYS, draw, ready
 
 RUNS = 3
 MOST_SECONDS = 100  # of processor time, for all runs of one way
@@ -41,19 +41,19 @@ def set_limits() -> None:
 
 def measure(way: str, baskets: int) -> None:
     """Run one way and print its figures; called in a process of its own."""
-    drawn = draw(baskets)
+    job = ready(way, draw(baskets))
     Path("/proc/self/clear_refs").write_text("5", encoding="ascii")  # forget the peak of the drawing
     before, few = memory("VmRSS"), baskets <= FEW_BASKETS
     figures = []
     set_limits()
     for _ in range(RUNS + 1 if few else 1):
         started, worked = time.perf_counter(), time.process_time()
-        WAYS[way](drawn)
+        job()
         figures.append((time.perf_counter() - started, time.process_time() - worked))
     signal.setitimer(signal.ITIMER_PROF, 0)
     seconds, work = (min(part) for part in zip(*figures[few:], strict=True))
     more = memory("VmHWM") - before
-    print(f"{baskets:>9,} baskets  {way:<34} {seconds:9.3f} s  {work:9.3f} s of work  {more:6,} MB", flush=True)
+    print(f"{baskets:>9,} baskets  {way:<38} {seconds:9.4f} s  {work:9.4f} s of work  {more:6,} MB", flush=True)
 
 
 def measured_or_stopped(way: str, baskets: int) -> None:
@@ -62,15 +62,15 @@ def measured_or_stopped(way: str, baskets: int) -> None:
         measure(way, baskets)
     except (KeyboardInterrupt, MemoryError) as stop:
         limit = f"{MOST_GIGABYTES} GB" if isinstance(stop, MemoryError) else f"{MOST_SECONDS} s of work"
-        print(f"{baskets:>9,} baskets  {way:<34} not done in {limit}", flush=True)
+        print(f"{baskets:>9,} baskets  {way:<38} not done in {limit}", flush=True)
 
 
 if __name__ == "__main__":
     spawn = multiprocessing.get_context("spawn")
     for size in map(int, sys.argv[1:]):
-        for name in WAYS:
+        for name in (*PREPARED, *WAYS):
             process = spawn.Process(target=measured_or_stopped, args=(name, size))
             process.start()
             process.join()
             if process.exitcode:
-                print(f"{size:>9,} baskets  {name:<34} ended with {process.exitcode}: no memory beyond the limit")
+                print(f"{size:>9,} baskets  {name:<38} ended with {process.exitcode}: no memory beyond the limit")

@@ -95,9 +95,23 @@ def numbers_of(drawn: dict[str, pl.DataFrame]) -> tuple[np.ndarray, np.ndarray]:
 
 def pairs_by_sparse_product(drawn: dict[str, pl.DataFrame]) -> object:
     """Count baskets over all lines, no cars, as the product of the sparse basket table with itself."""
+    return numbers_to_product(drawn)()
+
+
+def numbers_to_pairs(drawn: dict[str, pl.DataFrame]) -> Callable[[], object]:
+    """Number texts, cars and modules once, as the miner does for all that it counts; return what counts the cars."""
+    return partial(pair_cars, spells(frames_of(drawn)))
+
+
+def numbers_to_product(drawn: dict[str, pl.DataFrame]) -> Callable[[], object]:
+    """Number the codes; return what makes the sparse table of baskets and its product with itself, cars left out."""
     baskets, codes = numbers_of(drawn)
-    table = csr_matrix((np.ones(len(codes), dtype=np.int32), (baskets, codes)))
-    return table.T @ table
+
+    def product() -> object:
+        table = csr_matrix((np.ones(len(codes), dtype=np.int32), (baskets, codes)))
+        return table.T @ table
+
+    return product
 
 
 def pairs_by_product_per_line(drawn: dict[str, pl.DataFrame]) -> object:
@@ -196,6 +210,11 @@ def everything(drawn: dict[str, pl.DataFrame]) -> object:
     return mine(frames_of(drawn), min_vehicles=3, q_value=0.05)
 
 
+PREPARED: dict[str, Callable[[dict[str, pl.DataFrame]], Callable[[], object]]] = {
+    "from numbers: cars by pair, as built": numbers_to_pairs,
+    "from numbers: baskets, sparse product": numbers_to_product,
+}
+"""Ways whose texts are numbered beforehand, out of the count."""
 WAYS: dict[str, Callable[[dict[str, pl.DataFrame]], object]] = {
     "cars by pair, as built": codes_alone,
     "the same, with the modules read": pairs_as_built,
@@ -213,3 +232,8 @@ WAYS: dict[str, Callable[[dict[str, pl.DataFrame]], object]] = {
     "up to five in 3 baskets, apriori": partial(sets_by_apriori, fewest=MIN_COUNT, longest=5),
     "one or two, and in copies, mlxtend": copies_by_mlxtend,
 }
+
+
+def ready(way: str, drawn: dict[str, pl.DataFrame]) -> Callable[[], object]:
+    """Return the way's work, to be called and timed."""
+    return PREPARED[way](drawn) if way in PREPARED else partial(WAYS[way], drawn)
