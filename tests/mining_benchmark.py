@@ -26,7 +26,7 @@ MOST_GIGABYTES = 8
 
 
 def memory(what: str) -> int:
-    """Return a line of Linux's account of this process's memory, in MB: VmRSS now, VmHWM at its peak, VmSize asked."""
+    """Return megabytes by Linux's account of this process: VmRSS held now, VmHWM at its peak, VmSize asked for."""
     status = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
     return int(next(line for line in status if line.startswith(what)).split()[1]) // 1024
 

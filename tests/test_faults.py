@@ -69,6 +69,19 @@ def test_a_full_disk_is_named_and_the_next_run_goes_on(tmp_path, limit):
     assert files_in(place.inbox) == []
 
 
+@posix
+def test_a_new_database_that_a_full_disk_cuts_off_takes_no_place(tmp_path):
+    # The log of changes fits, the database that is written from it when the file is closed does not.
+    place = dealer(tmp_path / "dealer")
+    put(place, "scans/1.csv", scans("P0301"))
+    done = child(LIMITED, place.root, 100_000)
+    assert "knockon: the disk is full: " in done.stderr
+    assert not place.database.exists()
+    run(place)
+    assert list(place.root.glob(".*.new*")) == []
+    assert len(held(place)["raw.scans"]) == 1
+
+
 # A superuser may write everywhere, until that one right is given away (capset of Linux; CAP_DAC_OVERRIDE is number 1).
 BOUND = """
 import ctypes, os

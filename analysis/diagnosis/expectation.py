@@ -58,7 +58,7 @@ def count_again(
     parts, codes = knowledge.link_yes.shape
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), 0.0
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
-    quiet, reads, shares = _quiet(visits, knowledge), _reads(visits), list[Share]()
+    quiet, reads, shares = _quiet(visits, knowledge), visits.reads, list[Share]()
     for number, block in enumerate(_blocks(np.diff(visits.first))):
         who, what, cases = _cases(visits, knowledge, suspects, block, quiet)
         if before:
@@ -79,12 +79,6 @@ def count_again(
         chances += faulty[run].T @ visits.read(run).astype(float)
     seen = per_make(visits, np.ones((len(visits.jobs), 1)))
     return Counts(set_by, chances, per_make(visits, faulty), seen, leaked, stayed, reads, sizes, *ends), shares
-
-
-def _reads(visits: Visits) -> Floats:
-    """Return (codes,): the visits in which the code's module was read."""
-    found = [visits.read(run).sum(axis=0).astype(float) for run in visits.runs()]
-    return np.asarray(sum(found, np.zeros(1)))
 
 
 def _quiet(visits: Visits, knowledge: Knowledge) -> Floats:

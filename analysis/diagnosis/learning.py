@@ -2,8 +2,8 @@
 
 The first counts once: a part that was fitted and after which the codes stayed away
 is credited with them.  The second, expectation and maximisation, weighs for every
-visit which faults would explain both scans, by what all other visits say, learns from
-that, and repeats.  The count is steady with few visits, the other sharper with many; their average beat
+visit which faults would explain both scans, by what other visits say of its codes,
+learns from that, and repeats.  The count is steady with few visits, the other sharper with many; their average beat
 either in drawn fleets whose truth is known.
 """
 

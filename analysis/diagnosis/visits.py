@@ -6,6 +6,7 @@ for again counts for nothing.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
@@ -63,6 +64,12 @@ class Visits:
     gone: Floats
     back: Floats
     known: Floats
+
+    @cached_property
+    def reads(self) -> Floats:
+        """Return (codes,): the visits in which the code's module was read."""
+        told = [self.read(run).sum(axis=0).astype(float) for run in self.runs()]
+        return np.asarray(np.sum([np.zeros(len(self.module_of)), *told], axis=0))
 
     def runs(self) -> list[slice]:
         """Return runs of visits that are few enough to be laid out over all codes."""
