@@ -9,7 +9,6 @@ import polars as pl
 
 from analysis import evidence
 from analysis.diagnosis import Costs, DiagnosisFrames
-from analysis.texts.manner import Manner
 from pipelines.models import Model, downstream, reference_table, shipped_models, upstream
 from pipelines.settings import Settings
 from pipelines.spellings import normalise_spellings, own_modules
@@ -39,7 +38,7 @@ def build(warehouse: Warehouse, settings: Settings, as_of: date) -> dict[str, pl
         "as_of": as_of.isoformat(),
         "week": week_name(as_of, settings.week_starts),
         "odometer_unit": settings.odometer_unit,
-        "day_format": Manner.of(vars(settings)).day_format,
+        "day_format": settings.manner.day_format,
         "road_test_km": settings.road_test_km,
     }
     _set_proof(warehouse, evidence.proof_distances(None))
@@ -76,5 +75,5 @@ def costs_of(settings: Settings) -> Costs:
         cheap_limit_cents=settings.cents("cheap_limit"),
         country=settings.country,
         road_test_km=settings.road_test_km,
-        manner=Manner.of(vars(settings)),
+        manner=settings.manner,
     )

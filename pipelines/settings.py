@@ -15,6 +15,7 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from zoneinfo import ZoneInfo, available_timezones
 
+from analysis.texts.manner import DATE_STYLES, Manner
 from pipelines.errors import SettingsError
 
 
@@ -35,7 +36,7 @@ class Settings:
         q_value: Largest share of false rules that may be called likely.
         week_starts: "monday" or "sunday": the first day of a report's week.
         date_style: "iso" (2026-11-23), "day first" (23.11.2026) or "month first" (11/23/2026), wherever a day is
-            told on page, chart and job sheet.
+            told: on page, chart and job sheet, in the notes, and by why and trace. CSV tables and JSON stay ISO.
         csv_prefix: Text in a CSV table that a spreadsheet would take for a formula gets a leading ``'``.
         workers: Who reads files and counts pairs of codes: blank for the run itself, else a number of processes or the
             address of a Dask scheduler.
@@ -64,6 +65,11 @@ class Settings:
     def zone(self) -> ZoneInfo:
         """The time zone that local times are in."""
         return ZoneInfo(self.time_zone)
+
+    @property
+    def manner(self) -> Manner:
+        """How money, distances and days are written."""
+        return Manner.of(vars(self))
 
     def cents(self, name: str) -> int:
         """Return the money setting ``name`` in whole cents."""
@@ -109,7 +115,7 @@ _RULES: dict[str, _Rule] = {
     "min_vehicles": _whole(2, 1000, "vehicles"),
     "q_value": _number(0.0001, 0.5, "a share"),
     "week_starts": _one_of("monday", "sunday"),
-    "date_style": _one_of("iso", "day first", "month first"),
+    "date_style": _one_of(*DATE_STYLES),
     "csv_prefix": _Rule("true or false", lambda value: isinstance(value, bool)),
     "workers": _text(
         r"|[1-9]\d{0,2}|tcp://\S+", 'blank, a number of processes like "2" or an address like tcp://host:8786'

@@ -15,7 +15,6 @@ import polars as pl
 
 from analysis import charts, diagnosis, evidence, mining
 from analysis.diagnosis.backtest import backtest
-from analysis.texts.manner import Manner
 from pipelines import earlier, outgoing, publish
 from pipelines.errors import BatchError
 from pipelines.facts import build, costs_of, diagnosis_frames, normalise
@@ -105,7 +104,7 @@ def _mine(batch: Batch) -> None:
         min_vehicles=batch.settings.min_vehicles,
         q_value=batch.settings.q_value,
         count=counter(batch.spread),
-        manner=Manner.of(asdict(batch.settings)),
+        manner=batch.settings.manner,
     )
     batch.notes += batch.findings.notes
 

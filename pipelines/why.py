@@ -43,7 +43,7 @@ def reasons_for(workspace: Workspace, vehicle: str) -> list[Section]:
     make, model = car.frames["stock"].filter(pl.col("vehicle") == vehicle).select("make", "model").row(0)
     named = " ".join(word for word in (make, model) if word)
     title = f"{vehicle}{', ' if named else ''}{named}, as the report of {week} saw it"
-    return [Section(title, car.notes), *_sections(found, Manner.of(vars(settings)))]
+    return [Section(title, car.notes), *_sections(found, settings.manner)]
 
 
 def _check_vehicle(warehouse: Warehouse, workspace: Workspace, vehicle: str) -> None:
@@ -94,7 +94,7 @@ def _without(label: str, moved: pl.DataFrame) -> Section:
     rows = [
         (code, f"{now:.0%}", f"{then:.0%}") for code, now, then in moved.select("code", "chance", "without").iter_rows()
     ]
-    return Section(f"{label}: if one code were absent", (), ("code", "chance now", "without it"), rows, (1, 2))
+    return Section(f"{label}: if one code were absent", (), ("code", "chance if tried first", "without this code"), rows, (1, 2))
 
 
 def _jobs(label: str, jobs: pl.DataFrame, manner: Manner) -> Section:

@@ -18,6 +18,7 @@ _DATES = {
     "day first": ("%d.%m.%Y", "%d.%m.", "%m.%Y"),
     "month first": ("%m/%d/%Y", "%m/%d", "%m/%Y"),
 }
+DATE_STYLES = tuple(_DATES)
 
 
 @dataclass(frozen=True)
