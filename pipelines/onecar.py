@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
@@ -21,7 +22,8 @@ from analysis.diagnosis import list_cars
 from analysis.diagnosis.weighing import Scales, set_up
 from analysis.evidence import Evidence
 from analysis.evidence.returns import return_distances
-from analysis.texts.work import CHECK_PAYS
+from analysis.texts.words import listed, small
+from analysis.texts.work import CHECK_PAYS, work
 from pipelines.facts import build, costs_of, diagnosis_frames, normalise
 from pipelines.faults import disk_faults
 from pipelines.lastrun import last_families, last_reserve
@@ -123,8 +125,7 @@ def list_section(rows: pl.DataFrame, currency: str) -> Section:
         (
             str(row["rank"]),
             _tried(row),
-            _percent(row["chance"]),
-            "" if row["chance"] is None else f"{_percent(row['chance_low'])} to {_percent(row['chance_high'])}",
+            *_chances(row),
             "?" if row["total_cost"] is None else f"{row['total_cost'] / 100:.2f}",
             (row["clears"] or "").replace(";", ", "),
             f"{row['jobs_cleared']} of {row['jobs']} cleared" if row["jobs"] else "none",
@@ -140,11 +141,14 @@ def _tried(row: dict[str, str]) -> str:
     return f"check, then {words}" if (row["check_first"] or "").startswith(CHECK_PAYS) else words
 
 
-def _percent(share: float | None) -> str:
-    return "" if share is None else f"{share:.0%}"
+def _chances(row: dict[str, Any]) -> tuple[str, str]:
+    """Return a row's chance and its interval; a specialist is paid until it is fixed, so his row has none."""
+    if row["chance"] is None or row["action"] == "specialist":
+        return "", ""
+    return f"{row['chance']:.0%}", f"{row['chance_low']:.0%} to {row['chance_high']:.0%}"
 
 
 def what(action: str, part: str, position: str, or_else: str = "") -> str:
-    """Say in words what a row tries: ``replace battery`` or ``specialist``."""
-    words = " ".join(word for word in (action, part, position) if word)
-    return f"{words}, or else {or_else.replace(';', ', ')}" if or_else else words
+    """Say in words what a row tries: ``replace battery`` or ``hand over to a specialist``."""
+    words = small(work(action, part, position))
+    return f"{words}, or else {listed(or_else)}" if or_else else words

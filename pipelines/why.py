@@ -94,7 +94,8 @@ def _without(label: str, moved: pl.DataFrame) -> Section:
     rows = [
         (code, f"{now:.0%}", f"{then:.0%}") for code, now, then in moved.select("code", "chance", "without").iter_rows()
     ]
-    return Section(f"{label}: if one code were absent", (), ("code", "chance if tried first", "without this code"), rows, (1, 2))
+    head = ("code", "chance if tried first", "without this code")
+    return Section(f"{label}: if one code were absent", (), head, rows, (1, 2))
 
 
 def _jobs(label: str, jobs: pl.DataFrame, manner: Manner) -> Section:

@@ -78,6 +78,9 @@ def test_it_shows_the_list_and_for_its_row_codes_jobs_and_what_if(said) -> None:
     moved = said.split("1. wheel speed sensor: if one code were absent")[1].splitlines()
     own = next(line for line in moved if line.startswith("ABS:C0031"))
     assert own.endswith(" | 0%")
+    assert "\ncode | chance if tried first | without this code\n" in said
+    handed = next(line for line in said.splitlines() if line.startswith("2 | hand over to a specialist"))
+    assert handed.split(" | ")[2:4] == ["", ""], "his price is until it is fixed"
 
 
 def test_a_car_with_masked_codes_only_has_no_line(dealer, capsys) -> None:
@@ -113,8 +116,9 @@ def test_a_copy_waits_for_no_other_run(dealer) -> None:
 
 def test_a_row_is_said_in_words() -> None:
     assert what("replace", "battery", "") == "replace battery"
-    assert what("specialist", "", "") == "specialist"
-    assert what("replace", "sensor", "left", "sensor right;loom") == "replace sensor left, or else sensor right, loom"
+    assert what("specialist", "", "") == "hand over to a specialist"
+    assert what("recheck", "", "") == "record, erase, drive, scan again"
+    assert what("replace", "sensor", "left", "sensor right;loom") == "replace sensor, left, or else sensor right, loom"
 
 
 def car_of(place):
