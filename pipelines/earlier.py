@@ -14,6 +14,8 @@ from pathlib import Path
 import polars as pl
 
 from analysis.mining import compare_families
+from analysis.texts.words import small
+from analysis.texts.work import work
 from pipelines.outgoing import TABLES
 from pipelines.publish import unmarked
 
@@ -117,6 +119,7 @@ def car_changes(shortlist: pl.DataFrame, earlier: Earlier | None) -> pl.DataFram
 
 
 def _first_tries(shortlist: pl.DataFrame, name: str) -> pl.DataFrame:
-    filled = [pl.when(pl.col(part) != "").then(pl.col(part)) for part in ("action", "part", "position")]
     first = shortlist.filter(pl.col("rank").cast(pl.Int64) == 1)
-    return first.select("vehicle", pl.concat_str(filled, separator=" ", ignore_nulls=True).alias(name))
+    rows = first.select("vehicle", "action", "part", "position").iter_rows()
+    tries = [(vehicle, small(work(action, part, position))) for vehicle, action, part, position in rows]
+    return pl.DataFrame(tries, schema=dict.fromkeys(("vehicle", name), pl.String), orient="row")

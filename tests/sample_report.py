@@ -84,10 +84,10 @@ def sample(cars: int = 25) -> tuple[dict[str, pl.DataFrame], Row]:
             {
                 "vehicle": "K-1011",
                 "change": "other try",
-                "first_try": "recheck",
+                "first_try": "record, erase, drive, scan again",
                 "first_try_before": "replace boost hose",
             },
-            {"vehicle": "K-0998", "change": "off", "first_try_before": "replace wheel speed sensor front left"},
+            {"vehicle": "K-0998", "change": "off", "first_try_before": "replace wheel speed sensor, front left"},
         ],
         "worse_parts": [
             {

@@ -83,9 +83,9 @@ def test_cars_are_new_off_or_have_another_first_try(reports: Path):
         "shortlist", [first("=1", "hose"), first("K2", "relay"), first("K2", "hose", rank=2), first("K4", "fuse")]
     )
     assert earlier.car_changes(now, earlier.earlier_report(reports, "2026-W48")).rows() == [
-        ("K2", "other try", "replace relay left", "replace hose left"),
-        ("K3", "off", None, "recheck"),
-        ("K4", "new", "replace fuse left", None),
+        ("K2", "other try", "replace relay, left", "replace hose, left"),
+        ("K3", "off", None, "record, erase, drive, scan again"),
+        ("K4", "new", "replace fuse, left", None),
     ]
 
 

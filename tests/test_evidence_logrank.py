@@ -1,5 +1,7 @@
 """How soon codes return in two groups: a published trial, an independent library, and drawn fleets."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -68,8 +70,12 @@ def test_the_report_says_where_erasing_alone_brings_codes_back_sooner() -> None:
     [note] = erased_or_repaired(past.outcomes, past.jobs)
     # Two codes a job, but a job has one vote.
     assert note.startswith(
-        "Codes came back sooner after erasing alone (6 jobs) than after work on the car (8 jobs): log"
+        "Codes came back sooner after erasing alone (6 jobs) than after work on the car (8 jobs); chance alone "
+        "would do that "
     )
+    # The plain words tell the same as the bracket behind them.
+    times, of, p = re.search(r"(\d+) times in ([\d,]+) \(log-rank \d+\.\d, p (0\.\d+)\)\.$", note).groups()
+    assert int(times) / int(of.replace(",", "")) == pytest.approx(float(p), rel=0.25)
     assert note in weigh(EvidenceFrames(**vars(past)), dealer(0, 0, 0).findings().members).notes
 
 

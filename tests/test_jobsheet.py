@@ -50,7 +50,7 @@ def test_a_sheet_holds_the_codes_the_steps_and_the_cautions_of_the_tables(kind: 
             if row["action"] in ("replace", "repair"):
                 check = row["check_first"].removeprefix("Checking first is cheaper: about ")
                 wanted += [
-                    f"Checked first{': ' if check == row['check_first'] else ', it is cheaper: About '}{check}",
+                    f"Checked first{': ' if check == row['check_first'] else ', it is cheaper: about '}{check}",
                     "Driven at least 40 km",
                     f"{row['chance'] * 100:.0f}%",
                 ]
@@ -77,11 +77,19 @@ def test_where_the_check_is_cheaper_the_part_is_fitted_only_if_it_is_faulty():
     assert checked
     for one in checked:
         assert one.boxes == [
-            "Checked first, it is cheaper: About 10 minutes; buy it only once it is proven faulty. "
+            "Checked first, it is cheaper: about 10 minutes; buy it only once it is proven faulty. "
             "Rest voltage under 12.2 V after a night, or under 9.6 V while cranking.",
             "Found sound: fit nothing, go on with the next. Found faulty: replace battery",
             *ENDING,
         ]
+
+
+@pytest.mark.parametrize("kind", ["html", "pdf"])
+def test_a_car_without_make_and_model_says_so_on_every_sheet(kind: str):
+    bare = TABLES["shortlist"].with_columns(make=pl.lit(None, pl.String), model=pl.lit(None, pl.String))
+    sheet = job_sheets(TABLES | {"shortlist": bare}, RUN)[f"jobsheets/K-1004.{kind}"]
+    shown = text_of(sheet) if kind == "pdf" else re.sub(r"\s+", "", Reader(sheet.decode()).shown)
+    assert "Makeandmodelnotknown" in shown
 
 
 def test_status_and_reason_of_a_code_stand_apart():

@@ -127,7 +127,7 @@ def test_the_filter_on_cars_comes_after_the_correction():
 
 def test_nothing_to_compare_is_said():
     empty = findings_of(mining_frames([Basket("a", "l", {"ECM:P1"}, ["ABS"]), Basket("b", "l", {}, ["ECM"])]))
-    assert empty.notes == ["No basket holds two codes: there was nothing to compare."]
+    assert empty.notes == ["No visit shows two codes: there was nothing to compare."]
     assert empty.rules.schema == RULE_SCHEMA
     assert all(frame.is_empty() for frame in vars(empty).values() if isinstance(frame, pl.DataFrame))
     assert findings_of(mining_frames([])).rules.is_empty()
@@ -143,12 +143,12 @@ def test_senseless_settings_are_refused():
 
 def test_notes_tell_small_numbers_merged_lines_and_unstable_families():
     notes = findings_of(mining_frames(battery(12, 30, line="other"))).notes
-    assert notes[0] == "1 pairs of codes were common enough to be tested on 42 cars; 1 are confirmed and 0 likely."
+    assert notes[0] == "1 pair of codes was common enough to be tested on 42 cars; confirmed: 1, likely: 0."
     assert notes[1] == (
-        "With stricter corrections, which hold however pairs depend on each other, 1 of these would be listed "
-        "(Benjamini-Yekutieli) and 1 confirmed (Holm)."
+        "Judged more strictly, as if the pairs hung together in the worst way, 1 of these would be listed and 1 "
+        "confirmed (corrections after Benjamini-Yekutieli and after Holm)."
     )
-    assert notes[2] == "There are only 42 baskets: take the rules as exploratory until there are 150."
+    assert notes[2] == "Only 42 visits are known: take the rules as a first hint until there are 150."
     assert notes[3] == "42 cars of model lines with few cars were compared as one line, 'other'."
     assert notes[4].startswith("In 20 shuffled copies of these cars, where nothing belongs together, ")
 
@@ -229,7 +229,9 @@ def test_a_code_of_one_day_is_named_and_left_out():
         "BCM:B7 was first seen on 8 of the 8 cars scanned on 2026-04-15: "
         "taken as a matter of that day, not of the cars, and left out."
     )
-    assert findings.notes[-1] == "Only days are watched so: a scan does not say which reader took it."
+    assert findings.notes[-1] == (
+        "Only days are watched like this: no scan says which device read it, so a faulty device can pass unseen."
+    )
 
 
 def test_a_common_code_on_all_cars_of_a_day_is_no_artefact():

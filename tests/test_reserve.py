@@ -74,7 +74,10 @@ def test_every_chance_of_a_car_shrinks_by_the_share():
 def test_the_share_is_told_with_its_reason():
     told = kept_back(pl.DataFrame({"judged": [40], "reserve": [0.0312]}))
     assert told == (
-        "Of every chance 3.1% is kept back for causes that nothing known points at, as 40 past promises say."
+        "Of every chance 3.1% is kept back for causes that nothing known points at, as the chances given on 40 past "
+        "visits say."
     )
     early = kept_back(pl.DataFrame({"judged": [4], "reserve": [0.07]}))
-    assert early.endswith("more than later, when past promises can be held beside what became of them.")
+    assert early.endswith(
+        "more than later, when enough chances given on past visits can be held beside what became of them."
+    )

@@ -1,5 +1,6 @@
 """The list for the workshop, on dealers of a few literal rows."""
 
+import re
 from dataclasses import replace
 
 import polars as pl
@@ -97,7 +98,7 @@ def test_a_car_with_background_codes_only_has_nothing_to_fix():
     dealer.car("car", [SENSOR], background="modification: tow bar")
     listed = dealer.list()
     assert listed.rows.is_empty()
-    assert listed.notes == ["car: nothing to fix: its open codes are background only."]
+    assert listed.notes == ["All open codes of car are ones that you look past; it has no line on the list."]
 
 
 def test_codes_no_known_part_explains_go_to_the_specialist():
@@ -264,9 +265,11 @@ def test_a_dear_part_is_handed_over_and_the_notes_say_why():
     assert "engine" not in listed.rows["part"].to_list()
     # The price alone rules it out here; a chance stands beside it that would have to pay for the price: 300 a car.
     [said] = [note for note in listed.notes if "handing over" in note]
-    start = "car: handing over (€300) is cheaper than the best try, engine (€5,600): the chance that nothing is left"
-    assert said.startswith(start + " for the specialist after it is ")
-    assert 0.5 < int(said.removesuffix("%").rsplit(" ", 1)[1]) / 100 < 1
+    start = "car: handing over at once costs €300; trying the engine first costs €5,600 and leaves something to the "
+    assert said.startswith(start)
+    left, total = re.search(r"in (\d+)% of such cars, which makes about €([\d,]+) on average\.$", said).groups()
+    assert 0 < int(left) < 50
+    assert int(total.replace(",", "")) == pytest.approx(5600 + int(left) / 100 * 300, abs=2)
 
 
 def test_what_clears_one_code_of_two_saves_no_handing_over():
@@ -278,7 +281,7 @@ def test_what_clears_one_code_of_two_saves_no_handing_over():
     listed = dealer.list()
     assert listed.rows["action"].to_list() == ["specialist"]
     [said] = [note for note in listed.notes if "handing over" in note]
-    assert int(said.removesuffix("%").rsplit(" ", 1)[1]) < 30
+    assert int(re.search(r"in (\d+)% of such cars", said)[1]) > 70
 
 
 def shuffled(frames: object) -> dict:

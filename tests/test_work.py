@@ -136,7 +136,7 @@ def test_the_note_of_a_car_handed_over_counts_the_cover() -> None:
     listed = shop.list()
     assert listed.rows["action"].to_list() == ["specialist"]
     # 200.00 for the part and four hours at 60.00.
-    assert any("the best try, wheel speed sensor (440.00): the chance" in note for note in listed.notes)
+    assert any("trying the wheel speed sensor first costs €440 and" in note for note in listed.notes)
 
 
 @pytest.mark.parametrize("more", [{}, {"check": 2.0}, {"opening": "intake", "opening_minutes": 40.0, "check": 2.0}])

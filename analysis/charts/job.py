@@ -13,7 +13,7 @@ from analysis.charts.tickets import warnings_by_part
 from analysis.texts import job_sheet as say
 from analysis.texts.manner import Manner
 from analysis.texts.words import percent, span
-from analysis.texts.work import work
+from analysis.texts.work import alike, work
 
 MOST_TRIES = 4
 FIXES = ("replace", "repair")
@@ -124,5 +124,5 @@ def _facts(row: dict[str, Any], manner: Manner) -> str:
     if row["total_cost"] is not None:
         told.append(say.cost(manner.money(row["total_cost"])))
     if row["or_else"]:
-        told.append(say.alike(row["or_else"]))
+        told.append(alike(row["or_else"]))
     return ", ".join(told)

@@ -73,7 +73,8 @@ def nothing_to_fix(open_codes: pl.DataFrame, listed: set[str]) -> list[str]:
         listed: Cars that have rows on the list.
 
     Returns:
-        One sentence a car, sorted by vehicle.
+        One sentence on all of them, or none.
     """
     masked = open_codes.filter(pl.col("background").is_not_null())["vehicle"].unique().sort().to_list()
-    return [say.nothing_to_fix(vehicle) for vehicle in masked if vehicle not in listed]
+    unlisted = [vehicle for vehicle in masked if vehicle not in listed]
+    return [say.nothing_to_fix(unlisted)] if unlisted else []

@@ -181,4 +181,6 @@ def _why_none(scales: Scales, car: Car, view: View, world: World, steps: list[St
     best = int(np.argmax(np.round(settled / np.maximum(cost, 1e-9), 15)))
     price, part = cost[best] / 100, scales.candidates[view.parts[best]].label
     money = scales.costs.manner.money
-    return [say.handed_over(car.vehicle, money(world.specialist / 100), part, money(price), float(settled[best]))]
+    specialist, left = world.specialist / 100, 1 - float(settled[best])
+    costs = {"specialist": money(specialist), "price": money(price), "total": money(round(price + left * specialist))}
+    return [say.handed_over(car.vehicle, part=part, left=left, **costs)]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from analysis.texts.words import counted, listed
+from analysis.texts import work
+from analysis.texts.words import counted, large
 
 TRY = "Try first"
 TRY_WHY = (
@@ -44,7 +45,7 @@ NO_PRICE = "price not known"
 FLAT = "flat, until it is fixed"
 MIND = "Mind"
 WATCH = "Watch"
-CHECK_PAYS = "Check first, it is cheaper"
+CHECK_PAYS = work.CHECK_PAYS
 CHECK = "Check first"
 HOW = "How"
 CLEARS_EACH = "Clears"
@@ -79,7 +80,7 @@ def parts_of_cost(part: str, labour: str) -> str:
 
 def alike(parts: str) -> str:
     """Name the parts, ``;``-separated, that the evidence cannot tell from this one."""
-    return f"Cannot be told from: {listed(parts)}."
+    return f"{large(work.alike(parts))}."
 
 
 def clears(codes: int) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from analysis.texts.words import counted
+
 CARS = "cars"
 CODE, WITH = "code", "with"
 FAMILY = "family"
@@ -51,15 +53,16 @@ def cost(currency: str) -> str:
 def costs_described(cars: int) -> str:
     """Describe cost against chance to those who do not see it."""
     return (
-        f"Cost against chance of the first try on {cars} cars. {_SAME}, and choosing a car there does the same as "
-        "choosing its mark here."
+        f"Cost against chance of the first try on {counted(cars, 'car', 'cars')}. {_SAME}, and choosing a car "
+        "there does the same as choosing its mark here."
     )
 
 
 def map_described(codes: int, families: int) -> str:
     """Describe the map to those who do not see it."""
     return (
-        f"Map of {codes} codes in {families} families: a square where two codes meet is darker (in dark mode lighter), "
+        f"Map of {counted(codes, 'code', 'codes')} in {counted(families, 'family', 'families')}: "
+        f"a square where two codes meet is darker (in dark mode lighter), "
         f"the more cars showed both. {_SAME}."
     )
 
@@ -72,16 +75,19 @@ def parts_counted(sign: str) -> str:
 def parts_described(lines: int) -> str:
     """Describe the clear rates to those who do not see them."""
     return (
-        f"Clear rates of {lines} pairs of part and family, each with its interval and beside it the rate of erasing "
-        f"alone. {_SAME}."
+        f"Clear rates of {counted(lines, 'pair', 'pairs')} of part and family, each with its interval and beside "
+        f"it the rate of erasing alone. {_SAME}."
     )
 
 
 def trend_described(families: int) -> str:
     """Describe the families over the weeks to those who do not see them."""
-    return f"New cars by week of {families} families, a disc a week, larger with more cars. {_SAME}."
+    return (
+        f"New cars by week of {counted(families, 'family', 'families')}, a disc a week, larger with more cars. {_SAME}."
+    )
 
 
 def trust_described(visits: int, steps: int) -> str:
     """Describe the reliability chart to those who do not see it."""
-    return f"Promised chance against what happened on {visits} past visits, in {steps} steps. {_SAME}."
+    judged, drawn = counted(visits, "past visit", "past visits"), counted(steps, "step", "steps")
+    return f"Promised chance against what happened on {judged}, in {drawn}. {_SAME}."

@@ -42,7 +42,7 @@ PARTS_WHY = (
 )
 PARTS_TABLE = "Table of clear rates"
 PARTS_CAPTION = "Clear rates of parts and of erasing alone"
-PARTS_HEADS = (*("part", "family", "cleared", "jobs", "rate", "interval", "erasing alone", "came back", "suppliers"),)
+PARTS_HEADS = ("part", "family", "cleared", "jobs", "rate", "interval", "erasing alone", "came back", "suppliers")
 SUPPLIERS = "By supplier, where a part came from more than one"
 SUPPLIERS_TABLE = "Table of suppliers"
 SUPPLIERS_CAPTION = "The same jobs, split by who delivered the part"
@@ -88,7 +88,7 @@ def cars_of(family: str) -> str:
 def cars_caption(shown: int, cars: int) -> str:
     """Caption the table of a family's cars."""
     told = "Cars that showed two of its codes together"
-    return f"{told}, the latest {shown} of {cars}; family_cars.csv holds all" if cars > shown else told
+    return f"{told}, the latest {shown} of {cars:,}; family_cars.csv holds all" if cars > shown else told
 
 
 def most_jobs(lines: int, of: int, two: bool) -> str:
@@ -100,4 +100,5 @@ def most_jobs(lines: int, of: int, two: bool) -> str:
         two: Each of them rests on two jobs or more.
     """
     least = ", two at least" if two else ""
-    return f"The {lines} lines with the most jobs{least}; part_results.csv holds all {of}."
+    shown = "The line" if lines == 1 else f"The {lines} lines"
+    return f"{shown} with the most jobs{least}; part_results.csv holds all {of:,}."

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from analysis.texts.words import by_chance as chance_alone
 from analysis.texts.words import counted, p_value
 
-NOTHING_TO_COMPARE = "No basket holds two codes: there was nothing to compare."
+NOTHING_TO_COMPARE = "No visit shows two codes: there was nothing to compare."
 COPIES_TOO = "Even so, copies showed confirmed pairs. So only pairs more striking than any in the copies are listed."
 MANY_BY_CHANCE = "That is many: take this week's rules with care."
-ONLY_DAYS = "Only days are watched so: a scan does not say which reader took it."
+ONLY_DAYS = "Only days are watched like this: no scan says which device read it, so a faulty device can pass unseen."
 FIRST_CHOICE = "First choice on past visits: "
 """How the notes on plain rules begin."""
 THE_LIST, WHAT_CODES_NAME, WHAT_WAS_FITTED = "the list", "what the codes name", "what was fitted most"
@@ -19,27 +20,29 @@ NO_PAST_VISIT = "No past visit can check the list yet: that takes jobs with one 
 def tested(pairs: int, cars: int, confirmed: int, likely: int) -> str:
     """Say how many pairs were tested, and what came of it."""
     return (
-        f"{pairs} pairs of codes were common enough to be tested on {cars} cars; {confirmed} are confirmed and "
-        f"{likely} likely."
+        f"{counted(pairs, 'pair of codes was', 'pairs of codes were')} common enough to be tested on "
+        f"{counted(cars, 'car', 'cars')}; confirmed: {confirmed:,}, likely: {likely:,}."
     )
 
 
 def stricter(at_worst: int, stepwise: int) -> str:
     """Say what stricter corrections would list."""
     return (
-        f"With stricter corrections, which hold however pairs depend on each other, {at_worst} of these would be "
-        f"listed (Benjamini-Yekutieli) and {stepwise} confirmed (Holm)."
+        f"Judged more strictly, as if the pairs hung together in the worst way, {at_worst:,} of these would be listed "
+        f"and {stepwise:,} confirmed (corrections after Benjamini-Yekutieli and after Holm)."
     )
 
 
-def exploratory(baskets: int, enough: int) -> str:
+def exploratory(visits: int, enough: int) -> str:
     """Say that there is little to learn from yet."""
-    return f"There are only {baskets} baskets: take the rules as exploratory until there are {enough}."
+    known = counted(visits, "visit is", "visits are")
+    return f"Only {known} known: take the rules as a first hint until there are {enough}."
 
 
 def merged(cars: int, line: str) -> str:
     """Say how many cars were compared as one line."""
-    return f"{cars} cars of model lines with few cars were compared as one line, '{line}'."
+    compared = counted(cars, "car of a model line with few cars was", "cars of model lines with few cars were")
+    return f"{compared} compared as one line, '{line}'."
 
 
 def unequal_cars(showed: int, copies: int) -> str:
@@ -53,9 +56,10 @@ def unequal_cars(showed: int, copies: int) -> str:
 
 def by_chance(copies: int, listed: float, showed: int) -> str:
     """Say what the same tests list where there is nothing to find."""
+    some = counted(showed, "copy", "copies") if showed else "no copy"
     return (
         f"In {copies} shuffled copies of these cars, where nothing belongs together, {listed:.1f} pairs were listed on "
-        f"average, and {counted(showed, 'copy', 'copies')} showed a confirmed one."
+        f"average, and {some} showed a confirmed one."
     )
 
 
@@ -91,26 +95,33 @@ def worse_supplier(part: str, supplier: str, own: tuple[int, int], others: tuple
 def erased_or_repaired(sooner: bool, erased: int, repaired: int, statistic: float, p: float) -> str:
     """Say whether codes come back sooner after erasing alone."""
     return (
-        f"Codes came back {'sooner' if sooner else 'later'} after erasing alone ({erased} jobs) than after work on the "
-        f"car ({repaired} jobs): log-rank {statistic:.1f}, {p_value(p)}."
+        f"Codes came back {'sooner' if sooner else 'later'} after erasing alone ({counted(erased, 'job', 'jobs')}) "
+        f"than after work on the car ({counted(repaired, 'job', 'jobs')}); chance alone would do that "
+        f"{chance_alone(p)} (log-rank {statistic:.1f}, {p_value(p)})."
     )
 
 
 def cannot_tell(one: str, other: str, only_one: int, only_other: int, p: float) -> str:
     """Say that chance alone may explain which of two ways was right more often."""
-    return f"{one} and {other} cannot be told apart yet ({only_one} against {only_other} visits, {p_value(p)})."
+    return (
+        f"{one} and {other} cannot be told apart yet: {only_one} against {counted(only_other, 'visit', 'visits')}, and "
+        f"chance alone would split them at least so unevenly {chance_alone(p)} ({p_value(p)})."
+    )
 
 
 def better(one: str, other: str, more: int, fewer: int, p: float) -> str:
     """Say that one way is right more often than another."""
-    return f"{one} is right more often than {other}: {more} visits against {fewer}, {p_value(p)}."
+    return (
+        f"{one} is right more often than {other}: {counted(more, 'visit', 'visits')} against {fewer}; chance alone "
+        f"would split them at least so unevenly {chance_alone(p)} ({p_value(p)})."
+    )
 
 
 def named_in(visits: int, first: int, among: int) -> str:
     """Begin the sentence on how far to trust the list."""
     return (
-        f"Of {visits} past visits that one part cleared, the list would have named it first in {first} and among the "
-        f"first three in {among}, each time from earlier visits only"
+        f"Of {counted(visits, 'past visit', 'past visits')} that one part cleared, the list would have named it first "
+        f"in {first} and among the first three in {among}, each time from earlier visits only"
     )
 
 
@@ -129,12 +140,12 @@ def kept_back(reserve: float, judged: int, enough: bool) -> str:
 
     Args:
         reserve: The share.
-        judged: Past promises that can be held beside what became of them.
+        judged: Past visits on which the chance given can be held beside what became of it.
         enough: They suffice to say how much.
     """
     why = (
-        f"as {judged} past promises say"
+        f"as the chances given on {judged:,} past visits say"
         if enough
-        else "more than later, when past promises can be held beside what became of them"
+        else "more than later, when enough chances given on past visits can be held beside what became of them"
     )
     return f"Of every chance {reserve:.1%} is kept back for causes that nothing known points at, {why}."

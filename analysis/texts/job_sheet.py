@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from analysis.texts.words import listed, small
+from analysis.texts.words import small
+from analysis.texts.work import LICENSED
 
 FOUND = "Codes as found"
 NO_CODES = "None is open."
 BEFORE = "Before anything else"
 RECORD = "Recorded: every module is scanned and the scan is kept, before anything is erased."
-CARE = (
-    "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
-    "and the local rules for it. A chance says what to try, not what state the car is in."
-)
+CARE = f"{LICENSED} A chance says what to try, not what state the car is in."
 TRIES = "What to try, in order"
 NOTES = "What was found"
 DONE = "What was done: a line for each action, an erase too"
@@ -55,7 +53,7 @@ def checked(how: str, pays: bool) -> str:
         how: How to prove the part faulty.
         pays: The check is cheaper than fitting the part.
     """
-    return f"Checked first{', it is cheaper' if pays else ''}: {how}"
+    return f"Checked first, it is cheaper: {small(how)}" if pays else f"Checked first: {how}"
 
 
 def fitted_if_faulty(work: str) -> str:
@@ -81,11 +79,6 @@ def chance(share: str, span: str) -> str:
 def cost(money: str) -> str:
     """Return what it costs."""
     return f"cost {money}"
-
-
-def alike(parts: str) -> str:
-    """Name the parts, ``;``-separated, that the evidence cannot tell from this one."""
-    return f"cannot be told from {listed(parts)}"
 
 
 def more(tries: int) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from analysis.texts.words import enumerated, percent, taking
+
 NO_REPAIRS = "No repair with scans around it is known yet: every chance rests on code texts only."
 
 
@@ -46,7 +48,7 @@ def opening(vehicle: str, what: str, minutes: float, part: str, others: Sequence
         others: Labels of later parts behind the same opening.
     """
     again = f", and is not counted again for {', '.join(others)}" if others else ""
-    return f"{vehicle}: {what or 'the way to it'} comes off first, {minutes:g} minutes counted with {part}{again}."
+    return f"{vehicle}: {what or 'the way to it'} comes off first, {taking(minutes)} counted with {part}{again}."
 
 
 def renewed(vehicle: str, parts: Sequence[str]) -> str:
@@ -54,12 +56,13 @@ def renewed(vehicle: str, parts: Sequence[str]) -> str:
     return f"{vehicle}: no scan tells yet whether the last work cured it ({', '.join(parts)} renewed)."
 
 
-def nothing_to_fix(vehicle: str) -> str:
-    """Say that a car's open codes are background only."""
-    return f"{vehicle}: nothing to fix: its open codes are background only."
+def nothing_to_fix(vehicles: Sequence[str]) -> str:
+    """Name the cars whose open codes are background only."""
+    them = "it has" if len(vehicles) == 1 else "they have"
+    return f"All open codes of {enumerated(vehicles)} are ones that you look past; {them} no line on the list."
 
 
-def handed_over(vehicle: str, specialist: str, part: str, price: str, settled: float) -> str:
+def handed_over(vehicle: str, *, specialist: str, part: str, price: str, left: float, total: str) -> str:
     """Say why a car with suspects goes straight to the specialist.
 
     Args:
@@ -67,9 +70,10 @@ def handed_over(vehicle: str, specialist: str, part: str, price: str, settled: f
         specialist: What handing it over costs.
         part: The best try.
         price: What that would cost.
-        settled: The chance that nothing is left for the specialist after it.
+        left: The chance that something is left for the specialist after it.
+        total: What the try and then the specialist, where he is needed, would cost on average.
     """
     return (
-        f"{vehicle}: handing over ({specialist}) is cheaper than the best try, {part} ({price}): the chance that "
-        f"nothing is left for the specialist after it is {settled:.0%}"
+        f"{vehicle}: handing over at once costs {specialist}; trying the {part} first costs {price} and leaves "
+        f"something to the specialist in {percent(left)} of such cars, which makes about {total} on average."
     )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from analysis.texts.words import counted, listed
+from analysis.texts.words import counted, listed, small
+from analysis.texts.work import LICENSED, RECHECK
 
 SKIP = "Go to what to try first"
 NO_CARS = "No car on the list this week."
@@ -12,7 +13,7 @@ NO_CARS_WHY = (
 TOO_FEW_VISITS = "Too few past visits to say how often such a first try was right."
 NO_VISITS = "No past repair can check this list yet."
 DEARER = "dearer first try"
-RECHECKS = "erase, drive and look again first"
+RECHECKS = f"{small(RECHECK)} first"
 HANDED_OVER = "better handed over"
 
 NAV = "Parts of this sheet"
@@ -23,8 +24,7 @@ NOTES = "Notes of the run"
 CARE = "Before you start"
 CARES = (
     "Record every module before erasing anything. Keep the scan from before and the one from after.",
-    "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
-    "and the local rules for it.",
+    LICENSED,
     "A chance here comes from your own scans and repairs. It says what to try, not what state the car is in.",
 )
 
@@ -79,6 +79,8 @@ def to_look_at(cars: int) -> str:
 
 def cheap_ones(cars: int, cheap: int) -> str:
     """Say on how many of the cars the first thing to try is cheap."""
+    if cars == 1:
+        return f"Its first try is {'cheap' if cheap else 'not cheap'}."
     if not cheap:
         return "On none is the first thing to try cheap."
     return f"{'On' if cheap < cars else 'On all'} {cheap} the first thing to try is cheap."
@@ -111,7 +113,7 @@ def other_tries(cars: int) -> str:
 
 def other_try(now: str, before: str) -> str:
     """Say what to try first now, and what it was before."""
-    return f"{now}, before {before}"
+    return f"{now} (before: {before})"
 
 
 def off_list(cars: int) -> str:

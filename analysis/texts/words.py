@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 UNKNOWN = "–"
 
 
@@ -27,14 +29,32 @@ def p_value(p: float) -> str:
     return f"p {p:.2g}" if p >= 0.0001 else "p below 0.0001"
 
 
+def by_chance(p: float) -> str:
+    """Return in plain words how often chance alone does a thing, for instance "3 times in 1,000"."""
+    for of in (100, 1_000, 10_000):
+        if p * of >= 2:
+            return f"{p * of:.0f} times in {of:,}"
+    return "fewer than 2 times in 10,000"
+
+
 def counted(size: int, one: str, many: str) -> str:
     """Return "1 car" or "3 cars"."""
     return f"{size:,} {one if size == 1 else many}"
 
 
+def taking(minutes: float) -> str:
+    """Return "1 minute" or "8 minutes"."""
+    return "1 minute" if minutes == 1 else f"{minutes:g} minutes"
+
+
 def listed(joined: str) -> str:
     """Return ``;``-separated names with commas between them."""
     return joined.replace(";", ", ")
+
+
+def enumerated(names: Sequence[str]) -> str:
+    """Return "a", "a and b" or "a, b and c"."""
+    return " and ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
 
 
 def small(text: str) -> str:

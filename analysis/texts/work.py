@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from analysis.texts.words import UNKNOWN, counted, small
+from analysis.texts.words import UNKNOWN, counted, listed, small, taking
 
 ERASED = "erased"
 CHECK_PAYS = "Checking first is cheaper"
 """How a row's ``check_first`` begins where the check comes before the part."""
-_RECHECK = "Record, erase, drive, scan again"
+RECHECK = "Record, erase, drive, scan again"
 _SPECIALIST = "Hand over to a specialist"
+LICENSED = (
+    "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
+    "and the local rules for it."
+)
 _GROUNDS = {
     "repairs": "Rests on own repairs",
     "pattern": "Rests on codes that come together, not on repairs",
@@ -19,11 +23,16 @@ _GROUNDS = {
 def work(action: str, part: str | None, position: str | None) -> str:
     """Return what to do in a few words, for instance "Replace wheel speed sensor, front left"."""
     if action == "recheck":
-        return _RECHECK
+        return RECHECK
     if action == "specialist":
         return _SPECIALIST
     place = f", {position}" if position else ""
     return f"{action.capitalize()} {part or UNKNOWN}{place}"
+
+
+def alike(parts: str) -> str:
+    """Name the parts, ``;``-separated, that the evidence cannot tell from this one."""
+    return f"cannot be told from {listed(parts)}"
 
 
 def check_then(what: str) -> str:
@@ -40,8 +49,7 @@ def check_words(minutes: float | None, how: str) -> str:
     """
     if minutes is None:
         return how
-    takes = "1 minute" if minutes == 1 else f"{minutes:g} minutes"
-    return f"{CHECK_PAYS}: about {takes}; buy it only once it is proven faulty. {how}".strip()
+    return f"{CHECK_PAYS}: about {taking(minutes)}; buy it only once it is proven faulty. {how}".strip()
 
 
 def recheck_how(distance: str) -> str:
@@ -52,7 +60,10 @@ def recheck_how(distance: str) -> str:
 
 def recheck_caution(grave: bool) -> str:
     """Say what to mind at a recheck; ``grave`` where a brake or steering warning is on."""
-    first = "A brake or steering warning is on: prove brakes and steering first, and drive off the public road. "
+    first = (
+        "A brake or steering warning is on: prove brakes and steering first, then test-drive on private ground only, "
+        "not on a public road. "
+    )
     always = "Keep the record of every module before erasing. No drive on the road with an airbag warning."
     return first + always if grave else always
 
