@@ -46,15 +46,17 @@ def trace(
     import json
 
     from pipelines.console import say, show_sections
+    from pipelines.settings import load_settings
     from pipelines.trace import trace as traced
     from pipelines.trace_view import sections
     from pipelines.workspace import Workspace
 
-    found = traced(Workspace.open(folder), vehicle, code)
+    workspace = Workspace.open(folder)
+    found = traced(workspace, vehicle, code)
     if as_json:
         say(json.dumps(found, indent=2, ensure_ascii=False))
     else:
-        show_sections(sections(found))
+        show_sections(sections(found, load_settings(workspace.settings_file).manner))
 
 
 def share(

@@ -16,7 +16,8 @@ from pipelines.thinking import scales_of
 from pipelines.trace_rows import Facts, Rows, job_rows
 
 _LISTED = (
-    *("rank", "chance", "chance_low", "chance_high", "clears", "leaves", "jobs", "jobs_cleared", "basis"),
+    *("rank", "action", "part", "chance", "chance_low", "chance_high"),
+    *("clears", "leaves", "jobs", "jobs_cleared", "basis"),
     *("part_cost", "labour_cost", "total_cost", "expected_cost"),
 )
 _PRICED = """

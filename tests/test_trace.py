@@ -3,6 +3,7 @@
 import csv
 import hashlib
 import json
+import re
 import shutil
 from collections import Counter
 from datetime import date
@@ -11,6 +12,7 @@ import polars as pl
 import pytest
 from small_dealer import workspace, write
 
+from analysis.texts.manner import PLAIN, Manner
 from pipelines.archived import Archive
 from pipelines.cli import main
 from pipelines.onecar import copied_warehouse
@@ -120,7 +122,7 @@ def test_a_masked_code_names_the_row_that_masks_it(dealer) -> None:
     [row] = found["looked_past"]["rows"]
     assert row["place"] == "background/background.csv row 2"
     assert found["shortlist"] == []
-    said = [line for section in sections(found) for line in section.lines]
+    said = [line for section in sections(found, PLAIN) for line in section.lines]
     assert "looked past until 2026-12-31: tow bar; background/background.csv row 2" in said
 
 
@@ -168,9 +170,64 @@ def test_the_command_prints_tables_or_json_and_changes_nothing(dealer, capsys) -
     said = capsys.readouterr().out
     assert said.startswith("ABS:C0031 on K-1004, as the report of 2026-W48 has it\n  Corvane Alder, in stock; stock/")
     assert "Line 1 of the list: replace wheel speed sensor" in said
+    assert re.search(r"2026-11-20 09:00 .* present", said)
     assert main(["trace", "K-1004", "C0031", str(dealer.root), "--json"]) == 0
     assert json.loads(capsys.readouterr().out) == json.loads(json.dumps(trace(dealer, "K-1004", "C0031")))
     assert hashlib.sha256(dealer.database.read_bytes()).hexdigest() == before
+
+
+ISO_DAY, KM = re.compile(r"\b\d{4}-\d\d-\d\d\b"), re.compile(r"\bkm\b")
+
+
+def printed(found: dict, manner: Manner) -> str:
+    """Return all that is printed of a traced code; the names of kept files, which begin with a day, are left out."""
+    told = [section for section in sections(found, manner) if section.title != "Files"]
+    return "\n".join(
+        " | ".join(row)
+        for one in told
+        for row in ([one.title], one.lines, *([one.head, *one.rows] if one.rows else []))
+    )
+
+
+def test_what_is_printed_follows_the_dealers_unit_and_dates(dealer) -> None:
+    found = trace(dealer, "old-3", "C0031")
+    british = Manner("GBP", "mi", "day first")
+    assert "\n2026-10-23 09:00 | 1500 | 1 | present" in printed(found, PLAIN)
+    said = printed(found, british)
+    assert "\n23.10.2026 09:00 | 932 | 1 | present" in said  # 1500 km are 932.06 miles of 1.609344 km
+    assert "\n13.10.2026 | J3 | replace wheel speed sensor, erase | returned | 311 | " in said  # 500 km
+    for code in ("C0031", "B1317"):
+        said += printed(trace(dealer, "K-1004", code), british)
+    assert "looked past until 31.12.2026: tow bar" in said
+    assert "open: first seen 20.11.2026, last 21.11.2026, " in said
+    assert "\n11.10.2026 | old-1 | J1 | cleared | 311 | " in said
+    assert ISO_DAY.findall(said) == KM.findall(said) == []
+
+
+def test_the_command_takes_unit_and_dates_from_the_settings_and_json_stays_as_it_is(dealer, tmp_path, capsys) -> None:
+    place = Workspace(tmp_path / "copy")
+    shutil.copytree(dealer.root, place.root)
+    place.settings_file.write_text('odometer_unit = "mi"\ndate_style = "month first"\n', encoding="utf-8")
+    assert main(["trace", "old-3", "C0031", str(place.root)]) == 0
+    assert re.search(r"scan +mi +modules", said := capsys.readouterr().out)
+    assert "10/23/2026 09:00" in said
+    assert main(["trace", "old-3", "C0031", str(place.root), "--json"]) == 0
+    [job] = json.loads(capsys.readouterr().out)["jobs"]
+    assert job["done_at"] == "2026-10-13"
+    assert job["km"] == pytest.approx(500 * 1.609344)  # its files do not say a unit, so they mean miles now
+
+
+def test_a_specialists_line_tells_no_chance_and_no_jobs(dealer) -> None:
+    found = trace(dealer, "K-1004", "C0031")
+    [row] = [row for row in found["shortlist"] if row["action"] == "specialist"]
+    assert (row["part"] or "", row["jobs"]) == ("", 0)
+    told = {section.title: list(section.lines) for section in sections(found, Manner("EUR"))}
+    assert told[f"Line {row['rank']} of the list: {row['what']}"] == [
+        "cost €300",
+        f"clears {row['clears']}; leaves nothing",
+    ]
+    first = told["Line 1 of the list: replace wheel speed sensor"][0]
+    assert re.fullmatch(r"chance \d+%, \d+% to \d+%, cost €55, 2 of 3 jobs cleared", first)
 
 
 @pytest.mark.parametrize(
