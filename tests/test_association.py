@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import false_discovery_control, fisher_exact, hypergeom, norm
 
+from analysis.mining import effects
 from analysis.mining.association import (
     cmh_z,
     expected_joint,
@@ -267,6 +268,24 @@ def test_codes_never_apart_have_an_exact_low_end():
     assert (odds.value[0], odds.high[0]) == (np.inf, np.inf)
     weights = [hypergeom.pmf(k, 20, 4, 4) * odds.low[0] ** k for k in range(5)]
     assert weights[4] / sum(weights) == pytest.approx(0.025)
+
+
+def test_pairs_of_many_lines_are_taken_in_portions_that_fit_in_memory(monkeypatch):
+    rng = np.random.default_rng(47)
+    joint = rng.integers(40, 50, size=(400, 20))
+    arrays = (joint, joint, joint, 2 * joint)  # from none to all of them in a line can have both
+    held, exact_low = [], effects._exact_low
+
+    def watched(*given):
+        held.append(given[0].size * int(given[0].max() + 1))
+        return exact_low(*given)
+
+    monkeypatch.setattr(effects, "_exact_low", watched)
+    lows = odds_ratio(*arrays).low
+    assert max(held) <= effects.CELLS
+    assert 2 * len(held) * effects.CELLS >= sum(held) > effects.CELLS, "few portions, each nearly full"
+    some = range(0, 400, 40)
+    assert lows[::40] == pytest.approx([odds_ratio(*(part[k : k + 1] for part in arrays)).low[0] for k in some])
 
 
 def test_no_knowledge_gives_no_bounds():

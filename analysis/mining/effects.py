@@ -21,7 +21,8 @@ from analysis.mining.association import expected_joint, null_distributions, uppe
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
-AT_ONCE = 500  # pairs whose exact low end is sought together
+AT_ONCE = 500  # pairs whose exact low end is sought together, fewer where there are
+CELLS = 200_000  # more numbers than this, pairs times lines times joint counts
 
 
 class OddsRatio(NamedTuple):
@@ -66,10 +67,18 @@ def odds_ratio(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints, confidence: 
     usual = (r > 0) & (s > 0)
     low, high = np.where(usual, low, 0.0), np.where(usual, high, np.inf)
     never_apart = np.flatnonzero((r > 0) & (s == 0))
-    for at in range(0, len(never_apart), AT_ONCE):
-        some = never_apart[at : at + AT_ONCE]
+    portion = _portion(*(part[never_apart] for part in (with_a, with_b, cars)))
+    for at in range(0, len(never_apart), portion):
+        some = never_apart[at : at + portion]
         low[some] = _exact_low(joint[some], with_a[some], with_b[some], cars[some], (1 - confidence) / 2)
     return OddsRatio(cast(Floats, value), low, high)
+
+
+def _portion(with_a: Ints, with_b: Ints, cars: Ints) -> int:
+    """Return how many pairs are looked at together: so many that their lines fit in memory."""
+    spans = np.minimum(with_a, with_b) - np.maximum(with_a + with_b - cars, 0)
+    of_a_pair = max(spans.shape[1], 1) * (int(spans.max(initial=0)) + 1)
+    return max(1, min(AT_ONCE, CELLS // of_a_pair))
 
 
 def _exact_low(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints, tail: float) -> Floats:
