@@ -80,7 +80,7 @@ def _codes(found: Reasons, manner: Manner) -> Section:
 
 def _voices(label: str, voices: pl.DataFrame) -> Section:
     rows = [
-        ("for" if ratio > 0 else "against", code or "-", state, f"{ratio:+.2f}", f"{math.exp(ratio):.2g}")
+        ("for" if ratio > 0 else "against", code or "-", state, f"{ratio:+.2f}", _times(math.exp(ratio)))
         for code, state, ratio in voices.head(MOST_VOICES).select("code", "state", "log_ratio").iter_rows()
     ]
     more = voices.height - MOST_VOICES
@@ -88,6 +88,10 @@ def _voices(label: str, voices: pl.DataFrame) -> Section:
     return Section(
         f"{label}: what speaks for and against it", lines, ("side", "code", "it is", "log-ratio", "times"), rows, (3, 4)
     )
+
+
+def _times(ratio: float) -> str:
+    return f"{ratio:,.0f}" if ratio >= 10 else f"{ratio:.2g}"
 
 
 def _without(label: str, moved: pl.DataFrame) -> Section:

@@ -362,7 +362,7 @@ def test_what_was_set_aside_is_counted_with_its_reason():
         (faults.most_jobs(1, 1200, two=False), "The line with the most jobs; part_results.csv holds all 1,200."),
         (
             notes.handed_over("V1", specialist="€300", part="alternator", price="€296", left=0.2, total="€356"),
-            "V1: handing over at once costs €300; trying the alternator first costs €296 and leaves something to the "
+            "V1: handing over at once costs €300; trying the alternator first costs €296 and leaves something for the "
             "specialist in 20% of such cars, which makes about €356 on average.",
         ),
         (

@@ -265,7 +265,7 @@ def test_a_dear_part_is_handed_over_and_the_notes_say_why():
     assert "engine" not in listed.rows["part"].to_list()
     # The price alone rules it out here; a chance stands beside it that would have to pay for the price: 300 a car.
     [said] = [note for note in listed.notes if "handing over" in note]
-    start = "car: handing over at once costs €300; trying the engine first costs €5,600 and leaves something to the "
+    start = "car: handing over at once costs €300; trying the engine first costs €5,600 and leaves something for the "
     assert said.startswith(start)
     left, total = re.search(r"in (\d+)% of such cars, which makes about €([\d,]+) on average\.$", said).groups()
     assert 0 < int(left) < 50

@@ -103,17 +103,18 @@ def erased_or_repaired(sooner: bool, erased: int, repaired: int, statistic: floa
 
 def cannot_tell(one: str, other: str, only_one: int, only_other: int, p: float) -> str:
     """Say that chance alone may explain which of two ways was right more often."""
-    return (
-        f"{one} and {other} cannot be told apart yet: {only_one} against {counted(only_other, 'visit', 'visits')}, and "
-        f"chance alone would split them at least so unevenly {chance_alone(p)} ({p_value(p)})."
-    )
+    return f"{one} and {other} cannot be told apart yet: {_split(only_one, only_other, p)}."
 
 
 def better(one: str, other: str, more: int, fewer: int, p: float) -> str:
     """Say that one way is right more often than another."""
+    return f"{one} is right more often than {other}: {_split(more, fewer, p)}."
+
+
+def _split(only_one: int, only_other: int, p: float) -> str:
     return (
-        f"{one} is right more often than {other}: {counted(more, 'visit', 'visits')} against {fewer}; chance alone "
-        f"would split them at least so unevenly {chance_alone(p)} ({p_value(p)})."
+        f"the first alone was right on {counted(only_one, 'visit', 'visits')}, the second alone on {only_other:,}; "
+        f"chance alone would split them at least so unevenly {chance_alone(p)} ({p_value(p)})"
     )
 
 

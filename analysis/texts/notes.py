@@ -75,5 +75,5 @@ def handed_over(vehicle: str, *, specialist: str, part: str, price: str, left: f
     """
     return (
         f"{vehicle}: handing over at once costs {specialist}; trying the {part} first costs {price} and leaves "
-        f"something to the specialist in {percent(left)} of such cars, which makes about {total} on average."
+        f"something for the specialist in {percent(left)} of such cars, which makes about {total} on average."
     )
