@@ -77,7 +77,7 @@ def odds_ratio(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints, confidence: 
 def _portion(with_a: Ints, with_b: Ints, cars: Ints) -> int:
     """Return how many pairs are looked at together: so many that their lines fit in memory."""
     spans = np.minimum(with_a, with_b) - np.maximum(with_a + with_b - cars, 0)
-    of_a_pair = max(spans.shape[1], 1) * (int(spans.max(initial=0)) + 1)
+    of_a_pair: int = max(spans.shape[1], 1) * (int(spans.max(initial=0)) + 1)
     return max(1, min(AT_ONCE, CELLS // of_a_pair))
 
 
