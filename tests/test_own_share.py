@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.diagnosis.expectation import choose_suspects, count_again
+from analysis.diagnosis.expectation import count_again
 from analysis.diagnosis.knowledge import believe
 from analysis.diagnosis.learning import learn
 from analysis.diagnosis.own_share import without_own
@@ -35,16 +35,15 @@ def taken_out(monkeypatch, left_out: int):
     """The second round's links and leaks of one visit, by the code that runs; then by learning without that visit."""
     visits, prior = three_jobs()
     start = learn(visits, prior, rounds=0)
-    suspects = choose_suspects(visits, start)
-    counts, shares = count_again(visits, start, suspects, [])
+    counts, shares = count_again(visits, start, [])
     seen = []
     monkeypatch.setattr(
         "analysis.diagnosis.expectation.without_own",
         lambda *given: seen.append((given[1], without_own(*given))) or given[0],
     )
-    count_again(visits, believe(counts, prior, visits.make_names), suspects, shares)
+    count_again(visits, believe(counts, prior, visits.make_names), shares)
     others, _ = three_jobs(left_out)
-    fewer, _ = count_again(others, start, choose_suspects(others, start), [])
+    fewer, _ = count_again(others, start, [])
     return seen, believe(fewer, prior, others.make_names)
 
 

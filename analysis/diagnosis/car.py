@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import betaincinv
 
-from analysis.diagnosis.knowledge import SPEAKS, Knowledge, quiet_links
+from analysis.diagnosis.knowledge import SPEAKS, Knowledge
 from analysis.diagnosis.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
 from analysis.diagnosis.priors import BAD_NEW_PART
 from analysis.diagnosis.troubleshooting import World
@@ -119,7 +119,7 @@ def _worth(car: Car, knowledge: Knowledge, parts: list[int]) -> Floats:
 
 def _suspects(car: Car, knowledge: Knowledge, link: Floats, allowed: Bools) -> list[int]:
     gain = np.log1p(link / knowledge.leak[car.codes]).sum(axis=1)
-    score = gain + np.log(knowledge.fault[car.make]) + quiet_links(knowledge.link) @ car.absent
+    score = gain + np.log(knowledge.fault[car.make]) + knowledge.quiet @ car.absent
     suspect = allowed & (link >= SPEAKS).any(axis=1)
     order = np.argsort(-np.where(suspect, score, -np.inf), kind="stable")[:MOST_PARTS]
     return sorted(int(i) for i in order if suspect[i])
@@ -129,7 +129,7 @@ def _case(car: Car, knowledge: Knowledge, parts: list[int]) -> Cases:
     """The suspects and, as a last column, all other parts together: what is wrong may be none of the suspects."""
     odds = knowledge.fault[car.make] / (1 - knowledge.fault[car.make])
     odds[list(car.failed)] *= BAD_NEW_PART
-    quiet = quiet_links(knowledge.link) @ car.absent
+    quiet = knowledge.quiet @ car.absent
     others = np.setdiff1d(np.arange(len(odds)), parts)
     rest = odds[others].sum()
     share = odds[others] / max(rest, 1e-12)

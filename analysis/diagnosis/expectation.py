@@ -6,7 +6,7 @@ parts and codes, so that hundreds are weighed at once.
 
 import numpy as np
 
-from analysis.diagnosis.knowledge import SPEAKS, Counts, Knowledge, quiet_links
+from analysis.diagnosis.knowledge import SPEAKS, Counts, Knowledge
 from analysis.diagnosis.noisy_or import Cases, Floats, expected_counts, weigh_sets
 from analysis.diagnosis.own_share import Indices, Share, without_own
 from analysis.diagnosis.visits import Visits
@@ -16,40 +16,38 @@ BLOCK = 400_000
 """Numbers in one array of a block; more would not fit the processor's cache."""
 
 
-def choose_suspects(visits: Visits, knowledge: Knowledge, most: int = MOST_PARTS) -> list[list[int]]:
+def choose_suspects(visits: Visits, knowledge: Knowledge, quiet: Floats) -> list[list[int]]:
     """Return the parts worth weighing for each visit: those fitted, then those that explain most.
 
     Args:
         visits: The jobs.
-        knowledge: A first belief.
-        most: At most this many parts.
+        knowledge: What is believed so far.
+        quiet: From ``quiet_parts``.
 
     Returns:
-        One list of part indices per visit, sorted.
+        One list of at most ``MOST_PARTS`` part indices per visit, sorted.
     """
-    gain, quiet = np.log1p(knowledge.link / knowledge.leak), quiet_links(knowledge.link)
+    gain = np.log1p(knowledge.link / knowledge.leak)
     speaks, fault = (knowledge.link >= SPEAKS).T.astype(float), np.log(knowledge.fault)
     chosen = []
     for run in visits.runs():
         present = visits.present(run)
-        score = present.astype(float) @ gain.T + fault[visits.makes[run]]
-        score += (visits.read(run) & ~present).astype(float) @ quiet.T
+        score = present.astype(float) @ gain.T + fault[visits.makes[run]] + quiet[run]
         suspect = present.astype(float) @ speaks > 0
         score = np.where(visits.fitted[run], np.inf, np.where(suspect, score, -np.inf))
-        order = np.argsort(-score, axis=1, kind="stable")[:, :most]
+        order = np.argsort(-score, axis=1, kind="stable")[:, :MOST_PARTS]
         chosen += [sorted(int(i) for i in row if score[v, i] > -np.inf) for v, row in enumerate(order)]
     return chosen
 
 
-def count_again(
-    visits: Visits, knowledge: Knowledge, suspects: list[list[int]], before: list[Share]
-) -> tuple[Counts, list[Share]]:
+def count_again(visits: Visits, knowledge: Knowledge, before: list[Share]) -> tuple[Counts, list[Share]]:
     """Weigh every visit under what the others say so far and count in expectation.
+
+    The suspects are chosen anew each time: what one round has learned can make one of a part that no text names.
 
     Args:
         visits: The jobs.
         knowledge: What is believed so far.
-        suspects: The parts to weigh, per visit.
         before: What each block of visits contributed to that belief, from the round before; empty in the first.
 
     Returns:
@@ -58,11 +56,12 @@ def count_again(
     parts, codes = knowledge.link_yes.shape
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), 0.0
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
-    quiet, reads, shares = _quiet(visits, knowledge), visits.reads, list[Share]()
+    quiet, shares = quiet_parts(visits, knowledge), list[Share]()
+    suspects = choose_suspects(visits, knowledge, quiet)
     for number, block in enumerate(_blocks(np.diff(visits.first))):
         who, what, cases = _cases(visits, knowledge, suspects, block, quiet)
         if before:
-            cases = without_own(cases, (who, what), knowledge, before[number], reads)
+            cases = without_own(cases, (who, what), knowledge, before[number], visits.reads)
         weights = weigh_sets(cases)
         tally = expected_counts(cases, weights)
         real, shown = who >= 0, cases.shown
@@ -78,14 +77,13 @@ def count_again(
     for run in visits.runs():
         chances += faulty[run].T @ visits.read(run).astype(float)
     seen = per_make(visits, np.ones((len(visits.jobs), 1)))
-    return Counts(set_by, chances, per_make(visits, faulty), seen, leaked, stayed, reads, sizes, *ends), shares
+    return Counts(set_by, chances, per_make(visits, faulty), seen, leaked, stayed, visits.reads, sizes, *ends), shares
 
 
-def _quiet(visits: Visits, knowledge: Knowledge) -> Floats:
+def quiet_parts(visits: Visits, knowledge: Knowledge) -> Floats:
     """Return (n, parts): the logarithm of the chance that the faulty part set none of the absent codes."""
-    quiet = quiet_links(knowledge.link).T
-    found = [(visits.read(run) & ~visits.present(run)).astype(float) @ quiet for run in visits.runs()]
-    return np.concatenate([np.zeros((0, quiet.shape[1])), *found])
+    found = [(visits.read(run) & ~visits.present(run)).astype(float) @ knowledge.quiet.T for run in visits.runs()]
+    return np.concatenate([np.zeros((0, len(knowledge.quiet))), *found])
 
 
 def _blocks(present: Indices) -> list[Indices]:

@@ -5,6 +5,7 @@ kept per make, leaning on all makes where a make has few visits.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -63,12 +64,17 @@ class Knowledge:
     worth: Floats
     make_names: list[str]
 
-    @property
+    @cached_property
     def link(self) -> Floats:
         """Return (parts, codes): the mean chance that the faulty part sets the code."""
         return np.asarray(self.link_yes / (self.link_yes + self.link_no))
 
-    @property
+    @cached_property
+    def quiet(self) -> Floats:
+        """Return (parts, codes): log chance that the part leaves the code alone, 0 where no code is expected."""
+        return np.asarray(np.where(self.link >= SPEAKS, np.log1p(-np.minimum(self.link, 1 - 1e-12)), 0.0))
+
+    @cached_property
     def fault(self) -> Floats:
         """Return (makes, parts): the mean chance that the part is faulty."""
         return np.asarray(self.fault_yes / (self.fault_yes + self.fault_no))
@@ -139,8 +145,3 @@ def _shown_without_fault(leak: Floats, counts: Counts) -> float:
     visits = counts.visits.sum()
     read = (counts.reads + 1) / (visits + 1) if counts.reads.any() else np.ones(len(leak))
     return float(np.clip(-np.expm1(-(leak * read).sum()), 0.02, 1.0))
-
-
-def quiet_links(link: Floats) -> Floats:
-    """Return the logarithm of the chance that the part leaves the code alone, 0 where no code is expected."""
-    return np.asarray(np.where(link >= SPEAKS, np.log1p(-np.minimum(link, 1 - 1e-12)), 0.0))

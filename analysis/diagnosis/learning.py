@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.diagnosis.expectation import choose_suspects, count_again, per_make
+from analysis.diagnosis.expectation import count_again, per_make
 from analysis.diagnosis.knowledge import Counts, Knowledge, believe
 from analysis.diagnosis.own_share import Share
 from analysis.diagnosis.priors import Prior
@@ -37,8 +37,7 @@ def learn(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> Knowledge:
         return counted
     knowledge, counts, shares = counted, first, list[Share]()
     for _ in range(rounds):
-        # Chosen anew each time: what one round has learned can make a suspect of a part that no text names.
-        counts, shares = count_again(visits, knowledge, choose_suspects(visits, knowledge), shares)
+        counts, shares = count_again(visits, knowledge, shares)
         knowledge = believe(counts, prior, visits.make_names)
     return believe(_between(first, counts), prior, visits.make_names)
 

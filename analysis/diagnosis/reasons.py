@@ -14,7 +14,6 @@ import polars as pl
 
 from analysis.diagnosis.candidates import Candidate
 from analysis.diagnosis.car import HISTORY_LEAK, Car
-from analysis.diagnosis.knowledge import quiet_links
 from analysis.diagnosis.priors import BAD_NEW_PART
 from analysis.diagnosis.troubleshooting import chance_of
 from analysis.diagnosis.weighing import Scales, weigh_car
@@ -105,7 +104,7 @@ def _voices(scales: Scales, car: Car, part: int) -> list[tuple[object, ...]]:
     leak = np.where(car.stale, np.minimum(HISTORY_LEAK * leak, 0.5), leak)
     speaks = np.log((1 - (1 - known.link[part, car.codes]) * (1 - leak)) / leak)
     said = [(scales.codes[d], "open", float(ratio)) for d, ratio in zip(car.codes, speaks, strict=True)]
-    quiet = quiet_links(known.link)[part]
+    quiet = known.quiet[part]
     said += [(scales.codes[d], "absent", float(quiet[d])) for d in np.flatnonzero(car.absent)]
     if part in car.failed:
         said.append(("", "fitted in vain", float(np.log(BAD_NEW_PART))))
