@@ -295,11 +295,26 @@ def test_chances_and_what_happened_are_those_of_the_table():
     assert ideal == [{"predicted": share, "observed": share} for share in (0.0, 1.0)]
     assert all(rows == TABLES["reliability"].to_dicts() for rows in layers)
     places = [(layer["encoding"]["x"]["field"], layer["encoding"]["y"]["field"]) for layer in spec["layer"]]
-    assert places == [("predicted", name) for name in ("observed", "low", "observed", "observed", "low")]
+    assert places == [("predicted", name) for name in ("observed", "low", "observed", "observed", "end")]
     (span,) = mark_layers(spec, "rule")
     assert span["encoding"]["y2"]["field"] == "high"
     assert f"on {TABLES['reliability']['n'].sum()} past visits" in spec["description"]
     assert reliability_chart(TABLES["reliability"].clear()) is None
+
+
+def test_a_count_stands_below_its_bar_or_above_it_where_the_bar_begins_at_the_foot():
+    ends = [(0.0, 0.2, 11), (0.05, 0.3, 12), (0.07, 0.5, 13), (0.6, 0.9, 14)]
+    rows = [{"tenth": k + 1, "predicted": k / 10 + 0.05, "observed": (low + high) / 2, "low": low, "high": high, "n": n}
+            for k, (low, high, n) in enumerate(ends)]  # fmt: skip
+    spec = reliability_chart(prepared("reliability", rows))
+    assert spec is not None
+    picture = svg(spec | {"height": 300, "padding": 0, "config": spec["config"] | {"axis": {"disable": True}}})
+    places = {int(n): float(y) for y, n in re.findall(r'translate\([\d.]+,([-\d.]+)\)"[^>]*>(\d+)</text>', picture)}
+    for low, high, n in ends:
+        above = low < 0.06
+        assert (places[n] < 300 * (1 - high)) == above
+        assert (places[n] > 300 * (1 - low)) == (not above)
+        assert places[n] < 300, "it stands in the picture, not among the numbers of the axis"
 
 
 def test_the_trend_holds_twenty_families_at_most_and_none_where_there_is_no_week():

@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 from collections.abc import Callable, Iterator
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -382,6 +383,30 @@ def test_long_names_of_families_are_never_cut_in_a_chart(show: Callable[..., Any
         assert all(LONG_WORDS in " ".join(re.sub("<[^>]*>", " ", text).split()) for text in named)
         right = "all => Math.max(...all.map(one => one.getBoundingClientRect().right))"
         assert tab.eval_on_selector_all(f"#chart-{chart} .role-axis-label text", right) <= width
+
+
+@pytest.mark.parametrize("width", [390, 820, 1400])
+@pytest.mark.parametrize("name", ["sample", "long"])
+def test_no_name_in_a_chart_meets_another_or_the_axis_above(show: Callable[..., Any], name: str, width: int):
+    tab = show(name, width=width)
+    edges = """all => all.map(one => {
+        const box = one.getBoundingClientRect();
+        return [box.left, box.right, box.top, box.bottom, one.textContent];
+    })"""
+    for chart in ("parts", "trend"):
+        labels = tab.eval_on_selector_all(f"#chart-{chart} .role-axis-label text", edges)
+        rules = tab.eval_on_selector_all(f"#chart-{chart} .role-axis-domain line", edges)
+        rule = max(bottom for left, right, _, bottom, _ in rules if right - left > 100)
+        names = [label for label in labels if not re.fullmatch(r"[\d%-]+", label[4])]
+        assert len(names) >= 7
+        assert len(labels) > len(names), "dates or shares stand above the rule"
+        assert [label[4] for label in names if label[2] <= rule] == []
+        assert [(one[4], other[4]) for one, other in combinations(labels, 2) if _meet(one, other)] == []
+
+
+def _meet(one: list[float], other: list[float]) -> bool:
+    """Whether two boxes of left, right, top and bottom share a place; a pixel may be the font's own margin."""
+    return all(one[k] < other[k + 1] - 1 and other[k] < one[k + 1] - 1 for k in (0, 2))
 
 
 def test_dark_and_light_differ_in_page_and_chart(show: Callable[..., Any]):

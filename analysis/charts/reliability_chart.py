@@ -15,6 +15,8 @@ import polars as pl
 from analysis.charts import theme
 from analysis.texts import charts as say
 
+_NEAR = 0.06  # of the scale: below a bar that ends nearer to its foot a count would stand among the axis's own numbers
+
 
 def reliability_chart(reliability: pl.DataFrame) -> dict[str, Any] | None:
     """Draw the reliability curve.
@@ -86,7 +88,12 @@ def _dots(tenths: pl.DataFrame) -> alt.Chart:
 
 
 def _counts(tenths: pl.DataFrame) -> alt.Chart:
+    """Write the visits below each bar, or above it where there is no room below."""
+    near = f"datum.low < {_NEAR}"
     layer: alt.Chart = (
-        alt.Chart(tenths).mark_text(aria=False, dy=11, color=theme.SOFT).encode(x=_x(), y=_y("low"), text="n:Q")
+        alt.Chart(tenths)
+        .transform_calculate(end=f"{near} ? datum.high : datum.low")
+        .mark_text(aria=False, dy=alt.expr(f"{near} ? -11 : 11"), color=theme.SOFT)
+        .encode(x=_x(), y=_y("end"), text="n:Q")
     )
     return layer

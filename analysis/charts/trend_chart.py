@@ -20,6 +20,7 @@ from analysis.texts.manner import PLAIN, Manner
 MOST_FAMILIES = 20
 LONG = 200  # days from which months are named in place of days
 _LINE_HEIGHT = 46
+_UP = 16  # pixels from a line to the name above it
 
 
 def shown_weeks(weeks: pl.DataFrame, families: pl.DataFrame) -> pl.DataFrame:
@@ -60,21 +61,22 @@ def trend_chart(
     shown = shown.with_columns(line=pl.col("name").map_elements(theme.folded, return_dtype=pl.String))
     order = shown["line"].unique(maintain_order=True).to_list()
     chart = _discs(shown, order, manner).add_params(theme.kept())
+    height = _LINE_HEIGHT * (len(order) - 1) + 2 * _room(order[0])
     return theme.spec(
-        chart.properties(width="container", height=_LINE_HEIGHT * len(order)),
+        chart.properties(width="container", height=height),
         say.trend_described(len(order)),
     )
 
 
 def _discs(shown: pl.DataFrame, order: list[str], manner: Manner) -> alt.Chart:
     axis = theme.above(grid=True)
-    axis.labelOffset = {"condition": {"test": theme.TWO_LINES, "value": -15 - theme.LINE_HEIGHT}, "value": -15}
+    axis.labelOffset = {"condition": {"test": theme.TWO_LINES, "value": -_UP - theme.LINE_HEIGHT}, "value": -_UP}
     layer: alt.Chart = (
         alt.Chart(shown)
         .mark_circle(aria=False, color=theme.MAIN, cursor="pointer")
         .encode(
             x=alt.X("week:T", title=None, axis=_time(shown, manner)),
-            y=alt.Y("line:N", scale=alt.Scale(domain=order, paddingOuter=0.3), axis=axis),
+            y=alt.Y("line:N", scale=alt.Scale(domain=order, padding=_room(order[0]) / _LINE_HEIGHT), axis=axis),
             size=alt.Size("vehicles:Q", title=say.TREND_CARS, legend=_legend(shown), scale=_sizes(shown)),
             opacity=theme.faded(0.75),
             tooltip=[
@@ -85,6 +87,11 @@ def _discs(shown: pl.DataFrame, order: list[str], manner: Manner) -> alt.Chart:
         )
     )
     return layer
+
+
+def _room(first: str) -> int:
+    """Return the pixels above the first line: enough for its name, of one line or, on a phone, of two."""
+    return _UP + theme.LINE_HEIGHT * (2 if theme.FOLD in first else 1)
 
 
 def _time(shown: pl.DataFrame, manner: Manner) -> alt.Axis:
