@@ -249,6 +249,15 @@ def test_a_legend_names_what_differs_and_nothing_else():
         assert (">replace</text>" in svg(spec)) == wanted
 
 
+def test_the_legend_calls_a_recheck_what_the_page_calls_it():
+    spec = cost_chance(
+        tries(*({"vehicle": action, "action": action} for action in ("replace", "recheck"))), "EUR", None
+    )
+    drawn = svg(spec)
+    assert ">record, erase, drive, scan again</text>" in drawn
+    assert "recheck<" not in drawn
+
+
 def test_the_intervals_of_many_marks_are_fainter():
     for marks, wanted in ((MANY, 0.35), (MANY + 1, 0.15)):
         rows = ({"vehicle": f"v{place}", "total_cost": 100 * place} for place in range(marks))

@@ -14,6 +14,8 @@ import polars as pl
 
 from analysis.charts import theme
 from analysis.texts import charts as say
+from analysis.texts.words import small
+from analysis.texts.work import RECHECK
 
 PICKED = "picked"
 MANY = 60  # marks, from which their intervals would hide one another
@@ -55,6 +57,7 @@ def cost_chance(shortlist: pl.DataFrame, currency: str, cheap_limit: float | Non
         .group_by("point", *_SAME)
         .agg(pl.col("vehicle").sort().str.join(", ").alias("cars"), pl.len().alias("count"), pl.col("part").first())
         .with_columns(pl.when("cheap").then(pl.lit(say.CHEAP)).otherwise(pl.lit(say.DEARER)).alias("within"))
+        .with_columns(pl.col("action").replace("recheck", small(RECHECK)).alias("doing"))
         .sort("point")
     )
     if points.is_empty():
@@ -102,7 +105,8 @@ def _spans(points: pl.DataFrame, currency: str) -> alt.Chart:
 
 def _points(points: pl.DataFrame, currency: str) -> alt.Chart:
     actions = [action for action in _SHAPES if action in set(points["action"])]
-    shapes = alt.Scale(domain=actions, range=[_SHAPES[action] for action in actions])
+    doing = [small(RECHECK) if action == "recheck" else action for action in actions]
+    shapes = alt.Scale(domain=doing, range=[_SHAPES[action] for action in actions])
     inked = alt.Legend(symbolFillColor=theme.INK, symbolStrokeColor=theme.INK) if len(actions) > 1 else None
     fills = alt.Scale(domain=[say.CHEAP, say.DEARER], range=[theme.GOOD, theme.SHEET])
     strokes = alt.Scale(domain=[say.CHEAP, say.DEARER], range=[theme.GOOD, theme.MAIN])
@@ -112,14 +116,14 @@ def _points(points: pl.DataFrame, currency: str) -> alt.Chart:
         .encode(
             x=_x("total_cost", currency),
             y=_y("chance"),
-            shape=alt.Shape("action:N", title=None, scale=shapes, legend=inked),
+            shape=alt.Shape("doing:N", title=None, scale=shapes, legend=inked),
             fill=alt.Fill("within:N", title=None, scale=fills),
             stroke=alt.Stroke("within:N", title=None, scale=strokes),
             size=alt.Size("count:Q", scale=alt.Scale(domain=[1, 6], range=[110, 420], clamp=True), legend=None),
             opacity=_faded(1.0),
             tooltip=[
                 alt.Tooltip("cars:N", title=say.CARS),
-                alt.Tooltip("action:N", title=say.ACTION),
+                alt.Tooltip("doing:N", title=say.ACTION),
                 alt.Tooltip("part:N", title=say.PART),
                 alt.Tooltip("total_cost:Q", title=say.cost(currency), format=",.2f"),
                 alt.Tooltip("chance:Q", title=say.CHANCE, format=".0%"),
