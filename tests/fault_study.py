@@ -13,7 +13,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import date
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from kill_study import ROOT, fill_inbox, state
@@ -117,7 +117,8 @@ def growing_file(home: Path, start: Path) -> None:
     with path.open("a", encoding="utf-8") as writer:
         while run.poll() is None:
             rows += 1
-            writer.write(f"G{rows},2026-11-20T09:00,ECM,P0301\n")
+            # Every row a scan of its own, of a few cars: thousands of cars would each want a list.
+            writer.write(f"G{rows % 9},{datetime(2026, 1, 1) + timedelta(minutes=rows):%Y-%m-%dT%H:%M},ECM,P0301\n")
             writer.flush()
             time.sleep(0.0005)
     said = run.communicate()[0]
