@@ -81,9 +81,9 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools, reserve: float = 0.0
     Returns:
         The view; with no suspect at all its parts are empty and nothing is explained.
     """
-    link = knowledge.link[:, car.codes]
-    parts = _suspects(car, knowledge, link, allowed)
-    case = _case(car, knowledge, parts)
+    quiet = knowledge.quiet @ car.absent
+    parts = _suspects(car, knowledge, quiet, allowed)
+    case = _case(car, knowledge, quiet, parts)
     weights = _kept_back(weigh_sets(case), reserve)
     weights = _all_past(weights) if car.stale.all() else weights
     mine = case.link[0, : len(parts)]
@@ -117,19 +117,19 @@ def _worth(car: Car, knowledge: Knowledge, parts: list[int]) -> Floats:
     return np.asarray(np.take_along_axis(knowledge.worth[here], pull.argmax(axis=1)[:, None], axis=1)[:, 0])
 
 
-def _suspects(car: Car, knowledge: Knowledge, link: Floats, allowed: Bools) -> list[int]:
+def _suspects(car: Car, knowledge: Knowledge, quiet: Floats, allowed: Bools) -> list[int]:
+    link = knowledge.link[:, car.codes]
     gain = np.log1p(link / knowledge.leak[car.codes]).sum(axis=1)
-    score = gain + np.log(knowledge.fault[car.make]) + knowledge.quiet @ car.absent
+    score = gain + np.log(knowledge.fault[car.make]) + quiet
     suspect = allowed & (link >= SPEAKS).any(axis=1)
     order = np.argsort(-np.where(suspect, score, -np.inf), kind="stable")[:MOST_PARTS]
     return sorted(int(i) for i in order if suspect[i])
 
 
-def _case(car: Car, knowledge: Knowledge, parts: list[int]) -> Cases:
+def _case(car: Car, knowledge: Knowledge, quiet: Floats, parts: list[int]) -> Cases:
     """The suspects and, as a last column, all other parts together: what is wrong may be none of the suspects."""
     odds = knowledge.fault[car.make] / (1 - knowledge.fault[car.make])
     odds[list(car.failed)] *= BAD_NEW_PART
-    quiet = knowledge.quiet @ car.absent
     others = np.setdiff1d(np.arange(len(odds)), parts)
     rest = odds[others].sum()
     share = odds[others] / max(rest, 1e-12)

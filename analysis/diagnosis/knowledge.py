@@ -79,7 +79,7 @@ class Knowledge:
         """Return (makes, parts): the mean chance that the part is faulty."""
         return np.asarray(self.fault_yes / (self.fault_yes + self.fault_no))
 
-    @property
+    @cached_property
     def sizes(self) -> Floats:
         """Return (makes, 4): log weight of a set of that size, so that the sizes come as often as ``numbers`` says."""
         odds = self.fault / (1 - self.fault)
