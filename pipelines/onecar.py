@@ -23,7 +23,7 @@ from analysis.diagnosis.weighing import Scales, set_up
 from analysis.evidence import Evidence
 from analysis.evidence.returns import return_distances
 from analysis.texts.words import listed, small
-from analysis.texts.work import CHECK_PAYS, work
+from analysis.texts.work import check_pays, check_then, work
 from pipelines.facts import build, costs_of, diagnosis_frames, normalise
 from pipelines.faults import disk_faults
 from pipelines.lastrun import last_families, last_reserve
@@ -138,7 +138,7 @@ def list_section(rows: pl.DataFrame, currency: str) -> Section:
 def _tried(row: dict[str, str]) -> str:
     """What a row tries, and first of all its check where that comes first."""
     words = what(row["action"], row["part"], row["position"], row["or_else"])
-    return f"check, then {words}" if (row["check_first"] or "").startswith(CHECK_PAYS) else words
+    return small(check_then(words)) if check_pays(row["check_first"]) else words
 
 
 def _chances(row: dict[str, Any]) -> tuple[str, str]:

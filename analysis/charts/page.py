@@ -82,6 +82,7 @@ def page(
         cars=cars,
         faults=faults,
         past=past,
+        work=work,
         **_behind_charts(tables),
         **_inlined(environment, drawn),
     )

@@ -59,7 +59,7 @@ def others(joined: str, root: str | None, knock_on: str | None) -> str:
 def check(text: str | None) -> Check:
     """Take a row's ``check_first`` apart: what to look at, and whether checking before buying pays."""
     said = text or ""
-    if not said.startswith(say.CHECK_PAYS):
+    if not say.check_pays(said):
         return Check(said, pays=False)
     return Check(large(said.removeprefix(say.CHECK_PAYS).lstrip(": ")), pays=True)
 
@@ -67,4 +67,4 @@ def check(text: str | None) -> Check:
 def title(row: Mapping[str, Any]) -> str:
     """Return what a row of the shortlist says to do, the check before it where that pays."""
     what = say.work(row["action"], row["part"], row["position"])
-    return say.check_then(what) if check(row["check_first"]).pays else what
+    return say.check_then(what) if say.check_pays(row["check_first"]) else what

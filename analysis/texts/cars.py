@@ -45,7 +45,6 @@ NO_PRICE = "price not known"
 FLAT = "flat, until it is fixed"
 MIND = "Mind"
 WATCH = "Watch"
-CHECK_PAYS = work.CHECK_PAYS
 CHECK = "Check first"
 HOW = "How"
 CLEARS_EACH = "Clears"

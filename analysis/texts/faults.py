@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from analysis.texts import charts
 from analysis.texts.words import counted
 
 FAMILIES = "Knock-on families"
@@ -12,11 +13,13 @@ FAMILIES_WHY = (
 MAP_HINT = "Choose a square or a sign on the diagonal to keep to its family: cars, charts and tables follow."
 MAP_TABLE = "Table of pairs of codes"
 MAP_CAPTION = "Pairs of codes on the map"
-MAP_HEADS = ("code", "with", "cars with both", "odds ratio", "at least", "at most", "verdict")
+MAP_HEADS = (
+    charts.CODE, charts.WITH, charts.MAP_BOTH, charts.MAP_ODDS, charts.LEAST, charts.MOST, charts.MAP_VERDICT,
+)  # fmt: skip
 TREND = "New cars over the weeks"
 TREND_TABLE = "Table of families by week"
 TREND_CAPTION = "Cars that first showed the family in the week"
-TREND_HEADS = ("family", "week from", "cars")
+TREND_HEADS = (charts.FAMILY, charts.TREND_WEEK, charts.CARS)
 NO_FAMILIES = (
     "No family yet: no two codes come together often enough to say more than chance would. It takes more scanned cars."
 )

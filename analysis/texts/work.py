@@ -35,6 +35,11 @@ def alike(parts: str) -> str:
     return f"cannot be told from {listed(parts)}"
 
 
+def check_pays(check_first: str | None) -> bool:
+    """Tell whether a row's ``check_first`` says that the check comes before the part."""
+    return (check_first or "").startswith(CHECK_PAYS)
+
+
 def check_then(what: str) -> str:
     """Return the title of a try whose check comes first."""
     return f"Check, then {small(what)}"
