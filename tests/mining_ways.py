@@ -93,6 +93,16 @@ def numbers_of(drawn: dict[str, pl.DataFrame]) -> tuple[np.ndarray, np.ndarray]:
     return held["basket"].to_numpy(), held["code"].cast(pl.Categorical).to_physical().to_numpy()
 
 
+def numbered(drawn: dict[str, pl.DataFrame], what: str) -> np.ndarray:
+    """Return a number for the vehicle or the line of each basket."""
+    return drawn["baskets"].sort("basket")[what].cast(pl.Categorical).to_physical().to_numpy()
+
+
+def table_of(rows: np.ndarray, columns: np.ndarray) -> csr_matrix:
+    """Return the sparse table that holds how often each row and column come together."""
+    return csr_matrix((np.ones(len(columns), dtype=np.int32), (rows, columns)))
+
+
 def pairs_by_sparse_product(drawn: dict[str, pl.DataFrame]) -> object:
     """Count baskets over all lines, no cars, as the product of the sparse basket table with itself."""
     return numbers_to_product(drawn)()
@@ -108,7 +118,7 @@ def numbers_to_product(drawn: dict[str, pl.DataFrame]) -> Callable[[], object]:
     baskets, codes = numbers_of(drawn)
 
     def product() -> object:
-        table = csr_matrix((np.ones(len(codes), dtype=np.int32), (baskets, codes)))
+        table = table_of(baskets, codes)
         return table.T @ table
 
     return product
@@ -117,8 +127,7 @@ def numbers_to_product(drawn: dict[str, pl.DataFrame]) -> Callable[[], object]:
 def pairs_by_product_per_line(drawn: dict[str, pl.DataFrame]) -> object:
     """Count baskets per line by one sparse product a line; a product cannot count a car with two baskets once."""
     baskets, codes = numbers_of(drawn)
-    table = csr_matrix((np.ones(len(codes), dtype=np.int32), (baskets, codes)))
-    lines = drawn["baskets"].sort("basket")["line"].cast(pl.Categorical).to_physical().to_numpy()
+    table, lines = table_of(baskets, codes), numbered(drawn, "line")
     parts = [table[lines == line] for line in np.unique(lines)]
     return [part.T @ part for part in parts]
 
@@ -126,9 +135,9 @@ def pairs_by_product_per_line(drawn: dict[str, pl.DataFrame]) -> object:
 def pairs_by_product_on_cars(drawn: dict[str, pl.DataFrame]) -> object:
     """Count the same as the miner by sparse products: a table of cars and the pairs that met on them, summed."""
     baskets, codes = numbers_of(drawn)
-    cars = drawn["baskets"].sort("basket")["vehicle"].cast(pl.Categorical).to_physical().to_numpy()
+    cars = numbered(drawn, "vehicle")
     many = int(codes.max()) + 1
-    table = csr_matrix((np.ones(len(codes), dtype=np.int32), (baskets, codes)))
+    table = table_of(baskets, codes)
     row, step, met = np.arange(len(codes)), 0, []
     inside = np.repeat(np.arange(len(cars)), np.diff(table.indptr))
     while len(row):
@@ -138,7 +147,7 @@ def pairs_by_product_on_cars(drawn: dict[str, pl.DataFrame]) -> object:
         met.append((cars[inside[row]], table.indices[row].astype(np.int64) * many + table.indices[row + step]))
     pairs, column = np.unique(np.concatenate([pair for _, pair in met]), return_inverse=True)
     owner = np.concatenate([car for car, _ in met])
-    on_car = csr_matrix((np.ones(len(owner), dtype=np.int32), (owner, column)))
+    on_car = table_of(owner, column)
     on_car.data[:] = 1
     return pairs, np.ones(on_car.shape[0], dtype=np.int32) @ on_car
 
@@ -180,7 +189,7 @@ def copies_by_mlxtend(drawn: dict[str, pl.DataFrame]) -> object:
     once there, and modules that were not read get codes.  Nothing is tested and nothing is made of the sets.
     """
     rng, (baskets, codes) = np.random.default_rng(1), numbers_of(drawn)
-    line = drawn["baskets"].sort("basket")["line"].cast(pl.Categorical).to_physical().to_numpy()[baskets]
+    line = numbered(drawn, "line")[baskets]
     order = np.argsort(line, kind="stable")
     found = [sets_by_mlxtend(drawn, MIN_COUNT, 2)]
     for _ in range(copies_of(drawn["baskets"].height)):
