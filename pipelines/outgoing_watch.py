@@ -77,7 +77,10 @@ _BACKTEST = Table(
         count("judged", "Visits in which the part that the list names first was fitted, and the outcome is proven."),
         measure("brier", "Mean squared gap between their chances and what happened: 0 is perfect, 0.25 a coin's toss."),
         count("cuts", "How often was learned anew on the way."),
-        share("reserve", "Share of every chance that is kept back for causes that nothing known points at."),
+        share(
+            "reserve",
+            "Share of the doubt about the likeliest answer that is kept back for causes nothing points at.",
+        ),
     ),
 )
 

@@ -52,13 +52,14 @@ def promises(sizes: tuple[int, ...], worlds: range, stock: int, dirty: bool) -> 
 def reliability(promised: pl.DataFrame) -> pl.DataFrame:
     """Return one row per size, or all sizes, and tenth of the scale, or all tenths.
 
-    The columns are cars, promised (mean), kept (share), error (the standard error of their difference; cars of one
-    world share what was learned, so worlds are taken as the independent pieces), brier and cover (of the intervals).
+    The columns are cars, promised (mean), planted (mean of the planted chance, or of what was kept where no planted
+    parameter suspects the part), kept (share), error (the standard error of planted less promised; cars of one world
+    share what was learned, so worlds are taken as the independent pieces), brier and cover (of the intervals).
     """
     held = pl.col("true").is_between(pl.col("low") - 1e-9, pl.col("high") + 1e-9)
     one = promised.with_columns(
         tenth=(pl.col("chance") * 10).floor().clip(0, 9).cast(pl.Int64),
-        off=pl.col("kept").cast(pl.Float64) - pl.col("chance"),
+        planted=pl.coalesce("true", pl.col("kept").cast(pl.Float64)),
         held=held,
     )
     none = pl.lit(None, dtype=pl.Int64)
@@ -68,14 +69,15 @@ def reliability(promised: pl.DataFrame) -> pl.DataFrame:
 
 def _measures(one: pl.DataFrame) -> pl.DataFrame:
     by = ("visits", "tenth")
-    off = pl.col("off")
+    off = pl.col("planted") - pl.col("chance")
     worlds = one.group_by(*by, "world").agg(off.sum()).group_by(by).agg(off.pow(2).sum().sqrt().alias("error"))
     cars = one.group_by(by).agg(
         pl.len().alias("cars"),
         pl.col("chance").mean().alias("promised"),
+        pl.col("planted").mean(),
         pl.col("kept").mean(),
-        off.pow(2).mean().alias("brier"),
+        (pl.col("kept").cast(pl.Float64) - pl.col("chance")).pow(2).mean().alias("brier"),
         pl.col("held").mean().alias("cover"),
     )
     joined = cars.join(worlds, on=by, nulls_equal=True)
-    return joined.select(*by, "cars", "promised", "kept", pl.col("error") / pl.col("cars"), "brier", "cover")
+    return joined.select(*by, "cars", "promised", "planted", "kept", pl.col("error") / pl.col("cars"), "brier", "cover")

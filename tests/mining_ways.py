@@ -21,6 +21,7 @@ from analysis.mining.counts import car_counts, pair_cars
 from analysis.mining.null_check import copies_of
 from analysis.mining.pairs import describe_pairs, find_verdicts, reachable_levels
 from analysis.mining.spells import spells
+from analysis.mining.stability import RESAMPLES
 
 MODULES = 20
 FEW_CODES = 300  # up to so many baskets; above, 3,000
@@ -182,7 +183,7 @@ def sets_by_apriori(drawn: dict[str, pl.DataFrame], fewest: float, longest: int)
     return itemsets_from_transactions(baskets, min_support=share_of(fewest, drawn), max_length=longest)
 
 
-def copies_by_mlxtend(drawn: dict[str, pl.DataFrame]) -> object:
+def copies_by_mlxtend(drawn: dict[str, pl.DataFrame]) -> list[int]:
     """Mine sets of one or two in three baskets, on the data and on as many shuffled copies as the miner makes.
 
     The copies are cheap ones: the codes of a line are dealt out anew, a code that falls twice into a basket counts
@@ -198,6 +199,25 @@ def copies_by_mlxtend(drawn: dict[str, pl.DataFrame]) -> object:
         dealt = frame_of(baskets[order], codes[mixed])
         found.append(fpgrowth(dealt, min_support=share_of(MIN_COUNT, drawn), max_len=2))
     return [len(each) for each in found]
+
+
+def full_job_by_mlxtend(drawn: dict[str, pl.DataFrame]) -> list[int]:
+    """Mine those sets on the data, on the shuffled copies, and on as many redraws of the baskets as the miner makes.
+
+    What the miner asks of every pair and family, put as plainly as can be: is it there, would it be there by chance,
+    would it be there again.
+    """
+    rng, (baskets, codes) = np.random.default_rng(2), numbers_of(drawn)
+    order = np.argsort(baskets, kind="stable")
+    codes, many = codes[order], drawn["baskets"].height
+    held = np.bincount(baskets, minlength=many)
+    starts, found = np.cumsum(held) - held, copies_by_mlxtend(drawn)
+    for _ in range(RESAMPLES):
+        again = rng.integers(0, many, many)
+        rows = np.repeat(starts[again] - np.cumsum(held[again]) + held[again], held[again])
+        dealt = frame_of(np.repeat(np.arange(many), held[again]), codes[rows + np.arange(len(rows))])
+        found.append(len(fpgrowth(dealt, min_support=share_of(MIN_COUNT, drawn), max_len=2)))
+    return found
 
 
 def tests_of_pairs(drawn: dict[str, pl.DataFrame]) -> object:
@@ -240,6 +260,7 @@ WAYS: dict[str, Callable[[dict[str, pl.DataFrame]], object]] = {
     "up to five in 3 baskets, mlxtend": partial(sets_by_mlxtend, fewest=MIN_COUNT, longest=5),
     "up to five in 3 baskets, apriori": partial(sets_by_apriori, fewest=MIN_COUNT, longest=5),
     "one or two, and in copies, mlxtend": copies_by_mlxtend,
+    "one or two, copies, redraws, mlxtend": full_job_by_mlxtend,
 }
 
 

@@ -60,7 +60,6 @@ def test_order_of_visits_changes_nothing():
     mixed = replace(
         visits,
         jobs=[visits.jobs[v] for v in order],
-        vehicles=[visits.vehicles[v] for v in order],
         first=np.concatenate([[0], np.cumsum(np.diff(visits.first)[order])]),
         **{name: getattr(visits, name)[order] for name in ("makes", "asked", "fitted")},
         **{name: getattr(visits, name)[entries] for name in ("code", "gone", "back", "known")},
@@ -86,11 +85,17 @@ def test_visits_are_laid_out_a_run_at_a_time_and_teach_the_same(monkeypatch):
         assert getattr(again, name) == pytest.approx(getattr(whole, name), rel=1e-9)
 
 
-def test_the_one_pass_count_by_hand():
+def wheel_dealer() -> Dealer:
+    """A dealer with one part and two codes, and no job yet."""
     dealer = Dealer()
     dealer.code(A, "wheel speed sensor")
     dealer.code(B, "vehicle speed")
     dealer.part("wheel speed sensor")
+    return dealer
+
+
+def test_the_one_pass_count_by_hand():
+    dealer = wheel_dealer()
     for _ in range(3):
         dealer.job({A: "cleared", B: "cleared"}, parts=("wheel speed sensor",), km=1e6)
     dealer.job({A: "cleared"}, parts=("wheel speed sensor",), read=("ECM",), km=1e6)
@@ -108,16 +113,21 @@ def test_the_one_pass_count_by_hand():
 
 
 def test_an_unread_module_says_nothing():
-    dealer = Dealer()
-    dealer.code(A, "wheel speed sensor")
-    dealer.code(B, "vehicle speed")
-    dealer.part("wheel speed sensor")
+    dealer = wheel_dealer()
     dealer.job({A: "cleared"}, parts=("wheel speed sensor",))
     visits, _, _ = prepared(dealer.frames())
     assert visits.read(slice(0, 1)).tolist() == [[True, False]]
     dealer.job({A: "unread"}, parts=("wheel speed sensor",))
     again, _, _ = prepared(dealer.frames())
-    assert (again.gone[1], again.back[1], again.known[1]) == (1.0, 1.0, 0.0)
+    assert (again.gone[1, 0], again.back[1, 0], again.known[1, 0]) == (1.0, 1.0, 0.0)
+
+
+def test_a_code_that_nobody_looked_for_leans_on_all_codes():
+    # By hand: all codes, 30 in 1,000 looks and a belief of .01 worth 1,000: .02; the read code, 400 looks more at .02.
+    visits, prior, _ = prepared(wheel_dealer().frames())
+    counts = replace(count_once(visits, prior), leaked=np.array([30.0, 0.0]), reads=np.array([1000.0, 0.0]))
+    leak = believe(counts, prior, visits.make_names).leak
+    assert leak == pytest.approx([(30 + 400 * 0.02) / 1400, 0.02])
 
 
 def test_planted_links_are_found_again():
@@ -147,7 +157,7 @@ def test_a_code_that_stayed_away_counts_for_as_much_as_was_driven():
         known = replace(frames, outcomes=table)
         visits, _, _ = prepared(known)
         tau = evidence_of(known).distances["tau_km"].item()
-        assert visits.back[0] == pytest.approx(math.exp(-7 / tau))
-        assert (visits.gone[2], visits.back[2], visits.known[2]) == (0.0, 1.0, 1.0)
+        assert visits.back[0, 0] == pytest.approx(math.exp(-7 / tau))
+        assert (visits.gone[2, 0], visits.back[2, 0], visits.known[2, 0]) == (0.0, 1.0, 1.0)
         # Proven by the car's own monitors, with no distance known, is proven well but not wholly.
-        assert visits.back[1] == pytest.approx(0.0 if table is frames.outcomes else 0.1, abs=1e-6)
+        assert visits.back[1, 0] == pytest.approx(0.0 if table is frames.outcomes else 0.1, abs=1e-6)

@@ -19,7 +19,7 @@ def weigh(parts: list[str], conflicts: list[set[str]], fault: float) -> Weights:
     return weigh_sets(
         Cases(
             fault=np.full((1, len(parts)), fault), quiet=np.zeros((1, len(parts))), link=link, leak=0 * one,
-            shown=one > 0, fitted=np.zeros((1, len(parts)), dtype=bool), gone=one, back=one, persist=0.3,
+            shown=one > 0, fitted=np.zeros((1, 1, len(parts)), dtype=bool), gone=one[None], back=one[None], persist=0.3,
             bad=np.zeros((1, len(parts))), sizes=np.zeros((1, len(parts) + 1)),
         ),
         most=len(parts),

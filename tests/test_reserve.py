@@ -14,8 +14,8 @@ from analysis.evidence import weigh
 from tests.diagnosis_dealer import COSTS, Dealer
 
 
-def promised(chance: float, held: int, n: int) -> pl.DataFrame:
-    return pl.DataFrame({"chance": [chance] * n, "held": [True] * held + [False] * (n - held)})
+def promised(chance: float, held: int, n: int, doubt: float = 1.0) -> pl.DataFrame:
+    return pl.DataFrame({"chance": [chance] * n, "doubt": [doubt] * n, "held": [True] * held + [False] * (n - held)})
 
 
 def test_the_usual_share_halves_with_visits():
@@ -29,20 +29,22 @@ def test_few_promises_change_nothing():
     assert learned_reserve(promised(0.9, 0, ENOUGH), 50) > usual_reserve(50)
 
 
-@pytest.mark.parametrize(("chance", "held", "n"), [(0.9, 60, 100), (0.8, 30, 40), (0.95, 190, 200)])
-def test_the_share_is_the_posterior_mean(chance, held, n):
+@pytest.mark.parametrize(
+    ("chance", "doubt", "held", "n"), [(0.9, 1.0, 60, 100), (0.8, 0.4, 30, 40), (0.95, 0.1, 170, 200)]
+)
+def test_the_share_is_the_posterior_mean(chance, doubt, held, n):
     # Independent route: the same posterior by numerical integration of scipy's Beta and Bernoulli densities.
     usual = usual_reserve(150)
     prior = beta(usual * WORTH, (1 - usual) * WORTH)
     scale = max(held * np.log(held / n) + (n - held) * np.log(1 - held / n), -700)
 
     def weight(share: float) -> float:
-        p = chance * (1 - share)
+        p = chance * (1 - share * doubt)
         return float(prior.pdf(share) * np.exp(held * np.log(p) + (n - held) * np.log1p(-p) - scale))
 
-    whole = quad(weight, 1e-9, 0.6, limit=400)[0]
-    mean = quad(lambda share: share * weight(share), 1e-9, 0.6, limit=400)[0] / whole
-    assert learned_reserve(promised(chance, held, n), 150) == pytest.approx(mean, abs=2e-3)
+    whole = quad(weight, 1e-9, 1 - 1e-9, limit=400)[0]
+    mean = quad(lambda share: share * weight(share), 1e-9, 1 - 1e-9, limit=400)[0] / whole
+    assert learned_reserve(promised(chance, held, n, doubt), 150) == pytest.approx(mean, abs=2e-3)
 
 
 def test_broken_promises_raise_the_share_and_kept_ones_lower_it():
@@ -51,7 +53,7 @@ def test_broken_promises_raise_the_share_and_kept_ones_lower_it():
     assert learned_reserve(promised(0.9, 95, 100), 50) < usual
 
 
-def test_every_chance_of_a_car_shrinks_by_the_share():
+def test_every_chance_of_a_car_shrinks_by_its_share_of_the_doubt():
     dealer = Dealer()
     dealer.code("ABS:C0031", "wheel speed sensor")
     dealer.code("ECM:P0500", "vehicle speed sensor")
@@ -62,10 +64,14 @@ def test_every_chance_of_a_car_shrinks_by_the_share():
     evidence = weigh(dealer.past(), findings.members)
     bare, careful = (set_up(dealer.frames(), evidence, findings.families, COSTS, share) for share in (0.0, 0.2))
     car = bare.cars()[0]
-    whole, less = (weigh_car(scales, car).view.weights for scales in (bare, careful))
+    views = [weigh_car(scales, car).view for scales in (bare, careful)]
+    whole, less = (view.weights for view in views)
+    kept = 0.2 * (1 - whole.faulty()[0, 0])
+    assert [view.doubt for view in views] == pytest.approx([1 - whole.faulty()[0, 0]] * 2)
     assert less.chance.sum() == pytest.approx(1.0)
-    assert less.faulty()[0, 0] == pytest.approx(0.8 * whole.faulty()[0, 0])
-    assert less.faulty()[0, -1] == pytest.approx(0.8 * whole.faulty()[0, -1] + 0.2)
+    assert less.faulty()[0, 0] == pytest.approx((1 - kept) * whole.faulty()[0, 0])
+    assert less.faulty()[0, -1] == pytest.approx((1 - kept) * whole.faulty()[0, -1] + kept / 2)
+    assert less.sizes()[0, 0] == pytest.approx((1 - kept) * whole.sizes()[0, 0] + kept / 2)
     assert set_up(dealer.frames(), evidence, findings.families, COSTS).reserve == RESERVE
     allowed = np.ones(2, dtype=bool)
     assert look_at(car, bare.knowledge, allowed).weights.chance == pytest.approx(whole.chance)
@@ -74,8 +80,8 @@ def test_every_chance_of_a_car_shrinks_by_the_share():
 def test_the_share_is_told_with_its_reason():
     told = kept_back(pl.DataFrame({"judged": [40], "reserve": [0.0312]}))
     assert told == (
-        "Of every chance 3.1% is kept back for causes that nothing known points at, as the chances given on 40 past "
-        "visits say."
+        "The less sure the likeliest answer for a car, the more of its chances is kept back for causes that nothing "
+        "known points at: 1.6% where that answer is as likely as not, as the chances given on 40 past visits say."
     )
     early = kept_back(pl.DataFrame({"judged": [4], "reserve": [0.07]}))
     assert early.endswith(

@@ -342,7 +342,7 @@ def test_a_chance_follows_the_record_of_the_only_part(cleared, jobs, low, high):
     # leaves some hope, and the lower end of its 90 % interval is .025.
     row = one_part(cleared, jobs)
     assert low <= row["chance"] <= high
-    assert row["chance_low"] <= max(cleared / jobs, 0.03) <= row["chance_high"] + 1e-4
+    assert row["chance_low"] <= max(cleared / jobs, 0.03) <= row["chance_high"] + 1e-3
 
 
 def test_a_caution_follows_the_module_a_part_sits_in_not_the_codes_it_clears():

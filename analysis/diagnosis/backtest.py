@@ -39,7 +39,7 @@ TRIES = 3
 PREDICTIONS = (
     {"job_id": pl.Int64, "chance": pl.Float64, "held": pl.Boolean, "place": pl.Int64}
     | dict.fromkeys(("cost", "cost_named", "cost_fitted"), pl.Float64)
-    | {"reserve": pl.Float64, "named_first": pl.Boolean, "fitted_first": pl.Boolean}
+    | {"reserve": pl.Float64, "doubt": pl.Float64, "named_first": pl.Boolean, "fitted_first": pl.Boolean}
 )
 
 
@@ -55,9 +55,10 @@ class Backtest:
         predictions: One row per visit: job_id, chance (null where the part is no suspect), held (what it should
             clear stayed away; null where unknown), place (of the line that names the part, rechecks not counted,
             null where none does), cost, cost_named, cost_fitted (cents until it was fitted or handed over; null
-            where the part did not clear the codes), reserve (share of the chance that was kept back), named_first and
-            fitted_first (the plain rules would have tried the right part first).
-        reserve: The share of every chance to keep back from now on.
+            where the part did not clear the codes), reserve (share of the doubt that was kept back), doubt (chance
+            that the likeliest answer was wrong), named_first and fitted_first (the plain rules would have tried the
+            right part first).
+        reserve: The share of the doubt to keep back of every chance from now on.
         notes: Plain sentences for the report.
     """
 
@@ -87,7 +88,7 @@ def backtest(frames: DiagnosisFrames, costs: Costs, cuts: int = CUTS) -> Backtes
         block = [visit for visit in visits if visit.done_at >= start and (end is None or visit.done_at < end)]
         rows += _check_block(_scales_of(frames, costs, start), block, frames)
     predictions = pl.DataFrame(rows, schema=PREDICTIONS, orient="row").sort("job_id")
-    bare = tested(predictions).with_columns(pl.col("chance") / (1 - pl.col("reserve")))
+    bare = tested(predictions).with_columns(pl.col("chance") / (1 - pl.col("reserve") * pl.col("doubt")))
     reserve = learned_reserve(bare, _taught(frames))
     summary = summarise(predictions, len(starts)).with_columns(pl.lit(reserve).alias("reserve"))
     notes = [trust(summary), *against_rules(predictions), kept_back(summary)]
@@ -152,8 +153,9 @@ def _check(
     chance, held = _chance(scales, car, weighed, visit, truth)
     order = _lines(weighed)
     place = next((k for k, line in enumerate(order, 1) if truth in line), None)
+    kept = scales.reserve, weighed.view.doubt
     if not visit.cured:
-        return visit.job_id, chance, held, place, None, None, None, scales.reserve, None, None
+        return visit.job_id, chance, held, place, None, None, None, *kept, None, None
     named = scales.prior.named[:, car.codes].sum(axis=1)
     often: Counter[tuple[str, str]] = Counter()
     for d in car.codes:
@@ -161,7 +163,7 @@ def _check(
     common = np.array([often[part.key] for part in scales.candidates])
     ways = (order, _most(scales, named), _most(scales, common))
     hits = (way[:1] == [[truth]] for way in ways[1:])
-    return visit.job_id, chance, held, place, *(_cost(scales, way, truth) for way in ways), scales.reserve, *hits
+    return visit.job_id, chance, held, place, *(_cost(scales, way, truth) for way in ways), *kept, *hits
 
 
 def _chance(

@@ -59,6 +59,8 @@ class View:
         clears: (k, m) the codes that the part is expected to clear.
         worth: (k,) how many independent visits the part's strongest link is worth.
         explained: (m,) some candidate explains the code.
+        doubt: The chance that the likeliest answer, a suspect or no fault at all, is wrong, before anything is kept
+            back.
     """
 
     parts: list[int]
@@ -67,6 +69,7 @@ class View:
     clears: Bools
     worth: Floats
     explained: Bools
+    doubt: float
 
 
 def look_at(car: Car, knowledge: Knowledge, allowed: Bools, reserve: float = 0.0) -> View:
@@ -76,7 +79,7 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools, reserve: float = 0.0
         car: What is open.
         knowledge: What past jobs taught.
         allowed: (parts,) candidates that may be weighed at all.
-        reserve: Share of every chance that is kept back for a cause that is none of the suspects.
+        reserve: Share of the doubt that is kept back of every chance, for a cause that is none of the suspects.
 
     Returns:
         The view; with no suspect at all its parts are empty and nothing is explained.
@@ -84,7 +87,9 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools, reserve: float = 0.0
     quiet = knowledge.quiet @ car.absent
     parts = _suspects(car, knowledge, quiet, allowed)
     case = _case(car, knowledge, quiet, parts)
-    weights = _kept_back(weigh_sets(case), reserve)
+    weights = weigh_sets(case)
+    doubt = 1 - max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, : len(parts)].max(initial=0.0)))
+    weights = _kept_back(weights, reserve * doubt)
     weights = _all_past(weights) if car.stale.all() else weights
     mine = case.link[0, : len(parts)]
     member = weights.sets[:, : len(parts)].astype(float)
@@ -93,14 +98,16 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools, reserve: float = 0.0
     share = joint / np.maximum(member.T @ chance, 1e-300)[:, None]
     clears = (share >= EXPLAINS) & (mine >= SPEAKS)
     clears |= (share == share.max(axis=1, keepdims=True)) & ~clears.any(axis=1, keepdims=True)
-    return View(parts, case, weights, clears, _worth(car, knowledge, parts), np.asarray((mine >= SPEAKS).any(axis=0)))
+    explained = np.asarray((mine >= SPEAKS).any(axis=0))
+    return View(parts, case, weights, clears, _worth(car, knowledge, parts), explained, doubt)
 
 
-def _kept_back(weights: Weights, reserve: float) -> Weights:
-    """Keep a share of the chance with the last column alone: something that nothing known points at."""
-    chance = (1 - reserve) * weights.chance
+def _kept_back(weights: Weights, share: float) -> Weights:
+    """Keep a share of the chance for what nothing known points at: half with the last column alone, half as passing."""
+    chance = (1 - share) * weights.chance
     something_else = weights.sets[:, -1] & (weights.sets.sum(axis=1) == 1)
-    chance[:, 0, something_else] += reserve
+    chance[:, 0, something_else] += share / 2
+    chance[:, 0, 0] += share / 2
     return replace(weights, chance=chance)
 
 
@@ -140,16 +147,16 @@ def _case(car: Car, knowledge: Knowledge, quiet: Floats, parts: list[int]) -> Ca
     lasting = np.array([d in car.lasting for d in car.codes], dtype=bool) & ~car.stale
     # Of what sets a code without a faulty part only the lasting kind brings it back, and will again.
     leak, persist = np.where(lasting, leak * persist, leak), np.where(lasting, 1.0, persist)
-    known = np.ones((1, len(car.codes)))
+    unseen = np.ones((1, 1, len(car.codes)))
     return Cases(
         fault=(joined / (1 + joined))[None],
         quiet=np.append(quiet[parts], np.log(max(share @ np.exp(quiet[others]), 1e-12)))[None],
         link=link[None],
         leak=leak[None],
-        shown=known > 0,
-        fitted=np.zeros((1, len(joined)), dtype=bool),
-        gone=known,
-        back=known,
+        shown=np.ones((1, len(car.codes)), dtype=bool),
+        fitted=np.zeros((1, 1, len(joined)), dtype=bool),
+        gone=unseen,
+        back=unseen,
         persist=persist,
         bad=np.append(knowledge.bad[parts], 0.0)[None],
         sizes=knowledge.sizes[[car.make]],

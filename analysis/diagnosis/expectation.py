@@ -34,7 +34,7 @@ def choose_suspects(visits: Visits, knowledge: Knowledge, quiet: Floats) -> list
         present = visits.present(run)
         score = present.astype(float) @ gain.T + fault[visits.makes[run]] + quiet[run]
         suspect = present.astype(float) @ speaks > 0
-        score = np.where(visits.fitted[run], np.inf, np.where(suspect, score, -np.inf))
+        score = np.where(visits.worked_on[run], np.inf, np.where(suspect, score, -np.inf))
         order = np.argsort(-score, axis=1, kind="stable")[:, :MOST_PARTS]
         chosen += [sorted(int(i) for i in row if score[v, i] > -np.inf) for v, row in enumerate(order)]
     return chosen
@@ -58,7 +58,7 @@ def count_again(visits: Visits, knowledge: Knowledge, before: list[Share]) -> tu
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
     quiet, shares = quiet_parts(visits, knowledge), list[Share]()
     suspects = choose_suspects(visits, knowledge, quiet)
-    for number, block in enumerate(_blocks(np.diff(visits.first))):
+    for number, block in enumerate(_blocks(visits)):
         who, what, cases = _cases(visits, knowledge, suspects, block, quiet)
         if before:
             cases = without_own(cases, (who, what), knowledge, before[number], visits.reads)
@@ -86,13 +86,17 @@ def quiet_parts(visits: Visits, knowledge: Knowledge) -> Floats:
     return np.concatenate([np.zeros((0, len(knowledge.quiet))), *found])
 
 
-def _blocks(present: Indices) -> list[Indices]:
-    order = np.argsort(present, kind="stable")
+def _blocks(visits: Visits) -> list[Indices]:
+    """Return visits of as many jobs and about as many codes together."""
+    present = np.diff(visits.first)
+    order = np.lexsort((present, visits.many))
     blocks, start = [], 0
     while start < len(order):
-        size = max(1, int(BLOCK / (93 * max(1, int(present[order[start]]) + 2))))
-        blocks.append(order[start : start + size])
-        start += size
+        jobs, codes = int(visits.many[order[start]]), int(present[order[start]])
+        size = max(1, int(BLOCK / (93 * jobs * 2 ** (jobs - 1) * max(1, codes + 2))))
+        alike = order[start : start + size]
+        blocks.append(alike[visits.many[alike] == jobs])
+        start += len(blocks[-1])
     return blocks
 
 
@@ -103,15 +107,21 @@ def _cases(
     who = _filled([np.array(suspects[int(v)], dtype=int) for v in block])
     entry = _filled([np.arange(visits.first[v], visits.first[v + 1]) for v in block])
     what = np.where(entry >= 0, visits.code[entry], -1)
-    line = block[:, None]
+    line, jobs = block[:, None], slice(int(visits.many[block[0]]))
     real, shown = who >= 0, what >= 0
     fault = np.where(real, knowledge.fault[visits.makes[line], who], 0.0)
     link = knowledge.link[who[:, :, None], what[:, None, :]] * real[:, :, None] * shown[:, None, :]
     return who, what, Cases(
         fault, np.where(real, quiet[line, who], 0.0), link, np.where(shown, knowledge.leak[what], 0.0), shown,
-        visits.fitted[line, who] & real, visits.gone[entry], visits.back[entry], knowledge.persist,
+        visits.fitted[line, jobs, who].swapaxes(1, 2) & real[:, None], _by_job(visits.gone[entry, jobs]),
+        _by_job(visits.back[entry, jobs]), knowledge.persist,
         knowledge.bad[who], knowledge.sizes[visits.makes[block]],
     )  # fmt: skip
+
+
+def _by_job(entries: Floats) -> Floats:
+    """Return (n, jobs, m) of (n, m, jobs)."""
+    return np.ascontiguousarray(entries.swapaxes(1, 2))
 
 
 def _filled(lists: list[Indices]) -> Indices:

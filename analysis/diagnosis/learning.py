@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from analysis.diagnosis.comebacks import MOST_JOBS
 from analysis.diagnosis.expectation import count_again, per_make
 from analysis.diagnosis.knowledge import Counts, Knowledge, believe
 from analysis.diagnosis.own_share import Share
@@ -62,21 +63,28 @@ def count_once(visits: Visits, prior: Prior) -> Counts:
     """
     parts, codes = prior.link.shape
     set_by, chances = np.zeros((parts, codes)), np.zeros((parts, codes))
-    credits, knowns = [np.zeros((0, parts))], [np.zeros(0)]
+    credits, seen = [np.zeros((0, parts))], [np.zeros((0, 1))]
     for run in visits.runs():
-        present, told = visits.present(run), visits.laid_out(visits.known, run, 0.0)
-        known = told.sum(axis=1)
-        cleared = np.where(visits.laid_out(visits.back, run, 1.0) < 1, told, 0.0) * present
-        credit = _credit(present, visits.fitted[run], known, cleared.sum(axis=1), prior)
-        set_by += credit.T @ cleared
-        chances += credit.T @ np.where(present, told, visits.read(run).astype(float))
-        credits.append(credit)
-        knowns.append(known)
-    known_visit = np.minimum(np.concatenate(knowns), 1.0) * visits.fitted.any(axis=1)
-    faults, seen = per_make(visits, np.concatenate(credits)), per_make(visits, known_visit[:, None])
+        present, read = visits.present(run), visits.read(run).astype(float)
+        there, told, credited, looked = present, read, np.zeros((len(present), parts)), np.zeros((len(present), 1))
+        for job in range(MOST_JOBS):
+            known, back = (visits.laid_out(each[:, job], run, 0.0) for each in (visits.known, visits.back))
+            known = np.where(there, known, 0.0)
+            cleared = np.where(back < 1, known, 0.0)
+            fitted = visits.fitted[run, job]
+            told = np.where(there, known, told)
+            credit = _credit(there, fitted, known.sum(axis=1), cleared.sum(axis=1), prior)
+            set_by += credit.T @ cleared
+            chances += credit.T @ told
+            credited += credit
+            looked = np.maximum(looked, (known.sum(axis=1) * fitted.any(axis=1))[:, None])
+            there = there & (visits.laid_out(visits.gone[:, job], run, 1.0) == 0)
+        credits.append(credited)
+        seen.append(np.minimum(looked, 1.0))
+    faults, known_visits = per_make(visits, np.concatenate(credits)), per_make(visits, np.concatenate(seen))
     nothing = np.zeros(codes)
     return Counts(
-        set_by, chances, faults, seen, leaked=nothing, stayed=0.0, reads=nothing,
+        set_by, chances, faults, known_visits, leaked=nothing, stayed=0.0, reads=nothing,
         sizes=np.zeros(4), renewed=np.zeros(parts), in_vain=np.zeros(parts),
     )  # fmt: skip
 

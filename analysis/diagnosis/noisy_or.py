@@ -4,14 +4,15 @@ Each faulty part sets each of its codes with a chance of its own, and each code 
 also be set by something that no known part explains (its leak).  For up to three
 parts at once every set is weighed, the empty set included: "no real fault".  After
 a repair the same model says whether a code would have come back, so jobs that
-worked and jobs that did not both teach.
+worked and jobs that did not both teach.  Where a car came again with the same fault,
+all its jobs are one case: what set a code then set it once, not once a job.
 
-Arrays carry cases (visits, cars or draws) in the first axis, then parts, then codes.
+Arrays carry cases (faults, cars or draws) in the first axis, then jobs, then parts, then codes.
 """
 
 from dataclasses import dataclass
-from functools import cache
-from itertools import combinations
+from functools import cache, cached_property
+from itertools import combinations, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +24,7 @@ TINY = 1e-12
 
 @dataclass(frozen=True)
 class Cases:
-    """What n visits or cars show, about k candidate parts and m present codes each.
+    """What n cars show over j jobs in time order, about k candidate parts and m present codes each.
 
     Attributes:
         fault: (n, k) chance that the part is faulty before looking; 0 fills unused places.
@@ -31,9 +32,9 @@ class Cases:
         link: (n, k, m) chance that the faulty part sets the code.
         leak: (n, m) chance that the code is set by something else.
         shown: (n, m) True where there is a code; False fills unused places.
-        fitted: (n, k) the part was renewed before the later scan.
-        gone: (n, m) likelihood of the later scan if the code would stay away.
-        back: (n, m) likelihood of the later scan if the code would come back.
+        fitted: (n, j, k) the part was renewed in that job.
+        gone: (n, j, m) likelihood of what was seen after that job if the code would stay away from then on.
+        back: (n, j, m) likelihood of it if the code would come back.
         persist: Chance that a leak comes back after an erase, of all codes or of each.
         bad: (n, k) chance that a new one of the part does not cure it.
         sizes: (n, 4) logarithm of the weight of sets of no, one, two and three parts; zeros where faults come
@@ -52,20 +53,29 @@ class Cases:
     bad: Floats
     sizes: Floats
 
+    @cached_property
+    def ends(self) -> Floats:
+        """Return (n, j + 1, m): likelihood of all that was seen if the code stayed away from each job on, or never."""
+        jobs = self.gone.shape[1]
+        told = [np.concatenate([self.back[:, :job], self.gone[:, job:]], axis=1).prod(axis=1) for job in range(jobs)]
+        return np.stack([*told, self.back.prod(axis=1)], axis=1)
+
 
 @dataclass(frozen=True)
 class Weights:
-    """The answer: what each set of parts is worth, where all new parts cure (0) and where some does not (1).
+    """The answer: what each set of parts is worth, for each way in which the new parts of the jobs cure or do not.
 
     Attributes:
         sets: (s, k) the parts of each set; the first is empty.
-        chance: (n, 2, s) posterior chance.
+        ways: (w, j) True where the new parts of that job cure; the first way has them all cure.
+        chance: (n, w, s) posterior chance.
         never: (n, s, m) chance that the set and the leak set the code not at all.
-        away: (n, 2, s, m) chance that no remaining cause sets the code.
-        like: (n, 2, s, m) likelihood of what was seen of each code.
+        away: (n, w, j, s, m) chance that no cause that remains after that job sets the code.
+        like: (n, w, s, m) likelihood of what was seen of each code.
     """
 
     sets: Bools
+    ways: Bools
     chance: Floats
     never: Floats
     away: Floats
@@ -95,13 +105,14 @@ def fault_sets(parts: int, most: int = 3) -> Bools:
 def weigh_sets(cases: Cases, most: int = 3) -> Weights:
     """Weigh every set of up to ``most`` parts by what the scans before and after show.
 
-    A code was present; it would come back exactly if a remaining part, or a leak that persists, set it.  So
-    with A the chance that nothing sets it and B the chance that nothing remaining sets it, it is present and
-    would come back with chance 1 - B, present and would stay away with chance B - A.  New parts fail one by one;
-    where one of several does, all of them are taken to have failed, which is exact for one faulty part renewed.
+    A code was present; it stays away from the first job on after which no remaining part, and no leak that
+    persists, sets it.  So with A the chance that nothing sets it and B the chance that nothing that remains after
+    the only job sets it, it is present and would come back with chance 1 - B, present and would stay away with
+    chance B - A.  New parts fail one by one; where one of several fitted at once does, all of them are taken to have
+    failed, which is exact for one faulty part renewed.
 
     Args:
-        cases: The visits or cars.
+        cases: The cars.
         most: Largest number of parts faulty at once.
 
     Returns:
@@ -114,23 +125,54 @@ def weigh_sets(cases: Cases, most: int = 3) -> Weights:
     member = sets.astype(float)
     hold = np.log1p(-np.clip(cases.link, 0.0, 1 - TINY))
     never = np.exp(member @ hold) * (1 - cases.leak)[:, None, :]
-    away = np.stack([_away(cases, member, hold, works) for works in (True, False)], axis=1)
-    like = np.maximum(away - never[:, None], 0.0) * cases.gone[:, None, None] + (1 - away) * cases.back[:, None, None]
-    like = np.where(cases.shown[:, None, None], np.maximum(like, TINY), 1.0)
+    ways = np.array(list(product((True, False), repeat=cases.fitted.shape[1])))
+    away = np.stack([_away(cases, member, hold, way) for way in ways], axis=1)
+    like = np.maximum(_seen(cases, never[:, None], away), TINY)
+    like = np.where(cases.shown[:, None, None], like, 1.0)
     fault = np.clip(cases.fault, 1e-300, 1 - TINY)
     odds = np.log(fault) - np.log1p(-fault) + cases.quiet
     score = (odds @ member.T)[:, None] + np.log(like).sum(axis=3)
     score += cases.sizes[:, sets.sum(axis=1)][:, None]
-    cure = np.exp(np.where(cases.fitted, np.log1p(-np.clip(cases.bad, 0.0, 1 - TINY)), 0.0) @ member.T)
-    score = score + np.log(np.maximum(np.stack([cure, 1 - cure], axis=1), TINY))
+    score = score + np.stack([_cures(cases, member, way) for way in ways], axis=1)
     top = score.max(axis=(1, 2), keepdims=True)
     weight = np.exp(score - top)
-    return Weights(sets, weight / weight.sum(axis=(1, 2), keepdims=True), never, away, like)
+    return Weights(sets, ways, weight / weight.sum(axis=(1, 2), keepdims=True), never, away, like)
 
 
-def _away(cases: Cases, member: Floats, hold: Floats, works: bool) -> Floats:
-    left = hold * ~cases.fitted[:, :, None] if works else hold
-    return np.asarray(np.exp(member @ left) * (1 - cases.leak * cases.persist)[:, None, :])
+def _seen(cases: Cases, never: Floats, away: Floats) -> Floats:
+    """Return (n, w, s, m): the joint chance that the code was set and of what was seen of it after each job.
+
+    Sum over the jobs from which on it stays away, and over never: the chance that its last cause goes there.
+    """
+    steps = [never, *np.moveaxis(away, 2, 0), np.ones_like(never)]
+    ends = np.moveaxis(cases.ends, 1, 0)[:, :, None, None]
+    like = np.zeros_like(away[:, :, 0])
+    for before, upto, end in zip(steps[:-1], steps[1:], ends, strict=True):
+        like += np.maximum(upto - before, 0.0) * end
+    return like
+
+
+def removed(cases: Cases, way: Bools) -> list[Bools]:
+    """Return, before each job and after the last, (n, k) which parts new ones that cure have taken out of the car."""
+    taken = [np.zeros_like(cases.fitted[:, 0])]
+    for job, cures in enumerate(way):
+        taken.append(taken[-1] | cases.fitted[:, job] if cures else taken[-1])
+    return taken
+
+
+def _away(cases: Cases, member: Floats, hold: Floats, way: Bools) -> Floats:
+    """Return (n, j, s, m): the chance that no cause left after each job sets the code."""
+    left = [np.exp(member @ (hold * ~taken[:, :, None])) for taken in removed(cases, way)[1:]]
+    return np.stack(left, axis=1) * (1 - cases.leak * cases.persist)[:, None, None, :]
+
+
+def _cures(cases: Cases, member: Floats, way: Bools) -> Floats:
+    """Return (n, s): log chance that the new parts cure in the jobs of this way, and in the others do not."""
+    holds, total = np.log1p(-np.clip(cases.bad, 0.0, 1 - TINY)), np.zeros((len(cases.fault), len(member)))
+    for job, (cures, taken) in enumerate(zip(way, removed(cases, way), strict=False)):
+        cure = np.exp(np.where(cases.fitted[:, job] & ~taken, holds, 0.0) @ member.T)
+        total += np.log(np.maximum(cure if cures else 1 - cure, TINY))
+    return total
 
 
 @dataclass(frozen=True)
@@ -168,22 +210,35 @@ def expected_counts(cases: Cases, weights: Weights) -> Tally:
         A. P. Dempster, N. M. Laird and D. B. Rubin, "Maximum likelihood from incomplete data via the EM
         algorithm", Journal of the Royal Statistical Society B 39 (1977).
     """
-    member = weights.sets.astype(float)
-    gone, back = cases.gone[:, None, None], cases.back[:, None, None]
-    remains = back / weights.like
-    renewed = (back * (1 - weights.away) + gone * weights.away) / weights.like
-    set_by = np.zeros_like(cases.link)
-    for works in (0, 1):
-        share = weights.chance[:, works, :, None]
-        stays = member.T @ (share * remains[:, works])
-        new = member.T @ (share * renewed[:, works])
-        set_by += np.where(cases.fitted[:, :, None] & (works == 0), new, stays)
+    member, lasts = weights.sets.astype(float), cases.leak * cases.persist
+    set_by, brief, lasting = np.zeros_like(cases.link), np.zeros_like(cases.leak), np.zeros_like(cases.leak)
+    renewed, in_vain = np.zeros_like(cases.fault), np.zeros_like(cases.fault)
+    for number, way in enumerate(weights.ways):
+        chance, away = weights.chance[:, number], weights.away[:, number]
+        share = chance[:, :, None] / weights.like[:, number]
+        faulty, taken = chance @ member, removed(cases, way)
+        still = [share * told for told in _told_if_set(cases, away)]
+        for job, told in enumerate(still):
+            mine = ~taken[job] & taken[job + 1] if job < len(way) else ~taken[job]
+            set_by += np.where(mine[:, :, None], member.T @ told, 0.0) if mine.any() else 0.0
+        brief += (share * _told_if_set(cases, away / (1 - lasts)[:, None, None])[0]).sum(axis=1)
+        lasting += still[-1].sum(axis=1)
+        for job, cures in enumerate(way):
+            fitted = faulty * (cases.fitted[:, job] & ~taken[job])
+            renewed += fitted
+            in_vain += 0.0 if cures else fitted
     shown = cases.shown.astype(float)
-    no_part = weights.away / (1 - cases.leak * cases.persist)[:, None, None]
-    passing = (gone * no_part + back * (1 - no_part)) / weights.like
-    lasting = np.einsum("nts,ntsm->nm", weights.chance, remains) * cases.leak * cases.persist
-    brief = np.einsum("nts,ntsm->nm", weights.chance, passing) * cases.leak * (1 - cases.persist)
-    renewed = weights.faulty() * cases.fitted
-    in_vain = (weights.chance[:, 1] @ member) * cases.fitted
-    by_parts = set_by * cases.link * shown[:, None]
-    return Tally(weights.faulty(), by_parts, (lasting + brief) * shown, lasting * shown, renewed, in_vain)
+    brief, lasting = brief * cases.leak * (1 - cases.persist) * shown, lasting * lasts * shown
+    return Tally(weights.faulty(), set_by * cases.link * shown[:, None], brief + lasting, lasting, renewed, in_vain)
+
+
+def _told_if_set(cases: Cases, away: Floats) -> list[Floats]:
+    """Return (n, s, m) the likelihood of what was seen of a code set by a cause that goes at each job, or never.
+
+    The code stays away from the job on at which the last of its causes goes.
+    """
+    ends = np.moveaxis(cases.ends, 1, 0)[:, :, None]
+    told = [np.broadcast_to(ends[-1], away[:, 0].shape)]
+    for job in reversed(range(away.shape[1])):
+        told.insert(0, np.maximum(told[0] + away[:, job] * (ends[job] - ends[job + 1]), 0.0))
+    return told

@@ -17,11 +17,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.diagnosis.knowledge import Knowledge
+from analysis.diagnosis.knowledge import SPEAKS, Knowledge
 from analysis.diagnosis.noisy_or import Cases, Floats, Tally
 from analysis.diagnosis.priors import LEAK_VISITS
 
 Indices = NDArray[np.intp]
+FAINT_FROM = 3.0
+"""Once so many visits with a part's fault say that it sets a code less often than ``SPEAKS``, it is taken to set it
+never: chance meetings of common parts with codes of no cause would else pass for weak links."""
 LEAST = 1e-6
 """Least count that is left of a link, so that rounding makes none negative."""
 
@@ -62,4 +65,6 @@ def without_own(
     visits = np.maximum(knowledge.link_yes[here] + knowledge.link_no[here] - faults[:, :, None], yes)
     worth = LEAK_VISITS + reads[what] - 1
     leak = np.clip((cases.leak * (worth + 1) - share.tally.leaked) / worth, LEAST, 0.5)
-    return replace(cases, link=np.where(cases.link > 0, yes / visits, 0.0), leak=np.where(cases.shown, leak, 0.0))
+    link = np.where(cases.link > 0, yes / visits, 0.0)
+    link = np.where((link < SPEAKS) & (visits > FAINT_FROM), 0.0, link)
+    return replace(cases, link=link, leak=np.where(cases.shown, leak, 0.0))

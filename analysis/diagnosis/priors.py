@@ -22,14 +22,17 @@ SAME_MODULE, SAME_MODULE_VISITS = 0.05, 1.0
 OTHER, OTHER_VISITS = 0.02, 1.0
 """Most parts never set a code that names them not, and a few set it often: one visit's worth of doubt, not ten, lets
 a single clear repair show which.  In drawn fleets the list then costs 1.10 instead of 1.16 of the knowing one."""
-LEAK, LEAK_VISITS = 0.01, 100.0
+LEAK, LEAK_READS, LEAK_VISITS = 0.01, 1000.0, 400.0
+"""Chance that a code has no known cause.  All codes together learn it from a belief worth 1,000 looks at a code; each
+code leans on them with 400."""
 RETURN_AFTER_ERASE, RETURN_VISITS = 0.30, 20.0
 FAULT, FAULT_VISITS = 0.05, 12.0
 NUMBERS, NUMBERS_VISITS = (0.05, 0.77, 0.15, 0.03), 20.0
 """How often a car that comes with codes has no, one, two or three faulty parts."""
-BAD_NEW_PART, BAD_ALL, BAD_VISITS = 0.06, 20.0, 5.0
+BAD_NEW_PART, BAD_ALL, BAD_LEANS = 0.06, 20.0, (2.5, 5.0, 10.0, 20.0, 40.0, 80.0, 160.0, 320.0)
 """Chance that a part at fault is not cured by a new one: bad, wrong, badly fitted, or something behind it.  All parts
-together learn it from a belief worth 20 visits; each part leans on them with 5."""
+together learn it from a belief worth 20 visits; each part leans on them with as many visits as tell best how far the
+parts differ."""
 
 
 @dataclass(frozen=True)

@@ -33,7 +33,7 @@ def shortlist(
         evidence: What ``weigh`` drew from the same past jobs.
         findings: What mining found; its families tie codes to parts that the texts do not.
         costs: What work costs here.
-        reserve: Share of every chance to keep back, as ``backtest`` learned it; None for the usual one.
+        reserve: Share of the doubt to keep back of every chance, as ``backtest`` learned it; None for the usual one.
 
     Returns:
         The rows and notes.  A car with nothing but background codes gets no row; a car whose codes no known

@@ -1,5 +1,8 @@
 """Past jobs as numbers: what was there, what was read, what was fitted, what came back.
 
+A car whose codes came back and that was worked on again is still the one car with its
+one fault: all those jobs are one visit here, and teach once what sets which code.
+
 A code whose module was not read says nothing, neither present nor absent.  A code
 that stayed away counts for as much as the car was driven; one that was not looked
 for again counts for nothing.
@@ -14,6 +17,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from analysis.diagnosis.candidates import Candidate
+from analysis.diagnosis.comebacks import MOST_JOBS, PROVEN, RETURNED, UNSEEN, End, Fault, gather_faults
 from analysis.diagnosis.frames import DiagnosisFrames
 from analysis.evidence import Evidence
 from analysis.vocabulary.makes import make_key
@@ -24,35 +28,32 @@ Ints = NDArray[np.int64]
 Number = TypeVar("Number", np.float64, np.bool_)
 RUN = 4096
 """So many visits are laid out over all codes at once."""
-PROVEN_ANYHOW = 0.9
-"""How well a code is proven gone when the car's own monitors say so but no distance is known."""
 
 
 @dataclass(frozen=True)
 class Visits:
-    """One row per job with a code before it, sorted by job.
+    """One row per fault that cars came with, sorted by its first job; up to ``MOST_JOBS`` jobs were done on it.
 
     Most visits show a few codes out of thousands, so what became of a code is kept for those that were there only:
     the entries of visit v stand from ``first[v]`` up to ``first[v + 1]``, by code.
 
     Attributes:
-        jobs: Job ids.
-        vehicles: Vehicle of each job.
+        jobs: Ids of the jobs of each visit, in time order.
         makes: (n,) index into ``make_names``.
         make_names: Makes, sorted; blank for unknown.
-        asked: (n, modules) the module was read before the job.
+        asked: (n, modules) the module was read before the first job.
         module_of: (codes,) place of the code's module among the columns of ``asked``.
         possible: (makes, codes) the code can be there on that make.
-        fitted: (n, parts) the part was worked on.
+        fitted: (n, MOST_JOBS, parts) the part was worked on in that job; no part in jobs that there were not.
         first: (n + 1,) where the entries of each visit begin.
-        code: (entries,) a code that was there before the job, background left out.
-        gone: (entries,) likelihood of what was seen afterwards if the code would stay away.
-        back: (entries,) the same if the code would come back.
-        known: (entries,) how well the outcome is known, 0 to 1.
+        code: (entries,) a code that was there before the first job, background left out.
+        gone: (entries, MOST_JOBS) likelihood of what was seen after the job if the code would stay away; 1 where
+            nobody looked.
+        back: (entries, MOST_JOBS) the same if the code would come back.
+        known: (entries, MOST_JOBS) how well the outcome is known, 0 to 1.
     """
 
-    jobs: list[int]
-    vehicles: list[str]
+    jobs: list[tuple[int, ...]]
     makes: Ints
     make_names: list[str]
     asked: Bools
@@ -66,6 +67,16 @@ class Visits:
     known: Floats
 
     @cached_property
+    def worked_on(self) -> Bools:
+        """Return (n, parts): the part was worked on in some job."""
+        return np.asarray(self.fitted.any(axis=1))
+
+    @cached_property
+    def many(self) -> Ints:
+        """Return (n,): the number of jobs."""
+        return np.array([len(jobs) for jobs in self.jobs], dtype=np.int64)
+
+    @cached_property
     def reads(self) -> Floats:
         """Return (codes,): the visits in which the code's module was read."""
         told = [self.read(run).sum(axis=0).astype(float) for run in self.runs()]
@@ -76,11 +87,11 @@ class Visits:
         return [slice(at, min(at + RUN, len(self.jobs))) for at in range(0, len(self.jobs), RUN)]
 
     def present(self, run: slice) -> Bools:
-        """Return (visits of the run, codes): the code was there before the job."""
+        """Return (visits of the run, codes): the code was there before the first job."""
         return self.laid_out(np.ones(len(self.code), dtype=bool), run, False)
 
     def read(self, run: slice) -> Bools:
-        """Return (visits of the run, codes): the code's presence or absence before the job is known."""
+        """Return (visits of the run, codes): the code's presence or absence before the first job is known."""
         seen = self.asked[run][:, self.module_of] & self.possible[self.makes[run]]
         return np.asarray(seen | self.present(run))
 
@@ -105,56 +116,59 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence
         The visits; jobs without an unmasked code before them are left out.
     """
     column = {code: d for d, code in enumerate(frames.codes["code"])}
+    slot = {module: m for m, module in enumerate(frames.codes["module"].unique().sort())}
+    module_of = np.array([slot[module] for module in frames.codes["module"]], dtype=np.int64)
+    tau = dict(evidence.distances.select("code", "tau_km").iter_rows())
     before = frames.outcomes.filter(pl.col("background").is_null() & pl.col("code").is_in(list(column)))
-    jobs = frames.jobs.join(before.select("job_id").unique(), on="job_id").sort("job_id")
-    line = {job: v for v, job in enumerate(jobs["job_id"])}
-    makes = [spelled(make) for make in jobs["make"].fill_null("")]
+    ends: dict[int, dict[int, End]] = {}
+    for job, code, outcome, km in before.select("job_id", "code", "outcome", "km_proven").iter_rows():
+        ends.setdefault(job, {})[column[code]] = _what_became(outcome, km, tau.get(code, evidence.tau_km))
+    faults = gather_faults(frames.jobs, ends, _asked(frames.job_modules, slot), module_of)
+    makes = [spelled(fault.make) for fault in faults]
     names = sorted(set(makes))
     index = {name: m for m, name in enumerate(names)}
-    slot = {module: m for m, module in enumerate(frames.codes["module"].unique().sort())}
+    asked = np.zeros((len(faults), len(slot)), dtype=bool)
+    for v, fault in enumerate(faults):
+        asked[v, list(fault.asked)] = True
     return Visits(
-        list(line), jobs["vehicle"].to_list(), np.array([index[make] for make in makes], dtype=np.int64), names,
-        _asked(frames.job_modules, line, slot),
-        np.array([slot[module] for module in frames.codes["module"]], dtype=np.int64),
-        can_occur(names, frames.codes), _fitted(frames.job_parts, line, candidates),
-        *_afterwards(before, line, column, evidence),
+        [tuple(fault.jobs) for fault in faults], np.array([index[make] for make in makes], dtype=np.int64), names,
+        asked, module_of, can_occur(names, frames.codes), _fitted(frames.job_parts, faults, candidates),
+        *_afterwards(faults),
     )  # fmt: skip
 
 
-def _afterwards(
-    before: pl.DataFrame, line: dict[int, int], column: dict[str, int], evidence: Evidence
-) -> tuple[Ints, Ints, Floats, Floats, Floats]:
-    tau = dict(evidence.distances.select("code", "tau_km").iter_rows())
-    rows = before.select("job_id", "code", "outcome", "km_proven").iter_rows()
-    places = sorted((line[job], column[code], _what_became(outcome, km, tau.get(code, evidence.tau_km)))
-                    for job, code, outcome, km in rows)  # fmt: skip
-    ends = np.array([end for _, _, end in places]).reshape(-1, 3).T
-    many = np.bincount([visit for visit, _, _ in places], minlength=len(line))
-    first = np.concatenate(([0], np.cumsum(many))).astype(np.int64)
-    return first, np.array([code for _, code, _ in places], dtype=np.int64), ends[0], ends[1], ends[2]
+def _afterwards(faults: list[Fault]) -> tuple[Ints, Ints, Floats, Floats, Floats]:
+    entries = [(code, fault.ends[code]) for fault in faults for code in sorted(fault.ends)]
+    table = np.tile(np.array(UNSEEN), (len(entries), MOST_JOBS, 1))
+    for row, (_, ends) in enumerate(entries):
+        table[row, : len(ends)] = ends
+    first = np.concatenate(([0], np.cumsum([len(fault.ends) for fault in faults]))).astype(np.int64)
+    return first, np.array([code for code, _ in entries], dtype=np.int64), *np.moveaxis(table, 2, 0)
 
 
-def _what_became(outcome: str, km: float | None, tau: float) -> tuple[float, float, float]:
-    """Return what was seen afterwards, as ``gone``, ``back`` and ``known``."""
+def _what_became(outcome: str, km: float | None, tau: float) -> End:
     if outcome == "returned":
-        return 0.0, 1.0, 1.0
+        return RETURNED
     if outcome not in ("cleared", "unproven"):
-        return 1.0, 1.0, 0.0
+        return UNSEEN
     proof = _proof(km, tau, outcome)
-    return 1.0, 1 - proof, proof
+    return End(1.0, 1 - proof, proof)
 
 
 def _proof(km: float | None, tau: float, outcome: str) -> float:
-    """The chance that a code which is still there would have shown itself by now: 1 - exp(-km / tau)."""
+    """The chance that a code which is still there would have shown itself by now: 1 - exp(-km / tau).
+
+    Where the car's own monitors say that it is gone it is proven well, however little is known of the distance.
+    """
     driven = 0.0 if km is None or tau <= 0 else 1 - float(np.exp(-km / tau))
-    return max(driven, PROVEN_ANYHOW) if outcome == "cleared" else driven
+    return max(driven, PROVEN) if outcome == "cleared" else driven
 
 
-def _asked(job_modules: pl.DataFrame, line: dict[int, int], slot: dict[str, int]) -> Bools:
-    asked = np.zeros((len(line), len(slot)), dtype=bool)
+def _asked(job_modules: pl.DataFrame, slot: dict[str, int]) -> dict[int, set[int]]:
+    asked: dict[int, set[int]] = {}
     for job, module in job_modules.select("job_id", "module").iter_rows():
-        if job in line and module in slot:
-            asked[line[job], slot[module]] = True
+        if module in slot:
+            asked.setdefault(job, set()).add(slot[module])
     return asked
 
 
@@ -170,10 +184,11 @@ def can_occur(makes: list[str], codes: pl.DataFrame) -> Bools:
     return np.array([table[make] for make in makes], dtype=bool).reshape(len(makes), len(own))
 
 
-def _fitted(job_parts: pl.DataFrame, line: dict[int, int], candidates: list[Candidate]) -> Bools:
+def _fitted(job_parts: pl.DataFrame, faults: list[Fault], candidates: list[Candidate]) -> Bools:
     place = {candidate.key: i for i, candidate in enumerate(candidates)}
-    fitted = np.zeros((len(line), len(candidates)), dtype=bool)
+    where = {job: (v, number) for v, fault in enumerate(faults) for number, job in enumerate(fault.jobs)}
+    fitted = np.zeros((len(faults), MOST_JOBS, len(candidates)), dtype=bool)
     for job, part, position in job_parts.select("job_id", "part", pl.col("position").fill_null("")).iter_rows():
-        if job in line and (part, position) in place:
-            fitted[line[job], place[part, position]] = True
+        if job in where and (part, position) in place:
+            fitted[*where[job], place[part, position]] = True
     return fitted

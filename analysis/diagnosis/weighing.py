@@ -45,7 +45,7 @@ class Scales:
         prior: The beliefs from texts alone.
         knowledge: The beliefs with past jobs.
         visits: Past jobs that were learned from.
-        reserve: Share of every chance that is kept back for causes that nothing known points at.
+        reserve: Share of the doubt that is kept back of every chance, for causes that nothing known points at.
         past: The single-part jobs that a row rests on.
         adviser: What must be said beside a fix.
         total: (parts,) cents of trying each part; not a number where none is known.
@@ -109,7 +109,7 @@ def set_up(
         evidence: For the return distance of each code.
         families: One row per family: codes (list of text) and root; may be empty.
         costs: What work costs here.
-        reserve: Share of every chance to keep back, as ``backtest`` learned it; None for the usual one.
+        reserve: Share of the doubt to keep back of every chance, as ``backtest`` learned it; None for the usual one.
 
     Returns:
         The scales, the same that the list is made with.
@@ -121,9 +121,10 @@ def set_up(
     total = np.array([total_cents(candidate, costs) for candidate in candidates], dtype=float)
     known = total[~np.isnan(total)]
     assumed = float(median(known)) if known.size else costs.specialist_cents / 4
-    kept_back = usual_reserve(len(visits.jobs)) if reserve is None else reserve
+    jobs = int(visits.many.sum())
+    kept_back = usual_reserve(jobs) if reserve is None else reserve
     return Scales(
-        frames, costs, candidates, prior, learn(visits, prior), len(visits.jobs), kept_back,
+        frames, costs, candidates, prior, learn(visits, prior), jobs, kept_back,
         PastJobs(frames, candidates),
         Adviser(frames.cautions, frames.first_checks, frames.inspection, costs.country),
         total, assumed, work_of(candidates, costs), frames.codes["code"].to_list(),

@@ -110,13 +110,13 @@ def spells(frames: MiningFrames, without: frozenset[str] = frozenset()) -> Spell
     Returns:
         The arrays, in an order that does not depend on the order of the frames' rows.
     """
+    # Few calls, and names sorted outside of the frames: with a thousand baskets a call costs as much as counting does.
     baskets = frames.baskets.sort("vehicle", "started_at", "basket")
     held = frames.basket_codes.filter(~pl.col("code").is_in(sorted(without))) if without else frames.basket_codes
-    codes = held["code"].unique().sort().to_list()
-    known = frames.codes.filter(pl.col("code").is_in(codes)) if len(codes) < frames.codes.height else frames.codes
-    of_code = dict(known.select("code", "module").iter_rows())
-    modules = sorted(set(of_code.values()))
-    lines = baskets["line"].unique().sort().to_list()
+    codes, lines = sorted(held["code"].unique().to_list()), sorted(baskets["line"].unique().to_list())
+    of_code = dict(zip(frames.codes["code"].to_list(), frames.codes["module"].to_list(), strict=True))
+    of_codes = [of_code[code] for code in codes]
+    modules = sorted(set(of_codes))
     first = changes(baskets["vehicle"].rle_id().to_numpy())
     starts = np.flatnonzero(first)
     rows = np.sort((_places(held, baskets) << HALF) | positions(held["code"], codes))
@@ -127,7 +127,7 @@ def spells(frames: MiningFrames, without: frozenset[str] = frozenset()) -> Spell
         codes=codes,
         modules=modules,
         lines=lines,
-        module_of=np.array([modules.index(of_code[code]) for code in codes], dtype=np.int64),
+        module_of=positions(pl.Series(of_codes, dtype=pl.String), modules),
         table=baskets.select("vehicle", "line", "started_at", "ended_at"),
         starts=starts,
         car_of=np.cumsum(first) - 1,

@@ -140,7 +140,7 @@ def kept_back(reserve: float, judged: int, enough: bool) -> str:
     """Say how much of each chance is kept back, and why.
 
     Args:
-        reserve: The share.
+        reserve: The share of the doubt about the likeliest answer.
         judged: Past visits on which the chance given can be held beside what became of it.
         enough: They suffice to say how much.
     """
@@ -149,4 +149,7 @@ def kept_back(reserve: float, judged: int, enough: bool) -> str:
         if enough
         else "more than later, when enough chances given on past visits can be held beside what became of them"
     )
-    return f"Of every chance {reserve:.1%} is kept back for causes that nothing known points at, {why}."
+    return (
+        "The less sure the likeliest answer for a car, the more of its chances is kept back for causes that nothing "
+        f"known points at: {reserve / 2:.1%} where that answer is as likely as not, {why}."
+    )
