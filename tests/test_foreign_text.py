@@ -20,8 +20,8 @@ from analysis.charts.pictures import pictures
 from pipelines import outgoing, publish
 from pipelines.jobsheet import job_sheets
 from pipelines.workbook import write_workbook
+from tests.page_reader import Reader
 from tests.sample_report import KINDS, sample, spoiled
-from tests.test_page import Reader
 
 openpyxl = pytest.importorskip("openpyxl", reason="openpyxl reads the workbook back; it is not installed")
 

@@ -13,8 +13,8 @@ from pypdf import PdfReader
 from analysis.charts.job import MOST_TRIES, Try, jobs
 from pipelines.jobsheet import job_sheets, sheet_names
 from pipelines.reading.layouts import LAYOUTS
+from tests.page_reader import Reader
 from tests.sample_report import sample
-from tests.test_page import Reader
 
 TABLES, RUN = sample()
 

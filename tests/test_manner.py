@@ -23,8 +23,8 @@ from pipelines.jobsheet import job_sheets
 from pipelines.warehouse import Warehouse
 from pipelines.weekly import run_week
 from pipelines.why import reasons_for
+from tests.page_reader import Reader
 from tests.sample_report import prepared, sample
-from tests.test_page import Reader
 from tests.test_warnings import scan, warned
 
 BRITISH = {"currency": "GBP", "odometer_unit": "mi", "date_style": "day first"}

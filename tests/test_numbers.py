@@ -12,8 +12,8 @@ import pytest
 from analysis.charts import page, wording
 from analysis.charts.family_map import pairs, places, shown_families
 from pipelines.jobsheet import job_sheets
+from tests.page_reader import Reader, charts_of
 from tests.sample_report import sample
-from tests.test_page import Reader, charts_of
 
 TABLES, RUN = sample()
 MONEY = "€"

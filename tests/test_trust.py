@@ -9,8 +9,8 @@ import pytest
 
 from analysis.charts import page
 from analysis.charts.trust import trust_of
+from tests.page_reader import Reader, charts_of
 from tests.sample_report import empty, prepared, sample
-from tests.test_page import Reader, charts_of
 
 TABLES, RUN = sample()
 

@@ -14,7 +14,7 @@ from fixtures.dealer.writing import write
 from fixtures.dealer.young import CARS, draw_young
 from pipelines.weekly import run_week
 from pipelines.workspace import Workspace
-from tests.test_page import Reader, charts_of
+from tests.page_reader import Reader, charts_of
 
 SETTINGS = """
 currency = "GBP"

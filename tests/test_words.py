@@ -1,0 +1,93 @@
+"""Numbers, money, days, work and codes in words: each as a reader meets it, letter by letter."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from analysis.charts import wording
+from analysis.texts import faults, findings, notes, words, work
+from analysis.texts.manner import Manner
+
+
+@pytest.mark.parametrize(
+    ("shown", "wanted"),
+    [
+        (words.percent(0.845), "84%"),
+        (words.percent(None), "–"),
+        (words.span(0.1, 0.256), "10 to 26%"),
+        (words.span(0.3, 0.3), ""),
+        (words.span(None, 0.3), ""),
+        (Manner("EUR").money(1234.5), "€1,234.50"),
+        (Manner("GBP").money(60.0), "£60"),
+        (Manner("SEK").money(60.0), "60 SEK"),
+        (Manner("EUR").money(None), "–"),
+        (Manner("EUR", "mi").distance(40), "25\N{NO-BREAK SPACE}mi"),
+        (Manner("EUR", "mi").distance(1.609344), "1\N{NO-BREAK SPACE}mi"),
+        (Manner("EUR").distance(1040.2), "1,041\N{NO-BREAK SPACE}km"),
+        (Manner(dates="day first").day("2026-11-03"), "03.11.2026"),
+        (Manner(dates="month first").day(date(2026, 11, 3)), "11/03/2026"),
+        (Manner.of({"currency": "GBP", "date_style": "day first"}).day(None), "–"),
+        (Manner.of({"currency": "GBP"}).money(2.5), "£2.50"),
+        (Manner.of({}).day("2026-11-03"), "2026-11-03"),
+        (words.number(12.345), "12.3"),
+        (words.number(None), "–"),
+        (words.p_value(0.0731), "p 0.073"),
+        (words.p_value(1e-4), "p 0.0001"),
+        (words.p_value(4.3e-32), "p below 0.0001"),
+        (words.counted(1, "car", "cars"), "1 car"),
+        (words.counted(2000, "car", "cars"), "2,000 cars"),
+        (words.by_chance(0.73), "73 times in 100"),
+        (words.by_chance(0.0026), "3 times in 1,000"),
+        (words.by_chance(0.0004), "4 times in 10,000"),
+        (words.by_chance(1e-9), "fewer than 2 times in 10,000"),
+        (words.taking(1), "1 minute"),
+        (words.taking(7.5), "7.5 minutes"),
+        (words.enumerated([]), ""),
+        (words.enumerated(["V1"]), "V1"),
+        (words.enumerated(["V1", "V2", "V3"]), "V1, V2 and V3"),
+        (
+            findings.tested(5336, 1, 0, 1),
+            "5,336 pairs of codes were common enough to be tested on 1 car; confirmed: 0, likely: 1.",
+        ),
+        (findings.merged(1, "other"), "1 car of a model line with few cars was compared as one line, 'other'."),
+        (findings.exploratory(1, 150), "Only 1 visit is known: take the rules as a first hint until there are 150."),
+        (
+            findings.by_chance(20, 0.3, 0),
+            "In 20 shuffled copies of these cars, where nothing belongs together, 0.3 pairs were listed on average, "
+            "and no copy showed a confirmed one.",
+        ),
+        (faults.most_jobs(1, 1200, two=False), "The line with the most jobs; part_results.csv holds all 1,200."),
+        (
+            notes.handed_over("V1", specialist="€300", part="alternator", price="€296", left=0.2, total="€356"),
+            "V1: handing over at once costs €300; trying the alternator first costs €296 and leaves something for the "
+            "specialist in 20% of such cars, which makes about €356 on average.",
+        ),
+        (
+            work.recheck_caution(grave=True),
+            "A brake or steering warning is on: prove brakes and steering first, then test-drive on private ground "
+            "only, not on a public road. Keep the record of every module before erasing. No drive on the road with an "
+            "airbag warning.",
+        ),
+        (work.work("replace", "boost hose", "left"), "Replace boost hose, left"),
+        (work.work("repair", "door loom", None), "Repair door loom"),
+        (work.work("recheck", None, None), "Record, erase, drive, scan again"),
+        (work.work("specialist", None, None), "Hand over to a specialist"),
+        (
+            work.ground("repairs", 4, 3),
+            "Rests on own repairs: 3 of 4 jobs with this part alone cleared the codes it shared.",
+        ),
+        (work.ground("code", 0, 0), "Rests on what the code itself names: no job with this part alone yet."),
+        (work.ground(None, 1, 1), "1 of 1 job with this part alone cleared the codes it shared."),
+        (wording.others("a;b;c;d", "b", "d;a"), "c"),
+        (wording.others("a;b", None, None), "a;b"),
+    ],
+)  # fmt: skip
+def test_numbers_and_codes_in_words(shown: str, wanted: str):
+    assert shown == wanted
+
+
+def test_a_code_without_wording_shows_its_key_alone():
+    assert wording.codes("A:1;B:2", {"B:2": "words"}) == [wording.Code("A:1", ""), wording.Code("B:2", "words")]
+    assert wording.codes(None, {}) == []
