@@ -4,25 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from functools import cache
 
 import polars as pl
 import pytest
 
-from analysis.charts import page, wording
+from analysis.charts import wording
 from analysis.charts.family_map import pairs, places, shown_families
 from pipelines.jobsheet import job_sheets
-from tests.page_reader import Reader, charts_of
+from tests.page_reader import Reader, charts_of, drawn
 from tests.sample_report import sample
 
 TABLES, RUN = sample()
 MONEY = "€"
-
-
-@cache
-def drawn() -> str:
-    """The page, drawn once for all tests that look at it."""
-    return page(TABLES, RUN)
 
 
 def plain(markup: str) -> str:

@@ -115,8 +115,8 @@ def spells(frames: MiningFrames, without: frozenset[str] = frozenset()) -> Spell
     held = frames.basket_codes.filter(~pl.col("code").is_in(sorted(without))) if without else frames.basket_codes
     codes, lines = sorted(held["code"].unique().to_list()), sorted(baskets["line"].unique().to_list())
     of_code = dict(zip(frames.codes["code"].to_list(), frames.codes["module"].to_list(), strict=True))
-    of_codes = [of_code[code] for code in codes]
-    modules = sorted(set(of_codes))
+    modules = sorted({of_code[code] for code in codes})
+    place = {module: number for number, module in enumerate(modules)}
     first = changes(baskets["vehicle"].rle_id().to_numpy())
     starts = np.flatnonzero(first)
     rows = np.sort((_places(held, baskets) << HALF) | positions(held["code"], codes))
@@ -127,7 +127,7 @@ def spells(frames: MiningFrames, without: frozenset[str] = frozenset()) -> Spell
         codes=codes,
         modules=modules,
         lines=lines,
-        module_of=positions(pl.Series(of_codes, dtype=pl.String), modules),
+        module_of=np.array([place[of_code[code]] for code in codes], dtype=np.int64),
         table=baskets.select("vehicle", "line", "started_at", "ended_at"),
         starts=starts,
         car_of=np.cumsum(first) - 1,
