@@ -39,7 +39,7 @@ def last_families(workspace: Workspace) -> pl.DataFrame:
 
 
 def last_reserve(workspace: Workspace) -> float | None:
-    """Return the share of every chance that the latest report kept back, None where no report says."""
+    """Return the share of the doubt that the latest report kept back, None where no report says."""
     table = _last(workspace, "backtest")
     if table is None or "reserve" not in table.columns or table.is_empty():
         return None

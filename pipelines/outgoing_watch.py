@@ -79,7 +79,7 @@ _BACKTEST = Table(
         count("cuts", "How often was learned anew on the way."),
         share(
             "reserve",
-            "Share of the doubt about the likeliest answer that is kept back for causes nothing points at.",
+            "Of the chance that the likeliest answer is wrong, the share set aside for other causes.",
         ),
     ),
 )

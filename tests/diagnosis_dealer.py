@@ -61,7 +61,10 @@ class Dealer:
         """Add a job: the outcome of each code, the parts as name or (name, position, supplier); returns its id."""
         job = len(self.rows.get("jobs", [])) + 1
         vehicle = str(more.get("vehicle", f"old{job}"))
-        self._add("jobs", (job, vehicle, f"J{job}", make, "line", START + timedelta(days=job), None, True, not parts))
+        done = START + timedelta(days=int(str(more.get("day", job))))
+        self._add(
+            "jobs", (job, vehicle, f"J{job}", make, "line", done, done, None, more.get("erased", True), not parts)
+        )
         for part in parts:
             name, position, supplier = part if isinstance(part, tuple) else (part, "", None)
             self._add("job_parts", (job, name, position, "replace", supplier, 2000, 30.0))
@@ -134,7 +137,7 @@ SCHEMAS: dict[str, dict[str, type[pl.DataType]]] = {
                    "background": TEXT},
     "open_modules": {"vehicle": TEXT, "module": TEXT},
     "jobs": {"job_id": WHOLE, "vehicle": TEXT, "job": TEXT, "make": TEXT, "line": TEXT, "done_at": WHEN,
-             "odometer": NUMBER, "erased": YES, "erase_only": YES},
+             "parted_at": WHEN, "odometer": NUMBER, "erased": YES, "erase_only": YES},
     "job_parts": {"job_id": WHOLE, "part": TEXT, "position": TEXT, "action": TEXT, "supplier": TEXT,
                   "part_cents": WHOLE, "labour_minutes": NUMBER},
     "job_modules": {"job_id": WHOLE, "module": TEXT},

@@ -53,13 +53,14 @@ def reliability(promised: pl.DataFrame) -> pl.DataFrame:
     """Return one row per size, or all sizes, and tenth of the scale, or all tenths.
 
     The columns are cars, promised (mean), planted (mean of the planted chance, or of what was kept where no planted
-    parameter suspects the part), kept (share), error (the standard error of planted less promised; cars of one world
+    parameter suspects the part), kept (share), error (standard error of planted less promised; cars of one world
     share what was learned, so worlds are taken as the independent pieces), brier and cover (of the intervals).
     """
     held = pl.col("true").is_between(pl.col("low") - 1e-9, pl.col("high") + 1e-9)
     one = promised.with_columns(
         tenth=(pl.col("chance") * 10).floor().clip(0, 9).cast(pl.Int64),
         planted=pl.coalesce("true", pl.col("kept").cast(pl.Float64)),
+        off=pl.coalesce("true", pl.col("kept").cast(pl.Float64)) - pl.col("chance"),
         held=held,
     )
     none = pl.lit(None, dtype=pl.Int64)
@@ -69,7 +70,7 @@ def reliability(promised: pl.DataFrame) -> pl.DataFrame:
 
 def _measures(one: pl.DataFrame) -> pl.DataFrame:
     by = ("visits", "tenth")
-    off = pl.col("planted") - pl.col("chance")
+    off = pl.col("off")
     worlds = one.group_by(*by, "world").agg(off.sum()).group_by(by).agg(off.pow(2).sum().sqrt().alias("error"))
     cars = one.group_by(by).agg(
         pl.len().alias("cars"),

@@ -220,7 +220,7 @@ def _job(truth, rng, book, vehicle, make, present, fitted, again, km) -> list[in
     job = len(book.jobs) + 1
     keys, modules = truth.codes["code"].to_list(), truth.codes["module"].to_list()
     done = START + timedelta(days=job)
-    book.jobs.append((job, vehicle, f"J{job}", f"make{make}", "line", done, 1000.0 * job, True, not fitted))
+    book.jobs.append((job, vehicle, f"J{job}", f"make{make}", "line", done, done, 1000.0 * job, True, not fitted))
     for i in sorted(fitted):
         price = int(truth.parts["part_cents"][i])
         book.job_parts.append((job, f"gadget{i}", "", "replace", None, price, 30.0))
@@ -262,8 +262,8 @@ def _frames(truth: Truth, book: Book) -> DiagnosisFrames:
         ),
         open_modules=frame(book.open_modules, vehicle=text, module=text),
         jobs=frame(
-            book.jobs, job_id=whole, vehicle=text, job=text, make=text, line=text, done_at=when, odometer=number,
-            erased=yes, erase_only=yes,
+            book.jobs, job_id=whole, vehicle=text, job=text, make=text, line=text, done_at=when, parted_at=when,
+            odometer=number, erased=yes, erase_only=yes,
         ),
         job_parts=frame(
             book.job_parts, job_id=whole, part=text, position=text, action=text, supplier=text, part_cents=whole,

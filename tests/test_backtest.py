@@ -196,9 +196,9 @@ def test_without_visits_there_is_nothing_to_check() -> None:
     found = backtest(shop(0).frames(), COSTS)
     assert found.notes == [
         "No past visit can check the list yet: that takes jobs with one part whose outcome is proven.",
-        "The less sure the likeliest answer for a car, the more of its chances is kept back for causes that nothing "
-        "known points at: 20.0% where that answer is as likely as not, more than later, when enough chances given on "
-        "past visits can be held beside what became of them.",
+        "No list is complete: where the first answer for a car has one chance in two, its chances are lowered by "
+        "20.0% to leave room for other causes and for faults that have passed, more than later, when enough chances given on "
+        "past visits can be held beside what became of them; surer answers are lowered less.",
     ]
     assert (found.reliability.height, found.predictions.height) == (0, 0)
     assert found.summary.row(0) == (0, None, None, 0, None, None, None, 0, 0.06)

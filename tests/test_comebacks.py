@@ -1,12 +1,9 @@
 """A car that comes back with its codes is one fault with several attempts, and teaches once what sets which code."""
 
-from dataclasses import replace
-
 import numpy as np
-import polars as pl
 import pytest
 
-from analysis.diagnosis.comebacks import MOST_JOBS
+from analysis.diagnosis.comebacks import MOST_ATTEMPTS
 from analysis.diagnosis.learning import count_once, learn
 from analysis.diagnosis.visits import Visits
 from tests.diagnosis_dealer import Dealer
@@ -45,7 +42,7 @@ def test_codes_that_came_back_are_the_same_fault():
     made.job({A: "cleared"}, parts=("wheel speed sensor",), vehicle="other", km=1e6)
     made.job({A: "cleared"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
     visits = gathered(made)
-    assert visits.jobs == [(1, 3), (2,)]
+    assert visits.jobs == [[[1], [3]], [[2]]]
     assert seen(visits, 0, A) == [RETURNED, (1.0, pytest.approx(0.0), pytest.approx(1.0))]
     assert seen(visits, 0, C)[1] == UNSEEN
     assert visits.fitted[0, :, :].sum(axis=1).tolist() == [1, 1, 0]
@@ -56,10 +53,10 @@ def test_a_code_that_was_proven_gone_is_another_fault():
     made = dealer()
     for _ in range(2):
         made.job({A: "cleared"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
-    assert gathered(made).jobs == [(1,), (2,)]
+    assert gathered(made).jobs == [[[1]], [[2]]]
 
 
-@pytest.mark.parametrize(("read", "jobs"), [(("ECM",), [(1,), (2,)]), ((), [(1, 2)])])
+@pytest.mark.parametrize(("read", "jobs"), [(("ECM",), [[[1]], [[2]]]), ((), [[[1], [2]]])])
 def test_a_new_code_is_the_same_fault_only_where_nobody_had_looked(read, jobs):
     made = dealer()
     made.job({A: "returned"}, parts=("ABS ring",), vehicle="one", read=read)
@@ -70,22 +67,78 @@ def test_a_new_code_is_the_same_fault_only_where_nobody_had_looked(read, jobs):
         assert seen(visits, 0, C)[0] == RETURNED
 
 
-def test_a_code_that_was_not_proven_gone_and_is_there_again_came_back():
+@pytest.mark.parametrize("erased", [True, False])
+def test_a_code_that_nobody_looked_for_and_is_there_again_came_back_if_it_was_erased(erased):
+    made = dealer()
+    made.job({A: "unread"}, parts=("ABS ring",), vehicle="one", erased=erased)
+    made.job({A: "cleared"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
+    assert seen(gathered(made), 0, A)[0] == (RETURNED if erased else UNSEEN)
+
+
+def test_what_the_outcomes_say_is_not_overruled():
+    # A permanent code is there until the car's own monitors have run: that is no failed repair.
     made = dealer()
     made.job({A: "unproven"}, parts=("ABS ring",), vehicle="one", km=3.0)
     made.job({A: "cleared"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
-    assert seen(gathered(made), 0, A)[0] == RETURNED
-    # Without an erase it may be a leftover of what the first job cured.
-    frames = made.frames()
-    frames = replace(frames, jobs=frames.jobs.with_columns(pl.lit(False).alias("erased")))
-    assert seen(prepared(frames)[0], 0, A)[0] != RETURNED
+    visits = gathered(made)
+    assert visits.jobs == [[[1], [2]]]
+    gone, back, _ = seen(visits, 0, A)[0]
+    assert (gone, 0.5 < back < 1) == (1.0, True)
+
+
+def test_jobs_of_one_moment_are_one_attempt():
+    made = dealer()
+    for part in ("ABS ring", "wheel speed sensor"):
+        made.job({A: "cleared"}, parts=(part,), vehicle="one", day=5, km=1e6)
+    visits = gathered(made)
+    assert visits.jobs == [[[1, 2]]]
+    assert visits.fitted[0].sum(axis=1).tolist() == [2, 0, 0]
+
+
+def test_a_job_before_which_nobody_looked_goes_to_the_attempt_before_it():
+    made = dealer()
+    made.job({A: "unread"}, parts=("ABS ring",), vehicle="one")
+    made.job({}, parts=("wheel speed sensor",), vehicle="one")
+    made.job({A: "cleared"}, parts=("ABS ring",), vehicle="one", km=1e6)
+    visits = gathered(made)
+    assert visits.jobs == [[[1, 2], [3]]]
+    assert visits.fitted[0].sum(axis=1).tolist() == [2, 1, 0]
+    assert seen(visits, 0, A)[0] == RETURNED
+
+
+def test_after_a_year_it_is_another_fault():
+    made = dealer()
+    made.job({A: "returned"}, parts=("ABS ring",), vehicle="one", day=1)
+    made.job({A: "cleared"}, parts=("wheel speed sensor",), vehicle="one", day=400, km=1e6)
+    assert gathered(made).jobs == [[[1]], [[2]]]
+
+
+def test_a_module_read_clean_before_a_later_attempt_has_been_looked_at():
+    made = dealer()
+    made.job({A: "returned"}, parts=("ABS ring",), vehicle="one")
+    made.job({A: "returned"}, parts=("ABS ring",), vehicle="one", read=("ECM",))
+    made.job({A: "cleared", C: "cleared"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
+    assert gathered(made).jobs == [[[1], [2]], [[3]]]
+
+
+def test_one_fault_is_credited_once():
+    # By hand: half of the codes went with the first attempt, half with the second: one fault, not one and a half.
+    made = dealer()
+    made.job({A: "cleared", B: "returned"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
+    made.job({B: "cleared"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
+    visits, prior, candidates = prepared(made.frames())
+    counts = count_once(visits, prior)
+    sensor = [part.part for part in candidates].index("wheel speed sensor")
+    assert counts.faults[0, sensor] == pytest.approx(1.0)
+    assert counts.set_by[sensor] == pytest.approx([0.5, 0.5, 0.0])
+    assert counts.chances[sensor] == pytest.approx([1.0, 1.0, 0.0])
 
 
 def test_a_fourth_attempt_begins_anew():
     made = dealer()
-    for _ in range(MOST_JOBS + 1):
+    for _ in range(MOST_ATTEMPTS + 1):
         made.job({A: "returned"}, parts=("ABS ring",), vehicle="one")
-    assert gathered(made).jobs == [(1, 2, 3), (4,)]
+    assert gathered(made).jobs == [[[1], [2], [3]], [[4]]]
 
 
 def test_several_attempts_teach_once_what_sets_which_code():

@@ -14,8 +14,9 @@ from analysis.evidence import weigh
 from tests.diagnosis_dealer import COSTS, Dealer
 
 
-def promised(chance: float, held: int, n: int, doubt: float = 1.0) -> pl.DataFrame:
-    return pl.DataFrame({"chance": [chance] * n, "doubt": [doubt] * n, "held": [True] * held + [False] * (n - held)})
+def promised(chance: float, held: int, n: int, doubt: float = 1.0, spared: float = 0.0) -> pl.DataFrame:
+    came = [True] * held + [False] * (n - held)
+    return pl.DataFrame({"chance": [chance] * n, "doubt": [doubt] * n, "spared": [spared] * n, "held": came})
 
 
 def test_the_usual_share_halves_with_visits():
@@ -30,21 +31,22 @@ def test_few_promises_change_nothing():
 
 
 @pytest.mark.parametrize(
-    ("chance", "doubt", "held", "n"), [(0.9, 1.0, 60, 100), (0.8, 0.4, 30, 40), (0.95, 0.1, 170, 200)]
+    ("chance", "doubt", "spared", "held", "n"),
+    [(0.9, 1.0, 0.0, 60, 100), (0.8, 0.4, 0.3, 30, 40), (0.95, 0.1, 0.4, 170, 200)],
 )
-def test_the_share_is_the_posterior_mean(chance, doubt, held, n):
+def test_the_share_is_the_posterior_mean(chance, doubt, spared, held, n):
     # Independent route: the same posterior by numerical integration of scipy's Beta and Bernoulli densities.
     usual = usual_reserve(150)
     prior = beta(usual * WORTH, (1 - usual) * WORTH)
     scale = max(held * np.log(held / n) + (n - held) * np.log(1 - held / n), -700)
 
     def weight(share: float) -> float:
-        p = chance * (1 - share * doubt)
+        p = chance * (1 - share * doubt) + spared * share * doubt
         return float(prior.pdf(share) * np.exp(held * np.log(p) + (n - held) * np.log1p(-p) - scale))
 
     whole = quad(weight, 1e-9, 1 - 1e-9, limit=400)[0]
     mean = quad(lambda share: share * weight(share), 1e-9, 1 - 1e-9, limit=400)[0] / whole
-    assert learned_reserve(promised(chance, held, n, doubt), 150) == pytest.approx(mean, abs=2e-3)
+    assert learned_reserve(promised(chance, held, n, doubt, spared), 150) == pytest.approx(mean, abs=2e-3)
 
 
 def test_broken_promises_raise_the_share_and_kept_ones_lower_it():
@@ -80,10 +82,12 @@ def test_every_chance_of_a_car_shrinks_by_its_share_of_the_doubt():
 def test_the_share_is_told_with_its_reason():
     told = kept_back(pl.DataFrame({"judged": [40], "reserve": [0.0312]}))
     assert told == (
-        "The less sure the likeliest answer for a car, the more of its chances is kept back for causes that nothing "
-        "known points at: 1.6% where that answer is as likely as not, as the chances given on 40 past visits say."
+        "No list is complete: where the first answer for a car has one chance in two, its chances are lowered by "
+        "1.6% to leave room for other causes and for faults that have passed, as the chances given on 40 past visits say; "
+        "surer answers are lowered less."
     )
     early = kept_back(pl.DataFrame({"judged": [4], "reserve": [0.07]}))
     assert early.endswith(
-        "more than later, when enough chances given on past visits can be held beside what became of them."
+        "more than later, when enough chances given on past visits can be held beside what became of them; surer "
+        "answers are lowered less."
     )

@@ -19,7 +19,7 @@ from datetime import datetime
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis.car import Car
+from analysis.diagnosis.car import Car, kept_back_for
 from analysis.diagnosis.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.past_visits import PastVisit, known_before, visits_to_check
 from analysis.diagnosis.promises import against_rules, kept_back, reliability, summarise, tested, trust
@@ -39,7 +39,13 @@ TRIES = 3
 PREDICTIONS = (
     {"job_id": pl.Int64, "chance": pl.Float64, "held": pl.Boolean, "place": pl.Int64}
     | dict.fromkeys(("cost", "cost_named", "cost_fitted"), pl.Float64)
-    | {"reserve": pl.Float64, "doubt": pl.Float64, "named_first": pl.Boolean, "fitted_first": pl.Boolean}
+    | {
+        "reserve": pl.Float64,
+        "doubt": pl.Float64,
+        "spared": pl.Float64,
+        "named_first": pl.Boolean,
+        "fitted_first": pl.Boolean,
+    }
 )
 
 
@@ -56,8 +62,8 @@ class Backtest:
             clear stayed away; null where unknown), place (of the line that names the part, rechecks not counted,
             null where none does), cost, cost_named, cost_fitted (cents until it was fitted or handed over; null
             where the part did not clear the codes), reserve (share of the doubt that was kept back), doubt (chance
-            that the likeliest answer was wrong), named_first and fitted_first (the plain rules would have tried the
-            right part first).
+            that the likeliest answer was wrong), spared (the chance if that were the matter for which a share is kept
+            back), named_first and fitted_first (the plain rules would have tried the right part first).
         reserve: The share of the doubt to keep back of every chance from now on.
         notes: Plain sentences for the report.
     """
@@ -88,7 +94,8 @@ def backtest(frames: DiagnosisFrames, costs: Costs, cuts: int = CUTS) -> Backtes
         block = [visit for visit in visits if visit.done_at >= start and (end is None or visit.done_at < end)]
         rows += _check_block(_scales_of(frames, costs, start), block, frames)
     predictions = pl.DataFrame(rows, schema=PREDICTIONS, orient="row").sort("job_id")
-    bare = tested(predictions).with_columns(pl.col("chance") / (1 - pl.col("reserve") * pl.col("doubt")))
+    kept = pl.col("reserve") * pl.col("doubt")
+    bare = tested(predictions).with_columns((pl.col("chance") - kept * pl.col("spared")) / (1 - kept))
     reserve = learned_reserve(bare, _taught(frames))
     summary = summarise(predictions, len(starts)).with_columns(pl.lit(reserve).alias("reserve"))
     notes = [trust(summary), *against_rules(predictions), kept_back(summary)]
@@ -150,10 +157,10 @@ def _check(
     scales: Scales, car: Car, visit: PastVisit, truth: int | None, fitted: dict[str, Counter[tuple[str, str]]]
 ) -> tuple[object, ...]:
     weighed = weigh_car(scales, car)
-    chance, held = _chance(scales, car, weighed, visit, truth)
+    chance, held, spared = _chance(scales, car, weighed, visit, truth)
     order = _lines(weighed)
     place = next((k for k, line in enumerate(order, 1) if truth in line), None)
-    kept = scales.reserve, weighed.view.doubt
+    kept = scales.reserve, weighed.view.doubt, spared
     if not visit.cured:
         return visit.job_id, chance, held, place, None, None, None, *kept, None, None
     named = scales.prior.named[:, car.codes].sum(axis=1)
@@ -168,14 +175,16 @@ def _check(
 
 def _chance(
     scales: Scales, car: Car, weighed: Weighed, visit: PastVisit, truth: int | None
-) -> tuple[float | None, bool | None]:
-    """Return the chance the fitted part had to clear what it should, and whether that stayed away."""
+) -> tuple[float | None, bool | None, float | None]:
+    """Return the chance the fitted part had to clear what it should, whether that stayed away, and what is spared."""
     if truth not in weighed.view.parts:
-        return None, None
+        return None, None, None
     i = weighed.view.parts.index(truth)
     ends = {visit.ends[scales.codes[d]] for d, yes in zip(car.codes, weighed.view.clears[i], strict=True) if yes}
     held = False if "returned" in ends else True if ends == {"cleared"} else None
-    return min(max(chance_of(weighed.world, i, []), 0.0), 1.0), held
+    kept_for = replace(weighed.world, chance=kept_back_for(weighed.view.weights))
+    chance, spared = (min(max(chance_of(world, i, []), 0.0), 1.0) for world in (weighed.world, kept_for))
+    return chance, held, spared
 
 
 def _lines(weighed: Weighed) -> list[list[int]]:

@@ -88,9 +88,9 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools, reserve: float = 0.0
     parts = _suspects(car, knowledge, quiet, allowed)
     case = _case(car, knowledge, quiet, parts)
     weights = weigh_sets(case)
+    weights = _all_past(weights) if car.stale.all() else weights
     doubt = 1 - max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, : len(parts)].max(initial=0.0)))
     weights = _kept_back(weights, reserve * doubt)
-    weights = _all_past(weights) if car.stale.all() else weights
     mine = case.link[0, : len(parts)]
     member = weights.sets[:, : len(parts)].astype(float)
     chance = weights.chance.sum(axis=1)[0]
@@ -102,12 +102,16 @@ def look_at(car: Car, knowledge: Knowledge, allowed: Bools, reserve: float = 0.0
     return View(parts, case, weights, clears, _worth(car, knowledge, parts), explained, doubt)
 
 
+def kept_back_for(weights: Weights) -> Floats:
+    """Return (s,) what a share is kept back for: half for the last column alone, half for no part, as it passed."""
+    size = weights.sets.sum(axis=1)
+    return np.where(size == 0, 0.5, np.where(weights.sets[:, -1] & (size == 1), 0.5, 0.0))
+
+
 def _kept_back(weights: Weights, share: float) -> Weights:
-    """Keep a share of the chance for what nothing known points at: half with the last column alone, half as passing."""
+    """Keep a share of the chance for what nothing known points at."""
     chance = (1 - share) * weights.chance
-    something_else = weights.sets[:, -1] & (weights.sets.sum(axis=1) == 1)
-    chance[:, 0, something_else] += share / 2
-    chance[:, 0, 0] += share / 2
+    chance[:, 0] += share * kept_back_for(weights)
     return replace(weights, chance=chance)
 
 

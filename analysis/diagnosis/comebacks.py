@@ -6,18 +6,24 @@ fault with several attempts at it.
 """
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import NamedTuple
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-MOST_JOBS = 3
-"""A fourth attempt begins anew: the ways in which new parts cure or do not double with each job."""
+Ints = NDArray[np.int64]
+MOST_ATTEMPTS = 3
+"""A fourth attempt begins anew: the ways in which new parts cure or do not double with each."""
+SURELY_GONE = 0.9
+"""A code that is there again although it was proven gone as well as this is another fault's."""
+LONGEST_GAP = timedelta(days=365)
+"""So is one that is there again after so long: the car was driven, sold or bought back (common practice, no source)."""
 
 
 class End(NamedTuple):
-    """What was seen of a code after a job.
+    """What was seen of a code after an attempt.
 
     Attributes:
         gone: Likelihood of it if the code would stay away.
@@ -31,8 +37,6 @@ class End(NamedTuple):
 
 
 RETURNED, UNSEEN = End(0.0, 1.0, 1.0), End(1.0, 1.0, 0.0)
-PROVEN = 0.9
-"""A code that is as surely gone is another fault's when it is there again."""
 
 
 @dataclass
@@ -41,66 +45,84 @@ class Fault:
 
     Attributes:
         make: As written in the repair log; blank where unknown.
-        jobs: Job ids in time order.
-        asked: Modules read before the first job, as columns.
-        ends: For each code that was there, by column, what was seen of it after each job.
-        left: Columns of the codes that were not proven gone when they were last looked for.
-        erased: The last job erased the codes.
+        asked: Modules read before the first attempt, as columns.
+        attempts: Job ids of each attempt, in time order; jobs between which nobody looked are one.
+        ends: For each code that was there, by column, what was seen of it after each attempt.
+        left: Columns of the codes that were not proven gone after the last attempt before which they were there.
+        looked: Modules read before any attempt.
+        erased: The last attempt erased the codes.
+        at: When it was.
     """
 
     make: str
-    jobs: list[int]
     asked: set[int]
+    attempts: list[list[int]]
     ends: dict[int, list[End]]
     left: set[int]
-    erased: bool = False
+    looked: set[int]
+    erased: bool
+    at: datetime
 
-    def goes_on(self, codes: dict[int, End], module_of: NDArray[np.int64]) -> bool:
+    def goes_on(self, codes: dict[int, End], at: datetime, module_of: Ints) -> bool:
         """Tell whether codes found later are this fault's: open ones of it, or such as nobody had looked for."""
         new = [d for d in codes if d not in self.left]
-        unasked = all(d not in self.ends and int(module_of[d]) not in self.asked for d in new)
-        return len(self.jobs) < MOST_JOBS and len(new) < len(codes) and unasked
+        unasked = all(d not in self.ends and int(module_of[d]) not in self.looked for d in new)
+        soon = at - self.at <= LONGEST_GAP
+        return soon and len(self.attempts) < MOST_ATTEMPTS and len(new) < len(codes) and unasked
 
-    def add(self, job: int, codes: dict[int, End], erased: bool) -> None:
-        """Add a job, with what was seen after it of each code that was there before it.
+    def add(self, job: int, codes: dict[int, End], asked: set[int], at: datetime) -> None:
+        """Add an attempt, with what was seen after it of each code that was there before it.
 
-        A code that is there before it has come back after the job before, if that one erased.
+        Where nobody had looked for a code after the attempt before, and that one erased, it came back.
         """
         for d in codes:
-            seen = self.ends.setdefault(d, [UNSEEN] * len(self.jobs))
-            if self.erased:
+            seen = self.ends.setdefault(d, [UNSEEN] * len(self.attempts))
+            if self.erased and seen[-1] == UNSEEN:
                 seen[-1] = RETURNED
         for d, seen in self.ends.items():
             seen.append(codes.get(d, UNSEEN))
-        self.left -= {d for d, end in codes.items() if end.gone > 0 and end.known >= PROVEN}
-        self.left |= {d for d, end in codes.items() if end.gone == 0 or end.known < PROVEN}
-        self.jobs.append(job)
-        self.erased = erased
+        surely = {d for d, end in codes.items() if end.gone > 0 and end.known >= SURELY_GONE}
+        self.left = (self.left | codes.keys()) - surely
+        self.looked |= asked
+        self.attempts.append([job])
+        self.erased, self.at = False, at
+
+    def join(self, job: int, erased: bool, at: datetime) -> None:
+        """Add a job to the last attempt."""
+        if job not in self.attempts[-1]:
+            self.attempts[-1].append(job)
+        self.erased, self.at = self.erased or erased, at
 
 
 def gather_faults(
-    jobs: pl.DataFrame, ends: dict[int, dict[int, End]], asked: dict[int, set[int]], module_of: NDArray[np.int64]
+    jobs: pl.DataFrame, ends: dict[int, dict[int, End]], asked: dict[int, set[int]], module_of: Ints
 ) -> list[Fault]:
     """Put the jobs on each car together that were about the same fault.
 
     Args:
-        jobs: One row per job: job_id, vehicle, make, done_at, erased.
+        jobs: One row per job: job_id, vehicle, make, parted_at, erased.
         ends: Job to what was seen after it of each unmasked code before it, by column.
         asked: Job to the modules that were read before it, as columns.
         module_of: (codes,) column of the code's module.
 
     Returns:
-        The faults, by their first job; jobs without a code before them are left out.
+        The faults, by their first job.  A job before which nothing was read goes to the attempt before it, if its
+        car has one; jobs before which no code was there are left out.
     """
     latest, found = dict[str, Fault](), list[Fault]()
-    rows = jobs.sort("done_at", "job_id").select("job_id", "vehicle", pl.col("make").fill_null(""), "erased")
-    for job, vehicle, make, erased in rows.iter_rows():
-        codes = ends.get(job)
-        if not codes:
+    rows = jobs.sort("parted_at", "job_id").select(
+        "job_id", "vehicle", pl.col("make").fill_null(""), "parted_at", "erased"
+    )
+    for job, vehicle, make, at, erased in rows.iter_rows():
+        fault, codes = latest.get(vehicle), ends.get(job, {})
+        # Jobs of one moment have the same scans before and after them.
+        together = fault is not None and (at == fault.at or (not asked.get(job) and at - fault.at <= LONGEST_GAP))
+        if not codes and not together:
             continue
-        fault = latest.get(vehicle)
-        if fault is None or not fault.goes_on(codes, module_of):
-            fault = latest[vehicle] = Fault(make, [], asked.get(job, set()), {}, set())
+        if fault is None or not (together or fault.goes_on(codes, at, module_of)):
+            fault = latest[vehicle] = Fault(make, asked.get(job, set()), [], {}, set(), set(), False, at)
             found.append(fault)
-        fault.add(job, codes, bool(erased))
-    return sorted(found, key=lambda fault: fault.jobs[0])
+        if not together:
+            fault.add(job, codes, asked.get(job, set()), at)
+        fault.join(job, bool(erased), at)
+    return sorted(found, key=lambda fault: fault.attempts[0])

@@ -87,7 +87,7 @@ def quiet_parts(visits: Visits, knowledge: Knowledge) -> Floats:
 
 
 def _blocks(visits: Visits) -> list[Indices]:
-    """Return visits of as many jobs and about as many codes together."""
+    """Return visits of as many attempts and about as many codes together."""
     present = np.diff(visits.first)
     order = np.lexsort((present, visits.many))
     blocks, start = [], 0

@@ -51,7 +51,7 @@ class Knowledge:
         numbers: (4,) chance that a car has no, one, two or three faulty parts, before it is known to show a code.
         bad: (parts,) chance that a new one does not cure what the part did.
         learned: (parts, codes) how many visits taught the link, priors left out.
-        worth: (parts, codes) how many independent visits the link is worth in an interval.
+        taught: (parts, codes) how many visits with the fault taught the link, whether it set the code or not.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
     """
 
@@ -64,13 +64,18 @@ class Knowledge:
     numbers: Floats
     bad: Floats
     learned: Floats
-    worth: Floats
+    taught: Floats
     make_names: list[str]
 
     @cached_property
     def link(self) -> Floats:
         """Return (parts, codes): the mean chance that the faulty part sets the code."""
         return np.asarray(self.link_yes / (self.link_yes + self.link_no))
+
+    @cached_property
+    def worth(self) -> Floats:
+        """Return (parts, codes): how many independent visits the link is worth in an interval."""
+        return np.asarray(TEXT_WORTH * (self.link_yes + self.link_no - self.taught) + VISIT_WORTH * self.taught)
 
     @cached_property
     def quiet(self) -> Floats:
@@ -119,8 +124,9 @@ def believe(counts: Counts, prior: Prior, make_names: list[str]) -> Knowledge:
     Returns:
         The knowledge; its last row, for a make never seen, is all makes together.
     """
+    taught = np.maximum(counts.chances, counts.set_by)
     yes = prior.link * prior.visits + counts.set_by
-    no = (1 - prior.link) * prior.visits + np.maximum(counts.chances - counts.set_by, 0.0)
+    no = (1 - prior.link) * prior.visits + taught - counts.set_by
     all_faults, all_visits = counts.faults.sum(axis=0), counts.visits.sum()
     pooled = (FAULT * FAULT_VISITS + all_faults) / (FAULT_VISITS + all_visits)
     fault_yes = np.vstack([MAKE_VISITS * pooled + counts.faults, (FAULT_VISITS + all_visits) * pooled])
@@ -130,11 +136,10 @@ def believe(counts: Counts, prior: Prior, make_names: list[str]) -> Knowledge:
     persist = (RETURN_AFTER_ERASE * RETURN_VISITS + counts.stayed) / (RETURN_VISITS + counts.leaked.sum())
     numbers = np.array(NUMBERS) * NUMBERS_VISITS + counts.sizes
     numbers[0] /= _shown_without_fault(leak, counts)
-    worth = TEXT_WORTH * prior.visits + VISIT_WORTH * (yes + no - prior.visits)
     bad = _bad_new_parts(counts)
     return Knowledge(
         yes, no, fault_yes, np.maximum(total - fault_yes, 1e-9), np.clip(leak, 1e-6, 0.5),
-        float(np.clip(persist, 0.02, 0.98)), numbers / numbers.sum(), bad, counts.set_by, worth,
+        float(np.clip(persist, 0.02, 0.98)), numbers / numbers.sum(), bad, counts.set_by, taught,
         [*make_names, ""],
     )  # fmt: skip
 

@@ -11,7 +11,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.diagnosis.comebacks import MOST_JOBS
 from analysis.diagnosis.expectation import count_again, per_make
 from analysis.diagnosis.knowledge import Counts, Knowledge, believe
 from analysis.diagnosis.own_share import Share
@@ -65,22 +64,22 @@ def count_once(visits: Visits, prior: Prior) -> Counts:
     set_by, chances = np.zeros((parts, codes)), np.zeros((parts, codes))
     credits, seen = [np.zeros((0, parts))], [np.zeros((0, 1))]
     for run in visits.runs():
-        present, read = visits.present(run), visits.read(run).astype(float)
-        there, told, credited, looked = present, read, np.zeros((len(present), parts)), np.zeros((len(present), 1))
-        for job in range(MOST_JOBS):
-            known, back = (visits.laid_out(each[:, job], run, 0.0) for each in (visits.known, visits.back))
+        there, told = visits.present(run), visits.read(run).astype(float)
+        credited, looked = np.zeros((len(there), parts)), np.zeros((len(there), 1))
+        for attempt in range(int(visits.many[run].max(initial=0))):
+            gone, back, known = (visits.laid_out(each[:, attempt], run, 0.0) for each in visits.ends)
             known = np.where(there, known, 0.0)
-            cleared = np.where(back < 1, known, 0.0)
-            fitted = visits.fitted[run, job]
-            told = np.where(there, known, told)
-            credit = _credit(there, fitted, known.sum(axis=1), cleared.sum(axis=1), prior)
+            cleared, told = np.where(back < 1, known, 0.0), np.where(there, known, told)
+            credit = _credit(there, visits.fitted[run, attempt], known.sum(axis=1), cleared.sum(axis=1), prior)
+            credit = np.minimum(credit, 1 - credited)  # one fault, however many attempts cleared some of its codes
             set_by += credit.T @ cleared
             chances += credit.T @ told
             credited += credit
-            looked = np.maximum(looked, (known.sum(axis=1) * fitted.any(axis=1))[:, None])
-            there = there & (visits.laid_out(visits.gone[:, job], run, 1.0) == 0)
+            tried = visits.fitted[run, attempt].any(axis=1)
+            looked = np.maximum(looked, (np.minimum(known.sum(axis=1), 1.0) * tried)[:, None])
+            there = there & ((gone == 0) | (known == 0))
         credits.append(credited)
-        seen.append(np.minimum(looked, 1.0))
+        seen.append(looked)
     faults, known_visits = per_make(visits, np.concatenate(credits)), per_make(visits, np.concatenate(seen))
     nothing = np.zeros(codes)
     return Counts(

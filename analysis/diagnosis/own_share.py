@@ -19,12 +19,13 @@ from numpy.typing import NDArray
 
 from analysis.diagnosis.knowledge import SPEAKS, Knowledge
 from analysis.diagnosis.noisy_or import Cases, Floats, Tally
-from analysis.diagnosis.priors import LEAK_VISITS
+from analysis.diagnosis.priors import LEAK_VISITS, OTHER_VISITS
 
 Indices = NDArray[np.intp]
-FAINT_FROM = 3.0
-"""Once so many visits with a part's fault say that it sets a code less often than ``SPEAKS``, it is taken to set it
-never: chance meetings of common parts with codes of no cause would else pass for weak links."""
+FAINT_FROM = 2.0
+"""Once more visits than this with a part's fault say that it sets a code, of which no text speaks, less often than
+``SPEAKS``, it is taken to set it never: chance meetings of common parts with codes of no cause would else pass for weak
+links."""
 LEAST = 1e-6
 """Least count that is left of a link, so that rounding makes none negative."""
 
@@ -66,5 +67,7 @@ def without_own(
     worth = LEAK_VISITS + reads[what] - 1
     leak = np.clip((cases.leak * (worth + 1) - share.tally.leaked) / worth, LEAST, 0.5)
     link = np.where(cases.link > 0, yes / visits, 0.0)
-    link = np.where((link < SPEAKS) & (visits > FAINT_FROM), 0.0, link)
+    taught = knowledge.taught[here] - faults[:, :, None]
+    faint = (link < SPEAKS) & (taught > FAINT_FROM) & (visits - taught < OTHER_VISITS + 0.5)
+    link = np.where(faint, 0.0, link)
     return replace(cases, link=link, leak=np.where(cases.shown, leak, 0.0))

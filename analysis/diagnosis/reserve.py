@@ -42,8 +42,8 @@ def learned_reserve(promised: pl.DataFrame, visits: int) -> float:
     """Return the share to keep back, as past promises say.
 
     Args:
-        promised: One row per past promise that was put to the test: ``chance`` with nothing kept back and ``doubt``,
-            both fractions, and ``held``, whether it came true.
+        promised: One row per past promise that was put to the test: ``chance`` with nothing kept back, ``doubt``,
+            ``spared``, the chance if all were kept back, and ``held``, whether it came true.
         visits: Past jobs that were learned from.
 
     Returns:
@@ -59,8 +59,8 @@ def learned_reserve(promised: pl.DataFrame, visits: int) -> float:
         return usual
     # The Beta's logarithm, and seven eighths of log share for the spacing of the shares.
     score = (usual * WORTH - 1 + 7 / 8) * np.log(_SHARES) + ((1 - usual) * WORTH - 1) * np.log1p(-_SHARES)
-    chance, doubt = (promised[name].to_numpy().clip(0.0, 1.0)[:, None] for name in ("chance", "doubt"))
-    chance = chance * (1 - doubt * _SHARES)
+    bare, doubt, spared = (promised[name].to_numpy().clip(0.0, 1.0)[:, None] for name in ("chance", "doubt", "spared"))
+    chance = bare + doubt * _SHARES * (spared - bare)
     held = promised["held"].to_numpy().astype(bool)[:, None]
     score += np.where(held, np.log(np.maximum(chance, 1e-12)), np.log1p(-np.minimum(chance, 1 - 1e-12))).sum(axis=0)
     weight = np.exp(score - score.max())

@@ -1,7 +1,7 @@
 """Past jobs as numbers: what was there, what was read, what was fitted, what came back.
 
 A car whose codes came back and that was worked on again is still the one car with its
-one fault: all those jobs are one visit here, and teach once what sets which code.
+one fault: all those jobs are one visit with several attempts here, and teach once what sets which code.
 
 A code whose module was not read says nothing, neither present nor absent.  A code
 that stayed away counts for as much as the car was driven; one that was not looked
@@ -17,7 +17,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from analysis.diagnosis.candidates import Candidate
-from analysis.diagnosis.comebacks import MOST_JOBS, PROVEN, RETURNED, UNSEEN, End, Fault, gather_faults
+from analysis.diagnosis.comebacks import MOST_ATTEMPTS, RETURNED, UNSEEN, End, Fault, gather_faults
 from analysis.diagnosis.frames import DiagnosisFrames
 from analysis.evidence import Evidence
 from analysis.vocabulary.makes import make_key
@@ -28,32 +28,35 @@ Ints = NDArray[np.int64]
 Number = TypeVar("Number", np.float64, np.bool_)
 RUN = 4096
 """So many visits are laid out over all codes at once."""
+PROVEN_ANYHOW = 0.9
+"""How well a code is proven gone when the car's own monitors say so but no distance is known."""
 
 
 @dataclass(frozen=True)
 class Visits:
-    """One row per fault that cars came with, sorted by its first job; up to ``MOST_JOBS`` jobs were done on it.
+    """One row per fault that cars came with, sorted by its first job; up to ``MOST_ATTEMPTS`` attempts were made at it.
 
     Most visits show a few codes out of thousands, so what became of a code is kept for those that were there only:
     the entries of visit v stand from ``first[v]`` up to ``first[v + 1]``, by code.
 
     Attributes:
-        jobs: Ids of the jobs of each visit, in time order.
+        jobs: Ids of the jobs of each attempt of each visit, in time order.
         makes: (n,) index into ``make_names``.
         make_names: Makes, sorted; blank for unknown.
-        asked: (n, modules) the module was read before the first job.
+        asked: (n, modules) the module was read before the first attempt.
         module_of: (codes,) place of the code's module among the columns of ``asked``.
         possible: (makes, codes) the code can be there on that make.
-        fitted: (n, MOST_JOBS, parts) the part was worked on in that job; no part in jobs that there were not.
+        fitted: (n, MOST_ATTEMPTS, parts) the part was worked on in that attempt.
         first: (n + 1,) where the entries of each visit begin.
-        code: (entries,) a code that was there before the first job, background left out.
-        gone: (entries, MOST_JOBS) likelihood of what was seen after the job if the code would stay away; 1 where
-            nobody looked.
-        back: (entries, MOST_JOBS) the same if the code would come back.
-        known: (entries, MOST_JOBS) how well the outcome is known, 0 to 1.
+        code: (entries,) a code that was there before the first attempt, or later in a module first read then;
+            background left out.
+        gone: (entries, MOST_ATTEMPTS) likelihood of what was seen after the attempt if the code would stay away; 1
+            where nobody looked.
+        back: (entries, MOST_ATTEMPTS) the same if the code would come back.
+        known: (entries, MOST_ATTEMPTS) how well the outcome is known, 0 to 1.
     """
 
-    jobs: list[tuple[int, ...]]
+    jobs: list[list[list[int]]]
     makes: Ints
     make_names: list[str]
     asked: Bools
@@ -66,15 +69,20 @@ class Visits:
     back: Floats
     known: Floats
 
+    @property
+    def ends(self) -> tuple[Floats, Floats, Floats]:
+        """Return gone, back and known."""
+        return self.gone, self.back, self.known
+
     @cached_property
     def worked_on(self) -> Bools:
-        """Return (n, parts): the part was worked on in some job."""
+        """Return (n, parts): the part was worked on in some attempt."""
         return np.asarray(self.fitted.any(axis=1))
 
     @cached_property
     def many(self) -> Ints:
-        """Return (n,): the number of jobs."""
-        return np.array([len(jobs) for jobs in self.jobs], dtype=np.int64)
+        """Return (n,): the number of attempts."""
+        return np.array([len(attempts) for attempts in self.jobs], dtype=np.int64)
 
     @cached_property
     def reads(self) -> Floats:
@@ -87,11 +95,11 @@ class Visits:
         return [slice(at, min(at + RUN, len(self.jobs))) for at in range(0, len(self.jobs), RUN)]
 
     def present(self, run: slice) -> Bools:
-        """Return (visits of the run, codes): the code was there before the first job."""
+        """Return (visits of the run, codes): the visit has the code."""
         return self.laid_out(np.ones(len(self.code), dtype=bool), run, False)
 
     def read(self, run: slice) -> Bools:
-        """Return (visits of the run, codes): the code's presence or absence before the first job is known."""
+        """Return (visits of the run, codes): the code's presence or absence is known."""
         seen = self.asked[run][:, self.module_of] & self.possible[self.makes[run]]
         return np.asarray(seen | self.present(run))
 
@@ -131,7 +139,7 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence
     for v, fault in enumerate(faults):
         asked[v, list(fault.asked)] = True
     return Visits(
-        [tuple(fault.jobs) for fault in faults], np.array([index[make] for make in makes], dtype=np.int64), names,
+        [fault.attempts for fault in faults], np.array([index[make] for make in makes], dtype=np.int64), names,
         asked, module_of, can_occur(names, frames.codes), _fitted(frames.job_parts, faults, candidates),
         *_afterwards(faults),
     )  # fmt: skip
@@ -139,7 +147,7 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence
 
 def _afterwards(faults: list[Fault]) -> tuple[Ints, Ints, Floats, Floats, Floats]:
     entries = [(code, fault.ends[code]) for fault in faults for code in sorted(fault.ends)]
-    table = np.tile(np.array(UNSEEN), (len(entries), MOST_JOBS, 1))
+    table = np.tile(np.array(UNSEEN), (len(entries), MOST_ATTEMPTS, 1))
     for row, (_, ends) in enumerate(entries):
         table[row, : len(ends)] = ends
     first = np.concatenate(([0], np.cumsum([len(fault.ends) for fault in faults]))).astype(np.int64)
@@ -156,12 +164,9 @@ def _what_became(outcome: str, km: float | None, tau: float) -> End:
 
 
 def _proof(km: float | None, tau: float, outcome: str) -> float:
-    """The chance that a code which is still there would have shown itself by now: 1 - exp(-km / tau).
-
-    Where the car's own monitors say that it is gone it is proven well, however little is known of the distance.
-    """
+    """The chance that a code which is still there would have shown itself by now: 1 - exp(-km / tau)."""
     driven = 0.0 if km is None or tau <= 0 else 1 - float(np.exp(-km / tau))
-    return max(driven, PROVEN) if outcome == "cleared" else driven
+    return max(driven, PROVEN_ANYHOW) if outcome == "cleared" else driven
 
 
 def _asked(job_modules: pl.DataFrame, slot: dict[str, int]) -> dict[int, set[int]]:
@@ -186,8 +191,10 @@ def can_occur(makes: list[str], codes: pl.DataFrame) -> Bools:
 
 def _fitted(job_parts: pl.DataFrame, faults: list[Fault], candidates: list[Candidate]) -> Bools:
     place = {candidate.key: i for i, candidate in enumerate(candidates)}
-    where = {job: (v, number) for v, fault in enumerate(faults) for number, job in enumerate(fault.jobs)}
-    fitted = np.zeros((len(faults), MOST_JOBS, len(candidates)), dtype=bool)
+    where = {
+        job: (v, number) for v, fault in enumerate(faults) for number, jobs in enumerate(fault.attempts) for job in jobs
+    }
+    fitted = np.zeros((len(faults), MOST_ATTEMPTS, len(candidates)), dtype=bool)
     for job, part, position in job_parts.select("job_id", "part", pl.col("position").fill_null("")).iter_rows():
         if job in where and (part, position) in place:
             fitted[*where[job], place[part, position]] = True

@@ -121,7 +121,7 @@ def set_up(
     total = np.array([total_cents(candidate, costs) for candidate in candidates], dtype=float)
     known = total[~np.isnan(total)]
     assumed = float(median(known)) if known.size else costs.specialist_cents / 4
-    jobs = int(visits.many.sum())
+    jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
     kept_back = usual_reserve(jobs) if reserve is None else reserve
     return Scales(
         frames, costs, candidates, prior, learn(visits, prior), jobs, kept_back,

@@ -8,6 +8,7 @@ select
     vehicles.make,
     lines.line,
     jobs.done_at,
+    windows.parted_at,
     jobs.odometer,
     windows.erased,
     jobs.erase_only
