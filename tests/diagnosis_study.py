@@ -76,7 +76,7 @@ def main(words: list[str]) -> None:
     dirty = "dirty" in words
     count = next((int(word) for word in words if word.isdigit()), WORLDS)
     worlds = range(FIRST_SEED, FIRST_SEED + count)
-    with pl.Config(tbl_rows=200, float_precision=3):
+    with pl.Config(tbl_rows=200, tbl_cols=20, tbl_width_chars=200, float_precision=3):
         if "promises" in words:
             print(reliability(promises(SIZES[1:], worlds, STOCK, dirty)))
             return

@@ -83,8 +83,8 @@ def test_the_share_is_told_with_its_reason():
     told = kept_back(pl.DataFrame({"judged": [40], "reserve": [0.0312]}))
     assert told == (
         "No list is complete: where the first answer for a car has one chance in two, its chances are lowered by "
-        "1.6% to leave room for other causes and for faults that have passed, as the chances given on 40 past visits say; "
-        "surer answers are lowered less."
+        "1.6% to leave room for other causes and for faults that have passed, as the chances given on 40 past visits "
+        "say; surer answers are lowered less."
     )
     early = kept_back(pl.DataFrame({"judged": [4], "reserve": [0.07]}))
     assert early.endswith(
