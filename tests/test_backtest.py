@@ -11,6 +11,7 @@ from polars.testing import assert_frame_equal
 from analysis.diagnosis.backtest import backtest
 from analysis.diagnosis.past_visits import known_before, visits_to_check
 from analysis.diagnosis.promises import reliability, trust
+from analysis.diagnosis.reserve import RESERVE
 from analysis.mining.paired import words
 
 BATTERY, SENSOR = "ECM:P0562", "ABS:C0031"
@@ -197,8 +198,8 @@ def test_without_visits_there_is_nothing_to_check() -> None:
     assert found.notes == [
         "No past visit can check the list yet: that takes jobs with one part whose outcome is proven.",
         "No list is complete: where the first answer for a car has one chance in two, its chances are lowered by "
-        "20.0% to leave room for other causes and for faults that have passed, more than later, when enough chances given on "
-        "past visits can be held beside what became of them; surer answers are lowered less.",
+        "20.0% to leave room for other causes and for faults that have passed, more than later, when enough chances "
+        "given on past visits can be held beside what became of them; surer answers are lowered less.",
     ]
     assert (found.reliability.height, found.predictions.height) == (0, 0)
-    assert found.summary.row(0) == (0, None, None, 0, None, None, None, 0, 0.06)
+    assert found.summary.row(0) == (0, None, None, 0, None, None, None, 0, RESERVE)

@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from scipy.stats import betabinom
 
 from analysis.diagnosis.knowledge import Counts, believe
-from analysis.diagnosis.priors import BAD_NEW_PART, Prior
+from analysis.diagnosis.priors import BAD_LEANS, BAD_NEW_PART, Prior
 
 BATTERS = [18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7]
 """Hits in 45 times at bat: B. Efron and C. Morris, "Stein's paradox in statistics", Scientific American 236 (1977)."""
@@ -44,7 +45,10 @@ def test_parts_that_are_alike_share_one_record_and_unlike_ones_keep_theirs():
     assert unlike[-1] == pytest.approx(0.4, abs=0.03)
 
 
-def test_a_part_does_not_lean_on_itself():
-    # The others say 2 of 100: 30 of 30 in vain is its own doing, and must not look usual because of itself.
-    found = bad([2.0, 30.0], [100.0, 30.0])
-    assert found[1] > 0.8
+@pytest.mark.parametrize(("in_vain", "renewed"), [(30, 30), (2, 40), (0, 15)])
+def test_a_part_does_not_lean_on_itself(in_vain, renewed):
+    # Independent route: scipy's beta-binomial around the belief, for the only part there is.
+    leans = np.array(BAD_LEANS)
+    weight = betabinom.pmf(in_vain, renewed, BAD_NEW_PART * leans, (1 - BAD_NEW_PART) * leans) / np.sqrt(leans)
+    mean = (weight * (BAD_NEW_PART * leans + in_vain) / (leans + renewed)).sum() / weight.sum()
+    assert bad([float(in_vain)], [float(renewed)]) == pytest.approx([mean])

@@ -162,9 +162,10 @@ def test_stored_codes_alone_are_rechecked_first():
     dealer = wheel_dealer()
     dealer.car("car", [SENSOR, SPEED], status="history")
     row = first(dealer)
-    # 20 minutes of driving at 60.00 an hour; gone for half of such cars, and each code stays away with nine of ten.
+    # 20 minutes of driving at 60.00 an hour; gone for half of such cars, and each code stays away with nine of ten; of
+    # what is kept back half is for what has passed.
     assert (row["action"], row["part"], row["total_cost"], row["labour_cost"]) == ("recheck", "", 2000.0, 2000.0)
-    assert row["chance"] == pytest.approx(0.5 * 0.9**2, abs=0.02)
+    assert row["chance"] == pytest.approx(0.5 * 0.9**2, abs=0.04)
     assert row["chance_low"] < row["chance"] < row["chance_high"]
     assert (row["clears"], row["inspection"], row["cheap"]) == (f"{SENSOR};{SPEED}", "lamp", True)
     assert "erase, drive 40 km, scan again" in row["check_first"]
@@ -338,11 +339,11 @@ def one_part(cleared: int, jobs: int) -> dict:
 )  # fmt: skip
 def test_a_chance_follows_the_record_of_the_only_part(cleared, jobs, low, high):
     # With one part and one code nothing else can take the blame: the record is the chance, drawn towards .94 with
-    # the weight of a few jobs.  An interval holds the record, but for none of ten: a belief of .94 worth four visits
-    # leaves some hope, and the lower end of its 90 % interval is .025.
+    # the weight of a few jobs.  An interval holds the record, but where none or all held: there the belief draws its
+    # near end off by some hundredths.
     row = one_part(cleared, jobs)
     assert low <= row["chance"] <= high
-    assert row["chance_low"] <= max(cleared / jobs, 0.03) <= row["chance_high"] + 1e-3
+    assert row["chance_low"] <= min(max(cleared / jobs, 0.05), 0.998) <= row["chance_high"]
 
 
 def test_a_caution_follows_the_module_a_part_sits_in_not_the_codes_it_clears():

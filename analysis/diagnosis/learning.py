@@ -49,12 +49,12 @@ def _between(one: Counts, other: Counts) -> Counts:
 
 
 def count_once(visits: Visits, prior: Prior) -> Counts:
-    """Count each job once: the fitted part is credited with the codes that stayed away.
+    """Count each attempt once: the fitted part is credited with the codes that stayed away.
 
     Several parts fitted at once share the credit by how well the texts of the codes speak for each.
 
     Args:
-        visits: The jobs.
+        visits: The visits.
         prior: For the sharing.
 
     Returns:
@@ -64,28 +64,28 @@ def count_once(visits: Visits, prior: Prior) -> Counts:
     set_by, chances = np.zeros((parts, codes)), np.zeros((parts, codes))
     credits, seen = [np.zeros((0, parts))], [np.zeros((0, 1))]
     for run in visits.runs():
-        there, told = visits.present(run), visits.read(run).astype(float)
+        there, told, many = visits.present(run), visits.read(run).astype(float), visits.many[run]
         credited, looked = np.zeros((len(there), parts)), np.zeros((len(there), 1))
-        for attempt in range(int(visits.many[run].max(initial=0))):
-            gone, back, known = (visits.laid_out(each[:, attempt], run, 0.0) for each in visits.ends)
-            known = np.where(there, known, 0.0)
-            cleared, told = np.where(back < 1, known, 0.0), np.where(there, known, told)
-            credit = _credit(there, visits.fitted[run, attempt], known.sum(axis=1), cleared.sum(axis=1), prior)
-            credit = np.minimum(credit, 1 - credited)  # one fault, however many attempts cleared some of its codes
+        for attempt in range(int(many.max(initial=0))):
+            rows = np.flatnonzero(many > attempt)
+            gone, back, known = (visits.laid_out(each[:, attempt], run, 0.0)[rows] for each in visits.ends)
+            open_now, fitted = there[rows], visits.fitted[run, attempt][rows]
+            known = np.where(open_now, known, 0.0)
+            cleared = np.where(back < 1, known, 0.0)
+            told[rows] = np.where(open_now, known, told[rows])
+            credit = _credit(open_now, fitted, known.sum(axis=1), cleared.sum(axis=1), prior)
+            credit = np.minimum(credit, 1 - credited[rows])  # one fault, however many attempts cleared some of it
             set_by += credit.T @ cleared
-            chances += credit.T @ told
-            credited += credit
-            tried = visits.fitted[run, attempt].any(axis=1)
-            looked = np.maximum(looked, (np.minimum(known.sum(axis=1), 1.0) * tried)[:, None])
-            there = there & ((gone == 0) | (known == 0))
+            chances += credit.T @ told[rows]
+            credited[rows] += credit
+            tried = np.minimum(known.sum(axis=1), 1.0) * fitted.any(axis=1)
+            looked[rows] = np.maximum(looked[rows], tried[:, None])
+            there[rows] &= (gone == 0) | (known == 0)
         credits.append(credited)
         seen.append(looked)
     faults, known_visits = per_make(visits, np.concatenate(credits)), per_make(visits, np.concatenate(seen))
-    nothing = np.zeros(codes)
-    return Counts(
-        set_by, chances, faults, known_visits, leaked=nothing, stayed=0.0, reads=nothing,
-        sizes=np.zeros(4), renewed=np.zeros(parts), in_vain=np.zeros(parts),
-    )  # fmt: skip
+    nothing, no_part = np.zeros(codes), np.zeros(parts)
+    return Counts(set_by, chances, faults, known_visits, nothing, 0.0, nothing, np.zeros(4), no_part, no_part)
 
 
 def _credit(present: Bools, fitted: Bools, known: Floats, cleared: Floats, prior: Prior) -> Floats:

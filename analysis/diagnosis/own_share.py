@@ -4,8 +4,8 @@ A part and a code that met by chance on one car would otherwise teach, round aft
 round, that the one sets the other: the visit would be judged by a belief that it made
 itself.  Codes of no cause then seem rare, and those that come back seem to be all of
 them.  So from the second round on the links and leaks of a visit's codes are those
-that all other visits teach; the rest of what is believed keeps the visit in, as one of
-many.
+that all other visits teach; the rest of what is believed, how often all codes together
+have no cause among it, keeps the visit in, as one of many.
 
 Source:
     A. Asuncion, M. Welling, P. Smyth and Y. W. Teh, "On smoothing and inference for topic models", Uncertainty in
