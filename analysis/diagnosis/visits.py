@@ -45,7 +45,7 @@ class Visits:
         make_names: Makes, sorted; blank for unknown.
         asked: (n, modules) the module was read before the first attempt.
         module_of: (codes,) place of the code's module among the columns of ``asked``.
-        possible: (makes, codes) the code can be there on that make.
+        possible: (makes, codes) the code can be there on that make, other than as background.
         fitted: (n, MOST_ATTEMPTS, parts) the part was worked on in that attempt.
         first: (n + 1,) where the entries of each visit begin.
         code: (entries,) a code that was there before the first attempt, or later in a module first read then;
@@ -140,9 +140,17 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence
         asked[v, list(fault.asked)] = True
     return Visits(
         [fault.attempts for fault in faults], np.array([index[make] for make in makes], dtype=np.int64), names,
-        asked, module_of, can_occur(names, frames.codes), _fitted(frames.job_parts, faults, candidates),
-        *_afterwards(faults),
+        asked, module_of, can_occur(names, frames.codes) & _ever_real(frames),
+        _fitted(frames.job_parts, faults, candidates), *_afterwards(faults),
     )  # fmt: skip
+
+
+def _ever_real(frames: DiagnosisFrames) -> Bools:
+    """Return (codes,): False where a code was seen as background only; that it is absent says nothing of faults."""
+    seen = pl.concat([table.select("code", "background") for table in (frames.outcomes, frames.open_codes)])
+    real = seen.group_by("code").agg(pl.col("background").is_null().any().alias("real"))
+    found = frames.codes.select("code").join(real, on="code", how="left", maintain_order="left")
+    return found["real"].fill_null(True).to_numpy().astype(bool)
 
 
 def _afterwards(faults: list[Fault]) -> tuple[Ints, Ints, Floats, Floats, Floats]:
