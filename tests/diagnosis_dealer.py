@@ -62,9 +62,8 @@ class Dealer:
         job = len(self.rows.get("jobs", [])) + 1
         vehicle = str(more.get("vehicle", f"old{job}"))
         done = START + timedelta(days=int(str(more.get("day", job))))
-        self._add(
-            "jobs", (job, vehicle, f"J{job}", make, "line", done, done, None, more.get("erased", True), not parts)
-        )
+        erased = more.get("erased", True)
+        self._add("jobs", (job, vehicle, f"J{job}", make, "line", done, done, None, erased, not parts))
         for part in parts:
             name, position, supplier = part if isinstance(part, tuple) else (part, "", None)
             self._add("job_parts", (job, name, position, "replace", supplier, 2000, 30.0))
@@ -125,10 +124,10 @@ class Dealer:
         )
         return only_families(families, members)
 
-    def list(self, costs: Costs = COSTS) -> Shortlist:
-        """The shortlist."""
+    def list(self, costs: Costs = COSTS, reserve: float | None = None) -> Shortlist:
+        """The shortlist; with a reserve of 0 nothing is kept back."""
         findings = self.findings()
-        return shortlist(self.frames(), weigh(self.past(), findings.members), findings, costs)
+        return shortlist(self.frames(), weigh(self.past(), findings.members), findings, costs, reserve)
 
 
 SCHEMAS: dict[str, dict[str, type[pl.DataType]]] = {

@@ -57,10 +57,11 @@ def reliability(promised: pl.DataFrame) -> pl.DataFrame:
     share what was learned, so worlds are taken as the independent pieces), brier and cover (of the intervals).
     """
     held = pl.col("true").is_between(pl.col("low") - 1e-9, pl.col("high") + 1e-9)
+    planted = pl.coalesce("true", pl.col("kept").cast(pl.Float64))
     one = promised.with_columns(
         tenth=(pl.col("chance") * 10).floor().clip(0, 9).cast(pl.Int64),
-        planted=pl.coalesce("true", pl.col("kept").cast(pl.Float64)),
-        off=pl.coalesce("true", pl.col("kept").cast(pl.Float64)) - pl.col("chance"),
+        planted=planted,
+        off=planted - pl.col("chance"),
         held=held,
     )
     none = pl.lit(None, dtype=pl.Int64)

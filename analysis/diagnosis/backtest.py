@@ -39,13 +39,8 @@ TRIES = 3
 PREDICTIONS = (
     {"job_id": pl.Int64, "chance": pl.Float64, "held": pl.Boolean, "place": pl.Int64}
     | dict.fromkeys(("cost", "cost_named", "cost_fitted"), pl.Float64)
-    | {
-        "reserve": pl.Float64,
-        "doubt": pl.Float64,
-        "spared": pl.Float64,
-        "named_first": pl.Boolean,
-        "fitted_first": pl.Boolean,
-    }
+    | dict.fromkeys(("reserve", "doubt", "spared"), pl.Float64)
+    | dict.fromkeys(("named_first", "fitted_first"), pl.Boolean)
 )
 
 

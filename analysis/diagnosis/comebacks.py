@@ -5,7 +5,7 @@ and that the rest of its codes is absent was learned the first time.  Its jobs a
 fault with several attempts at it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
@@ -46,22 +46,22 @@ class Fault:
     Attributes:
         make: As written in the repair log; blank where unknown.
         asked: Modules read before the first attempt, as columns.
+        at: When the last attempt was.
         attempts: Job ids of each attempt, in time order; jobs between which nobody looked are one.
         ends: For each code that was there, by column, what was seen of it after each attempt.
         left: Columns of the codes that were not proven gone after the last attempt before which they were there.
         looked: Modules read before any attempt.
         erased: The last attempt erased the codes.
-        at: When it was.
     """
 
     make: str
     asked: set[int]
-    attempts: list[list[int]]
-    ends: dict[int, list[End]]
-    left: set[int]
-    looked: set[int]
-    erased: bool
     at: datetime
+    attempts: list[list[int]] = field(default_factory=list)
+    ends: dict[int, list[End]] = field(default_factory=dict)
+    left: set[int] = field(default_factory=set)
+    looked: set[int] = field(default_factory=set)
+    erased: bool = False
 
     def goes_on(self, codes: dict[int, End], at: datetime, module_of: Ints) -> bool:
         """Tell whether codes found later are this fault's: open ones of it, or such as nobody had looked for."""
@@ -70,8 +70,8 @@ class Fault:
         soon = at - self.at <= LONGEST_GAP
         return soon and len(self.attempts) < MOST_ATTEMPTS and len(new) < len(codes) and unasked
 
-    def add(self, job: int, codes: dict[int, End], asked: set[int], at: datetime) -> None:
-        """Add an attempt, with what was seen after it of each code that was there before it.
+    def begin(self, codes: dict[int, End], asked: set[int]) -> None:
+        """Begin an attempt, with what was seen after it of each code that was there before it.
 
         Where nobody had looked for a code after the attempt before, and that one erased, it came back.
         """
@@ -84,13 +84,12 @@ class Fault:
         surely = {d for d, end in codes.items() if end.gone > 0 and end.known >= SURELY_GONE}
         self.left = (self.left | codes.keys()) - surely
         self.looked |= asked
-        self.attempts.append([job])
-        self.erased, self.at = False, at
+        self.attempts.append([])
+        self.erased = False
 
-    def join(self, job: int, erased: bool, at: datetime) -> None:
+    def add(self, job: int, erased: bool, at: datetime) -> None:
         """Add a job to the last attempt."""
-        if job not in self.attempts[-1]:
-            self.attempts[-1].append(job)
+        self.attempts[-1].append(job)
         self.erased, self.at = self.erased or erased, at
 
 
@@ -110,19 +109,17 @@ def gather_faults(
         car has one; jobs before which no code was there are left out.
     """
     latest, found = dict[str, Fault](), list[Fault]()
-    rows = jobs.sort("parted_at", "job_id").select(
-        "job_id", "vehicle", pl.col("make").fill_null(""), "parted_at", "erased"
-    )
-    for job, vehicle, make, at, erased in rows.iter_rows():
-        fault, codes = latest.get(vehicle), ends.get(job, {})
+    named = jobs.sort("parted_at", "job_id").with_columns(pl.col("make").fill_null(""))
+    for job, vehicle, make, at, erased in named.select("job_id", "vehicle", "make", "parted_at", "erased").iter_rows():
+        fault, codes, read = latest.get(vehicle), ends.get(job, {}), asked.get(job, set())
         # Jobs of one moment have the same scans before and after them.
-        together = fault is not None and (at == fault.at or (not asked.get(job) and at - fault.at <= LONGEST_GAP))
+        together = fault is not None and (at == fault.at or (not read and at - fault.at <= LONGEST_GAP))
         if not codes and not together:
             continue
         if fault is None or not (together or fault.goes_on(codes, at, module_of)):
-            fault = latest[vehicle] = Fault(make, asked.get(job, set()), [], {}, set(), set(), False, at)
+            fault = latest[vehicle] = Fault(make, read, at)
             found.append(fault)
         if not together:
-            fault.add(job, codes, asked.get(job, set()), at)
-        fault.join(job, bool(erased), at)
+            fault.begin(codes, read)
+        fault.add(job, bool(erased), at)
     return sorted(found, key=lambda fault: fault.attempts[0])

@@ -152,7 +152,7 @@ def _seen(cases: Cases, never: Floats, away: Floats) -> Floats:
     return like
 
 
-def removed(cases: Cases, way: Bools) -> list[Bools]:
+def _removed(cases: Cases, way: Bools) -> list[Bools]:
     """Return, before each job and after the last, (n, k) which parts new ones that cure have taken out of the car."""
     taken = [np.zeros_like(cases.fitted[:, 0])]
     for job, cures in enumerate(way):
@@ -162,14 +162,14 @@ def removed(cases: Cases, way: Bools) -> list[Bools]:
 
 def _away(cases: Cases, member: Floats, hold: Floats, way: Bools) -> Floats:
     """Return (n, j, s, m): the chance that no cause left after each job sets the code."""
-    left = [np.exp(member @ (hold * ~taken[:, :, None])) for taken in removed(cases, way)[1:]]
+    left = [np.exp(member @ (hold * ~taken[:, :, None])) for taken in _removed(cases, way)[1:]]
     return np.stack(left, axis=1) * (1 - cases.leak * cases.persist)[:, None, None, :]
 
 
 def _cures(cases: Cases, member: Floats, way: Bools) -> Floats:
     """Return (n, s): log chance that the new parts cure in the jobs of this way, and in the others do not."""
     holds, total = np.log1p(-np.clip(cases.bad, 0.0, 1 - TINY)), np.zeros((len(cases.fault), len(member)))
-    for job, (cures, taken) in enumerate(zip(way, removed(cases, way), strict=False)):
+    for job, (cures, taken) in enumerate(zip(way, _removed(cases, way), strict=False)):
         cure = np.exp(np.where(cases.fitted[:, job] & ~taken, holds, 0.0) @ member.T)
         total += np.log(np.maximum(cure if cures else 1 - cure, TINY))
     return total
@@ -216,13 +216,15 @@ def expected_counts(cases: Cases, weights: Weights) -> Tally:
     for number, way in enumerate(weights.ways):
         chance, away = weights.chance[:, number], weights.away[:, number]
         share = chance[:, :, None] / weights.like[:, number]
-        faulty, taken = chance @ member, removed(cases, way)
+        faulty, taken = chance @ member, _removed(cases, way)
         still = [share * told for told in _told_if_set(cases, away)]
         for job, told in enumerate(still):
             mine = ~taken[job] & taken[job + 1] if job < len(way) else ~taken[job]
             set_by += np.where(mine[:, :, None], member.T @ told, 0.0) if mine.any() else 0.0
-        brief += (share * _told_if_set(cases, away / (1 - lasts)[:, None, None])[0]).sum(axis=1)
-        lasting += still[-1].sum(axis=1)
+        # A passing leak goes with the first job, and where there is one there is no lasting one.
+        first, never_gone = still[0].sum(axis=1), still[-1].sum(axis=1)
+        brief += never_gone + (first - never_gone) / (1 - lasts)
+        lasting += never_gone
         for job, cures in enumerate(way):
             fitted = faulty * (cases.fitted[:, job] & ~taken[job])
             renewed += fitted

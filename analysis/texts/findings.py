@@ -150,7 +150,7 @@ def kept_back(reserve: float, judged: int, enough: bool) -> str:
         else "more than later, when enough chances given on past visits can be held beside what became of them"
     )
     return (
-        f"No list is complete: where the first answer for a car has one chance in two, its chances are lowered by "
+        "No list is complete: where the first answer for a car has one chance in two, its chances are lowered by "
         f"{reserve / 2:.1%} to leave room for other causes and for faults that have passed, {why}; surer answers are "
         "lowered less."
     )
