@@ -2,7 +2,7 @@
 
 import sys
 
-from pipelines.cli import main
+from pipelines.commands.cli import main
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -15,9 +15,9 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from pipelines.errors import BusyError, WorkspaceError, told
-from pipelines.outgoing import column_docs as outgoing_docs
-from pipelines.outgoing import table_schemas as outgoing_schemas
 from pipelines.reading.layouts import LAYOUTS, column_docs, table_schema
+from pipelines.report.outgoing import column_docs as outgoing_docs
+from pipelines.report.outgoing import table_schemas as outgoing_schemas
 from pipelines.settings import default_toml
 
 

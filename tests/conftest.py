@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-from pipelines.weekly import run_week
+from pipelines.batch.weekly import run_week
 from pipelines.workspace import Workspace
 
 settings.register_profile("same every time", derandomize=True, deadline=None)

@@ -8,7 +8,7 @@ from typing import Any
 
 import polars as pl
 
-from analysis.diagnosis.promises import ENOUGH, kept_back, trust
+from analysis.diagnosis.evaluation.metrics import ENOUGH, kept_back, trust
 from analysis.texts.findings import FIRST_CHOICE
 from analysis.texts.words import large
 

@@ -5,7 +5,7 @@ weighs which parts together explain what was seen, and the order follows chance
 per euro until handing the car over is cheaper.
 """
 
-from analysis.diagnosis.frames import Costs, DiagnosisFrames, Shortlist
-from analysis.diagnosis.shortlist import list_cars, shortlist
+from analysis.diagnosis.decision.shortlist import list_cars, shortlist
+from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames, Shortlist
 
 __all__ = ["Costs", "DiagnosisFrames", "Shortlist", "list_cars", "shortlist"]

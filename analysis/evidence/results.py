@@ -10,7 +10,7 @@ import polars as pl
 
 from analysis.evidence.clusters import family_outcomes, single_part_jobs
 from analysis.evidence.frames import Evidence, EvidenceFrames
-from analysis.mining.intervals import clopper_pearson, newcombe_difference
+from analysis.statistics.intervals import clopper_pearson, newcombe_difference
 
 CONFIDENCE = 0.95
 

@@ -16,7 +16,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from analysis.mining.shrinkage import beta_from_moments, kept_shares, shrink_rate
+from analysis.statistics.shrinkage import beta_from_moments, kept_shares, shrink_rate
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

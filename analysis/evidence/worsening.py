@@ -11,7 +11,7 @@ from scipy.stats import hypergeom
 
 from analysis.evidence.clusters import single_part_jobs
 from analysis.evidence.frames import EvidenceFrames
-from analysis.mining.many_tests import benjamini_hochberg
+from analysis.statistics.multiple_testing import benjamini_hochberg
 from analysis.texts import findings as say
 
 LEVEL = 0.05

@@ -8,7 +8,7 @@ the evidence on its root is weighed.  Where there is nothing to find, it finds n
 Frames in, frames out: no files, no database, no clock, no chance beyond fixed seeds.
 """
 
-from analysis.mining.changes import compare_families, family_weeks
+from analysis.mining.family_changes import compare_families, family_weeks
 from analysis.mining.frames import Findings, MiningFrames
 from analysis.mining.run import mine
 

@@ -17,8 +17,8 @@ import numpy as np
 import polars as pl
 from scipy.stats import binom
 
+from analysis.mining.episodes import HALF, Spells, once
 from analysis.mining.pairs import Verdicts
-from analysis.mining.spells import HALF, Spells, once
 
 CLASSES = ("few codes", "some codes", "many codes")
 CARS_A_CLASS = 15  # a line with fewer cars a class is cut into fewer classes

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.mining.spells import HALF, WORD, Ints, Spells, Words, changes, once, tally
+from analysis.mining.episodes import HALF, WORD, Ints, Spells, Words, changes, once, tally
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ def car_counts(arrays: Spells, both_read: Ints | None = None) -> CarCounts:
     """Count cars by model line, code and pair of codes.
 
     Args:
-        arrays: The baskets as arrays, from :func:`analysis.mining.spells.spells`.
+        arrays: The baskets as arrays, from :func:`analysis.mining.episodes.spells`.
         both_read: The cars by two modules, where they are known already.
 
     Returns:
@@ -92,7 +92,7 @@ def pair_cars(arrays: Spells) -> tuple[Ints, Ints, Ints]:
     once is one sort.
 
     Args:
-        arrays: The baskets as arrays, from :func:`analysis.mining.spells.spells`.
+        arrays: The baskets as arrays, from :func:`analysis.mining.episodes.spells`.
 
     Returns:
         ``(first, second, vehicles)`` as in :class:`CarCounts`.

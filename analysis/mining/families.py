@@ -21,7 +21,7 @@ import polars as pl
 from scipy.stats import binom
 
 from analysis.mining.counts import CarCounts
-from analysis.mining.spells import Ints
+from analysis.mining.episodes import Ints
 
 Graph: TypeAlias = "nx.Graph[str]"
 

@@ -12,8 +12,8 @@ import numpy as np
 import polars as pl
 from scipy.stats import hypergeom
 
+from analysis.mining.episodes import Ints, car_numbers, changes, once, positions
 from analysis.mining.frames import MiningFrames
-from analysis.mining.spells import Ints, car_numbers, changes, once, positions
 
 CARS_A_DAY = 5  # fewer cars on a day prove nothing about the day
 NEARLY_ALL = 0.9

@@ -14,12 +14,12 @@ from itertools import combinations
 import numpy as np
 import polars as pl
 
-from analysis.mining.association import p_more
-from analysis.mining.effects import odds_ratio
+from analysis.mining.episodes import Bools, Ints, Spells, once
 from analysis.mining.pairs import CONFIRM_AT
 from analysis.mining.patterns import Counted, closed_sets, frequent_sets_of
 from analysis.mining.rules import RULE_SCHEMA, in_order, with_measures
-from analysis.mining.spells import Bools, Ints, Spells, once
+from analysis.statistics.effect_sizes import odds_ratio
+from analysis.statistics.stratified_tests import p_more
 
 MAX_CODES = 5
 LAYERS = 4  # sizes two to five share the accepted error equally

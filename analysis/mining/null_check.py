@@ -15,8 +15,8 @@ import numpy as np
 import polars as pl
 
 from analysis.mining.counts import car_counts, modules_read
+from analysis.mining.episodes import HALF, Ints, Spells, changes, once
 from analysis.mining.pairs import find_verdicts, reachable_levels
-from analysis.mining.spells import HALF, Ints, Spells, changes, once
 
 COPIES = 20
 FEWEST_COPIES = 2

@@ -13,13 +13,13 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from analysis.mining import measures
-from analysis.mining.association import p_more
 from analysis.mining.counts import CarCounts, cars_by_line
-from analysis.mining.effects import lines_agree, odds_ratio, within_line_phi
-from analysis.mining.many_tests import benjamini_hochberg, benjamini_yekutieli, holm, tarone_level
+from analysis.mining.episodes import Bools, Ints, Spells
 from analysis.mining.screening import Moments, chance_moments, least_levels, p_at_least
-from analysis.mining.spells import Bools, Ints, Spells
+from analysis.statistics import rule_measures
+from analysis.statistics.effect_sizes import lines_agree, odds_ratio, within_line_phi
+from analysis.statistics.multiple_testing import benjamini_hochberg, benjamini_yekutieli, holm, tarone_level
+from analysis.statistics.stratified_tests import p_more
 
 Floats = npt.NDArray[np.float64]
 CONFIRM_AT = 0.05  # chance that even one "confirmed" pair of the week is false
@@ -175,8 +175,8 @@ def _describe(arrays: Spells, counts: CarCounts, places: Ints) -> dict[str, npt.
         "odds_low": odds.low,
         "odds_high": odds.high,
         "phi": within_line_phi(joint, with_a, with_b, cars),
-        "kulczynski": measures.kulczynski(both, a, b),
-        "cosine": measures.cosine(both, a, b),
-        "imbalance": measures.imbalance(both, a, b),
+        "kulczynski": rule_measures.kulczynski(both, a, b),
+        "cosine": rule_measures.cosine(both, a, b),
+        "imbalance": rule_measures.imbalance(both, a, b),
         "lines_differ_p": agree.p_value,
     }

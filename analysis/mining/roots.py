@@ -22,8 +22,8 @@ import numpy.typing as npt
 import polars as pl
 from scipy.stats import binom
 
+from analysis.mining.episodes import HALF, Ints, car_numbers, changes
 from analysis.mining.frames import MiningFrames
-from analysis.mining.spells import HALF, Ints, car_numbers, changes
 from analysis.vocabulary.parts import part_key
 
 Floats = npt.NDArray[np.float64]

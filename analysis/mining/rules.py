@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from analysis.mining import measures
-from analysis.mining.intervals import wilson
+from analysis.statistics import rule_measures
+from analysis.statistics.intervals import wilson
 
 RULE_SCHEMA = pl.Schema(
     {
@@ -63,12 +63,12 @@ def with_measures(rules: pl.DataFrame) -> pl.DataFrame:
     ends = [wilson(int(k), int(n)) for k, n in zip(both, a, strict=True)]
     return rules.with_columns(
         support=np.divide(both, cars),
-        confidence=measures.confidence(both, a),
+        confidence=rule_measures.confidence(both, a),
         confidence_low=pl.Series([low for low, _ in ends], dtype=pl.Float64),
         confidence_high=pl.Series([high for _, high in ends], dtype=pl.Float64),
-        lift=measures.lift(both, a, b, cars),
-        leverage=measures.leverage(both, a, b, cars),
-        conviction=measures.conviction(both, a, b, cars),
+        lift=rule_measures.lift(both, a, b, cars),
+        leverage=rule_measures.leverage(both, a, b, cars),
+        conviction=rule_measures.conviction(both, a, b, cars),
     ).select(RULE_SCHEMA.names())
 
 

@@ -8,19 +8,19 @@ from typing import NamedTuple
 
 import polars as pl
 
-from analysis.mining.changes import CAR_SCHEMA, family_cars
 from analysis.mining.condition import beyond_copies, by_condition, tightly_tied, unequal
 from analysis.mining.counts import CarCounts, car_counts
+from analysis.mining.episodes import Spells, spells
 from analysis.mining.families import families_of, family_graph
+from analysis.mining.family_changes import CAR_SCHEMA, family_cars
 from analysis.mining.frames import Findings, MiningFrames
 from analysis.mining.guards import day_artefacts
 from analysis.mining.longer import PATTERN_SCHEMA, closed_patterns, family_patterns, longer_rules
-from analysis.mining.notes import artefact_notes, notes_on
+from analysis.mining.mining_notes import artefact_notes, notes_on
 from analysis.mining.null_check import NULL_SCHEMA, null_check
 from analysis.mining.pairs import PAIR_SCHEMA, Verdicts, describe_pairs, find_verdicts, reachable_levels
 from analysis.mining.roots import EVIDENCE_SCHEMA
 from analysis.mining.rules import RULE_SCHEMA, in_order, pair_rules
-from analysis.mining.spells import Spells, spells
 from analysis.mining.stability import return_shares
 from analysis.mining.summaries import FAMILY_SCHEMA, MEMBER_SCHEMA, describe_families, name_families
 from analysis.texts.findings import NOTHING_TO_COMPARE

@@ -15,9 +15,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import gammainc
 
-from analysis.mining.association import fitted_binomial, fitted_tail, log_least
 from analysis.mining.counts import CarCounts
-from analysis.mining.spells import Ints, changes
+from analysis.mining.episodes import Ints, changes
+from analysis.statistics.stratified_tests import fitted_binomial, fitted_tail, log_least
 
 Floats = npt.NDArray[np.float64]
 FIT_FROM = 2.0  # variance of the joint count by chance from which the fitted tail is trusted to

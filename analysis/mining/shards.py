@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from analysis.mining.counts import CarCounts
-from analysis.mining.spells import Spells
+from analysis.mining.episodes import Spells
 
 
 def cut(arrays: Spells, parts: int) -> list[Spells]:

@@ -17,8 +17,8 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from analysis.mining.association import cmh_z
-from analysis.mining.spells import Bools, Ints, Spells
+from analysis.mining.episodes import Bools, Ints, Spells
+from analysis.statistics.stratified_tests import cmh_z
 
 RESAMPLES = 200
 SEED = 1979  # any fixed number: equal data give equal answers

@@ -1,0 +1,97 @@
+"""What will it cost to clear this car?
+
+The list is followed many times on a car whose true faults are drawn from what the
+codes make likely: a part is checked or fitted only while a code that it should clear
+is still there, and whoever reaches the end with any code left hands the car over.  The draws
+come from a fixed seed, so the same car always gets the same answer.
+"""
+
+import numpy as np
+import polars as pl
+
+from analysis.diagnosis.decision.policy import RECHECK, Step, World
+from analysis.diagnosis.model.noisy_or import Bools, Floats
+
+DRAWS = 20_000
+SEED = 20260105
+
+
+def costs_to_clear(world: World, steps: list[Step], draws: int = DRAWS) -> pl.DataFrame:
+    """Return what following the list costs, and how often.
+
+    Codes that no part explains count as well: what stays of them is for the specialist.
+
+    Args:
+        world: The car.
+        steps: The steps before handing over; with none the car is handed over at once.
+        draws: How many cars are drawn.
+
+    Returns:
+        One row per total: cost (in the unit of the world's costs), share (of the draws, summing to 1), ascending.
+    """
+    if not steps:
+        return pl.DataFrame({"cost": [float(world.specialist)], "share": [1.0]})
+    rng = np.random.default_rng(SEED)
+    chosen = rng.choice(len(world.chance), size=draws, p=world.chance / world.chance.sum())
+    faulty = world.sets[chosen]
+    set_by, lasts = _causes(rng, world, faulty)
+    works = rng.random((draws, world.sets.shape[1])) >= world.bad
+    for part in world.renewed:
+        _cure(faulty, set_by, part, works[:, part])
+    spent, before = np.zeros(draws), np.ones((draws, len(world.leak)), dtype=bool)
+    for step in steps:
+        called = before.any(axis=1) if step.part == RECHECK else (before & world.clears[step.part]).any(axis=1)
+        spent += called * (step.opening + (step.cost if step.check is None else step.check))
+        if step.part != RECHECK:
+            spent += 0.0 if step.check is None else step.cost * (called & faulty[:, step.part])
+            _cure(faulty, set_by, step.part, called & works[:, step.part])
+        # The first step erases: from then on a code is there where a part that still fails, or a lasting leak, sets it.
+        before = set_by.any(axis=1) | lasts
+    spent += world.specialist * before.any(axis=1)
+    costs, counts = np.unique(np.round(spent, 6), return_counts=True)
+    return pl.DataFrame({"cost": costs, "share": counts / draws})
+
+
+def _cure(faulty: Bools, set_by: Bools, part: int, done: Bools) -> None:
+    faulty[done, part] = False
+    set_by[done, part] = False
+
+
+def _causes(rng: np.random.Generator, world: World, faulty: Bools) -> tuple[Bools, Bools]:
+    """Draw who set each open code, given that somebody did: (n, columns, m) by part, (n, m) by a leak that lasts."""
+    draws, columns = faulty.shape
+    link = np.minimum(world.link, 1 - 1e-12)[None] * faulty[:, :, None]
+    leak = np.broadcast_to(world.leak, (draws, 1, len(world.leak)))
+    causes = np.concatenate([link, leak], axis=1)
+    # What the causes from here on leave unset together, the last one first.
+    left = np.cumprod((1 - causes)[:, ::-1], axis=1)[:, ::-1]
+    found = np.zeros_like(causes, dtype=bool)
+    nobody: Bools = np.ones((draws, len(world.leak)), dtype=bool)
+    for j in range(columns + 1):
+        needed = causes[:, j] / np.maximum(1 - left[:, j], 1e-300)
+        found[:, j] = rng.random(nobody.shape) < np.where(nobody, needed, causes[:, j])
+        nobody &= ~found[:, j]
+    lasts = found[:, -1] & (rng.random(nobody.shape) < world.persist)
+    return found[:, :-1], lasts
+
+
+def quantile(costs: pl.DataFrame, share: float) -> float:
+    """Return the smallest total that at least this share of the draws does not exceed.
+
+    Args:
+        costs: cost and share, ascending.
+        share: Between 0 and 1.
+    """
+    reached = costs.filter(pl.col("share").cum_sum() >= share - 1e-9)
+    return float(reached["cost"][0])
+
+
+def chance_above(costs: pl.DataFrame, limit: float) -> float:
+    """Return the share of the draws that cost more than a limit, in the unit of the costs."""
+    return float(costs.filter(pl.col("cost") > limit)["share"].sum())
+
+
+def mean_cost(costs: pl.DataFrame) -> float:
+    """Return the mean total."""
+    totals: Floats = costs["cost"].to_numpy()
+    return float(totals @ costs["share"].to_numpy())

@@ -1,0 +1,52 @@
+"""What does the price book say of the work beside fitting: how long is a check, and what must come off first?
+
+Parts share an opening where the price book writes the same words for both and they
+sit at the same place: one cover over all cylinders is taken off once, the wheels of
+two corners are two.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from analysis.diagnosis.decision.repair_model import NOWHERE, Work, plain_work
+from analysis.diagnosis.inputs.candidates import Candidate
+from analysis.diagnosis.inputs.frames import Costs
+from analysis.diagnosis.inputs.text_matching import read_wording, spell_place
+
+
+def minutes_in_cents(minutes: float, costs: Costs) -> float:
+    """Return what so many minutes of labour cost."""
+    return minutes / 60 * costs.labour_rate_cents
+
+
+def opening_of(part: Candidate) -> tuple[str, str] | None:
+    """Return the opening that a part lies behind, and the corner of the car; None where it needs none."""
+    if not (part.opening or part.opening_minutes):
+        return None
+    corner = frozenset(word for word in read_wording(part.position).place if not word.startswith("cylinder "))
+    return part.opening.casefold() or part.part, spell_place(corner)
+
+
+def work_of(parts: Sequence[Candidate], costs: Costs) -> Work:
+    """Return the checks and openings of some parts.
+
+    Args:
+        parts: All candidates, in order.
+        costs: For the price of labour.
+
+    Returns:
+        Costs in cents; an opening for which parts name different times takes the longest.  The same part is never
+        fitted twice in a row: what a new one did not cure is taken to lie behind it.
+    """
+    plain = plain_work(len(parts))
+    check = [np.inf if part.check_minutes is None else minutes_in_cents(part.check_minutes, costs) for part in parts]
+    found = [opening_of(part) for part in parts]
+    doors = sorted({door for door in found if door is not None})
+    longest = [
+        max(part.opening_minutes or 0.0 for part, door in zip(parts, found, strict=True) if door == mine)
+        for mine in doors
+    ]
+    opening = np.array([NOWHERE if door is None else doors.index(door) for door in found], dtype=np.intp)
+    cents = np.array([minutes_in_cents(minutes, costs) for minutes in longest], dtype=float)
+    return Work(np.array(check, dtype=float), opening, cents, plain.again)

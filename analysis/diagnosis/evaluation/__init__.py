@@ -1,0 +1,1 @@
+"""How far the list can be trusted: the list held against the past visits, and its calibration."""

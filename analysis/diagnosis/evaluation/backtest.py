@@ -1,0 +1,209 @@
+"""How well would the list have done on the visits that are past?
+
+Every past visit with a single part and a known outcome is put before the list as if
+it stood on the lift today, and the list may use earlier visits only.  Learning anew
+before each visit would be slow, so it is done at a few cut points in time and serves
+the visits up to the next.  Families are left out, for they are found in all scans,
+later ones too; an earlier visit counts with what is known of its outcome today.
+
+Only the part that was fitted is known to be right or wrong.  So the places on the list
+and the costs are judged where it cleared the codes, and the chances where the workshop
+fitted what the list would have named first: there the promise was put to the test.
+The workshop chose with its own eyes as well, which makes such visits go a little better.
+"""
+
+from collections import Counter
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+import polars as pl
+
+from analysis.diagnosis.decision.policy import RECHECK, chance_of
+from analysis.diagnosis.engine import Scales, Weighed, set_up, weigh_car
+from analysis.diagnosis.evaluation.holdout import PastVisit, known_before, visits_to_check
+from analysis.diagnosis.evaluation.metrics import against_rules, kept_back, reliability, summarise, tested, trust
+from analysis.diagnosis.inference.calibration import learned_reserve
+from analysis.diagnosis.inference.posterior import Car, kept_back_for
+from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
+from analysis.evidence import Evidence
+from analysis.evidence.returns import return_distances
+
+CUTS = 6
+LEARN_FROM = 1500
+"""At each cut the latest so many jobs are learned from: more would take long and hardly change the beliefs."""
+CHECKED = 600
+"""So many of the latest visits are checked at most: older ones say little of the list as it is now."""
+TRIES = 3
+"""The two plain rules that the list is held against try so many parts, then hand over."""
+PREDICTIONS = (
+    {"job_id": pl.Int64, "chance": pl.Float64, "held": pl.Boolean, "place": pl.Int64}
+    | dict.fromkeys(("cost", "cost_named", "cost_fitted"), pl.Float64)
+    | dict.fromkeys(("reserve", "doubt", "spared"), pl.Float64)
+    | dict.fromkeys(("named_first", "fitted_first"), pl.Boolean)
+)
+
+
+@dataclass(frozen=True)
+class Backtest:
+    """What came of it.
+
+    Attributes:
+        summary: One row: n (visits whose part cleared the codes), top1, top3 (shares of them), judged (visits whose
+            first chance was put to the test), brier, cost_vs_named, cost_vs_fitted (the list's cost over the
+            rule's; null where n is 0), cuts, reserve.
+        reliability: One row per tenth with visits: tenth (1 to 10), predicted, observed, low, high (95 %), n.
+        predictions: One row per visit: job_id, chance (null where the part is no suspect), held (what it should
+            clear stayed away; null where unknown), place (of the line that names the part, rechecks not counted,
+            null where none does), cost, cost_named, cost_fitted (cents until it was fitted or handed over; null
+            where the part did not clear the codes), reserve (share of the doubt that was kept back), doubt (chance
+            that the likeliest answer was wrong), spared (the chance if that were the matter for which a share is kept
+            back), named_first and fitted_first (the plain rules would have tried the right part first).
+        reserve: The share of the doubt to keep back of every chance from now on.
+        notes: Plain sentences for the report.
+    """
+
+    summary: pl.DataFrame
+    reliability: pl.DataFrame
+    predictions: pl.DataFrame
+    reserve: float
+    notes: list[str]
+
+
+def backtest(frames: DiagnosisFrames, costs: Costs, cuts: int = CUTS) -> Backtest:
+    """Predict the past visits, each from earlier ones only.
+
+    Args:
+        frames: The facts about past jobs, parts and codes; the cars in stock are not looked at.
+        costs: What work costs here.
+        cuts: How often is learned anew; visits on either side of a cut differ in time.
+
+    Returns:
+        The result; with no visit to check, empty frames and a sentence that says so.
+    """
+    visits = visits_to_check(frames)[-CHECKED:]
+    times = [visit.done_at for visit in visits]
+    starts = sorted({times[k * len(times) // cuts] for k in range(cuts)}) if times else []
+    rows: list[tuple[object, ...]] = []
+    for start, end in zip(starts, [*starts, None][1:], strict=True):
+        block = [visit for visit in visits if visit.done_at >= start and (end is None or visit.done_at < end)]
+        rows += _check_block(_scales_of(frames, costs, start), block, frames)
+    predictions = pl.DataFrame(rows, schema=PREDICTIONS, orient="row").sort("job_id")
+    kept = pl.col("reserve") * pl.col("doubt")
+    bare = tested(predictions).with_columns((pl.col("chance") - kept * pl.col("spared")) / (1 - kept))
+    reserve = learned_reserve(bare, _taught(frames))
+    summary = summarise(predictions, len(starts)).with_columns(pl.lit(reserve).alias("reserve"))
+    notes = [trust(summary), *against_rules(predictions), kept_back(summary)]
+    return Backtest(summary, reliability(predictions), predictions, reserve, notes)
+
+
+def _taught(frames: DiagnosisFrames) -> int:
+    """Return how many jobs there are to learn from: those with a code before them that is not background."""
+    return int(frames.outcomes.filter(pl.col("background").is_null())["job_id"].n_unique())
+
+
+def _scales_of(frames: DiagnosisFrames, costs: Costs, start: datetime) -> Scales:
+    earlier = known_before(frames, start, LEARN_FROM)
+    tau_km, distances = return_distances(earlier.outcomes)
+    none = pl.DataFrame()
+    evidence = Evidence(none, none, distances, tau_km, none, [])
+    return set_up(earlier, evidence, pl.DataFrame(schema={"codes": pl.List(pl.String), "root": pl.String}), costs)
+
+
+def _check_block(scales: Scales, block: list[PastVisit], frames: DiagnosisFrames) -> list[tuple[object, ...]]:
+    place = {part.key: i for i, part in enumerate(scales.candidates)}
+    cars = {car.vehicle: car for car in _as_stock(scales, block, frames).cars()}
+    fitted = _fitted_before(scales)
+    rows = []
+    for visit in block:
+        car = cars[visit.name]
+        failed = {place[key] for key in visit.failed if key in place}
+        rows.append(_check(scales, replace(car, failed=failed), visit, place.get(visit.part), fitted))
+    return rows
+
+
+def _as_stock(scales: Scales, block: list[PastVisit], frames: DiagnosisFrames) -> Scales:
+    """Put the visits where the cars in stock stand, each by itself."""
+    named = pl.DataFrame(
+        [(visit.job_id, visit.name) for visit in block], schema={"job_id": pl.Int64, "name": pl.String}, orient="row"
+    )
+    stock = named.join(frames.jobs, on="job_id").select(
+        pl.col("name").alias("vehicle"), "make", pl.lit(None, pl.String).alias("model"), "line"
+    )
+    opened = frames.outcomes.filter(pl.col("code").is_in(scales.codes)).drop("vehicle")
+    opened = opened.join(named, on="job_id").rename({"name": "vehicle"})
+    opened = opened.select("vehicle", "module", "code", pl.lit("").alias("status"), "background")
+    modules = frames.job_modules.join(named, on="job_id").select(pl.col("name").alias("vehicle"), "module")
+    return replace(scales, frames=replace(scales.frames, stock=stock, open_codes=opened, open_modules=modules))
+
+
+def _fitted_before(scales: Scales) -> dict[str, Counter[tuple[str, str]]]:
+    """Return for each code how often each part was worked on in earlier jobs with that code before it."""
+    work = scales.frames.job_parts.filter(pl.col("part").is_not_null())
+    with_code = scales.frames.outcomes.filter(pl.col("background").is_null()).select("job_id", "code").unique()
+    seen: dict[str, Counter[tuple[str, str]]] = {}
+    pairs = work.select("job_id", "part", pl.col("position").fill_null("")).unique().join(with_code, on="job_id")
+    for part, position, code in pairs.select("part", "position", "code").iter_rows():
+        seen.setdefault(code, Counter())[part, position] += 1
+    return seen
+
+
+def _check(
+    scales: Scales, car: Car, visit: PastVisit, truth: int | None, fitted: dict[str, Counter[tuple[str, str]]]
+) -> tuple[object, ...]:
+    weighed = weigh_car(scales, car)
+    chance, held, spared = _chance(scales, car, weighed, visit, truth)
+    order = _lines(weighed)
+    place = next((k for k, line in enumerate(order, 1) if truth in line), None)
+    kept = scales.reserve, weighed.view.doubt, spared
+    if not visit.cured:
+        return visit.job_id, chance, held, place, None, None, None, *kept, None, None
+    named = scales.prior.named[:, car.codes].sum(axis=1)
+    often: Counter[tuple[str, str]] = Counter()
+    for d in car.codes:
+        often += fitted.get(scales.codes[d], Counter())
+    common = np.array([often[part.key] for part in scales.candidates])
+    ways = (order, _most(scales, named), _most(scales, common))
+    hits = (way[:1] == [[truth]] for way in ways[1:])
+    return visit.job_id, chance, held, place, *(_cost(scales, way, truth) for way in ways), *kept, *hits
+
+
+def _chance(
+    scales: Scales, car: Car, weighed: Weighed, visit: PastVisit, truth: int | None
+) -> tuple[float | None, bool | None, float | None]:
+    """Return the chance the fitted part had to clear what it should, whether that stayed away, and what is spared."""
+    if truth not in weighed.view.parts:
+        return None, None, None
+    i = weighed.view.parts.index(truth)
+    ends = {visit.ends[scales.codes[d]] for d, yes in zip(car.codes, weighed.view.clears[i], strict=True) if yes}
+    held = False if "returned" in ends else True if ends == {"cleared"} else None
+    kept_for = replace(weighed.world, chance=kept_back_for(weighed.view.weights))
+    chance, spared = (min(max(chance_of(world, i, []), 0.0), 1.0) for world in (weighed.world, kept_for))
+    return chance, held, spared
+
+
+def _lines(weighed: Weighed) -> list[list[int]]:
+    """Return the parts of each line of the list, those that it cannot tell apart together."""
+    parts, tied = weighed.view.parts, weighed.tied
+    steps = [step.part for step in weighed.steps if step.part != RECHECK]
+    return [[parts[i] for i in (step, *tied.get(step, []))] for step in steps]
+
+
+def _most(scales: Scales, counts: np.ndarray) -> list[list[int]]:
+    """Return the parts with the highest counts, the cheapest of equals first."""
+    order = np.lexsort((np.arange(len(counts)), scales.price, -counts))[:TRIES]
+    return [[int(i)] for i in order if counts[i] > 0]
+
+
+def _cost(scales: Scales, lines: list[list[int]], truth: int | None) -> float:
+    """Return the cents spent until the right part is fitted, or the car handed over with the parts in vain.
+
+    Of a line with several parts one is fitted, and the others after it where the right one is among them.
+    """
+    spent = 0.0
+    for line in lines:
+        tried = line[: line.index(truth) + 1] if truth in line else line[:1]
+        spent += float(scales.price[tried].sum())
+        if truth in line:
+            return spent
+    return spent + scales.costs.specialist_cents

@@ -1,0 +1,1 @@
+"""One car: what it shows, and which sets of parts explain it."""

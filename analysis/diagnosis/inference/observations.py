@@ -1,0 +1,118 @@
+"""The cars in stock as the diagnosis sees them: what is open, what is absent, what failed already."""
+
+from collections import defaultdict
+
+import numpy as np
+import polars as pl
+
+from analysis.diagnosis.inference.posterior import Car
+from analysis.diagnosis.inputs.candidates import Candidate
+from analysis.diagnosis.inputs.frames import DiagnosisFrames
+from analysis.diagnosis.inputs.training_data import can_occur, spelled
+from analysis.diagnosis.model.parameters import Knowledge
+
+
+def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledge: Knowledge) -> list[Car]:
+    """Return the cars in stock that have at least one code to explain, sorted by vehicle.
+
+    Args:
+        frames: The facts.
+        candidates: The parts.
+        knowledge: For the row of each make.
+
+    Returns:
+        One car each; cars with no open code, or background codes only, are left out.
+    """
+    column = {code: d for d, code in enumerate(frames.codes["code"])}
+    home = frames.codes["module"].to_list()
+    opened, status = defaultdict(list), {}
+    real = frames.open_codes.filter(pl.col("background").is_null()).sort("vehicle", "code")
+    for vehicle, code, state in real.select("vehicle", "code", pl.col("status").fill_null("")).iter_rows():
+        opened[vehicle].append(column[code])
+        status[vehicle, column[code]] = state
+    read = defaultdict(set)
+    for vehicle, module in frames.open_modules.select("vehicle", "module").iter_rows():
+        read[vehicle].add(module)
+    background = _background(frames, column)
+    returned = frames.outcomes.filter((pl.col("outcome") == "returned") & pl.col("background").is_null())
+    failed = _failed_parts(frames, candidates, returned, opened, column)
+    came_back = {(vehicle, column.get(code)) for vehicle, code in returned.select("vehicle", "code").iter_rows()}
+    renewed = _renewed_parts(frames, candidates, opened, column)
+    cars = []
+    for vehicle, make in frames.stock.select("vehicle", pl.col("make").fill_null("")).sort("vehicle").iter_rows():
+        if vehicle not in opened:
+            continue
+        codes = sorted(opened[vehicle])
+        absent = np.array([module in read[vehicle] for module in home], dtype=bool)
+        absent &= can_occur([spelled(make)], frames.codes)[0]
+        absent[codes + background[vehicle]] = False
+        stale = np.array([status[vehicle, d] == "history" for d in codes], dtype=bool)
+        unseen = frozenset(renewed.get(vehicle, set()))
+        back = frozenset(d for d in codes if (vehicle, d) in came_back)
+        cars.append(Car(vehicle, _row(knowledge, make), codes, absent, stale, failed[vehicle], back, unseen))
+    return cars
+
+
+def _row(knowledge: Knowledge, make: str) -> int:
+    names = knowledge.make_names
+    return names.index(spelled(make)) if make and spelled(make) in names else len(names) - 1
+
+
+def _background(frames: DiagnosisFrames, column: dict[str, int]) -> defaultdict[str, list[int]]:
+    masked: defaultdict[str, list[int]] = defaultdict(list)
+    for vehicle, code in (
+        frames.open_codes.filter(pl.col("background").is_not_null()).select("vehicle", "code").iter_rows()
+    ):
+        masked[vehicle] += [column[code]] if code in column else []
+    return masked
+
+
+def _failed_parts(
+    frames: DiagnosisFrames,
+    candidates: list[Candidate],
+    returned: pl.DataFrame,
+    opened: dict[str, list[int]],
+    column: dict[str, int],
+) -> defaultdict[str, set[int]]:
+    """The parts fitted on a car in a job after which a code that is open today came back."""
+    place = {candidate.key: i for i, candidate in enumerate(candidates)}
+    jobs = {
+        job: vehicle
+        for job, vehicle, code in returned.select("job_id", "vehicle", "code").iter_rows()
+        if column.get(code) in opened.get(vehicle, [])
+    }
+    failed: defaultdict[str, set[int]] = defaultdict(set)
+    for job, part, position in frames.job_parts.select("job_id", "part", pl.col("position").fill_null("")).iter_rows():
+        if job in jobs and (part, position) in place:
+            failed[jobs[job]].add(place[part, position])
+    return failed
+
+
+def _renewed_parts(
+    frames: DiagnosisFrames, candidates: list[Candidate], opened: dict[str, list[int]], column: dict[str, int]
+) -> dict[str, set[int]]:
+    """The parts fitted on a car since its codes were read, where no scan tells yet whether one of them stayed away.
+
+    From the latest job back: a job before which nothing was read passes the question on to the one before it.
+    """
+    place = {candidate.key: i for i, candidate in enumerate(candidates)}
+    jobs = frames.jobs.filter(pl.col("vehicle").is_in(list(opened))).sort("done_at", "job_id", descending=True)
+    ends: dict[int, dict[int, str]] = defaultdict(dict)
+    known = frames.outcomes.join(jobs, on="job_id", how="semi")
+    for job, code, outcome in known.select("job_id", "code", "outcome").iter_rows():
+        ends[job][column.get(code, -1)] = outcome
+    fitted: dict[int, set[int]] = defaultdict(set)
+    work = frames.job_parts.join(jobs, on="job_id", how="semi")
+    for job, part, position in work.select("job_id", "part", pl.col("position").fill_null("")).iter_rows():
+        if (part, position) in place:
+            fitted[job].add(place[part, position])
+    waiting, found = {vehicle: set[int]() for vehicle in opened}, dict[str, set[int]]()
+    for job, vehicle in jobs.select("job_id", "vehicle").iter_rows():
+        if vehicle not in waiting:
+            continue
+        waiting[vehicle] |= fitted[job]
+        if job in ends:
+            since = waiting.pop(vehicle)
+            if all(ends[job].get(d) in ("unread", "unproven") for d in opened[vehicle]):
+                found[vehicle] = since
+    return found

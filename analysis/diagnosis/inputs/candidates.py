@@ -1,0 +1,124 @@
+"""Which parts, and in which places, can be to blame at all?
+
+The price book and the dealer's own repairs name the parts.  A part in two places
+is two candidates: the places come from the repairs, and from the codes where they
+name one.  A dealer with neither book nor repairs starts from the component words
+of the generic code table.
+"""
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from analysis.diagnosis.inputs.frames import DiagnosisFrames
+from analysis.diagnosis.inputs.text_matching import (
+    Wording,
+    alternatives,
+    names,
+    places_agree,
+    read_wording,
+    spell_place,
+)
+
+NO_PART = frozenset(("reporting module",))
+"""Component words that name no part one could fit."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A part in a place; ``wordings`` are its name and synonyms, money in cents, times in minutes.
+
+    ``opening`` names what must come off first, which several parts may share; its minutes are beside those of fitting.
+    """
+
+    part: str
+    position: str
+    wordings: tuple[Wording, ...]
+    part_cents: int | None
+    labour_minutes: float | None
+    check_minutes: float | None
+    action: str
+    opening: str = ""
+    opening_minutes: float | None = None
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """The part and its place, the identity of a candidate."""
+        return self.part, self.position
+
+    @property
+    def label(self) -> str:
+        """The part and its place in one text."""
+        return f"{self.part} {self.position}".strip()
+
+
+def list_candidates(frames: DiagnosisFrames) -> list[Candidate]:
+    """Return every candidate, sorted by part and position.
+
+    Args:
+        frames: The facts; ``parts`` may be empty.
+
+    Returns:
+        Candidates of the known parts; where none is known, those of the codes' component words, without cost.
+    """
+    seen = _seen_places(frames)
+    texts = sorted(set(code_texts(frames.codes).values()))
+    if frames.parts.is_empty() and not seen:
+        return _from_components(texts)
+    repaired = _repaired(frames.job_parts)
+    found = []
+    for row in frames.parts.sort("part").iter_rows(named=True):
+        spoken = [row["part"], *(s.strip() for s in (row["also_called"] or "").split(";") if s.strip())]
+        wordings = tuple(read_wording(text) for text in spoken)
+        for position in _places(wordings, seen.get(row["part"], set()), texts):
+            numbers = (row["part_cents"], row["labour_minutes"], row["check_minutes"])
+            action = "repair" if row["part"] in repaired else "replace"
+            behind = (row["opening"] or "", row["opening_minutes"])
+            found.append(Candidate(row["part"], position, wordings, *numbers, action, *behind))
+    return sorted(found, key=lambda c: c.key)
+
+
+def code_texts(codes: pl.DataFrame) -> dict[str, tuple[str, str]]:
+    """Return each code's ``(text, component)``, blanks for nulls."""
+    rows = codes.select("code", pl.col("text").fill_null(""), pl.col("component").fill_null("")).iter_rows()
+    return {code: (text, component) for code, text, component in rows}
+
+
+def _seen_places(frames: DiagnosisFrames) -> dict[str, set[str]]:
+    known = frames.job_parts.filter(pl.col("part").is_not_null()).select("part", pl.col("position").fill_null(""))
+    seen: dict[str, set[str]] = {}
+    for part, position in known.unique().iter_rows():
+        seen.setdefault(part, set()).add(position)
+    for part, positions in frames.parts.select("part", "positions").iter_rows():
+        seen.setdefault(part, set()).update(p.strip() for p in (positions or "").split(";") if p.strip())
+    return {part: places for part, places in seen.items() if places}
+
+
+def _repaired(job_parts: pl.DataFrame) -> set[str]:
+    shares = job_parts.group_by("part").agg((pl.col("action") != "replace").mean().alias("share"))
+    return set(shares.filter(pl.col("share") > 0.5)["part"].drop_nulls().to_list())
+
+
+def _places(wordings: tuple[Wording, ...], seen: set[str], texts: list[tuple[str, str]]) -> list[str]:
+    """The places of one part: those of the repairs, and those that codes name unless the dealer writes none."""
+    if seen == {""} or wordings[0].place:
+        return sorted(seen) or [""]
+    known = [read_wording(place).place for place in seen]
+    named = {place for text in texts if (place := _named_place(wordings, text))}
+    named = {place for place in named if not any(places_agree(place, other) for other in known)}
+    return sorted(seen | {spell_place(place) for place in named}) or [""]
+
+
+def _named_place(wordings: tuple[Wording, ...], text: tuple[str, str]) -> frozenset[str]:
+    place = read_wording(text[0]).place | read_wording(text[1]).place
+    spoken = [read_wording(text[0]), *(read_wording(way) for way in alternatives(text[1]))]
+    return place if any(names(part, said) for part in wordings for said in spoken) else frozenset()
+
+
+def _from_components(texts: list[tuple[str, str]]) -> list[Candidate]:
+    found = {}
+    for _, component in texts:
+        for way in alternatives(component):
+            if way not in NO_PART:
+                found[way] = Candidate(way, "", (read_wording(way),), None, None, None, "replace")
+    return [found[way] for way in sorted(found)]

@@ -1,0 +1,209 @@
+"""Past jobs as numbers: what was there, what was read, what was fitted, what came back.
+
+A car whose codes came back and that was worked on again is still the one car with its
+one fault: all those jobs are one visit with several attempts here, and teach once what sets which code.
+
+A code whose module was not read says nothing, neither present nor absent.  A code
+that stayed away counts for as much as the car was driven; one that was not looked
+for again counts for nothing.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from analysis.diagnosis.inputs.candidates import Candidate
+from analysis.diagnosis.inputs.episodes import MOST_ATTEMPTS, RETURNED, UNSEEN, End, Fault, gather_faults
+from analysis.diagnosis.inputs.frames import DiagnosisFrames
+from analysis.evidence import Evidence
+from analysis.vocabulary.makes import make_key
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+Number = TypeVar("Number", np.float64, np.bool_)
+RUN = 4096
+"""So many visits are laid out over all codes at once."""
+PROVEN_ANYHOW = 0.9
+"""How well a code is proven gone when the car's own monitors say so but no distance is known."""
+
+
+@dataclass(frozen=True)
+class Visits:
+    """One row per fault that cars came with, sorted by its first job; up to ``MOST_ATTEMPTS`` attempts were made at it.
+
+    Most visits show a few codes out of thousands, so what became of a code is kept for those that were there only:
+    the entries of visit v stand from ``first[v]`` up to ``first[v + 1]``, by code.
+
+    Attributes:
+        jobs: Ids of the jobs of each attempt of each visit, in time order.
+        makes: (n,) index into ``make_names``.
+        make_names: Makes, sorted; blank for unknown.
+        asked: (n, modules) the module was read before the first attempt.
+        module_of: (codes,) place of the code's module among the columns of ``asked``.
+        possible: (makes, codes) the code can be there on that make, other than as background.
+        fitted: (n, MOST_ATTEMPTS, parts) the part was worked on in that attempt.
+        first: (n + 1,) where the entries of each visit begin.
+        code: (entries,) a code that was there before the first attempt, or later in a module first read then;
+            background left out.
+        gone: (entries, MOST_ATTEMPTS) likelihood of what was seen after the attempt if the code would stay away; 1
+            where nobody looked.
+        back: (entries, MOST_ATTEMPTS) the same if the code would come back.
+        known: (entries, MOST_ATTEMPTS) how well the outcome is known, 0 to 1.
+    """
+
+    jobs: list[list[list[int]]]
+    makes: Ints
+    make_names: list[str]
+    asked: Bools
+    module_of: Ints
+    possible: Bools
+    fitted: Bools
+    first: Ints
+    code: Ints
+    gone: Floats
+    back: Floats
+    known: Floats
+
+    @property
+    def ends(self) -> tuple[Floats, Floats, Floats]:
+        """Return gone, back and known."""
+        return self.gone, self.back, self.known
+
+    @cached_property
+    def worked_on(self) -> Bools:
+        """Return (n, parts): the part was worked on in some attempt."""
+        return np.asarray(self.fitted.any(axis=1))
+
+    @cached_property
+    def many(self) -> Ints:
+        """Return (n,): the number of attempts."""
+        return np.array([len(attempts) for attempts in self.jobs], dtype=np.int64)
+
+    @cached_property
+    def reads(self) -> Floats:
+        """Return (codes,): the visits in which the code's module was read."""
+        told = [self.read(run).sum(axis=0).astype(float) for run in self.runs()]
+        return np.asarray(np.sum([np.zeros(len(self.module_of)), *told], axis=0))
+
+    def runs(self) -> list[slice]:
+        """Return runs of visits that are few enough to be laid out over all codes."""
+        return [slice(at, min(at + RUN, len(self.jobs))) for at in range(0, len(self.jobs), RUN)]
+
+    def present(self, run: slice) -> Bools:
+        """Return (visits of the run, codes): the visit has the code."""
+        return self.laid_out(np.ones(len(self.code), dtype=bool), run, False)
+
+    def read(self, run: slice) -> Bools:
+        """Return (visits of the run, codes): the code's presence or absence is known."""
+        seen = self.asked[run][:, self.module_of] & self.possible[self.makes[run]]
+        return np.asarray(seen | self.present(run))
+
+    def laid_out(self, entries: NDArray[Number], run: slice, fill: float) -> NDArray[Number]:
+        """Return (visits of the run, codes): what the entries say, and ``fill`` where the code was not there."""
+        table = np.full((run.stop - run.start, len(self.module_of)), fill, dtype=entries.dtype)
+        low, high = self.first[run.start], self.first[run.stop]
+        visit = np.repeat(np.arange(run.stop - run.start), np.diff(self.first[run.start : run.stop + 1]))
+        table[visit, self.code[low:high]] = entries[low:high]
+        return table
+
+
+def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence: Evidence) -> Visits:
+    """Turn the frames of past jobs into arrays over candidates and codes.
+
+    Args:
+        frames: The facts; codes are numbered in the order of ``frames.codes``.
+        candidates: The parts, columns of ``fitted``.
+        evidence: For the return distance of each code.
+
+    Returns:
+        The visits; jobs without an unmasked code before them are left out.
+    """
+    column = {code: d for d, code in enumerate(frames.codes["code"])}
+    slot = {module: m for m, module in enumerate(frames.codes["module"].unique().sort())}
+    module_of = np.array([slot[module] for module in frames.codes["module"]], dtype=np.int64)
+    tau = dict(evidence.distances.select("code", "tau_km").iter_rows())
+    before = frames.outcomes.filter(pl.col("background").is_null() & pl.col("code").is_in(list(column)))
+    ends: dict[int, dict[int, End]] = {}
+    for job, code, outcome, km in before.select("job_id", "code", "outcome", "km_proven").iter_rows():
+        ends.setdefault(job, {})[column[code]] = _what_became(outcome, km, tau.get(code, evidence.tau_km))
+    faults = gather_faults(frames.jobs, ends, _asked(frames.job_modules, slot), module_of)
+    makes = [spelled(fault.make) for fault in faults]
+    names = sorted(set(makes))
+    index = {name: m for m, name in enumerate(names)}
+    asked = np.zeros((len(faults), len(slot)), dtype=bool)
+    for v, fault in enumerate(faults):
+        asked[v, list(fault.asked)] = True
+    return Visits(
+        [fault.attempts for fault in faults], np.array([index[make] for make in makes], dtype=np.int64), names,
+        asked, module_of, can_occur(names, frames.codes) & _ever_real(frames),
+        _fitted(frames.job_parts, faults, candidates), *_afterwards(faults),
+    )  # fmt: skip
+
+
+def _ever_real(frames: DiagnosisFrames) -> Bools:
+    """Return (codes,): False where a code was seen as background only; that it is absent says nothing of faults."""
+    seen = pl.concat([table.select("code", "background") for table in (frames.outcomes, frames.open_codes)])
+    real = seen.group_by("code").agg(pl.col("background").is_null().any().alias("real"))
+    found = frames.codes.select("code").join(real, on="code", how="left", maintain_order="left")
+    return found["real"].fill_null(True).to_numpy().astype(bool)
+
+
+def _afterwards(faults: list[Fault]) -> tuple[Ints, Ints, Floats, Floats, Floats]:
+    entries = [(code, fault.ends[code]) for fault in faults for code in sorted(fault.ends)]
+    table = np.tile(np.array(UNSEEN), (len(entries), MOST_ATTEMPTS, 1))
+    for row, (_, ends) in enumerate(entries):
+        table[row, : len(ends)] = ends
+    first = np.concatenate(([0], np.cumsum([len(fault.ends) for fault in faults]))).astype(np.int64)
+    return first, np.array([code for code, _ in entries], dtype=np.int64), *np.moveaxis(table, 2, 0)
+
+
+def _what_became(outcome: str, km: float | None, tau: float) -> End:
+    if outcome == "returned":
+        return RETURNED
+    if outcome not in ("cleared", "unproven"):
+        return UNSEEN
+    proof = _proof(km, tau, outcome)
+    return End(1.0, 1 - proof, proof)
+
+
+def _proof(km: float | None, tau: float, outcome: str) -> float:
+    """The chance that a code which is still there would have shown itself by now: 1 - exp(-km / tau)."""
+    driven = 0.0 if km is None or tau <= 0 else 1 - float(np.exp(-km / tau))
+    return max(driven, PROVEN_ANYHOW) if outcome == "cleared" else driven
+
+
+def _asked(job_modules: pl.DataFrame, slot: dict[str, int]) -> dict[int, set[int]]:
+    asked: dict[int, set[int]] = {}
+    for job, module in job_modules.select("job_id", "module").iter_rows():
+        if module in slot:
+            asked.setdefault(job, set()).add(slot[module])
+    return asked
+
+
+def spelled(make: str) -> str:
+    """Return the one spelling of a make, blank where it is not known."""
+    return make_key(make) if make.strip() else ""
+
+
+def can_occur(makes: list[str], codes: pl.DataFrame) -> Bools:
+    """Return (makes, codes): a maker's own code can only be there, or be absent, on that make."""
+    own = [spelled(make) for make in codes["make"].fill_null("")]
+    table = {make: np.array([not maker or maker == make for maker in own], dtype=bool) for make in set(makes)}
+    return np.array([table[make] for make in makes], dtype=bool).reshape(len(makes), len(own))
+
+
+def _fitted(job_parts: pl.DataFrame, faults: list[Fault], candidates: list[Candidate]) -> Bools:
+    place = {candidate.key: i for i, candidate in enumerate(candidates)}
+    where = {
+        job: (v, number) for v, fault in enumerate(faults) for number, jobs in enumerate(fault.attempts) for job in jobs
+    }
+    fitted = np.zeros((len(faults), MOST_ATTEMPTS, len(candidates)), dtype=bool)
+    for job, part, position in job_parts.select("job_id", "part", pl.col("position").fill_null("")).iter_rows():
+        if job in where and (part, position) in place:
+            fitted[*where[job], place[part, position]] = True
+    return fitted

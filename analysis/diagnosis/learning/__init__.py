@@ -1,0 +1,1 @@
+"""Fitting the model to past visits: expectation, maximisation, each visit judged by the others."""

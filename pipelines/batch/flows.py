@@ -1,0 +1,144 @@
+"""The weekly batch under the orchestration engine: the same steps, each one a task.
+
+Only this module knows the engine.  Nothing is decided here: the steps are those
+of the plain run, and every one is handed over in a closure, so that no table
+of ours is copied, hashed or kept by the engine.
+"""
+
+from __future__ import annotations
+
+import os
+import socket
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipelines.batch.prefect_server import HOST, end_with_parent, engine_server, quiet_environment, say_when
+from pipelines.errors import EngineError
+
+if TYPE_CHECKING:
+    from pipelines.batch.weekly import Batch, Step, WeekReport
+    from pipelines.workspace import Workspace
+
+START_SECONDS = 120
+SERVE = [sys.executable, "-P", "-m", "pipelines.batch.flows"]
+_UNUSED = (
+    *("CANCELLATION_CLEANUP", "EVENT_LOGGER", "EVENT_PERSISTER", "FOREMAN", "LATE_RUNS"),
+    *("PAUSE_EXPIRATIONS", "TASK_RUN_RECORDER", "TRIGGERS"),
+)
+
+
+def run_with_engine(workspace: Workspace, as_of: date, progress: Callable[[str], None]) -> WeekReport:
+    """Run the weekly batch as a flow of the engine.
+
+    The server starts first and comes up while our own libraries are imported.
+
+    Args:
+        workspace: The dealer's folder; the engine keeps its files in ``engine_home``.
+        as_of: The day the report is made for.
+        progress: Told in a few words what is being done.
+
+    Returns:
+        What ``run_week`` returns.
+
+    Raises:
+        EngineError: The engine could not start or broke down; the plain run can take over.
+        BatchError: As ``run_week`` raises it.
+    """
+    with engine_server(workspace.engine_home, SERVE) as server, quietly(workspace.engine_home):
+        from pipelines.batch.weekly import run_week  # noqa: I001 - ours first: the server needs the time
+
+        from prefect import flow
+        from prefect.events.clients import PrefectEventsClient
+        from prefect.events.worker import EventsWorker
+        from prefect.settings import temporary_settings
+
+        done: list[WeekReport] = []
+
+        @flow(name="knockon weekly", persist_result=False)
+        def week() -> None:
+            done.append(run_week(workspace, as_of, _as_task, progress))
+
+        address = server.address(START_SECONDS)
+        # The heartbeat's thread would hold up the end of the run for a second.
+        here = {"home": workspace.engine_home, "api.url": address, "flows.heartbeat_frequency": None}
+        # Without a limit, every event that a broken server misses holds up the end of the run for seven seconds.
+        EventsWorker.set_client_override(PrefectEventsClient, api_url=address, reconnection_attempts=0)
+        try:
+            with temporary_settings(here):
+                week()
+        except Exception as error:
+            if not of_the_engine(error):
+                raise
+            if not done:
+                raise EngineError(f"the engine broke down: {error}") from error
+        finally:
+            EventsWorker.drain_all(timeout=5)
+        return done[0]
+
+
+def _as_task(step: Step, batch: Batch) -> None:
+    from prefect import task
+    from prefect.cache_policies import NO_CACHE
+
+    from pipelines.batch.weekly import FilesBusyError
+
+    @task(
+        name=step.name,
+        retries=step.retries,
+        retry_delay_seconds=1,
+        retry_condition_fn=lambda _task, _run, state: isinstance(state.data, FilesBusyError),
+        cache_policy=NO_CACHE,
+        persist_result=False,
+    )
+    def work() -> None:
+        step.work(batch)
+
+    work()
+
+
+def of_the_engine(error: Exception) -> bool:
+    """Tell whether an error is the engine's own, not one of the work it runs."""
+    return type(error).__module__.split(".")[0] in {"prefect", "httpx", "httpcore"}
+
+
+@contextmanager
+def quietly(home: Path) -> Iterator[None]:
+    """Set the environment that the engine reads when it is imported; put it back afterwards.
+
+    Args:
+        home: Where the engine keeps its own files.
+    """
+    before = dict(os.environ)
+    os.environ.clear()
+    os.environ.update(quiet_environment(home))
+    try:
+        yield
+    finally:
+        os.environ.clear()
+        os.environ.update(before)
+
+
+def serve(*, scheduling: bool = False) -> None:
+    """In the child: answer on a free port of this computer alone, until the parent is gone.
+
+    Args:
+        scheduling: Lay out runs that come due, too; nothing else of the engine's background work is wanted.
+    """
+    end_with_parent()
+    os.environ.update({f"PREFECT_SERVER_SERVICES_{name}_ENABLED": "false" for name in _UNUSED if scheduling})
+    import uvicorn
+    from prefect.server.api.server import create_app
+
+    with socket.create_server((HOST, 0)) as door:
+        app = create_app(ephemeral=not scheduling, final=True)
+        server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="on"))
+        say_when(server, "started", f"http://{HOST}:{door.getsockname()[1]}/api")
+        server.run(sockets=[door])
+
+
+if __name__ == "__main__":
+    serve(scheduling="scheduling" in sys.argv)

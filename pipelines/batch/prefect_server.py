@@ -1,0 +1,180 @@
+"""The engine's own server: one child process that never outlives the run.
+
+It answers on this computer alone.  Its input is a pipe that nobody writes to:
+when the run ends, in whatever way, the operating system closes the pipe and
+the server stops with it.  A server of this workspace that is already up is
+used instead of a second one.
+"""
+
+from __future__ import annotations
+
+import http.client
+import json
+import os
+import queue
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from pipelines.errors import EngineError
+
+HOST = "127.0.0.1"
+PATIENCE = 5.0  # seconds that a server has to end by itself
+
+# No usage report, no look for updates, no server of the engine's own making, and not a word on the screen:
+# what goes wrong comes back as an exception.
+QUIET = {
+    "DO_NOT_TRACK": "1",
+    "PREFECT_SERVER_ANALYTICS_ENABLED": "false",
+    "PREFECT_LOGGING_LEVEL": "CRITICAL",
+    "PREFECT_LOGGING_INTERNAL_LEVEL": "CRITICAL",
+    "PREFECT_LOGGING_TO_API_ENABLED": "false",
+    "PREFECT_SERVER_EPHEMERAL_ENABLED": "false",
+    "PREFECT_SERVER_EPHEMERAL_STARTUP_TIMEOUT_SECONDS": "120",
+    "PREFECT_CLIENT_MAX_RETRIES": "2",
+    "PREFECT_UI_ENABLED": "false",
+}
+
+
+def quiet_environment(home: Path) -> dict[str, str]:
+    """Return this process's environment, with the engine kept quiet, local and inside ``home``.
+
+    Settings of another installation of the engine are left out: they could point at somebody else's server or database.
+
+    Args:
+        home: Where the engine keeps its own files.
+    """
+    kept = {name: value for name, value in os.environ.items() if not name.startswith("PREFECT")}
+    past_proxy = ",".join(filter(None, [os.environ.get("no_proxy") or os.environ.get("NO_PROXY"), HOST]))
+    return {**kept, **QUIET, "PREFECT_HOME": str(home), "no_proxy": past_proxy, "NO_PROXY": past_proxy}
+
+
+class EngineServer:
+    """A server that was asked for; ``address()`` waits until it answers."""
+
+    def __init__(self, home: Path, command: list[str]) -> None:
+        """Use the server that ``home`` records, or start ``command`` without waiting for it.
+
+        Args:
+            home: Where the engine keeps its own files.
+            command: Starts a server that prints its address on a line when it is up.
+        """
+        home.mkdir(parents=True, exist_ok=True)
+        self._record = home / "address"
+        self._log = home / "server.log"
+        self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
+        self._child: subprocess.Popen[str] | None = None
+        self._address = _running_address(home)
+        if self._address is None:
+            self._child = _start(command, home, self._log)
+            threading.Thread(target=self._listen, args=(self._child,), daemon=True).start()
+
+    def _listen(self, child: subprocess.Popen[str]) -> None:
+        assert child.stdout is not None
+        self._lines.put(child.stdout.readline().strip())
+
+    def address(self, seconds: float) -> str:
+        """Wait for the server and return its address.
+
+        Args:
+            seconds: How long to wait.
+
+        Raises:
+            EngineError: It ended or did not answer in that time.
+        """
+        if self._address is None:
+            try:
+                line = self._lines.get(timeout=seconds)
+            except queue.Empty:
+                raise EngineError(f"the engine's server did not answer within {seconds:g} s") from None
+            if not line:
+                said = self._log.read_text(encoding="utf-8", errors="replace").strip().splitlines()
+                raise EngineError(f"the engine's server ended at once: {said[-1] if said else 'it gave no reason'}")
+            self._address = line
+            self._record.write_text(line, encoding="utf-8")
+        return self._address
+
+    def close(self) -> None:
+        """Stop the server if it is ours."""
+        if self._child is None:
+            return
+        assert self._child.stdin is not None
+        self._record.unlink(missing_ok=True)
+        self._child.stdin.close()
+        try:
+            self._child.wait(timeout=PATIENCE)
+        except subprocess.TimeoutExpired:
+            self._child.kill()
+            self._child.wait()
+
+
+@contextmanager
+def engine_server(home: Path, command: list[str]) -> Iterator[EngineServer]:
+    """Have a server for the length of a ``with`` block; see ``EngineServer``."""
+    server = EngineServer(home, command)
+    try:
+        yield server
+    finally:
+        server.close()
+
+
+def _start(command: list[str], home: Path, log: Path) -> subprocess.Popen[str]:
+    package = str(Path(__file__).resolve().parents[2])
+    environment = quiet_environment(home)
+    environment["PYTHONPATH"] = os.pathsep.join(filter(None, [package, environment.get("PYTHONPATH")]))
+    with log.open("w", encoding="utf-8") as said:
+        try:
+            return subprocess.Popen(  # noqa: S603 - our own Python and our own module
+                command,
+                env=environment,
+                cwd=home,  # away from settings files in the folder that the user happens to stand in
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=said,
+                text=True,
+                # Ctrl-C is for the run: it still has to tell the server how it ended.
+                start_new_session=os.name != "nt",
+                creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
+            )
+        except OSError as error:
+            raise EngineError(f"the engine's server could not be started: {error}") from error
+
+
+def _running_address(home: Path) -> str | None:
+    """Return the recorded address if a server of this very workspace answers there."""
+    try:
+        address = (home / "address").read_text(encoding="utf-8")
+        port = int(address.removeprefix(f"http://{HOST}:").removesuffix("/api"))
+        connection = http.client.HTTPConnection(HOST, port, timeout=1)
+        connection.request("GET", "/api/admin/settings")
+        answer = json.load(connection.getresponse())
+        connection.close()
+    except (OSError, ValueError, http.client.HTTPException):
+        return None
+    return address if isinstance(answer, dict) and answer.get("home") == str(home) else None
+
+
+def end_with_parent() -> None:
+    """In the child: end this process as soon as the pipe to its parent closes."""
+
+    def watch() -> None:
+        sys.stdin.buffer.read()
+        time.sleep(0.25)  # what the run said last is still being written down
+        os._exit(0)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
+def say_when(ready: object, attribute: str, line: str) -> None:
+    """In the child: print ``line`` once ``ready.attribute`` is true."""
+
+    def watch() -> None:
+        while not getattr(ready, attribute):
+            time.sleep(0.01)
+        print(line, flush=True)
+
+    threading.Thread(target=watch, daemon=True).start()

@@ -1,0 +1,46 @@
+"""The command log: enter a job from the terminal, by answering questions or all at once."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pipelines.errors import told
+
+
+def log(
+    vehicle: Annotated[str, typer.Argument(help="Stock number of the car.")],
+    *,
+    folder: Annotated[Path, typer.Option(help="The workspace.")] = Path(),
+    did: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="ACTION; COLUMN=VALUE", help="A piece of work; may be repeated. Without it, you are asked."
+        ),
+    ] = None,
+    job: Annotated[str | None, typer.Option(help="Job number; else the day and a free number.")] = None,
+    done_at: Annotated[str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="When it was done.")] = None,
+    odometer: Annotated[str | None, typer.Option(help="Odometer, in the settings' unit.")] = None,
+) -> None:
+    """Enter a job, so that nobody writes CSV by hand."""
+    from pipelines.commands import joblog
+    from pipelines.commands.console import ask, say
+    from pipelines.settings import load_settings
+    from pipelines.workspace import Workspace
+
+    workspace = Workspace.open(folder)
+    settings, known = load_settings(workspace.settings_file), joblog.known_names(workspace, vehicle)
+    if known.vehicles and vehicle not in known.vehicles:
+        say(f"{vehicle} is in no stock list and no scan so far; look at the number again.")
+    about = {"vehicle": vehicle, "done_at": done_at or date.today().isoformat(), "job": job, "odometer": odometer}
+    if not did and odometer is None:
+        about["odometer"] = ask("Odometer", ())
+    rows = joblog.told_work(did) if did else joblog.ask_work(ask, say, known)
+    if job in known.jobs:
+        say(f"Job {job} of {vehicle} is known already; this is added to it.")
+    path = joblog.write_job(workspace, settings, {name: text for name, text in about.items() if text}, rows, known)
+    say(f"wrote {path}")
+    say(f"Next: run '{told('weekly', folder)}', which takes it in")

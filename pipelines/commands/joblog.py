@@ -1,0 +1,240 @@
+"""Enter a job from the terminal: what was done to a car, written as a file for the inbox.
+
+Each piece of work is one row of the repairs layout, asked for or given in words.
+The layout's own checks judge the rows before anything is written, and a file
+that is there is never written over.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+import polars as pl
+
+from analysis.vocabulary.parts import part_key
+from pipelines.errors import BatchError
+from pipelines.reading.checks import check_cells
+from pipelines.reading.layouts import LAYOUTS
+from pipelines.report.job_sheet import sheet_names
+from pipelines.settings import Settings
+from pipelines.storage.session import opened
+from pipelines.workspace import Workspace
+
+_LAYOUT = LAYOUTS["repairs"]
+COLUMNS = [column.name for column in _LAYOUT.columns]
+ACTIONS = next(column.values for column in _LAYOUT.columns if column.name == "action")
+# What can be told of one piece of work; the other columns are the same for the whole job.
+WORK = ("action", "part", "position", "supplier", "part_cost", "labour_minutes", "note")
+_ASKED_OF_PARTS = ("position", "supplier", "part_cost", "labour_minutes")
+_PARTS = """
+select part as name from raw.parts where part is not null
+union select part from raw.repairs where part is not null order by 1
+"""
+_SUPPLIERS = "select distinct supplier as name from raw.repairs where supplier is not null order by 1"
+_JOBS = "select distinct job as name from raw.repairs where vehicle = $vehicle order by 1"
+_VEHICLES = """
+select vehicle as name from raw.stock where vehicle is not null
+union select vehicle from raw.scans where vehicle is not null order by 1
+"""
+MOST_OFFERED = 8
+
+Row = dict[str, str]
+
+
+@dataclass(frozen=True)
+class Known:
+    """What earlier runs know: names of parts and suppliers, the jobs of the car, and all vehicles."""
+
+    parts: list[str] = field(default_factory=list)
+    suppliers: list[str] = field(default_factory=list)
+    jobs: list[str] = field(default_factory=list)
+    vehicles: list[str] = field(default_factory=list)
+
+
+def known_names(workspace: Workspace, vehicle: str) -> Known:
+    """Read what earlier weekly runs know.
+
+    Args:
+        workspace: The dealer's folder.
+        vehicle: The car.
+
+    Returns:
+        Sorted names; all empty before the first weekly run.
+
+    Raises:
+        WorkspaceError: Another run is using the workspace or its database.
+    """
+    if not workspace.database.exists():
+        return Known()
+    with opened(workspace) as warehouse:
+        queries = (_PARTS, _SUPPLIERS, _VEHICLES)
+        parts, suppliers, vehicles = (warehouse.query(query)["name"].to_list() for query in queries)
+        jobs = warehouse.query(_JOBS, {"vehicle": vehicle})["name"].to_list()
+    return Known(parts, suppliers, jobs, vehicles)
+
+
+def offers(typed: str, names: Iterable[str]) -> list[str]:
+    """Return the known names that what was typed may mean.
+
+    Args:
+        typed: What was typed; spelling marks and capitals do not count.
+        names: The known names.
+
+    Returns:
+        The name itself where it is known; else at most ``MOST_OFFERED``: those that begin with it, then those that
+        hold it, each by name.
+    """
+    key = part_key(typed)
+    if not key:
+        return []
+    keys = {name: part_key(name) for name in sorted(set(names))}
+    same = [name for name in keys if keys[name] == key]
+    begins = [name for name in keys if keys[name].startswith(key)]
+    holds = [name for name in keys if key in keys[name] and name not in begins]
+    return same[:1] or (begins + holds)[:MOST_OFFERED]
+
+
+def told_work(words: Sequence[str]) -> list[Row]:
+    """Read pieces of work given in words.
+
+    Args:
+        words: Each an action, then ``; column=value`` for what else is known of it, for instance
+            "replace; part=boost hose; part_cost=42.50".
+
+    Returns:
+        One row a piece of work, the columns of ``WORK``.
+
+    Raises:
+        BatchError: A word is no column of a piece of work.
+    """
+    rows = []
+    for told in words:
+        action, *rest = (word.strip() for word in told.split(";"))
+        row = {"action": action}
+        for word in filter(None, rest):
+            column, found, value = (piece.strip() for piece in word.partition("="))
+            if not found or column not in WORK:
+                raise BatchError(
+                    f"--did {told!r}: expected column=value with one of {', '.join(WORK[1:])}, found {word!r}. "
+                    "Nothing was written."
+                )
+            row[column] = value
+        rows.append(row)
+    return rows
+
+
+def ask_work(ask: Callable[[str, Sequence[str]], str], say: Callable[[str], None], known: Known) -> list[Row]:
+    """Ask for the pieces of work, one after the other.
+
+    Args:
+        ask: Puts a question, with the names that can be completed, and returns the answer; empty for nothing.
+        say: Shows a line.
+        known: Names of parts and suppliers to offer.
+
+    Returns:
+        One row a piece of work; an empty answer to the first question ends the list.
+    """
+    rows: list[Row] = []
+    while True:
+        action = ask(f"Action ({', '.join(ACTIONS)}; nothing more: Enter)", ACTIONS).strip().lower()
+        if not action:
+            return rows
+        if action not in ACTIONS:
+            say(f"{action!r} is none of them.")
+            continue
+        row = {"action": action}
+        if action != "erase":
+            row["part"] = _chosen("Part", known.parts, ask, say)
+        if row.get("part"):
+            row |= {column: _told_of(column, known, ask, say) for column in _ASKED_OF_PARTS}
+        row["note"] = ask("Note", ())
+        rows.append({column: value.strip() for column, value in row.items() if value.strip()})
+
+
+def _told_of(column: str, known: Known, ask: Callable[[str, Sequence[str]], str], say: Callable[[str], None]) -> str:
+    if column == "supplier":
+        return _chosen("Supplier", known.suppliers, ask, say)
+    return ask(column.replace("_", " ").capitalize(), ())
+
+
+def _chosen(
+    question: str, names: list[str], ask: Callable[[str, Sequence[str]], str], say: Callable[[str], None]
+) -> str:
+    """Ask for a name; where it is not a known one, offer those it may mean."""
+    typed = ask(question, names).strip()
+    found = offers(typed, names)
+    if not found:
+        return typed
+    if part_key(found[0]) == part_key(typed):
+        return found[0]
+    for place, name in enumerate(found, 1):
+        say(f"  {place} {name}")
+    answer = ask(f"Number of the one that is meant; Enter keeps {typed!r}", ()).strip()
+    return found[int(answer) - 1] if answer.isdecimal() and 1 <= int(answer) <= len(found) else typed
+
+
+def write_job(
+    workspace: Workspace, settings: Settings, about: Mapping[str, str], rows: Sequence[Row], known: Known
+) -> Path:
+    """Check a job and write it into ``inbox/repairs``.
+
+    Args:
+        workspace: The dealer's folder.
+        settings: Its settings.
+        about: vehicle, done_at and, where known, job, odometer and odometer_unit; a job without a number gets
+            the day and the first number that is free.
+        rows: The pieces of work.
+        known: The car's known jobs.
+
+    Returns:
+        The new file.
+
+    Raises:
+        BatchError: There is no piece of work, or a cell is not what the layout asks for; nothing is written.
+    """
+    if not rows:
+        raise BatchError("No piece of work was given, not even an erase. Nothing was written.")
+    folder = workspace.inbox / "repairs"
+    name = sheet_names([about["vehicle"]])[about["vehicle"]]
+    given = about.get("job")
+    job = given or _free_job(folder, name, about["done_at"], known)
+    whole = [{**about, "job": job, **row} for row in rows]
+    _check(whole, settings)
+    path = folder / f"{_file_name(name, job)}.csv"
+    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        with path.open("x", encoding="utf-8", newline="") as handle:
+            writer = csv.DictWriter(handle, COLUMNS, restval="")
+            writer.writeheader()
+            writer.writerows(whole)
+    except FileExistsError as error:
+        raise BatchError(f"{path} is there already; give another --job. Nothing was written.") from error
+    return path
+
+
+def _free_job(folder: Path, name: str, done_at: str, known: Known) -> str:
+    day = done_at[:10] or date.min.isoformat()
+    number = 1
+    while f"{day}-{number}" in known.jobs or (folder / f"{_file_name(name, f'{day}-{number}')}.csv").exists():
+        number += 1
+    return f"{day}-{number}"
+
+
+def _file_name(name: str, job: str) -> str:
+    return f"job-{name}-{sheet_names([job])[job]}"
+
+
+def _check(rows: Sequence[Row], settings: Settings) -> None:
+    cells = {name: [row.get(name) or None for row in rows] for name in COLUMNS}
+    frame = pl.DataFrame(cells, schema=dict.fromkeys(COLUMNS, pl.String)).with_row_index("row", offset=1)
+    _, rejects, _ = check_cells(frame.with_columns(pl.col("row").cast(pl.Int64)), _LAYOUT, settings.zone)
+    wrong = [
+        f"piece of work {row}, {column}: {why}" + (f", found {value!r}" if value else "")
+        for row, column, value, why in rejects.sort("row", "column").iter_rows()
+    ]
+    if wrong:
+        raise BatchError("; ".join(wrong) + ". Nothing was written.")

@@ -1,0 +1,1 @@
+"""From the inbox into the database: files taken in once each, spellings normalised, work spread over processes."""

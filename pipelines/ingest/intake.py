@@ -1,0 +1,193 @@
+"""Take the inbox in: hash, read, load, then archive; or refuse and say why.
+
+Rows, rejects and the hash of a file land together or not at all, and only then
+does the file leave the inbox.  Bytes that were loaded before change nothing.
+A file of the archive that the database does not know is read again first.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from pipelines.errors import InputFileError
+from pipelines.ingest.parallel import Reader, Spread, read_ahead
+from pipelines.reading.layouts import LAYOUTS, Layout
+from pipelines.reading.mapping.mapping_file import Mapping, load_mappings
+from pipelines.reading.read_table import Reading
+from pipelines.reading.recognise import read_file
+from pipelines.settings import Settings
+from pipelines.storage.file_archive import archive, content_hash, set_aside, shown_name, why_unread
+from pipelines.storage.file_loader import LoadedFile, has_file, load_file, refuse_file
+from pipelines.storage.recovery import Stray, reading_room, strays
+from pipelines.storage.storage_errors import is_of_the_disk
+from pipelines.storage.warehouse import Warehouse
+from pipelines.workspace import Workspace
+
+# The stock list comes first: it knows the vehicle numbers that scans may stand on.
+_ORDER = ("stock", "parts", "background", "repairs", "scans")
+
+
+@dataclass
+class Intake:
+    """What one pass over the inbox did.
+
+    Attributes:
+        loaded: Files whose rows are now kept, with their counts.
+        refused: Files that could not be read, each with its reason.
+        skipped: Names of files whose bytes had been loaded before.
+        busy: Messages for files that another program holds or writes; they stay in the inbox.
+        again: Names of files that were read again from the archive.
+    """
+
+    loaded: list[LoadedFile] = field(default_factory=list)
+    refused: list[LoadedFile] = field(default_factory=list)
+    skipped: list[str] = field(default_factory=list)
+    busy: list[str] = field(default_factory=list)
+    again: list[str] = field(default_factory=list)
+
+    @property
+    def nothing_readable(self) -> bool:
+        """There was something to read, and not one row of it could be read."""
+        taken = sum(file.rows_loaded + file.rows_repeated for file in self.loaded)
+        refused = bool(self.refused or self.busy or sum(file.rows_refused for file in self.loaded))
+        return refused and not taken and not self.skipped
+
+
+def take_in(
+    workspace: Workspace,
+    settings: Settings,
+    warehouse: Warehouse,
+    week: str,
+    progress: Callable[[str], None],
+    *,
+    spread: Spread | None = None,
+) -> Intake:
+    """Load every file of the inbox that is new.
+
+    Args:
+        workspace: Where the inbox, archive and rejected folders are.
+        settings: For the time zone of local times.
+        warehouse: The open database.
+        week: The report week that the files are booked on.
+        progress: Told each file's name before it is read.
+        spread: Who reads the files; None: this process, one by one.
+
+    Returns:
+        What became of each file.
+
+    Raises:
+        SettingsError: A line of a mapping does not mean what it should; no file was read.
+    """
+    done = Intake(refused=_misplaced(workspace, week))
+    run = _Run(workspace, settings, warehouse, week, load_mappings(workspace.root))
+    for stray in list(strays(workspace, warehouse)):
+        progress(f"{stray.layout}/{stray.name}")
+        _take_again(run, stray, done)
+    files = list(_inbox_files(workspace))
+    if spread is not None:
+        fresh = [(layout, path) for layout, path in files if why_unread(path, path.name) is None]
+        ahead = read_ahead(spread, fresh, settings.zone, run.mappings, reading_room(workspace) / "ahead")
+        run = replace(run, read=ahead)
+    for layout, path in files:
+        name = shown_name(layout, path)
+        progress(name)
+        try:
+            _take_file(run, layout, path, done)
+        except OSError as error:
+            if is_of_the_disk(error):
+                raise
+            done.busy.append(f"{name}: could not be opened ({error.strerror or error}); it stays in the inbox.")
+    return done
+
+
+def _misplaced(workspace: Workspace, week: str) -> list[LoadedFile]:
+    """Return what lies in the inbox where no table's files belong; it is left there, unread."""
+    wanted = f"expected a file in one of inbox/{', inbox/'.join(sorted(LAYOUTS))}. It stays where it is, unread."
+    loose = [path for path in workspace.inbox.glob("*") if path.name not in LAYOUTS]
+    deep = [path for name in LAYOUTS for path in (workspace.inbox / name).glob("*") if path.is_dir()]
+    names = sorted(path.relative_to(workspace.inbox).as_posix() for path in [*loose, *deep] if not _hidden(path))
+    return [LoadedFile(name, "", "", week, refused=f"{name}: found at this place; {wanted}") for name in names]
+
+
+def _hidden(path: Path) -> bool:
+    return path.name.startswith((".", "~$"))
+
+
+def _inbox_files(workspace: Workspace) -> Iterator[tuple[Layout, Path]]:
+    for name in _ORDER:
+        for path in sorted((workspace.inbox / name).glob("*")):
+            if not _hidden(path) and not path.is_dir():
+                yield LAYOUTS[name], path
+
+
+@dataclass(frozen=True)
+class _Run:
+    """What stays the same from file to file."""
+
+    workspace: Workspace
+    settings: Settings
+    warehouse: Warehouse
+    week: str
+    mappings: Sequence[Mapping]
+    run_name: str | None = None
+    read: Reader = read_file
+
+
+def _take_again(run: _Run, stray: Stray, done: Intake) -> None:
+    """Read a file of the archive again under the name it had; its copy takes its place, or is set aside."""
+    copy = reading_room(run.workspace) / stray.layout / stray.name
+    copy.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copy2(stray.path, copy)
+    sha256 = content_hash(copy)
+    _take_file(replace(run, week=stray.week or run.week, run_name=stray.run), LAYOUTS[stray.layout], copy, done)
+    if sha256 != stray.path.stem or not has_file(run.warehouse, stray.layout, sha256):
+        stray.path.unlink()
+    done.again.append(f"{stray.layout}/{stray.name}")
+
+
+def _take_file(run: _Run, layout: Layout, path: Path, done: Intake) -> None:
+    name = shown_name(layout, path)
+    why = why_unread(path, name)
+    if why is not None:
+        done.refused.append(LoadedFile(name, layout.name, "", run.week, refused=why))
+        return
+    sha256, length = content_hash(path), path.stat().st_size
+    if has_file(run.warehouse, layout.name, sha256):
+        done.skipped.append(name)
+        archive(run.workspace, layout, path, sha256)
+        return
+    file = LoadedFile(name, layout.name, sha256, run.week, bytes=length, run=run.run_name)
+    try:
+        reading = run.read(path, layout, run.settings.zone, run.mappings)
+    except InputFileError as error:
+        if not _still_written(path, sha256, name, done):
+            _refuse(run, layout, path, replace(file, refused=str(error).replace(str(path), name)), done)
+        return
+    if not _still_written(path, sha256, name, done):
+        done.loaded.append(load_file(run.warehouse, _counted(file, reading), reading.rows, reading.rejects))
+        archive(run.workspace, layout, path, sha256)
+
+
+def _counted(file: LoadedFile, reading: Reading) -> LoadedFile:
+    refused = reading.rows_read - reading.rows.height
+    return replace(file, rows_read=reading.rows_read, rows_refused=refused, notes=tuple(reading.notes))
+
+
+def _still_written(path: Path, sha256: str, name: str, done: Intake) -> bool:
+    """Tell whether a file changed while it was read; it is then left for the next run."""
+    if content_hash(path) == sha256:
+        return False
+    done.busy.append(
+        f"{name}: another program was still writing it while it was read. Nothing of it was taken in; it stays in the "
+        "inbox for the next run."
+    )
+    return True
+
+
+def _refuse(run: _Run, layout: Layout, path: Path, file: LoadedFile, done: Intake) -> None:
+    done.refused.append(file)
+    refuse_file(run.warehouse, file)
+    set_aside(run.workspace, layout, path, file.sha256, file.refused or "")

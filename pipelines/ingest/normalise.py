@@ -1,0 +1,156 @@
+"""The distinct spellings of codes, modules, statuses and parts, each normalised once.
+
+A million rows hold a few thousand spellings.  They are fetched, read by the
+vocabulary, and put beside the rows as small tables that SQL joins back.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import polars as pl
+
+from analysis.vocabulary.codes import read_code, status_of
+from analysis.vocabulary.makes import make_key
+from analysis.vocabulary.modules import ModuleIndex
+from analysis.vocabulary.parts import canonical_parts, canonical_positions
+from pipelines.errors import InputFileError
+from pipelines.reading.source import read_text
+from pipelines.storage.warehouse import Warehouse
+
+_CODES = """
+select distinct code as spelling, coalesce(failure_type, '') as given_type from raw.scans where code is not null
+union
+select code, '' from raw.background where code is not null
+order by all
+"""
+_MODULES = """
+select module as spelling, count(*) as rows
+from (select module from raw.scans union all select module from raw.background) as named
+where module is not null
+group by module order by module
+"""
+_STATUSES = "select distinct status as spelling from raw.scans where status is not null order by all"
+_MAKES = """
+select make as spelling from raw.stock where make is not null
+union
+select model from raw.stock where model is not null
+union
+select make from raw.background where make is not null
+order by all
+"""
+_PRICED = "select distinct part, coalesce(also_called, '') as also_called from raw.parts order by all"
+_FITTED = "select part, count(*) as times from raw.repairs where part is not null group by part order by part"
+_PLACED = """
+select position, count(*) as times from raw.repairs where position is not null group by position order by position
+"""
+
+
+ModuleRow = Mapping[str, str | None]
+_OWN_COLUMNS = ("module", "name", "also_called")
+
+
+def own_modules(path: Path) -> tuple[list[ModuleRow], list[str]]:
+    """Read the dealer's own module names.
+
+    Args:
+        path: A CSV file with the columns module, name and also_called; it need not be there.
+
+    Returns:
+        Its rows that name a module, and notes: why the file or a line of it was left out.
+    """
+    if not path.is_file():
+        return [], []
+    try:
+        lines = csv.DictReader(read_text(path).splitlines())
+        header = [name.strip().lower() for name in lines.fieldnames or ()]
+        lines.fieldnames = header
+        found = [{name: (line.get(name) or "").strip() for name in _OWN_COLUMNS} for line in lines]
+    except (InputFileError, csv.Error) as error:
+        return [], [f"{path.name} was not used: {str(error).replace(str(path), path.name)}"]
+    if "module" not in header:
+        return [], [f"{path.name} was not used: the header lacks module; it has {', '.join(header)[:200]}"]
+    blank = [number for number, row in enumerate(found, 2) if not row["module"]]
+    notes = [f"{path.name} row {number}: module is blank; the row was left out" for number in blank]
+    return [row for row in found if row["module"]], notes
+
+
+def normalise_spellings(warehouse: Warehouse, modules: Sequence[ModuleRow] = ()) -> list[str]:
+    """Read every distinct spelling and replace the tables ``spelling.*``.
+
+    Args:
+        warehouse: The open database with its raw tables.
+        modules: The dealer's own module names, beside those of the shipped list.
+
+    Returns:
+        Notes for the run: spellings that are kept as they stand because nothing known matches.
+    """
+    notes = _codes(warehouse)
+    notes += _modules(warehouse, modules)
+    _statuses(warehouse)
+    _makes(warehouse)
+    return notes + _parts(warehouse)
+
+
+def _codes(warehouse: Warehouse) -> list[str]:
+    rows, notes = [], []
+    for spelling, given in warehouse.query(_CODES).iter_rows():
+        read = read_code(spelling, given or None)
+        rows.append((spelling, given, read.short, read.failure_type, read.kind, read.scoped_by_make, read.why))
+        if read.note:
+            notes.append(f"code {spelling!r}: {read.note}")
+    schema = {
+        "spelling": pl.String,
+        "given_type": pl.String,
+        "short": pl.String,
+        "failure_type": pl.String,
+        "kind": pl.String,
+        "scoped": pl.Boolean,
+        "why": pl.String,
+    }
+    warehouse.replace_table("spelling.codes", pl.DataFrame(rows, schema=schema, orient="row"))
+    return notes
+
+
+def _modules(warehouse: Warehouse, own: Sequence[ModuleRow]) -> list[str]:
+    shipped = ModuleIndex.from_rows(warehouse.fetch("reference.modules").iter_rows(named=True))
+    index, notes = shipped.taught(own)
+    rows = []
+    for spelling, times in warehouse.query(_MODULES).iter_rows():
+        module, known = index.canonical(spelling)
+        rows.append((spelling, module, known))
+        if not known:
+            notes.append(f"module {spelling!r} ({times} rows) is not in the list of modules; kept as {module}")
+    schema = {"spelling": pl.String, "module": pl.String, "known": pl.Boolean}
+    warehouse.replace_table("spelling.modules", pl.DataFrame(rows, schema=schema, orient="row"))
+    return notes
+
+
+def _makes(warehouse: Warehouse) -> None:
+    rows = [(spelling, make_key(spelling)) for (spelling,) in warehouse.query(_MAKES).iter_rows()]
+    schema = {"spelling": pl.String, "make_key": pl.String}
+    warehouse.replace_table("spelling.makes", pl.DataFrame(rows, schema=schema, orient="row"))
+
+
+def _statuses(warehouse: Warehouse) -> None:
+    rows = []
+    for (spelling,) in warehouse.query(_STATUSES).iter_rows():
+        read = status_of(spelling)
+        rows.append((spelling, read.present, read.tested, read.word))
+    schema = {"spelling": pl.String, "present": pl.Boolean, "tested": pl.Boolean, "word": pl.String}
+    warehouse.replace_table("spelling.statuses", pl.DataFrame(rows, schema=schema, orient="row"))
+
+
+def _parts(warehouse: Warehouse) -> list[str]:
+    priced = list(warehouse.query(_PRICED).iter_rows())
+    names, notes = canonical_parts(priced, list(warehouse.query(_FITTED).iter_rows()))
+    positions = canonical_positions(list(warehouse.query(_PLACED).iter_rows()))
+    for table, column, known in (("parts", "part", names), ("positions", "position", positions)):
+        schema = {"spelling": pl.String, column: pl.String}
+        # A semicolon parts the entries of a list in the tables, so a name may not hold one.
+        rows = sorted((spelling, name.replace(";", ",")) for spelling, name in known.items())
+        frame = pl.DataFrame(rows, schema=schema, orient="row")
+        warehouse.replace_table(f"spelling.{table}", frame)
+    return notes

@@ -1,0 +1,122 @@
+"""The two steps that can be spread over several processes: reading files and counting pairs.
+
+Both are cut where nothing crosses: a file is read by itself, a car is counted by
+itself.  Who does the pieces is handed in; the results come back in order, so they
+are the same whoever did them.  Loading stays here, file by file in the usual order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Protocol, TypeVar
+from zoneinfo import ZoneInfo
+
+import polars as pl
+
+from analysis.mining.counts import CarCounts, car_counts
+from analysis.mining.episodes import Spells
+from analysis.mining.shards import add_up, cut
+from pipelines.errors import InputFileError
+from pipelines.reading.layouts import LAYOUTS, Layout
+from pipelines.reading.mapping.mapping_file import Mapping
+from pipelines.reading.read_table import Reading
+from pipelines.reading.recognise import read_file
+from pipelines.storage.file_archive import content_hash
+
+PARTS = 8
+_One = TypeVar("_One")
+_Other = TypeVar("_Other")
+Reader = Callable[[Path, Layout, ZoneInfo, Sequence[Mapping]], Reading]
+
+
+class Spread(Protocol):
+    """Does one piece of work on every item, somewhere, and yields the results in the items' order."""
+
+    def __call__(self, work: Callable[[_One], _Other], items: Sequence[_One]) -> Iterator[_Other]:
+        """Do it."""
+
+
+@dataclass(frozen=True)
+class _Job:
+    """One file to read, and where its rows shall be put."""
+
+    path: Path
+    layout: str
+    zone: ZoneInfo
+    mappings: Sequence[Mapping]
+    target: Path
+
+
+@dataclass(frozen=True)
+class _Read:
+    """What one file held: everything but its rows, which stand in a Parquet file."""
+
+    sha256: str
+    refused: str | None = None
+    rejects: pl.DataFrame | None = None
+    notes: tuple[str, ...] = ()
+    rows_read: int = 0
+
+
+def read_ahead(
+    spread: Spread, files: Sequence[tuple[Layout, Path]], zone: ZoneInfo, mappings: Sequence[Mapping], room: Path
+) -> Reader:
+    """Have every file read, and return a reader that hands the results out.
+
+    Args:
+        spread: Who reads.
+        files: The files with their layouts, in the order in which they will be asked for.
+        zone: The workspace's time zone.
+        mappings: Those of the workspace.
+        room: A folder for the rows, which every process can reach.
+
+    Returns:
+        A reader; a file that was not read ahead, or has changed since, it reads itself.
+    """
+    room.mkdir(parents=True, exist_ok=True)
+    jobs = [
+        _Job(path, layout.name, zone, mappings, room / f"{number}.parquet")
+        for number, (layout, path) in enumerate(files)
+    ]
+    results, found = iter(spread(_read_one, jobs)), dict[Path, tuple[Path, _Read]]()
+    waiting = iter(jobs)
+
+    def reader(path: Path, layout: Layout, zone: ZoneInfo, mappings: Sequence[Mapping]) -> Reading:
+        while path not in found and (job := next(waiting, None)) is not None:
+            found[job.path] = job.target, next(results)
+        target, read = found.pop(path, (path, _Read("")))
+        if read.sha256 != content_hash(path):
+            return read_file(path, layout, zone, mappings)
+        if read.refused is not None or read.rejects is None:
+            raise InputFileError(read.refused or "")
+        rows = pl.read_parquet(target)
+        target.unlink()
+        return Reading(rows, read.rejects, list(read.notes), read.rows_read)
+
+    return reader
+
+
+def _read_one(job: _Job) -> _Read:
+    """In a worker: read one file."""
+    try:
+        sha256 = content_hash(job.path)
+        reading = read_file(job.path, LAYOUTS[job.layout], job.zone, job.mappings)
+        reading.rows.write_parquet(job.target, compression="lz4")
+    except InputFileError as error:
+        return _Read(sha256, refused=str(error))
+    except OSError:
+        return _Read("")  # whoever asks for it tries again, and says what is wrong
+    same = content_hash(job.path) == sha256
+    return _Read(sha256 if same else "", None, reading.rejects, tuple(reading.notes), reading.rows_read)
+
+
+def counter(spread: Spread | None) -> Callable[[Spells], CarCounts]:
+    """Return what counts cars and pairs of codes: part by part where somebody does the parts, else all at once."""
+    return car_counts if spread is None else partial(_count, spread)
+
+
+def _count(spread: Spread, arrays: Spells) -> CarCounts:
+    return add_up(list(spread(car_counts, cut(arrays, PARTS))))

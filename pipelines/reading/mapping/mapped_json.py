@@ -1,0 +1,138 @@
+"""JSON of other programs, as one document or one a line: lists inside lists become rows.
+
+A mapping names each column by its path, ``scans[].units[].faults[].code`` for
+instance, where ``[]`` walks through a list.  An empty list is one row without the
+columns below it: a unit without faults was read and stored none.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import polars as pl
+
+from pipelines.errors import InputFileError
+from pipelines.reading.mapping.mapping_file import Mapping
+from pipelines.reading.source import is_whole, read_text
+from pipelines.reading.tabular.delimited import RawTable, Reject
+
+_MOST_ROWS = 5_000_000
+_SHOWN = 120
+_LIST = "[]"
+Steps = tuple[str, ...]
+
+
+def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
+    """Read JSON.
+
+    Args:
+        path: The file.
+        mapping: Its encoding, format (json or jsonl) and paths.
+
+    Returns:
+        Int64 ``row`` and the layout's columns.  In a document, rows are counted from 1 as they come; in JSON lines the
+        row is the line.
+
+    Raises:
+        InputFileError: It is no JSON, or holds more rows than is good.
+        OSError: It cannot be opened.
+    """
+    text = read_text(path, mapping.encoding)
+    rejects: list[Reject] = []
+    paths = {name: steps_of(name) for name in mapping.source_names()}
+    deepest = _lists_of(path, mapping, paths)
+    count, numbers = 0, list[int]()
+    columns: dict[str, list[str | None]] = {name: [] for name in mapping.columns}
+    for line, document in _documents(path, text, mapping, rejects):
+        for record in _walk(document, deepest):
+            if count >= _MOST_ROWS:
+                raise InputFileError(f"{path}: more than {_MOST_ROWS} rows; split it. The file was not loaded.")
+            count += 1
+            row = line if mapping.format == "jsonl" else count
+            cells = {name: _cell(record, steps, deepest) for name, steps in paths.items()}
+            half = next((name for name, cell in cells.items() if cell and not is_whole(cell)), None)
+            if half is not None:
+                rejects.append((row, half, ascii(cells[half])[:_SHOWN], "it holds half of a character"))
+                continue
+            numbers.append(row)
+            for column, names in mapping.columns.items():
+                filled = [text for text in (cells[name] for name in names) if text]
+                columns[column].append(" ".join(filled) or None)
+    schema = {"row": pl.Int64, **dict.fromkeys(columns, pl.String)}
+    return RawTable(pl.DataFrame({"row": numbers, **columns}, schema=schema), rejects)
+
+
+def steps_of(dotted: str) -> Steps:
+    """Return a path's steps: ``units[].name`` is ``units``, ``[]``, ``name``."""
+    return tuple(step for part in dotted.split(".") for step in part.replace(_LIST, f"\0{_LIST}").split("\0") if step)
+
+
+def _lists_of(path: Path, mapping: Mapping, paths: dict[str, Steps]) -> Steps:
+    """Return the steps down to the innermost list; every other list must lie on the way."""
+    deepest: Steps = ()
+    for steps in paths.values():
+        lists = steps[: len(steps) - steps[::-1].index(_LIST)] if _LIST in steps else ()
+        longer, shorter = (lists, deepest) if len(lists) > len(deepest) else (deepest, lists)
+        if longer[: len(shorter)] != shorter:
+            raise InputFileError(
+                f"{path}: {mapping.name} walks through two lists side by side, {_dotted(shorter)} and "
+                f"{_dotted(longer)}; expected one inside the other. The file was not loaded."
+            )
+        deepest = longer
+    return deepest
+
+
+def _dotted(steps: Steps) -> str:
+    return ".".join(steps).replace(f".{_LIST}", _LIST)
+
+
+def _documents(path: Path, text: str, mapping: Mapping, rejects: list[Reject]) -> Iterator[tuple[int, object]]:
+    decode = json.JSONDecoder(parse_float=str, parse_int=str, parse_constant=_no_number).decode
+    if mapping.format == "json":
+        try:
+            yield 1, decode(text)
+        except (ValueError, RecursionError) as error:
+            raise InputFileError(f"{path}: it cannot be read as JSON ({error}). The file was not loaded.") from error
+        return
+    for line, one in enumerate(text.split("\n"), 1):
+        if not one.strip():
+            continue
+        try:
+            document = decode(one)
+        except (ValueError, RecursionError) as error:
+            rejects.append((line, None, one[:_SHOWN], f"expected JSON: {error}"))
+            continue
+        yield line, document
+
+
+def _no_number(name: str) -> str:
+    raise ValueError(f"{name} is no number")
+
+
+def _walk(document: object, lists: Steps) -> Iterator[list[object]]:
+    """Yield one record for each item of the innermost list: what stands at each of the steps on the way to it."""
+    if not lists:
+        yield [document]
+        return
+    step, below = lists[0], lists[1:]
+    if step == _LIST:
+        items: list[object] = document if isinstance(document, list) and document else [None]
+    else:
+        items = [document.get(step) if isinstance(document, dict) else None]
+    for item in items:
+        for record in _walk(item, below):
+            yield [document, *record]
+
+
+def _cell(record: list[object], steps: Steps, lists: Steps) -> str | None:
+    """Return what stands at the end of a path in one record, as text."""
+    shared = next((at for at, (one, other) in enumerate(zip(steps, lists, strict=False)) if one != other), None)
+    at = min(len(steps), len(lists)) if shared is None else shared
+    found = record[at]
+    for step in steps[at:]:
+        found = found.get(step) if isinstance(found, dict) else None
+    if found is None or isinstance(found, dict | list):
+        return None
+    return str(found).lower() if isinstance(found, bool) else str(found)

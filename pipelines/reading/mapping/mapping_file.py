@@ -1,0 +1,242 @@
+"""How another program's export becomes the scan layout: what a mapping file says.
+
+A mapping is a short TOML file in the workspace's folder ``mappings``.  It says
+which files it serves, what they look like, and which of their columns, paths or
+patterns is which column of the layout.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fnmatch import fnmatchcase
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from pipelines.reading.headers import missing_columns
+from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.mapping_keys import COLUMNS, Given
+from pipelines.reading.mapping.patterns import groups_of
+
+FOLDER = "mappings"
+_ONLY_FOR = {
+    "delimiter": ("table",),
+    "header_row": ("table", "xlsx"),
+    "sheet": ("xlsx",),
+    "encoding": ("table", "text", "json", "jsonl"),
+    "wide": ("table", "xlsx"),
+    "columns": ("table", "xlsx", "json", "jsonl"),
+    "text": ("text", "pdf"),
+}
+
+
+@dataclass(frozen=True)
+class CodeCells:
+    """What a cell for codes may hold.
+
+    Attributes:
+        separator: What stands between several codes of one cell; None: a cell holds one code.
+        no_codes: Words, in lower case, that say the module stored no code.
+        silent: Words, in lower case, that say the module did not answer.
+        blank_is_read: An empty cell says that the module was read and stored no code.
+    """
+
+    separator: str | None = None
+    no_codes: tuple[str, ...] = ()
+    silent: tuple[str, ...] = ()
+    blank_is_read: bool = True
+
+
+@dataclass(frozen=True)
+class TextPatterns:
+    """The patterns of a printed text; each line is looked at alone, and named groups are columns of the layout.
+
+    Attributes:
+        scan: The first begins a scan; the others add to what is known of it.
+        module: A module's heading.
+        code: A line with a code.
+        no_codes: A line that says the module stored no code.
+        silent: A line that says the module did not answer.
+        bare_is_read: A heading with none of these lines below it says that the module stored no code.
+    """
+
+    scan: tuple[str, ...]
+    module: str | None
+    code: str
+    no_codes: str | None
+    silent: str | None
+    bare_is_read: bool
+
+    def named(self) -> Iterator[tuple[str, str]]:
+        """Yield each pattern behind the key it stands under."""
+        yield from (("scan", pattern) for pattern in self.scan)
+        for key in ("module", "code", "no_codes", "silent"):
+            if getattr(self, key) is not None:
+                yield key, getattr(self, key)
+
+
+@dataclass(frozen=True)
+class Mapping:
+    """One mapping file, checked.
+
+    Attributes:
+        name: Its name in messages, ``mappings/lift.toml`` for instance.
+        serves: Patterns of file names.
+        format: table, xlsx, json, jsonl, text or pdf.
+        signature: A text that must stand near the beginning of the file.
+        encoding: Of the file's text.
+        delimiter: Between two cells of a table.
+        header_row: The row that holds the column names, the first row being 1.
+        sheet: The sheet of a workbook; None: its first.
+        decimal: The decimal mark of numbers.
+        thousands: The mark between thousands, or None.
+        date_formats: The forms of dates, tried in order; empty: ISO 8601.
+        zone: What dates without an offset are local to; None: the workspace's zone.
+        columns: Column of the layout to the file's columns (or JSON paths) that make it, joined by a space.
+        constants: Column of the layout to what it holds in every row.
+        values: Column of the layout to: cell in lower case, to what it means.
+        pick: Column of the layout to the pattern whose first group is the cell.
+        codes: What a cell for codes may hold.
+        wide: The file's column to the module whose codes it holds.
+        text: The patterns of a printed text.
+    """
+
+    name: str
+    serves: tuple[str, ...]
+    format: str
+    signature: str | None = None
+    encoding: str = "utf-8"
+    delimiter: str = ","
+    header_row: int = 1
+    sheet: str | None = None
+    decimal: str = "."
+    thousands: str | None = None
+    date_formats: tuple[str, ...] = ()
+    zone: ZoneInfo | None = None
+    columns: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    constants: dict[str, str] = field(default_factory=dict)
+    values: dict[str, dict[str, str]] = field(default_factory=dict)
+    pick: dict[str, str] = field(default_factory=dict)
+    codes: CodeCells = CodeCells()
+    wide: dict[str, str] = field(default_factory=dict)
+    text: TextPatterns | None = None
+
+    def serves_name(self, name: str) -> bool:
+        """Say whether a file's name, capitals aside, is one of those this mapping serves."""
+        return any(fnmatchcase(name.lower(), pattern.lower()) for pattern in self.serves)
+
+    def source_names(self) -> list[str]:
+        """Return every column or path of the file that the mapping uses, each once."""
+        return list(dict.fromkeys([*(name for names in self.columns.values() for name in names), *self.wide]))
+
+
+def load_mappings(workspace: Path) -> list[Mapping]:
+    """Read every mapping of a workspace.
+
+    Args:
+        workspace: The workspace's folder; it may have no ``mappings`` in it.
+
+    Returns:
+        The mappings by name.
+
+    Raises:
+        SettingsError: A line of one does not mean what it should.
+        OSError: One cannot be opened.
+    """
+    return [load_mapping(path) for path in sorted((workspace / FOLDER).glob("*.toml"))]
+
+
+def load_mapping(path: Path) -> Mapping:
+    """Read and check one mapping file.
+
+    Raises:
+        SettingsError: A line does not mean what it should; the message names file, line, key, found and wanted.
+        OSError: It cannot be opened.
+    """
+    given = Given(path, f"{FOLDER}/{path.name}")
+    table = given.table
+    for key in ("serves", "format"):
+        if key not in table:
+            raise given.fail((key,), "is missing; every mapping has it")
+    _check_format(given)
+    codes = table.get("codes", {})
+    mapping = Mapping(
+        name=f"{FOLDER}/{path.name}",
+        serves=tuple(table["serves"]),
+        format=table["format"],
+        zone=ZoneInfo(table["time_zone"]) if "time_zone" in table else None,
+        date_formats=tuple(table.get("date_formats", ())),
+        columns={name: _texts(value) for name, value in table.get("columns", {}).items()},
+        values={
+            name: {cell.strip().lower(): means for cell, means in cells.items()}
+            for name, cells in table.get("values", {}).items()
+        },
+        codes=CodeCells(
+            codes.get("separator"),
+            tuple(word.strip().lower() for word in codes.get("no_codes", ())),
+            tuple(word.strip().lower() for word in codes.get("silent", ())),
+            codes.get("blank", "not read" if "wide" in table else "no codes") == "no codes",
+        ),
+        text=_text_patterns(given),
+        **{key: table[key] for key in _AS_GIVEN if key in table},
+    )
+    _check_whole(given, mapping)
+    return mapping
+
+
+_AS_GIVEN = (
+    *("signature", "encoding", "delimiter", "header_row", "sheet", "decimal", "thousands"),
+    *("constants", "pick", "wide"),
+)
+
+
+def _texts(value: str | list[str]) -> tuple[str, ...]:
+    return (value,) if isinstance(value, str) else tuple(value)
+
+
+def _text_patterns(given: Given) -> TextPatterns | None:
+    text = given.table.get("text")
+    if text is None:
+        return None
+    for key in ("scan", "code"):
+        if key not in text:
+            raise given.fail(("text", key), "is missing; every mapping of a printed text has it")
+    bare = text.get("bare_module", "not read") == "no codes"
+    return TextPatterns(
+        _texts(text["scan"]), text.get("module"), text["code"], text.get("no_codes"), text.get("silent"), bare
+    )
+
+
+def _check_format(given: Given) -> None:
+    """Hold the keys to the format."""
+    form = given.table["format"]
+    for key, formats in _ONLY_FOR.items():
+        if key in given.table and form not in formats:
+            raise given.fail((key,), f"has no meaning with format {form!r}; it goes with {', '.join(formats)}")
+    if form in _ONLY_FOR["text"] and "text" not in given.table:
+        raise given.fail(("text",), f"is missing; format {form!r} needs its patterns")
+
+
+def _check_whole(given: Given, mapping: Mapping) -> None:
+    """Hold the keys to each other, and the mapping to what the layout must have."""
+    if mapping.zone and not mapping.date_formats:
+        raise given.fail(("time_zone",), "needs date_formats beside it")
+    if mapping.decimal == mapping.thousands:
+        raise given.fail(("thousands",), f"is {mapping.thousands!r}, the same as the decimal mark")
+    filled = {*mapping.columns, *mapping.constants, *({"module", "code"} if mapping.wide else ())}
+    for key, pattern in mapping.text.named() if mapping.text else ():
+        groups = {plain_group(group) for group in groups_of(pattern)}
+        if unknown := sorted(groups - {*COLUMNS}):
+            raise given.fail(("text", key), f"the group {unknown[0]} is no column of scans ({', '.join(COLUMNS)})")
+        if key == "code" and "code" not in groups:
+            raise given.fail(("text", key), "the pattern has no group named code, like (?<code>[PCBU][0-9A-F]{4})")
+        filled |= groups
+    if mapping.wide and {"module", "code"} & mapping.columns.keys():
+        raise given.fail(("wide",), "a column a module leaves no room for columns.module or columns.code")
+    if missing := missing_columns(sorted(filled), LAYOUTS["scans"]):
+        raise given.fail(("format",), f"nothing in the mapping fills {' and '.join(missing)}")
+
+
+def plain_group(group: str) -> str:
+    """Return the column that a named group fills: ``scanned_at_2`` is the second part of ``scanned_at``."""
+    return group[:-2] if group.endswith("_2") else group

@@ -1,0 +1,136 @@
+"""Read one sheet of a workbook as rows of text.
+
+A workbook is a packed folder: how large it unpacks is looked at first, so that a
+small file cannot fill the memory.  A formula is never worked out: its row is set
+aside with its place.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import warnings
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+
+from pipelines.errors import InputFileError
+from pipelines.reading.source import read_bytes
+
+LARGEST_UNPACKED = 256 * 2**20
+_MOST_PARTS = 5_000
+_MOST_ROWS, _MOST_CELLS = 1_048_576, 20_000_000
+
+
+class Formula(str):
+    """A cell that holds a formula, as it is written."""
+
+
+def sheet_rows(path: Path, sheet: str | None, decimal: str = ".") -> Iterator[tuple[int, list[str]]]:
+    """Yield the rows of a sheet, the first being 1.
+
+    Args:
+        path: The workbook.
+        sheet: Its name; None: the first sheet.
+        decimal: The decimal mark to write numbers with.
+
+    Returns:
+        Number of each row and its cells, "" where blank, without the blank ones at its end; days and times as
+        2026-11-23 09:15:00, a formula as ``Formula``.
+
+    Raises:
+        InputFileError: It is no workbook, lacks the sheet, or unpacks to too much.
+        OSError: It cannot be opened.
+    """
+    with _opened(path) as book:
+        names = [found.title for found in book.worksheets]
+        if not names or (sheet is not None and sheet not in names):
+            wanted = f"a sheet named {sheet!r}" if sheet is not None else "a sheet"
+            raise InputFileError(
+                f"{path}: found {', '.join(names)[:200] or 'no sheet'}; expected {wanted}. The file was not loaded."
+            )
+        found = book[sheet if sheet is not None else names[0]]
+        # The size that a sheet tells of itself is not trusted: every row would be filled up to it.
+        found.reset_dimensions()
+        count = 0
+        for number, row in enumerate(found.iter_rows(max_row=_MOST_ROWS), 1):
+            count += len(row)
+            if count > _MOST_CELLS:
+                raise InputFileError(
+                    f"{path} row {number}: more than {_MOST_CELLS} cells; expected fewer. The file was not loaded."
+                )
+            cells = [_text(cell, decimal) for cell in row]
+            while cells and not cells[-1]:
+                cells.pop()
+            if cells:
+                yield number, cells
+
+
+def sheet_names(path: Path) -> list[str]:
+    """Return the names of a workbook's sheets, in their order.
+
+    Raises:
+        InputFileError: It is no workbook, or unpacks to too much.
+        OSError: It cannot be opened.
+    """
+    with _opened(path) as book:
+        return [found.title for found in book.worksheets]
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[Any]:
+    """Open a workbook; whatever goes wrong while it is read refuses the file."""
+    content = read_bytes(path)
+    _check_unpacked(path, content)
+    try:
+        with warnings.catch_warnings(action="ignore"):  # on parts that are not read here, like styles
+            book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=False, keep_links=False)
+        yield book
+    except (InputFileError, GeneratorExit):
+        raise
+    except Exception as error:  # a damaged workbook ends in almost any error of the library
+        first = error.__cause__ or error.__context__ or error
+        reason = " ".join(str(first).split())[:200] or type(first).__name__
+        raise InputFileError(
+            f"{path}: it cannot be read as a workbook ({reason}); expected .xlsx. The file was not loaded."
+        ) from error
+
+
+def _check_unpacked(path: Path, content: bytes) -> None:
+    """Refuse a workbook that would unpack to more than is good, by what its directory says.
+
+    No part can unpack to more than it says there: reading it stops at that size.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as packed:
+            parts = packed.infolist()
+    except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError) as error:
+        raise InputFileError(
+            f"{path}: it cannot be read as a workbook ({error}); expected .xlsx. The file was not loaded."
+        ) from error
+    size = sum(part.file_size for part in parts)
+    if size > LARGEST_UNPACKED or len(parts) > _MOST_PARTS:
+        raise InputFileError(
+            f"{path}: the workbook unpacks to {len(parts)} parts and {size / 2**20:.0f} MB; expected at most "
+            f"{_MOST_PARTS} parts and {LARGEST_UNPACKED // 2**20} MB. The file was not loaded."
+        )
+
+
+def _text(cell: Any, decimal: str) -> str:
+    value = cell.value
+    if value is None:
+        return ""
+    if cell.data_type == "f":
+        return Formula(value if isinstance(value, str) else "a formula over several cells")
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, dt.datetime):
+        whole_day = "h" not in str(cell.number_format).lower()
+        return value.strftime("%Y-%m-%d" if whole_day else "%Y-%m-%d %H:%M:%S")
+    if isinstance(value, float):
+        return (str(int(value)) if value.is_integer() else repr(value)).replace(".", decimal)
+    return str(value)

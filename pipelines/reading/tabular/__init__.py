@@ -1,0 +1,1 @@
+"""Rows out of tables in our own layouts: delimited text, JSON lines and Parquet."""

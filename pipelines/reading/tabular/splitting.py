@@ -1,0 +1,180 @@
+"""Split lines into cells, and set aside each row that does not come out even.
+
+Lines are split all at once where no cell goes over a line's end.  Where one does,
+or a quotation mark is opened and never closed, the text is read row by row, and
+such a mark spoils its own line only.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import itertools
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+if TYPE_CHECKING:
+    from pipelines.reading.tabular.delimited import Reject
+
+_SHOWN = 120
+_BLOCK = 4_000
+_EMPTY_LINE = ", \t"
+_QUOTED_CELL = '"(?:[^"]|"")*"'
+
+
+def split_rows(
+    body: str, width: int, known: dict[str, int], delimiter: str = ",", first_row: int = 2
+) -> tuple[pl.DataFrame, list[Reject]]:
+    """Split the lines below a header.
+
+    Args:
+        body: The text below the header.
+        width: How many cells a row has.
+        known: Name of each column to keep, to its place from 0.
+        delimiter: What stands between two cells, one character.
+        first_row: The number of the body's first line.
+
+    Returns:
+        Int64 ``row`` and the columns as they stand, as String; and the rows that could not be split.
+    """
+    has_quotes = '"' in body
+    if not has_quotes and _is_even(body, width, delimiter):
+        frame = _split_even(body, width, known, delimiter)
+        rows = pl.int_range(first_row, frame.height + first_row, dtype=pl.Int64, eager=True)
+        return frame.insert_column(0, rows.alias("row")), []
+    text = pl.DataFrame({"line": [body]}).select(pl.col("line").str.split("\n").explode(empty_as_null=True))
+    lines = text.with_row_index("row", first_row).with_columns(pl.col("row").cast(pl.Int64))
+    if has_quotes and not lines["line"].str.contains(_whole_row(delimiter)).all():
+        return _split_row_by_row(body, width, known, delimiter, first_row)
+    return _split_lines(lines, width, known, delimiter)
+
+
+def _whole_row(delimiter: str) -> str:
+    """Return the pattern of a line whose cells all have their quotation marks around them, or none."""
+    mark = "\\" + delimiter if delimiter in r"\^$.|?*+()[]{}-&~#" else delimiter
+    cell = rf'(?:{_QUOTED_CELL}|[^"{mark}]*)'
+    return f"^{cell}(?:{mark}{cell})*$"
+
+
+def _is_even(body: str, width: int, delimiter: str) -> bool:
+    """Say whether every line has as many cells as the header, an empty one at the end aside."""
+    content = np.frombuffer(body.encode(), dtype=np.uint8)
+    if width < 2 or not content.size or not delimiter.isascii():
+        return False
+    ends = np.flatnonzero(content == ord("\n"))
+    starts = np.concatenate(([0], ends + 1))
+    starts = starts[starts < content.size]
+    ends = np.append(ends, content.size)[: starts.size]
+    marks = np.flatnonzero(content == ord(delimiter))
+    if marks.size != (width - 1) * starts.size:
+        return False
+    a_line_each = marks.reshape(starts.size, width - 1)
+    return bool((a_line_each[:, 0] >= starts).all() and (a_line_each[:, -1] < ends).all())
+
+
+def _split_even(body: str, width: int, known: dict[str, int], delimiter: str) -> pl.DataFrame:
+    """Split lines that all have the same number of cells."""
+    names = {f"cell {place}": pl.String for place in range(width)}
+    split = pl.read_csv(
+        io.BytesIO(body.encode()),
+        has_header=False,
+        schema=names,
+        separator=delimiter,
+        quote_char='"' if '"' in body else None,
+        glob=False,
+    )
+    return pl.DataFrame([split[f"cell {place}"].alias(name) for name, place in known.items()])
+
+
+def _split_lines(
+    lines: pl.DataFrame, width: int, known: dict[str, int], delimiter: str
+) -> tuple[pl.DataFrame, list[Reject]]:
+    """Split lines that are a row each, those with odd quotation marks inside one by one."""
+    line = pl.col("line")
+    lines = lines.filter(line.str.strip_chars(_EMPTY_LINE + delimiter).str.len_bytes() > 0)
+    outside = line.str.replace_all(_QUOTED_CELL, "")
+    lines = lines.with_columns(cells=outside.str.count_matches(delimiter, literal=True) + 1)
+    parts = [_frame([], {name: [] for name in known})]
+    even = lines.filter(pl.col("cells") == width)
+    if even.height:
+        joined = even["line"].str.join("\n").item()
+        parts.append(_split_even(joined, width, known, delimiter).insert_column(0, even["row"]))
+    rejects: list[Reject] = []
+    odd = lines.filter(pl.col("cells") != width)
+    if odd.height:  # read row by row, to tell a blank row from one that lacks cells
+        _, bad = _split_row_by_row(odd["line"].str.join("\n").item(), width, known, delimiter, 0)
+        rejects = [(odd["row"][place or 0], *rest) for place, *rest in bad]
+    return pl.concat(parts), rejects
+
+
+def _split_row_by_row(
+    body: str, width: int, known: dict[str, int], delimiter: str, first_row: int
+) -> tuple[pl.DataFrame, list[Reject]]:
+    """Split a text with quotation marks, row by row, a block of rows at a time to keep memory small."""
+    rejects: list[Reject] = []
+    records = _records(body, rejects, delimiter, first_row)
+    blocks: list[pl.DataFrame] = []
+    while block := list(itertools.islice(records, _BLOCK)):
+        even = [(row, cells) for row, cells in block if len(cells) == width]
+        columns = {name: [cells[place] for _, cells in even] for name, place in known.items()}
+        blocks.append(_frame([row for row, _ in even], columns))
+        rejects += [
+            _uneven(row, delimiter.join(cells), width, len(cells))
+            for row, cells in block
+            if len(cells) != width and "".join(cells).strip(_EMPTY_LINE + delimiter)
+        ]
+    return pl.concat([_frame([], {name: [] for name in known}), *blocks]), rejects
+
+
+def _records(body: str, rejects: list[Reject], delimiter: str, first_row: int) -> Iterator[tuple[int, list[str]]]:
+    """Yield each row that can be split; after one that cannot, go on with the line behind its first line."""
+    lines = _Lines(body)
+    reader = csv.reader(lines, strict=True, delimiter=delimiter)
+    for row in itertools.count(first_row):
+        start = lines.at
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            rejects.append((row, None, lines.lines[start].rstrip("\n")[:_SHOWN], _why_not_split(str(error), delimiter)))
+            lines.at = start + 1
+            continue
+        yield row, cells
+
+
+class _Lines:
+    """The lines of a text; the reader can be sent back to one."""
+
+    def __init__(self, body: str) -> None:
+        self.lines = io.StringIO(body, newline="\n").readlines()
+        self.at = 0
+
+    def __iter__(self) -> Iterator[str]:
+        return self
+
+    def __next__(self) -> str:
+        if self.at >= len(self.lines):
+            raise StopIteration
+        self.at += 1
+        return self.lines[self.at - 1]
+
+
+def _why_not_split(error: str, delimiter: str) -> str:
+    if "unexpected end" in error:
+        return "a quotation mark is opened and never closed"
+    if "field larger" in error:
+        return f"a cell is longer than {csv.field_size_limit()} characters"
+    wanted = "a comma" if delimiter == "," else repr(delimiter)
+    return f"text stands behind a closing quotation mark; expected {wanted}"
+
+
+def _uneven(row: int, line: str, width: int, cells: int) -> Reject:
+    return row, None, line[:_SHOWN], f"expected {width} cells as in the header, found {cells}"
+
+
+def _frame(rows: list[int], columns: dict[str, list[str]]) -> pl.DataFrame:
+    return pl.DataFrame({"row": rows, **columns}, schema={"row": pl.Int64, **dict.fromkeys(columns, pl.String)})

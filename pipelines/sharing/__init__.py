@@ -1,0 +1,1 @@
+"""A set of the dealer's rows for somebody else, without the names."""

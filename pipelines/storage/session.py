@@ -1,0 +1,67 @@
+"""Opens a workspace's database for whoever holds its lock.
+
+First what a run that was cut short has left is put in order; then an older
+database is brought forward, a snapshot of it kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+
+from pipelines.errors import WorkspaceError
+from pipelines.storage.recovery import settle, tidy
+from pipelines.storage.snapshots import snapshots, write_snapshot
+from pipelines.storage.storage_errors import disk_faults
+from pipelines.storage.warehouse import Warehouse
+from pipelines.workspace import Workspace
+
+
+@contextmanager
+def opened(workspace: Workspace) -> Iterator[Warehouse]:
+    """Lock a workspace and open its database; what the disk refuses inside the block is said in words.
+
+    Args:
+        workspace: The dealer's folder.
+
+    Raises:
+        WorkspaceError: Another run holds the workspace, the database is in use, damaged or of a newer program, it is
+            gone although there are snapshots of it, or the disk refuses something.
+    """
+    with disk_faults(workspace.root), workspace.lock():
+        tidy(workspace)
+        end_restore(workspace)
+        if not workspace.database.exists() and snapshots(workspace):
+            raise WorkspaceError(
+                f"{workspace.database} is gone, but backups/ holds snapshots of it: 'knockon restore' puts the latest "
+                "one in its place. To begin anew instead, move backups/ out of the workspace first. Nothing was run."
+            )
+        with Warehouse(workspace.database, before_migration=keeping(workspace)) as warehouse:
+            settle(workspace, warehouse)
+            yield warehouse
+
+
+def keeping(workspace: Workspace) -> Callable[[Warehouse], None]:
+    """Return what writes a snapshot of an older database before it is brought forward."""
+
+    def keep(older: Warehouse) -> None:
+        write_snapshot(workspace, older, date.today(), f"version{older.version}")
+
+    return keep
+
+
+def ready_database(workspace: Workspace) -> Path:
+    """Return where a restored database waits until the old one has made room."""
+    return workspace.state / "restored.duckdb"
+
+
+def end_restore(workspace: Workspace) -> None:
+    """Finish a restore that was cut off after the old database had made room; forget one that was cut off before."""
+    ready = ready_database(workspace)
+    if ready.exists() and not workspace.database.exists():
+        ready.replace(workspace.database)
+    for left in workspace.state.glob(".restored.duckdb*"):
+        left.unlink()
+    ready.unlink(missing_ok=True)

@@ -1,0 +1,129 @@
+"""The whole batch on the demo dealer: what must hold for every week."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+from datetime import date
+from pathlib import Path
+
+import polars as pl
+import pytest
+from openpyxl import load_workbook
+
+from fixtures.score_demo import score
+from pipelines.batch.weekly import run_week
+from pipelines.report.outgoing import TABLES
+from pipelines.storage.warehouse import Warehouse
+from pipelines.workspace import Workspace
+
+DEMO = Path(__file__).parents[2] / "fixtures" / "demo"
+AS_OF = date(2026, 11, 23)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory) -> Workspace:
+    folder = tmp_path_factory.mktemp("dealer") / "demo"
+    shutil.copytree(DEMO, folder)
+    place = Workspace.open(folder)
+    run_week(place, AS_OF)
+    return place
+
+
+def tables_of(place: Workspace) -> dict[str, pl.DataFrame]:
+    with Warehouse(place.database) as warehouse:
+        names = warehouse.query(
+            "select table_schema || '.' || table_name as name from information_schema.tables "
+            "where table_schema in ('raw', 'spelling', 'staging', 'core', 'marts') order by all"
+        )["name"]
+        return {name: warehouse.fetch(name) for name in names}
+
+
+def report_bytes(folder: Path) -> dict[str, object]:
+    """Return each file of a report; run.json without its timings, the workbook as its cells."""
+    content: dict[str, object] = {}
+    for path in sorted(file for file in folder.rglob("*") if file.is_file()):
+        if path.name == "run.json":
+            run = json.loads(path.read_text(encoding="utf-8"))
+            run.pop("timings")
+            content[path.name] = run
+        elif path.suffix == ".xlsx":
+            book = load_workbook(path)
+            content[path.name] = {sheet.title: list(sheet.values) for sheet in book}
+        else:
+            content[path.relative_to(folder).as_posix()] = path.read_bytes()
+    return content
+
+
+def test_a_second_run_changes_no_table_and_no_byte(demo):
+    tables, report = tables_of(demo), report_bytes(demo.reports / "2026-W48")
+    again = run_week(demo, AS_OF)
+    assert again.counts["rows_loaded"] == 0
+    after = tables_of(demo)
+    assert tables.keys() == after.keys()
+    for name, frame in tables.items():
+        assert frame.equals(after[name]), name
+    assert report_bytes(demo.reports / "2026-W48") == report
+
+
+def test_a_deleted_report_is_made_again_byte_for_byte(demo):
+    report = report_bytes(demo.reports / "2026-W48")
+    shutil.rmtree(demo.reports / "2026-W48")
+    run_week(demo, AS_OF)
+    assert report_bytes(demo.reports / "2026-W48") == report
+
+
+def test_the_order_in_which_files_come_in_changes_no_outgoing_table(demo, tmp_path):
+    folder = tmp_path / "other"
+    shutil.copytree(DEMO, folder)
+    waiting = tmp_path / "waiting"
+    (folder / "inbox" / "scans").rename(waiting)
+    (folder / "inbox" / "scans").mkdir()
+    place = Workspace.open(folder)
+    run_week(place, AS_OF)
+    for path in sorted(waiting.iterdir(), reverse=True):
+        shutil.move(path, folder / "inbox" / "scans" / path.name)
+        if path.name.endswith("3.csv"):
+            run_week(place, AS_OF)
+    run_week(place, AS_OF)
+    first, second = report_bytes(demo.reports / "2026-W48"), report_bytes(place.reports / "2026-W48")
+    for name in TABLES:
+        assert first[f"{name}.csv"] == second[f"{name}.csv"], name
+
+
+def test_every_outgoing_table_has_its_columns_in_order(demo):
+    for name, table in TABLES.items():
+        with (demo.reports / "2026-W48" / f"{name}.csv").open(encoding="utf-8", newline="") as handle:
+            assert next(csv.reader(handle)) == [column.name for column in table.columns]
+
+
+def test_the_planted_faults_are_found(demo):
+    found = score(demo.root)
+    assert found.cars == 25
+    assert found.first >= 0.7 * found.cars, "a planted root first for most stock cars"
+    assert found.found >= 0.6 * found.families, "most planted families"
+    assert found.roots_wrong <= found.roots_right
+    readme = " ".join((DEMO.parent.parent / "README.md").read_text(encoding="utf-8").split())
+    assert (
+        f"a planted root first for {found.first} of {found.cars} stock cars, among the first three for "
+        f"{found.in_three}; {found.found} of {found.families} planted families found"
+    ) in readme
+
+
+def test_no_row_of_the_inbox_is_lost_or_counted_twice(demo):
+    with Warehouse(demo.database) as warehouse:
+        files = warehouse.fetch("raw.files")
+    assert (files["rows_read"] == files["rows_loaded"] + files["rows_refused"] + files["rows_repeated"]).all()
+    written = 0
+    for path in sorted(DEMO.glob("inbox/*/*.csv")):
+        with path.open(encoding="utf-8-sig", newline="") as handle:
+            written += sum(1 for _ in csv.reader(handle)) - 1
+    assert files["rows_read"].sum() == written
+
+
+def test_the_report_never_promises_what_only_an_inspector_can(demo):
+    for path in (demo.reports / "2026-W48").iterdir():
+        if path.suffix in {".csv", ".json"}:
+            text = path.read_text(encoding="utf-8").lower()
+            assert not any(word in text for word in ("roadworthy", "is safe", " passes")), path.name

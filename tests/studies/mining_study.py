@@ -1,0 +1,235 @@
+"""How often does the miner find what is there, and how often what is not?
+
+python tests/mining_study.py null 700000 200 300       seed of the first fleet, number of fleets, cars
+python tests/mining_study.py unequal 710000 60 300     null fleets whose cars are in unequal condition
+python tests/mining_study.py mixed 720000 200 300      planted fleets: false share of what is listed
+python tests/mining_study.py planted 730000 20 200 400 800
+python tests/mining_study.py fit 810000 20 900 2500      fleets of few, common codes: fitted tails against exact ones
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from mining_fleets import Fleet, as_one_line, as_single_baskets, draw_fleet
+
+from analysis.mining import Findings, MiningFrames, mine
+from analysis.mining.counts import car_counts
+from analysis.mining.episodes import spells
+from analysis.mining.screening import FIT_FROM, Moments, chance_moments
+from analysis.statistics.intervals import clopper_pearson
+from analysis.statistics.multiple_testing import benjamini_hochberg
+from analysis.statistics.stratified_tests import fitted_binomial, fitted_tail, null_distributions, p_more
+
+FILTERED = "support filter before the correction"
+WAYS = {"as built": lambda fleet: fleet, "every basket a car": as_single_baskets, "no lines": as_one_line}
+
+
+def listed_pairs(findings: Findings, verdict: str | None = None) -> set[tuple[str, str]]:
+    """Return the listed pairs, of one verdict or of both."""
+    pairs = findings.pairs if verdict is None else findings.pairs.filter(pl.col("verdict") == verdict)
+    return set(pairs.select("code_a", "code_b").iter_rows())
+
+
+def filtered_first(fleet: Fleet) -> set[tuple[str, str]]:
+    """Return what is listed if pairs on fewer than three cars are dropped before the correction, not after."""
+    frames = fleet.frames()
+    counts = car_counts(spells(frames))
+    kept = np.flatnonzero(counts.vehicles >= 3)
+    first, second = counts.first[kept], counts.second[kept]
+    q_values = benjamini_hochberg(p_more(counts.vehicles[kept, None], *counts.margins(first, second)), len(kept))
+    names = [(counts.codes[a], counts.codes[b]) for a, b in zip(first, second, strict=True)]
+    return {pair for pair, q_value in zip(names, q_values, strict=True) if q_value <= 0.05}
+
+
+def false_share(found: set[tuple[str, str]], true: set[tuple[str, str]]) -> float:
+    """Return the share of the found pairs that are not true; none found is no false one."""
+    return len(found - true) / len(found) if found else 0.0
+
+
+def share(hits: int, of: int) -> str:
+    """Return a share with its exact interval, as text."""
+    low, high = clopper_pearson(hits, of)
+    return f"{hits}/{of} = {hits / of:.3f} ({low:.3f}-{high:.3f})"
+
+
+def mean_of(values: list[float]) -> str:
+    """Return a mean with a normal 95 % interval, as text."""
+    half = 1.96 * float(np.std(values, ddof=1)) / len(values) ** 0.5 if len(values) > 1 else float("nan")
+    return f"{np.mean(values):.3f} (+-{half:.3f})"
+
+
+def null_study(fleets: int, cars: int, first_seed: int = 10_000) -> dict[str, tuple[int, int]]:
+    """Return, per way of counting, in how many null fleets a pair was confirmed and in how many one was likely."""
+    hits = {way: [0, 0] for way in (*WAYS, FILTERED)}
+    for seed in range(first_seed, first_seed + fleets):
+        fleet = draw_fleet(seed, cars)
+        for way, change in WAYS.items():
+            found = mine(change(fleet).frames(), min_vehicles=3, q_value=0.05)
+            hits[way][0] += bool(listed_pairs(found, "confirmed"))
+            hits[way][1] += bool(listed_pairs(found))
+        hits[FILTERED][1] += bool(filtered_first(fleet))
+    return {way: (confirmed, listed) for way, (confirmed, listed) in hits.items()}
+
+
+def mixed_study(fleets: int, cars: int, first_seed: int = 20_000) -> dict[str, tuple[list[float], list[float]]]:
+    """Return, per way of counting, the false share of the listed and of the confirmed pairs in planted fleets."""
+    shares: dict[str, tuple[list[float], list[float]]] = {way: ([], []) for way in (*WAYS, FILTERED)}
+    for seed in range(first_seed, first_seed + fleets):
+        fleet = draw_fleet(seed, cars, families=6)
+        for way, change in WAYS.items():
+            found = mine(change(fleet).frames(), min_vehicles=3, q_value=0.05)
+            shares[way][0].append(false_share(listed_pairs(found), fleet.true_pairs()))
+            shares[way][1].append(false_share(listed_pairs(found, "confirmed"), fleet.true_pairs()))
+        shares[FILTERED][0].append(false_share(filtered_first(fleet), fleet.true_pairs()))
+    return shares
+
+
+@dataclass(frozen=True)
+class Score:
+    """How one planted fleet was read: recall of pairs seen in six cars or more, precision, families, roots."""
+
+    seen: int
+    found: int
+    listed: int
+    false: int
+    agreement: float
+    roots: tuple[int, int, int]
+
+
+def score(fleet: Fleet, findings: Findings, frames: MiningFrames) -> Score:
+    """Compare what was found with what was planted."""
+    counts = car_counts(spells(frames))
+    often = np.flatnonzero(counts.vehicles >= 6)
+    met = zip(counts.first[often], counts.second[often], strict=True)
+    seen = {(counts.codes[a], counts.codes[b]) for a, b in met} & fleet.true_pairs()
+    listed = listed_pairs(findings)
+    visible = {code for pair in seen for code in pair}
+    planted = [set(family.chances) & visible for family in fleet.families if len(set(family.chances) & visible) > 1]
+    found = [set(codes) for codes in findings.families["codes"].to_list()]
+    any_size = [set(family.chances) for family in fleet.families]
+    return Score(
+        len(seen),
+        len(seen & listed),
+        len(listed),
+        len(listed - fleet.true_pairs()),
+        float(np.mean([*best_matches(planted, found), *best_matches(found, any_size)])),
+        root_marks(fleet, findings),
+    )
+
+
+def best_matches(groups: list[set[str]], others: list[set[str]]) -> list[float]:
+    """Return for each group the F1 of the other group that fits it best."""
+    return [max((2 * len(g & o) / (len(g) + len(o)) for o in others), default=0.0) for g in groups]
+
+
+def root_marks(fleet: Fleet, findings: Findings) -> tuple[int, int, int]:
+    """Count the found families, matched to planted ones, whose root is right, wrong and undetermined."""
+    marks = [0, 0, 0]
+    for codes, root in findings.families.select("codes", "root").iter_rows():
+        fit = best_matches([set(codes)], [set(family.chances) for family in fleet.families])
+        if fit[0] < 0.5:
+            continue
+        shares = [2 * len(set(codes) & set(f.chances)) / (len(codes) + len(f.chances)) for f in fleet.families]
+        true = fleet.families[int(np.argmax(shares))].root
+        marks[2 if root is None else 0 if root == true else 1] += 1
+    return marks[0], marks[1], marks[2]
+
+
+def planted_study(fleets: int, cars: int, first_seed: int = 30_000) -> list[Score]:
+    """Draw planted fleets of one size and score the miner on each."""
+    scores = []
+    for seed in range(first_seed, first_seed + fleets):
+        fleet = draw_fleet(seed, cars, families=8)
+        frames = fleet.frames()
+        scores.append(score(fleet, mine(frames, min_vehicles=3, q_value=0.05), frames))
+    return scores
+
+
+def unequal_study(fleets: int, cars: int, first_seed: int, spread: float) -> tuple[int, int]:
+    """Return in how many null fleets of unequal cars the miner notices, and in how many it confirms a pair."""
+    noticed = confirmed = 0
+    for seed in range(first_seed, first_seed + fleets):
+        found = mine(draw_fleet(seed, cars, frailty=spread).frames(), min_vehicles=3, q_value=0.05)
+        noticed += any("So cars were compared" in note for note in found.notes)
+        confirmed += bool(listed_pairs(found, "confirmed"))
+    return noticed, confirmed
+
+
+def fit_study(fleets: int, cars: int, first_seed: int) -> list[tuple[float, float]]:
+    """Return the exact p-value and the fitted one of every joint count for which the screening would trust the fit."""
+    found: list[tuple[float, float]] = []
+    for seed in range(first_seed, first_seed + fleets):
+        counts = car_counts(spells(draw_fleet(seed, cars, families=8, singles=20).frames()))
+        moments = chance_moments(counts)
+        wide = np.flatnonzero(moments.variance >= FIT_FROM)
+        least, chances = null_distributions(*counts.margins(counts.first[wide], counts.second[wide]))
+        exact = np.minimum(chances[:, ::-1].cumsum(axis=1)[:, ::-1], 1.0)
+        chance = Moments(*(moment[wide] for moment in moments))
+        share, trials = fitted_binomial(chance.variance, chance.leaning)
+        for step in range(1, chances.shape[1]):
+            above = least + step - chance.mean
+            some = (above > 0) & (above + trials * share <= trials / 2) & (exact[:, step] > 1e-12)
+            fitted = fitted_tail((least + step)[some], *(moment[some] for moment in chance))
+            found += zip(exact[some, step].tolist(), fitted.tolist(), strict=True)
+    return found
+
+
+def print_fit(fleets: int, cars: int, first_seed: int) -> None:
+    """Print by how much the fitted tail is off at most."""
+    found = fit_study(fleets, cars, first_seed)
+    off = max(fitted / exact for exact, fitted in found)
+    small = max(fitted / exact for exact, fitted in found if exact < 0.01)
+    print(f"{cars} cars: fitted at most {off:.3f} of exact, {small:.3f} where that is below .01; {len(found)} counts")
+
+
+def print_null(fleets: int, cars: int, first_seed: int) -> None:
+    """Print the null study of one size."""
+    for way, (confirmed, listed) in null_study(fleets, cars, first_seed).items():
+        print(
+            f"{cars} cars, {way}: a confirmed pair in {share(confirmed, fleets)}, any pair in {share(listed, fleets)}"
+        )
+
+
+def print_unequal(fleets: int, cars: int, first_seed: int) -> None:
+    """Print the study of cars in unequal condition of one size."""
+    for spread in (0.5, 0.7, 1.0, 1.3):
+        noticed, confirmed = unequal_study(fleets, cars, first_seed, spread)
+        told = f"noticed in {share(noticed, fleets)}, confirmed in {share(confirmed, fleets)}"
+        print(f"{cars} cars, spread {spread}: {told}")
+
+
+def print_mixed(fleets: int, cars: int, first_seed: int) -> None:
+    """Print the study of the false share of one size."""
+    for way, (listed, confirmed) in mixed_study(fleets, cars, first_seed).items():
+        sure = f", confirmed {mean_of(confirmed)}" if confirmed else ""
+        print(f"{cars} cars, {way}: false share listed {mean_of(listed)}{sure}")
+
+
+def print_planted(fleets: int, cars: int, first_seed: int) -> None:
+    """Print the planted study of one size."""
+    scores = planted_study(fleets, cars, first_seed)
+    total = [sum(getattr(one, name) for one in scores) for name in ("seen", "found", "listed", "false")]
+    right, wrong, open_ = (sum(one.roots[place] for one in scores) for place in range(3))
+    print(
+        f"{cars} cars: recall {share(total[1], total[0])}, precision {share(total[2] - total[3], total[2])}, "
+        f"families F1 {mean_of([one.agreement for one in scores])}, "
+        f"roots right {right} wrong {wrong} undetermined {open_}"
+    )
+
+
+PRINTED = {
+    "null": print_null,
+    "unequal": print_unequal,
+    "mixed": print_mixed,
+    "planted": print_planted,
+    "fit": print_fit,
+}
+
+if __name__ == "__main__":
+    what, seed, many, *sizes = sys.argv[1], *map(int, sys.argv[2:])
+    for size in sizes:
+        PRINTED[what](many, size, seed)

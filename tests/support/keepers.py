@@ -1,0 +1,81 @@
+"""What the tests of keeping, restoring and undoing share: a workspace of a few files, and all that it holds."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from small_dealer import AS_OF, Rows, write
+
+from pipelines.batch.keeping import close_run
+from pipelines.ingest.intake import Intake, take_in
+from pipelines.settings import load_settings
+from pipelines.storage.file_loader import end_run
+from pipelines.storage.session import opened
+from pipelines.storage.warehouse import Warehouse
+from pipelines.workspace import Workspace, init_workspace, week_name
+
+SCAN = {"vehicle": "A1", "scanned_at": "2026-03-01T09:00", "module": "ECM", "code": "P0301"}
+CAR = {"vehicle": "A1", "make": "Corvane", "model": "Alder"}
+
+
+def scans(*codes: str) -> Rows:
+    """Return one row per code of the one car's one scan."""
+    return [{**SCAN, "code": code} for code in codes]
+
+
+def cars(**models: str) -> Rows:
+    """Return one stock row per car and model."""
+    return [{**CAR, "vehicle": vehicle, "model": model} for vehicle, model in models.items()]
+
+
+def dealer(folder: Path) -> Workspace:
+    """Make an empty workspace."""
+    init_workspace(folder)
+    return Workspace.open(folder)
+
+
+def put(place: Workspace, name: str, rows: Rows) -> Path:
+    """Write a file into the inbox."""
+    path = place.inbox / name
+    write(path, rows)
+    return path
+
+
+def run(place: Workspace, day: date = AS_OF, *, snapshot: bool = False) -> Intake:
+    """Take the inbox in and end the run, as the week's batch does around its report."""
+    settings = load_settings(place.settings_file)
+    week = week_name(day, settings.week_starts)
+    with opened(place) as warehouse:
+        done = take_in(place, settings, warehouse, week, lambda _: None)
+        if snapshot:
+            close_run(place, settings, warehouse, day, week)
+        else:
+            end_run(warehouse, week)
+    return done
+
+
+def taken(place: Workspace, **files: Rows) -> None:
+    """Put one file in, ``stock_1`` into ``stock`` for instance, and take it in; one run a file."""
+    settings = load_settings(place.settings_file)
+    with opened(place) as warehouse:
+        for name, rows in files.items():
+            put(place, f"{name.partition('_')[0]}/{name}.csv", rows)
+            take_in(place, settings, warehouse, "2026-W48", lambda _: None)
+            end_run(warehouse, "2026-W48")
+
+
+def held(place: Workspace, *, without: tuple[str, ...] = ()) -> dict[str, list[tuple[object, ...]]]:
+    """Return the rows of every table of what was read, some columns left out."""
+    with Warehouse(place.database) as warehouse:
+        return {
+            table: warehouse.query(f"select * exclude ({', '.join(left)}) from {table} order by all").rows()
+            if (left := [name for name in without if name in warehouse.columns(table)])
+            else warehouse.fetch(table).rows()
+            for table in warehouse.raw_tables()
+        }
+
+
+def files_in(folder: Path) -> list[str]:
+    """Return the files below a folder, by their path in it."""
+    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())

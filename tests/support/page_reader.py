@@ -1,0 +1,46 @@
+"""Reads a page as a browser does, and draws the sample's: for every test that looks at what a page shows."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from html.parser import HTMLParser
+
+from analysis.charts import page
+from tests.support.sample_report import empty, sample
+
+
+class Reader(HTMLParser):
+    """Reads a page the way a browser does: tags, attributes, shown text, script texts."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str | None]] = []
+        self.shown = ""
+        self.scripts: list[tuple[bool, str]] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += attrs
+        if tag == "script":
+            self.scripts.append((dict(attrs).get("type") == "application/json", ""))
+
+    def handle_data(self, data: str) -> None:
+        if self.lasttag == "script" and self.cdata_elem == "script":
+            self.scripts[-1] = (self.scripts[-1][0], self.scripts[-1][1] + data)
+        elif self.cdata_elem is None:
+            self.shown += data
+
+
+@cache
+def drawn(kind: str = "sample") -> str:
+    """A page, drawn once for all tests that look at it."""
+    return page(*{"sample": sample, "empty": empty}[kind]())
+
+
+def charts_of(text: str) -> dict[str, dict[str, object]]:
+    """The specifications inside the page."""
+    found: dict[str, dict[str, object]] = json.loads(next(body for data, body in Reader(text).scripts if data))
+    return found

@@ -1,0 +1,66 @@
+"""A dealer of a few rows: writes them as inbox files, loads them and builds the models."""
+
+from __future__ import annotations
+
+import csv
+from datetime import date
+from pathlib import Path
+
+import polars as pl
+
+from analysis.evidence import proof_distances
+from pipelines.ingest.intake import Intake, take_in
+from pipelines.ingest.normalise import normalise_spellings
+from pipelines.settings import load_settings
+from pipelines.storage.sql_models import shipped_models
+from pipelines.storage.warehouse import Warehouse
+from pipelines.workspace import Workspace, init_workspace
+
+AS_OF = date(2026, 11, 23)
+Rows = list[dict[str, object]]
+
+
+def workspace(folder: Path, **tables: Rows) -> Workspace:
+    """Make a workspace whose inbox holds one file per table."""
+    init_workspace(folder)
+    for name, rows in tables.items():
+        write(folder / "inbox" / name / f"{name}.csv", rows)
+    return Workspace.open(folder)
+
+
+def write(path: Path, rows: Rows) -> None:
+    """Write rows as CSV; a row may leave columns out."""
+    columns = list(dict.fromkeys(column for row in rows for column in row))
+    with path.open("w", newline="", encoding="utf-8") as handle:
+        writer = csv.DictWriter(handle, columns, restval="")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def load(place: Workspace, warehouse: Warehouse, week: str = "2026-W48") -> Intake:
+    """Take the inbox in."""
+    return take_in(place, load_settings(place.settings_file), warehouse, week, lambda _: None)
+
+
+def build(
+    warehouse: Warehouse, as_of: date = AS_OF, proof: pl.DataFrame | None = None, **manner: str
+) -> dict[str, pl.DataFrame]:
+    """Normalise, build every model and fetch the marts by their short names."""
+    normalise_spellings(warehouse)
+    params = {"as_of": as_of.isoformat(), "week": "2026-W48", "odometer_unit": "km", "road_test_km": 40.0}
+    params |= {"day_format": "%Y-%m-%d"} | manner
+    proof = proof_distances(None) if proof is None else proof
+    warehouse.replace_table("fitted.proof_distances", proof)
+    frames = {}
+    for model in shipped_models():
+        warehouse.build(model, params)
+        frames[model.name] = warehouse.fetch(model.name, model.grain)
+    return {name.removeprefix("marts."): frame for name, frame in frames.items()}
+
+
+def built(folder: Path, **tables: Rows) -> dict[str, pl.DataFrame]:
+    """Make, load and build in one go."""
+    place = workspace(folder, **tables)
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+        return build(warehouse)

@@ -1,0 +1,97 @@
+"""The wait must really fire: the engine, its server and its schedule are real, the work is a stand-in."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import sys
+import time
+from datetime import time as clock
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from loopback import answers, listening
+
+from pipelines.batch.schedule import Plan
+from pipelines.batch.scheduler import Waiter
+from pipelines.errors import BusyError, EngineError
+from pipelines.workspace import Workspace
+
+PLAN = Plan("monday", clock(6), ZoneInfo("UTC"))
+LOOPBACK = "0100007F"  # 127.0.0.1 as Linux writes it in /proc/net/tcp
+PATIENCE = 240  # seconds; on a computer with nothing else to do it takes twenty
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory) -> Workspace:
+    folder = tmp_path_factory.mktemp("dealer")
+    (folder / "inbox").mkdir()
+    return Workspace.open(folder)
+
+
+def test_what_was_missed_runs_at_once_and_what_comes_due_runs_then(place) -> None:
+    started: list[float] = []
+    said: list[str] = []
+    seen: list[tuple[bool, dict[int, set[str]]]] = []
+    before = dict(os.environ)
+
+    def run() -> int:
+        started.append(time.monotonic())
+        address = (place.state / "schedule" / "address").read_text(encoding="utf-8")
+        seen.append((answers(address), listening(os.getpid()) if sys.platform == "linux" else {}))
+        with pytest.raises(BusyError, match=r"^knockon schedule is using .* Nothing was run\.$"):
+            Waiter(place, PLAN, run).wait()
+        return 1 if len(started) == 2 else 0
+
+    waiter, end = Waiter(place, PLAN, run, said.append), time.monotonic() + PATIENCE
+    waiter.wait(every_seconds=3, look_seconds=0.2, retries=0, until=lambda: len(started) >= 4 or time.monotonic() > end)
+    assert len(started) >= 4
+    assert waiter.failed == 1
+    assert said[0] == "The last run that was due was missed; it is run now."
+    assert [line.split(": ", 1)[1] for line in said if line[:2] == "20"][:3] == [
+        "done.",
+        "the weekly run ended with 1; what went wrong stands above and in the next report.",
+        "done.",
+    ]
+    assert all(answered for answered, _ in seen)
+    if sys.platform == "linux":
+        assert all(list(listeners.values()) == [{LOOPBACK}] for _, listeners in seen), seen
+    assert dict(os.environ) == before
+    with sqlite3.connect(place.state / "schedule" / "prefect.db") as engine:
+        runs = engine.execute(
+            "select state_type, auto_scheduled from flow_run where start_time is not null order by start_time"
+        ).fetchall()
+        laid_out = engine.execute("select count(*) from flow_run where state_type = 'SCHEDULED'").fetchall()[0][0]
+    assert runs[:3] == [("COMPLETED", 0), ("FAILED", 1), ("COMPLETED", 1)], "the first caught up, the others came due"
+    assert laid_out > 10, "the engine's own schedule lays out what comes"
+
+
+def test_what_an_earlier_wait_left_due_is_struck_and_not_run_again(place) -> None:
+    (place.reports / "2099-W01").mkdir(parents=True)
+    (place.reports / "2099-W01" / "run.json").write_text('{"week": "2099-W01", "as_of": "2099-01-05"}')
+    ran: list[int] = []
+    looks: list[int] = []
+    Waiter(place, PLAN, lambda: ran.append(1) or 0).wait(
+        look_seconds=0.2, until=lambda: looks.append(1) or len(looks) > 4
+    )
+    assert not ran, "there is a report, and monday is not come"
+    with sqlite3.connect(place.state / "schedule" / "prefect.db") as engine:
+        [(struck,)] = engine.execute("select count(*) from flow_run where state_type = 'CANCELLED'").fetchall()
+        [(cron,)] = engine.execute("select schedule from deployment_schedule").fetchall()
+    assert struck >= 1
+    assert "0 6 * * 1" in cron
+
+
+def test_a_server_that_does_not_start_ends_the_wait(tmp_path, monkeypatch) -> None:
+    (tmp_path / "inbox").mkdir()
+    monkeypatch.setattr("pipelines.batch.scheduler.SERVE", [sys.executable, "-c", "import sys; sys.exit('no room')"])
+    with pytest.raises(EngineError, match=r"^the engine's server ended at once: no room$"):
+        Waiter(Workspace.open(tmp_path), PLAN, lambda: 0).wait()
+
+
+def test_nobody_is_left_waiting_after_the_wait(place) -> None:
+    assert not (place.state / "schedule" / "address").exists()
+    with place.lock("waiting", "knockon schedule"):
+        pass
+    assert not Path(place.root / "knockon.duckdb").exists(), "the wait itself touches no data"

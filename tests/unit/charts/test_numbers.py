@@ -1,0 +1,179 @@
+"""Every number that the page, the charts and the job sheet show is the one of the table behind it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+import polars as pl
+import pytest
+
+from analysis.charts import wording
+from analysis.charts.family_map import pairs, places, shown_families
+from pipelines.report.job_sheet import job_sheets
+from tests.support.page_reader import Reader, charts_of, drawn
+from tests.support.sample_report import sample
+
+TABLES, RUN = sample()
+MONEY = "€"
+
+
+def plain(markup: str) -> str:
+    """What is shown of some markup, spaces joined."""
+    return " ".join(Reader(markup.replace("</", " </")).shown.split())
+
+
+def behind(label: str) -> list[list[str]]:
+    """The rows of the table with this label."""
+    body = re.search(rf'aria-label="{re.escape(label)}">.*?<tbody>(.*?)</tbody>', drawn(), re.DOTALL)
+    assert body is not None
+    lines = re.findall(r"<tr[^>]*>(.*?)</tr>", body[1], re.DOTALL)
+    return [[plain(cell) for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", line, re.DOTALL)] for line in lines]
+
+
+def share(value: float | None) -> str:
+    """A share as the page writes it, reckoned without the page's own words."""
+    return "–" if value is None else f"{value:.0%}"
+
+
+def around(low: float | None, high: float | None) -> str:
+    """An interval of shares as the page writes it."""
+    return "" if low is None or high is None or low == high else f"{low * 100:.0f} to {high * 100:.0f}%"
+
+
+def price(value: float | None) -> str:
+    """An amount as the page writes it."""
+    return "–" if value is None else MONEY + (f"{value:,.0f}" if value == int(value) else f"{value:,.2f}")
+
+
+def articles(kind: str) -> Iterable[tuple[str, str]]:
+    """The cards of one kind, each with the name it stands for."""
+    for article in re.findall(rf'<article class="{kind}.*?</article>', drawn(), re.DOTALL):
+        name = re.search(r'data-(?:vehicle|family)="([^"]*)"', article)
+        assert name is not None
+        yield name[1], article
+
+
+def test_every_ticket_has_the_numbers_of_its_first_row():
+    rows = {row["vehicle"]: row for row in TABLES["shortlist"].filter(pl.col("rank") == 1).to_dicts()}
+    shown = dict(articles("ticket"))
+    assert set(shown) == set(rows)
+    for vehicle, row in rows.items():
+        text = plain(shown[vehicle])
+        assert f"Cost {price(row['total_cost'])}" in text
+        codes = row["clears"].split(";")
+        if row["action"] in ("replace", "repair"):
+            interval = around(row["chance_low"], row["chance_high"])
+            assert f"Chance {share(row['chance'])} {interval}" in text
+            assert f"part {price(row['part_cost'])}, labour {price(row['labour_cost'])}" in text
+            assert f"Clears {len(codes)} " in text
+            assert ("Leaves" in text) == (row["leaves"] is not None)
+            assert row["leaves"] is None or f"Leaves {len(row['leaves'].split(';'))} " in text
+            jobs = f"{row['jobs_cleared']} of {row['jobs']} jobs" if row["jobs"] else "no job with this part alone yet"
+            assert jobs in text
+        else:
+            assert f"Open codes: {len(codes)}" in text
+        more = TABLES["shortlist"].filter(pl.col("vehicle") == vehicle).height - 1
+        if more:
+            assert f"{more} more. Along the whole list, on average, {price(row['expected_cost'])}" in text
+
+
+def test_the_bar_of_a_ticket_lies_where_its_numbers_say():
+    rows = {row["vehicle"]: row for row in TABLES["shortlist"].filter(pl.col("rank") == 1).to_dicts()}
+    for vehicle, article in articles("ticket"):
+        row = rows[vehicle]
+        band = re.search(r'class="band" x="([\d.]+)" y="2" width="([\d.]+)"', article.split("<details")[0])
+        if row["action"] in ("replace", "repair"):
+            assert band is not None
+            low, width = float(band[1]) / 100, float(band[2]) / 100
+            assert (low, low + width) == pytest.approx((row["chance_low"], row["chance_high"]))
+
+
+def test_every_later_row_has_its_own_numbers():
+    rows = {(row["vehicle"], row["rank"]): row for row in TABLES["shortlist"].to_dicts()}
+    seen = 0
+    for vehicle, article in articles("ticket"):
+        for rank, line in re.findall(r'<li value="(\d+)">(.*?)</li>\s*(?=<li value|</ol>)', article, re.DOTALL):
+            row, text = rows[vehicle, int(rank)], plain(line)
+            assert price(row["total_cost"]) in text
+            if row["action"] != "specialist":
+                assert f"{share(row['chance'])} {around(row['chance_low'], row['chance_high'])}".strip() in text
+            seen += 1
+    assert seen == TABLES["shortlist"].filter(pl.col("rank") > 1).height
+
+
+def test_every_family_has_the_numbers_of_its_row():
+    rows = {row["family"]: row for row in TABLES["families"].to_dicts()}
+    shown = dict(articles("family"))
+    assert set(shown) == set(rows)
+    for family, row in rows.items():
+        text = plain(shown[family])
+        assert f"{row['vehicles']} cars, {row['size']} codes" in text
+        if row["best_part"]:
+            rate, interval = share(row["best_part_rate"]), around(row["best_part_low"], row["best_part_high"])
+            assert f"{row['best_part']}: cleared {rate} of {row['jobs']} known jobs ({interval}" in text
+        else:
+            assert "Best part no known job yet" in text
+        erased = "not tried yet" if row["erase_rate"] is None else f"stayed away in {share(row['erase_rate'])}"
+        assert f"Erasing alone {erased}" in text
+
+
+def test_the_table_of_first_tries():
+    wanted = [
+        [row["vehicle"], wording.title(row),
+         "–" if row["action"] == "specialist" else share(row["chance"]), price(row["total_cost"])]
+        for row in TABLES["shortlist"].filter(pl.col("rank") == 1).to_dicts()
+    ]  # fmt: skip
+    assert sorted(behind("Table of first tries")) == sorted(wanted)
+
+
+def test_the_table_of_pairs():
+    order = places(shown_families(TABLES["families"]))["code"].to_list()
+    ratio = lambda value: "–" if value is None else f"{value:.3g}"  # noqa: E731 - a name for what the loop needs
+    assert behind("Table of pairs of codes") == [
+        [a, b, str(vehicles), ratio(odds), ratio(low), ratio(high), verdict]
+        for a, b, vehicles, odds, low, high, verdict in pairs(TABLES["rules"], order).iter_rows()
+    ]
+    one = TABLES["rules"].row(0, named=True)
+    assert [one["antecedent"], one["consequent"], str(one["vehicles"])] in [
+        row[:3] for row in behind("Table of pairs of codes")
+    ]
+
+
+def test_the_table_of_clear_rates():
+    wanted = [
+        [row["part"], row["family"], str(row["cleared"]), str(row["jobs"]), share(row["rate"]),
+         around(row["rate_low"], row["rate_high"]),
+         share(row["erase_rate"]) + (f" ({row['erase_cleared']} of {row['erase_jobs']})" if row["erase_jobs"] else ""),
+         str(row["returned"]), row["suppliers"]]
+        for row in TABLES["part_results"].to_dicts()
+    ]  # fmt: skip
+    assert sorted(behind("Table of clear rates")) == sorted(wanted)
+
+
+def test_the_table_of_weeks():
+    wanted = [[row["family"], str(row["week"]), str(row["vehicles"])] for row in TABLES["family_weeks"].to_dicts()]
+    assert sorted(behind("Table of families by week")) == sorted(wanted)
+
+
+def test_the_squares_of_the_map_are_those_of_the_rules():
+    rules = {(row["antecedent"], row["consequent"]): row for row in TABLES["rules"].to_dicts()}
+    sets = charts_of(drawn())["map"]["datasets"].values()  # type: ignore[attr-defined]
+    squares = [row for rows in sets for row in rows if "odds_ratio" in row]
+    assert len(squares) == 2 * len(rules)
+    for square in squares:
+        row = rules.get((square["left"], square["right"])) or rules[square["right"], square["left"]]
+        for name in ("vehicles", "odds_ratio", "verdict"):
+            assert square[name] == row[name]
+
+
+def test_a_job_sheet_has_the_chances_and_costs_of_its_rows():
+    sheets = job_sheets(TABLES, RUN)
+    seen = 0
+    for row in TABLES["shortlist"].filter(pl.col("rank") <= 4).to_dicts():
+        if row["action"] in ("replace", "repair"):
+            interval = around(row["chance_low"], row["chance_high"])
+            told = f"chance {share(row['chance'])} ({interval}), cost {price(row['total_cost'])}"
+            assert told in plain(sheets[f"jobsheets/{row['vehicle']}.html"].decode())
+            seen += 1
+    assert seen > 20

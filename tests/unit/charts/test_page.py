@@ -1,0 +1,103 @@
+"""The page as a whole: its parts in order, its headline, no other script that runs, and no car judged."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+
+import polars as pl
+
+from analysis.charts import page
+from analysis.texts import page as frame
+from tests.support.page_reader import Reader, charts_of, drawn
+from tests.support.sample_report import empty, sample
+
+
+def test_the_same_tables_give_the_same_page_whatever_the_order_of_rows():
+    tables, run = sample()
+    shuffled = {name: table.sample(fraction=1, shuffle=True, seed=3) for name, table in tables.items()}
+    assert page(tables, run) == drawn() == page(shuffled, run)
+
+
+def test_the_parts_of_the_sheet_are_there_in_order():
+    heads = re.findall(r"<h2 id=[^>]*>(.*?)</h2>", drawn())
+    assert heads == [
+        "Before you start", "What changed", "Try first",
+        "Knock-on families", "What each part cleared", "How far to trust this", "Set aside", "Notes of the run",
+    ]  # fmt: skip
+    assert list(charts_of(drawn())) == ["costs", "map", "parts", "trend", "trust"]
+
+
+def test_the_headline_counts_the_cars_of_the_table():
+    table = sample()[0]["shortlist"].filter(pl.col("rank") == 1)
+    fixes = table.filter(pl.col("action").is_in(["replace", "repair"]))
+    wanted = [
+        fixes["cheap"].sum(), (~fixes["cheap"]).sum(), (table["action"] == "recheck").sum(),
+        (table["action"] == "specialist").sum(),
+    ]  # fmt: skip
+    assert [int(number) for number in re.findall(r"<dd>(\d+)</dd></div>", drawn().split("<main>")[0])] == wanted
+    assert sum(wanted) == table.height
+    headline = " ".join(Reader(re.search(r"<h1>.*?</h1>", drawn(), re.DOTALL)[0]).shown.split())  # type: ignore[index]
+    assert headline == f"{table.height} cars to look at. On {wanted[0]} the first thing to try is cheap."
+
+
+def test_the_headline_of_few_cars_counts_them_as_one_would_say_it():
+    said = [
+        f"{frame.to_look_at(cars)} {frame.cheap_ones(cars, cheap)}" for cars, cheap in ((1, 1), (1, 0), (2, 2), (2, 0))
+    ]
+    assert said == [
+        "1 car to look at. Its first try is cheap.",
+        "1 car to look at. Its first try is not cheap.",
+        "2 cars to look at. On all 2 the first thing to try is cheap.",
+        "2 cars to look at. On none is the first thing to try cheap.",
+    ]
+
+
+def test_only_the_pages_own_scripts_may_run_and_nothing_may_be_fetched():
+    reader = Reader(drawn())
+    policy = next(value for name, value in reader.attributes if name == "content" and "default-src" in (value or ""))
+    rules = dict(rule.split(" ", 1) for rule in (policy or "").split("; "))
+    hashes = {
+        f"'sha256-{base64.b64encode(hashlib.sha256(body.encode()).digest()).decode()}'"
+        for data, body in reader.scripts if not data
+    }  # fmt: skip
+    assert rules["default-src"] == "'none'"
+    assert set(rules["script-src"].split()) == hashes
+    assert len(hashes) == 2
+    assert {value for name, value in reader.attributes if name in ("src", "href")} <= {
+        "#week", "#try", "#families", "#parts", "#trust", "#aside", "#notes",
+    }  # fmt: skip
+
+
+def test_the_page_judges_no_car_and_names_what_to_mind():
+    for kind in ("sample", "empty"):
+        shown = Reader(drawn(kind)).shown.lower()
+        assert not re.findall(r"\bsafe|roadworthy|\bpass(es)?\b", shown)
+        assert "record every module before erasing anything" in shown
+        for subject in ("brakes", "airbags", "steering", "fuel", "high voltage", "raised car", "local rules"):
+            assert subject in shown
+
+
+def test_a_young_dealer_gets_plain_sentences_in_place_of_charts():
+    assert charts_of(drawn("empty")) == {}
+    shown = Reader(drawn("empty")).shown
+    for sentence in (
+        "No car on the list this week.",
+        "There is nothing to try this week.",
+        "No family yet: no two codes come together often enough to say more than chance would.",
+        "No job with a single part has a known outcome yet.",
+    ):
+        assert sentence in shown
+    assert len(drawn("empty")) < 100_000, "without charts the drawing engine is left out"
+
+
+def test_a_bare_run_record_is_enough():
+    tables, _ = empty()
+    assert "Nothing to note." in page(tables, {"week": "2026-W48", "as_of": "2026-11-23"})
+
+
+def test_refused_files_and_notes_of_the_run_are_told():
+    shown = Reader(drawn()).shown
+    assert "the header lacks scanned_at; it has time, code. The file was not loaded." in shown
+    assert "K-1011: no set of known parts explains HVAC:B10AF@aldane; look at it by hand" in shown

@@ -1,0 +1,178 @@
+"""The page section by section: tickets, families, changes and what was set aside hold what the tables hold."""
+
+from __future__ import annotations
+
+import re
+
+import polars as pl
+
+from analysis.charts import page
+from analysis.charts.aside import MOST_LINES, asides
+from analysis.charts.tickets import tickets
+from tests.support.page_reader import Reader, charts_of, drawn
+from tests.support.sample_report import prepared, sample
+
+
+def test_the_numbers_of_every_ticket_are_those_of_the_table():
+    rows = {(row["vehicle"], row["rank"]): row for row in sample()[0]["shortlist"].to_dicts()}
+    articles = re.findall(r'<article class="ticket.*?</article>', drawn(), re.DOTALL)
+    seen = 0
+    for article in articles:
+        vehicle = re.search(r'data-vehicle="([^"]*)"', article)[1]  # type: ignore[index]
+        first, *later = re.split(r'<li value="\d+">', article)
+        ranks = [1, *map(int, re.findall(r'<li value="(\d+)">', article))]
+        for rank, text in zip(ranks, [first, *later], strict=True):
+            row = rows[vehicle, rank]
+            shown = Reader(text.split("<details")[0]).shown
+            assert float(re.search(r"€([\d,.]+)", shown)[1].replace(",", "")) == row["total_cost"]  # type: ignore[index]
+            if row["action"] != "specialist":
+                assert f"{row['chance'] * 100:.0f}%" in shown
+            if rank == 1 or row["part"]:
+                assert all(code in shown for code in row["clears"].split(";"))
+            seen += 1
+    assert seen == len(rows)
+
+
+def test_a_check_that_pays_stands_in_the_title_and_on_the_ticket():
+    rows = sample()[0]["shortlist"].sort("vehicle", "rank").to_dicts()
+    pays = [row for row in rows if row["check_first"] and row["check_first"].startswith("Checking first is cheaper")]
+    text = drawn()
+    assert pays
+    assert text.count('<p class="check pays"><b>Checking first is cheaper</b> About 10 minutes; buy it') == len(pays)
+    firsts = sum(row["rank"] == 1 for row in pays)
+    assert text.count("Check, then replace battery") == len(pays) + firsts, "a first try stands in the table too"
+    assert "Checking first is cheaper:" not in text, "the phrase of the table stands in two pieces here"
+
+
+def test_a_family_says_of_how_many_erases_its_rate_is():
+    tables, run = sample()
+    family = tables["families"].filter(pl.col("erase_rate").is_not_null())["family"][0]
+    for jobs, wanted in (
+        (1, "stayed away in 12% (1 of 1 known erase)"),
+        (8, "stayed away in 12% (1 of 8 known erases)"),
+    ):
+        counts = pl.when(family=family).then(pl.lit(jobs, pl.Int64)).otherwise(pl.lit(0, pl.Int64))
+        results = tables["part_results"].with_columns(erase_jobs=counts, erase_cleared=pl.lit(1, pl.Int64))
+        text = page(tables | {"part_results": results}, run, drawn={})
+        assert [" ".join(Reader(one).shown.split()) for one in re.findall(r"stayed away in .*?</dd>", text)].count(
+            wanted
+        ) == 1
+
+
+def test_tables_behind_the_charts_hold_what_the_charts_draw():
+    text = Reader(drawn()).shown
+    for row in sample()[0]["part_results"].to_dicts():
+        assert row["suppliers"] in text
+    assert drawn().count("<details><summary>The same as a table</summary>") == 5
+    points = {row["point"] for row in next(iter(charts_of(drawn())["costs"]["datasets"].values())) if "point" in row}  # type: ignore[attr-defined]
+    assert points <= set(re.findall(r'data-point="([^"]+)"', drawn()))
+
+
+def test_what_changed_is_told_as_the_tables_hold_it():
+    section = re.search(r'<section id="week".*?</section>', drawn(), re.DOTALL)[0]  # type: ignore[index]
+    shown = " ".join(Reader(section.replace("</", " </")).shown.split())
+    assert "Against the report of week 2026-W47." in shown
+    for row in sample()[0]["car_changes"].to_dicts():
+        assert f"{row['vehicle']} {row['first_try']}" in shown or row["change"] == "off"
+    assert "K-1011 record, erase, drive, scan again (before: replace boost hose)" in shown
+    assert "1 off the list K-0998" in shown
+    for told in ("new ECM:P0562 System voltage low: 5 cars",
+                 "growing ABS:C0031 Wheel speed sensor front left: 12 cars, 9 before; came: S-1, S-2, S-3",
+                  "fading ECM:P0299 Boost pressure too low: 7 cars, 8 before", "vanished ECM:P0441 4 cars before",
+                  "steady 4 families"):  # fmt: skip
+        assert told in shown
+    assert "There is no earlier report to compare with." in Reader(drawn("empty")).shown
+
+
+def test_every_car_on_the_list_has_its_story_and_every_family_its_cars():
+    text = drawn()
+    assert text.count('<table class="story">') == text.count('<article class="ticket')
+    tables = sample()[0]
+    story = re.search(r'aria-label="Story of (K-\d+)"><table class="story">(.*?)</table>', text, re.DOTALL)
+    assert story is not None
+    seen = tables["seen"].filter(pl.col("vehicle") == story[1])
+    assert story[2].count("●<span") == seen.height
+    for family, cars in tables["family_cars"].partition_by("family", as_dict=True).items():
+        listed = re.search(rf'aria-label="Cars of {family[0]}">(.*?)</table>', text, re.DOTALL)[1]  # type: ignore[index]
+        assert set(re.findall(r'<th scope="row">(S-\d+)', listed)) == set(cars["vehicle"])
+
+
+def test_each_ticket_leads_to_its_job_sheet_where_there_is_one():
+    tables, run = sample()
+    text = page(tables, run, {"K-1004": "K-1004", "K-1011": "odd-1a2b3c4d"})
+    assert re.findall(r'href="(jobsheets/[^"]*)"', text) == [
+        f"jobsheets/{name}.{kind}" for name in re.findall(r'<h3 id="car-\d+">(K-10(?:04|11))</h3>', text)
+        for name in [{"K-1004": "K-1004", "K-1011": "odd-1a2b3c4d"}[name]] for kind in ("html", "pdf")
+    ]  # fmt: skip
+    assert text.count("jobsheets/") == 4
+
+
+def row(vehicle: str, action: str, chance: float | None, cost: int | None) -> dict[str, object]:
+    """A first row of the shortlist; a cost of 0 or 99 is cheap."""
+    return {
+        "vehicle": vehicle,
+        "rank": 1,
+        "action": action,
+        "chance": chance,
+        "total_cost": cost,
+        "cheap": cost in (0, 99),
+    }
+
+
+def test_tickets_stand_cheap_then_by_chance_per_cost_then_rechecks_then_cars_to_hand_over():
+    listed = prepared(
+        "shortlist",
+        [
+            row("hand over", "specialist", 1.0, 30000), row("dear", "replace", 0.9, 20000),
+            row("no price", "replace", 0.9, None), row("b level", "repair", 0.5, 5000),
+            row("a level", "replace", 0.5, 5000), row("unlikely recheck", "recheck", 0.1, 0),
+            row("recheck", "recheck", 0.3, 0), row("free", "repair", 0.2, 0),
+            row("cheap and unlikely", "replace", 0.001, 99),
+        ],
+    )  # fmt: skip
+    wanted = [
+        "free",
+        "cheap and unlikely",
+        "a level",
+        "b level",
+        "dear",
+        "no price",
+        "recheck",
+        "unlikely recheck",
+        "hand over",
+    ]
+    assert [ticket.vehicle for ticket in tickets(listed, prepared("open_codes", OPEN))] == wanted
+
+
+OPEN = [
+    {"vehicle": "free", "module": "M", "code": "M:2", "family": "g;f"},
+    {"vehicle": "free", "module": "M", "code": "M:1", "family": "f"},
+    {"vehicle": "free", "module": "M", "code": "M:0", "background": "towbar"},
+    {"vehicle": "gone", "module": "M", "code": "M:9", "background": "towbar"},
+]
+
+
+def test_a_ticket_knows_its_families_and_what_is_looked_past():
+    (ticket,) = tickets(prepared("shortlist", [row("free", "repair", 0.2, 0)]), prepared("open_codes", OPEN))
+    assert ticket.families == ["f", "g"]
+    assert ticket.past == [("M:0", "towbar")]
+
+
+def test_what_was_set_aside_is_counted_with_its_reason():
+    outcomes = prepared(
+        "outcomes",
+        [
+            {"vehicle": "v", "job": str(job), "module": "M", "code": code, "outcome": outcome}
+            for job, (code, outcome) in enumerate(
+                [("M:1", "unread"), ("M:2", "unproven"), ("M:2", "unproven"), ("M:1", "unproven"), ("M:1", "cleared")]
+            )
+        ],
+    )
+    rejects = prepared("rejects", [{"file": f"f{number}", "why": "w"} for number in range(MOST_LINES + 3)])
+    heaps = {heap.title: heap for heap in asides(outcomes, prepared("open_codes", OPEN), rejects)}
+    assert {title: heap.size for title, heap in heaps.items()} == {
+        "Refused": MOST_LINES + 3, "Unread": 1, "Unproven": 3, "Looked past": 2,
+    }  # fmt: skip
+    assert heaps["Unproven"].lines == [(2, "M", "M:2"), (1, "M", "M:1")]
+    assert heaps["Looked past"].lines == [("free", "M:0", "towbar"), ("gone", "M:9", "towbar")]
+    assert (len(heaps["Refused"].lines), heaps["Refused"].more) == (MOST_LINES, 3)

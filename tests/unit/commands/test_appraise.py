@@ -1,0 +1,181 @@
+"""Before buying: costs against counting every case, and the command from file to words, with nothing loaded."""
+
+import hashlib
+from itertools import product
+
+import numpy as np
+import polars as pl
+import pytest
+from small_dealer import build, load, workspace
+
+from analysis.diagnosis.decision.appraisal import chance_above, costs_to_clear, mean_cost, quantile
+from analysis.diagnosis.decision.policy import RECHECK, Step, World
+from pipelines.commands.cli import main
+from pipelines.storage.warehouse import Warehouse
+
+LINK, LEAK, PERSIST, BAD = 0.7, 0.2, 0.3, 0.1
+HEAD = "vehicle,scanned_at,module,code\n"
+
+
+def world(chance=(0.3, 0.7), clears=((True, True),), scope=(True, True), bad=BAD) -> World:
+    """One part and two codes; the sets are: nothing at fault, the part at fault."""
+    return World(
+        np.array([[False], [True]]), np.array(chance), np.array([[LINK, LINK]]), np.array([LEAK, LEAK]),
+        np.array(clears), np.array(scope), np.array([40.0]), 300.0, PERSIST, np.full(1, bad),
+    )  # fmt: skip
+
+
+def counted(recheck: bool) -> dict[float, float]:
+    """Every case of one part and two codes, one by one: what it costs and how likely it is."""
+    shares: dict[float, float] = {}
+    for faulty, works in product((False, True), repeat=2):
+        ways = []
+        for by_part, leak, lasts in product((False, True), repeat=3):
+            part = LINK if faulty else 0.0
+            share = (part if by_part else 1 - part) * (LEAK if leak else 1 - LEAK)
+            share *= PERSIST if lasts else 1 - PERSIST
+            if by_part or leak:
+                ways.append((by_part, leak and lasts, share))
+        total = sum(share for *_, share in ways)
+        for (part1, leak1, share1), (part2, leak2, share2) in product(ways, repeat=2):
+            there = part1 or leak1 or part2 or leak2
+            fitted = there or not recheck
+            cured = works and fitted
+            left = ((part1 or part2) and not cured) or leak1 or leak2
+            cost = 40.0 * fitted + 300.0 * left
+            chance = (0.7 if faulty else 0.3) * ((1 - BAD) if works else BAD) * share1 * share2 / total**2
+            shares[cost] = shares.get(cost, 0.0) + chance
+    return {cost: share for cost, share in shares.items() if share > 0}
+
+
+@pytest.mark.parametrize("recheck", [False, True])
+def test_the_draws_match_counting_every_case(recheck: bool) -> None:
+    steps = [Step(RECHECK, 0.5, 0.0)] * recheck + [Step(0, 0.8, 40.0)]
+    found = dict(costs_to_clear(world(), steps, draws=200_000).iter_rows())
+    wanted = counted(recheck)
+    assert sum(wanted.values()) == pytest.approx(1.0)
+    assert set(found) == set(wanted)
+    for cost, share in wanted.items():
+        # Five standard errors of 200,000 draws.
+        assert found[cost] == pytest.approx(share, abs=5 * (share * (1 - share) / 200_000) ** 0.5)
+
+
+def test_what_no_part_should_clear_is_left_for_the_specialist() -> None:
+    # The part is at fault for certain and its new one works: only the second code's lasting leak costs more.
+    sure = world(chance=(0.0, 1.0), clears=((True, False),), scope=(True, False), bad=0.0)
+    alone = World(**(vars(sure) | {"link": np.array([[1.0, 0.0]]), "leak": np.array([0.0, LEAK])}))
+    found = dict(costs_to_clear(alone, [Step(0, 1.0, 40.0)], draws=100_000).iter_rows())
+    assert found == {40.0: pytest.approx(1 - PERSIST, abs=0.01), 340.0: pytest.approx(PERSIST, abs=0.01)}
+
+
+def test_without_a_step_the_car_is_handed_over() -> None:
+    assert costs_to_clear(world(), []).rows() == [(300.0, 1.0)]
+
+
+def test_the_same_car_gets_the_same_answer() -> None:
+    steps = [Step(0, 0.8, 40.0)]
+    assert costs_to_clear(world(), steps).equals(costs_to_clear(world(), steps))
+
+
+def test_the_middle_the_ninetieth_and_the_limit_are_read_off_the_shares() -> None:
+    costs = pl.DataFrame({"cost": [40.0, 80.0, 300.0], "share": [0.5, 0.4, 0.1]})
+    assert [quantile(costs, share) for share in (0.5, 0.51, 0.9, 0.91)] == [40.0, 80.0, 80.0, 300.0]
+    assert [chance_above(costs, limit) for limit in (39.0, 40.0, 300.0)] == pytest.approx([1.0, 0.5, 0.0])
+    assert mean_cost(costs) == pytest.approx(82.0)
+
+
+@pytest.fixture
+def dealer(tmp_path):
+    """A workspace that has seen one car and one repair."""
+    scans = [
+        {"vehicle": "A1", "scanned_at": day, "module": "ABS", "code": code, "odometer": km}
+        for day, code, km in (("2026-11-01T09:00", "C0031", 1000), ("2026-11-09T09:00", "", 1500))
+    ]
+    repairs = [
+        {"vehicle": "A1", "job": "1", "done_at": "2026-11-02", "action": "replace", "part": "wheel speed sensor"}
+    ]
+    parts = [{"part": "wheel speed sensor", "part_cost": 40, "labour_minutes": 20}]
+    stock = [{"vehicle": "A1", "make": "Corvane", "model": "Alder"}]
+    place = workspace(tmp_path / "dealer", scans=scans, repairs=repairs, parts=parts, stock=stock)
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+        build(warehouse)
+    return place
+
+
+@pytest.fixture
+def scan(tmp_path):
+    path = tmp_path / "offered.csv"
+    path.write_text(HEAD + "X9,2026-11-20T09:00,ABS,C0031\nX9,2026-11-20T09:00,BCM,B1317\nX9,2026-11-20T09:00,ECM,\n")
+    return path
+
+
+def test_a_car_is_appraised_and_nothing_is_loaded(dealer, scan, capsys) -> None:
+    before = hashlib.sha256(dealer.database.read_bytes()).hexdigest()
+    assert main(["appraise", str(scan), str(dealer.root), "--make", "Corvane", "--limit", "54.99"]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("offered.csv: loaded nowhere, only looked at\n  3 modules were read; 2 open codes\n")
+    for wanted in ("half of such cars cost at most", "nine in ten", "replace wheel", "BCM:B1317@corvane"):
+        assert wanted in said
+    # 40.00 for the part and 20 minutes at 45.00 an hour are 55.00: whoever follows the list pays that at least.
+    assert "55.00" in said
+    limit = next(line for line in said.splitlines() if line.startswith("chance of more than 54.99"))
+    assert limit.split()[-1] == "100%"
+    assert "Explained by no known part" in said
+    assert hashlib.sha256(dealer.database.read_bytes()).hexdigest() == before
+    assert scan.is_file()
+    assert "safe" not in said
+    assert "roadworthy" not in said
+
+
+def test_without_a_make_the_makers_own_codes_are_pointed_out(dealer, scan, capsys) -> None:
+    assert main(["appraise", str(scan), str(dealer.root)]) == 0
+    assert "some codes are the maker's own: --make lets past repairs" in capsys.readouterr().out
+
+
+def test_an_empty_workspace_answers_from_code_texts(tmp_path, scan, capsys) -> None:
+    assert main(["init", str(tmp_path / "new")]) == 0
+    assert main(["appraise", str(scan), str(tmp_path / "new")]) == 0
+    assert "from code texts only: no repair is known here yet" in capsys.readouterr().out
+    assert not (tmp_path / "new" / "knockon.duckdb").exists()
+
+
+def test_a_car_without_codes_costs_nothing(dealer, tmp_path, capsys) -> None:
+    clean = tmp_path / "clean.csv"
+    clean.write_text(HEAD + "X9,2026-11-20T09:00,ABS,\nX9,23/11/26,ABS,C0031\n")
+    assert main(["appraise", str(clean), str(dealer.root)]) == 0
+    said = capsys.readouterr().out
+    assert "Cost to clear it: 0.00\n  No open code asks for a repair; what no scan shows is not in this." in said
+    assert "refused: row 3, scanned_at: '23/11/26'" in said
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (
+            HEAD + "X1,2026-11-20,ABS,C0031\nX2,2026-11-20,ABS,C0031\n",
+            "expected the scans of one car, found 2: X1, X2.",
+        ),
+        (HEAD + "X1,soon,ABS,C0031\n", "none of its 1 rows could be read. row 2, scanned_at: 'soon'"),
+        ("a,b\n1,2\n", "the header lacks"),
+    ],
+    ids=["two cars", "no row", "no scan"],
+)
+def test_a_file_that_is_no_scan_of_one_car_is_refused(dealer, tmp_path, capsys, text, message) -> None:
+    path = tmp_path / "offered.csv"
+    path.write_text(text)
+    assert main(["appraise", str(path), str(dealer.root)]) == 1
+    said = capsys.readouterr().err
+    assert said.startswith(f"knockon: {path}: ")
+    assert message in said
+
+
+def test_a_missing_file_and_a_negative_limit_are_named(dealer, tmp_path, scan, capsys) -> None:
+    assert main(["appraise", str(tmp_path / "none.csv"), str(dealer.root)]) == 1
+    assert "is not there; expected a file with the scan of one car. Nothing was loaded." in capsys.readouterr().err
+    assert main(["appraise", str(scan), str(dealer.root), "--limit", "-1"]) == 2
+
+
+def test_help_ends_with_an_example(capsys) -> None:
+    assert main(["appraise", "--help"]) == 0
+    assert capsys.readouterr().out.strip().splitlines()[-1].startswith("  Example: knockon appraise scan.csv my-dealer")

@@ -1,0 +1,206 @@
+"""A job from the terminal: asked for or told, checked by the layout, written once and taken in by the next run."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import pytest
+
+from pipelines.commands import joblog
+from pipelines.commands.cli import main
+from pipelines.commands.console import ask
+from pipelines.commands.joblog import Known
+from pipelines.errors import BatchError
+from pipelines.settings import Settings
+from pipelines.storage.warehouse import Warehouse
+from pipelines.workspace import Workspace
+from tests.support.small_dealer import load, workspace
+
+KNOWN = Known(["boost hose", "boost pressure solenoid", "Hose clamp"], ["Nordteile"], ["2026-11-23-1"])
+ABOUT = {"vehicle": "K-1", "done_at": "2026-11-23"}
+
+
+def read(path: Path) -> list[dict[str, str]]:
+    """The written rows, blank cells left out."""
+    with path.open(encoding="utf-8", newline="") as handle:
+        return [{name: cell for name, cell in row.items() if cell} for row in csv.DictReader(handle)]
+
+
+def answering(*answers: str) -> tuple[list[str], joblog.Callable[[str, Sequence[str]], str]]:
+    """A function that answers in order, and the list of what it was asked."""
+    asked: list[str] = []
+    left: Iterator[str] = iter(answers)
+
+    def ask(question: str, _names: Sequence[str]) -> str:
+        asked.append(question)
+        return next(left)
+
+    return asked, ask
+
+
+@pytest.mark.parametrize(
+    ("typed", "wanted"),
+    [
+        ("boost", ["boost hose", "boost pressure solenoid"]),
+        ("hose", ["Hose clamp", "boost hose"]),
+        ("BOOST HOSE", ["boost hose"]),
+        ("relay", []),
+        ("", []),
+    ],
+)
+def test_names_that_begin_with_what_was_typed_are_offered_first(typed: str, wanted: list[str]):
+    assert joblog.offers(typed, KNOWN.parts) == wanted
+
+
+def test_work_is_asked_for_and_a_number_takes_an_offered_name():
+    said: list[str] = []
+    asked, ask = answering(
+        "weld", "replace", "boost", "2", "left", "nordteile", "42.50", "30", "", "erase", "drove well", ""
+    )  # fmt: skip
+    assert joblog.ask_work(ask, said.append, KNOWN) == [
+        {
+            "action": "replace", "part": "boost pressure solenoid", "position": "left", "supplier": "Nordteile",
+            "part_cost": "42.50", "labour_minutes": "30",
+        },
+        {"action": "erase", "note": "drove well"},
+    ]  # fmt: skip
+    assert said == ["'weld' is none of them.", "  1 boost hose", "  2 boost pressure solenoid"]
+    assert "Number of the one that is meant; Enter keeps 'boost'" in asked
+
+
+def test_a_new_name_is_kept_as_typed():
+    _, ask = answering("clean", "boost", "", "", "", "", "", "", "")
+    assert joblog.ask_work(ask, lambda _: None, KNOWN) == [{"action": "clean", "part": "boost"}]
+
+
+def test_work_in_words_and_what_is_wrong_with_them():
+    assert joblog.told_work(["replace; part=boost hose; part_cost=42.50", "erase"]) == [
+        {"action": "replace", "part": "boost hose", "part_cost": "42.50"},
+        {"action": "erase"},
+    ]
+    wanted = (
+        r"--did 'replace; price=3': expected column=value with one of part, position, .*, found 'price=3'\. Nothing"
+    )
+    with pytest.raises(BatchError, match=wanted):
+        joblog.told_work(["replace; price=3"])
+
+
+def test_a_job_is_written_once_in_the_layouts_columns(tmp_path: Path):
+    place = workspace(tmp_path)
+    path = joblog.write_job(place, Settings(), ABOUT, [{"action": "erase"}, {"action": "inspect"}], KNOWN)
+    again = joblog.write_job(place, Settings(), ABOUT, [{"action": "erase"}], KNOWN)
+    assert [path.name, again.name] == ["job-K-1-2026-11-23-2.csv", "job-K-1-2026-11-23-3.csv"], "1 is known already"
+    assert read(path) == [ABOUT | {"job": "2026-11-23-2", "action": action} for action in ("erase", "inspect")]
+    assert path.read_text(encoding="utf-8").splitlines()[0] == ",".join(joblog.COLUMNS)
+    twice = (place, Settings(), ABOUT | {"job": "J7"}, [{"action": "erase"}], KNOWN)
+    joblog.write_job(*twice)
+    with pytest.raises(BatchError, match=r"job-K-1-J7\.csv is there already; give another --job\. Nothing was written"):
+        joblog.write_job(*twice)
+
+
+def test_a_name_with_odd_letters_stays_inside_the_inbox(tmp_path: Path):
+    place = workspace(tmp_path)
+    about = {"vehicle": "../../K 1", "done_at": "2026-11-23", "job": "a/../b"}
+    path = joblog.write_job(place, Settings(), about, [{"action": "erase"}], Known())
+    assert path.parent == place.inbox / "repairs"
+    assert read(path)[0]["vehicle"] == "../../K 1"
+
+
+@pytest.mark.parametrize(
+    ("about", "rows", "message"),
+    [
+        ({}, [], "No piece of work was given, not even an erase"),
+        ({}, [{"action": "replace"}], "piece of work 1, part: blank; part must be filled where action is replace"),
+        ({"done_at": "23.11."}, [{"action": "erase"}], "piece of work 1, done_at: expected .*, found '23.11.'"),
+        ({}, [{"action": "erase"}, {"action": "weld"}], "piece of work 2, action: expected .*, found 'weld'"),
+        ({"odometer": "-3"}, [{"action": "erase"}], "piece of work 1, odometer: expected .*, found '-3'"),
+    ],
+)
+def test_the_layout_judges_the_job_and_nothing_is_written(
+    tmp_path: Path, about: dict[str, str], rows: list[joblog.Row], message: str
+):
+    place = workspace(tmp_path)
+    with pytest.raises(BatchError, match=message + r".*Nothing was written\.$"):
+        joblog.write_job(place, Settings(), ABOUT | about, rows, KNOWN)
+    assert not list((tmp_path / "inbox" / "repairs").iterdir())
+
+
+def test_the_command_writes_what_the_next_run_takes_in(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    place = workspace(tmp_path)
+    words = ["log", "K-1", "--folder", str(tmp_path), "--date", "2026-11-20", "--odometer", "81200"]
+    assert main([*words, "--did", "replace; part=boost hose; part_cost=42.50", "--did", "erase"]) == 0
+    assert "job-K-1-2026-11-20-1.csv" in capsys.readouterr().out
+    with Warehouse(place.database) as warehouse:
+        (file,) = load(place, warehouse).loaded
+    assert (file.rows_loaded, file.rows_refused) == (2, 0)
+    # The job is known now: the next one of that day gets another number, the part is offered.
+    known = joblog.known_names(Workspace.open(tmp_path), "K-1")
+    assert known == Known(["boost hose"], [], ["2026-11-20-1"], [])
+    assert main([*words, "--did", "erase"]) == 0
+    assert "job-K-1-2026-11-20-2.csv" in capsys.readouterr().out
+
+
+def test_the_command_asks_and_an_end_of_input_writes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    place = workspace(tmp_path)
+    answers = iter(["81200", "erase", "", ""])
+    monkeypatch.setattr("builtins.input", lambda _: next(answers))
+    assert main(["log", "K-2", "--folder", str(tmp_path), "--date", "2026-11-20", "--job", "J1"]) == 0
+    assert read(place.inbox / "repairs" / "job-K-2-J1.csv") == [
+        {"vehicle": "K-2", "job": "J1", "done_at": "2026-11-20", "odometer": "81200", "action": "erase"}
+    ]
+
+    def ended(_: str) -> str:
+        raise EOFError
+
+    monkeypatch.setattr("builtins.input", ended)
+    assert main(["log", "K-3", "--folder", str(tmp_path)]) == 1
+    assert "The input ended before the job was complete. Nothing was written." in capsys.readouterr().err
+
+
+def test_every_column_that_was_entered_is_read_back_as_it_was_entered(tmp_path: Path):
+    place = workspace(tmp_path)
+    about = {"vehicle": "K-1", "done_at": "2026-11-20T14:30", "odometer": "81200.5", "odometer_unit": "mi", "job": "J7"}
+    work = {
+        "action": "replace", "part": 'hose "long"; left, grün', "position": "front left", "supplier": "=Nordteile",
+        "part_cost": "42.50", "labour_minutes": "35", "note": "two lines\nof a note",
+    }  # fmt: skip
+    path = joblog.write_job(place, Settings(), about, [work, {"action": "erase"}], Known())
+    columns = ", ".join(f'"{name}"' for name in joblog.COLUMNS)
+    with Warehouse(place.database) as warehouse:
+        (file,) = load(place, warehouse).loaded
+        rows = warehouse.query(f"select {columns} from raw.repairs order by action").to_dicts()
+    assert (Path(file.name).name, file.rows_loaded, file.rows_refused) == (path.name, 2, 0)
+    nothing = dict.fromkeys(joblog.COLUMNS)
+    # The layout's own way of writing: a time to the second; numbers and texts as they were typed.
+    about["done_at"] = "2026-11-20 14:30:00"
+    assert rows == [nothing | about | {"action": "erase"}, nothing | about | work | {"part_cost": "42.5"}]
+
+
+def test_the_tabulator_key_completes_known_parts(monkeypatch: pytest.MonkeyPatch):
+    readline = pytest.importorskip("readline", reason="this system has no readline")
+    offered: list[str | None] = []
+
+    def answered(_: str) -> str:
+        offered.extend(readline.get_completer()("boost", place) for place in range(3))
+        return "boost hose"
+
+    monkeypatch.setattr("builtins.input", answered)
+    assert ask("Part", KNOWN.parts) == "boost hose"
+    assert offered == ["boost hose", "boost pressure solenoid", None]
+
+
+def test_a_car_that_nobody_knows_is_named_and_the_job_is_written_all_the_same(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    place = workspace(tmp_path, stock=[{"vehicle": "K-1", "make": "Corvane", "model": "Alder"}])
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+    for vehicle, warned in (("K-1", False), ("K-l", True)):
+        assert main(["log", vehicle, "--folder", str(tmp_path), "--date", "2026-11-20", "--did", "erase"]) == 0
+        said = "K-l is in no stock list and no scan so far; look at the number again."
+        assert (said in capsys.readouterr().out) == warned
+    assert len(list((tmp_path / "inbox" / "repairs").iterdir())) == 2

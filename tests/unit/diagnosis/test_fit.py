@@ -1,0 +1,163 @@
+"""Learning from past jobs: priors without any, the planted links with many."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import polars as pl
+import pytest
+
+from analysis.diagnosis.learning.fit import count_once, learn
+from analysis.diagnosis.model.parameters import believe
+from tests.support.diagnosis_dealer import Dealer
+from tests.support.diagnosis_play import evidence_of, prepared
+from tests.support.diagnosis_world import fleet, plant
+
+A, B = "ABS:C0031", "ECM:P0500"
+
+
+def test_zero_visits_give_the_priors():
+    frames, _, _ = fleet(plant(3), 4, visits=0, stock=1)
+    visits, prior, _ = prepared(frames)
+    knowledge = learn(visits, prior)
+    assert knowledge.link == pytest.approx(prior.link)
+    assert knowledge.persist == pytest.approx(0.30)
+    assert knowledge.leak == pytest.approx(np.full(len(knowledge.leak), 0.01))
+    # Of the cars that show a code one in twenty has no faulty part; without a fault only so many show one at all.
+    shows = 1 - math.exp(-0.01 * len(knowledge.leak))
+    without, one, two, three = knowledge.numbers
+    assert without * shows / (without * shows + one + two + three) == pytest.approx(0.05)
+    assert [one / three, two / three] == pytest.approx([77 / 3, 5.0])
+
+
+def test_cars_without_a_fault_come_as_often_as_the_sample_says():
+    # Independent route: draw cars with the believed parameters, keep those that show a code, count.
+    frames, _, _ = fleet(plant(3), 4, visits=0, stock=1)
+    knowledge = learn(*prepared(frames)[:2])
+    rng = np.random.default_rng(5)
+    faulty = rng.random(200_000) >= knowledge.numbers[0]
+    leaked = rng.poisson(knowledge.leak.sum(), size=200_000) > 0
+    seen = faulty | leaked
+    assert (~faulty[seen]).mean() == pytest.approx(0.05, abs=0.002)
+
+
+def test_weights_of_sizes_bring_the_sizes_as_often_as_said():
+    frames, _, _ = fleet(plant(3), 4, visits=40, stock=1)
+    knowledge = learn(*prepared(frames)[:2])
+    odds = knowledge.fault[0] / (1 - knowledge.fault[0])
+    pairs = sum(odds[i] * odds[j] for i in range(len(odds)) for j in range(i))
+    weight = np.exp(knowledge.sizes[0])
+    assert weight[0] == pytest.approx(knowledge.numbers[0])
+    assert weight[1] * odds.sum() == pytest.approx(knowledge.numbers[1])
+    assert weight[2] * pairs == pytest.approx(knowledge.numbers[2])
+
+
+def test_order_of_visits_changes_nothing():
+    frames, _, _ = fleet(plant(3), 4, visits=60, stock=1)
+    visits, prior, _ = prepared(frames)
+    order = np.random.default_rng(0).permutation(len(visits.jobs))
+    entries = np.concatenate([np.arange(visits.first[v], visits.first[v + 1]) for v in order])
+    mixed = replace(
+        visits,
+        jobs=[visits.jobs[v] for v in order],
+        first=np.concatenate([[0], np.cumsum(np.diff(visits.first)[order])]),
+        **{name: getattr(visits, name)[order] for name in ("makes", "asked", "fitted")},
+        **{name: getattr(visits, name)[entries] for name in ("code", "gone", "back", "known")},
+    )
+    one, other = learn(visits, prior), learn(mixed, prior)
+    assert other.link == pytest.approx(one.link, abs=1e-12)
+    assert other.fault == pytest.approx(one.fault, abs=1e-12)
+
+
+def test_visits_are_laid_out_a_run_at_a_time_and_teach_the_same(monkeypatch):
+    frames, _, _ = fleet(plant(3), 4, visits=60, stock=1)
+    visits, prior, _ = prepared(frames)
+    whole = learn(visits, prior)
+    assert len(visits.runs()) == 1
+    monkeypatch.setattr("analysis.diagnosis.inputs.training_data.RUN", 7)
+    assert [run.stop - run.start for run in visits.runs()] == [7] * (len(visits.jobs) // 7) + [len(visits.jobs) % 7]
+    parts = np.concatenate([visits.present(run) for run in visits.runs()])
+    assert [np.flatnonzero(row).tolist() for row in parts] == [
+        visits.code[low:high].tolist() for low, high in zip(visits.first, visits.first[1:], strict=False)
+    ]
+    again = learn(visits, prior)
+    for name in ("link_yes", "link_no", "fault_yes", "leak", "persist", "numbers", "bad"):
+        assert getattr(again, name) == pytest.approx(getattr(whole, name), rel=1e-9)
+
+
+def wheel_dealer() -> Dealer:
+    """A dealer with one part and two codes, and no job yet."""
+    dealer = Dealer()
+    dealer.code(A, "wheel speed sensor")
+    dealer.code(B, "vehicle speed")
+    dealer.part("wheel speed sensor")
+    return dealer
+
+
+def test_the_one_pass_count_by_hand():
+    dealer = wheel_dealer()
+    for _ in range(3):
+        dealer.job({A: "cleared", B: "cleared"}, parts=("wheel speed sensor",), km=1e6)
+    dealer.job({A: "cleared"}, parts=("wheel speed sensor",), read=("ECM",), km=1e6)
+    dealer.job({A: "returned"}, parts=("wheel speed sensor",), read=("ECM",))
+    visits, prior, _ = prepared(dealer.frames())
+    counts = count_once(visits, prior)
+    # Four credited jobs: A stayed away after all four, B after the three that had it, of four that read its module.
+    assert counts.set_by[0] == pytest.approx([4.0, 3.0])
+    assert counts.chances[0] == pytest.approx([4.0, 4.0])
+    assert counts.faults[0, 0] == pytest.approx(4.0)
+    assert counts.visits[0, 0] == pytest.approx(5.0)
+    link = believe(counts, prior, visits.make_names).link[0]
+    assert link[0] == pytest.approx((0.8 * 4 + 4) / 8)
+    assert link[1] == pytest.approx((0.02 * 1 + 3) / 5)
+
+
+def test_an_unread_module_says_nothing():
+    dealer = wheel_dealer()
+    dealer.job({A: "cleared"}, parts=("wheel speed sensor",))
+    visits, _, _ = prepared(dealer.frames())
+    assert visits.read(slice(0, 1)).tolist() == [[True, False]]
+    dealer.job({A: "unread"}, parts=("wheel speed sensor",))
+    again, _, _ = prepared(dealer.frames())
+    assert (again.gone[1, 0], again.back[1, 0], again.known[1, 0]) == (1.0, 1.0, 0.0)
+
+
+def test_a_code_that_nobody_looked_for_leans_on_all_codes():
+    # By hand: all codes, 30 in 1,000 looks and a belief of .01 worth 1,000: .02; the read code, 400 looks more at .02.
+    visits, prior, _ = prepared(wheel_dealer().frames())
+    counts = replace(count_once(visits, prior), leaked=np.array([30.0, 0.0]), reads=np.array([1000.0, 0.0]))
+    leak = believe(counts, prior, visits.make_names).leak
+    assert leak == pytest.approx([(30 + 400 * 0.02) / 1400, 0.02])
+
+
+def test_planted_links_are_found_again():
+    truth = plant(5)
+    frames, _, _ = fleet(truth, 6, visits=600, stock=1)
+    visits, prior, candidates = prepared(frames)
+    knowledge = learn(visits, prior)
+    index = [int(candidate.part[6:]) for candidate in candidates]
+    seen = knowledge.fault_yes[-1] > np.quantile(knowledge.fault_yes[-1], 0.5)
+    true, found = truth.link[index][seen], knowledge.link[seen]
+    strong = true > 0.3
+    assert np.corrcoef(true.ravel(), found.ravel())[0, 1] > 0.8
+    assert np.abs(found - true)[strong].mean() < np.abs(prior.link[seen] - true)[strong].mean() / 2
+
+
+def test_a_code_that_stayed_away_counts_for_as_much_as_was_driven():
+    # By hand: after d km a code that is still there has shown itself with chance 1 - exp(-d / tau).
+    dealer = Dealer()
+    dealer.code(A, "wheel speed sensor")
+    dealer.part("wheel speed sensor")
+    for outcome, km in (("unproven", 7.0), ("cleared", 5000.0)):
+        dealer.job({A: outcome}, parts=("wheel speed sensor",), km=km)
+    dealer.job({A: "returned"}, parts=("wheel speed sensor",))
+    frames = dealer.frames()
+    outcomes = frames.outcomes.with_columns(pl.when(pl.col("job_id") != 2).then("km_proven").alias("km_proven"))
+    for table in (frames.outcomes, outcomes):
+        known = replace(frames, outcomes=table)
+        visits, _, _ = prepared(known)
+        tau = evidence_of(known).distances["tau_km"].item()
+        assert visits.back[0, 0] == pytest.approx(math.exp(-7 / tau))
+        assert (visits.gone[2, 0], visits.back[2, 0], visits.known[2, 0]) == (0.0, 1.0, 1.0)
+        # Proven by the car's own monitors, with no distance known, is proven well but not wholly.
+        assert visits.back[1, 0] == pytest.approx(0.0 if table is frames.outcomes else 0.1, abs=1e-6)

@@ -1,0 +1,139 @@
+"""The job sheets: one a car, with every code and step, on one page, in a file whose name cannot lead astray."""
+
+from __future__ import annotations
+
+import io
+import re
+from functools import cache
+
+import polars as pl
+import pytest
+from pypdf import PdfReader
+
+from analysis.charts.job import MOST_TRIES, Try, jobs
+from pipelines.reading.layouts import LAYOUTS
+from pipelines.report.job_sheet import job_sheets, sheet_names
+from tests.support.page_reader import Reader
+from tests.support.sample_report import sample
+
+TABLES, RUN = sample()
+
+
+@cache
+def sheets() -> dict[str, bytes]:
+    """The sample's sheets."""
+    return job_sheets(TABLES, RUN)
+
+
+def text_of(pdf: bytes) -> str:
+    """All text of a PDF, spaces and line ends taken out."""
+    return re.sub(r"\s+", "", "".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages))
+
+
+def test_every_car_on_the_list_has_a_page_and_a_pdf_of_one_page_and_the_same_bytes_again():
+    cars = TABLES["shortlist"]["vehicle"].unique()
+    assert set(sheets()) == {f"jobsheets/{car}.{kind}" for car in cars for kind in ("html", "pdf")}
+    assert {len(PdfReader(io.BytesIO(sheet)).pages) for name, sheet in sheets().items() if name.endswith("pdf")} == {1}
+    assert job_sheets(*sample()) == sheets()
+
+
+@pytest.mark.parametrize("kind", ["html", "pdf"])
+def test_a_sheet_holds_the_codes_the_steps_and_the_cautions_of_the_tables(kind: str):
+    for job in jobs(TABLES, RUN["settings"]):  # type: ignore[arg-type]
+        sheet = sheets()[f"jobsheets/{job.vehicle}.{kind}"]
+        shown = text_of(sheet) if kind == "pdf" else re.sub(r"\s+", "", Reader(sheet.decode()).shown)
+        found = TABLES["open_codes"].filter(pl.col("vehicle") == job.vehicle)
+        rows = TABLES["shortlist"].filter(pl.col("vehicle") == job.vehicle).sort("rank").head(MOST_TRIES).to_dicts()
+        wanted = [*found["code"], *found["background"].drop_nulls(), "before anything is erased"]
+        for row in rows:
+            wanted += [row["part"] or "", row["caution"] or ""]
+            if row["action"] in ("replace", "repair"):
+                check = row["check_first"].removeprefix("Checking first is cheaper: about ")
+                wanted += [
+                    f"Checked first{': ' if check == row['check_first'] else ', it is cheaper: about '}{check}",
+                    "Driven at least 40 km",
+                    f"{row['chance'] * 100:.0f}%",
+                ]
+        assert not [words for words in wanted if re.sub(r"\s+", "", words) not in shown]
+
+
+ENDING = ["Codes erased", "Driven at least 40\N{NO-BREAK SPACE}km", "Scanned again, every module"]
+
+
+def tries_named(begins: str) -> list[Try]:
+    """The tries of the sample whose title begins so."""
+    return [one for job in jobs(TABLES, RUN["settings"]) for one in job.tries if one.title.startswith(begins)]  # type: ignore[arg-type]
+
+
+def test_the_boxes_stand_in_the_order_of_the_work():
+    first = tries_named("Replace")[0]
+    assert first.boxes[0].startswith("Checked first: ")
+    assert first.boxes[1:] == [first.title, *ENDING]
+    assert jobs(TABLES, {"odometer_unit": "mi", "road_test_km": 40})[0].tries
+
+
+def test_where_the_check_is_cheaper_the_part_is_fitted_only_if_it_is_faulty():
+    checked = tries_named("Check, then replace battery")
+    assert checked
+    for one in checked:
+        assert one.boxes == [
+            "Checked first, it is cheaper: about 10 minutes; buy it only once it is proven faulty. "
+            "Rest voltage under 12.2 V after a night, or under 9.6 V while cranking.",
+            "Found sound: fit nothing, go on with the next. Found faulty: replace battery",
+            *ENDING,
+        ]
+
+
+@pytest.mark.parametrize("kind", ["html", "pdf"])
+def test_a_car_without_make_and_model_says_so_on_every_sheet(kind: str):
+    bare = TABLES["shortlist"].with_columns(make=pl.lit(None, pl.String), model=pl.lit(None, pl.String))
+    sheet = job_sheets(TABLES | {"shortlist": bare}, RUN)[f"jobsheets/K-1004.{kind}"]
+    shown = text_of(sheet) if kind == "pdf" else re.sub(r"\s+", "", Reader(sheet.decode()).shown)
+    assert "Makeandmodelnotknown" in shown
+
+
+def test_status_and_reason_of_a_code_stand_apart():
+    rows = TABLES["open_codes"].filter(pl.col("background").is_not_null() & pl.col("status").is_not_null())
+    row = rows.row(0, named=True)
+    shown = " ".join(Reader(sheets()[f"jobsheets/{row['vehicle']}.html"].decode()).shown.split())
+    assert f"{row['status']} , looked past: {row['background']}" in shown.replace(
+        f"{row['status']},", f"{row['status']} ,"
+    )
+
+
+def test_the_table_to_fill_has_the_columns_of_the_repairs_layout():
+    sheet = sheets()["jobsheets/K-1004.html"].decode().replace("<wbr>", "")
+    assert re.findall(r"<th [^>]*>(\w+)</th>", sheet) == [column.name for column in LAYOUTS["repairs"].columns]
+
+
+def test_more_than_fits_goes_on_to_another_page():
+    many = pl.concat(
+        [TABLES["open_codes"].with_columns(code=pl.format("ECM:P{}", pl.int_range(100, 100 + pl.len())))] * 6
+    )
+    car = many.with_columns(vehicle=pl.lit("K-1004"))
+    pdf = job_sheets(TABLES | {"open_codes": car}, RUN)["jobsheets/K-1004.pdf"]
+    assert len(PdfReader(io.BytesIO(pdf)).pages) > 1
+
+
+def test_names_of_files_hold_no_path_no_device_and_no_two_alike():
+    odd = [
+        "../../etc/passwd",
+        "K-1",
+        "k-1",
+        "CON",
+        "nul.x",
+        "Grün 7",
+        "Gr/n 7",
+        "..",
+        "-x",
+        "A.1",
+        "x" * 300,
+        "x" * 301,
+    ]
+    names = sheet_names(odd)
+    assert names["A.1"] == "A.1"
+    assert len({name.casefold() for name in names.values()}) == len(odd)
+    for name in names.values():
+        assert re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,80}", name)
+        assert not re.fullmatch(r"(?i)(con|nul)(\..*)?", name)
+    assert sheet_names(["Grün 7"])["Grün 7"] == names["Grün 7"], "the same name whatever other cars there are"

@@ -1,0 +1,221 @@
+"""A report is written whole, takes its place as the last act, and no cell of it runs."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import zipfile
+from datetime import date
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from pipelines.errors import WorkspaceError
+from pipelines.report import outgoing, publish
+
+openpyxl = pytest.importorskip("openpyxl", reason="openpyxl reads the workbook back; it is not installed")
+
+NASTY = [
+    "=1+1",
+    "+2",
+    "-3",
+    "@SUM(A1)",
+    "\tx",
+    "\rx",
+    "  =cmd|' /C calc'!A0",
+    "＝1",
+    'say "no", twice',
+    "a\nb",
+    "Grün",
+    "-",
+]
+
+
+def open_codes(statuses: list[str]) -> pl.DataFrame:
+    """One open code a status."""
+    size = len(statuses)
+    return outgoing.prepare(
+        "open_codes",
+        pl.DataFrame(
+            {
+                "vehicle": [f"K-{number}" for number in range(size)],
+                "module": ["ABS"] * size,
+                "code": ["ABS:C0031"] * size,
+                "first_seen": [date(2026, 3, 1)] * size,
+                "last_seen": [None] * size,
+                "status": statuses,
+                "background": [None] * size,
+                "family": [None] * size,
+            }
+        ),
+    )
+
+
+def shortlist() -> pl.DataFrame:
+    """One row with money, a share and a Boolean."""
+    row: dict[str, object] = {column.name: None for column in outgoing.TABLES["shortlist"].columns}
+    row |= {"vehicle": "K-1", "rank": 1, "action": "replace", "chance": 0.8, "total_cost": 123450, "cheap": False}
+    return outgoing.prepare("shortlist", pl.DataFrame([row | {"leaves": "https://a.example/x"}]))
+
+
+TABLES = {"shortlist": shortlist(), "open_codes": open_codes(NASTY)}
+
+
+@pytest.fixture
+def report(tmp_path: Path) -> Path:
+    """A published report."""
+    folder = tmp_path / "reports" / "2026-W48"
+    publish.publish(folder, TABLES, "<p>first</p>", {"week": "2026-W48", "note": "Grün"})
+    return folder
+
+
+def test_the_folder_holds_every_file_and_nothing_lies_beside_it(report: Path):
+    names = ["index.html", "open_codes.csv", "run.json", "shortlist.csv", "shortlist.xlsx"]
+    assert sorted(path.name for path in report.iterdir()) == names
+    assert list(report.parent.iterdir()) == [report]
+    assert (report / "index.html").read_bytes() == b"<p>first</p>"
+    assert json.loads((report / "run.json").read_text(encoding="utf-8")) == {"week": "2026-W48", "note": "Grün"}
+
+
+def test_csv_is_plain_and_quoted_as_rfc_4180_says(report: Path):
+    # RFC 4180, section 2: CRLF line ends, a header line, quotes doubled inside quotes; read by Python's own reader.
+    raw = (report / "open_codes.csv").read_bytes()
+    assert raw.startswith(b"vehicle,module,code,")
+    assert raw.endswith(b"\r\n")
+    rows = list(csv.DictReader(io.StringIO(raw.decode("utf-8"), newline="")))
+    assert [row["status"].removeprefix("'") for row in rows] == NASTY
+    assert {(row["first_seen"], row["last_seen"], row["background"]) for row in rows} == {("2026-03-01", "", "")}
+    assert b'"say ""no"", twice"' in raw
+
+
+def test_csv_text_that_a_spreadsheet_would_run_gets_a_quote_mark(report: Path):
+    # OWASP's page on CSV injection lists = + - @, tab, carriage return, line feed and the full-width signs
+    # (from memory); the mark it advises is the leading apostrophe.
+    text = (report / "open_codes.csv").read_bytes().decode("utf-8")
+    statuses = [row["status"] for row in csv.DictReader(io.StringIO(text, newline=""))]
+    marked = [text for text, status in zip(NASTY, statuses, strict=True) if status == "'" + text]
+    assert marked == [*NASTY[:8], "-"]
+
+
+def test_csv_numbers_are_never_marked(report: Path):
+    header, row = (report / "shortlist.csv").read_text(encoding="utf-8").splitlines()
+    cells = dict(zip(header.split(","), row.split(","), strict=True))
+    assert {name: cells[name] for name in ("chance", "total_cost", "cheap", "part_cost", "rank")} == {
+        "chance": "0.8",
+        "total_cost": "1234.50",
+        "cheap": "false",
+        "part_cost": "",
+        "rank": "1",
+    }
+    gain = dict.fromkeys(column.name for column in outgoing.TABLES["part_results"].columns)
+    table = outgoing.prepare("part_results", pl.DataFrame([gain | {"part": "-x", "family": "f", "gain": -0.25}]))
+    assert publish.csv_bytes("part_results", table).splitlines()[1] == b"'-x,f,,,,,,,,,-0.25,,,,,"
+
+
+def test_workbook_has_a_sheet_a_table_with_frozen_filtered_headers(report: Path):
+    book = openpyxl.load_workbook(report / "shortlist.xlsx")
+    assert book.sheetnames == ["read me", "shortlist", "open_codes"]
+    sheet = book["open_codes"]
+    assert sheet.freeze_panes == "A2"
+    assert [table.autoFilter.ref for table in sheet.tables.values()] == [f"A1:H{len(NASTY) + 1}"]
+    assert sheet["D1"].comment.text == "Day of the first scan that showed it."
+    assert sheet["D2"].number_format == "yyyy-mm-dd"
+    formats = {cell.value: book["shortlist"].cell(2, cell.column).number_format for cell in book["shortlist"][1]}
+    assert (formats["chance"], formats["total_cost"], formats["rank"]) == ("0.0%", "#,##0.00", "0")
+
+
+def test_workbook_cells_are_text_never_formulas_or_links(report: Path):
+    book = openpyxl.load_workbook(report / "shortlist.xlsx")
+    cells = [row[5] for row in book["open_codes"].iter_rows(min_row=2)]
+    assert [cell.value.replace("_x000D_", "\r") for cell in cells] == NASTY
+    assert {cell.data_type for sheet in book for row in sheet.iter_rows() for cell in row} <= {"s", "n", "d", "b"}
+    assert not any(cell.hyperlink for sheet in book for row in sheet.iter_rows() for cell in row)
+    with zipfile.ZipFile(report / "shortlist.xlsx") as parts:
+        assert not any(b"<f>" in parts.read(name) for name in parts.namelist())
+
+
+def test_first_sheet_explains_every_sheet_and_column(report: Path):
+    lines = list(openpyxl.load_workbook(report / "shortlist.xlsx")["read me"].iter_rows(values_only=True))
+    assert ("open_codes", str(len(NASTY)), "", "One row per car in stock and code that is open on it.") in lines
+    columns = [(line[0], line[1]) for line in lines if line[2] not in (None, "", "holds")]
+    assert columns == [(name, column.name) for name in TABLES for column in outgoing.TABLES[name].columns]
+
+
+def test_a_cell_too_long_for_a_workbook_is_cut_there_and_whole_in_the_csv(tmp_path: Path):
+    folder = tmp_path / "week"
+    publish.publish(folder, {"open_codes": open_codes(["x" * 40_000])}, "", {})
+    assert len(openpyxl.load_workbook(folder / "shortlist.xlsx")["open_codes"]["F2"].value) == 32_767
+    assert "x" * 40_000 in (folder / "open_codes.csv").read_text(encoding="utf-8")
+
+
+def test_publishing_again_gives_the_same_bytes(report: Path):
+    before = {path.name: path.read_bytes() for path in report.iterdir()}
+    publish.publish(report, TABLES, "<p>first</p>", {"week": "2026-W48", "note": "Grün"})
+    assert {path.name: path.read_bytes() for path in report.iterdir()} == before
+    # The hour of the run could hide in two places of a workbook; both hold a fixed day.
+    with zipfile.ZipFile(report / "shortlist.xlsx") as parts:
+        assert {info.date_time[0] for info in parts.infolist()} == {1980}
+        assert parts.read("docProps/core.xml").count(b">2000-01-01T00:00:00Z<") == 2
+
+
+def test_tables_without_rows_are_published(tmp_path: Path):
+    folder = tmp_path / "week"
+    publish.publish(folder, {name: table.clear() for name, table in TABLES.items()}, "", {})
+    assert (folder / "shortlist.csv").read_bytes().count(b"\r\n") == 1
+    assert openpyxl.load_workbook(folder / "shortlist.xlsx")["shortlist"]["A1"].value == "vehicle"
+
+
+def test_an_older_report_is_replaced_whole(report: Path):
+    (report / "left-over.csv").write_text("x")
+    publish.publish(report, {"open_codes": open_codes(["active"])}, "<p>second</p>", {})
+    assert sorted(path.name for path in report.iterdir()) == [
+        "index.html",
+        "open_codes.csv",
+        "run.json",
+        "shortlist.xlsx",
+    ]
+    assert (report / "index.html").read_text() == "<p>second</p>"
+
+
+def test_a_failure_on_the_way_leaves_the_older_report(report: Path):
+    with pytest.raises(TypeError, match="not JSON serializable"):
+        publish.publish(report, TABLES, "<p>second</p>", {"bad": object()})
+    assert (report / "index.html").read_text() == "<p>first</p>"
+    assert list(report.parent.iterdir()) == [report]
+
+
+def test_a_file_held_open_elsewhere_is_named_and_the_older_report_comes_back(
+    report: Path, monkeypatch: pytest.MonkeyPatch
+):
+    replace = os.replace
+
+    def busy(source: Path, target: Path) -> None:
+        if source.name.endswith(".new"):
+            raise PermissionError(13, "in use")
+        replace(source, target)
+
+    monkeypatch.setattr("os.replace", busy)
+    wanted = (
+        rf"^{report} could not be written \(\[Errno 13\] in use\)\. Close whatever has a file of it open, "
+        r"and run again\. The report that stood there is unchanged\.$"
+    )
+    with pytest.raises(WorkspaceError, match=wanted):
+        publish.publish(report, TABLES, "<p>second</p>", {})
+    assert (report / "index.html").read_text() == "<p>first</p>"
+    assert list(report.parent.iterdir()) == [report]
+
+
+def test_a_run_cut_short_between_the_two_renames_is_mended(report: Path):
+    # As a power cut leaves it: the older report moved aside, the fresh one not yet in place.
+    aside = report.with_name(".2026-W48.old")
+    report.rename(aside)
+    report.with_name(".2026-W48.new").mkdir()
+    with pytest.raises(TypeError, match="not JSON serializable"):
+        publish.publish(report, TABLES, "", {"bad": object()})
+    assert (report / "index.html").read_text() == "<p>first</p>"
+    publish.publish(report, TABLES, "<p>second</p>", {})
+    assert (report / "index.html").read_text() == "<p>second</p>"
+    assert list(report.parent.iterdir()) == [report]

@@ -1,0 +1,221 @@
+"""What became of each code after a job: every case worked by hand on a few rows.
+
+The rules come from the open standards: ISO 14229-1 status bits 4 and 6 ("not
+tested"), 13 CCR 1968.2 (d)(2.5) on permanent codes; the 40 km road test is
+common practice, no source.
+"""
+
+import polars as pl
+import pytest
+from small_dealer import Rows, build, built, load, workspace
+
+from pipelines.storage.warehouse import Warehouse
+
+STOCK: Rows = [{"vehicle": "A1", "make": "Corvane", "model": "Alder"}]
+
+
+def scan(at: str, module: str = "ECM", code: str = "", **more: object) -> dict[str, object]:
+    return {"vehicle": "A1", "scanned_at": at, "module": module, "code": code, **more}
+
+
+def job(name: str, at: str, action: str, part: str = "", **more: object) -> dict[str, object]:
+    return {"vehicle": "A1", "job": name, "done_at": at, "action": action, "part": part, **more}
+
+
+BEFORE = scan("2026-03-01T09:00", code="P0301", odometer=50000)
+FIX: Rows = [
+    job("J1", "2026-03-02T10:00", "replace", "ignition coil", odometer=50000),
+    job("J1", "2026-03-02T10:00", "erase", odometer=50000),
+]
+
+
+def outcome(tmp_path, after: Rows, repairs: Rows = FIX, before: Rows | None = None) -> tuple[str, float | None]:
+    frames = built(tmp_path, stock=STOCK, scans=[*(before or [BEFORE]), *after], repairs=repairs)
+    [row] = frames["outcomes"].filter(job="J1").select("outcome", "km_proven").rows()
+    return row
+
+
+@pytest.mark.parametrize(
+    ("after", "expected"),
+    [
+        pytest.param([], ("unread", None), id="nobody looked"),
+        pytest.param([scan("2026-03-03T09:00", odometer=50060, module="ABS")], ("unread", None), id="module not read"),
+        pytest.param(
+            [scan("2026-03-03T09:00", odometer=50060, module_state="silent")], ("unread", None), id="module silent"
+        ),
+        pytest.param([scan("2026-03-03T09:00", odometer=50040)], ("cleared", 40.0), id="driven just enough"),
+        pytest.param([scan("2026-03-03T09:00", odometer=50039)], ("unproven", 39.0), id="one km short"),
+        pytest.param([scan("2026-03-03T09:00")], ("unproven", None), id="no odometer"),
+        pytest.param(
+            [scan("2026-03-03T09:00", odometer=50090, km_since_erase=12)], ("unproven", 12.0), id="erased again later"
+        ),
+        pytest.param(
+            [scan("2026-03-03T09:00", odometer=50005, monitors_ready="true")], ("cleared", 5.0), id="monitors have run"
+        ),
+        pytest.param(
+            [scan("2026-03-03T09:00", odometer=50060), scan("2026-03-09T09:00", code="P0301", odometer=50300)],
+            ("returned", 60.0),
+            id="gone first, back later",
+        ),
+        pytest.param(
+            [scan("2026-03-03T09:00", code="P0301-00", odometer=50010)], ("returned", None), id="back with failure type"
+        ),
+        pytest.param(
+            [scan("2026-03-03T09:00", code="P0301", status="50", odometer=50090)],
+            ("unproven", 90.0),
+            id="listed but not tested since the erase",
+        ),
+        pytest.param(
+            [scan("2026-03-03T09:00", code="P0301", status="00", odometer=50003)],
+            ("cleared", 3.0),
+            id="listed as tested and not failing",
+        ),
+        pytest.param(
+            [scan("2026-03-03T09:00", code="P0301", status="2F", odometer=50003)], ("returned", None), id="failing"
+        ),
+        pytest.param(
+            [scan("2026-03-03T09:00", code="P0301", status="permanent", odometer=50090)],
+            ("unproven", 90.0),
+            id="permanent before its monitor has run",
+        ),
+        pytest.param(
+            [scan("2026-03-03T09:00", code="P0301", status="permanent", odometer=50090, monitors_ready="true")],
+            ("returned", None),
+            id="permanent after the monitors have run",
+        ),
+        pytest.param(
+            [scan("2026-03-03T09:00", code="PO302", odometer=50090), scan("2026-03-03T09:00", odometer=50090)],
+            ("unproven", 90.0),
+            id="the module's list could not be read whole",
+        ),
+    ],
+)
+def test_what_became_of_a_code(tmp_path, after, expected):
+    assert outcome(tmp_path, after) == expected
+
+
+def test_without_an_erase_a_missing_code_proves_nothing(tmp_path):
+    assert outcome(tmp_path, [scan("2026-03-03T09:00", odometer=50090)], FIX[:1]) == ("unproven", 90.0)
+
+
+def test_the_cars_own_counter_tells_of_an_erase_that_was_not_written_down(tmp_path):
+    after = [scan("2026-03-03T09:00", odometer=50090, km_since_erase=88)]
+    assert outcome(tmp_path, after, FIX[:1]) == ("cleared", 88.0)
+
+
+def test_monitors_speak_for_engine_codes_only(tmp_path):
+    before = [scan("2026-03-01T09:00", module="ABS", code="C0031", odometer=50000)]
+    after = [scan("2026-03-03T09:00", module="ABS", odometer=50005, monitors_ready="true")]
+    assert outcome(tmp_path, after, before=before) == ("unproven", 5.0)
+
+
+def test_the_next_job_ends_what_a_scan_can_prove(tmp_path):
+    later: Rows = [job("J2", "2026-03-04T10:00", "erase", odometer=50010)]
+    frames = built(
+        tmp_path,
+        stock=STOCK,
+        scans=[BEFORE, scan("2026-03-05T09:00", odometer=50200)],
+        repairs=[*FIX, *later],
+    )
+    assert frames["outcomes"].select("job", "outcome").rows() == [("J1", "unread")]
+
+
+def test_a_job_that_only_inspects_ends_nothing(tmp_path):
+    look: Rows = [job("J2", "2026-03-04T10:00", "inspect", odometer=50010)]
+    assert outcome(tmp_path, [scan("2026-03-05T09:00", odometer=50200)], [*FIX, *look]) == ("cleared", 200.0)
+
+
+def test_a_car_scanned_five_times_is_one_basket(tmp_path):
+    scans = [scan(f"2026-02-0{day}T09:00", code="P0301", odometer=50000) for day in range(1, 6)]
+    frames = built(tmp_path, stock=STOCK, scans=scans, repairs=FIX)
+    assert frames["baskets"].height == 1
+    assert frames["basket_codes"]["code"].to_list() == ["ECM:P0301"]
+
+
+@pytest.mark.parametrize(
+    ("odometers", "expected"),
+    [
+        pytest.param((50000, 50060), "cleared", id="odometers part the day"),
+        pytest.param((None, None), "unproven", id="without odometers the first scan came before"),
+    ],
+)
+def test_a_job_known_by_its_day_only_lies_between_that_days_scans(tmp_path, odometers, expected):
+    first, second = (odometer if odometer else "" for odometer in odometers)
+    scans = [
+        scan("2026-03-02T09:00", code="P0301", odometer=first),
+        scan("2026-03-02T17:00", odometer=second),
+    ]
+    repairs = [{**row, "done_at": "2026-03-02", "odometer": first} for row in FIX]
+    frames = built(tmp_path, stock=STOCK, scans=scans, repairs=repairs)
+    assert frames["outcomes"]["outcome"].to_list() == [expected]
+
+
+def test_a_scan_known_by_vehicle_number_only_counts_once_the_stock_list_knows_it(tmp_path):
+    stock = [{"vehicle": "A1", "vin": "ZZZCV1ALD00000001", "make": "Corvane", "model": "Alder"}]
+    scans = [
+        {"vin": "ZZZCV1ALD00000001", "scanned_at": "2026-03-01T09:00", "module": "ECM", "code": "P0301"},
+        {"vin": "ZZZCV1ALD00000002", "scanned_at": "2026-03-01T09:00", "module": "ECM", "code": "P0302"},
+    ]
+    frames = built(tmp_path, stock=stock, scans=scans)
+    assert frames["open_codes"].select("vehicle", "code").rows() == [("A1", "ECM:P0301")]
+    assert frames["rejects"].select("file", "row", "column", "value").rows() == [
+        ("scans/scans.csv", 3, "vehicle", "ZZZCV1ALD00000002")
+    ]
+
+
+def test_a_maker_controlled_code_carries_its_make_and_a_standard_one_does_not(tmp_path):
+    scans = [
+        scan("2026-03-01T09:00", module="Engine", code="p1234"),
+        scan("2026-03-01T09:00", module="0x7E8", code="P3400"),
+        scan("2026-03-01T09:00", module="central electronics", code="00532"),
+        scan("2026-03-01T09:00", module="Lamp box 7", code="U3003"),
+    ]
+    codes = built(tmp_path, stock=STOCK, scans=scans)["open_codes"]["code"].to_list()
+    assert codes == ["BCM:00532@corvane", "ECM:P1234@corvane", "ECM:P3400", "LAMP BOX 7:U3003"]
+
+
+def test_background_and_modifications_stay_on_the_sheet_but_out_of_the_baskets(tmp_path):
+    stock = [{**STOCK[0], "modifications": "Aftermarket head unit; mats"}]
+    scans = [
+        scan("2026-03-01T09:00", module="BCM", code="U0184"),
+        scan("2026-03-01T09:00", module="HVAC", code="B1000"),
+        scan("2026-03-01T09:00", module="ECM", code="P0301"),
+    ]
+    background = [{"module": "climate", "code": "b1000", "make": "Corvane", "reason": "always there"}]
+    frames = built(tmp_path, stock=stock, scans=scans, background=background)
+    assert frames["open_codes"].select("code", "background").rows() == [
+        ("BCM:U0184", "modification: aftermarket head unit"),
+        ("ECM:P0301", None),
+        ("HVAC:B1000@corvane", "always there"),
+    ]
+    assert frames["basket_codes"]["code"].to_list() == ["ECM:P0301"]
+
+
+def test_a_background_row_that_has_ended_masks_older_scans_only(tmp_path):
+    scans = [scan("2026-03-01T09:00", code="P0301"), scan("2026-05-01T09:00", code="P0301")]
+    background = [{"module": "ECM", "reason": "bench test", "until": "2026-04-01"}]
+    frames = built(tmp_path, stock=STOCK, scans=scans, background=background)
+    assert frames["open_codes"]["background"].to_list() == [None]
+    assert str(frames["basket_codes"]["first_seen"][0]) == "2026-05-01 09:00:00"
+
+
+def test_after_an_erase_only_what_was_read_since_is_open(tmp_path):
+    scans = [BEFORE, scan("2026-03-01T09:00", module="ABS", code="C0031")]
+    frames = built(tmp_path, stock=STOCK, scans=scans, repairs=FIX)
+    assert frames["open_codes"].is_empty()
+    assert frames["waiting"]["vehicle"].to_list() == ["A1"]
+
+
+def test_a_sold_vehicle_is_out_of_stock_from_the_day_of_sale(tmp_path):
+    stock = [{**STOCK[0], "sold_on": "2026-11-23"}, {"vehicle": "A2", "make": "Corvane", "model": "Alder"}]
+    frames = built(tmp_path, stock=stock, scans=[BEFORE])
+    assert frames["stock"]["vehicle"].to_list() == ["A2"]
+
+
+def test_a_fitted_return_distance_takes_the_place_of_the_setting(tmp_path):
+    place = workspace(tmp_path, stock=STOCK, scans=[BEFORE, scan("2026-03-03T09:00", odometer=50060)], repairs=FIX)
+    fitted = pl.DataFrame({"code": ["ECM:P0301"], "proof_km": [61.0]})
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+        assert build(warehouse)["outcomes"]["outcome"].to_list() == ["cleared"]
+        assert build(warehouse, proof=fitted)["outcomes"]["outcome"].to_list() == ["unproven"]

@@ -1,0 +1,52 @@
+"""The database keeps to itself, and says so plainly when it cannot be opened."""
+
+import duckdb
+import polars as pl
+import pytest
+
+from pipelines.errors import DamagedError, ModelError
+from pipelines.storage.sql_models import parse_model
+from pipelines.storage.warehouse import Warehouse
+
+
+def test_no_query_reaches_a_file_or_the_network(tmp_path):
+    (tmp_path / "secret.csv").write_text("a\n1\n")
+    with Warehouse(tmp_path / "k.duckdb") as warehouse, pytest.raises(duckdb.PermissionException):
+        warehouse.query(f"select * from read_csv('{tmp_path / 'secret.csv'}')")
+
+
+def test_a_file_that_is_no_database_is_named(tmp_path):
+    (tmp_path / "k.duckdb").write_bytes(b"not a database at all, but long enough to be looked at" * 100)
+    with pytest.raises(DamagedError, match=r"k\.duckdb is damaged or no database \(.*\)\. It was left as it is"):
+        Warehouse(tmp_path / "k.duckdb")
+
+
+def test_tables_come_back_in_the_order_of_their_columns(tmp_path):
+    with Warehouse(tmp_path / "k.duckdb") as warehouse:
+        warehouse.replace_table("staging.letters", pl.DataFrame({"n": [2, 1, 1], "x": ["b", "d", "c"]}))
+        assert warehouse.fetch("staging.letters").rows() == [(1, "c"), (1, "d"), (2, "b")]
+        assert warehouse.fetch("staging.letters", ("x",)).rows() == [(2, "b"), (1, "c"), (1, "d")]
+
+
+def test_a_query_that_fails_names_its_model(tmp_path):
+    text = "-- One row per x.\n-- grain: x\n-- reads: raw.files\nselect sha255 as x from raw.files"
+    with (
+        Warehouse(tmp_path / "k.duckdb") as warehouse,
+        pytest.raises(ModelError, match=r"the SQL model core\.wrong failed: .*sha255"),
+    ):
+        warehouse.build(parse_model("core.wrong", text), {})
+
+
+def test_a_blank_grain_is_refused(tmp_path):
+    text = "-- One row per x.\n-- grain: x\n-- reads: staging.things\nselect x from staging.things"
+    with Warehouse(tmp_path / "k.duckdb") as warehouse:
+        warehouse.replace_table("staging.things", pl.DataFrame({"x": ["a", None]}))
+        with pytest.raises(ModelError, match=r"core\.wrong has 1 rows for x None; expected one, and no blanks"):
+            warehouse.build(parse_model("core.wrong", text), {})
+
+
+def test_reference_tables_are_loaded_as_text(tmp_path):
+    with Warehouse(tmp_path / "k.duckdb") as warehouse:
+        codes = warehouse.fetch("reference.generic_codes")
+        assert codes.filter(code="P0301")["component"].to_list() == ["ignition coil or spark plug"]
+        assert set(codes.schema.dtypes()) == {pl.String}
