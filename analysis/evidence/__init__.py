@@ -6,12 +6,12 @@ its interval, or a distance fitted to the returns that were seen.
 
 import polars as pl
 
+from analysis.evidence.erase_comparison import erased_or_repaired
 from analysis.evidence.frames import Evidence, EvidenceFrames
 from analysis.evidence.proof import proof_distances
 from analysis.evidence.results import family_results, part_results
 from analysis.evidence.returns import return_curves, return_distances
 from analysis.evidence.worsening import worse_parts
-from analysis.statistics.survival import erased_or_repaired
 
 __all__ = ["Evidence", "EvidenceFrames", "family_results", "proof_distances", "weigh"]
 

@@ -1,4 +1,4 @@
-"""Do codes stay away longer after work on the car than after a bare erase, or could that be chance?
+"""Do things return sooner in one group than in another, or could that be chance?
 
 At every distance at which something came back, the jobs still watched share the
 return between the two groups as their numbers say.  What one group had beyond its
@@ -8,15 +8,7 @@ share, over all distances, is held against what chance would do.
 from collections.abc import Sequence
 
 import numpy as np
-import polars as pl
 from scipy.special import chdtrc
-
-from analysis.evidence.returns import watched
-from analysis.texts import findings as say
-
-LEVEL = 0.05
-FEWEST = 4
-"""A group with fewer returns and absences than this is not compared."""
 
 
 def log_rank(km: Sequence[float], returned: Sequence[bool], first: Sequence[bool]) -> tuple[float, float, float]:
@@ -49,32 +41,3 @@ def log_rank(km: Sequence[float], returned: Sequence[bool], first: Sequence[bool
         return 0.0, 0.0, 1.0
     statistic = excess**2 / variance
     return excess, statistic, float(chdtrc(1, statistic))
-
-
-def erased_or_repaired(outcomes: pl.DataFrame, jobs: pl.DataFrame) -> list[str]:
-    """Say whether jobs that only erased see their codes again sooner than jobs that worked on the car.
-
-    A job counts once, however many codes it had: with the first that came back, else as far as all were watched.
-
-    Args:
-        outcomes: The frame ``marts.outcomes``.
-        jobs: The frame ``marts.jobs``, for ``erase_only``.
-
-    Returns:
-        One sentence where chance does not explain the difference, else none.
-    """
-    each = (
-        watched(outcomes)
-        .group_by("job_id")
-        .agg(pl.col("seen").min(), pl.col("absent").min())
-        .join(jobs.select("job_id", "erase_only"), on="job_id")
-        .sort("job_id")
-    )
-    sizes = int(each["erase_only"].sum()), int((~each["erase_only"]).sum())
-    if min(sizes) < FEWEST:
-        return []
-    km = each.select(pl.coalesce("seen", "absent")).to_series().to_list()
-    excess, statistic, p = log_rank(km, each["seen"].is_not_null().to_list(), each["erase_only"].to_list())
-    if p >= LEVEL:
-        return []
-    return [say.erased_or_repaired(excess > 0, *sizes, statistic, p)]

@@ -83,7 +83,7 @@ def knockon(
 def init(folder: Annotated[Path, typer.Argument(help="A new folder, or one to complete.")]) -> None:
     """Make a workspace: inbox, settings, column descriptions."""
     from pipelines.commands.console import say, show_made
-    from pipelines.workspace import init_workspace
+    from pipelines.commands.init import init_workspace
 
     made = init_workspace(folder)
     show_made(made, folder)

@@ -6,21 +6,18 @@ only those files can tell, so they are read again.
 
 from __future__ import annotations
 
-import shutil
 import tempfile
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import polars as pl
 
 from pipelines.errors import InputFileError
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import Mapping, load_mappings
-from pipelines.reading.recognise import read_file
+from pipelines.reading.mapping.mapping_file import load_mappings
 from pipelines.settings import Settings
-from pipelines.storage.file_archive import archived, content_hash
+from pipelines.storage.file_archive import archived, content_hash, read_again
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -33,32 +30,6 @@ where layout = $layout and refused is null order by file_id
 """
 # Of these a row that says what the latest one said is not kept again, however often a file says it.
 _STATES = ("stock", "parts")
-
-
-def read_again(path: Path, copy: Path, layout: str, zone: ZoneInfo, mappings: Sequence[Mapping]) -> pl.DataFrame:
-    """Read a file of the archive as it would be read now.
-
-    Args:
-        path: Where it is in the archive.
-        copy: Where it is read: below a folder of the caller's, under the name that it came with, for a mapping may go
-            by that.  The copy is gone afterwards.
-        layout: The table it belongs to.
-        zone: The workspace's time zone.
-        mappings: Those of the workspace.
-
-    Returns:
-        Its rows.
-
-    Raises:
-        InputFileError: It cannot be read any more.
-        OSError: It cannot be copied.
-    """
-    copy.parent.mkdir(parents=True, exist_ok=True)
-    try:
-        shutil.copyfile(path, copy)
-        return read_file(copy, LAYOUTS[layout], zone, mappings).rows
-    finally:
-        copy.unlink(missing_ok=True)
 
 
 @dataclass(frozen=True)

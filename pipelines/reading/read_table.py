@@ -20,8 +20,9 @@ from pipelines.reading.diagnostics.responses import looks_like_responses, read_a
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS, Layout
 from pipelines.reading.source import read_text
-from pipelines.reading.tabular.delimited import RawTable, read_delimited, read_header
+from pipelines.reading.tabular.delimited import read_delimited, read_header
 from pipelines.reading.tabular.parquet import parquet_names, read_parquet
+from pipelines.reading.tabular.raw_table import RawTable
 from pipelines.reading.tabular.records import json_names, read_json_lines
 
 _READERS: dict[str, Callable[[Path, Layout], RawTable]] = {

@@ -8,13 +8,13 @@ take for a formula is written so that it stays text.
 from __future__ import annotations
 
 import json
-import os
 import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
 import polars as pl
 
+from pipelines.atomic_folder import beside, recover, swap
 from pipelines.errors import WorkspaceError
 from pipelines.report.outgoing import TABLES, Kind
 from pipelines.report.workbook import write_workbook
@@ -48,7 +48,7 @@ def publish(
             The older report is then still there.
         OSError: The disk is full or broken, which is not this folder's own fault.
     """
-    fresh, aside = _beside(folder)
+    fresh, aside = beside(folder)
     try:
         recover(folder)
         fresh.mkdir(parents=True)
@@ -60,7 +60,7 @@ def publish(
         for place, content in (sheets or {}).items():
             (fresh / place).parent.mkdir(exist_ok=True)
             (fresh / place).write_bytes(content)
-        _swap(folder, fresh, aside)
+        swap(folder, fresh, aside)
     except OSError as error:
         if is_of_the_disk(error):
             raise
@@ -71,32 +71,6 @@ def publish(
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
     shutil.rmtree(aside, ignore_errors=True)
-
-
-def _beside(folder: Path) -> tuple[Path, Path]:
-    """Return where a new report is made, and where the older one waits while the new one takes its place."""
-    return folder.with_name(f".{folder.name}.new"), folder.with_name(f".{folder.name}.old")
-
-
-def recover(folder: Path) -> None:
-    """Clear what a run that was cut short has left of a report; an older report moved aside comes back."""
-    fresh, aside = _beside(folder)
-    if aside.exists() and not folder.exists():
-        os.replace(aside, folder)
-    for left in (fresh, aside):
-        if left.exists():
-            shutil.rmtree(left)
-
-
-def _swap(folder: Path, fresh: Path, aside: Path) -> None:
-    if folder.exists():
-        os.replace(folder, aside)
-    try:
-        os.replace(fresh, folder)
-    except OSError:
-        if aside.exists():
-            os.replace(aside, folder)
-        raise
 
 
 def csv_bytes(name: str, table: pl.DataFrame, *, csv_prefix: bool = True) -> bytes:

@@ -8,10 +8,17 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import shutil
+from collections.abc import Sequence
 from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import polars as pl
 
 from pipelines.errors import InputFileError
-from pipelines.reading.layouts import Layout
+from pipelines.reading.layouts import LAYOUTS, Layout
+from pipelines.reading.mapping.mapping_file import Mapping
+from pipelines.reading.recognise import read_file
 from pipelines.reading.source import check_size
 from pipelines.workspace import Workspace
 
@@ -78,3 +85,29 @@ def set_aside(workspace: Workspace, layout: Layout, path: Path, sha256: str, why
     # The reason first: a run that is cut off between the two leaves no file without one.
     target.with_name(target.name + ".why.txt").write_text(why + "\n", encoding="utf-8", newline="\n")
     path.replace(target)
+
+
+def read_again(path: Path, copy: Path, layout: str, zone: ZoneInfo, mappings: Sequence[Mapping]) -> pl.DataFrame:
+    """Read a file of the archive as it would be read now.
+
+    Args:
+        path: Where it is in the archive.
+        copy: Where it is read: below a folder of the caller's, under the name that it came with, for a mapping may go
+            by that.  The copy is gone afterwards.
+        layout: The table it belongs to.
+        zone: The workspace's time zone.
+        mappings: Those of the workspace.
+
+    Returns:
+        Its rows.
+
+    Raises:
+        InputFileError: It cannot be read any more.
+        OSError: It cannot be copied.
+    """
+    copy.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        shutil.copyfile(path, copy)
+        return read_file(copy, LAYOUTS[layout], zone, mappings).rows
+    finally:
+        copy.unlink(missing_ok=True)

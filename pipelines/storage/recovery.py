@@ -13,8 +13,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipelines.atomic_folder import recover
 from pipelines.reading.layouts import LAYOUTS, Layout
-from pipelines.report.publish import recover
 from pipelines.storage.file_archive import archive, archived, content_hash, set_aside
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace

@@ -14,11 +14,10 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipelines.errors import BatchError, InputFileError
-from pipelines.lineage.archived import read_again
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import Mapping, load_mappings
 from pipelines.settings import Settings
-from pipelines.storage.file_archive import archived, content_hash
+from pipelines.storage.file_archive import archived, content_hash, read_again
 from pipelines.storage.file_loader import arrive, rows_of
 from pipelines.storage.raw_tables import (
     affected_rows,

@@ -11,9 +11,9 @@ import sys
 from pathlib import Path
 
 import pytest
-from small_dealer import workspace
 
 from pipelines.storage.warehouse import Warehouse
+from tests.support.small_dealer import workspace
 
 ROOT = Path(__file__).parents[2]
 MODULES = sorted(path for room in ("pipelines", "analysis", "sql") for path in (ROOT / room).rglob("*.py"))

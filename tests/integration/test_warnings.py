@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
-from small_dealer import Rows, built, workspace
 
 from pipelines.batch.weekly import run_week
+from tests.support.small_dealer import Rows, built, workspace
 
 VIN, OTHER = "ZZZCV1ALD00000001", "ZZZCV1ALD00000002"
 STOCK: Rows = [{"vehicle": "A1", "make": "Corvane", "model": "Alder"}]

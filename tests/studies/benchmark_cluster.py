@@ -1,6 +1,6 @@
 """Does it pay to have worker processes read the files and count the pairs?
 
-``python tests/benchmark_cluster.py 5000`` draws a dealer group, takes it in and
+``python -m tests.studies.benchmark_cluster 5000`` draws a dealer group, takes it in and
 counts the pairs of codes, once in one process and once with two workers (the
 extra ``cluster``), holds every table of the one database against the other, and
 prints what both cost.  Wall seconds are what counts here, so let nothing else run.

@@ -1,4 +1,6 @@
-"""How large is a report's page, and how fast does it open?  ``python tests/benchmark_page.py REPORT [REPORT ...]``.
+"""How large is a report's page, and how fast does it open?
+
+``python -m tests.studies.benchmark_page REPORT [REPORT ...]``
 
 Opens each report's ``index.html`` from disk in Chromium, with no network, on a desk and on a phone, three times each,
 and prints the bytes and the seconds until every chart is drawn: by the clock, and of the processor (which says more

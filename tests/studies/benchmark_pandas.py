@@ -1,6 +1,6 @@
 """The same job with pandas and mlxtend alone, to hold the weekly batch against.
 
-``python tests/benchmark_pandas.py FOLDER`` reads the inbox of a workspace, puts
+``python -m tests.studies.benchmark_pandas FOLDER`` reads the inbox of a workspace, puts
 codes of one car between two jobs into a basket, finds the frequent sets of codes
 and their rules, and counts how often each part cleared the codes that were there
 before the job.  It reads plain files only and takes the spellings of codes as they

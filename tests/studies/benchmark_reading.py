@@ -1,6 +1,6 @@
 """What reading costs: a million rows of scans against the database's own copy, and printed text by the megabyte.
 
-    PYTHONPATH=. python tests/benchmark_reading.py
+    python -m tests.studies.benchmark_reading
 
 Each case runs in a process of its own, so that its peak of memory is its own.
 """

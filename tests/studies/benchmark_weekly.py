@@ -1,6 +1,6 @@
 """What does a week cost, step by step, and how does that grow with the dealer?
 
-``python tests/benchmark_weekly.py 500 5000 50000`` draws invented dealer groups
+``python -m tests.studies.benchmark_weekly 500 5000 50000`` draws invented dealer groups
 and runs the week of each in a fresh process.  Processor seconds are those of all
 threads and ended children; the exponent is that of the last two sizes (1: twice
 the cars, twice the time; n log n from 5,000 to 50,000 cars: 1.10).  ``--pandas``

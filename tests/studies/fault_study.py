@@ -1,7 +1,8 @@
 """Meets the weekly command with real faults and prints what it says; afterwards the workspace must be whole again.
 
-``python tests/fault_study.py`` wants a superuser on Linux: it mounts a small file system for the full disk and a folder
-that can only be read.  It is a study, not a test; ``tests/test_faults.py`` holds what needs no such rights.
+``python -m tests.studies.fault_study`` wants a superuser on Linux: it mounts a small file system for the
+full disk and a folder that can only be read.  It is a study, not a test; ``tests/unit/storage/test_storage_errors.py``
+holds what needs no such rights.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-from kill_study import ROOT, fill_inbox, state
+from tests.studies.kill_study import ROOT, fill_inbox, state
 
 sys.path.insert(0, str(ROOT))
 

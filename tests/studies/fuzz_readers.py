@@ -1,6 +1,6 @@
 """Feed every reader damaged files by the hundred thousand: no crash, no hang, each row read or refused with its place.
 
-    PYTHONPATH=. python tests/fuzz_readers.py [inputs] [seed]
+    python -m tests.studies.fuzz_readers [inputs] [seed]
 
 Prints what was fed and what came of it; ends with 1 at the first broken promise, whose input is kept as
 ``fuzz_failure.bin``.  Not a test: it takes minutes.

@@ -1,8 +1,9 @@
 """Kills the weekly command at drawn moments, lets the next run finish, and compares with a run that was left alone.
 
-``python tests/kill_study.py SEED KILLS [prefect]`` prints which step was under way at each kill and what differed
-afterwards.  It is a study, not a test: it takes a while.  Every step is aimed at equally often, the moment inside it is
-drawn evenly over its length.  Half of the kills meet a new workspace, half one that has an earlier week behind it.
+``python -m tests.studies.kill_study SEED KILLS [prefect]`` prints which step was under way at each kill
+and what differed afterwards.  It is a study, not a test: it takes a while.  Every step is aimed at equally often, the
+moment inside it is drawn evenly over its length.  Half of the kills meet a new workspace, half one that has an earlier
+week behind it.
 """
 
 from __future__ import annotations
@@ -31,9 +32,10 @@ sys.path.insert(0, str(ROOT))
 from pipelines.batch.run_journal import record_of  # noqa: E402
 from pipelines.batch.steps import STEPS  # noqa: E402
 from pipelines.batch.weekly import run_week  # noqa: E402
+from pipelines.commands.init import init_workspace  # noqa: E402
 from pipelines.storage.snapshots import snapshots, verify  # noqa: E402
 from pipelines.storage.warehouse import Warehouse  # noqa: E402
-from pipelines.workspace import Workspace, init_workspace  # noqa: E402
+from pipelines.workspace import Workspace  # noqa: E402
 
 DEMO = ROOT / "fixtures" / "demo" / "inbox"
 CARS = 16

@@ -6,7 +6,7 @@ processor seconds and the process's peak memory beyond the baskets themselves.  
 call of every library is slower; above, it is the one and first run.  What takes too
 long or too much memory is stopped and printed as such.
 
-    python tests/mining_benchmark.py 1000 50000 1000000
+    python -m tests.studies.mining_benchmark 1000 50000 1000000
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import sys
 import time
 from pathlib import Path
 
-from mining_ways import FEW_BASKETS, PREPARED, WAYS, draw, ready
+from tests.studies.mining_ways import FEW_BASKETS, PREPARED, WAYS, draw, ready
 
 RUNS = 3
 MOST_SECONDS = 100  # of processor time, for all runs of one way

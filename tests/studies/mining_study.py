@@ -1,10 +1,10 @@
 """How often does the miner find what is there, and how often what is not?
 
-python tests/mining_study.py null 700000 200 300       seed of the first fleet, number of fleets, cars
-python tests/mining_study.py unequal 710000 60 300     null fleets whose cars are in unequal condition
-python tests/mining_study.py mixed 720000 200 300      planted fleets: false share of what is listed
-python tests/mining_study.py planted 730000 20 200 400 800
-python tests/mining_study.py fit 810000 20 900 2500      fleets of few, common codes: fitted tails against exact ones
+python -m tests.studies.mining_study null 700000 200 300       seed of the first fleet, number of fleets, cars
+python -m tests.studies.mining_study unequal 710000 60 300     null fleets whose cars are in unequal condition
+python -m tests.studies.mining_study mixed 720000 200 300      planted fleets: false share of what is listed
+python -m tests.studies.mining_study planted 730000 20 200 400 800
+python -m tests.studies.mining_study fit 810000 20 900 2500      fleets of few, common codes: fitted tails
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from mining_fleets import Fleet, as_one_line, as_single_baskets, draw_fleet
 
 from analysis.mining import Findings, MiningFrames, mine
 from analysis.mining.counts import car_counts
@@ -23,6 +22,7 @@ from analysis.mining.screening import FIT_FROM, Moments, chance_moments
 from analysis.statistics.intervals import clopper_pearson
 from analysis.statistics.multiple_testing import benjamini_hochberg
 from analysis.statistics.stratified_tests import fitted_binomial, fitted_tail, null_distributions, p_more
+from tests.support.mining_fleets import Fleet, as_one_line, as_single_baskets, draw_fleet
 
 FILTERED = "support filter before the correction"
 WAYS = {"as built": lambda fleet: fleet, "every basket a car": as_single_baskets, "no lines": as_one_line}

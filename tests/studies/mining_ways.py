@@ -12,7 +12,6 @@ import numpy as np
 import pandas as pd
 import polars as pl
 from efficient_apriori import itemsets_from_transactions
-from mining_worlds import code_table
 from mlxtend.frequent_patterns import fpgrowth
 from scipy.sparse import csr_matrix
 
@@ -22,6 +21,7 @@ from analysis.mining.episodes import spells
 from analysis.mining.null_check import copies_of
 from analysis.mining.pairs import describe_pairs, find_verdicts, reachable_levels
 from analysis.mining.stability import RESAMPLES
+from tests.support.mining_worlds import code_table
 
 MODULES = 20
 FEW_CODES = 300  # up to so many baskets; above, 3,000

@@ -1,6 +1,6 @@
 """A small run of the study: the promise holds on null fleets, planted fleets are read."""
 
-from mining_study import mixed_study, null_study, planted_study
+from tests.studies.mining_study import mixed_study, null_study, planted_study
 
 
 def test_null_fleets_stay_silent_where_other_ways_of_counting_do_not():

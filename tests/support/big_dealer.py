@@ -1,6 +1,6 @@
 """Draws a dealer group for timing: many sites, each a dealer of the demo's kind, a hundred scan rows a car.
 
-``python tests/big_dealer.py 50000 FOLDER`` writes a workspace whose inbox is new.
+``python -m tests.support.big_dealer 50000 FOLDER`` writes a workspace whose inbox is new.
 A site has up to 5,000 cars, files of its own and is drawn by itself, so time
 grows with the cars and memory does not.  Beyond the demo's habits the reader
 asks 14 more modules of every car, and those hold rare codes of the makes,

@@ -5,15 +5,15 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-from small_dealer import AS_OF, Rows, write
-
 from pipelines.batch.keeping import close_run
+from pipelines.commands.init import init_workspace
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.settings import load_settings
 from pipelines.storage.file_loader import end_run
 from pipelines.storage.session import opened
 from pipelines.storage.warehouse import Warehouse
-from pipelines.workspace import Workspace, init_workspace, week_name
+from pipelines.workspace import Workspace, week_name
+from tests.support.small_dealer import AS_OF, Rows, write
 
 SCAN = {"vehicle": "A1", "scanned_at": "2026-03-01T09:00", "module": "ECM", "code": "P0301"}
 CAR = {"vehicle": "A1", "make": "Corvane", "model": "Alder"}

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
-from mining_worlds import Basket, mining_frames
 
 from analysis.mining import MiningFrames
+from tests.support.mining_worlds import Basket, mining_frames
 
 MODULES = ("ABS", "BCM", "ECM", "EPS", "IPC", "SRS", "TCM")
 LINES = ("corvane alder", "corvane birch", "aldane pilot", "brillon six", "tesmar linnet", "oskany duo")

@@ -9,12 +9,13 @@ from pathlib import Path
 import polars as pl
 
 from analysis.evidence import proof_distances
+from pipelines.commands.init import init_workspace
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.normalise import normalise_spellings
 from pipelines.settings import load_settings
 from pipelines.storage.sql_models import shipped_models
 from pipelines.storage.warehouse import Warehouse
-from pipelines.workspace import Workspace, init_workspace
+from pipelines.workspace import Workspace
 
 AS_OF = date(2026, 11, 23)
 Rows = list[dict[str, object]]

@@ -5,8 +5,9 @@ from datetime import date
 
 import pytest
 
+from pipelines.commands.init import init_workspace
 from pipelines.errors import WorkspaceError
-from pipelines.workspace import Workspace, init_workspace, week_name
+from pipelines.workspace import Workspace, week_name
 
 
 def test_init_makes_the_folders_and_keeps_what_is_there(tmp_path):

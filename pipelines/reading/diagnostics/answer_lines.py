@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from pipelines.reading.diagnostics.answers import AnswerError, Message
 from pipelines.reading.diagnostics.isotp import Assembly, looks_like_frame, read_frame
-from pipelines.reading.tabular.delimited import Reject
+from pipelines.reading.tabular.raw_table import Reject
 
 HEADINGS = ("vehicle", "vin", "scanned_at", "odometer", "odometer_unit", "link", "format")
 SILENT = "silent"

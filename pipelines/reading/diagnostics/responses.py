@@ -17,7 +17,7 @@ from pipelines.reading.diagnostics.answer_lines import WANTED, is_answer_line, s
 from pipelines.reading.diagnostics.scan_rows import Row, scan_rows
 from pipelines.reading.layouts import LAYOUTS, Layout
 from pipelines.reading.source import read_text
-from pipelines.reading.tabular.delimited import RawTable, Reject
+from pipelines.reading.tabular.raw_table import RawTable, Reject
 
 SUFFIXES = (".hex", ".log", ".txt")
 _MOST_NOTES = 20

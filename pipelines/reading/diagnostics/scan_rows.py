@@ -20,7 +20,7 @@ from pipelines.reading.diagnostics import iso14229, j1939, j1979
 from pipelines.reading.diagnostics.answer_lines import SHOWN, ScanBlock
 from pipelines.reading.diagnostics.answers import AnswerError, Decoded, FoundCode, Message
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.tabular.delimited import Reject
+from pipelines.reading.tabular.raw_table import Reject
 
 _LINKS = ("can", "older")
 _ERASED = (0x44, 0x54)

@@ -16,7 +16,7 @@ import polars as pl
 from pipelines.errors import InputFileError
 from pipelines.reading.mapping.mapping_file import Mapping
 from pipelines.reading.source import is_whole, read_text
-from pipelines.reading.tabular.delimited import RawTable, Reject
+from pipelines.reading.tabular.raw_table import RawTable, Reject
 
 _MOST_ROWS = 5_000_000
 _SHOWN = 120

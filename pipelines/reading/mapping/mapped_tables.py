@@ -18,7 +18,7 @@ from pipelines.reading.mapping.mapping_file import Mapping
 from pipelines.reading.mapping.translating import WIDE
 from pipelines.reading.mapping.workbook_reader import Formula, sheet_rows
 from pipelines.reading.source import read_text
-from pipelines.reading.tabular.delimited import RawTable, Reject
+from pipelines.reading.tabular.raw_table import RawTable, Reject
 from pipelines.reading.tabular.splitting import split_rows
 
 _SHOWN = 500

@@ -15,7 +15,7 @@ import polars as pl
 from pipelines.errors import InputFileError
 from pipelines.reading.mapping.mapping_file import Mapping, TextPatterns, plain_group
 from pipelines.reading.mapping.patterns import groups_of
-from pipelines.reading.tabular.delimited import RawTable, Reject
+from pipelines.reading.tabular.raw_table import RawTable, Reject
 
 _LONGEST_LINE = 10_000
 _SHOWN = 120

@@ -18,7 +18,7 @@ import polars as pl
 from pipelines.reading.cells import once_each
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import Mapping
-from pipelines.reading.tabular.delimited import RawTable, Reject, tidy
+from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
 WIDE = "wide "
 _KINDS = {column.name: column.kind for column in LAYOUTS["scans"].columns}

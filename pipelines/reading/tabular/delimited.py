@@ -3,34 +3,16 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass, field
 from pathlib import Path
-
-import polars as pl
 
 from pipelines.errors import InputFileError
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
 from pipelines.reading.source import read_text
+from pipelines.reading.tabular.raw_table import RawTable, tidy
 from pipelines.reading.tabular.splitting import split_rows
 
-Reject = tuple[int | None, str | None, str | None, str]
 _LONGEST_HEADER = 65_536
-
-
-@dataclass
-class RawTable:
-    """A table as it stands in a file, before its cells are checked.
-
-    Attributes:
-        frame: Int64 ``row`` and the known columns as String, trimmed, null where blank; rows without any cell left out.
-        rejects: Rows that could not be split: row, column, value, why.
-        notes: What else was noticed.
-    """
-
-    frame: pl.DataFrame
-    rejects: list[Reject] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
 
 
 def read_header(path: Path, text: str) -> list[str]:
@@ -74,10 +56,3 @@ def read_delimited(path: Path, layout: Layout) -> RawTable:
     body = text.partition("\n")[2]
     frame, rejects = split_rows(body, len(header), known)
     return RawTable(tidy(frame), rejects, notes)
-
-
-def tidy(frame: pl.DataFrame) -> pl.DataFrame:
-    """Trim every cell, make blank ones null and leave out rows without any cell."""
-    cells = pl.exclude("row").str.strip_chars()
-    trimmed = frame.with_columns(pl.when(cells.str.len_bytes() > 0).then(cells).name.keep())
-    return trimmed.filter(pl.any_horizontal(pl.exclude("row").is_not_null()))

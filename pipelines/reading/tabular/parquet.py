@@ -17,7 +17,7 @@ from pipelines.errors import InputFileError
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
 from pipelines.reading.source import read_bytes
-from pipelines.reading.tabular.delimited import RawTable, tidy
+from pipelines.reading.tabular.raw_table import RawTable, tidy
 
 MOST_ROWS = 5_000_000
 LARGEST_UNPACKED = 2 * 2**30

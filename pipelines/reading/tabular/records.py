@@ -12,7 +12,7 @@ from pipelines.errors import InputFileError
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
 from pipelines.reading.source import is_whole, read_text
-from pipelines.reading.tabular.delimited import RawTable, Reject, tidy
+from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
 _SHOWN = 120
 

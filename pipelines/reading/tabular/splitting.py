@@ -11,13 +11,11 @@ import csv
 import io
 import itertools
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
-if TYPE_CHECKING:
-    from pipelines.reading.tabular.delimited import Reject
+from pipelines.reading.tabular.raw_table import Reject
 
 _SHOWN = 120
 _BLOCK = 4_000

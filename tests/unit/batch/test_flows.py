@@ -15,7 +15,6 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from loopback import answers, gone_within, listening
 
 from pipelines.batch import weekly
 from pipelines.batch.flows import SERVE, run_with_engine
@@ -23,6 +22,7 @@ from pipelines.batch.prefect_server import engine_server
 from pipelines.batch.weekly import Batch, FilesBusyError, Step, run_week
 from pipelines.errors import BatchError, EngineError
 from pipelines.workspace import Workspace
+from tests.support.loopback import answers, gone_within, listening
 
 ROOT = Path(__file__).parents[3]
 DAY = date(2026, 11, 23)

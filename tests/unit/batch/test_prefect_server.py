@@ -9,10 +9,10 @@ import sys
 from pathlib import Path
 
 import pytest
-from loopback import answers, gone_within
 
 from pipelines.batch.prefect_server import EngineServer, engine_server, quiet_environment
 from pipelines.errors import EngineError
+from tests.support.loopback import answers, gone_within
 
 ROOT = Path(__file__).parents[3]
 

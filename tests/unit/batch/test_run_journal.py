@@ -9,13 +9,13 @@ from datetime import date, datetime
 from pathlib import Path
 
 import pytest
-from small_dealer import workspace
 
 from pipelines.batch import weekly
 from pipelines.batch.run_journal import begin, forget, record_of, remembered
 from pipelines.batch.weekly import Step, run_week
 from pipelines.commands.cli import main
 from pipelines.errors import BatchError
+from tests.support.small_dealer import workspace
 
 ROOT = Path(__file__).parents[3]
 AS_OF = date(2026, 11, 23)

@@ -11,12 +11,12 @@ from zoneinfo import ZoneInfo
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from small_dealer import workspace
 
 from pipelines.batch import schedule
 from pipelines.batch.schedule import DAYS, Plan, autostart, is_late, run_weekly
 from pipelines.commands.cli import main
 from pipelines.workspace import Workspace
+from tests.support.small_dealer import workspace
 
 BERLIN = ZoneInfo("Europe/Berlin")
 MONDAY = Plan("monday", time(6), BERLIN)

@@ -11,12 +11,12 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-from loopback import answers, listening
 
 from pipelines.batch.schedule import Plan
 from pipelines.batch.scheduler import Waiter
 from pipelines.errors import BusyError, EngineError
 from pipelines.workspace import Workspace
+from tests.support.loopback import answers, listening
 
 PLAN = Plan("monday", clock(6), ZoneInfo("UTC"))
 LOOPBACK = "0100007F"  # 127.0.0.1 as Linux writes it in /proc/net/tcp

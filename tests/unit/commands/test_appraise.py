@@ -6,12 +6,12 @@ from itertools import product
 import numpy as np
 import polars as pl
 import pytest
-from small_dealer import build, load, workspace
 
 from analysis.diagnosis.decision.appraisal import chance_above, costs_to_clear, mean_cost, quantile
 from analysis.diagnosis.decision.policy import RECHECK, Step, World
 from pipelines.commands.cli import main
 from pipelines.storage.warehouse import Warehouse
+from tests.support.small_dealer import build, load, workspace
 
 LINK, LEAK, PERSIST, BAD = 0.7, 0.2, 0.3, 0.1
 HEAD = "vehicle,scanned_at,module,code\n"

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 
 import pytest
-from keepers import cars, dealer, files_in, held, scans, taken
 
 from pipelines.commands.cli import main
+from tests.support.keepers import cars, dealer, files_in, held, scans, taken
 
 
 @pytest.fixture

@@ -9,7 +9,6 @@ from datetime import date
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from small_dealer import Rows, load, workspace
 
 from analysis.vocabulary.likeness import alike_pairs, why_alike
 from pipelines.batch.weekly import run_week
@@ -18,6 +17,7 @@ from pipelines.commands.part_names import LookAlike, accept, look_alikes
 from pipelines.errors import BatchError
 from pipelines.ingest.normalise import normalise_spellings
 from pipelines.storage.warehouse import Warehouse
+from tests.support.small_dealer import Rows, load, workspace
 
 
 def jobs(part: str, times: int, vehicle: str = "A1") -> Rows:

@@ -7,7 +7,6 @@ from datetime import date
 
 import polars as pl
 import pytest
-from small_dealer import workspace
 
 from pipelines.batch.one_vehicle import copied_warehouse, list_section, weigh_one, what
 from pipelines.batch.weekly import run_week
@@ -15,6 +14,7 @@ from pipelines.commands.cli import main
 from pipelines.errors import WorkspaceError
 from pipelines.report.outgoing import prepare
 from pipelines.settings import load_settings
+from tests.support.small_dealer import workspace
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,6 @@ from datetime import timedelta
 
 import polars as pl
 import pytest
-from diagnosis_dealer import COSTS, START, Dealer
 from polars.testing import assert_frame_equal
 
 from analysis.diagnosis.evaluation.backtest import backtest
@@ -13,6 +12,7 @@ from analysis.diagnosis.evaluation.holdout import known_before, visits_to_check
 from analysis.diagnosis.evaluation.metrics import reliability, trust
 from analysis.diagnosis.inference.calibration import RESERVE
 from analysis.statistics.mcnemar import words
+from tests.support.diagnosis_dealer import COSTS, START, Dealer
 
 BATTERY, SENSOR = "ECM:P0562", "ABS:C0031"
 

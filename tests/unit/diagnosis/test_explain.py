@@ -5,12 +5,12 @@ from datetime import timedelta
 
 import polars as pl
 import pytest
-from diagnosis_dealer import COSTS, START, Dealer
 
 from analysis.diagnosis.decision.explain import Reasons, explain
 from analysis.diagnosis.engine import Scales, set_up, weigh_car
 from analysis.diagnosis.model.priors import BAD_NEW_PART
 from analysis.evidence import weigh
+from tests.support.diagnosis_dealer import COSTS, START, Dealer
 
 SENSOR, LOW, MODULE = "ABS:C0031", "ECM:P0562", "ABS:C0044"
 

@@ -7,7 +7,6 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 import pytest
-from diagnosis_dealer import COSTS, START, Dealer
 
 from analysis.diagnosis.decision.appraisal import costs_to_clear, mean_cost
 from analysis.diagnosis.decision.expected_cost import costs_to_the_end
@@ -19,6 +18,7 @@ from analysis.diagnosis.inference.observations import cars_in_stock
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.text_matching import read_wording
 from analysis.evidence import weigh
+from tests.support.diagnosis_dealer import COSTS, START, Dealer
 
 MISFIRE, SENSOR, SPEED = "ECM:P0302", "ABS:C0031", "ECM:P0500"
 

@@ -9,7 +9,6 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from mining_fleets import draw_fleet
 
 from analysis.mining.counts import car_counts
 from analysis.mining.episodes import spells
@@ -25,6 +24,7 @@ from pipelines.reading.layouts import LAYOUTS
 from pipelines.settings import Settings
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
+from tests.support.mining_fleets import draw_fleet
 
 DAY = date(2026, 11, 23)
 

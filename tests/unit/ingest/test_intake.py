@@ -1,11 +1,11 @@
 """Nothing lost, nothing twice: files come in whole, once, and a bad one stops no other."""
 
 import pytest
-from small_dealer import Rows, build, load, workspace, write
 
 from pipelines.errors import ModelError
 from pipelines.storage.sql_models import parse_model
 from pipelines.storage.warehouse import Warehouse
+from tests.support.small_dealer import Rows, build, load, workspace, write
 
 SCAN = {"vehicle": "A1", "scanned_at": "2026-03-01T09:00", "module": "ECM", "code": "P0301"}
 

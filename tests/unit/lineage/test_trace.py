@@ -10,7 +10,6 @@ from datetime import date
 
 import polars as pl
 import pytest
-from small_dealer import workspace, write
 
 from analysis.texts.manner import PLAIN, Manner
 from pipelines.batch.one_vehicle import copied_warehouse
@@ -24,6 +23,7 @@ from pipelines.lineage.trace import trace
 from pipelines.lineage.view import sections
 from pipelines.settings import load_settings
 from pipelines.workspace import Workspace
+from tests.support.small_dealer import workspace, write
 
 AS_OF = date(2026, 11, 23)
 STOCK = [{"vehicle": f"old-{k}", "make": "Corvane", "model": "Alder", "sold_on": "2026-11-01"} for k in (1, 2, 3)]

@@ -4,8 +4,6 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from mining_fleets import draw_fleet
-from mining_worlds import Basket, mining_frames
 from scipy.stats import chisquare
 
 from analysis.mining.counts import car_counts, cars_by_line
@@ -13,6 +11,8 @@ from analysis.mining.episodes import Spells, car_numbers, spells, tally
 from analysis.mining.longer import CarsWith
 from analysis.mining.null_check import Shuffle, as_cars, copies_of
 from analysis.mining.stability import grouped_answers
+from tests.support.mining_fleets import draw_fleet
+from tests.support.mining_worlds import Basket, mining_frames
 
 
 def by_hand(baskets, one, other):

@@ -7,7 +7,6 @@ import networkx as nx
 import numpy as np
 import polars as pl
 import pytest
-from mining_worlds import Basket, mining_frames
 
 from analysis.mining import families
 from analysis.mining.counts import CarCounts, car_counts
@@ -15,6 +14,7 @@ from analysis.mining.episodes import spells
 from analysis.mining.families import best_communities, families_of, family_graph, part_rivals, with_shared_codes
 from analysis.mining.roots import find_root, followers, root_evidence
 from analysis.mining.summaries import name_families
+from tests.support.mining_worlds import Basket, mining_frames
 
 
 def pairs_of(*links):

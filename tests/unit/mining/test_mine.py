@@ -6,9 +6,6 @@ from datetime import date
 import numpy as np
 import polars as pl
 import pytest
-from mining_fleets import as_one_line, draw_fleet
-from mining_study import score
-from mining_worlds import Basket, mining_frames
 from polars.testing import assert_frame_equal
 from scipy.stats import hypergeom
 
@@ -25,6 +22,9 @@ from analysis.mining.stability import return_shares
 from analysis.statistics import rule_measures
 from analysis.statistics.intervals import wilson
 from analysis.statistics.stratified_tests import cmh_z, p_more
+from tests.studies.mining_study import score
+from tests.support.mining_fleets import as_one_line, draw_fleet
+from tests.support.mining_worlds import Basket, mining_frames
 
 
 def findings_of(frames, q_value=0.05):

@@ -2,8 +2,6 @@
 
 import numpy as np
 import pytest
-from mining_fleets import draw_fleet
-from mining_worlds import Basket, mining_frames
 
 from analysis.mining.counts import car_counts
 from analysis.mining.episodes import spells
@@ -11,6 +9,8 @@ from analysis.mining.pairs import CONFIRM_AT, find_verdicts, reachable_levels
 from analysis.mining.screening import Moments, chance_moments, least_levels, p_at_least
 from analysis.statistics.multiple_testing import benjamini_hochberg, tarone_level
 from analysis.statistics.stratified_tests import expected_joint, log_least, null_distributions, p_more
+from tests.support.mining_fleets import draw_fleet
+from tests.support.mining_worlds import Basket, mining_frames
 
 
 @pytest.fixture(scope="module", params=[(5, 300), (6, 900)])

@@ -10,8 +10,6 @@ from pathlib import Path
 import openpyxl
 import polars as pl
 import pytest
-from small_dealer import load, write
-from small_dealer import workspace as make_workspace
 
 from pipelines.errors import InputFileError, SettingsError
 from pipelines.reading.mapping import pdf_text, workbook_reader
@@ -19,6 +17,8 @@ from pipelines.reading.mapping.mapping_file import load_mapping
 from pipelines.reading.mapping.pdf_text import read_pdf
 from pipelines.reading.mapping.workbook_reader import sheet_rows
 from pipelines.storage.warehouse import Warehouse
+from tests.support.small_dealer import load, write
+from tests.support.small_dealer import workspace as make_workspace
 
 SCAN = {"vehicle": "A1", "scanned_at": "2026-03-01T09:00", "module": "ECM", "code": "P0301"}
 XLSX = """\

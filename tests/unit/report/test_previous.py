@@ -6,10 +6,10 @@ import json
 from datetime import date
 
 import pytest
-from keepers import dealer
 
 from pipelines.errors import BatchError
 from pipelines.report.previous import last_families, last_run
+from tests.support.keepers import dealer
 
 
 def report(place, week: str, as_of: str) -> None:

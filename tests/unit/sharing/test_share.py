@@ -7,7 +7,6 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from small_dealer import workspace
 
 from pipelines.batch.weekly import run_week
 from pipelines.commands.cli import main
@@ -18,6 +17,7 @@ from pipelines.sharing.pseudonyms import Pseudonyms
 from pipelines.sharing.share import share
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
+from tests.support.small_dealer import workspace
 
 AS_OF = date(2026, 11, 23)
 KEY = bytes(range(32))

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from analysis.evidence import EvidenceFrames, weigh
-from analysis.statistics.survival import erased_or_repaired, log_rank
+from analysis.evidence.erase_comparison import erased_or_repaired
+from analysis.statistics.survival import log_rank
 from tests.support.diagnosis_dealer import Dealer
 
 # Freireich et al., Blood 1963, remission in weeks under 6-MP (a plus sign is False) and under placebo (all relapsed).

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import duckdb
 import pytest
-from keepers import SCAN, dealer, held, put, run
 
 from pipelines.errors import WorkspaceError
 from pipelines.storage.file_archive import content_hash
@@ -12,6 +11,7 @@ from pipelines.storage.migrations import VERSION
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import snapshots, verify
 from pipelines.storage.warehouse import Warehouse
+from tests.support.keepers import SCAN, dealer, held, put, run
 
 # The tables as version 1 made them, written down here once more: what was released must not change with the code.
 FIRST = """

@@ -10,8 +10,6 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from keepers import SCAN, cars, dealer, files_in, held, put, run
-from small_dealer import Rows
 
 from pipelines.errors import BatchError
 from pipelines.reading.layouts import LAYOUTS
@@ -22,6 +20,8 @@ from pipelines.storage.session import opened
 from pipelines.storage.snapshots import snapshots, write_snapshot
 from pipelines.storage.undo import taken_in, undo
 from pipelines.workspace import Workspace
+from tests.support.keepers import SCAN, cars, dealer, files_in, held, put, run
+from tests.support.small_dealer import Rows
 
 OPERATIONS = 16
 

@@ -7,9 +7,9 @@ common practice, no source.
 
 import polars as pl
 import pytest
-from small_dealer import Rows, build, built, load, workspace
 
 from pipelines.storage.warehouse import Warehouse
+from tests.support.small_dealer import Rows, build, built, load, workspace
 
 STOCK: Rows = [{"vehicle": "A1", "make": "Corvane", "model": "Alder"}]
 

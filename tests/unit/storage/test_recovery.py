@@ -9,8 +9,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from keepers import CAR, SCAN, dealer, files_in, held, put, run, scans, taken
-from small_dealer import AS_OF
 from test_weekly import report_bytes, tables_of
 
 from pipelines.batch.run_journal import record_of
@@ -19,6 +17,8 @@ from pipelines.batch.weekly import run_week
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import snapshots, verify
 from pipelines.workspace import Workspace
+from tests.support.keepers import CAR, SCAN, dealer, files_in, held, put, run, scans, taken
+from tests.support.small_dealer import AS_OF
 
 CUT = 9
 # What moves in the run below, in order; before each, something lasting is done whose other half is not.

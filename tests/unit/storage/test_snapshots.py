@@ -7,12 +7,12 @@ from datetime import date, timedelta
 
 import polars as pl
 import pytest
-from keepers import cars, dealer, files_in, held, put, run, scans, taken
 
 from pipelines.errors import WorkspaceError
 from pipelines.storage.restore import restore
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import keep_weekly, prune, snapshots, verify, write_snapshot
+from tests.support.keepers import cars, dealer, files_in, held, put, run, scans, taken
 
 DAY = date(2026, 11, 23)
 

@@ -9,7 +9,6 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from keepers import SCAN, dealer, files_in, held, put, run, scans, taken
 
 from pipelines.batch.keeping import intake_notes
 from pipelines.commands.cli import main
@@ -18,6 +17,7 @@ from pipelines.reading import recognise
 from pipelines.storage.session import opened
 from pipelines.storage.storage_errors import database_fault, disk_faults
 from pipelines.storage.warehouse import Warehouse
+from tests.support.keepers import SCAN, dealer, files_in, held, put, run, scans, taken
 
 ROOT = Path(__file__).parents[3]
 posix = pytest.mark.skipif(os.name == "nt", reason="limits and rights of a process are set otherwise on Windows")
@@ -36,7 +36,7 @@ RUN = """
 import sys
 from pathlib import Path
 from pipelines.errors import BatchError
-from keepers import run
+from tests.support.keepers import run
 from pipelines.workspace import Workspace
 try:
     print(len(run(Workspace.open(Path(sys.argv[1])), snapshot=True).loaded))

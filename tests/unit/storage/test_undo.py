@@ -5,14 +5,14 @@ from __future__ import annotations
 import shutil
 
 import pytest
-from keepers import CAR, SCAN, cars, dealer, files_in, held, put, run, scans, taken
-from small_dealer import Rows
 
 from pipelines.errors import BatchError
 from pipelines.settings import load_settings
 from pipelines.storage.session import opened
 from pipelines.storage.undo import Undone, taken_in, undo
 from pipelines.workspace import Workspace
+from tests.support.keepers import CAR, SCAN, cars, dealer, files_in, held, put, run, scans, taken
+from tests.support.small_dealer import Rows
 
 
 def more(rows: Rows) -> Rows:

@@ -13,7 +13,6 @@ from typing import Any
 
 import polars as pl
 from pypdf import PdfReader
-from small_dealer import Rows, build, load, workspace
 
 from analysis.charts import draw, page, pictures
 from analysis.charts.trend_chart import LONG, trend_chart
@@ -26,6 +25,7 @@ from pipelines.storage.warehouse import Warehouse
 from tests.integration.test_warnings import scan, warned
 from tests.support.page_reader import Reader
 from tests.support.sample_report import prepared, sample
+from tests.support.small_dealer import Rows, build, load, workspace
 
 BRITISH = {"currency": "GBP", "odometer_unit": "mi", "date_style": "day first"}
 ISO_DAY = re.compile(r"\d{4}-\d\d-\d\d")

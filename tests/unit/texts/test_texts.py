@@ -19,7 +19,10 @@ TEXTS = sorted(path for path in (ROOT / "analysis" / "texts").glob("*.py") if pa
 ROOMS = ("charts", "diagnosis", "evidence", "mining")
 WRITERS = [
     *sorted(path for room in ROOMS for path in (ROOT / "analysis" / room).glob("*.py")),
-    *(ROOT / "pipelines" / name for name in ("workbook.py", "jobsheet.py", "jobsheet_pdf.py", "publish.py")),
+    *(
+        ROOT / "pipelines" / "report" / name
+        for name in ("workbook.py", "job_sheet.py", "job_sheet_pdf.py", "publish.py")
+    ),
 ]
 SHEET = ROOT / "analysis" / "charts" / "sheet"
 TEMPLATES = sorted(SHEET.glob("*.j2"))

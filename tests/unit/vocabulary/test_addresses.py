@@ -6,12 +6,12 @@ import csv
 from importlib.resources import files
 
 import pytest
-from small_dealer import built, load, workspace
 
 from analysis.vocabulary.addresses import address_of
 from analysis.vocabulary.modules import ModuleIndex
 from pipelines.ingest.normalise import normalise_spellings, own_modules
 from pipelines.storage.warehouse import Warehouse
+from tests.support.small_dealer import built, load, workspace
 
 FORMS = ("{}", "0x{}", "{}h", "0X{}", " {} ")
 
