@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 
-def told(*words: str | Path) -> str:
+def shell_command(*words: str | Path) -> str:
     """Return a command of ours as the user types it: a word with blanks or signs in it is quoted."""
     quoted = (f'"{word}"' if re.search(r"[^\w./\\:~+@=,%-]", str(word)) else str(word) for word in words)
     return " ".join(["knockon", *quoted])

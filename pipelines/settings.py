@@ -15,7 +15,7 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from zoneinfo import ZoneInfo, available_timezones
 
-from analysis.texts.manner import DATE_STYLES, Manner
+from analysis.texts.formatter import DATE_STYLES, Formatter
 from pipelines.errors import SettingsError
 
 
@@ -67,9 +67,9 @@ class Settings:
         return ZoneInfo(self.time_zone)
 
     @property
-    def manner(self) -> Manner:
+    def formatter(self) -> Formatter:
         """How money, distances and days are written."""
-        return Manner.of(vars(self))
+        return Formatter.of(vars(self))
 
     def cents(self, name: str) -> int:
         """Return the money setting ``name`` in whole cents."""

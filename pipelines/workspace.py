@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from pipelines.errors import BusyError, WorkspaceError, told
+from pipelines.errors import BusyError, WorkspaceError, shell_command
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class Workspace:
         if not (root / "inbox").is_dir() and not (root / "knockon.toml").is_file():
             raise WorkspaceError(
                 f"{folder} is no workspace: expected a folder with inbox/ or knockon.toml in it. "
-                f"'{told('init', folder)}' makes one. Nothing was run."
+                f"'{shell_command('init', folder)}' makes one. Nothing was run."
             )
         return cls(root)
 

@@ -11,7 +11,7 @@ import polars as pl
 from analysis.charts import wording
 from analysis.charts.tickets import warnings_by_part
 from analysis.texts import job_sheet as say
-from analysis.texts.manner import Manner
+from analysis.texts.formatter import Formatter
 from analysis.texts.words import percent, span
 from analysis.texts.work import alike, work
 
@@ -92,14 +92,14 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> lis
 
 
 def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], settings: Mapping[str, Any]) -> Try:
-    manner = Manner.of(settings)
+    formatter = Formatter.of(settings)
     clears = wording.codes(row["clears"], texts) if row["action"] != "specialist" else []
     return Try(
         title=wording.title(row),
-        facts=_facts(row, manner),
+        facts=_facts(row, formatter),
         caution=row["caution"] or "",
         warnings=warnings,
-        boxes=_boxes(row, manner.distance(float(settings.get("road_test_km", 40)))),
+        boxes=_boxes(row, formatter.distance(float(settings.get("road_test_km", 40)))),
         clears=clears,
         stop=say.gone_then([code.key for code in clears]) if clears else "",
     )
@@ -117,12 +117,12 @@ def _boxes(row: dict[str, Any], drive: str) -> list[str]:
     return [*boxes, say.ERASED, say.driven(drive), say.SCANNED]
 
 
-def _facts(row: dict[str, Any], manner: Manner) -> str:
+def _facts(row: dict[str, Any], formatter: Formatter) -> str:
     told = []
     if row["chance"] is not None and row["action"] != "specialist":
         told.append(say.chance(percent(row["chance"]), span(row["chance_low"], row["chance_high"])))
     if row["total_cost"] is not None:
-        told.append(say.cost(manner.money(row["total_cost"])))
+        told.append(say.cost(formatter.money(row["total_cost"])))
     if row["or_else"]:
         told.append(alike(row["or_else"]))
     return ", ".join(told)

@@ -33,7 +33,7 @@ from analysis.charts.trust import trust_of
 from analysis.texts import cars, faults, past, words, work
 from analysis.texts import page as frame
 from analysis.texts import script as script_words
-from analysis.texts.manner import Manner
+from analysis.texts.formatter import Formatter
 
 MOST_CARS = 30  # listed with a family
 MOST_STORIES = 300  # cars whose story stands on the page, the first on the list
@@ -103,7 +103,7 @@ def draw(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> dic
         "costs": cost_chance(tables["shortlist"], str(settings.get("currency", "")), settings.get("cheap_limit")),
         "map": family_map(tables["rules"], tables["families"]),
         "parts": clear_chart(tables["part_results"], texts),
-        "trend": trend_chart(tables["family_weeks"], tables["families"], texts, Manner.of(settings)),
+        "trend": trend_chart(tables["family_weeks"], tables["families"], texts, Formatter.of(settings)),
         "trust": reliability_chart(tables["reliability"]) if "reliability" in tables else None,
     }
     return {name: spec for name, spec in specs.items() if spec is not None}
@@ -152,7 +152,7 @@ def _stories(tables: Mapping[str, pl.DataFrame], made: list[Ticket]) -> dict[str
 
 def _limit(settings: Mapping[str, Any]) -> str:
     """Return the limit of what is called cheap, in the dealer's money; blank where it is not known."""
-    return Manner.of(settings).money(settings["cheap_limit"]) if "cheap_limit" in settings else ""
+    return Formatter.of(settings).money(settings["cheap_limit"]) if "cheap_limit" in settings else ""
 
 
 def _tally(made: list[Ticket]) -> dict[str, int]:
@@ -174,7 +174,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         tables: "codes" (code, text) where it is known.
         settings: currency, odometer_unit and date_style where they are known.
     """
-    manner = Manner.of(settings)
+    formatter = Formatter.of(settings)
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("analysis.charts", "sheet"),
         autoescape=True,
@@ -188,9 +188,9 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "number": words.number,
         "others": wording.others,
         "codes": partial(wording.codes, texts=wording.texts(tables.get("codes"))),
-        "money": manner.money,
-        "day": manner.day,
-        "short_day": manner.short_day,
+        "money": formatter.money,
+        "day": formatter.day,
+        "short_day": formatter.short_day,
         "title": wording.title,
         "check": wording.check,
         "ground": work.ground,

@@ -15,7 +15,7 @@ import polars as pl
 
 from analysis.charts import theme, wording
 from analysis.texts import charts as say
-from analysis.texts.manner import PLAIN, Manner
+from analysis.texts.formatter import PLAIN, Formatter
 
 MOST_FAMILIES = 20
 LONG = 200  # days from which months are named in place of days
@@ -39,7 +39,7 @@ def shown_weeks(weeks: pl.DataFrame, families: pl.DataFrame) -> pl.DataFrame:
 
 
 def trend_chart(
-    weeks: pl.DataFrame, families: pl.DataFrame, texts: Mapping[str, str], manner: Manner = PLAIN
+    weeks: pl.DataFrame, families: pl.DataFrame, texts: Mapping[str, str], formatter: Formatter = PLAIN
 ) -> dict[str, Any] | None:
     """Draw the families over the weeks.
 
@@ -47,7 +47,7 @@ def trend_chart(
         weeks: The columns of ``family_weeks.csv``.
         families: The columns of ``families.csv``.
         texts: The wording of codes, where it is known.
-        manner: How the dealer writes days.
+        formatter: How the dealer writes days.
 
     Returns:
         A Vega-Lite specification with the parameter ``kept``, or None where no family showed in any week.
@@ -60,7 +60,7 @@ def trend_chart(
     )
     shown = shown.with_columns(line=pl.col("name").map_elements(theme.folded, return_dtype=pl.String))
     order = shown["line"].unique(maintain_order=True).to_list()
-    chart = _discs(shown, order, manner).add_params(theme.kept())
+    chart = _discs(shown, order, formatter).add_params(theme.kept())
     height = _LINE_HEIGHT * (len(order) - 1) + 2 * _room(order[0])
     return theme.spec(
         chart.properties(width="container", height=height),
@@ -68,20 +68,20 @@ def trend_chart(
     )
 
 
-def _discs(shown: pl.DataFrame, order: list[str], manner: Manner) -> alt.Chart:
+def _discs(shown: pl.DataFrame, order: list[str], formatter: Formatter) -> alt.Chart:
     axis = theme.above(grid=True)
     axis.labelOffset = {"condition": {"test": theme.TWO_LINES, "value": -_UP - theme.LINE_HEIGHT}, "value": -_UP}
     layer: alt.Chart = (
         alt.Chart(shown)
         .mark_circle(aria=False, color=theme.MAIN, cursor="pointer")
         .encode(
-            x=alt.X("week:T", title=None, axis=_time(shown, manner)),
+            x=alt.X("week:T", title=None, axis=_time(shown, formatter)),
             y=alt.Y("line:N", scale=alt.Scale(domain=order, padding=_room(order[0]) / _LINE_HEIGHT), axis=axis),
             size=alt.Size("vehicles:Q", title=say.TREND_CARS, legend=_legend(shown), scale=_sizes(shown)),
             opacity=theme.faded(0.75),
             tooltip=[
                 alt.Tooltip("name:N", title=say.FAMILY),
-                alt.Tooltip("week:T", title=say.TREND_WEEK, format=manner.day_format),
+                alt.Tooltip("week:T", title=say.TREND_WEEK, format=formatter.day_format),
                 alt.Tooltip("vehicles:Q", title=say.CARS),
             ],
         )
@@ -94,11 +94,11 @@ def _room(first: str) -> int:
     return _UP + theme.LINE_HEIGHT * (2 if theme.FOLD in first else 1)
 
 
-def _time(shown: pl.DataFrame, manner: Manner) -> alt.Axis:
+def _time(shown: pl.DataFrame, formatter: Formatter) -> alt.Axis:
     """Name the months, or the days where all happened within a few months."""
     weeks = shown["week"].to_list()
     days = (max(weeks) - min(weeks)).days
-    wanted = manner.month_format if days > LONG else manner.day_format
+    wanted = formatter.month_format if days > LONG else formatter.day_format
     return alt.Axis(orient="top", tickCount=6 if days > LONG else 4, format=wanted, labelOverlap=True)
 
 

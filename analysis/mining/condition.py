@@ -17,7 +17,7 @@ import numpy as np
 import polars as pl
 from scipy.stats import binom
 
-from analysis.mining.episodes import HALF, Spells, once
+from analysis.mining.episodes import HALF, EpisodeArrays, once
 from analysis.mining.pairs import Verdicts
 
 CLASSES = ("few codes", "some codes", "many codes")
@@ -72,7 +72,7 @@ def tightly_tied(pairs: pl.DataFrame) -> frozenset[str]:
     return frozenset(pairs.filter(pl.col("phi") >= TIGHT)["code_b"])
 
 
-def by_condition(arrays: Spells) -> Spells:
+def by_condition(arrays: EpisodeArrays) -> EpisodeArrays:
     """Cut every line into cars with few, some and many codes.
 
     Args:

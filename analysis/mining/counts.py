@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.mining.episodes import HALF, WORD, Ints, Spells, Words, changes, once, tally
+from analysis.mining.episodes import HALF, WORD, EpisodeArrays, Ints, Words, changes, once, tally
 
 
 @dataclass(frozen=True)
@@ -61,11 +61,11 @@ class CarCounts:
         return [np.flatnonzero(self.module_of == module) for module in range(len(self.both_read))]
 
 
-def car_counts(arrays: Spells, both_read: Ints | None = None) -> CarCounts:
+def car_counts(arrays: EpisodeArrays, both_read: Ints | None = None) -> CarCounts:
     """Count cars by model line, code and pair of codes.
 
     Args:
-        arrays: The baskets as arrays, from :func:`analysis.mining.episodes.spells`.
+        arrays: The baskets as arrays, from :func:`analysis.mining.episodes.episode_arrays`.
         both_read: The cars by two modules, where they are known already.
 
     Returns:
@@ -85,14 +85,14 @@ def car_counts(arrays: Spells, both_read: Ints | None = None) -> CarCounts:
     )
 
 
-def pair_cars(arrays: Spells) -> tuple[Ints, Ints, Ints]:
+def pair_cars(arrays: EpisodeArrays) -> tuple[Ints, Ints, Ints]:
     """Count the cars on which two codes met in one basket.
 
     A pair is one number (first, second), a pair on a car one number (car, first, second), so that finding each
     once is one sort.
 
     Args:
-        arrays: The baskets as arrays, from :func:`analysis.mining.episodes.spells`.
+        arrays: The baskets as arrays, from :func:`analysis.mining.episodes.episode_arrays`.
 
     Returns:
         ``(first, second, vehicles)`` as in :class:`CarCounts`.
@@ -105,7 +105,7 @@ def pair_cars(arrays: Spells) -> tuple[Ints, Ints, Ints]:
     return pairs >> bits, pairs & ((1 << bits) - 1), vehicles
 
 
-def _meetings(arrays: Spells, bits: int) -> Ints:
+def _meetings(arrays: EpisodeArrays, bits: int) -> Ints:
     """Return car, first and second code of every two codes of every basket, as one number; a car's may repeat."""
     starts = np.flatnonzero(changes(arrays.basket))  # the codes of a basket stand together, in order
     sizes = np.diff(starts, append=len(arrays.basket))
@@ -119,7 +119,7 @@ def _meetings(arrays: Spells, bits: int) -> Ints:
     return np.concatenate(found)
 
 
-def cars_by_line(arrays: Spells, first: Ints, second: Ints) -> Ints:
+def cars_by_line(arrays: EpisodeArrays, first: Ints, second: Ints) -> Ints:
     """Count, per line, the cars on which two codes met in one basket, for a few pairs.
 
     Args:
@@ -137,7 +137,7 @@ def cars_by_line(arrays: Spells, first: Ints, second: Ints) -> Ints:
     return cars
 
 
-def modules_read(arrays: Spells) -> Ints:
+def modules_read(arrays: EpisodeArrays) -> Ints:
     """Return [modules, modules, lines] the cars with a basket in which both modules were read."""
     count = len(arrays.modules)
     both = np.zeros((count, count, len(arrays.lines)), dtype=np.int64)
@@ -159,7 +159,7 @@ def _flag(words: Words, module: int) -> Ints:
     return as_numbers
 
 
-def _present(arrays: Spells) -> Ints:
+def _present(arrays: EpisodeArrays) -> Ints:
     """Count as :class:`CarCounts` says: sorted by code, line and basket, a car's baskets with a code stand together."""
     lines, size = len(arrays.lines), len(arrays.codes) * len(arrays.lines)
     cell = arrays.code * lines + arrays.line_of[arrays.car_of[arrays.basket]]

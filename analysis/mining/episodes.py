@@ -24,7 +24,7 @@ WORD = 64  # modules whose flags one number holds
 
 
 @dataclass(frozen=True)
-class Spells:
+class EpisodeArrays:
     """Baskets as arrays, ordered so that the baskets of one car stand together.
 
     Attributes:
@@ -100,7 +100,7 @@ class Spells:
         return np.bincount(self.line_of[once(self.car_of[baskets], sort=False)], minlength=len(self.lines))
 
 
-def spells(frames: MiningFrames, without: frozenset[str] = frozenset()) -> Spells:
+def episode_arrays(frames: MiningFrames, without: frozenset[str] = frozenset()) -> EpisodeArrays:
     """Turn the frames of baskets into arrays.
 
     Args:
@@ -123,7 +123,7 @@ def spells(frames: MiningFrames, without: frozenset[str] = frozenset()) -> Spell
     asked = frames.basket_modules["module"].cast(pl.Enum(modules), strict=False).to_physical().cast(pl.Int64)
     read = np.zeros((len(modules) + 1, baskets.height), dtype=bool)  # the last row takes modules that have no code
     read[asked.fill_null(len(modules)).to_numpy(), _places(frames.basket_modules, baskets)] = True
-    return Spells(
+    return EpisodeArrays(
         codes=codes,
         modules=modules,
         lines=lines,

@@ -1,6 +1,6 @@
 """When and on which cars did a family show, and what changed since the last report?
 
-Each car that showed two codes of a family in one spell is listed with its line and with
+Each car that showed two codes of a family in one episode is listed with its line and with
 the first and last day on which it did.  Counting those cars by week shows a trend;
 comparing the list with last week's shows which families are new, grow, fade or are gone, and
 which cars made the difference.
@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from analysis.mining.episodes import Spells
+from analysis.mining.episodes import EpisodeArrays
 
 CAR_SCHEMA = pl.Schema(
     {"family": pl.String, "vehicle": pl.String, "line": pl.String, "first_seen": pl.Date, "last_seen": pl.Date}
@@ -30,7 +30,7 @@ CHANGE_SCHEMA = pl.Schema(
 SAME_FAMILY = 0.5  # share of common codes from which last week's family is this week's
 
 
-def family_cars(named: dict[str, list[str]], arrays: Spells) -> pl.DataFrame:
+def family_cars(named: dict[str, list[str]], arrays: EpisodeArrays) -> pl.DataFrame:
     """List the cars that showed two or more codes of a family in one basket.
 
     Args:

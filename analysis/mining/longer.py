@@ -14,7 +14,7 @@ from itertools import combinations
 import numpy as np
 import polars as pl
 
-from analysis.mining.episodes import Bools, Ints, Spells, once
+from analysis.mining.episodes import Bools, EpisodeArrays, Ints, once
 from analysis.mining.pairs import CONFIRM_AT
 from analysis.mining.patterns import Counted, closed_sets, frequent_sets_of
 from analysis.mining.rules import RULE_SCHEMA, in_order, with_measures
@@ -30,7 +30,7 @@ PATTERN_SCHEMA = pl.Schema({"family": pl.String(), "codes": pl.List(pl.String), 
 class CarsWith:
     """Counts cars per line that have a basket with all of some codes, modules read."""
 
-    def __init__(self, codes: tuple[str, ...], arrays: Spells) -> None:
+    def __init__(self, codes: tuple[str, ...], arrays: EpisodeArrays) -> None:
         """Take the codes of one set; only baskets in which all their modules were read are looked at."""
         where = arrays.places(list(codes))
         self.modules = arrays.module_of[where]
@@ -48,7 +48,7 @@ class CarsWith:
         return self.arrays.cars_by_line(self.baskets[flags])
 
 
-def family_patterns(named: dict[str, list[str]], arrays: Spells, min_vehicles: int) -> dict[str, Counted]:
+def family_patterns(named: dict[str, list[str]], arrays: EpisodeArrays, min_vehicles: int) -> dict[str, Counted]:
     """Count the cars of every set of two to five codes inside each family.
 
     Args:
@@ -72,7 +72,7 @@ def family_patterns(named: dict[str, list[str]], arrays: Spells, min_vehicles: i
     return answer
 
 
-def _with_several(codes: list[str], arrays: Spells) -> tuple[Ints, Bools]:
+def _with_several(codes: list[str], arrays: EpisodeArrays) -> tuple[Ints, Bools]:
     """Return the baskets that hold two of the codes or more, and [baskets, codes] which of them they hold."""
     baskets, held = arrays.near(arrays.places(codes))
     several = held.sum(axis=1) > 1
@@ -98,7 +98,7 @@ def closed_patterns(patterns: dict[str, Counted]) -> pl.DataFrame:
     return table.sort("family", "vehicles", "codes", descending=[False, True, False])
 
 
-def longer_rules(patterns: dict[str, Counted], arrays: Spells) -> pl.DataFrame:
+def longer_rules(patterns: dict[str, Counted], arrays: EpisodeArrays) -> pl.DataFrame:
     """Find confirmed rules of three to five codes inside the families.
 
     Args:
@@ -122,7 +122,7 @@ def longer_rules(patterns: dict[str, Counted], arrays: Spells) -> pl.DataFrame:
     return in_order(with_measures(_described(kept, arrays).with_columns(verdict=pl.lit("confirmed"))))
 
 
-def _tested(sets: list[tuple[str, ...]], arrays: Spells) -> pl.DataFrame:
+def _tested(sets: list[tuple[str, ...]], arrays: EpisodeArrays) -> pl.DataFrame:
     """Return one row per rule: codes, consequent and the largest p-value of "this code adds something"."""
     tables: list[tuple[Ints, Ints, Ints, Ints]] = []
     for codes in sets:
@@ -141,7 +141,7 @@ def _tested(sets: list[tuple[str, ...]], arrays: Spells) -> pl.DataFrame:
     )
 
 
-def _described(rules: pl.DataFrame, arrays: Spells) -> pl.DataFrame:
+def _described(rules: pl.DataFrame, arrays: EpisodeArrays) -> pl.DataFrame:
     """Add what the left side, its counts and its odds ratio are."""
     left, tables = [], [np.zeros((0, len(arrays.lines)), dtype=np.int64)] * 4
     for codes, after in rules.select("codes", "consequent").iter_rows():

@@ -8,7 +8,7 @@ from analysis.mining.condition import unequal
 from analysis.mining.frames import MiningFrames
 from analysis.mining.pairs import Verdicts
 from analysis.texts import findings as say
-from analysis.texts.manner import Manner
+from analysis.texts.formatter import Formatter
 
 EXPLORATORY_BELOW = 150  # baskets
 SHARE_BY_CHANCE = 0.1  # pairs listed in shuffled copies, against those really listed, from which a warning is due
@@ -33,15 +33,15 @@ def notes_on(frames: MiningFrames, verdicts: Verdicts, unstable: list[str], chec
     return notes
 
 
-def artefact_notes(artefacts: pl.DataFrame, manner: Manner) -> list[str]:
+def artefact_notes(artefacts: pl.DataFrame, formatter: Formatter) -> list[str]:
     """Say which codes were left out, and that only days are watched so.
 
     Args:
         artefacts: Codes that a single day explains.
-        manner: How the dealer writes a day.
+        formatter: How the dealer writes a day.
     """
     notes = [
-        say.one_day(code, vehicles, scanned, manner.day(day))
+        say.one_day(code, vehicles, scanned, formatter.day(day))
         for code, day, vehicles, scanned in artefacts.select("code", "day", "vehicles", "scanned").iter_rows()
     ]
     return [*notes, say.ONLY_DAYS] if notes else []

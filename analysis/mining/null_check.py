@@ -15,7 +15,7 @@ import numpy as np
 import polars as pl
 
 from analysis.mining.counts import car_counts, modules_read
-from analysis.mining.episodes import HALF, Ints, Spells, changes, once
+from analysis.mining.episodes import HALF, EpisodeArrays, Ints, changes, once
 from analysis.mining.pairs import find_verdicts, reachable_levels
 
 COPIES = 20
@@ -27,7 +27,7 @@ ROUNDS_BETWEEN = 3  # and between two copies
 NULL_SCHEMA = pl.Schema({"copy": pl.Int64, "listed": pl.Int64, "confirmed": pl.Int64, "least_p": pl.Float64})
 
 
-def null_check(arrays: Spells, min_vehicles: int, q_value: float) -> pl.DataFrame:
+def null_check(arrays: EpisodeArrays, min_vehicles: int, q_value: float) -> pl.DataFrame:
     """Run the tests on shuffled copies of the cars.
 
     Args:
@@ -60,7 +60,7 @@ def copies_of(baskets: int) -> int:
     return max(FEWEST_COPIES, min(COPIES, COPIES * FEWER_FROM // max(baskets, 1)))
 
 
-def as_cars(arrays: Spells) -> Spells:
+def as_cars(arrays: EpisodeArrays) -> EpisodeArrays:
     """Return the cars as if each had one basket, with all that was ever seen and ever read on it."""
     rows, cars = once((arrays.car_of[arrays.basket] << HALF) | arrays.code), np.arange(len(arrays.starts))
     return replace(
@@ -83,7 +83,7 @@ class Shuffle:
     as the way there: in the long run every possible table is equally likely.
     """
 
-    def __init__(self, cars: Spells) -> None:
+    def __init__(self, cars: EpisodeArrays) -> None:
         """Take the cars to shuffle, each one basket, as :func:`as_cars` gives them."""
         self.cars = cars
         self.random = np.random.default_rng(SEED)
@@ -102,7 +102,7 @@ class Shuffle:
             one, other = one[made], other[made]
             self.code[one], self.code[other] = self.code[other], self.code[one]
 
-    def copy(self) -> Spells:
+    def copy(self) -> EpisodeArrays:
         """Return the cars as they are now."""
         rows = np.sort((self.holder << HALF) | self.code)
         return replace(self.cars, basket=rows >> HALF, code=rows & ((1 << HALF) - 1))

@@ -14,7 +14,7 @@ import numpy.typing as npt
 import polars as pl
 
 from analysis.mining.counts import CarCounts, cars_by_line
-from analysis.mining.episodes import Bools, Ints, Spells
+from analysis.mining.episodes import Bools, EpisodeArrays, Ints
 from analysis.mining.screening import Moments, chance_moments, least_levels, p_at_least
 from analysis.statistics import rule_measures
 from analysis.statistics.effect_sizes import lines_agree, odds_ratio, within_line_phi
@@ -102,7 +102,7 @@ def find_verdicts(counts: CarCounts, least: Floats, min_vehicles: int, q_value: 
     )
 
 
-def describe_pairs(arrays: Spells, counts: CarCounts, verdicts: Verdicts) -> pl.DataFrame:
+def describe_pairs(arrays: EpisodeArrays, counts: CarCounts, verdicts: Verdicts) -> pl.DataFrame:
     """Return the listed pairs with counts, measures, effect and test together.
 
     Args:
@@ -157,7 +157,7 @@ def _worth_testing(bounds: Floats, tests: int, q_value: float) -> float:
     return level
 
 
-def _describe(arrays: Spells, counts: CarCounts, places: Ints) -> dict[str, npt.ArrayLike]:
+def _describe(arrays: EpisodeArrays, counts: CarCounts, places: Ints) -> dict[str, npt.ArrayLike]:
     first, second = counts.first[places], counts.second[places]
     joint = cars_by_line(arrays, first, second)
     with_a, with_b, cars = counts.margins(first, second)

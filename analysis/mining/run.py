@@ -10,7 +10,7 @@ import polars as pl
 
 from analysis.mining.condition import beyond_copies, by_condition, tightly_tied, unequal
 from analysis.mining.counts import CarCounts, car_counts
-from analysis.mining.episodes import Spells, spells
+from analysis.mining.episodes import EpisodeArrays, episode_arrays
 from analysis.mining.families import families_of, family_graph
 from analysis.mining.family_changes import CAR_SCHEMA, family_cars
 from analysis.mining.frames import Findings, MiningFrames
@@ -24,9 +24,9 @@ from analysis.mining.rules import RULE_SCHEMA, in_order, pair_rules
 from analysis.mining.stability import return_shares
 from analysis.mining.summaries import FAMILY_SCHEMA, MEMBER_SCHEMA, describe_families, name_families
 from analysis.texts.findings import NOTHING_TO_COMPARE
-from analysis.texts.manner import PLAIN, Manner
+from analysis.texts.formatter import PLAIN, Formatter
 
-Counter = Callable[[Spells], CarCounts]
+Counter = Callable[[EpisodeArrays], CarCounts]
 RETURNS_TO_KEEP = 0.8  # share of resamples a family must come back in
 
 
@@ -36,7 +36,7 @@ def mine(
     min_vehicles: int,
     q_value: float,
     count: Counter = car_counts,
-    manner: Manner = PLAIN,
+    formatter: Formatter = PLAIN,
 ) -> Findings:
     """Find the rules and families of codes.
 
@@ -45,7 +45,7 @@ def mine(
         min_vehicles: Cars that must carry both codes of a listed pair.
         q_value: Accepted false share among the listed pairs, between 0 and 1.
         count: Who counts cars and pairs of codes.
-        manner: How the dealer writes days, for the notes.
+        formatter: How the dealer writes days, for the notes.
 
     Returns:
         The findings; every table is empty, and a note says so, where no basket holds two codes.
@@ -62,13 +62,13 @@ def mine(
         found = _nothing(artefacts)
     else:
         found = _mine(frames, artefacts, count, min_vehicles, q_value)
-    return replace(found, notes=[*found.notes, *artefact_notes(artefacts, manner)])
+    return replace(found, notes=[*found.notes, *artefact_notes(artefacts, formatter)])
 
 
 class _Compared(NamedTuple):
     """The cars as they were compared at last, and what came of it; one check for each time their lines were cut."""
 
-    arrays: Spells
+    arrays: EpisodeArrays
     counts: CarCounts
     verdicts: Verdicts
     pairs: pl.DataFrame
@@ -79,11 +79,11 @@ def _compare(
     frames: MiningFrames, artefacts: pl.DataFrame, count: Counter, min_vehicles: int, q_value: float
 ) -> _Compared:
     left_out = frozenset(artefacts["code"])
-    arrays = spells(frames, without=left_out)
+    arrays = episode_arrays(frames, without=left_out)
     counts, verdicts = _tested(arrays, count, min_vehicles, q_value)
     pairs, checks = describe_pairs(arrays, counts, verdicts), [null_check(arrays, min_vehicles, q_value)]
     if unequal(checks[0]) and unequal(
-        null_check(spells(frames, left_out | tightly_tied(pairs)), min_vehicles, q_value)
+        null_check(episode_arrays(frames, left_out | tightly_tied(pairs)), min_vehicles, q_value)
     ):
         arrays = by_condition(arrays)
         counts, verdicts = _tested(arrays, count, min_vehicles, q_value)
@@ -115,7 +115,7 @@ def _mine(frames: MiningFrames, artefacts: pl.DataFrame, count: Counter, min_veh
     )
 
 
-def _tested(arrays: Spells, count: Counter, min_vehicles: int, q_value: float) -> tuple[CarCounts, Verdicts]:
+def _tested(arrays: EpisodeArrays, count: Counter, min_vehicles: int, q_value: float) -> tuple[CarCounts, Verdicts]:
     counts = count(arrays)
     return counts, find_verdicts(counts, reachable_levels(counts), min_vehicles, q_value)
 

@@ -13,10 +13,10 @@ from itertools import pairwise
 import numpy as np
 
 from analysis.mining.counts import CarCounts
-from analysis.mining.episodes import Spells
+from analysis.mining.episodes import EpisodeArrays
 
 
-def cut(arrays: Spells, parts: int) -> list[Spells]:
+def cut(arrays: EpisodeArrays, parts: int) -> list[EpisodeArrays]:
     """Cut the cars into at most so many runs of about equal length.
 
     Args:

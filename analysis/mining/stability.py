@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from analysis.mining.episodes import Bools, Ints, Spells
+from analysis.mining.episodes import Bools, EpisodeArrays, Ints
 from analysis.statistics.stratified_tests import cmh_z
 
 RESAMPLES = 200
@@ -27,7 +27,7 @@ SURE_CARS, SURE_P = 100, 1e-60  # a link on so many cars and so far from chance 
 ROOM = 40  # bits of a group's number that are used before the numbers are given out anew
 
 
-def return_shares(named: dict[str, list[str]], pairs: pl.DataFrame, arrays: Spells) -> dict[str, float]:
+def return_shares(named: dict[str, list[str]], pairs: pl.DataFrame, arrays: EpisodeArrays) -> dict[str, float]:
     """Return for each family the share of resamples in which it returns.
 
     A family returns when the links still seen connect more than half of its codes.
@@ -59,7 +59,7 @@ def return_shares(named: dict[str, list[str]], pairs: pl.DataFrame, arrays: Spel
     return answer
 
 
-def _share_of_draws(codes: list[str], links: list[tuple[str, str]], arrays: Spells) -> float:
+def _share_of_draws(codes: list[str], links: list[tuple[str, str]], arrays: EpisodeArrays) -> float:
     drawn, times = np.unique(_links_seen(links, arrays), axis=0, return_counts=True)
     returned = 0
     for row, many in zip(drawn, times.tolist(), strict=True):
@@ -68,7 +68,7 @@ def _share_of_draws(codes: list[str], links: list[tuple[str, str]], arrays: Spel
     return returned / RESAMPLES
 
 
-def _links_seen(links: list[tuple[str, str]], arrays: Spells) -> Bools:
+def _links_seen(links: list[tuple[str, str]], arrays: EpisodeArrays) -> Bools:
     """Return [resamples, links]: is the link still seen among the cars drawn?"""
     line, answers, cars = grouped_answers(links, arrays)
     draws = np.random.default_rng(SEED).multinomial(cars.sum(), cars / cars.sum(), size=RESAMPLES)
@@ -81,7 +81,7 @@ def _links_seen(links: list[tuple[str, str]], arrays: Spells) -> Bools:
     return seen
 
 
-def grouped_answers(links: list[tuple[str, str]], arrays: Spells) -> tuple[Ints, npt.NDArray[np.int64], Ints]:
+def grouped_answers(links: list[tuple[str, str]], arrays: EpisodeArrays) -> tuple[Ints, npt.NDArray[np.int64], Ints]:
     """Return the different answers that cars give on some links, and how many cars give each.
 
     Args:
@@ -104,7 +104,7 @@ def grouped_answers(links: list[tuple[str, str]], arrays: Spells) -> tuple[Ints,
     return arrays.line_of[one_of], answers, cars
 
 
-def _car_answers(first: Ints, second: Ints, arrays: Spells) -> list[Bools]:
+def _car_answers(first: Ints, second: Ints, arrays: EpisodeArrays) -> list[Bools]:
     """Return four arrays [links, cars]: both codes, the first, the second, both modules read."""
     used = np.unique(np.concatenate([first, second]))
     baskets, held = arrays.near(used)

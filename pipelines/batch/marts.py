@@ -38,7 +38,7 @@ def build(warehouse: Warehouse, settings: Settings, as_of: date) -> dict[str, pl
         "as_of": as_of.isoformat(),
         "week": week_name(as_of, settings.week_starts),
         "odometer_unit": settings.odometer_unit,
-        "day_format": settings.manner.day_format,
+        "day_format": settings.formatter.day_format,
         "road_test_km": settings.road_test_km,
     }
     _set_proof(warehouse, evidence.proof_distances(None))
@@ -75,5 +75,5 @@ def costs_of(settings: Settings) -> Costs:
         cheap_limit_cents=settings.cents("cheap_limit"),
         country=settings.country,
         road_test_km=settings.road_test_km,
-        manner=settings.manner,
+        formatter=settings.formatter,
     )

@@ -104,7 +104,7 @@ def _mine(batch: Batch) -> None:
         min_vehicles=batch.settings.min_vehicles,
         q_value=batch.settings.q_value,
         count=counter(batch.spread),
-        manner=batch.settings.manner,
+        formatter=batch.settings.formatter,
     )
     batch.notes += batch.findings.notes
 

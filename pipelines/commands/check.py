@@ -8,7 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from analysis.vocabulary.codes import read_code
-from pipelines.errors import InputFileError, told
+from pipelines.errors import InputFileError, shell_command
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import FOLDER, load_mapping, load_mappings
 from pipelines.reading.read_table import Reading, guess_layout
@@ -61,7 +61,7 @@ def check_file(path: Path, settings: Settings, table: str | None = None, mapping
         name = name or guess_layout(path) or ("scans" if choose(path, mappings) else None)
         if name is None:
             why = f"{path}: fits none of the tables {', '.join(LAYOUTS)}; name one with --table, or let "
-            return FileCheck(path, None, 0, 0, empty, (), why + f"'{told('map', path)}' draft a mapping")
+            return FileCheck(path, None, 0, 0, empty, (), why + f"'{shell_command('map', path)}' draft a mapping")
         if mapping is not None:
             reading = read_mapped(path, load_mapping(mapping), settings.zone)
         else:

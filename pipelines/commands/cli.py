@@ -20,7 +20,7 @@ from pipelines.commands.cli_car import appraise, why
 from pipelines.commands.cli_keep import backup, restore, undo
 from pipelines.commands.cli_log import log
 from pipelines.commands.cli_paper import schedule, share, trace
-from pipelines.errors import BatchError, EngineError, told
+from pipelines.errors import BatchError, EngineError, shell_command
 
 if TYPE_CHECKING:
     from pipelines.batch.weekly import WeekReport
@@ -89,7 +89,7 @@ def init(folder: Annotated[Path, typer.Argument(help="A new folder, or one to co
     show_made(made, folder)
     if not made:
         say(f"{folder} is complete; nothing was changed")
-    say(f"Next: put files into {folder / 'inbox'} and run '{told('weekly', folder)}'")
+    say(f"Next: put files into {folder / 'inbox'} and run '{shell_command('weekly', folder)}'")
 
 
 @app.command(epilog="Example: knockon demo knockon-demo")
@@ -160,7 +160,7 @@ def parts(
     workspace = Workspace.open(folder)
     if accept:
         say(f"wrote {part_names.accept(workspace, accept)}")
-        say(f"Next: run '{told('weekly', folder)}', which takes it in")
+        say(f"Next: run '{shell_command('weekly', folder)}', which takes it in")
         return
     for line in part_names.report(part_names.look_alikes(workspace)):
         say(line)

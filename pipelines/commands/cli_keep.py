@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from pipelines.errors import told
+from pipelines.errors import shell_command
 
 _AFTER_LISTING = "Next: name a run, a file or the beginning of its hash: 'knockon undo NAME --folder WORKSPACE'"
 
@@ -25,7 +25,7 @@ def backup(folder: Annotated[Path, typer.Argument(help="The workspace.")] = Path
         made = write_snapshot(workspace, warehouse, date.today(), ASKED)
     say(f"wrote {made.folder}")
     say(f"snapshots kept: {len(snapshots(workspace))}; the files they came from stay in {workspace.archive}")
-    say(f"Next: '{told('restore', made.name, '--folder', folder)}' puts it back")
+    say(f"Next: '{shell_command('restore', made.name, '--folder', folder)}' puts it back")
 
 
 def restore(
@@ -45,7 +45,7 @@ def restore(
         say(f"note: {note}")
     if done.again:
         say(f"files of the archive that the snapshot does not have: {done.again}; the next run reads them again")
-    say(f"Next: run '{told('weekly', folder)}', which makes tables and report anew")
+    say(f"Next: run '{shell_command('weekly', folder)}', which makes tables and report anew")
 
 
 def undo(
@@ -76,4 +76,4 @@ def undo(
     for note in done.notes:
         say(f"note: {note}")
     say(f"{done.removed} rows are gone; rows that other files hold too have stayed")
-    say(f"Next: run '{told('weekly', folder)}', which makes tables and report without them")
+    say(f"Next: run '{shell_command('weekly', folder)}', which makes tables and report without them")

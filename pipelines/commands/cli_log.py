@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from pipelines.errors import told
+from pipelines.errors import shell_command
 
 
 def log(
@@ -43,4 +43,4 @@ def log(
         say(f"Job {job} of {vehicle} is known already; this is added to it.")
     path = joblog.write_job(workspace, settings, {name: text for name, text in about.items() if text}, rows, known)
     say(f"wrote {path}")
-    say(f"Next: run '{told('weekly', folder)}', which takes it in")
+    say(f"Next: run '{shell_command('weekly', folder)}', which takes it in")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipelines.errors import told
+from pipelines.errors import shell_command
 
 if TYPE_CHECKING:
     from pipelines.batch.schedule import Plan
@@ -56,7 +56,7 @@ def trace(
     if as_json:
         say(json.dumps(found, indent=2, ensure_ascii=False))
     else:
-        show_sections(sections(found, load_settings(workspace.settings_file).manner))
+        show_sections(sections(found, load_settings(workspace.settings_file).formatter))
 
 
 def share(
@@ -127,5 +127,6 @@ def _wait(workspace: Workspace, plan: Plan, folder: Path) -> None:
 
     say(f"{plan}; next {plan.next_due(datetime.now(UTC)):%Y-%m-%d %H:%M}. Leave this window open; Ctrl-C ends it.")
     systems = " or ".join(system.value for system in System)
-    say(f"To have it start with the computer: '{told('schedule', folder)} --autostart' with {systems} behind it")
+    command = shell_command("schedule", folder)
+    say(f"To have it start with the computer: '{command} --autostart' with {systems} behind it")
     Waiter(workspace, plan, lambda: run_weekly(workspace), say).wait()

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from analysis.vocabulary.modules import ModuleIndex
-from pipelines.errors import BatchError, InputFileError, told
+from pipelines.errors import BatchError, InputFileError, shell_command
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.draft_mapping import draft_mapping
 from pipelines.reading.mapping.mapping_file import FOLDER, load_mapping
@@ -80,7 +80,7 @@ def _tried(path: Path, text: str, settings: Settings) -> Iterator[str]:
 
 def _next(path: Path, out: Path | None) -> Iterator[str]:
     if out is None:
-        yield f"Next:    {told('map', path, '--out', f'WORKSPACE/{FOLDER}/NAME.toml')} writes it"
+        yield f"Next:    {shell_command('map', path, '--out', f'WORKSPACE/{FOLDER}/NAME.toml')} writes it"
     else:
         yield f"wrote {out}"
-        yield f"Next:    mend {out}, then: {told('check', path, '--mapping', out)}"
+        yield f"Next:    mend {out}, then: {shell_command('check', path, '--mapping', out)}"

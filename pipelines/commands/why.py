@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import polars as pl
 
 from analysis.diagnosis.decision.explain import Reasons, explain
-from analysis.texts.manner import Manner
+from analysis.texts.formatter import Formatter
 from pipelines.batch.one_vehicle import Section, copied_warehouse, list_section, weigh_one
 from pipelines.errors import BatchError, near
 from pipelines.report.previous import last_run
@@ -43,7 +43,7 @@ def reasons_for(workspace: Workspace, vehicle: str) -> list[Section]:
     make, model = car.frames["stock"].filter(pl.col("vehicle") == vehicle).select("make", "model").row(0)
     named = " ".join(word for word in (make, model) if word)
     title = f"{vehicle}{', ' if named else ''}{named}, as the report of {week} saw it"
-    return [Section(title, car.notes), *_sections(found, settings.manner)]
+    return [Section(title, car.notes), *_sections(found, settings.formatter)]
 
 
 def _check_vehicle(warehouse: Warehouse, workspace: Workspace, vehicle: str) -> None:
@@ -54,23 +54,23 @@ def _check_vehicle(warehouse: Warehouse, workspace: Workspace, vehicle: str) -> 
     raise BatchError(f"{vehicle!r} is no vehicle in stock in {workspace.root}; {hint}. Nothing was changed.")
 
 
-def _sections(found: Reasons, manner: Manner) -> Iterator[Section]:
-    yield _codes(found, manner)
+def _sections(found: Reasons, formatter: Formatter) -> Iterator[Section]:
+    yield _codes(found, formatter)
     if not found.rows.height:
         yield Section("The list", ["No line: no open code asks for a part."])
         return
-    yield list_section(found.rows, manner.currency)
+    yield list_section(found.rows, formatter.currency)
     for row in found.rows.filter(pl.col("part") != "").iter_rows(named=True):
         mine = (pl.col("part") == row["part"]) & (pl.col("position") == (row["position"] or ""))
         label = f"{row['rank']}. {row['part']} {row['position'] or ''}".strip()
         yield _voices(label, found.voices.filter(mine))
         yield _without(label, found.without.filter(mine))
-        yield _jobs(label, found.visits.filter(mine), manner)
+        yield _jobs(label, found.visits.filter(mine), formatter)
 
 
-def _codes(found: Reasons, manner: Manner) -> Section:
+def _codes(found: Reasons, formatter: Formatter) -> Section:
     rows = [
-        (row["code"], row["text"] or "", row["status"] or "", manner.day(row["first_seen"]), row["background"] or "")
+        (row["code"], row["text"] or "", row["status"] or "", formatter.day(row["first_seen"]), row["background"] or "")
         for row in found.codes.iter_rows(named=True)
     ]
     unread = ", ".join(found.unread) or "none"
@@ -102,15 +102,15 @@ def _without(label: str, moved: pl.DataFrame) -> Section:
     return Section(f"{label}: if one code were absent", (), head, rows, (1, 2))
 
 
-def _jobs(label: str, jobs: pl.DataFrame, manner: Manner) -> Section:
+def _jobs(label: str, jobs: pl.DataFrame, formatter: Formatter) -> Section:
     rows = [
         (
-            row["vehicle"], row["job"], manner.day(row["done_at"]), row["outcome"],
-            "" if row["km"] is None else f"{manner.driven(row['km']):.0f}", row["codes"].replace(";", ", "),
+            row["vehicle"], row["job"], formatter.day(row["done_at"]), row["outcome"],
+            "" if row["km"] is None else f"{formatter.driven(row['km']):.0f}", row["codes"].replace(";", ", "),
         )
         for row in jobs.head(MOST_JOBS).iter_rows(named=True)
     ]  # fmt: skip
     lines = [] if rows else ["none: this rests on the wording of the codes and the company they keep"]
     lines += [f"the latest {MOST_JOBS} of {jobs.height}"] if jobs.height > MOST_JOBS else []
-    head = ("vehicle", "job", "day", "outcome", manner.unit, "codes")
+    head = ("vehicle", "job", "day", "outcome", formatter.unit, "codes")
     return Section(f"{label}: own jobs with this part alone", lines, head, rows, (4,))

@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from analysis.mining.counts import CarCounts, car_counts
-from analysis.mining.episodes import Spells
+from analysis.mining.episodes import EpisodeArrays
 from analysis.mining.shards import add_up, cut
 from pipelines.errors import InputFileError
 from pipelines.reading.layouts import LAYOUTS, Layout
@@ -113,10 +113,10 @@ def _read_one(job: _Job) -> _Read:
     return _Read(sha256 if same else "", None, reading.rejects, tuple(reading.notes), reading.rows_read)
 
 
-def counter(spread: Spread | None) -> Callable[[Spells], CarCounts]:
+def counter(spread: Spread | None) -> Callable[[EpisodeArrays], CarCounts]:
     """Return what counts cars and pairs of codes: part by part where somebody does the parts, else all at once."""
     return car_counts if spread is None else partial(_count, spread)
 
 
-def _count(spread: Spread, arrays: Spells) -> CarCounts:
+def _count(spread: Spread, arrays: EpisodeArrays) -> CarCounts:
     return add_up(list(spread(car_counts, cut(arrays, PARTS))))

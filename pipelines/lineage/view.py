@@ -4,44 +4,44 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from analysis.texts.manner import Manner
+from analysis.texts.formatter import Formatter
 from pipelines.batch.one_vehicle import Section
 from pipelines.lineage.source_rows import Facts
 
 _MOST_PLACES = 4
 
 
-def sections(found: Facts, manner: Manner) -> Iterator[Section]:
+def sections(found: Facts, formatter: Formatter) -> Iterator[Section]:
     """Return what to print of a traced code.
 
     Args:
         found: What ``trace.trace`` returned.
-        manner: How this dealer writes money, distances and days.
+        formatter: How this dealer writes money, distances and days.
     """
     car = found["car"]
     named = " ".join(word for word in (car["make"], car["model"]) if word) or "make and model unknown"
     stock = "in stock" if car["in_stock"] else "not in stock"
-    lines = [f"{named}, {stock}; {_places(car['rows']) or 'not in the stock list'}", *_standing(found, manner)]
+    lines = [f"{named}, {stock}; {_places(car['rows']) or 'not in the stock list'}", *_standing(found, formatter)]
     yield Section(f"{found['code']} on {found['vehicle']}, as the report of {found['report']} has it", lines)
-    yield _scans(found["scans"], manner)
-    yield _jobs(found["jobs"], manner)
+    yield _scans(found["scans"], formatter)
+    yield _jobs(found["jobs"], formatter)
     yield _counted("Families", ("family", "role"), found["families"])
     yield _counted("Rules that name it", ("antecedent", "consequent", "verdict"), found["rules"])
     yield _parts(found["part_results"])
-    yield from _lines(found["shortlist"], manner)
+    yield from _lines(found["shortlist"], formatter)
     yield _files(found["files"])
 
 
-def _standing(found: Facts, manner: Manner) -> Iterator[str]:
+def _standing(found: Facts, formatter: Formatter) -> Iterator[str]:
     open_code, mask = found["open"], found["looked_past"]
     if open_code:
         status = open_code["status"] or "no status"
-        first, last = manner.day(open_code["first_seen"]), manner.day(open_code["last_seen"])
+        first, last = formatter.day(open_code["first_seen"]), formatter.day(open_code["last_seen"])
         yield f"open: first seen {first}, last {last}, {status}"
     else:
         yield "not among the open codes of cars in stock"
     if mask:
-        until = f" until {manner.day(mask['until'])}" if mask["until"] else ""
+        until = f" until {formatter.day(mask['until'])}" if mask["until"] else ""
         yield f"looked past{until}: {mask['reason']}; {_places(mask['rows']) or 'learned from the jobs below'}"
     else:
         yield "counted, not looked past"
@@ -59,15 +59,15 @@ def _places(rows: Sequence[Facts]) -> str:
     return "; ".join([*said, *([f"and {more} more rows"] if more > 0 else [])])
 
 
-def _driven(km: float | None, manner: Manner) -> str:
-    return "" if km is None else f"{manner.driven(km):.0f}"
+def _driven(km: float | None, formatter: Formatter) -> str:
+    return "" if km is None else f"{formatter.driven(km):.0f}"
 
 
-def _scans(scans: Sequence[Facts], manner: Manner) -> Section:
+def _scans(scans: Sequence[Facts], formatter: Formatter) -> Section:
     rows = [
         (
-            f"{manner.day(scan['scanned_at'][:10])} {scan['scanned_at'][11:16]}",
-            _driven(scan["odometer_km"], manner),
+            f"{formatter.day(scan['scanned_at'][:10])} {scan['scanned_at'][11:16]}",
+            _driven(scan["odometer_km"], formatter),
             str(len(scan["modules_read"])),
             scan["code_is"],
             scan["status"] or "",
@@ -75,23 +75,23 @@ def _scans(scans: Sequence[Facts], manner: Manner) -> Section:
         )
         for scan in scans
     ]
-    head = ("scan", manner.unit, "modules read", "the code is", "status", "said by")
+    head = ("scan", formatter.unit, "modules read", "the code is", "status", "said by")
     return Section("Scans of this car", [] if rows else ["none"], head, rows, (1, 2))
 
 
-def _jobs(jobs: Sequence[Facts], manner: Manner) -> Section:
+def _jobs(jobs: Sequence[Facts], formatter: Formatter) -> Section:
     rows = [
         (
-            manner.day(job["done_at"]),
+            formatter.day(job["done_at"]),
             job["job"],
             ", ".join(job["work"]),
             job["outcome"] or "was not there before it",
-            _driven(job["km"], manner),
+            _driven(job["km"], formatter),
             _places(job["rows"]),
         )
         for job in jobs
     ]
-    head = ("day", "job", "work", "the code afterwards", manner.unit, "said by")
+    head = ("day", "job", "work", "the code afterwards", formatter.unit, "said by")
     return Section("Jobs on this car", [] if rows else ["none"], head, rows, (4,))
 
 
@@ -116,12 +116,12 @@ def _parts(facts: Sequence[Facts]) -> Section:
     return Section("Jobs of this car among what repairs did", [] if rows else ["none"], head, rows)
 
 
-def _lines(shortlist: Sequence[Facts], manner: Manner) -> Iterator[Section]:
+def _lines(shortlist: Sequence[Facts], formatter: Formatter) -> Iterator[Section]:
     if not shortlist:
         yield Section("Lines of the list that name it", ["none"])
     for row in shortlist:
         lines = [
-            ", ".join(_figures(row, manner)),
+            ", ".join(_figures(row, formatter)),
             f"clears {row['clears'] or 'nothing'}; leaves {row['leaves'] or 'nothing'}",
         ]
         if row["price"]:
@@ -130,26 +130,26 @@ def _lines(shortlist: Sequence[Facts], manner: Manner) -> Iterator[Section]:
             lines.append("past visits with this part alone:" if row["visits"] else "no past visit with this part alone")
         visits = [
             (
-                manner.day(visit["done_at"]),
+                formatter.day(visit["done_at"]),
                 visit["vehicle"],
                 visit["job"],
                 visit["counts_as"] or "nothing, its end is not known",
-                _driven(visit["km"], manner),
+                _driven(visit["km"], formatter),
                 _places(visit["rows"]),
             )
             for visit in row["visits"]
         ]
-        head = ("day", "vehicle", "job", "counts as", manner.unit, "said by")
+        head = ("day", "vehicle", "job", "counts as", formatter.unit, "said by")
         yield Section(f"Line {row['rank']} of the list: {row['what']}", lines, head, visits, (4,))
 
 
-def _figures(row: Facts, manner: Manner) -> Iterator[str]:
+def _figures(row: Facts, formatter: Formatter) -> Iterator[str]:
     """Say chance, cost and past jobs of a line; a specialist's chance is no finding of the list and is left out."""
     if row["action"] != "specialist" and row["chance"] is not None:
         yield f"chance {row['chance']:.0%}"
         if row["chance_low"] is not None:
             yield f"{row['chance_low']:.0%} to {row['chance_high']:.0%}"
-    yield f"cost {manner.money(row['total_cost'])}"
+    yield f"cost {formatter.money(row['total_cost'])}"
     if row["jobs"]:
         yield f"{row['jobs_cleared']} of {row['jobs']} jobs cleared"
 

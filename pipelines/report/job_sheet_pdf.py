@@ -24,7 +24,7 @@ from reportlab.pdfgen.canvas import Canvas
 from analysis.charts.job import Job
 from analysis.charts.job_page import BLANK_LINES
 from analysis.texts import job_sheet as say
-from analysis.texts.manner import Manner
+from analysis.texts.formatter import Formatter
 
 _PLAIN, _BOLD = "knockon", "knockon-bold"
 _SIZES = (9.5, 8.5, 7.5, 6.5, 5.5)
@@ -62,7 +62,7 @@ def job_pdf(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> bytes:
     """
     _fonts()
     settings: Mapping[str, Any] = run.get("settings", {})
-    lines = _lines(job, run, Manner.of(settings))
+    lines = _lines(job, run, Formatter.of(settings))
     size = next((size for size in _SIZES if _height(lines, size) <= A4[1] - 2 * _EDGE), _SIZES[-1])
     out = io.BytesIO()
     canvas = Canvas(out, pagesize=A4, invariant=1)
@@ -84,8 +84,8 @@ def _fonts() -> None:
     pdfmetrics.registerFont(TTFont(_BOLD, str(folder / "DejaVuSans-Bold.ttf")))
 
 
-def _lines(job: Job, run: Mapping[str, Any], manner: Manner) -> list[_Line]:
-    week = say.car_and_week(job.car, run["week"], manner.day(str(run["as_of"])))
+def _lines(job: Job, run: Mapping[str, Any], formatter: Formatter) -> list[_Line]:
+    week = say.car_and_week(job.car, run["week"], formatter.day(str(run["as_of"])))
     lines = [_Line(job.vehicle, _BOLD, 1.8), _Line(week), _Line(say.FOUND, _BOLD, rule=True)]
     for code, status, reason in job.codes:
         told = [code.words, status, say.looked_past(reason) if reason else ""]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import polars as pl
 
-from pipelines.errors import BatchError, told
+from pipelines.errors import BatchError, shell_command
 from pipelines.workspace import Workspace
 
 
@@ -27,7 +27,7 @@ def last_run(workspace: Workspace) -> tuple[str, date]:
             raise BatchError(
                 f"{path} cannot be read ({error}); 'knockon weekly' makes that week's report anew. Nothing was changed."
             ) from error
-    raise BatchError(f"{workspace.root} has no report yet; run '{told('weekly', workspace.root)}' first.")
+    raise BatchError(f"{workspace.root} has no report yet; run '{shell_command('weekly', workspace.root)}' first.")
 
 
 def last_families(workspace: Workspace) -> pl.DataFrame:

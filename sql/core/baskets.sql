@@ -1,13 +1,13 @@
--- One row per spell in which the vehicle was scanned.
+-- One row per episode in which the vehicle was scanned.
 -- grain: basket
--- reads: core.scan_spells, core.lines
+-- reads: core.scan_episodes, core.lines
 select
-    row_number() over (order by spells.vehicle, spells.spell) as basket,
-    spells.vehicle,
-    spells.spell,
+    row_number() over (order by episodes.vehicle, episodes.episode) as basket,
+    episodes.vehicle,
+    episodes.episode,
     any_value(lines.line) as line,
-    min(spells.scanned_at) as started_at,
-    max(spells.scanned_at) as ended_at
-from core.scan_spells as spells
-join core.lines as lines on lines.vehicle = spells.vehicle
-group by spells.vehicle, spells.spell
+    min(episodes.scanned_at) as started_at,
+    max(episodes.scanned_at) as ended_at
+from core.scan_episodes as episodes
+join core.lines as lines on lines.vehicle = episodes.vehicle
+group by episodes.vehicle, episodes.episode

@@ -1,14 +1,14 @@
 -- One row per basket and code that was present in it and is not looked past.
 -- grain: basket, code
--- reads: core.baskets, core.scan_spells, core.findings, core.masked_codes
+-- reads: core.baskets, core.scan_episodes, core.findings, core.masked_codes
 select
     baskets.basket,
     findings.code,
     min(findings.scanned_at) as first_seen,
     min(findings.first_odometer) as first_odometer
 from core.findings as findings
-join core.scan_spells as spells on spells.scan_id = findings.scan_id
-join core.baskets as baskets on baskets.vehicle = spells.vehicle and baskets.spell = spells.spell
+join core.scan_episodes as episodes on episodes.scan_id = findings.scan_id
+join core.baskets as baskets on baskets.vehicle = episodes.vehicle and baskets.episode = episodes.episode
 left join core.masked_codes as masked
     on masked.vehicle = findings.vehicle and masked.code = findings.code
     and findings.scanned_at::date <= masked.until_day

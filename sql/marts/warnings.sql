@@ -5,7 +5,7 @@
 --
 -- at is the time of what the warning is about, or blank text where it has none. One mile is 1.609344 km; an odometer
 -- that grows by that much in more than 60 days may as well have been driven. Distances and days are told in the dealer's
--- manner.
+-- formatter.
 with steps as (
     select *,
         lag(odometer) over following as odometer_before,

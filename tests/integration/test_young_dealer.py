@@ -1,4 +1,4 @@
-"""Twelve cars and not one repair: the report says plainly what is known and what is not, in this dealer's manner."""
+"""Twelve cars and not one repair: the report says plainly what is known and what is not, in this dealer's formatter."""
 
 from __future__ import annotations
 

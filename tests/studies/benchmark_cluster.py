@@ -29,7 +29,7 @@ import hashlib, json, sys
 from datetime import date
 from pathlib import Path
 from analysis.mining import MiningFrames
-from analysis.mining.episodes import spells
+from analysis.mining.episodes import episode_arrays
 from pipelines.commands import cli, console
 from pipelines.batch import weekly
 from pipelines.ingest.parallel import counter
@@ -44,7 +44,7 @@ def watched(step):
     return weekly.Step(step.name, work)
 
 def count(batch):
-    arrays = spells(MiningFrames(**{name: batch.frames[name] for name in MiningFrames.__annotations__}))
+    arrays = episode_arrays(MiningFrames(**{name: batch.frames[name] for name in MiningFrames.__annotations__}))
     with measured("count pairs of codes"):
         counts = counter(batch.spread)(arrays)
     for name in ("both_read", "present", "first", "second", "vehicles"):

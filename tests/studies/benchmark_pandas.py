@@ -50,28 +50,28 @@ def baskets(scans: pd.DataFrame, repairs: pd.DataFrame) -> pd.DataFrame:
     """Return the scan rows with the number of the job before them."""
     jobs = repairs.assign(done=pd.to_datetime(repairs["done_at"], format="ISO8601"))
     jobs = jobs.groupby(["vehicle", "job"], as_index=False)["done"].max().sort_values("done", ignore_index=True)
-    jobs["spell"] = jobs.groupby("vehicle").cumcount() + 1
+    jobs["episode"] = jobs.groupby("vehicle").cumcount() + 1
     ordered = scans.sort_values("at", ignore_index=True)
-    spells = pd.merge_asof(ordered, jobs, left_on="at", right_on="done", by="vehicle", allow_exact_matches=False)
-    return spells.assign(spell=spells["spell"].fillna(0).astype(int))
+    episodes = pd.merge_asof(ordered, jobs, left_on="at", right_on="done", by="vehicle", allow_exact_matches=False)
+    return episodes.assign(episode=episodes["episode"].fillna(0).astype(int))
 
 
-def rules(spells: pd.DataFrame) -> pd.DataFrame:
+def rules(episodes: pd.DataFrame) -> pd.DataFrame:
     """Return the rules between codes of one basket."""
-    found = spells.dropna(subset=["code"]).groupby(["vehicle", "spell"])["code"].agg(lambda codes: list(set(codes)))
+    found = episodes.dropna(subset=["code"]).groupby(["vehicle", "episode"])["code"].agg(lambda codes: list(set(codes)))
     encoder = TransactionEncoder()
     wide = pd.DataFrame(encoder.fit_transform(found.tolist()), columns=encoder.columns_)
     sets = fpgrowth(wide, min_support=LEAST_SHARE, use_colnames=True, max_len=LONGEST)
     return association_rules(sets, metric="lift", min_threshold=1.5)
 
 
-def cleared(spells: pd.DataFrame, repairs: pd.DataFrame) -> pd.DataFrame:
+def cleared(episodes: pd.DataFrame, repairs: pd.DataFrame) -> pd.DataFrame:
     """Return, per part and code, the jobs with the code before and the share after which it was not seen."""
-    codes = spells.dropna(subset=["code"])[["vehicle", "spell", "code"]].drop_duplicates()
-    scanned = spells[["vehicle", "spell"]].drop_duplicates().assign(scanned=True)
-    jobs = spells[["vehicle", "job", "spell"]].dropna().drop_duplicates()
+    codes = episodes.dropna(subset=["code"])[["vehicle", "episode", "code"]].drop_duplicates()
+    scanned = episodes[["vehicle", "episode"]].drop_duplicates().assign(scanned=True)
+    jobs = episodes[["vehicle", "job", "episode"]].dropna().drop_duplicates()
     work = repairs.dropna(subset=["part"])[["vehicle", "job", "part"]].drop_duplicates().merge(jobs)
-    before = work.merge(codes.assign(spell=codes["spell"] + 1)).merge(scanned)
+    before = work.merge(codes.assign(episode=codes["episode"] + 1)).merge(scanned)
     ends = before.merge(codes.assign(back=True), how="left")
     ends["gone"] = ends["back"].isna()
     return ends.groupby(["part", "code"])["gone"].agg(["size", "mean"]).reset_index()
@@ -87,10 +87,10 @@ def main() -> None:
             work()
 
     step("read the files", lambda: tables.update(read(Path(sys.argv[1]) / "inbox")))
-    step("spell codes and times", lambda: made.update(scans=tidy(tables)))
-    step("put codes into baskets", lambda: made.update(spells=baskets(made["scans"], tables["repairs"])))
-    step("find frequent sets and rules", lambda: made.update(rules=rules(made["spells"])))
-    step("count what parts cleared", lambda: made.update(cleared=cleared(made["spells"], tables["repairs"])))
+    step("tidy codes and times", lambda: made.update(scans=tidy(tables)))
+    step("put codes into baskets", lambda: made.update(episodes=baskets(made["scans"], tables["repairs"])))
+    step("find frequent sets and rules", lambda: made.update(rules=rules(made["episodes"])))
+    step("count what parts cleared", lambda: made.update(cleared=cleared(made["episodes"], tables["repairs"])))
     print(f"{len(made['rules'])} rules, {len(made['cleared'])} pairs of part and code", file=sys.stderr)
 
 

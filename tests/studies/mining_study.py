@@ -17,7 +17,7 @@ import polars as pl
 
 from analysis.mining import Findings, MiningFrames, mine
 from analysis.mining.counts import car_counts
-from analysis.mining.episodes import spells
+from analysis.mining.episodes import episode_arrays
 from analysis.mining.screening import FIT_FROM, Moments, chance_moments
 from analysis.statistics.intervals import clopper_pearson
 from analysis.statistics.multiple_testing import benjamini_hochberg
@@ -37,7 +37,7 @@ def listed_pairs(findings: Findings, verdict: str | None = None) -> set[tuple[st
 def filtered_first(fleet: Fleet) -> set[tuple[str, str]]:
     """Return what is listed if pairs on fewer than three cars are dropped before the correction, not after."""
     frames = fleet.frames()
-    counts = car_counts(spells(frames))
+    counts = car_counts(episode_arrays(frames))
     kept = np.flatnonzero(counts.vehicles >= 3)
     first, second = counts.first[kept], counts.second[kept]
     q_values = benjamini_hochberg(p_more(counts.vehicles[kept, None], *counts.margins(first, second)), len(kept))
@@ -102,7 +102,7 @@ class Score:
 
 def score(fleet: Fleet, findings: Findings, frames: MiningFrames) -> Score:
     """Compare what was found with what was planted."""
-    counts = car_counts(spells(frames))
+    counts = car_counts(episode_arrays(frames))
     often = np.flatnonzero(counts.vehicles >= 6)
     met = zip(counts.first[often], counts.second[often], strict=True)
     seen = {(counts.codes[a], counts.codes[b]) for a, b in met} & fleet.true_pairs()
@@ -163,7 +163,7 @@ def fit_study(fleets: int, cars: int, first_seed: int) -> list[tuple[float, floa
     """Return the exact p-value and the fitted one of every joint count for which the screening would trust the fit."""
     found: list[tuple[float, float]] = []
     for seed in range(first_seed, first_seed + fleets):
-        counts = car_counts(spells(draw_fleet(seed, cars, families=8, singles=20).frames()))
+        counts = car_counts(episode_arrays(draw_fleet(seed, cars, families=8, singles=20).frames()))
         moments = chance_moments(counts)
         wide = np.flatnonzero(moments.variance >= FIT_FROM)
         least, chances = null_distributions(*counts.margins(counts.first[wide], counts.second[wide]))

@@ -17,7 +17,7 @@ from scipy.sparse import csr_matrix
 
 from analysis.mining import MiningFrames, mine, run
 from analysis.mining.counts import car_counts, pair_cars
-from analysis.mining.episodes import spells
+from analysis.mining.episodes import episode_arrays
 from analysis.mining.null_check import copies_of
 from analysis.mining.pairs import describe_pairs, find_verdicts, reachable_levels
 from analysis.mining.stability import RESAMPLES
@@ -79,13 +79,13 @@ def frames_of(drawn: dict[str, pl.DataFrame]) -> MiningFrames:
 
 def pairs_as_built(drawn: dict[str, pl.DataFrame]) -> object:
     """Count the cars on which two codes met, as the miner does, from texts on; modules that were read come along."""
-    return pair_cars(spells(frames_of(drawn)))
+    return pair_cars(episode_arrays(frames_of(drawn)))
 
 
 def codes_alone(drawn: dict[str, pl.DataFrame]) -> object:
     """Count the same without the modules, which the other ways are not told either."""
     few = drawn["basket_modules"].clear()
-    return pair_cars(spells(frames_of(drawn | {"basket_modules": few})))
+    return pair_cars(episode_arrays(frames_of(drawn | {"basket_modules": few})))
 
 
 def numbers_of(drawn: dict[str, pl.DataFrame]) -> tuple[np.ndarray, np.ndarray]:
@@ -111,7 +111,7 @@ def pairs_by_sparse_product(drawn: dict[str, pl.DataFrame]) -> object:
 
 def numbers_to_pairs(drawn: dict[str, pl.DataFrame]) -> Callable[[], object]:
     """Number texts, cars and modules once, as the miner does for all that it counts; return what counts the cars."""
-    return partial(pair_cars, spells(frames_of(drawn)))
+    return partial(pair_cars, episode_arrays(frames_of(drawn)))
 
 
 def numbers_to_product(drawn: dict[str, pl.DataFrame]) -> Callable[[], object]:
@@ -222,7 +222,7 @@ def full_job_by_mlxtend(drawn: dict[str, pl.DataFrame]) -> list[int]:
 
 def tests_of_pairs(drawn: dict[str, pl.DataFrame]) -> object:
     """Count cars with the modules read, test every pair that could pass, and describe those that do."""
-    arrays = spells(frames_of(drawn))
+    arrays = episode_arrays(frames_of(drawn))
     counts = car_counts(arrays)
     verdicts = find_verdicts(counts, reachable_levels(counts), 3, 0.05)
     return describe_pairs(arrays, counts, verdicts)

@@ -11,11 +11,11 @@ from analysis.diagnosis import Costs, DiagnosisFrames, Shortlist
 from analysis.diagnosis.decision import shortlist
 from analysis.evidence import EvidenceFrames, weigh
 from analysis.mining import Findings
-from analysis.texts.manner import Manner
+from analysis.texts.formatter import Formatter
 
 COSTS = Costs(
     labour_rate_cents=6000, specialist_cents=30000, cheap_limit_cents=6000, country="DE", road_test_km=40.0,
-    manner=Manner("EUR"),
+    formatter=Formatter("EUR"),
 )  # fmt: skip
 TEXT, NUMBER, WHOLE, WHEN, YES = pl.String, pl.Float64, pl.Int64, pl.Datetime, pl.Boolean
 START = datetime(2026, 3, 2, 9)

@@ -1,7 +1,7 @@
 """Draws fleets whose truth is known, for the miner's tests and its study.
 
 A null fleet has codes that are independent within every model line, though common on some
-lines and rare on others, cars that are scanned in several spells with faults that stay, and
+lines and rare on others, cars that are scanned in several episodes with faults that stay, and
 modules that are not always read.  A planted fleet has families on top: a root fault that
 sets its own code and others, told by other modules or by its own, some with a twin.
 """
@@ -84,7 +84,7 @@ def draw_fleet(
         cars: Number of cars.
         families: Number of planted families.
         singles: Number of codes that come alone.
-        stays: Chance that a code still stands at the car's next spell.
+        stays: Chance that a code still stands at the car's next episode.
         frailty: Spread of a factor on all lone codes of a car: some cars are in a worse state than others.
     """
     rng = np.random.default_rng(seed)
@@ -133,14 +133,14 @@ def _draw_car(
         for code, chance in family.chances.items():
             if rng.random() < chance:
                 there[code] = int(rng.integers(5, 600)) if later and code != family.root else 0
-    for spell in range(int(rng.choice([1, 2, 3, 4], p=[0.55, 0.25, 0.12, 0.08]))):
-        if spell:
+    for episode in range(int(rng.choice([1, 2, 3, 4], p=[0.55, 0.25, 0.12, 0.08]))):
+        if episode:
             there = {code: 0 for code in there if rng.random() < stays}
             there |= {code: 0 for code, rate in lone.items() if rng.random() < rate * 0.2}
         read = [module for module in usual if rng.random() < 0.95] or usual[:1]
         seen = {code: minutes for code, minutes in there.items() if code.split(":")[0] in read}
-        fleet.baskets.append(Basket(car, LINES[line], seen, read, day=30 * spell))
-        if spell == 0 and faulty and rng.random() < 0.5:
+        fleet.baskets.append(Basket(car, LINES[line], seen, read, day=30 * episode))
+        if episode == 0 and faulty and rng.random() < 0.5:
             _repair(rng, fleet, car, faulty[0], there)
 
 

@@ -15,7 +15,7 @@ START = datetime(2026, 1, 5, 8)
 
 @dataclass(frozen=True)
 class Basket:
-    """One spell of one car: what was read and what was seen.
+    """One episode of one car: what was read and what was seen.
 
     ``codes`` maps each code to the minutes after the basket's start at which it was first seen.
     """

@@ -44,12 +44,12 @@ def load(place: Workspace, warehouse: Warehouse, week: str = "2026-W48") -> Inta
 
 
 def build(
-    warehouse: Warehouse, as_of: date = AS_OF, proof: pl.DataFrame | None = None, **manner: str
+    warehouse: Warehouse, as_of: date = AS_OF, proof: pl.DataFrame | None = None, **formatter: str
 ) -> dict[str, pl.DataFrame]:
     """Normalise, build every model and fetch the marts by their short names."""
     normalise_spellings(warehouse)
     params = {"as_of": as_of.isoformat(), "week": "2026-W48", "odometer_unit": "km", "road_test_km": 40.0}
-    params |= {"day_format": "%Y-%m-%d"} | manner
+    params |= {"day_format": "%Y-%m-%d"} | formatter
     proof = proof_distances(None) if proof is None else proof
     warehouse.replace_table("fitted.proof_distances", proof)
     frames = {}

@@ -4,7 +4,7 @@ import tomllib
 
 import pytest
 
-from analysis.texts.manner import Manner
+from analysis.texts.formatter import Formatter
 from pipelines.errors import SettingsError
 from pipelines.settings import Settings, default_toml, load_settings
 
@@ -27,12 +27,12 @@ def test_given_values_replace_defaults_and_a_byte_order_mark_does_no_harm(tmp_pa
     assert (settings.labour_rate, settings.cents("labour_rate"), settings.zone.key) == (52.5, 5250, "Europe/Berlin")
 
 
-def test_the_manner_of_writing_is_what_the_file_says_of_it(tmp_path):
+def test_the_formatter_is_what_the_file_says_of_it(tmp_path):
     path = tmp_path / "knockon.toml"
     for style in ("iso", "day first", "month first"):
         path.write_text(f'currency = "GBP"\nodometer_unit = "mi"\ndate_style = "{style}"\n', encoding="utf-8")
-        assert load_settings(path).manner == Manner("GBP", "mi", style)
-    assert Settings().manner == Manner("EUR", "km", "iso")
+        assert load_settings(path).formatter == Formatter("GBP", "mi", style)
+    assert Settings().formatter == Formatter("EUR", "km", "iso")
 
 
 @pytest.mark.parametrize(

@@ -76,7 +76,7 @@ def recheck_row(
         "total_cost": drive,
         "cheap": drive <= costs.cheap_limit_cents,
         "caution": say.recheck_caution(grave),
-        "check_first": say.recheck_how(costs.manner.distance(costs.road_test_km)),
+        "check_first": say.recheck_how(costs.formatter.distance(costs.road_test_km)),
     }
 
 

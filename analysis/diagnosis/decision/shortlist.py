@@ -159,7 +159,7 @@ def _car_notes(scales: Scales, car: Car, view: View) -> list[str]:
     unexplained = [scales.codes[d] for d, told in zip(car.codes, view.explained, strict=True) if not told]
     parts = [scales.candidates[i] for i in view.parts]
     about_costs = cost_remarks(
-        car.vehicle, parts, scales.costs.manner.money(scales.assumed / 100), bool(np.isfinite(scales.total).any())
+        car.vehicle, parts, scales.costs.formatter.money(scales.assumed / 100), bool(np.isfinite(scales.total).any())
     )
     return code_remarks(car.vehicle, unexplained, bool(view.explained.any())) + about_costs
 
@@ -186,7 +186,7 @@ def _why_none(scales: Scales, car: Car, view: View, world: World, steps: list[St
     cost = world.cost + world.jobs.openings
     best = int(np.argmax(np.round(settled / np.maximum(cost, 1e-9), 15)))
     price, part = cost[best] / 100, scales.candidates[view.parts[best]].label
-    money = scales.costs.manner.money
+    money = scales.costs.formatter.money
     specialist, left = world.specialist / 100, 1 - float(settled[best])
     costs = {"specialist": money(specialist), "price": money(price), "total": money(round(price + left * specialist))}
     return [say.handed_over(car.vehicle, part=part, left=left, **costs)]

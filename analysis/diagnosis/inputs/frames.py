@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from analysis.texts.manner import PLAIN, Manner
+from analysis.texts.formatter import PLAIN, Formatter
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class Costs:
         cheap_limit_cents: A fix up to this total counts as cheap, cents.
         country: Two letters; chooses the periodic inspection.
         road_test_km: Distance after an erase that counts as a test, km.
-        manner: How the dealer writes money and distances.
+        formatter: How the dealer writes money and distances.
     """
 
     labour_rate_cents: int
@@ -58,7 +58,7 @@ class Costs:
     cheap_limit_cents: int
     country: str
     road_test_km: float
-    manner: Manner = PLAIN
+    formatter: Formatter = PLAIN
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from analysis.mining.counts import car_counts
-from analysis.mining.episodes import spells
+from analysis.mining.episodes import episode_arrays
 from analysis.mining.shards import add_up, cut
 from fixtures.dealer.drawing import draw
 from fixtures.dealer.writing import write
@@ -67,7 +67,7 @@ def mapped(work, items):
 
 @pytest.mark.parametrize("parts", [1, 2, 7, 1000])
 def test_counts_of_parts_add_up_to_the_counts_of_all_cars(parts) -> None:
-    arrays = spells(draw_fleet(3, 150, 4).frames())
+    arrays = episode_arrays(draw_fleet(3, 150, 4).frames())
     whole, summed = car_counts(arrays), add_up([car_counts(part) for part in cut(arrays, parts)])
     assert len(cut(arrays, parts)) == min(parts, len(arrays.starts))
     assert len(whole.first) > 50

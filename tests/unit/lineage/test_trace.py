@@ -11,7 +11,7 @@ from datetime import date
 import polars as pl
 import pytest
 
-from analysis.texts.manner import PLAIN, Manner
+from analysis.texts.formatter import PLAIN, Formatter
 from pipelines.batch.one_vehicle import copied_warehouse
 from pipelines.batch.thinking import think
 from pipelines.batch.weekly import run_week
@@ -179,9 +179,9 @@ def test_the_command_prints_tables_or_json_and_changes_nothing(dealer, capsys) -
 ISO_DAY, KM = re.compile(r"\b\d{4}-\d\d-\d\d\b"), re.compile(r"\bkm\b")
 
 
-def printed(found: dict, manner: Manner) -> str:
+def printed(found: dict, formatter: Formatter) -> str:
     """Return all that is printed of a traced code; the names of kept files, which begin with a day, are left out."""
-    told = [section for section in sections(found, manner) if section.title != "Files"]
+    told = [section for section in sections(found, formatter) if section.title != "Files"]
     return "\n".join(
         " | ".join(row)
         for one in told
@@ -191,7 +191,7 @@ def printed(found: dict, manner: Manner) -> str:
 
 def test_what_is_printed_follows_the_dealers_unit_and_dates(dealer) -> None:
     found = trace(dealer, "old-3", "C0031")
-    british = Manner("GBP", "mi", "day first")
+    british = Formatter("GBP", "mi", "day first")
     assert "\n2026-10-23 09:00 | 1500 | 1 | present" in printed(found, PLAIN)
     said = printed(found, british)
     assert "\n23.10.2026 09:00 | 932 | 1 | present" in said  # 1500 km are 932.06 miles of 1.609344 km
@@ -221,7 +221,7 @@ def test_a_specialists_line_tells_no_chance_and_no_jobs(dealer) -> None:
     found = trace(dealer, "K-1004", "C0031")
     [row] = [row for row in found["shortlist"] if row["action"] == "specialist"]
     assert (row["part"] or "", row["jobs"]) == ("", 0)
-    told = {section.title: list(section.lines) for section in sections(found, Manner("EUR"))}
+    told = {section.title: list(section.lines) for section in sections(found, Formatter("EUR"))}
     assert told[f"Line {row['rank']} of the list: {row['what']}"] == [
         "cost €300",
         f"clears {row['clears']}; leaves nothing",

@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import chisquare
 
 from analysis.mining.counts import car_counts, cars_by_line
-from analysis.mining.episodes import Spells, car_numbers, spells, tally
+from analysis.mining.episodes import EpisodeArrays, car_numbers, episode_arrays, tally
 from analysis.mining.longer import CarsWith
 from analysis.mining.null_check import Shuffle, as_cars, copies_of
 from analysis.mining.stability import grouped_answers
@@ -37,7 +37,7 @@ def by_hand(baskets, one, other):
     ]
 
 
-def lines_with(arrays: Spells, one: str, other: str):
+def lines_with(arrays: EpisodeArrays, one: str, other: str):
     """Per line: cars with both, with the one, with the other, and with both modules read, as counted."""
     counts = car_counts(arrays)
     a, b = (counts.codes.index(code) for code in (one, other))
@@ -47,7 +47,7 @@ def lines_with(arrays: Spells, one: str, other: str):
 
 
 def totals(baskets: list[Basket], one: str = "A:1", other: str = "B:1") -> list[int]:
-    return [int(part.sum()) for part in lines_with(spells(mining_frames(baskets)), one, other)]
+    return [int(part.sum()) for part in lines_with(episode_arrays(mining_frames(baskets)), one, other)]
 
 
 @pytest.fixture(scope="module")
@@ -57,11 +57,11 @@ def fleet():
 
 @pytest.fixture(scope="module")
 def arrays(fleet):
-    return spells(fleet.frames())
+    return episode_arrays(fleet.frames())
 
 
 def test_every_pair_is_counted_as_by_hand(fleet, arrays):
-    assert any(a.vehicle == b.vehicle for a, b in combinations(fleet.baskets, 2)), "some cars have several spells"
+    assert any(a.vehicle == b.vehicle for a, b in combinations(fleet.baskets, 2)), "some cars have several episodes"
     for one, other in combinations(arrays.codes, 2):
         assert np.column_stack(lines_with(arrays, one, other)).tolist() == by_hand(fleet.baskets, one, other), (
             one,
@@ -111,7 +111,7 @@ def test_more_modules_than_one_number_has_bits_are_counted_too():
 def test_codes_left_out_leave_no_trace(fleet):
     frames = fleet.frames()
     gone = frozenset(frames.codes["code"][:3])
-    arrays = spells(frames, without=gone)
+    arrays = episode_arrays(frames, without=gone)
     assert not gone & set(arrays.codes)
     one, other = arrays.codes[0], arrays.codes[4]
     assert np.column_stack(lines_with(arrays, one, other)).tolist() == by_hand(fleet.baskets, one, other)
@@ -150,7 +150,9 @@ def test_in_the_long_run_every_table_with_the_same_counts_is_equally_likely():
     # by trying all, are the possible states; every one must come up equally often.
     held = {"a": {"A:1", "A:2"}, "b": {"A:1", "B:1"}, "c": {"A:2"}, "d": {"A:3"}}
     cars = as_cars(
-        spells(mining_frames([Basket(car, "l", codes, "AB" if car != "d" else "A") for car, codes in held.items()]))
+        episode_arrays(
+            mining_frames([Basket(car, "l", codes, "AB" if car != "d" else "A") for car, codes in held.items()])
+        )
     )
     codes, cells = len(cars.codes), [(car, code) for car in range(4) for code in range(4)]
     allowed = [(car, code) for car, code in cells if cars.read[cars.module_of[code], car]]
@@ -175,7 +177,7 @@ def test_fewer_copies_are_made_of_very_many_baskets():
 
 
 def test_a_car_with_one_basket_is_counted_like_its_basket(fleet):
-    arrays = spells(mining_frames([basket for basket in fleet.baskets if basket.day == 0]))
+    arrays = episode_arrays(mining_frames([basket for basket in fleet.baskets if basket.day == 0]))
     direct, joined = car_counts(arrays), car_counts(as_cars(arrays))
     for name in ("both_read", "present", "first", "second", "vehicles"):
         assert np.array_equal(getattr(direct, name), getattr(joined, name)), name
@@ -184,7 +186,7 @@ def test_a_car_with_one_basket_is_counted_like_its_basket(fleet):
 def test_the_order_of_rows_changes_no_count(fleet, arrays):
     frames, counts = fleet.frames(), car_counts(arrays)
     mixed = {name: getattr(frames, name).sample(fraction=1, shuffle=True, seed=5) for name in vars(frames)}
-    again = car_counts(spells(type(frames)(**mixed)))
+    again = car_counts(episode_arrays(type(frames)(**mixed)))
     assert again.codes == counts.codes
     for name in ("both_read", "present", "first", "second", "vehicles"):
         assert np.array_equal(getattr(again, name), getattr(counts, name)), name

@@ -10,7 +10,7 @@ import pytest
 
 from analysis.mining import families
 from analysis.mining.counts import CarCounts, car_counts
-from analysis.mining.episodes import spells
+from analysis.mining.episodes import episode_arrays
 from analysis.mining.families import best_communities, families_of, family_graph, part_rivals, with_shared_codes
 from analysis.mining.roots import find_root, followers, root_evidence
 from analysis.mining.summaries import name_families
@@ -28,7 +28,7 @@ def pairs_of(*links):
 
 def counts_of(baskets):
     frames = mining_frames(baskets)
-    return car_counts(spells(frames))
+    return car_counts(episode_arrays(frames))
 
 
 def no_cars(*codes):

@@ -12,7 +12,7 @@ from scipy.stats import hypergeom
 from analysis.mining import MiningFrames, compare_families, family_weeks, mine, stability
 from analysis.mining.condition import beyond_copies, by_condition, unequal
 from analysis.mining.counts import car_counts
-from analysis.mining.episodes import spells
+from analysis.mining.episodes import episode_arrays
 from analysis.mining.guards import day_artefacts
 from analysis.mining.longer import CarsWith, closed_patterns, family_patterns, longer_rules
 from analysis.mining.null_check import null_check
@@ -156,7 +156,7 @@ def test_notes_tell_small_numbers_merged_lines_and_unstable_families():
 
 def test_cars_in_very_unequal_state_are_compared_with_their_like():
     frames = draw_fleet(3, 300, frailty=1.2).frames()
-    check = null_check(spells(frames), 3, 0.05)
+    check = null_check(episode_arrays(frames), 3, 0.05)
     assert unequal(check)
     findings = findings_of(frames)
     shown = int((check["confirmed"] > 0).sum())
@@ -165,7 +165,7 @@ def test_cars_in_very_unequal_state_are_compared_with_their_like():
         f"{shown} of 20 shuffled copies of the cars showed a confirmed pair. So cars were compared only with cars "
         "of their line that carry about as many codes; weak true pairs can be missed."
     )
-    counts = car_counts(spells(frames))
+    counts = car_counts(episode_arrays(frames))
     assert 5 * findings.pairs.height < len(find_verdicts(counts, reachable_levels(counts), 3, 0.05).places)
     assert findings.null_check["listed"].sum() < 10 < check["listed"].sum()
 
@@ -173,7 +173,7 @@ def test_cars_in_very_unequal_state_are_compared_with_their_like():
 def test_where_classes_are_not_enough_only_pairs_beyond_every_copy_are_listed():
     # Codes that have nothing to do with each other, on cars in so unequal condition that thirds still differ inside.
     frames = draw_fleet(660002, 300, frailty=1.3).frames()
-    cut = by_condition(spells(frames))
+    cut = by_condition(episode_arrays(frames))
     check, counts = null_check(cut, 3, 0.05), car_counts(cut)
     assert unequal(check)
     verdicts = find_verdicts(counts, reachable_levels(counts), 3, 0.05)
@@ -202,7 +202,7 @@ def test_classes_of_condition_are_thirds_of_a_line_by_number_of_codes():
     baskets = [Basket(f"{n:02d}", "l", {f"A:{c}" for c in range(n // 15)}, ["A"]) for n in range(60)]
     baskets += [Basket(f"{n:02d}", "l", {f"A:{c}" for c in range(n // 15)}, ["A"], day=30) for n in range(30)]
     baskets += [Basket(f"m{n}", "small", {f"A:{c}" for c in range(n)}, ["A"]) for n in range(29)]
-    cut = by_condition(spells(mining_frames(baskets)))
+    cut = by_condition(episode_arrays(mining_frames(baskets)))
     classes = [cut.lines[line] for line in cut.line_of]
     # Ends of the thirds of 0, 1, 2, 3 codes on 15 cars each: 1 and 2.
     few, some, many = (f"l, {word} codes" for word in ("few", "some", "many"))
@@ -245,9 +245,9 @@ def test_families_that_hang_on_few_cars_do_not_return():
     frames = mining_frames(battery(12, 100) + battery(1, 0, "corvane birch"))
     tied = {"code_a": ["ECM:P0562"], "code_b": ["EPS:U3003"], "vehicles": [12], "p_value": [1e-9]}
     pairs = pl.DataFrame(tied)
-    arrays = spells(frames)
+    arrays = episode_arrays(frames)
     assert return_shares({"F": ["ECM:P0562", "EPS:U3003"]}, pairs, arrays) == {"F": 1.0}
-    lone = spells(mining_frames(battery(1, 100)))
+    lone = episode_arrays(mining_frames(battery(1, 100)))
     share = return_shares({"F": ["ECM:P0562", "EPS:U3003"]}, pairs, lone)["F"]
     # The one car is drawn at least once in 1 - (1 - 1/101)**101 = .634 of the resamples.
     assert share == pytest.approx(0.634, abs=0.1)
@@ -265,14 +265,14 @@ def test_links_that_no_draw_can_lose_are_not_drawn_for():
     z = cmh_z(both, both + only_a, both + only_b, np.full_like(both, kinds.sum()))
     assert z.min() > 2 * stability.LINK_Z
     tied = {"code_a": ["A:1"], "code_b": ["A:2"], "vehicles": [100], "p_value": [p_value]}
-    nobody = spells(mining_frames([Basket("a", "l", {"A:1", "A:2"})]))
+    nobody = episode_arrays(mining_frames([Basket("a", "l", {"A:1", "A:2"})]))
     assert return_shares({"F": ["A:1", "A:2"]}, pl.DataFrame(tied), nobody) == {"F": 1.0}
     fewer = pl.DataFrame(tied | {"vehicles": [99]})
     assert return_shares({"F": ["A:1", "A:2"]}, fewer, nobody) == {"F": 0.0}
 
 
 def test_shuffled_copies_of_planted_cars_list_next_to_nothing(fleet):
-    check = null_check(spells(fleet.frames()), 3, 0.05)
+    check = null_check(episode_arrays(fleet.frames()), 3, 0.05)
     assert check["copy"].to_list() == list(range(1, 21))
     assert check["listed"].mean() < 1
     assert (check["confirmed"] > 0).mean() <= 0.2
@@ -299,7 +299,7 @@ def test_longer_rules_on_the_titanic_say_more_than_their_shorter_selves():
         for n in range(lived + died)
     ]
     assert len(people) == 2201
-    arrays = spells(mining_frames(people))
+    arrays = episode_arrays(mining_frames(people))
     rules = longer_rules(family_patterns({"F": arrays.codes}, arrays, 5), arrays)
     found = {
         row["antecedent"].replace("X:", ""): (row["support"], row["confidence"], row["lift"])
@@ -324,14 +324,14 @@ def test_longer_rules_on_the_titanic_say_more_than_their_shorter_selves():
 
 
 def test_patterns_are_closed_and_count_cars():
-    # Cars 1 and 2 have all three codes, car 3 (in two spells) two of them, car 4 one.
+    # Cars 1 and 2 have all three codes, car 3 (in two episodes) two of them, car 4 one.
     baskets = [
         Basket("1", "l", {"A:1", "A:2", "A:3"}),
         Basket("2", "l", {"A:1", "A:2", "A:3"}),
         Basket("4", "l", {"A:1"}),
     ]
     baskets += [Basket("3", "l", {"A:1", "A:2"}, day=30 * n) for n in range(2)]
-    patterns = family_patterns({"F": ["A:1", "A:2", "A:3"]}, spells(mining_frames(baskets)), 2)
+    patterns = family_patterns({"F": ["A:1", "A:2", "A:3"]}, episode_arrays(mining_frames(baskets)), 2)
     assert patterns["F"][frozenset({"A:1", "A:2"})] == 3
     assert closed_patterns(patterns).rows() == [("F", ["A:1", "A:2"], 3), ("F", ["A:1", "A:2", "A:3"], 2)]
 

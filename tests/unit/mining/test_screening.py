@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from analysis.mining.counts import car_counts
-from analysis.mining.episodes import spells
+from analysis.mining.episodes import episode_arrays
 from analysis.mining.pairs import CONFIRM_AT, find_verdicts, reachable_levels
 from analysis.mining.screening import Moments, chance_moments, least_levels, p_at_least
 from analysis.statistics.multiple_testing import benjamini_hochberg, tarone_level
@@ -16,7 +16,7 @@ from tests.support.mining_worlds import Basket, mining_frames
 @pytest.fixture(scope="module", params=[(5, 300), (6, 900)])
 def counts(request):
     seed, cars = request.param
-    return car_counts(spells(draw_fleet(seed, cars, families=4, singles=30).frames()))
+    return car_counts(episode_arrays(draw_fleet(seed, cars, families=4, singles=30).frames()))
 
 
 def moments_by_hand(with_a, with_b, cars):
@@ -89,7 +89,7 @@ def test_the_verdicts_are_those_of_testing_every_pair_exactly(counts):
 
 
 def test_codes_that_nobody_could_show_together_have_no_moments():
-    counts = car_counts(spells(mining_frames([Basket("a", "l", {"A:1", "A:2"}), Basket("b", "l", {"B:1"})])))
+    counts = car_counts(episode_arrays(mining_frames([Basket("a", "l", {"A:1", "A:2"}), Basket("b", "l", {"B:1"})])))
     chance = chance_moments(counts)
     assert [part.tolist() for part in chance] == [[1.0], [0.0], [0.0]]
     assert p_at_least(counts.vehicles, chance)[0] <= 1

@@ -8,7 +8,7 @@ import pytest
 
 from analysis.charts import wording
 from analysis.texts import faults, findings, notes, words, work
-from analysis.texts.manner import Manner
+from analysis.texts.formatter import Formatter
 
 
 @pytest.mark.parametrize(
@@ -19,18 +19,18 @@ from analysis.texts.manner import Manner
         (words.span(0.1, 0.256), "10 to 26%"),
         (words.span(0.3, 0.3), ""),
         (words.span(None, 0.3), ""),
-        (Manner("EUR").money(1234.5), "€1,234.50"),
-        (Manner("GBP").money(60.0), "£60"),
-        (Manner("SEK").money(60.0), "60 SEK"),
-        (Manner("EUR").money(None), "–"),
-        (Manner("EUR", "mi").distance(40), "25\N{NO-BREAK SPACE}mi"),
-        (Manner("EUR", "mi").distance(1.609344), "1\N{NO-BREAK SPACE}mi"),
-        (Manner("EUR").distance(1040.2), "1,041\N{NO-BREAK SPACE}km"),
-        (Manner(dates="day first").day("2026-11-03"), "03.11.2026"),
-        (Manner(dates="month first").day(date(2026, 11, 3)), "11/03/2026"),
-        (Manner.of({"currency": "GBP", "date_style": "day first"}).day(None), "–"),
-        (Manner.of({"currency": "GBP"}).money(2.5), "£2.50"),
-        (Manner.of({}).day("2026-11-03"), "2026-11-03"),
+        (Formatter("EUR").money(1234.5), "€1,234.50"),
+        (Formatter("GBP").money(60.0), "£60"),
+        (Formatter("SEK").money(60.0), "60 SEK"),
+        (Formatter("EUR").money(None), "–"),
+        (Formatter("EUR", "mi").distance(40), "25\N{NO-BREAK SPACE}mi"),
+        (Formatter("EUR", "mi").distance(1.609344), "1\N{NO-BREAK SPACE}mi"),
+        (Formatter("EUR").distance(1040.2), "1,041\N{NO-BREAK SPACE}km"),
+        (Formatter(dates="day first").day("2026-11-03"), "03.11.2026"),
+        (Formatter(dates="month first").day(date(2026, 11, 3)), "11/03/2026"),
+        (Formatter.of({"currency": "GBP", "date_style": "day first"}).day(None), "–"),
+        (Formatter.of({"currency": "GBP"}).money(2.5), "£2.50"),
+        (Formatter.of({}).day("2026-11-03"), "2026-11-03"),
         (words.number(12.345), "12.3"),
         (words.number(None), "–"),
         (words.p_value(0.0731), "p 0.073"),

@@ -17,7 +17,7 @@ from pypdf import PdfReader
 from analysis.charts import draw, page, pictures
 from analysis.charts.trend_chart import LONG, trend_chart
 from analysis.mining.mining_notes import artefact_notes
-from analysis.texts.manner import Manner
+from analysis.texts.formatter import Formatter
 from pipelines.batch.weekly import run_week
 from pipelines.commands.why import reasons_for
 from pipelines.report.job_sheet import job_sheets
@@ -85,14 +85,14 @@ def test_where_all_happened_in_a_few_months_the_axis_names_days():
     for days, wanted in ((LONG - 3, "%d.%m.%Y"), (LONG + 4, "%m.%Y")):
         ends = [date(2026, 1, 5), date(2026, 1, 5) + timedelta(days=days)]
         weeks = prepared("family_weeks", [{"family": "f", "week": end, "vehicles": 2} for end in ends])
-        drawn = trend_chart(weeks, families, {}, Manner.of(BRITISH))
+        drawn = trend_chart(weeks, families, {}, Formatter.of(BRITISH))
         assert drawn is not None
         assert drawn["encoding"]["x"]["axis"]["format"] == wanted
 
 
 def test_notes_on_single_days_write_them_as_the_dealer_does():
     row = {"code": "ABS:C0031", "day": date(2026, 11, 3), "vehicles": 7, "scanned": 8}
-    first, _ = artefact_notes(pl.DataFrame([row]), Manner.of(BRITISH))
+    first, _ = artefact_notes(pl.DataFrame([row]), Formatter.of(BRITISH))
     assert first.startswith("ABS:C0031 was first seen on 7 of the 8 cars scanned on 03.11.2026: ")
 
 

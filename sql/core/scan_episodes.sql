@@ -1,4 +1,4 @@
--- One row per scan, with the number of jobs that the vehicle had before it: its spell.
+-- One row per scan, with the number of jobs that the vehicle had before it: its episode.
 -- grain: scan_id
 -- reads: core.scans, core.jobs
 with numbered as (
@@ -9,7 +9,7 @@ select
     scans.scan_id,
     scans.vehicle,
     scans.scanned_at,
-    coalesce(max(numbered.jobs_before), 0) as spell
+    coalesce(max(numbered.jobs_before), 0) as episode
 from core.scans as scans
 left join numbered on numbered.vehicle = scans.vehicle and numbered.parted_at < scans.scanned_at
 group by scans.scan_id, scans.vehicle, scans.scanned_at

@@ -22,7 +22,7 @@ DATE_STYLES = tuple(_DATES)
 
 
 @dataclass(frozen=True)
-class Manner:
+class Formatter:
     """How this dealer writes money, distances and days.
 
     Attributes:
@@ -36,7 +36,7 @@ class Manner:
     dates: str = "iso"
 
     @classmethod
-    def of(cls, settings: Mapping[str, Any]) -> Manner:
+    def of(cls, settings: Mapping[str, Any]) -> Formatter:
         """Take what the settings say of it: currency, odometer_unit and date_style."""
         unit, dates = settings.get("odometer_unit", cls.unit), settings.get("date_style", cls.dates)
         return cls(str(settings.get("currency", "")), str(unit), str(dates))
@@ -68,7 +68,7 @@ class Manner:
         return f"{math.ceil(round(self.driven(km), 6)):,}\N{NO-BREAK SPACE}{self.unit}"
 
     def day(self, day: date | datetime | str | None) -> str:
-        """Return a day, or an ISO text of one, in the dealer's manner; a dash where it is not known."""
+        """Return a day, or an ISO text of one, as the dealer writes days; a dash where it is not known."""
         if day is None:
             return UNKNOWN
         known = date.fromisoformat(day) if isinstance(day, str) else day
@@ -79,5 +79,5 @@ class Manner:
         return day.strftime(_DATES[self.dates][1])
 
 
-PLAIN = Manner()
+PLAIN = Formatter()
 """Where no settings are known: km, ISO days, money without a sign."""
