@@ -16,6 +16,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -168,11 +169,15 @@ def _first_lines(outcomes: list[Outcome]) -> list[str]:
     for name in ("list", *POLICIES):
         every = [one for outcome in outcomes for one in outcome.played[name].values()]
         right, sound = [one for one in every if one.has_part], [one for one in every if one.sound]
-        lines.append(
-            f"{name}: first part right {_share(sum(one.first_right for one in right), len(right))}; "
-            f"handed over {sum(one.handed_over for one in every) / len(every):.3f}; "
-            f"sound cars with more than leave or recheck {_share(sum(one.fits_on_sound for one in sound), len(sound))}"
-        )
+        named = [one for one in right if one.names_part]
+        lines += [
+            f"{name}: first part right {_share(sum(one.first_right for one in right), len(right))}",
+            f"    where it names a part {_share(sum(one.first_right for one in named), len(named))}",
+            f"    handed over {_share(sum(one.handed_over for one in every), len(every))}",
+            f"    cars without a fault that get more than leave or recheck "
+            f"{_share(sum(one.fits_on_sound for one in sound), len(sound))}, "
+            f"spent on each {sum(one.cost for one in sound) / max(len(sound), 1):.1f}",
+        ]
     return lines
 
 
@@ -185,7 +190,7 @@ def _promise_lines(outcomes: list[Outcome]) -> list[str]:
         groups[f"{promise.action if promise.action == 'recheck' else 'part'}, {promise.basis}"].append(promise)
     lines = [_promise_line(name, group) for name, group in sorted(groups.items())]
     edges = (0.0, 0.2, 0.4, 0.6, 0.8, 1.01)
-    for low, high in zip(edges, edges[1:], strict=False):
+    for low, high in pairwise(edges):
         band = [p for p in promises if low <= p.chance < high]
         if band:
             lines.append(_promise_line(f"promised {low:.1f} to {min(high, 1.0):.1f}", band))

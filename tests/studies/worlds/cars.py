@@ -11,7 +11,20 @@ from tests.studies.worlds.faults import EQUIPMENT, PARTS, Part
 from tests.studies.worlds.settings import WorldSettings
 
 MAKES = ("Halvet", "Brunmar", "Tiskano", "Orrelin", "Quenby", "Dostrel")
-MODELS = ("Larch", "Teasel", "Sorrel", "Yarrow", "Tansy", "Burdock", "Sedge", "Rowanby", "Fescue", "Bracken", "Vetch", "Comfrey")
+MODELS = (
+    "Larch",
+    "Teasel",
+    "Sorrel",
+    "Yarrow",
+    "Tansy",
+    "Burdock",
+    "Sedge",
+    "Rowanby",
+    "Fescue",
+    "Bracken",
+    "Vetch",
+    "Comfrey",
+)
 ALWAYS = ("ECM", "ABS", "BCM", "SRS", "IPC", "HVAC")
 SOMETIMES = ("TCM", "EPS", "TPMS", "PAM", "HLL", "EPB", "RADIO", "TEL", "IMMO", "DDM", "PDM", "SEAT", "ASU", "GWM")
 WINTER = (11, 12, 1, 2, 3)

@@ -20,7 +20,10 @@ MAKER_CODES_A_PART = (1, 3)
 MISSING_AT_A_MAKE = 0.2
 """Chance that one make has no such code of its own."""
 ENGINE = ("ECM", "TCM")
-BODY, CHASSIS = {"BCM", "SRS", "HVAC", "IPC", "RADIO", "TEL", "PAM", "HLL", "IMMO", "DDM"}, {"ABS", "EPS", "EPB", "TPMS", "ASU"}
+BODY, CHASSIS = (
+    {"BCM", "SRS", "HVAC", "IPC", "RADIO", "TEL", "PAM", "HLL", "IMMO", "DDM"},
+    {"ABS", "EPS", "EPB", "TPMS", "ASU"},
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +75,9 @@ class CodeBook:
         quirk: The maker's trouble that one line always has, one for each module.
     """
 
-    def __init__(self, rng: np.random.Generator, settings: WorldSettings, parts: tuple[Part, ...], makes: tuple[str, ...]):
+    def __init__(
+        self, rng: np.random.Generator, settings: WorldSettings, parts: tuple[Part, ...], makes: tuple[str, ...]
+    ):
         self._rng, self._settings, self._makes = rng, settings, makes
         self._maker_numbers: dict[tuple[str, str], str] = {}
         self._taken: dict[tuple[str, str], set[str]] = {}
@@ -102,14 +107,18 @@ class CodeBook:
         return own
 
     def _standard(self, module: str, code: str, part: str = "", place: str = "", every: float = 10.0) -> Spec:
-        spec = Spec(module=module, key=code, part=part, place=place, text=generic_codes()[code]["description"], every_km=every)
+        spec = Spec(
+            module=module, key=code, part=part, place=place, text=generic_codes()[code]["description"], every_km=every
+        )
         for make in self._makes:
             unused = (part, make) in self._own_only and module not in ENGINE
             self._says[spec, make] = 0.0 if unused else float(self._rng.uniform(*self._settings.concrete))
         return spec
 
     def _maker(self, module: str, part: str, place: str, text: str, every: float) -> Spec:
-        spec = Spec(module=module, key=f"m{len(self._says)}", part=part, place=place, text=text, every_km=every, standard=False)
+        spec = Spec(
+            module=module, key=f"m{len(self._says)}", part=part, place=place, text=text, every_km=every, standard=False
+        )
         for make in self._makes:
             missing = part and (part, make) not in self._own_only and self._rng.random() < MISSING_AT_A_MAKE
             self._says[spec, make] = 0.0 if missing else float(self._rng.uniform(*self._settings.concrete))
@@ -137,18 +146,28 @@ class CodeBook:
         return tuple(other for other in self._makes if self._makes.index(other) % 2 == self._makes.index(make) % 2)
 
     def _equipment(self, module: str, what: str) -> Spec:
-        return self._standard(module, what, every=1.0) if what in generic_codes() else self._maker(module, "", "", what, 1.0)
+        return (
+            self._standard(module, what, every=1.0)
+            if what in generic_codes()
+            else self._maker(module, "", "", what, 1.0)
+        )
 
     def _clash(self, parts: tuple[Part, ...]) -> None:
         """One make uses a part's standard code for another part of the same module."""
         for _ in range(self._settings.clashes):
             make = str(self._rng.choice(self._makes))
             first, other = (parts[i] for i in self._rng.choice(len(parts), size=2, replace=False))
-            mine = [spec for spec in self.specs[first.name] if spec.standard and not spec.place and spec.module == first.home]
+            mine = [
+                spec
+                for spec in self.specs[first.name]
+                if spec.standard and not spec.place and spec.module == first.home
+            ]
             if not mine or first.home != other.home:
                 continue
             self._says[mine[0], make] = 0.0
-            stolen = Spec(module=other.home, key=mine[0].key, part=other.name, text=mine[0].text, every_km=12.0, make=make)
+            stolen = Spec(
+                module=other.home, key=mine[0].key, part=other.name, text=mine[0].text, every_km=12.0, make=make
+            )
             self._says[stolen, make] = float(self._rng.uniform(*self._settings.concrete))
             self.specs[other.name].append(stolen)
 
@@ -161,7 +180,7 @@ class CodeBook:
         return spec.key if spec.standard else self._maker_numbers[spec.key, make]
 
     def lost(self, module: str, how: str) -> str:
-        """Return the standard code for "no messages from" (lost) or "sends invalid data" (invalid), blank where none."""
+        """Return the standard code for "no messages from" (lost) or "invalid data from" (invalid), blank where none."""
         code = modules()[module]["lost_communication_code" if how == "lost" else "invalid_data_code"]
         return code if code in generic_codes() else ""
 

@@ -68,7 +68,7 @@ def draw_dealer(settings: WorldSettings, cars: int, seed: int, judged: int | Non
         raise ValueError(f"a dealer has no negative number of cars; got {cars} and {judged}")
     rng = np.random.default_rng([seed, 1])
     world = draw_world(settings, rng)
-    start = TODAY - timedelta(days=settings.days)
+    start = (TODAY - timedelta(days=settings.days)).replace(hour=0)
     shop = Shop(world=world, seed=seed, start=start, rng=rng)
     _tell(shop, _stories(shop, cars, seed))
     truth = _judged(shop, judged, cars, seed)

@@ -35,9 +35,11 @@ REPAIR_COLUMNS = [
 PART_COLUMNS = ["part", "also_called", "part_cost", "labour_minutes", "check_minutes", "supplier"]
 BACKGROUND_COLUMNS = ["vehicle", "make", "module", "code", "reason"]
 
-SETTINGS = 'currency = "EUR"\nlabour_rate = 45\nspecialist_cost = 300\ncheap_limit = 60\ntime_zone = "UTC"\ncountry = "DE"\n'
+SETTINGS = (
+    'currency = "EUR"\nlabour_rate = 45\nspecialist_cost = 300\ncheap_limit = 60\ntime_zone = "UTC"\ncountry = "DE"\n'
+)
 BYTES = {"active": "2F", "pending": "27", "confirmed": "28", "history": "08"}
-"""ISO 14229-1 status bytes: failed now and confirmed; failed now only; confirmed and failed since the erase; confirmed."""
+"""ISO 14229-1 status bytes: failed now and confirmed; failed now only; confirmed, failed since the erase; confirmed."""
 SPOILT = (("scanned_at", "31/31/26"), ("code", "PO3O1"), ("odometer", "84 5OO"), ("module", ""))
 
 

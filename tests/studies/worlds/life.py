@@ -64,6 +64,7 @@ class Life:
     Attributes:
         car: The car; its odometer and memory change.
         causes: Every cause so far, ended ones too.
+        bought_with: How many independent faults it came with, the unknown cause left out.
     """
 
     def __init__(self, world: World, car: Car, rng: np.random.Generator, month: int):
@@ -84,6 +85,7 @@ class Life:
         settings, rng = self.world.settings, self.rng
         luck = rng.random()
         faults = 0 if luck < settings.sound else 2 if luck > 1 - settings.two_faults else 1
+        self.bought_with = faults
         for _ in range(faults):
             self.break_one(month)
         if rng.random() < settings.unknown:
@@ -156,7 +158,9 @@ class Life:
         told = tuple((module, code, every) for (module, code), every in shown.items())
         bad_now_and_then = bool(self.rng.random() < self.world.settings.intermittent)
         name = f"loom {home} {len(self.causes)}"
-        self.causes.append(Cause(name=name, kind="loom", part=f"wiring {home}", shown=told, intermittent=bad_now_and_then))
+        self.causes.append(
+            Cause(name=name, kind="loom", part=f"wiring {home}", shown=told, intermittent=bad_now_and_then)
+        )
         return True
 
     def _add_unknown(self) -> None:
@@ -181,7 +185,9 @@ class Life:
             good: Whether the new part is.
             lasts_km: How far it lasts, None: for good.
         """
-        ended = [c for c in self.causes if good and not c.fixed and (c.part, c.place) == (part, place) and c.kind in FAULTS]
+        ended = [
+            c for c in self.causes if good and not c.fixed and (c.part, c.place) == (part, place) and c.kind in FAULTS
+        ]
         for cause in ended:
             cause.fixed = True
             cause.back_km = None if lasts_km is None else self.car.km + lasts_km

@@ -105,11 +105,11 @@ class Chooser:
         fits, _ = self.world.weights(car, 6)
         here = {part.name for part in fits}
         usual = {mechanic.habits[code.module] for code in found if code.module in mechanic.habits} & here
-        return [(name, place) for name in sorted(usual) for place in BY_NAME[name].places[:1] if (name, place) not in tried]
+        return [
+            (name, place) for name in sorted(usual) for place in BY_NAME[name].places[:1] if (name, place) not in tried
+        ]
 
-    def _by_memory(
-        self, mechanic: Mechanic, car: Car, found: list[Found], options: list[Choice]
-    ) -> Choice | None:
+    def _by_memory(self, mechanic: Mechanic, car: Car, found: list[Found], options: list[Choice]) -> Choice | None:
         votes: Counter[str] = Counter()
         for code in found:
             votes.update(mechanic.worked.get((car.make, code.module, code.code), Counter()))

@@ -63,7 +63,8 @@ class Played:
     Attributes:
         cost: Spent.
         has_part: The car has a fault that a part or a mended loom ends.
-        first_right: The first part row named one of them.
+        names_part: Its list holds a row that fits something.
+        first_right: The first such row named one of them; a row without a place does if the part is right.
         sound: It has no fault at all.
         fits_on_sound: It has no fault, and its list holds a row that fits something or hands it over.
         handed_over: A specialist ended it.
@@ -72,6 +73,7 @@ class Played:
 
     cost: float
     has_part: bool
+    names_part: bool
     first_right: bool
     sound: bool
     fits_on_sound: bool
@@ -137,7 +139,7 @@ def play_car(steps: Sequence[Step], truth: CarTruth, costs: PriceBook) -> Played
         if step.chance is not None:
             kept = not (told or truth.needed) & bench.there()
             promises.append(Promise(chance=step.chance, kept=kept, basis=step.basis, action=step.action))
-    if handed_over or bench.left and not bench.done():
+    if handed_over or (bench.left and not bench.done()):
         handed_over = True
         bench.cost += costs.specialist
     elif bench.there() & truth.passing:
@@ -147,6 +149,7 @@ def play_car(steps: Sequence[Step], truth: CarTruth, costs: PriceBook) -> Played
     return Played(
         cost=bench.cost,
         has_part=bool(right),
+        names_part=tried is not None,
         first_right=tried is not None and _names(tried, right),
         sound=not truth.faults,
         fits_on_sound=not truth.faults and any(step.action not in ("leave", "recheck") for step in steps),
@@ -171,9 +174,7 @@ def _names(step: Step, right: set[tuple[str, str]]) -> bool:
     return (step.part, step.place) in right or (not step.place and step.part in {part for part, _ in right})
 
 
-def play(
-    lists: Mapping[str, Sequence[Step]], truth: Mapping[str, CarTruth], costs: PriceBook
-) -> dict[str, Played]:
+def play(lists: Mapping[str, Sequence[Step]], truth: Mapping[str, CarTruth], costs: PriceBook) -> dict[str, Played]:
     """Follow the list of every judged car; a car without a list is left alone, and handed over where it has a fault."""
     return {vehicle: play_car(lists.get(vehicle, ()), car, costs) for vehicle, car in truth.items()}
 

@@ -100,7 +100,8 @@ def price_book(world: World) -> PriceBook:
     looms = {f"wiring {module}" for line in world.lines for module in line.modules}
     return PriceBook(
         parts=world.price | dict.fromkeys(sorted(looms), LOOM_COST),
-        minutes={part.name: float(part.minutes) for part in world.parts} | dict.fromkeys(sorted(looms), float(LOOM_MINUTES)),
+        minutes={part.name: float(part.minutes) for part in world.parts}
+        | dict.fromkeys(sorted(looms), float(LOOM_MINUTES)),
     )
 
 

@@ -4,8 +4,8 @@ Each car's story is a generator that yields the moment of its next event; whoeve
 order of time, so that what the people learn on one car is known when the next comes in.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -27,7 +27,21 @@ TRIES_A_STORED_CODE = 0.5
 
 @dataclass(frozen=True, kw_only=True)
 class JobRow:
-    """One row of a job: what was written down, and what was truly done."""
+    """One row of a job: what was written down, and what was truly done.
+
+    Attributes:
+        action: As in the repair log.
+        written: The part as it was written down.
+        written_place: Its place as it was written down.
+        supplier: Who sold it.
+        cost: What was paid, None where not noted.
+        minutes: Labour, None where not noted.
+        part: The part that was truly fitted.
+        place: Where.
+        good: Whether the new part is.
+        misplaced: It was meant for another place.
+        lasts_km: How far the repair lasts, None: for good.
+    """
 
     action: str
     written: str = ""
@@ -38,6 +52,8 @@ class JobRow:
     part: str = ""
     place: str = ""
     good: bool = True
+    misplaced: bool = False
+    lasts_km: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,6 +71,7 @@ class Job:
         twice: It is in the log twice.
         way: How the part was chosen; blank where none was.
         ended: The causes that it ended.
+        unplugged: A module was unplugged meanwhile.
         note: In the log.
     """
 
@@ -68,6 +85,7 @@ class Job:
     twice: bool
     way: str
     ended: tuple[str, ...]
+    unplugged: bool = False
     note: str = ""
 
 
@@ -214,13 +232,13 @@ def _repair(
             tried.add(second)
     rows, ended = [], []
     for wanted in chosen:
-        row = _fitted(shop, life, shop.chooser.misplaced(wanted, rng), now, rng)
+        put = shop.chooser.misplaced(wanted, rng)
+        row = replace(_fitted(shop, life, put, now, rng), misplaced=put != wanted)
         rows.append(row)
-        lasts = float(rng.uniform(5_000, 15_000)) if rng.random() < settings.short_lived else None
-        ended += [cause.name for cause in life.fit(row.part, row.place, row.good, lasts)]
-    erases = bool(rng.random() < person.erases)
-    _log(shop, life, now, rows, erases, rng, way=way, ended=ended)
-    if rng.random() < settings.unplugged:
+        ended += [cause.name for cause in life.fit(row.part, row.place, row.good, row.lasts_km)]
+    unplugged = bool(rng.random() < settings.unplugged)
+    _log(shop, life, now, rows, bool(rng.random() < person.erases), rng, way=way, ended=ended, unplugged=unplugged)
+    if unplugged:
         module = str(rng.choice(life.car.line.modules))
         code = shop.world.book.lost(module, "lost")
         life.store({(other, code) for other in life.car.line.listeners[module] if code}, "unplugged")
@@ -229,10 +247,11 @@ def _repair(
 
 def _fitted(shop: Shop, life: Life, choice: Choice, now: datetime, rng: np.random.Generator) -> JobRow:
     settings, (part, place) = shop.world.settings, choice
+    lasts = float(rng.uniform(5_000, 15_000)) if rng.random() < settings.short_lived else None
     if part not in BY_NAME:
         minutes = round(LOOM_MINUTES * float(rng.uniform(0.7, 1.4)))
-        return JobRow(action="repair", written=part, cost=LOOM_COST, minutes=minutes, part=part)
-    name, share, bad = SUPPLIERS[int(rng.choice(len(SUPPLIERS), p=[share for _, share, _ in SUPPLIERS]))]
+        return JobRow(action="repair", written=part, cost=LOOM_COST, minutes=minutes, part=part, lasts_km=lasts)
+    name, _, bad = SUPPLIERS[int(rng.choice(len(SUPPLIERS), p=[share for _, share, _ in SUPPLIERS]))]
     drifted = settings.drift and name == DRIFTS and (now - shop.start).days > DRIFTS_FROM * settings.days
     good = rng.random() >= (settings.drift if drifted else settings.bad_new * bad)
     written, written_place = part, place
@@ -244,6 +263,7 @@ def _fitted(shop: Shop, life: Life, choice: Choice, now: datetime, rng: np.rando
         action="replace", written=written, written_place=written_place, supplier=name,
         cost=round(shop.world.price[part] * float(rng.uniform(0.92, 1.08)), 2) if rng.random() < 0.9 else None,
         minutes=round(BY_NAME[part].minutes * float(rng.uniform(0.8, 1.4))), part=part, place=place, good=bool(good),
+        lasts_km=lasts,
     )  # fmt: skip
 
 
@@ -257,7 +277,7 @@ def _hand_over(shop: Shop, life: Life, now: datetime, rng: np.random.Generator) 
 
 def _log(
     shop: Shop, life: Life, now: datetime, rows: list[JobRow], erased: bool, rng: np.random.Generator,
-    way: str = "", ended: list[str] | None = None, note: str = "",
+    way: str = "", ended: Sequence[str] = (), unplugged: bool = False, note: str = "",
 ) -> None:  # fmt: skip
     """Write the job down, a week late now and then; erase where that was done."""
     settings, car = shop.world.settings, life.car
@@ -270,6 +290,6 @@ def _log(
         Job(
             vehicle=car.vehicle, job=f"J{len(shop.jobs) + 1:05d}", at=now, logged_at=now + late,
             km=round(car.km), rows=tuple(written), erased=erased, twice=bool(rng.random() < settings.logged_twice),
-            way=way, ended=tuple(ended or ()), note=note,
+            way=way, ended=tuple(ended), unplugged=unplugged, note=note,
         )
     )  # fmt: skip
