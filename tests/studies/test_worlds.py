@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 from scipy.stats import binom
 
@@ -32,6 +33,7 @@ from tests.studies.worlds import (
 from tests.studies.worlds.codes import generic_codes, modules
 from tests.studies.worlds.faults import BY_NAME, PARTS
 from tests.studies.worlds.naming import part_of
+from tests.studies.worlds.people import Chooser, draw_mechanics
 from tests.studies.worlds.policies import Facts, OpenCode, Visit, code_book, most_fitted, nearest_cases
 from tests.studies.worlds.workshop import DRIFTS, DRIFTS_FROM, JobRow
 
@@ -60,11 +62,11 @@ def rejects(folder: Path) -> int:
     return sum(check.rejects.height for check in checks)
 
 
-def test_the_same_seed_draws_the_same_dealer_and_another_one_another(full: Dealer):
-    again = draw_dealer(KINDS["full"], 300, seed=71)
-    assert inbox_of(again) == inbox_of(full)
-    assert again.truth == full.truth
-    assert inbox_of(draw_dealer(KINDS["full"], 300, seed=73)) != inbox_of(full)
+def test_the_same_seed_draws_the_same_dealer_and_another_one_another():
+    first, again, other = (draw_dealer(KINDS["full"], 60, seed) for seed in (71, 71, 73))
+    assert inbox_of(again) == inbox_of(first)
+    assert again.truth == first.truth
+    assert inbox_of(other) != inbox_of(first)
 
 
 def frequencies(dealer: Dealer) -> dict[str, tuple[int, int, float]]:
@@ -222,6 +224,43 @@ def rejects_of(dealer: Dealer, folder: Path) -> tuple[int, int]:
     return rejects(folder), len(return_rows.refused)
 
 
+def test_no_row_of_a_judged_car_is_spoilt_and_the_plain_ways_see_no_spoilt_row():
+    dealer = draw_dealer(replace(KINDS["full"], refused=0.4), 40, seed=12)
+    inbox = inbox_of(dealer)
+    assert len(inbox.refused) > 20
+    assert not {row["vehicle"] for row in inbox.refused} & set(dealer.truth)
+    seen = {code.code for codes in facts_of(inbox, price_book(dealer.world)).last.values() for code in codes}
+    assert seen
+    assert not any("O" in code.split(":")[1].split("@")[0] for code in seen)
+
+
+def test_who_measures_is_right_more_often_than_who_goes_by_the_codes(clean: Dealer):
+    ended = {way: [bool(job.ended) for job in clean.jobs if job.way == way] for way in ("measure", "named")}
+    share = {way: sum(hits) / len(hits) for way, hits in ended.items()}
+    assert share["measure"] > 0.9 > share["named"] > 0.5
+
+
+def test_the_cheapest_is_fitted_by_who_goes_by_price_and_what_worked_by_who_remembers(full: Dealer):
+    # The car with the most codes: several parts are named.
+    scan = max(full.scans, key=lambda scan: len(scan.found))
+    life, found = full.lives[scan.vehicle], scan.found
+    person = draw_mechanics(full.world, np.random.default_rng(1))[0]
+
+    def chosen(way: str) -> set[str]:
+        world = replace(full.world, settings=replace(full.settings, people=((way, 1.0),)))
+        rngs = [np.random.default_rng(i) for i in range(40)]
+        choices = [Chooser(world).choose(person, life, list(found), set(), rng)[0] for rng in rngs]
+        return {choice[0] for choice in choices if choice}
+
+    named = chosen("named")
+    assert len(named) > 1
+    costs = price_book(full.world)
+    assert chosen("cheapest") == {min(named, key=costs.total)}
+    dearest = max(named, key=costs.total)
+    person.remember(life.car.make, list(found), [dearest])
+    assert chosen("worked") == {dearest}
+
+
 def test_every_code_of_the_files_has_a_cause(full: Dealer):
     for scan in full.scans:
         known = {cause.name for cause in full.lives[scan.vehicle].causes} | PASSING
@@ -243,6 +282,7 @@ def test_judged_cars_stand_in_stock_with_the_codes_of_their_truth_and_no_repair(
             behind = any(s.shown_at != s.at for s in full.scans if s.vehicle == vehicle)
             assert behind or shown == set(car.shown)
         assert car.needed | car.passing | car.alone == set(car.shown)
+        assert not car.needed & car.alone
         assert all(car.kept_by({fault.name}) for fault in car.faults)
         assert all(fault.codes & set(car.shown) for fault in car.faults)
 

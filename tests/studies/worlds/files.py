@@ -49,7 +49,7 @@ class Inbox:
 
     Attributes:
         scans: By file's name.
-        refused: Scan rows drawn to be refused, by vehicle and code as they would have been.
+        refused: The rows of ``scans`` that were spoilt.
     """
 
     scans: dict[str, list[Row]] = field(default_factory=lambda: defaultdict(list))
@@ -70,9 +70,10 @@ def inbox_of(dealer: Dealer, declared: bool = False) -> Inbox:
     inbox, rng = Inbox(), np.random.default_rng([dealer.seed, 30])
     for scan in dealer.scans:
         rows = scan_rows(dealer, scan)
-        inbox.scans[f"scans-{scan.at:%Y-%m}.csv"] += _spoil(dealer, inbox, scan, rows, rng)
+        _spoil(dealer, inbox, scan, rows, rng)
+        inbox.scans[f"scans-{scan.at:%Y-%m}.csv"] += rows
         if scan.twice:
-            inbox.scans["scans-again.csv"] += rows
+            inbox.scans["scans-again.csv"] += scan_rows(dealer, scan)
     for job in dealer.jobs:
         inbox.repairs += job_rows(job) * (2 if job.twice else 1)
     inbox.stock = [_stock_row(dealer, vehicle, declared) for vehicle in sorted(dealer.cars)]
@@ -154,17 +155,13 @@ def _code_cells(dealer: Dealer, scan: Scan, found: Found) -> Row:
     }
 
 
-def _spoil(dealer: Dealer, inbox: Inbox, scan: Scan, rows: list[Row], rng: np.random.Generator) -> list[Row]:
+def _spoil(dealer: Dealer, inbox: Inbox, scan: Scan, rows: list[Row], rng: np.random.Generator) -> None:
     """Make a few rows unreadable, never of a car that is judged: its truth holds what its scan showed."""
-    spoilt = []
     for row in rows:
         luck, kind = rng.random(), SPOILT[int(rng.integers(len(SPOILT)))]
         if luck < dealer.settings.refused and scan.vehicle not in dealer.truth and row.get("code"):
+            row.update([kind])
             inbox.refused.append(row)
-            spoilt.append(row | dict([kind]))
-        else:
-            spoilt.append(row)
-    return spoilt
 
 
 def _stock_row(dealer: Dealer, vehicle: str, declared: bool) -> Row:

@@ -61,13 +61,10 @@ def facts_of(inbox: Inbox, costs: PriceBook) -> Facts:
     refused = {id(row) for row in inbox.refused}
     scans: dict[str, dict[datetime, dict[str, OpenCode]]] = defaultdict(lambda: defaultdict(dict))
     for row in (row for rows in inbox.scans.values() for row in rows if id(row) not in refused):
-        try:
-            at = datetime.fromisoformat(row["scanned_at"])
-        except ValueError:
-            continue
+        at = datetime.fromisoformat(row["scanned_at"])
         found = scans[row["vehicle"]][at]
         code, module = row.get("code", ""), module_of(row["module"])
-        if code and len(code) == 5 and (row["vehicle"], module, code) not in past:
+        if code and (row["vehicle"], module, code) not in past:
             key = label(module, code, make[row["vehicle"]])
             found[key] = OpenCode(code=key, text=row["text"], now=_fails_now(row))
     last = {vehicle: list(of[max(of)].values()) for vehicle, of in scans.items()}

@@ -5,7 +5,7 @@ share is 0 is off.  ``KINDS`` names the kinds of dealer that the studies report.
 """
 
 from dataclasses import dataclass, fields, replace
-from typing import Literal
+from typing import Any, Literal
 
 Policies = tuple[tuple[str, float], ...]
 """How people decide, and with what weight: named, habit, cheapest, worked, measure."""
@@ -151,7 +151,7 @@ class WorldSettings:
 
 FULL = WorldSettings()
 
-_OFF = dict.fromkeys(
+_OFF: dict[str, Any] = dict.fromkeys(
     (
         *("chains", "looms", "unknown", "intermittent", "text_wrong", "text_terse", "equipment", "low_voltage"),
         *("unplugged", "old_stored", "quirk", "silent", "partial", "second_tool", "stored_only", "pending_only"),

@@ -41,9 +41,8 @@ class CarTruth:
         make: Its make.
         shown: The codes of its last scan, each with the names of its causes: a fault's name, ``equipment ...``,
             ``quirk``, ``low voltage`` or ``old stored``.
-        alone: Codes of ``shown`` that equipment or a quirk sets: they come back for good and need not go, not even
-            where a fault sets them as well.
-        faults: Its true faults that set at least one other code of ``shown``.
+        alone: Codes of ``shown`` that equipment or a quirk sets, and no fault: they come back and need not go.
+        faults: Its true faults that set at least one code of ``shown``.
     """
 
     vehicle: str
@@ -59,12 +58,12 @@ class CarTruth:
 
     @property
     def needed(self) -> frozenset[str]:
-        """Codes of ``shown`` that have to go: a fault brings them back, and nothing else does."""
+        """Codes of ``shown`` that have to go: a fault brings them back."""
         return self.kept_by({fault.name for fault in self.faults})
 
     def kept_by(self, faults: set[str]) -> frozenset[str]:
-        """Return the codes that have to go and are back after an erase while the named faults are there."""
-        return frozenset(code for code, by in self.shown.items() if by & faults) - self.alone
+        """Return the codes that are back after an erase while the named faults are there."""
+        return frozenset(code for code, by in self.shown.items() if by & faults)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,7 +112,7 @@ def truth_of(world: World, life: Life, last: Scan, rng: np.random.Generator) -> 
     alone = frozenset(lasting & set(shown))
     faults = []
     for cause in life.open_faults():
-        if any(cause.name in by for code, by in shown.items() if code not in alone):
+        if any(cause.name in by for by in shown.values()):
             dead = cause.part in BY_NAME and rng.random() < world.settings.bad_new
             codes = frozenset(label(*key, make) for key in cause.codes)
             fault = FaultTruth(

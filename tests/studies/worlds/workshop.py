@@ -4,7 +4,7 @@ Each car's story is a generator that yields the moment of its next event; whoeve
 order of time, so that what the people learn on one car is known when the next comes in.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
@@ -169,7 +169,7 @@ def _at_work(moment: datetime) -> datetime:
 
 def _worked_off(
     shop: Shop, life: Life, found: list[Found], now: datetime, rng: np.random.Generator
-) -> Iterator[datetime]:
+) -> Generator[datetime, None, datetime]:
     """Repair until the codes are gone, nobody looks any more, or the car is handed over; returns the moment."""
     settings, tried, only_erase = shop.world.settings, set[Choice](), rng.random() < shop.world.settings.erase_first
     for attempt in range(ROUNDS):
