@@ -237,6 +237,7 @@ def test_no_row_of_a_judged_car_is_spoilt_and_the_plain_ways_see_no_spoilt_row()
 def test_who_measures_is_right_more_often_than_who_goes_by_the_codes(clean: Dealer):
     ended = {way: [bool(job.ended) for job in clean.jobs if job.way == way] for way in ("measure", "named")}
     share = {way: sum(hits) / len(hits) for way, hits in ended.items()}
+    assert len(ended["measure"]) > 0.3 * sum(map(len, ended.values()))
     assert share["measure"] > 0.9 > share["named"] > 0.5
 
 
@@ -449,6 +450,11 @@ def test_every_name_of_every_part_is_its_own():
 def test_settings_that_no_dealer_can_be_drawn_from_are_refused(name: str, value: float):
     with pytest.raises(ValueError, match=name if name != "lines" else "every make needs a line"):
         replace(KINDS["full"], **{name: value})
+
+
+def test_a_dealer_whose_scans_show_nothing_has_no_cars_to_judge():
+    with pytest.raises(ValueError, match="0 of 20 cars to judge"):
+        draw_dealer(replace(KINDS["clean"], pending_only=1.0), 0, seed=1, judged=20)
 
 
 def test_the_study_reads_the_shortlist_back_and_plays_it():

@@ -193,15 +193,15 @@ class CodeBook:
         plain: dict[tuple[str, str, str], str] = {}
         for spec, make in self._says:
             plain.setdefault((spec.module, self.code(spec, make), make), spec.text)
+        of_parts = list(plain)
         for module in modules():
             for code, row in generic_codes().items():
                 if code.startswith("U"):
                     plain |= {(module, code, make): row["description"] for make in self._makes}
         texts = {}
-        keys = list(plain)
         for key, text in plain.items():
             wrong = rng.random() < self._settings.text_wrong
-            told = plain[keys[int(rng.integers(len(keys)))]] if wrong else text
+            told = plain[of_parts[int(rng.integers(len(of_parts)))]] if wrong else text
             if rng.random() < share:
                 texts[key] = told
         return texts

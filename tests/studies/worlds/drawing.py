@@ -17,6 +17,8 @@ from tests.studies.worlds.workshop import Job, Shop, bring_in, story
 TODAY = datetime(2026, 11, 27, 18)
 FRESH_DAYS = 20
 """Cars to judge came in within so many days, and nobody has repaired them."""
+MOST_DRAWN = 30
+"""So many cars are drawn at most for each one to judge."""
 MOST_JUDGED, FEWEST_JUDGED = 300, 20
 
 
@@ -60,7 +62,7 @@ def draw_dealer(settings: WorldSettings, cars: int, seed: int, judged: int | Non
         The dealer.
 
     Raises:
-        ValueError: ``cars`` or ``judged`` is negative.
+        ValueError: ``cars`` or ``judged`` is negative, or hardly any car shows a code with these settings.
     """
     if judged is None:
         judged = min(max(cars // 2, FEWEST_JUDGED), MOST_JUDGED)
@@ -71,7 +73,7 @@ def draw_dealer(settings: WorldSettings, cars: int, seed: int, judged: int | Non
     start = (TODAY - timedelta(days=settings.days)).replace(hour=0)
     shop = Shop(world=world, seed=seed, start=start, rng=rng)
     _tell(shop, _stories(shop, cars, seed))
-    truth = _judged(shop, judged, cars, seed)
+    truth = _judged(shop, judged, seed)
     shop.scans.sort(key=lambda scan: (scan.at, scan.vehicle))
     shop.jobs.sort(key=lambda job: (job.at, job.vehicle))
     known = {vehicle: life.car for vehicle, life in shop.lives.items()}
@@ -104,11 +106,19 @@ def _tell(shop: Shop, stories: list[Iterator[datetime]]) -> None:
             heapq.heappush(due, (following, number, one))
 
 
-def _judged(shop: Shop, judged: int, cars: int, seed: int) -> dict[str, CarTruth]:
-    """Draw fresh cars until enough of them show a code."""
+def _judged(shop: Shop, judged: int, seed: int) -> dict[str, CarTruth]:
+    """Draw fresh cars until enough of them show a code.
+
+    Raises:
+        ValueError: With these settings hardly any car shows one.
+    """
     truth: dict[str, CarTruth] = {}
     number = 0
     while len(truth) < judged:
+        if number >= MOST_DRAWN * judged:
+            raise ValueError(
+                f"only {len(truth)} of {judged} cars to judge show a code in a whole list, of {number} drawn"
+            )
         rng = np.random.default_rng([seed, 20, number])
         vehicle = f"W{number + 1:04d}"
         number += 1
