@@ -392,6 +392,21 @@ def test_promises_are_counted_for_the_rows_that_were_reached():
     assert play_car([FIT], SENSOR, COSTS).first_right
 
 
+def test_the_truth_says_what_each_fix_clears():
+    """A code that two faults set goes with neither alone; a passing one with either."""
+    car = truth(
+        {"ABS:C0034": "s", "ECM:P0562": "b", "BCM:U3003": "low voltage", "RADIO:B1200@halvet": "e"},
+        ("s", "wheel speed sensor", "front right"),
+        ("b", "battery", ""),
+        alone=("RADIO:B1200@halvet",),
+    )
+    car = replace(car, shown=car.shown | {"ABS:C0564": frozenset({"s", "b"})})
+    sensor, battery = car.faults
+    assert car.cleared_by(sensor) == {"ABS:C0034", "BCM:U3003"}
+    assert car.cleared_by(battery) == {"ECM:P0562", "BCM:U3003"}
+    assert car.needed == {"ABS:C0034", "ECM:P0562", "ABS:C0564"}
+
+
 def code(key: str, text: str = "", now: bool = True) -> OpenCode:
     return OpenCode(code=key, text=text, now=now)
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.studies.worlds.faults import BY_NAME, EQUIPMENT, QUIRK_TEXT, Part
+from tests.studies.worlds.faults import EQUIPMENT, QUIRK_TEXT, Part
 from tests.studies.worlds.settings import WorldSettings
 
 REFERENCE = Path(__file__).parents[3] / "sql" / "reference"
@@ -210,8 +210,3 @@ class CodeBook:
 def label(module: str, code: str, make: str) -> str:
     """Return the code as the outgoing tables write it: ``BCM:B1317@halvet``, standard codes without make."""
     return f"{module}:{code}@{make.lower()}" if code[1] == "1" else f"{module}:{code}"
-
-
-def home_of(part: str) -> str:
-    """Return the module that watches the part."""
-    return BY_NAME[part].home

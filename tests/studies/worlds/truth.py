@@ -61,6 +61,11 @@ class CarTruth:
         """Codes of ``shown`` that have to go: a fault brings them back."""
         return self.kept_by({fault.name for fault in self.faults})
 
+    def cleared_by(self, fault: FaultTruth) -> frozenset[str]:
+        """Return the codes that go for good with this fault alone: an erase ends the passing ones too."""
+        others = {other.name for other in self.faults if other is not fault}
+        return frozenset(self.shown) - self.alone - self.kept_by(others)
+
     def kept_by(self, faults: set[str]) -> frozenset[str]:
         """Return the codes that are back after an erase while the named faults are there."""
         return frozenset(code for code, by in self.shown.items() if by & faults)
