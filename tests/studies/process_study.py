@@ -45,7 +45,7 @@ Week = Callable[[Path, date], None]
 
 def weekly_batch(folder: Path, as_of: date) -> None:
     """Run the weekly batch in a workspace: the one place that knows where it is."""
-    from pipelines.weekly import run_week  # noqa: PLC0415
+    from pipelines.batch.weekly import run_week  # noqa: PLC0415
     from pipelines.workspace import Workspace  # noqa: PLC0415
 
     run_week(Workspace.open(folder), as_of)
