@@ -16,7 +16,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from analysis.statistics.shrinkage import beta_from_moments, kept_shares, shrink_rate
+from analysis.statistics.shrinkage import beta_from_moments, shrink_rate, shrinkage_weights
 from analysis.statistics.survival import kaplan_meier
 
 Floats = NDArray[np.float64]
@@ -131,7 +131,7 @@ def _worth(tau: Floats, returns: Ints) -> float:
     known = returns >= RETURNS_NEEDED
     if known.sum() < CODES_NEEDED:
         return PRIOR_RETURNS
-    _, kept = kept_shares(np.log(tau[known]), 1 / returns[known])
+    _, kept = shrinkage_weights(np.log(tau[known]), 1 / returns[known])
     # n returns of its own and w of the others keep n / (n + w).
     worth = returns[known] * (1 - kept) / np.maximum(kept, 1e-9)
     return float(np.clip(np.median(worth), FEWEST_RETURNS, MOST_RETURNS))

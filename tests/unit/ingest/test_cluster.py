@@ -10,9 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from analysis.mining.counts import car_counts
-from analysis.mining.episodes import episode_arrays
-from analysis.mining.shards import add_up, cut
+from analysis.mining.car_counts import car_counts, split_cars, sum_counts
+from analysis.mining.episode_arrays import episode_arrays
 from fixtures.dealer.drawing import draw
 from fixtures.dealer.writing import write
 from pipelines.batch.steps import STEPS, Batch
@@ -68,8 +67,8 @@ def mapped(work, items):
 @pytest.mark.parametrize("parts", [1, 2, 7, 1000])
 def test_counts_of_parts_add_up_to_the_counts_of_all_cars(parts) -> None:
     arrays = episode_arrays(draw_fleet(3, 150, 4).frames())
-    whole, summed = car_counts(arrays), add_up([car_counts(part) for part in cut(arrays, parts)])
-    assert len(cut(arrays, parts)) == min(parts, len(arrays.starts))
+    whole, summed = car_counts(arrays), sum_counts([car_counts(part) for part in split_cars(arrays, parts)])
+    assert len(split_cars(arrays, parts)) == min(parts, len(arrays.starts))
     assert len(whole.first) > 50
     for name in ("both_read", "present", "first", "second", "vehicles"):
         assert getattr(summed, name).tolist() == getattr(whole, name).tolist()
