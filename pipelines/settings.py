@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import AfterValidator, ConfigDict, Field
 from pydantic.dataclasses import dataclass
 
-from analysis.texts.formatter import Formatter
+from analysis.texts.formatter import DATE_STYLES, Formatter
 from pipelines.toml_file import TomlFile, unwanted, wanted
 
 Number = int | float
@@ -91,7 +91,7 @@ class Settings:
     date_style: Annotated[
         Literal["iso", "day first", "month first"],
         _other(
-            "one of iso, day first, month first",
+            "one of " + ", ".join(DATE_STYLES),
             "how the report writes a day: iso (2026-11-23), day first (23.11.2026) or month first (11/23/2026)",
         ),
     ] = "iso"

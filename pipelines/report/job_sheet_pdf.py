@@ -33,9 +33,8 @@ from reportlab.platypus import (
     Table,
 )
 
-from analysis.charts.job import Job, Try
-from analysis.charts.job_page import BLANK_LINES
-from analysis.texts import job_sheet as say
+from analysis.charts.job_page import BLANK_LINES, Job, Try
+from analysis.texts import job_sheet_text as say
 from analysis.texts.formatter import Formatter
 
 _PLAIN, _BOLD = "knockon", "knockon-bold"

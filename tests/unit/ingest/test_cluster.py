@@ -107,6 +107,7 @@ def test_without_the_extra_the_setting_says_what_to_install(monkeypatch) -> None
         pass
 
 
+@pytest.mark.slow
 def test_two_workers_leave_the_same_tables_and_report(drawn, tmp_path) -> None:
     pytest.importorskip("distributed", reason="the extra 'cluster' is not installed: two workers were not tried")
     alone, spread = workspace(drawn, tmp_path / "alone"), workspace(drawn, tmp_path / "spread")
@@ -125,6 +126,7 @@ def _end(_: int) -> None:
     os._exit(1)
 
 
+@pytest.mark.slow
 def test_a_worker_that_ends_before_its_work_is_done_is_told_with_what_to_do() -> None:
     distributed = pytest.importorskip("distributed", reason="the extra 'cluster' is not installed: no worker to end")
     cloudpickle = pytest.importorskip("cloudpickle")

@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from pypdf import PdfReader
 
-from analysis.charts.job import MOST_TRIES, Try, jobs
+from analysis.charts.job_page import MOST_TRIES, Try, jobs
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.report.job_sheet import job_sheets, sheet_names
 from tests.support.page_reader import Reader
