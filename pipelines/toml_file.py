@@ -46,8 +46,9 @@ class TomlFile:
             raise SettingsError(f"{shown}: expected TOML text in UTF-8; {error}. Nothing was run.") from error
 
     def fail(self, key: Key, found: str) -> SettingsError:
-        """Return the error that names a key's line."""
-        return SettingsError(f"{self.shown}:{line_of(self._text, key)}: {'.'.join(key)}{found}. Nothing was run.")
+        """Return the error that names a key's line; what was found follows the key as it is."""
+        end = "" if found.endswith("?") else "."
+        return SettingsError(f"{self.shown}:{line_of(self._text, key)}: {'.'.join(key)}{found}{end} Nothing was run.")
 
     def held_to(self, model: Callable[..., Model], fields: Mapping[str, FieldInfo], kind: str, hint: str) -> Model:
         """Hold the file to a model.

@@ -108,6 +108,10 @@ def test_a_line_that_is_wrong_is_named(tmp_path, top, columns, message):
 @pytest.mark.parametrize(
     ("text", "message"),
     [
+        (
+            'format = "table"\nserve = ["*"]',
+            "mappings/lift.toml:2: serve is no key of a mapping; did you mean serves? Nothing was run.",
+        ),
         ('format = "table"', "mappings/lift.toml:1: serves: is missing; every mapping has it. Nothing was run."),
         (
             'serves = ["in/*.csv"]\nformat = "table"',
