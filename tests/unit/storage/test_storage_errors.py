@@ -268,6 +268,7 @@ def test_memory_that_runs_out_is_told_with_what_to_do():
     )
 
 
+@pytest.mark.slow
 def test_a_table_larger_than_memory_goes_to_disk_beside_the_database(tmp_path):
     with Warehouse(tmp_path / "k.duckdb") as warehouse:
         warehouse.execute("set memory_limit = '100MB'; set threads = 1")
