@@ -6,60 +6,115 @@ should is named with its number; nothing is guessed in its place.
 
 from __future__ import annotations
 
-import difflib
 import json
-import re
-import tomllib
-from collections.abc import Callable
-from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, available_timezones
 
+from pydantic import AfterValidator, ConfigDict, Field
+from pydantic.dataclasses import dataclass
+
 from analysis.texts.formatter import DATE_STYLES, Formatter
-from pipelines.errors import SettingsError
+from pipelines.toml_file import TomlFile, unwanted, wanted
+
+Number = int | float
+"""A whole number stays one: 45 is not written back as 45.0."""
 
 
-@dataclass(frozen=True)
+def _number(low: float, high: float, unit: str, comment: str) -> Any:
+    words = f"a number from {low:g} to {high:g} ({unit})"
+    return Field(ge=low, le=high, description=comment, json_schema_extra=wanted(words))
+
+
+def _whole(low: int, high: int, unit: str, comment: str) -> Any:
+    words = f"a whole number from {low} to {high} ({unit})"
+    return Field(ge=low, le=high, description=comment, json_schema_extra=wanted(words))
+
+
+def _text(pattern: str, words: str, comment: str) -> Any:
+    return Field(pattern=rf"\A({pattern})\z", description=comment, json_schema_extra=wanted(words))
+
+
+def _other(words: str, comment: str) -> Any:
+    return Field(description=comment, json_schema_extra=wanted(words))
+
+
+def _known_zone(name: str) -> str:
+    if name not in available_timezones():
+        raise unwanted()
+    return name
+
+
+@dataclass(frozen=True, config=ConfigDict(strict=True, extra="forbid"))
 class Settings:
-    """The settings of one workspace.
+    """The settings of one workspace, each with its range and its comment; money is in ``currency``."""
 
-    Attributes:
-        currency: ISO 4217 code; money in every table is in this currency.
-        labour_rate: Cost of one hour of own labour.
-        specialist_cost: Flat, all in: what handing a car over costs until it is fixed.
-        cheap_limit: A row that costs no more than this in total is called cheap.
-        road_test_km: Distance in km after an erase that counts as a test, where none is fitted yet.
-        odometer_unit: "km" or "mi": the unit of odometers that do not say theirs, and of the distances that are told.
-        time_zone: IANA name; a time without an offset is local to it.
-        country: ISO 3166 code of the periodic inspection's country, "GB", "DE" or "US" for instance.
-        min_vehicles: A pattern needs at least this many vehicles.
-        q_value: Largest share of false rules that may be called likely.
-        week_starts: "monday" or "sunday": the first day of a report's week.
-        date_style: "iso" (2026-11-23), "day first" (23.11.2026) or "month first" (11/23/2026), wherever a day is
-            told: on page, chart and job sheet, in the notes, and by why and trace. CSV tables and JSON stay ISO.
-        csv_prefix: Text in a CSV table that a spreadsheet would take for a formula gets a leading ``'``.
-        workers: Who reads files and counts pairs of codes: blank for the run itself, else a number of processes or the
-            address of a Dask scheduler.
-        backups_weekly: The latest snapshot of each of so many weeks is kept.
-        backups_monthly: And the latest of each of so many months.
-    """
-
-    currency: str = "EUR"
-    labour_rate: float = 45.0
-    specialist_cost: float = 300.0
-    cheap_limit: float = 60.0
-    road_test_km: float = 40.0
-    odometer_unit: str = "km"
-    time_zone: str = "UTC"
-    country: str = "DE"
-    min_vehicles: int = 3
-    q_value: float = 0.05
-    week_starts: str = "monday"
-    date_style: str = "iso"
-    csv_prefix: bool = True
-    workers: str = ""
-    backups_weekly: int = 8
-    backups_monthly: int = 12
+    currency: Annotated[
+        str, _text("[A-Z]{3}", "three capital letters like EUR", "ISO 4217 code of all money in and out")
+    ] = "EUR"
+    labour_rate: Annotated[Number, _number(0, 10_000, "money per hour", "your own labour, per hour")] = 45.0
+    specialist_cost: Annotated[
+        Number,
+        _number(0, 1_000_000, "money, flat", "flat, all in: what handing a car over costs until it is fixed"),
+    ] = 300.0
+    cheap_limit: Annotated[
+        Number, _number(0, 1_000_000, "money", "a fix that costs no more than this in total is called cheap")
+    ] = 60.0
+    road_test_km: Annotated[
+        Number, _number(1, 10_000, "km", "km after an erase that count as a test, until your own data say better")
+    ] = 40.0
+    odometer_unit: Annotated[
+        Literal["km", "mi"],
+        _other(
+            "one of km, mi",
+            "km or mi: what an odometer means where its file does not say, and how the report tells distances",
+        ),
+    ] = "km"
+    time_zone: Annotated[
+        str,
+        AfterValidator(_known_zone),
+        _other("a time zone's name like Europe/Berlin", "for times without an offset, for instance Europe/Berlin"),
+    ] = "UTC"
+    country: Annotated[
+        str,
+        _text(
+            "[A-Z]{2}",
+            "two capital letters like DE",
+            "whose periodic inspection the report looks at: GB, DE, US ...",
+        ),
+    ] = "DE"
+    min_vehicles: Annotated[int, _whole(2, 1000, "vehicles", "a pattern needs at least this many vehicles")] = 3
+    q_value: Annotated[
+        Number, _number(0.0001, 0.5, "a share", "largest share of false rules that may be called likely")
+    ] = 0.05
+    week_starts: Annotated[Literal["monday", "sunday"], _other("one of monday, sunday", "monday or sunday")] = "monday"
+    date_style: Annotated[
+        Literal["iso", "day first", "month first"],
+        _other(
+            "one of " + ", ".join(DATE_STYLES),
+            "how the report writes a day: iso (2026-11-23), day first (23.11.2026) or month first (11/23/2026)",
+        ),
+    ] = "iso"
+    csv_prefix: Annotated[
+        bool,
+        _other(
+            "true or false",
+            "a leading ' before text in the CSV tables that a spreadsheet would take for a formula",
+        ),
+    ] = True
+    workers: Annotated[
+        str,
+        _text(
+            r"|[1-9]\d{0,2}|tcp://\S+",
+            'blank, a number of processes like "2" or an address like tcp://host:8786',
+            'who reads files and counts pairs: blank for the run itself, a number of processes like "2", or a '
+            "Dask scheduler's address; for groups of many cars, needs knockon[cluster]",
+        ),
+    ] = ""
+    backups_weekly: Annotated[
+        int, _whole(1, 1000, "weeks", "snapshots in backups/: the latest of each of so many weeks is kept")
+    ] = 8
+    backups_monthly: Annotated[int, _whole(0, 1000, "months", "and the latest of each of so many months")] = 12
 
     @property
     def zone(self) -> ZoneInfo:
@@ -76,73 +131,7 @@ class Settings:
         return round(float(getattr(self, name)) * 100)
 
 
-@dataclass(frozen=True)
-class _Rule:
-    wanted: str
-    holds: Callable[[object], bool]
-
-
-def _number(low: float, high: float, unit: str) -> _Rule:
-    def holds(value: object) -> bool:
-        return isinstance(value, int | float) and not isinstance(value, bool) and low <= value <= high
-
-    return _Rule(f"a number from {low:g} to {high:g} ({unit})", holds)
-
-
-def _whole(low: int, high: int, unit: str) -> _Rule:
-    return _Rule(
-        f"a whole number from {low} to {high} ({unit})", lambda value: type(value) is int and low <= value <= high
-    )
-
-
-def _one_of(*names: str) -> _Rule:
-    return _Rule("one of " + ", ".join(names), lambda value: value in names)
-
-
-def _text(pattern: str, wanted: str) -> _Rule:
-    return _Rule(wanted, lambda value: isinstance(value, str) and re.fullmatch(pattern, value) is not None)
-
-
-_RULES: dict[str, _Rule] = {
-    "currency": _text("[A-Z]{3}", "three capital letters like EUR"),
-    "labour_rate": _number(0, 10_000, "money per hour"),
-    "specialist_cost": _number(0, 1_000_000, "money, flat"),
-    "cheap_limit": _number(0, 1_000_000, "money"),
-    "road_test_km": _number(1, 10_000, "km"),
-    "odometer_unit": _one_of("km", "mi"),
-    "time_zone": _Rule("a time zone's name like Europe/Berlin", lambda value: value in available_timezones()),
-    "country": _text("[A-Z]{2}", "two capital letters like DE"),
-    "min_vehicles": _whole(2, 1000, "vehicles"),
-    "q_value": _number(0.0001, 0.5, "a share"),
-    "week_starts": _one_of("monday", "sunday"),
-    "date_style": _one_of(*DATE_STYLES),
-    "csv_prefix": _Rule("true or false", lambda value: isinstance(value, bool)),
-    "workers": _text(
-        r"|[1-9]\d{0,2}|tcp://\S+", 'blank, a number of processes like "2" or an address like tcp://host:8786'
-    ),
-    "backups_weekly": _whole(1, 1000, "weeks"),
-    "backups_monthly": _whole(0, 1000, "months"),
-}
-
-_COMMENTS = {
-    "currency": "ISO 4217 code of all money in and out",
-    "labour_rate": "your own labour, per hour",
-    "specialist_cost": "flat, all in: what handing a car over costs until it is fixed",
-    "cheap_limit": "a fix that costs no more than this in total is called cheap",
-    "road_test_km": "km after an erase that count as a test, until your own data say better",
-    "odometer_unit": "km or mi: what an odometer means where its file does not say, and how the report tells distances",
-    "time_zone": "for times without an offset, for instance Europe/Berlin",
-    "country": "whose periodic inspection the report looks at: GB, DE, US ...",
-    "min_vehicles": "a pattern needs at least this many vehicles",
-    "q_value": "largest share of false rules that may be called likely",
-    "week_starts": "monday or sunday",
-    "date_style": "how the report writes a day: iso (2026-11-23), day first (23.11.2026) or month first (11/23/2026)",
-    "csv_prefix": "a leading ' before text in the CSV tables that a spreadsheet would take for a formula",
-    "workers": 'who reads files and counts pairs: blank for the run itself, a number of processes like "2", or a '
-    "Dask scheduler's address; for groups of many cars, needs knockon[cluster]",
-    "backups_weekly": "snapshots in backups/: the latest of each of so many weeks is kept",
-    "backups_monthly": "and the latest of each of so many months",
-}
+FIELDS = Settings.__pydantic_fields__  # type: ignore[attr-defined]
 
 
 def default_toml() -> str:
@@ -150,7 +139,7 @@ def default_toml() -> str:
     lines = ["# Settings of this workspace. A line that is missing keeps the value shown here.", ""]
     for name, value in vars(Settings()).items():
         shown = json.dumps(value) if isinstance(value, str | bool) else f"{value:g}"
-        lines += [f"# {_COMMENTS[name]}", f"{name} = {shown}", ""]
+        lines += [f"# {FIELDS[name].description}", f"{name} = {shown}", ""]
     return "\n".join(lines)
 
 
@@ -169,24 +158,5 @@ def load_settings(path: Path) -> Settings:
     """
     if not path.is_file():
         return Settings()
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-        given = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise SettingsError(f"{path}: expected TOML text in UTF-8; {error}. Nothing was run.") from error
-    known = [field.name for field in fields(Settings)]
-    for name, value in given.items():
-        place = f"{path}:{_line_of(name, text)}: {name}"
-        if name not in known:
-            near = difflib.get_close_matches(name, known, n=1)
-            hint = f"; did you mean {near[0]}?" if near else f"; the settings are {', '.join(known)}"
-            raise SettingsError(f"{place} is no setting{hint}. Nothing was run.")
-        rule = _RULES[name]
-        if not rule.holds(value):
-            raise SettingsError(f"{place}: expected {rule.wanted}, found {value!r}. Nothing was run.")
-    return Settings(**given)
-
-
-def _line_of(name: str, text: str) -> int:
-    found = re.search(rf'^\s*\[?"?{re.escape(name)}\b', text, flags=re.MULTILINE)
-    return text.count("\n", 0, found.end()) + 1 if found else 1
+    given = TomlFile(path, str(path))
+    return given.held_to(Settings, FIELDS, "setting", f"the settings are {', '.join(FIELDS)}")

@@ -6,12 +6,13 @@ run is told so and touches nothing.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
+
+from filelock import FileLock, Timeout
 
 from pipelines.errors import BusyError, WorkspaceError, shell_command
 
@@ -84,7 +85,7 @@ class Workspace:
 
     @contextmanager
     def lock(self, name: str = "lock", holder: str = "another run") -> Iterator[None]:
-        """Hold the workspace for one run.
+        """Hold the workspace for one run; the operating system lets go when the process ends, however it ends.
 
         Args:
             name: The lock's file; whoever waits for the next run holds one of its own.
@@ -95,29 +96,18 @@ class Workspace:
         """
         path = self.state / name
         path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("a+b") as handle:
-            if not _lock_file(handle.fileno()):
-                raise BusyError(
-                    f"{holder} is using {self.root}; wait until it ends or close its window. Nothing was run."
-                )
+        # No soft lock where the file system knows no locks: a file left behind would outlive a killed run.
+        lock = FileLock(path, blocking=False, fallback_to_soft=False)
+        try:
+            lock.acquire()
+        except Timeout as held:
+            raise BusyError(
+                f"{holder} is using {self.root}; wait until it ends or close its window. Nothing was run."
+            ) from held
+        try:
             yield
-
-
-def _lock_file(descriptor: int) -> bool:
-    """Take an exclusive lock that the operating system lets go when the process ends, however it ends."""
-    try:
-        if os.name == "nt":  # pragma: no cover - exercised on Windows only
-            import msvcrt  # noqa: PLC0415
-
-            os.lseek(descriptor, 0, os.SEEK_SET)
-            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
-        else:
-            import fcntl  # noqa: PLC0415
-
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True
+        finally:
+            lock.release()
 
 
 def week_name(day: date, week_starts: str) -> str:

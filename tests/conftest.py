@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 from hypothesis import settings
 
 from pipelines.batch.weekly import run_week
@@ -19,10 +20,15 @@ settings.load_profile("same every time")
 
 @pytest.fixture(scope="session")
 def demo_week(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The invented dealer's workspace after its week; to be looked at, not changed."""
-    folder = tmp_path_factory.mktemp("dealer") / "demo"
-    shutil.copytree(Path(__file__).parent.parent / "fixtures" / "demo", folder)
-    run_week(Workspace.open(folder), date(2026, 11, 23))
+    """The invented dealer's workspace after its week; to be looked at, not changed, and the same for all workers."""
+    base = tmp_path_factory.getbasetemp()
+    shared = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+    folder, finished = shared / "dealer" / "demo", shared / "dealer" / "finished"
+    with FileLock(shared / "dealer.lock"):
+        if not finished.exists():
+            shutil.copytree(Path(__file__).parent.parent / "fixtures" / "demo", folder)
+            run_week(Workspace.open(folder), date(2026, 11, 23))
+            finished.touch()
     return folder
 
 

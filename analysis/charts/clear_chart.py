@@ -15,7 +15,7 @@ import altair as alt
 import polars as pl
 
 from analysis.charts import theme, wording
-from analysis.texts import charts as say
+from analysis.texts import chart_text as say
 
 MOST_LINES = 30
 FEWEST_JOBS = 2

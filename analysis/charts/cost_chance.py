@@ -13,9 +13,9 @@ import altair as alt
 import polars as pl
 
 from analysis.charts import theme
-from analysis.texts import charts as say
+from analysis.texts import chart_text as say
+from analysis.texts.action_text import RECHECK
 from analysis.texts.words import small
-from analysis.texts.work import RECHECK
 
 PICKED = "picked"
 MANY = 60  # marks, from which their intervals would hide one another

@@ -13,7 +13,7 @@ import altair as alt
 import polars as pl
 
 from analysis.charts import theme
-from analysis.texts import charts as say
+from analysis.texts import chart_text as say
 
 MOST_CODES = 60
 _WIDTH = 740  # pixels for all squares together

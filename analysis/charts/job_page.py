@@ -1,15 +1,136 @@
-"""A car's job sheet as one HTML page for the printer."""
+"""A car's job sheet: its codes as found, the tries in order, the boxes to tick for each.
+
+The same sheet goes out as a page for the printer, from here, and as PDF.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
-from analysis.charts.job import Job
-from analysis.charts.page import sheet_environment
-from analysis.texts import job_sheet
+import polars as pl
 
+from analysis.charts import wording
+from analysis.charts.page import sheet_environment
+from analysis.charts.tickets import warnings_by_part
+from analysis.texts import job_sheet_text as say
+from analysis.texts.action_text import alike, work
+from analysis.texts.formatter import Formatter
+from analysis.texts.words import percent, span
+
+MOST_TRIES = 4
+FIXES = ("replace", "repair")
 BLANK_LINES = 6
+
+
+@dataclass(frozen=True)
+class Try:
+    """One thing to try.
+
+    Attributes:
+        title: What to do, in words.
+        facts: Chance and cost in one line; empty text where nothing is known.
+        caution: What to mind, or empty text.
+        warnings: What is known of the part, where its codes come back more often than they should.
+        boxes: What to tick, in order.
+        clears: The codes that should be gone after it.
+        stop: When to stop, in words; empty text where there is nothing to wait for.
+    """
+
+    title: str
+    facts: str
+    caution: str
+    warnings: list[str]
+    boxes: list[str]
+    clears: list[wording.Code]
+    stop: str
+
+
+@dataclass(frozen=True)
+class Job:
+    """One car's sheet.
+
+    Attributes:
+        vehicle: Stock number.
+        car: Make and model, or empty text.
+        codes: Code, status and reason to look past it, as found at the latest scan.
+        tries: The first ``MOST_TRIES`` things to try.
+        more: How many further ones stand in the report, in words; empty text where there are none.
+    """
+
+    vehicle: str
+    car: str
+    codes: list[tuple[wording.Code, str, str]]
+    tries: list[Try]
+    more: str
+
+
+def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> list[Job]:
+    """Make a sheet for every car on the list.
+
+    Args:
+        tables: shortlist and open_codes as they go out, "codes" (code, text) and worse_parts where they are known.
+        settings: currency, odometer_unit, date_style and road_test_km, where they are known.
+
+    Returns:
+        One a car, by vehicle.
+    """
+    texts = wording.texts(tables.get("codes"))
+    warned = warnings_by_part(tables.get("worse_parts"))
+    open_codes = tables["open_codes"].sort("vehicle", "code").partition_by("vehicle", as_dict=True)
+    made = []
+    rows = tables["shortlist"].sort("vehicle", "rank").partition_by("vehicle", as_dict=True, maintain_order=True)
+    for (vehicle,), listed in rows.items():
+        found = open_codes.get((vehicle,), tables["open_codes"].clear())
+        codes = [
+            (wording.Code(code, texts.get(code, "")), status or "", reason or "")
+            for code, status, reason in found.select("code", "status", "background").iter_rows()
+        ]
+        shown = listed.head(MOST_TRIES).to_dicts()
+        tries = [_try(row, texts, warned.get(row["part"], []), settings) for row in shown]
+        first = listed.row(0, named=True)
+        car = " ".join(part for part in (first["make"], first["model"]) if part)
+        left = listed.height - len(tries)
+        made.append(Job(str(vehicle), car, codes, tries, say.more(left) if left else ""))
+    return made
+
+
+def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], settings: Mapping[str, Any]) -> Try:
+    formatter = Formatter.of(settings)
+    clears = wording.codes(row["clears"], texts) if row["action"] != "specialist" else []
+    return Try(
+        title=wording.title(row),
+        facts=_facts(row, formatter),
+        caution=row["caution"] or "",
+        warnings=warnings,
+        boxes=_boxes(row, formatter.distance(float(settings.get("road_test_km", 40)))),
+        clears=clears,
+        stop=say.gone_then([code.key for code in clears]) if clears else "",
+    )
+
+
+def _boxes(row: dict[str, Any], drive: str) -> list[str]:
+    if row["action"] == "specialist":
+        return [say.HANDED_OVER]
+    boxes = []
+    if row["action"] in FIXES:
+        check, fitted = wording.check(row["check_first"]), work(row["action"], row["part"], row["position"])
+        if check.how:
+            boxes.append(say.checked(check.how, check.pays))
+        boxes.append(say.fitted_if_faulty(fitted) if check.pays else fitted)
+    return [*boxes, say.ERASED, say.driven(drive), say.SCANNED]
+
+
+def _facts(row: dict[str, Any], formatter: Formatter) -> str:
+    told = []
+    if row["chance"] is not None and row["action"] != "specialist":
+        told.append(say.chance(percent(row["chance"]), span(row["chance_low"], row["chance_high"])))
+    if row["total_cost"] is not None:
+        told.append(say.cost(formatter.money(row["total_cost"])))
+    if row["or_else"]:
+        told.append(alike(row["or_else"]))
+    return ", ".join(told)
 
 
 def job_page(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> str:
@@ -26,4 +147,4 @@ def job_page(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> str:
     settings: Mapping[str, Any] = run.get("settings", {})
     template = sheet_environment({}, settings).get_template("job.html.j2")
     filled = {"vehicle": job.vehicle, "odometer_unit": settings.get("odometer_unit", "km")}
-    return template.render(job=job, run=run, columns=columns, filled=filled, lines=BLANK_LINES, sheet=job_sheet)
+    return template.render(job=job, run=run, columns=columns, filled=filled, lines=BLANK_LINES, sheet_text=say)

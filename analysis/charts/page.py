@@ -19,20 +19,14 @@ import polars as pl
 import vl_convert
 
 from analysis.charts import wording
-from analysis.charts.aside import asides
-from analysis.charts.changes import Changes, changes
 from analysis.charts.clear_chart import clear_chart, shown_results
 from analysis.charts.cost_chance import cost_chance
 from analysis.charts.family_map import family_map, pairs, places, shown_families
+from analysis.charts.page_sections import Changes, asides, changes, listed, supplier_lines, trust_of
 from analysis.charts.reliability_chart import reliability_chart
-from analysis.charts.story import stories
-from analysis.charts.suppliers import listed, supplier_lines
-from analysis.charts.tickets import Ticket, tickets
+from analysis.charts.tickets import Ticket, stories, tickets
 from analysis.charts.trend_chart import shown_weeks, trend_chart
-from analysis.charts.trust import trust_of
-from analysis.texts import cars, faults, past, words, work
-from analysis.texts import page as frame
-from analysis.texts import script as script_words
+from analysis.texts import action_text, backtest_text, family_text, page_text, ticket_text, words
 from analysis.texts.formatter import Formatter
 
 MOST_CARS = 30  # listed with a family
@@ -50,7 +44,7 @@ def page(
     Args:
         tables: All outgoing tables by name (money in units, lists joined by ``;``); any may have no rows.  Beside
             them may stand "codes" (code, text), whose wording is shown with the codes, and "seen", "read" and
-            "work" as :func:`analysis.charts.story.stories` takes them.
+            "work" as :func:`analysis.charts.tickets.stories` takes them.
         run: week and as_of (texts), before (the week of the report before, or None), counts (numbers by name),
             files (name and refused), notes and warnings (sentences) and settings (currency, cheap_limit, odometer_unit,
             date_style); what is missing is left out of the page.
@@ -71,18 +65,18 @@ def page(
         limit=_limit(settings),
         tickets=made,
         sheets=sheets or {},
-        tally=_tally(made),
+        totals=_totals(made),
         notes=notes,
         trust=trust_of(tables.get("backtest"), tables.get("reliability"), notes),
         changed=_changed(tables, run),
         stories=_stories(tables, made),
         asides=asides(tables["outcomes"], tables["open_codes"], tables["rejects"]),
         drawn=drawn,
-        page=frame,
-        cars=cars,
-        faults=faults,
-        past=past,
-        work=work,
+        page_text=page_text,
+        ticket_text=ticket_text,
+        family_text=family_text,
+        backtest_text=backtest_text,
+        action_text=action_text,
         **_behind_charts(tables),
         **_inlined(environment, drawn),
     )
@@ -155,7 +149,7 @@ def _limit(settings: Mapping[str, Any]) -> str:
     return Formatter.of(settings).money(settings["cheap_limit"]) if "cheap_limit" in settings else ""
 
 
-def _tally(made: list[Ticket]) -> dict[str, int]:
+def _totals(made: list[Ticket]) -> dict[str, int]:
     """Count the cars by what their first row says."""
     fixes = [ticket for ticket in made if ticket.first["action"] in ("replace", "repair")]
     return {
@@ -193,7 +187,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "short_day": formatter.short_day,
         "title": wording.title,
         "check": wording.check,
-        "ground": work.ground,
+        "ground": action_text.ground,
         "suppliers": listed,
     }
     return environment
@@ -210,7 +204,7 @@ def _inlined(environment: jinja2.Environment, drawn: Mapping[str, Any]) -> dict[
         "bundle": bundle,
         "script": script,
         "charts": _json(drawn),
-        "words": _json(script_words.WORDS),
+        "words": _json(page_text.SCRIPT_WORDS),
     }
 
 

@@ -13,7 +13,7 @@ import altair as alt
 import polars as pl
 
 from analysis.charts import theme
-from analysis.texts import charts as say
+from analysis.texts import chart_text as say
 
 _NEAR = 0.06  # of the scale: below a bar that ends nearer to its foot a count would stand among the axis's own numbers
 

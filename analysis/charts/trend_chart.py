@@ -14,7 +14,7 @@ import altair as alt
 import polars as pl
 
 from analysis.charts import theme, wording
-from analysis.texts import charts as say
+from analysis.texts import chart_text as say
 from analysis.texts.formatter import PLAIN, Formatter
 
 MOST_FAMILIES = 20

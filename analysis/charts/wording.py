@@ -8,7 +8,7 @@ from typing import Any
 
 import polars as pl
 
-from analysis.texts import work as say
+from analysis.texts import action_text as say
 from analysis.texts.words import large
 
 

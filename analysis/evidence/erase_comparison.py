@@ -34,7 +34,7 @@ def erased_or_repaired(outcomes: pl.DataFrame, jobs: pl.DataFrame) -> list[str]:
     if min(sizes) < FEWEST:
         return []
     km = each.select(pl.coalesce("seen", "absent")).to_series().to_list()
-    excess, statistic, p = log_rank(km, each["seen"].is_not_null().to_list(), each["erase_only"].to_list())
-    if p >= LEVEL:
+    found = log_rank(km, each["seen"].is_not_null().to_list(), each["erase_only"].to_list())
+    if found.p_value >= LEVEL:
         return []
-    return [say.erased_or_repaired(excess > 0, *sizes, statistic, p)]
+    return [say.erased_or_repaired(found.z > 0, *sizes, found.chi_square, found.p_value)]

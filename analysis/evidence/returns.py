@@ -16,7 +16,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from analysis.statistics.shrinkage import beta_from_moments, kept_shares, shrink_rate
+from analysis.statistics.shrinkage import beta_from_moments, shrink_rate, shrinkage_weights
+from analysis.statistics.survival import kaplan_meier
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -46,47 +47,6 @@ class Belief(NamedTuple):
     km: float
     returns: float
     cured: tuple[float, float] = EVEN
-
-
-def kaplan_meier(km: Sequence[float], returned: Sequence[bool]) -> pl.DataFrame:
-    """Return the share of codes that still stay away after each distance.
-
-    Args:
-        km: Distance driven until the code returned, or until last seen absent.
-        returned: Whether it returned; False means the watch ended there (censored).
-
-    Returns:
-        One row per distance with a return, ascending: km, at_risk, returned, staying (a fraction),
-        staying_low, staying_high (95 %, on the log-log scale).
-
-    Source:
-        E. L. Kaplan and P. Meier, "Nonparametric estimation from incomplete observations", Journal of the
-        American Statistical Association 53 (1958); variance after Greenwood (1926).
-    """
-    watched = pl.DataFrame({"km": km, "returned": returned}, schema={"km": pl.Float64, "returned": pl.Boolean})
-    rows, staying, spread, at_risk = [], 1.0, 0.0, watched.height
-    for distance, back, total in (
-        watched.group_by("km")
-        .agg(pl.col("returned").sum().cast(pl.Int64), pl.len().cast(pl.Int64))
-        .sort("km")
-        .iter_rows()
-    ):
-        if back:
-            staying *= 1 - back / at_risk
-            spread += back / (at_risk * (at_risk - back)) if back < at_risk else 0.0
-            rows.append((distance, at_risk, back, staying, *_log_log(staying, spread)))
-        at_risk -= total
-    names = {"km": pl.Float64, "at_risk": pl.Int64, "returned": pl.Int64}
-    return pl.DataFrame(
-        rows, schema=names | dict.fromkeys(("staying", "staying_low", "staying_high"), pl.Float64), orient="row"
-    )
-
-
-def _log_log(staying: float, spread: float) -> tuple[float, float]:
-    if not 0 < staying < 1:
-        return staying, staying
-    turn = 1.959963984540054 * math.sqrt(spread) / math.log(staying)
-    return staying ** math.exp(-turn), staying ** math.exp(turn)
 
 
 def return_and_cure(
@@ -171,7 +131,7 @@ def _worth(tau: Floats, returns: Ints) -> float:
     known = returns >= RETURNS_NEEDED
     if known.sum() < CODES_NEEDED:
         return PRIOR_RETURNS
-    _, kept = kept_shares(np.log(tau[known]), 1 / returns[known])
+    _, kept = shrinkage_weights(np.log(tau[known]), 1 / returns[known])
     # n returns of its own and w of the others keep n / (n + w).
     worth = returns[known] * (1 - kept) / np.maximum(kept, 1e-9)
     return float(np.clip(np.median(worth), FEWEST_RETURNS, MOST_RETURNS))

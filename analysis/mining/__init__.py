@@ -9,7 +9,7 @@ Frames in, frames out: no files, no database, no clock, no chance beyond fixed s
 """
 
 from analysis.mining.family_changes import compare_families, family_weeks
-from analysis.mining.frames import Findings, MiningFrames
-from analysis.mining.run import mine
+from analysis.mining.miner import mine
+from analysis.mining.mining_frames import Findings, MiningFrames
 
 __all__ = ["Findings", "MiningFrames", "compare_families", "family_weeks", "mine"]

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from analysis.mining.episodes import EpisodeArrays
+from analysis.mining.episode_arrays import EpisodeArrays
 
 CAR_SCHEMA = pl.Schema(
     {"family": pl.String, "vehicle": pl.String, "line": pl.String, "first_seen": pl.Date, "last_seen": pl.Date}

@@ -1,10 +1,18 @@
-"""What would this week's tests find if there were nothing to find?
+"""Swap randomisation: what would this week's tests find if there were nothing to find?
 
 The dealer's own cars are shuffled: within a model line, two cars trade one code each,
 again and again, so that every car keeps its number of codes, every line keeps its count of
 each code, no car gets a code of a module that was not read, and only the companionship is
 lost.  The same tests are then run on the shuffled cars.  What they still list is what
 chance alone would have listed this week.
+
+The copies also notice a confounder, the cars' condition.  On a neglected car many codes
+stand, on a well-kept one none, so codes that have nothing to do with each other meet on the
+neglected cars, in every line; pairs then appear in the copies, where nothing belongs
+together.  When too many copies show one, cars are compared only with cars of their line
+that carry about as many codes.  That costs some true pairs, as a fault with many codes also
+makes many codes; so it is done only in weeks that need it, and codes that are tightly tied to
+another one are left out when that need is looked for.
 """
 
 from __future__ import annotations
@@ -13,10 +21,11 @@ from dataclasses import replace
 
 import numpy as np
 import polars as pl
+from scipy.stats import binom
 
-from analysis.mining.counts import car_counts, modules_read
-from analysis.mining.episodes import HALF, EpisodeArrays, Ints, changes, once
-from analysis.mining.pairs import find_verdicts, reachable_levels
+from analysis.mining.car_counts import car_counts, modules_read
+from analysis.mining.episode_arrays import HALF, EpisodeArrays, Ints, run_starts, unique_sorted
+from analysis.mining.pairs import Verdicts, find_verdicts, reachable_levels
 
 COPIES = 20
 FEWEST_COPIES = 2
@@ -25,6 +34,11 @@ SEED = 2007  # any fixed number: equal data give equal answers
 ROUNDS_TO_START = 10  # of trades, each code on a car offered about once, before the first copy is taken
 ROUNDS_BETWEEN = 3  # and between two copies
 NULL_SCHEMA = pl.Schema({"copy": pl.Int64, "listed": pl.Int64, "confirmed": pl.Int64, "least_p": pl.Float64})
+CLASSES = ("few codes", "some codes", "many codes")
+CARS_A_CLASS = 15  # a line with fewer cars a class is cut into fewer classes
+TIGHT = 0.3  # phi from which two codes may be one fault; cars in unequal state alone seldom tie two so
+COPY_BY_LUCK = 0.05  # chance that a shuffled copy shows a confirmed pair where the cars' condition is equal
+WEEK_BY_LUCK = 1 / 60  # chance of one week that more copies do so than are put down to luck: 3 of 20
 
 
 def null_check(arrays: EpisodeArrays, min_vehicles: int, q_value: float) -> pl.DataFrame:
@@ -62,7 +76,7 @@ def copies_of(baskets: int) -> int:
 
 def as_cars(arrays: EpisodeArrays) -> EpisodeArrays:
     """Return the cars as if each had one basket, with all that was ever seen and ever read on it."""
-    rows, cars = once((arrays.car_of[arrays.basket] << HALF) | arrays.code), np.arange(len(arrays.starts))
+    rows, cars = unique_sorted((arrays.car_of[arrays.basket] << HALF) | arrays.code), np.arange(len(arrays.starts))
     return replace(
         arrays,
         table=arrays.table[arrays.starts],
@@ -91,7 +105,7 @@ class Shuffle:
         line = cars.line_of[cars.basket[mixed]].astype(np.min_scalar_type(len(cars.lines)))  # sorted in one pass
         mixed = mixed[np.argsort(line, kind="stable")]
         self.holder, self.code = cars.basket[mixed], cars.code[mixed]
-        self.firsts = np.flatnonzero(changes(cars.line_of[self.holder]))
+        self.firsts = np.flatnonzero(run_starts(cars.line_of[self.holder]))
         self.sizes = np.diff(self.firsts, append=len(mixed))
 
     def trade(self, rounds: int) -> None:
@@ -131,7 +145,7 @@ class Shuffle:
         bits = len(one).bit_length()
         cells = np.concatenate([(full << bits) | trade, *((cell << bits) | np.arange(len(one)) for cell in filled)])
         cells.sort()
-        same = np.flatnonzero(~changes(cells >> bits))
+        same = np.flatnonzero(~run_starts(cells >> bits))
         apart = np.ones(len(one) + 1, dtype=bool)
         for place in (same, same - 1):
             apart[cells[place] & ((1 << bits) - 1)] = False
@@ -140,3 +154,70 @@ class Shuffle:
     def _readable(self, one: Ints, other: Ints) -> np.ndarray:
         """Tell where the car of the one was asked for the code of the other."""
         return self.cars.read[self.cars.module_of[self.code[other]], self.holder[one]]
+
+
+def unequal(check: pl.DataFrame) -> bool:
+    """Tell whether so many shuffled copies show a confirmed pair that the cars' condition must be the cause.
+
+    Args:
+        check: The frame of :func:`analysis.mining.null_check.null_check`; no rows is no answer, and False.
+    """
+    by_luck = float(binom.isf(WEEK_BY_LUCK, check.height, COPY_BY_LUCK))
+    return int((check["confirmed"] > 0).sum()) > by_luck
+
+
+def beyond_copies(verdicts: Verdicts, check: pl.DataFrame) -> Verdicts:
+    """Keep only pairs with a smaller p-value than any pair of any shuffled copy; these are confirmed.
+
+    Args:
+        verdicts: The verdicts on the real cars.
+        check: The frame of :func:`analysis.mining.null_check.null_check` on the same cars.
+
+    Returns:
+        The verdicts on the pairs that are left.
+
+    Source:
+        P. H. Westfall and S. S. Young, Resampling-Based Multiple Testing (1993), chapter 2: the smallest p-value
+        against its distribution in shuffled data.
+    """
+    kept = verdicts.p_values < min(check["least_p"])
+    return replace(
+        verdicts,
+        places=verdicts.places[kept],
+        p_values=verdicts.p_values[kept],
+        q_values=verdicts.q_values[kept],
+        confirmed=np.ones(int(kept.sum()), dtype=bool),
+        at_worst=min(verdicts.at_worst, int(kept.sum())),
+        stepwise=min(verdicts.stepwise, int(kept.sum())),
+    )
+
+
+def tightly_tied(pairs: pl.DataFrame) -> frozenset[str]:
+    """Return the codes to leave out so that no two are left that may tell of one fault.
+
+    Args:
+        pairs: The listed pairs, code_a < code_b: code_b, phi.
+    """
+    return frozenset(pairs.filter(pl.col("phi") >= TIGHT)["code_b"])
+
+
+def by_condition(arrays: EpisodeArrays) -> EpisodeArrays:
+    """Cut every line into cars with few, some and many codes.
+
+    Args:
+        arrays: The baskets as arrays.
+
+    Returns:
+        The same arrays; lines are now a line and a class, ``tesmar heron, few codes``.  A car's codes
+        are those it ever had; equally many codes are always one class.
+    """
+    distinct = unique_sorted((arrays.car_of[arrays.basket] << HALF) | arrays.code)
+    codes = np.bincount(distinct >> HALF, minlength=len(arrays.starts))
+    line_of = arrays.line_of * len(CLASSES)
+    for line in range(len(arrays.lines)):
+        here = np.flatnonzero(arrays.line_of == line)
+        classes = min(len(CLASSES), max(1, len(here) // CARS_A_CLASS))
+        cuts = np.quantile(codes[here], np.arange(1, classes) / classes)
+        line_of[here] += np.searchsorted(cuts, codes[here], side="left")
+    lines = [f"{line}, {name}" for line in arrays.lines for name in CLASSES]
+    return replace(arrays, lines=lines, line_of=line_of)

@@ -13,11 +13,11 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from analysis.mining.counts import CarCounts, cars_by_line
-from analysis.mining.episodes import Bools, EpisodeArrays, Ints
+from analysis.mining.car_counts import CarCounts, cars_by_line
+from analysis.mining.episode_arrays import Bools, EpisodeArrays, Ints
 from analysis.mining.screening import Moments, chance_moments, least_levels, p_at_least
 from analysis.statistics import rule_measures
-from analysis.statistics.effect_sizes import lines_agree, odds_ratio, within_line_phi
+from analysis.statistics.effect_sizes import breslow_day_test, odds_ratio, within_line_phi
 from analysis.statistics.multiple_testing import benjamini_hochberg, benjamini_yekutieli, holm, tarone_level
 from analysis.statistics.stratified_tests import p_more
 
@@ -162,7 +162,7 @@ def _describe(arrays: EpisodeArrays, counts: CarCounts, places: Ints) -> dict[st
     joint = cars_by_line(arrays, first, second)
     with_a, with_b, cars = counts.margins(first, second)
     both, a, b = joint.sum(axis=1), with_a.sum(axis=1), with_b.sum(axis=1)
-    odds, agree = odds_ratio(joint, with_a, with_b, cars), lines_agree(joint, with_a, with_b, cars)
+    odds, agree = odds_ratio(joint, with_a, with_b, cars), breslow_day_test(joint, with_a, with_b, cars)
     codes = np.array([*counts.codes, ""], dtype=object)
     return {
         "code_a": codes[first].tolist(),

@@ -22,8 +22,8 @@ import numpy.typing as npt
 import polars as pl
 from scipy.stats import binom
 
-from analysis.mining.episodes import HALF, Ints, car_numbers, changes
-from analysis.mining.frames import MiningFrames
+from analysis.mining.episode_arrays import HALF, Ints, car_numbers, run_starts
+from analysis.mining.mining_frames import MiningFrames
 from analysis.vocabulary.parts import part_key
 
 Floats = npt.NDArray[np.float64]
@@ -187,7 +187,7 @@ def _first_sights(frames: MiningFrames, codes: list[str]) -> tuple[list[int], In
     cells = (rows["code"].to_physical().cast(pl.Int64).to_numpy() << HALF) | car_numbers(frames.baskets)[rows["basket"]]
     order = np.argsort(cells)
     cells = cells[order]
-    firsts = np.flatnonzero(changes(cells))
+    firsts = np.flatnonzero(run_starts(cells))
     seen = np.minimum.reduceat(rows["first_seen"].dt.epoch("us").to_numpy()[order], firsts)
     km = np.fmin.reduceat(rows["first_odometer"].fill_null(np.nan).to_numpy()[order], firsts)
     ends = np.searchsorted(cells[firsts] >> HALF, np.arange(len(codes) + 1)).tolist()

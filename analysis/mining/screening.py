@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import gammainc
 
-from analysis.mining.counts import CarCounts
-from analysis.mining.episodes import Ints, changes
+from analysis.mining.car_counts import CarCounts
+from analysis.mining.episode_arrays import Ints, run_starts
 from analysis.statistics.stratified_tests import fitted_binomial, fitted_tail, log_least
 
 Floats = npt.NDArray[np.float64]
@@ -44,7 +44,7 @@ def chance_moments(counts: CarCounts) -> Moments:
         The moments, in the order of the pairs; the sums of those of one hypergeometric count a line.
     """
     module_of, codes = counts.module_of, len(counts.codes)
-    runs = [*np.flatnonzero(changes(module_of)).tolist(), codes]  # the codes of a module stand together
+    runs = [*np.flatnonzero(run_starts(module_of)).tolist(), codes]  # the codes of a module stand together
     scales, factors = _scales(counts.both_read), np.zeros((3, *counts.present.shape))
     for begin, end in pairwise(runs):
         factors[:, begin:end] = _factors(counts.present[begin:end], counts.both_read[module_of[begin]])

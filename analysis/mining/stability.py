@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from analysis.mining.episodes import Bools, EpisodeArrays, Ints
+from analysis.mining.episode_arrays import Bools, EpisodeArrays, Ints
 from analysis.statistics.stratified_tests import cmh_z
 
 RESAMPLES = 200
@@ -27,7 +27,7 @@ SURE_CARS, SURE_P = 100, 1e-60  # a link on so many cars and so far from chance 
 ROOM = 40  # bits of a group's number that are used before the numbers are given out anew
 
 
-def return_shares(named: dict[str, list[str]], pairs: pl.DataFrame, arrays: EpisodeArrays) -> dict[str, float]:
+def bootstrap_support(named: dict[str, list[str]], pairs: pl.DataFrame, arrays: EpisodeArrays) -> dict[str, float]:
     """Return for each family the share of resamples in which it returns.
 
     A family returns when the links still seen connect more than half of its codes.

@@ -109,7 +109,7 @@ class Homogeneity(NamedTuple):
     p_value: Floats
 
 
-def lines_agree(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints) -> Homogeneity:
+def breslow_day_test(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints) -> Homogeneity:
     """Test whether one odds ratio fits all lines; a small p-value means "differs by model line".
 
     Lines whose counts leave no freedom are left out.  With few cars per line the test has

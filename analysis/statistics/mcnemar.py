@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from math import sqrt
 
-from scipy.stats import binom
+from scipy.stats import binomtest
 
 from analysis.statistics.intervals import wilson
 from analysis.texts import findings as say
@@ -32,11 +32,11 @@ def mcnemar_exact(only_one: int, only_other: int) -> float:
 
     Source:
         Q. McNemar, "Note on the sampling error of the difference between correlated proportions or percentages",
-        Psychometrika 12 (1947); the exact form doubles the smaller binomial tail.
+        Psychometrika 12 (1947); the exact form is the two-sided binomial test of ``scipy.stats.binomtest`` at a half.
     """
     _check(only_one, only_other)
-    tail = float(binom.cdf(min(only_one, only_other), only_one + only_other, 0.5))
-    return min(2 * tail, 1.0)
+    told_apart = only_one + only_other
+    return float(binomtest(only_one, told_apart).pvalue) if told_apart else 1.0
 
 
 def mcnemar_corrected(only_one: int, only_other: int) -> float:

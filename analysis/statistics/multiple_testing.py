@@ -58,7 +58,8 @@ def benjamini_hochberg(p_values: Floats, tests: int) -> Floats:
 
     Source:
         Y. Benjamini and Y. Hochberg, "Controlling the false discovery rate", Journal of the
-        Royal Statistical Society B 57 (1995), 289-300.
+        Royal Statistical Society B 57 (1995), 289-300.  ``scipy.stats.false_discovery_control`` wants every p-value
+        in hand; most pairs are known to be hopeless before theirs is computed, and only their number comes in here.
     """
     if tests < len(p_values):
         raise ValueError(f"tests must be at least the number of p-values ({len(p_values)}); got {tests}")

@@ -22,8 +22,8 @@ from analysis.diagnosis import list_cars
 from analysis.diagnosis.engine import Scales, set_up
 from analysis.evidence import Evidence
 from analysis.evidence.returns import return_distances
+from analysis.texts.action_text import check_pays, check_then, work
 from analysis.texts.words import listed, small
-from analysis.texts.work import check_pays, check_then, work
 from pipelines.batch.marts import build, costs_of, diagnosis_frames, normalise
 from pipelines.report.previous import last_families, last_reserve
 from pipelines.settings import Settings

@@ -16,9 +16,8 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from analysis.mining.counts import CarCounts, car_counts
-from analysis.mining.episodes import EpisodeArrays
-from analysis.mining.shards import add_up, cut
+from analysis.mining.car_counts import CarCounts, car_counts, split_cars, sum_counts
+from analysis.mining.episode_arrays import EpisodeArrays
 from pipelines.errors import InputFileError
 from pipelines.reading.layouts import LAYOUTS, Layout
 from pipelines.reading.mapping.mapping_file import Mapping
@@ -119,4 +118,4 @@ def counter(spread: Spread | None) -> Callable[[EpisodeArrays], CarCounts]:
 
 
 def _count(spread: Spread, arrays: EpisodeArrays) -> CarCounts:
-    return add_up(list(spread(car_counts, cut(arrays, PARTS))))
+    return sum_counts(list(spread(car_counts, split_cars(arrays, PARTS))))

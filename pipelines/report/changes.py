@@ -14,8 +14,8 @@ from pathlib import Path
 import polars as pl
 
 from analysis.mining import compare_families
+from analysis.texts.action_text import work
 from analysis.texts.words import small
-from analysis.texts.work import work
 from pipelines.report.outgoing import TABLES
 from pipelines.report.publish import unmarked
 

@@ -13,8 +13,7 @@ from typing import Any
 
 import polars as pl
 
-from analysis.charts.job import jobs
-from analysis.charts.job_page import job_page
+from analysis.charts.job_page import job_page, jobs
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.report.job_sheet_pdf import job_pdf
 

@@ -1,7 +1,7 @@
 """A car's job sheet as PDF: one page of A4, in the largest letters that fit.
 
-The only user of reportlab.  The letters come from the DejaVu fonts, which hold
-Latin, Greek and Cyrillic; they travel with matplotlib.
+The only user of reportlab, whose flowables do the layout.  The letters come from the
+DejaVu fonts, which hold Latin, Greek and Cyrillic; they travel with matplotlib.
 """
 
 from __future__ import annotations
@@ -9,21 +9,32 @@ from __future__ import annotations
 import importlib.util
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
+from xml.sax.saxutils import escape
 
+from reportlab.lib.colors import black
 from reportlab.lib.pagesizes import A4
+from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
-from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    HRFlowable,
+    KeepInFrame,
+    KeepTogether,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+    Table,
+)
 
-from analysis.charts.job import Job
-from analysis.charts.job_page import BLANK_LINES
-from analysis.texts import job_sheet as say
+from analysis.charts.job_page import BLANK_LINES, Job, Try
+from analysis.texts import job_sheet_text as say
 from analysis.texts.formatter import Formatter
 
 _PLAIN, _BOLD = "knockon", "knockon-bold"
@@ -32,20 +43,10 @@ _EDGE = 12 * mm
 _WIDTH = A4[0] - 2 * _EDGE
 _FOUND = 20 * mm
 _ROW = 7 * mm
+_LINE = 0.6
+_CELL = 6.0
 # Widths of the table to fill, in parts: what is written by hand in a column needs its room.
-_PARTS = {"odometer_unit": 0.7, "job": 0.7, "part": 1.6, "note": 1.8}
-
-
-@dataclass(frozen=True)
-class _Line:
-    """A line of text: its font, its size against the sheet's, how far it is set in, and what stands before it."""
-
-    text: str
-    font: str = _PLAIN
-    size: float = 1.0
-    inset: float = 0.0
-    box: bool = False
-    rule: bool = False
+_PARTS = {"odometer_unit": 0.9, "job": 0.7, "part": 1.6, "note": 1.6}
 
 
 def job_pdf(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> bytes:
@@ -61,17 +62,22 @@ def job_pdf(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> bytes:
         run is inside: the same input gives the same bytes.
     """
     _fonts()
-    settings: Mapping[str, Any] = run.get("settings", {})
-    lines = _lines(job, run, Formatter.of(settings))
-    size = next((size for size in _SIZES if _height(lines, size) <= A4[1] - 2 * _EDGE), _SIZES[-1])
+    sheet, pages = b"", 0
+    for size in _SIZES:
+        sheet, pages = _laid_out(_flowables(job, run, columns, size), say.title(job.vehicle))
+        if pages == 1:
+            break
+    return sheet
+
+
+def _laid_out(flowables: list[Flowable], title: str) -> tuple[bytes, int]:
+    """Return the document and its number of pages."""
     out = io.BytesIO()
-    canvas = Canvas(out, pagesize=A4, invariant=1)
-    canvas.setTitle(say.title(job.vehicle))
-    filled = {"vehicle": job.vehicle, "odometer_unit": str(settings.get("odometer_unit", "km"))}
-    top = _write(canvas, lines, size)
-    _table(canvas, top, columns, filled)
-    canvas.save()
-    return out.getvalue()
+    document = BaseDocTemplate(out, pagesize=A4, title=title, invariant=1)
+    frame = Frame(_EDGE, _EDGE, _WIDTH, A4[1] - 2 * _EDGE, *(0,) * 4)
+    document.addPageTemplates(PageTemplate(frames=[frame]))
+    document.build(flowables)
+    return out.getvalue(), document.page
 
 
 @cache
@@ -84,82 +90,89 @@ def _fonts() -> None:
     pdfmetrics.registerFont(TTFont(_BOLD, str(folder / "DejaVuSans-Bold.ttf")))
 
 
-def _lines(job: Job, run: Mapping[str, Any], formatter: Formatter) -> list[_Line]:
-    week = say.car_and_week(job.car, run["week"], formatter.day(str(run["as_of"])))
-    lines = [_Line(job.vehicle, _BOLD, 1.8), _Line(week), _Line(say.FOUND, _BOLD, rule=True)]
+def _flowables(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: float) -> list[Flowable]:
+    settings: Mapping[str, Any] = run.get("settings", {})
+    week = say.car_and_week(job.car, run["week"], Formatter.of(settings).day(str(run["as_of"])))
+    codes = []
     for code, status, reason in job.codes:
-        told = [code.words, status, say.looked_past(reason) if reason else ""]
-        lines.append(_Line("  ".join([code.key, ", ".join(part for part in told if part)]).strip()))
-    lines += [_Line(say.BEFORE, _BOLD, rule=True), _Line(say.RECORD, box=True), _Line(f"▲ {say.CARE}")]
-    lines.append(_Line(say.TRIES, _BOLD, rule=True))
-    for place, one in enumerate(job.tries, 1):
-        lines.append(_Line(f"{place}. {one.title}", _BOLD))
-        told = [one.facts, one.caution and f"▲ {one.caution}", *one.warnings]
-        lines += [_Line(text, inset=1.0) for text in told if text]
-        lines += [_Line(box, inset=1.0, box=True) for box in one.boxes]
-        if one.stop:
-            lines.append(_Line(one.stop, inset=1.0))
-    if job.more:
-        lines.append(_Line(job.more))
-    return [*lines, _Line(say.NOTES, _BOLD, rule=True)]
+        told = ", ".join(part for part in (code.words, status, say.looked_past(reason) if reason else "") if part)
+        codes.append(_text(f"{code.key}\N{NO-BREAK SPACE} {told}", size))
+    filled = {"vehicle": job.vehicle, "odometer_unit": str(settings.get("odometer_unit", "km"))}
+    return [
+        _text(job.vehicle, size * 1.8, _BOLD),
+        _text(week, size),
+        *_heading(say.FOUND, size),
+        *codes,
+        *_heading(say.BEFORE, size),
+        _text(say.RECORD, size, box=True),
+        _text(f"▲ {say.CARE}", size),
+        *_heading(say.TRIES, size),
+        *(KeepTogether(_try(place, one, size)) for place, one in enumerate(job.tries, 1)),
+        *([_text(job.more, size)] if job.more else []),
+        KeepTogether([*_heading(say.NOTES, size), Spacer(0, size), _frame()]),
+        KeepTogether([Spacer(0, size), _text(say.DONE, 7, _BOLD), Spacer(0, 2), _table(columns, filled)]),
+    ]
 
 
-def _laid(line: _Line, size: float) -> tuple[list[str], float, float]:
-    """Return the split text, its letters' size and how far from the edge it begins."""
-    letters = size * line.size
-    begins = size * (line.inset * 1.6 + (1.6 if line.box else 0))
-    return simpleSplit(line.text, line.font, letters, _WIDTH - begins) or [""], letters, begins
+def _try(place: int, one: Try, size: float) -> list[Flowable]:
+    told = [one.facts, one.caution and f"▲ {one.caution}", *one.warnings]
+    return [
+        _text(f"{place}. {one.title}", size, _BOLD),
+        *(_text(text, size, inset=1.6) for text in told if text),
+        *(_text(box, size, inset=1.6, box=True) for box in one.boxes),
+        *([_text(one.stop, size, inset=1.6)] if one.stop else []),
+    ]
 
 
-def _height(lines: Sequence[_Line], size: float) -> float:
-    text = sum(len(_laid(line, size)[0]) * size * line.size * 1.35 + (size if line.rule else 0) for line in lines)
-    return float(text + _FOUND + size * 3 + _ROW * (BLANK_LINES + 1))
+def _text(text: str, size: float, font: str = _PLAIN, inset: float = 0.0, box: bool = False) -> Paragraph:
+    """Return a text, set in by some letters; a box to tick stands before it."""
+    style = ParagraphStyle(
+        "text",
+        fontName=font,
+        fontSize=size,
+        leading=size * 1.35,
+        leftIndent=size * (inset + (1.9 if box else 0)),
+        bulletIndent=size * inset,
+        bulletFontName=_PLAIN,
+        bulletFontSize=size * 1.2,
+    )
+    return Paragraph(escape(text), style, bulletText="\N{BALLOT BOX}" if box else None)
 
 
-def _write(canvas: Canvas, lines: Sequence[_Line], size: float) -> float:
-    """Write the lines and the empty frame for what was found; return where the next thing may begin."""
-    y = _fresh(canvas, size, A4[1] - _EDGE, 0)
-    for line in lines:
-        texts, letters, begins = _laid(line, size)
-        if line.rule:
-            y -= size
-            canvas.line(_EDGE, y - letters * 1.5, _EDGE + _WIDTH, y - letters * 1.5)
-        for place, text in enumerate(texts):
-            y = _fresh(canvas, size, y, letters * 1.35) - letters * 1.35
-            canvas.setFont(line.font, letters)
-            canvas.drawString(_EDGE + begins, y + letters * 0.2, text)
-            if line.box and place == 0:
-                canvas.rect(_EDGE + begins - size * 1.4, y + letters * 0.1, size * 0.85, size * 0.85)
-    y = _fresh(canvas, size, y, _FOUND + size) - _FOUND - size
-    canvas.rect(_EDGE, y, _WIDTH, _FOUND)
-    return _fresh(canvas, size, y, _ROW * (BLANK_LINES + 1) + size * 2) - size * 2
+def _heading(text: str, size: float) -> list[Flowable]:
+    """Return a heading with a rule below it, which stands with what follows."""
+    heading, rule = _text(text, size, _BOLD), HRFlowable("100%", _LINE, color=black, spaceBefore=0, spaceAfter=size / 4)
+    heading.keepWithNext = rule.keepWithNext = True
+    return [Spacer(0, size), heading, rule]
 
 
-def _fresh(canvas: Canvas, size: float, y: float, needed: float) -> float:
-    """Begin a new page where ``needed`` points no longer fit; return where to write."""
-    if y - needed < _EDGE - size:
-        canvas.showPage()
-        y = A4[1] - _EDGE
-    canvas.setLineWidth(0.6)
-    return y
+def _frame() -> Table:
+    """Return the empty frame for what was found."""
+    return Table([[""]], [_WIDTH], [_FOUND], style=[("BOX", (0, 0), (-1, -1), _LINE, black)])
 
 
-def _table(canvas: Canvas, top: float, columns: Sequence[str], filled: Mapping[str, str]) -> None:
+def _table(columns: Sequence[str], filled: Mapping[str, str]) -> Table:
+    """Return the table to fill by hand, with the columns of the repairs layout."""
     parts = [_PARTS.get(column, 1.0) for column in columns]
-    canvas.setFont(_BOLD, 7)
-    canvas.drawString(_EDGE, top + 3, say.DONE)
-    edges = [_EDGE + _WIDTH * sum(parts[:place]) / sum(parts) for place in range(len(parts) + 1)]
-    canvas.grid(edges, [top - _ROW * row for row in range(BLANK_LINES + 2)])
-    for place, column in enumerate(columns):
-        room = edges[place + 1] - edges[place] - 3
-        _fitted(canvas, column, (edges[place] + 1.5, top - _ROW + 3), room, _BOLD)
-        for row in range(BLANK_LINES):
-            at = (edges[place] + 1.5, top - _ROW * (row + 2) + 3)
-            _fitted(canvas, filled.get(column, ""), at, room, _PLAIN)
+    widths = [_WIDTH * part / sum(parts) for part in parts]
+    head = [_cell(column, width, _BOLD) for column, width in zip(columns, widths, strict=True)]
+    line = [_cell(filled.get(column, ""), width, _PLAIN) for column, width in zip(columns, widths, strict=True)]
+    look = [
+        ("GRID", (0, 0), (-1, -1), _LINE, black),
+        ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 1.5),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 1.5),
+        ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+    ]
+    return Table([head, *[line] * BLANK_LINES], widths, _ROW, style=look)
 
 
-def _fitted(canvas: Canvas, text: str, at: tuple[float, float], room: float, font: str) -> None:
-    """Write a text in letters of 6 points, or smaller ones where there is no room."""
-    width = pdfmetrics.stringWidth(text, font, 6)
-    canvas.setFont(font, 6 if width <= room else 6 * room / width)
-    canvas.drawString(*at, text)
+def _cell(text: str, width: float, font: str) -> KeepInFrame:
+    """Return a cell's text, broken behind its underscores where there is no room, in smaller letters if need be."""
+    room = width - 3
+    shown = escape(text)
+    if pdfmetrics.stringWidth(text, font, _CELL) > room:
+        shown = shown.replace("_", "_<br/>")
+    style = ParagraphStyle("cell", fontName=font, fontSize=_CELL, leading=_CELL * 1.2)
+    return KeepInFrame(room, _ROW - 2, [Paragraph(shown, style)], mode="shrink")

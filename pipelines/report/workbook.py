@@ -15,7 +15,7 @@ import xlsxwriter
 from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
-from analysis.texts import workbook as say
+from analysis.texts import workbook_text as say
 from pipelines.report.outgoing import KIND_WORDS, TABLES, Kind
 
 # The zip and the properties would else carry the hour of the run.

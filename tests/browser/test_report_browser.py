@@ -19,6 +19,7 @@ from tests.support.sample_report import empty, sample, spoiled
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright drives the browser; it is not installed")
 
+pytestmark = pytest.mark.slow
 CHROME = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome", "chrome"))), None)
 NASTY = "</script><script>window.pwned=1</script><img src=x onerror=window.pwned=1>"
 TABLES, RUN = sample()

@@ -67,6 +67,7 @@ def can_be_alone() -> bool:
     return subprocess.run(["unshare", "-rn", "true"], capture_output=True, check=False).returncode == 0
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not can_be_alone(), reason="nobody may make a network of its own here (unshare -rn)")
 def test_the_week_needs_no_network(tmp_path) -> None:
     place = workspace(tmp_path / "dealer", scans=SCANS)
@@ -83,6 +84,7 @@ def test_the_week_needs_no_network(tmp_path) -> None:
     assert (place.reports / "2026-W48" / "index.html").is_file()
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("strace") is None, reason="strace is not installed")
 def test_the_week_calls_nobody_but_this_computer(tmp_path) -> None:
     place = workspace(tmp_path / "dealer", scans=SCANS)

@@ -42,7 +42,7 @@ def test_two_commands_of_one_line_do_everything_on_each_system() -> None:
     demo, tests = commands("sh", "python3 -m venv")
     install = r"python3 -m venv \.venv && \.venv/bin/python -m pip install -c \.ci/constraints\.txt "
     assert re.fullmatch(install + r"\. && \.venv/bin/knockon demo", demo)
-    assert re.fullmatch(install + r'"\.\[test\]" && \.venv/bin/python -m pytest', tests)
+    assert re.fullmatch(install + r'"\.\[test\]" && \.venv/bin/python -m pytest -n auto -m "not slow"', tests)
     on_windows = [
         line.replace("python3 ", "py -3 ").replace(" && ", "; ").replace("/bin/", "/Scripts/").replace("/", "\\")
         for line in (demo, tests)

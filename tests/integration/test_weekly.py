@@ -56,6 +56,7 @@ def report_bytes(folder: Path) -> dict[str, object]:
     return content
 
 
+@pytest.mark.slow
 def test_a_second_run_changes_no_table_and_no_byte(demo):
     tables, report = tables_of(demo), report_bytes(demo.reports / "2026-W48")
     again = run_week(demo, AS_OF)
@@ -67,6 +68,7 @@ def test_a_second_run_changes_no_table_and_no_byte(demo):
     assert report_bytes(demo.reports / "2026-W48") == report
 
 
+@pytest.mark.slow
 def test_a_deleted_report_is_made_again_byte_for_byte(demo):
     report = report_bytes(demo.reports / "2026-W48")
     shutil.rmtree(demo.reports / "2026-W48")
@@ -74,6 +76,7 @@ def test_a_deleted_report_is_made_again_byte_for_byte(demo):
     assert report_bytes(demo.reports / "2026-W48") == report
 
 
+@pytest.mark.slow
 def test_the_order_in_which_files_come_in_changes_no_outgoing_table(demo, tmp_path):
     folder = tmp_path / "other"
     shutil.copytree(DEMO, folder)

@@ -29,7 +29,7 @@ import hashlib, json, sys
 from datetime import date
 from pathlib import Path
 from analysis.mining import MiningFrames
-from analysis.mining.episodes import episode_arrays
+from analysis.mining.episode_arrays import episode_arrays
 from pipelines.commands import cli, console
 from pipelines.batch import weekly
 from pipelines.ingest.parallel import counter

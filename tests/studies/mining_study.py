@@ -16,8 +16,8 @@ import numpy as np
 import polars as pl
 
 from analysis.mining import Findings, MiningFrames, mine
-from analysis.mining.counts import car_counts
-from analysis.mining.episodes import episode_arrays
+from analysis.mining.car_counts import car_counts
+from analysis.mining.episode_arrays import episode_arrays
 from analysis.mining.screening import FIT_FROM, Moments, chance_moments
 from analysis.statistics.intervals import clopper_pearson
 from analysis.statistics.multiple_testing import benjamini_hochberg

@@ -15,9 +15,9 @@ from efficient_apriori import itemsets_from_transactions
 from mlxtend.frequent_patterns import fpgrowth
 from scipy.sparse import csr_matrix
 
-from analysis.mining import MiningFrames, mine, run
-from analysis.mining.counts import car_counts, pair_cars
-from analysis.mining.episodes import episode_arrays
+from analysis.mining import MiningFrames, mine, miner
+from analysis.mining.car_counts import car_counts, pair_cars
+from analysis.mining.episode_arrays import episode_arrays
 from analysis.mining.null_check import copies_of
 from analysis.mining.pairs import describe_pairs, find_verdicts, reachable_levels
 from analysis.mining.stability import RESAMPLES
@@ -230,7 +230,7 @@ def tests_of_pairs(drawn: dict[str, pl.DataFrame]) -> object:
 
 def without_shuffling(drawn: dict[str, pl.DataFrame]) -> object:
     """Run the miner without its shuffled copies, which no other way has anything like."""
-    run.null_check = lambda *_: pl.DataFrame({"copy": [1], "listed": [0], "confirmed": [0]})
+    miner.null_check = lambda *_: pl.DataFrame({"copy": [1], "listed": [0], "confirmed": [0]})
     return everything(drawn)
 
 

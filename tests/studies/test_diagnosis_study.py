@@ -20,12 +20,14 @@ def figure(table: pl.DataFrame, visits: int, policy: str, column: str) -> float:
     return table.filter((pl.col("visits") == visits) & (pl.col("policy") == policy))[column].item()
 
 
+@pytest.mark.slow
 def test_the_list_is_cheaper_than_every_simple_policy(table):
     for visits in (0, 300):
         for other in RIVALS:
             assert figure(table, visits, "list", "euro") < figure(table, visits, other, "euro")
 
 
+@pytest.mark.slow
 def test_repairs_teach(table):
     assert figure(table, 300, "list", "ratio") < 1.25 < figure(table, 0, "list", "ratio")
     assert figure(table, 300, "list", "top1") > max(figure(table, 300, other, "top1") for other in RIVALS)
@@ -41,6 +43,7 @@ def test_playing_a_list_by_hand():
     assert play(truth, [(4, {"a"}), (3, {"a"}), (5, {"c"})], {3, 5}, causes | {"b": {3}}) == cost[4] + cost[3] + cost[5]
 
 
+@pytest.mark.slow
 def test_chances_hold_what_they_promise():
     # Reliability of the first part of each list at 300 visits, by halves of the scale.
     promised, kept = {0: [], 1: []}, {0: [], 1: []}

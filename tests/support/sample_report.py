@@ -10,7 +10,7 @@ from itertools import combinations, pairwise
 import polars as pl
 
 from analysis import mining
-from analysis.texts.work import check_words
+from analysis.texts.action_text import check_words
 from pipelines.report import outgoing
 
 Row = dict[str, object]

@@ -35,6 +35,12 @@ def test_the_formatter_is_what_the_file_says_of_it(tmp_path):
     assert Settings().formatter == Formatter("EUR", "km", "iso")
 
 
+def test_a_whole_number_stays_one(tmp_path):
+    path = tmp_path / "knockon.toml"
+    path.write_text("labour_rate = 45\nq_value = 0.1\n", encoding="utf-8")
+    assert repr(load_settings(path).labour_rate) == "45"
+
+
 @pytest.mark.parametrize(
     ("line", "message"),
     [
@@ -45,6 +51,13 @@ def test_the_formatter_is_what_the_file_says_of_it(tmp_path):
         ('time_zone = "Mars/Base"', r"knockon\.toml:2: time_zone: expected a time zone's name"),
         ('date_style = "us"', r"knockon\.toml:2: date_style: expected one of iso, day first, month first, found 'us'"),
         ('csv_prefix = "no"', r"knockon\.toml:2: csv_prefix: expected true or false, found 'no'"),
+        ("labour_rate = nan", r"knockon\.toml:2: labour_rate: expected a number from 0 to 10000 .*, found nan"),
+        ("labour_rate = true", r"knockon\.toml:2: labour_rate: expected a number from 0 to 10000 .*, found True"),
+        ("time_zone = []", r"knockon\.toml:2: time_zone: expected a time zone's name like Europe/Berlin, found \[\]"),
+        ('currency = "EUR\\n"', r"knockon\.toml:2: currency: expected three capital letters like EUR, found 'EUR"),
+        ('workers = "0"', r'knockon\.toml:2: workers: expected blank, a number of processes like "2" or an .*, found'),
+        ("backups_monthly = 1.5", r"knockon\.toml:2: backups_monthly: expected a whole number from 0 to 1000"),
+        ("q_value = 7\nlabour_rate = -1", r"knockon\.toml:2: q_value: "),
         ("labour_rates = 3", r"knockon\.toml:2: labour_rates is no setting; did you mean labour_rate\?"),
         ("[paths]", r"knockon\.toml:2: paths is no setting; the settings are currency,"),
         ("labour_rate =", r"knockon\.toml: expected TOML text in UTF-8; .*line 2"),

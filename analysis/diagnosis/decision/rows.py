@@ -6,7 +6,7 @@ import polars as pl
 
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import Costs
-from analysis.texts import work as say
+from analysis.texts import action_text as say
 
 SCHEMA: dict[str, type[pl.DataType]] = {
     **dict.fromkeys(("vehicle", "make", "model"), pl.String),

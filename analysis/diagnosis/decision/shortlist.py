@@ -23,7 +23,7 @@ from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames, Shortlist
 from analysis.evidence import Evidence
 from analysis.mining import Findings
 from analysis.texts import notes as say
-from analysis.texts.work import check_words
+from analysis.texts.action_text import check_words
 
 GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
 """Modules whose codes mean a brake or steering warning."""

@@ -15,8 +15,9 @@ from zoneinfo import ZoneInfo
 
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_keys import COLUMNS, Given
+from pipelines.reading.mapping.mapping_keys import COLUMNS, FIELDS, HINT, MappingKeys, TextKeys
 from pipelines.reading.mapping.patterns import groups_of
+from pipelines.toml_file import TomlFile
 
 FOLDER = "mappings"
 _ONLY_FOR = {
@@ -153,88 +154,86 @@ def load_mapping(path: Path) -> Mapping:
         SettingsError: A line does not mean what it should; the message names file, line, key, found and wanted.
         OSError: It cannot be opened.
     """
-    given = Given(path, f"{FOLDER}/{path.name}")
-    table = given.table
-    for key in ("serves", "format"):
-        if key not in table:
-            raise given.fail((key,), "is missing; every mapping has it")
-    _check_format(given)
-    codes = table.get("codes", {})
+    name = f"{FOLDER}/{path.name}"
+    given = TomlFile(path, name)
+    keys = given.held_to(MappingKeys, FIELDS, "key of a mapping", HINT)
+    _check_format(given, keys)
     mapping = Mapping(
-        name=f"{FOLDER}/{path.name}",
-        serves=tuple(table["serves"]),
-        format=table["format"],
-        zone=ZoneInfo(table["time_zone"]) if "time_zone" in table else None,
-        date_formats=tuple(table.get("date_formats", ())),
-        columns={name: _texts(value) for name, value in table.get("columns", {}).items()},
+        name=name,
+        serves=tuple(keys.serves),
+        format=keys.format,
+        signature=keys.signature,
+        encoding=keys.encoding,
+        delimiter=keys.delimiter,
+        header_row=keys.header_row,
+        sheet=keys.sheet,
+        decimal=keys.decimal,
+        thousands=keys.thousands,
+        date_formats=tuple(keys.date_formats or ()),
+        zone=ZoneInfo(keys.time_zone) if keys.time_zone else None,
+        columns={column: _texts(names) for column, names in keys.columns.items()},
+        constants=keys.constants,
         values={
-            name: {cell.strip().lower(): means for cell, means in cells.items()}
-            for name, cells in table.get("values", {}).items()
+            column: {cell.strip().lower(): means for cell, means in cells.items()}
+            for column, cells in keys.values.items()
         },
-        codes=CodeCells(
-            codes.get("separator"),
-            tuple(word.strip().lower() for word in codes.get("no_codes", ())),
-            tuple(word.strip().lower() for word in codes.get("silent", ())),
-            codes.get("blank", "not read" if "wide" in table else "no codes") == "no codes",
-        ),
-        text=_text_patterns(given),
-        **{key: table[key] for key in _AS_GIVEN if key in table},
+        pick=keys.pick,
+        codes=_code_cells(keys),
+        wide=keys.wide,
+        text=_text_patterns(keys.text) if keys.text else None,
     )
     _check_whole(given, mapping)
     return mapping
-
-
-_AS_GIVEN = (
-    *("signature", "encoding", "delimiter", "header_row", "sheet", "decimal", "thousands"),
-    *("constants", "pick", "wide"),
-)
 
 
 def _texts(value: str | list[str]) -> tuple[str, ...]:
     return (value,) if isinstance(value, str) else tuple(value)
 
 
-def _text_patterns(given: Given) -> TextPatterns | None:
-    text = given.table.get("text")
-    if text is None:
-        return None
-    for key in ("scan", "code"):
-        if key not in text:
-            raise given.fail(("text", key), "is missing; every mapping of a printed text has it")
-    bare = text.get("bare_module", "not read") == "no codes"
+def _words(value: list[str] | None) -> tuple[str, ...]:
+    return tuple(word.strip().lower() for word in value or ())
+
+
+def _code_cells(keys: MappingKeys) -> CodeCells:
+    codes = keys.codes
+    # A column a module is empty wherever the module did not take part.
+    blank = codes.blank or ("not read" if "wide" in keys.model_fields_set else "no codes")
+    return CodeCells(codes.separator, _words(codes.no_codes), _words(codes.silent), blank == "no codes")
+
+
+def _text_patterns(text: TextKeys) -> TextPatterns:
     return TextPatterns(
-        _texts(text["scan"]), text.get("module"), text["code"], text.get("no_codes"), text.get("silent"), bare
+        _texts(text.scan), text.module, text.code, text.no_codes, text.silent, text.bare_module == "no codes"
     )
 
 
-def _check_format(given: Given) -> None:
+def _check_format(given: TomlFile, keys: MappingKeys) -> None:
     """Hold the keys to the format."""
-    form = given.table["format"]
     for key, formats in _ONLY_FOR.items():
-        if key in given.table and form not in formats:
-            raise given.fail((key,), f"has no meaning with format {form!r}; it goes with {', '.join(formats)}")
-    if form in _ONLY_FOR["text"] and "text" not in given.table:
-        raise given.fail(("text",), f"is missing; format {form!r} needs its patterns")
+        if key in keys.model_fields_set and keys.format not in formats:
+            raise given.fail((key,), f": has no meaning with format {keys.format!r}; it goes with {', '.join(formats)}")
+    if keys.format in _ONLY_FOR["text"] and keys.text is None:
+        raise given.fail(("text",), f": is missing; format {keys.format!r} needs its patterns")
 
 
-def _check_whole(given: Given, mapping: Mapping) -> None:
+def _check_whole(given: TomlFile, mapping: Mapping) -> None:
     """Hold the keys to each other, and the mapping to what the layout must have."""
     if mapping.zone and not mapping.date_formats:
-        raise given.fail(("time_zone",), "needs date_formats beside it")
+        raise given.fail(("time_zone",), ": needs date_formats beside it")
     if mapping.decimal == mapping.thousands:
-        raise given.fail(("thousands",), f"is {mapping.thousands!r}, the same as the decimal mark")
+        raise given.fail(("thousands",), f": is {mapping.thousands!r}, the same as the decimal mark")
     filled = {*mapping.columns, *mapping.constants, *({"module", "code"} if mapping.wide else ())}
     for key, pattern in mapping.text.named() if mapping.text else ():
         groups = {plain_group(group) for group in groups_of(pattern)}
         if unknown := sorted(groups - {*COLUMNS}):
-            raise given.fail(("text", key), f"the group {unknown[0]} is no column of scans ({', '.join(COLUMNS)})")
+            raise given.fail(("text", key), f": the group {unknown[0]} is no column of scans ({', '.join(COLUMNS)})")
         if key == "code" and "code" not in groups:
-            raise given.fail(("text", key), "the pattern has no group named code, like (?<code>[PCBU][0-9A-F]{4})")
+            raise given.fail(("text", key), ": the pattern has no group named code, like (?<code>[PCBU][0-9A-F]{4})")
         filled |= groups
     if mapping.wide and {"module", "code"} & mapping.columns.keys():
-        raise given.fail(("wide",), "a column a module leaves no room for columns.module or columns.code")
+        raise given.fail(("wide",), ": a column a module leaves no room for columns.module or columns.code")
     if missing := missing_columns(sorted(filled), LAYOUTS["scans"]):
-        raise given.fail(("format",), f"nothing in the mapping fills {' and '.join(missing)}")
+        raise given.fail(("format",), f": nothing in the mapping fills {' and '.join(missing)}")
 
 
 def plain_group(group: str) -> str:

@@ -8,183 +8,141 @@ from __future__ import annotations
 
 import difflib
 import re
-import tomllib
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Literal, get_args
 from zoneinfo import available_timezones
 
-from pipelines.errors import SettingsError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.patterns import why_bad
-from pipelines.reading.source import ENCODINGS
+from pipelines.reading.source import Encoding
+from pipelines.toml_file import unwanted, wanted
 
-FORMATS = ("table", "xlsx", "json", "jsonl", "text", "pdf")
 COLUMNS = tuple(column.name for column in LAYOUTS["scans"].columns)
+Format = Literal["table", "xlsx", "json", "jsonl", "text", "pdf"]
+Blank = Literal["no codes", "not read"]
 _EXAMPLE = datetime(2026, 11, 23, 9, 15, tzinfo=UTC)
 
 
-@dataclass(frozen=True)
-class Rule:
-    """What a value must be: in words, and as a test."""
-
-    wanted: str
-    holds: Callable[[object], bool]
-
-
-def _is_text(value: object) -> bool:
-    return isinstance(value, str) and bool(value) and "\0" not in value
-
-
-def _is_texts(value: object) -> bool:
-    return isinstance(value, list) and bool(value) and all(_is_text(item) for item in value)
-
-
-def _is_date_format(text: str) -> bool:
-    """Say whether a form reads back the day it writes."""
+def _date_format(form: str) -> str:
+    """Hold a form to reading back the day it writes."""
     try:
-        read = datetime.strptime(_EXAMPLE.strftime(text), text)
+        read = datetime.strptime(_EXAMPLE.strftime(form), form)
     except (ValueError, re.error):
-        return False
-    return read.date() == _EXAMPLE.date()
+        raise unwanted() from None
+    if read.date() != _EXAMPLE.date():
+        raise unwanted()
+    return form
 
 
-def _is_zone(value: object) -> bool:
-    return isinstance(value, str) and value in available_timezones()
+def _zone(name: str) -> str:
+    if name not in available_timezones():
+        raise unwanted()
+    return name
 
 
-def _serves(value: object) -> bool:
-    return _is_texts(value) and not any(re.search(r"[/\\]", item) for item in value)  # type: ignore[attr-defined]
+def _column(name: str) -> str:
+    if name not in COLUMNS:
+        near = difflib.get_close_matches(name, COLUMNS, n=1)
+        hint = f"did you mean {near[0]}?" if near else f"the columns are {', '.join(COLUMNS)}"
+        raise ValueError(f"{name} is no column of scans; {hint}")
+    return name
 
 
-def _one_of(*names: str) -> Rule:
-    return Rule("one of " + ", ".join(repr(name) for name in names), lambda value: value in names)
+def _pattern(pattern: str) -> str:
+    why = why_bad(pattern)
+    if why:
+        raise ValueError(f"the pattern {pattern!r} cannot be used: {why}")
+    return pattern
 
 
-_TEXT = Rule("a text", _is_text)
-_TEXT_OR_BLANK = Rule("a text", lambda value: isinstance(value, str) and "\0" not in value)
-_TEXTS = Rule('a list of texts like ["a", "b"]', _is_texts)
-_TEXT_OR_TEXTS = Rule("a text, or a list of texts that are joined by a space", lambda v: _is_text(v) or _is_texts(v))
-_PATTERN = Rule("a regular expression", _is_text)
-_PATTERNS = Rule("a regular expression, or a list of them", lambda value: _is_text(value) or _is_texts(value))
+def _field(words: str, missing: str = "") -> Any:
+    return Field(json_schema_extra=wanted(words, missing))
 
-RULES: dict[str, Rule] = {
-    "serves": Rule('a list of file name patterns like ["*.txt"], without folders', _serves),
-    "signature": _TEXT,
-    "format": _one_of(*FORMATS),
-    "encoding": _one_of(*ENCODINGS),
-    "delimiter": Rule(
-        "one character that is no letter, digit, quotation mark or line end",
-        lambda value: isinstance(value, str) and re.fullmatch(r"[^\w\"\n\r\0]|_", value) is not None,
-    ),
-    "header_row": Rule("a whole number from 1 to 1000", lambda value: type(value) is int and 1 <= value <= 1000),
-    "decimal": _one_of(".", ","),
-    "thousands": _one_of(".", ",", " ", "'"),
-    "date_formats": Rule(
-        'a list of forms like ["%d.%m.%Y %H:%M"] that name year, month and day',
-        lambda value: isinstance(value, list) and _is_texts(value) and all(map(_is_date_format, value)),
-    ),
-    "time_zone": Rule("a time zone's name like Europe/Berlin", _is_zone),
-    "sheet": _TEXT,
-    "columns.*": _TEXT_OR_TEXTS,
-    "constants.*": _TEXT,
-    "values.*.*": _TEXT_OR_BLANK,
-    "pick.*": _PATTERN,
-    "codes.separator": _TEXT,
-    "codes.no_codes": _TEXTS,
-    "codes.silent": _TEXTS,
-    "codes.blank": _one_of("no codes", "not read"),
-    "wide.*": _TEXT,
-    "text.scan": _PATTERNS,
-    "text.module": _PATTERN,
-    "text.code": _PATTERN,
-    "text.no_codes": _PATTERN,
-    "text.silent": _PATTERN,
-    "text.bare_module": _one_of("no codes", "not read"),
+
+def _choice(kind: Any, missing: str = "") -> Any:
+    return _field("one of " + ", ".join(map(repr, get_args(kind))), missing)
+
+
+TextOrBlank = Annotated[str, Field(pattern=r"\A[^\x00]*\z")]
+Text = Annotated[str, Field(pattern=r"\A[^\x00]+\z")]
+Texts = Annotated[list[Text], Field(min_length=1)]
+FileName = Annotated[str, Field(pattern=r"\A[^\x00/\\]+\z")]
+FileNames = Annotated[list[FileName], Field(min_length=1)]
+DateFormats = Annotated[list[Annotated[Text, AfterValidator(_date_format)]], Field(min_length=1)]
+Pattern = Annotated[Text, AfterValidator(_pattern)]
+Patterns = Annotated[list[Pattern], Field(min_length=1)]
+Column = Annotated[str, AfterValidator(_column)]
+_A_TEXT, _A_LIST, _A_PATTERN = "a text", 'a list of texts like ["a", "b"]', "a regular expression"
+_IN_TEXT = "every mapping of a printed text has it"
+
+
+class _Keys(BaseModel):
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+
+
+class CodeKeys(_Keys):
+    """The table ``codes``: what a cell for codes may hold."""
+
+    separator: Annotated[Text | None, _field(_A_TEXT)] = None
+    no_codes: Annotated[Texts | None, _field(_A_LIST)] = None
+    silent: Annotated[Texts | None, _field(_A_LIST)] = None
+    blank: Annotated[Blank | None, _choice(Blank)] = None
+
+
+class TextKeys(_Keys):
+    """The table ``text``: the patterns of a printed text."""
+
+    scan: Annotated[Pattern | Patterns, _field("a regular expression, or a list of them", _IN_TEXT)]
+    module: Annotated[Pattern | None, _field(_A_PATTERN)] = None
+    code: Annotated[Pattern, _field(_A_PATTERN, _IN_TEXT)]
+    no_codes: Annotated[Pattern | None, _field(_A_PATTERN)] = None
+    silent: Annotated[Pattern | None, _field(_A_PATTERN)] = None
+    bare_module: Annotated[Blank, _choice(Blank)] = "not read"
+
+
+class MappingKeys(_Keys):
+    """A mapping file as it is written; a key that is not there is None or an empty table."""
+
+    serves: Annotated[
+        FileNames,
+        _field('a list of file name patterns like ["*.txt"], without folders', "every mapping has it"),
+    ]
+    signature: Annotated[Text | None, _field(_A_TEXT)] = None
+    format: Annotated[Format, _choice(Format, "every mapping has it")]
+    encoding: Annotated[Encoding, _choice(Encoding)] = "utf-8"
+    delimiter: Annotated[
+        str,
+        Field(pattern=r'\A([^\w"\n\r\x00]|_)\z'),
+        _field("one character that is no letter, digit, quotation mark or line end"),
+    ] = ","
+    header_row: Annotated[int, Field(ge=1, le=1000), _field("a whole number from 1 to 1000")] = 1
+    decimal: Annotated[Literal[".", ","], _choice(Literal[".", ","])] = "."
+    thousands: Annotated[Literal[".", ",", " ", "'"] | None, _choice(Literal[".", ",", " ", "'"])] = None
+    date_formats: Annotated[
+        DateFormats | None, _field('a list of forms like ["%d.%m.%Y %H:%M"] that name year, month and day')
+    ] = None
+    time_zone: Annotated[
+        Annotated[str, AfterValidator(_zone)] | None, _field("a time zone's name like Europe/Berlin")
+    ] = None
+    sheet: Annotated[Text | None, _field(_A_TEXT)] = None
+    columns: Annotated[dict[Column, Text | Texts], _field("a text, or a list of texts that are joined by a space")] = {}
+    constants: Annotated[dict[Column, Text], _field(_A_TEXT)] = {}
+    values: Annotated[dict[Column, dict[str, TextOrBlank]], _field(_A_TEXT)] = {}
+    pick: Annotated[dict[Column, Pattern], _field(_A_PATTERN)] = {}
+    codes: CodeKeys = CodeKeys()
+    wide: Annotated[dict[str, Text], _field(_A_TEXT)] = {}
+    text: TextKeys | None = None
+
+
+_NAMES_BELOW = {"columns": ".*", "constants": ".*", "values": ".*.*", "pick": ".*", "wide": ".*"}
+FIELDS = {
+    name + _NAMES_BELOW.get(name, ""): field
+    for name, field in MappingKeys.model_fields.items()
+    if name not in ("codes", "text")
 }
-_TABLES = {key.partition(".")[0] for key in RULES if "." in key}
-_LAYOUT_KEYED = ("columns", "constants", "values", "pick")
-
-
-class Given:
-    """What a mapping file says, each line held to its rule.
-
-    Attributes:
-        path: The file.
-        table: Its content; every key is known and every value is what it should be.
-    """
-
-    def __init__(self, path: Path, shown: str) -> None:
-        """Read and check the file; ``shown`` is its name in messages."""
-        self.path, self.shown = path, shown
-        try:
-            self._text = path.read_text(encoding="utf-8-sig")
-            self.table: dict[str, Any] = tomllib.loads(self._text)
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
-            raise SettingsError(f"{shown}: expected TOML text in UTF-8; {error}. Nothing was run.") from error
-        for key, value in _leaves(self.table):
-            self._check(key, value)
-
-    def fail(self, key: tuple[str, ...], found: str) -> SettingsError:
-        """Return the error that names a key's line."""
-        return SettingsError(f"{self.shown}:{line_of(self._text, key)}: {'.'.join(key)}: {found}. Nothing was run.")
-
-    def _check(self, key: tuple[str, ...], value: object) -> None:
-        rule = RULES.get(".".join(key)) or RULES.get(".".join((key[0], *("*" for _ in key[1:]))))
-        if rule is None:
-            near = difflib.get_close_matches(".".join(key), RULES, n=1)
-            hint = f"; did you mean {near[0]}?" if near else f"; the first words of keys are {', '.join(_tops())}"
-            raise self.fail(key, f"is no key of a mapping{hint}")
-        if not rule.holds(value):
-            raise self.fail(key, f"expected {rule.wanted}, found {value!r}")
-        if key[0] in _LAYOUT_KEYED and key[1] not in COLUMNS:
-            near = difflib.get_close_matches(key[1], COLUMNS, n=1)
-            hint = f"did you mean {near[0]}?" if near else f"the columns are {', '.join(COLUMNS)}"
-            raise self.fail(key, f"{key[1]} is no column of scans; {hint}")
-        if rule in (_PATTERN, _PATTERNS):
-            for pattern in [value] if isinstance(value, str) else value:  # type: ignore[attr-defined]
-                why = why_bad(pattern)
-                if why:
-                    raise self.fail(key, f"the pattern {pattern!r} cannot be used: {why}")
-
-
-def _tops() -> list[str]:
-    return sorted({key.partition(".")[0] for key in RULES})
-
-
-def _leaves(table: Mapping[str, object], above: tuple[str, ...] = ()) -> list[tuple[tuple[str, ...], object]]:
-    """Return every key that holds no further keys, or that should hold none."""
-    found: list[tuple[tuple[str, ...], object]] = []
-    for name, value in table.items():
-        key = (*above, name)
-        if isinstance(value, dict) and key[0] in _TABLES and len(key) < 3:
-            found += _leaves(value, key)
-        else:
-            found.append((key, value))
-    return found
-
-
-def line_of(text: str, key: tuple[str, ...]) -> int:
-    """Return the line of a TOML text that sets a key, or the nearest line above it that leads there."""
-    best = 1
-    table: tuple[str, ...] = ()
-    for number, line in enumerate(text.splitlines(), 1):
-        head = re.match(r"\s*\[([^\]]+)\]", line)
-        if head:
-            table = _names(head[1])
-            here = table
-        elif named := re.match(r"""\s*((?:"[^"]*"|'[^']*'|[\w-]+)(?:\s*\.\s*(?:"[^"]*"|'[^']*'|[\w-]+))*)\s*=""", line):
-            here = (*table, *_names(named[1]))
-        else:
-            continue
-        if here == key:
-            return number
-        if here == key[: len(here)]:
-            best = number
-    return best
-
-
-def _names(dotted: str) -> tuple[str, ...]:
-    return tuple(part.strip("\"'") for part in re.findall(r"""\s*("[^"]*"|'[^']*'|[\w-]+)\s*""", dotted))
+FIELDS |= {f"codes.{name}": field for name, field in CodeKeys.model_fields.items()}
+FIELDS |= {f"text.{name}": field for name, field in TextKeys.model_fields.items()}
+"""Every key that may be set, with ``*`` for a name that the dealer chooses."""
+HINT = "the first words of keys are " + ", ".join(sorted(MappingKeys.model_fields))

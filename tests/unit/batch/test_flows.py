@@ -97,6 +97,7 @@ def test_the_flow_runs_the_same_steps_and_leaves_nothing_behind(place, monkeypat
     assert not list(place.engine_home.glob("storage/*")), "the engine kept a result"
 
 
+@pytest.mark.slow
 def test_a_fault_of_ours_passes_through_unchanged_and_only_busy_files_are_tried_again(place, monkeypatch) -> None:
     tries: list[int] = []
 
@@ -128,6 +129,7 @@ def test_a_fault_of_ours_passes_through_unchanged_and_only_busy_files_are_tried_
                 assert len(tries) == expected
 
 
+@pytest.mark.slow
 def test_a_report_that_is_finished_counts_though_the_server_broke(place, monkeypatch) -> None:
     def break_server(_batch: Batch) -> None:
         for process in listening(os.getpid()):
@@ -144,6 +146,7 @@ def test_an_engine_that_does_not_start_is_an_engine_error(tmp_path, monkeypatch)
         run_with_engine(Workspace.open(tmp_path), DAY, lambda _: None)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal")
 def test_no_server_is_left_when_the_command_is_told_to_stop(place) -> None:
     process = subprocess.Popen(

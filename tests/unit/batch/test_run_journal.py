@@ -65,6 +65,7 @@ def test_the_next_report_says_what_failed_and_the_one_after_does_not(tmp_path, m
     assert not [note for note in run_week(place, AS_OF).notes if "left no report" in note]
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal")
 def test_a_run_that_was_killed_outright_is_told_too(tmp_path) -> None:
     place = workspace(tmp_path / "dealer", scans=[SCAN])

@@ -30,6 +30,7 @@ def place(tmp_path_factory) -> Workspace:
     return Workspace.open(folder)
 
 
+@pytest.mark.slow
 def test_what_was_missed_runs_at_once_and_what_comes_due_runs_then(place) -> None:
     started: list[float] = []
     said: list[str] = []
@@ -67,6 +68,7 @@ def test_what_was_missed_runs_at_once_and_what_comes_due_runs_then(place) -> Non
     assert laid_out > 10, "the engine's own schedule lays out what comes"
 
 
+@pytest.mark.slow
 def test_what_an_earlier_wait_left_due_is_struck_and_not_run_again(place) -> None:
     (place.reports / "2099-W01").mkdir(parents=True)
     (place.reports / "2099-W01" / "run.json").write_text('{"week": "2099-W01", "as_of": "2099-01-05"}')

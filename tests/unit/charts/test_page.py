@@ -9,7 +9,7 @@ import re
 import polars as pl
 
 from analysis.charts import page
-from analysis.texts import page as frame
+from analysis.texts import page_text as frame
 from tests.support.page_reader import Reader, charts_of, drawn
 from tests.support.sample_report import empty, sample
 

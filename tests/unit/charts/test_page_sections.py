@@ -7,7 +7,7 @@ import re
 import polars as pl
 
 from analysis.charts import page
-from analysis.charts.aside import MOST_LINES, asides
+from analysis.charts.page_sections import MOST_LINES, asides
 from analysis.charts.tickets import tickets
 from tests.support.page_reader import Reader, charts_of, drawn
 from tests.support.sample_report import prepared, sample

@@ -6,9 +6,8 @@ from datetime import datetime
 
 import polars as pl
 
-from analysis.charts.changes import changes
-from analysis.charts.story import MOST_VISITS, Story, Visit, stories
-from analysis.charts.suppliers import supplier_lines
+from analysis.charts.page_sections import changes, supplier_lines
+from analysis.charts.tickets import MOST_VISITS, Story, Visit, stories
 from tests.support.sample_report import prepared, sample
 
 MONDAY, TUESDAY, WEDNESDAY, THURSDAY = (datetime(2026, 11, day, 9) for day in (2, 3, 4, 5))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import pytest
 
-from analysis.charts.suppliers import each, listed, supplier_lines
+from analysis.charts.page_sections import each, listed, supplier_lines
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 from analysis.charts import page
-from analysis.charts.trust import trust_of
+from analysis.charts.page_sections import trust_of
 from tests.support.page_reader import Reader, charts_of
 from tests.support.sample_report import empty, prepared, sample
 

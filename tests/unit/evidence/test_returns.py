@@ -6,36 +6,10 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analysis.evidence.returns import kaplan_meier, return_and_cure, return_curves, return_distances
+from analysis.evidence.returns import return_and_cure, return_curves, return_distances
 from tests.support.diagnosis_dealer import Dealer
 
 A, B = "ABS:C0031", "ECM:P0500"
-# Freireich et al., Blood 1963, remission under 6-MP in weeks; a plus sign (censored) is False.
-WEEKS = [6, 6, 6, 6, 7, 9, 10, 10, 11, 13, 16, 17, 19, 20, 22, 23, 25, 32, 32, 34, 35]
-RELAPSED = [w == "x" for w in "xxx.x.x..xx...xx....."]
-
-
-def test_kaplan_meier_reproduces_the_leukaemia_remissions():
-    curve = kaplan_meier(WEEKS, RELAPSED)
-    assert curve["km"].to_list() == [6, 7, 10, 13, 16, 22, 23]
-    published = [0.8571, 0.8067, 0.7529, 0.6902, 0.6275, 0.5378, 0.4482]
-    assert curve["staying"].to_list() == pytest.approx(published, abs=5e-5)
-    assert curve.filter(pl.col("staying") <= 0.5)["km"].min() == 23  # the published median
-
-
-def test_kaplan_meier_agrees_with_an_independent_library():
-    survival = pytest.importorskip("statsmodels.duration.survfunc", reason="statsmodels")
-    other = survival.SurvfuncRight(np.array(WEEKS), np.array(RELAPSED, dtype=int))
-    curve = kaplan_meier(WEEKS, RELAPSED)
-    assert curve["staying"].to_list() == pytest.approx(list(other.surv_prob))
-    low, high = other.quantile_ci(0.25, method="cloglog")
-    # The log-log band crosses .75 where the library's interval for the lower quartile begins and ends.
-    assert curve.filter(pl.col("staying_low") <= 0.75)["km"].min() == low
-    assert curve.filter(pl.col("staying_high") <= 0.75)["km"].min() == high
-
-
-def test_no_returns_make_an_empty_curve():
-    assert kaplan_meier([10.0, 20.0], [False, False]).is_empty()
 
 
 def test_the_mean_distance_of_a_drawn_fleet_is_found_again():

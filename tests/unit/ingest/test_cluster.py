@@ -10,9 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from analysis.mining.counts import car_counts
-from analysis.mining.episodes import episode_arrays
-from analysis.mining.shards import add_up, cut
+from analysis.mining.car_counts import car_counts, split_cars, sum_counts
+from analysis.mining.episode_arrays import episode_arrays
 from fixtures.dealer.drawing import draw
 from fixtures.dealer.writing import write
 from pipelines.batch.steps import STEPS, Batch
@@ -68,8 +67,8 @@ def mapped(work, items):
 @pytest.mark.parametrize("parts", [1, 2, 7, 1000])
 def test_counts_of_parts_add_up_to_the_counts_of_all_cars(parts) -> None:
     arrays = episode_arrays(draw_fleet(3, 150, 4).frames())
-    whole, summed = car_counts(arrays), add_up([car_counts(part) for part in cut(arrays, parts)])
-    assert len(cut(arrays, parts)) == min(parts, len(arrays.starts))
+    whole, summed = car_counts(arrays), sum_counts([car_counts(part) for part in split_cars(arrays, parts)])
+    assert len(split_cars(arrays, parts)) == min(parts, len(arrays.starts))
     assert len(whole.first) > 50
     for name in ("both_read", "present", "first", "second", "vehicles"):
         assert getattr(summed, name).tolist() == getattr(whole, name).tolist()
@@ -108,6 +107,7 @@ def test_without_the_extra_the_setting_says_what_to_install(monkeypatch) -> None
         pass
 
 
+@pytest.mark.slow
 def test_two_workers_leave_the_same_tables_and_report(drawn, tmp_path) -> None:
     pytest.importorskip("distributed", reason="the extra 'cluster' is not installed: two workers were not tried")
     alone, spread = workspace(drawn, tmp_path / "alone"), workspace(drawn, tmp_path / "spread")
@@ -126,6 +126,7 @@ def _end(_: int) -> None:
     os._exit(1)
 
 
+@pytest.mark.slow
 def test_a_worker_that_ends_before_its_work_is_done_is_told_with_what_to_do() -> None:
     distributed = pytest.importorskip("distributed", reason="the extra 'cluster' is not installed: no worker to end")
     cloudpickle = pytest.importorskip("cloudpickle")

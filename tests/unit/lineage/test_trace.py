@@ -251,6 +251,7 @@ def demo(demo_week):
         yield place, think(place, load_settings(place.settings_file), AS_OF, warehouse)
 
 
+@pytest.mark.slow
 def test_summed_over_all_cars_the_counts_are_those_of_the_report(demo) -> None:
     place, batch = demo
     reports = {name: pl.read_csv(place.reports / "2026-W48" / f"{name}.csv") for name in ("rules", "part_results")}

@@ -9,11 +9,17 @@ import polars as pl
 import pytest
 
 from analysis.mining import families
-from analysis.mining.counts import CarCounts, car_counts
-from analysis.mining.episodes import episode_arrays
-from analysis.mining.families import best_communities, families_of, family_graph, part_rivals, with_shared_codes
+from analysis.mining.car_counts import CarCounts, car_counts
+from analysis.mining.episode_arrays import episode_arrays
+from analysis.mining.families import (
+    best_communities,
+    families_of,
+    family_graph,
+    name_families,
+    part_rivals,
+    with_shared_codes,
+)
 from analysis.mining.roots import find_root, followers, root_evidence
-from analysis.mining.summaries import name_families
 from tests.support.mining_worlds import Basket, mining_frames
 
 

@@ -10,15 +10,13 @@ from polars.testing import assert_frame_equal
 from scipy.stats import hypergeom
 
 from analysis.mining import MiningFrames, compare_families, family_weeks, mine, stability
-from analysis.mining.condition import beyond_copies, by_condition, unequal
-from analysis.mining.counts import car_counts
-from analysis.mining.episodes import episode_arrays
-from analysis.mining.guards import day_artefacts
-from analysis.mining.longer import CarsWith, closed_patterns, family_patterns, longer_rules
-from analysis.mining.null_check import null_check
+from analysis.mining.car_counts import car_counts
+from analysis.mining.day_artefacts import day_artefacts
+from analysis.mining.episode_arrays import episode_arrays
+from analysis.mining.null_check import beyond_copies, by_condition, null_check, unequal
 from analysis.mining.pairs import Verdicts, find_verdicts, reachable_levels
-from analysis.mining.rules import RULE_SCHEMA
-from analysis.mining.stability import return_shares
+from analysis.mining.rules import RULE_SCHEMA, CarsWith, closed_patterns, family_patterns, longer_rules
+from analysis.mining.stability import bootstrap_support
 from analysis.statistics import rule_measures
 from analysis.statistics.intervals import wilson
 from analysis.statistics.stratified_tests import cmh_z, p_more
@@ -246,9 +244,9 @@ def test_families_that_hang_on_few_cars_do_not_return():
     tied = {"code_a": ["ECM:P0562"], "code_b": ["EPS:U3003"], "vehicles": [12], "p_value": [1e-9]}
     pairs = pl.DataFrame(tied)
     arrays = episode_arrays(frames)
-    assert return_shares({"F": ["ECM:P0562", "EPS:U3003"]}, pairs, arrays) == {"F": 1.0}
+    assert bootstrap_support({"F": ["ECM:P0562", "EPS:U3003"]}, pairs, arrays) == {"F": 1.0}
     lone = episode_arrays(mining_frames(battery(1, 100)))
-    share = return_shares({"F": ["ECM:P0562", "EPS:U3003"]}, pairs, lone)["F"]
+    share = bootstrap_support({"F": ["ECM:P0562", "EPS:U3003"]}, pairs, lone)["F"]
     # The one car is drawn at least once in 1 - (1 - 1/101)**101 = .634 of the resamples.
     assert share == pytest.approx(0.634, abs=0.1)
 
@@ -266,9 +264,9 @@ def test_links_that_no_draw_can_lose_are_not_drawn_for():
     assert z.min() > 2 * stability.LINK_Z
     tied = {"code_a": ["A:1"], "code_b": ["A:2"], "vehicles": [100], "p_value": [p_value]}
     nobody = episode_arrays(mining_frames([Basket("a", "l", {"A:1", "A:2"})]))
-    assert return_shares({"F": ["A:1", "A:2"]}, pl.DataFrame(tied), nobody) == {"F": 1.0}
+    assert bootstrap_support({"F": ["A:1", "A:2"]}, pl.DataFrame(tied), nobody) == {"F": 1.0}
     fewer = pl.DataFrame(tied | {"vehicles": [99]})
-    assert return_shares({"F": ["A:1", "A:2"]}, fewer, nobody) == {"F": 0.0}
+    assert bootstrap_support({"F": ["A:1", "A:2"]}, fewer, nobody) == {"F": 0.0}
 
 
 def test_shuffled_copies_of_planted_cars_list_next_to_nothing(fleet):

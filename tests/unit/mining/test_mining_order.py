@@ -75,6 +75,7 @@ def runs(tmp_path_factory) -> list[dict[str, dict[str, object]]]:
     return [run_with(threads, folder / str(threads)) for threads in (1, 2)]
 
 
+@pytest.mark.slow
 def test_threads_hash_seeds_and_the_order_of_files_change_no_table(runs):
     one, two = runs
     assert (one["threads"], two["threads"]) == ([1, 1], [2, 2])
@@ -83,6 +84,7 @@ def test_threads_hash_seeds_and_the_order_of_files_change_no_table(runs):
     assert one["families"] > 0, "something was mined, so something could have differed"
 
 
+@pytest.mark.slow
 def test_the_order_of_rows_changes_no_finding(runs):
     one, two = runs
     assert two["mixed"]["basket_codes"] != one["frames"]["basket_codes"]

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from analysis.mining.counts import car_counts
-from analysis.mining.episodes import episode_arrays
+from analysis.mining.car_counts import car_counts
+from analysis.mining.episode_arrays import episode_arrays
 from analysis.mining.pairs import CONFIRM_AT, find_verdicts, reachable_levels
 from analysis.mining.screening import Moments, chance_moments, least_levels, p_at_least
 from analysis.statistics.multiple_testing import benjamini_hochberg, tarone_level

@@ -209,6 +209,7 @@ def test_a_header_that_is_one_long_line_is_refused(place):
     )
 
 
+@pytest.mark.slow
 def test_a_parquet_file_of_very_many_equal_rows_is_refused_by_their_number(place):
     rows = pl.select(vehicle=pl.lit("A1"), scanned_at=pl.lit("2026-03-01"), module=pl.lit("ECM")).lazy()
     many = rows.select(pl.all().repeat_by(6_000_000).explode(empty_as_null=True)).collect()

@@ -11,9 +11,9 @@ import pytest
 from pipelines.errors import InputFileError, SettingsError
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import load_mapping, load_mappings
-from pipelines.reading.mapping.mapping_keys import line_of
 from pipelines.reading.mapping.patterns import groups_of, steps, why_bad
 from pipelines.reading.recognise import choose, read_file, read_mapped
+from pipelines.toml_file import line_of
 
 BERLIN = ZoneInfo("Europe/Berlin")
 TABLE = """\
@@ -59,7 +59,7 @@ def rejects(reading):
 @pytest.mark.parametrize(
     ("top", "columns", "message"),
     [
-        ('delimter = ";"', "", "3: delimter: is no key of a mapping; did you mean delimiter?"),
+        ('delimter = ";"', "", "3: delimter is no key of a mapping; did you mean delimiter?"),
         ("delimiter = 'ab'", "", "3: delimiter: expected one character that is no letter, digit, quotation mark or "),
         (
             'encoding = "latin"',
@@ -89,7 +89,7 @@ def rejects(reading):
         ("", '[constants]\nvin = ""', "10: constants.vin: expected a text, found ''"),
         ("", "[pick]\ncode = '('", "10: pick.code: the pattern '(' cannot be used: unclosed group"),
         ("", "[pick]\ncode = '(?=x)'", "10: pick.code: the pattern '(?=x)' cannot be used: look-around, including"),
-        ("", "[values]\nstatus = 3", "10: values.status: is no key of a mapping"),
+        ("", "[values]\nstatus = 3", "10: values.status is no key of a mapping"),
         ("", '[codes]\nblank = "maybe"', "10: codes.blank: expected one of 'no codes', 'not read', found 'maybe'"),
         ("", '[wide]\nA = "ABS"', "9: wide: a column a module leaves no room for columns.module or columns.code"),
         (
@@ -108,6 +108,10 @@ def test_a_line_that_is_wrong_is_named(tmp_path, top, columns, message):
 @pytest.mark.parametrize(
     ("text", "message"),
     [
+        (
+            'format = "table"\nserve = ["*"]',
+            "mappings/lift.toml:2: serve is no key of a mapping; did you mean serves? Nothing was run.",
+        ),
         ('format = "table"', "mappings/lift.toml:1: serves: is missing; every mapping has it. Nothing was run."),
         (
             'serves = ["in/*.csv"]\nformat = "table"',

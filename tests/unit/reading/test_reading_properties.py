@@ -7,6 +7,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import polars as pl
+import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
@@ -58,6 +59,7 @@ def damaged(draw):
     return name, bytes(content)
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(damaged())
 def test_a_damaged_export_is_read_or_refused_with_a_reason(case):
@@ -93,6 +95,7 @@ def test_what_a_writer_writes_comes_back(rows, delimiter):
     assert rejects == []
 
 
+@pytest.mark.slow
 @settings(max_examples=500)
 @given(st.lists(st.text('ab", ;', max_size=12), max_size=5))
 @example(['a,"b"'])

@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from pypdf import PdfReader
 
-from analysis.charts.job import MOST_TRIES, Try, jobs
+from analysis.charts.job_page import BLANK_LINES, MOST_TRIES, Try, jobs
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.report.job_sheet import job_sheets, sheet_names
 from tests.support.page_reader import Reader
@@ -55,6 +55,21 @@ def test_a_sheet_holds_the_codes_the_steps_and_the_cautions_of_the_tables(kind: 
                     f"{row['chance'] * 100:.0f}%",
                 ]
         assert not [words for words in wanted if re.sub(r"\s+", "", words) not in shown]
+
+
+def test_every_box_to_tick_stands_on_the_pdf_and_the_blank_lines_hold_what_is_known():
+    [job] = [job for job in jobs(TABLES, RUN["settings"]) if job.vehicle == "K-1004"]  # type: ignore[arg-type]
+    shown = text_of(sheets()["jobsheets/K-1004.pdf"])
+    assert shown.count("☐") == 1 + sum(len(one.boxes) for one in job.tries)  # one more for the record before all
+    assert shown.count("K-1004") == 1 + BLANK_LINES
+
+
+def test_signs_of_markup_and_very_long_names_are_plain_text_on_the_pdf():
+    odd = "<b>&amp;Żółć " + "W" * 80
+    named = [TABLES[name].with_columns(vehicle=pl.lit(odd)) for name in ("shortlist", "open_codes")]
+    tables = TABLES | dict(zip(("shortlist", "open_codes"), named, strict=True))
+    [pdf] = [sheet for name, sheet in job_sheets(tables, RUN).items() if name.endswith("pdf")]
+    assert text_of(pdf).startswith(odd.replace(" ", ""))
 
 
 ENDING = ["Codes erased", "Driven at least 40\N{NO-BREAK SPACE}km", "Scanned again, every module"]

@@ -172,6 +172,7 @@ def test_before_the_first_run_there_is_nothing_to_share(tmp_path, capsys) -> Non
     assert "has no report yet; run 'knockon weekly" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_the_shared_demo_gives_the_same_families_rules_and_list(demo_week, tmp_path_factory) -> None:
     """With this key.  Resamples draw cars by their order, so under another key a family at the limit could differ."""
     place, folder = Workspace.open(demo_week), tmp_path_factory.mktemp("shared") / "out"

@@ -1,7 +1,7 @@
 """Intervals of shares against the published tables, and at the ends where formulas break."""
 
 import pytest
-from scipy.stats import binom
+from scipy.stats import binom, binomtest
 
 from analysis.statistics.intervals import clopper_pearson, jeffreys, newcombe_difference, wilson
 
@@ -43,6 +43,12 @@ def test_difference_matches_newcombe_method_ten(counts, expected):
 def test_jeffreys_matches_brown_cai_dasgupta(k, n, expected):
     # L. D. Brown, T. T. Cai and A. DasGupta, Statistical Science 16 (2001), 101-133, table 5.
     assert jeffreys(k, n) == pytest.approx(expected, abs=6e-4)  # 3 of 7 ends at .7655, printed .766
+
+
+def test_the_closed_score_interval_is_that_of_the_library():
+    for n in (1, 2, 17, 400):
+        for k in range(0, n + 1, max(n // 8, 1)):
+            assert wilson(k, n, 0.9) == pytest.approx(tuple(binomtest(k, n).proportion_ci(0.9, method="wilson")))
 
 
 def test_exact_interval_with_no_yes_has_the_closed_form():

@@ -8,7 +8,7 @@ from scipy.stats import false_discovery_control, fisher_exact, hypergeom, norm
 
 from analysis.mining.pairs import SCREEN_Z
 from analysis.statistics import effect_sizes
-from analysis.statistics.effect_sizes import lines_agree, odds_ratio, tilted, within_line_phi
+from analysis.statistics.effect_sizes import breslow_day_test, odds_ratio, tilted, within_line_phi
 from analysis.statistics.multiple_testing import benjamini_hochberg, benjamini_yekutieli, holm, tarone_level
 from analysis.statistics.stratified_tests import (
     cmh_z,
@@ -108,8 +108,8 @@ def test_smoking_in_eight_cities():
     arrays = table(data.to_numpy().astype(int))
     assert odds_ratio(*arrays).value[0] == pytest.approx(2.17, abs=5e-3)
     assert cmh_z(*arrays)[0] ** 2 == pytest.approx(280.1, abs=0.05)
-    assert lines_agree(*arrays).chi_square[0] == pytest.approx(5.2, abs=5e-3)
-    assert lines_agree(*arrays).freedom[0] == 7
+    assert breslow_day_test(*arrays).chi_square[0] == pytest.approx(5.2, abs=5e-3)
+    assert breslow_day_test(*arrays).freedom[0] == 7
 
 
 def test_effects_equal_an_independent_library():
@@ -118,7 +118,7 @@ def test_effects_equal_an_independent_library():
     for _ in range(30):
         rows = rng.integers(1, 12, size=(4, 4))
         theirs = tables.StratifiedTable([row.reshape(2, 2) for row in rows])
-        ours, agree = odds_ratio(*table(rows)), lines_agree(*table(rows))
+        ours, agree = odds_ratio(*table(rows)), breslow_day_test(*table(rows))
         assert ours.value[0] == pytest.approx(theirs.oddsratio_pooled)
         assert (ours.low[0], ours.high[0]) == pytest.approx(theirs.oddsratio_pooled_confint())
         assert cmh_z(*table(rows))[0] ** 2 == pytest.approx(theirs.test_null_odds().statistic)
@@ -292,7 +292,7 @@ def test_no_knowledge_gives_no_bounds():
     odds = odds_ratio(*table([(0, 0, 0, 5)]))
     assert np.isnan(odds.value[0])
     assert (odds.low[0], odds.high[0]) == (0.0, np.inf)
-    agree = lines_agree(*table([(0, 0, 0, 5), (0, 0, 0, 7)]))
+    agree = breslow_day_test(*table([(0, 0, 0, 5), (0, 0, 0, 7)]))
     assert (agree.chi_square[0], agree.p_value[0]) == (0.0, 1.0)
 
 
@@ -317,8 +317,8 @@ def test_expected_joint_counts_of_lines_without_cars_are_zero():
 def test_lines_that_disagree_are_told():
     same = table([(8, 2, 2, 8), (16, 4, 4, 16)])
     opposite = table([(18, 2, 2, 18), (6, 14, 14, 6)])
-    assert lines_agree(*same).p_value[0] > 0.9
-    assert lines_agree(*opposite).p_value[0] < 0.001
+    assert breslow_day_test(*same).p_value[0] > 0.9
+    assert breslow_day_test(*opposite).p_value[0] < 0.001
 
 
 def test_the_order_of_lines_changes_nothing():

@@ -20,6 +20,7 @@ from pipelines.storage.warehouse import Warehouse
 from tests.support.keepers import SCAN, dealer, files_in, held, put, run, scans, taken
 
 ROOT = Path(__file__).parents[3]
+SLOW = pytest.mark.slow
 posix = pytest.mark.skipif(os.name == "nt", reason="limits and rights of a process are set otherwise on Windows")
 
 
@@ -48,7 +49,7 @@ LIMITED = "import resource, sys; resource.setrlimit(resource.RLIMIT_FSIZE, (int(
 
 
 @posix
-@pytest.mark.parametrize("limit", [1_000, 2_000_000])
+@pytest.mark.parametrize("limit", [1_000, pytest.param(2_000_000, marks=SLOW)])
 def test_a_full_disk_is_named_and_the_next_run_goes_on(tmp_path, limit):
     place = dealer(tmp_path / "dealer")
     if limit > 1_000:
@@ -96,7 +97,9 @@ if os.getuid() == 0:
 
 
 @posix
-@pytest.mark.parametrize("closed", [".", ".knockon", "archive/scans", "knockon.duckdb"])
+@pytest.mark.parametrize(
+    "closed", [".", *(pytest.param(name, marks=SLOW) for name in (".knockon", "archive/scans", "knockon.duckdb"))]
+)
 def test_a_folder_that_may_not_be_written_is_named(tmp_path, closed):
     place = dealer(tmp_path / "dealer")
     taken(place, scans_1=scans("P0301"))
@@ -227,7 +230,9 @@ def test_a_clock_that_was_set_back_is_said_and_loses_nothing(tmp_path):
     assert len(held(place)["raw.scans"]) == 2
 
 
-@pytest.mark.parametrize("how", ["cut", "overwritten", "empty", "text"])
+@pytest.mark.parametrize(
+    "how", [*(pytest.param(how, marks=pytest.mark.slow) for how in ("cut", "overwritten")), "empty", "text"]
+)
 def test_a_damaged_database_is_named_with_the_way_back(tmp_path, how):
     place = dealer(tmp_path)
     put(place, "scans/1.csv", [{**SCAN, "vehicle": f"A{number}"} for number in range(5000)])
@@ -263,6 +268,7 @@ def test_memory_that_runs_out_is_told_with_what_to_do():
     )
 
 
+@pytest.mark.slow
 def test_a_table_larger_than_memory_goes_to_disk_beside_the_database(tmp_path):
     with Warehouse(tmp_path / "k.duckdb") as warehouse:
         warehouse.execute("set memory_limit = '100MB'; set threads = 1")

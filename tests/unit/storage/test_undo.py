@@ -28,6 +28,7 @@ def undone(place: Workspace, target: str) -> Undone:
 COIL = {"vehicle": "A1", "job": "J1", "done_at": "2026-03-02", "action": "replace", "part": "ignition coil"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "files",
     [

@@ -16,7 +16,7 @@ from pypdf import PdfReader
 
 from analysis.charts import draw, page, pictures
 from analysis.charts.trend_chart import LONG, trend_chart
-from analysis.mining.mining_notes import artefact_notes
+from analysis.mining.miner import artefact_notes
 from analysis.texts.formatter import Formatter
 from pipelines.batch.weekly import run_week
 from pipelines.commands.why import reasons_for

@@ -12,7 +12,7 @@ import jinja2
 import pytest
 from jinja2 import nodes
 
-from analysis.texts import cars, faults, job_sheet, page, past, script
+from analysis.texts import backtest_text, family_text, job_sheet_text, page_text, ticket_text
 
 ROOT = Path(__file__).parents[3]
 TEXTS = sorted(path for path in (ROOT / "analysis" / "texts").glob("*.py") if path.stem != "__init__")
@@ -26,7 +26,13 @@ WRITERS = [
 ]
 SHEET = ROOT / "analysis" / "charts" / "sheet"
 TEMPLATES = sorted(SHEET.glob("*.j2"))
-HANDED = {"page": page, "cars": cars, "faults": faults, "past": past, "sheet": job_sheet}
+HANDED = {
+    "page_text": page_text,
+    "ticket_text": ticket_text,
+    "family_text": family_text,
+    "backtest_text": backtest_text,
+    "sheet_text": job_sheet_text,
+}
 TOLD = {"aria-label", "title", "alt", "placeholder", "label"}
 PHRASE = re.compile(r"[A-Za-z]{2,} [A-Za-z]{2,}")
 # Fonts, the page's policy and a spreadsheet's look are no words for a reader.
@@ -94,8 +100,8 @@ def test_the_script_holds_no_words_of_its_own_and_uses_all_that_it_is_given():
     said = list(strings_of_script(source))
     assert len(said) > 30
     assert [text for text in said if PHRASE.search(re.sub(r"\s+0\s+", " of ", text))] == []
-    assert set(re.findall(r"said\.(\w+)", source)) == set(script.WORDS)
-    for key, text in script.WORDS.items():
+    assert set(re.findall(r"said\.(\w+)", source)) == set(page_text.SCRIPT_WORDS)
+    for key, text in page_text.SCRIPT_WORDS.items():
         filled = re.search(rf"filled\(said\.{key}, \{{(.*?)\}}\)", source)
         names = (
             set(re.findall(r"(\w+)(?=:|,|\s*$)", re.sub(r": [^,]*(\([^)]*\))?", ":", filled[1]))) if filled else set()

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from analysis.charts import wording
-from analysis.texts import faults, findings, notes, words, work
+from analysis.texts import action_text, family_text, findings, notes, words
 from analysis.texts.formatter import Formatter
 
 
@@ -58,28 +58,28 @@ from analysis.texts.formatter import Formatter
             "In 20 shuffled copies of these cars, where nothing belongs together, 0.3 pairs were listed on average, "
             "and no copy showed a confirmed one.",
         ),
-        (faults.most_jobs(1, 1200, two=False), "The line with the most jobs; part_results.csv holds all 1,200."),
+        (family_text.most_jobs(1, 1200, two=False), "The line with the most jobs; part_results.csv holds all 1,200."),
         (
             notes.handed_over("V1", specialist="€300", part="alternator", price="€296", left=0.2, total="€356"),
             "V1: handing over at once costs €300; trying the alternator first costs €296 and leaves something for the "
             "specialist in 20% of such cars, which makes about €356 on average.",
         ),
         (
-            work.recheck_caution(grave=True),
+            action_text.recheck_caution(grave=True),
             "A brake or steering warning is on: prove brakes and steering first, then test-drive on private ground "
             "only, not on a public road. Keep the record of every module before erasing. No drive on the road with an "
             "airbag warning.",
         ),
-        (work.work("replace", "boost hose", "left"), "Replace boost hose, left"),
-        (work.work("repair", "door loom", None), "Repair door loom"),
-        (work.work("recheck", None, None), "Record, erase, drive, scan again"),
-        (work.work("specialist", None, None), "Hand over to a specialist"),
+        (action_text.work("replace", "boost hose", "left"), "Replace boost hose, left"),
+        (action_text.work("repair", "door loom", None), "Repair door loom"),
+        (action_text.work("recheck", None, None), "Record, erase, drive, scan again"),
+        (action_text.work("specialist", None, None), "Hand over to a specialist"),
         (
-            work.ground("repairs", 4, 3),
+            action_text.ground("repairs", 4, 3),
             "Rests on own repairs: 3 of 4 jobs with this part alone cleared the codes it shared.",
         ),
-        (work.ground("code", 0, 0), "Rests on what the code itself names: no job with this part alone yet."),
-        (work.ground(None, 1, 1), "1 of 1 job with this part alone cleared the codes it shared."),
+        (action_text.ground("code", 0, 0), "Rests on what the code itself names: no job with this part alone yet."),
+        (action_text.ground(None, 1, 1), "1 of 1 job with this part alone cleared the codes it shared."),
         (wording.others("a;b;c;d", "b", "d;a"), "c"),
         (wording.others("a;b", None, None), "a;b"),
     ],

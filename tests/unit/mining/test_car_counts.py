@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from scipy.stats import chisquare
 
-from analysis.mining.counts import car_counts, cars_by_line
-from analysis.mining.episodes import EpisodeArrays, car_numbers, episode_arrays, tally
-from analysis.mining.longer import CarsWith
+from analysis.mining.car_counts import car_counts, cars_by_line
+from analysis.mining.episode_arrays import EpisodeArrays, car_numbers, episode_arrays, value_counts
 from analysis.mining.null_check import Shuffle, as_cars, copies_of
+from analysis.mining.rules import CarsWith
 from analysis.mining.stability import grouped_answers
 from tests.support.mining_fleets import draw_fleet
 from tests.support.mining_worlds import Basket, mining_frames
@@ -199,11 +199,11 @@ def test_a_basket_without_codes_still_counts_as_read():
 @pytest.mark.parametrize("end", [5, 200, 70_000, 1 << 40])
 def test_a_tally_is_that_of_the_library(end):
     values = np.random.default_rng(7).integers(0, end, 150)
-    kinds, often = tally(values, end)
+    kinds, often = value_counts(values, end)
     theirs = np.unique(values, return_counts=True)
     assert (kinds.tolist(), often.tolist()) == (theirs[0].tolist(), theirs[1].tolist())
     assert (kinds.dtype, often.dtype) == (np.int64, np.int64)
-    assert [part.tolist() for part in tally(values[:0], end)] == [[], []]
+    assert [part.tolist() for part in value_counts(values[:0], end)] == [[], []]
 
 
 def test_baskets_of_one_car_get_one_number(fleet):

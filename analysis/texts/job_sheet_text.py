@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from analysis.texts.action_text import LICENSED
 from analysis.texts.words import small
-from analysis.texts.work import LICENSED
 
 FOUND = "Codes as found"
 NO_CODES = "None is open."

@@ -1,4 +1,4 @@
-"""How many cars had each code, and each two codes at once?
+"""Contingency counts of cars: how many had each code, and each two codes at once?
 
 The unit is the car, not the basket.  A code that nobody repaired is seen again after
 every visit, and a car comes in dirty and leaves clean; both make codes that have
@@ -9,15 +9,29 @@ Should the codes be independent, "both in one basket" is at most as frequent as 
 single answers would make it, so the promise of the tests is kept on the safe side.
 
 A car whose modules were not both read in one basket says nothing about that pair.
+
+Counts can be taken in parts: a car stands in one part only, and every count is one of
+cars, so the sums are the counts of all cars at once, to the number.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
-from analysis.mining.episodes import HALF, WORD, EpisodeArrays, Ints, Words, changes, once, tally
+from analysis.mining.episode_arrays import (
+    HALF,
+    WORD,
+    EpisodeArrays,
+    Ints,
+    Words,
+    run_starts,
+    unique_sorted,
+    value_counts,
+)
 
 
 @dataclass(frozen=True)
@@ -65,7 +79,7 @@ def car_counts(arrays: EpisodeArrays, both_read: Ints | None = None) -> CarCount
     """Count cars by model line, code and pair of codes.
 
     Args:
-        arrays: The baskets as arrays, from :func:`analysis.mining.episodes.episode_arrays`.
+        arrays: The baskets as arrays, from :func:`analysis.mining.episode_arrays.episode_arrays`.
         both_read: The cars by two modules, where they are known already.
 
     Returns:
@@ -92,7 +106,7 @@ def pair_cars(arrays: EpisodeArrays) -> tuple[Ints, Ints, Ints]:
     once is one sort.
 
     Args:
-        arrays: The baskets as arrays, from :func:`analysis.mining.episodes.episode_arrays`.
+        arrays: The baskets as arrays, from :func:`analysis.mining.episode_arrays.episode_arrays`.
 
     Returns:
         ``(first, second, vehicles)`` as in :class:`CarCounts`.
@@ -100,18 +114,18 @@ def pair_cars(arrays: EpisodeArrays) -> tuple[Ints, Ints, Ints]:
     bits = len(arrays.codes).bit_length()
     met, pairs_end = _meetings(arrays, bits), 1 << 2 * bits
     if arrays.several:
-        met = once(met)
-    pairs, vehicles = tally(met & (pairs_end - 1), pairs_end)
+        met = unique_sorted(met)
+    pairs, vehicles = value_counts(met & (pairs_end - 1), pairs_end)
     return pairs >> bits, pairs & ((1 << bits) - 1), vehicles
 
 
 def _meetings(arrays: EpisodeArrays, bits: int) -> Ints:
     """Return car, first and second code of every two codes of every basket, as one number; a car's may repeat."""
-    starts = np.flatnonzero(changes(arrays.basket))  # the codes of a basket stand together, in order
+    starts = np.flatnonzero(run_starts(arrays.basket))  # the codes of a basket stand together, in order
     sizes = np.diff(starts, append=len(arrays.basket))
     car = arrays.car_of[arrays.basket[starts]] << 2 * bits
     found = [np.zeros(0, dtype=np.int64)]
-    for size in once(sizes).tolist():
+    for size in unique_sorted(sizes).tolist():
         here = np.flatnonzero(sizes == size)
         codes = arrays.code[starts[here] + np.arange(size)[:, None]]
         left = (codes << bits) | car[here]
@@ -142,7 +156,7 @@ def modules_read(arrays: EpisodeArrays) -> Ints:
     count = len(arrays.modules)
     both = np.zeros((count, count, len(arrays.lines)), dtype=np.int64)
     order = np.argsort(arrays.line_of, kind="stable")
-    groups = np.flatnonzero(changes(arrays.line_of[order]))
+    groups = np.flatnonzero(run_starts(arrays.line_of[order]))
     lines = arrays.line_of[order][groups]
     for a in range(count):
         words = np.where(arrays.read[a], arrays.read_words, np.uint64(0))
@@ -167,10 +181,63 @@ def _present(arrays: EpisodeArrays) -> Ints:
     cell, basket = rows >> HALF, rows & ((1 << HALF) - 1)
     words = arrays.read_words[:, basket]
     if arrays.several:
-        first = np.flatnonzero(changes((cell << HALF) | arrays.car_of[basket]))
+        first = np.flatnonzero(run_starts((cell << HALF) | arrays.car_of[basket]))
         cell, words = cell[first], np.bitwise_or.reduceat(words, first, axis=1)
-    groups = np.flatnonzero(changes(cell))
+    groups = np.flatnonzero(run_starts(cell))
     present = np.zeros((len(arrays.modules), size), dtype=np.int64)
     for module in range(len(arrays.modules)):
         present[module, cell[groups]] = np.add.reduceat(_flag(words, module), groups)
     return present.reshape(-1, len(arrays.codes), lines).transpose(1, 0, 2).copy()
+
+
+def split_cars(arrays: EpisodeArrays, parts: int) -> list[EpisodeArrays]:
+    """Cut the cars into at most so many runs of about equal length.
+
+    Args:
+        arrays: The baskets as arrays; a car's baskets stand together.
+        parts: How many runs, at least 1.
+
+    Returns:
+        The runs, which name codes, modules and lines by the same positions.
+    """
+    cars, baskets = len(arrays.starts), arrays.read.shape[1]
+    ends = sorted({cars * part // parts for part in range(parts + 1)})
+    first = np.append(arrays.starts, baskets)
+    runs = []
+    for low, high in pairwise(ends):
+        begin, end = int(first[low]), int(first[high])
+        rows = slice(*np.searchsorted(arrays.basket, [begin, end]))
+        runs.append(
+            replace(
+                arrays,
+                table=arrays.table[begin:end],
+                starts=arrays.starts[low:high] - begin,
+                car_of=arrays.car_of[begin:end] - low,
+                line_of=arrays.line_of[low:high],
+                basket=arrays.basket[rows] - begin,
+                code=arrays.code[rows],
+                read=arrays.read[:, begin:end],
+            )
+        )
+    return runs
+
+
+def sum_counts(counts: Sequence[CarCounts]) -> CarCounts:
+    """Return the counts of all parts together.
+
+    Args:
+        counts: Those of each part, from the same codes, modules and lines; at least one.
+    """
+    many = max(len(counts[0].codes), 1)
+    keys, place = np.unique(np.concatenate([one.first * many + one.second for one in counts]), return_inverse=True)
+    vehicles = np.zeros(len(keys), dtype=np.int64)
+    np.add.at(vehicles, place, np.concatenate([one.vehicles for one in counts]))
+    return replace(
+        counts[0],
+        both_read=np.sum([one.both_read for one in counts], axis=0),
+        present=np.sum([one.present for one in counts], axis=0),
+        first=keys // many,
+        second=keys % many,
+        vehicles=vehicles,
+        baskets=sum(one.baskets for one in counts),
+    )

@@ -12,8 +12,8 @@ import numpy as np
 import polars as pl
 from scipy.stats import hypergeom
 
-from analysis.mining.episodes import Ints, car_numbers, changes, once, positions
-from analysis.mining.frames import MiningFrames
+from analysis.mining.episode_arrays import Ints, car_numbers, positions, run_starts, unique_sorted
+from analysis.mining.mining_frames import MiningFrames
 
 CARS_A_DAY = 5  # fewer cars on a day prove nothing about the day
 NEARLY_ALL = 0.9
@@ -37,7 +37,7 @@ def day_artefacts(frames: MiningFrames) -> pl.DataFrame:
     """
     names = frames.basket_codes["code"].unique().sort()
     scanned, sights = _car_days(frames, names.to_list())
-    firsts = np.flatnonzero(changes(sights >> CAR_BITS))
+    firsts = np.flatnonzero(run_starts(sights >> CAR_BITS))
     cells, vehicles = sights[firsts] >> CAR_BITS, np.diff(firsts, append=len(sights))
     code, day = cells >> DAY_BITS, cells & ((1 << DAY_BITS) - 1)
     on_day = np.bincount(scanned >> CAR_BITS)[day]
@@ -61,8 +61,8 @@ def _car_days(frames: MiningFrames, names: list[str]) -> tuple[Ints, Ints]:
     car_of = car_numbers(known)
     first_seen = (_days(held["first_seen"]) << CAR_BITS) | car_of[held["basket"].to_numpy()]
     began = (_days(known["started_at"]) << CAR_BITS) | car_of[known["basket"].to_numpy()]
-    scanned = once(np.concatenate([began, first_seen]))
-    return scanned, once((positions(held["code"], names) << (CAR_BITS + DAY_BITS)) | first_seen)
+    scanned = unique_sorted(np.concatenate([began, first_seen]))
+    return scanned, unique_sorted((positions(held["code"], names) << (CAR_BITS + DAY_BITS)) | first_seen)
 
 
 def _days(column: pl.Series) -> Ints:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from analysis.texts.action_text import LICENSED, RECHECK
 from analysis.texts.words import counted, listed, small
-from analysis.texts.work import LICENSED, RECHECK
 
 SKIP = "Go to what to try first"
 NO_CARS = "No car on the list this week."
@@ -60,6 +60,12 @@ PAST_HEADS = ("vehicle", "code", "reason")
 NO_NOTES = "Nothing to note."
 RUN_COUNTS = "What went in and out"
 RUN_COUNTS_CAPTION = "Counts of the run"
+SCRIPT_WORDS = {
+    "show_more": "Show {more} more of {left}",
+    "cars_shown": "{shown} of {cars} cars",
+    "not_drawn": "The chart could not be drawn; the table below holds the same.",
+}
+"""What the page's script writes itself; what stands in braces is filled in there."""
 
 
 def title(week: str) -> str:

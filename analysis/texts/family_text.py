@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analysis.texts import charts
+from analysis.texts import chart_text
 from analysis.texts.words import counted
 
 FAMILIES = "Knock-on families"
@@ -14,12 +14,18 @@ MAP_HINT = "Choose a square or a sign on the diagonal to keep to its family: car
 MAP_TABLE = "Table of pairs of codes"
 MAP_CAPTION = "Pairs of codes on the map"
 MAP_HEADS = (
-    charts.CODE, charts.WITH, charts.MAP_BOTH, charts.MAP_ODDS, charts.LEAST, charts.MOST, charts.MAP_VERDICT,
-)  # fmt: skip
+    chart_text.CODE,
+    chart_text.WITH,
+    chart_text.MAP_BOTH,
+    chart_text.MAP_ODDS,
+    chart_text.LEAST,
+    chart_text.MOST,
+    chart_text.MAP_VERDICT,
+)
 TREND = "New cars over the weeks"
 TREND_TABLE = "Table of families by week"
 TREND_CAPTION = "Cars that first showed the family in the week"
-TREND_HEADS = (charts.FAMILY, charts.TREND_WEEK, charts.CARS)
+TREND_HEADS = (chart_text.FAMILY, chart_text.TREND_WEEK, chart_text.CARS)
 NO_FAMILIES = (
     "No family yet: no two codes come together often enough to say more than chance would. It takes more scanned cars."
 )

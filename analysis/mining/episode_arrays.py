@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from analysis.mining.frames import MiningFrames
+from analysis.mining.mining_frames import MiningFrames
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
@@ -82,7 +82,7 @@ class EpisodeArrays:
         """Return the baskets that hold one of the codes, in order, and [baskets, codes] which of them they hold."""
         held_by, ends = self.by_code
         parts = [held_by[ends[code] : ends[code + 1]] for code in codes]
-        baskets = once(np.concatenate([*parts, np.zeros(0, dtype=np.int64)]))
+        baskets = unique_sorted(np.concatenate([*parts, np.zeros(0, dtype=np.int64)]))
         held = np.zeros((len(baskets), len(codes)), dtype=bool)
         for column, part in enumerate(parts):
             held[np.searchsorted(baskets, part), column] = True
@@ -97,7 +97,7 @@ class EpisodeArrays:
 
     def cars_by_line(self, baskets: Ints) -> Ints:
         """Return [lines] the cars to which some baskets, given in order, belong."""
-        return np.bincount(self.line_of[once(self.car_of[baskets], sort=False)], minlength=len(self.lines))
+        return np.bincount(self.line_of[unique_sorted(self.car_of[baskets], sort=False)], minlength=len(self.lines))
 
 
 def episode_arrays(frames: MiningFrames, without: frozenset[str] = frozenset()) -> EpisodeArrays:
@@ -117,7 +117,7 @@ def episode_arrays(frames: MiningFrames, without: frozenset[str] = frozenset()) 
     of_code = dict(zip(frames.codes["code"].to_list(), frames.codes["module"].to_list(), strict=True))
     modules = sorted({of_code[code] for code in codes})
     place = {module: number for number, module in enumerate(modules)}
-    first = changes(baskets["vehicle"].rle_id().to_numpy())
+    first = run_starts(baskets["vehicle"].rle_id().to_numpy())
     starts = np.flatnonzero(first)
     rows = np.sort((_places(held, baskets) << HALF) | positions(held["code"], codes))
     asked = frames.basket_modules["module"].cast(pl.Enum(modules), strict=False).to_physical().cast(pl.Int64)
@@ -162,23 +162,23 @@ def positions(column: pl.Series, names: list[str]) -> Ints:
     return column.cast(pl.Enum(names)).to_physical().cast(pl.Int64).to_numpy()
 
 
-def once(values: Ints, sort: bool = True) -> Ints:
+def unique_sorted(values: Ints, sort: bool = True) -> Ints:
     """Return each value once, in order; values that stand in order already need no sort."""
     ordered = np.sort(values) if sort else values
-    return ordered[changes(ordered)]
+    return ordered[run_starts(ordered)]
 
 
-def tally(values: Ints, end: int) -> tuple[Ints, Ints]:
+def value_counts(values: Ints, end: int) -> tuple[Ints, Ints]:
     """Return each value once, in order, and how often it is there; all lie from 0 to below ``end``."""
     if end <= len(values):
         often = np.bincount(values)
         kinds = np.flatnonzero(often)
         return kinds, often[kinds]
     ordered = np.sort(values.astype(np.min_scalar_type(end)))  # small numbers are sorted faster
-    places = np.flatnonzero(changes(ordered))
+    places = np.flatnonzero(run_starts(ordered))
     return ordered[places].astype(np.int64), np.diff(places, append=len(ordered))
 
 
-def changes(ordered: npt.NDArray[np.integer]) -> Bools:
+def run_starts(ordered: npt.NDArray[np.integer]) -> Bools:
     """Tell where a value differs from the one before it."""
     return np.concatenate([np.ones(min(len(ordered), 1), dtype=bool), ordered[1:] != ordered[:-1]])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analysis.texts import work
+from analysis.texts import action_text
 from analysis.texts.words import counted, large
 
 TRY = "Try first"
@@ -79,7 +79,7 @@ def parts_of_cost(part: str, labour: str) -> str:
 
 def alike(parts: str) -> str:
     """Name the parts, ``;``-separated, that the evidence cannot tell from this one."""
-    return f"{large(work.alike(parts))}."
+    return f"{large(action_text.alike(parts))}."
 
 
 def clears(codes: int) -> str:

@@ -7,8 +7,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analysis.mining import patterns
-from analysis.mining.patterns import closed_sets, frequent_sets, frequent_sets_of
+from analysis.mining import itemsets
+from analysis.mining.itemsets import closed_sets, frequent_sets, frequent_sets_of
 from analysis.statistics import rule_measures
 from analysis.statistics.effect_sizes import within_line_phi
 
@@ -176,9 +176,9 @@ def test_a_second_miner_finds_the_same(seed, minimum):
     assert frequent_sets(rows, minimum, 4) == theirs
 
 
-@pytest.mark.parametrize("cells", [1, 3_000, patterns.CELLS])
+@pytest.mark.parametrize("cells", [1, 3_000, itemsets.CELLS])
 def test_tables_mined_side_by_side_give_what_each_gives_alone(monkeypatch, cells):
-    monkeypatch.setattr(patterns, "CELLS", cells)
+    monkeypatch.setattr(itemsets, "CELLS", cells)
     tables = {f"table {seed}": random_rows(seed) for seed in range(5)} | {"few": rows_of(["ab", "ab", "ac"])}
     found = frequent_sets_of({name: rows.to_numpy() for name, rows in tables.items()}, 7, 3)
     for name, rows in tables.items():

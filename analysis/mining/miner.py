@@ -1,4 +1,7 @@
-"""The miner from counted facts to findings: guard, count, test, shuffle, gather, resample, describe, explain."""
+"""The miner from counted facts to findings: guard, count, test, shuffle, gather, resample, describe, explain.
+
+What the reader must know about this week's findings goes with them as plain sentences.
+"""
 
 from __future__ import annotations
 
@@ -8,26 +11,41 @@ from typing import NamedTuple
 
 import polars as pl
 
-from analysis.mining.condition import beyond_copies, by_condition, tightly_tied, unequal
-from analysis.mining.counts import CarCounts, car_counts
-from analysis.mining.episodes import EpisodeArrays, episode_arrays
-from analysis.mining.families import families_of, family_graph
+from analysis.mining.car_counts import CarCounts, car_counts
+from analysis.mining.day_artefacts import day_artefacts
+from analysis.mining.episode_arrays import EpisodeArrays, episode_arrays
+from analysis.mining.families import (
+    FAMILY_SCHEMA,
+    MEMBER_SCHEMA,
+    describe_families,
+    families_of,
+    family_graph,
+    name_families,
+)
 from analysis.mining.family_changes import CAR_SCHEMA, family_cars
-from analysis.mining.frames import Findings, MiningFrames
-from analysis.mining.guards import day_artefacts
-from analysis.mining.longer import PATTERN_SCHEMA, closed_patterns, family_patterns, longer_rules
-from analysis.mining.mining_notes import artefact_notes, notes_on
-from analysis.mining.null_check import NULL_SCHEMA, null_check
+from analysis.mining.mining_frames import Findings, MiningFrames
+from analysis.mining.null_check import NULL_SCHEMA, beyond_copies, by_condition, null_check, tightly_tied, unequal
 from analysis.mining.pairs import PAIR_SCHEMA, Verdicts, describe_pairs, find_verdicts, reachable_levels
 from analysis.mining.roots import EVIDENCE_SCHEMA
-from analysis.mining.rules import RULE_SCHEMA, in_order, pair_rules
-from analysis.mining.stability import return_shares
-from analysis.mining.summaries import FAMILY_SCHEMA, MEMBER_SCHEMA, describe_families, name_families
+from analysis.mining.rules import (
+    PATTERN_SCHEMA,
+    RULE_SCHEMA,
+    closed_patterns,
+    family_patterns,
+    in_order,
+    longer_rules,
+    pair_rules,
+)
+from analysis.mining.stability import bootstrap_support
+from analysis.texts import findings as say
 from analysis.texts.findings import NOTHING_TO_COMPARE
 from analysis.texts.formatter import PLAIN, Formatter
 
 Counter = Callable[[EpisodeArrays], CarCounts]
 RETURNS_TO_KEEP = 0.8  # share of resamples a family must come back in
+EXPLORATORY_BELOW = 150  # baskets
+SHARE_BY_CHANCE = 0.1  # pairs listed in shuffled copies, against those really listed, from which a warning is due
+MERGED_LINE = "other"
 
 
 def mine(
@@ -96,7 +114,7 @@ def _compare(
 def _mine(frames: MiningFrames, artefacts: pl.DataFrame, count: Counter, min_vehicles: int, q_value: float) -> Findings:
     arrays, counts, verdicts, pairs, checks = _compare(frames, artefacts, count, min_vehicles, q_value)
     candidates = name_families(families_of(family_graph(pairs), counts), pairs, frames.codes)
-    returns = return_shares(candidates, pairs, arrays)
+    returns = bootstrap_support(candidates, pairs, arrays)
     kept = {family: codes for family, codes in candidates.items() if returns[family] >= RETURNS_TO_KEEP}
     cars = family_cars(kept, arrays)
     families, members, evidence = describe_families(kept, frames, pairs, cars, returns)
@@ -133,3 +151,67 @@ def _nothing(artefacts: pl.DataFrame) -> Findings:
         artefacts=artefacts,
         notes=[NOTHING_TO_COMPARE],
     )
+
+
+def notes_on(frames: MiningFrames, verdicts: Verdicts, unstable: list[str], checks: list[pl.DataFrame]) -> list[str]:
+    """Say what was tested, what was left out and how far to trust it.
+
+    Args:
+        frames: The mining frames.
+        verdicts: The verdicts on all pairs.
+        unstable: Names of the families that did not return often enough when cars were redrawn.
+        checks: The result of the shuffled copies; a second one where cars were then compared by their condition too.
+
+    Returns:
+        Plain sentences, most general first.
+    """
+    notes = [*_on_tests(frames, verdicts), *_on_chance(frames, verdicts, checks)]
+    if unstable:
+        notes.append(say.unstable(unstable))
+    return notes
+
+
+def artefact_notes(artefacts: pl.DataFrame, formatter: Formatter) -> list[str]:
+    """Say which codes were left out, and that only days are watched so.
+
+    Args:
+        artefacts: Codes that a single day explains.
+        formatter: How the dealer writes a day.
+    """
+    notes = [
+        say.one_day(code, vehicles, scanned, formatter.day(day))
+        for code, day, vehicles, scanned in artefacts.select("code", "day", "vehicles", "scanned").iter_rows()
+    ]
+    return [*notes, say.ONLY_DAYS] if notes else []
+
+
+def _on_tests(frames: MiningFrames, verdicts: Verdicts) -> list[str]:
+    cars = frames.baskets["vehicle"].n_unique()
+    confirmed = int(verdicts.confirmed.sum())
+    notes = [say.tested(verdicts.tests, cars, confirmed, len(verdicts.places) - confirmed)]
+    if len(verdicts.places):
+        notes.append(say.stricter(verdicts.at_worst, verdicts.stepwise))
+    if frames.baskets.height < EXPLORATORY_BELOW:
+        notes.append(say.exploratory(frames.baskets.height, EXPLORATORY_BELOW))
+    merged = frames.baskets.filter(pl.col("line") == MERGED_LINE)["vehicle"].n_unique()
+    if merged:
+        notes.append(say.merged(merged, MERGED_LINE))
+    return notes
+
+
+def _on_chance(frames: MiningFrames, verdicts: Verdicts, checks: list[pl.DataFrame]) -> list[str]:
+    notes = []
+    if len(checks) > 1:
+        notes.append(say.unequal_cars(_with_any(checks[0]), checks[0].height))
+        if unequal(checks[-1]):
+            notes.append(say.COPIES_TOO)
+    check = checks[-1]
+    listed = int(check["listed"].sum()) / check.height
+    notes.append(say.by_chance(check.height, listed, _with_any(check)))
+    if listed >= 1 and listed > SHARE_BY_CHANCE * len(verdicts.places):
+        notes.append(say.MANY_BY_CHANCE)
+    return notes
+
+
+def _with_any(check: pl.DataFrame) -> int:
+    return int((check["confirmed"] > 0).sum())

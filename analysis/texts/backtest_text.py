@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analysis.texts import charts
+from analysis.texts import chart_text
 from analysis.texts.words import counted
 
 TRUST = "How far to trust this"
@@ -22,7 +22,7 @@ RIVALS_HINT = (
 )
 HELD = "Did the chances hold?"
 HELD_TABLE = "Table of chances and what happened"
-HELD_HEADS = (charts.VISITS, charts.TRUST_CHANCE, charts.TRUST_AWAY, "interval")
+HELD_HEADS = (chart_text.VISITS, chart_text.TRUST_CHANCE, chart_text.TRUST_AWAY, "interval")
 NOT_JUDGED = (
     "No past visit has put a first chance to the test yet: that takes jobs in which the part named first was fitted "
     "and a later scan proves the outcome."

@@ -1,0 +1,193 @@
+"""The sections of the page that are told in tables alone: what changed, what was set aside, suppliers, trust."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import polars as pl
+
+from analysis.diagnosis.evaluation.metrics import ENOUGH, kept_back, trust
+from analysis.texts import page_text as say
+from analysis.texts.findings import FIRST_CHOICE
+from analysis.texts.words import large
+
+MOST_LINES = 200
+_ORDER = ("new", "growing", "fading", "vanished")
+# A semicolon ends an entry only behind the counts: a name may hold one.
+_ONE = re.compile(r"(.*?) (\d+)/(\d+)(?:;|\Z)", re.DOTALL)
+SCHEMA = {"part": pl.String, "family": pl.String, "supplier": pl.String, "cleared": pl.Int64, "jobs": pl.Int64}
+
+
+@dataclass(frozen=True)
+class Aside:
+    """One heap of things set aside.
+
+    Attributes:
+        title: What was set aside.
+        why: In one sentence, why.
+        size: How many there are in the table.
+        heads: Headings of the columns.
+        lines: The first ``MOST_LINES`` rows.
+        more: How many distinct rows are not shown.
+        table: The outgoing table that holds them all.
+    """
+
+    title: str
+    why: str
+    size: int
+    heads: tuple[str, ...]
+    lines: list[tuple[object, ...]]
+    more: int
+    table: str
+
+
+def asides(outcomes: pl.DataFrame, open_codes: pl.DataFrame, rejects: pl.DataFrame) -> list[Aside]:
+    """Gather what was set aside.
+
+    Args:
+        outcomes: The columns of ``outcomes.csv``.
+        open_codes: The columns of ``open_codes.csv``.
+        rejects: The columns of ``rejects.csv``.
+
+    Returns:
+        Four heaps, empty ones too: refused, unread, unproven, looked past.
+    """
+    refused = _counted(rejects, "file", "column", "why")
+    unread, unproven = (
+        _counted(outcomes.filter(pl.col("outcome") == kind), "module", "code") for kind in ("unread", "unproven")
+    )
+    masked = open_codes.filter(pl.col("background").is_not_null())
+    past = masked.select("vehicle", "code", "background").sort("vehicle", "code")
+    return [
+        _heap(say.REFUSED, say.REFUSED_WHY, say.REFUSED_HEADS, refused, table="rejects"),
+        _heap(say.UNREAD, say.UNREAD_WHY, say.MODULE_HEADS, unread, table="outcomes"),
+        _heap(say.UNPROVEN, say.UNPROVEN_WHY, say.MODULE_HEADS, unproven, table="outcomes"),
+        _heap(say.PAST, say.PAST_WHY, say.PAST_HEADS, past, table="open_codes", size=past.height),
+    ]
+
+
+def _counted(frame: pl.DataFrame, *by: str) -> pl.DataFrame:
+    counts = frame.group_by(by).agg(pl.len().cast(pl.Int64).alias("times"))
+    return counts.select("times", *by).sort("times", *by, descending=[True, *(False for _ in by)])
+
+
+def _heap(
+    title: str, why: str, heads: tuple[str, ...], rows: pl.DataFrame, *, table: str, size: int | None = None
+) -> Aside:
+    total = int(rows["times"].sum()) if size is None else size
+    lines = list(rows.head(MOST_LINES).iter_rows())
+    return Aside(title, why, total, heads, lines, more=rows.height - len(lines), table=table)
+
+
+@dataclass(frozen=True)
+class Changes:
+    """What the page says of the week.
+
+    Attributes:
+        before: The week of the report before.
+        families: Rows of ``family_changes.csv`` but the steady ones: new, growing, fading, vanished, each by name.
+        steady: How many families are steady.
+        new, off, other: Rows of ``car_changes.csv`` by what changed, by vehicle.
+    """
+
+    before: str
+    families: list[dict[str, Any]]
+    steady: int
+    new: list[dict[str, Any]]
+    off: list[dict[str, Any]]
+    other: list[dict[str, Any]]
+
+
+def changes(families: pl.DataFrame, cars: pl.DataFrame, before: str) -> Changes:
+    """Sort what changed into what the page says.
+
+    Args:
+        families: The columns of ``family_changes.csv``.
+        cars: The columns of ``car_changes.csv``.
+        before: The week of the report before.
+    """
+    moved = [
+        row
+        for kind in _ORDER
+        for row in families.filter(pl.col("change") == kind).sort("family", "before", nulls_last=True).to_dicts()
+    ]
+    by_kind = [cars.filter(pl.col("change") == kind).sort("vehicle").to_dicts() for kind in ("new", "off", "other try")]
+    return Changes(before, moved, families.filter(pl.col("change") == "steady").height, *by_kind)
+
+
+@dataclass(frozen=True)
+class Trust:
+    """What the page says of it.
+
+    Attributes:
+        sentence: In plain words, with the counts.
+        few: There are some visits, but too few to tell.
+        check: The row of ``backtest.csv``; None where no visit could be checked.
+        tenths: The rows of ``reliability.csv``.
+        rivals: How the list did against plain rules, a sentence each.
+        kept_back: How much of each chance is kept back, and why; empty text where it is not known.
+        said: Every sentence of these as the notes hold it.
+    """
+
+    sentence: str
+    few: bool
+    check: dict[str, Any] | None
+    tenths: list[dict[str, Any]]
+    rivals: list[str]
+    kept_back: str
+    said: list[str]
+
+
+def trust_of(
+    backtest: pl.DataFrame | None, reliability: pl.DataFrame | None, notes: Sequence[str] = ()
+) -> Trust | None:
+    """Put the check on the past into words and rows.
+
+    Args:
+        backtest: The columns of ``backtest.csv``.
+        reliability: The columns of ``reliability.csv``.
+        notes: The notes of the run: those on the first choice belong here.
+
+    Returns:
+        What the page says; None where the past was not checked.
+    """
+    if backtest is None or reliability is None or backtest.is_empty():
+        return None
+    check = backtest.row(0, named=True)
+    known = check if check["n"] else None
+    sentence, kept = trust(backtest), "" if check["reserve"] is None else kept_back(backtest)
+    compared = [note for note in notes if note.startswith(FIRST_CHOICE)]
+    rivals = [large(note.removeprefix(FIRST_CHOICE)) for note in compared]
+    tenths = reliability.sort("tenth").to_dicts()
+    return Trust(sentence, 0 < check["n"] < ENOUGH, known, tenths, rivals, kept, [sentence, kept, *compared])
+
+
+def supplier_lines(part_results: pl.DataFrame) -> pl.DataFrame:
+    """Split the column ``suppliers`` into one row a supplier.
+
+    Args:
+        part_results: The columns of ``part_results.csv``; suppliers holds "NAME cleared/jobs", ``;``-separated.
+
+    Returns:
+        part, family, supplier, cleared, jobs of the parts that more than one supplier delivered, sorted; the
+        counts are those of the table.
+    """
+    rows = []
+    for part, family, told in part_results.select("part", "family", "suppliers").iter_rows():
+        found = each(told)
+        if len(found) > 1:
+            rows += [(part, family, *one) for one in found]
+    return pl.DataFrame(rows, schema=SCHEMA, orient="row").sort("part", "family", "supplier")
+
+
+def each(told: str | None) -> list[tuple[str, int, int]]:
+    """Split the text of one row of ``suppliers`` into name, cleared and jobs of each supplier."""
+    return [(name, int(cleared), int(jobs)) for name, cleared, jobs in _ONE.findall(told or "")]
+
+
+def listed(told: str | None) -> str:
+    """Return the text of one row of ``suppliers`` with commas between the suppliers."""
+    return ", ".join(f"{name} {cleared}/{jobs}" for name, cleared, jobs in each(told))
