@@ -14,12 +14,13 @@ import polars as pl
 from analysis.diagnosis.decision.appraisal import chance_above, costs_to_clear, mean_cost, quantile
 from analysis.diagnosis.engine import Scales, Weighed, weigh_car
 from analysis.diagnosis.inference.posterior import Car
-from pipelines.batch.one_vehicle import OneCar, Section, copied_warehouse, list_section, weigh_one
+from pipelines.batch.last_week import OneCar, copied_warehouse, diagnose_one
 from pipelines.errors import InputFileError
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import load_mappings
 from pipelines.reading.read_table import Reading
 from pipelines.reading.recognise import read_file
+from pipelines.report.sections import Section, list_section
 from pipelines.settings import Settings, load_settings
 from pipelines.storage.file_archive import content_hash
 from pipelines.storage.file_loader import LoadedFile, load_file
@@ -53,7 +54,7 @@ def appraise(
     as_of = date.fromisoformat(str(reading.rows["scanned_at"].max())[:10])
     with copied_warehouse(workspace) as warehouse:
         _load(warehouse, path, reading, make, model)
-        weighed = weigh_one(workspace, settings, as_of, warehouse, CAR)
+        weighed = diagnose_one(workspace, settings, as_of, warehouse, CAR)
     most = settings.specialist_cost if limit is None else limit
     return [_about(weighed, path, reading, make), *_appraised(weighed, most, settings.currency)]
 
@@ -100,8 +101,8 @@ def _load(warehouse: Warehouse, path: Path, reading: Reading, make: str | None, 
 
 
 def _about(one: OneCar, path: Path, reading: Reading, make: str | None) -> Section:
-    mine = one.frames["open_codes"].filter(pl.col("vehicle") == CAR)
-    read = one.frames["open_modules"].filter(pl.col("vehicle") == CAR).height
+    mine = one.facts["open_codes"].filter(pl.col("vehicle") == CAR)
+    read = one.facts["open_modules"].filter(pl.col("vehicle") == CAR).height
     codes = "1 open code" if mine.height == 1 else f"{mine.height} open codes"
     lines = [f"{read} modules were read; {codes}"]
     masked = mine.filter(pl.col("background").is_not_null()).sort("code")
@@ -112,13 +113,13 @@ def _about(one: OneCar, path: Path, reading: Reading, make: str | None) -> Secti
     lines += [f"refused: {line}" for line in refused[:_SHOWN]]
     lines += [f"and {len(refused) - _SHOWN} more refused cells"] if len(refused) > _SHOWN else []
     lines += [note.removeprefix(f"{CAR}: ") for note in one.notes]
-    if one.frames["jobs"].is_empty():
+    if one.facts["jobs"].is_empty():
         lines.append("from code texts only: no repair is known here yet")
     return Section(f"{path.name}: loaded nowhere, only looked at", lines)
 
 
 def _appraised(one: OneCar, limit: float, currency: str) -> Iterator[Section]:
-    scales = one.scales
+    scales = one.model
     car = next((car for car in scales.cars() if car.vehicle == CAR), None)
     if car is None:
         yield Section("Cost to clear it: 0.00", ["No open code asks for a repair; what no scan shows is not in this."])

@@ -239,7 +239,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         app(None if arguments is None else list(arguments), prog_name="knockon")
     except BatchError as error:
-        print(f"knockon: {error}", file=sys.stderr)
+        print("\n".join([f"knockon: {error}", *getattr(error, "__notes__", [])]), file=sys.stderr)
         return 1
     except SystemExit as ended:
         if ended.code == INTERRUPTED:

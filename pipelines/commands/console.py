@@ -19,9 +19,9 @@ from rich.text import Text
 from pipelines.errors import BatchError
 
 if TYPE_CHECKING:
-    from pipelines.batch.one_vehicle import Section
     from pipelines.batch.weekly import WeekReport
     from pipelines.commands.check import FileCheck
+    from pipelines.report.sections import Section
     from pipelines.storage.undo import Taken
 
 SHOWN = 8

@@ -9,9 +9,10 @@ import polars as pl
 
 from analysis.diagnosis.decision.explain import Reasons, explain
 from analysis.texts.formatter import Formatter
-from pipelines.batch.one_vehicle import Section, copied_warehouse, list_section, weigh_one
+from pipelines.batch.last_week import copied_warehouse, diagnose_one
 from pipelines.errors import BatchError, near
 from pipelines.report.previous import last_run
+from pipelines.report.sections import Section, list_section
 from pipelines.settings import load_settings
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
@@ -38,9 +39,9 @@ def reasons_for(workspace: Workspace, vehicle: str) -> list[Section]:
     settings = load_settings(workspace.settings_file)
     with copied_warehouse(workspace) as warehouse:
         _check_vehicle(warehouse, workspace, vehicle)
-        car = weigh_one(workspace, settings, as_of, warehouse, vehicle)
-    found = explain(car.scales, car.rows, vehicle)
-    make, model = car.frames["stock"].filter(pl.col("vehicle") == vehicle).select("make", "model").row(0)
+        car = diagnose_one(workspace, settings, as_of, warehouse, vehicle)
+    found = explain(car.model, car.rows, vehicle)
+    make, model = car.facts["stock"].filter(pl.col("vehicle") == vehicle).select("make", "model").row(0)
     named = " ".join(word for word in (make, model) if word)
     title = f"{vehicle}{', ' if named else ''}{named}, as the report of {week} saw it"
     return [Section(title, car.notes), *_sections(found, settings.formatter)]

@@ -1,17 +1,16 @@
 """Every number of the report about one car and one code, traced to the rows and files it comes from.
 
-The last report is thought through once more on a copy of the database; the archived files are read again to show that
+The last week is analysed once more on a copy of the database; the archived files are read again to show that
 the rows still stand where they are said to stand.
 """
 
 from __future__ import annotations
 
-from pipelines.batch.one_vehicle import copied_warehouse
-from pipelines.batch.thinking import think
+from pipelines.batch.last_week import analyse, copied_warehouse
 from pipelines.errors import BatchError, near
 from pipelines.lineage import derived_values, source_rows
-from pipelines.lineage.archived import Archive
-from pipelines.lineage.source_rows import Facts, Rows
+from pipelines.lineage.source_files import SourceFiles
+from pipelines.lineage.source_rows import Record, Rows
 from pipelines.report.previous import last_run
 from pipelines.settings import load_settings
 from pipelines.storage.warehouse import Warehouse
@@ -22,7 +21,7 @@ _VEHICLE = "select make, model, in_stock from core.vehicles where vehicle = $veh
 _VEHICLES = "select vehicle from core.vehicles order by vehicle"
 
 
-def trace(workspace: Workspace, vehicle: str, code: str) -> Facts:
+def trace(workspace: Workspace, vehicle: str, code: str) -> Record:
     """Trace one code of one car.
 
     Args:
@@ -32,7 +31,7 @@ def trace(workspace: Workspace, vehicle: str, code: str) -> Facts:
             module of the car has it.
 
     Returns:
-        What ``trace_view.sections`` prints and JSON can hold.
+        What ``view.sections`` prints and JSON can hold.
 
     Raises:
         BatchError: There was no run yet, another run is going on, or car or code are not known; near names are
@@ -42,10 +41,10 @@ def trace(workspace: Workspace, vehicle: str, code: str) -> Facts:
     settings = load_settings(workspace.settings_file)
     with copied_warehouse(workspace) as warehouse:
         make, model, in_stock = _known_vehicle(warehouse, vehicle)
-        batch = think(workspace, settings, as_of, warehouse)
+        analysed = analyse(workspace, settings, as_of, warehouse)
         module, key = _known_code(warehouse, vehicle, code)
-        rows = Rows(Archive(workspace, settings, warehouse))
-        found: Facts = {
+        rows = Rows(SourceFiles(workspace, settings, warehouse))
+        found: Record = {
             "vehicle": vehicle,
             "code": key,
             "report": week,
@@ -55,14 +54,14 @@ def trace(workspace: Workspace, vehicle: str, code: str) -> Facts:
                 "in_stock": in_stock,
                 "rows": source_rows.stock_row(warehouse, rows, vehicle),
             },
-            "open": derived_values.open_code(batch, vehicle, key),
+            "open": derived_values.open_code(analysed, vehicle, key),
             "scans": source_rows.scans(warehouse, rows, vehicle, module, key),
             "looked_past": source_rows.mask(warehouse, rows, vehicle, key),
             "jobs": source_rows.jobs(warehouse, rows, vehicle, key),
-            "families": derived_values.families(batch, vehicle, key),
-            "rules": derived_values.rules(batch, vehicle, key),
-            "part_results": derived_values.part_results(batch, vehicle, key),
-            "shortlist": derived_values.shortlist(batch, rows, vehicle, key),
+            "families": derived_values.families(analysed, vehicle, key),
+            "rules": derived_values.rules(analysed, vehicle, key),
+            "part_results": derived_values.part_results(analysed, vehicle, key),
+            "shortlist": derived_values.shortlist(analysed, warehouse, rows, vehicle, key),
         }
         return found | {"files": rows.files()}
 

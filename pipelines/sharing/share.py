@@ -15,7 +15,7 @@ from pathlib import Path
 
 import polars as pl
 
-from pipelines.batch.one_vehicle import copied_warehouse
+from pipelines.batch.last_week import copied_warehouse
 from pipelines.errors import WorkspaceError
 from pipelines.ingest.normalise import normalise_spellings, own_modules
 from pipelines.report.previous import last_run
