@@ -123,9 +123,9 @@ class _Tasks:
         from prefect.cache_policies import NO_CACHE
         from prefect.utilities.annotations import opaque
 
-        work = task(name=step.name, cache_policy=NO_CACHE, persist_result=False)(step.work)
+        work: Callable[..., R] = task(name=step.name, cache_policy=NO_CACHE, persist_result=False)(step.work)
         named = {name: opaque(value) for name, value in kwargs.items()}
-        result: R = work(*map(opaque, args), wait_for=self._before, **named)
+        result = work(*map(opaque, args), wait_for=self._before, **named)
         self._before = [opaque(result)]
         return result
 

@@ -111,7 +111,7 @@ def run_week(
             report = call(publish, workspace.reports / week, tables, settings, record, call.seconds)
             call(keep, workspace, settings, warehouse, as_of, week)
         counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}
-        journal.end(counts, notes)
+        journal.end(counts, [*files.refusals, *notes])
     return WeekReport(
         folder=report.folder,
         counts=counts,
