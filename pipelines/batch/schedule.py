@@ -1,6 +1,6 @@
 """When the weekly run is due, whether one was missed, and how the wait for it begins when the computer starts.
 
-Only reckoning and wording stand here; ``flows_due`` waits.
+Only times and wording stand here; ``scheduler`` waits.
 """
 
 from __future__ import annotations

@@ -8,7 +8,7 @@ engine, to which every step is a task.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
@@ -164,7 +164,7 @@ def read(
             break
         time.sleep(_BUSY_SECONDS)
         done = _both(done, take_in(workspace, settings, warehouse, week, progress, spread=spread))
-    return FilesRead(done, list(_intake_notes(warehouse, week, done)))
+    return FilesRead(done, intake_notes(warehouse, week, done.again))
 
 
 def _both(first: Intake, second: Intake) -> Intake:
@@ -177,15 +177,23 @@ def _both(first: Intake, second: Intake) -> Intake:
     return Intake(**added, busy=second.busy)
 
 
-def _intake_notes(warehouse: Warehouse, week: str, intake: Intake) -> Iterator[str]:
-    for later in warehouse.query(_LATER, {"week": week})["week"]:
-        yield (
-            f"this report is for {week}, but files came in for {later} already; if you did not choose the day "
-            "yourself, set this computer's clock right and run it again. Nothing of the later report was changed"
-        )
-    if intake.again:
-        names = ", ".join(intake.again)
-        yield f"the archive held files that the database did not know; they were taken in again: {names}"
+def intake_notes(warehouse: Warehouse, week: str, again: Sequence[str]) -> list[str]:
+    """Return what the user should know before all else: a clock that may be wrong, files that were read again.
+
+    Args:
+        warehouse: The open database.
+        week: The report's week.
+        again: Names of files that were read again from the archive.
+    """
+    notes = [
+        f"this report is for {week}, but files came in for {later} already; if you did not choose the day yourself, "
+        "set this computer's clock right and run it again. Nothing of the later report was changed"
+        for later in warehouse.query(_LATER, {"week": week})["week"]
+    ]
+    if again:
+        names = ", ".join(again)
+        notes.append(f"the archive held files that the database did not know; they were taken in again: {names}")
+    return notes
 
 
 @dataclass(frozen=True)

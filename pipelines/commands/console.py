@@ -20,7 +20,7 @@ from pipelines.errors import BatchError
 
 if TYPE_CHECKING:
     from pipelines.batch.weekly import WeekReport
-    from pipelines.commands.check import FileCheck
+    from pipelines.commands.file_check import FileCheck
     from pipelines.report.sections import Section
     from pipelines.storage.undo import Taken
 
@@ -60,7 +60,7 @@ def ask(question: str, names: Sequence[str]) -> str:
         BatchError: The input ended before there was an answer.
     """
     try:
-        import readline  # noqa: PLC0415 - not there on every system
+        import readline
     except ImportError:  # pragma: no cover - on Windows only
         pass
     else:

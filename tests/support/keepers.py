@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-from pipelines.batch.keeping import close_run
-from pipelines.commands.init import init_workspace
+from pipelines.batch.weekly import keep
+from pipelines.commands.new_workspace import init_workspace
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.settings import load_settings
 from pipelines.storage.file_loader import end_run
@@ -49,7 +49,7 @@ def run(place: Workspace, day: date = AS_OF, *, snapshot: bool = False) -> Intak
     with opened(place) as warehouse:
         done = take_in(place, settings, warehouse, week, lambda _: None)
         if snapshot:
-            close_run(place, settings, warehouse, day, week)
+            keep(place, settings, warehouse, day, week)
         else:
             end_run(warehouse, week)
     return done

@@ -8,11 +8,12 @@ from datetime import date
 import polars as pl
 import pytest
 
-from pipelines.batch.one_vehicle import copied_warehouse, list_section, weigh_one, what
+from pipelines.batch.last_week import copied_warehouse, diagnose_one
 from pipelines.batch.weekly import run_week
 from pipelines.commands.cli import main
 from pipelines.errors import WorkspaceError
 from pipelines.report.outgoing import prepare
+from pipelines.report.sections import list_section, what
 from pipelines.settings import load_settings
 from tests.support.small_dealer import workspace
 
@@ -125,7 +126,7 @@ def test_a_row_is_said_in_words() -> None:
 
 def car_of(place):
     with copied_warehouse(place) as warehouse:
-        return weigh_one(place, load_settings(place.settings_file), date(2026, 11, 23), warehouse, "K-1004")
+        return diagnose_one(place, load_settings(place.settings_file), date(2026, 11, 23), warehouse, "K-1004")
 
 
 def test_one_car_is_weighed_as_the_report_listed_it(dealer) -> None:
@@ -144,13 +145,13 @@ def test_the_families_are_those_of_the_last_report(dealer, tmp_path) -> None:
     place = type(dealer)(tmp_path / "copy")
     shutil.copytree(dealer.root, place.root)
     before = car_of(place)
-    assert before.scales.prior.pattern.sum() == 0
+    assert before.model.prior.pattern.sum() == 0
     # A family of the sensor's code and another one ties the part to both, by its root or by every member.
     report = place.reports / "2026-W48" / "families.csv"
     head = report.read_text().splitlines()[0].split(",")
     cells = {"family": "F1", "codes": "ABS:C0031;ECM:P0562", "root": ""}
     report.write_text("\n".join([",".join(head), ",".join(cells.get(name, "1") for name in head)]) + "\n")
-    tied = car_of(place).scales
+    tied = car_of(place).model
     part = next(i for i, known in enumerate(tied.candidates) if known.part == "wheel speed sensor")
     assert [tied.codes[d] for d in tied.prior.pattern[part].nonzero()[0]] == ["ECM:P0562"]
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.batch.keeping import intake_notes
+from pipelines.batch.weekly import intake_notes
 from pipelines.commands.cli import main
 from pipelines.errors import DamagedError, WorkspaceError
 from pipelines.reading import recognise
@@ -159,9 +159,9 @@ def test_of_two_runs_at_once_one_runs_and_one_says_so(tmp_path, capsys):
     with opened(place):
         command = "import sys; from pipelines.commands.cli import main; sys.exit(main())"
         done = child(command, "weekly", tmp_path, "--engine", "plain")
-        assert main(["undo", "--folder", str(tmp_path)]) == 1
+        assert main(["undo", str(tmp_path)]) == 1
         assert main(["backup", str(tmp_path)]) == 1
-        assert main(["restore", "--folder", str(tmp_path)]) == 1
+        assert main(["restore", str(tmp_path)]) == 1
     words = f"knockon: another run is using {tmp_path}; wait until it ends or close its window. Nothing was run.\n"
     assert (done.returncode, done.stderr) == (1, words)
     assert capsys.readouterr().err == words * 3
@@ -244,7 +244,7 @@ def test_a_damaged_database_is_named_with_the_way_back(tmp_path, how):
     put(place, "scans/2.csv", scans("P0302"))
     with pytest.raises(DamagedError, match=r"is damaged or no database \(.*\)\. It was left as it is, and so were the"):
         run(place, snapshot=True)
-    assert main(["restore", "--folder", str(tmp_path)]) == 0
+    assert main(["restore", str(tmp_path)]) == 0
     run(place)
     assert len(held(place)["raw.scans"]) == 5001
     assert len(files_in(place.archive)) == 2
