@@ -18,9 +18,7 @@ from typing import Any
 
 import polars as pl
 
-from analysis.diagnosis import list_cars
-from analysis.diagnosis.engine import Scales, set_up
-from analysis.evidence import Evidence
+from analysis.diagnosis import DiagnosisModel, fit, list_cars
 from analysis.evidence.returns import return_distances
 from analysis.texts.words import listed, small
 from analysis.texts.work import check_pays, check_then, work
@@ -60,13 +58,13 @@ class OneCar:
 
     Attributes:
         frames: The facts of the whole workspace, by name.
-        scales: What all cars are weighed with.
+        model: What all cars are diagnosed with.
         rows: The car's rows of the list, money in cents.
         notes: What there is to say of it.
     """
 
     frames: dict[str, pl.DataFrame]
-    scales: Scales
+    model: DiagnosisModel
     rows: pl.DataFrame
     notes: list[str]
 
@@ -105,13 +103,10 @@ def weigh_one(workspace: Workspace, settings: Settings, as_of: date, warehouse: 
     """
     normalise(workspace, warehouse)
     frames = build(warehouse, settings, as_of)
-    tau_km, distances = return_distances(frames["outcomes"])
-    none = pl.DataFrame()
-    past = Evidence(none, none, distances, tau_km, none, [])
-    reserve = last_reserve(workspace)
-    scales = set_up(diagnosis_frames(frames), past, last_families(workspace), costs_of(settings), reserve)
-    listed = list_cars(scales, vehicle)
-    return OneCar(frames, scales, listed.rows, [note for note in listed.notes if note.startswith(f"{vehicle}: ")])
+    distances, calibration = return_distances(frames["outcomes"]), last_reserve(workspace)
+    model = fit(diagnosis_frames(frames), distances, last_families(workspace), costs_of(settings), calibration)
+    listed = list_cars(model, vehicle)
+    return OneCar(frames, model, listed.rows, [note for note in listed.notes if note.startswith(f"{vehicle}: ")])
 
 
 def list_section(rows: pl.DataFrame, currency: str) -> Section:

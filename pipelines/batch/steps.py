@@ -51,7 +51,7 @@ class Batch:
     frames: dict[str, pl.DataFrame] = field(default_factory=dict)
     findings: mining.Findings | None = None
     evidence: evidence.Evidence | None = None
-    reserve: float | None = None
+    calibration: float | None = None
     before: changes.Earlier | None = None
     tables: dict[str, pl.DataFrame] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
@@ -119,7 +119,7 @@ def _weigh(batch: Batch) -> None:
 def _check_past(batch: Batch) -> None:
     checked = backtest(diagnosis_frames(batch.frames), costs_of(batch.settings))
     batch.tables |= {"backtest": checked.summary, "reliability": checked.reliability}
-    batch.reserve = checked.reserve
+    batch.calibration = checked.calibration
     batch.notes[:0] = checked.notes
 
 
@@ -127,7 +127,8 @@ def _diagnose(batch: Batch) -> None:
     assert batch.findings is not None
     assert batch.evidence is not None
     frames, costs = diagnosis_frames(batch.frames), costs_of(batch.settings)
-    listed = diagnosis.shortlist(frames, batch.evidence, batch.findings, costs, batch.reserve)
+    model = diagnosis.fit(frames, batch.evidence, batch.findings.families, costs, batch.calibration)
+    listed = diagnosis.shortlist(model)
     batch.tables["shortlist"] = listed.rows
     batch.notes += listed.notes
 

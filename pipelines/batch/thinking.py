@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from analysis.diagnosis.engine import Scales, set_up
+from analysis.diagnosis import DiagnosisModel, fit
 from pipelines.batch.marts import costs_of, diagnosis_frames
 from pipelines.batch.steps import STEPS, Batch
 from pipelines.report.previous import last_reserve
@@ -33,16 +33,16 @@ def think(workspace: Workspace, settings: Settings, as_of: date, warehouse: Ware
     Returns:
         The batch with its frames, findings, evidence and list.
     """
-    batch = Batch(workspace, settings, as_of, warehouse, lambda _: None, reserve=last_reserve(workspace))
+    batch = Batch(workspace, settings, as_of, warehouse, lambda _: None, calibration=last_reserve(workspace))
     for step in STEPS:
         if step.name in THINKING:
             step.work(batch)
     return batch
 
 
-def scales_of(batch: Batch) -> Scales:
-    """Return the scales that the batch's list was made with."""
+def model_of(batch: Batch) -> DiagnosisModel:
+    """Return the model that the batch's list was made with."""
     assert batch.evidence is not None
     assert batch.findings is not None
     frames, costs = diagnosis_frames(batch.frames), costs_of(batch.settings)
-    return set_up(frames, batch.evidence, batch.findings.families, costs, batch.reserve)
+    return fit(frames, batch.evidence, batch.findings.families, costs, batch.calibration)

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import polars as pl
 
-from analysis.diagnosis.decision.explain import explain
 from analysis.evidence.clusters import family_outcomes, single_part_jobs
 from pipelines.batch.one_vehicle import what
 from pipelines.batch.steps import Batch
-from pipelines.batch.thinking import scales_of
+from pipelines.batch.thinking import model_of
 from pipelines.lineage.source_rows import Facts, Rows, job_rows
 
 _LISTED = (
@@ -113,7 +112,7 @@ def shortlist(batch: Batch, rows: Rows, vehicle: str, code: str) -> list[Facts]:
     named = listed.filter(pl.any_horizontal(naming))
     if not named.height:
         return []
-    visits = explain(scales_of(batch), batch.tables["shortlist"], vehicle).visits
+    visits = model_of(batch).explain(vehicle, batch.tables["shortlist"]).visits
     found = []
     for row in named.iter_rows(named=True):
         told = {name: row[name] for name in _LISTED}

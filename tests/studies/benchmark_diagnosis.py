@@ -10,9 +10,9 @@ own.  Drawing is not counted.  Not a test: figures of one computer on one day.
 import subprocess
 import sys
 
-from analysis.diagnosis.decision.shortlist import list_cars
-from analysis.diagnosis.engine import set_up
-from analysis.diagnosis.learning.fit import learn
+from analysis.diagnosis.engine import fit
+from analysis.diagnosis.learning.fit import fit_parameters
+from analysis.diagnosis.shortlist import list_cars
 from tests.support.diagnosis_play import evidence_of, prepared
 from tests.support.diagnosis_world import COSTS, fleet, nothing_mined, plant
 from tests.support.measuring import measured
@@ -29,11 +29,11 @@ def measure(visits: int, stock: int, parts: int, makes: int) -> None:
         evidence = evidence_of(frames)
     past, prior, _ = prepared(frames)
     with measured("learn"):
-        learn(past, prior)
+        fit_parameters(past, prior)
     with measured("learn and lay prices beside the parts"):
-        scales = set_up(frames, evidence, nothing_mined().families, COSTS)
+        model = fit(frames, evidence, nothing_mined().families, COSTS)
     with measured("weigh all cars and order the work"):
-        rows = list_cars(scales).rows
+        rows = list_cars(model).rows
     print(f"{rows.height:,} rows", flush=True)
 
 

@@ -5,23 +5,23 @@ from itertools import product
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis.inference.posterior import View
-from tests.studies.diagnosis_knowing import knowing_views
+from analysis.diagnosis.inference.posterior import Posterior
+from tests.studies.diagnosis_knowing import knowing_posteriors
 from tests.support.diagnosis_play import our_rows
 from tests.support.diagnosis_world import BAD_PART, fleet, plant
 
 
-def true_chance(view: View, column: int, wanted: list[int]) -> float:
+def true_chance(posterior: Posterior, column: int, wanted: list[int]) -> float:
     """The planted chance that fitting a part first clears the codes, from the weighed sets and by its own formula."""
-    member, case = view.weights.sets.astype(float), view.case
+    member, case = posterior.weights.sets.astype(float), posterior.case
     without = member.copy()
     without[:, column] = 0.0
     never = np.exp(member @ np.log1p(-np.minimum(case.link[0], 1 - 1e-9))) * (1 - case.leak[0])
     gone = []
     for left in (without, member):
-        away = np.exp(left @ np.log1p(-np.minimum(case.link[0], 1 - 1e-9))) * (1 - case.leak[0] * case.persist)
+        away = np.exp(left @ np.log1p(-np.minimum(case.link[0], 1 - 1e-9))) * (1 - case.leak[0] * case.leak_recurrence)
         gone.append(((away - never) / np.maximum(1 - never, 1e-12))[:, wanted].clip(0, 1).prod(axis=1))
-    return float(view.weights.chance.sum(axis=1)[0] @ ((1 - BAD_PART) * gone[0] + BAD_PART * gone[1]))
+    return float(posterior.weights.chance.sum(axis=1)[0] @ ((1 - BAD_PART) * gone[0] + BAD_PART * gone[1]))
 
 
 def promises(sizes: tuple[int, ...], worlds: range, stock: int, dirty: bool) -> pl.DataFrame:
@@ -35,16 +35,19 @@ def promises(sizes: tuple[int, ...], worlds: range, stock: int, dirty: bool) -> 
     for visits, seed in product(sizes, worlds):
         truth = plant(seed, dirty)
         frames, faults, causes = fleet(truth, seed + 1000, visits, stock)
-        views = {car.vehicle: (car, view, parts, keys) for car, view, parts, keys in knowing_views(truth, frames)}
+        posteriors = {
+            car.vehicle: (car, posterior, parts, keys)
+            for car, posterior, parts, keys in knowing_posteriors(truth, frames)
+        }
         draw = np.random.default_rng(seed)
         heads = our_rows(frames).filter(pl.col("rank") == 1, pl.col("action") == "replace").sort("vehicle")
         for row in heads.iter_rows(named=True):
-            car, view, parts, keys = views[row["vehicle"]]
+            car, posterior, parts, keys = posteriors[row["vehicle"]]
             part, clears = int(row["part"][6:]), row["clears"].split(";")
             left = faults[car.vehicle] - ({part} if draw.random() > BAD_PART else set())
             kept = not any(causes[car.vehicle][code] & left or "leak" in causes[car.vehicle][code] for code in clears)
             wanted = [j for j, d in enumerate(car.codes) if keys[d] in clears]
-            true = true_chance(view, parts.index(part), wanted) if part in parts else None
+            true = true_chance(posterior, parts.index(part), wanted) if part in parts else None
             rows.append((visits, seed, row["chance"], row["chance_low"], row["chance_high"], true, kept))
     return pl.DataFrame(rows, schema=["visits", "world", "chance", "low", "high", "true", "kept"], orient="row")
 

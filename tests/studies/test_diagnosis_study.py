@@ -70,7 +70,7 @@ def test_the_table_of_cures_by_hand():
     table = past_table(plant(3), frames)
     returned = set(frames.outcomes.filter(pl.col("outcome") == "returned")["job_id"])
     fitted = set(frames.job_parts["job_id"]) & set(frames.outcomes["job_id"])
-    assert set(np.flatnonzero(table.gone).tolist()) == fitted - returned
+    assert set(np.flatnonzero(table.lik_cleared).tolist()) == fitted - returned
 
 
 def test_the_most_likely_parts_by_hand():

@@ -144,13 +144,13 @@ def test_the_families_are_those_of_the_last_report(dealer, tmp_path) -> None:
     place = type(dealer)(tmp_path / "copy")
     shutil.copytree(dealer.root, place.root)
     before = car_of(place)
-    assert before.scales.prior.pattern.sum() == 0
+    assert before.model.prior.pattern.sum() == 0
     # A family of the sensor's code and another one ties the part to both, by its root or by every member.
     report = place.reports / "2026-W48" / "families.csv"
     head = report.read_text().splitlines()[0].split(",")
     cells = {"family": "F1", "codes": "ABS:C0031;ECM:P0562", "root": ""}
     report.write_text("\n".join([",".join(head), ",".join(cells.get(name, "1") for name in head)]) + "\n")
-    tied = car_of(place).scales
+    tied = car_of(place).model
     part = next(i for i, known in enumerate(tied.candidates) if known.part == "wheel speed sensor")
     assert [tied.codes[d] for d in tied.prior.pattern[part].nonzero()[0]] == ["ECM:P0562"]
 

@@ -6,60 +6,62 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import beta
 
-from analysis.diagnosis.engine import set_up, weigh_car
+from analysis.diagnosis.engine import fit
 from analysis.diagnosis.evaluation.metrics import kept_back
 from analysis.diagnosis.inference.calibration import (
     ENOUGH,
-    RESERVE,
-    RESERVE_VISITS,
+    UNKNOWN_CAUSE_SHARE,
+    UNKNOWN_CAUSE_VISITS,
     WORTH,
-    learned_reserve,
-    usual_reserve,
+    learned_calibration,
+    usual_calibration,
 )
-from analysis.diagnosis.inference.posterior import look_at
+from analysis.diagnosis.inference.posterior import infer
 from analysis.evidence import weigh
 from tests.support.diagnosis_dealer import COSTS, Dealer
 
 
-def promised(chance: float, held: int, n: int, doubt: float = 1.0, spared: float = 0.0) -> pl.DataFrame:
+def promised(chance: float, held: int, n: int, doubt: float = 1.0, if_unknown: float = 0.0) -> pl.DataFrame:
     came = [True] * held + [False] * (n - held)
-    return pl.DataFrame({"chance": [chance] * n, "doubt": [doubt] * n, "spared": [spared] * n, "held": came})
+    return pl.DataFrame(
+        {"chance": [chance] * n, "one_minus_max": [doubt] * n, "if_unknown": [if_unknown] * n, "held": came}
+    )
 
 
 def test_the_usual_share_halves_with_visits():
-    assert usual_reserve(0) == RESERVE
-    assert usual_reserve(int(RESERVE_VISITS)) == RESERVE / 2
-    assert usual_reserve(10**9) == 0.0
+    assert usual_calibration(0) == UNKNOWN_CAUSE_SHARE
+    assert usual_calibration(int(UNKNOWN_CAUSE_VISITS)) == UNKNOWN_CAUSE_SHARE / 2
+    assert usual_calibration(10**9) == 0.0
 
 
 def test_few_promises_change_nothing():
-    assert learned_reserve(promised(0.9, 0, ENOUGH - 1), 50) == usual_reserve(50)
-    assert learned_reserve(promised(0.9, 0, ENOUGH), 50) > usual_reserve(50)
+    assert learned_calibration(promised(0.9, 0, ENOUGH - 1), 50) == usual_calibration(50)
+    assert learned_calibration(promised(0.9, 0, ENOUGH), 50) > usual_calibration(50)
 
 
 @pytest.mark.parametrize(
-    ("chance", "doubt", "spared", "held", "n"),
+    ("chance", "one_minus_max", "if_unknown", "held", "n"),
     [(0.9, 1.0, 0.0, 60, 100), (0.8, 0.4, 0.3, 30, 40), (0.95, 0.1, 0.4, 170, 200)],
 )
-def test_the_share_is_the_posterior_mean(chance, doubt, spared, held, n):
+def test_the_share_is_the_posterior_mean(chance, doubt, if_unknown, held, n):
     # Independent route: the same posterior by numerical integration of scipy's Beta and Bernoulli densities.
-    usual = usual_reserve(150)
+    usual = usual_calibration(150)
     prior = beta(usual * WORTH, (1 - usual) * WORTH)
     scale = max(held * np.log(held / n) + (n - held) * np.log(1 - held / n), -700)
 
     def weight(share: float) -> float:
-        p = chance * (1 - share * doubt) + spared * share * doubt
+        p = chance * (1 - share * doubt) + if_unknown * share * doubt
         return float(prior.pdf(share) * np.exp(held * np.log(p) + (n - held) * np.log1p(-p) - scale))
 
     whole = quad(weight, 1e-9, 1 - 1e-9, limit=400)[0]
     mean = quad(lambda share: share * weight(share), 1e-9, 1 - 1e-9, limit=400)[0] / whole
-    assert learned_reserve(promised(chance, held, n, doubt, spared), 150) == pytest.approx(mean, abs=2e-3)
+    assert learned_calibration(promised(chance, held, n, doubt, if_unknown), 150) == pytest.approx(mean, abs=2e-3)
 
 
 def test_broken_promises_raise_the_share_and_kept_ones_lower_it():
-    usual = usual_reserve(50)
-    assert learned_reserve(promised(0.9, 40, 100), 50) > usual + 0.1
-    assert learned_reserve(promised(0.9, 95, 100), 50) < usual
+    usual = usual_calibration(50)
+    assert learned_calibration(promised(0.9, 40, 100), 50) > usual + 0.1
+    assert learned_calibration(promised(0.9, 95, 100), 50) < usual
 
 
 def test_every_chance_of_a_car_shrinks_by_its_share_of_the_doubt():
@@ -71,19 +73,19 @@ def test_every_chance_of_a_car_shrinks_by_its_share_of_the_doubt():
     dealer.car("car", ["ABS:C0031"], read=("ECM",))
     findings = dealer.findings()
     evidence = weigh(dealer.past(), findings.members)
-    bare, careful = (set_up(dealer.frames(), evidence, findings.families, COSTS, share) for share in (0.0, 0.2))
+    bare, careful = (fit(dealer.frames(), evidence, findings.families, COSTS, share) for share in (0.0, 0.2))
     car = bare.cars()[0]
-    views = [weigh_car(scales, car).view for scales in (bare, careful)]
-    whole, less = (view.weights for view in views)
+    posteriors = [model.diagnose(car).posterior for model in (bare, careful)]
+    whole, less = (posterior.weights for posterior in posteriors)
     kept = 0.2 * (1 - whole.faulty()[0, 0])
-    assert [view.doubt for view in views] == pytest.approx([1 - whole.faulty()[0, 0]] * 2)
+    assert [posterior.one_minus_max for posterior in posteriors] == pytest.approx([1 - whole.faulty()[0, 0]] * 2)
     assert less.chance.sum() == pytest.approx(1.0)
     assert less.faulty()[0, 0] == pytest.approx((1 - kept) * whole.faulty()[0, 0])
     assert less.faulty()[0, -1] == pytest.approx((1 - kept) * whole.faulty()[0, -1] + kept / 2)
     assert less.sizes()[0, 0] == pytest.approx((1 - kept) * whole.sizes()[0, 0] + kept / 2)
-    assert set_up(dealer.frames(), evidence, findings.families, COSTS).reserve == RESERVE
+    assert fit(dealer.frames(), evidence, findings.families, COSTS).reserve == UNKNOWN_CAUSE_SHARE
     allowed = np.ones(2, dtype=bool)
-    assert look_at(car, bare.knowledge, allowed).weights.chance == pytest.approx(whole.chance)
+    assert infer(car, bare.parameters, allowed).weights.chance == pytest.approx(whole.chance)
 
 
 def test_the_share_is_told_with_its_reason():

@@ -6,8 +6,7 @@ from datetime import timedelta
 import polars as pl
 import pytest
 
-from analysis.diagnosis.decision.explain import Reasons, explain
-from analysis.diagnosis.engine import Scales, set_up, weigh_car
+from analysis.diagnosis.engine import DiagnosisModel, Explanation, diagnose, fit
 from analysis.diagnosis.model.priors import BAD_NEW_PART
 from analysis.evidence import weigh
 from tests.support.diagnosis_dealer import COSTS, START, Dealer
@@ -27,21 +26,21 @@ def dealer() -> Dealer:
     return shop
 
 
-def scales(shop: Dealer, reserve: float | None = None) -> Scales:
+def model(shop: Dealer, reserve: float | None = None) -> DiagnosisModel:
     findings = shop.findings()
-    return set_up(shop.frames(), weigh(shop.past(), findings.members), findings.families, COSTS, reserve)
+    return fit(shop.frames(), weigh(shop.past(), findings.members), findings.families, COSTS, reserve)
 
 
-def reasons(shop: Dealer, vehicle: str = "V1", reserve: float | None = None) -> Reasons:
-    return explain(scales(shop, reserve), shop.list(reserve=reserve).rows, vehicle)
+def reasons(shop: Dealer, vehicle: str = "V1", reserve: float | None = None) -> Explanation:
+    return explain(model(shop, reserve), shop.list(reserve=reserve).rows, vehicle)
 
 
 def test_scales_and_list_agree() -> None:
     shop = dealer()
-    made = scales(shop)
-    weighed = weigh_car(made, made.cars()[0])
+    made = model(shop)
+    diagnosis = diagnose(made, made.cars()[0])
     rows = shop.list().rows.filter(pl.col("part") != "")
-    steps = [(made.candidates[weighed.view.parts[step.part]].part, step.chance) for step in weighed.steps]
+    steps = [(made.candidates[diagnosis.posterior.parts[step.part]].part, step.chance) for step in diagnosis.steps]
     assert steps == rows.select("part", "chance").rows()
     assert steps, "there is something to compare"
 
@@ -50,7 +49,9 @@ def test_the_log_ratio_of_a_code_is_that_of_its_chances_with_and_without_the_par
     # I. J. Good, Probability and the Weighing of Evidence (1950): weight of evidence = log P(e|h) / P(e|not h).
     # With no repairs the texts alone speak: the sensor sets its code with 0.80, a leak with 0.01.
     shop = dealer()
-    voice = reasons(shop).voices.filter((pl.col("code") == SENSOR) & (pl.col("part") == "wheel speed sensor"))
+    voice = reasons(shop).weights_of_evidence.filter(
+        (pl.col("code") == SENSOR) & (pl.col("part") == "wheel speed sensor")
+    )
     assert voice["state"].item() == "open"
     assert voice["log_ratio"].item() == pytest.approx(math.log((1 - 0.2 * 0.99) / 0.01))
 
@@ -58,18 +59,20 @@ def test_the_log_ratio_of_a_code_is_that_of_its_chances_with_and_without_the_par
 def test_an_absent_code_speaks_against_its_part_and_an_unread_one_says_nothing() -> None:
     shop = dealer()
     shop.code("ABS:C0032", "Wheel speed sensor signal")
-    voices = reasons(shop).voices.filter(pl.col("part") == "wheel speed sensor")
+    weights_of_evidence = reasons(shop).weights_of_evidence.filter(pl.col("part") == "wheel speed sensor")
     # Two codes share the 0.80: each is set with 1 - sqrt(0.2), so its absence costs log sqrt(0.2).
-    absent = voices.filter(pl.col("code") == "ABS:C0032").row(0, named=True)
+    absent = weights_of_evidence.filter(pl.col("code") == "ABS:C0032").row(0, named=True)
     assert (absent["state"], absent["log_ratio"]) == ("absent", pytest.approx(math.log(0.2) / 2))
-    assert "SRS:B0050" not in voices["code"].to_list()
+    assert "SRS:B0050" not in weights_of_evidence["code"].to_list()
 
 
 def test_a_stored_code_speaks_less_than_an_active_one() -> None:
-    loud, quiet = dealer(), Dealer(dealer().rows | {"stock": [], "open_codes": [], "open_modules": []})
-    quiet.car("V1", [SENSOR, LOW], read=("TCM",), status="history")
+    loud, log_lik_absent = dealer(), Dealer(dealer().rows | {"stock": [], "open_codes": [], "open_modules": []})
+    log_lik_absent.car("V1", [SENSOR, LOW], read=("TCM",), status="history")
     first = (pl.col("code") == SENSOR) & (pl.col("part") == "wheel speed sensor")
-    active, stored = (reasons(shop).voices.filter(first)["log_ratio"].item() for shop in (loud, quiet))
+    active, stored = (
+        reasons(shop).weights_of_evidence.filter(first)["log_ratio"].item() for shop in (loud, log_lik_absent)
+    )
     assert stored == pytest.approx(math.log((1 - 0.2 * 0.95) / 0.05))
     assert stored < active
 
@@ -79,7 +82,7 @@ def test_a_part_that_the_car_got_in_vain_is_told_against() -> None:
     shop.job({SENSOR: "returned"}, ("wheel speed sensor",), vehicle="V1")
     shop.job({SENSOR: "cleared"}, ("wheel speed sensor",))
     shop.job({SENSOR: "cleared"}, ("wheel speed sensor",))
-    told = reasons(shop).voices.filter(pl.col("state") == "fitted in vain")
+    told = reasons(shop).weights_of_evidence.filter(pl.col("state") == "fitted in vain")
     assert told.select("part", "code", "log_ratio").rows() == [
         ("wheel speed sensor", "", pytest.approx(math.log(BAD_NEW_PART)))
     ]
@@ -133,7 +136,12 @@ def test_masked_codes_keep_their_reason_and_unread_modules_are_named() -> None:
     found = reasons(shop, "V2")
     assert found.codes.select("code", "background", "text").rows() == [(MODULE, "tow bar", "Brake pressure sensor")]
     assert found.unread == ["ECM", "SRS"]
-    assert [frame.height for frame in (found.rows, found.voices, found.visits, found.without)] == [0, 0, 0, 0]
+    assert [frame.height for frame in (found.rows, found.weights_of_evidence, found.visits, found.without)] == [
+        0,
+        0,
+        0,
+        0,
+    ]
 
 
 def test_a_vehicle_that_is_not_in_stock_is_refused() -> None:

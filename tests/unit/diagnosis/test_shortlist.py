@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from analysis.diagnosis import DiagnosisFrames
-from analysis.diagnosis.decision import shortlist
+from analysis.diagnosis.shortlist import shortlist
 from analysis.evidence import EvidenceFrames, weigh
 from tests.support.diagnosis_dealer import COSTS, Dealer
 
