@@ -9,14 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis import DiagnosisFrames
+from analysis.diagnosis import DiagnosisFrames, fit, list_cars
 from analysis.diagnosis.decision.operations import drive_cents
 from analysis.diagnosis.decision.policy import RECHECK
-from analysis.diagnosis.engine import fit
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.training_data import Visits, gather_visits
 from analysis.diagnosis.model.priors import Prior, text_priors
-from analysis.diagnosis.shortlist import list_cars, shortlist
 from analysis.evidence import Evidence, EvidenceFrames, weigh
 from tests.studies.diagnosis_rivals import most_likely
 from tests.support.diagnosis_world import COSTS, Truth, nothing_mined
@@ -77,7 +75,7 @@ def prepared(frames: DiagnosisFrames) -> tuple[Visits, Prior, list[Candidate]]:
 
 def our_rows(frames: DiagnosisFrames) -> pl.DataFrame:
     """The list as the workshop gets it."""
-    return shortlist(frames, evidence_of(frames), nothing_mined(), COSTS).rows
+    return list_cars(fit(frames, evidence_of(frames), nothing_mined().families, COSTS)).rows
 
 
 def our_steps(rows: pl.DataFrame) -> dict[str, Steps]:

@@ -49,7 +49,7 @@ def taken_out(monkeypatch, left_out: int):
 def test_a_visit_is_judged_by_what_all_others_teach(monkeypatch, left_out):
     # Leaving a visit out and learning one round from the rest is the definition; the code subtracts instead.  What
     # all codes together teach of codes of no cause keeps the visit in, so here they teach nothing.
-    monkeypatch.setattr("analysis.diagnosis.model.parameters.LEAK_READS", 1e15)
+    monkeypatch.setattr("analysis.diagnosis.learning.fit.LEAK_READS", 1e15)
     seen, expected = taken_out(monkeypatch, left_out)
     order = [int(v) for v in np.argsort([1, 2, 2], kind="stable")]  # blocks go by the number of codes
     rows = [(where, cases, row) for where, cases in seen for row in range(len(cases.link))]
@@ -72,8 +72,8 @@ def test_codes_of_no_cause_are_found_as_often_as_planted(monkeypatch):
 
     leak_recurrence, leak = learned()
     monkeypatch.setattr("analysis.diagnosis.learning.e_step.leave_one_out", lambda cases, *_: replace(cases))
-    own_persist, own_leak = learned()
+    own_recurrence, own_leak = learned()
     assert abs(leak_recurrence - PERSISTS) < 0.08
-    assert own_persist > leak_recurrence + 0.05
+    assert own_recurrence > leak_recurrence + 0.05
     assert 0.5 < leak < 1.1
     assert own_leak < leak - 0.05

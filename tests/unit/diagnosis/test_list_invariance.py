@@ -6,8 +6,7 @@ import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
 
-from analysis.diagnosis import DiagnosisFrames
-from analysis.diagnosis.shortlist import shortlist
+from analysis.diagnosis import DiagnosisFrames, fit, shortlist
 from analysis.evidence import EvidenceFrames, weigh
 from tests.support.diagnosis_world import COSTS, Truth, fleet, nothing_mined, plant
 
@@ -22,7 +21,7 @@ def listed(frames: DiagnosisFrames) -> tuple[pl.DataFrame, list[str]]:
         outcomes=frames.outcomes,
         codes=frames.codes,
     )
-    found = shortlist(frames, weigh(past, nothing_mined().members), nothing_mined(), COSTS)
+    found = shortlist(fit(frames, weigh(past, nothing_mined().members), nothing_mined().families, COSTS))
     return found.rows, found.notes
 
 

@@ -162,8 +162,8 @@ def test_places_that_only_fill_up_a_block_change_nothing(jobs):
         "shown": np.pad(cases.shown, ((0, 0), (0, 2))),
         "fitted": np.pad(cases.fitted, ((0, 0), (0, 0), (0, 1))),
         "bad": np.pad(cases.bad, ((0, 0), (0, 1))),
-        "gone": np.pad(cases.lik_cleared, ((0, 0), (0, 0), (0, 2))),
-        "back": np.pad(cases.lik_recurred, ((0, 0), (0, 0), (0, 2))),
+        "lik_cleared": np.pad(cases.lik_cleared, ((0, 0), (0, 0), (0, 2))),
+        "lik_recurred": np.pad(cases.lik_recurred, ((0, 0), (0, 0), (0, 2))),
     }
     filled = Cases(**wide, leak_recurrence=cases.leak_recurrence, sizes=cases.sizes)
     assert weigh_sets(filled).faulty()[0, :3] == pytest.approx(weigh_sets(cases).faulty()[0], abs=1e-9)

@@ -7,13 +7,12 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 import pytest
-from analysis.diagnosis.decision.explain import explain
 
 from analysis.diagnosis.decision.appraisal import costs_to_clear, mean_cost
 from analysis.diagnosis.decision.expected_cost import costs_to_the_end
 from analysis.diagnosis.decision.operations import opening_of, work_of
 from analysis.diagnosis.decision.repair_model import NOWHERE, RECHECK, Step
-from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, diagnose, fit
+from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, fit
 from analysis.diagnosis.inference.observations import cars_in_stock
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.text_matching import read_wording
@@ -47,7 +46,7 @@ def model(shop: Dealer) -> DiagnosisModel:
 def weighed(shop: Dealer) -> CarDiagnosis:
     """The first car in stock on the model."""
     made = model(shop)
-    return diagnose(made, made.cars()[0])
+    return made.diagnose(made.cars()[0])
 
 
 def rows(shop: Dealer, vehicle: str = "car") -> list[dict]:
@@ -243,7 +242,13 @@ def test_the_reasons_tell_of_work_that_nobody_has_looked_at() -> None:
     made = model(shop)
     car = made.cars()[0]
     row = {"vehicle": "other", "rank": 1, "part": "wheel speed sensor", "position": "", "clears": SENSOR}
-    weights_of_evidence = explain(made, pl.DataFrame([row]), "other").weights_of_evidence
-    told = weights_of_evidence.filter(pl.col("state") == "renewed, no scan since")
-    bad = made.parameters.bad[next(iter(car.renewed))]
-    assert told.select("part", "code", "log_ratio").rows() == [("wheel speed sensor", "", pytest.approx(math.log(bad)))]
+    found = made.explain("other", pl.DataFrame([row]))
+    told = found.weights_of_evidence.filter(pl.col("state") == "renewed, no scan since")
+    # By hand: it is at fault still where it was, and the new one does not cure it: p * bad against 1 - p * bad.
+    part = next(iter(car.renewed))
+    posterior = made.diagnose(car).posterior
+    was = float(posterior.weights.faulty()[0, posterior.parts.index(part)])
+    still = was * made.parameters.bad[part]
+    moved = math.log(still / (1 - still)) - math.log(was / (1 - was))
+    assert told.select("part", "code", "log_ratio").rows() == [("wheel speed sensor", "", pytest.approx(moved))]
+    assert found.log_odds["posterior"].item() == pytest.approx(math.log(still / (1 - still)))

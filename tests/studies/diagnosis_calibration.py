@@ -1,4 +1,4 @@
-"""Do the list's chances hold what they promise, and do its intervals cover the planted chances?"""
+"""Are the list's chances calibrated, and do its intervals cover the planted chances?"""
 
 from itertools import product
 
@@ -24,8 +24,8 @@ def true_chance(posterior: Posterior, column: int, wanted: list[int]) -> float:
     return float(posterior.weights.chance.sum(axis=1)[0] @ ((1 - BAD_PART) * gone[0] + BAD_PART * gone[1]))
 
 
-def promises(sizes: tuple[int, ...], worlds: range, stock: int, dirty: bool) -> pl.DataFrame:
-    """Return one row per size and car whose list begins with a part: what was promised, and what became of it.
+def predictions(sizes: tuple[int, ...], worlds: range, stock: int, dirty: bool) -> pl.DataFrame:
+    """Return one row per size and car whose list begins with a part: what was predicted, and what became of it.
 
     The columns are visits, world (its seed), chance, low, high, true (the planted chance, null where the planted
     parameters do not suspect the part at all) and kept (the codes in ``clears`` went for good, drawn with bad new
@@ -52,16 +52,16 @@ def promises(sizes: tuple[int, ...], worlds: range, stock: int, dirty: bool) -> 
     return pl.DataFrame(rows, schema=["visits", "world", "chance", "low", "high", "true", "kept"], orient="row")
 
 
-def reliability(promised: pl.DataFrame) -> pl.DataFrame:
+def reliability(predicted: pl.DataFrame) -> pl.DataFrame:
     """Return one row per size, or all sizes, and tenth of the scale, or all tenths.
 
-    The columns are cars, promised (mean), planted (mean of the planted chance, or of what was kept where no planted
-    parameter suspects the part), kept (share), error (standard error of planted less promised; cars of one world
+    The columns are cars, predicted (mean), planted (mean of the planted chance, or of what held where no planted
+    parameter suspects the part), kept (share), error (standard error of planted less predicted; cars of one world
     share what was learned, so worlds are taken as the independent pieces), brier and cover (of the intervals).
     """
     held = pl.col("true").is_between(pl.col("low") - 1e-9, pl.col("high") + 1e-9)
     planted = pl.coalesce("true", pl.col("kept").cast(pl.Float64))
-    one = promised.with_columns(
+    one = predicted.with_columns(
         tenth=(pl.col("chance") * 10).floor().clip(0, 9).cast(pl.Int64),
         planted=planted,
         off=planted - pl.col("chance"),
@@ -78,11 +78,13 @@ def _measures(one: pl.DataFrame) -> pl.DataFrame:
     worlds = one.group_by(*by, "world").agg(off.sum()).group_by(by).agg(off.pow(2).sum().sqrt().alias("error"))
     cars = one.group_by(by).agg(
         pl.len().alias("cars"),
-        pl.col("chance").mean().alias("promised"),
+        pl.col("chance").mean().alias("predicted"),
         pl.col("planted").mean(),
         pl.col("kept").mean(),
         (pl.col("kept").cast(pl.Float64) - pl.col("chance")).pow(2).mean().alias("brier"),
         pl.col("held").mean().alias("cover"),
     )
     joined = cars.join(worlds, on=by, nulls_equal=True)
-    return joined.select(*by, "cars", "promised", "planted", "kept", pl.col("error") / pl.col("cars"), "brier", "cover")
+    return joined.select(
+        *by, "cars", "predicted", "planted", "kept", pl.col("error") / pl.col("cars"), "brier", "cover"
+    )
