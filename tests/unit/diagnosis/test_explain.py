@@ -107,9 +107,9 @@ def test_a_code_of_a_module_that_was_not_read_says_nothing() -> None:
     assert "SRS:B0050" not in reasons(dealer()).weights_of_evidence["code"].to_list()
 
 
-def drawn(seed: int) -> tuple[DiagnosisModel, list[Car]]:
+def drawn(seed: int, stock: int = 12) -> tuple[DiagnosisModel, list[Car]]:
     """Cars of a drawn fleet, and the same with stored and lasting codes, parts fitted in vain and parts renewed."""
-    frames, _, _ = fleet(plant(seed, dirty=True), seed + 1, visits=60, stock=12)
+    frames, _, _ = fleet(plant(seed, dirty=True), seed + 1, visits=60, stock=stock)
     made = fit(frames, evidence_of(frames), nothing_mined().families, COSTS)
     rng, cars = np.random.default_rng(seed), []
     for car in made.cars():
@@ -145,7 +145,7 @@ def test_prior_and_weights_of_evidence_sum_to_the_posterior_of_every_suspect(see
 
 def test_a_weight_is_the_change_that_its_evidence_makes() -> None:
     # Another route: the same car diagnosed anew without its last code, nobody having looked for it.
-    made, cars = drawn(61102)
+    made, cars = drawn(61102, stock=80)
     compared = 0
     for car in (car for car in cars[::4] if len(car.codes) > 1):
         posterior = made.diagnose(car).posterior
@@ -157,7 +157,7 @@ def test_a_weight_is_the_change_that_its_evidence_makes() -> None:
             chance = fewer.weights.faulty()[0, : len(fewer.parts)]
             before = told.prior + told.log_ratio[: told.steps.index(("open", car.codes[-1]))].sum(axis=0)
             assert before == pytest.approx(np.log(chance / (1 - chance)), abs=1e-9)
-    assert compared
+    assert compared >= 4
 
 
 def test_what_is_printed_of_a_listed_part_adds_up() -> None:
