@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import polars as pl
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class EvidenceFrames:
     """The tables of facts about past jobs, as the marts hand them over.
 
@@ -29,7 +29,7 @@ class EvidenceFrames:
     codes: pl.DataFrame
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Evidence:
     """What past jobs show.
 

@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 Floats = NDArray[np.float64]
 
 
-def kept_shares(values: Floats, variances: Floats) -> tuple[float, Floats]:
+def shrinkage_weights(values: Floats, variances: Floats) -> tuple[float, Floats]:
     """Return the mean to draw values towards, and how much of its distance from it each may keep.
 
     The drawn value is ``mean + kept * (value - mean)``.

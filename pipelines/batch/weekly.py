@@ -16,7 +16,6 @@ from pathlib import Path
 import polars as pl
 
 from analysis import charts, diagnosis, evidence, mining
-from analysis.diagnosis.engine import Scales, set_up
 from analysis.diagnosis.evaluation.backtest import Backtest, backtest
 from pipelines.batch import marts, run_journal
 from pipelines.batch.marts import Facts, costs_of
@@ -243,15 +242,15 @@ def check_past(facts: Facts, settings: Settings) -> Backtest:
 @step("fit the diagnosis model")
 def fit(
     facts: Facts, weighed: evidence.Evidence, findings: mining.Findings, past: Backtest, settings: Settings
-) -> Scales:
+) -> diagnosis.DiagnosisModel:
     """Learn from all past jobs."""
-    return set_up(facts.for_diagnosis(), weighed, findings.families, costs_of(settings), past.reserve)
+    return diagnosis.fit(facts.for_diagnosis(), weighed, findings.families, costs_of(settings), past.calibration)
 
 
 @step("rank what to try first")
-def diagnose(model: Scales) -> diagnosis.Shortlist:
+def diagnose(model: diagnosis.DiagnosisModel) -> diagnosis.Shortlist:
     """Diagnose each car in stock and plan the order of work."""
-    return diagnosis.list_cars(model)
+    return diagnosis.shortlist(model)
 
 
 @dataclass(frozen=True)

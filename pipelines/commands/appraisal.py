@@ -12,7 +12,7 @@ from pathlib import Path
 import polars as pl
 
 from analysis.diagnosis.decision.appraisal import chance_above, costs_to_clear, mean_cost, quantile
-from analysis.diagnosis.engine import Scales, Weighed, weigh_car
+from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car
 from pipelines.batch.last_week import OneCar, copied_warehouse, diagnose_one
 from pipelines.errors import InputFileError
@@ -54,9 +54,9 @@ def appraisal(
     as_of = date.fromisoformat(str(reading.rows["scanned_at"].max())[:10])
     with copied_warehouse(workspace) as warehouse:
         _load(warehouse, path, reading, make, model)
-        weighed = diagnose_one(workspace, settings, as_of, warehouse, CAR)
+        found = diagnose_one(workspace, settings, as_of, warehouse, CAR)
     most = settings.specialist_cost if limit is None else limit
-    return [_about(weighed, path, reading, make), *_appraised(weighed, most, settings.currency)]
+    return [_about(found, path, reading, make), *_appraised(found, most, settings.currency)]
 
 
 def _read(workspace: Workspace, path: Path, settings: Settings) -> Reading:
@@ -119,19 +119,19 @@ def _about(one: OneCar, path: Path, reading: Reading, make: str | None) -> Secti
 
 
 def _appraised(one: OneCar, limit: float, currency: str) -> Iterator[Section]:
-    scales = one.model
-    car = next((car for car in scales.cars() if car.vehicle == CAR), None)
+    model = one.model
+    car = next((car for car in model.cars() if car.vehicle == CAR), None)
     if car is None:
         yield Section("Cost to clear it: 0.00", ["No open code asks for a repair; what no scan shows is not in this."])
         return
-    weighed = weigh_car(scales, car)
-    yield _cost(weighed, limit, currency)
+    diagnosis = model.diagnose(car)
+    yield _cost(diagnosis, limit, currency)
     yield list_section(one.rows, currency)
-    yield _unexplained(scales, car, weighed)
+    yield _unexplained(model, car, diagnosis)
 
 
-def _cost(weighed: Weighed, limit: float, currency: str) -> Section:
-    costs = costs_to_clear(weighed.world, weighed.steps)
+def _cost(diagnosis: CarDiagnosis, limit: float, currency: str) -> Section:
+    costs = costs_to_clear(diagnosis.repair, diagnosis.steps)
     rows = [
         ("half of such cars cost at most", f"{quantile(costs, 0.5) / 100:.2f}"),
         ("nine in ten cost at most", f"{quantile(costs, 0.9) / 100:.2f}"),
@@ -142,9 +142,9 @@ def _cost(weighed: Weighed, limit: float, currency: str) -> Section:
     return Section(f"Cost to clear it, in {currency}", lines, ("", ""), rows, (1,))
 
 
-def _unexplained(scales: Scales, car: Car, weighed: Weighed) -> Section:
-    told = weighed.view.explained if weighed.view.parts else [False] * len(car.codes)
-    texts = dict(scales.frames.codes.select("code", "text").iter_rows())
-    blank = [scales.codes[d] for d, yes in zip(car.codes, told, strict=True) if not yes]
+def _unexplained(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis) -> Section:
+    told = diagnosis.posterior.explained if diagnosis.posterior.parts else [False] * len(car.codes)
+    texts = dict(model.frames.codes.select("code", "text").iter_rows())
+    blank = [model.codes[d] for d, yes in zip(car.codes, told, strict=True) if not yes]
     rows = [(code, texts[code] or "") for code in sorted(blank)]
     return Section("Explained by no known part", [] if rows else ["none"], ("code", "text") if rows else (), rows)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import polars as pl
 
-from analysis.diagnosis.decision.explain import Reasons, explain
+from analysis.diagnosis import Explanation
 from analysis.texts.formatter import Formatter
 from pipelines.batch.last_week import copied_warehouse, diagnose_one
 from pipelines.errors import BatchError, near
@@ -17,7 +17,9 @@ from pipelines.settings import load_settings
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
-MOST_VOICES = 12
+MOST_WEIGHTS = 12
+LOUD = 0.05
+"""What moves the log odds by less than this is worth no line of its own."""
 MOST_JOBS = 10
 
 
@@ -40,7 +42,7 @@ def reasons_for(workspace: Workspace, vehicle: str) -> list[Section]:
     with copied_warehouse(workspace) as warehouse:
         _check_vehicle(warehouse, workspace, vehicle)
         car = diagnose_one(workspace, settings, as_of, warehouse, vehicle)
-    found = explain(car.model, car.rows, vehicle)
+    found = car.model.explain(vehicle, car.rows)
     make, model = car.facts["stock"].filter(pl.col("vehicle") == vehicle).select("make", "model").row(0)
     named = " ".join(word for word in (make, model) if word)
     title = f"{vehicle}{', ' if named else ''}{named}, as the report of {week} saw it"
@@ -55,7 +57,7 @@ def _check_vehicle(warehouse: Warehouse, workspace: Workspace, vehicle: str) -> 
     raise BatchError(f"{vehicle!r} is no vehicle in stock in {workspace.root}; {hint}. Nothing was changed.")
 
 
-def _sections(found: Reasons, formatter: Formatter) -> Iterator[Section]:
+def _sections(found: Explanation, formatter: Formatter) -> Iterator[Section]:
     yield _codes(found, formatter)
     if not found.rows.height:
         yield Section("The list", ["No line: no open code asks for a part."])
@@ -64,12 +66,12 @@ def _sections(found: Reasons, formatter: Formatter) -> Iterator[Section]:
     for row in found.rows.filter(pl.col("part") != "").iter_rows(named=True):
         mine = (pl.col("part") == row["part"]) & (pl.col("position") == (row["position"] or ""))
         label = f"{row['rank']}. {row['part']} {row['position'] or ''}".strip()
-        yield _voices(label, found.voices.filter(mine))
+        yield _evidence(label, found.log_odds.filter(mine), found.weights_of_evidence.filter(mine))
         yield _without(label, found.without.filter(mine))
         yield _jobs(label, found.visits.filter(mine), formatter)
 
 
-def _codes(found: Reasons, formatter: Formatter) -> Section:
+def _codes(found: Explanation, formatter: Formatter) -> Section:
     rows = [
         (row["code"], row["text"] or "", row["status"] or "", formatter.day(row["first_seen"]), row["background"] or "")
         for row in found.codes.iter_rows(named=True)
@@ -79,16 +81,20 @@ def _codes(found: Reasons, formatter: Formatter) -> Section:
     return Section("Open codes", lines, ("code", "text", "status", "since", "looked past because"), rows)
 
 
-def _voices(label: str, voices: pl.DataFrame) -> Section:
+def _evidence(label: str, log_odds: pl.DataFrame, weights: pl.DataFrame) -> Section:
+    """Return what moves the odds of a part, the loudest first; the rest is one row, so that the column adds up."""
+    loud = weights.filter(pl.col("log_ratio").abs() >= LOUD).head(MOST_WEIGHTS)
+    rest = weights.height - loud.height
+    told = [(code or "-", state, ratio) for state, code, ratio in loud.select("state", "code", "log_ratio").iter_rows()]
+    told += [("-", f"{rest} more", math.fsum(weights["log_ratio"]) - math.fsum(loud["log_ratio"]))] if rest else []
     rows = [
-        ("for" if ratio > 0 else "against", code or "-", state, f"{ratio:+.2f}", _times(math.exp(ratio)))
-        for code, state, ratio in voices.head(MOST_VOICES).select("code", "state", "log_ratio").iter_rows()
+        ("for" if ratio > 0 else "against", code, state, f"{ratio:+.2f}", _times(math.exp(ratio)))
+        for code, state, ratio in told
     ]
-    more = voices.height - MOST_VOICES
-    lines = [f"and {more} that say less"] if more > 0 else []
-    return Section(
-        f"{label}: what speaks for and against it", lines, ("side", "code", "it is", "log-ratio", "times"), rows, (3, 4)
-    )
+    before, after = (1 / (1 + math.exp(-log_odds[name].item())) for name in ("prior", "posterior"))
+    lines = [f"at fault before anything is known of the car: {before:.1%}; after all of this: {after:.1%}"]
+    head = ("side", "code", "it is", "log-ratio", "times")
+    return Section(f"{label}: what speaks for and against it", lines, head, rows, (3, 4))
 
 
 def _times(ratio: float) -> str:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import polars as pl
 
-from analysis.diagnosis.decision.explain import explain
 from analysis.evidence.clusters import family_outcomes, single_part_jobs
 from pipelines.batch.last_week import Analysis
 from pipelines.lineage.source_rows import Record, Rows, job_rows
@@ -110,7 +109,7 @@ def shortlist(week: Analysis, warehouse: Warehouse, rows: Rows, vehicle: str, co
     named = listed.filter(pl.any_horizontal(naming))
     if not named.height:
         return []
-    visits = explain(week.model, week.listed.rows, vehicle).visits
+    visits = week.model.explain(vehicle, week.listed.rows).visits
     found = []
     for row in named.iter_rows(named=True):
         told = {name: row[name] for name in _LISTED}

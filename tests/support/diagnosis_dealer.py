@@ -7,8 +7,7 @@ from io import StringIO
 
 import polars as pl
 
-from analysis.diagnosis import Costs, DiagnosisFrames, Shortlist
-from analysis.diagnosis.decision import shortlist
+from analysis.diagnosis import Costs, DiagnosisFrames, DiagnosisModel, Shortlist, fit, shortlist
 from analysis.evidence import EvidenceFrames, weigh
 from analysis.mining import Findings
 from analysis.texts.formatter import Formatter
@@ -101,9 +100,8 @@ class Dealer:
 
     def past(self) -> EvidenceFrames:
         """The tables about past jobs."""
-        return EvidenceFrames(
-            *(self._frame(name) for name in ("jobs", "job_parts", "job_modules", "outcomes", "codes"))
-        )
+        names = ("jobs", "job_parts", "job_modules", "outcomes", "codes")
+        return EvidenceFrames(**{name: self._frame(name) for name in names})
 
     def findings(self) -> Findings:
         """The families as mining gives them."""
@@ -125,10 +123,14 @@ class Dealer:
         )
         return only_families(families, members)
 
-    def list(self, costs: Costs = COSTS, reserve: float | None = None) -> Shortlist:
-        """The shortlist; with a reserve of 0 nothing is kept back."""
+    def model(self, costs: Costs = COSTS, calibration: float | None = None) -> DiagnosisModel:
+        """The fitted model; with a calibration of 0 there is no unknown-cause mass."""
         findings = self.findings()
-        return shortlist(self.frames(), weigh(self.past(), findings.members), findings, costs, reserve)
+        return fit(self.frames(), weigh(self.past(), findings.members), findings.families, costs, calibration)
+
+    def list(self, costs: Costs = COSTS, calibration: float | None = None) -> Shortlist:
+        """The shortlist."""
+        return shortlist(self.model(costs, calibration))
 
 
 SCHEMAS: dict[str, dict[str, type[pl.DataType]]] = {

@@ -7,7 +7,7 @@ import polars as pl
 from analysis.texts.formatter import PLAIN, Formatter
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DiagnosisFrames:
     """The cars in stock, the past jobs and what is known about parts and codes.
 
@@ -40,7 +40,7 @@ class DiagnosisFrames:
     inspection: pl.DataFrame
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Costs:
     """What work costs at this dealer.
 

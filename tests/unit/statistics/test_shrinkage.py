@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analysis.statistics.shrinkage import beta_from_moments, kept_shares, shrink_rate
+from analysis.statistics.shrinkage import beta_from_moments, shrink_rate, shrinkage_weights
 
 HITS = np.array([18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7])
 # R. E. Tarone, Biometrics 38 (1982): rats with a tumour, and rats, in 70 groups.  Written from memory; the
@@ -23,7 +23,7 @@ def test_eighteen_batters():
     # each; the variance is that of a share of 45 at the grand mean.
     shares = HITS / 45
     grand = shares.mean()
-    mean, kept = kept_shares(shares, np.full(18, grand * (1 - grand) / 45))
+    mean, kept = shrinkage_weights(shares, np.full(18, grand * (1 - grand) / 45))
     assert mean == pytest.approx(0.265, abs=5e-4)
     assert kept == pytest.approx(np.full(18, 0.212), abs=5e-4)
     drawn = mean + kept * (shares - mean)
@@ -60,7 +60,7 @@ def test_the_drawn_figures_are_nearer_the_truth_when_errors_differ():
     for _ in range(200):
         truth, deviation = rng.normal(3.0, 0.5, 15), rng.uniform(0.2, 1.5, 15)
         seen = rng.normal(truth, deviation)
-        mean, kept = kept_shares(seen, deviation**2)
+        mean, kept = shrinkage_weights(seen, deviation**2)
         own += ((seen - truth) ** 2).sum()
         drawn += ((mean + kept * (seen - mean) - truth) ** 2).sum()
         one += ((mean - truth) ** 2).sum()
@@ -75,7 +75,7 @@ def test_the_spread_agrees_with_an_independent_library():
         variances = rng.uniform(0.05, 2.0, 12)
         values = rng.normal(0.0, np.sqrt(variances + 1.0))
         theirs = meta.combine_effects(values, variances, method_re="iterated")
-        mean, kept = kept_shares(values, variances)
+        mean, kept = shrinkage_weights(values, variances)
         assert mean == pytest.approx(theirs.mean_effect_re, abs=1e-4)
         if theirs.tau2 > 0:
             assert 1 - kept == pytest.approx(9 / 11 * variances / (variances + theirs.tau2), rel=1e-3)
@@ -83,24 +83,24 @@ def test_the_spread_agrees_with_an_independent_library():
 
 def test_the_less_exact_keep_less_and_the_ends_hold():
     values = np.array([0.0, 1.0, 5.0, 9.0, 10.0])
-    _, kept = kept_shares(values, np.array([0.1, 0.5, 1.0, 5.0, 20.0]))
+    _, kept = shrinkage_weights(values, np.array([0.1, 0.5, 1.0, 5.0, 20.0]))
     assert (np.diff(kept) < 0).all()
-    assert kept_shares(values, np.full(5, 1e-9))[1] == pytest.approx(np.ones(5))
-    assert kept_shares(values, np.full(5, 1e9))[1].tolist() == [0.0] * 5
-    assert kept_shares(np.full(6, 2.0), np.ones(6))[1].tolist() == [0.0] * 6
+    assert shrinkage_weights(values, np.full(5, 1e-9))[1] == pytest.approx(np.ones(5))
+    assert shrinkage_weights(values, np.full(5, 1e9))[1].tolist() == [0.0] * 5
+    assert shrinkage_weights(np.full(6, 2.0), np.ones(6))[1].tolist() == [0.0] * 6
 
 
 def test_three_values_are_too_few_to_draw():
-    mean, kept = kept_shares(np.array([0.0, 3.0, 6.0]), np.array([1.0, 1.0, 0.5]))
+    mean, kept = shrinkage_weights(np.array([0.0, 3.0, 6.0]), np.array([1.0, 1.0, 0.5]))
     assert mean == pytest.approx(15 / 4)  # by hand: (0 + 3 + 12) / 4
     assert kept.tolist() == [1.0] * 3
-    assert np.isnan(kept_shares(np.zeros(0), np.zeros(0))[0])
+    assert np.isnan(shrinkage_weights(np.zeros(0), np.zeros(0))[0])
 
 
 def test_impossible_figures_are_refused():
     with pytest.raises(ValueError, match=r"each of the 2 values needs a variance above 0; got \[1\.0, 0\.0\]"):
-        kept_shares(np.zeros(2), np.array([1.0, 0.0]))
+        shrinkage_weights(np.zeros(2), np.array([1.0, 0.0]))
     with pytest.raises(ValueError, match=r"each of the 3 values needs a variance above 0; got \[1\.0\]"):
-        kept_shares(np.zeros(3), np.ones(1))
+        shrinkage_weights(np.zeros(3), np.ones(1))
     with pytest.raises(ValueError, match=r"no beta distribution has the mean 0\.5 and the standard deviation 0\.5"):
         beta_from_moments(0.5, 0.5)
