@@ -246,7 +246,8 @@ def _parser() -> duckdb.DuckDBPyConnection:
 def _used(place: str, query: str) -> dict[str, set[str]]:
     """Return the tables and parameters that a query names, as the database's own parser understands it."""
     # get_table_names would do, but takes no query with parameters, and binds what a join says by USING.
-    told = json.loads(_parser().cursor().execute("select json_serialize_sql($query)", {"query": query}).fetchall()[0][0])
+    [(parsed,)] = _parser().cursor().execute("select json_serialize_sql($query)", {"query": query}).fetchall()
+    told = json.loads(parsed)
     if told["error"]:
         raise ModelError(f"{place}: no SELECT that can be parsed: {told['error_message']}")
     nodes = [node for statement in told["statements"] for node in _nodes(statement)]

@@ -16,7 +16,7 @@ PATHS = sorted(path for room in TOP_ROOMS for path in (ROOT / room).rglob("*.py"
 MODELS = sorted((ROOT / "sql").rglob("*.sql"))
 
 OWNERS = {
-    "duckdb": "pipelines/storage/warehouse.py",
+    "duckdb": "pipelines/storage/",
     "prefect": "pipelines/batch/",
     "distributed": "pipelines/ingest/cluster.py",
     "uvicorn": "pipelines/batch/flows.py",
