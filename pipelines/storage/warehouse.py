@@ -100,6 +100,8 @@ class Warehouse:
         """
         bound = {name: params[name] for name in model.params}
         try:
+            # From here on the marts are no stored run's, until one is saved again.
+            self._con.execute("delete from fitted.marts_of")
             self._con.execute(f"create or replace table {model.name} as {model.query}", bound)
         except duckdb.Error as error:
             told = database_fault(self._path, str(error))
@@ -109,7 +111,7 @@ class Warehouse:
         self._check_columns(model)
         self._check_rows(model)
 
-    def _check_columns(self, model: Model) -> None:
+    def _check_columns(self, model: Model, advice: str = "") -> None:
         """Hold the columns of a model's table against those that its header declares."""
         declared = [(column.name, column.type.upper()) for column in model.columns]
         found = list(self.columns(model.name).items())
@@ -117,7 +119,7 @@ class Warehouse:
             if want != have:
                 raise ModelError(
                     f"the SQL model {model.name}: column {place} is {_column(have)}; its header declares "
-                    f"{_column(want)}"
+                    f"{_column(want)}{advice}"
                 )
 
     def _check_rows(self, model: Model) -> None:
@@ -154,7 +156,7 @@ class Warehouse:
         model = shipped_model(name)
         listed, by = "*", order
         if model is not None:
-            self._check_columns(model)
+            self._check_columns(model, ". Another version of the program built it; 'knockon weekly' builds it again")
             listed, by = _quoted(model.schema), order or model.grain
         frame: pl.DataFrame = self._con.sql(f"select {listed} from {name} order by {_quoted(by) or 'all'}").pl()
         return frame
