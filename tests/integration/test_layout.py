@@ -31,7 +31,7 @@ OWNERS = {
 # A room may import the rooms below it, and those of its own floor that stand before it.
 FLOORS = {
     "pipelines": ("ground", "reading", "storage", "ingest", "report", "batch", "lineage", "sharing", "commands"),
-    "analysis": ("texts", "vocabulary", "statistics", "mining", "evidence", "diagnosis", "charts"),
+    "analysis": ("ground", "texts", "vocabulary", "statistics", "mining", "evidence", "diagnosis", "charts"),
 }
 LEAF = "analysis/texts"  # imports no other room, and every room may import it
 MOST_ARROWS = 60
