@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -66,14 +66,34 @@ def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
     return fetch_marts(warehouse)
 
 
-def fetch_marts(warehouse: Warehouse) -> Facts:
-    """Fetch the tables that the last run built, without building anything.
+def build_of_one_car(warehouse: Warehouse, settings: Settings, as_of: date) -> Mapping[str, pl.DataFrame]:
+    """Build only what is known of cars in stock, as if nobody had ever repaired one.
+
+    Args:
+        warehouse: With its spellings normalised.
+        settings: For units, distances and the week.
+        as_of: The day that says what is in stock.
+
+    Returns:
+        stock, open_codes, open_modules and codes.
+    """
+    models, names = shipped_models(), ("stock", "open_codes", "open_modules", "codes")
+    wanted = {model.name for name in names for model in upstream(models, f"marts.{name}")}
+    _build(warehouse, [model for model in models if model.name in wanted], _params(settings, as_of))
+    return {name: warehouse.fetch(f"marts.{name}") for name in names}
+
+
+def fetch_marts(warehouse: Warehouse, names: Iterable[str] | None = None) -> Facts:
+    """Fetch tables that the last run built, without building anything.
 
     Args:
         warehouse: With its models built.
+        names: The tables of ``marts`` that are asked for; None for all.
     """
-    marts = [model for model in shipped_models() if model.name.startswith("marts.")]
-    frames = {model.name.removeprefix("marts."): warehouse.fetch(model.name, model.grain) for model in marts}
+    if names is None:
+        marts = (model.name for model in shipped_models() if model.name.startswith("marts."))
+        names = [name.removeprefix("marts.") for name in marts]
+    frames = {name: warehouse.fetch(f"marts.{name}") for name in names if name not in _REFERENCE}
     return Facts(frames | {name: reference_table(name) for name in _REFERENCE})
 
 

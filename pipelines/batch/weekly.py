@@ -10,7 +10,8 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from datetime import date
+from datetime import date, datetime
+from importlib.metadata import version
 from pathlib import Path
 
 import polars as pl
@@ -30,6 +31,7 @@ from pipelines.report.job_sheet import job_sheets, sheet_names
 from pipelines.report.publish import publish as publish_folder
 from pipelines.settings import Settings, load_settings
 from pipelines.storage.file_loader import end_run
+from pipelines.storage.model_store import ModelStore, StoredRun
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import keep_weekly, prune
 from pipelines.storage.warehouse import Warehouse
@@ -92,7 +94,7 @@ def run_week(
             past = call(check_past, facts, settings)
             model = call(fit, facts, weighed, findings, past, settings)
             listed = call(diagnose, model)
-            before = changes.earlier_report(workspace.reports, week)
+            before = ModelStore(warehouse).before(week)
             tables = call(gather, facts, findings, weighed, past, listed=listed, before=before)
             notes = [
                 *past.notes, *failed, *files.notes, *spellings.notes, *findings.notes, *weighed.notes, *listed.notes,
@@ -108,6 +110,7 @@ def run_week(
                 before=before.week if before else None,
             )
             report = call(publish, workspace.reports / week, tables, settings, record, call.seconds)
+            call(store, warehouse, week, as_of, model, _learned(findings, weighed, past, listed))
             call(keep, workspace, settings, warehouse, as_of, week)
         counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}
         journal.end(counts, [*files.refusals, *notes])
@@ -281,7 +284,7 @@ def gather(
     past: Backtest,
     *,
     listed: diagnosis.Shortlist,
-    before: changes.Earlier | None,
+    before: StoredRun | None,
 ) -> WeekTables:
     """Put together what goes out, with what changed since the week before."""
     families = findings.members.group_by("code").agg(pl.col("family").sort().str.join(";"))
@@ -359,6 +362,43 @@ def publish(
         sheets=pictures | job_sheets(told, record),
     )
     return Published(folder)
+
+
+def _learned(
+    findings: mining.Findings, weighed: evidence.Evidence, past: Backtest, listed: diagnosis.Shortlist
+) -> dict[str, pl.DataFrame]:
+    """Return what later questions and the next week's comparison need, exact."""
+    return {
+        "families": findings.families,
+        "members": findings.members,
+        "family_cars": findings.family_cars,
+        "rules": findings.rules,
+        "part_results": weighed.part_results,
+        "backtest": past.summary,
+        "reliability": past.reliability,
+        "shortlist": listed.rows,
+        "notes": pl.DataFrame({"note": listed.notes}, schema={"note": pl.String}),
+    }
+
+
+@step("store what was learned")
+def store(
+    warehouse: Warehouse,
+    week: str,
+    as_of: date,
+    model: diagnosis.DiagnosisModel,
+    tables: Mapping[str, pl.DataFrame],
+) -> None:
+    """Keep the fitted model and the run's tables in the database."""
+    run = StoredRun(
+        week=week,
+        as_of=as_of,
+        made_at=datetime.now(),
+        version=version("knockon"),
+        fitted=model.fitted(),
+        tables=tables,
+    )
+    ModelStore(warehouse).save(run)
 
 
 @step("keep a snapshot")

@@ -14,7 +14,7 @@ import polars as pl
 from analysis.diagnosis.decision.appraisal import chance_above, costs_to_clear, mean_cost, quantile
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car
-from pipelines.batch.last_week import OneCar, copied_warehouse, diagnose_one
+from pipelines.batch.one_scan import ScannedCar, diagnose_scan
 from pipelines.errors import InputFileError
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import load_mappings
@@ -24,6 +24,7 @@ from pipelines.report.sections import Section, list_section
 from pipelines.settings import Settings, load_settings
 from pipelines.storage.file_archive import content_hash
 from pipelines.storage.file_loader import LoadedFile, load_file
+from pipelines.storage.session import reading as reading_copy
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -52,9 +53,15 @@ def appraisal(
     settings = load_settings(workspace.settings_file)
     reading = _read(workspace, path, settings)
     as_of = date.fromisoformat(str(reading.rows["scanned_at"].max())[:10])
-    with copied_warehouse(workspace) as warehouse:
-        _load(warehouse, path, reading, make, model)
-        found = diagnose_one(workspace, settings, as_of, warehouse, CAR)
+    with reading_copy(workspace) as warehouse:
+        found = diagnose_scan(
+            workspace,
+            settings,
+            as_of,
+            warehouse,
+            vehicle=CAR,
+            load=lambda copy: _load(copy, path, reading, make, model),
+        )
     most = settings.specialist_cost if limit is None else limit
     return [_about(found, path, reading, make), *_appraised(found, most, settings.currency)]
 
@@ -100,11 +107,11 @@ def _load(warehouse: Warehouse, path: Path, reading: Reading, make: str | None, 
     )
 
 
-def _about(one: OneCar, path: Path, reading: Reading, make: str | None) -> Section:
+def _about(one: ScannedCar, path: Path, reading: Reading, make: str | None) -> Section:
     mine = one.facts["open_codes"].filter(pl.col("vehicle") == CAR)
     read = one.facts["open_modules"].filter(pl.col("vehicle") == CAR).height
     codes = "1 open code" if mine.height == 1 else f"{mine.height} open codes"
-    lines = [f"{read} modules were read; {codes}"]
+    lines, start = [f"{read} modules were read; {codes}"], f"{CAR}: "
     masked = mine.filter(pl.col("background").is_not_null()).sort("code")
     lines += [f"looked past {code}: {why}" for code, why in masked.select("code", "background").iter_rows()]
     if make is None and mine["code"].str.ends_with("@unknown").any():
@@ -112,13 +119,13 @@ def _about(one: OneCar, path: Path, reading: Reading, make: str | None) -> Secti
     refused = _refused(reading)
     lines += [f"refused: {line}" for line in refused[:_SHOWN]]
     lines += [f"and {len(refused) - _SHOWN} more refused cells"] if len(refused) > _SHOWN else []
-    lines += [note.removeprefix(f"{CAR}: ") for note in one.notes]
+    lines += [note.removeprefix(start) for note in one.notes if note.startswith(start)]
     if one.facts["jobs"].is_empty():
         lines.append("from code texts only: no repair is known here yet")
     return Section(f"{path.name}: loaded nowhere, only looked at", lines)
 
 
-def _appraised(one: OneCar, limit: float, currency: str) -> Iterator[Section]:
+def _appraised(one: ScannedCar, limit: float, currency: str) -> Iterator[Section]:
     model = one.model
     car = next((car for car in model.cars() if car.vehicle == CAR), None)
     if car is None:

@@ -9,12 +9,11 @@ import polars as pl
 
 from analysis.diagnosis import Explanation
 from analysis.texts.formatter import Formatter
-from pipelines.batch.last_week import copied_warehouse, diagnose_one
+from pipelines.batch.last_week import LastWeek, open_last_week
 from pipelines.errors import BatchError, near
-from pipelines.report.previous import last_run
 from pipelines.report.sections import Section, list_section
 from pipelines.settings import load_settings
-from pipelines.storage.warehouse import Warehouse
+from pipelines.storage.session import reading
 from pipelines.workspace import Workspace
 
 MOST_WEIGHTS = 12
@@ -37,20 +36,19 @@ def reasons_for(workspace: Workspace, vehicle: str) -> list[Section]:
         BatchError: There was no run yet, another run is going on, or the vehicle is not in stock; near names are
             named.
     """
-    week, as_of = last_run(workspace)
     settings = load_settings(workspace.settings_file)
-    with copied_warehouse(workspace) as warehouse:
-        _check_vehicle(warehouse, workspace, vehicle)
-        car = diagnose_one(workspace, settings, as_of, warehouse, vehicle)
-    found = car.model.explain(vehicle, car.rows)
-    make, model = car.facts["stock"].filter(pl.col("vehicle") == vehicle).select("make", "model").row(0)
+    with reading(workspace) as warehouse:
+        last = open_last_week(workspace, settings, warehouse)
+    _check_vehicle(last, workspace, vehicle)
+    found = last.model.explain(vehicle, last.shortlist)
+    make, model = last.facts["stock"].filter(pl.col("vehicle") == vehicle).select("make", "model").row(0)
     named = " ".join(word for word in (make, model) if word)
-    title = f"{vehicle}{', ' if named else ''}{named}, as the report of {week} saw it"
-    return [Section(title, car.notes), *_sections(found, settings.formatter)]
+    title = f"{vehicle}{', ' if named else ''}{named}, as the report of {last.week} saw it"
+    return [Section(title, last.notes_of(vehicle)), *_sections(found, settings.formatter)]
 
 
-def _check_vehicle(warehouse: Warehouse, workspace: Workspace, vehicle: str) -> None:
-    names = warehouse.fetch("marts.stock", ("vehicle",))["vehicle"].to_list()
+def _check_vehicle(last: LastWeek, workspace: Workspace, vehicle: str) -> None:
+    names = last.facts["stock"]["vehicle"].to_list()
     if vehicle in names:
         return
     hint = near(vehicle, names) or f"there are {len(names)} vehicles in stock"

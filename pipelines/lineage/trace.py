@@ -1,21 +1,22 @@
 """Every number of the report about one car and one code, traced to the rows and files it comes from.
 
-The last week is analysed once more on a copy of the database; the archived files are read again to show that
-the rows still stand where they are said to stand.
+The last run's facts, model and list are taken as the database keeps them; the archived files are read again to show
+that the rows still stand where they are said to stand.
 """
 
 from __future__ import annotations
 
-from pipelines.batch.last_week import analyse, copied_warehouse
+from pipelines.batch.last_week import open_last_week
 from pipelines.errors import BatchError, near
 from pipelines.lineage import derived_values, source_rows
 from pipelines.lineage.source_files import SourceFiles
 from pipelines.lineage.source_rows import Record, Rows
-from pipelines.report.previous import last_run
 from pipelines.settings import load_settings
+from pipelines.storage.session import reading
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
+_MARTS = ("baskets", "basket_codes")
 _CODES = "select distinct module, code from core.findings where vehicle = $vehicle order by code"
 _VEHICLE = "select make, model, in_stock from core.vehicles where vehicle = $vehicle"
 _VEHICLES = "select vehicle from core.vehicles order by vehicle"
@@ -37,31 +38,30 @@ def trace(workspace: Workspace, vehicle: str, code: str) -> Record:
         BatchError: There was no run yet, another run is going on, or car or code are not known; near names are
             named.
     """
-    week, as_of = last_run(workspace)
     settings = load_settings(workspace.settings_file)
-    with copied_warehouse(workspace) as warehouse:
+    with reading(workspace) as warehouse:
+        last = open_last_week(workspace, settings, warehouse, _MARTS)
         make, model, in_stock = _known_vehicle(warehouse, vehicle)
-        analysed = analyse(workspace, settings, as_of, warehouse)
         module, key = _known_code(warehouse, vehicle, code)
         rows = Rows(SourceFiles(workspace, settings, warehouse))
         found: Record = {
             "vehicle": vehicle,
             "code": key,
-            "report": week,
+            "report": last.week,
             "car": {
                 "make": make,
                 "model": model,
                 "in_stock": in_stock,
                 "rows": source_rows.stock_row(warehouse, rows, vehicle),
             },
-            "open": derived_values.open_code(analysed, vehicle, key),
+            "open": derived_values.open_code(last, vehicle, key),
             "scans": source_rows.scans(warehouse, rows, vehicle, module, key),
             "looked_past": source_rows.mask(warehouse, rows, vehicle, key),
             "jobs": source_rows.jobs(warehouse, rows, vehicle, key),
-            "families": derived_values.families(analysed, vehicle, key),
-            "rules": derived_values.rules(analysed, vehicle, key),
-            "part_results": derived_values.part_results(analysed, vehicle, key),
-            "shortlist": derived_values.shortlist(analysed, warehouse, rows, vehicle, key),
+            "families": derived_values.families(last, vehicle, key),
+            "rules": derived_values.rules(last, vehicle, key),
+            "part_results": derived_values.part_results(last, vehicle, key),
+            "shortlist": derived_values.shortlist(last, warehouse, rows, vehicle, key),
         }
         return found | {"files": rows.files()}
 

@@ -15,13 +15,13 @@ from pathlib import Path
 
 import polars as pl
 
-from pipelines.batch.last_week import copied_warehouse
+from pipelines.batch.last_week import last_run
 from pipelines.errors import WorkspaceError
 from pipelines.ingest.normalise import normalise_spellings, own_modules
-from pipelines.report.previous import last_run
 from pipelines.settings import Settings, load_settings
 from pipelines.sharing.column_policies import MEANINGS, TREATMENTS, shared_rows
 from pipelines.sharing.pseudonyms import Pseudonyms, kept_key
+from pipelines.storage.session import reading
 from pipelines.storage.sql_models import shipped_models, upstream
 from pipelines.workspace import Workspace
 
@@ -69,11 +69,10 @@ def share(
         BatchError: There was no run yet, another run is going on, the key can be read by others, or ``folder`` holds
             something else.
     """
-    week, _ = last_run(workspace)
-    target = (folder or workspace.root / "shared" / week).absolute()
-    _check_target(target)
     settings = load_settings(workspace.settings_file)
-    with copied_warehouse(workspace) as warehouse:
+    with reading(workspace) as warehouse:
+        target = (folder or workspace.root / "shared" / last_run(workspace, warehouse).week).absolute()
+        _check_target(target)
         modules, _ = own_modules(workspace.root / "modules.csv")
         normalise_spellings(warehouse, modules)
         for model in upstream(shipped_models(), "staging.known_vins"):

@@ -24,7 +24,7 @@ from pipelines.errors import WorkspaceError
 from pipelines.storage.warehouse import Warehouse
 
 KEPT = 12
-"""So many runs are kept, the latest of them."""
+"""So many weeks' runs are kept, the latest saved."""
 
 Arrays = Mapping[str, npt.NDArray[np.generic]]
 _ARRAYS, _TABLE = "arrays", "table"
@@ -59,7 +59,10 @@ class ModelStore:
         self._warehouse = warehouse
 
     def save(self, run: StoredRun) -> None:
-        """Keep a run, whole or not at all, as the one that built the marts as they now stand; drop the oldest.
+        """Keep a run, whole or not at all, as the one that built the marts as they now stand.
+
+        It takes the place of an earlier run of its week, so that the week before stays known however often a week is
+        run; of all weeks the latest saved are kept.
 
         Args:
             run: What was learned.
@@ -72,6 +75,7 @@ class ModelStore:
         about = {"week": run.week, "as_of": run.as_of, "made_at": run.made_at, "version": run.version}
         with self._warehouse.transaction():
             number = self._warehouse.number("select coalesce(max(number), 0) + 1 from fitted.runs")
+            self._strike("week = $week", {"week": run.week})
             self._warehouse.execute(_INSERT_RUN, about | {"number": number})
             for kind, name, content in contents:
                 sha256 = hashlib.sha256(content).hexdigest()
@@ -79,10 +83,17 @@ class ModelStore:
                 self._warehouse.execute(
                     "insert into fitted.contents values ($run, $kind, $name, $sha256, $content)", told
                 )
-            self._warehouse.execute("delete from fitted.contents where run <= $last", {"last": number - KEPT})
-            self._warehouse.execute("delete from fitted.runs where number <= $last", {"last": number - KEPT})
+            self._strike(
+                "number not in (select number from fitted.runs order by number desc limit $kept)", {"kept": KEPT}
+            )
             self._warehouse.execute("delete from fitted.marts_of")
             self._warehouse.execute("insert into fitted.marts_of values ($number)", {"number": number})
+
+    def _strike(self, which: str, values: Mapping[str, object]) -> None:
+        # The condition is the program's own; values are bound.
+        chosen = f"select number from fitted.runs where {which}"  # noqa: S608
+        self._warehouse.execute(f"delete from fitted.contents where run in ({chosen})", values)  # noqa: S608
+        self._warehouse.execute(f"delete from fitted.runs where {which}", values)  # noqa: S608
 
     def latest(self) -> StoredRun | None:
         """Return the run that was saved last, or None where there is none.
@@ -100,8 +111,20 @@ class ModelStore:
         """
         return self._read("select * from fitted.runs where number in (select run from fitted.marts_of)")
 
-    def _read(self, query: str) -> StoredRun | None:
-        found = self._warehouse.query(query).rows(named=True)
+    def before(self, week: str) -> StoredRun | None:
+        """Return the run of the latest week before one, or None where none is kept.
+
+        Args:
+            week: ``YYYY-Www``.
+
+        Raises:
+            WorkspaceError: What it had learned does not read back as it was written.
+        """
+        query = "select * from fitted.runs where week < $week order by week desc, number desc limit 1"
+        return self._read(query, {"week": week})
+
+    def _read(self, query: str, values: Mapping[str, object] | None = None) -> StoredRun | None:
+        found = self._warehouse.query(query, values).rows(named=True)
         if not found:
             return None
         [about] = found
