@@ -69,7 +69,7 @@ def open_last_week(
         raise BatchError(f"{_why_none(workspace, warehouse)}; {again} first. Nothing was changed.")
     facts = fetch_marts(warehouse, [*DiagnosisFrames.__annotations__, *more])
     try:
-        model = DiagnosisModel.restored(facts.for_diagnosis(), costs_of(settings), dict(run.fitted))
+        model = DiagnosisModel.restored(facts.take(DiagnosisFrames), costs_of(settings), dict(run.fitted))
     except ValueError as error:
         raise BatchError(
             f"what the run of {run.week} had learned does not fit this version of the program ({error}); {again}, "

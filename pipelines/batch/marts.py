@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import TypeVar
 
 import polars as pl
 
-from analysis.diagnosis import Costs, DiagnosisFrames
-from analysis.evidence import EvidenceFrames, proof_distances
-from analysis.mining import MiningFrames
+from analysis.diagnosis import Costs
+from pipelines.ingest.normalise import normalise_spellings, own_modules
 from pipelines.settings import Settings
 from pipelines.storage.sql_models import Model, downstream, reference_table, shipped_models, upstream
 from pipelines.storage.warehouse import Warehouse
-from pipelines.workspace import week_name
+from pipelines.workspace import Workspace, week_name
+
+F = TypeVar("F")
 
 _REFERENCE = ("cautions", "first_checks", "inspection")
 
@@ -33,17 +35,19 @@ class Facts:
         """Return one table."""
         return self.frames[name]
 
-    def for_mining(self) -> MiningFrames:
-        """Return the tables that mining takes in."""
-        return MiningFrames(**{name: self.frames[name] for name in MiningFrames.__annotations__})
+    def take(self, room: type[F]) -> F:
+        """Return the tables that a room of the analysis takes in.
 
-    def for_evidence(self) -> EvidenceFrames:
-        """Return the tables that the evidence takes in."""
-        return EvidenceFrames(**{name: self.frames[name] for name in EvidenceFrames.__annotations__})
+        Args:
+            room: Its type, with a table's name for each field, for instance ``MiningFrames``.
+        """
+        return room(**{name: self.frames[name] for name in room.__annotations__})
 
-    def for_diagnosis(self) -> DiagnosisFrames:
-        """Return the tables that the diagnosis takes in."""
-        return DiagnosisFrames(**{name: self.frames[name] for name in DiagnosisFrames.__annotations__})
+
+def normalise(workspace: Workspace, warehouse: Warehouse) -> list[str]:
+    """Read each distinct spelling once, the dealer's own names of modules included; return what to say of them."""
+    modules, notes = own_modules(workspace.root / "modules.csv")
+    return [*notes, *normalise_spellings(warehouse, modules)]
 
 
 def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
@@ -54,6 +58,8 @@ def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
         settings: For units, distances and the week.
         as_of: The day that says what is in stock.
     """
+    from analysis.evidence.proof import proof_distances  # noqa: PLC0415 - loaded where the models are built
+
     models = shipped_models()
     params = _params(settings, as_of)
     warehouse.replace_table("fitted.proof_distances", proof_distances(None))

@@ -15,8 +15,7 @@ import polars as pl
 
 from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars
 from analysis.evidence.returns import return_distances
-from pipelines.batch import weekly
-from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts
+from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts, normalise
 from pipelines.settings import Settings
 from pipelines.storage.model_store import ModelStore, StoredRun
 from pipelines.storage.warehouse import Warehouse
@@ -65,14 +64,14 @@ def diagnose_scan(
     run = ModelStore(warehouse).current()
     if run is None:
         load(warehouse)
-        weekly.normalise(workspace, warehouse)
+        normalise(workspace, warehouse)
         facts, run = build_marts(warehouse, settings, as_of), ModelStore(warehouse).latest()
     else:
         past = fetch_marts(warehouse, DiagnosisFrames.__annotations__)
         for table in _OTHERS:
             warehouse.execute(f"delete from {table}")  # noqa: S608 - a table the program itself has named
         load(warehouse)
-        weekly.normalise(workspace, warehouse)
+        normalise(workspace, warehouse)
         facts = _with_car(past, build_of_one_car(warehouse, settings, as_of))
     model = _model(facts, settings, run)
     listed = list_cars(model, vehicle)
@@ -87,7 +86,7 @@ def _with_car(past: Facts, car: Mapping[str, pl.DataFrame]) -> Facts:
 
 
 def _model(facts: Facts, settings: Settings, run: StoredRun | None) -> DiagnosisModel:
-    frames, costs = facts.for_diagnosis(), costs_of(settings)
+    frames, costs = facts.take(DiagnosisFrames), costs_of(settings)
     if run is not None and set(run.fitted["codes"].tolist()) == set(facts["codes"]["code"]):
         return DiagnosisModel.restored(frames, costs, dict(run.fitted))
     families = run.tables["families"] if run else _NO_FAMILIES

@@ -18,13 +18,13 @@ import polars as pl
 
 from analysis import charts, diagnosis, evidence, mining
 from analysis.diagnosis.evaluation.backtest import Backtest, backtest
+from analysis.evidence.results import family_results
 from pipelines.batch import marts, run_journal
 from pipelines.batch.marts import Facts, costs_of
 from pipelines.batch.run_manifest import run_record
 from pipelines.batch.step import Call, Timed, plain, step
 from pipelines.ingest.cluster import working
 from pipelines.ingest.intake import Intake, take_in
-from pipelines.ingest.normalise import normalise_spellings, own_modules
 from pipelines.ingest.parallel import Spread, counter
 from pipelines.report import changes, outgoing
 from pipelines.report.job_sheet import job_sheets, sheet_names
@@ -208,8 +208,7 @@ class Spellings:
 @step("normalise spellings")
 def normalise(workspace: Workspace, warehouse: Warehouse) -> Spellings:
     """Read each distinct spelling once, the dealer's own names of modules included."""
-    modules, notes = own_modules(workspace.root / "modules.csv")
-    return Spellings([*notes, *normalise_spellings(warehouse, modules)])
+    return Spellings(marts.normalise(workspace, warehouse))
 
 
 @step("build the models")
@@ -222,7 +221,7 @@ def state_facts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
 def mine(facts: Facts, settings: Settings, spread: Spread | None) -> mining.Findings:
     """Find rules and families of codes."""
     return mining.mine(
-        facts.for_mining(),
+        facts.take(mining.MiningFrames),
         min_vehicles=settings.min_vehicles,
         q_value=settings.q_value,
         count=counter(spread),
@@ -233,13 +232,13 @@ def mine(facts: Facts, settings: Settings, spread: Spread | None) -> mining.Find
 @step("weigh what repairs did")
 def weigh(facts: Facts, findings: mining.Findings) -> evidence.Evidence:
     """Work out what became of the codes after each job."""
-    return evidence.weigh(facts.for_evidence(), findings.members)
+    return evidence.weigh(facts.take(evidence.EvidenceFrames), findings.members)
 
 
 @step("check the past")
 def check_past(facts: Facts, settings: Settings) -> Backtest:
     """Put the method before the dealer's own past visits; this also calibrates its chances."""
-    return backtest(facts.for_diagnosis(), costs_of(settings))
+    return backtest(facts.take(diagnosis.DiagnosisFrames), costs_of(settings))
 
 
 @step("fit the diagnosis model")
@@ -247,7 +246,9 @@ def fit(
     facts: Facts, weighed: evidence.Evidence, findings: mining.Findings, past: Backtest, settings: Settings
 ) -> diagnosis.DiagnosisModel:
     """Learn from all past jobs."""
-    return diagnosis.fit(facts.for_diagnosis(), weighed, findings.families, costs_of(settings), past.calibration)
+    return diagnosis.fit(
+        facts.take(diagnosis.DiagnosisFrames), weighed, findings.families, costs_of(settings), past.calibration
+    )
 
 
 @step("rank what to try first")
@@ -290,7 +291,7 @@ def gather(
     families = findings.members.group_by("code").agg(pl.col("family").sort().str.join(";"))
     going = {
         "shortlist": listed.rows,
-        "families": evidence.family_results(findings.families, weighed),
+        "families": family_results(findings.families, weighed),
         "rules": findings.rules,
         "part_results": weighed.part_results,
         "outcomes": facts["outcomes"],

@@ -28,6 +28,7 @@ RUN = """
 import hashlib, json, sys
 from datetime import date
 from pathlib import Path
+from analysis.mining import MiningFrames
 from analysis.mining.episodes import episode_arrays
 from pipelines.batch import weekly
 from pipelines.ingest.cluster import working
@@ -50,7 +51,7 @@ def main():
         call(weekly.read, place, settings, warehouse, week="2026-W48", progress=lambda _: None, spread=spread)
         call(weekly.normalise, place, warehouse)
         facts = call(weekly.state_facts, warehouse, settings, date(2026, 11, 23))
-        arrays = episode_arrays(facts.for_mining())
+        arrays = episode_arrays(facts.take(MiningFrames))
         with measured("count pairs of codes"):
             counts = counter(spread)(arrays)
         for name in ("both_read", "present", "first", "second", "vehicles"):

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import polars as pl
 
-from analysis.evidence import proof_distances
+from analysis.evidence.proof import proof_distances
 from pipelines.commands.new_workspace import init_workspace
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.normalise import normalise_spellings

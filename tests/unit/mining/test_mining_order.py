@@ -42,7 +42,7 @@ with Warehouse(place.database) as warehouse:
     facts = weekly.state_facts(warehouse, used_settings, date(2026, 11, 23))
     findings = weekly.mine(facts, used_settings, None)
     [(used,)] = warehouse.query("select current_setting('threads') as n").rows()
-frames = vars(facts.for_mining())
+frames = vars(facts.take(mining.MiningFrames))
 mixed = {name: frame.sample(fraction=1, shuffle=True, seed=3) for name, frame in frames.items()}
 settings = {"min_vehicles": used_settings.min_vehicles, "q_value": used_settings.q_value}
 again = mining.mine(mining.MiningFrames(**mixed), **settings) if threads > 1 else findings  # once will do
