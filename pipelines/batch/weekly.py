@@ -26,8 +26,10 @@ from pipelines.batch.step import Call, Timed, plain, step
 from pipelines.ingest.cluster import working
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.parallel import Spread, counter
-from pipelines.report import changes, outgoing
+from pipelines.report import changes
 from pipelines.report.job_sheet import job_sheets, sheet_names
+from pipelines.report.outgoing import prepare
+from pipelines.report.outgoing_tables import TABLES
 from pipelines.report.publish import publish as publish_folder
 from pipelines.settings import Settings, load_settings
 from pipelines.storage.file_loader import end_run
@@ -349,7 +351,7 @@ def publish(
     timings: Mapping[str, float],
 ) -> Published:
     """Round the tables, draw charts, page and job sheets, and put all of it in place as the last act."""
-    going = {name: outgoing.prepare(name, tables.outgoing[name]) for name in outgoing.TABLES}
+    going = {name: prepare(name, tables.outgoing[name]) for name in TABLES}
     told = {**going, **tables.shown}
     drawn = charts.draw(told, asdict(settings))
     page = charts.page(told, record, sheet_names(going["shortlist"]["vehicle"]), drawn)

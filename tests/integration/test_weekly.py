@@ -11,7 +11,7 @@ import pytest
 
 from fixtures.score_demo import score
 from pipelines.batch.weekly import run_week
-from pipelines.report.outgoing import TABLES
+from pipelines.report.outgoing_tables import TABLES
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 from tests.support.keepers import report_bytes, tables_of
