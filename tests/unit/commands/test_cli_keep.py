@@ -81,6 +81,43 @@ def test_what_cannot_be_done_ends_with_1(place, capsys):
     assert capsys.readouterr().err == f"knockon: {place.backups} holds no snapshot yet. Nothing was changed.\n"
 
 
+def test_in_the_workspace_itself_a_name_alone_is_enough(place, monkeypatch, capsys):
+    main(["backup", str(place.root)])
+    [snapshot] = [path.name for path in place.backups.iterdir()]
+    monkeypatch.chdir(place.root)
+    assert main(["restore", snapshot]) == 0
+    assert f"restored {snapshot}: 3 rows" in capsys.readouterr().out
+    assert main(["undo", "scans/scans_1.csv"]) == 0
+    assert held(place)["raw.scans"] == []
+    assert main(["undo", "december.csv"]) == 1
+    assert "'december.csv' was not taken in" in capsys.readouterr().err
+
+
+def test_a_name_and_a_workspace_that_are_one_word_are_told_apart_or_asked_for(place, monkeypatch, capsys):
+    main(["backup", str(place.root)])
+    [snapshot] = [path.name for path in place.backups.iterdir()]
+    other = dealer(place.root / snapshot)
+    monkeypatch.chdir(place.root)
+    capsys.readouterr()
+    assert main(["restore", snapshot]) == 1
+    assert capsys.readouterr().err == (
+        f"knockon: '{snapshot}' is a workspace, and a name in the workspace of the current folder; say which is meant: "
+        f"'knockon restore ./{snapshot}' or 'knockon restore {snapshot} .'. Nothing was changed.\n"
+    )
+    assert main(["restore", f"./{snapshot}"]) == 1
+    assert capsys.readouterr().err == f"knockon: {other.backups} holds no snapshot yet. Nothing was changed.\n"
+    assert main(["restore", snapshot, "."]) == 0
+    assert f"restored {snapshot}: 3 rows" in capsys.readouterr().out
+
+
+def test_a_folder_that_is_no_workspace_is_said_to_be_none(tmp_path, monkeypatch, capsys):
+    (tmp_path / "letters").mkdir()
+    monkeypatch.chdir(tmp_path)
+    for command in ("restore", "undo"):
+        assert main([command, "letters"]) == 1
+        assert capsys.readouterr().err.startswith("knockon: letters is no workspace: ")
+
+
 @pytest.mark.parametrize("command", ["backup", "restore", "undo"])
 def test_help_ends_with_an_example(command, capsys):
     assert main([command, "--help"]) == 0
