@@ -35,7 +35,7 @@ LINES = (
     ("rows_repeated", "rows repeated", "already known from another file; counted once"),
     ("rows_refused", "rows refused", "see rejects.csv for file, row, column, value and why"),
     ("codes_refused", "codes refused", "their rows count as read, their texts as no code; see rejects.csv"),
-    ("codes_masked", "codes masked", "background or a modification: on the sheet, out of the reckoning"),
+    ("codes_masked", "codes masked", "background or a modification: on the sheet, out of the analysis"),
     ("outcomes_unproven", "outcomes unproven", "gone after the repair, but not driven enough to prove it"),
     ("outcomes_unread", "outcomes unread", "the module was not read again: nothing is known"),
     ("stock_cars", "cars in stock", ""),

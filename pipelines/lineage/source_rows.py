@@ -182,7 +182,7 @@ def job_rows(warehouse: Warehouse, rows: Rows, vehicle: str, job: str) -> list[R
 
 
 def mask(warehouse: Warehouse, rows: Rows, vehicle: str, code: str) -> Record | None:
-    """Return why the code is looked past on this car, until when, and the rows that say so; None where it counts."""
+    """Return why the code is masked on this car, until when, and the rows that say so; None where it counts."""
     wanted = {"vehicle": vehicle, "code": code}
     for reason, until in warehouse.query(_MASK, wanted).iter_rows():
         told = rows.named("background", warehouse.query(_MASK_ROWS, wanted).rows())
