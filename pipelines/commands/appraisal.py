@@ -96,9 +96,7 @@ def _load(warehouse: Warehouse, path: Path, reading: Reading, make: str | None, 
     """Put the scan into the copy under a name that no car of the dealer has, and the car into its stock."""
     rows = reading.rows.with_columns(pl.lit(CAR).alias("vehicle"), pl.lit(None, pl.String).alias("vin"))
     load_file(warehouse, LoadedFile(path.name, "scans", content_hash(path), ""), rows, reading.rejects)
-    if make is None:
-        return  # a scanned car that no stock list names counts as in stock, its make unknown
-    told = {"vehicle": CAR, "make": make, "model": model or "unknown"}
+    told = {"vehicle": CAR, "make": make, "model": model}
     columns = [column.name for column in LAYOUTS["stock"].columns]
     stock = pl.DataFrame({name: [told.get(name)] for name in columns}, schema=dict.fromkeys(columns, pl.String))
     numbered = stock.with_columns(row=pl.lit(2, pl.Int64))

@@ -16,7 +16,7 @@ from pathlib import Path
 from pipelines.errors import WorkspaceError
 from pipelines.storage.recovery import settle, tidy
 from pipelines.storage.snapshots import snapshots, write_snapshot
-from pipelines.storage.storage_errors import disk_faults
+from pipelines.storage.storage_errors import disk_errors
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -32,7 +32,7 @@ def opened(workspace: Workspace) -> Iterator[Warehouse]:
         WorkspaceError: Another run holds the workspace, the database is in use, damaged or of a newer program, it is
             gone although there are snapshots of it, or the disk refuses something.
     """
-    with disk_faults(workspace.root), workspace.lock():
+    with disk_errors(workspace.root), workspace.lock():
         tidy(workspace)
         end_restore(workspace)
         if not workspace.database.exists() and snapshots(workspace):
@@ -61,7 +61,7 @@ def reading(workspace: Workspace) -> Iterator[Warehouse]:
         WorkspaceError: Another run is using the workspace, the database is damaged or of a newer program, or the disk
             refuses something.
     """
-    with disk_faults(workspace.root), tempfile.TemporaryDirectory() as folder:
+    with disk_errors(workspace.root), tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / workspace.database.name
         if workspace.database.is_file():
             with workspace.lock():

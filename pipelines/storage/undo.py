@@ -39,7 +39,7 @@ _FILES = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Taken:
     """One file that was taken in: its place in the order, what it is, and how many rows it brought."""
 

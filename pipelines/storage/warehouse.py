@@ -24,7 +24,7 @@ from pipelines.reading.layouts import LAYOUTS
 from pipelines.storage.migrations import VERSION, schemas, steps
 from pipelines.storage.raw_tables import raw_table
 from pipelines.storage.sql_models import Model, reference_names, reference_table, shipped_model
-from pipelines.storage.storage_errors import database_fault, newer
+from pipelines.storage.storage_errors import database_error, newer
 
 _BATCH = 100_000  # rows
 # The text of a number too long for Arrow; its decimal digits would take a thousand times as long.
@@ -53,14 +53,14 @@ class Warehouse:
             fresh = path.with_name(f".{path.name}.new")
             for left in (fresh, fresh.with_name(fresh.name + ".wal")):
                 left.unlink(missing_ok=True)
-            with self._telling(), _opened(fresh) as self._con:
+            with self._errors_in_words(), _opened(fresh) as self._con:
                 self._bring_to(version, before_migration)
                 self._con.execute("checkpoint")  # closing would pass over a full disk in silence
             fresh.replace(path)
-        with self._telling():
+        with self._errors_in_words():
             self._con = _opened(path)
         try:
-            with self._telling():
+            with self._errors_in_words():
                 self._bring_to(version, before_migration)
                 self._load_reference()
         except BaseException:
@@ -75,7 +75,7 @@ class Warehouse:
         """Close the database; say in words what failed where the disk or the file did."""
         self.close()
         if isinstance(value, duckdb.Error):
-            with self._telling():
+            with self._errors_in_words():
                 raise value
 
     def close(self) -> None:
@@ -104,7 +104,7 @@ class Warehouse:
             self._con.execute("delete from fitted.marts_of")
             self._con.execute(f"create or replace table {model.name} as {model.query}", bound)
         except duckdb.Error as error:
-            told = database_fault(self._path, str(error))
+            told = database_error(self._path, str(error))
             if told:
                 raise told from error
             raise ModelError(f"the SQL model {model.name} failed: {error}") from error
@@ -191,7 +191,7 @@ class Warehouse:
             yield
             self._con.execute("commit")
         except BaseException:
-            with suppress(duckdb.Error):  # after a fault of the disk it is rolled back already
+            with suppress(duckdb.Error):  # after an error of the disk it is rolled back already
                 self._con.execute("rollback")
             raise
 
@@ -265,12 +265,12 @@ class Warehouse:
         return 1 if self.columns("raw.files") else 0
 
     @contextmanager
-    def _telling(self) -> Iterator[None]:
+    def _errors_in_words(self) -> Iterator[None]:
         """Say in words what fails because of the disk or the file."""
         try:
             yield
         except duckdb.Error as error:
-            told = database_fault(self._path, str(error))
+            told = database_error(self._path, str(error))
             if told is None:
                 raise
             raise told from error

@@ -4,8 +4,8 @@
 -- columns:
 --   vehicle varchar: stock number
 --   vin varchar or blank: vehicle identification number
---   make varchar: who made the car, as the stock list has it
---   model varchar: model line as the stock list has it
+--   make varchar or blank: who made the car, as the stock list has it; blank for an appraised car without one
+--   model varchar or blank: model line as the stock list has it; blank for an appraised car without one
 --   make_key varchar or blank: make in its one spelling
 --   model_line varchar or blank: make and model in their one spelling
 --   model_year varchar or blank: model year, as text

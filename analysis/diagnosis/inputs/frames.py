@@ -28,10 +28,10 @@ class DiagnosisFrames:
     """
 
     stock: Annotated[pl.DataFrame, "vehicle make model line"]
-    open_codes: Annotated[pl.DataFrame, "vehicle module code status background"]
+    open_codes: Annotated[pl.DataFrame, "vehicle module code first_seen last_seen status background"]
     open_modules: Annotated[pl.DataFrame, "vehicle module"]
     jobs: Annotated[pl.DataFrame, "job_id vehicle job make line done_at parted_at erased"]
-    job_parts: Annotated[pl.DataFrame, "job_id work part position action part_cents labour_minutes"]
+    job_parts: Annotated[pl.DataFrame, "job_id work part position action supplier part_cents labour_minutes"]
     job_modules: Annotated[pl.DataFrame, "job_id module"]
     outcomes: Annotated[pl.DataFrame, "job_id vehicle job module code background outcome km_proven km_to_return"]
     codes: Annotated[pl.DataFrame, "code module short make text component points_at network"]

@@ -8,7 +8,6 @@ import sys
 import time
 from datetime import date
 from datetime import time as clock
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -16,6 +15,7 @@ import pytest
 from pipelines.batch.schedule import Plan
 from pipelines.batch.scheduler import Waiter
 from pipelines.errors import BusyError, EngineError
+from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 from tests.support.loopback import answers, listening
 from tests.support.stored_runs import keep_run
@@ -95,4 +95,5 @@ def test_nobody_is_left_waiting_after_the_wait(place) -> None:
     assert not (place.state / "schedule" / "address").exists()
     with place.lock("waiting", "knockon schedule"):
         pass
-    assert not Path(place.root / "knockon.duckdb").exists(), "the wait itself touches no data"
+    with Warehouse(place.database) as warehouse:
+        assert warehouse.fetch("raw.files").is_empty(), "the wait itself touches no data"

@@ -140,7 +140,8 @@ def test_a_step_that_fails_leaves_the_older_version_as_it_was(tmp_path, monkeypa
     place = dealer(tmp_path)
     first_version(place)
     monkeypatch.setattr(
-        "pipelines.storage.migrations._STEPS", {2: "drop table raw.files; select no_such_column", 3: ""}
+        "pipelines.storage.migrations._STEPS",
+        dict.fromkeys(range(2, VERSION + 1), "") | {2: "drop table raw.files; select no_such_column"},
     )
     with pytest.raises(duckdb.BinderException, match="no_such_column"):
         Warehouse(place.database)
