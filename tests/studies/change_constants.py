@@ -24,6 +24,7 @@ NO_RESULT = {
     "RUN": "visits laid out at once: the same answer in more or fewer pieces",
     "BLOCK": "numbers in one array: the same answer in more or fewer pieces",
     "_GRID": "cells of a numerical integral: a finer grid gives the same to the digits that are kept",
+    "_POWER": "their spacing, which the integral allows for",
 }
 """Constants that no result may depend on, by name, and why; they are not changed."""
 
