@@ -270,7 +270,7 @@ def alone(link: list[float], leak: float = 0.01, **more: object) -> tuple[Car, N
     here = np.array([link])
     blank = counted()
     known = replace(
-        blank, link_yes=here * 10, link_no=(1 - here) * 10, leak=np.array([leak]), taught=here * 0, learned=here * 0
+        blank, link_yes=here * 10, link_no=(1 - here) * 10, leak=np.full(codes, leak), taught=here * 0, learned=here * 0
     )
     opened = more.pop("opened", list(range(codes)))
     stale = np.full(len(opened), more.pop("stored", False))
@@ -355,25 +355,6 @@ def test_from_thirty_visits_on_the_list_says_what_to_expect() -> None:
     few, enough = (trust(pl.DataFrame({"n": [n], "top1": [0.5], "top3": [0.5]})) for n in (29, 30))
     assert "expect" not in few
     assert "expect" in enough
-
-
-def test_how_much_of_the_past_is_looked_at(monkeypatch) -> None:
-    shop = Dealer()
-    shop.code("ABS:C0031", "wheel speed sensor")
-    shop.part("wheel speed sensor", 5000, 30.0)
-    for _ in range(650):
-        shop.job({"ABS:C0031": "cleared"}, ("wheel speed sensor",))
-    most, real = set(), past.known_before
-
-    def recorded(frames, start, latest):
-        most.add(latest)
-        return real(frames, start, 20)
-
-    monkeypatch.setattr(past, "known_before", recorded)
-    found = past.backtest(shop.frames(), COSTS)
-    assert found.predictions.height == 600
-    assert found.summary["cuts"].item() == 6
-    assert most == {1500}
 
 
 def test_the_plain_rules_try_three_parts(model) -> None:
@@ -499,3 +480,22 @@ def test_every_way_in_which_three_parts_can_still_be_at_fault() -> None:
     assert LEFT.tolist() == [
         [0, 0, 0], [1, 0, 0], [0, 1, 0], [1, 1, 0], [0, 0, 1], [1, 0, 1], [0, 1, 1], [1, 1, 1],
     ]  # fmt: skip
+
+
+def test_how_much_of_the_past_is_looked_at(monkeypatch) -> None:
+    shop = Dealer()
+    shop.code("ABS:C0031", "wheel speed sensor")
+    shop.part("wheel speed sensor", 5000, 30.0)
+    for _ in range(650):
+        shop.job({"ABS:C0031": "cleared"}, ("wheel speed sensor",))
+    most, real = set(), past.known_before
+
+    def recorded(frames, start, latest):
+        most.add(latest)
+        return real(frames, start, 20)
+
+    monkeypatch.setattr(past, "known_before", recorded)
+    found = past.backtest(shop.frames(), COSTS)
+    assert found.predictions.height == 600
+    assert found.summary["cuts"].item() == 6
+    assert most == {1500}
