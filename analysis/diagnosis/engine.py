@@ -26,7 +26,7 @@ from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import Prior, text_priors
+from analysis.diagnosis.model.priors import POINTED, Prior, text_priors
 from analysis.evidence import Evidence
 from analysis.evidence.returns import ReturnDistances
 
@@ -34,8 +34,6 @@ RECHECK_FROM = 0.25
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
-TOLD = 0.3
-"""A text ties a part to a code where it makes the link likelier than this."""
 UNPRICED = 0.25
 """Where no part has a price, trying one is taken to cost this share of handing over."""
 
@@ -335,7 +333,7 @@ def _align(kind: str, fitted: list[str], found: list[str]) -> None:
 
 def _allowed(model: DiagnosisModel, car: Car) -> Bools:
     """A part never fitted is weighed only where some text ties it to an open code."""
-    told = model.prior.link[:, car.codes] > TOLD
+    told = model.prior.link[:, car.codes] >= POINTED
     return np.asarray(model.past.fitted | model.prior.named[:, car.codes].any(axis=1) | told.any(axis=1))
 
 

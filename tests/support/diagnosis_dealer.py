@@ -150,3 +150,29 @@ SCHEMAS: dict[str, dict[str, type[pl.DataType]]] = {
     "parts": {"part": TEXT, "also_called": TEXT, "part_cents": WHOLE, "labour_minutes": NUMBER, "check_minutes": NUMBER,
               "opening": TEXT, "opening_minutes": NUMBER, "price_source": TEXT, "positions": TEXT},
 }  # fmt: skip
+
+
+def golden() -> Dealer:
+    """The dealer whose numbers ``test_golden_numbers`` pins: six codes, three parts, seven jobs, three cars."""
+    shop = Dealer()
+    shop.code("ABS:C0031", "wheel speed sensor")
+    shop.code("ABS:C0044", "brake pressure sensor")
+    shop.code("ABS:C0099")
+    shop.code("ECM:P0500", "vehicle speed")
+    shop.code("ECM:P0562", "battery voltage low", "battery")
+    shop.code("IPC:U0121", "no messages", points_at="ABS")
+    shop.part("battery", 8000, 15.0)
+    shop.part("brake pressure sensor", 9000, 60.0)
+    shop.part("wheel speed sensor", 5000, 30.0)
+    sensor, pressure, battery = ("wheel speed sensor",), ("brake pressure sensor",), ("battery",)
+    shop.job({"ABS:C0031": "cleared", "IPC:U0121": "cleared"}, sensor, read=("ECM",))
+    shop.job({"ABS:C0031": "cleared", "ABS:C0099": "cleared"}, sensor, km=60.0)
+    shop.job({"ABS:C0031": "returned"}, pressure, vehicle="twice", day=3)
+    shop.job({"ABS:C0031": "cleared"}, sensor, vehicle="twice", day=9)
+    shop.job({"ABS:C0044": "unproven", "ABS:C0031": "unproven"}, pressure, km=30.0, read=("IPC",))
+    shop.job({"ECM:P0562": "cleared", "ECM:P0500": "returned"}, battery, make="brillon")
+    shop.job({"ECM:P0562": "returned"}, battery, make="brillon", vehicle="again", day=12)
+    shop.car("active", ["ABS:C0031", "IPC:U0121"], read=("ECM",))
+    shop.car("stored", ["ABS:C0044", "ECM:P0500"], status="history")
+    shop.car("again", ["ECM:P0562"], make="brillon", read=("ABS", "IPC"))
+    return shop

@@ -21,7 +21,9 @@ ENOUGH = 30
 """With fewer past predictions than this the usual share stays."""
 PLACES = 4
 """The share is defined to so many places, so that the one in a report's table is the very one that was used."""
-_SHARES = ((np.arange(2000) + 0.5) / 2000) ** 8
+_GRID = (np.arange(2000) + 0.5) / 2000
+_POWER = 8
+_SHARES = _GRID**_POWER
 """Shares between 0 and 1, dense where they are small: their density rises without bound towards 0."""
 
 
@@ -57,9 +59,9 @@ def learned_calibration(predicted: pl.DataFrame, jobs: int) -> float:
     usual = usual_calibration(jobs)
     if predicted.height < ENOUGH:
         return usual
-    # The Beta's logarithm, and seven eighths of log share for the spacing of the shares.
+    # The Beta's logarithm, and of log share what the spacing of the shares adds.
     yes, no = usual * PRIOR_PREDICTIONS, (1 - usual) * PRIOR_PREDICTIONS
-    score = (yes - 1 + 7 / 8) * np.log(_SHARES) + (no - 1) * np.log1p(-_SHARES)
+    score = (yes - 1 / _POWER) * np.log(_SHARES) + (no - 1) * np.log1p(-_SHARES)
     names = ("chance", "one_minus_max", "if_unknown")
     bare, left, unknown = (predicted[name].to_numpy().clip(0.0, 1.0)[:, None] for name in names)
     chance = bare + left * _SHARES * (unknown - bare)
