@@ -1,0 +1,205 @@
+"""Follows a list on cars whose faults are known: what does it cost until the codes are gone that have to go?
+
+Every try of a part costs part and labour.  A step whose codes are gone already is skipped.  Whoever reaches the end of
+a list with a fault left hands the car over, and pays for that.  Equipment's codes need not go: a car with a fault is
+done without them.  On a car without a fault nobody sees that it has none: its list is followed for as long as it shows
+a code that the list would clear, to the specialist if the list says so.  Codes that only an erase ends go with the
+first repair or recheck; where a list has none, one recheck is paid.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from tests.studies.worlds.faults import BY_NAME
+from tests.studies.worlds.truth import CarTruth, FaultTruth, PriceBook
+
+PARTS = ("replace", "repair", "clean", "adjust", "software")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """One row of a list.
+
+    Attributes:
+        action: replace, repair, recheck, specialist or leave.
+        part: The part's name.
+        place: Its place, blank where the list names none.
+        or_else: Others to try after it, name and place.
+        clears: Codes that it is said to clear; empty: all.
+        chance: The chance that is promised, None where none is.
+        basis: What the chance rests on.
+    """
+
+    action: str
+    part: str = ""
+    place: str = ""
+    or_else: tuple[tuple[str, str], ...] = ()
+    clears: frozenset[str] = frozenset()
+    chance: float | None = None
+    basis: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Promise:
+    """One chance that was promised and put to the test.
+
+    Attributes:
+        chance: As promised.
+        kept: Whether the codes went for good.
+        basis: What it rested on.
+        action: Of its row.
+    """
+
+    chance: float
+    kept: bool
+    basis: str
+    action: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Played:
+    """What following a list came to on one car.
+
+    Attributes:
+        cost: Spent.
+        has_part: The car has a fault that a part or a mended loom ends.
+        names_part: Its list holds a row that fits something.
+        first_right: The first such row named one of them; a row without a place does if the part is right.
+        sound: It has no fault at all.
+        fits_on_sound: It has no fault, and its list holds a row that fits something or hands it over.
+        handed_over: A specialist ended it.
+        promises: Of the rows that were reached.
+    """
+
+    cost: float
+    has_part: bool
+    names_part: bool
+    first_right: bool
+    sound: bool
+    fits_on_sound: bool
+    handed_over: bool
+    promises: tuple[Promise, ...]
+
+
+class _Bench:
+    """One car while a list is followed."""
+
+    def __init__(self, truth: CarTruth, costs: PriceBook):
+        self.truth, self.costs, self.cost = truth, costs, 0.0
+        self.left = {fault.name: fault for fault in truth.faults}
+        self.bad_ones = {(fault.part, fault.place) for fault in truth.faults if fault.dead}
+        self.erased = False
+
+    def there(self) -> frozenset[str]:
+        """Codes that a scan would show now, those of equipment too."""
+        return frozenset(self.truth.shown) if not self.erased else self.truth.kept_by(set(self.left)) | self.truth.alone
+
+    def done(self) -> bool:
+        """Nothing that has to go is left; a car without a fault has to show nothing at all."""
+        return not self.there() - (self.truth.alone if self.truth.faults else frozenset())
+
+    def fit(self, part: str, place: str) -> None:
+        """Pay for and fit a part; without a place, at one place after the other until the faulty one is found."""
+        places = [place] if place or part not in BY_NAME else list(BY_NAME[part].places)
+        for where in places:
+            self.cost += self.costs.total(part)
+            self.erased = True
+            if (part, where) in self.bad_ones:
+                self.bad_ones.discard((part, where))
+                continue
+            ended = [fault.name for fault in self.left.values() if (fault.part, fault.place) == (part, where) and part]
+            for name in ended:
+                del self.left[name]
+            if ended:
+                return
+
+
+def play_car(steps: Sequence[Step], truth: CarTruth, costs: PriceBook) -> Played:
+    """Follow one car's list.
+
+    Args:
+        steps: In order; may be empty, which hands over a car with a fault.
+        truth: What is wrong with it.
+        costs: The prices.
+
+    Returns:
+        What it came to.
+    """
+    bench, promises, handed_over = _Bench(truth, costs), [], False
+    for step in steps:
+        if bench.done():
+            break
+        told = step.clears & set(truth.shown)
+        if step.action == "leave" or (told and not told & bench.there()):
+            continue
+        if step.action == "specialist":
+            handed_over = True
+            break
+        _take(bench, step)
+        if step.chance is not None:
+            kept = not (told or truth.needed) & bench.there()
+            promises.append(Promise(chance=step.chance, kept=kept, basis=step.basis, action=step.action))
+    if handed_over or (bench.left and not bench.done()):
+        handed_over = True
+        bench.cost += costs.specialist
+    elif bench.there() & truth.passing:
+        bench.cost += costs.recheck
+    right = {(fault.part, fault.place) for fault in truth.faults if fault.part}
+    tried = next((step for step in steps if step.action in PARTS), None)
+    return Played(
+        cost=bench.cost,
+        has_part=bool(right),
+        names_part=tried is not None,
+        first_right=tried is not None and _names(tried, right),
+        sound=not truth.faults,
+        fits_on_sound=not truth.faults and any(step.action not in ("leave", "recheck") for step in steps),
+        handed_over=handed_over,
+        promises=tuple(promises),
+    )
+
+
+def _take(bench: _Bench, step: Step) -> None:
+    if step.action == "recheck":
+        bench.cost += bench.costs.recheck
+        bench.erased = True
+        return
+    bench.fit(step.part, step.place)
+    told = step.clears & set(bench.truth.shown) or bench.truth.needed
+    for part, place in step.or_else:
+        if told & bench.there():
+            bench.fit(part, place)
+
+
+def _names(step: Step, right: set[tuple[str, str]]) -> bool:
+    return (step.part, step.place) in right or (not step.place and step.part in {part for part, _ in right})
+
+
+def play(lists: Mapping[str, Sequence[Step]], truth: Mapping[str, CarTruth], costs: PriceBook) -> dict[str, Played]:
+    """Follow the list of every judged car; a car without a list is left alone, and handed over where it has a fault."""
+    return {vehicle: play_car(lists.get(vehicle, ()), car, costs) for vehicle, car in truth.items()}
+
+
+def knowing(car: CarTruth, costs: PriceBook) -> list[Step]:
+    """Return what somebody who knows the faults does: exactly the parts, or the specialist where that is cheaper.
+
+    A part whose first new one is bad is fitted twice.  A car without a fault is erased and driven where a code would
+    otherwise stay that need not.
+    """
+    parts = [Step(action="replace", part=f.part, place=f.place) for f in car.faults for _ in range(1 + f.dead)]
+    if any(not fault.part for fault in car.faults):
+        return [Step(action="specialist")]
+    if parts:
+        total = sum(costs.total(step.part) for step in parts)
+        return parts if total <= costs.specialist else [Step(action="specialist")]
+    return [Step(action="recheck")] if car.passing else [Step(action="leave")]
+
+
+def knowing_cost(car: CarTruth, costs: PriceBook) -> float:
+    """Return what that costs, reckoned from the faults and not by following the rows."""
+
+    def price(fault: FaultTruth) -> float:
+        return costs.total(fault.part) * (2 if fault.dead else 1) if fault.part else float("inf")
+
+    if car.faults:
+        return min(sum(price(fault) for fault in car.faults), costs.specialist)
+    return costs.recheck if car.passing else 0.0
