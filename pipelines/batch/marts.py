@@ -10,6 +10,7 @@ from typing import TypeVar
 import polars as pl
 
 from analysis.diagnosis import Costs
+from analysis.frames import select_frames
 from pipelines.ingest.normalise import normalise_spellings, own_modules
 from pipelines.settings import Settings
 from pipelines.storage.sql_models import Model, downstream, reference_table, shipped_models, upstream
@@ -36,12 +37,12 @@ class Facts:
         return self.frames[name]
 
     def take(self, room: type[F]) -> F:
-        """Return the tables that a room of the analysis takes in.
+        """Return the tables that a room of the analysis takes in, with the columns that it reads.
 
         Args:
-            room: Its type, with a table's name for each field, for instance ``MiningFrames``.
+            room: Its type, for instance ``MiningFrames``.
         """
-        return room(**{name: self.frames[name] for name in room.__annotations__})
+        return select_frames(room, self.frames)
 
 
 def normalise(workspace: Workspace, warehouse: Warehouse) -> list[str]:

@@ -66,7 +66,7 @@ def all_of(place: Workspace) -> dict[str, object]:
     """Return tables, report and files; the snapshots by what the latest holds."""
     found: dict[str, object] = {name: frame.rows() for name, frame in tables_of(place).items()}
     found["report"] = report_bytes(place.reports / "2026-W48")
-    found["files"] = [name for name in files_in(place.root) if not name.startswith("backups/")]
+    found["files"] = [name for name in files_in(place.root) if not name.startswith(("backups/", ".knockon/logs/"))]
     found["folders"] = sorted(path.name for path in [*place.root.iterdir(), *place.reports.iterdir()])
     found["snapshot"] = {name: told["content"] for name, told in verify(snapshots(place)[-1]).tables.items()}
     found["snapshots"] = len(list(place.backups.iterdir()))
