@@ -9,7 +9,7 @@ from typing import Any
 
 import polars as pl
 
-from analysis.diagnosis.evaluation.metrics import ENOUGH, kept_back, trust
+from analysis.diagnosis.evaluation.metrics import ENOUGH, trust, unknown_cause
 from analysis.texts import page_text as say
 from analysis.texts.findings import FIRST_CHOICE
 from analysis.texts.words import large
@@ -158,7 +158,8 @@ def trust_of(
         return None
     check = backtest.row(0, named=True)
     known = check if check["n"] else None
-    sentence, kept = trust(backtest), "" if check["reserve"] is None else kept_back(backtest)
+    sentence, share = trust(backtest), check["reserve"]
+    kept = "" if share is None else unknown_cause(share, check["judged"])
     compared = [note for note in notes if note.startswith(FIRST_CHOICE)]
     rivals = [large(note.removeprefix(FIRST_CHOICE)) for note in compared]
     tenths = reliability.sort("tenth").to_dicts()

@@ -1,51 +1,107 @@
-"""The same scales for every question about a car: what to try, why, at what cost, and how it went before.
+"""The one path to a diagnosis: fit a model to the past jobs, diagnose a car with it, explain the diagnosis.
 
-The list, the reasons behind a row, the cost of clearing a car and the check on past
-visits all weigh a car with one knowledge and one set of prices.  Both are made
-ready once and kept together here.
+The list, the reasons behind a row, the cost of clearing a car, the trace of a number and the check on past visits
+all diagnose with one model: its parameters, its calibration and its prices are made ready once and kept together here.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from statistics import median
+from typing import Any
 
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis.decision.operations import work_of
-from analysis.diagnosis.decision.policy import Step, World, plan
-from analysis.diagnosis.decision.repair_model import Work
-from analysis.diagnosis.decision.rows import drive_cents, total_cents
+from analysis.diagnosis.decision.operations import drive_cents, total_cents, work_of
+from analysis.diagnosis.decision.policy import plan
+from analysis.diagnosis.decision.repair_model import RepairModel, Step, Work, chance_of, repair_model_of
 from analysis.diagnosis.decision.safety import Adviser
-from analysis.diagnosis.decision.support import PastJobs
-from analysis.diagnosis.inference.calibration import usual_reserve
+from analysis.diagnosis.inference.calibration import usual_calibration
 from analysis.diagnosis.inference.observations import cars_in_stock
-from analysis.diagnosis.inference.posterior import Car, View, look_at, world_of
+from analysis.diagnosis.inference.posterior import Car, Posterior, infer
+from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
+from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
 from analysis.diagnosis.inputs.training_data import gather_visits
-from analysis.diagnosis.learning.fit import learn
+from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
-from analysis.diagnosis.model.parameters import Knowledge
-from analysis.diagnosis.model.priors import Prior, text_priors
+from analysis.diagnosis.model.parameters import NoisyOrParameters
+from analysis.diagnosis.model.priors import POINTED, Prior, text_priors
 from analysis.evidence import Evidence
+from analysis.evidence.returns import ReturnDistances
 
 RECHECK_FROM = 0.25
+"""Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
+UNPRICED = 0.25
+"""Where no part has a price, trying one is taken to cost this share of handing over."""
+
+_PART = {"part": pl.String, "position": pl.String}
+WEIGHTS_OF_EVIDENCE = _PART | {"state": pl.String, "code": pl.String, "log_ratio": pl.Float64}
+LOG_ODDS = _PART | {"prior": pl.Float64, "posterior": pl.Float64}
+WITHOUT = _PART | {"code": pl.String, "chance": pl.Float64, "without": pl.Float64}
 
 
-@dataclass(frozen=True)
-class Scales:
-    """What all cars share.
+@dataclass(frozen=True, kw_only=True)
+class CarDiagnosis:
+    """The diagnosis of one car.
+
+    Attributes:
+        posterior: What its codes say of its suspects.
+        repair: What the order of work depends on.
+        steps: The steps before handing over; none for a car without suspects.
+        tied: For each part that a step may name, the others it stands for.
+    """
+
+    posterior: Posterior
+    repair: RepairModel
+    steps: list[Step]
+    tied: dict[int, list[int]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Explanation:
+    """The reasoning about one car; parts stand in the order of the list.
+
+    Attributes:
+        codes: The rows of ``open_codes`` of this car, with the code's text, sorted by code; ``background`` is why a
+            code is masked, or null.
+        unread: Modules that some known code belongs to and that were not read on this car, sorted.
+        rows: The rows of the list, as they came in.
+        log_odds: part, position, prior and posterior (natural log odds that the part is at fault, before anything is
+            known of the car and after all that is).
+        weights_of_evidence: part, position, state (a name of ``inference.weights_of_evidence``), code (blank where the
+            step is none), log_ratio (natural); the loudest first for each part.  Those of a part sum to its
+            posterior less its prior.
+        visits: part, position, vehicle, job, done_at, codes (those that the row should clear, ``;``-separated),
+            outcome (``returned``, ``cleared``, ``unproven`` or ``unread``), km (to the return, else driven without
+            it; null where unknown); jobs with this part alone, the latest first.
+        without: part, position, code, chance (of the part if tried first now), without (the same if that code
+            were absent).
+    """
+
+    codes: pl.DataFrame
+    unread: list[str]
+    rows: pl.DataFrame
+    log_odds: pl.DataFrame
+    weights_of_evidence: pl.DataFrame
+    visits: pl.DataFrame
+    without: pl.DataFrame
+
+
+@dataclass(frozen=True, kw_only=True)
+class DiagnosisModel:
+    """What all cars are diagnosed with.
 
     Attributes:
         frames: The facts, codes in order.
         costs: What work costs here.
         candidates: The parts in their places.
-        prior: The beliefs from texts alone.
-        knowledge: The beliefs with past jobs.
-        visits: Past jobs that were learned from.
-        reserve: Share of the doubt that is kept back of every chance, for causes that nothing known points at.
+        prior: The beliefs from texts alone, (parts, codes).
+        parameters: The beliefs with past jobs.
+        jobs: Past jobs that were learned from.
+        calibration: Share of one minus the largest posterior chance that is moved to the unknown cause.
         past: The single-part jobs that a row rests on.
         adviser: What must be said beside a fix.
         total: (parts,) cents of trying each part; not a number where none is known.
@@ -60,9 +116,9 @@ class Scales:
     costs: Costs
     candidates: list[Candidate]
     prior: Prior
-    knowledge: Knowledge
-    visits: int
-    reserve: float
+    parameters: NoisyOrParameters
+    jobs: int
+    calibration: float
     past: PastJobs
     adviser: Adviser
     total: Floats
@@ -79,103 +135,218 @@ class Scales:
 
     def cars(self) -> list[Car]:
         """Return the cars in stock that have a code to explain, sorted by vehicle."""
-        return cars_in_stock(self.frames, self.candidates, self.knowledge)
+        return cars_in_stock(self.frames, self.candidates, self.parameters)
+
+    def diagnose(self, car: Car) -> CarDiagnosis:
+        """Weigh what can be wrong with one car and plan its steps.
+
+        Args:
+            car: What is open on it.
+        """
+        posterior = infer(car, self.parameters, _allowed(self, car), self.calibration)
+        specialist, drive = float(self.costs.specialist_cents), drive_cents(self.costs)
+        plain = repair_model_of(posterior, self.price[posterior.parts], specialist, drive)
+        renewed = tuple(k for k, part in enumerate(posterior.parts) if part in car.renewed)
+        repair = replace(plain, work=self.work.only(posterior.parts), renewed=renewed)
+        first = _eligible(self, car, posterior)
+        tied = _tied(posterior, repair, first)
+        behind = [j for others in tied.values() for j in others]
+        recheck_from = 0.0 if car.stale.all() else RECHECK_FROM
+        steps = plan(repair, first, recheck_from, behind) if posterior.parts else []
+        return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=tied)
+
+    def explain(self, vehicle: str, rows: pl.DataFrame) -> Explanation:
+        """Lay open the reasoning about one car.
+
+        Args:
+            vehicle: A vehicle in stock.
+            rows: The list that was made with this model; other vehicles' rows are passed over.
+
+        Returns:
+            The explanation; a car without a code to explain has only codes and unread modules.
+
+        Raises:
+            ValueError: The vehicle is not in stock.
+        """
+        frames = self.frames
+        if vehicle not in set(frames.stock["vehicle"]):
+            raise ValueError(f"{vehicle} is not among the {frames.stock.height} vehicles in stock")
+        mine = rows.filter(pl.col("vehicle") == vehicle).sort("rank")
+        opened = frames.open_codes.filter(pl.col("vehicle") == vehicle)
+        opened = opened.join(frames.codes.select("code", "text"), on="code", how="left").sort("code")
+        read = set(frames.open_modules.filter(pl.col("vehicle") == vehicle)["module"])
+        listed = _listed(self, mine)
+        odds: list[tuple[object, ...]] = []
+        weights: list[tuple[object, ...]] = []
+        without: list[tuple[object, ...]] = []
+        for car in (car for car in self.cars() if car.vehicle == vehicle and listed):
+            odds, weights = _weighed_evidence(self, car, [part for part, _ in listed])
+            without = [row for part, _ in listed for row in _without(self, car, part)]
+        visits = [past_jobs(frames, self.candidates[part], clears) for part, clears in listed]
+        return Explanation(
+            codes=opened,
+            unread=sorted(set(frames.codes["module"]) - read),
+            rows=mine,
+            log_odds=pl.DataFrame(odds, schema=LOG_ODDS, orient="row"),
+            weights_of_evidence=pl.DataFrame(weights, schema=WEIGHTS_OF_EVIDENCE, orient="row"),
+            visits=pl.concat([pl.DataFrame(schema=VISITS), *visits]),
+            without=pl.DataFrame(without, schema=WITHOUT, orient="row"),
+        )
+
+    def fitted(self) -> dict[str, np.ndarray]:
+        """Return all that fitting learned, to be kept and given to ``restored``.
+
+        Returns:
+            ``parts``, ``positions`` and ``codes`` (text, to align by), ``jobs`` and ``calibration`` (one number each),
+            the fields of ``NoisyOrParameters`` as ``parameters_...`` and those of ``Prior`` as ``prior_...``.
+        """
+        named = {
+            "parts": np.array([part.part for part in self.candidates], dtype=np.str_),
+            "positions": np.array([part.position for part in self.candidates], dtype=np.str_),
+            "codes": np.array(self.codes, dtype=np.str_),
+            "jobs": np.array(self.jobs),
+            "calibration": np.array(self.calibration),
+        }
+        for label, learned in (("parameters", self.parameters), ("prior", self.prior)):
+            named |= {f"{label}_{field.name}": np.array(getattr(learned, field.name)) for field in fields(learned)}
+        return named
+
+    @classmethod
+    def restored(cls, frames: DiagnosisFrames, costs: Costs, fitted: dict[str, np.ndarray]) -> "DiagnosisModel":
+        """Return the model again that ``fitted`` came from, without fitting.
+
+        Args:
+            frames: The facts, with the same parts and codes.
+            costs: What work costs here.
+            fitted: What ``fitted`` returned.
+
+        Returns:
+            A model with identical diagnoses.
+
+        Raises:
+            ValueError: Something is missing from ``fitted``, or its parts or codes are not those of the frames.
+        """
+        wanted = ["parts", "positions", "codes", "jobs", "calibration"]
+        wanted += [f"parameters_{field.name}" for field in fields(NoisyOrParameters)]
+        wanted += [f"prior_{field.name}" for field in fields(Prior)]
+        missing = sorted(set(wanted) - set(fitted))
+        if missing:
+            raise ValueError(f"the fitted model lacks {', '.join(missing)}; fit it anew")
+        frames = _in_order(frames)
+        candidates = list_candidates(frames)
+        keys = list(zip(fitted["parts"].tolist(), fitted["positions"].tolist(), strict=True))
+        _align("parts", [" ".join(key).strip() for key in keys], [part.label for part in candidates])
+        _align("codes", fitted["codes"].tolist(), frames.codes["code"].to_list())
+        told: dict[str, Any] = {field.name: fitted[f"parameters_{field.name}"] for field in fields(NoisyOrParameters)}
+        told |= {"leak_recurrence": float(told["leak_recurrence"]), "make_names": told["make_names"].tolist()}
+        learned = _Learned(
+            candidates=candidates,
+            prior=Prior(**{field.name: fitted[f"prior_{field.name}"] for field in fields(Prior)}),
+            parameters=NoisyOrParameters(**told),
+            jobs=int(fitted["jobs"]),
+            calibration=float(fitted["calibration"]),
+        )
+        return _priced(frames, costs, learned)
 
 
-@dataclass(frozen=True)
-class Weighed:
-    """One car on the scales.
-
-    Attributes:
-        view: Its suspects weighed.
-        world: What the order depends on.
-        steps: The steps before handing over; none for a car without suspects.
-        tied: For each part that a step may name, the others it stands for.
-    """
-
-    view: View
-    world: World
-    steps: list[Step]
-    tied: dict[int, list[int]]
-
-
-def set_up(
-    frames: DiagnosisFrames, evidence: Evidence, families: pl.DataFrame, costs: Costs, reserve: float | None = None
-) -> Scales:
+def fit(
+    frames: DiagnosisFrames,
+    evidence: Evidence | ReturnDistances,
+    families: pl.DataFrame,
+    costs: Costs,
+    calibration: float | None = None,
+) -> DiagnosisModel:
     """Learn from the past jobs and lay prices beside the parts.
 
     Args:
         frames: The facts.
-        evidence: For the return distance of each code.
+        evidence: For the return distance of each code, and that of all codes.
         families: One row per family: codes (list of text) and root; may be empty.
         costs: What work costs here.
-        reserve: Share of the doubt to keep back of every chance, as ``backtest`` learned it; None for the usual one.
+        calibration: Share of one minus the largest posterior chance that is unknown-cause mass, as ``backtest`` learned
+            it; None for the usual one.
 
     Returns:
-        The scales, the same that the list is made with.
+        The model that every question about a car is answered with.
     """
     frames = _in_order(frames)
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)
     visits = gather_visits(frames, candidates, evidence)
+    jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
+    learned = _Learned(
+        candidates=candidates,
+        prior=prior,
+        parameters=fit_parameters(visits, prior),
+        jobs=jobs,
+        calibration=usual_calibration(jobs) if calibration is None else calibration,
+    )
+    return _priced(frames, costs, learned)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Learned:
+    """The fields of ``DiagnosisModel`` that fitting makes."""
+
+    candidates: list[Candidate]
+    prior: Prior
+    parameters: NoisyOrParameters
+    jobs: int
+    calibration: float
+
+
+def _priced(frames: DiagnosisFrames, costs: Costs, learned: _Learned) -> DiagnosisModel:
+    """Lay beside what was learned all that the facts and prices say without learning."""
+    candidates = learned.candidates
     total = np.array([total_cents(candidate, costs) for candidate in candidates], dtype=float)
     known = total[~np.isnan(total)]
-    assumed = float(median(known)) if known.size else costs.specialist_cents / 4
-    jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
-    kept_back = usual_reserve(jobs) if reserve is None else reserve
-    return Scales(
-        frames, costs, candidates, prior, learn(visits, prior), jobs, kept_back,
-        PastJobs(frames, candidates),
-        Adviser(frames.cautions, frames.first_checks, frames.inspection, costs.country),
-        total, assumed, work_of(candidates, costs), frames.codes["code"].to_list(),
-        list(frames.codes.select("module", pl.col("short").fill_null("")).iter_rows()),
-        frames.codes["network"].fill_null(False).to_numpy().astype(bool),
-    )  # fmt: skip
+    return DiagnosisModel(
+        frames=frames,
+        costs=costs,
+        **vars(learned),
+        past=PastJobs(frames, candidates),
+        adviser=Adviser(frames.cautions, frames.first_checks, frames.inspection, costs.country),
+        total=total,
+        assumed=float(median(known)) if known.size else costs.specialist_cents * UNPRICED,
+        work=work_of(candidates, costs),
+        codes=frames.codes["code"].to_list(),
+        places=list(frames.codes.select("module", pl.col("short").fill_null("")).iter_rows()),
+        network=frames.codes["network"].fill_null(False).to_numpy().astype(bool),
+    )
 
 
 def _in_order(frames: DiagnosisFrames) -> DiagnosisFrames:
     """Every open or past code has a column, in a fixed order."""
-    known = frames.codes.sort("code")
-    return DiagnosisFrames(**(vars(frames) | {"codes": known}))
+    return replace(frames, codes=frames.codes.sort("code"))
 
 
-def weigh_car(scales: Scales, car: Car) -> Weighed:
-    """Weigh one car and plan its steps, as the list does.
-
-    Args:
-        scales: What all cars share.
-        car: What is open on it.
-
-    Returns:
-        The car weighed.
-    """
-    view = look_at(car, scales.knowledge, _allowed(scales, car), scales.reserve)
-    specialist, drive = float(scales.costs.specialist_cents), drive_cents(scales.costs)
-    plain = world_of(view, scales.price[view.parts], specialist, drive)
-    renewed = tuple(k for k, part in enumerate(view.parts) if part in car.renewed)
-    world = replace(plain, work=scales.work.only(view.parts), renewed=renewed)
-    first = _eligible(scales, car, view)
-    tied = _tied(view, world, first)
-    behind = [j for others in tied.values() for j in others]
-    steps = plan(world, first, 0.0 if car.stale.all() else RECHECK_FROM, behind) if view.parts else []
-    return Weighed(view, world, steps, tied)
+def _align(kind: str, fitted: list[str], found: list[str]) -> None:
+    if fitted == found:
+        return
+    new, gone = (", ".join(sorted(set(one) - set(other))[:5]) for one, other in ((found, fitted), (fitted, found)))
+    told = "; ".join(f"{word}: {names}" for word, names in (("new", new), ("gone", gone)) if names)
+    raise ValueError(
+        f"the fitted model knows {len(fitted)} {kind}, the facts {len(found)}"
+        f" ({told or 'in another order'}); fit it anew"
+    )
 
 
-def _allowed(scales: Scales, car: Car) -> Bools:
+def _allowed(model: DiagnosisModel, car: Car) -> Bools:
     """A part never fitted is weighed only where some text ties it to an open code."""
-    told = scales.prior.link[:, car.codes] > 0.3
-    return np.asarray(scales.past.fitted | scales.prior.named[:, car.codes].any(axis=1) | told.any(axis=1))
+    told = model.prior.link[:, car.codes] >= POINTED
+    return np.asarray(model.past.fitted | model.prior.named[:, car.codes].any(axis=1) | told.any(axis=1))
 
 
-def _eligible(scales: Scales, car: Car, view: View) -> Bools:
+def _eligible(model: DiagnosisModel, car: Car, posterior: Posterior) -> Bools:
     """Only a part that was fitted before, or that an open code names, may stand first."""
-    return np.asarray(scales.past.fitted[view.parts] | scales.prior.named[np.ix_(view.parts, car.codes)].any(axis=1))
+    parts = posterior.parts
+    return np.asarray(model.past.fitted[parts] | model.prior.named[np.ix_(parts, car.codes)].any(axis=1))
 
 
-def _tied(view: View, world: World, eligible: Bools) -> dict[int, list[int]]:
+def _tied(posterior: Posterior, repair: RepairModel, eligible: Bools) -> dict[int, list[int]]:
     """Parts whose chance and codes are the same: the cheapest of each group, and the others it stands for."""
-    chance, groups, taken = view.weights.faulty()[0], dict[int, list[int]](), set[int]()
-    order = sorted(range(len(view.parts)), key=lambda i: (not eligible[i], world.cost[i], i))
+    chance, groups, taken = posterior.weights.faulty()[0], dict[int, list[int]](), set[int]()
+    order = sorted(range(len(posterior.parts)), key=lambda i: (not eligible[i], repair.cost[i], i))
     for head in order:
         if head in taken:
             continue
@@ -183,8 +354,60 @@ def _tied(view: View, world: World, eligible: Bools) -> dict[int, list[int]]:
             i
             for i in order
             if i not in taken | {head}
-            and (view.clears[i] == view.clears[head]).all()
+            and (posterior.clears[i] == posterior.clears[head]).all()
             and abs(chance[i] - chance[head]) <= TIE * max(chance[i], chance[head])
         ]
         taken |= {head, *groups[head]}
     return groups
+
+
+def _listed(model: DiagnosisModel, rows: pl.DataFrame) -> list[tuple[int, list[str]]]:
+    """Return the candidates on the list, each with the codes that it should clear."""
+    place = {candidate.key: i for i, candidate in enumerate(model.candidates)}
+    lines = rows.select("part", pl.col("position").fill_null(""), "clears").iter_rows()
+    return [(place[part, position], clears.split(";")) for part, position, clears in lines if (part, position) in place]
+
+
+def _weighed_evidence(
+    model: DiagnosisModel, car: Car, parts: list[int]
+) -> tuple[list[tuple[object, ...]], list[tuple[object, ...]]]:
+    """Return the rows of ``log_odds`` and of ``weights_of_evidence`` for some of the car's suspects."""
+    posterior = model.diagnose(car).posterior
+    told = weights_of_evidence(car, model.parameters, posterior, model.calibration)
+    odds: list[tuple[object, ...]] = []
+    weights: list[tuple[object, ...]] = []
+    for part in parts:
+        at, key = posterior.parts.index(part), model.candidates[part].key
+        odds.append((*key, float(told.prior[at]), float(told.log_odds[at])))
+        said = [
+            (state, "" if code < 0 else model.codes[code], float(ratio))
+            for (state, code), ratio in zip(told.steps, told.log_ratio[:, at], strict=True)
+        ]
+        weights += [(*key, *step) for step in sorted(said, key=lambda step: (-abs(step[2]), step[1], step[0]))]
+    return odds, weights
+
+
+def _without(model: DiagnosisModel, car: Car, part: int) -> list[tuple[object, ...]]:
+    now = chance_first(model, car, part)
+    rows: list[tuple[object, ...]] = []
+    for at, d in enumerate(car.codes):
+        absent = car.absent.copy()
+        absent[d] = True
+        kept = [code for code in car.codes if code != d]
+        other = replace(car, codes=kept, absent=absent, stale=np.delete(car.stale, at))
+        then = chance_first(model, other, part) if kept else 0.0
+        rows.append((*model.candidates[part].key, model.codes[d], now, then))
+    return rows
+
+
+def chance_first(model: DiagnosisModel, car: Car, part: int) -> float:
+    """Return the chance that a part clears what it should if it is tried first; 0 where it is no suspect.
+
+    Args:
+        model: What all cars are diagnosed with.
+        car: What is open.
+        part: Index of the candidate.
+    """
+    found = model.diagnose(car)
+    parts = found.posterior.parts
+    return chance_of(found.repair, parts.index(part), []) if part in parts else 0.0

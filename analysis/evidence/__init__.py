@@ -1,19 +1,15 @@
 """From what became of past jobs to rates that can be trusted as far as they go.
 
 Nothing here guesses: every number is a count of jobs, a rate of two counts with
-its interval, or a distance fitted to the returns that were seen.
+its interval, or a distance fitted to the returns that were seen.  The libraries of
+statistics are loaded when something is weighed: a question to a fitted model goes without.
 """
 
 import polars as pl
 
-from analysis.evidence.erase_comparison import erased_or_repaired
 from analysis.evidence.frames import Evidence, EvidenceFrames
-from analysis.evidence.proof import proof_distances
-from analysis.evidence.results import family_results, part_results
-from analysis.evidence.returns import return_curves, return_distances
-from analysis.evidence.worsening import worse_parts
 
-__all__ = ["Evidence", "EvidenceFrames", "family_results", "proof_distances", "weigh"]
+__all__ = ["Evidence", "EvidenceFrames", "weigh"]
 
 
 def weigh(frames: EvidenceFrames, members: pl.DataFrame) -> Evidence:
@@ -26,6 +22,11 @@ def weigh(frames: EvidenceFrames, members: pl.DataFrame) -> Evidence:
     Returns:
         The evidence; with no jobs at all its frames are empty and its distance is the default.
     """
+    from analysis.evidence.erase_comparison import erased_or_repaired  # noqa: PLC0415
+    from analysis.evidence.results import part_results  # noqa: PLC0415
+    from analysis.evidence.returns import return_curves, return_distances  # noqa: PLC0415
+    from analysis.evidence.worsening import worse_parts  # noqa: PLC0415
+
     worse = worse_parts(frames)
     results, erased = part_results(frames, members)
     tau_km, distances = return_distances(frames.outcomes)

@@ -5,7 +5,7 @@ distances at which codes did come back tell how much a clean scan is worth: afte
 d kilometres a code that was going to return has shown itself with chance
 1 - exp(-d / tau).  Codes that stay away for good must not stretch that distance,
 so they are told apart as a share of their own.  A code that has not come back often
-leans on all codes together, the more the less codes differ from one another.
+shrinks towards all codes together, the more the less codes differ from one another.
 """
 
 import math
@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 DEFAULT_KM = 40.0
 PRIOR_RETURNS = 4.0
-"""A code with fewer returns than this leans more on the pooled distance than on its own, until codes tell otherwise."""
+"""A code with fewer returns than this shrinks further towards the pooled distance, until codes tell otherwise."""
 SLIGHT_RETURNS = 0.5
 RETURNS_NEEDED = 8
 CODES_NEEDED = 10
@@ -33,6 +33,18 @@ CURED_DEVIATION = 0.2
 """The share of outcomes that stay away for good differs about so much from code to code."""
 EVEN = (1.0, 1.0)
 ROUNDS = 60
+
+
+class ReturnDistances(NamedTuple):
+    """How far a car is driven until a code that will return does.
+
+    Attributes:
+        tau_km: Mean distance, pooled over all codes.
+        distances: One row per code: code, returns (how often it came back), tau_km.
+    """
+
+    tau_km: float
+    distances: pl.DataFrame
 
 
 class Belief(NamedTuple):
@@ -101,14 +113,14 @@ def _within(width: Floats, tau: Floats) -> Floats:
     return np.where(reach < 1e-6, width / 2, np.where(reach > 500, tau, inside))
 
 
-def return_distances(outcomes: pl.DataFrame) -> tuple[float, pl.DataFrame]:
+def return_distances(outcomes: pl.DataFrame) -> ReturnDistances:
     """Fit the return distance of every code, shrunk towards the pooled one, the more the less codes differ.
 
     Args:
         outcomes: The frame ``marts.outcomes``; background rows and rows without a distance are passed over.
 
     Returns:
-        ``(pooled km, frame)``; the frame has one row per code: code, returns, tau_km, sorted by code.
+        The distances, sorted by code.
     """
     seen = watched(outcomes)
     codes = seen["code"].unique().sort()
@@ -117,13 +129,13 @@ def return_distances(outcomes: pl.DataFrame) -> tuple[float, pl.DataFrame]:
     pooled, cured = return_and_cure(seen["absent"].to_list(), seen["seen"].to_list(), DEFAULT_KM, PRIOR_RETURNS)
     returns = np.bincount(group, ~np.isnan(high), len(codes)).astype(np.int64)
     alone, _ = _fit(low, high - low, group, len(codes), Belief(pooled, SLIGHT_RETURNS))
-    belief = Belief(pooled, _worth(alone, returns), _cured_elsewhere(cured))
+    belief = Belief(pooled, _effective_returns(alone, returns), _cured_elsewhere(cured))
     tau, _ = _fit(low, high - low, group, len(codes), belief)
     frame = pl.DataFrame({"code": codes, "returns": returns, "tau_km": tau})
-    return pooled, frame
+    return ReturnDistances(pooled, frame)
 
 
-def _worth(tau: Floats, returns: Ints) -> float:
+def _effective_returns(tau: Floats, returns: Ints) -> float:
     """Return how many returns the pooled distance is worth, from how much the distances of codes differ.
 
     The logarithm of a mean of n exponential distances has a variance of about 1 / n.

@@ -12,7 +12,6 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 Floats = NDArray[np.float64]
 
@@ -58,6 +57,8 @@ def _spread(values: Floats, variances: Floats) -> float:
 
     def beyond(spread: float) -> float:
         return _scatter(spread, values, variances)[1] - expected
+
+    from scipy.optimize import brentq  # noqa: PLC0415 - loaded where something is fitted
 
     return float(brentq(beyond, 0.0, most)) if beyond(0.0) > 0 else 0.0
 

@@ -1,8 +1,7 @@
 """The weekly batch under the orchestration engine: the same steps, each one a task.
 
-Only this module knows the engine.  Nothing is decided here: the steps are those
-of the plain run, and every one is handed over in a closure, so that no table
-of ours is copied, hashed or kept by the engine.
+Only this room knows the engine.  Nothing is decided here: the week is the function of the plain run, which calls its
+steps through what it is handed.
 """
 
 from __future__ import annotations
@@ -14,14 +13,25 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
-from pipelines.batch.prefect_server import HOST, end_with_parent, engine_server, quiet_environment, say_when
+from pipelines.batch.prefect_server import (
+    HOST,
+    EngineServer,
+    end_with_parent,
+    engine_server,
+    quiet_environment,
+    say_when,
+)
+from pipelines.batch.step import Call, Step
 from pipelines.errors import EngineError
 
 if TYPE_CHECKING:
-    from pipelines.batch.weekly import Batch, Step, WeekReport
+    from pipelines.batch.weekly import WeekReport
     from pipelines.workspace import Workspace
+
+P = ParamSpec("P")
+R = TypeVar("R")
 
 START_SECONDS = 120
 SERVE = [sys.executable, "-P", "-m", "pipelines.batch.flows"]
@@ -48,56 +58,76 @@ def run_with_engine(workspace: Workspace, as_of: date, progress: Callable[[str],
         EngineError: The engine could not start or broke down; the plain run can take over.
         BatchError: As ``run_week`` raises it.
     """
-    with engine_server(workspace.engine_home, SERVE) as server, quietly(workspace.engine_home):
-        from pipelines.batch.weekly import run_week  # noqa: I001 - ours first: the server needs the time
+    home = workspace.engine_home
+    with engine_server(home, SERVE) as server, quietly(home):
+        from pipelines.batch.weekly import run_week
 
-        from prefect import flow
-        from prefect.events.clients import PrefectEventsClient
-        from prefect.events.worker import EventsWorker
-        from prefect.settings import temporary_settings
-
-        done: list[WeekReport] = []
-
-        @flow(name="knockon weekly", persist_result=False)
-        def week() -> None:
-            done.append(run_week(workspace, as_of, _as_task, progress))
-
-        address = server.address(START_SECONDS)
-        # The heartbeat's thread would hold up the end of the run for a second.
-        here = {"home": workspace.engine_home, "api.url": address, "flows.heartbeat_frequency": None}
-        # Without a limit, every event that a broken server misses holds up the end of the run for seven seconds.
-        EventsWorker.set_client_override(PrefectEventsClient, api_url=address, reconnection_attempts=0)
-        try:
-            with temporary_settings(here):
-                week()
-        except Exception as error:
-            if not of_the_engine(error):
-                raise
-            if not done:
-                raise EngineError(f"the engine broke down: {error}") from error
-        finally:
-            EventsWorker.drain_all(timeout=5)
-        return done[0]
+        return as_flow(server, home, lambda call: run_week(workspace, as_of, call, progress))
 
 
-def _as_task(step: Step, batch: Batch) -> None:
-    from prefect import task
-    from prefect.cache_policies import NO_CACHE
+def as_flow(server: EngineServer, home: Path, week: Callable[[Call], R]) -> R:
+    """Run something made of steps as a flow, each step a task.
 
-    from pipelines.batch.weekly import FilesBusyError
+    Args:
+        server: The engine's server.
+        home: Where the engine keeps its own files.
+        week: What to run; it calls its steps by what it is given.
 
-    @task(
-        name=step.name,
-        retries=step.retries,
-        retry_delay_seconds=1,
-        retry_condition_fn=lambda _task, _run, state: isinstance(state.data, FilesBusyError),
-        cache_policy=NO_CACHE,
-        persist_result=False,
-    )
-    def work() -> None:
-        step.work(batch)
+    Returns:
+        What it returns, even if the engine broke down after it was done.
 
-    work()
+    Raises:
+        EngineError: The engine broke down before.
+    """
+    from prefect import flow
+    from prefect.events.clients import PrefectEventsClient
+    from prefect.events.worker import EventsWorker
+    from prefect.settings import temporary_settings
+
+    done: list[R] = []
+
+    @flow(name="knockon weekly", persist_result=False)
+    def weekly() -> None:
+        done.append(week(_Tasks()))
+
+    address = server.address(START_SECONDS)
+    # The heartbeat's thread would hold up the end of the run for a second.
+    here = {"home": home, "api.url": address, "flows.heartbeat_frequency": None}
+    # Without a limit, every event that a broken server misses holds up the end of the run for seven seconds.
+    EventsWorker.set_client_override(PrefectEventsClient, api_url=address, reconnection_attempts=0)
+    try:
+        with temporary_settings(here):
+            weekly()
+    except Exception as error:
+        if not of_the_engine(error):
+            raise
+        if not done:
+            raise EngineError(f"the engine broke down: {error}") from error
+    finally:
+        EventsWorker.drain_all(timeout=5)
+    return done[0]
+
+
+class _Tasks:
+    """Calls each step as a task that waits for the one before and is tied to those whose results it takes.
+
+    An argument is wrapped so that the engine sees whose result it is and looks no further: tables are not searched,
+    copied, hashed or kept.
+    """
+
+    def __init__(self) -> None:
+        self._before: list[object] = []
+
+    def __call__(self, step: Step[P, R], /, *args: P.args, **kwargs: P.kwargs) -> R:
+        from prefect import task
+        from prefect.cache_policies import NO_CACHE
+        from prefect.utilities.annotations import opaque
+
+        work: Callable[..., R] = task(name=step.name, cache_policy=NO_CACHE, persist_result=False)(step.work)
+        named = {name: opaque(value) for name, value in kwargs.items()}
+        result = work(*map(opaque, args), wait_for=self._before, **named)
+        self._before = [opaque(result)]
+        return result
 
 
 def of_the_engine(error: Exception) -> bool:

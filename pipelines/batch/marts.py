@@ -1,29 +1,80 @@
-"""The facts of a run: what the SQL models say of the rows, and what the diagnosis asks for out of it."""
+"""The facts of a run: what the SQL models say of the rows, and what each room of the analysis asks for out of it."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date
+from typing import TypeVar
 
 import polars as pl
 
-from analysis import evidence
-from analysis.diagnosis import Costs, DiagnosisFrames
+from analysis.diagnosis import Costs
+from analysis.frames import select_frames
 from pipelines.ingest.normalise import normalise_spellings, own_modules
 from pipelines.settings import Settings
 from pipelines.storage.sql_models import Model, downstream, reference_table, shipped_models, upstream
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace, week_name
 
+F = TypeVar("F")
+
+_REFERENCE = ("cautions", "first_checks", "inspection")
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What the models say.
+
+    Attributes:
+        frames: The tables of ``marts`` and the reference tables of the diagnosis, by name without schema.
+    """
+
+    frames: Mapping[str, pl.DataFrame]
+
+    def __getitem__(self, name: str) -> pl.DataFrame:
+        """Return one table."""
+        return self.frames[name]
+
+    def take(self, room: type[F]) -> F:
+        """Return the tables that a room of the analysis takes in, with the columns that it reads.
+
+        Args:
+            room: Its type, for instance ``MiningFrames``.
+        """
+        return select_frames(room, self.frames)
+
 
 def normalise(workspace: Workspace, warehouse: Warehouse) -> list[str]:
-    """Read each spelling once, the dealer's own names of modules included; return what there is to say of them."""
+    """Read each distinct spelling once, the dealer's own names of modules included; return what to say of them."""
     modules, notes = own_modules(workspace.root / "modules.csv")
     return [*notes, *normalise_spellings(warehouse, modules)]
 
 
-def build(warehouse: Warehouse, settings: Settings, as_of: date) -> dict[str, pl.DataFrame]:
+def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
     """Build the models and fetch what the analysis reads.
+
+    Args:
+        warehouse: With its spellings normalised.
+        settings: For units, distances and the week.
+        as_of: The day that says what is in stock.
+    """
+    from analysis.evidence.proof import proof_distances  # noqa: PLC0415 - loaded where the models are built
+
+    models = shipped_models()
+    params = _params(settings, as_of)
+    warehouse.replace_table("fitted.proof_distances", proof_distances(None))
+    first = upstream(models, "marts.outcomes")
+    _build(warehouse, first, params)
+    # What driving proves is learned from what came back, and then says more of what stayed away.
+    warehouse.replace_table("fitted.proof_distances", proof_distances(warehouse.fetch("marts.outcomes")))
+    again = downstream(models, "core.sightings_after")
+    _build(warehouse, [model for model in models if model in again or model not in first], params)
+    return fetch_marts(warehouse)
+
+
+def build_of_one_car(warehouse: Warehouse, settings: Settings, as_of: date) -> Mapping[str, pl.DataFrame]:
+    """Build only what is known of cars in stock, as if nobody had ever repaired one.
 
     Args:
         warehouse: With its spellings normalised.
@@ -31,40 +82,41 @@ def build(warehouse: Warehouse, settings: Settings, as_of: date) -> dict[str, pl
         as_of: The day that says what is in stock.
 
     Returns:
-        The frames of ``marts`` and the reference tables of the diagnosis, by name without schema.
+        stock, open_codes, open_modules and codes.
     """
-    models = shipped_models()
-    params: dict[str, object] = {
+    models, names = shipped_models(), ("stock", "open_codes", "open_modules", "codes")
+    wanted = {model.name for name in names for model in upstream(models, f"marts.{name}")}
+    _build(warehouse, [model for model in models if model.name in wanted], _params(settings, as_of))
+    return {name: warehouse.fetch(f"marts.{name}") for name in names}
+
+
+def fetch_marts(warehouse: Warehouse, names: Iterable[str] | None = None) -> Facts:
+    """Fetch tables that the last run built, without building anything.
+
+    Args:
+        warehouse: With its models built.
+        names: The tables of ``marts`` that are asked for; None for all.
+    """
+    if names is None:
+        marts = (model.name for model in shipped_models() if model.name.startswith("marts."))
+        names = [name.removeprefix("marts.") for name in marts]
+    frames = {name: warehouse.fetch(f"marts.{name}") for name in names if name not in _REFERENCE}
+    return Facts(frames | {name: reference_table(name) for name in _REFERENCE})
+
+
+def _params(settings: Settings, as_of: date) -> dict[str, object]:
+    return {
         "as_of": as_of.isoformat(),
         "week": week_name(as_of, settings.week_starts),
         "odometer_unit": settings.odometer_unit,
         "day_format": settings.formatter.day_format,
         "road_test_km": settings.road_test_km,
     }
-    _set_proof(warehouse, evidence.proof_distances(None))
-    first = upstream(models, "marts.outcomes")
-    _build_models(warehouse, first, params)
-    # What driving proves is learned from what came back, and then says more of what stayed away.
-    _set_proof(warehouse, evidence.proof_distances(warehouse.fetch("marts.outcomes")))
-    again = downstream(models, "core.sightings_after")
-    _build_models(warehouse, [model for model in models if model in again or model not in first], params)
-    marts = [model for model in models if model.name.startswith("marts.")]
-    frames = {model.name.removeprefix("marts."): warehouse.fetch(model.name, model.grain) for model in marts}
-    return frames | {name: reference_table(name) for name in ("cautions", "first_checks", "inspection")}
 
 
-def _set_proof(warehouse: Warehouse, distances: pl.DataFrame) -> None:
-    warehouse.replace_table("fitted.proof_distances", distances)
-
-
-def _build_models(warehouse: Warehouse, models: list[Model], params: dict[str, object]) -> None:
+def _build(warehouse: Warehouse, models: list[Model], params: dict[str, object]) -> None:
     for model in models:
         warehouse.build(model, params)
-
-
-def diagnosis_frames(frames: Mapping[str, pl.DataFrame]) -> DiagnosisFrames:
-    """Return the frames that the diagnosis takes in, out of all frames of a run by name."""
-    return DiagnosisFrames(**{name: frames[name] for name in DiagnosisFrames.__annotations__})
 
 
 def costs_of(settings: Settings) -> Costs:

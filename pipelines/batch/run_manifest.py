@@ -7,10 +7,11 @@ report made again from the same files says the same.
 from __future__ import annotations
 
 import platform
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from importlib.metadata import version
+from typing import Any, TypedDict
 
 from pipelines.settings import Settings
 from pipelines.storage.warehouse import Warehouse
@@ -22,6 +23,20 @@ from raw.files where week = $week order by layout, name, sha256
 """
 
 
+class RunRecord(TypedDict):
+    """The content of ``run.json``, without the timings."""
+
+    week: str
+    as_of: str
+    counts: dict[str, int]
+    tables: dict[str, int]
+    files: list[dict[str, Any]]
+    settings: dict[str, object]
+    versions: dict[str, str]
+    warnings: list[str]
+    before: str | None
+
+
 def run_record(
     warehouse: Warehouse,
     settings: Settings,
@@ -29,8 +44,9 @@ def run_record(
     *,
     week: str,
     tables: Mapping[str, int],
-    warnings: list[str],
-) -> dict[str, object]:
+    notes: Sequence[str],
+    before: str | None,
+) -> RunRecord:
     """Return the content of ``run.json``, without the timings.
 
     Args:
@@ -39,10 +55,8 @@ def run_record(
         as_of: The day the report is made for.
         week: The report's week.
         tables: Rows of each outgoing table.
-        warnings: What the run noticed, in words.
-
-    Returns:
-        A mapping that JSON can hold.
+        notes: What the run noticed, in words.
+        before: The week that this one was compared with, if there was one.
     """
     files = warehouse.query(_FILES, {"week": week}).to_dicts()
     counts = dict(warehouse.fetch("marts.run_counts", ("name",)).iter_rows())
@@ -58,5 +72,6 @@ def run_record(
         "files": files,
         "settings": asdict(settings),
         "versions": {"python": platform.python_version(), **{name: version(name) for name in _LIBRARIES}},
-        "warnings": [*warnings, *(f"{file['name']}: {note}" for file in files for note in file["notes"])],
+        "warnings": [*notes, *(f"{file['name']}: {note}" for file in files for note in file["notes"])],
+        "before": before,
     }

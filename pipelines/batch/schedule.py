@@ -1,6 +1,6 @@
 """When the weekly run is due, whether one was missed, and how the wait for it begins when the computer starts.
 
-Only reckoning and wording stand here; ``flows_due`` waits.
+Only times and wording stand here; ``scheduler`` waits.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from pipelines.errors import BatchError
-from pipelines.report.previous import last_run
+from pipelines.storage.model_store import ModelStore
+from pipelines.storage.session import reading
 from pipelines.workspace import Workspace
 
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -65,10 +66,13 @@ class Plan:
 def is_late(workspace: Workspace, plan: Plan, now: datetime) -> bool:
     """Tell whether the latest report is older than the day the run was last due, or there is none."""
     try:
-        _, as_of = last_run(workspace)
+        with reading(workspace) as warehouse:
+            run = ModelStore(warehouse).latest()
     except BatchError:
         return True
-    return as_of < plan.last_due(now).date()
+    if run is None or not (workspace.reports / run.week).is_dir():
+        return True
+    return run.as_of < plan.last_due(now).date()
 
 
 def run_weekly(workspace: Workspace) -> int:

@@ -1,28 +1,51 @@
-"""The weekly batch: from the inbox to the report, by one list of steps.
+"""The weekly batch, from the inbox to the report: one function of steps that each take data and return data.
 
-Who runs the steps is handed in: the plain runner here, or the orchestration
-engine's.
+``run_week`` reads like the design: read, normalise, state the facts, mine and weigh, hold the method against the past,
+fit, diagnose, publish, keep.  Who calls the steps is handed in: this process, one after the other, or the orchestration
+engine, to which every step is a task.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass
 from datetime import date, datetime
+from importlib.metadata import version
 from pathlib import Path
 
-from pipelines.batch import run_journal
-from pipelines.batch.steps import STEPS, Batch, FilesBusyError, Step
+import polars as pl
+
+from analysis import charts, diagnosis, evidence, mining
+from analysis.diagnosis.evaluation.backtest import Backtest, backtest
+from analysis.evidence.results import family_results
+from pipelines.batch import marts, run_journal
+from pipelines.batch.marts import Facts, costs_of
+from pipelines.batch.run_manifest import run_record
+from pipelines.batch.step import Call, Timed, plain, step
 from pipelines.ingest.cluster import working
-from pipelines.settings import load_settings
+from pipelines.ingest.intake import Intake, take_in
+from pipelines.ingest.parallel import Spread, counter
+from pipelines.report import changes
+from pipelines.report.job_sheet import job_sheets, sheet_names
+from pipelines.report.outgoing import prepare
+from pipelines.report.outgoing_tables import TABLES
+from pipelines.report.publish import publish as publish_folder
+from pipelines.settings import Settings, load_settings
+from pipelines.storage.file_loader import end_run
+from pipelines.storage.model_store import ModelStore, StoredRun
 from pipelines.storage.session import opened
-from pipelines.workspace import Workspace
+from pipelines.storage.snapshots import keep_weekly, prune
+from pipelines.storage.warehouse import Warehouse
+from pipelines.workspace import Workspace, week_name
 
-__all__ = ["STEPS", "Batch", "FilesBusyError", "Runner", "Step", "WeekReport", "plain", "run_week"]
+BUSY_RETRIES = 2
+_BUSY_SECONDS = 1.0
+_MOST_WARNINGS = 20
+_LATER = "select max(week) as week from raw.files where week > $week having max(week) is not null"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class WeekReport:
     """What a run leaves behind.
 
@@ -41,31 +64,15 @@ class WeekReport:
     nothing_readable: bool
 
 
-Runner = Callable[[Step, Batch], None]
-
-
-def plain(step: Step, batch: Batch) -> None:
-    """Run one step here and now; wait a second between tries where files are busy."""
-    for left in range(step.retries, -1, -1):
-        try:
-            step.work(batch)
-        except FilesBusyError:
-            if not left:
-                raise
-            time.sleep(1)
-        else:
-            return
-
-
 def run_week(
-    workspace: Workspace, as_of: date, run: Runner = plain, progress: Callable[[str], None] = lambda _: None
+    workspace: Workspace, as_of: date, call: Call = plain, progress: Callable[[str], None] = lambda _: None
 ) -> WeekReport:
     """Run the whole batch and leave the week's report.
 
     Args:
         workspace: The dealer's folder.
         as_of: The day the report is made for; it names the week and says what is in stock.
-        run: Who runs each step.
+        call: Who calls each step.
         progress: Told in a few words what is being done.
 
     Returns:
@@ -74,15 +81,332 @@ def run_week(
     Raises:
         BatchError: The settings are wrong, or another run holds the workspace or the database.
     """
-    with run_journal.remembered(workspace), opened(workspace) as warehouse:
-        failed = run_journal.begin(workspace, datetime.now())
-        batch = Batch(workspace, load_settings(workspace.settings_file), as_of, warehouse, progress)
-        batch.notes += failed
-        with working(batch.settings.workers) as batch.spread:
-            for step in STEPS:
-                progress(step.name)
-                started = time.perf_counter()
-                run(step, batch)
-                batch.timings[step.name] = round(time.perf_counter() - started, 3)
-            run_journal.forget(workspace)
-        return WeekReport(batch.report, batch.counts, batch.notes, batch.timings, batch.intake.nothing_readable)
+    with run_journal.kept(workspace, as_of) as journal, opened(workspace) as warehouse:
+        failed = journal.begin()
+        settings = load_settings(workspace.settings_file)
+        journal.settings(settings)
+        week = week_name(as_of, settings.week_starts)
+        call = Timed(call, progress)
+        with working(settings.workers) as spread:
+            files = call(read, workspace, settings, warehouse, week=week, progress=progress, spread=spread)
+            spellings = call(normalise, workspace, warehouse)
+            facts = call(state_facts, warehouse, settings, as_of)
+            findings = call(mine, facts, settings, spread)
+            weighed = call(weigh, facts, findings)
+            past = call(check_past, facts, settings)
+            model = call(fit, facts, weighed, findings, past, settings)
+            listed = call(diagnose, model)
+            before = ModelStore(warehouse).before(week)
+            tables = call(gather, facts, findings, weighed, past, listed=listed, before=before)
+            notes = [
+                *past.notes, *failed, *files.notes, *spellings.notes, *findings.notes, *weighed.notes, *listed.notes,
+                *tables.notes,
+            ]  # fmt: skip
+            record = run_record(
+                warehouse,
+                settings,
+                as_of,
+                week=week,
+                tables=tables.heights,
+                notes=notes,
+                before=before.week if before else None,
+            )
+            report = call(publish, workspace.reports / week, tables, settings, record, call.seconds)
+            call(store, warehouse, week, as_of, model, _learned(findings, weighed, past, listed))
+            call(keep, workspace, settings, warehouse, as_of, week)
+        counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}
+        journal.end(counts, [*files.refusals, *notes])
+    return WeekReport(
+        folder=report.folder,
+        counts=counts,
+        notes=[*files.refusals, *notes],
+        timings=call.seconds,
+        nothing_readable=files.intake.nothing_readable,
+    )
+
+
+@dataclass(frozen=True)
+class FilesRead:
+    """What came out of the inbox, and what the user should know of it before all else."""
+
+    intake: Intake
+    notes: list[str]
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """Files and rows of this run, by name."""
+        loaded = self.intake.loaded
+        return {
+            "files_read": len(loaded),
+            "files_skipped": len(self.intake.skipped),
+            "files_refused": len(self.refusals),
+            "rows_loaded": sum(file.rows_loaded for file in loaded),
+            "rows_refused": sum(file.rows_refused for file in loaded),
+            "rows_repeated": sum(file.rows_repeated for file in loaded),
+        }
+
+    @property
+    def refusals(self) -> list[str]:
+        """Why files were not taken in, one sentence each."""
+        return [*(file.refused or "" for file in self.intake.refused), *self.intake.busy]
+
+
+@step("take in new files")
+def read(
+    workspace: Workspace,
+    settings: Settings,
+    warehouse: Warehouse,
+    *,
+    week: str,
+    progress: Callable[[str], None],
+    spread: Spread | None,
+) -> FilesRead:
+    """Load what is new in the inbox; files that another program holds are tried again, a second later each."""
+    done = take_in(workspace, settings, warehouse, week, progress, spread=spread)
+    for _ in range(BUSY_RETRIES):
+        if not done.busy:
+            break
+        time.sleep(_BUSY_SECONDS)
+        done = _both(done, take_in(workspace, settings, warehouse, week, progress, spread=spread))
+    return FilesRead(done, intake_notes(warehouse, week, done.again))
+
+
+def _both(first: Intake, second: Intake) -> Intake:
+    """Return what two looks at the inbox did together; what is busy, the second knows best."""
+    names = ("loaded", "refused", "skipped", "again")
+    added = {
+        name: [*getattr(first, name), *(one for one in getattr(second, name) if one not in getattr(first, name))]
+        for name in names
+    }
+    return Intake(**added, busy=second.busy)
+
+
+def intake_notes(warehouse: Warehouse, week: str, again: Sequence[str]) -> list[str]:
+    """Return what the user should know before all else: a clock that may be wrong, files that were read again.
+
+    Args:
+        warehouse: The open database.
+        week: The report's week.
+        again: Names of files that were read again from the archive.
+    """
+    notes = [
+        f"this report is for {week}, but files came in for {later} already; if you did not choose the day yourself, "
+        "set this computer's clock right and run it again. Nothing of the later report was changed"
+        for later in warehouse.query(_LATER, {"week": week})["week"]
+    ]
+    if again:
+        names = ", ".join(again)
+        notes.append(f"the archive held files that the database did not know; they were taken in again: {names}")
+    return notes
+
+
+@dataclass(frozen=True)
+class Spellings:
+    """What there is to say of spellings that were not known."""
+
+    notes: list[str]
+
+
+@step("normalise spellings")
+def normalise(workspace: Workspace, warehouse: Warehouse) -> Spellings:
+    """Read each distinct spelling once, the dealer's own names of modules included."""
+    return Spellings(marts.normalise(workspace, warehouse))
+
+
+@step("build the models")
+def state_facts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
+    """Build the SQL models and fetch the marts."""
+    return marts.build_marts(warehouse, settings, as_of)
+
+
+@step("mine faults that show up together")
+def mine(facts: Facts, settings: Settings, spread: Spread | None) -> mining.Findings:
+    """Find rules and families of codes."""
+    return mining.mine(
+        facts.take(mining.MiningFrames),
+        min_vehicles=settings.min_vehicles,
+        q_value=settings.q_value,
+        count=counter(spread),
+        formatter=settings.formatter,
+    )
+
+
+@step("weigh what repairs did")
+def weigh(facts: Facts, findings: mining.Findings) -> evidence.Evidence:
+    """Work out what became of the codes after each job."""
+    return evidence.weigh(facts.take(evidence.EvidenceFrames), findings.members)
+
+
+@step("check the past")
+def check_past(facts: Facts, settings: Settings) -> Backtest:
+    """Put the method before the dealer's own past visits; this also calibrates its chances."""
+    return backtest(facts.take(diagnosis.DiagnosisFrames), costs_of(settings))
+
+
+@step("fit the diagnosis model")
+def fit(
+    facts: Facts, weighed: evidence.Evidence, findings: mining.Findings, past: Backtest, settings: Settings
+) -> diagnosis.DiagnosisModel:
+    """Learn from all past jobs."""
+    return diagnosis.fit(
+        facts.take(diagnosis.DiagnosisFrames), weighed, findings.families, costs_of(settings), past.calibration
+    )
+
+
+@step("rank what to try first")
+def diagnose(model: diagnosis.DiagnosisModel) -> diagnosis.Shortlist:
+    """Diagnose each car in stock and plan the order of work."""
+    return diagnosis.shortlist(model)
+
+
+@dataclass(frozen=True)
+class WeekTables:
+    """The tables of the report.
+
+    Attributes:
+        outgoing: Each outgoing table by name, unrounded.
+        shown: What the page tells beside them: the codes' texts; what was seen, read and done on the listed cars.
+        notes: Warnings of single rows and cars.
+    """
+
+    outgoing: Mapping[str, pl.DataFrame]
+    shown: Mapping[str, pl.DataFrame]
+    notes: list[str]
+
+    @property
+    def heights(self) -> dict[str, int]:
+        """Rows of each outgoing table."""
+        return {name: table.height for name, table in self.outgoing.items()}
+
+
+@step("gather the tables")
+def gather(
+    facts: Facts,
+    findings: mining.Findings,
+    weighed: evidence.Evidence,
+    past: Backtest,
+    *,
+    listed: diagnosis.Shortlist,
+    before: StoredRun | None,
+) -> WeekTables:
+    """Put together what goes out, with what changed since the week before."""
+    families = findings.members.group_by("code").agg(pl.col("family").sort().str.join(";"))
+    going = {
+        "shortlist": listed.rows,
+        "families": family_results(findings.families, weighed),
+        "rules": findings.rules,
+        "part_results": weighed.part_results,
+        "outcomes": facts["outcomes"],
+        "open_codes": facts["open_codes"].join(families, on="code", how="left").sort("vehicle", "code"),
+        "family_cars": findings.family_cars,
+        "family_weeks": mining.family_weeks(findings.family_cars),
+        "family_changes": changes.family_changes(findings.members, findings.family_cars, before),
+        "car_changes": changes.car_changes(listed.rows, before),
+        "worse_parts": weighed.worse_parts,
+        "backtest": past.summary,
+        "reliability": past.reliability,
+        "rejects": facts["rejects"].with_columns(
+            pl.col("row").replace(0, None), pl.col("column", "value").replace("", None)
+        ),
+    }
+    return WeekTables(going, _shown(facts, listed.rows), list(_row_notes(facts)))
+
+
+def _shown(facts: Facts, shortlist: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    """Return the texts of codes, and the story of the listed cars, scan by scan and job by job."""
+    listed = shortlist.select("vehicle").unique()
+    work = facts["jobs"].join(facts["job_parts"], on="job_id", how="left")
+    return {
+        "codes": facts["codes"],
+        "seen": facts["stock_sightings"].join(listed, on="vehicle", how="semi"),
+        "read": facts["stock_readings"].join(listed, on="vehicle", how="semi"),
+        "work": work.select("vehicle", "done_at", "job", "erased", "action", "part", "position").join(
+            listed, on="vehicle", how="semi"
+        ),
+    }
+
+
+def _row_notes(facts: Facts) -> Iterator[str]:
+    warnings = facts["warnings"].sort("kind", "vehicle", "at", "detail")["detail"].to_list()
+    yield from warnings[:_MOST_WARNINGS]
+    if len(warnings) > _MOST_WARNINGS:
+        yield f"and {len(warnings) - _MOST_WARNINGS} more warnings of these kinds"
+    for vehicle in facts["waiting"].sort("vehicle")["vehicle"]:
+        yield f"{vehicle}: codes were erased and no scan came after; drive it and scan again"
+
+
+@dataclass(frozen=True)
+class Published:
+    """Where the report stands."""
+
+    folder: Path
+
+
+@step("write the report")
+def publish(
+    folder: Path,
+    tables: WeekTables,
+    settings: Settings,
+    record: Mapping[str, object],
+    timings: Mapping[str, float],
+) -> Published:
+    """Round the tables, draw charts, page and job sheets, and put all of it in place as the last act."""
+    going = {name: prepare(name, tables.outgoing[name]) for name in TABLES}
+    told = {**going, **tables.shown}
+    drawn = charts.draw(told, asdict(settings))
+    page = charts.page(told, record, sheet_names(going["shortlist"]["vehicle"]), drawn)
+    pictures = {f"pictures/{name}": content for name, content in charts.pictures(drawn).items()}
+    publish_folder(
+        folder,
+        going,
+        page,
+        {**record, "timings": dict(timings)},
+        csv_prefix=settings.csv_prefix,
+        sheets=pictures | job_sheets(told, record),
+    )
+    return Published(folder)
+
+
+def _learned(
+    findings: mining.Findings, weighed: evidence.Evidence, past: Backtest, listed: diagnosis.Shortlist
+) -> dict[str, pl.DataFrame]:
+    """Return what later questions and the next week's comparison need, exact."""
+    return {
+        "families": findings.families,
+        "members": findings.members,
+        "family_cars": findings.family_cars,
+        "rules": findings.rules,
+        "part_results": weighed.part_results,
+        "backtest": past.summary,
+        "reliability": past.reliability,
+        "shortlist": listed.rows,
+        "notes": pl.DataFrame({"note": listed.notes}, schema={"note": pl.String}),
+    }
+
+
+@step("store what was learned")
+def store(
+    warehouse: Warehouse,
+    week: str,
+    as_of: date,
+    model: diagnosis.DiagnosisModel,
+    tables: Mapping[str, pl.DataFrame],
+) -> None:
+    """Keep the fitted model and the run's tables in the database."""
+    run = StoredRun(
+        week=week,
+        as_of=as_of,
+        made_at=datetime.now(),
+        version=version("knockon"),
+        fitted=model.fitted(),
+        tables=tables,
+    )
+    ModelStore(warehouse).save(run)
+
+
+@step("keep a snapshot")
+def keep(workspace: Workspace, settings: Settings, warehouse: Warehouse, as_of: date, week: str) -> None:
+    """Give the files that came in the name of this run, and keep a snapshot of what they said."""
+    end_run(warehouse, week)
+    keep_weekly(workspace, warehouse, as_of, week)
+    prune(workspace, settings.backups_weekly, settings.backups_monthly)

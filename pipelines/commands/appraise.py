@@ -1,149 +1,29 @@
-"""Before buying: what will it cost to clear the car that this scan shows?
-
-The scan is read as ever, but loaded into a copy of the database that is thrown away.
-"""
+"""``knockon appraise``: before buying, what clearing a car will cost."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import date
 from pathlib import Path
+from typing import Annotated
 
-import polars as pl
+import typer
 
-from analysis.diagnosis.decision.appraisal import chance_above, costs_to_clear, mean_cost, quantile
-from analysis.diagnosis.engine import Scales, Weighed, weigh_car
-from analysis.diagnosis.inference.posterior import Car
-from pipelines.batch.one_vehicle import OneCar, Section, copied_warehouse, list_section, weigh_one
-from pipelines.errors import InputFileError
-from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import load_mappings
-from pipelines.reading.read_table import Reading
-from pipelines.reading.recognise import read_file
-from pipelines.settings import Settings, load_settings
-from pipelines.storage.file_archive import content_hash
-from pipelines.storage.file_loader import LoadedFile, load_file
-from pipelines.storage.warehouse import Warehouse
-from pipelines.workspace import Workspace
+from pipelines.commands.arguments import Folder
 
-CAR = "this car"
-_SHOWN = 5
+EXAMPLE = "knockon appraise scan.csv my-dealer --make Corvane --limit 250"
 
 
 def appraise(
-    workspace: Workspace, path: Path, make: str | None, model: str | None, limit: float | None
-) -> list[Section]:
-    """Return what it will cost to clear the car that a scan file shows.
+    scanfile: Annotated[Path, typer.Argument(help="The scan of one car, of any kind that the inbox takes.")],
+    folder: Folder = Path(),
+    make: Annotated[str | None, typer.Option(help="The car's make, for its maker's own codes.")] = None,
+    model: Annotated[str | None, typer.Option(help="The car's model.")] = None,
+    limit: Annotated[
+        float | None, typer.Option(min=0, help="Money; else the settings' specialist_cost.", metavar="MONEY")
+    ] = None,
+) -> None:
+    """Before buying: what clearing a car will cost; load nothing."""
+    from pipelines.commands.appraisal import appraisal
+    from pipelines.commands.console import show_sections
+    from pipelines.workspace import Workspace
 
-    Args:
-        workspace: Its past repairs, prices and settings are used; nothing in it is changed.
-        path: A file of scans of one car, of any kind that the inbox takes.
-        make: The car's make, so that its maker's own codes are understood; None where it is not known.
-        model: The model; None where it is not known.
-        limit: Money; None for the settings' cost of a specialist.
-
-    Returns:
-        What to print.
-
-    Raises:
-        BatchError: The file cannot be read, holds no row or several cars; or another run is going on.
-    """
-    settings = load_settings(workspace.settings_file)
-    reading = _read(workspace, path, settings)
-    as_of = date.fromisoformat(str(reading.rows["scanned_at"].max())[:10])
-    with copied_warehouse(workspace) as warehouse:
-        _load(warehouse, path, reading, make, model)
-        weighed = weigh_one(workspace, settings, as_of, warehouse, CAR)
-    most = settings.specialist_cost if limit is None else limit
-    return [_about(weighed, path, reading, make), *_appraised(weighed, most, settings.currency)]
-
-
-def _read(workspace: Workspace, path: Path, settings: Settings) -> Reading:
-    if not path.is_file():
-        found = "is a folder" if path.is_dir() else "is not there"
-        raise InputFileError(f"{path} {found}; expected a file with the scan of one car. Nothing was loaded.")
-    try:
-        reading = read_file(path, LAYOUTS["scans"], settings.zone, load_mappings(workspace.root))
-    except OSError as error:
-        raise InputFileError(f"{path}: could not be opened ({error.strerror or error}). Nothing was loaded.") from error
-    if reading.rows.is_empty():
-        why = "".join(f" {line}." for line in _refused(reading)[:1])
-        raise InputFileError(
-            f"{path}: expected a row with vehicle or vin, time, module and code; none of its {reading.rows_read} "
-            f"rows could be read.{why} Nothing was loaded."
-        )
-    cars = reading.rows.select(pl.coalesce("vehicle", "vin").unique().sort()).to_series().to_list()
-    if len(cars) > 1:
-        named = ", ".join(str(car) for car in cars[:_SHOWN])
-        raise InputFileError(f"{path}: expected the scans of one car, found {len(cars)}: {named}. Nothing was loaded.")
-    return reading
-
-
-def _refused(reading: Reading) -> list[str]:
-    lines = reading.rejects.select("row", "column", "value", "why").iter_rows()
-    return [f"row {row}, {column or 'the whole row'}: {value!r}: {why}" for row, column, value, why in lines]
-
-
-def _load(warehouse: Warehouse, path: Path, reading: Reading, make: str | None, model: str | None) -> None:
-    """Put the scan into the copy under a name that no car of the dealer has, and the car into its stock."""
-    rows = reading.rows.with_columns(pl.lit(CAR).alias("vehicle"), pl.lit(None, pl.String).alias("vin"))
-    load_file(warehouse, LoadedFile(path.name, "scans", content_hash(path), ""), rows, reading.rejects)
-    told = {"vehicle": CAR, "make": make, "model": model}
-    columns = [column.name for column in LAYOUTS["stock"].columns]
-    stock = pl.DataFrame({name: [told.get(name)] for name in columns}, schema=dict.fromkeys(columns, pl.String))
-    load_file(
-        warehouse,
-        LoadedFile(CAR, "stock", CAR, ""),
-        stock.with_columns(row=pl.lit(2, pl.Int64)),
-        reading.rejects.clear(),
-    )
-
-
-def _about(one: OneCar, path: Path, reading: Reading, make: str | None) -> Section:
-    mine = one.frames["open_codes"].filter(pl.col("vehicle") == CAR)
-    read = one.frames["open_modules"].filter(pl.col("vehicle") == CAR).height
-    codes = "1 open code" if mine.height == 1 else f"{mine.height} open codes"
-    lines = [f"{read} modules were read; {codes}"]
-    masked = mine.filter(pl.col("background").is_not_null()).sort("code")
-    lines += [f"looked past {code}: {why}" for code, why in masked.select("code", "background").iter_rows()]
-    if make is None and mine["code"].str.ends_with("@unknown").any():
-        lines.append("some codes are the maker's own: --make lets past repairs of that make speak to them")
-    refused = _refused(reading)
-    lines += [f"refused: {line}" for line in refused[:_SHOWN]]
-    lines += [f"and {len(refused) - _SHOWN} more refused cells"] if len(refused) > _SHOWN else []
-    lines += [note.removeprefix(f"{CAR}: ") for note in one.notes]
-    if one.frames["jobs"].is_empty():
-        lines.append("from code texts only: no repair is known here yet")
-    return Section(f"{path.name}: loaded nowhere, only looked at", lines)
-
-
-def _appraised(one: OneCar, limit: float, currency: str) -> Iterator[Section]:
-    scales = one.scales
-    car = next((car for car in scales.cars() if car.vehicle == CAR), None)
-    if car is None:
-        yield Section("Cost to clear it: 0.00", ["No open code asks for a repair; what no scan shows is not in this."])
-        return
-    weighed = weigh_car(scales, car)
-    yield _cost(weighed, limit, currency)
-    yield list_section(one.rows, currency)
-    yield _unexplained(scales, car, weighed)
-
-
-def _cost(weighed: Weighed, limit: float, currency: str) -> Section:
-    costs = costs_to_clear(weighed.world, weighed.steps)
-    rows = [
-        ("half of such cars cost at most", f"{quantile(costs, 0.5) / 100:.2f}"),
-        ("nine in ten cost at most", f"{quantile(costs, 0.9) / 100:.2f}"),
-        ("mean", f"{mean_cost(costs) / 100:.2f}"),
-        (f"chance of more than {limit:.2f}", f"{chance_above(costs, round(limit * 100)):.0%}"),
-    ]
-    lines = ["following the list below, and handing over what is left; what no scan shows is not in this"]
-    return Section(f"Cost to clear it, in {currency}", lines, ("", ""), rows, (1,))
-
-
-def _unexplained(scales: Scales, car: Car, weighed: Weighed) -> Section:
-    told = weighed.view.explained if weighed.view.parts else [False] * len(car.codes)
-    texts = dict(scales.frames.codes.select("code", "text").iter_rows())
-    blank = [scales.codes[d] for d, yes in zip(car.codes, told, strict=True) if not yes]
-    rows = [(code, texts[code] or "") for code in sorted(blank)]
-    return Section("Explained by no known part", [] if rows else ["none"], ("code", "text") if rows else (), rows)
+    show_sections(appraisal(Workspace.open(folder), scanfile, make, model, limit))

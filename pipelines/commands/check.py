@@ -1,97 +1,47 @@
-"""Reads one file as the weekly run would and says what would be taken and refused; loads nothing."""
+"""``knockon check``: what would be taken of some files."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
+from typing import Annotated
 
-import polars as pl
+import typer
 
-from analysis.vocabulary.codes import read_code
-from pipelines.errors import InputFileError, shell_command
-from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import FOLDER, load_mapping, load_mappings
-from pipelines.reading.read_table import Reading, guess_layout
-from pipelines.reading.recognise import choose, read_file, read_mapped
-from pipelines.settings import Settings
+from pipelines.commands.arguments import settings_above
+from pipelines.errors import BatchError
+
+EXAMPLE = "knockon check my-dealer/inbox/scans/november.csv"
 
 
-@dataclass(frozen=True)
-class FileCheck:
-    """What ``check`` found in one file; nothing is loaded.
+class Table(StrEnum):
+    """The tables of the inbox."""
 
-    Attributes:
-        path: The file.
-        table: The layout it was read as, or None where none fits.
-        rows_read: Rows found.
-        rows_taken: Rows that would be loaded.
-        rejects: ``row``, ``column``, ``value``, ``why``: the cells that would be refused.
-        notes: What else the reader noticed.
-        refused: Why the whole file would be refused, or None.
-    """
-
-    path: Path
-    table: str | None
-    rows_read: int
-    rows_taken: int
-    rejects: pl.DataFrame
-    notes: tuple[str, ...]
-    refused: str | None
+    SCANS = "scans"
+    STOCK = "stock"
+    REPAIRS = "repairs"
+    PARTS = "parts"
+    BACKGROUND = "background"
 
 
-def check_file(path: Path, settings: Settings, table: str | None = None, mapping: Path | None = None) -> FileCheck:
-    """Read one file as ``weekly`` would and say what would be taken and refused.
+def check(
+    files: Annotated[list[Path], typer.Argument(help="Files for the inbox.", metavar="FILE...")],
+    table: Annotated[
+        Table | None, typer.Option(help="The table they belong to; else the folder or the header tells.")
+    ] = None,
+    mapping: Annotated[
+        Path | None, typer.Option(help="A mapping to read them by; else those of their workspace.", metavar="FILE")
+    ] = None,
+) -> None:
+    """Say what would be taken of some files; load nothing."""
+    from pipelines.commands.console import show_check
+    from pipelines.commands.file_check import check_file
+    from pipelines.settings import load_settings
 
-    Args:
-        path: The file.
-        settings: For the time zone of local times.
-        table: The layout to read it as; None guesses from the folder's name, a mapping that fits, or the header.
-        mapping: A mapping file to read it by, whatever its name; None: those of the workspace the file lies in.
-
-    Returns:
-        The findings; ``refused`` is filled where nothing could be read.
-    """
-    empty = pl.DataFrame(schema={"row": pl.Int64, "column": pl.String, "value": pl.String, "why": pl.String})
-    if not path.is_file():
-        found = "is a folder" if path.is_dir() else "is not there"
-        return FileCheck(path, None, 0, 0, empty, (), f"{path} {found}; expected a file to look at")
-    name = "scans" if mapping else table
-    mappings = load_mappings(_workspace_of(path)) if mapping is None else []
-    try:
-        name = name or guess_layout(path) or ("scans" if choose(path, mappings) else None)
-        if name is None:
-            why = f"{path}: fits none of the tables {', '.join(LAYOUTS)}; name one with --table, or let "
-            return FileCheck(path, None, 0, 0, empty, (), why + f"'{shell_command('map', path)}' draft a mapping")
-        if mapping is not None:
-            reading = read_mapped(path, load_mapping(mapping), settings.zone)
-        else:
-            reading = read_file(path, LAYOUTS[name], settings.zone, mappings)
-    except (InputFileError, OSError) as error:
-        return FileCheck(path, name, 0, 0, empty, (), str(error))
-    codes = _refused_codes(reading)
-    rejects = pl.concat([reading.rejects, codes]).sort("row", "column", nulls_last=False)
-    taken = reading.rows.height - codes.height
-    return FileCheck(path, name, reading.rows_read, taken, rejects, tuple(reading.notes), None)
-
-
-def _workspace_of(path: Path) -> Path:
-    """Return the nearest folder above a file that looks like a workspace, else the working folder."""
-    homes = path.resolve().parents
-    return next((home for home in homes if (home / "inbox").is_dir() or (home / FOLDER).is_dir()), Path())
-
-
-def _refused_codes(reading: Reading) -> pl.DataFrame:
-    """Return the rows whose code is no code, as rejects."""
-    columns = {"row": pl.Int64, "column": pl.String, "value": pl.String, "why": pl.String}
-    if "code" not in reading.rows.columns:
-        return pl.DataFrame(schema=columns)
-    named = reading.rows.filter(pl.col("code").is_not_null())
-    kinds = "failure_type" if "failure_type" in named.columns else None
-    why: dict[tuple[str, str | None], str | None] = {}
-    bad = []
-    for row, code, kind in named.select("row", "code", pl.col(kinds) if kinds else pl.lit(None)).iter_rows():
-        if (code, kind) not in why:
-            why[code, kind] = read_code(code, kind).why
-        if why[code, kind]:
-            bad.append((row, "code", code, why[code, kind]))
-    return pl.DataFrame(bad, schema=columns, orient="row")
+    unreadable = 0
+    for path in files:
+        found = check_file(path, load_settings(settings_above(path)), table, mapping)
+        show_check(found)
+        unreadable += found.refused is not None
+    if unreadable:
+        raise BatchError(f"{unreadable} of {len(files)} files could not be read. Nothing was loaded.")

@@ -19,9 +19,9 @@ from rich.text import Text
 from pipelines.errors import BatchError
 
 if TYPE_CHECKING:
-    from pipelines.batch.one_vehicle import Section
     from pipelines.batch.weekly import WeekReport
-    from pipelines.commands.check import FileCheck
+    from pipelines.commands.file_check import FileCheck
+    from pipelines.report.sections import Section
     from pipelines.storage.undo import Taken
 
 SHOWN = 8
@@ -35,7 +35,7 @@ LINES = (
     ("rows_repeated", "rows repeated", "already known from another file; counted once"),
     ("rows_refused", "rows refused", "see rejects.csv for file, row, column, value and why"),
     ("codes_refused", "codes refused", "their rows count as read, their texts as no code; see rejects.csv"),
-    ("codes_masked", "codes masked", "background or a modification: on the sheet, out of the reckoning"),
+    ("codes_masked", "codes masked", "background or a modification: on the sheet, out of the analysis"),
     ("outcomes_unproven", "outcomes unproven", "gone after the repair, but not driven enough to prove it"),
     ("outcomes_unread", "outcomes unread", "the module was not read again: nothing is known"),
     ("stock_cars", "cars in stock", ""),
@@ -60,7 +60,7 @@ def ask(question: str, names: Sequence[str]) -> str:
         BatchError: The input ended before there was an answer.
     """
     try:
-        import readline  # noqa: PLC0415 - not there on every system
+        import readline
     except ImportError:  # pragma: no cover - on Windows only
         pass
     else:

@@ -1,116 +1,24 @@
-"""Why does the list say what it says about one car?  The reasoning of the last run, on the terminal."""
+"""``knockon why``: the reasoning behind one car's lines of the list."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated
 
-import polars as pl
+import typer
 
-from analysis.diagnosis.decision.explain import Reasons, explain
-from analysis.texts.formatter import Formatter
-from pipelines.batch.one_vehicle import Section, copied_warehouse, list_section, weigh_one
-from pipelines.errors import BatchError, near
-from pipelines.report.previous import last_run
-from pipelines.settings import load_settings
-from pipelines.storage.warehouse import Warehouse
-from pipelines.workspace import Workspace
+from pipelines.commands.arguments import Folder
 
-MOST_VOICES = 12
-MOST_JOBS = 10
+EXAMPLE = "knockon why K-1004 my-dealer"
 
 
-def reasons_for(workspace: Workspace, vehicle: str) -> list[Section]:
-    """Return the reasoning about one car in stock, as the last report had it.
+def why(
+    vehicle: Annotated[str, typer.Argument(help="Stock number of the car.")],
+    folder: Folder = Path(),
+) -> None:
+    """Show the reasoning behind one car's lines of the list."""
+    from pipelines.commands.console import show_sections
+    from pipelines.commands.reasons import reasons_for
+    from pipelines.workspace import Workspace
 
-    Args:
-        workspace: The dealer's folder; nothing in it is changed.
-        vehicle: Its stock number.
-
-    Returns:
-        What to print.
-
-    Raises:
-        BatchError: There was no run yet, another run is going on, or the vehicle is not in stock; near names are
-            named.
-    """
-    week, as_of = last_run(workspace)
-    settings = load_settings(workspace.settings_file)
-    with copied_warehouse(workspace) as warehouse:
-        _check_vehicle(warehouse, workspace, vehicle)
-        car = weigh_one(workspace, settings, as_of, warehouse, vehicle)
-    found = explain(car.scales, car.rows, vehicle)
-    make, model = car.frames["stock"].filter(pl.col("vehicle") == vehicle).select("make", "model").row(0)
-    named = " ".join(word for word in (make, model) if word)
-    title = f"{vehicle}{', ' if named else ''}{named}, as the report of {week} saw it"
-    return [Section(title, car.notes), *_sections(found, settings.formatter)]
-
-
-def _check_vehicle(warehouse: Warehouse, workspace: Workspace, vehicle: str) -> None:
-    names = warehouse.fetch("marts.stock", ("vehicle",))["vehicle"].to_list()
-    if vehicle in names:
-        return
-    hint = near(vehicle, names) or f"there are {len(names)} vehicles in stock"
-    raise BatchError(f"{vehicle!r} is no vehicle in stock in {workspace.root}; {hint}. Nothing was changed.")
-
-
-def _sections(found: Reasons, formatter: Formatter) -> Iterator[Section]:
-    yield _codes(found, formatter)
-    if not found.rows.height:
-        yield Section("The list", ["No line: no open code asks for a part."])
-        return
-    yield list_section(found.rows, formatter.currency)
-    for row in found.rows.filter(pl.col("part") != "").iter_rows(named=True):
-        mine = (pl.col("part") == row["part"]) & (pl.col("position") == (row["position"] or ""))
-        label = f"{row['rank']}. {row['part']} {row['position'] or ''}".strip()
-        yield _voices(label, found.voices.filter(mine))
-        yield _without(label, found.without.filter(mine))
-        yield _jobs(label, found.visits.filter(mine), formatter)
-
-
-def _codes(found: Reasons, formatter: Formatter) -> Section:
-    rows = [
-        (row["code"], row["text"] or "", row["status"] or "", formatter.day(row["first_seen"]), row["background"] or "")
-        for row in found.codes.iter_rows(named=True)
-    ]
-    unread = ", ".join(found.unread) or "none"
-    lines = [f"Not read since the last erase, so nothing is known of them: {unread}"]
-    return Section("Open codes", lines, ("code", "text", "status", "since", "looked past because"), rows)
-
-
-def _voices(label: str, voices: pl.DataFrame) -> Section:
-    rows = [
-        ("for" if ratio > 0 else "against", code or "-", state, f"{ratio:+.2f}", _times(math.exp(ratio)))
-        for code, state, ratio in voices.head(MOST_VOICES).select("code", "state", "log_ratio").iter_rows()
-    ]
-    more = voices.height - MOST_VOICES
-    lines = [f"and {more} that say less"] if more > 0 else []
-    return Section(
-        f"{label}: what speaks for and against it", lines, ("side", "code", "it is", "log-ratio", "times"), rows, (3, 4)
-    )
-
-
-def _times(ratio: float) -> str:
-    return f"{ratio:,.0f}" if ratio >= 10 else f"{ratio:.2g}"
-
-
-def _without(label: str, moved: pl.DataFrame) -> Section:
-    rows = [
-        (code, f"{now:.0%}", f"{then:.0%}") for code, now, then in moved.select("code", "chance", "without").iter_rows()
-    ]
-    head = ("code", "chance if tried first", "without this code")
-    return Section(f"{label}: if one code were absent", (), head, rows, (1, 2))
-
-
-def _jobs(label: str, jobs: pl.DataFrame, formatter: Formatter) -> Section:
-    rows = [
-        (
-            row["vehicle"], row["job"], formatter.day(row["done_at"]), row["outcome"],
-            "" if row["km"] is None else f"{formatter.driven(row['km']):.0f}", row["codes"].replace(";", ", "),
-        )
-        for row in jobs.head(MOST_JOBS).iter_rows(named=True)
-    ]  # fmt: skip
-    lines = [] if rows else ["none: this rests on the wording of the codes and the company they keep"]
-    lines += [f"the latest {MOST_JOBS} of {jobs.height}"] if jobs.height > MOST_JOBS else []
-    head = ("vehicle", "job", "day", "outcome", formatter.unit, "codes")
-    return Section(f"{label}: own jobs with this part alone", lines, head, rows, (4,))
+    show_sections(reasons_for(Workspace.open(folder), vehicle))

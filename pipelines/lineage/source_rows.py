@@ -1,6 +1,6 @@
 """What the files say of one car and code: scans, readings, jobs and masks, each with the rows that say it.
 
-Only facts stand here, as the database has them; what was concluded from them is ``trace_numbers``'.
+Only what was read stands here, as the database has them; what was concluded from them is ``derived_values``'.
 """
 
 from __future__ import annotations
@@ -9,11 +9,11 @@ from collections import defaultdict
 from collections.abc import Iterable
 from typing import Any
 
-from pipelines.lineage.archived import Archive, Place
+from pipelines.lineage.source_files import Place, SourceFiles
 from pipelines.storage.warehouse import Warehouse
 
-Facts = dict[str, Any]
-"""Something that JSON can hold."""
+Record = dict[str, Any]
+"""What JSON can hold: texts, numbers, lists and mappings by name."""
 
 _SCANS = """
 select scans.scanned_at, scans.odometer,
@@ -59,21 +59,21 @@ _STOCK_ROW = "select file_id, row from raw.stock where vehicle = $vehicle order 
 class Rows:
     """Says where rows stand, in words, and keeps note of every file that was named."""
 
-    def __init__(self, archive: Archive) -> None:
+    def __init__(self, files: SourceFiles) -> None:
         """Name rows of an archive's files."""
-        self._archive = archive
+        self._files = files
         self._names = defaultdict(set)
-        for file in archive.files.values():
+        for file in files.files.values():
             self._names[file.name].add(file.sha256)
         self._named: dict[int, set[int]] = defaultdict(set)
 
-    def named(self, layout: str, places: Iterable[Place]) -> list[Facts]:
+    def named(self, layout: str, places: Iterable[Place]) -> list[Record]:
         """Return file and row of each place, with the other files that hold the same row.
 
         ``found`` is false where the archived file no longer shows the row at its place.
         """
         listed = list(dict.fromkeys(places))
-        held = self._archive.elsewhere(layout, listed)
+        held = self._files.elsewhere(layout, listed)
         facts = []
         for place in listed:
             file_id, row = place
@@ -84,30 +84,30 @@ class Rows:
 
     def words(self, place: Place) -> str:
         """Return a place in words, ``scans/november.csv row 12``; with part of its hash where files share a name."""
-        file = self._archive.files[place[0]]
+        file = self._files.files[place[0]]
         twice = f" ({file.sha256[:8]})" if len(self._names[file.name]) > 1 else ""
         return f"{file.name}{twice} row {place[1]}"
 
-    def files(self) -> list[Facts]:
+    def files(self) -> list[Record]:
         """Return every file that was named, with where it is archived and which of its rows were named."""
         found = []
         for file_id in sorted(self._named):
-            file = self._archive.files[file_id]
-            path = self._archive.path(file)
+            file = self._files.files[file_id]
+            path = self._files.path(file)
             found.append(
                 {
                     "name": file.name,
                     "sha256": file.sha256,
                     "loaded_for_week": file.week,
                     "archived_as": path and f"archive/{file.layout}/{path.name}",
-                    "state": self._archive.state(file),
+                    "state": self._files.state(file),
                     "rows": sorted(self._named[file_id]),
                 }
             )
         return found
 
 
-def scans(warehouse: Warehouse, rows: Rows, vehicle: str, module: str, code: str) -> list[Facts]:
+def scans(warehouse: Warehouse, rows: Rows, vehicle: str, module: str, code: str) -> list[Record]:
     """Return every scan of the car: which modules answered, what it says of the code, and the rows that say it.
 
     Args:
@@ -142,7 +142,7 @@ def scans(warehouse: Warehouse, rows: Rows, vehicle: str, module: str, code: str
     return found
 
 
-def _what_the_scan_says(scan: Facts, silent: bool) -> str:
+def _what_the_scan_says(scan: Record, silent: bool) -> str:
     if scan["present"] is not None:
         return "present" if scan["present"] else "listed, its status says no fault"
     if scan["complete"] is None:
@@ -150,7 +150,7 @@ def _what_the_scan_says(scan: Facts, silent: bool) -> str:
     return "absent" if scan["complete"] else "unknown: a row of the module could not be read"
 
 
-def jobs(warehouse: Warehouse, rows: Rows, vehicle: str, code: str) -> list[Facts]:
+def jobs(warehouse: Warehouse, rows: Rows, vehicle: str, code: str) -> list[Record]:
     """Return every job on the car: what was done, what became of the code, and the rows that say it."""
     wanted = {"vehicle": vehicle, "code": code}
     work: dict[str, list[tuple[Place, str]]] = defaultdict(list)
@@ -175,14 +175,14 @@ def jobs(warehouse: Warehouse, rows: Rows, vehicle: str, code: str) -> list[Fact
     return found
 
 
-def job_rows(warehouse: Warehouse, rows: Rows, vehicle: str, job: str) -> list[Facts]:
+def job_rows(warehouse: Warehouse, rows: Rows, vehicle: str, job: str) -> list[Record]:
     """Return the rows of one job of any car."""
     found = warehouse.query(_WORK, {"vehicle": vehicle}).iter_rows()
     return rows.named("repairs", [(file_id, row) for name, file_id, row, *_ in found if name == job])
 
 
-def mask(warehouse: Warehouse, rows: Rows, vehicle: str, code: str) -> Facts | None:
-    """Return why the code is looked past on this car, until when, and the rows that say so; None where it counts."""
+def mask(warehouse: Warehouse, rows: Rows, vehicle: str, code: str) -> Record | None:
+    """Return why the code is masked on this car, until when, and the rows that say so; None where it counts."""
     wanted = {"vehicle": vehicle, "code": code}
     for reason, until in warehouse.query(_MASK, wanted).iter_rows():
         told = rows.named("background", warehouse.query(_MASK_ROWS, wanted).rows())
@@ -192,6 +192,6 @@ def mask(warehouse: Warehouse, rows: Rows, vehicle: str, code: str) -> Facts | N
     return None
 
 
-def stock_row(warehouse: Warehouse, rows: Rows, vehicle: str) -> list[Facts]:
+def stock_row(warehouse: Warehouse, rows: Rows, vehicle: str) -> list[Record]:
     """Return the row of the stock list that counts for the car, or none."""
     return rows.named("stock", warehouse.query(_STOCK_ROW, {"vehicle": vehicle}).rows())

@@ -1,28 +1,28 @@
 """Every number of the report about one car and one code, traced to the rows and files it comes from.
 
-The last report is thought through once more on a copy of the database; the archived files are read again to show that
-the rows still stand where they are said to stand.
+The last run's facts, model and list are taken as the database keeps them; the archived files are read again to show
+that the rows still stand where they are said to stand.
 """
 
 from __future__ import annotations
 
-from pipelines.batch.one_vehicle import copied_warehouse
-from pipelines.batch.thinking import think
+from pipelines.batch.last_week import open_last_week
 from pipelines.errors import BatchError, near
 from pipelines.lineage import derived_values, source_rows
-from pipelines.lineage.archived import Archive
-from pipelines.lineage.source_rows import Facts, Rows
-from pipelines.report.previous import last_run
+from pipelines.lineage.source_files import SourceFiles
+from pipelines.lineage.source_rows import Record, Rows
 from pipelines.settings import load_settings
+from pipelines.storage.session import reading
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
+_MARTS = ("baskets", "basket_codes")
 _CODES = "select distinct module, code from core.findings where vehicle = $vehicle order by code"
 _VEHICLE = "select make, model, in_stock from core.vehicles where vehicle = $vehicle"
 _VEHICLES = "select vehicle from core.vehicles order by vehicle"
 
 
-def trace(workspace: Workspace, vehicle: str, code: str) -> Facts:
+def trace(workspace: Workspace, vehicle: str, code: str) -> Record:
     """Trace one code of one car.
 
     Args:
@@ -32,37 +32,36 @@ def trace(workspace: Workspace, vehicle: str, code: str) -> Facts:
             module of the car has it.
 
     Returns:
-        What ``trace_view.sections`` prints and JSON can hold.
+        What ``view.sections`` prints and JSON can hold.
 
     Raises:
         BatchError: There was no run yet, another run is going on, or car or code are not known; near names are
             named.
     """
-    week, as_of = last_run(workspace)
     settings = load_settings(workspace.settings_file)
-    with copied_warehouse(workspace) as warehouse:
+    with reading(workspace) as warehouse:
+        last = open_last_week(workspace, settings, warehouse, _MARTS)
         make, model, in_stock = _known_vehicle(warehouse, vehicle)
-        batch = think(workspace, settings, as_of, warehouse)
         module, key = _known_code(warehouse, vehicle, code)
-        rows = Rows(Archive(workspace, settings, warehouse))
-        found: Facts = {
+        rows = Rows(SourceFiles(workspace, settings, warehouse))
+        found: Record = {
             "vehicle": vehicle,
             "code": key,
-            "report": week,
+            "report": last.week,
             "car": {
                 "make": make,
                 "model": model,
                 "in_stock": in_stock,
                 "rows": source_rows.stock_row(warehouse, rows, vehicle),
             },
-            "open": derived_values.open_code(batch, vehicle, key),
+            "open": derived_values.open_code(last, vehicle, key),
             "scans": source_rows.scans(warehouse, rows, vehicle, module, key),
             "looked_past": source_rows.mask(warehouse, rows, vehicle, key),
             "jobs": source_rows.jobs(warehouse, rows, vehicle, key),
-            "families": derived_values.families(batch, vehicle, key),
-            "rules": derived_values.rules(batch, vehicle, key),
-            "part_results": derived_values.part_results(batch, vehicle, key),
-            "shortlist": derived_values.shortlist(batch, rows, vehicle, key),
+            "families": derived_values.families(last, vehicle, key),
+            "rules": derived_values.rules(last, vehicle, key),
+            "part_results": derived_values.part_results(last, vehicle, key),
+            "shortlist": derived_values.shortlist(last, warehouse, rows, vehicle, key),
         }
         return found | {"files": rows.files()}
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from analysis.texts.formatter import Formatter
-from pipelines.batch.one_vehicle import Section
-from pipelines.lineage.source_rows import Facts
+from pipelines.lineage.source_rows import Record
+from pipelines.report.sections import Section
 
 _MOST_PLACES = 4
 
 
-def sections(found: Facts, formatter: Formatter) -> Iterator[Section]:
+def sections(found: Record, formatter: Formatter) -> Iterator[Section]:
     """Return what to print of a traced code.
 
     Args:
@@ -32,7 +32,7 @@ def sections(found: Facts, formatter: Formatter) -> Iterator[Section]:
     yield _files(found["files"])
 
 
-def _standing(found: Facts, formatter: Formatter) -> Iterator[str]:
+def _standing(found: Record, formatter: Formatter) -> Iterator[str]:
     open_code, mask = found["open"], found["looked_past"]
     if open_code:
         status = open_code["status"] or "no status"
@@ -47,7 +47,7 @@ def _standing(found: Facts, formatter: Formatter) -> Iterator[str]:
         yield "counted, not looked past"
 
 
-def _places(rows: Sequence[Facts]) -> str:
+def _places(rows: Sequence[Record]) -> str:
     """Say where rows stand; a row that the archived file no longer shows says so."""
     said = [
         fact["place"]
@@ -63,7 +63,7 @@ def _driven(km: float | None, formatter: Formatter) -> str:
     return "" if km is None else f"{formatter.driven(km):.0f}"
 
 
-def _scans(scans: Sequence[Facts], formatter: Formatter) -> Section:
+def _scans(scans: Sequence[Record], formatter: Formatter) -> Section:
     rows = [
         (
             f"{formatter.day(scan['scanned_at'][:10])} {scan['scanned_at'][11:16]}",
@@ -79,7 +79,7 @@ def _scans(scans: Sequence[Facts], formatter: Formatter) -> Section:
     return Section("Scans of this car", [] if rows else ["none"], head, rows, (1, 2))
 
 
-def _jobs(jobs: Sequence[Facts], formatter: Formatter) -> Section:
+def _jobs(jobs: Sequence[Record], formatter: Formatter) -> Section:
     rows = [
         (
             formatter.day(job["done_at"]),
@@ -95,7 +95,7 @@ def _jobs(jobs: Sequence[Facts], formatter: Formatter) -> Section:
     return Section("Jobs on this car", [] if rows else ["none"], head, rows, (4,))
 
 
-def _counted(title: str, names: tuple[str, ...], facts: Sequence[Facts]) -> Section:
+def _counted(title: str, names: tuple[str, ...], facts: Sequence[Record]) -> Section:
     rows = [
         (
             *(str(fact[name]).replace(";", ", ") for name in names),
@@ -107,7 +107,7 @@ def _counted(title: str, names: tuple[str, ...], facts: Sequence[Facts]) -> Sect
     return Section(title, [] if rows else ["none"], (*names, "cars", "this car among them"), rows, (len(names),))
 
 
-def _parts(facts: Sequence[Facts]) -> Section:
+def _parts(facts: Sequence[Record]) -> Section:
     rows = [
         (fact["part"], fact["family"], fact["job"], fact["outcome"], f"{fact['cleared']} of {fact['jobs']} cleared")
         for fact in facts
@@ -116,7 +116,7 @@ def _parts(facts: Sequence[Facts]) -> Section:
     return Section("Jobs of this car among what repairs did", [] if rows else ["none"], head, rows)
 
 
-def _lines(shortlist: Sequence[Facts], formatter: Formatter) -> Iterator[Section]:
+def _lines(shortlist: Sequence[Record], formatter: Formatter) -> Iterator[Section]:
     if not shortlist:
         yield Section("Lines of the list that name it", ["none"])
     for row in shortlist:
@@ -143,7 +143,7 @@ def _lines(shortlist: Sequence[Facts], formatter: Formatter) -> Iterator[Section
         yield Section(f"Line {row['rank']} of the list: {row['what']}", lines, head, visits, (4,))
 
 
-def _figures(row: Facts, formatter: Formatter) -> Iterator[str]:
+def _figures(row: Record, formatter: Formatter) -> Iterator[str]:
     """Say chance, cost and past jobs of a line; a specialist's chance is no finding of the list and is left out."""
     if row["action"] != "specialist" and row["chance"] is not None:
         yield f"chance {row['chance']:.0%}"
@@ -154,7 +154,7 @@ def _figures(row: Facts, formatter: Formatter) -> Iterator[str]:
         yield f"{row['jobs_cleared']} of {row['jobs']} jobs cleared"
 
 
-def _files(files: Sequence[Facts]) -> Section:
+def _files(files: Sequence[Record]) -> Section:
     rows = [
         (
             file["name"],

@@ -1,7 +1,6 @@
-"""The tables that leave the house: which columns, in which order, what each one means.
+"""The tables that leave the house, made ready by their declaration, and the pages that describe them.
 
-Every outgoing table is declared here once.  The CSV files, the workbook, the
-machine-readable schemas and the column pages all follow this declaration.
+The CSV files, the workbook, the machine-readable schemas and the column pages all follow ``outgoing_tables``.
 Numbers are rounded here and nowhere else; inside, money is whole cents and a
 count stays a count.
 """
@@ -12,8 +11,6 @@ import polars as pl
 
 from pipelines.errors import ModelError
 from pipelines.report.outgoing_tables import KIND_WORDS, TABLES, Column, Kind, Table
-
-__all__ = ["KIND_WORDS", "TABLES", "Column", "Kind", "Table", "column_docs", "prepare", "table_schema", "table_schemas"]
 
 _SCHEMA_TYPES = {
     Kind.TEXT: "string",

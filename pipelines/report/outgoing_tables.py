@@ -1,23 +1,107 @@
-"""The outgoing tables by name: what one row is, and one sentence on each column."""
+"""The declaration of every outgoing table: what one row is, what each column holds, and one sentence on it.
+
+First what a column can hold and the words for each kind, then the tables, in the order in which they are listed.
+"""
 
 from __future__ import annotations
 
-from pipelines.report.outgoing_kinds import (
-    KIND_WORDS,
-    Column,
-    Kind,
-    Table,
-    count,
-    interval,
-    key,
-    measure,
-    money,
-    share,
-    text,
-)
-from pipelines.report.outgoing_watch import OVER_TIME
+from dataclasses import dataclass
+from enum import Enum
 
-__all__ = ["KIND_WORDS", "TABLES", "Column", "Kind", "Table"]
+
+class Kind(Enum):
+    """What a column holds, and so how it is rounded and shown."""
+
+    TEXT = "text"
+    COUNT = "count"
+    FRACTION = "fraction"
+    MEASURE = "measure"
+    SMALL = "small"
+    MONEY = "money"
+    DATE = "date"
+    KM = "km"
+    DAYS = "days"
+    BOOLEAN = "boolean"
+
+
+KIND_WORDS = {
+    Kind.TEXT: "text",
+    Kind.COUNT: "whole number",
+    Kind.FRACTION: "share from 0 to 1, 4 decimals",
+    Kind.MEASURE: "number, 4 decimals",
+    Kind.SMALL: "number, 4 significant digits",
+    Kind.MONEY: "money, 2 decimals",
+    Kind.DATE: "ISO date",
+    Kind.KM: "km, 1 decimal",
+    Kind.DAYS: "days, 1 decimal",
+    Kind.BOOLEAN: "true or false",
+}
+
+
+@dataclass(frozen=True)
+class Column:
+    """One outgoing column.
+
+    Attributes:
+        name: Its heading.
+        kind: What it holds.
+        doc: One sentence, read aloud to whoever asks what the column means.
+        required: It is never blank.
+        allowed: The only texts it may hold; empty where any text will do.
+    """
+
+    name: str
+    kind: Kind
+    doc: str
+    required: bool = False
+    allowed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Table:
+    """One outgoing table: what a row is, and its columns in order."""
+
+    doc: str
+    columns: tuple[Column, ...]
+
+
+def key(name: str, doc: str, kind: Kind = Kind.TEXT, *allowed: str) -> Column:
+    """Return a column that is never blank."""
+    return Column(name, kind, doc, required=True, allowed=allowed)
+
+
+def text(name: str, doc: str, *allowed: str) -> Column:
+    """Return a column of text; only the allowed ones where some are named."""
+    return Column(name, Kind.TEXT, doc, allowed=allowed)
+
+
+def share(name: str, doc: str) -> Column:
+    """Return a column of shares from 0 to 1."""
+    return Column(name, Kind.FRACTION, doc)
+
+
+def interval(name: str, of: str, level: str) -> tuple[Column, Column]:
+    """Return the two columns of an interval of shares."""
+    return (
+        share(f"{name}_low", f"Lower end of the {level} interval of {of}."),
+        share(f"{name}_high", f"Upper end of the {level} interval of {of}."),
+    )
+
+
+def measure(name: str, doc: str) -> Column:
+    """Return a column of numbers."""
+    return Column(name, Kind.MEASURE, doc)
+
+
+def money(name: str, doc: str) -> Column:
+    """Return a column of money."""
+    return Column(name, Kind.MONEY, doc)
+
+
+def count(name: str, doc: str) -> Column:
+    """Return a column of whole numbers."""
+    return Column(name, Kind.COUNT, doc)
+
 
 _SHORTLIST = Table(
     "One row per car in stock with open codes and thing to try, in the order to try them.",
@@ -167,6 +251,95 @@ _REJECTS = Table(
     ),
 )
 
+_FAMILY_CARS = Table(
+    "One row per family and car that showed at least two of its codes together.",
+    (
+        key("family", "The family."),
+        key("vehicle", "Stock number of the car."),
+        text("line", "Make and model of the car; lines with few cars stand together as other."),
+        Column("first_seen", Kind.DATE, "First day on which two of the codes showed together."),
+        Column("last_seen", Kind.DATE, "Last day on which they did."),
+    ),
+)
+
+_FAMILY_WEEKS = Table(
+    "One row per family and week in which a car first showed it.",
+    (
+        key("family", "The family."),
+        key("week", "The week's Monday.", Kind.DATE),
+        key("vehicles", "Cars that first showed the family in this week.", Kind.COUNT),
+    ),
+)
+
+_FAMILY_CHANGES = Table(
+    "One row per family now or at the report before: what became of it. No rows where there is no earlier report.",
+    (
+        text("family", "Its name now; blank where it is gone."),
+        text("before", "Its name at the report before; blank where it is new."),
+        key(
+            "change",
+            "new, growing, fading, steady or vanished.",
+            Kind.TEXT,
+            *("new", "growing", "fading", "steady", "vanished"),
+        ),
+        count("vehicles", "Cars that show it now."),
+        count("vehicles_before", "Cars that showed it at the report before."),
+        text("came", "Cars that show it now and did not before, separated by semicolons."),
+        text("left", "Cars that showed it before and do not count to it now, separated by semicolons."),
+    ),
+)
+
+_CAR_CHANGES = Table(
+    "One row per car whose place on the list changed since the report before. No rows where there is no earlier one.",
+    (
+        key("vehicle", "Stock number of the car."),
+        key("change", "new on the list, off the list, or another first try.", Kind.TEXT, *("new", "off", "other try")),
+        text("first_try", "What to try first now: action, part and position; blank where it is off the list."),
+        text("first_try_before", "The same at the report before; blank where it was not on the list."),
+    ),
+)
+
+_WORSE_PARTS = Table(
+    "One row per part, or part from one supplier, whose codes come back clearly more often than they should.",
+    (
+        key("part", "The part."),
+        text("supplier", "Who delivered it; blank where its latest jobs are held against those before."),
+        count("returned", "Jobs after which its codes came back: the latest half, or those with this supplier's part."),
+        count("jobs", "How many such jobs there were."),
+        count("others_returned", "The same for the jobs before, or with parts from elsewhere."),
+        count("others", "How many of those there were."),
+        Column("q_value", Kind.SMALL, "Chance of such a difference by luck, corrected for how many were looked at."),
+        key("warning", "The same in one sentence."),
+    ),
+)
+
+_BACKTEST = Table(
+    "One row: how the list would have done on past visits, each judged from earlier visits only.",
+    (
+        key("n", "Past visits whose single part cleared its codes.", Kind.COUNT),
+        share("top1", "Share of them in which the list would have named that part first."),
+        share("top3", "Share of them in which it would have been among the first three."),
+        measure("cost_vs_named", "The list's cost until the car is fixed, over that of fitting what the code names."),
+        measure("cost_vs_fitted", "The same over that of fitting what was fitted most for such codes before."),
+        count("judged", "Visits in which the part that the list names first was fitted, and the outcome is proven."),
+        measure("brier", "Mean squared gap between their chances and what happened: 0 is perfect, 0.25 a coin's toss."),
+        count("cuts", "How often was learned anew on the way."),
+        share("reserve", "Of the chance that the likeliest answer is wrong, the share set aside for other causes."),
+    ),
+)
+
+_RELIABILITY = Table(
+    "One row per tenth of the chance: what was promised on past visits, and how often it held.",
+    (
+        key("tenth", "1 is a chance up to 10 %, 10 one from 90 %.", Kind.COUNT),
+        share("predicted", "Mean chance of its visits."),
+        share("observed", "Share of them in which the codes stayed away."),
+        Column("low", Kind.FRACTION, "Lower end of the 95 % interval of observed."),
+        Column("high", Kind.FRACTION, "Upper end of the 95 % interval of observed."),
+        count("n", "Visits."),
+    ),
+)
+
 TABLES: dict[str, Table] = {
     "shortlist": _SHORTLIST,
     "families": _FAMILIES,
@@ -174,6 +347,12 @@ TABLES: dict[str, Table] = {
     "part_results": _PART_RESULTS,
     "outcomes": _OUTCOMES,
     "open_codes": _OPEN_CODES,
-    **OVER_TIME,
+    "family_cars": _FAMILY_CARS,
+    "family_weeks": _FAMILY_WEEKS,
+    "family_changes": _FAMILY_CHANGES,
+    "car_changes": _CAR_CHANGES,
+    "worse_parts": _WORSE_PARTS,
+    "backtest": _BACKTEST,
+    "reliability": _RELIABILITY,
     "rejects": _REJECTS,
 }

@@ -16,9 +16,9 @@ import polars as pl
 
 from pipelines.atomic_folder import beside, recover, swap
 from pipelines.errors import WorkspaceError
-from pipelines.report.outgoing import TABLES, Kind
+from pipelines.report.outgoing_tables import TABLES, Kind
 from pipelines.report.workbook import write_workbook
-from pipelines.storage.storage_errors import is_of_the_disk
+from pipelines.storage.storage_errors import is_disk_error
 
 # What spreadsheets take for the start of a formula: also the full-width signs, and after spaces.
 _FORMULA_START = r"^ *[=+\-@\t\r\n\x00＝＋－＠]"
@@ -62,7 +62,7 @@ def publish(
             (fresh / place).write_bytes(content)
         swap(folder, fresh, aside)
     except OSError as error:
-        if is_of_the_disk(error):
+        if is_disk_error(error):
             raise
         raise WorkspaceError(
             f"{folder} could not be written ({error}). Close whatever has a file of it open, and run again. "
@@ -99,11 +99,6 @@ def _cell(name: str, kind: Kind, csv_prefix: bool) -> pl.Expr:
         runs = value.str.contains(_FORMULA_START)
         return pl.when(runs).then(pl.lit("'") + value).otherwise(value).alias(name)
     return value.cast(pl.Decimal(18, 2)) if kind is Kind.MONEY else value
-
-
-def unmarked(text: pl.Expr) -> pl.Expr:
-    """Return text as it was before ``csv_bytes`` put its mark before what looks like a formula."""
-    return pl.when(text.str.contains(r"^'" + _FORMULA_START[1:])).then(text.str.slice(1)).otherwise(text)
 
 
 def _json(run: Mapping[str, object]) -> str:

@@ -14,11 +14,11 @@ from pipelines.sharing.pseudonyms import NameFinder, Pseudonyms
 from pipelines.storage.sql_models import reference_table
 from pipelines.storage.warehouse import Warehouse
 
-Treatment = Literal[
+Policy = Literal[
     "other name", "kept", "kept where read", "names struck out", "day", "left out", "known words", "fixed"
 ]  # fmt: skip
 
-TREATMENTS: dict[str, dict[str, Treatment]] = {
+POLICIES: dict[str, dict[str, Policy]] = {
     "scans": {
         "vehicle": "other name", "vin": "left out", "scanned_at": "day", "odometer": "kept", "odometer_unit": "kept",
         "module": "names struck out", "module_state": "kept", "code": "kept where read", "failure_type": "kept",
@@ -44,7 +44,7 @@ TREATMENTS: dict[str, dict[str, Treatment]] = {
         "reason": "fixed", "until": "day",
     },
 }  # fmt: skip
-MEANINGS: dict[Treatment, str] = {
+MEANINGS: dict[Policy, str] = {
     "other name": "a keyed hash in its place, the same in every set made with this key",
     "kept": "as it was",
     "kept where read": "as it was; what knockon could not read is called 'unreadable'",
@@ -125,26 +125,26 @@ def shared_rows(
 def _treated(
     layout: str, rows: pl.DataFrame, pseudonyms: Pseudonyms, finder: NameFinder, shift_dates: bool
 ) -> pl.DataFrame:
-    treatments = TREATMENTS[layout]
+    policies = POLICIES[layout]
     if shift_dates and "vehicle" in rows.columns:
-        days = [name for name, treatment in treatments.items() if treatment == "day"]
+        days = [name for name, policy in policies.items() if policy == "day"]
         rows = rows.with_columns(_moved(rows, name, pseudonyms) for name in days)
-    going = [_column(rows, name, treatment, pseudonyms, finder) for name, treatment in treatments.items()]
+    going = [_column(rows, name, policy, pseudonyms, finder) for name, policy in policies.items()]
     frame = pl.DataFrame([column for column in going if column is not None])
     return frame.sort(frame.columns[0], nulls_last=True, maintain_order=True)
 
 
 def _column(
-    rows: pl.DataFrame, name: str, treatment: Treatment, pseudonyms: Pseudonyms, finder: NameFinder
+    rows: pl.DataFrame, name: str, policy: Policy, pseudonyms: Pseudonyms, finder: NameFinder
 ) -> pl.Series | None:
-    if treatment == "left out":
+    if policy == "left out":
         return None
     cells = rows[name]
-    if treatment == "names struck out":
+    if policy == "names struck out":
         return _each(cells, finder.struck)
-    if treatment == "known words":
+    if policy == "known words":
         return _each(cells, _known_words(rows, name))
-    if treatment != "other name":
+    if policy != "other name":
         return cells
     if name == "job":
         keys = rows.select(pl.concat_str("vehicle", "job", separator="\x1f"))["vehicle"]

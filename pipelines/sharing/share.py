@@ -15,13 +15,13 @@ from pathlib import Path
 
 import polars as pl
 
-from pipelines.batch.one_vehicle import copied_warehouse
+from pipelines.batch.last_week import last_run
 from pipelines.errors import WorkspaceError
 from pipelines.ingest.normalise import normalise_spellings, own_modules
-from pipelines.report.previous import last_run
 from pipelines.settings import Settings, load_settings
-from pipelines.sharing.column_policies import MEANINGS, TREATMENTS, shared_rows
+from pipelines.sharing.column_policies import MEANINGS, POLICIES, shared_rows
 from pipelines.sharing.pseudonyms import Pseudonyms, kept_key
+from pipelines.storage.session import reading
 from pipelines.storage.sql_models import shipped_models, upstream
 from pipelines.workspace import Workspace
 
@@ -69,11 +69,10 @@ def share(
         BatchError: There was no run yet, another run is going on, the key can be read by others, or ``folder`` holds
             something else.
     """
-    week, _ = last_run(workspace)
-    target = (folder or workspace.root / "shared" / week).absolute()
-    _check_target(target)
     settings = load_settings(workspace.settings_file)
-    with copied_warehouse(workspace) as warehouse:
+    with reading(workspace) as warehouse:
+        target = (folder or workspace.root / "shared" / last_run(workspace, warehouse).week).absolute()
+        _check_target(target)
         modules, _ = own_modules(workspace.root / "modules.csv")
         normalise_spellings(warehouse, modules)
         for model in upstream(shipped_models(), "staging.known_vins"):
@@ -92,7 +91,7 @@ def share(
 
 
 def _check_target(folder: Path) -> None:
-    ours = {_README, _WORDS, "knockon.toml", *(f"inbox/{name}/{name}.csv" for name in TREATMENTS)}
+    ours = {_README, _WORDS, "knockon.toml", *(f"inbox/{name}/{name}.csv" for name in POLICIES)}
     held = [path.relative_to(folder).as_posix() for path in folder.rglob("*") if not path.is_dir()]
     if folder.is_file() or (held and (_README not in held or not ours.issuperset(held))):
         raise WorkspaceError(
@@ -105,9 +104,9 @@ def _wordings(frames: Mapping[str, pl.DataFrame]) -> list[str]:
     free = ("names struck out", "known words")
     columns = [
         frames[layout][name].drop_nulls()
-        for layout, treatments in TREATMENTS.items()
-        for name, treatment in treatments.items()
-        if treatment in free
+        for layout, policies in POLICIES.items()
+        for name, policy in policies.items()
+        if policy in free
     ]
     return sorted(set(pl.concat(columns)))
 
@@ -130,8 +129,8 @@ def _readme(rows: Mapping[str, int], mark: str, shift_dates: bool) -> str:
     ]
     lines += [f"inbox/{name}/{name}.csv: {count} rows" for name, count in rows.items()]
     lines += ["", "What became of each column:", ""]
-    for layout, treatments in TREATMENTS.items():
-        lines += [f"{layout}.{name}: {MEANINGS[treatment]}" for name, treatment in treatments.items()]
+    for layout, policies in POLICIES.items():
+        lines += [f"{layout}.{name}: {MEANINGS[policy]}" for name, policy in policies.items()]
     lines += ["", f"{_WORDS} holds every free wording of the set, to be looked through before it is passed on.", ""]
     return "\n".join(lines)
 

@@ -1,6 +1,12 @@
 -- One row per scan and module that answered.
 -- grain: scan_id, module
 -- reads: staging.scan_rows, core.scans
+-- columns:
+--   scan_id bigint: number of the scan
+--   vehicle varchar: stock number
+--   scanned_at timestamp: start of the scan
+--   module varchar: canonical name of the control unit
+--   complete boolean: every row of the module could be read
 --
 -- complete is false where a row of this module could not be read: then nothing can be said of absent codes.
 select

@@ -16,7 +16,7 @@ PATHS = sorted(path for room in TOP_ROOMS for path in (ROOT / room).rglob("*.py"
 MODELS = sorted((ROOT / "sql").rglob("*.sql"))
 
 OWNERS = {
-    "duckdb": "pipelines/storage/warehouse.py",
+    "duckdb": "pipelines/storage/",
     "prefect": "pipelines/batch/",
     "distributed": "pipelines/ingest/cluster.py",
     "uvicorn": "pipelines/batch/flows.py",
@@ -31,8 +31,13 @@ OWNERS = {
 # A room may import the rooms below it, and those of its own floor that stand before it.
 FLOORS = {
     "pipelines": ("ground", "reading", "storage", "ingest", "report", "batch", "lineage", "sharing", "commands"),
-    "analysis": ("texts", "vocabulary", "statistics", "mining", "evidence", "diagnosis", "charts"),
+    "analysis": ("ground", "texts", "vocabulary", "statistics", "mining", "evidence", "diagnosis", "charts"),
 }
+# The same inside a room: what lies directly in it is its engine; its package's front hands on what stands below.
+INNER_FLOORS = {
+    "analysis/diagnosis": ("inputs", "model", "learning", "inference", "decision", "engine", "evaluation"),
+}
+MOST_INNER_ARROWS = 20
 LEAF = "analysis/texts"  # imports no other room, and every room may import it
 MOST_ARROWS = 60
 OUTSIDE_WORLD = {
@@ -120,6 +125,28 @@ def test_rooms_import_only_what_stands_below_them() -> None:
         assert there in allowed | whole, named
     assert not [pair for pair in between if pair[0] == LEAF]
     assert len([pair for pair in between if pair[0].split("/")[0] == pair[1].split("/")[0]]) <= MOST_ARROWS
+
+
+def inner_room(path: Path, within: str) -> str | None:
+    """The room inside a room that a module stands in; None for the room's own front."""
+    *folders, name = path.relative_to(ROOT / within).with_suffix("").parts
+    return folders[0] if folders else None if name == "__init__" else "engine"
+
+
+@pytest.mark.parametrize("within", INNER_FLOORS)
+def test_rooms_inside_a_room_import_only_what_stands_below_them(within) -> None:
+    floors, between = INNER_FLOORS[within], defaultdict(list)
+    modules = {name: path for name, path in MODULES.items() if place(path).startswith(f"{within}/")}
+    for name, path in modules.items():
+        here = inner_room(path, within)
+        for used in imports(path):
+            there = inner_room(modules[used], within) if used in modules else here
+            if here is not None and there != here:
+                between[here, there].append(f"{name} imports {used}")
+    assert {inner_room(path, within) for path in modules.values()} == {None, *floors}
+    for (here, there), named in between.items():
+        assert there in floors[: floors.index(here)], named
+    assert len(between) <= MOST_INNER_ARROWS
 
 
 Definition = ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef

@@ -30,35 +30,37 @@ from datetime import date
 from pathlib import Path
 from analysis.mining import MiningFrames
 from analysis.mining.episode_arrays import episode_arrays
-from pipelines.commands import cli, console
 from pipelines.batch import weekly
+from pipelines.ingest.cluster import working
 from pipelines.ingest.parallel import counter
+from pipelines.settings import load_settings
+from pipelines.storage.session import opened
+from pipelines.workspace import Workspace
 from tests.support.measuring import measured
 
 digests = {}
 
-def watched(step):
-    def work(batch):
-        with measured(step.name):
-            step.work(batch)
-    return weekly.Step(step.name, work)
-
-def count(batch):
-    arrays = episode_arrays(MiningFrames(**{name: batch.frames[name] for name in MiningFrames.__annotations__}))
-    with measured("count pairs of codes"):
-        counts = counter(batch.spread)(arrays)
-    for name in ("both_read", "present", "first", "second", "vehicles"):
-        digests[name] = hashlib.sha256(getattr(counts, name).tobytes()).hexdigest()
-    tables = batch.warehouse.query(
-        "select table_schema || '.' || table_name as name from information_schema.tables "
-        "where table_schema in ('raw', 'spelling', 'fitted', 'staging', 'core', 'marts') order by all"
-    )
-    digests.update({name: batch.warehouse.digest(name) for name in tables["name"]})
+def call(step, *args, **kwargs):
+    with measured(step.name):
+        return step(*args, **kwargs)
 
 def main():
-    weekly.STEPS = (*map(watched, weekly.STEPS[:3]), weekly.Step("count", count))
-    from pipelines.workspace import Workspace
-    weekly.run_week(Workspace.open(Path(sys.argv[1])), date(2026, 11, 23))
+    place = Workspace.open(Path(sys.argv[1]))
+    settings = load_settings(place.settings_file)
+    with opened(place) as warehouse, working(settings.workers) as spread:
+        call(weekly.read, place, settings, warehouse, week="2026-W48", progress=lambda _: None, spread=spread)
+        call(weekly.normalise, place, warehouse)
+        facts = call(weekly.state_facts, warehouse, settings, date(2026, 11, 23))
+        arrays = episode_arrays(facts.take(MiningFrames))
+        with measured("count pairs of codes"):
+            counts = counter(spread)(arrays)
+        for name in ("both_read", "present", "first", "second", "vehicles"):
+            digests[name] = hashlib.sha256(getattr(counts, name).tobytes()).hexdigest()
+        tables = warehouse.query(
+            "select table_schema || '.' || table_name as name from information_schema.tables "
+            "where table_schema in ('raw', 'spelling', 'fitted', 'staging', 'core', 'marts') order by all"
+        )
+        digests.update({name: warehouse.digest(name) for name in tables["name"]})
     print(json.dumps({"digests": digests}))
 
 if __name__ == "__main__":

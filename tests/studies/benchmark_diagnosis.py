@@ -10,9 +10,8 @@ own.  Drawing is not counted.  Not a test: figures of one computer on one day.
 import subprocess
 import sys
 
-from analysis.diagnosis.decision.shortlist import list_cars
-from analysis.diagnosis.engine import set_up
-from analysis.diagnosis.learning.fit import learn
+from analysis.diagnosis import fit, list_cars
+from analysis.diagnosis.learning.fit import fit_parameters
 from tests.support.diagnosis_play import evidence_of, prepared
 from tests.support.diagnosis_world import COSTS, fleet, nothing_mined, plant
 from tests.support.measuring import measured
@@ -22,18 +21,18 @@ SIZES = ((600, 25, 30, 5), (50_000, 2_000, 300, 20))
 
 
 def measure(visits: int, stock: int, parts: int, makes: int) -> None:
-    """Print what each piece costs: what past jobs prove, learning from them, and the list of all cars."""
+    """Print what each piece costs: what past jobs prove, fitting, and the list of all cars."""
     frames, _, _ = fleet(plant(9900, parts=parts, makes=makes), 9901, visits, stock)
     print(f"{visits:,} visits, {stock:,} cars in stock, {parts} parts, {frames.codes.height} codes", flush=True)
     with measured("evidence"):
         evidence = evidence_of(frames)
     past, prior, _ = prepared(frames)
     with measured("learn"):
-        learn(past, prior)
+        fit_parameters(past, prior)
     with measured("learn and lay prices beside the parts"):
-        scales = set_up(frames, evidence, nothing_mined().families, COSTS)
+        model = fit(frames, evidence, nothing_mined().families, COSTS)
     with measured("weigh all cars and order the work"):
-        rows = list_cars(scales).rows
+        rows = list_cars(model).rows
     print(f"{rows.height:,} rows", flush=True)
 
 

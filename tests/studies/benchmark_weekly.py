@@ -29,18 +29,17 @@ from tests.support.big_dealer import write_group  # noqa: E402
 # The command as it is, with every step measured.
 RUN = """
 import sys
-from dataclasses import replace
 from pipelines.commands import cli, console
-from pipelines.batch import weekly
 from tests.support.measuring import measured
+from tests.support.week_steps import watch_all
 
-def watched(step):
-    def work(batch):
-        with measured(step.name):
-            step.work(batch)
-    return replace(step, work=work)
+def watched(name, work):
+    def measured_work(*args, **kwargs):
+        with measured(name):
+            return work(*args, **kwargs)
+    return measured_work
 
-weekly.STEPS = tuple(map(watched, weekly.STEPS))
+watch_all(watched)
 console.show_summary = lambda *_: None
 sys.exit(cli.main(["weekly", *sys.argv[1:]]))
 """

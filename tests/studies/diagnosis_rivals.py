@@ -24,12 +24,12 @@ class Table:
 
     present: np.ndarray
     fitted: np.ndarray
-    gone: np.ndarray
+    lik_cleared: np.ndarray
 
     @property
     def cures(self) -> tuple[np.ndarray, np.ndarray]:
         """Codes and part of each cure; a job that fitted several parts counts once for each."""
-        job, part = np.nonzero(self.fitted & self.gone[:, None])
+        job, part = np.nonzero(self.fitted & self.lik_cleared[:, None])
         return self.present[job], part
 
 
@@ -56,16 +56,16 @@ def named(truth: Truth, _past: Table) -> Callable[[np.ndarray], np.ndarray]:
 
 def confidence(_truth: Truth, past: Table) -> Callable[[np.ndarray], np.ndarray]:
     """Pair confidence: of all jobs with the code, how often it went for good when the part was fitted."""
-    fixed = past.fitted[past.gone].T.astype(float) @ past.present[past.gone]
+    fixed = past.fitted[past.lik_cleared].T.astype(float) @ past.present[past.lik_cleared]
     share = fixed / np.maximum(past.present.sum(axis=0), 1)
     return lambda present: share[:, present > 0].max(axis=1)
 
 
 def naive_bayes(_truth: Truth, past: Table) -> Callable[[np.ndarray], np.ndarray]:
     """Naive Bayes on the cures, with half a count of smoothing."""
-    label = past.fitted[past.gone].astype(float)
+    label = past.fitted[past.lik_cleared].astype(float)
     total = label.sum(axis=0)
-    rate = (label.T @ past.present[past.gone] + 0.5) / (total[:, None] + 1.0)
+    rate = (label.T @ past.present[past.lik_cleared] + 0.5) / (total[:, None] + 1.0)
     prior = np.log((total + 0.5) / (total.sum() + 0.5 * len(total)))
 
     def score(present: np.ndarray) -> np.ndarray:

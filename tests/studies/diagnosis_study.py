@@ -1,10 +1,10 @@
 """How good is the list in fleets whose truth is known?
 
-    python -m tests.studies.diagnosis_study [dirty] [worlds] [promises]
+    python -m tests.studies.diagnosis_study [dirty] [worlds] [predictions]
 
 prints, for 0 to 600 past visits, how often each way to choose names a faulty part and what its lists cost, as a ratio
 to the policy that knows the planted parameters; then whether the list's chances and intervals hold; then what each
-piece of the method is worth.  With ``promises`` only the middle one.  The seeds are used for nothing else.
+piece of the method is worth.  With ``predictions`` only the middle one.  The seeds are used for nothing else.
 """
 
 import sys
@@ -15,8 +15,8 @@ import polars as pl
 
 from analysis.diagnosis import DiagnosisFrames
 from tests.studies.diagnosis_ablations import ABLATIONS, play_without
+from tests.studies.diagnosis_calibration import predictions, reliability
 from tests.studies.diagnosis_knowing import play_knowing
-from tests.studies.diagnosis_promises import promises, reliability
 from tests.studies.diagnosis_rivals import RIVALS, rival_scores
 from tests.support.diagnosis_play import Played, Score, play_ours, play_scores, tally
 from tests.support.diagnosis_world import Truth, fleet, plant
@@ -77,11 +77,11 @@ def main(words: list[str]) -> None:
     count = next((int(word) for word in words if word.isdigit()), WORLDS)
     worlds = range(FIRST_SEED, FIRST_SEED + count)
     with pl.Config(tbl_rows=200, tbl_cols=20, tbl_width_chars=200, float_precision=3):
-        if "promises" in words:
-            print(reliability(promises(SIZES[1:], worlds, STOCK, dirty)))
+        if "predictions" in words:
+            print(reliability(predictions(SIZES[1:], worlds, STOCK, dirty)))
             return
         print(study(SIZES, worlds, STOCK, dirty, POLICIES), flush=True)
-        print(reliability(promises(SIZES[1:], worlds, STOCK, dirty)), flush=True)
+        print(reliability(predictions(SIZES[1:], worlds, STOCK, dirty)), flush=True)
         print(study((30, 150, 600), worlds[: len(worlds) // 2], STOCK, dirty, PIECES))
 
 

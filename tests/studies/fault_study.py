@@ -151,7 +151,7 @@ def damaged(home: Path, start: Path, whole: dict[str, object]) -> None:
     content[len(content) // 2 :] = b""
     (place / "knockon.duckdb").write_bytes(content)
     weekly(place)
-    run = knockon("restore", "--folder", place)
+    run = knockon("restore", place)
     print(*(f"   {line}" for line in run.communicate()[0].splitlines()), sep="\n")
     told(place, whole)
 

@@ -22,7 +22,7 @@ from zoneinfo import ZoneInfo
 import openpyxl
 import polars as pl
 
-from pipelines.commands.draft_mapping import draft_file
+from pipelines.commands.mapping_draft import draft_file
 from pipelines.errors import BatchError, InputFileError
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import Mapping, load_mapping, load_mappings

@@ -30,17 +30,17 @@ ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
 from pipelines.batch.run_journal import record_of  # noqa: E402
-from pipelines.batch.steps import STEPS  # noqa: E402
 from pipelines.batch.weekly import run_week  # noqa: E402
-from pipelines.commands.init import init_workspace  # noqa: E402
+from pipelines.commands.new_workspace import init_workspace  # noqa: E402
 from pipelines.storage.snapshots import snapshots, verify  # noqa: E402
 from pipelines.storage.warehouse import Warehouse  # noqa: E402
 from pipelines.workspace import Workspace  # noqa: E402
+from tests.support.week_steps import STEPS  # noqa: E402
 
 DEMO = ROOT / "fixtures" / "demo" / "inbox"
 CARS = 16
 START = "start"
-AIMS = (START, *(step.name for step in STEPS))
+AIMS = (START, *(step.name for step in STEPS.values()))
 # The real command; only what a person would watch on a terminal comes as lines here.
 COMMAND = """
 import contextlib, sys

@@ -44,9 +44,9 @@ def test_playing_a_list_by_hand():
 
 
 @pytest.mark.slow
-def test_chances_hold_what_they_promise():
+def test_chances_are_calibrated():
     # Reliability of the first part of each list at 300 visits, by halves of the scale.
-    promised, kept = {0: [], 1: []}, {0: [], 1: []}
+    predicted, kept = {0: [], 1: []}, {0: [], 1: []}
     for seed in range(210, 214):
         truth = plant(seed)
         frames, faults, _ = fleet(truth, seed, 300, 60)
@@ -54,10 +54,10 @@ def test_chances_hold_what_they_promise():
         parts = rows.filter(pl.col("action") == "replace").sort("vehicle", "rank").unique("vehicle", keep="first")
         for vehicle, part, chance in parts.sort("vehicle").select("vehicle", "part", "chance").iter_rows():
             half = int(chance >= 0.5)
-            promised[half].append(chance)
+            predicted[half].append(chance)
             kept[half].append(int(part[6:]) in faults[vehicle])
-    assert len(promised[1]) > 100
-    assert sum(kept[1]) / len(kept[1]) == pytest.approx(sum(promised[1]) / len(promised[1]), abs=0.12)
+    assert len(predicted[1]) > 100
+    assert sum(kept[1]) / len(kept[1]) == pytest.approx(sum(predicted[1]) / len(predicted[1]), abs=0.12)
 
 
 def test_steps_follow_the_rows():
@@ -73,7 +73,7 @@ def test_the_table_of_cures_by_hand():
     table = past_table(plant(3), frames)
     returned = set(frames.outcomes.filter(pl.col("outcome") == "returned")["job_id"])
     fitted = set(frames.job_parts["job_id"]) & set(frames.outcomes["job_id"])
-    assert set(np.flatnonzero(table.gone).tolist()) == fitted - returned
+    assert set(np.flatnonzero(table.lik_cleared).tolist()) == fitted - returned
 
 
 def test_the_most_likely_parts_by_hand():

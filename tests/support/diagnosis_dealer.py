@@ -7,8 +7,7 @@ from io import StringIO
 
 import polars as pl
 
-from analysis.diagnosis import Costs, DiagnosisFrames, Shortlist
-from analysis.diagnosis.decision import shortlist
+from analysis.diagnosis import Costs, DiagnosisFrames, DiagnosisModel, Shortlist, fit, shortlist
 from analysis.evidence import EvidenceFrames, weigh
 from analysis.mining import Findings
 from analysis.texts.formatter import Formatter
@@ -101,9 +100,8 @@ class Dealer:
 
     def past(self) -> EvidenceFrames:
         """The tables about past jobs."""
-        return EvidenceFrames(
-            *(self._frame(name) for name in ("jobs", "job_parts", "job_modules", "outcomes", "codes"))
-        )
+        names = ("jobs", "job_parts", "job_modules", "outcomes", "codes")
+        return EvidenceFrames(**{name: self._frame(name) for name in names})
 
     def findings(self) -> Findings:
         """The families as mining gives them."""
@@ -125,10 +123,14 @@ class Dealer:
         )
         return only_families(families, members)
 
-    def list(self, costs: Costs = COSTS, reserve: float | None = None) -> Shortlist:
-        """The shortlist; with a reserve of 0 nothing is kept back."""
+    def model(self, costs: Costs = COSTS, calibration: float | None = None) -> DiagnosisModel:
+        """The fitted model; with a calibration of 0 there is no unknown-cause mass."""
         findings = self.findings()
-        return shortlist(self.frames(), weigh(self.past(), findings.members), findings, costs, reserve)
+        return fit(self.frames(), weigh(self.past(), findings.members), findings.families, costs, calibration)
+
+    def list(self, costs: Costs = COSTS, calibration: float | None = None) -> Shortlist:
+        """The shortlist."""
+        return shortlist(self.model(costs, calibration))
 
 
 SCHEMAS: dict[str, dict[str, type[pl.DataType]]] = {
@@ -148,3 +150,29 @@ SCHEMAS: dict[str, dict[str, type[pl.DataType]]] = {
     "parts": {"part": TEXT, "also_called": TEXT, "part_cents": WHOLE, "labour_minutes": NUMBER, "check_minutes": NUMBER,
               "opening": TEXT, "opening_minutes": NUMBER, "price_source": TEXT, "positions": TEXT},
 }  # fmt: skip
+
+
+def golden() -> Dealer:
+    """The dealer whose numbers ``test_golden_numbers`` pins: six codes, three parts, seven jobs, three cars."""
+    shop = Dealer()
+    shop.code("ABS:C0031", "wheel speed sensor")
+    shop.code("ABS:C0044", "brake pressure sensor")
+    shop.code("ABS:C0099")
+    shop.code("ECM:P0500", "vehicle speed")
+    shop.code("ECM:P0562", "battery voltage low", "battery")
+    shop.code("IPC:U0121", "no messages", points_at="ABS")
+    shop.part("battery", 8000, 15.0)
+    shop.part("brake pressure sensor", 9000, 60.0)
+    shop.part("wheel speed sensor", 5000, 30.0)
+    sensor, pressure, battery = ("wheel speed sensor",), ("brake pressure sensor",), ("battery",)
+    shop.job({"ABS:C0031": "cleared", "IPC:U0121": "cleared"}, sensor, read=("ECM",))
+    shop.job({"ABS:C0031": "cleared", "ABS:C0099": "cleared"}, sensor, km=60.0)
+    shop.job({"ABS:C0031": "returned"}, pressure, vehicle="twice", day=3)
+    shop.job({"ABS:C0031": "cleared"}, sensor, vehicle="twice", day=9)
+    shop.job({"ABS:C0044": "unproven", "ABS:C0031": "unproven"}, pressure, km=30.0, read=("IPC",))
+    shop.job({"ECM:P0562": "cleared", "ECM:P0500": "returned"}, battery, make="brillon")
+    shop.job({"ECM:P0562": "returned"}, battery, make="brillon", vehicle="again", day=12)
+    shop.car("active", ["ABS:C0031", "IPC:U0121"], read=("ECM",))
+    shop.car("stored", ["ABS:C0044", "ECM:P0500"], status="history")
+    shop.car("again", ["ECM:P0562"], make="brillon", read=("ABS", "IPC"))
+    return shop

@@ -9,12 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis import DiagnosisFrames
-from analysis.diagnosis.decision import shortlist
+from analysis.diagnosis import DiagnosisFrames, fit, list_cars
+from analysis.diagnosis.decision.operations import drive_cents
 from analysis.diagnosis.decision.policy import RECHECK
-from analysis.diagnosis.decision.rows import drive_cents
-from analysis.diagnosis.decision.shortlist import list_cars
-from analysis.diagnosis.engine import set_up, weigh_car
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.training_data import Visits, gather_visits
 from analysis.diagnosis.model.priors import Prior, text_priors
@@ -56,7 +53,13 @@ class Score:
 
 def evidence_of(frames: DiagnosisFrames) -> Evidence:
     """What the batch draws from the same past jobs."""
-    past = EvidenceFrames(frames.jobs, frames.job_parts, frames.job_modules, frames.outcomes, frames.codes)
+    past = EvidenceFrames(
+        jobs=frames.jobs,
+        job_parts=frames.job_parts,
+        job_modules=frames.job_modules,
+        outcomes=frames.outcomes,
+        codes=frames.codes,
+    )
     return weigh(past, nothing_mined().members)
 
 
@@ -72,7 +75,7 @@ def prepared(frames: DiagnosisFrames) -> tuple[Visits, Prior, list[Candidate]]:
 
 def our_rows(frames: DiagnosisFrames) -> pl.DataFrame:
     """The list as the workshop gets it."""
-    return shortlist(frames, evidence_of(frames), nothing_mined(), COSTS).rows
+    return list_cars(fit(frames, evidence_of(frames), nothing_mined().families, COSTS)).rows
 
 
 def our_steps(rows: pl.DataFrame) -> dict[str, Steps]:
@@ -89,14 +92,14 @@ def our_steps(rows: pl.DataFrame) -> dict[str, Steps]:
 
 def play_ours(truth: Truth, frames: DiagnosisFrames) -> Played:
     """The list as the workshop gets it, and the parts that the diagnosis behind it holds most likely."""
-    scales = set_up(frames, evidence_of(frames), nothing_mined().families, COSTS)
+    model = fit(frames, evidence_of(frames), nothing_mined().families, COSTS)
     ranking = {}
-    for car in scales.cars():
-        view, chance = weigh_car(scales, car).view, np.zeros(len(truth.link))
-        named = [int(scales.candidates[i].part[6:]) for i in view.parts]
-        chance[named] = view.weights.faulty()[0][: len(named)]
+    for car in model.cars():
+        posterior, chance = model.diagnose(car).posterior, np.zeros(len(truth.link))
+        named = [int(model.candidates[i].part[6:]) for i in posterior.parts]
+        chance[named] = posterior.weights.faulty()[0][: len(named)]
         ranking[car.vehicle] = most_likely(chance, truth.total_cents)
-    return Played(our_steps(list_cars(scales).rows), ranking)
+    return Played(our_steps(list_cars(model).rows), ranking)
 
 
 def play_scores(truth: Truth, frames: DiagnosisFrames, scores: dict[str, np.ndarray]) -> Played:

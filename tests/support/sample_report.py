@@ -12,6 +12,7 @@ import polars as pl
 from analysis import mining
 from analysis.texts.action_text import check_words
 from pipelines.report import outgoing
+from pipelines.report.outgoing_tables import TABLES
 
 Row = dict[str, object]
 MODELS = (
@@ -144,7 +145,7 @@ def empty(cars: int = 12) -> tuple[dict[str, pl.DataFrame], Row]:
 
 def prepared(name: str, rows: Iterable[Mapping[str, object]]) -> pl.DataFrame:
     """Fill the columns that the rows leave out with nothing, and prepare the table."""
-    blank = dict.fromkeys(column.name for column in outgoing.TABLES[name].columns)
+    blank = dict.fromkeys(column.name for column in TABLES[name].columns)
     return outgoing.prepare(name, pl.DataFrame([blank | dict(row) for row in rows], infer_schema_length=None))
 
 
@@ -343,7 +344,7 @@ def spoiled(text: str) -> tuple[dict[str, pl.DataFrame], Row]:
     """
     tables, run = sample()
     for name, table in tables.items():
-        known = outgoing.TABLES.get(name)
+        known = TABLES.get(name)
         fixed = {column.name for column in known.columns if column.allowed} if known else {"action"}
         free = [column for column, kind in table.schema.items() if kind == pl.String and column not in fixed]
         tables[name] = table.with_columns(_behind(column, text.replace("KIND", _KINDS[column])) for column in free)

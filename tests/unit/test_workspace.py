@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from pipelines.commands.init import init_workspace
+from pipelines.commands.new_workspace import init_workspace
 from pipelines.errors import WorkspaceError
 from pipelines.workspace import Workspace, week_name
 

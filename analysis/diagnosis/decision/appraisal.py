@@ -9,45 +9,45 @@ come from a fixed seed, so the same car always gets the same answer.
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis.decision.policy import RECHECK, Step, World
+from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 
 DRAWS = 20_000
 SEED = 20260105
 
 
-def costs_to_clear(world: World, steps: list[Step], draws: int = DRAWS) -> pl.DataFrame:
+def costs_to_clear(repair: RepairModel, steps: list[Step], draws: int = DRAWS) -> pl.DataFrame:
     """Return what following the list costs, and how often.
 
     Codes that no part explains count as well: what stays of them is for the specialist.
 
     Args:
-        world: The car.
+        repair: The car.
         steps: The steps before handing over; with none the car is handed over at once.
         draws: How many cars are drawn.
 
     Returns:
-        One row per total: cost (in the unit of the world's costs), share (of the draws, summing to 1), ascending.
+        One row per total: cost (in the unit of the repair's costs), share (of the draws, summing to 1), ascending.
     """
     if not steps:
-        return pl.DataFrame({"cost": [float(world.specialist)], "share": [1.0]})
+        return pl.DataFrame({"cost": [float(repair.specialist)], "share": [1.0]})
     rng = np.random.default_rng(SEED)
-    chosen = rng.choice(len(world.chance), size=draws, p=world.chance / world.chance.sum())
-    faulty = world.sets[chosen]
-    set_by, lasts = _causes(rng, world, faulty)
-    works = rng.random((draws, world.sets.shape[1])) >= world.bad
-    for part in world.renewed:
+    chosen = rng.choice(len(repair.chance), size=draws, p=repair.chance / repair.chance.sum())
+    faulty = repair.sets[chosen]
+    set_by, lasts = _causes(rng, repair, faulty)
+    works = rng.random((draws, repair.sets.shape[1])) >= repair.bad
+    for part in repair.renewed:
         _cure(faulty, set_by, part, works[:, part])
-    spent, before = np.zeros(draws), np.ones((draws, len(world.leak)), dtype=bool)
+    spent, before = np.zeros(draws), np.ones((draws, len(repair.leak)), dtype=bool)
     for step in steps:
-        called = before.any(axis=1) if step.part == RECHECK else (before & world.clears[step.part]).any(axis=1)
+        called = before.any(axis=1) if step.part == RECHECK else (before & repair.clears[step.part]).any(axis=1)
         spent += called * (step.opening + (step.cost if step.check is None else step.check))
         if step.part != RECHECK:
             spent += 0.0 if step.check is None else step.cost * (called & faulty[:, step.part])
             _cure(faulty, set_by, step.part, called & works[:, step.part])
         # The first step erases: from then on a code is there where a part that still fails, or a lasting leak, sets it.
         before = set_by.any(axis=1) | lasts
-    spent += world.specialist * before.any(axis=1)
+    spent += repair.specialist * before.any(axis=1)
     costs, counts = np.unique(np.round(spent, 6), return_counts=True)
     return pl.DataFrame({"cost": costs, "share": counts / draws})
 
@@ -57,21 +57,21 @@ def _cure(faulty: Bools, set_by: Bools, part: int, done: Bools) -> None:
     set_by[done, part] = False
 
 
-def _causes(rng: np.random.Generator, world: World, faulty: Bools) -> tuple[Bools, Bools]:
+def _causes(rng: np.random.Generator, repair: RepairModel, faulty: Bools) -> tuple[Bools, Bools]:
     """Draw who set each open code, given that somebody did: (n, columns, m) by part, (n, m) by a leak that lasts."""
     draws, columns = faulty.shape
-    link = np.minimum(world.link, 1 - 1e-12)[None] * faulty[:, :, None]
-    leak = np.broadcast_to(world.leak, (draws, 1, len(world.leak)))
+    link = np.minimum(repair.link, 1 - 1e-12)[None] * faulty[:, :, None]
+    leak = np.broadcast_to(repair.leak, (draws, 1, len(repair.leak)))
     causes = np.concatenate([link, leak], axis=1)
     # What the causes from here on leave unset together, the last one first.
     left = np.cumprod((1 - causes)[:, ::-1], axis=1)[:, ::-1]
     found = np.zeros_like(causes, dtype=bool)
-    nobody: Bools = np.ones((draws, len(world.leak)), dtype=bool)
+    nobody: Bools = np.ones((draws, len(repair.leak)), dtype=bool)
     for j in range(columns + 1):
         needed = causes[:, j] / np.maximum(1 - left[:, j], 1e-300)
         found[:, j] = rng.random(nobody.shape) < np.where(nobody, needed, causes[:, j])
         nobody &= ~found[:, j]
-    lasts = found[:, -1] & (rng.random(nobody.shape) < world.persist)
+    lasts = found[:, -1] & (rng.random(nobody.shape) < repair.leak_recurrence)
     return found[:, :-1], lasts
 
 

@@ -10,8 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analysis.diagnosis.decision.repair_model import RECHECK, Step, World
-from analysis.diagnosis.decision.step_probabilities import found_faulty, reached
+from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, found_faulty, reached
 from analysis.diagnosis.model.noisy_or import Floats
 
 Charges = list[tuple[Floats, float]]
@@ -44,31 +43,31 @@ def value_of_test(chance: float, right: float, wrong: float, gain: float, loss: 
     return max(sum(max(answer, 0.0) for answer in answers) - max(sum(answers), 0.0), 0.0)
 
 
-def check_that_pays(world: World, part: int, before: Sequence[int]) -> float | None:
+def check_that_pays(repair: RepairModel, part: int, before: Sequence[int]) -> float | None:
     """Return the cost of checking a part where that is worth it before buying, None where it is not.
 
     Left alone, a part at fault costs at most handing over: that is what fitting it can save.
 
     Args:
-        world: The car.
+        repair: The car.
         part: Index of the part.
         before: The steps taken before it.
     """
-    check, fit = float(world.jobs.check[part]), float(world.cost[part])
-    called = float(world.chance @ reached(world, part, before))
+    check, fit = float(repair.jobs.check[part]), float(repair.cost[part])
+    called = float(repair.chance @ reached(repair, part, before))
     if not np.isfinite(check) or called <= 1e-12:
         return None
-    chance = min(float(world.chance @ found_faulty(world, part, before)) / called, 1.0)
+    chance = min(float(repair.chance @ found_faulty(repair, part, before)) / called, 1.0)
     # A test that tells for certain: it is right where the part is at fault, and never wrong where it is not.
-    worth = value_of_test(chance, right=1.0, wrong=0.0, gain=world.specialist - fit, loss=fit)
-    return check if worth > check + 1e-9 else None
+    value = value_of_test(chance, right=1.0, wrong=0.0, gain=repair.specialist - fit, loss=fit)
+    return check if value > check + 1e-9 else None
 
 
-def charges(world: World, step: Step, before: Sequence[int]) -> Charges:
+def charges(repair: RepairModel, step: Step, before: Sequence[int]) -> Charges:
     """Return what a step costs.
 
     Args:
-        world: The car.
+        repair: The car.
         step: The step.
         before: The steps taken before it.
 
@@ -76,39 +75,39 @@ def charges(world: World, step: Step, before: Sequence[int]) -> Charges:
         First how often the step is called for, with what is spent at once; for a step that checks first also how
         often the part is found faulty, with the cost of fitting it.
     """
-    called = reached(world, step.part, before)
+    called = reached(repair, step.part, before)
     if step.check is None:
         return [(called, step.cost + step.opening)]
-    return [(called, step.check + step.opening), (found_faulty(world, step.part, before), step.cost)]
+    return [(called, step.check + step.opening), (found_faulty(repair, step.part, before), step.cost)]
 
 
-def mean_charge(world: World, step: Step, before: Sequence[int]) -> float:
+def mean_charge(repair: RepairModel, step: Step, before: Sequence[int]) -> float:
     """Return the mean cost of a step over all cars, those that it is not called for included."""
-    return sum(cents * float(world.chance @ often) for often, cents in charges(world, step, before))
+    return sum(cents * float(repair.chance @ often) for often, cents in charges(repair, step, before))
 
 
-def handing_over(world: World, before: Sequence[int]) -> float:
+def handing_over(repair: RepairModel, before: Sequence[int]) -> float:
     """Return the mean cost of handing over after some steps: only where a code in scope is left."""
-    return world.specialist * float(world.chance @ reached(world, RECHECK, before))
+    return repair.specialist * float(repair.chance @ reached(repair, RECHECK, before))
 
 
-def costs_to_the_end(world: World, steps: Sequence[Step]) -> list[float]:
+def costs_to_the_end(repair: RepairModel, steps: Sequence[Step]) -> list[float]:
     """Return the expected cost from each step to the end of the list, handing over last.
 
     A later step is taken only where some code that it should clear is still there; who reaches the end with
     any code left hands over.
 
     Args:
-        world: The car.
+        repair: The car.
         steps: The steps in order.
 
     Returns:
         One cost per step, given that it is reached, and last the specialist's.
     """
     order = [step.part for step in steps]
-    spent = [charges(world, step, order[:k]) for k, step in enumerate(steps)]
-    spent.append([(reached(world, RECHECK, order), world.specialist)])
-    return [_from_here(world.chance, spent[k:]) for k in range(len(spent))]
+    spent = [charges(repair, step, order[:k]) for k, step in enumerate(steps)]
+    spent.append([(reached(repair, RECHECK, order), repair.specialist)])
+    return [_from_here(repair.chance, spent[k:]) for k in range(len(spent))]
 
 
 def _from_here(chance: Floats, spent: list[Charges]) -> float:
@@ -120,11 +119,11 @@ def _from_here(chance: Floats, spent: list[Charges]) -> float:
     return sum(cents * float(chance @ np.minimum(often, called)) for often, cents in ways) / here
 
 
-def cheapest_beginning(world: World, steps: list[Step]) -> tuple[float, list[Step]]:
+def cheapest_beginning(repair: RepairModel, steps: list[Step]) -> tuple[float, list[Step]]:
     """Of the first n steps with handing over behind them, for every n, find the cheapest; a recheck always stays.
 
     Args:
-        world: The car.
+        repair: The car.
         steps: The steps in order.
 
     Returns:
@@ -132,10 +131,10 @@ def cheapest_beginning(world: World, steps: list[Step]) -> tuple[float, list[Ste
     """
     spent, best, least, before = 0.0, 0, np.inf, list[int]()
     for n in range(len(steps) + 1):
-        cost = spent + handing_over(world, before)
+        cost = spent + handing_over(repair, before)
         if cost < least - 1e-9 or (n == 1 and steps[0].part == RECHECK):
             best, least = n, cost
         if n < len(steps):
-            spent += mean_charge(world, steps[n], before)
+            spent += mean_charge(repair, steps[n], before)
             before.append(steps[n].part)
     return float(least), steps[:best]

@@ -49,4 +49,20 @@ def work_of(parts: Sequence[Candidate], costs: Costs) -> Work:
     ]
     opening = np.array([NOWHERE if door is None else doors.index(door) for door in found], dtype=np.intp)
     cents = np.array([minutes_in_cents(minutes, costs) for minutes in longest], dtype=float)
-    return Work(np.array(check, dtype=float), opening, cents, plain.again)
+    return Work(check=np.array(check, dtype=float), opening=opening, opening_cost=cents, again=plain.again)
+
+
+DRIVE_MINUTES = 20
+"""What the drive of a recheck costs, in minutes of labour."""
+
+
+def total_cents(candidate: Candidate, costs: Costs) -> float:
+    """Return the cents of trying a part; labour that is not known counts nothing, NaN where the part's price is not."""
+    if candidate.part_cents is None:
+        return float("nan")
+    return candidate.part_cents + (candidate.labour_minutes or 0.0) / 60 * costs.labour_rate_cents
+
+
+def drive_cents(costs: Costs) -> float:
+    """Return the cents of the drive of a recheck."""
+    return DRIVE_MINUTES / 60 * costs.labour_rate_cents

@@ -1,7 +1,10 @@
-"""Everything about one car that the order of work depends on.
+"""Everything about one car that the order of work depends on, and what each step of the work is likely to do.
 
 Which parts may be at fault together, which codes they set, what stays away once some
-of them were renewed, and what the work costs.
+of them were renewed, and what the work costs.  A step fits one part.  It is called for
+while a code that it should clear is still there.  Whichever step comes first, the codes
+are erased with it; from then on a code is there only where a part still at fault, or a
+leak that lasts, sets it.
 """
 
 from collections.abc import Sequence
@@ -11,6 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.diagnosis.inference.posterior import Posterior
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 
 Indices = NDArray[np.intp]
@@ -24,7 +28,7 @@ NOWHERE = -1
 """The opening of a part that needs none."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Work:
     """What the price book says of the work beside fitting.
 
@@ -47,7 +51,12 @@ class Work:
 
     def only(self, parts: Sequence[int]) -> "Work":
         """Return the work of some of the parts, in the order given."""
-        return Work(self.check[parts], self.opening[parts], self.opening_cost, self.again[parts])
+        return Work(
+            check=self.check[parts],
+            opening=self.opening[parts],
+            opening_cost=self.opening_cost,
+            again=self.again[parts],
+        )
 
 
 def plain_work(parts: int) -> Work:
@@ -56,11 +65,13 @@ def plain_work(parts: int) -> Work:
     Args:
         parts: How many.
     """
-    return Work(np.full(parts, np.inf), np.full(parts, NOWHERE), np.empty(0), np.ones(parts))
+    return Work(
+        check=np.full(parts, np.inf), opening=np.full(parts, NOWHERE), opening_cost=np.empty(0), again=np.ones(parts)
+    )
 
 
-@dataclass(frozen=True)
-class World:
+@dataclass(frozen=True, kw_only=True)
+class RepairModel:
     """Everything about one car that the order depends on.
 
     Attributes:
@@ -72,7 +83,7 @@ class World:
         scope: (m,) the codes that some part explains; the others are nobody's to clear and left out of the costs.
         cost: (k,) cost of trying each part.
         specialist: Flat cost of handing over.
-        persist: Chance that a leak comes back after an erase.
+        leak_recurrence: Chance that a leak comes back after an erase.
         bad: (columns,) chance that a new one of the part does not cure it, each on its own.
         recheck: Cost of erasing, driving and scanning again.
         work: What the price book says of checks and openings; None where it says nothing.
@@ -87,7 +98,7 @@ class World:
     scope: Bools
     cost: Floats
     specialist: float
-    persist: float | Floats
+    leak_recurrence: float | Floats
     bad: Floats
     recheck: float = 0.0
     work: Work | None = None
@@ -110,7 +121,7 @@ class World:
         link = np.log1p(-np.minimum(self.link, 1 - 1e-12))
         each = np.where((self.members >= 0)[:, :, None], link[self.members], 0.0)
         never = np.exp(each.sum(axis=1)) * (1 - self.leak)
-        away = np.exp(np.einsum("rj,sjm->srm", LEFT, each)) * (1 - self.leak * self.persist)
+        away = np.exp(np.einsum("rj,sjm->srm", LEFT, each)) * (1 - self.leak * self.leak_recurrence)
         return np.asarray(np.clip((away - never[:, None]) / np.maximum(1 - never, 1e-12)[:, None], 0.0, 1.0))
 
     @cached_property
@@ -157,7 +168,7 @@ class World:
         return np.asarray(np.arange(len(LEFT)) & ~at[:, None])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Step:
     """One line of the plan.
 
@@ -174,3 +185,106 @@ class Step:
     cost: float
     check: float | None = None
     opening: float = 0.0
+
+
+def repair_model_of(posterior: Posterior, cost: Floats, specialist: float, recheck: float = 0.0) -> RepairModel:
+    """Return what the order of work depends on.
+
+    Args:
+        posterior: The car's.
+        cost: (k,) cost of trying each part.
+        specialist: Cost of handing over, in the same unit.
+        recheck: Cost of the drive of a recheck.
+    """
+    case = posterior.case
+    return RepairModel(
+        sets=posterior.weights.sets,
+        chance=posterior.weights.chance.sum(axis=1)[0],
+        link=case.link[0],
+        leak=case.leak[0],
+        clears=posterior.clears,
+        scope=posterior.explained,
+        cost=cost,
+        specialist=specialist,
+        leak_recurrence=case.leak_recurrence,
+        bad=case.bad[0],
+        recheck=recheck,
+    )
+
+
+def _fitted(before: Sequence[int]) -> list[int]:
+    return [step for step in before if step != RECHECK]
+
+
+def reached(repair: RepairModel, part: int, before: Sequence[int]) -> Floats:
+    """Return (s,): the chance that a step is called for, because some code it should clear is still there.
+
+    Args:
+        repair: The car.
+        part: Index of the part, or ``RECHECK`` for any code in scope.
+        before: The steps taken before it; the first of them erased the codes.
+
+    Returns:
+        One chance per true set; the first step is always called for.
+    """
+    if not before:
+        return np.ones(len(repair.chance))
+    return np.asarray(1 - (repair.left(_fitted(before)) * repair.goes[part]).sum(axis=1))
+
+
+def found_faulty(repair: RepairModel, part: int, before: Sequence[int]) -> Floats:
+    """Return (s,): the chance that a step is called for and its part is at fault then.
+
+    Args:
+        repair: The car.
+        part: Index of the part.
+        before: The steps taken before it.
+
+    Returns:
+        One chance per true set: how often a check of the part says "faulty".
+    """
+    faulty = (np.arange(len(LEFT)) & ((repair.members == part) @ BITS)[:, None]) > 0
+    there = 1 - repair.goes[part] if before else 1.0
+    return np.asarray((repair.left(_fitted(before)) * faulty * there).sum(axis=1))
+
+
+def chance_of(repair: RepairModel, part: int, before: Sequence[int]) -> float:
+    """Return the chance that a step clears what it should, given that it is called for.
+
+    Every way counts: the part was it and the new one works, or, at the first erase, nothing real was.  What
+    erasing alone would have cleared is gone before a later step, so it is not called for.
+
+    Args:
+        repair: The car.
+        part: Index of the part, or ``RECHECK``.
+        before: The steps taken before it.
+
+    Returns:
+        A fraction.
+    """
+    total = float(repair.chance @ reached(repair, part, before))
+    if total <= 1e-12:
+        return 0.0
+    erased = 0.0 if before else float(repair.chance @ (repair.left([]) * repair.goes[part]).sum(axis=1))
+    return erased / total + (0.0 if part == RECHECK else merit_of(repair, part, before))
+
+
+def merit_of(repair: RepairModel, part: int, before: Sequence[int]) -> float:
+    """Return how much of a step's chance is the part's own, beyond what erasing alone would clear.
+
+    Whichever part stands first, the codes are erased with it: this is what the order must go by.
+
+    Args:
+        repair: The car.
+        part: Index of the part.
+        before: The steps taken before it.
+
+    Returns:
+        A fraction of the cars for which the step is called for.
+    """
+    total = float(repair.chance @ reached(repair, part, before))
+    if total <= 1e-12:
+        return 0.0
+    tried = _fitted(before)
+    own = float(repair.chance @ (repair.left(tried) * repair.better[part]).sum(axis=1))
+    return own * repair.cures(part, tried) / total

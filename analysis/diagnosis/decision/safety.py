@@ -14,7 +14,7 @@ import polars as pl
 from analysis.diagnosis.inputs.text_matching import read_wording
 
 EU = frozenset(re.findall("..", "ATBEBGCYCZDEDKEEESFIFRGRHRHUIEITLTLULVMTNLPLPTROSESISK"))
-STRENGTH = {"lamp": 2, "note": 1, "none": 0}
+WEAKEST_FIRST = ("none", "note", "lamp")
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,7 @@ class Adviser:
     def item(self, clears: list[tuple[str, str]]) -> str:
         """Return the strongest inspection item of codes given as ``(module, code)``: lamp, note or none."""
         found = [self._item_of(module, code) for module, code in clears]
-        return max(found, key=lambda item: STRENGTH[item], default="none")
+        return max(found, key=WEAKEST_FIRST.index, default="none")
 
     def _item_of(self, module: str, code: str) -> str:
         rows = [

@@ -1,10 +1,10 @@
 """In which order to do jobs of which some must wait for others?
 
-A job has a worth (the chance that it ends the work) and a time (what it costs).
-Doing the job with the most worth per time first is best where every job is free to
+A job has a weight (the chance that it ends the work) and a time (what it costs).
+Doing the job with the most weight per time first is best where every job is free to
 start.  Where one must wait for another, as a part behind a cover waits for the
 cover, the job that is worth waiting for is taken together with what it waits for.
-Where what a job is worth depends on what was done before, every order is compared.
+Where a job's weight depends on what was done before, every order is compared.
 """
 
 from collections.abc import Callable, Sequence
@@ -12,14 +12,14 @@ from collections.abc import Callable, Sequence
 Key = tuple[float, int]
 
 
-def best_sequence(worth: Sequence[float], time: Sequence[float], behind: Sequence[int | None]) -> list[int]:
-    """Order jobs so that the sum of worth times time of completion is least.
+def best_sequence(weight: Sequence[float], time: Sequence[float], behind: Sequence[int | None]) -> list[int]:
+    """Order jobs so that the sum of weight times time of completion is least.
 
-    The job with the most worth per time either may start, then it comes next, or it joins the job that it waits
+    The job with the most weight per time either may start, then it comes next, or it joins the job that it waits
     for and both are weighed as one.  Exact where each job waits for at most one other.
 
     Args:
-        worth: Chance or weight of each job, 0 or more.
+        weight: Chance that each job ends the work, 0 or more.
         time: Time or cost of each job, 0 or more.
         behind: For each job the one that it waits for, or None; no circles.
 
@@ -31,14 +31,14 @@ def best_sequence(worth: Sequence[float], time: Sequence[float], behind: Sequenc
         SIAM Journal on Applied Mathematics 23 (1972); J. B. Sidney, "Decomposition algorithms for single-machine
         sequencing with precedence relations and deferral costs", Operations Research 23 (1975).
     """
-    blocks = {job: [job] for job in range(len(worth))}
+    blocks = {job: [job] for job in range(len(weight))}
     home: dict[int | None, int] = {job: job for job in blocks}
     done: set[int | None] = {None}
     order: list[int] = []
 
     def rank(head: int) -> Key:
         spent = max(sum(time[job] for job in blocks[head]), 1e-9)
-        return round(sum(worth[job] for job in blocks[head]) / spent, 15), -head
+        return round(sum(weight[job] for job in blocks[head]) / spent, 15), -head
 
     while blocks:
         head = max(blocks, key=rank)

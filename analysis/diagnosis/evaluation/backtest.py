@@ -8,7 +8,7 @@ later ones too; an earlier visit counts with what is known of its outcome today.
 
 Only the part that was fitted is known to be right or wrong.  So the places on the list
 and the costs are judged where it cleared the codes, and the chances where the workshop
-fitted what the list would have named first: there the promise was put to the test.
+fitted what the list would have named first: there the prediction was put to the test.
 The workshop chose with its own eyes as well, which makes such visits go a little better.
 """
 
@@ -19,14 +19,13 @@ from datetime import datetime
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis.decision.policy import RECHECK, chance_of
-from analysis.diagnosis.engine import Scales, Weighed, set_up, weigh_car
+from analysis.diagnosis.decision.repair_model import RECHECK, chance_of
+from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, fit
 from analysis.diagnosis.evaluation.holdout import PastVisit, known_before, visits_to_check
-from analysis.diagnosis.evaluation.metrics import against_rules, kept_back, reliability, summarise, tested, trust
-from analysis.diagnosis.inference.calibration import learned_reserve
-from analysis.diagnosis.inference.posterior import Car, kept_back_for
+from analysis.diagnosis.evaluation.metrics import against_rules, reliability, summarise, tested, trust, unknown_cause
+from analysis.diagnosis.inference.calibration import learned_calibration
+from analysis.diagnosis.inference.posterior import Car, unknown_cause_profile
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
-from analysis.evidence import Evidence
 from analysis.evidence.returns import return_distances
 
 CUTS = 6
@@ -39,34 +38,34 @@ TRIES = 3
 PREDICTIONS = (
     {"job_id": pl.Int64, "chance": pl.Float64, "held": pl.Boolean, "place": pl.Int64}
     | dict.fromkeys(("cost", "cost_named", "cost_fitted"), pl.Float64)
-    | dict.fromkeys(("reserve", "doubt", "spared"), pl.Float64)
+    | dict.fromkeys(("calibration", "one_minus_max", "if_unknown"), pl.Float64)
     | dict.fromkeys(("named_first", "fitted_first"), pl.Boolean)
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Backtest:
     """What came of it.
 
     Attributes:
         summary: One row: n (visits whose part cleared the codes), top1, top3 (shares of them), judged (visits whose
             first chance was put to the test), brier, cost_vs_named, cost_vs_fitted (the list's cost over the
-            rule's; null where n is 0), cuts, reserve.
+            rule's; null where n is 0), cuts, reserve (the calibration, as the outgoing table names it).
         reliability: One row per tenth with visits: tenth (1 to 10), predicted, observed, low, high (95 %), n.
         predictions: One row per visit: job_id, chance (null where the part is no suspect), held (what it should
             clear stayed away; null where unknown), place (of the line that names the part, rechecks not counted,
             null where none does), cost, cost_named, cost_fitted (cents until it was fitted or handed over; null
-            where the part did not clear the codes), reserve (share of the doubt that was kept back), doubt (chance
-            that the likeliest answer was wrong), spared (the chance if that were the matter for which a share is kept
-            back), named_first and fitted_first (the plain rules would have tried the right part first).
-        reserve: The share of the doubt to keep back of every chance from now on.
+            where the part did not clear the codes), calibration (the model's), one_minus_max (of the
+            car's posterior), if_unknown (the chance if all were unknown-cause mass), named_first and fitted_first (the
+            plain rules would have tried the right part first).
+        calibration: Share of one minus the largest posterior chance that is unknown-cause mass from now on.
         notes: Plain sentences for the report.
     """
 
     summary: pl.DataFrame
     reliability: pl.DataFrame
     predictions: pl.DataFrame
-    reserve: float
+    calibration: float
     notes: list[str]
 
 
@@ -87,14 +86,20 @@ def backtest(frames: DiagnosisFrames, costs: Costs, cuts: int = CUTS) -> Backtes
     rows: list[tuple[object, ...]] = []
     for start, end in zip(starts, [*starts, None][1:], strict=True):
         block = [visit for visit in visits if visit.done_at >= start and (end is None or visit.done_at < end)]
-        rows += _check_block(_scales_of(frames, costs, start), block, frames)
+        rows += _check_block(_model_before(frames, costs, start), block, frames)
     predictions = pl.DataFrame(rows, schema=PREDICTIONS, orient="row").sort("job_id")
-    kept = pl.col("reserve") * pl.col("doubt")
-    bare = tested(predictions).with_columns((pl.col("chance") - kept * pl.col("spared")) / (1 - kept))
-    reserve = learned_reserve(bare, _taught(frames))
-    summary = summarise(predictions, len(starts)).with_columns(pl.lit(reserve).alias("reserve"))
-    notes = [trust(summary), *against_rules(predictions), kept_back(summary)]
-    return Backtest(summary, reliability(predictions), predictions, reserve, notes)
+    kept = pl.col("calibration") * pl.col("one_minus_max")
+    bare = tested(predictions).with_columns((pl.col("chance") - kept * pl.col("if_unknown")) / (1 - kept))
+    calibration = learned_calibration(bare, _taught(frames))
+    summary = summarise(predictions, len(starts)).with_columns(pl.lit(calibration).alias("reserve"))
+    notes = [trust(summary), *against_rules(predictions), unknown_cause(calibration, int(summary["judged"][0]))]
+    return Backtest(
+        summary=summary,
+        reliability=reliability(predictions),
+        predictions=predictions,
+        calibration=calibration,
+        notes=notes,
+    )
 
 
 def _taught(frames: DiagnosisFrames) -> int:
@@ -102,27 +107,25 @@ def _taught(frames: DiagnosisFrames) -> int:
     return int(frames.outcomes.filter(pl.col("background").is_null())["job_id"].n_unique())
 
 
-def _scales_of(frames: DiagnosisFrames, costs: Costs, start: datetime) -> Scales:
+def _model_before(frames: DiagnosisFrames, costs: Costs, start: datetime) -> DiagnosisModel:
     earlier = known_before(frames, start, LEARN_FROM)
-    tau_km, distances = return_distances(earlier.outcomes)
-    none = pl.DataFrame()
-    evidence = Evidence(none, none, distances, tau_km, none, [])
-    return set_up(earlier, evidence, pl.DataFrame(schema={"codes": pl.List(pl.String), "root": pl.String}), costs)
+    none = pl.DataFrame(schema={"codes": pl.List(pl.String), "root": pl.String})
+    return fit(earlier, return_distances(earlier.outcomes), none, costs)
 
 
-def _check_block(scales: Scales, block: list[PastVisit], frames: DiagnosisFrames) -> list[tuple[object, ...]]:
-    place = {part.key: i for i, part in enumerate(scales.candidates)}
-    cars = {car.vehicle: car for car in _as_stock(scales, block, frames).cars()}
-    fitted = _fitted_before(scales)
+def _check_block(model: DiagnosisModel, block: list[PastVisit], frames: DiagnosisFrames) -> list[tuple[object, ...]]:
+    place = {part.key: i for i, part in enumerate(model.candidates)}
+    cars = {car.vehicle: car for car in _as_stock(model, block, frames).cars()}
+    fitted = _fitted_before(model)
     rows = []
     for visit in block:
         car = cars[visit.name]
         failed = {place[key] for key in visit.failed if key in place}
-        rows.append(_check(scales, replace(car, failed=failed), visit, place.get(visit.part), fitted))
+        rows.append(_check(model, replace(car, failed=failed), visit, place.get(visit.part), fitted))
     return rows
 
 
-def _as_stock(scales: Scales, block: list[PastVisit], frames: DiagnosisFrames) -> Scales:
+def _as_stock(model: DiagnosisModel, block: list[PastVisit], frames: DiagnosisFrames) -> DiagnosisModel:
     """Put the visits where the cars in stock stand, each by itself."""
     named = pl.DataFrame(
         [(visit.job_id, visit.name) for visit in block], schema={"job_id": pl.Int64, "name": pl.String}, orient="row"
@@ -130,17 +133,17 @@ def _as_stock(scales: Scales, block: list[PastVisit], frames: DiagnosisFrames) -
     stock = named.join(frames.jobs, on="job_id").select(
         pl.col("name").alias("vehicle"), "make", pl.lit(None, pl.String).alias("model"), "line"
     )
-    opened = frames.outcomes.filter(pl.col("code").is_in(scales.codes)).drop("vehicle")
+    opened = frames.outcomes.filter(pl.col("code").is_in(model.codes)).drop("vehicle")
     opened = opened.join(named, on="job_id").rename({"name": "vehicle"})
     opened = opened.select("vehicle", "module", "code", pl.lit("").alias("status"), "background")
     modules = frames.job_modules.join(named, on="job_id").select(pl.col("name").alias("vehicle"), "module")
-    return replace(scales, frames=replace(scales.frames, stock=stock, open_codes=opened, open_modules=modules))
+    return replace(model, frames=replace(model.frames, stock=stock, open_codes=opened, open_modules=modules))
 
 
-def _fitted_before(scales: Scales) -> dict[str, Counter[tuple[str, str]]]:
+def _fitted_before(model: DiagnosisModel) -> dict[str, Counter[tuple[str, str]]]:
     """Return for each code how often each part was worked on in earlier jobs with that code before it."""
-    work = scales.frames.job_parts.filter(pl.col("part").is_not_null())
-    with_code = scales.frames.outcomes.filter(pl.col("background").is_null()).select("job_id", "code").unique()
+    work = model.frames.job_parts.filter(pl.col("part").is_not_null())
+    with_code = model.frames.outcomes.filter(pl.col("background").is_null()).select("job_id", "code").unique()
     seen: dict[str, Counter[tuple[str, str]]] = {}
     pairs = work.select("job_id", "part", pl.col("position").fill_null("")).unique().join(with_code, on="job_id")
     for part, position, code in pairs.select("part", "position", "code").iter_rows():
@@ -149,53 +152,53 @@ def _fitted_before(scales: Scales) -> dict[str, Counter[tuple[str, str]]]:
 
 
 def _check(
-    scales: Scales, car: Car, visit: PastVisit, truth: int | None, fitted: dict[str, Counter[tuple[str, str]]]
+    model: DiagnosisModel, car: Car, visit: PastVisit, truth: int | None, fitted: dict[str, Counter[tuple[str, str]]]
 ) -> tuple[object, ...]:
-    weighed = weigh_car(scales, car)
-    chance, held, spared = _chance(scales, car, weighed, visit, truth)
-    order = _lines(weighed)
+    diagnosis = model.diagnose(car)
+    chance, held, if_unknown = _chance(model, car, diagnosis, visit, truth)
+    order = _lines(diagnosis)
     place = next((k for k, line in enumerate(order, 1) if truth in line), None)
-    kept = scales.reserve, weighed.view.doubt, spared
+    kept = model.calibration, diagnosis.posterior.one_minus_max, if_unknown
     if not visit.cured:
         return visit.job_id, chance, held, place, None, None, None, *kept, None, None
-    named = scales.prior.named[:, car.codes].sum(axis=1)
+    named = model.prior.named[:, car.codes].sum(axis=1)
     often: Counter[tuple[str, str]] = Counter()
     for d in car.codes:
-        often += fitted.get(scales.codes[d], Counter())
-    common = np.array([often[part.key] for part in scales.candidates])
-    ways = (order, _most(scales, named), _most(scales, common))
+        often += fitted.get(model.codes[d], Counter())
+    common = np.array([often[part.key] for part in model.candidates])
+    ways = (order, _most(model, named), _most(model, common))
     hits = (way[:1] == [[truth]] for way in ways[1:])
-    return visit.job_id, chance, held, place, *(_cost(scales, way, truth) for way in ways), *kept, *hits
+    return visit.job_id, chance, held, place, *(_cost(model, way, truth) for way in ways), *kept, *hits
 
 
 def _chance(
-    scales: Scales, car: Car, weighed: Weighed, visit: PastVisit, truth: int | None
+    model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, visit: PastVisit, truth: int | None
 ) -> tuple[float | None, bool | None, float | None]:
-    """Return the chance the fitted part had to clear what it should, whether that stayed away, and what is spared."""
-    if truth not in weighed.view.parts:
+    """Return the fitted part's chance to clear what it should, whether that stayed away, and its chance if unknown."""
+    if truth not in diagnosis.posterior.parts:
         return None, None, None
-    i = weighed.view.parts.index(truth)
-    ends = {visit.ends[scales.codes[d]] for d, yes in zip(car.codes, weighed.view.clears[i], strict=True) if yes}
+    i = diagnosis.posterior.parts.index(truth)
+    ends = {visit.ends[model.codes[d]] for d, yes in zip(car.codes, diagnosis.posterior.clears[i], strict=True) if yes}
     held = False if "returned" in ends else True if ends == {"cleared"} else None
-    kept_for = replace(weighed.world, chance=kept_back_for(weighed.view.weights))
-    chance, spared = (min(max(chance_of(world, i, []), 0.0), 1.0) for world in (weighed.world, kept_for))
-    return chance, held, spared
+    kept_for = replace(diagnosis.repair, chance=unknown_cause_profile(diagnosis.posterior.weights))
+    chance, if_unknown = (min(max(chance_of(repair, i, []), 0.0), 1.0) for repair in (diagnosis.repair, kept_for))
+    return chance, held, if_unknown
 
 
-def _lines(weighed: Weighed) -> list[list[int]]:
+def _lines(diagnosis: CarDiagnosis) -> list[list[int]]:
     """Return the parts of each line of the list, those that it cannot tell apart together."""
-    parts, tied = weighed.view.parts, weighed.tied
-    steps = [step.part for step in weighed.steps if step.part != RECHECK]
+    parts, tied = diagnosis.posterior.parts, diagnosis.tied
+    steps = [step.part for step in diagnosis.steps if step.part != RECHECK]
     return [[parts[i] for i in (step, *tied.get(step, []))] for step in steps]
 
 
-def _most(scales: Scales, counts: np.ndarray) -> list[list[int]]:
+def _most(model: DiagnosisModel, counts: np.ndarray) -> list[list[int]]:
     """Return the parts with the highest counts, the cheapest of equals first."""
-    order = np.lexsort((np.arange(len(counts)), scales.price, -counts))[:TRIES]
+    order = np.lexsort((np.arange(len(counts)), model.price, -counts))[:TRIES]
     return [[int(i)] for i in order if counts[i] > 0]
 
 
-def _cost(scales: Scales, lines: list[list[int]], truth: int | None) -> float:
+def _cost(model: DiagnosisModel, lines: list[list[int]], truth: int | None) -> float:
     """Return the cents spent until the right part is fitted, or the car handed over with the parts in vain.
 
     Of a line with several parts one is fitted, and the others after it where the right one is among them.
@@ -203,7 +206,7 @@ def _cost(scales: Scales, lines: list[list[int]], truth: int | None) -> float:
     spent = 0.0
     for line in lines:
         tried = line[: line.index(truth) + 1] if truth in line else line[:1]
-        spent += float(scales.price[tried].sum())
+        spent += float(model.price[tried].sum())
         if truth in line:
             return spent
-    return spent + scales.costs.specialist_cents
+    return spent + model.costs.specialist_cents

@@ -12,7 +12,7 @@ from analysis.evidence.clusters import single_part_jobs
 Part = tuple[str, str]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PastVisit:
     """One job with a single part whose outcome is known.
 
@@ -57,7 +57,14 @@ def visits_to_check(frames: DiagnosisFrames) -> list[PastVisit]:
     jobs = frames.jobs.join(alone, on="job_id").sort("done_at", "job_id")
     failed = _failed_before(frames, ends)
     return [
-        PastVisit(job, when, (part, place), ends[job], _cured(ends[job]), failed.get(job, frozenset()))
+        PastVisit(
+            job_id=job,
+            done_at=when,
+            part=(part, place),
+            ends=ends[job],
+            cured=_cured(ends[job]),
+            failed=failed.get(job, frozenset()),
+        )
         for job, when, part, place in jobs.select("job_id", "done_at", "part", "position").iter_rows()
         if {"cleared", "returned"} & set(ends.get(job, {}).values())
     ]

@@ -1,8 +1,8 @@
-"""What was promised for past visits, held beside what became of them."""
+"""Calibration and accuracy: what was predicted for past visits, held beside what became of them."""
 
 import polars as pl
 
-from analysis.diagnosis.inference.calibration import ENOUGH as PROMISES_ENOUGH
+from analysis.diagnosis.inference.calibration import ENOUGH as PREDICTIONS_ENOUGH
 from analysis.statistics.intervals import wilson
 from analysis.statistics.mcnemar import words
 from analysis.texts import findings as say
@@ -43,7 +43,7 @@ def tested(predictions: pl.DataFrame) -> pl.DataFrame:
 
 
 def reliability(predictions: pl.DataFrame) -> pl.DataFrame:
-    """Lay what was promised beside what happened, by tenths of the chance.
+    """Lay what was predicted beside what happened, by tenths of the chance.
 
     Args:
         predictions: chance (a fraction), held and place; only visits that ``tested`` returns count.
@@ -100,11 +100,11 @@ def against_rules(predictions: pl.DataFrame) -> list[str]:
     return said
 
 
-def kept_back(summary: pl.DataFrame) -> str:
-    """Say in one sentence how much of each chance is kept back, and why.
+def unknown_cause(calibration: float, judged: int) -> str:
+    """Say in one sentence how much of each chance is unknown-cause mass, and why.
 
     Args:
-        summary: The row that ``backtest`` makes.
+        calibration: Share of one minus the largest posterior chance.
+        judged: Past predictions that were put to the test.
     """
-    judged, reserve = summary.select("judged", "reserve").row(0)
-    return say.kept_back(reserve, judged, judged >= PROMISES_ENOUGH)
+    return say.kept_back(calibration, judged, judged >= PREDICTIONS_ENOUGH)

@@ -9,16 +9,16 @@ from analysis.diagnosis.inference.posterior import Car
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.inputs.training_data import can_occur, spelled
-from analysis.diagnosis.model.parameters import Knowledge
+from analysis.diagnosis.model.parameters import NoisyOrParameters
 
 
-def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledge: Knowledge) -> list[Car]:
+def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], parameters: NoisyOrParameters) -> list[Car]:
     """Return the cars in stock that have at least one code to explain, sorted by vehicle.
 
     Args:
         frames: The facts.
         candidates: The parts.
-        knowledge: For the row of each make.
+        parameters: For the row of each make.
 
     Returns:
         One car each; cars with no open code, or background codes only, are left out.
@@ -48,13 +48,18 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], knowledg
         absent[codes + background[vehicle]] = False
         stale = np.array([status[vehicle, d] == "history" for d in codes], dtype=bool)
         unseen = frozenset(renewed.get(vehicle, set()))
-        back = frozenset(d for d in codes if (vehicle, d) in came_back)
-        cars.append(Car(vehicle, _row(knowledge, make), codes, absent, stale, failed[vehicle], back, unseen))
+        lasting = frozenset(d for d in codes if (vehicle, d) in came_back)
+        cars.append(
+            Car(
+                vehicle=vehicle, make=_row(parameters, make), codes=codes, absent=absent, stale=stale,
+                failed=failed[vehicle], lasting=lasting, renewed=unseen,
+            )
+        )  # fmt: skip
     return cars
 
 
-def _row(knowledge: Knowledge, make: str) -> int:
-    names = knowledge.make_names
+def _row(parameters: NoisyOrParameters, make: str) -> int:
+    names = parameters.make_names
     return names.index(spelled(make)) if make and spelled(make) in names else len(names) - 1
 
 

@@ -24,7 +24,7 @@ NO_PART = frozenset(("reporting module",))
 """Component words that name no part one could fit."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Candidate:
     """A part in a place; ``wordings`` are its name and synonyms, money in cents, times in minutes.
 
@@ -71,10 +71,14 @@ def list_candidates(frames: DiagnosisFrames) -> list[Candidate]:
         spoken = [row["part"], *(s.strip() for s in (row["also_called"] or "").split(";") if s.strip())]
         wordings = tuple(read_wording(text) for text in spoken)
         for position in _places(wordings, seen.get(row["part"], set()), texts):
-            numbers = (row["part_cents"], row["labour_minutes"], row["check_minutes"])
-            action = "repair" if row["part"] in repaired else "replace"
-            behind = (row["opening"] or "", row["opening_minutes"])
-            found.append(Candidate(row["part"], position, wordings, *numbers, action, *behind))
+            found.append(
+                Candidate(
+                    part=row["part"], position=position, wordings=wordings, part_cents=row["part_cents"],
+                    labour_minutes=row["labour_minutes"], check_minutes=row["check_minutes"],
+                    action="repair" if row["part"] in repaired else "replace",
+                    opening=row["opening"] or "", opening_minutes=row["opening_minutes"],
+                )
+            )  # fmt: skip
     return sorted(found, key=lambda c: c.key)
 
 
@@ -120,5 +124,13 @@ def _from_components(texts: list[tuple[str, str]]) -> list[Candidate]:
     for _, component in texts:
         for way in alternatives(component):
             if way not in NO_PART:
-                found[way] = Candidate(way, "", (read_wording(way),), None, None, None, "replace")
+                found[way] = Candidate(
+                    part=way,
+                    position="",
+                    wordings=(read_wording(way),),
+                    part_cents=None,
+                    labour_minutes=None,
+                    check_minutes=None,
+                    action="replace",
+                )
     return [found[way] for way in sorted(found)]

@@ -26,13 +26,13 @@ class End(NamedTuple):
     """What was seen of a code after an attempt.
 
     Attributes:
-        gone: Likelihood of it if the code would stay away.
-        back: Likelihood of it if the code would come back.
+        lik_cleared: Likelihood of it if the code would stay away.
+        lik_recurred: Likelihood of it if the code would come back.
         known: How well the outcome is known, 0 to 1.
     """
 
-    gone: float
-    back: float
+    lik_cleared: float
+    lik_recurred: float
     known: float
 
 
@@ -81,7 +81,7 @@ class Fault:
                 seen[-1] = RETURNED
         for d, seen in self.ends.items():
             seen.append(codes.get(d, UNSEEN))
-        surely = {d for d, end in codes.items() if end.gone > 0 and end.known >= SURELY_GONE}
+        surely = {d for d, end in codes.items() if end.lik_cleared > 0 and end.known >= SURELY_GONE}
         self.left = (self.left | codes.keys()) - surely
         self.looked |= asked
         self.attempts.append([])

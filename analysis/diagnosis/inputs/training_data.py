@@ -20,6 +20,7 @@ from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.episodes import MOST_ATTEMPTS, RETURNED, UNSEEN, End, Fault, gather_faults
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.evidence import Evidence
+from analysis.evidence.returns import ReturnDistances
 from analysis.vocabulary.makes import make_key
 
 Floats = NDArray[np.float64]
@@ -32,7 +33,7 @@ PROVEN_ANYHOW = 0.9
 """How well a code is proven gone when the car's own monitors say so but no distance is known."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Visits:
     """One row per fault that cars came with, sorted by its first job; up to ``MOST_ATTEMPTS`` attempts were made at it.
 
@@ -50,9 +51,9 @@ class Visits:
         first: (n + 1,) where the entries of each visit begin.
         code: (entries,) a code that was there before the first attempt, or later in a module first read then;
             background left out.
-        gone: (entries, MOST_ATTEMPTS) likelihood of what was seen after the attempt if the code would stay away; 1
-            where nobody looked.
-        back: (entries, MOST_ATTEMPTS) the same if the code would come back.
+        lik_cleared: (entries, MOST_ATTEMPTS) likelihood of what was seen after the attempt if the code would stay
+            away; 1 where nobody looked.
+        lik_recurred: (entries, MOST_ATTEMPTS) the same if the code would come back.
         known: (entries, MOST_ATTEMPTS) how well the outcome is known, 0 to 1.
     """
 
@@ -65,14 +66,14 @@ class Visits:
     fitted: Bools
     first: Ints
     code: Ints
-    gone: Floats
-    back: Floats
+    lik_cleared: Floats
+    lik_recurred: Floats
     known: Floats
 
     @property
     def ends(self) -> tuple[Floats, Floats, Floats]:
-        """Return gone, back and known."""
-        return self.gone, self.back, self.known
+        """Return lik_cleared, lik_recurred and known."""
+        return self.lik_cleared, self.lik_recurred, self.known
 
     @cached_property
     def worked_on(self) -> Bools:
@@ -112,7 +113,7 @@ class Visits:
         return table
 
 
-def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence: Evidence) -> Visits:
+def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence: Evidence | ReturnDistances) -> Visits:
     """Turn the frames of past jobs into arrays over candidates and codes.
 
     Args:
@@ -138,11 +139,21 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence
     asked = np.zeros((len(faults), len(slot)), dtype=bool)
     for v, fault in enumerate(faults):
         asked[v, list(fault.asked)] = True
+    first, code, (lik_cleared, lik_recurred, known) = _afterwards(faults)
     return Visits(
-        [fault.attempts for fault in faults], np.array([index[make] for make in makes], dtype=np.int64), names,
-        asked, module_of, can_occur(names, frames.codes) & _ever_real(frames),
-        _fitted(frames.job_parts, faults, candidates), *_afterwards(faults),
-    )  # fmt: skip
+        jobs=[fault.attempts for fault in faults],
+        makes=np.array([index[make] for make in makes], dtype=np.int64),
+        make_names=names,
+        asked=asked,
+        module_of=module_of,
+        possible=can_occur(names, frames.codes) & _ever_real(frames),
+        fitted=_fitted(frames.job_parts, faults, candidates),
+        first=first,
+        code=code,
+        lik_cleared=lik_cleared,
+        lik_recurred=lik_recurred,
+        known=known,
+    )
 
 
 def _ever_real(frames: DiagnosisFrames) -> Bools:
@@ -153,13 +164,14 @@ def _ever_real(frames: DiagnosisFrames) -> Bools:
     return found["real"].fill_null(True).to_numpy().astype(bool)
 
 
-def _afterwards(faults: list[Fault]) -> tuple[Ints, Ints, Floats, Floats, Floats]:
+def _afterwards(faults: list[Fault]) -> tuple[Ints, Ints, Floats]:
+    """Return where the entries of each fault begin, their codes, and (3, entries, attempts) what was seen of them."""
     entries = [(code, fault.ends[code]) for fault in faults for code in sorted(fault.ends)]
     table = np.tile(np.array(UNSEEN), (len(entries), MOST_ATTEMPTS, 1))
     for row, (_, ends) in enumerate(entries):
         table[row, : len(ends)] = ends
     first = np.concatenate(([0], np.cumsum([len(fault.ends) for fault in faults]))).astype(np.int64)
-    return first, np.array([code for code, _ in entries], dtype=np.int64), *np.moveaxis(table, 2, 0)
+    return first, np.array([code for code, _ in entries], dtype=np.int64), np.moveaxis(table, 2, 0)
 
 
 def _what_became(outcome: str, km: float | None, tau: float) -> End:

@@ -1,38 +1,133 @@
-"""One round of learning: weigh every past visit under what is believed so far, then count.
+"""The E step: weigh every past visit under what is believed so far, then count in expectation.
 
 The visits are laid out side by side in blocks, filled up to the same number of
 parts and codes, so that hundreds are weighed at once.
+
+What a visit itself taught is taken out before it is weighed again (leave one out).  A
+part and a code that met by chance on one car would otherwise teach, round after round,
+that the one sets the other: the visit would be judged by a belief that it made itself.
+Codes of no cause then seem rare, and those that come back seem to be all of them.  So
+from the second round on the links and leaks of a visit's codes are those that all other
+visits teach; the rest of what is believed, how often all codes together have no cause
+among it, keeps the visit in, as one of many.
+
+Source:
+    A. Asuncion, M. Welling, P. Smyth and Y. W. Teh, "On smoothing and inference for topic models", Uncertainty in
+    Artificial Intelligence (2009): the collapsed update of order zero, here for a noisy-OR with leaks.
 """
 
+from dataclasses import dataclass, replace
+
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.diagnosis.inputs.training_data import Visits
-from analysis.diagnosis.learning.leave_one_out import Indices, Share, without_own
-from analysis.diagnosis.model.noisy_or import Cases, Floats, expected_counts, weigh_sets
-from analysis.diagnosis.model.parameters import SPEAKS, Counts, Knowledge
+from analysis.diagnosis.model.noisy_or import Cases, ExpectedCounts, Floats, expected_counts, weigh_sets
+from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, SPEAKS, NoisyOrParameters
+from analysis.diagnosis.model.priors import LEAK_VISITS, OTHER_VISITS
+
+Indices = NDArray[np.intp]
 
 MOST_PARTS = 8
+FAINT_FROM = 2.0
+"""Once more visits than this with a part's fault say that it sets a code, of which no text speaks, less often than
+``SPEAKS``, it is taken to set it never: chance meetings of common parts with codes of no cause would else pass for weak
+links."""
+LEAST = 1e-6
+"""Least count that is left of a link, so that rounding makes none negative."""
 BLOCK = 400_000
 """Numbers in one array of a block; more would not fit the processor's cache."""
 
 
-def choose_suspects(visits: Visits, knowledge: Knowledge, quiet: Floats) -> list[list[int]]:
+@dataclass(frozen=True, kw_only=True)
+class Counts:
+    """Raw counts of one estimator: expected numbers over all visits, priors left out.
+
+    Attributes:
+        set_by: (parts, codes) faults of the part that set the code.
+        chances: (parts, codes) faults of the part in which the code's presence or absence is known.
+        faults: (makes, parts) faults of the part.
+        visits: (makes, 1) visits.
+        leaked: (codes,) leaks.
+        stayed: Leaks that came back after an erase.
+        reads: (codes,) visits in which the code's module was read.
+        sizes: (4,) visits with no, one, two and three faulty parts.
+        renewed: (parts,) faults of the part at which it was renewed.
+        in_vain: (parts,) those of them that the new one did not cure.
+    """
+
+    set_by: Floats
+    chances: Floats
+    faults: Floats
+    visits: Floats
+    leaked: Floats
+    stayed: float
+    reads: Floats
+    sizes: Floats
+    renewed: Floats
+    in_vain: Floats
+
+
+@dataclass(frozen=True)
+class Share:
+    """What a block of visits taught in the round before.
+
+    Attributes:
+        who: (n, k) the parts that were weighed, -1 in unused places.
+        expected: The expected counts of these parts, and of the codes that were there.
+    """
+
+    who: Indices
+    expected: ExpectedCounts
+
+
+def leave_one_out(
+    cases: Cases, places: tuple[Indices, Indices], parameters: NoisyOrParameters, share: Share, reads: Floats
+) -> Cases:
+    """Return the cases with links and leaks as all other visits teach them.
+
+    Args:
+        cases: The block, under the parameters of all visits.
+        places: Its parts (n, k) and codes (n, m), -1 in unused places.
+        parameters: What all visits taught in the round before.
+        share: What these visits contributed to it.
+        reads: (codes,) visits in which the code's module was read.
+
+    Returns:
+        The same cases, but for ``link`` and ``leak``.
+    """
+    who, what = places
+    same = ((who[:, :, None] == share.who[:, None, :]) & (who >= 0)[:, :, None]).astype(float)
+    here = who[:, :, None], what[:, None, :]
+    yes = np.maximum(parameters.link_yes[here] - same @ share.expected.set_by, LEAST)
+    faults = (same @ share.expected.faulty[:, :, None])[:, :, 0]
+    visits = np.maximum(parameters.link_yes[here] + parameters.link_no[here] - faults[:, :, None], yes)
+    looks = LEAK_VISITS + reads[what] - 1
+    leak = np.clip((cases.leak * (looks + 1) - share.expected.leaked) / looks, LEAST_LEAK, MOST_LEAK)
+    link = np.where(cases.link > 0, yes / visits, 0.0)
+    taught = parameters.taught[here] - faults[:, :, None]
+    faint = (link < SPEAKS) & (taught > FAINT_FROM) & (visits - taught < OTHER_VISITS + 0.5)
+    link = np.where(faint, 0.0, link)
+    return replace(cases, link=link, leak=np.where(cases.shown, leak, 0.0))
+
+
+def choose_suspects(visits: Visits, parameters: NoisyOrParameters, log_lik_absent: Floats) -> list[list[int]]:
     """Return the parts worth weighing for each visit: those fitted, then those that explain most.
 
     Args:
         visits: The jobs.
-        knowledge: What is believed so far.
-        quiet: From ``quiet_parts``.
+        parameters: What is believed so far.
+        log_lik_absent: From ``absent_log_likelihoods``.
 
     Returns:
         One list of at most ``MOST_PARTS`` part indices per visit, sorted.
     """
-    gain = np.log1p(knowledge.link / knowledge.leak)
-    speaks, fault = (knowledge.link >= SPEAKS).T.astype(float), np.log(knowledge.fault)
+    gain = np.log1p(parameters.link / parameters.leak)
+    speaks, fault = (parameters.link >= SPEAKS).T.astype(float), np.log(parameters.fault)
     chosen = []
     for run in visits.runs():
         present = visits.present(run)
-        score = present.astype(float) @ gain.T + fault[visits.makes[run]] + quiet[run]
+        score = present.astype(float) @ gain.T + fault[visits.makes[run]] + log_lik_absent[run]
         suspect = present.astype(float) @ speaks > 0
         score = np.where(visits.worked_on[run], np.inf, np.where(suspect, score, -np.inf))
         order = np.argsort(-score, axis=1, kind="stable")[:, :MOST_PARTS]
@@ -40,50 +135,54 @@ def choose_suspects(visits: Visits, knowledge: Knowledge, quiet: Floats) -> list
     return chosen
 
 
-def count_again(visits: Visits, knowledge: Knowledge, before: list[Share]) -> tuple[Counts, list[Share]]:
+def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -> tuple[Counts, list[Share]]:
     """Weigh every visit under what the others say so far and count in expectation.
 
     The suspects are chosen anew each time: what one round has learned can make one of a part that no text names.
 
     Args:
         visits: The jobs.
-        knowledge: What is believed so far.
+        parameters: What is believed so far.
         before: What each block of visits contributed to that belief, from the round before; empty in the first.
 
     Returns:
         The expected counts, and what each block contributes to them.
     """
-    parts, codes = knowledge.link_yes.shape
+    parts, codes = parameters.link_yes.shape
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), 0.0
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
-    quiet, shares = quiet_parts(visits, knowledge), list[Share]()
-    suspects = choose_suspects(visits, knowledge, quiet)
+    log_lik_absent, shares = absent_log_likelihoods(visits, parameters), list[Share]()
+    suspects = choose_suspects(visits, parameters, log_lik_absent)
     for number, block in enumerate(_blocks(visits)):
-        who, what, cases = _cases(visits, knowledge, suspects, block, quiet)
+        who, what, cases = _cases(visits, parameters, suspects, block, log_lik_absent)
         if before:
-            cases = without_own(cases, (who, what), knowledge, before[number], visits.reads)
+            cases = leave_one_out(cases, (who, what), parameters, before[number], visits.reads)
         weights = weigh_sets(cases)
-        tally = expected_counts(cases, weights)
+        expected = expected_counts(cases, weights)
         real, shown = who >= 0, cases.shown
-        np.add.at(faulty, (block[:, None] + 0 * who, who), np.where(real, tally.faulty, 0.0))
-        np.add.at(set_by, (who[:, :, None], what[:, None, :]), tally.set_by * real[:, :, None])
-        np.add.at(leaked, what, tally.leaked * shown)
-        np.add.at(ends[0], who, tally.renewed * real)
-        np.add.at(ends[1], who, tally.in_vain * real)
-        stayed += float((tally.stayed * shown).sum())
+        np.add.at(faulty, (block[:, None] + 0 * who, who), np.where(real, expected.faulty, 0.0))
+        np.add.at(set_by, (who[:, :, None], what[:, None, :]), expected.set_by * real[:, :, None])
+        np.add.at(leaked, what, expected.leaked * shown)
+        np.add.at(ends[0], who, expected.renewed * real)
+        np.add.at(ends[1], who, expected.in_vain * real)
+        stayed += float((expected.stayed * shown).sum())
         sizes += weights.sizes().sum(axis=0)
-        shares.append(Share(who, tally))
+        shares.append(Share(who, expected))
     chances = np.zeros((parts, codes))
     for run in visits.runs():
         chances += faulty[run].T @ visits.read(run).astype(float)
     seen = per_make(visits, np.ones((len(visits.jobs), 1)))
-    return Counts(set_by, chances, per_make(visits, faulty), seen, leaked, stayed, visits.reads, sizes, *ends), shares
+    return Counts(
+        set_by=set_by, chances=chances, faults=per_make(visits, faulty), visits=seen, leaked=leaked, stayed=stayed,
+        reads=visits.reads, sizes=sizes, renewed=ends[0], in_vain=ends[1],
+    ), shares  # fmt: skip
 
 
-def quiet_parts(visits: Visits, knowledge: Knowledge) -> Floats:
+def absent_log_likelihoods(visits: Visits, parameters: NoisyOrParameters) -> Floats:
     """Return (n, parts): the logarithm of the chance that the faulty part set none of the absent codes."""
-    found = [(visits.read(run) & ~visits.present(run)).astype(float) @ knowledge.quiet.T for run in visits.runs()]
-    return np.concatenate([np.zeros((0, len(knowledge.quiet))), *found])
+    alone = parameters.log_lik_absent
+    found = [(visits.read(run) & ~visits.present(run)).astype(float) @ alone.T for run in visits.runs()]
+    return np.concatenate([np.zeros((0, len(alone))), *found])
 
 
 def _blocks(visits: Visits) -> list[Indices]:
@@ -101,7 +200,7 @@ def _blocks(visits: Visits) -> list[Indices]:
 
 
 def _cases(
-    visits: Visits, knowledge: Knowledge, suspects: list[list[int]], block: Indices, quiet: Floats
+    visits: Visits, parameters: NoisyOrParameters, suspects: list[list[int]], block: Indices, log_lik_absent: Floats
 ) -> tuple[Indices, Indices, Cases]:
     """Lay the chosen visits out side by side, filled up to the same number of parts and codes."""
     who = _filled([np.array(suspects[int(v)], dtype=int) for v in block])
@@ -109,13 +208,15 @@ def _cases(
     what = np.where(entry >= 0, visits.code[entry], -1)
     line, jobs = block[:, None], slice(int(visits.many[block[0]]))
     real, shown = who >= 0, what >= 0
-    fault = np.where(real, knowledge.fault[visits.makes[line], who], 0.0)
-    link = knowledge.link[who[:, :, None], what[:, None, :]] * real[:, :, None] * shown[:, None, :]
+    fault = np.where(real, parameters.fault[visits.makes[line], who], 0.0)
+    link = parameters.link[who[:, :, None], what[:, None, :]] * real[:, :, None] * shown[:, None, :]
     return who, what, Cases(
-        fault, np.where(real, quiet[line, who], 0.0), link, np.where(shown, knowledge.leak[what], 0.0), shown,
-        visits.fitted[line, jobs, who].swapaxes(1, 2) & real[:, None], _by_job(visits.gone[entry, jobs]),
-        _by_job(visits.back[entry, jobs]), knowledge.persist,
-        knowledge.bad[who], knowledge.sizes[visits.makes[block]],
+        fault=fault, log_lik_absent=np.where(real, log_lik_absent[line, who], 0.0), link=link,
+        leak=np.where(shown, parameters.leak[what], 0.0), shown=shown,
+        fitted=visits.fitted[line, jobs, who].swapaxes(1, 2) & real[:, None],
+        lik_cleared=_by_job(visits.lik_cleared[entry, jobs]), lik_recurred=_by_job(visits.lik_recurred[entry, jobs]),
+        leak_recurrence=parameters.leak_recurrence, bad=parameters.bad[who],
+        sizes=parameters.sizes[visits.makes[block]],
     )  # fmt: skip
 
 

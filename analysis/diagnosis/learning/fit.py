@@ -10,17 +10,34 @@ either in drawn fleets whose truth is known.
 from dataclasses import replace
 
 import numpy as np
+from scipy.special import betaln
 
 from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits
-from analysis.diagnosis.learning.e_step import count_again, per_make
-from analysis.diagnosis.learning.leave_one_out import Share
-from analysis.diagnosis.model.parameters import Counts, Knowledge, believe
-from analysis.diagnosis.model.priors import Prior
+from analysis.diagnosis.learning.e_step import Counts, Share, e_step, per_make
+from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, NoisyOrParameters
+from analysis.diagnosis.model.priors import (
+    BAD_ALL,
+    BAD_NEW_PART,
+    BAD_STRENGTHS,
+    FAULT,
+    FAULT_VISITS,
+    LEAK,
+    LEAK_READS,
+    LEAK_VISITS,
+    NUMBERS,
+    NUMBERS_VISITS,
+    RETURN_AFTER_ERASE,
+    RETURN_VISITS,
+    Prior,
+)
 
 ROUNDS = 6
+"""Rounds of expectation and maximisation."""
+MAKE_VISITS = 40.0
+"""A make with fewer visits than this shrinks further towards all makes together."""
 
 
-def learn(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> Knowledge:
+def fit_parameters(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> NoisyOrParameters:
     """Learn from past jobs.
 
     Args:
@@ -31,15 +48,15 @@ def learn(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> Knowledge:
     Returns:
         The average of both estimators; with no visits, the priors.
     """
-    first = count_once(visits, prior)
-    counted = believe(first, prior, visits.make_names)
+    first = single_pass_counts(visits, prior)
+    counted = m_step(first, prior, visits.make_names)
     if not visits.jobs:
         return counted
-    knowledge, counts, shares = counted, first, list[Share]()
+    parameters, counts, shares = counted, first, list[Share]()
     for _ in range(rounds):
-        counts, shares = count_again(visits, knowledge, shares)
-        knowledge = believe(counts, prior, visits.make_names)
-    return believe(_between(first, counts), prior, visits.make_names)
+        counts, shares = e_step(visits, parameters, shares)
+        parameters = m_step(counts, prior, visits.make_names)
+    return m_step(_between(first, counts), prior, visits.make_names)
 
 
 def _between(one: Counts, other: Counts) -> Counts:
@@ -48,7 +65,7 @@ def _between(one: Counts, other: Counts) -> Counts:
     return replace(other, **{name: (getattr(one, name) + getattr(other, name)) / 2 for name in both})
 
 
-def count_once(visits: Visits, prior: Prior) -> Counts:
+def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
     """Count each attempt once: the fitted part is credited with the codes that stayed away.
 
     Several parts fitted at once share the credit by how well the texts of the codes speak for each.
@@ -68,10 +85,11 @@ def count_once(visits: Visits, prior: Prior) -> Counts:
         credited, looked = np.zeros((len(there), parts)), np.zeros((len(there), 1))
         for attempt in range(int(many.max(initial=0))):
             rows = np.flatnonzero(many > attempt)
-            gone, back, known = (visits.laid_out(each[:, attempt], run, 0.0)[rows] for each in visits.ends)
+            ends = (visits.laid_out(each[:, attempt], run, 0.0)[rows] for each in visits.ends)
+            lik_cleared, lik_recurred, known = ends
             open_now, fitted = there[rows], visits.fitted[run, attempt][rows]
             known = np.where(open_now, known, 0.0)
-            cleared = np.where(back < 1, known, 0.0)
+            cleared = np.where(lik_recurred < 1, known, 0.0)
             told[rows] = np.where(open_now, known, told[rows])
             credit = _credit(open_now, fitted, known.sum(axis=1), cleared.sum(axis=1), prior)
             credit = np.minimum(credit, 1 - credited[rows])  # one fault, however many attempts cleared some of it
@@ -80,12 +98,15 @@ def count_once(visits: Visits, prior: Prior) -> Counts:
             credited[rows] += credit
             tried = np.minimum(known.sum(axis=1), 1.0) * fitted.any(axis=1)
             looked[rows] = np.maximum(looked[rows], tried[:, None])
-            there[rows] &= (gone == 0) | (known == 0)
+            there[rows] &= (lik_cleared == 0) | (known == 0)
         credits.append(credited)
         seen.append(looked)
     faults, known_visits = per_make(visits, np.concatenate(credits)), per_make(visits, np.concatenate(seen))
     nothing, no_part = np.zeros(codes), np.zeros(parts)
-    return Counts(set_by, chances, faults, known_visits, nothing, 0.0, nothing, np.zeros(4), no_part, no_part)
+    return Counts(
+        set_by=set_by, chances=chances, faults=faults, visits=known_visits, leaked=nothing, stayed=0.0, reads=nothing,
+        sizes=np.zeros(4), renewed=no_part, in_vain=no_part,
+    )  # fmt: skip
 
 
 def _credit(present: Bools, fitted: Bools, known: Floats, cleared: Floats, prior: Prior) -> Floats:
@@ -95,3 +116,65 @@ def _credit(present: Bools, fitted: Bools, known: Floats, cleared: Floats, prior
     total = appeal.sum(axis=1, keepdims=True)
     share = np.divide(appeal, total, out=np.zeros_like(appeal), where=total > 0)
     return np.asarray(share * success[:, None])
+
+
+def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParameters:
+    """The M step: join counts and priors into parameters.
+
+    Args:
+        counts: Counts of one estimator or the average of several.
+        prior: The beliefs before any visit.
+        make_names: Rows of the per-make counts.
+
+    Returns:
+        The parameters; their last row, for a make never seen, is all makes together.
+    """
+    taught = np.maximum(counts.chances, counts.set_by)
+    yes = prior.link * prior.visits + counts.set_by
+    no = (1 - prior.link) * prior.visits + taught - counts.set_by
+    all_faults, all_visits = counts.faults.sum(axis=0), counts.visits.sum()
+    pooled = (FAULT * FAULT_VISITS + all_faults) / (FAULT_VISITS + all_visits)
+    fault_yes = np.vstack([MAKE_VISITS * pooled + counts.faults, (FAULT_VISITS + all_visits) * pooled])
+    total = np.append(MAKE_VISITS + counts.visits[:, 0], FAULT_VISITS + all_visits)[:, None]
+    usual_leak = (LEAK * LEAK_READS + counts.leaked.sum()) / (LEAK_READS + counts.reads.sum())
+    leak = (usual_leak * LEAK_VISITS + counts.leaked) / (LEAK_VISITS + counts.reads)
+    leak_recurrence = (RETURN_AFTER_ERASE * RETURN_VISITS + counts.stayed) / (RETURN_VISITS + counts.leaked.sum())
+    numbers = np.array(NUMBERS) * NUMBERS_VISITS + counts.sizes
+    numbers[0] /= _shown_without_fault(leak, counts)
+    return NoisyOrParameters(
+        link_yes=yes, link_no=no, fault_yes=fault_yes, fault_no=np.maximum(total - fault_yes, 1e-9),
+        leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=float(np.clip(leak_recurrence, 0.02, 0.98)),
+        numbers=numbers / numbers.sum(), bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught,
+        make_names=[*make_names, ""],
+    )  # fmt: skip
+
+
+def _bad_new_parts(counts: Counts) -> Floats:
+    """Return (parts,): the chance that a new part does not cure, shrunk towards the others as far as parts are alike.
+
+    Every strength of shrinkage is weighed by the beta-binomial likelihood of what became of all parts; before that,
+    the weaker is the likelier.
+
+    Source:
+        B. Efron and C. Morris, "Data analysis using Stein's estimator and its generalizations", Journal of the
+        American Statistical Association 70 (1975): how far to shrink is told by how far the parts differ.
+    """
+    vain, cured = counts.in_vain, np.maximum(counts.renewed - counts.in_vain, 0.0)
+    others = (vain + cured).sum() - (vain + cured)
+    usual = (BAD_NEW_PART * BAD_ALL + vain.sum() - vain) / (BAD_ALL + others)
+    strength = np.array(BAD_STRENGTHS)[:, None]
+    yes, no = usual * strength, (1 - usual) * strength
+    like = (betaln(yes + vain, no + cured) - betaln(yes, no)).sum(axis=1) - np.log(strength[:, 0]) / 2
+    weight = np.exp(like - like.max())
+    return np.asarray(weight / weight.sum() @ ((yes + vain) / (strength + vain + cured)))
+
+
+def _shown_without_fault(leak: Floats, counts: Counts) -> float:
+    """Return the chance that a car without a faulty part shows a code at all.
+
+    Only cars that show one are brought in, so of those without a fault fewer are seen than there are: the share
+    among the visits has to be divided by this chance (a truncated sample).
+    """
+    visits = counts.visits.sum()
+    read = (counts.reads + 1) / (visits + 1) if counts.reads.any() else np.ones(len(leak))
+    return float(np.clip(-np.expm1(-(leak * read).sum()), 0.02, 1.0))

@@ -22,46 +22,49 @@ Bools = NDArray[np.bool_]
 TINY = 1e-12
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Cases:
     """What n cars show over j jobs in time order, about k candidate parts and m present codes each.
 
     Attributes:
         fault: (n, k) chance that the part is faulty before looking; 0 fills unused places.
-        quiet: (n, k) logarithm of the chance that the faulty part set none of the absent codes.
+        log_lik_absent: (n, k) logarithm of the chance that the faulty part set none of the absent codes.
         link: (n, k, m) chance that the faulty part sets the code.
         leak: (n, m) chance that the code is set by something else.
         shown: (n, m) True where there is a code; False fills unused places.
         fitted: (n, j, k) the part was renewed in that job.
-        gone: (n, j, m) likelihood of what was seen after that job if the code would stay away from then on.
-        back: (n, j, m) likelihood of it if the code would come back.
-        persist: Chance that a leak comes back after an erase, of all codes or of each.
+        lik_cleared: (n, j, m) likelihood of what was seen after that job if the code would stay away from then on.
+        lik_recurred: (n, j, m) likelihood of it if the code would come back.
+        leak_recurrence: Chance that a leak comes back after an erase, of all codes or of each.
         bad: (n, k) chance that a new one of the part does not cure it.
         sizes: (n, 4) logarithm of the weight of sets of no, one, two and three parts; zeros where faults come
             independently of each other.
     """
 
     fault: Floats
-    quiet: Floats
+    log_lik_absent: Floats
     link: Floats
     leak: Floats
     shown: Bools
     fitted: Bools
-    gone: Floats
-    back: Floats
-    persist: float | Floats
+    lik_cleared: Floats
+    lik_recurred: Floats
+    leak_recurrence: float | Floats
     bad: Floats
     sizes: Floats
 
     @cached_property
     def ends(self) -> Floats:
         """Return (n, j + 1, m): likelihood of all that was seen if the code stayed away from each job on, or never."""
-        jobs = self.gone.shape[1]
-        told = [np.concatenate([self.back[:, :job], self.gone[:, job:]], axis=1).prod(axis=1) for job in range(jobs)]
-        return np.stack([*told, self.back.prod(axis=1)], axis=1)
+        jobs = self.lik_cleared.shape[1]
+        told = [
+            np.concatenate([self.lik_recurred[:, :job], self.lik_cleared[:, job:]], axis=1).prod(axis=1)
+            for job in range(jobs)
+        ]
+        return np.stack([*told, self.lik_recurred.prod(axis=1)], axis=1)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Weights:
     """The answer: what each set of parts is worth, for each way in which the new parts of the jobs cure or do not.
 
@@ -130,13 +133,15 @@ def weigh_sets(cases: Cases, most: int = 3) -> Weights:
     like = np.maximum(_seen(cases, never[:, None], away), TINY)
     like = np.where(cases.shown[:, None, None], like, 1.0)
     fault = np.clip(cases.fault, 1e-300, 1 - TINY)
-    odds = np.log(fault) - np.log1p(-fault) + cases.quiet
+    odds = np.log(fault) - np.log1p(-fault) + cases.log_lik_absent
     score = (odds @ member.T)[:, None] + np.log(like).sum(axis=3)
     score += cases.sizes[:, sets.sum(axis=1)][:, None]
     score = score + np.stack([_cures(cases, member, way) for way in ways], axis=1)
     top = score.max(axis=(1, 2), keepdims=True)
     weight = np.exp(score - top)
-    return Weights(sets, ways, weight / weight.sum(axis=(1, 2), keepdims=True), never, away, like)
+    return Weights(
+        sets=sets, ways=ways, chance=weight / weight.sum(axis=(1, 2), keepdims=True), never=never, away=away, like=like
+    )
 
 
 def _seen(cases: Cases, never: Floats, away: Floats) -> Floats:
@@ -163,7 +168,7 @@ def _removed(cases: Cases, way: Bools) -> list[Bools]:
 def _away(cases: Cases, member: Floats, hold: Floats, way: Bools) -> Floats:
     """Return (n, j, s, m): the chance that no cause left after each job sets the code."""
     left = [np.exp(member @ (hold * ~taken[:, :, None])) for taken in _removed(cases, way)[1:]]
-    return np.stack(left, axis=1) * (1 - cases.leak * cases.persist)[:, None, None, :]
+    return np.stack(left, axis=1) * (1 - cases.leak * cases.leak_recurrence)[:, None, None, :]
 
 
 def _cures(cases: Cases, member: Floats, way: Bools) -> Floats:
@@ -175,15 +180,15 @@ def _cures(cases: Cases, member: Floats, way: Bools) -> Floats:
     return total
 
 
-@dataclass(frozen=True)
-class Tally:
+@dataclass(frozen=True, kw_only=True)
+class ExpectedCounts:
     """Expected counts of one round of learning.
 
     Attributes:
         faulty: (n, k) expected number of faults of each part.
         set_by: (n, k, m) expected number of times the part set the code.
         leaked: (n, m) expected number of leaks.
-        stayed: (n, m) expected number of leaks that persist.
+        stayed: (n, m) expected number of leaks that come back after an erase.
         renewed: (n, k) expected number of times the part was at fault and renewed.
         in_vain: (n, k) expected number of those times that did not cure it.
     """
@@ -196,7 +201,7 @@ class Tally:
     in_vain: Floats
 
 
-def expected_counts(cases: Cases, weights: Weights) -> Tally:
+def expected_counts(cases: Cases, weights: Weights) -> ExpectedCounts:
     """Return who set which code, in expectation, given both scans.
 
     Args:
@@ -210,7 +215,7 @@ def expected_counts(cases: Cases, weights: Weights) -> Tally:
         A. P. Dempster, N. M. Laird and D. B. Rubin, "Maximum likelihood from incomplete data via the EM
         algorithm", Journal of the Royal Statistical Society B 39 (1977).
     """
-    member, lasts = weights.sets.astype(float), cases.leak * cases.persist
+    member, lasts = weights.sets.astype(float), cases.leak * cases.leak_recurrence
     set_by, brief, lasting = np.zeros_like(cases.link), np.zeros_like(cases.leak), np.zeros_like(cases.leak)
     renewed, in_vain = np.zeros_like(cases.fault), np.zeros_like(cases.fault)
     for number, way in enumerate(weights.ways):
@@ -230,8 +235,15 @@ def expected_counts(cases: Cases, weights: Weights) -> Tally:
             renewed += fitted
             in_vain += 0.0 if cures else fitted
     shown = cases.shown.astype(float)
-    brief, lasting = brief * cases.leak * (1 - cases.persist) * shown, lasting * lasts * shown
-    return Tally(weights.faulty(), set_by * cases.link * shown[:, None], brief + lasting, lasting, renewed, in_vain)
+    brief, lasting = brief * cases.leak * (1 - cases.leak_recurrence) * shown, lasting * lasts * shown
+    return ExpectedCounts(
+        faulty=weights.faulty(),
+        set_by=set_by * cases.link * shown[:, None],
+        leaked=brief + lasting,
+        stayed=lasting,
+        renewed=renewed,
+        in_vain=in_vain,
+    )
 
 
 def _told_if_set(cases: Cases, away: Floats) -> list[Floats]:

@@ -10,12 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from analysis.diagnosis.inputs.candidates import NO_PART, Candidate
 from analysis.diagnosis.inputs.text_matching import Wording, alternatives, names, read_wording
+from analysis.diagnosis.model.noisy_or import Bools, Floats
 
-Floats = NDArray[np.float64]
 NAMED, NAMED_VISITS = 0.80, 4.0
 POINTED, POINTED_VISITS = 0.40, 2.0
 SAME_MODULE, SAME_MODULE_VISITS = 0.05, 1.0
@@ -24,18 +23,18 @@ OTHER, OTHER_VISITS = 0.02, 1.0
 a single clear repair show which.  In drawn fleets the list then costs 1.10 instead of 1.16 of the knowing one."""
 LEAK, LEAK_READS, LEAK_VISITS = 0.01, 1000.0, 400.0
 """Chance that a code has no known cause.  All codes together learn it from a belief worth 1,000 looks at a code; each
-code leans on them with 400."""
+code shrinks towards them with 400."""
 RETURN_AFTER_ERASE, RETURN_VISITS = 0.30, 20.0
 FAULT, FAULT_VISITS = 0.05, 12.0
 NUMBERS, NUMBERS_VISITS = (0.05, 0.77, 0.15, 0.03), 20.0
 """How often a car that comes with codes has no, one, two or three faulty parts."""
-BAD_NEW_PART, BAD_ALL, BAD_LEANS = 0.06, 20.0, (2.5, 5.0, 10.0, 20.0, 40.0, 80.0, 160.0, 320.0)
+BAD_NEW_PART, BAD_ALL, BAD_STRENGTHS = 0.06, 20.0, (2.5, 5.0, 10.0, 20.0, 40.0, 80.0, 160.0, 320.0)
 """Chance that a part at fault is not cured by a new one: bad, wrong, badly fitted, or something behind it.  All parts
-together learn it from a belief worth 20 visits; each part leans on them with as many visits as tell best how far the
-parts differ."""
+together learn it from a belief worth 20 visits; each part shrinks towards them with as many visits as tell best how far
+the parts differ."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Prior:
     """Beliefs before any visit: one row per candidate, one column per code.
 
@@ -48,8 +47,8 @@ class Prior:
 
     link: Floats
     visits: Floats
-    named: NDArray[np.bool_]
-    pattern: NDArray[np.bool_]
+    named: Bools
+    pattern: Bools
 
 
 def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.DataFrame) -> Prior:
@@ -83,10 +82,10 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
         for module in home:
             own = named[i] & ~network & np.array([m == module for m in modules], dtype=bool)
             link[i, own], visits[i, own] = 1 - (1 - NAMED) ** (1 / own.sum()), NAMED_VISITS
-    return Prior(link, visits, named, pattern & ~named)
+    return Prior(link=link, visits=visits, named=named, pattern=pattern & ~named)
 
 
-def _named(candidates: list[Candidate], codes: pl.DataFrame) -> NDArray[np.bool_]:
+def _named(candidates: list[Candidate], codes: pl.DataFrame) -> Bools:
     named = np.zeros((len(candidates), codes.height), dtype=bool)
     found: dict[tuple[str, str], list[int]] = {}
     for d, row in enumerate(codes.select("text", "component").iter_rows()):
@@ -118,7 +117,7 @@ def _best_hit(part: Candidate, spoken: list[Wording]) -> frozenset[str]:
     return max(hits, key=lambda hit: (len(hit), sorted(hit)), default=frozenset())
 
 
-def _pattern(named: NDArray[np.bool_], codes: list[str], families: pl.DataFrame) -> NDArray[np.bool_]:
+def _pattern(named: Bools, codes: list[str], families: pl.DataFrame) -> Bools:
     """A part named by the root of a family (or by any code where no root stands out) may explain the rest."""
     tied = np.zeros_like(named)
     column = {code: d for d, code in enumerate(codes)}

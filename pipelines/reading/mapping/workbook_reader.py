@@ -16,8 +16,6 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-import openpyxl
-
 from pipelines.errors import InputFileError
 from pipelines.reading.source import read_bytes
 
@@ -88,6 +86,8 @@ def _opened(path: Path) -> Iterator[Any]:
     _check_unpacked(path, content)
     try:
         with warnings.catch_warnings(action="ignore"):  # on parts that are not read here, like styles
+            import openpyxl  # noqa: PLC0415 - loaded for workbooks only
+
             book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=False, keep_links=False)
         yield book
     except (InputFileError, GeneratorExit):

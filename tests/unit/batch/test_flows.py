@@ -5,21 +5,23 @@ The steps are stand-ins; the engine, its server and its database are real.
 
 from __future__ import annotations
 
+import json
 import os
-import re
 import signal
 import sqlite3
 import subprocess
 import sys
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from uuid import UUID
 
+import polars as pl
 import pytest
 
 from pipelines.batch import weekly
-from pipelines.batch.flows import SERVE, run_with_engine
-from pipelines.batch.prefect_server import engine_server
-from pipelines.batch.weekly import Batch, FilesBusyError, Step, run_week
+from pipelines.batch.flows import run_with_engine
+from pipelines.batch.step import Step, plain
 from pipelines.errors import BatchError, EngineError
 from pipelines.workspace import Workspace
 from tests.support.loopback import answers, gone_within, listening
@@ -28,19 +30,27 @@ ROOT = Path(__file__).parents[3]
 DAY = date(2026, 11, 23)
 LOOPBACK = "0100007F"  # 127.0.0.1 as Linux writes it in /proc/net/tcp
 
-# The command line, with a single step that never ends.
+# The command line, with a first step that never ends.
 NEVER_ENDING = """
 import sys, time
 from pipelines.batch import weekly
+from pipelines.batch.step import Step
 from pipelines.commands.cli import main
 
-def wait(batch):
+def wait(*args, **kwargs):
     print("waiting", flush=True)
     time.sleep(600)
 
-weekly.STEPS = (weekly.Step("wait", wait),)
+weekly.read = Step("wait", wait)
 sys.exit(main(["weekly", sys.argv[1]]))
 """
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a step returns."""
+
+    frame: pl.DataFrame
 
 
 @pytest.fixture(scope="module")
@@ -56,87 +66,78 @@ def engine_rows(place: Workspace, query: str) -> list[tuple]:
         return connection.execute(query).fetchall()
 
 
-def test_the_flow_runs_the_same_steps_and_leaves_nothing_behind(place, monkeypatch) -> None:
-    done: list[str] = []
+def test_the_flow_calls_the_same_steps_ties_them_together_and_leaves_nothing_behind(place, monkeypatch) -> None:
     servers: list[tuple[str, dict[int, set[str]]]] = []
+    seen: list[pl.DataFrame] = []
+    frame = pl.DataFrame({"code": ["ABS:C0031"]})
 
-    def busy_once(_batch: Batch) -> None:
-        done.append("busy")
-        if done.count("busy") == 1:
-            raise FilesBusyError("scans/a.csv is open in another program")
+    def find(folder: Path) -> Found:
+        assert folder == place.root
+        return Found(frame)
 
-    def look_around(batch: Batch) -> None:
-        done.append("look")
-        batch.notes.append("seen")
-        batch.counts["files_read"] = 7
+    def look_around(found: Found, *, times: int) -> list[int]:
+        seen.append(found.frame)
         address = (place.engine_home / "address").read_text(encoding="utf-8")
         assert answers(address)
         servers.append((address, listening(os.getpid()) if sys.platform == "linux" else {}))
+        return [times]
 
-    monkeypatch.setattr(
-        weekly, "STEPS", (Step("read the files", busy_once, retries=2), Step("look around", look_around))
-    )
+    def week(workspace, as_of, call, progress) -> tuple[object, ...]:
+        found = call(Step("find", find), workspace.root)
+        return as_of, call(Step("look around", look_around), found, times=7), call(Step("end", lambda: None))
+
+    monkeypatch.setattr(weekly, "run_week", week)
     before = dict(os.environ)
-    told: list[str] = []
-    report = run_with_engine(place, DAY, told.append)
-    assert done == ["busy", "busy", "look"]
-    assert told == ["read the files", "look around"]
-    assert (report.notes, report.counts, report.folder) == (["seen"], {"files_read": 7}, place.reports / "2026-W48")
-    assert list(report.timings) == ["read the files", "look around"]
+    assert run_with_engine(place, DAY, lambda _: None) == (DAY, [7], None)
+    assert seen[0] is frame, "a copy was made"
     assert dict(os.environ) == before
 
     [(address, listeners)] = servers
     assert not answers(address)
     if sys.platform == "linux":
         assert list(listeners.values()) == [{LOOPBACK}]
-    runs = engine_rows(place, "select name, state_type, run_count from task_run order by created")
-    assert [(name.rpartition("-")[0], state, tries) for name, state, tries in runs] == [
-        ("read the files", "COMPLETED", 2),
-        ("look around", "COMPLETED", 1),
-    ]
+    runs = engine_rows(place, "select id, name, state_type, task_inputs from task_run order by created")
+    names = {UUID(key): name.rpartition("-")[0] for key, name, *_ in runs}
+    tied = {
+        names[UUID(key)]: {
+            argument: [names[UUID(run["id"])] for run in held] for argument, held in json.loads(inputs).items() if held
+        }
+        for key, _, _, inputs in runs
+    }
+    assert tied == {
+        "find": {},
+        "look around": {"found": ["find"], "wait_for": ["find"]},
+        "end": {"wait_for": ["look around"]},
+    }
+    assert {state for _, _, state, _ in runs} == {"COMPLETED"}
     assert not list(place.engine_home.glob("storage/*")), "the engine kept a result"
 
 
 @pytest.mark.slow
-def test_a_fault_of_ours_passes_through_unchanged_and_only_busy_files_are_tried_again(place, monkeypatch) -> None:
-    tries: list[int] = []
+def test_a_fault_of_ours_passes_through_unchanged(place, monkeypatch) -> None:
+    error = BatchError("knockon.toml:3: labour_rate is no number")
 
-    def failing_with(error: BatchError) -> tuple[Step, ...]:
-        def fail(_batch: Batch) -> None:
-            tries.append(1)
-            raise error
+    def fail() -> None:
+        raise error
 
-        return (Step("fail", fail, retries=1),)
-
-    def engine_run() -> None:
+    monkeypatch.setattr(weekly, "run_week", lambda _place, _day, call, _progress: call(Step("fail", fail)))
+    with pytest.raises(BatchError) as caught:
         run_with_engine(place, DAY, lambda _: None)
-
-    def plain_run() -> None:
-        run_week(place, DAY)
-
-    faults = [
-        (BatchError("knockon.toml:3: labour_rate is no number"), 1),
-        (FilesBusyError("scans/a.csv is open in another program"), 2),
-    ]
-    with engine_server(place.engine_home, SERVE) as shared:
-        shared.address(120)
-        for error, expected in faults:
-            monkeypatch.setattr(weekly, "STEPS", failing_with(error))
-            for run in (engine_run, plain_run):
-                tries.clear()
-                with pytest.raises(type(error), match=f"^{re.escape(str(error))}$"):
-                    run()
-                assert len(tries) == expected
+    assert caught.value is error
+    with pytest.raises(BatchError) as caught:
+        plain(Step("fail", fail))
+    assert caught.value is error
 
 
 @pytest.mark.slow
 def test_a_report_that_is_finished_counts_though_the_server_broke(place, monkeypatch) -> None:
-    def break_server(_batch: Batch) -> None:
+    def break_server() -> str:
         for process in listening(os.getpid()):
             os.kill(process, signal.SIGKILL)
+        return "a report"
 
-    monkeypatch.setattr(weekly, "STEPS", (Step("break it", break_server),))
-    assert run_with_engine(place, DAY, lambda _: None).folder == place.reports / "2026-W48"
+    monkeypatch.setattr(weekly, "run_week", lambda _place, _day, call, _progress: call(Step("break it", break_server)))
+    assert run_with_engine(place, DAY, lambda _: None) == "a report"
 
 
 def test_an_engine_that_does_not_start_is_an_engine_error(tmp_path, monkeypatch) -> None:

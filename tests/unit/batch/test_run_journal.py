@@ -5,50 +5,51 @@ import os
 import signal
 import subprocess
 import sys
-from datetime import date, datetime
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 
 from pipelines.batch import weekly
-from pipelines.batch.run_journal import begin, forget, record_of, remembered
-from pipelines.batch.weekly import Step, run_week
+from pipelines.batch.run_journal import KEPT_DAYS, Journal, kept, logs_of, record_of
+from pipelines.batch.step import Step
+from pipelines.batch.weekly import run_week
 from pipelines.commands.cli import main
 from pipelines.errors import BatchError
 from tests.support.small_dealer import workspace
 
 ROOT = Path(__file__).parents[3]
 AS_OF = date(2026, 11, 23)
-NOW = datetime(2026, 11, 23, 6, 0)
 SCAN = {"vehicle": "K-1", "scanned_at": "2026-11-20T09:00", "module": "ABS", "code": "C0031"}
 
 # The command line, with a first step that never ends.
 NEVER_ENDING = """
 import sys, time
 from pipelines.batch import weekly
+from pipelines.batch.step import Step
 from pipelines.commands.cli import main
 
-def wait(batch):
+def wait(*args, **kwargs):
     print("waiting", flush=True)
     time.sleep(600)
 
-weekly.STEPS = (weekly.Step("wait", wait), *weekly.STEPS)
+weekly.read = Step("wait", wait)
 sys.exit(main(["weekly", sys.argv[1], "--engine", "plain"]))
 """
 
 
-def failing(error: BaseException) -> tuple[Step, ...]:
-    def fail(_batch: object) -> None:
+def failing(error: BaseException) -> Step:
+    def fail(*_: object, **__: object) -> None:
         raise error
 
-    return (Step("fail", fail),)
+    return Step("take in new files", fail)
 
 
 def test_the_next_report_says_what_failed_and_the_one_after_does_not(tmp_path, monkeypatch) -> None:
     place = workspace(tmp_path / "dealer", scans=[SCAN])
     with monkeypatch.context() as patch:
         for error in (BatchError("the disk is full\nand more"), ValueError(), KeyboardInterrupt()):
-            patch.setattr(weekly, "STEPS", failing(error))
+            patch.setattr(weekly, "read", failing(error))
             with pytest.raises(type(error)):
                 run_week(place, AS_OF)
     said = [note for note in run_week(place, AS_OF).notes if "left no report" in note]
@@ -99,9 +100,65 @@ def test_a_damaged_record_is_no_obstacle(tmp_path, damage) -> None:
     place = workspace(tmp_path / "dealer")
     place.state.mkdir()
     record_of(place).write_text(damage)
-    assert begin(place, NOW) == []
-    with pytest.raises(BatchError), remembered(place):
+    assert Journal(place).begin() == []
+    with pytest.raises(BatchError), kept(place, AS_OF):
         raise BatchError("no room")
-    assert begin(place, NOW) == ["The run of 2026-11-23 06:00 left no report: no room"]
-    forget(place)
-    assert begin(place, NOW) == []
+    [told] = Journal(place).begin()
+    assert told.endswith(" left no report: no room")
+    Journal(place).end({}, [])
+    assert Journal(place).begin() == []
+
+
+def log_of(place) -> str:
+    [path] = logs_of(place).glob("*.log")
+    return path.read_text("utf-8")
+
+
+def test_a_run_leaves_a_log_of_its_steps_settings_counts_and_notes(tmp_path) -> None:
+    place = workspace(tmp_path / "dealer", scans=[SCAN])
+    report = run_week(place, AS_OF)
+    said = log_of(place)
+    assert f"INFO the week of 2026-11-23 in {place.root}\n" in said
+    assert "INFO setting labour_rate = 45\n" in said
+    for name, seconds in report.timings.items():
+        assert f"INFO {name}: {seconds:.3f} s\n" in said
+    for name, count in report.counts.items():
+        assert f"INFO count {name} = {count}\n" in said
+    assert report.notes
+    assert all(f"INFO note: {note}\n" in said for note in report.notes)
+    assert said.endswith("INFO the report stands\n")
+
+
+def test_what_fails_is_logged_and_the_user_is_told_where(tmp_path, monkeypatch, capsys) -> None:
+    place = workspace(tmp_path / "dealer", scans=[SCAN])
+    monkeypatch.setattr(weekly, "read", failing(BatchError("the disk is full")))
+    assert main(["weekly", str(place.root), "--engine", "plain"]) == 1
+    [path] = logs_of(place).glob("*.log")
+    assert capsys.readouterr().err == f"knockon: the disk is full\nThe details are in {path}.\n"
+    assert log_of(place).endswith("ERROR failed: the disk is full\n")
+    path.unlink()
+    monkeypatch.setattr(weekly, "read", failing(ZeroDivisionError("of nothing")))
+    with pytest.raises(ZeroDivisionError) as caught:
+        run_week(place, AS_OF)
+    assert caught.value.__notes__ == [f"The details are in {next(logs_of(place).glob('*.log'))}."]
+    assert "Traceback (most recent call last)" in log_of(place)
+    assert log_of(place).endswith("ZeroDivisionError: of nothing\n")
+
+
+def test_a_log_is_kept_for_a_year(tmp_path) -> None:
+    place = workspace(tmp_path / "dealer")
+    logs_of(place).mkdir(parents=True)
+    for days in (KEPT_DAYS - 1, KEPT_DAYS + 1):
+        (logs_of(place) / f"{date.today() - timedelta(days=days)}-060000-1.log").touch()
+    (logs_of(place) / "notes.txt").touch()
+    run_week(place, AS_OF)
+    kept_days = sorted(path.name[:10] for path in logs_of(place).glob("*.log"))
+    assert kept_days == [f"{date.today() - timedelta(days=KEPT_DAYS - 1)}", f"{date.today()}"]
+    assert (logs_of(place) / "notes.txt").exists()
+
+
+def test_a_log_that_cannot_be_written_does_not_stop_the_week(tmp_path) -> None:
+    place = workspace(tmp_path / "dealer", scans=[SCAN])
+    place.state.mkdir(exist_ok=True)
+    logs_of(place).write_text("in the way", "utf-8")
+    assert run_week(place, AS_OF).folder.is_dir()

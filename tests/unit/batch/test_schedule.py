@@ -4,7 +4,7 @@ import configparser
 import os
 import shlex
 import subprocess
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -17,6 +17,7 @@ from pipelines.batch.schedule import DAYS, Plan, autostart, is_late, run_weekly
 from pipelines.commands.cli import main
 from pipelines.workspace import Workspace
 from tests.support.small_dealer import workspace
+from tests.support.stored_runs import keep_run
 
 BERLIN = ZoneInfo("Europe/Berlin")
 MONDAY = Plan("monday", time(6), BERLIN)
@@ -62,9 +63,11 @@ def test_the_five_fields_say_the_same(day, field) -> None:
 def test_a_report_older_than_the_day_it_was_due_is_late(tmp_path, as_of, late) -> None:
     place = workspace(tmp_path)
     if as_of:
-        (place.reports / "2026-W47").mkdir()
-        (place.reports / "2026-W47" / "run.json").write_text(f'{{"week": "2026-W47", "as_of": "{as_of}"}}')
+        keep_run(place, "2026-W47", date.fromisoformat(as_of))
     assert is_late(place, MONDAY, at("2026-11-25T10:00")) is late
+    if as_of:
+        (place.reports / "2026-W47").rmdir()
+        assert is_late(place, MONDAY, at("2026-11-25T10:00")), "the report was deleted"
 
 
 def test_the_week_runs_in_a_process_whose_exit_code_counts(tmp_path, capfd) -> None:
@@ -136,8 +139,7 @@ def test_the_command_prints_the_text_and_runs_only_what_is_late(tmp_path, monkey
     assert not ran
     assert main(["schedule", str(place.root), "--once"]) == 1, "the exit code of the run"
     assert ran == [place.root]
-    (place.reports / "2099-W01").mkdir()
-    (place.reports / "2099-W01" / "run.json").write_text('{"week": "2099-W01", "as_of": "2099-01-05"}')
+    keep_run(place, "2099-W01", date(2099, 1, 5))
     assert main(["schedule", str(place.root), "--once", "--day", "friday", "--at", "18:30"]) == 0
     assert ran == [place.root]
     assert " is there; next due " in capsys.readouterr().out

@@ -6,8 +6,8 @@ import os
 import sqlite3
 import sys
 import time
+from datetime import date
 from datetime import time as clock
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -15,8 +15,10 @@ import pytest
 from pipelines.batch.schedule import Plan
 from pipelines.batch.scheduler import Waiter
 from pipelines.errors import BusyError, EngineError
+from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 from tests.support.loopback import answers, listening
+from tests.support.stored_runs import keep_run
 
 PLAN = Plan("monday", clock(6), ZoneInfo("UTC"))
 LOOPBACK = "0100007F"  # 127.0.0.1 as Linux writes it in /proc/net/tcp
@@ -70,8 +72,7 @@ def test_what_was_missed_runs_at_once_and_what_comes_due_runs_then(place) -> Non
 
 @pytest.mark.slow
 def test_what_an_earlier_wait_left_due_is_struck_and_not_run_again(place) -> None:
-    (place.reports / "2099-W01").mkdir(parents=True)
-    (place.reports / "2099-W01" / "run.json").write_text('{"week": "2099-W01", "as_of": "2099-01-05"}')
+    keep_run(place, "2099-W01", date(2099, 1, 5))
     ran: list[int] = []
     looks: list[int] = []
     Waiter(place, PLAN, lambda: ran.append(1) or 0).wait(
@@ -96,4 +97,5 @@ def test_nobody_is_left_waiting_after_the_wait(place) -> None:
     assert not (place.state / "schedule" / "address").exists()
     with place.lock("waiting", "knockon schedule"):
         pass
-    assert not Path(place.root / "knockon.duckdb").exists(), "the wait itself touches no data"
+    with Warehouse(place.database) as warehouse:
+        assert warehouse.fetch("raw.files").is_empty(), "the wait itself touches no data"

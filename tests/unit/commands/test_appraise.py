@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 from analysis.diagnosis.decision.appraisal import chance_above, costs_to_clear, mean_cost, quantile
-from analysis.diagnosis.decision.policy import RECHECK, Step, World
+from analysis.diagnosis.decision.policy import RECHECK, RepairModel, Step
 from pipelines.commands.cli import main
 from pipelines.storage.warehouse import Warehouse
 from tests.support.small_dealer import build, load, workspace
@@ -17,12 +17,20 @@ LINK, LEAK, PERSIST, BAD = 0.7, 0.2, 0.3, 0.1
 HEAD = "vehicle,scanned_at,module,code\n"
 
 
-def world(chance=(0.3, 0.7), clears=((True, True),), scope=(True, True), bad=BAD) -> World:
+def repair(chance=(0.3, 0.7), clears=((True, True),), scope=(True, True), bad=BAD) -> RepairModel:
     """One part and two codes; the sets are: nothing at fault, the part at fault."""
-    return World(
-        np.array([[False], [True]]), np.array(chance), np.array([[LINK, LINK]]), np.array([LEAK, LEAK]),
-        np.array(clears), np.array(scope), np.array([40.0]), 300.0, PERSIST, np.full(1, bad),
-    )  # fmt: skip
+    return RepairModel(
+        sets=np.array([[False], [True]]),
+        chance=np.array(chance),
+        link=np.array([[LINK, LINK]]),
+        leak=np.array([LEAK, LEAK]),
+        clears=np.array(clears),
+        scope=np.array(scope),
+        cost=np.array([40.0]),
+        specialist=300.0,
+        leak_recurrence=PERSIST,
+        bad=np.full(1, bad),
+    )
 
 
 def counted(recheck: bool) -> dict[float, float]:
@@ -50,8 +58,8 @@ def counted(recheck: bool) -> dict[float, float]:
 
 @pytest.mark.parametrize("recheck", [False, True])
 def test_the_draws_match_counting_every_case(recheck: bool) -> None:
-    steps = [Step(RECHECK, 0.5, 0.0)] * recheck + [Step(0, 0.8, 40.0)]
-    found = dict(costs_to_clear(world(), steps, draws=200_000).iter_rows())
+    steps = [Step(part=RECHECK, chance=0.5, cost=0.0)] * recheck + [Step(part=0, chance=0.8, cost=40.0)]
+    found = dict(costs_to_clear(repair(), steps, draws=200_000).iter_rows())
     wanted = counted(recheck)
     assert sum(wanted.values()) == pytest.approx(1.0)
     assert set(found) == set(wanted)
@@ -62,19 +70,19 @@ def test_the_draws_match_counting_every_case(recheck: bool) -> None:
 
 def test_what_no_part_should_clear_is_left_for_the_specialist() -> None:
     # The part is at fault for certain and its new one works: only the second code's lasting leak costs more.
-    sure = world(chance=(0.0, 1.0), clears=((True, False),), scope=(True, False), bad=0.0)
-    alone = World(**(vars(sure) | {"link": np.array([[1.0, 0.0]]), "leak": np.array([0.0, LEAK])}))
-    found = dict(costs_to_clear(alone, [Step(0, 1.0, 40.0)], draws=100_000).iter_rows())
+    sure = repair(chance=(0.0, 1.0), clears=((True, False),), scope=(True, False), bad=0.0)
+    alone = RepairModel(**(vars(sure) | {"link": np.array([[1.0, 0.0]]), "leak": np.array([0.0, LEAK])}))
+    found = dict(costs_to_clear(alone, [Step(part=0, chance=1.0, cost=40.0)], draws=100_000).iter_rows())
     assert found == {40.0: pytest.approx(1 - PERSIST, abs=0.01), 340.0: pytest.approx(PERSIST, abs=0.01)}
 
 
 def test_without_a_step_the_car_is_handed_over() -> None:
-    assert costs_to_clear(world(), []).rows() == [(300.0, 1.0)]
+    assert costs_to_clear(repair(), []).rows() == [(300.0, 1.0)]
 
 
 def test_the_same_car_gets_the_same_answer() -> None:
-    steps = [Step(0, 0.8, 40.0)]
-    assert costs_to_clear(world(), steps).equals(costs_to_clear(world(), steps))
+    steps = [Step(part=0, chance=0.8, cost=40.0)]
+    assert costs_to_clear(repair(), steps).equals(costs_to_clear(repair(), steps))
 
 
 def test_the_middle_the_ninetieth_and_the_limit_are_read_off_the_shares() -> None:

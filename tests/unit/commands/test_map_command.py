@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from pipelines.commands.cli import main
-from pipelines.commands.draft_mapping import draft_file
+from pipelines.commands.mapping_draft import draft_file
 from pipelines.reading.drafting.guessing import date_format_of
 from pipelines.reading.mapping.mapping_file import load_mapping
 from pipelines.settings import Settings

@@ -2,18 +2,23 @@
 
 import hashlib
 import math
+import re
 import shutil
 from datetime import date
 
 import polars as pl
 import pytest
 
-from pipelines.batch.one_vehicle import copied_warehouse, list_section, weigh_one, what
+from analysis.diagnosis import list_cars
+from pipelines.batch.last_week import open_last_week
 from pipelines.batch.weekly import run_week
 from pipelines.commands.cli import main
 from pipelines.errors import WorkspaceError
 from pipelines.report.outgoing import prepare
+from pipelines.report.sections import list_section, what
 from pipelines.settings import load_settings
+from pipelines.storage.session import opened, reading
+from pipelines.storage.undo import undo
 from tests.support.small_dealer import workspace
 
 
@@ -104,14 +109,14 @@ def test_an_unknown_vehicle_is_an_error_with_near_names(dealer, capsys, name, hi
 def test_before_the_first_run_it_says_what_to_run(tmp_path, capsys) -> None:
     place = workspace(tmp_path)
     assert main(["why", "K-1004", str(place.root)]) == 1
-    assert "has no report yet; run 'knockon weekly" in capsys.readouterr().err
+    assert "keeps no run yet; run 'knockon weekly" in capsys.readouterr().err
 
 
 def test_a_copy_waits_for_no_other_run(dealer) -> None:
     with (
         dealer.lock(),
         pytest.raises(WorkspaceError, match=r"^another run is using .* Nothing was run\.$"),
-        copied_warehouse(dealer),
+        reading(dealer),
     ):
         pass
 
@@ -123,36 +128,33 @@ def test_a_row_is_said_in_words() -> None:
     assert what("replace", "sensor", "left", "sensor right;loom") == "replace sensor, left, or else sensor right, loom"
 
 
-def car_of(place):
-    with copied_warehouse(place) as warehouse:
-        return weigh_one(place, load_settings(place.settings_file), date(2026, 11, 23), warehouse, "K-1004")
-
-
-def test_one_car_is_weighed_as_the_report_listed_it(dealer) -> None:
-    car = car_of(dealer)
+def test_what_is_shown_is_the_list_of_the_report(dealer) -> None:
+    with reading(dealer) as warehouse:
+        last = open_last_week(dealer, load_settings(dealer.settings_file), warehouse)
     listed = pl.read_csv(dealer.reports / "2026-W48" / "shortlist.csv", infer_schema=False)
-    mine = prepare("shortlist", car.rows)
-    assert mine.height == 2
-    for name in ("rank", "part", "action", "chance", "expected_cost", "clears"):
-        said = listed.filter(pl.col("vehicle") == "K-1004")[name].fill_null("").to_list()
-        assert [str(cell or "") for cell in mine[name]] == pytest.approx(said) or [
-            float(cell) for cell in mine[name]
-        ] == pytest.approx([float(cell) for cell in said])
+    kept = prepare("shortlist", last.shortlist).select(pl.all().cast(pl.String))
+    assert kept.height == 2
+    for name in ("vehicle", "rank", "part", "action", "clears"):
+        assert kept[name].to_list() == listed[name].to_list()
+    for name in ("chance", "expected_cost"):
+        assert kept[name].cast(pl.Float64).to_list() == listed[name].cast(pl.Float64).to_list()
 
 
-def test_the_families_are_those_of_the_last_report(dealer, tmp_path) -> None:
+def test_the_model_is_the_one_that_the_list_was_made_with(dealer) -> None:
+    with reading(dealer) as warehouse:
+        last = open_last_week(dealer, load_settings(dealer.settings_file), warehouse)
+    again = list_cars(last.model)
+    assert again.rows.equals(last.shortlist)
+    assert again.notes == last.tables["notes"]["note"].to_list()
+
+
+def test_after_something_was_taken_back_it_says_what_to_run(dealer, tmp_path, capsys) -> None:
     place = type(dealer)(tmp_path / "copy")
     shutil.copytree(dealer.root, place.root)
-    before = car_of(place)
-    assert before.scales.prior.pattern.sum() == 0
-    # A family of the sensor's code and another one ties the part to both, by its root or by every member.
-    report = place.reports / "2026-W48" / "families.csv"
-    head = report.read_text().splitlines()[0].split(",")
-    cells = {"family": "F1", "codes": "ABS:C0031;ECM:P0562", "root": ""}
-    report.write_text("\n".join([",".join(head), ",".join(cells.get(name, "1") for name in head)]) + "\n")
-    tied = car_of(place).scales
-    part = next(i for i, known in enumerate(tied.candidates) if known.part == "wheel speed sensor")
-    assert [tied.codes[d] for d in tied.prior.pattern[part].nonzero()[0]] == ["ECM:P0562"]
+    with opened(place) as warehouse:
+        undo(place, load_settings(place.settings_file), warehouse, "parts.csv")
+    assert main(["why", "K-1004", str(place.root)]) == 1
+    assert re.match(rf"knockon: .*; run 'knockon weekly {place.root}' first\. Nothing", capsys.readouterr().err)
 
 
 def test_a_line_that_is_checked_first_says_so() -> None:

@@ -10,7 +10,7 @@ from polars.testing import assert_frame_equal
 from analysis.diagnosis.evaluation.backtest import backtest
 from analysis.diagnosis.evaluation.holdout import known_before, visits_to_check
 from analysis.diagnosis.evaluation.metrics import reliability, trust
-from analysis.diagnosis.inference.calibration import RESERVE
+from analysis.diagnosis.inference.calibration import UNKNOWN_CAUSE_SHARE
 from analysis.statistics.mcnemar import words
 from tests.support.diagnosis_dealer import COSTS, START, Dealer
 
@@ -202,4 +202,4 @@ def test_without_visits_there_is_nothing_to_check() -> None:
         "given on past visits can be held beside what became of them; surer answers are lowered less.",
     ]
     assert (found.reliability.height, found.predictions.height) == (0, 0)
-    assert found.summary.row(0) == (0, None, None, 0, None, None, None, 0, RESERVE)
+    assert found.summary.row(0) == (0, None, None, 0, None, None, None, 0, UNKNOWN_CAUSE_SHARE)

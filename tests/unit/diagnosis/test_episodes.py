@@ -5,7 +5,7 @@ import pytest
 
 from analysis.diagnosis.inputs.episodes import MOST_ATTEMPTS
 from analysis.diagnosis.inputs.training_data import Visits
-from analysis.diagnosis.learning.fit import count_once, learn
+from analysis.diagnosis.learning.fit import fit_parameters, single_pass_counts
 from tests.support.diagnosis_dealer import Dealer
 from tests.support.diagnosis_play import prepared
 
@@ -32,7 +32,7 @@ def seen(visits: Visits, visit: int, code: str) -> list[tuple[float, ...]]:
     """What was seen of a code after each job of a visit."""
     column = [A, B, C].index(code)
     entry = visits.first[visit] + visits.code[visits.first[visit] : visits.first[visit + 1]].tolist().index(column)
-    ends = zip(visits.gone[entry], visits.back[entry], visits.known[entry], strict=True)
+    ends = zip(visits.lik_cleared[entry], visits.lik_recurred[entry], visits.known[entry], strict=True)
     return [tuple(float(value) for value in end) for end in ends][: len(visits.jobs[visit])]
 
 
@@ -127,7 +127,7 @@ def test_one_fault_is_credited_once():
     made.job({A: "cleared", B: "returned"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
     made.job({B: "cleared"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
     visits, prior, candidates = prepared(made.frames())
-    counts = count_once(visits, prior)
+    counts = single_pass_counts(visits, prior)
     sensor = [part.part for part in candidates].index("wheel speed sensor")
     assert counts.faults[0, sensor] == pytest.approx(1.0)
     assert counts.set_by[sensor] == pytest.approx([0.5, 0.5, 0.0])
@@ -148,15 +148,15 @@ def test_several_attempts_teach_once_what_sets_which_code():
     made.job({A: "returned", B: "returned"}, vehicle="one", read=("ECM",))
     made.job({A: "cleared", B: "cleared"}, parts=("wheel speed sensor",), vehicle="one", read=("ECM",), km=1e6)
     visits, prior, candidates = prepared(made.frames())
-    counts = count_once(visits, prior)
+    counts = single_pass_counts(visits, prior)
     sensor = [part.part for part in candidates].index("wheel speed sensor")
     assert counts.set_by[sensor] == pytest.approx([1.0, 1.0, 0.0])
     assert counts.chances[sensor] == pytest.approx([1.0, 1.0, 1.0])
     assert counts.visits[0, 0] == pytest.approx(1.0)
-    knowledge = learn(visits, prior)
-    faults = knowledge.learned[:, 0]
+    parameters = fit_parameters(visits, prior)
+    faults = parameters.learned[:, 0]
     assert faults[sensor] > 0.9
-    assert knowledge.link_yes.sum() + knowledge.link_no.sum() - prior.visits.sum() < 2 * 3 + 1e-9
+    assert parameters.link_yes.sum() + parameters.link_no.sum() - prior.visits.sum() < 2 * 3 + 1e-9
 
 
 def test_a_new_part_in_vain_is_told_from_a_wrong_part():
@@ -168,9 +168,9 @@ def test_a_new_part_in_vain_is_told_from_a_wrong_part():
     made.job({A: "cleared", B: "cleared"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
     visits, prior, candidates = prepared(made.frames())
     sensor = [part.part for part in candidates].index("wheel speed sensor")
-    alone = learn(gathered(dealer_of_cured(21)), prior)
-    assert learn(visits, prior).bad[sensor] > alone.bad[sensor] + 0.01
-    assert np.all(learn(visits, prior).learned[sensor, :2] > 19)
+    alone = fit_parameters(gathered(dealer_of_cured(21)), prior)
+    assert fit_parameters(visits, prior).bad[sensor] > alone.bad[sensor] + 0.01
+    assert np.all(fit_parameters(visits, prior).learned[sensor, :2] > 19)
 
 
 def dealer_of_cured(jobs: int) -> Dealer:

@@ -14,8 +14,7 @@ from analysis.diagnosis.decision.expected_cost import (
     mean_charge,
     value_of_test,
 )
-from analysis.diagnosis.decision.repair_model import NOWHERE, RECHECK, Step, World, plain_work
-from analysis.diagnosis.decision.step_probabilities import found_faulty
+from analysis.diagnosis.decision.repair_model import NOWHERE, RECHECK, RepairModel, Step, found_faulty, plain_work
 
 
 def test_the_used_car_of_pearl_whose_test_is_worth_nothing() -> None:
@@ -47,24 +46,24 @@ def test_a_test_never_harms_and_a_perfect_one_is_worth_most(seed: int) -> None:
     assert 0 <= value_of_test(chance, right, wrong, gain, loss) <= value_of_test(chance, 1, 0, gain, loss) + 1e-9
 
 
-def car(bad: float = 0.0, leak: float = 0.0) -> World:
+def car(bad: float = 0.0, leak: float = 0.0) -> RepairModel:
     """One of two parts is at fault, .6 or .4; either sets the only code."""
-    return World(
+    return RepairModel(
         sets=np.eye(2, dtype=bool), chance=np.array([0.6, 0.4]), link=np.ones((2, 1)), leak=np.full(1, leak),
         clears=np.ones((2, 1), dtype=bool), scope=np.ones(1, dtype=bool), cost=np.array([100.0, 80.0]),
-        specialist=300.0, persist=0.3, bad=np.full(2, bad),
+        specialist=300.0, leak_recurrence=0.3, bad=np.full(2, bad),
     )  # fmt: skip
 
 
-def checked(world: World, *check: float) -> World:
-    return replace(world, work=replace(plain_work(2), check=np.array(check)))
+def checked(repair: RepairModel, *check: float) -> RepairModel:
+    return replace(repair, work=replace(plain_work(2), check=np.array(check)))
 
 
 def test_a_check_finds_a_part_at_fault_as_often_as_it_is() -> None:
-    world = car()
-    assert float(world.chance @ found_faulty(world, 0, [])) == pytest.approx(0.6)
-    assert float(world.chance @ found_faulty(world, 1, [0])) == pytest.approx(0.4)
-    assert float(world.chance @ found_faulty(world, 0, [0])) == pytest.approx(0.0)
+    repair = car()
+    assert float(repair.chance @ found_faulty(repair, 0, [])) == pytest.approx(0.6)
+    assert float(repair.chance @ found_faulty(repair, 1, [0])) == pytest.approx(0.4)
+    assert float(repair.chance @ found_faulty(repair, 0, [0])) == pytest.approx(0.0)
     # Its new one is bad in one of ten: checked again, that is how often it is found.
     assert float(car(bad=0.1).chance @ found_faulty(car(bad=0.1), 0, [0])) == pytest.approx(0.06)
 
@@ -83,7 +82,7 @@ def test_a_check_pays_while_it_costs_less_than_fitting_in_vain() -> None:
 
 
 def test_a_step_that_checks_first_spends_the_check_always_and_the_part_where_it_is_found() -> None:
-    step = Step(0, 0.6, 100.0, check=20.0, opening=15.0)
+    step = Step(part=0, chance=0.6, cost=100.0, check=20.0, opening=15.0)
     (often, at_once), (found, then) = charges(car(), step, [])
     assert (float(car().chance @ often), at_once) == pytest.approx((1.0, 35.0))
     assert (float(car().chance @ found), then) == pytest.approx((0.6, 100.0))
@@ -93,18 +92,18 @@ def test_a_step_that_checks_first_spends_the_check_always_and_the_part_where_it_
 
 def test_costs_from_each_step_on_are_those_of_the_cars_that_reach_it() -> None:
     # By hand: 20 + .6 * 100 + .4 * (80 + .1 * 300) with bad second parts in one of ten; the first ones all work.
-    world = replace(car(), bad=np.array([0.0, 0.1]))
-    steps = [Step(0, 0.6, 100.0, check=20.0), Step(1, 0.9, 80.0)]
-    assert costs_to_the_end(world, steps) == pytest.approx([20 + 60 + 0.4 * 110, 110, 300])
-    assert handing_over(world, [0, 1]) == pytest.approx(0.04 * 300)
+    repair = replace(car(), bad=np.array([0.0, 0.1]))
+    steps = [Step(part=0, chance=0.6, cost=100.0, check=20.0), Step(part=1, chance=0.9, cost=80.0)]
+    assert costs_to_the_end(repair, steps) == pytest.approx([20 + 60 + 0.4 * 110, 110, 300])
+    assert handing_over(repair, [0, 1]) == pytest.approx(0.04 * 300)
 
 
 def test_the_beginning_ends_where_going_on_costs_more_and_a_recheck_stays() -> None:
-    world = replace(car(), cost=np.array([100.0, 350.0]))
-    steps = [Step(0, 0.6, 100.0), Step(1, 1.0, 350.0)]
-    assert cheapest_beginning(world, steps) == (pytest.approx(100 + 0.4 * 300), steps[:1])
-    dear = [Step(RECHECK, 0.0, 900.0), *steps]
-    assert cheapest_beginning(world, dear)[1] == dear[:2]
+    repair = replace(car(), cost=np.array([100.0, 350.0]))
+    steps = [Step(part=0, chance=0.6, cost=100.0), Step(part=1, chance=1.0, cost=350.0)]
+    assert cheapest_beginning(repair, steps) == (pytest.approx(100 + 0.4 * 300), steps[:1])
+    dear = [Step(part=RECHECK, chance=0.0, cost=900.0), *steps]
+    assert cheapest_beginning(repair, dear)[1] == dear[:2]
 
 
 def test_the_work_of_some_parts_keeps_their_openings() -> None:

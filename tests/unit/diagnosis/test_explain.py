@@ -1,16 +1,20 @@
-"""The reasoning behind one car's lines: log-ratios by hand, the jobs behind a row, and a code taken away."""
+"""The reasoning behind one car's lines: weights of evidence that add up, the jobs behind a row, a code taken away."""
 
 import math
+from dataclasses import replace
 from datetime import timedelta
 
+import numpy as np
 import polars as pl
 import pytest
 
-from analysis.diagnosis.decision.explain import Reasons, explain
-from analysis.diagnosis.engine import Scales, set_up, weigh_car
+from analysis.diagnosis import DiagnosisModel, Explanation, fit, list_cars
+from analysis.diagnosis.inference.posterior import HISTORY_LEAK, Car, infer
+from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.model.priors import BAD_NEW_PART
-from analysis.evidence import weigh
-from tests.support.diagnosis_dealer import COSTS, START, Dealer
+from tests.support.diagnosis_dealer import START, Dealer
+from tests.support.diagnosis_play import evidence_of
+from tests.support.diagnosis_world import COSTS, fleet, nothing_mined, plant
 
 SENSOR, LOW, MODULE = "ABS:C0031", "ECM:P0562", "ABS:C0044"
 
@@ -27,71 +31,150 @@ def dealer() -> Dealer:
     return shop
 
 
-def scales(shop: Dealer, reserve: float | None = None) -> Scales:
-    findings = shop.findings()
-    return set_up(shop.frames(), weigh(shop.past(), findings.members), findings.families, COSTS, reserve)
+def reasons(shop: Dealer, vehicle: str = "V1", calibration: float | None = None) -> Explanation:
+    made = shop.model(calibration=calibration)
+    return made.explain(vehicle, list_cars(made).rows)
 
 
-def reasons(shop: Dealer, vehicle: str = "V1", reserve: float | None = None) -> Reasons:
-    return explain(scales(shop, reserve), shop.list(reserve=reserve).rows, vehicle)
-
-
-def test_scales_and_list_agree() -> None:
+def test_diagnosis_and_list_agree() -> None:
     shop = dealer()
-    made = scales(shop)
-    weighed = weigh_car(made, made.cars()[0])
+    made = shop.model()
+    diagnosis = made.diagnose(made.cars()[0])
     rows = shop.list().rows.filter(pl.col("part") != "")
-    steps = [(made.candidates[weighed.view.parts[step.part]].part, step.chance) for step in weighed.steps]
+    steps = [(made.candidates[diagnosis.posterior.parts[step.part]].part, step.chance) for step in diagnosis.steps]
     assert steps == rows.select("part", "chance").rows()
     assert steps, "there is something to compare"
 
 
-def test_the_log_ratio_of_a_code_is_that_of_its_chances_with_and_without_the_part() -> None:
-    # I. J. Good, Probability and the Weighing of Evidence (1950): weight of evidence = log P(e|h) / P(e|not h).
-    # With no repairs the texts alone speak: the sensor sets its code with 0.80, a leak with 0.01.
-    shop = dealer()
-    voice = reasons(shop).voices.filter((pl.col("code") == SENSOR) & (pl.col("part") == "wheel speed sensor"))
-    assert voice["state"].item() == "open"
-    assert voice["log_ratio"].item() == pytest.approx(math.log((1 - 0.2 * 0.99) / 0.01))
+# Weights of evidence.  I. J. Good, Probability and the Weighing of Evidence (1950): the weight of evidence is
+# log P(e | h) / P(e | not h), and those of one thing after another, each given the ones before, add up.
 
 
-def test_an_absent_code_speaks_against_its_part_and_an_unread_one_says_nothing() -> None:
-    shop = dealer()
+def only_sensor(*codes: str, status: str = "active", **car: object) -> tuple[DiagnosisModel, dict[str, float]]:
+    """A dealer who knows one part, so that "not at fault" is "nothing is"; what moves it, by code or state."""
+    shop = Dealer()
+    shop.code(SENSOR, "Wheel speed sensor")
     shop.code("ABS:C0032", "Wheel speed sensor signal")
-    voices = reasons(shop).voices.filter(pl.col("part") == "wheel speed sensor")
-    # Two codes share the 0.80: each is set with 1 - sqrt(0.2), so its absence costs log sqrt(0.2).
-    absent = voices.filter(pl.col("code") == "ABS:C0032").row(0, named=True)
-    assert (absent["state"], absent["log_ratio"]) == ("absent", pytest.approx(math.log(0.2) / 2))
-    assert "SRS:B0050" not in voices["code"].to_list()
+    shop.part("wheel speed sensor", 5000, 30.0)
+    for job, outcome in car.pop("jobs", ()):
+        shop.job({SENSOR: outcome}, ("wheel speed sensor",), vehicle=job)
+    shop.car("V1", list(codes), status=status, **car)
+    made = shop.model()
+    found = made.explain("V1", list_cars(made).rows)
+    told = {code or state: ratio for state, code, ratio in found.weights_of_evidence[:, 2:].iter_rows()}
+    return made, told | {"prior": found.log_odds["prior"].item(), "posterior": found.log_odds["posterior"].item()}
 
 
-def test_a_stored_code_speaks_less_than_an_active_one() -> None:
-    loud, quiet = dealer(), Dealer(dealer().rows | {"stock": [], "open_codes": [], "open_modules": []})
-    quiet.car("V1", [SENSOR, LOW], read=("TCM",), status="history")
-    first = (pl.col("code") == SENSOR) & (pl.col("part") == "wheel speed sensor")
-    active, stored = (reasons(shop).voices.filter(first)["log_ratio"].item() for shop in (loud, quiet))
-    assert stored == pytest.approx(math.log((1 - 0.2 * 0.95) / 0.05))
-    assert stored < active
+def test_each_weight_by_hand_where_one_part_is_known() -> None:
+    # Two codes share the 0.80 of the text: each is set with c = 1 - sqrt(0.2).  A leak sets a code with .01.
+    link, leak = 1 - math.sqrt(0.2), 0.01
+    made, told = only_sensor(SENSOR)
+    assert told["prior"] == pytest.approx(math.log(made.parameters.numbers[1] / made.parameters.numbers[0]))
+    assert told["ABS:C0032"] == pytest.approx(math.log(1 - link))
+    assert told[SENSOR] == pytest.approx(math.log((1 - (1 - link) * (1 - leak)) / leak))
+    odds = told["prior"] + told["ABS:C0032"] + told[SENSOR]
+    p = 1 / (1 + math.exp(-odds))
+    # Of the chance of whichever answer is not the likeliest a share goes half to no part, half to others.
+    after = p * (1 - made.calibration * (1 - max(p, 1 - p)))
+    assert told["unknown cause"] == pytest.approx(math.log(after / (1 - after)) - odds)
+    assert told["posterior"] == pytest.approx(math.log(after / (1 - after)))
+
+
+def test_a_stored_code_weighs_by_the_leak_that_the_model_used() -> None:
+    link, leak = 1 - math.sqrt(0.2), HISTORY_LEAK * 0.01
+    _, told = only_sensor(SENSOR, status="history")
+    assert told[SENSOR] == pytest.approx(math.log((1 - (1 - link) * (1 - leak)) / leak))
+    assert told[SENSOR] < only_sensor(SENSOR)[1][SENSOR]
+    # Half of such cars have nothing wrong today: odds o become (o / 2) / (1 + o / 2).
+    odds = math.exp(told["prior"] + told["ABS:C0032"] + told[SENSOR])
+    assert told["stored only, none active"] == pytest.approx(math.log(0.5 * odds / (1 + 0.5 * odds)) - math.log(odds))
+
+
+def test_a_code_that_outlasted_an_erase_weighs_by_the_leak_that_lasts() -> None:
+    # It came back after work, so of its leaks only those count that return after an erase.
+    made, told = only_sensor(SENSOR, jobs=[("V1", "returned")])
+    link = made.parameters.link[0, 0]
+    leak = made.parameters.leak[0] * made.parameters.leak_recurrence
+    assert told[SENSOR] == pytest.approx(math.log((1 - (1 - link) * (1 - leak)) / leak))
 
 
 def test_a_part_that_the_car_got_in_vain_is_told_against() -> None:
-    shop = dealer()
-    shop.job({SENSOR: "returned"}, ("wheel speed sensor",), vehicle="V1")
-    shop.job({SENSOR: "cleared"}, ("wheel speed sensor",))
-    shop.job({SENSOR: "cleared"}, ("wheel speed sensor",))
-    told = reasons(shop).voices.filter(pl.col("state") == "fitted in vain")
-    assert told.select("part", "code", "log_ratio").rows() == [
-        ("wheel speed sensor", "", pytest.approx(math.log(BAD_NEW_PART)))
-    ]
+    _, told = only_sensor(SENSOR, jobs=[("V1", "returned"), ("V2", "cleared"), ("V3", "cleared")])
+    assert told["fitted in vain"] == pytest.approx(math.log(BAD_NEW_PART))
 
 
-@pytest.mark.parametrize(("reserve", "moves"), [(0.0, 0.01), (None, 0.02)])
-def test_a_chance_moves_when_its_own_code_goes_and_stays_when_another_does(reserve, moves) -> None:
-    moved = reasons(dealer(), reserve=reserve).without.filter(pl.col("part") == "wheel speed sensor")
+def test_a_code_of_a_module_that_was_not_read_says_nothing() -> None:
+    assert "SRS:B0050" not in reasons(dealer()).weights_of_evidence["code"].to_list()
+
+
+def drawn(seed: int, stock: int = 12) -> tuple[DiagnosisModel, list[Car]]:
+    """Cars of a drawn fleet, and the same with stored and lasting codes, parts fitted in vain and parts renewed."""
+    frames, _, _ = fleet(plant(seed, dirty=True), seed + 1, visits=60, stock=stock)
+    made = fit(frames, evidence_of(frames), nothing_mined().families, COSTS)
+    rng, cars = np.random.default_rng(seed), []
+    for car in made.cars():
+        many = len(car.codes)
+        parts = made.diagnose(car).posterior.parts
+        some = {part for part in parts if rng.random() < 0.3}
+        lasting = frozenset(d for d in car.codes if rng.random() < 0.5)
+        cars += [
+            car,
+            replace(car, stale=np.ones(many, dtype=bool)),
+            replace(car, stale=rng.random(many) < 0.5, lasting=lasting, failed=some),
+            replace(car, lasting=lasting, renewed=frozenset(some)),
+        ]
+    return made, cars
+
+
+@pytest.mark.parametrize("seed", [61100, 61101])
+def test_prior_and_weights_of_evidence_sum_to_the_posterior_of_every_suspect(seed) -> None:
+    made, cars = drawn(seed)
+    seen = set()
+    for car in cars:
+        posterior = made.diagnose(car).posterior
+        told = weights_of_evidence(car, made.parameters, posterior, made.calibration)
+        chance = posterior.weights.faulty()[0, : len(posterior.parts)]
+        still = np.array([part in car.renewed for part in posterior.parts], dtype=bool)
+        chance = np.where(still, chance * made.parameters.bad[posterior.parts], chance)
+        assert told.log_odds == pytest.approx(np.log(chance / (1 - chance)), abs=1e-9)
+        seen |= {state for state, _ in told.steps if len(posterior.parts) > 1}
+    assert seen == {
+        "fitted in vain", "absent", "open", "stored only, none active", "unknown cause", "renewed, no scan since",
+    }  # fmt: skip
+
+
+def test_a_weight_is_the_change_that_its_evidence_makes() -> None:
+    # Another route: the same car diagnosed anew without its last code, nobody having looked for it.
+    made, cars = drawn(61102, stock=80)
+    compared = 0
+    for car in (car for car in cars[::4] if len(car.codes) > 1):
+        posterior = made.diagnose(car).posterior
+        told = weights_of_evidence(car, made.parameters, posterior, 0.0)
+        allowed = np.isin(np.arange(len(made.candidates)), posterior.parts)
+        fewer = infer(replace(car, codes=car.codes[:-1], stale=car.stale[:-1]), made.parameters, allowed)
+        if fewer.parts == posterior.parts:
+            compared += 1
+            chance = fewer.weights.faulty()[0, : len(fewer.parts)]
+            before = told.prior + told.log_ratio[: told.steps.index(("open", car.codes[-1]))].sum(axis=0)
+            assert before == pytest.approx(np.log(chance / (1 - chance)), abs=1e-9)
+    assert compared >= 4
+
+
+def test_what_is_printed_of_a_listed_part_adds_up() -> None:
+    found = reasons(dealer())
+    sums = found.weights_of_evidence.group_by("part", "position").agg(pl.col("log_ratio").sum())
+    both = found.log_odds.join(sums, on=["part", "position"])
+    assert both.height == found.log_odds.height > 0
+    assert (both["prior"] + both["log_ratio"]).to_list() == pytest.approx(both["posterior"].to_list())
+
+
+@pytest.mark.parametrize(("calibration", "moves"), [(0.0, 0.01), (None, 0.02)])
+def test_a_chance_moves_when_its_own_code_goes_and_stays_when_another_does(calibration, moves) -> None:
+    moved = reasons(dealer(), calibration=calibration).without.filter(pl.col("part") == "wheel speed sensor")
     now, without = {code: (a, b) for _, _, code, a, b in moved.iter_rows()}[SENSOR]
     assert without == 0.0, "nothing else speaks for it"
     assert now > 0.5
-    # What is kept back follows the doubt, and without the other code that is a little more.
+    # The unknown-cause mass follows the posterior, and without the other code it is a little more.
     assert moved.filter(pl.col("code") == LOW)["without"].item() == pytest.approx(now, abs=moves)
 
 
@@ -133,7 +216,12 @@ def test_masked_codes_keep_their_reason_and_unread_modules_are_named() -> None:
     found = reasons(shop, "V2")
     assert found.codes.select("code", "background", "text").rows() == [(MODULE, "tow bar", "Brake pressure sensor")]
     assert found.unread == ["ECM", "SRS"]
-    assert [frame.height for frame in (found.rows, found.voices, found.visits, found.without)] == [0, 0, 0, 0]
+    assert [frame.height for frame in (found.rows, found.weights_of_evidence, found.visits, found.without)] == [
+        0,
+        0,
+        0,
+        0,
+    ]
 
 
 def test_a_vehicle_that_is_not_in_stock_is_refused() -> None:

@@ -7,8 +7,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analysis.diagnosis.learning.fit import count_once, learn
-from analysis.diagnosis.model.parameters import believe
+from analysis.diagnosis.learning.fit import fit_parameters, m_step, single_pass_counts
 from tests.support.diagnosis_dealer import Dealer
 from tests.support.diagnosis_play import evidence_of, prepared
 from tests.support.diagnosis_world import fleet, plant
@@ -19,13 +18,13 @@ A, B = "ABS:C0031", "ECM:P0500"
 def test_zero_visits_give_the_priors():
     frames, _, _ = fleet(plant(3), 4, visits=0, stock=1)
     visits, prior, _ = prepared(frames)
-    knowledge = learn(visits, prior)
-    assert knowledge.link == pytest.approx(prior.link)
-    assert knowledge.persist == pytest.approx(0.30)
-    assert knowledge.leak == pytest.approx(np.full(len(knowledge.leak), 0.01))
+    parameters = fit_parameters(visits, prior)
+    assert parameters.link == pytest.approx(prior.link)
+    assert parameters.leak_recurrence == pytest.approx(0.30)
+    assert parameters.leak == pytest.approx(np.full(len(parameters.leak), 0.01))
     # Of the cars that show a code one in twenty has no faulty part; without a fault only so many show one at all.
-    shows = 1 - math.exp(-0.01 * len(knowledge.leak))
-    without, one, two, three = knowledge.numbers
+    shows = 1 - math.exp(-0.01 * len(parameters.leak))
+    without, one, two, three = parameters.numbers
     assert without * shows / (without * shows + one + two + three) == pytest.approx(0.05)
     assert [one / three, two / three] == pytest.approx([77 / 3, 5.0])
 
@@ -33,23 +32,23 @@ def test_zero_visits_give_the_priors():
 def test_cars_without_a_fault_come_as_often_as_the_sample_says():
     # Independent route: draw cars with the believed parameters, keep those that show a code, count.
     frames, _, _ = fleet(plant(3), 4, visits=0, stock=1)
-    knowledge = learn(*prepared(frames)[:2])
+    parameters = fit_parameters(*prepared(frames)[:2])
     rng = np.random.default_rng(5)
-    faulty = rng.random(200_000) >= knowledge.numbers[0]
-    leaked = rng.poisson(knowledge.leak.sum(), size=200_000) > 0
+    faulty = rng.random(200_000) >= parameters.numbers[0]
+    leaked = rng.poisson(parameters.leak.sum(), size=200_000) > 0
     seen = faulty | leaked
     assert (~faulty[seen]).mean() == pytest.approx(0.05, abs=0.002)
 
 
 def test_weights_of_sizes_bring_the_sizes_as_often_as_said():
     frames, _, _ = fleet(plant(3), 4, visits=40, stock=1)
-    knowledge = learn(*prepared(frames)[:2])
-    odds = knowledge.fault[0] / (1 - knowledge.fault[0])
+    parameters = fit_parameters(*prepared(frames)[:2])
+    odds = parameters.fault[0] / (1 - parameters.fault[0])
     pairs = sum(odds[i] * odds[j] for i in range(len(odds)) for j in range(i))
-    weight = np.exp(knowledge.sizes[0])
-    assert weight[0] == pytest.approx(knowledge.numbers[0])
-    assert weight[1] * odds.sum() == pytest.approx(knowledge.numbers[1])
-    assert weight[2] * pairs == pytest.approx(knowledge.numbers[2])
+    weight = np.exp(parameters.sizes[0])
+    assert weight[0] == pytest.approx(parameters.numbers[0])
+    assert weight[1] * odds.sum() == pytest.approx(parameters.numbers[1])
+    assert weight[2] * pairs == pytest.approx(parameters.numbers[2])
 
 
 def test_order_of_visits_changes_nothing():
@@ -62,9 +61,9 @@ def test_order_of_visits_changes_nothing():
         jobs=[visits.jobs[v] for v in order],
         first=np.concatenate([[0], np.cumsum(np.diff(visits.first)[order])]),
         **{name: getattr(visits, name)[order] for name in ("makes", "asked", "fitted")},
-        **{name: getattr(visits, name)[entries] for name in ("code", "gone", "back", "known")},
+        **{name: getattr(visits, name)[entries] for name in ("code", "lik_cleared", "lik_recurred", "known")},
     )
-    one, other = learn(visits, prior), learn(mixed, prior)
+    one, other = fit_parameters(visits, prior), fit_parameters(mixed, prior)
     assert other.link == pytest.approx(one.link, abs=1e-12)
     assert other.fault == pytest.approx(one.fault, abs=1e-12)
 
@@ -72,7 +71,7 @@ def test_order_of_visits_changes_nothing():
 def test_visits_are_laid_out_a_run_at_a_time_and_teach_the_same(monkeypatch):
     frames, _, _ = fleet(plant(3), 4, visits=60, stock=1)
     visits, prior, _ = prepared(frames)
-    whole = learn(visits, prior)
+    whole = fit_parameters(visits, prior)
     assert len(visits.runs()) == 1
     monkeypatch.setattr("analysis.diagnosis.inputs.training_data.RUN", 7)
     assert [run.stop - run.start for run in visits.runs()] == [7] * (len(visits.jobs) // 7) + [len(visits.jobs) % 7]
@@ -80,8 +79,8 @@ def test_visits_are_laid_out_a_run_at_a_time_and_teach_the_same(monkeypatch):
     assert [np.flatnonzero(row).tolist() for row in parts] == [
         visits.code[low:high].tolist() for low, high in zip(visits.first, visits.first[1:], strict=False)
     ]
-    again = learn(visits, prior)
-    for name in ("link_yes", "link_no", "fault_yes", "leak", "persist", "numbers", "bad"):
+    again = fit_parameters(visits, prior)
+    for name in ("link_yes", "link_no", "fault_yes", "leak", "leak_recurrence", "numbers", "bad"):
         assert getattr(again, name) == pytest.approx(getattr(whole, name), rel=1e-9)
 
 
@@ -101,13 +100,13 @@ def test_the_one_pass_count_by_hand():
     dealer.job({A: "cleared"}, parts=("wheel speed sensor",), read=("ECM",), km=1e6)
     dealer.job({A: "returned"}, parts=("wheel speed sensor",), read=("ECM",))
     visits, prior, _ = prepared(dealer.frames())
-    counts = count_once(visits, prior)
+    counts = single_pass_counts(visits, prior)
     # Four credited jobs: A stayed away after all four, B after the three that had it, of four that read its module.
     assert counts.set_by[0] == pytest.approx([4.0, 3.0])
     assert counts.chances[0] == pytest.approx([4.0, 4.0])
     assert counts.faults[0, 0] == pytest.approx(4.0)
     assert counts.visits[0, 0] == pytest.approx(5.0)
-    link = believe(counts, prior, visits.make_names).link[0]
+    link = m_step(counts, prior, visits.make_names).link[0]
     assert link[0] == pytest.approx((0.8 * 4 + 4) / 8)
     assert link[1] == pytest.approx((0.02 * 1 + 3) / 5)
 
@@ -119,14 +118,14 @@ def test_an_unread_module_says_nothing():
     assert visits.read(slice(0, 1)).tolist() == [[True, False]]
     dealer.job({A: "unread"}, parts=("wheel speed sensor",))
     again, _, _ = prepared(dealer.frames())
-    assert (again.gone[1, 0], again.back[1, 0], again.known[1, 0]) == (1.0, 1.0, 0.0)
+    assert (again.lik_cleared[1, 0], again.lik_recurred[1, 0], again.known[1, 0]) == (1.0, 1.0, 0.0)
 
 
 def test_a_code_that_nobody_looked_for_leans_on_all_codes():
     # By hand: all codes, 30 in 1,000 looks and a belief of .01 worth 1,000: .02; the read code, 400 looks more at .02.
     visits, prior, _ = prepared(wheel_dealer().frames())
-    counts = replace(count_once(visits, prior), leaked=np.array([30.0, 0.0]), reads=np.array([1000.0, 0.0]))
-    leak = believe(counts, prior, visits.make_names).leak
+    counts = replace(single_pass_counts(visits, prior), leaked=np.array([30.0, 0.0]), reads=np.array([1000.0, 0.0]))
+    leak = m_step(counts, prior, visits.make_names).leak
     assert leak == pytest.approx([(30 + 400 * 0.02) / 1400, 0.02])
 
 
@@ -134,10 +133,10 @@ def test_planted_links_are_found_again():
     truth = plant(5)
     frames, _, _ = fleet(truth, 6, visits=600, stock=1)
     visits, prior, candidates = prepared(frames)
-    knowledge = learn(visits, prior)
+    parameters = fit_parameters(visits, prior)
     index = [int(candidate.part[6:]) for candidate in candidates]
-    seen = knowledge.fault_yes[-1] > np.quantile(knowledge.fault_yes[-1], 0.5)
-    true, found = truth.link[index][seen], knowledge.link[seen]
+    seen = parameters.fault_yes[-1] > np.quantile(parameters.fault_yes[-1], 0.5)
+    true, found = truth.link[index][seen], parameters.link[seen]
     strong = true > 0.3
     assert np.corrcoef(true.ravel(), found.ravel())[0, 1] > 0.8
     assert np.abs(found - true)[strong].mean() < np.abs(prior.link[seen] - true)[strong].mean() / 2
@@ -157,7 +156,7 @@ def test_a_code_that_stayed_away_counts_for_as_much_as_was_driven():
         known = replace(frames, outcomes=table)
         visits, _, _ = prepared(known)
         tau = evidence_of(known).distances["tau_km"].item()
-        assert visits.back[0, 0] == pytest.approx(math.exp(-7 / tau))
-        assert (visits.gone[2, 0], visits.back[2, 0], visits.known[2, 0]) == (0.0, 1.0, 1.0)
+        assert visits.lik_recurred[0, 0] == pytest.approx(math.exp(-7 / tau))
+        assert (visits.lik_cleared[2, 0], visits.lik_recurred[2, 0], visits.known[2, 0]) == (0.0, 1.0, 1.0)
         # Proven by the car's own monitors, with no distance known, is proven well but not wholly.
-        assert visits.back[1, 0] == pytest.approx(0.0 if table is frames.outcomes else 0.1, abs=1e-6)
+        assert visits.lik_recurred[1, 0] == pytest.approx(0.0 if table is frames.outcomes else 0.1, abs=1e-6)

@@ -5,10 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.diagnosis.learning.e_step import count_again
-from analysis.diagnosis.learning.fit import learn
-from analysis.diagnosis.learning.leave_one_out import without_own
-from analysis.diagnosis.model.parameters import believe
+from analysis.diagnosis.learning.e_step import e_step, leave_one_out
+from analysis.diagnosis.learning.fit import fit_parameters, m_step
 from tests.support.diagnosis_dealer import Dealer
 from tests.support.diagnosis_play import prepared
 from tests.support.diagnosis_world import fleet, plant
@@ -34,24 +32,24 @@ def three_jobs(left_out: int | None = None):
 def taken_out(monkeypatch, left_out: int):
     """The second round's links and leaks of one visit, by the code that runs; then by learning without that visit."""
     visits, prior = three_jobs()
-    start = learn(visits, prior, rounds=0)
-    counts, shares = count_again(visits, start, [])
+    start = fit_parameters(visits, prior, rounds=0)
+    counts, shares = e_step(visits, start, [])
     seen = []
     monkeypatch.setattr(
-        "analysis.diagnosis.learning.e_step.without_own",
-        lambda *given: seen.append((given[1], without_own(*given))) or given[0],
+        "analysis.diagnosis.learning.e_step.leave_one_out",
+        lambda *given: seen.append((given[1], leave_one_out(*given))) or given[0],
     )
-    count_again(visits, believe(counts, prior, visits.make_names), shares)
+    e_step(visits, m_step(counts, prior, visits.make_names), shares)
     others, _ = three_jobs(left_out)
-    fewer, _ = count_again(others, start, [])
-    return seen, believe(fewer, prior, others.make_names)
+    fewer, _ = e_step(others, start, [])
+    return seen, m_step(fewer, prior, others.make_names)
 
 
 @pytest.mark.parametrize("left_out", [0, 1, 2])
 def test_a_visit_is_judged_by_what_all_others_teach(monkeypatch, left_out):
     # Leaving a visit out and learning one round from the rest is the definition; the code subtracts instead.  What
     # all codes together teach of codes of no cause keeps the visit in, so here they teach nothing.
-    monkeypatch.setattr("analysis.diagnosis.model.parameters.LEAK_READS", 1e15)
+    monkeypatch.setattr("analysis.diagnosis.learning.fit.LEAK_READS", 1e15)
     seen, expected = taken_out(monkeypatch, left_out)
     order = [int(v) for v in np.argsort([1, 2, 2], kind="stable")]  # blocks go by the number of codes
     rows = [(where, cases, row) for where, cases in seen for row in range(len(cases.link))]
@@ -68,14 +66,14 @@ def test_codes_of_no_cause_are_found_as_often_as_planted(monkeypatch):
         for seed in (47100, 47101, 47102):
             truth = plant(seed, dirty=True)
             visits, prior, _ = prepared(fleet(truth, seed + 1000, visits=150, stock=1)[0])
-            knowledge = learn(visits, prior)
-            found.append((knowledge.persist, knowledge.leak.mean() / truth.leak.mean()))
+            parameters = fit_parameters(visits, prior)
+            found.append((parameters.leak_recurrence, parameters.leak.mean() / truth.leak.mean()))
         return np.mean(found, axis=0)
 
-    persist, leak = learned()
-    monkeypatch.setattr("analysis.diagnosis.learning.e_step.without_own", lambda cases, *_: replace(cases))
-    own_persist, own_leak = learned()
-    assert abs(persist - PERSISTS) < 0.08
-    assert own_persist > persist + 0.05
+    leak_recurrence, leak = learned()
+    monkeypatch.setattr("analysis.diagnosis.learning.e_step.leave_one_out", lambda cases, *_: replace(cases))
+    own_recurrence, own_leak = learned()
+    assert abs(leak_recurrence - PERSISTS) < 0.08
+    assert own_recurrence > leak_recurrence + 0.05
     assert 0.5 < leak < 1.1
     assert own_leak < leak - 0.05

@@ -6,8 +6,7 @@ import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
 
-from analysis.diagnosis import DiagnosisFrames
-from analysis.diagnosis.decision import shortlist
+from analysis.diagnosis import DiagnosisFrames, fit, shortlist
 from analysis.evidence import EvidenceFrames, weigh
 from tests.support.diagnosis_world import COSTS, Truth, fleet, nothing_mined, plant
 
@@ -15,8 +14,14 @@ SAME = ("vehicle", "rank", "part", "action", "or_else", "clears", "leaves", "job
 
 
 def listed(frames: DiagnosisFrames) -> tuple[pl.DataFrame, list[str]]:
-    past = EvidenceFrames(frames.jobs, frames.job_parts, frames.job_modules, frames.outcomes, frames.codes)
-    found = shortlist(frames, weigh(past, nothing_mined().members), nothing_mined(), COSTS)
+    past = EvidenceFrames(
+        jobs=frames.jobs,
+        job_parts=frames.job_parts,
+        job_modules=frames.job_modules,
+        outcomes=frames.outcomes,
+        codes=frames.codes,
+    )
+    found = shortlist(fit(frames, weigh(past, nothing_mined().members), nothing_mined().families, COSTS))
     return found.rows, found.notes
 
 

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from scipy.stats import betabinom
 
-from analysis.diagnosis.model.parameters import Counts, believe
-from analysis.diagnosis.model.priors import BAD_LEANS, BAD_NEW_PART, Prior
+from analysis.diagnosis.learning.e_step import Counts
+from analysis.diagnosis.learning.fit import m_step
+from analysis.diagnosis.model.priors import BAD_NEW_PART, BAD_STRENGTHS, Prior
 
 BATTERS = [18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7]
 """Hits in 45 times at bat: B. Efron and C. Morris, "Stein's paradox in statistics", Scientific American 236 (1977)."""
@@ -18,12 +19,20 @@ def bad(in_vain: list[float], renewed: list[float]) -> np.ndarray:
     """The chance that a new part does not cure, as it is believed after so many that did not."""
     parts = len(in_vain)
     none = np.zeros((parts, 1))
-    prior = Prior(none + 0.5, none + 1.0, none > 1, none > 1)
+    prior = Prior(link=none + 0.5, visits=none + 1.0, named=none > 1, pattern=none > 1)
     counts = Counts(
-        none, none, np.zeros((1, parts)), np.zeros((1, 1)), np.zeros(1), 0.0, np.zeros(1), np.zeros(4),
-        np.array(renewed, dtype=float), np.array(in_vain, dtype=float),
-    )  # fmt: skip
-    return believe(counts, prior, ["corvane"]).bad
+        set_by=none,
+        chances=none,
+        faults=np.zeros((1, parts)),
+        visits=np.zeros((1, 1)),
+        leaked=np.zeros(1),
+        stayed=0.0,
+        reads=np.zeros(1),
+        sizes=np.zeros(4),
+        renewed=np.array(renewed, dtype=float),
+        in_vain=np.array(in_vain, dtype=float),
+    )
+    return m_step(counts, prior, ["corvane"]).bad
 
 
 def test_nothing_known_gives_the_belief():
@@ -48,7 +57,7 @@ def test_parts_that_are_alike_share_one_record_and_unlike_ones_keep_theirs():
 @pytest.mark.parametrize(("in_vain", "renewed"), [(30, 30), (2, 40), (0, 15)])
 def test_a_part_does_not_lean_on_itself(in_vain, renewed):
     # Independent route: scipy's beta-binomial around the belief, for the only part there is.
-    leans = np.array(BAD_LEANS)
+    leans = np.array(BAD_STRENGTHS)
     weight = betabinom.pmf(in_vain, renewed, BAD_NEW_PART * leans, (1 - BAD_NEW_PART) * leans) / np.sqrt(leans)
     mean = (weight * (BAD_NEW_PART * leans + in_vain) / (leans + renewed)).sum() / weight.sum()
     assert bad([float(in_vain)], [float(renewed)]) == pytest.approx([mean])

@@ -15,14 +15,14 @@ def random_cases(seed: int, parts: int = 3, codes: int = 4, jobs: int = 1) -> Ca
     back = rng.uniform(0.0, 1.0, shape)
     return Cases(
         fault=rng.uniform(0.05, 0.5, (1, parts)),
-        quiet=np.log(rng.uniform(0.2, 1.0, (1, parts))),
+        log_lik_absent=np.log(rng.uniform(0.2, 1.0, (1, parts))),
         link=rng.uniform(0.05, 0.95, (1, parts, codes)),
         leak=rng.uniform(0.02, 0.3, (1, codes)),
         shown=np.ones((1, codes), dtype=bool),
         fitted=rng.random((1, jobs, parts)) < 0.5,
-        gone=np.where(rng.random(shape) < 0.3, 0.0, 1.0),
-        back=back,
-        persist=0.3,
+        lik_cleared=np.where(rng.random(shape) < 0.3, 0.0, 1.0),
+        lik_recurred=back,
+        leak_recurrence=0.3,
         bad=rng.uniform(0.02, 0.5, (1, parts)),
         sizes=np.zeros((1, 4)),
     )
@@ -42,8 +42,8 @@ def seen_of_code(
 ) -> tuple[float, np.ndarray, float, float]:
     """The likelihood of what was seen of a code, and its part in which each part fired, a leak did, a leak lasts."""
     like, by, leak_sum, last_sum = 0.0, np.zeros(len(faults)), 0.0, 0.0
-    lam, persist, q = cases.leak[0, d], cases.persist, cases.link[0, :, d]
-    leaks = {(0, 0): 1 - lam, (1, 0): lam * (1 - persist), (1, 1): lam * persist}
+    lam, leak_recurrence, q = cases.leak[0, d], cases.leak_recurrence, cases.link[0, :, d]
+    leaks = {(0, 0): 1 - lam, (1, 0): lam * (1 - leak_recurrence), (1, 1): lam * leak_recurrence}
     for fire, (leak, last) in product(product((0, 1), repeat=len(faults)), leaks):
         if not (any(fire) or leak):
             continue
@@ -51,7 +51,7 @@ def seen_of_code(
         seen = np.prod(on) * leaks[leak, last]
         causes = {i for i, fired in enumerate(fire) if fired}
         for job, there in enumerate(left[1:]):
-            seen *= (cases.back if causes & there or last else cases.gone)[0, job, d]
+            seen *= (cases.lik_recurred if causes & there or last else cases.lik_cleared)[0, job, d]
         like += seen
         by += seen * np.array(fire)
         leak_sum += seen * leak
@@ -75,7 +75,7 @@ def enumerate_causes(cases: Cases) -> dict[str, np.ndarray]:
             weight *= cure if cures else 1 - cure
         for i in range(parts):
             p = cases.fault[0, i]
-            weight *= p * np.exp(cases.quiet[0, i]) if faults[i] else 1 - p
+            weight *= p * np.exp(cases.log_lik_absent[0, i]) if faults[i] else 1 - p
         likes, fired, leaks, lasts = zip(*(seen_of_code(cases, faults, left, d) for d in range(codes)), strict=True)
         whole = weight * np.prod(likes)
         total += whole
@@ -97,13 +97,13 @@ def test_weights_and_counts_equal_the_enumeration_of_every_hidden_cause(seed, jo
     # The same claim as Heckerman's quickscore (1989): the sum over hidden causes, without walking through them.
     cases = random_cases(seed, jobs=jobs)
     weights = weigh_sets(cases)
-    tally, truth = expected_counts(cases, weights), enumerate_causes(cases)
+    expected, truth = expected_counts(cases, weights), enumerate_causes(cases)
     assert weights.faulty()[0] == pytest.approx(truth["faulty"], abs=1e-12)
-    assert tally.set_by[0] == pytest.approx(truth["set_by"], abs=1e-11)
-    assert tally.leaked[0] == pytest.approx(truth["leaked"], abs=1e-11)
-    assert tally.stayed[0] == pytest.approx(truth["stayed"], abs=1e-11)
-    assert tally.in_vain[0] == pytest.approx(truth["in_vain"], abs=1e-11)
-    assert tally.renewed[0] == pytest.approx(truth["renewed"], abs=1e-11)
+    assert expected.set_by[0] == pytest.approx(truth["set_by"], abs=1e-11)
+    assert expected.leaked[0] == pytest.approx(truth["leaked"], abs=1e-11)
+    assert expected.stayed[0] == pytest.approx(truth["stayed"], abs=1e-11)
+    assert expected.in_vain[0] == pytest.approx(truth["in_vain"], abs=1e-11)
+    assert expected.renewed[0] == pytest.approx(truth["renewed"], abs=1e-11)
 
 
 def test_a_block_of_cases_is_weighed_as_each_alone():
@@ -111,11 +111,11 @@ def test_a_block_of_cases_is_weighed_as_each_alone():
     names = [name for name, value in vars(alone[0]).items() if isinstance(value, np.ndarray)]
     block = replace(alone[0], **{name: np.concatenate([getattr(one, name) for one in alone]) for name in names})
     weights = weigh_sets(block)
-    tally = expected_counts(block, weights)
+    expected = expected_counts(block, weights)
     for row, one in enumerate(alone):
         own = weigh_sets(one)
         assert weights.chance[row] == pytest.approx(own.chance[0], abs=1e-12)
-        assert tally.set_by[row] == pytest.approx(expected_counts(one, own).set_by[0], abs=1e-12)
+        assert expected.set_by[row] == pytest.approx(expected_counts(one, own).set_by[0], abs=1e-12)
 
 
 def test_fever_table_of_russell_and_norvig():
@@ -140,9 +140,9 @@ def test_relative_likelihood_of_peng_and_reggia():
     # leaks, L(D) = prod over present (1 - prod (1 - c)) * prod over absent prod (1 - c) * prod p / (1 - p).
     link, fault, absent = np.array([[0.7, 0.2], [0.5, 0.9]]), np.array([0.1, 0.2]), np.array([0.3, 0.6])
     cases = Cases(
-        fault=fault[None], quiet=np.log(1 - absent)[None], link=link[None], leak=np.zeros((1, 2)),
-        shown=np.ones((1, 2), dtype=bool), fitted=np.zeros((1, 1, 2), dtype=bool), gone=np.ones((1, 1, 2)),
-        back=np.ones((1, 1, 2)), persist=0.3, bad=np.full((1, 2), 0.1), sizes=np.zeros((1, 4)),
+        fault=fault[None], log_lik_absent=np.log(1 - absent)[None], link=link[None], leak=np.zeros((1, 2)),
+        shown=np.ones((1, 2), dtype=bool), fitted=np.zeros((1, 1, 2), dtype=bool), lik_cleared=np.ones((1, 1, 2)),
+        lik_recurred=np.ones((1, 1, 2)), leak_recurrence=0.3, bad=np.full((1, 2), 0.1), sizes=np.zeros((1, 4)),
     )  # fmt: skip
     weights = weigh_sets(cases)
     odds = fault / (1 - fault) * (1 - absent)
@@ -156,16 +156,16 @@ def test_places_that_only_fill_up_a_block_change_nothing(jobs):
     cases = random_cases(3, jobs=jobs)
     wide = {
         "fault": np.append(cases.fault, [[0.0]], axis=1),
-        "quiet": np.append(cases.quiet, [[0.0]], axis=1),
+        "log_lik_absent": np.append(cases.log_lik_absent, [[0.0]], axis=1),
         "link": np.pad(cases.link, ((0, 0), (0, 1), (0, 2))),
         "leak": np.pad(cases.leak, ((0, 0), (0, 2))),
         "shown": np.pad(cases.shown, ((0, 0), (0, 2))),
         "fitted": np.pad(cases.fitted, ((0, 0), (0, 0), (0, 1))),
         "bad": np.pad(cases.bad, ((0, 0), (0, 1))),
-        "gone": np.pad(cases.gone, ((0, 0), (0, 0), (0, 2))),
-        "back": np.pad(cases.back, ((0, 0), (0, 0), (0, 2))),
+        "lik_cleared": np.pad(cases.lik_cleared, ((0, 0), (0, 0), (0, 2))),
+        "lik_recurred": np.pad(cases.lik_recurred, ((0, 0), (0, 0), (0, 2))),
     }
-    filled = Cases(**wide, persist=cases.persist, sizes=cases.sizes)
+    filled = Cases(**wide, leak_recurrence=cases.leak_recurrence, sizes=cases.sizes)
     assert weigh_sets(filled).faulty()[0, :3] == pytest.approx(weigh_sets(cases).faulty()[0], abs=1e-9)
     assert weigh_sets(filled).faulty()[0, 3] == pytest.approx(0.0, abs=1e-9)
 

@@ -10,10 +10,9 @@ import pytest
 
 from analysis.diagnosis.decision.appraisal import costs_to_clear, mean_cost
 from analysis.diagnosis.decision.expected_cost import costs_to_the_end
-from analysis.diagnosis.decision.explain import explain
 from analysis.diagnosis.decision.operations import opening_of, work_of
 from analysis.diagnosis.decision.repair_model import NOWHERE, RECHECK, Step
-from analysis.diagnosis.engine import Scales, Weighed, set_up, weigh_car
+from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, fit
 from analysis.diagnosis.inference.observations import cars_in_stock
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.text_matching import read_wording
@@ -27,20 +26,27 @@ def part(name: str, position: str = "", **more) -> Candidate:
     """A candidate at 20.00 and half an hour."""
     told = {"check_minutes": None, "opening": "", "opening_minutes": None} | more
     return Candidate(
-        name, position, (read_wording(name),), 2000, 30.0, told["check_minutes"], "replace",
-        told["opening"], told["opening_minutes"],
-    )  # fmt: skip
+        part=name,
+        position=position,
+        wordings=(read_wording(name),),
+        part_cents=2000,
+        labour_minutes=30.0,
+        check_minutes=told["check_minutes"],
+        action="replace",
+        opening=told["opening"],
+        opening_minutes=told["opening_minutes"],
+    )
 
 
-def scales(shop: Dealer) -> Scales:
+def model(shop: Dealer) -> DiagnosisModel:
     findings = shop.findings()
-    return set_up(shop.frames(), weigh(shop.past(), findings.members), findings.families, COSTS)
+    return fit(shop.frames(), weigh(shop.past(), findings.members), findings.families, COSTS)
 
 
-def weighed(shop: Dealer) -> Weighed:
-    """The first car in stock on the scales."""
-    made = scales(shop)
-    return weigh_car(made, made.cars()[0])
+def weighed(shop: Dealer) -> CarDiagnosis:
+    """The first car in stock on the model."""
+    made = model(shop)
+    return made.diagnose(made.cars()[0])
 
 
 def rows(shop: Dealer, vehicle: str = "car") -> list[dict]:
@@ -107,9 +113,9 @@ def test_the_expected_cost_counts_the_check_and_the_fitting_only_where_it_is_at_
     found = weighed(shop)
     first = found.steps[0]
     assert first.check == 200.0
-    faulty = float(found.view.weights.faulty()[0][first.part])
-    alone = costs_to_the_end(found.world, [first])[0]
-    left = costs_to_the_end(replace(found.world, cost=0 * found.world.cost), [replace(first, cost=0.0, check=0.0)])[0]
+    faulty = float(found.posterior.weights.faulty()[0][first.part])
+    alone = costs_to_the_end(found.repair, [first])[0]
+    left = costs_to_the_end(replace(found.repair, cost=0 * found.repair.cost), [replace(first, cost=0.0, check=0.0)])[0]
     assert alone == pytest.approx(200 + faulty * first.cost + left)
 
 
@@ -142,18 +148,18 @@ def test_the_note_of_a_car_handed_over_counts_the_cover() -> None:
 @pytest.mark.parametrize("more", [{}, {"check": 2.0}, {"opening": "intake", "opening_minutes": 40.0, "check": 2.0}])
 def test_the_drawn_costs_average_to_the_expected_cost(more) -> None:
     found = weighed(misfiring(**more))
-    drawn = mean_cost(costs_to_clear(found.world, found.steps, draws=100_000))
-    assert drawn == pytest.approx(costs_to_the_end(found.world, found.steps)[0], rel=0.02)
+    drawn = mean_cost(costs_to_clear(found.repair, found.steps, draws=100_000))
+    assert drawn == pytest.approx(costs_to_the_end(found.repair, found.steps)[0], rel=0.02)
 
 
 def test_the_drawn_costs_know_of_a_part_that_was_renewed() -> None:
     # The part is at fault for certain and its new one bad in one of ten: that is how often the codes come back.
     found = weighed(misfiring())
-    world = replace(found.world, renewed=(found.steps[0].part,))
-    steps = [Step(RECHECK, 0.5, 1000.0)]
-    drawn = mean_cost(costs_to_clear(world, steps, draws=100_000))
-    assert drawn == pytest.approx(costs_to_the_end(world, steps)[0], rel=0.02)
-    assert drawn < costs_to_the_end(found.world, steps)[0]
+    repair = replace(found.repair, renewed=(found.steps[0].part,))
+    steps = [Step(part=RECHECK, chance=0.5, cost=1000.0)]
+    drawn = mean_cost(costs_to_clear(repair, steps, draws=100_000))
+    assert drawn == pytest.approx(costs_to_the_end(repair, steps)[0], rel=0.02)
+    assert drawn < costs_to_the_end(found.repair, steps)[0]
 
 
 def wheels(outcome: str, codes: tuple[str, ...] = (SENSOR,), **more) -> Dealer:
@@ -186,18 +192,18 @@ def test_a_code_that_came_back_is_not_taken_for_cured() -> None:
 def test_what_came_back_once_will_come_back_again_without_a_part() -> None:
     # The car in which the code returned after a job, and one in which nothing was tried: no erase clears the former.
     tried, fresh = weighed(wheels("returned")), weighed(wheels("returned", codes=(SPEED,)))
-    assert tried.view.case.persist == pytest.approx([1.0])
-    assert fresh.view.case.persist < 1
-    nothing = int(np.flatnonzero(~tried.world.sets.any(axis=1))[0])
-    assert tried.world.stays_away[nothing].max() == pytest.approx(0.0)
-    assert fresh.world.stays_away[nothing].min() > 0.5
+    assert tried.posterior.case.leak_recurrence == pytest.approx([1.0])
+    assert fresh.posterior.case.leak_recurrence < 1
+    nothing = int(np.flatnonzero(~tried.repair.sets.any(axis=1))[0])
+    assert tried.repair.stays_away[nothing].max() == pytest.approx(0.0)
+    assert fresh.repair.stays_away[nothing].min() > 0.5
     # Its cause without a part is the lasting kind only: as rare as a leak times the chance that it lasts.
-    assert tried.view.case.leak[0] < fresh.view.case.leak[0]
+    assert tried.posterior.case.leak[0] < fresh.posterior.case.leak[0]
 
 
 def renewed(shop: Dealer) -> list[set[str]]:
-    made = scales(shop)
-    cars = cars_in_stock(made.frames, made.candidates, made.knowledge)
+    made = model(shop)
+    cars = cars_in_stock(made.frames, made.candidates, made.parameters)
     return [{made.candidates[i].part for i in car.renewed} for car in cars]
 
 
@@ -233,10 +239,16 @@ def test_the_reasons_tell_of_work_that_nobody_has_looked_at() -> None:
     shop.rows["stock"], shop.rows["open_codes"], shop.rows["open_modules"] = [], [], []
     shop.job({SENSOR: "unread", "ECM:P0501": "unread"}, parts=("wheel speed sensor",), vehicle="other")
     shop.car("other", [SENSOR, "ECM:P0501"])
-    made = scales(shop)
+    made = model(shop)
     car = made.cars()[0]
     row = {"vehicle": "other", "rank": 1, "part": "wheel speed sensor", "position": "", "clears": SENSOR}
-    voices = explain(made, pl.DataFrame([row]), "other").voices
-    told = voices.filter(pl.col("state") == "renewed, no scan since")
-    bad = made.knowledge.bad[next(iter(car.renewed))]
-    assert told.select("part", "code", "log_ratio").rows() == [("wheel speed sensor", "", pytest.approx(math.log(bad)))]
+    found = made.explain("other", pl.DataFrame([row]))
+    told = found.weights_of_evidence.filter(pl.col("state") == "renewed, no scan since")
+    # By hand: it is at fault still where it was, and the new one does not cure it: p * bad against 1 - p * bad.
+    part = next(iter(car.renewed))
+    posterior = made.diagnose(car).posterior
+    was = float(posterior.weights.faulty()[0, posterior.parts.index(part)])
+    still = was * made.parameters.bad[part]
+    moved = math.log(still / (1 - still)) - math.log(was / (1 - was))
+    assert told.select("part", "code", "log_ratio").rows() == [("wheel speed sensor", "", pytest.approx(moved))]
+    assert found.log_odds["posterior"].item() == pytest.approx(math.log(still / (1 - still)))

@@ -18,12 +18,20 @@ def weigh(parts: list[str], conflicts: list[set[str]], fault: float) -> Weights:
     one = np.ones((1, len(conflicts)))
     return weigh_sets(
         Cases(
-            fault=np.full((1, len(parts)), fault), quiet=np.zeros((1, len(parts))), link=link, leak=0 * one,
-            shown=one > 0, fitted=np.zeros((1, 1, len(parts)), dtype=bool), gone=one[None], back=one[None], persist=0.3,
-            bad=np.zeros((1, len(parts))), sizes=np.zeros((1, len(parts) + 1)),
+            fault=np.full((1, len(parts)), fault),
+            log_lik_absent=np.zeros((1, len(parts))),
+            link=link,
+            leak=0 * one,
+            shown=one > 0,
+            fitted=np.zeros((1, 1, len(parts)), dtype=bool),
+            lik_cleared=one[None],
+            lik_recurred=one[None],
+            leak_recurrence=0.3,
+            bad=np.zeros((1, len(parts))),
+            sizes=np.zeros((1, len(parts) + 1)),
         ),
         most=len(parts),
-    )  # fmt: skip
+    )
 
 
 def chances(parts: list[str], weights: Weights) -> dict[frozenset[str], float]:

@@ -8,12 +8,12 @@ import pytest
 from analysis.diagnosis.decision.sequencing import best_sequence, best_subset
 
 
-def weighted_completion(order, worth, time) -> float:
-    """The sum of worth times time of completion."""
+def weighted_completion(order, weight, time) -> float:
+    """The sum of weight times time of completion."""
     clock, total = 0.0, 0.0
     for job in order:
         clock += time[job]
-        total += worth[job] * clock
+        total += weight[job] * clock
     return total
 
 
@@ -24,17 +24,17 @@ def allowed(order, behind) -> bool:
 def test_the_two_chains_of_pinedo_in_which_the_cover_comes_off_first() -> None:
     # Pinedo, Scheduling: Theory, Algorithms, and Systems, two chains 1-2-3-4 and 5-6-7, from memory; recomputed by
     # trying all 35 ways of weaving the chains: 1 2 5 6 3 7 4 at 1967 is the least.
-    worth, time = [6, 18, 12, 8, 8, 17, 18], [3, 6, 6, 5, 4, 8, 10]
+    weight, time = [6, 18, 12, 8, 8, 17, 18], [3, 6, 6, 5, 4, 8, 10]
     behind = [None, 0, 1, 2, None, 4, 5]
-    order = best_sequence(worth, time, behind)
+    order = best_sequence(weight, time, behind)
     assert [job + 1 for job in order] == [1, 2, 5, 6, 3, 7, 4]
-    assert weighted_completion(order, worth, time) == 1967
+    assert weighted_completion(order, weight, time) == 1967
     woven = [o for o in permutations(range(7)) if allowed(o, behind)]
     assert len(woven) == 35
-    assert min(weighted_completion(o, worth, time) for o in woven) == 1967
+    assert min(weighted_completion(o, weight, time) for o in woven) == 1967
 
 
-def test_free_jobs_go_by_worth_per_time_and_of_equals_the_first() -> None:
+def test_free_jobs_go_by_weight_per_time_and_of_equals_the_first() -> None:
     # Smith, Naval Research Logistics Quarterly 1956; by hand: 2 and 2 are level, 3 beats both.
     assert best_sequence([2, 4, 3], [1, 2, 1], [None, None, None]) == [2, 0, 1]
 
@@ -42,7 +42,7 @@ def test_free_jobs_go_by_worth_per_time_and_of_equals_the_first() -> None:
 @pytest.mark.parametrize("seed", range(12))
 def test_no_order_of_a_drawn_forest_is_cheaper(seed: int) -> None:
     rng = np.random.default_rng(seed)
-    worth = rng.uniform(0, 5, 6) * (rng.random(6) < 0.8)
+    weight = rng.uniform(0, 5, 6) * (rng.random(6) < 0.8)
     time = rng.uniform(0.5, 5, 6)
     behind = [None] + [None if rng.random() < 0.3 else int(rng.integers(0, job)) for job in range(1, 6)]
     # Any job may wait for any other, not only for one with a lower number.
@@ -50,15 +50,15 @@ def test_no_order_of_a_drawn_forest_is_cheaper(seed: int) -> None:
     waits: list[int | None] = [None] * 6
     for job, before in enumerate(behind):
         waits[shuffle[job]] = None if before is None else int(shuffle[before])
-    order = best_sequence(worth, time, waits)
+    order = best_sequence(weight, time, waits)
     assert sorted(order) == list(range(6))
     assert allowed(order, waits)
     every = (o for o in permutations(range(6)) if allowed(o, waits))
-    least = min(weighted_completion(o, worth, time) for o in every)
-    assert weighted_completion(order, worth, time) == pytest.approx(least)
+    least = min(weighted_completion(o, weight, time) for o in every)
+    assert weighted_completion(order, weight, time) == pytest.approx(least)
 
 
-def test_a_job_that_is_worth_nothing_and_leads_nowhere_comes_last() -> None:
+def test_a_job_that_has_no_weight_and_leads_nowhere_comes_last() -> None:
     assert best_sequence([0.0, 1.0, 0.0], [1.0, 9.0, 1.0], [None, None, 0]) == [1, 0, 2]
 
 

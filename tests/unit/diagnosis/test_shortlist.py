@@ -6,8 +6,7 @@ from dataclasses import replace
 import polars as pl
 import pytest
 
-from analysis.diagnosis import DiagnosisFrames
-from analysis.diagnosis.decision import shortlist
+from analysis.diagnosis import DiagnosisFrames, fit, shortlist
 from analysis.evidence import EvidenceFrames, weigh
 from tests.support.diagnosis_dealer import COSTS, Dealer
 
@@ -29,8 +28,10 @@ def wheel_dealer(repairs: int = 6) -> Dealer:
     return dealer
 
 
-def first(dealer: Dealer, vehicle: str = "car", reserve: float | None = None) -> dict:
-    return dealer.list(reserve=reserve).rows.filter(pl.col("vehicle") == vehicle).sort("rank").row(0, named=True)
+def first(dealer: Dealer, vehicle: str = "car", calibration: float | None = None) -> dict:
+    return (
+        dealer.list(calibration=calibration).rows.filter(pl.col("vehicle") == vehicle).sort("rank").row(0, named=True)
+    )
 
 
 def test_a_learned_fix_in_full():
@@ -165,7 +166,7 @@ def test_stored_codes_alone_are_rechecked_first():
     row = first(dealer)
     # 20 minutes of driving at 60.00 an hour; gone for half of such cars, and each code stays away with nine of ten.
     assert (row["action"], row["part"], row["total_cost"], row["labour_cost"]) == ("recheck", "", 2000.0, 2000.0)
-    assert first(dealer, reserve=0.0)["chance"] == pytest.approx(0.5 * 0.9**2, abs=0.02)
+    assert first(dealer, calibration=0.0)["chance"] == pytest.approx(0.5 * 0.9**2, abs=0.02)
     assert row["chance"] == pytest.approx(0.5 * 0.9**2, abs=0.04), "of what is kept back half is for what has passed"
     assert row["chance_low"] < row["chance"] < row["chance_high"]
     assert (row["clears"], row["inspection"], row["cheap"]) == (f"{SENSOR};{SPEED}", "lamp", True)
@@ -297,7 +298,7 @@ def test_order_of_rows_changes_nothing():
     frames = shuffled(dealer.frames()) | {name: getattr(dealer.frames(), name) for name in ("first_checks", "cautions")}
     findings = dealer.findings()
     evidence = weigh(EvidenceFrames(**shuffled(dealer.past())), findings.members)
-    again = shortlist(DiagnosisFrames(**frames), evidence, findings, COSTS)
+    again = shortlist(fit(DiagnosisFrames(**frames), evidence, findings.families, COSTS))
     once = dealer.list()
     assert again.rows.equals(once.rows)
     assert again.notes == once.notes
@@ -317,7 +318,7 @@ def test_a_renamed_part_changes_its_name_only():
     )
     evidence, findings = weigh(dealer.past(), dealer.findings().members), dealer.findings()
     same = ["rank", "chance", "chance_low", "chance_high", "expected_cost", "clears", "jobs", "basis"]
-    one, other = shortlist(frames, evidence, findings, COSTS).rows, shortlist(renamed, evidence, findings, COSTS).rows
+    one, other = (shortlist(fit(told, evidence, findings.families, COSTS)).rows for told in (frames, renamed))
     assert other["part"].to_list() == ["pickup", ""]
     assert other.select(same).equals(one.select(same))
 

@@ -3,7 +3,7 @@
 import polars as pl
 import pytest
 
-from analysis.evidence import proof_distances
+from analysis.evidence.proof import proof_distances
 
 
 def outcomes(returns: list[float], absent: float = 0.0) -> pl.DataFrame:

@@ -3,8 +3,9 @@
 import polars as pl
 import pytest
 
-from analysis.evidence import EvidenceFrames, family_results, weigh
+from analysis.evidence import EvidenceFrames, weigh
 from analysis.evidence.clusters import family_outcomes, single_part_jobs
+from analysis.evidence.results import family_results
 from tests.support.diagnosis_dealer import Dealer
 
 A, B, C = "ABS:C0031", "ECM:P0500", "ECM:P0128"

@@ -14,8 +14,7 @@ from analysis.mining.car_counts import car_counts, split_cars, sum_counts
 from analysis.mining.episode_arrays import episode_arrays
 from fixtures.dealer.drawing import draw
 from fixtures.dealer.writing import write
-from pipelines.batch.steps import STEPS, Batch
-from pipelines.batch.weekly import run_week
+from pipelines.batch.weekly import read, run_week
 from pipelines.errors import SettingsError, WorkspaceError
 from pipelines.ingest.cluster import working
 from pipelines.ingest.parallel import read_ahead
@@ -80,9 +79,8 @@ def test_files_read_ahead_fill_the_same_tables(drawn, tmp_path) -> None:
     for name, spread in (("alone", None), ("ahead", mapped)):
         place = workspace(drawn, tmp_path / name)
         with Warehouse(place.database) as warehouse:
-            batch = Batch(place, Settings(), DAY, warehouse, lambda _: None, spread)
-            STEPS[0].work(batch)
-        assert [file.name for file in batch.intake.refused] == ["scans/broken.csv"]
+            done = read(place, Settings(), warehouse, week="2026-W48", progress=lambda _: None, spread=spread)
+        assert [file.name for file in done.intake.refused] == ["scans/broken.csv"]
         rows.append(raw_rows(place))
     assert rows[0] == rows[1]
     assert len(rows[0]["raw.scans"]) > 1000

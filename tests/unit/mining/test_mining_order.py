@@ -27,7 +27,7 @@ from analysis import mining
 threads, connect = int(sys.argv[2]), duckdb.connect
 duckdb.connect = lambda path, config: connect(path, config=config | {"threads": threads})
 from pipelines.settings import load_settings
-from pipelines.batch.steps import STEPS, Batch
+from pipelines.batch import weekly
 from pipelines.storage.warehouse import Warehouse
 
 def digests(tables):
@@ -36,20 +36,20 @@ def digests(tables):
 
 place = Workspace.open(Path(sys.argv[1]))
 with Warehouse(place.database) as warehouse:
-    batch = Batch(place, load_settings(place.settings_file), date(2026, 11, 23), warehouse, lambda text: None)
-    for step in STEPS:
-        step.work(batch)
-        if batch.findings is not None:
-            break
+    used_settings = load_settings(place.settings_file)
+    weekly.read(place, used_settings, warehouse, week="2026-W48", progress=lambda text: None, spread=None)
+    weekly.normalise(place, warehouse)
+    facts = weekly.state_facts(warehouse, used_settings, date(2026, 11, 23))
+    findings = weekly.mine(facts, used_settings, None)
     [(used,)] = warehouse.query("select current_setting('threads') as n").rows()
-frames = {name: batch.frames[name] for name in mining.MiningFrames.__annotations__}
+frames = vars(facts.take(mining.MiningFrames))
 mixed = {name: frame.sample(fraction=1, shuffle=True, seed=3) for name, frame in frames.items()}
-settings = {"min_vehicles": batch.settings.min_vehicles, "q_value": batch.settings.q_value}
-again = mining.mine(mining.MiningFrames(**mixed), **settings) if threads > 1 else batch.findings  # once will do
-families = batch.findings.members["family"].n_unique()
+settings = {"min_vehicles": used_settings.min_vehicles, "q_value": used_settings.q_value}
+again = mining.mine(mining.MiningFrames(**mixed), **settings) if threads > 1 else findings  # once will do
+families = findings.members["family"].n_unique()
 print(json.dumps({"families": families, "threads": [pl.thread_pool_size(), used],
                   "frames": digests(frames), "mixed": digests(mixed),
-                  "found": digests(vars(batch.findings)), "again": digests(vars(again))}))
+                  "found": digests(vars(findings)), "again": digests(vars(again))}))
 """
 
 

@@ -19,6 +19,7 @@ from analysis.charts.page import draw
 from analysis.charts.pictures import pictures
 from pipelines.report import outgoing, publish
 from pipelines.report.job_sheet import job_sheets
+from pipelines.report.outgoing_tables import TABLES, Kind
 from pipelines.report.workbook import write_workbook
 from tests.support.page_reader import Reader
 from tests.support.sample_report import KINDS, sample, spoiled
@@ -36,9 +37,9 @@ ON_SHEET = {
 IN_PICTURES = {"part", "family", "code"}
 CELLS = [
     (name, column.name)
-    for name, table in outgoing.TABLES.items()
+    for name, table in TABLES.items()
     for column in table.columns
-    if column.kind is outgoing.Kind.TEXT and not column.allowed
+    if column.kind is Kind.TEXT and not column.allowed
 ]
 
 
@@ -154,19 +155,17 @@ def test_a_mark_that_no_file_of_letters_can_hold_breaks_no_picture_and_no_sheet(
 def formulas(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, pl.DataFrame]]:
     """A workbook and the tables it was written from: every free text begins like a formula."""
     tables = {}
-    for name, table in outgoing.TABLES.items():
+    for name, table in TABLES.items():
         row: dict[str, object] = {column.name: None for column in table.columns}
         row |= {column.name: f"=HYPERLINK({column.name})" for column in table.columns if (name, column.name) in CELLS}
         row |= {column.name: column.allowed[0] for column in table.columns if column.allowed}
         filled = {
-            column.name: "2026-11-23" if column.kind is outgoing.Kind.DATE else 1
+            column.name: "2026-11-23" if column.kind is Kind.DATE else 1
             for column in table.columns
             if column.required and row[column.name] is None
         }
         frame = pl.DataFrame([row | filled]).with_columns(
-            pl.col(column.name).cast(pl.String).str.to_date()
-            for column in table.columns
-            if column.kind is outgoing.Kind.DATE
+            pl.col(column.name).cast(pl.String).str.to_date() for column in table.columns if column.kind is Kind.DATE
         )
         tables[name] = outgoing.prepare(name, frame)
     path = tmp_path_factory.mktemp("book") / "shortlist.xlsx"

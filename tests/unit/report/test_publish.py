@@ -14,7 +14,7 @@ import polars as pl
 import pytest
 
 from pipelines.errors import WorkspaceError
-from pipelines.report import outgoing, publish
+from pipelines.report import outgoing, outgoing_tables, publish
 
 openpyxl = pytest.importorskip("openpyxl", reason="openpyxl reads the workbook back; it is not installed")
 
@@ -56,7 +56,7 @@ def open_codes(statuses: list[str]) -> pl.DataFrame:
 
 def shortlist() -> pl.DataFrame:
     """One row with money, a share and a Boolean."""
-    row: dict[str, object] = {column.name: None for column in outgoing.TABLES["shortlist"].columns}
+    row: dict[str, object] = {column.name: None for column in outgoing_tables.TABLES["shortlist"].columns}
     row |= {"vehicle": "K-1", "rank": 1, "action": "replace", "chance": 0.8, "total_cost": 123450, "cheap": False}
     return outgoing.prepare("shortlist", pl.DataFrame([row | {"leaves": "https://a.example/x"}]))
 
@@ -110,7 +110,7 @@ def test_csv_numbers_are_never_marked(report: Path):
         "part_cost": "",
         "rank": "1",
     }
-    gain = dict.fromkeys(column.name for column in outgoing.TABLES["part_results"].columns)
+    gain = dict.fromkeys(column.name for column in outgoing_tables.TABLES["part_results"].columns)
     table = outgoing.prepare("part_results", pl.DataFrame([gain | {"part": "-x", "family": "f", "gain": -0.25}]))
     assert publish.csv_bytes("part_results", table).splitlines()[1] == b"'-x,f,,,,,,,,,-0.25,,,,,"
 
@@ -141,7 +141,7 @@ def test_first_sheet_explains_every_sheet_and_column(report: Path):
     lines = list(openpyxl.load_workbook(report / "shortlist.xlsx")["read me"].iter_rows(values_only=True))
     assert ("open_codes", str(len(NASTY)), "", "One row per car in stock and code that is open on it.") in lines
     columns = [(line[0], line[1]) for line in lines if line[2] not in (None, "", "holds")]
-    assert columns == [(name, column.name) for name in TABLES for column in outgoing.TABLES[name].columns]
+    assert columns == [(name, column.name) for name in TABLES for column in outgoing_tables.TABLES[name].columns]
 
 
 def test_a_cell_too_long_for_a_workbook_is_cut_there_and_whole_in_the_csv(tmp_path: Path):

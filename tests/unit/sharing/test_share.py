@@ -12,7 +12,7 @@ from pipelines.batch.weekly import run_week
 from pipelines.commands.cli import main
 from pipelines.errors import WorkspaceError
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.sharing.column_policies import TREATMENTS
+from pipelines.sharing.column_policies import POLICIES
 from pipelines.sharing.pseudonyms import Pseudonyms
 from pipelines.sharing.share import share
 from pipelines.storage.warehouse import Warehouse
@@ -77,7 +77,7 @@ def dealer(tmp_path_factory) -> Workspace:
 
 def test_every_column_of_every_layout_has_been_decided_on() -> None:
     assert {name: [column.name for column in layout.columns] for name, layout in LAYOUTS.items()} == {
-        name: list(treatments) for name, treatments in TREATMENTS.items()
+        name: list(policies) for name, policies in POLICIES.items()
     }
 
 
@@ -169,7 +169,7 @@ def test_the_command_says_what_it_wrote_and_what_to_look_through(dealer, capsys)
 
 def test_before_the_first_run_there_is_nothing_to_share(tmp_path, capsys) -> None:
     assert main(["share", str(workspace(tmp_path).root)]) == 1
-    assert "has no report yet; run 'knockon weekly" in capsys.readouterr().err
+    assert "keeps no run yet; run 'knockon weekly" in capsys.readouterr().err
 
 
 @pytest.mark.slow

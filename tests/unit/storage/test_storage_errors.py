@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.batch.keeping import intake_notes
+from pipelines.batch.weekly import intake_notes
 from pipelines.commands.cli import main
 from pipelines.errors import DamagedError, WorkspaceError
 from pipelines.reading import recognise
 from pipelines.storage.session import opened
-from pipelines.storage.storage_errors import database_fault, disk_faults
+from pipelines.storage.storage_errors import database_error, disk_errors
 from pipelines.storage.warehouse import Warehouse
 from tests.support.keepers import SCAN, dealer, files_in, held, put, run, scans, taken
 
@@ -162,9 +162,9 @@ def test_of_two_runs_at_once_one_runs_and_one_says_so(tmp_path, capsys):
     with opened(place):
         command = "import sys; from pipelines.commands.cli import main; sys.exit(main())"
         done = child(command, "weekly", tmp_path, "--engine", "plain")
-        assert main(["undo", "--folder", str(tmp_path)]) == 1
+        assert main(["undo", str(tmp_path)]) == 1
         assert main(["backup", str(tmp_path)]) == 1
-        assert main(["restore", "--folder", str(tmp_path)]) == 1
+        assert main(["restore", str(tmp_path)]) == 1
     words = f"knockon: another run is using {tmp_path}; wait until it ends or close its window. Nothing was run.\n"
     assert (done.returncode, done.stderr) == (1, words)
     assert capsys.readouterr().err == words * 3
@@ -249,18 +249,18 @@ def test_a_damaged_database_is_named_with_the_way_back(tmp_path, how):
     put(place, "scans/2.csv", scans("P0302"))
     with pytest.raises(DamagedError, match=r"is damaged or no database \(.*\)\. It was left as it is, and so were the"):
         run(place, snapshot=True)
-    assert main(["restore", "--folder", str(tmp_path)]) == 0
+    assert main(["restore", str(tmp_path)]) == 0
     run(place)
     assert len(held(place)["raw.scans"]) == 5001
     assert len(files_in(place.archive)) == 2
 
 
 def test_what_is_no_fault_of_disk_or_file_is_not_dressed_up_as_one():
-    assert database_fault(Path("k.duckdb"), "Binder Error: column x not found") is None
+    assert database_error(Path("k.duckdb"), "Binder Error: column x not found") is None
 
 
 def test_memory_that_runs_out_is_told_with_what_to_do():
-    told = database_fault(Path("k.duckdb"), "Out of Memory Error: could not allocate block of size 256.0 KiB\n\nmore")
+    told = database_error(Path("k.duckdb"), "Out of Memory Error: could not allocate block of size 256.0 KiB\n\nmore")
     assert str(told) == (
         "memory ran out while the tables of k.duckdb were made (Out of Memory Error: could not allocate block of size "
         "256.0 KiB). Files taken in so far stay taken in, the others wait in the inbox, and the earlier reports stand "
@@ -288,5 +288,5 @@ def test_a_table_larger_than_memory_goes_to_disk_beside_the_database(tmp_path):
 
 def test_a_file_that_cannot_be_read_for_another_reason_is_named():
     words = r"^/a/b could not be read or written \(Is a directory\)\. Files taken in so far stay taken in, .* Run it"
-    with pytest.raises(WorkspaceError, match=words), disk_faults(Path("/w")):
+    with pytest.raises(WorkspaceError, match=words), disk_errors(Path("/w")):
         raise IsADirectoryError(21, "Is a directory", "/a/b")

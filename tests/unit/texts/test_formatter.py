@@ -19,7 +19,7 @@ from analysis.charts.trend_chart import LONG, trend_chart
 from analysis.mining.miner import artefact_notes
 from analysis.texts.formatter import Formatter
 from pipelines.batch.weekly import run_week
-from pipelines.commands.why import reasons_for
+from pipelines.commands.reasons import reasons_for
 from pipelines.report.job_sheet import job_sheets
 from pipelines.storage.warehouse import Warehouse
 from tests.integration.test_warnings import scan, warned

@@ -53,8 +53,8 @@ class KeptFile:
     rows_repeated: int
 
 
-class Archive:
-    """The archive of a workspace, beside the database that was loaded from it."""
+class SourceFiles:
+    """The files that the database was loaded from, in the archive beside it."""
 
     def __init__(self, workspace: Workspace, settings: Settings, warehouse: Warehouse) -> None:
         """Look at an archive; no file is read yet.

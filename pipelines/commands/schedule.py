@@ -1,4 +1,4 @@
-"""The commands about records and routine: trace, share and schedule."""
+"""``knockon schedule``: wait, and run the week whenever it is due."""
 
 from __future__ import annotations
 
@@ -9,11 +9,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipelines.commands.arguments import Folder
 from pipelines.errors import shell_command
 
 if TYPE_CHECKING:
     from pipelines.batch.schedule import Plan
     from pipelines.workspace import Workspace
+
+EXAMPLE = "knockon schedule my-dealer --day monday --at 06:00"
 
 
 class Day(StrEnum):
@@ -36,53 +39,8 @@ class System(StrEnum):
     WINDOWS = "windows"
 
 
-def trace(
-    vehicle: Annotated[str, typer.Argument(help="Stock number of the car, sold ones too.")],
-    code: Annotated[str, typer.Argument(help="A code it showed, as the report writes it or without its module.")],
-    folder: Annotated[Path, typer.Argument(help="The workspace.")] = Path(),
-    as_json: Annotated[bool, typer.Option("--json", help="Print everything as JSON.")] = False,
-) -> None:
-    """Show the rows and files behind what the report says of a code."""
-    import json
-
-    from pipelines.commands.console import say, show_sections
-    from pipelines.lineage.trace import trace as traced
-    from pipelines.lineage.view import sections
-    from pipelines.settings import load_settings
-    from pipelines.workspace import Workspace
-
-    workspace = Workspace.open(folder)
-    found = traced(workspace, vehicle, code)
-    if as_json:
-        say(json.dumps(found, indent=2, ensure_ascii=False))
-    else:
-        show_sections(sections(found, load_settings(workspace.settings_file).formatter))
-
-
-def share(
-    folder: Annotated[Path, typer.Argument(help="The workspace.")] = Path(),
-    out: Annotated[Path | None, typer.Option(help="Where to; else shared/ in the workspace.", metavar="FOLDER")] = None,
-    shift_dates: Annotated[
-        bool, typer.Option("--shift-dates", help="Move all days of a car back by its own number of weeks.")
-    ] = False,
-    new_key: Annotated[
-        bool, typer.Option("--new-key", help="Make a new key: this set cannot be joined with earlier ones.")
-    ] = False,
-) -> None:
-    """Write the rows under other names, to show to somebody else."""
-    from pipelines.commands.console import say
-    from pipelines.sharing.share import share as shared
-    from pipelines.workspace import Workspace
-
-    done = shared(Workspace.open(folder), out, shift_dates=shift_dates, new_key=new_key)
-    for name, count in done.rows.items():
-        say(f"{count} rows of {name}")
-    say(f"wrote {done.folder}; key mark {done.mark}")
-    say(f"Next: look through {done.folder / 'words.txt'} ({done.words} free wordings) before you pass it on")
-
-
 def schedule(
-    folder: Annotated[Path, typer.Argument(help="The workspace.")] = Path(),
+    folder: Folder = Path(),
     day: Annotated[Day, typer.Option(help="The day of the week.")] = Day.MONDAY,
     at: Annotated[
         datetime,

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.commands import joblog
+from pipelines.commands import job_entry
 from pipelines.commands.cli import main
 from pipelines.commands.console import ask
-from pipelines.commands.joblog import Known
+from pipelines.commands.job_entry import Known
 from pipelines.errors import BatchError
 from pipelines.settings import Settings
 from pipelines.storage.warehouse import Warehouse
@@ -28,7 +28,7 @@ def read(path: Path) -> list[dict[str, str]]:
         return [{name: cell for name, cell in row.items() if cell} for row in csv.DictReader(handle)]
 
 
-def answering(*answers: str) -> tuple[list[str], joblog.Callable[[str, Sequence[str]], str]]:
+def answering(*answers: str) -> tuple[list[str], job_entry.Callable[[str, Sequence[str]], str]]:
     """A function that answers in order, and the list of what it was asked."""
     asked: list[str] = []
     left: Iterator[str] = iter(answers)
@@ -51,7 +51,7 @@ def answering(*answers: str) -> tuple[list[str], joblog.Callable[[str, Sequence[
     ],
 )
 def test_names_that_begin_with_what_was_typed_are_offered_first(typed: str, wanted: list[str]):
-    assert joblog.offers(typed, KNOWN.parts) == wanted
+    assert job_entry.offers(typed, KNOWN.parts) == wanted
 
 
 def test_work_is_asked_for_and_a_number_takes_an_offered_name():
@@ -59,7 +59,7 @@ def test_work_is_asked_for_and_a_number_takes_an_offered_name():
     asked, ask = answering(
         "weld", "replace", "boost", "2", "left", "nordteile", "42.50", "30", "", "erase", "drove well", ""
     )  # fmt: skip
-    assert joblog.ask_work(ask, said.append, KNOWN) == [
+    assert job_entry.ask_work(ask, said.append, KNOWN) == [
         {
             "action": "replace", "part": "boost pressure solenoid", "position": "left", "supplier": "Nordteile",
             "part_cost": "42.50", "labour_minutes": "30",
@@ -72,11 +72,11 @@ def test_work_is_asked_for_and_a_number_takes_an_offered_name():
 
 def test_a_new_name_is_kept_as_typed():
     _, ask = answering("clean", "boost", "", "", "", "", "", "", "")
-    assert joblog.ask_work(ask, lambda _: None, KNOWN) == [{"action": "clean", "part": "boost"}]
+    assert job_entry.ask_work(ask, lambda _: None, KNOWN) == [{"action": "clean", "part": "boost"}]
 
 
 def test_work_in_words_and_what_is_wrong_with_them():
-    assert joblog.told_work(["replace; part=boost hose; part_cost=42.50", "erase"]) == [
+    assert job_entry.told_work(["replace; part=boost hose; part_cost=42.50", "erase"]) == [
         {"action": "replace", "part": "boost hose", "part_cost": "42.50"},
         {"action": "erase"},
     ]
@@ -84,26 +84,26 @@ def test_work_in_words_and_what_is_wrong_with_them():
         r"--did 'replace; price=3': expected column=value with one of part, position, .*, found 'price=3'\. Nothing"
     )
     with pytest.raises(BatchError, match=wanted):
-        joblog.told_work(["replace; price=3"])
+        job_entry.told_work(["replace; price=3"])
 
 
 def test_a_job_is_written_once_in_the_layouts_columns(tmp_path: Path):
     place = workspace(tmp_path)
-    path = joblog.write_job(place, Settings(), ABOUT, [{"action": "erase"}, {"action": "inspect"}], KNOWN)
-    again = joblog.write_job(place, Settings(), ABOUT, [{"action": "erase"}], KNOWN)
+    path = job_entry.write_job(place, Settings(), ABOUT, [{"action": "erase"}, {"action": "inspect"}], KNOWN)
+    again = job_entry.write_job(place, Settings(), ABOUT, [{"action": "erase"}], KNOWN)
     assert [path.name, again.name] == ["job-K-1-2026-11-23-2.csv", "job-K-1-2026-11-23-3.csv"], "1 is known already"
     assert read(path) == [ABOUT | {"job": "2026-11-23-2", "action": action} for action in ("erase", "inspect")]
-    assert path.read_text(encoding="utf-8").splitlines()[0] == ",".join(joblog.COLUMNS)
+    assert path.read_text(encoding="utf-8").splitlines()[0] == ",".join(job_entry.COLUMNS)
     twice = (place, Settings(), ABOUT | {"job": "J7"}, [{"action": "erase"}], KNOWN)
-    joblog.write_job(*twice)
+    job_entry.write_job(*twice)
     with pytest.raises(BatchError, match=r"job-K-1-J7\.csv is there already; give another --job\. Nothing was written"):
-        joblog.write_job(*twice)
+        job_entry.write_job(*twice)
 
 
 def test_a_name_with_odd_letters_stays_inside_the_inbox(tmp_path: Path):
     place = workspace(tmp_path)
     about = {"vehicle": "../../K 1", "done_at": "2026-11-23", "job": "a/../b"}
-    path = joblog.write_job(place, Settings(), about, [{"action": "erase"}], Known())
+    path = job_entry.write_job(place, Settings(), about, [{"action": "erase"}], Known())
     assert path.parent == place.inbox / "repairs"
     assert read(path)[0]["vehicle"] == "../../K 1"
 
@@ -119,24 +119,24 @@ def test_a_name_with_odd_letters_stays_inside_the_inbox(tmp_path: Path):
     ],
 )
 def test_the_layout_judges_the_job_and_nothing_is_written(
-    tmp_path: Path, about: dict[str, str], rows: list[joblog.Row], message: str
+    tmp_path: Path, about: dict[str, str], rows: list[job_entry.Row], message: str
 ):
     place = workspace(tmp_path)
     with pytest.raises(BatchError, match=message + r".*Nothing was written\.$"):
-        joblog.write_job(place, Settings(), ABOUT | about, rows, KNOWN)
+        job_entry.write_job(place, Settings(), ABOUT | about, rows, KNOWN)
     assert not list((tmp_path / "inbox" / "repairs").iterdir())
 
 
 def test_the_command_writes_what_the_next_run_takes_in(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     place = workspace(tmp_path)
-    words = ["log", "K-1", "--folder", str(tmp_path), "--date", "2026-11-20", "--odometer", "81200"]
+    words = ["log", "K-1", str(tmp_path), "--date", "2026-11-20", "--odometer", "81200"]
     assert main([*words, "--did", "replace; part=boost hose; part_cost=42.50", "--did", "erase"]) == 0
     assert "job-K-1-2026-11-20-1.csv" in capsys.readouterr().out
     with Warehouse(place.database) as warehouse:
         (file,) = load(place, warehouse).loaded
     assert (file.rows_loaded, file.rows_refused) == (2, 0)
     # The job is known now: the next one of that day gets another number, the part is offered.
-    known = joblog.known_names(Workspace.open(tmp_path), "K-1")
+    known = job_entry.known_names(Workspace.open(tmp_path), "K-1")
     assert known == Known(["boost hose"], [], ["2026-11-20-1"], [])
     assert main([*words, "--did", "erase"]) == 0
     assert "job-K-1-2026-11-20-2.csv" in capsys.readouterr().out
@@ -148,7 +148,7 @@ def test_the_command_asks_and_an_end_of_input_writes_nothing(
     place = workspace(tmp_path)
     answers = iter(["81200", "erase", "", ""])
     monkeypatch.setattr("builtins.input", lambda _: next(answers))
-    assert main(["log", "K-2", "--folder", str(tmp_path), "--date", "2026-11-20", "--job", "J1"]) == 0
+    assert main(["log", "K-2", str(tmp_path), "--date", "2026-11-20", "--job", "J1"]) == 0
     assert read(place.inbox / "repairs" / "job-K-2-J1.csv") == [
         {"vehicle": "K-2", "job": "J1", "done_at": "2026-11-20", "odometer": "81200", "action": "erase"}
     ]
@@ -157,7 +157,7 @@ def test_the_command_asks_and_an_end_of_input_writes_nothing(
         raise EOFError
 
     monkeypatch.setattr("builtins.input", ended)
-    assert main(["log", "K-3", "--folder", str(tmp_path)]) == 1
+    assert main(["log", "K-3", str(tmp_path)]) == 1
     assert "The input ended before the job was complete. Nothing was written." in capsys.readouterr().err
 
 
@@ -168,13 +168,13 @@ def test_every_column_that_was_entered_is_read_back_as_it_was_entered(tmp_path: 
         "action": "replace", "part": 'hose "long"; left, grün', "position": "front left", "supplier": "=Nordteile",
         "part_cost": "42.50", "labour_minutes": "35", "note": "two lines\nof a note",
     }  # fmt: skip
-    path = joblog.write_job(place, Settings(), about, [work, {"action": "erase"}], Known())
-    columns = ", ".join(f'"{name}"' for name in joblog.COLUMNS)
+    path = job_entry.write_job(place, Settings(), about, [work, {"action": "erase"}], Known())
+    columns = ", ".join(f'"{name}"' for name in job_entry.COLUMNS)
     with Warehouse(place.database) as warehouse:
         (file,) = load(place, warehouse).loaded
         rows = warehouse.query(f"select {columns} from raw.repairs order by action").to_dicts()
     assert (Path(file.name).name, file.rows_loaded, file.rows_refused) == (path.name, 2, 0)
-    nothing = dict.fromkeys(joblog.COLUMNS)
+    nothing = dict.fromkeys(job_entry.COLUMNS)
     # The layout's own way of writing: a time to the second; numbers and texts as they were typed.
     about["done_at"] = "2026-11-20 14:30:00"
     assert rows == [nothing | about | {"action": "erase"}, nothing | about | work | {"part_cost": "42.5"}]
@@ -200,7 +200,7 @@ def test_a_car_that_nobody_knows_is_named_and_the_job_is_written_all_the_same(
     with Warehouse(place.database) as warehouse:
         load(place, warehouse)
     for vehicle, warned in (("K-1", False), ("K-l", True)):
-        assert main(["log", vehicle, "--folder", str(tmp_path), "--date", "2026-11-20", "--did", "erase"]) == 0
+        assert main(["log", vehicle, str(tmp_path), "--date", "2026-11-20", "--did", "erase"]) == 0
         said = "K-l is in no stock list and no scan so far; look at the number again."
         assert (said in capsys.readouterr().out) == warned
     assert len(list((tmp_path / "inbox" / "repairs").iterdir())) == 2

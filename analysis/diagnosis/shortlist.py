@@ -1,0 +1,334 @@
+"""The list for the workshop: per car the fixes to try, in order, and when to stop.
+
+Everything a row says is worked out here from the weighed sets of parts, the costs
+and the reference tables; nothing is rounded, and a cost that is not known stays
+blank and is named in the notes.
+"""
+
+from math import isnan
+
+import numpy as np
+import polars as pl
+
+from analysis.diagnosis.decision.expected_cost import costs_to_the_end
+from analysis.diagnosis.decision.operations import drive_cents, total_cents
+from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, reached
+from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
+from analysis.diagnosis.inference.posterior import Car, Posterior, interval
+from analysis.diagnosis.inputs.candidates import Candidate
+from analysis.diagnosis.inputs.frames import Costs, Shortlist
+from analysis.texts import notes as say
+from analysis.texts.action_text import check_words, recheck_caution, recheck_how
+
+SCHEMA: dict[str, type[pl.DataType]] = {
+    **dict.fromkeys(("vehicle", "make", "model"), pl.String),
+    "rank": pl.Int64,
+    **dict.fromkeys(("part", "position", "action", "or_else"), pl.String),
+    **dict.fromkeys(("chance", "chance_low", "chance_high"), pl.Float64),
+    **dict.fromkeys(("part_cost", "labour_cost", "total_cost", "expected_cost"), pl.Float64),
+    **dict.fromkeys(("clears", "leaves"), pl.String),
+    **dict.fromkeys(("jobs", "jobs_cleared"), pl.Int64),
+    "basis": pl.String,
+    "cheap": pl.Boolean,
+    **dict.fromkeys(("inspection", "caution", "check_first"), pl.String),
+}
+"""Columns and types, in order; money in cents, chances as fractions."""
+GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
+"""Modules whose codes mean a brake or steering warning."""
+
+
+def shortlist(model: DiagnosisModel) -> Shortlist:
+    """Return the fixes to try on every car in stock.
+
+    Args:
+        model: Fitted to the past jobs.
+
+    Returns:
+        The rows and notes.  A car with nothing but background codes gets no row; a car whose codes no known
+        part explains gets the specialist alone.
+    """
+    return list_cars(model)
+
+
+def list_cars(model: DiagnosisModel, vehicle: str | None = None) -> Shortlist:
+    """Return the fixes to try on one car or on every car.
+
+    Args:
+        model: Fitted to the past jobs.
+        vehicle: List this car alone; None for every car in stock.
+    """
+    notes = [] if model.jobs else [say.NO_REPAIRS]
+    rows: list[dict[str, object]] = []
+    cars = [car for car in model.cars() if vehicle in (None, car.vehicle)]
+    for car in cars:
+        added, said = _list_car(model, car)
+        rows += added
+        notes += said
+    asked = pl.lit(True) if vehicle is None else pl.col("vehicle") == vehicle
+    notes += nothing_to_fix(model.frames.open_codes.filter(asked), {car.vehicle for car in cars})
+    names = model.frames.stock.select("vehicle", "make", "model")
+    table = pl.DataFrame(rows, schema={name: kind for name, kind in SCHEMA.items() if name not in ("make", "model")})
+    return Shortlist(table.join(names, on="vehicle", how="left").select(list(SCHEMA)).sort("vehicle", "rank"), notes)
+
+
+def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]], list[str]]:
+    diagnosis = model.diagnose(car)
+    posterior, repair, steps, groups = diagnosis.posterior, diagnosis.repair, diagnosis.steps, diagnosis.tied
+    notes = (
+        _car_notes(model, car, posterior)
+        + _work_notes(model, car, diagnosis)
+        + _why_none(model, car, posterior, repair, steps)
+    )
+    ends = costs_to_the_end(repair, steps)
+    rows = [
+        _row(model, car, posterior, step, groups.get(step.part, [])) | {"expected_cost": end}
+        for step, end in zip(steps, ends, strict=False)
+    ]
+    places = [model.places[d] for d in car.codes]
+    rows.append(specialist_row(model.costs, [model.codes[d] for d in car.codes]) | _inspection(model, places))
+    return [{"vehicle": car.vehicle, "rank": k} | row for k, row in enumerate(rows, start=1)], notes
+
+
+def _inspection(model: DiagnosisModel, places: list[tuple[str, str]]) -> dict[str, object]:
+    return {"inspection": model.adviser.item(places)}
+
+
+def _recheck(model: DiagnosisModel, car: Car, posterior: Posterior, chance: float) -> dict[str, object]:
+    told = [d for d, yes in zip(car.codes, posterior.explained, strict=True) if yes]
+    places = [model.places[d] for d in told]
+    grave = any(module in GRAVE for module, _ in (model.places[d] for d in car.codes))
+    low, high = interval(chance, float(posterior.effective_sample_size.min()))
+    left = [model.codes[d] for d in car.codes if d not in told]
+    row = recheck_row(model.costs, (chance, low, high), [model.codes[d] for d in told], left, grave)
+    return row | _inspection(model, places)
+
+
+def _row(model: DiagnosisModel, car: Car, posterior: Posterior, step: Step, ties: list[int]) -> dict[str, object]:
+    if step.part == RECHECK:
+        return _recheck(model, car, posterior, step.chance)
+    i = step.part
+    candidate = model.candidates[posterior.parts[i]]
+    mine = [d for d, yes in zip(car.codes, posterior.clears[i], strict=True) if yes]
+    spoken = [" ".join(sorted(w.thing | w.place)) for w in candidate.wordings]
+    home = _home(model, posterior.parts[i])
+    advice = model.adviser.advise(candidate.part, spoken, home, [model.places[d] for d in mine])
+    jobs, cleared = model.past.single_jobs(candidate.key, {model.codes[d] for d in mine})
+    low, high = interval(step.chance, float(posterior.effective_sample_size[i]))
+    costs = money(candidate, model.costs, step.opening)
+    total = costs["total_cost"]
+    return costs | {
+        "part": candidate.part,
+        "position": candidate.position,
+        "action": candidate.action,
+        "or_else": ";".join(model.candidates[posterior.parts[j]].label for j in ties),
+        "chance": step.chance,
+        "chance_low": low,
+        "chance_high": high,
+        "clears": ";".join(sorted(model.codes[d] for d in mine)),
+        "leaves": ";".join(sorted(model.codes[d] for d in car.codes if d not in mine)),
+        "jobs": jobs,
+        "jobs_cleared": cleared,
+        "basis": _basis(model, posterior.parts[i], mine, jobs),
+        "cheap": isinstance(total, float) and total <= model.costs.cheap_limit_cents,
+        "inspection": advice.inspection,
+        "caution": advice.caution,
+        "check_first": check_words(None if step.check is None else candidate.check_minutes, advice.check_first),
+    }
+
+
+def _home(model: DiagnosisModel, part: int) -> str:
+    """The one module whose own codes name the part, blank where none or several do."""
+    own = model.prior.named[part] & ~model.network
+    homes = {model.places[d][0] for d in np.flatnonzero(own)}
+    return homes.pop() if len(homes) == 1 else ""
+
+
+def _basis(model: DiagnosisModel, part: int, clears: list[int], jobs: int) -> str:
+    """What most of the codes' pull comes from: own repairs, the company codes keep, or their texts."""
+    pull = np.log1p(model.parameters.link[part, clears] / model.parameters.leak[clears])
+    believed = model.prior.link[part, clears] * model.prior.visits[part, clears]
+    taught = model.parameters.learned[part, clears] >= np.maximum(believed, 0.5)
+    if pull[taught].sum() >= pull.sum() / 2:
+        return "repairs" if jobs else "pattern"
+    return "pattern" if model.prior.pattern[part, clears][~taught].all() else "code"
+
+
+def _car_notes(model: DiagnosisModel, car: Car, posterior: Posterior) -> list[str]:
+    unexplained = [model.codes[d] for d, told in zip(car.codes, posterior.explained, strict=True) if not told]
+    parts = [model.candidates[i] for i in posterior.parts]
+    about_costs = cost_remarks(
+        car.vehicle, parts, model.costs.formatter.money(model.assumed / 100), bool(np.isfinite(model.total).any())
+    )
+    return code_remarks(car.vehicle, unexplained, bool(posterior.explained.any())) + about_costs
+
+
+def _work_notes(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis) -> list[str]:
+    """Say what is counted once for several parts, and what was renewed that nobody has looked at since."""
+    named = [model.candidates[i] for i in diagnosis.posterior.parts]
+    fits = [step for step in diagnosis.steps if step.part != RECHECK]
+    notes = renewed_remarks(car.vehicle, [named[i].label for i in diagnosis.repair.renewed])
+    for step in fits:
+        behind = diagnosis.repair.jobs.opening
+        more = [named[other.part].label for other in fits if behind[other.part] == behind[step.part] and other != step]
+        if step.opening:
+            minutes = step.opening / model.costs.labour_rate_cents * 60
+            notes.append(opening_remark(car.vehicle, named[step.part], minutes, more))
+    return notes
+
+
+def _why_none(
+    model: DiagnosisModel, car: Car, posterior: Posterior, repair: RepairModel, steps: list[Step]
+) -> list[str]:
+    """Say why a car with suspects goes straight to the specialist."""
+    if steps or not posterior.parts:
+        return []
+    settled = np.array([1 - repair.chance @ reached(repair, RECHECK, [i]) for i in range(len(posterior.parts))])
+    cost = repair.cost + repair.jobs.openings
+    best = int(np.argmax(np.round(settled / np.maximum(cost, 1e-9), 15)))
+    price, part = cost[best] / 100, model.candidates[posterior.parts[best]].label
+    money = model.costs.formatter.money
+    specialist, left = repair.specialist / 100, 1 - float(settled[best])
+    costs = {"specialist": money(specialist), "price": money(price), "total": money(round(price + left * specialist))}
+    return [say.handed_over(car.vehicle, part=part, left=left, **costs)]
+
+
+def money(candidate: Candidate, costs: Costs, opening: float = 0.0) -> dict[str, object]:
+    """Return the three costs of a part in cents, None where not known.
+
+    Args:
+        candidate: The part.
+        costs: For the price of labour.
+        opening: Cents of labour for what must come off first, 0 where that is off already.
+    """
+    labour, total = candidate.labour_minutes, total_cents(candidate, costs)
+    return {
+        "part_cost": candidate.part_cents,
+        "labour_cost": None if labour is None else labour / 60 * costs.labour_rate_cents + opening,
+        "total_cost": None if isnan(total) else total + opening,
+    }
+
+
+def recheck_row(
+    costs: Costs, chance: tuple[float, float, float], codes: list[str], leaves: list[str], grave: bool
+) -> dict[str, object]:
+    """Return the row that says: record, erase, drive, scan again.
+
+    Args:
+        costs: For the distance to drive, and labour.
+        chance: Chance that the codes stay away, and its interval.
+        codes: Keys of the open codes that may stay away by themselves.
+        leaves: Keys of the others.
+        grave: Whether a brake or steering warning is on.
+
+    Returns:
+        The row without vehicle, rank, inspection and expected cost.
+    """
+    drive = drive_cents(costs)
+    return _bare("recheck", chance, codes) | {
+        "leaves": ";".join(sorted(leaves)),
+        "labour_cost": drive,
+        "total_cost": drive,
+        "cheap": drive <= costs.cheap_limit_cents,
+        "caution": recheck_caution(grave),
+        "check_first": recheck_how(costs.formatter.distance(costs.road_test_km)),
+    }
+
+
+def specialist_row(costs: Costs, codes: list[str]) -> dict[str, object]:
+    """Return the row that hands the car over, flat and all in: the price is until it is fixed, so its chance is 1.
+
+    Args:
+        costs: For the price.
+        codes: Keys of the car's open codes.
+
+    Returns:
+        The row without vehicle, rank and inspection.
+    """
+    price = float(costs.specialist_cents)
+    return _bare("specialist", (1.0, 1.0, 1.0), codes) | {
+        "total_cost": price,
+        "expected_cost": price,
+        "cheap": price <= costs.cheap_limit_cents,
+    }
+
+
+def _bare(action: str, chance: tuple[float, float, float], codes: list[str]) -> dict[str, object]:
+    texts = dict.fromkeys(("part", "position", "or_else", "leaves", "caution", "check_first"), "")
+    numbers: dict[str, object] = dict(zip(("chance", "chance_low", "chance_high"), chance, strict=True))
+    costs = dict.fromkeys(("part_cost", "labour_cost"))
+    clears = {"action": action, "clears": ";".join(sorted(codes)), "basis": "code"}
+    return texts | numbers | costs | clears | {"jobs": 0, "jobs_cleared": 0}
+
+
+def code_remarks(vehicle: str, unexplained: list[str], some_are: bool) -> list[str]:
+    """Name the codes that no known part explains.
+
+    Args:
+        vehicle: Stock number.
+        unexplained: Their keys.
+        some_are: Whether any other code of the car is explained.
+
+    Returns:
+        One sentence, or none.
+    """
+    if not some_are:
+        return [say.nothing_explains(vehicle, sorted(unexplained))]
+    return [say.unexplained(vehicle, sorted(unexplained))] if unexplained else []
+
+
+def cost_remarks(vehicle: str, parts: list[Candidate], assumed: str, some_known: bool) -> list[str]:
+    """Name the parts whose price or labour is not known, and what was taken instead.
+
+    Args:
+        vehicle: Stock number.
+        parts: The parts that were diagnosis.
+        assumed: Money that stands for a price that is not known.
+        some_known: Whether any part has a known cost; else a share of the specialist's price was assumed.
+
+    Returns:
+        At most two sentences.
+    """
+    blank = sorted(part.label for part in parts if part.part_cents is None)
+    bare = sorted(part.label for part in parts if part.part_cents is not None and part.labour_minutes is None)
+    notes = [say.no_cost(vehicle, blank, assumed, some_known)] if blank else []
+    return [*notes, say.no_labour(vehicle, bare)] if bare else notes
+
+
+def opening_remark(vehicle: str, part: Candidate, minutes: float, others: list[str]) -> str:
+    """Say what must come off first, and for which other parts that is not counted again.
+
+    Args:
+        vehicle: Stock number.
+        part: The part that it is counted with.
+        minutes: What it takes, off and on.
+        others: Labels of later parts behind the same opening.
+    """
+    return say.opening(vehicle, part.opening, minutes, part.label, others)
+
+
+def renewed_remarks(vehicle: str, parts: list[str]) -> list[str]:
+    """Name the parts that were renewed and not looked at since, while the codes from before are all that is known.
+
+    Args:
+        vehicle: Stock number.
+        parts: Their labels.
+
+    Returns:
+        One sentence, or none.
+    """
+    return [say.renewed(vehicle, sorted(parts))] if parts else []
+
+
+def nothing_to_fix(open_codes: pl.DataFrame, listed: set[str]) -> list[str]:
+    """Name the cars whose open codes are background only.
+
+    Args:
+        open_codes: The frame ``marts.open_codes``.
+        listed: Cars that have rows on the list.
+
+    Returns:
+        One sentence on all of them, or none.
+    """
+    masked = open_codes.filter(pl.col("background").is_not_null())["vehicle"].unique().sort().to_list()
+    unlisted = [vehicle for vehicle in masked if vehicle not in listed]
+    return [say.nothing_to_fix(unlisted)] if unlisted else []

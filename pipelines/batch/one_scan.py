@@ -1,0 +1,94 @@
+"""One car that is not the dealer's yet, diagnosed from a scan of it with all that the last run had learned.
+
+Where a run is kept, its facts and its model are taken as they stand, and only what the new scan says is built: as the
+scan of the only car of a copy of the database.  Where none is kept, or the scan shows a code that its model does not
+know, the model is fitted for this question.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars
+from analysis.evidence.returns import return_distances
+from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts, normalise
+from pipelines.settings import Settings
+from pipelines.storage.model_store import ModelStore, StoredRun
+from pipelines.storage.warehouse import Warehouse
+from pipelines.workspace import Workspace
+
+_OTHERS = ("raw.scans", "raw.repairs", "raw.stock")
+_NO_FAMILIES = pl.DataFrame(schema={"codes": pl.List(pl.String), "root": pl.String})
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScannedCar:
+    """One car as the list would see it.
+
+    Attributes:
+        facts: What is known of past jobs, and of this car as the only one in stock.
+        model: What it is diagnosed with.
+        rows: Its rows of the list, money in cents.
+        notes: What there is to say of it.
+    """
+
+    facts: Facts
+    model: DiagnosisModel
+    rows: pl.DataFrame
+    notes: list[str]
+
+
+def diagnose_scan(
+    workspace: Workspace,
+    settings: Settings,
+    as_of: date,
+    warehouse: Warehouse,
+    *,
+    vehicle: str,
+    load: Callable[[Warehouse], None],
+) -> ScannedCar:
+    """Diagnose the car that a scan shows.
+
+    Args:
+        workspace: For the dealer's own names of modules.
+        settings: The settings.
+        as_of: The day of the scan.
+        warehouse: A copy of the database; it is changed.
+        vehicle: What the car is called.
+        load: Loads the scan, and its car into the stock.
+    """
+    run = ModelStore(warehouse).current()
+    if run is None:
+        load(warehouse)
+        normalise(workspace, warehouse)
+        facts, run = build_marts(warehouse, settings, as_of), ModelStore(warehouse).latest()
+    else:
+        past = fetch_marts(warehouse, DiagnosisFrames.__annotations__)
+        for table in _OTHERS:
+            warehouse.execute(f"delete from {table}")  # noqa: S608 - a table the program itself has named
+        load(warehouse)
+        normalise(workspace, warehouse)
+        facts = _with_car(past, build_of_one_car(warehouse, settings, as_of))
+    model = _model(facts, settings, run)
+    listed = list_cars(model, vehicle)
+    return ScannedCar(facts=facts, model=model, rows=listed.rows, notes=listed.notes)
+
+
+def _with_car(past: Facts, car: Mapping[str, pl.DataFrame]) -> Facts:
+    """Return the facts of the last run with one car as all that is in stock; its codes are added to the known ones."""
+    new = car["codes"].join(past["codes"], on="code", how="anti")
+    codes = pl.concat([past["codes"], new]).sort("code")
+    return Facts({**past.frames, **car, "codes": codes})
+
+
+def _model(facts: Facts, settings: Settings, run: StoredRun | None) -> DiagnosisModel:
+    frames, costs = facts.take(DiagnosisFrames), costs_of(settings)
+    if run is not None and set(run.fitted["codes"].tolist()) == set(facts["codes"]["code"]):
+        return DiagnosisModel.restored(frames, costs, dict(run.fitted))
+    families = run.tables["families"] if run else _NO_FAMILIES
+    calibration = float(run.fitted["calibration"]) if run else None
+    return fit(frames, return_distances(facts["outcomes"]), families, costs, calibration)

@@ -1,0 +1,501 @@
+"""Numbers pinned to six digits: every constant of the model, changed by half, changes one of them.
+
+Where the arithmetic of an expected value can be written down it stands beside it, with the constants as plain numbers
+and not by name.  Values that only the program can work out are marked "recorded".
+"""
+
+import math
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import polars as pl
+import pytest
+
+from analysis.diagnosis import DiagnosisModel, list_cars
+from analysis.diagnosis.decision import policy
+from analysis.diagnosis.decision.appraisal import costs_to_clear
+from analysis.diagnosis.decision.operations import drive_cents
+from analysis.diagnosis.decision.repair_model import LEFT, RECHECK, RepairModel, Step, chance_of
+from analysis.diagnosis.evaluation import backtest as past
+from analysis.diagnosis.evaluation.metrics import trust
+from analysis.diagnosis.inference.calibration import learned_calibration, usual_calibration
+from analysis.diagnosis.inference.posterior import Car, infer
+from analysis.diagnosis.inputs.episodes import RETURNED, UNSEEN, End, Fault
+from analysis.diagnosis.inputs.training_data import gather_visits
+from analysis.diagnosis.learning.e_step import Counts, Share, choose_suspects, leave_one_out
+from analysis.diagnosis.learning.fit import fit_parameters, m_step
+from analysis.diagnosis.model.noisy_or import Cases, ExpectedCounts, weigh_sets
+from analysis.diagnosis.model.parameters import NoisyOrParameters
+from analysis.diagnosis.model.priors import Prior
+from analysis.evidence.returns import ReturnDistances
+from tests.support.diagnosis_dealer import COSTS, START, Dealer, golden
+from tests.support.diagnosis_play import prepared
+
+BATTERY, PRESSURE, SENSOR = 0, 1, 2
+"""The parts of the golden dealer in order."""
+
+
+def exactly(expected):
+    return pytest.approx(expected, rel=1e-6, abs=1e-12)
+
+
+@pytest.fixture(scope="module")
+def model() -> DiagnosisModel:
+    return golden().model()
+
+
+# What texts say.
+
+
+def test_first_beliefs(model) -> None:
+    # Named by the text .80; a network code that points at the part's module .40; the part's module .05; else .02.
+    assert model.prior.link == exactly(
+        np.array(
+            [
+                [0.02, 0.02, 0.02, 0.05, 0.80, 0.02],
+                [0.05, 0.80, 0.05, 0.02, 0.02, 0.40],
+                [0.80, 0.05, 0.05, 0.02, 0.02, 0.40],
+            ]
+        )
+    )
+    assert model.prior.visits == exactly(
+        np.array([[1, 1, 1, 1, 4, 1], [1, 4, 1, 1, 1, 2], [4, 1, 1, 1, 1, 2]], dtype=float)
+    )
+
+
+# What counts say: m_step by hand.
+
+
+def counted(**some: object) -> NoisyOrParameters:
+    """One part, two codes, two makes; what is not given was never seen."""
+    none, codes = np.zeros((1, 2)), np.zeros(2)
+    blank = {
+        "set_by": none, "chances": none, "faults": np.zeros((2, 1)), "visits": np.zeros((2, 1)), "leaked": codes,
+        "stayed": 0.0, "reads": codes, "sizes": np.zeros(4), "renewed": np.zeros(1), "in_vain": np.zeros(1),
+    }  # fmt: skip
+    prior = Prior(link=none + 0.4, visits=none + 2.0, named=none > 1, pattern=none > 1)
+    return m_step(Counts(**(blank | some)), prior, ["brillon", "corvane"])
+
+
+def test_links_and_what_they_are_worth() -> None:
+    found = counted(set_by=np.array([[3.0, 0.0]]), chances=np.array([[4.0, 1.0]]))
+    assert found.link == exactly(np.array([[(0.4 * 2 + 3) / (2 + 4), 0.4 * 2 / (2 + 1)]]))
+    # Two visits' worth of text count .3 each, learned ones 1.75 each.
+    assert found.effective_sample_size == exactly(np.array([[2 * 0.3 + 4 * 1.75, 2 * 0.3 + 1.75]]))
+
+
+def test_faults_by_make() -> None:
+    found = counted(faults=np.array([[3.0], [1.0]]), visits=np.array([[10.0], [18.0]]))
+    everyone = (0.05 * 12 + 4) / (12 + 28)
+    assert found.fault[:, 0] == exactly(
+        np.array([(40 * everyone + 3) / (40 + 10), (40 * everyone + 1) / (40 + 18), everyone])
+    )
+
+
+def test_leaks() -> None:
+    found = counted(leaked=np.array([6.0, 0.0]), reads=np.array([200.0, 100.0]), stayed=3.0)
+    usual = (0.01 * 1000 + 6) / (1000 + 300)
+    assert found.leak == exactly(np.array([(400 * usual + 6) / (400 + 200), 400 * usual / (400 + 100)]))
+    assert found.leak_recurrence == exactly((0.30 * 20 + 3) / (20 + 6))
+    # However often it was seen without a cause, a leak stays between one in a million and one in two.
+    assert counted(leaked=np.array([1e9, 0.0]), reads=np.array([1e9, 1.0])).leak[0] == exactly(0.5)
+    assert counted(reads=np.array([1e12, 1e12])).leak == exactly(np.array([1e-6, 1e-6]))
+
+
+def test_how_many_parts_are_at_fault() -> None:
+    found = counted(sizes=np.array([1.0, 5.0, 3.0, 1.0]), leaked=np.zeros(2))
+    counts = np.array([0.05, 0.77, 0.15, 0.03]) * 20 + [1, 5, 3, 1]
+    # Without a fault a car shows a code only by its two leaks of .01: 1 - exp(-.02), taken for .02 at least.
+    counts[0] /= 0.02
+    assert found.numbers == exactly(counts / counts.sum())
+
+
+def test_new_parts_that_do_not_cure() -> None:
+    # The beta-binomial likelihood of 3 in vain of 10 under a Beta of mean .06 for each strength, by rising products.
+    def like(strength: float) -> float:
+        a, b = 0.06 * strength, 0.94 * strength
+        top = math.prod(a + i for i in range(3)) * math.prod(b + i for i in range(7))
+        return top / math.prod(strength + i for i in range(10)) / math.sqrt(strength)
+
+    strengths = (2.5, 5, 10, 20, 40, 80, 160, 320)
+    weights = [like(s) for s in strengths]
+    mean = sum(w * (0.06 * s + 3) / (s + 10) for w, s in zip(weights, strengths, strict=True)) / sum(weights)
+    assert counted(renewed=np.array([10.0]), in_vain=np.array([3.0])).bad == exactly(np.array([mean]))
+
+
+def test_new_parts_shrink_towards_those_of_all_parts() -> None:
+    # Nothing is known of the first part, so it is what the others say with the belief worth 20 visits.
+    none = np.zeros((2, 1))
+    prior = Prior(link=none + 0.4, visits=none + 2.0, named=none > 1, pattern=none > 1)
+    counts = Counts(
+        set_by=none, chances=none, faults=np.zeros((1, 2)), visits=np.zeros((1, 1)), leaked=np.zeros(1), stayed=0.0,
+        reads=np.zeros(1), sizes=np.zeros(4), renewed=np.array([0.0, 30.0]), in_vain=np.array([0.0, 9.0]),
+    )  # fmt: skip
+    assert m_step(counts, prior, ["corvane"]).bad[0] == exactly((0.06 * 20 + 9) / (20 + 30))
+
+
+# Learning.
+
+
+def test_what_the_golden_dealer_learned(model) -> None:
+    # Recorded: six rounds of expectation and maximisation, averaged with the single pass.
+    found = model.parameters
+    assert found.link[SENSOR] == exactly(
+        np.array([0.8876706253, 0.0118175355, 0.1195885973, 0.0100012697, 0.0100012697, 0.5524687182])
+    )
+    assert found.fault == exactly(
+        np.array(
+            [
+                [0.1226089558, 0.0837914248, 0.2026984458],
+                [0.0901187483, 0.1023385857, 0.2669167125],
+                [0.0991306232, 0.0879809960, 0.2128333681],
+            ]
+        )
+    )
+    assert found.leak_recurrence == exactly(0.3208037977)
+    assert found.numbers == exactly(np.array([0.4955163542, 0.4220452984, 0.0702522806, 0.0121860668]))
+    assert found.bad == exactly(np.array([0.1376549107, 0.0762390862, 0.0672807182]))
+
+
+def test_learning_stops_after_six_rounds() -> None:
+    visits, prior, _ = prepared(golden().frames())
+    assert np.array_equal(fit_parameters(visits, prior).link, fit_parameters(visits, prior, rounds=6).link)
+    assert not np.array_equal(fit_parameters(visits, prior).link, fit_parameters(visits, prior, rounds=9).link)
+
+
+def left_out(taught: float, yes: float = 0.05) -> Cases:
+    """One visit of one part and one code of which no text speaks, with what others taught of the link beside it."""
+    one = np.ones((1, 1))
+    cases = Cases(
+        fault=one * 0.1, log_lik_absent=one * 0, link=np.full((1, 1, 1), 0.05), leak=one * 0.01, shown=one > 0,
+        fitted=np.zeros((1, 1, 1), dtype=bool), lik_cleared=np.ones((1, 1, 1)), lik_recurred=np.ones((1, 1, 1)),
+        leak_recurrence=0.3, bad=one * 0.05, sizes=np.zeros((1, 4)),
+    )  # fmt: skip
+    known = counted(set_by=np.zeros((1, 2)))
+    known = replace(known, link_yes=one * yes, link_no=one * (1 + taught - yes), taught=one * taught)
+    none = np.zeros((1, 1))
+    mine = ExpectedCounts(faulty=none, set_by=np.zeros((1, 1, 1)), leaked=none, stayed=none, renewed=none, in_vain=none)
+    first = np.zeros((1, 1), dtype=int)
+    return leave_one_out(cases, (first, first), known, Share(first, mine), np.array([1.0]))
+
+
+def test_a_faint_link_is_taken_for_none_after_two_visits() -> None:
+    # Three visits of text and experience, .05 of them a yes: less than .10, after 2.5 visits with the fault.
+    assert left_out(2.5).link[0, 0, 0] == 0.0
+    assert left_out(1.5).link[0, 0, 0] == exactly(0.05 / 2.5)
+    # Nothing is left of a count that was taken out: a millionth stands for it.
+    assert left_out(1.5, yes=0.0).link[0, 0, 0] == exactly(1e-6 / 2.5)
+    # And a link of more than .10 is none too few.
+    assert left_out(2.5, yes=0.12 * 3.5).link[0, 0, 0] == exactly(0.12)
+
+
+def many_parts() -> Dealer:
+    """Fourteen parts that one code names, one of them fitted once."""
+    shop = Dealer()
+    names = [f"gauge{chr(97 + i)}" for i in range(14)]
+    shop.code("ECM:P0100", "no signal", " / ".join(names))
+    for name in names:
+        shop.part(name)
+    shop.job({"ECM:P0100": "cleared"}, (names[0],))
+    shop.car("car", ["ECM:P0100"])
+    return shop
+
+
+def test_how_many_parts_are_weighed_together() -> None:
+    shop = many_parts()
+    visits, prior, _ = prepared(shop.frames())
+    parameters = fit_parameters(visits, prior)
+    assert [len(chosen) for chosen in choose_suspects(visits, parameters, np.zeros((1, 14)))] == [8]
+    made = shop.model()
+    assert len(made.diagnose(made.cars()[0]).posterior.parts) == 12
+
+
+def test_a_likelihood_of_nothing_is_one_in_a_million_million() -> None:
+    one = np.ones((1, 1))
+    cases = Cases(
+        fault=one * 0.1, log_lik_absent=one * 0, link=np.zeros((1, 1, 1)), leak=one * 0, shown=one > 0,
+        fitted=np.zeros((1, 1, 1), dtype=bool), lik_cleared=np.ones((1, 1, 1)), lik_recurred=np.ones((1, 1, 1)),
+        leak_recurrence=0.3, bad=one * 0.05, sizes=np.zeros((1, 4)),
+    )  # fmt: skip
+    assert weigh_sets(cases).like[0, 0, 0, 0] == pytest.approx(1e-12, rel=1e-6)
+
+
+# Past jobs about one fault.
+
+
+def test_what_was_seen_of_a_code() -> None:
+    assert End(lik_cleared=0.0, lik_recurred=1.0, known=1.0) == RETURNED
+    assert End(lik_cleared=1.0, lik_recurred=1.0, known=0.0) == UNSEEN
+
+
+@pytest.mark.parametrize(
+    ("known", "days", "attempts", "same"),
+    [
+        (0.85, 300, 1, True),
+        (0.95, 300, 1, False),  # proven gone as well as .90: another fault
+        (0.50, 400, 1, False),  # after a year: another fault
+        (0.50, 300, 2, True),
+        (0.50, 300, 3, False),  # a fourth attempt begins anew
+    ],
+)
+def test_which_jobs_are_about_one_fault(known, days, attempts, same) -> None:
+    fault = Fault("corvane", {0}, START)
+    for _ in range(attempts):
+        fault.begin({0: End(1.0, 1 - known, known)}, {0})
+        fault.left = {0} if known < 0.9 else fault.left
+        fault.add(len(fault.attempts), True, START)
+    assert fault.goes_on({0: RETURNED}, START + timedelta(days=days), np.array([0])) is same
+
+
+def test_a_code_that_monitors_prove_gone_is_gone_with_nine_in_ten() -> None:
+    shop = golden()
+    row = shop.rows["outcomes"][0]
+    shop.rows["outcomes"][0] = (*row[:7], None, *row[8:])
+    distances = ReturnDistances(
+        40.0, pl.DataFrame(schema={"code": pl.String, "returns": pl.Int64, "tau_km": pl.Float64})
+    )
+    frames = shop.frames()
+    visits = gather_visits(replace(frames, codes=frames.codes.sort("code")), prepared(frames)[2], distances)
+    assert visits.known[visits.first[0] : visits.first[1], 0] == exactly(np.array([0.9, 1 - math.exp(-500 / 40)]))
+    assert visits.lik_recurred[visits.first[0], 0] == exactly(0.1)
+
+
+# One car.
+
+
+def alone(link: list[float], leak: float = 0.01, **more: object) -> tuple[Car, NoisyOrParameters]:
+    """One part and its codes, all of them open unless ``open_codes`` says otherwise."""
+    codes = len(link)
+    here = np.array([link])
+    blank = counted()
+    known = replace(
+        blank, link_yes=here * 10, link_no=(1 - here) * 10, leak=np.full(codes, leak), taught=here * 0, learned=here * 0
+    )
+    opened = more.pop("opened", list(range(codes)))
+    stale = np.full(len(opened), more.pop("stored", False))
+    absent = np.array([d not in opened for d in range(codes)])
+    return Car(vehicle="V", make=0, codes=opened, absent=absent, stale=stale, failed=set(), **more), known
+
+
+def seen(car: Car, known: NoisyOrParameters, calibration: float = 0.0):
+    return infer(car, known, np.ones(1, dtype=bool), calibration)
+
+
+def test_a_stored_code_has_five_times_the_leak_and_at_most_one_in_two() -> None:
+    assert seen(*alone([0.8], leak=0.03, stored=True)).case.leak == exactly(np.array([[5 * 0.03]]))
+    assert seen(*alone([0.8], leak=0.3, stored=True)).case.leak == exactly(np.array([[0.5]]))
+    assert seen(*alone([0.8], leak=0.03)).case.leak == exactly(np.array([[0.03]]))
+
+
+def test_half_of_stored_codes_have_passed_and_one_in_ten_comes_back() -> None:
+    stored = seen(*alone([0.8], stored=True))
+    assert stored.case.leak_recurrence == exactly(np.array([0.1]))
+    one = seen(*alone([0.8], leak=0.05)).weights.faulty()[0, 0]
+    assert stored.weights.faulty()[0, 0] == exactly(0.5 * one)
+
+
+def test_a_link_speaks_from_one_in_ten() -> None:
+    faint, plain = alone([0.8, 0.08, 0.12], opened=[0])
+    posterior = seen(faint, plain)
+    assert posterior.case.log_lik_absent[0, 0] == exactly(math.log(1 - 0.12))
+    assert seen(*alone([0.08])).parts == []
+    assert seen(*alone([0.12])).parts == [0]
+
+
+def test_a_part_clears_what_it_set_with_even_chances() -> None:
+    # At fault, it set a code of link c beside a leak of .15 with c / (1 - (1 - c) * .85): .4255 for .1, .7 for .26.
+    posterior = seen(*alone([0.1, 0.26, 0.9], leak=0.15))
+    shares = [c / (1 - (1 - c) * 0.85) for c in (0.1, 0.26, 0.9)]
+    assert 0.25 < shares[0] < 0.5 < shares[1] < 0.75 < shares[2]
+    assert posterior.clears.tolist() == [[False, True, True]]
+
+
+def test_the_diagnoses_of_the_golden_dealer(model) -> None:
+    # Recorded: a part named by two active codes, one fitted in vain and its code come back, and stored codes alone.
+    found = {car.vehicle: model.diagnose(car).posterior for car in model.cars()}
+    assert found["active"].weights.faulty()[0] == exactly(np.array([0.0382186105, 0.9833370684, 0.0198843692]))
+    assert found["again"].weights.faulty()[0] == exactly(np.array([0.6656575362, 0.0899047540]))
+    assert found["stored"].weights.faulty()[0] == exactly(np.array([0.2831021431, 0.0929269504]))
+    assert [found[name].one_minus_max for name in sorted(found)] == exactly([0.0123083473, 0.2646354756, 0.3396192525])
+
+
+def test_a_part_fitted_in_vain_is_at_fault_where_its_new_one_is_bad() -> None:
+    # Against no fault the odds fall to .06 of what they were, as the sets of one part keep their weight.
+    car, known = alone([0.8])
+    one = seen(car, known).weights.faulty()[0, 0]
+    other = seen(replace(car, failed={0}), known).weights.faulty()[0, 0]
+    assert other / (1 - other) == exactly(0.06 * one / (1 - one))
+
+
+# How far it is to be trusted.
+
+
+def test_the_unknown_cause_mass() -> None:
+    # Two fifths without a visit, half of that after sixty.
+    assert [usual_calibration(jobs) for jobs in (0, 60, 140)] == [0.4, 0.2, 0.12]
+
+
+def test_the_unknown_cause_mass_learned() -> None:
+    held = pl.DataFrame(
+        {
+            "chance": [0.9] * 40,
+            "one_minus_max": [0.5] * 40,
+            "if_unknown": [0.1] * 40,
+            "held": [True] * 30 + [False] * 10,
+        }
+    )
+    # Recorded: the posterior mean, to the four places that the share is defined to.
+    assert learned_calibration(held, 60) == 0.2254
+    assert learned_calibration(held.head(29), 60) == 0.2
+    assert learned_calibration(held.head(30), 60) != 0.2
+
+
+def test_from_thirty_visits_on_the_list_says_what_to_expect() -> None:
+    few, enough = (trust(pl.DataFrame({"n": [n], "top1": [0.5], "top3": [0.5]})) for n in (29, 30))
+    assert "expect" not in few
+    assert "expect" in enough
+
+
+def test_the_plain_rules_try_three_parts(model) -> None:
+    assert len(past._most(model, np.array([3, 2, 1]))) == 3
+    wide = many_parts().model()
+    assert len(past._most(wide, np.arange(14) + 1)) == 3
+
+
+# What to do.
+
+
+def test_work_in_cents() -> None:
+    assert drive_cents(COSTS) == 20 / 60 * 6000
+    shop = Dealer()
+    shop.code("ABS:C0031", "wheel speed sensor")
+    shop.part("wheel speed sensor", None, None)
+    assert shop.model().assumed == 0.25 * 30000
+
+
+def test_the_golden_list(model) -> None:
+    # Recorded.
+    rows = list_cars(model).rows
+    assert rows.select("vehicle", "action", "part").rows() == [
+        ("active", "replace", "wheel speed sensor"),
+        ("active", "specialist", ""),
+        ("again", "replace", "battery"),
+        ("again", "specialist", ""),
+        ("stored", "recheck", ""),
+        ("stored", "replace", "brake pressure sensor"),
+        ("stored", "specialist", ""),
+    ]
+    assert rows["chance"].to_list() == exactly([0.8919813514, 1.0, 0.5711170563, 1.0, 0.6358948899, 0.7041808876, 1.0])
+    assert rows["chance_low"].to_list()[:3:2] == pytest.approx([0.660663, 0.157484], abs=1e-6)
+    assert rows["expected_cost"].to_list() == exactly(
+        [11240.55946, 30000.0, 22366.48831, 30000.0, 10692.854164, 23874.57337, 30000.0]
+    )
+
+
+def two_parts(first: float, second: float, leak: float = 0.0) -> RepairModel:
+    """A car with one fault at most, at the first part, the second, or neither."""
+    sets = np.array([[False, False], [True, False], [False, True]])
+    return RepairModel(
+        sets=sets, chance=np.array([1 - first - second, first, second]), link=np.ones((2, 1)),
+        leak=np.array([leak]), clears=np.ones((2, 1), dtype=bool), scope=np.ones(1, dtype=bool),
+        cost=np.array([3000.0, 4000.0]), specialist=30000.0, leak_recurrence=1.0, bad=np.zeros(2), recheck=100.0,
+    )  # fmt: skip
+
+
+def test_a_part_with_less_than_one_chance_in_a_hundred_gets_no_line() -> None:
+    may = np.ones(2, dtype=bool)
+    looks = [
+        policy.order_looks(two_parts(0.9, second, leak=0.5), may, [Step(part=RECHECK, chance=0.0, cost=1.0)])
+        for second in (0.008, 0.012)
+    ]
+    assert [[step.part for step in steps] for steps in looks] == [[RECHECK, 0], [RECHECK, 0, 1]]
+
+
+def test_a_better_order_must_save_three_in_a_hundred(monkeypatch) -> None:
+    one, other = [Step(part=0, chance=0.5, cost=1.0)], [Step(part=1, chance=0.5, cost=1.0)]
+    for saved, taken in ((2.0, one), (4.0, other)):
+        answers = iter([(100.0, one), (100.0 - saved, other)])
+        monkeypatch.setattr(policy, "cheapest_beginning", lambda *_, answers=answers: next(answers))
+        assert policy._cheapest(two_parts(0.5, 0.3), np.ones(2, dtype=bool), [], []) is taken
+
+
+def test_five_steps_are_put_into_every_order(monkeypatch) -> None:
+    compared, real = set(), policy.best_subset
+    monkeypatch.setattr(policy, "best_subset", lambda jobs, *rest: compared.add(jobs) or real(jobs, *rest))
+    made = many_parts().model()
+    posterior = made.diagnose(made.cars()[0])
+    policy.plan(posterior.repair, np.ones(12, dtype=bool), 1.0)
+    assert 5 in compared
+    assert max(compared) == 5
+
+
+def rechecked(settled: float) -> bool:
+    """Whether a car that erasing alone settles with this chance is rechecked first."""
+    shop = Dealer()
+    shop.code("ABS:C0031", "wheel speed sensor")
+    shop.part("wheel speed sensor", 15000, 30.0)
+    shop.car("car", ["ABS:C0031"])
+    made = shop.model(calibration=0.0)
+    # With a leak that never comes back and a part that always sets its code, settled is the chance of no fault.
+    known = replace(made.parameters, leak_recurrence=1e-9, leak=np.array([1e-6]))
+    numbers = np.array([settled / 1e-6, (1 - settled) / 0.8, 1e-9, 1e-9])
+    made = replace(made, parameters=replace(known, numbers=numbers / numbers.sum()))
+    found = made.diagnose(made.cars()[0])
+    assert chance_of(found.repair, RECHECK, []) == pytest.approx(settled, abs=0.01)
+    return bool(found.steps) and found.steps[0].part == RECHECK
+
+
+def test_a_recheck_comes_first_from_one_chance_in_four() -> None:
+    assert [rechecked(settled) for settled in (0.2, 0.3)] == [False, True]
+
+
+def test_parts_within_five_in_a_hundred_cannot_be_told_apart() -> None:
+    shop = Dealer()
+    shop.code("ECM:P0100", "no signal", "gaugea / gaugeb")
+    shop.part("gaugea")
+    shop.part("gaugeb")
+    shop.car("car", ["ECM:P0100"])
+    made = shop.model(calibration=0.0)
+    for apart, tied in ((0.04, True), (0.06, False)):
+        yes = made.parameters.fault_yes.copy()
+        yes[:, 1] *= 1 - apart
+        known = replace(made.parameters, fault_yes=yes, fault_no=1000.0 - yes)
+        known = replace(known, numbers=np.array([1e-9, 1.0, 1e-9, 1e-9]))
+        found = replace(made, parameters=known).diagnose(made.cars()[0])
+        chance = found.posterior.weights.faulty()[0]
+        assert chance[1] / chance[0] == pytest.approx(1 - apart, abs=0.004)
+        assert bool(found.tied.get(0)) is tied
+
+
+def test_the_draws_of_an_appraisal() -> None:
+    # Recorded: how many of the twenty thousand drawn cars cost what.
+    costs = costs_to_clear(two_parts(0.5, 0.3, leak=0.2), [Step(part=0, chance=0.5, cost=3000.0)])
+    drawn = (costs["share"] * 20_000).to_list()
+    assert drawn == pytest.approx([round(count) for count in drawn], abs=1e-6)
+    assert [round(count) for count in drawn] == [8024, 11976]
+
+
+def test_every_way_in_which_three_parts_can_still_be_at_fault() -> None:
+    assert LEFT.tolist() == [
+        [0, 0, 0], [1, 0, 0], [0, 1, 0], [1, 1, 0], [0, 0, 1], [1, 0, 1], [0, 1, 1], [1, 1, 1],
+    ]  # fmt: skip
+
+
+def test_how_much_of_the_past_is_looked_at(monkeypatch) -> None:
+    shop = Dealer()
+    shop.code("ABS:C0031", "wheel speed sensor")
+    shop.part("wheel speed sensor", 5000, 30.0)
+    for _ in range(650):
+        shop.job({"ABS:C0031": "cleared"}, ("wheel speed sensor",))
+    most, real = set(), past.known_before
+
+    def recorded(frames, start, latest):
+        most.add(latest)
+        return real(frames, start, 20)
+
+    monkeypatch.setattr(past, "known_before", recorded)
+    found = past.backtest(shop.frames(), COSTS)
+    assert found.predictions.height == 600
+    assert found.summary["cuts"].item() == 6
+    assert most == {1500}
