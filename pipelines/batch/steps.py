@@ -86,6 +86,7 @@ def _take_files(batch: Batch) -> None:
     if done.busy and batch.file_tries <= FILE_RETRIES:
         raise FilesBusyError(" ".join(done.busy))
     batch.intake.busy = done.busy
+    batch.notes += done.notes
     batch.notes += intake_notes(batch.warehouse, batch.week, batch.intake.again)
 
 

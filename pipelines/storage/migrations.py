@@ -7,7 +7,7 @@ skipped some versions walks through all of them, in one transaction.
 
 from __future__ import annotations
 
-VERSION = 2
+VERSION = 3
 
 SCHEMAS = ("raw", "reference", "spelling", "fitted", "staging", "core", "marts")
 
@@ -46,7 +46,13 @@ create table raw.version (number bigint not null);
 insert into raw.version values (2);
 """
 
-_STEPS = {1: _FIRST, 2: _SECOND}
+# 3: in which zone a row's time marks it, and in which one times are shown; the zone of before is the one now set.
+_THIRD = """
+create table raw.time_zone (known_by varchar not null, shown varchar not null);
+update raw.version set number = 3;
+"""
+
+_STEPS = {1: _FIRST, 2: _SECOND, 3: _THIRD}
 
 
 def schemas() -> str:

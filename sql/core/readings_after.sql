@@ -13,6 +13,7 @@ with driven as (
         readings.scan_id,
         readings.scanned_at,
         readings.complete,
+        readings.asked,
         scans.monitors_ready,
         scans.km_since_erase,
         scans.odometer - coalesce(jobs.odometer, before.odometer) as km_since_job
@@ -30,6 +31,7 @@ select
     scanned_at,
     date_diff('minute', parted_at, scanned_at) / 1440 as days,
     complete,
+    asked,
     monitors_ready,
     erased or coalesce(km_since_erase <= km_since_job + 2, false) as erased,
     if(coalesce(km_since_erase, km_since_job) is null, null, greatest(least(km_since_erase, km_since_job), 0)) as km
