@@ -11,6 +11,7 @@ import pytest
 from pipelines.errors import WorkspaceError
 from pipelines.storage.restore import restore
 from pipelines.storage.session import opened
+from pipelines.storage.migrations import VERSION
 from pipelines.storage.snapshots import keep_weekly, prune, snapshots, verify, write_snapshot
 from tests.support.keepers import cars, dealer, files_in, held, put, run, scans, taken
 
@@ -34,7 +35,7 @@ def test_a_snapshot_holds_every_row_and_can_be_read_by_any_parquet_reader(place)
     assert made.name == "2026-11-23-asked-0001"
     assert pl.read_parquet(made.folder / "scans.parquet")["code"].to_list() == ["P0301", "P0302"]
     told = json.loads((made.folder / "manifest.json").read_text())
-    assert told["version"] == 2
+    assert told["version"] == VERSION
     assert told["tables"].keys() == held(place).keys()
     assert told["tables"]["raw.scans"]["content"].startswith("2 rows, ")
     assert files_in(place.backups) == sorted(
