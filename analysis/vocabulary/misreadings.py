@@ -21,6 +21,7 @@ _DECIMAL = re.compile(r"[+-]?\d+[.,]\d+(?:E[+-]?\d+)?|[+-]?\d+E[+-]\d+")
 _SHEET_ERROR = re.compile(r"#[A-Z/0]+[!?]?")
 _ONE_CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}")
 _HALF_READ = re.compile(r"([PCBU])[\s-]?(.*)")
+_MOST_DIGITS = 6
 _LOOK_ALIKE = {"O": "0", "I": "1", "L": "1"}
 
 
@@ -107,10 +108,10 @@ def _why_bad_failure_type(code: str, behind: str) -> str:
 def _why_no_number(text: str) -> str:
     if text.startswith("SPN"):
         return "it names an SPN without its FMI; expected something like SPN 110 FMI 3"
-    if is_a_year(text):
-        return f"{text} is most likely a year; write a maker's number of these digits with a zero in front"
-    if is_a_word(text) and re.fullmatch(r"[ADEF][0-9A-F]{3,5}", text):
-        return f"{text} is a word of hex digits only; write a maker's number of them with 0x in front"
+    if is_a_year(text) or (is_a_word(text) and re.fullmatch(r"[ADEF][0-9A-F]{3,5}", text)):
+        taken = "most likely a year" if is_a_year(text) else "a word of hex digits only"
+        mark = "0x" if len(text) == _MOST_DIGITS else "a zero"
+        return f"{text} is {taken}; write a maker's number of these digits with {mark} in front"
     base = text.split("-", maxsplit=1)[0]
     if re.fullmatch(r"[0-9A-F]+", base):
         if base == text:

@@ -146,7 +146,9 @@ def _asked(cell: pl.Expr) -> pl.Expr:
     known = words.list.eval(pl.element().is_in([ALL, *ASKED_WORDS])).list.all() & (words.list.len() > 0)
     every = pl.all_horizontal(words.list.contains(word) for word in ASKED_WORDS) | words.list.contains(ALL)
     some = [pl.when(words.list.contains(word)).then(pl.lit(word)) for word in ASKED_WORDS]
-    return pl.when(known & every).then(pl.lit(ALL)).when(known).then(pl.concat_str(some, separator=";", ignore_nulls=True))
+    return (
+        pl.when(known & every).then(pl.lit(ALL)).when(known).then(pl.concat_str(some, separator=";", ignore_nulls=True))
+    )
 
 
 def local(utc: pl.Expr, zone: ZoneInfo) -> pl.Expr:

@@ -37,8 +37,8 @@ def check_cells(
         lost: Rows that could not be told apart; what they would have said of a module is not known.
 
     Returns:
-        The good rows (``row`` and every column that the layout keeps, String), the rejects (``row``, ``column``, ``value``,
-        ``why``: one line a bad cell, column by column) and notes on vehicle numbers that look wrong.
+        The good rows (``row`` and every column that the layout keeps, String), the rejects (``row``, ``column``,
+        ``value``, ``why``: one line a bad cell, column by column) and notes on vehicle numbers that look wrong.
     """
     blank = [
         pl.lit(None, pl.String).alias(column.name) for column in layout.columns if column.name not in frame.columns
@@ -94,7 +94,9 @@ def _codes_apart(raw: pl.DataFrame, layout: Layout) -> pl.DataFrame:
     code = cells.replace({cell: found[0] for cell, found in wordy.items()})
     if "text" not in raw.columns:
         return raw.with_columns(code)
-    behind = cells.replace_strict({cell: found[1] for cell, found in wordy.items()}, default=None, return_dtype=pl.String)
+    behind = cells.replace_strict(
+        {cell: found[1] for cell, found in wordy.items()}, default=None, return_dtype=pl.String
+    )
     return raw.with_columns(code, text=pl.coalesce("text", behind))
 
 

@@ -128,8 +128,8 @@ _SCANS = Layout(
         Column(
             "asked",
             "asked",
-            f"what the module was asked for: all (also where blank), or some of {', '.join(ASKED_WORDS)}, `;`-separated. "
-            "A code is absent only where a list could have named it",
+            f"what the module was asked for: all (also where blank), or some of {', '.join(ASKED_WORDS)}, "
+            "`;`-separated. A code is absent only where a list could have named it",
         ),
         Column(
             "code",

@@ -71,7 +71,9 @@ def complete(rows: pl.DataFrame, gaps: Gaps) -> pl.Series:
             pl.all_horizontal(pl.col(keys).is_not_null()), *(pl.col(key).is_null() for key in (*others, *nobody))
         )
         if told.height:
-            hit = keyed.join(told.select(keys).unique().with_columns(hit=True), on=keys, how="left", maintain_order="left")
+            hit = keyed.join(
+                told.select(keys).unique().with_columns(hit=True), on=keys, how="left", maintain_order="left"
+            )
             flawed |= hit["hit"].fill_null(False)
     return pl.select(complete=pl.when(flawed).then(pl.lit("false"))).to_series()
 
@@ -90,7 +92,9 @@ def _unreadable(rows: pl.DataFrame) -> pl.Series:
     wrong = spellings.filter(pl.Series(bad, dtype=pl.Boolean))
     if wrong.is_empty():
         return pl.Series([False]).new_from_index(0, rows.height)
-    return rows.select(pl.struct("code", "failure_type").is_in(wrong.to_struct().implode(), nulls_equal=True)).to_series()
+    return rows.select(
+        pl.struct("code", "failure_type").is_in(wrong.to_struct().implode(), nulls_equal=True)
+    ).to_series()
 
 
 def _told_by_their_cells(gaps: Gaps) -> tuple[pl.DataFrame, list[int]]:
@@ -116,7 +120,9 @@ def _told_by_their_cells(gaps: Gaps) -> tuple[pl.DataFrame, list[int]]:
                 rows[row] = rows.get(row, False) or len(modules) != 1
         if not scan:
             nowhere.append(number)
-    found = pl.DataFrame({"row": list(rows), "whole": list(rows.values())}, schema={"row": pl.Int64, "whole": pl.Boolean})
+    found = pl.DataFrame(
+        {"row": list(rows), "whole": list(rows.values())}, schema={"row": pl.Int64, "whole": pl.Boolean}
+    )
     return found, nowhere
 
 

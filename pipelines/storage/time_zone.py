@@ -71,8 +71,10 @@ def known_times(warehouse: Warehouse, layout: Layout, rows: pl.DataFrame) -> pl.
     for name, utc in instants(layout).items():
         there = rows[name]
         if named:
-            zone = ZoneInfo(named[0])
-            shown = once_each(rows[utc], lambda found: found.to_frame("utc").select(local(pl.col("utc"), zone)).to_series())
-            there = shown.fill_null(rows[name])
+            there = _shown(rows[utc], ZoneInfo(named[0])).fill_null(rows[name])
         rows = rows.with_columns(there.alias(f"known {name}"))
     return rows
+
+
+def _shown(moments: pl.Series, zone: ZoneInfo) -> pl.Series:
+    return once_each(moments, lambda found: found.to_frame("utc").select(local(pl.col("utc"), zone)).to_series())

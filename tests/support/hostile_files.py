@@ -1,4 +1,4 @@
-"""Files that a dealer's programs could write on their worst day, drawn by the number: every table, every kind of file."""
+"""Files that programs could write on their worst day, drawn by the number: every table, every kind of file."""
 
 from __future__ import annotations
 
@@ -44,17 +44,63 @@ GOOD: dict[str, tuple[str, ...]] = {
 NAMED: dict[str, tuple[str, ...]] = {
     "vehicle": ("A1", "A2", "A3"),
     "module": ("ECM", "ABS", "Airbag"),
-    "code": ("P0301", "P0301 - Misfire cylinder 1", "C0045 / 08", "0x4045", "05123", "5123", "B1317-11", "SPN 110 FMI 3"),
+    "code": (
+        "P0301",
+        "P0301 - Misfire cylinder 1",
+        "C0045 / 08",
+        "0x4045",
+        "05123",
+        "5123",
+        "B1317-11",
+        "SPN 110 FMI 3",
+    ),
     "part": ("ignition coil", "battery"),
     "job": ("J1", "J2"),
 }
 BAD = (
     *("", " ", "-", "?", "NaN", "inf", "-inf", "1e308", "1e999", "-1", "0x", "1,5", "9" * 40, "٣", "½", "+", "1_000"),
-    *("2026-02-30", "2026-13-01", "1989-12-31", "0001-01-01", "9999-12-31", "2199-12-31T23:59", "1990-01-01T00:00+14:00"),
-    *("2026-03-01T23:59:60", "2026-03-01T24:00", "2026-03-01T09:60", "2026-03-29T02:30", "2026-10-25T02:30", "2026-W10"),
+    *(
+        "2026-02-30",
+        "2026-13-01",
+        "1989-12-31",
+        "0001-01-01",
+        "9999-12-31",
+        "2199-12-31T23:59",
+        "1990-01-01T00:00+14:00",
+    ),
+    *(
+        "2026-03-01T23:59:60",
+        "2026-03-01T24:00",
+        "2026-03-01T09:60",
+        "2026-03-29T02:30",
+        "2026-10-25T02:30",
+        "2026-W10",
+    ),
     *("2026-03-01T09:00+19:59", "2026-03-01T09:00:00.999999999", "2026-03-01T09:00Zulu", "09:00", "20260301"),
-    *("DEAD", "FACADE", "2024", "PO301", "P0301,P0302", "P0000", "incomplete", "P0301\u2013extra wörter", "2E-03", "00000"),
-    *("'; drop table raw.scans; --", "=1+1", "<script>", "\u202e", "\ufeff", "\x1f", "\x85", "\u2028", "a" * 5000, "\x00"),
+    *(
+        "DEAD",
+        "FACADE",
+        "2024",
+        "PO301",
+        "P0301,P0302",
+        "P0000",
+        "incomplete",
+        "P0301\u2013extra wörter",
+        "2E-03",
+        "00000",
+    ),
+    *(
+        "'; drop table raw.scans; --",
+        "=1+1",
+        "<script>",
+        "\u202e",
+        "\ufeff",
+        "\x1f",
+        "\x85",
+        "\u2028",
+        "a" * 5000,
+        "\x00",
+    ),
     *("true", "FF", "GG", "100", "active", "all;x", ";", "swap", "erase", "km", "mi"),
 )
 
@@ -119,12 +165,37 @@ def _wide(dice: random.Random) -> bytes:
 
 
 def _answers(dice: random.Random) -> bytes:
-    lines = [f"vehicle: {dice.choice(('A1', 'A2'))}", f"scanned_at: {dice.choice((*GOOD['datetime'], '2026-03-01T09:00:60'))}"]
+    lines = [
+        f"vehicle: {dice.choice(('A1', 'A2'))}",
+        f"scanned_at: {dice.choice((*GOOD['datetime'], '2026-03-01T09:00:60'))}",
+    ]
     lines += ["link: can"] if dice.random() < 0.7 else []
     said = (
-        *("7E8 43 00", "7E8 43 01 03 01", "7E8 47 01 03 01", "7E8 4A 00", "7E0 19 02 04", "7E8 59 02 FF", "7E9 59 02 FF AA AA AA AA"),
-        *("7E9 59 0A FF 03 01 00 09", "7E9 58 01 03 01 60", "DM1 SA 0: 04 FF 6E 00 03 05", "ECM: silent", "7E8 7F 19 78", "7E8 4", "?"),
-        *("can0 7E8#024300", "can1 7E8#034701FFFF", "can0 18ECFF00#20130003FFCAFE00", "7E8 41 31 01 23", "7E8 59 04 03 01 00 08 01"),
+        *(
+            "7E8 43 00",
+            "7E8 43 01 03 01",
+            "7E8 47 01 03 01",
+            "7E8 4A 00",
+            "7E0 19 02 04",
+            "7E8 59 02 FF",
+            "7E9 59 02 FF AA AA AA AA",
+        ),
+        *(
+            "7E9 59 0A FF 03 01 00 09",
+            "7E9 58 01 03 01 60",
+            "DM1 SA 0: 04 FF 6E 00 03 05",
+            "ECM: silent",
+            "7E8 7F 19 78",
+            "7E8 4",
+            "?",
+        ),
+        *(
+            "can0 7E8#024300",
+            "can1 7E8#034701FFFF",
+            "can0 18ECFF00#20130003FFCAFE00",
+            "7E8 41 31 01 23",
+            "7E8 59 04 03 01 00 08 01",
+        ),
     )
     lines += [dice.choice(said) for _ in range(dice.randint(1, 8))]
     return "\n".join(lines).encode()

@@ -36,7 +36,7 @@ class Decoded:
 
     Attributes:
         codes: The codes it lists.
-        asked: What the list could have named, words of ``ASKED_WORDS``: a code of that kind that is not in it is absent.
+        asked: What the list could have named, words of ``ASKED_WORDS``: a code of that kind that it lacks is absent.
             Empty where the answer is no whole list of any kind.
         refused: The module said no, or nothing: it was not read.
         facts: Cells that hold for the whole scan: ``monitors_ready``, ``km_since_erase``, ``warmups_since_erase``.

@@ -119,8 +119,8 @@ def asked_by(mask: int) -> tuple[str, ...]:
         mask: The status mask of the request, less the bits that the module does not have.
 
     Returns:
-        Words of ``ASKED_WORDS``.  A confirmed code is let through by bit 3, so that bit makes the list name every stored
-        code, failing now or not.  Permanent codes are in a list of their own.
+        Words of ``ASKED_WORDS``.  A confirmed code is let through by bit 3, so that bit makes the list name every
+        stored code, failing now or not.  Permanent codes are in a list of their own.
 
     Source:
         ISO 14229-1: a code is listed where its status and the mask have a bit in common.

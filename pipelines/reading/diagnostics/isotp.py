@@ -64,7 +64,8 @@ def read_frame(line: str) -> Frame:
     content = bytes.fromhex(match[4])
     if len(content) != int(match[3]) or (len(content) > _PLAIN and len(content) not in _FLEXIBLE_LENGTHS):
         raise AnswerError(
-            f"expected {match[3]} bytes, at most 8 or as many as CAN FD can have, as the frame says; found {len(content)}"
+            f"expected {match[3]} bytes, at most 8 or as many as CAN FD can have, as the frame says; "
+            f"found {len(content)}"
         )
     return Frame(match[1].lower(), match[2].upper(), content)
 
@@ -208,7 +209,9 @@ class Assembly:
         if len(frame.content) < _PLAIN or length < _PLAIN:
             self._spoiled.add((frame.bus, frame.identifier))
             found = frame.content.hex(" ")
-            self._fault(line, frame, f"expected a first frame of 8 bytes that tells a length of 8 or more; found {found}")
+            self._fault(
+                line, frame, f"expected a first frame of 8 bytes that tells a length of 8 or more; found {found}"
+            )
         else:
             self._open[frame.bus, frame.identifier] = _Open(line, length, content)
 

@@ -49,7 +49,8 @@ def scan_rows(scan: ScanBlock, notes: Counter[str]) -> tuple[list[Row], list[Rej
         notes: Gets what else the answers say, counted.
 
     Returns:
-        Rows of the scans table (``row`` is the line; of one line come several), module by module; and the rejects, by line.
+        Rows of the scans table (``row`` is the line; of one line come several), module by module; and the rejects, by
+        line.
     """
     rejects = scan.rejects()
     if wrong := _wrong_headings(scan):

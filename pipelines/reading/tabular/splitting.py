@@ -142,13 +142,13 @@ def _records(
         except StopIteration:
             return
         except csv.Error as error:
-            why = _why_not_split(str(error), delimiter)
+            why: str | None = _why_not_split(str(error), delimiter)
         else:
             why = _swallows(lines.lines[start : lines.at], len(cells), width, delimiter)
             if why is None:
                 yield row, cells
                 continue
-        rejects.append((row, None, lines.lines[start].rstrip("\n")[:_SHOWN], why))
+        rejects.append((row, None, lines.lines[start].rstrip("\n")[:_SHOWN], why or ""))
         lines.at = start + 1
 
 

@@ -7,9 +7,9 @@ import pytest
 from pipelines.commands.check import check_file
 from pipelines.settings import load_settings
 from pipelines.storage.warehouse import Warehouse
+from tests.studies.check_equals_weekly import checked_workspace, differences
 from tests.support.hostile_files import MAPPING, hostile_file
 from tests.support.small_dealer import build, built, load, workspace, write
-from tests.studies.check_equals_weekly import checked_workspace, differences
 
 SCAN = {"vehicle": "A1", "scanned_at": "2026-03-01T09:00", "module": "ECM", "code": "P0301"}
 JOB = {"vehicle": "A1", "job": "J1", "done_at": "2026-03-02T10:00", "odometer": 50000}
@@ -108,8 +108,8 @@ def test_a_scan_ahead_of_the_report_is_set_aside_with_a_note_until_its_day(tmp_p
     assert frames["open_codes"]["code"].to_list() == ["ECM:P0301"]
     aside = frames["warnings"].filter(kind="set aside").sort("at")["detail"].to_list()
     assert aside == [
-        f"scans/scans.csv row {row} has a scan of A1 on {day}, more than a day ahead of this report: set aside until that "
-        "day. If the date is wrong, mend the file"
+        f"scans/scans.csv row {row} has a scan of A1 on {day}, more than a day ahead of this report: set aside until "
+        "that day. If the date is wrong, mend the file"
         for row, day in ((3, "2026-11-25"), (4, "2027-11-23"))
     ]
 

@@ -130,7 +130,7 @@ def test_frames_of_can_fd_are_read(read):
     ]
 
 
-# Layouts from the open libraries' descriptions of ISO 14229-1: severity and unit in front, memory or group before the mask.
+# ISO 14229-1 as open decoders lay it out: severity and unit in front, memory or group before the mask.
 @pytest.mark.parametrize(
     ("answer", "codes", "name"),
     [

@@ -206,9 +206,7 @@ def test_a_no_is_not_read_and_a_wait_is_nothing(read):
 
 def test_reports_that_are_no_list_of_faults_are_named_and_say_that_no_code_is_absent(read):
     # The bytes are those of udsoncan's and scapy's tests; each names its code and its status before its data.
-    reading = read(
-        HEAD + "7E8 59041234562402014711a666075020\n7E8 5906480a46af010002070328\n7EA 5901fb000000\n7E9 54"
-    )
+    reading = read(HEAD + "7E8 59041234562402014711a666075020\n7E8 5906480a46af010002070328\n7EA 5901fb000000\n7E9 54")
     assert cells(reading, "code", "failure_type", "status", "complete") == [
         ("P1234", "56", "24", "false"),
         ("C080A", "46", "AF", "false"),

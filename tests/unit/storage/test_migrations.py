@@ -93,7 +93,9 @@ def test_bytes_that_version_1_took_in_are_skipped(tmp_path):
 def test_a_step_that_fails_leaves_the_older_version_as_it_was(tmp_path, monkeypatch):
     place = dealer(tmp_path)
     first_version(place)
-    monkeypatch.setattr("pipelines.storage.migrations._STEPS", {2: "drop table raw.files; select no_such_column", 3: ""})
+    monkeypatch.setattr(
+        "pipelines.storage.migrations._STEPS", {2: "drop table raw.files; select no_such_column", 3: ""}
+    )
     with pytest.raises(duckdb.BinderException, match="no_such_column"):
         Warehouse(place.database)
     with duckdb.connect(str(place.database)) as con:

@@ -9,9 +9,9 @@ import polars as pl
 import pytest
 
 from pipelines.errors import WorkspaceError
+from pipelines.storage.migrations import VERSION
 from pipelines.storage.restore import restore
 from pipelines.storage.session import opened
-from pipelines.storage.migrations import VERSION
 from pipelines.storage.snapshots import keep_weekly, prune, snapshots, verify, write_snapshot
 from tests.support.keepers import cars, dealer, files_in, held, put, run, scans, taken
 
