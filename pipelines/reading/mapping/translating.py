@@ -58,7 +58,8 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         mapping: What they mean.
 
     Returns:
-        Rows for the layout's own check, dates with an offset or of another zone in UTC; one row of the file can be several here, all with its number.
+        Rows for the layout's own check, dates with an offset or of another zone in UTC; one row of the file
+        can be several here, all with its number.
     """
     work = _Work(tidy(found.frame), found.rejects)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
