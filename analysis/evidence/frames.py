@@ -6,11 +6,12 @@ rates drawn from them go out.
 """
 
 from dataclasses import dataclass, field
+from typing import Annotated
 
 import polars as pl
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class EvidenceFrames:
     """The tables of facts about past jobs, as the marts hand them over.
 
@@ -22,11 +23,11 @@ class EvidenceFrames:
         codes: One row per code.
     """
 
-    jobs: pl.DataFrame
-    job_parts: pl.DataFrame
-    job_modules: pl.DataFrame
-    outcomes: pl.DataFrame
-    codes: pl.DataFrame
+    jobs: Annotated[pl.DataFrame, "job_id done_at erased erase_only"]
+    job_parts: Annotated[pl.DataFrame, "job_id part position supplier"]
+    job_modules: Annotated[pl.DataFrame, "job_id module"]
+    outcomes: Annotated[pl.DataFrame, "job_id code background outcome km_proven days_to_return km_to_return"]
+    codes: Annotated[pl.DataFrame, "code vehicles"]
 
 
 @dataclass(frozen=True)

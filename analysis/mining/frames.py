@@ -8,34 +8,33 @@ which modules were read.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import polars as pl
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MiningFrames:
-    """The tables the miner reads; columns and grain are those of DEVELOPERS.md.
+    """The tables the miner reads.
 
     Attributes:
-        baskets: One row per basket: basket, vehicle, line, started_at, ended_at.
-        basket_codes: One row per basket and code that is not looked past: first_seen, first_odometer (km).
+        baskets: One row per basket.
+        basket_codes: One row per basket and code that is not looked past.
         basket_modules: One row per basket and module that was read in it.
-        codes: One row per code: module, short, text, points_at, network and so on.
-        jobs: One row per visit to the workshop.
+        codes: One row per code.
         job_parts: One row per visit, part and position.
-        outcomes: One row per visit and code that was present before it, with what became of it.
+        outcomes: One row per visit and code that was present before it.
     """
 
-    baskets: pl.DataFrame
-    basket_codes: pl.DataFrame
-    basket_modules: pl.DataFrame
-    codes: pl.DataFrame
-    jobs: pl.DataFrame
-    job_parts: pl.DataFrame
-    outcomes: pl.DataFrame
+    baskets: Annotated[pl.DataFrame, "basket vehicle line started_at ended_at"]
+    basket_codes: Annotated[pl.DataFrame, "basket code first_seen first_odometer"]
+    basket_modules: Annotated[pl.DataFrame, "basket module"]
+    codes: Annotated[pl.DataFrame, "code module text component points_at role_hint network vehicles"]
+    job_parts: Annotated[pl.DataFrame, "job_id part"]
+    outcomes: Annotated[pl.DataFrame, "job_id vehicle module code background outcome"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Findings:
     """What was found.
 

@@ -27,7 +27,7 @@ from analysis.texts.work import check_pays, check_then, work
 from pipelines.batch.marts import build, costs_of, diagnosis_frames, normalise
 from pipelines.report.previous import last_families, last_reserve
 from pipelines.settings import Settings
-from pipelines.storage.storage_errors import disk_faults
+from pipelines.storage.storage_errors import disk_errors
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -78,7 +78,7 @@ def copied_warehouse(workspace: Workspace) -> Iterator[Warehouse]:
     Raises:
         WorkspaceError: Another run is using the workspace, or the disk refuses something.
     """
-    with disk_faults(workspace.root), tempfile.TemporaryDirectory() as folder:
+    with disk_errors(workspace.root), tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / workspace.database.name
         if workspace.database.is_file():
             with workspace.lock():

@@ -10,6 +10,7 @@ from pipelines.reading.layouts import LAYOUTS, column_docs, table_schema
 from pipelines.report.outgoing import column_docs as outgoing_docs
 from pipelines.report.outgoing import table_schemas as outgoing_schemas
 from pipelines.settings import default_toml
+from pipelines.storage.sql_models import marts_page
 
 
 def init_workspace(folder: Path) -> list[Path]:
@@ -37,7 +38,7 @@ def _made(root: Path) -> list[Path]:
         if not (root / sub).is_dir():
             (root / sub).mkdir(parents=True)
             made.append(root / sub)
-    texts = {"knockon.toml": default_toml(), "docs/columns.md": _columns_page()}
+    texts = {"knockon.toml": default_toml(), "docs/columns.md": _columns_page(), "docs/marts.md": marts_page()}
     texts |= {f"docs/in-{name}.schema.json": _json(table_schema(layout)) for name, layout in LAYOUTS.items()}
     texts |= {f"docs/out-{name}.schema.json": _json(schema) for name, schema in outgoing_schemas().items()}
     for name, text in texts.items():

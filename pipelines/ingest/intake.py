@@ -22,7 +22,7 @@ from pipelines.settings import Settings
 from pipelines.storage.file_archive import archive, content_hash, set_aside, shown_name, why_unread
 from pipelines.storage.file_loader import LoadedFile, has_file, load_file, refuse_file
 from pipelines.storage.recovery import Stray, reading_room, strays
-from pipelines.storage.storage_errors import is_of_the_disk
+from pipelines.storage.storage_errors import is_disk_error
 from pipelines.storage.time_zone import show_in
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
@@ -100,7 +100,7 @@ def take_in(
         try:
             _take_file(run, layout, path, done)
         except OSError as error:
-            if is_of_the_disk(error):
+            if is_disk_error(error):
                 raise
             done.busy.append(f"{name}: could not be opened ({error.strerror or error}); it stays in the inbox.")
     return done

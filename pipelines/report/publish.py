@@ -18,7 +18,7 @@ from pipelines.atomic_folder import beside, recover, swap
 from pipelines.errors import WorkspaceError
 from pipelines.report.outgoing import TABLES, Kind
 from pipelines.report.workbook import write_workbook
-from pipelines.storage.storage_errors import is_of_the_disk
+from pipelines.storage.storage_errors import is_disk_error
 
 # What spreadsheets take for the start of a formula: also the full-width signs, and after spaces.
 _FORMULA_START = r"^ *[=+\-@\t\r\n\x00＝＋－＠]"
@@ -62,7 +62,7 @@ def publish(
             (fresh / place).write_bytes(content)
         swap(folder, fresh, aside)
     except OSError as error:
-        if is_of_the_disk(error):
+        if is_disk_error(error):
             raise
         raise WorkspaceError(
             f"{folder} could not be written ({error}). Close whatever has a file of it open, and run again. "

@@ -7,7 +7,7 @@ skipped some versions walks through all of them, in one transaction.
 
 from __future__ import annotations
 
-VERSION = 3
+VERSION = 4
 
 SCHEMAS = ("raw", "reference", "spelling", "fitted", "staging", "core", "marts")
 
@@ -46,13 +46,26 @@ create table raw.version (number bigint not null);
 insert into raw.version values (2);
 """
 
-# 3: in which zone a row's time marks it, and in which one times are shown; the zone of before is the one now set.
+# 3: what runs had learned, and which of them built the marts as they stand.
 _THIRD = """
-create table raw.time_zone (known_by varchar not null, shown varchar not null);
+create table fitted.runs (
+    number bigint not null, week varchar not null, as_of date not null, made_at timestamp not null,
+    version varchar not null, last_file bigint not null
+);
+create table fitted.contents (
+    run bigint not null, kind varchar not null, name varchar not null, sha256 varchar not null, content blob not null
+);
+create table fitted.marts_of (run bigint not null);
 update raw.version set number = 3;
 """
 
-_STEPS = {1: _FIRST, 2: _SECOND, 3: _THIRD}
+# 4: in which zone a row's time marks it, and in which one times are shown; the zone of before is the one now set.
+_FOURTH = """
+create table raw.time_zone (known_by varchar not null, shown varchar not null);
+update raw.version set number = 4;
+"""
+
+_STEPS = {1: _FIRST, 2: _SECOND, 3: _THIRD, 4: _FOURTH}
 
 
 def schemas() -> str:

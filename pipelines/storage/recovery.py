@@ -84,7 +84,7 @@ def _bring_back(workspace: Workspace, layout: str, sha256: str) -> bool:
     return False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Stray:
     """A file of the archive that has to be read again.
 
@@ -127,7 +127,8 @@ def strays(workspace: Workspace, warehouse: Warehouse) -> Iterator[Stray]:
                 continue
             place, again, week, run = waiting.get(key, (len(waiting), name or path.name, None, None))
             shown = again.rpartition("/")[2]
-            found.append(((place, about.st_mtime_ns, path.name), Stray(layout, path, shown, week, run)))
+            stray = Stray(layout=layout, path=path, name=shown, week=week, run=run)
+            found.append(((place, about.st_mtime_ns, path.name), stray))
     yield from (stray for _, stray in sorted(found, key=lambda pair: pair[0]))
 
 

@@ -20,7 +20,7 @@ from pipelines.storage.file_archive import archived
 from pipelines.storage.recovery import AGAIN, COME_BACK, settle, strays, tidy
 from pipelines.storage.session import end_restore, keeping, ready_database
 from pipelines.storage.snapshots import Snapshot, read_table, snapshots, table_file, verify
-from pipelines.storage.storage_errors import disk_faults
+from pipelines.storage.storage_errors import disk_errors
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -31,7 +31,7 @@ _COLUMNS = ("place", "what", "layout", "sha256", "name", "week", "run", "why")
 File = dict[str, str | None]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Restored:
     """What a restore did.
 
@@ -64,7 +64,7 @@ def restore(workspace: Workspace, name: str | None = None) -> Restored:
         WorkspaceError: There is no such snapshot, or it is damaged, or the disk refuses something; the database is
             then as it was.
     """
-    with disk_faults(workspace.root), workspace.lock():
+    with disk_errors(workspace.root), workspace.lock():
         tidy(workspace)
         end_restore(workspace)
         chosen = _choose(workspace, name)
@@ -80,7 +80,8 @@ def restore(workspace: Workspace, name: str | None = None) -> Restored:
         ready_database(workspace).replace(workspace.database)
         with Warehouse(workspace.database) as warehouse:
             notes = settle(workspace, warehouse)
-            return Restored(chosen, rows, kept, sum(1 for _ in strays(workspace, warehouse)), notes)
+            again = sum(1 for _ in strays(workspace, warehouse))
+            return Restored(snapshot=chosen, rows=rows, kept=kept, again=again, notes=notes)
 
 
 def _choose(workspace: Workspace, name: str | None) -> Snapshot:

@@ -21,7 +21,7 @@ import pyarrow.parquet as pq
 
 from pipelines.errors import WorkspaceError
 from pipelines.storage.file_archive import content_hash
-from pipelines.storage.storage_errors import disk_faults
+from pipelines.storage.storage_errors import disk_errors
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -33,7 +33,7 @@ _LIST = "manifest.json"
 _OTHERS = "Nothing was changed. 'knockon restore NAME' takes another snapshot of backups/."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Snapshot:
     """One snapshot's place and what its name says.
 
@@ -73,7 +73,7 @@ class Manifest:
 def snapshots(workspace: Workspace) -> list[Snapshot]:
     """Return the snapshots of a workspace, the oldest first."""
     found = [(path, _NAME.fullmatch(path.name)) for path in workspace.backups.glob("*")]
-    named = [Snapshot(path, name[1], name[2], int(name[3])) for path, name in found if name]
+    named = [Snapshot(folder=path, day=name[1], reason=name[2], number=int(name[3])) for path, name in found if name]
     return sorted(named, key=lambda snapshot: snapshot.number)
 
 
@@ -96,7 +96,7 @@ def write_snapshot(workspace: Workspace, warehouse: Warehouse, day: date, reason
     number = max((snapshot.number for snapshot in snapshots(workspace)), default=0) + 1
     name = f"{day.isoformat()}-{reason}-{number:04d}"
     fresh, folder = workspace.backups / f".{name}.new", workspace.backups / name
-    with disk_faults(workspace.root):
+    with disk_errors(workspace.root):
         try:
             shutil.rmtree(fresh, ignore_errors=True)
             fresh.mkdir(parents=True)
@@ -106,7 +106,7 @@ def write_snapshot(workspace: Workspace, warehouse: Warehouse, day: date, reason
             fresh.replace(folder)
         finally:
             shutil.rmtree(fresh, ignore_errors=True)
-    return Snapshot(folder, day.isoformat(), reason, number)
+    return Snapshot(folder=folder, day=day.isoformat(), reason=reason, number=number)
 
 
 def _write_table(warehouse: Warehouse, table: str, folder: Path) -> dict[str, str]:

@@ -31,15 +31,15 @@ _REST = "Files taken in so far stay taken in, the others wait in the inbox, and 
 _OF_THE_DISK = {errno.ENOSPC, errno.EFBIG, errno.EROFS, errno.EIO, *filter(None, [getattr(errno, "EDQUOT", None)])}
 
 
-def database_fault(path: Path, reason: str) -> WorkspaceError | None:
-    """Return what to tell the user where the database's library met a fault of the disk or the file.
+def database_error(path: Path, reason: str) -> WorkspaceError | None:
+    """Return what to tell the user where the database met an error of the disk or the file.
 
     Args:
         path: The database.
         reason: The library's own words; the first line is repeated.
 
     Returns:
-        The error to raise, or None where it is no fault of this kind.
+        The error to raise, or None where it is no error of this kind.
     """
     if any(sign in reason for sign in _LOCKED):
         words = f"{path} is in use by another program ({_first(reason)}). Close it there and run this again. "
@@ -67,7 +67,7 @@ def newer(path: Path, why: str) -> WorkspaceError:
 
 
 @contextmanager
-def disk_faults(root: Path) -> Iterator[None]:
+def disk_errors(root: Path) -> Iterator[None]:
     """Say in words what the operating system refuses inside the block.
 
     Args:
@@ -83,12 +83,12 @@ def disk_faults(root: Path) -> Iterator[None]:
         reason = error.strerror or str(error)
         if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
             raise _closed(place, reason) from error
-        if is_of_the_disk(error):
+        if is_disk_error(error):
             raise _full(place, reason) from error
         raise WorkspaceError(f"{place} could not be read or written ({reason}). {_REST} Run it again.") from error
 
 
-def is_of_the_disk(error: OSError) -> bool:
+def is_disk_error(error: OSError) -> bool:
     """Tell whether an error will meet every file alike, because the disk is full, broken or only to be read."""
     return error.errno in _OF_THE_DISK
 

@@ -19,6 +19,7 @@ from pipelines.reading.mapping.mapping_file import Mapping, load_mappings
 from pipelines.settings import Settings
 from pipelines.storage.file_archive import archived, content_hash, read_again
 from pipelines.storage.file_loader import arrive, rows_of
+from pipelines.storage.model_store import strike_runs
 from pipelines.storage.raw_tables import (
     affected_rows,
     forget_affected,
@@ -38,7 +39,7 @@ _FILES = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Taken:
     """One file that was taken in: its place in the order, what it is, and how many rows it brought."""
 
@@ -94,6 +95,7 @@ def undo(workspace: Workspace, settings: Settings, warehouse: Warehouse, target:
     again = _Rereading(workspace, settings, load_mappings(workspace.root))
     before = _rows(warehouse)
     with warehouse.transaction():
+        strike_runs(warehouse, min(file.file_id for file in chosen))
         for layout in sorted({file.layout for file in chosen}):
             _forget(warehouse, layout, [file for file in chosen if file.layout == layout], files, again)
         _strike(warehouse, chosen, target)

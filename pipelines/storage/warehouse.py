@@ -1,8 +1,8 @@
 """The database: what was read, kept once, and the tables that are built from it.
 
-The only module that knows duckdb.  It brings an older database to the newest
-version, refuses a newer one, and says in words when the disk or the file fails.
-Models are built in order, and each is checked for one row per grain on every run.
+It brings an older database to the newest version, refuses a newer one, and says
+in words when the disk or the file fails.  Each model's table is held against the
+model's header on every build: columns, types, blanks, one row per grain.
 """
 
 # ruff: noqa: S608 - only names that the program itself declares are put into SQL text; values are bound
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
+from itertools import zip_longest
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -22,8 +23,8 @@ from pipelines.errors import ModelError
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.storage.migrations import VERSION, schemas, steps
 from pipelines.storage.raw_tables import raw_table
-from pipelines.storage.sql_models import Model, reference_names, reference_table
-from pipelines.storage.storage_errors import database_fault, newer
+from pipelines.storage.sql_models import Model, reference_names, reference_table, shipped_model
+from pipelines.storage.storage_errors import database_error, newer
 
 _BATCH = 100_000  # rows
 # The text of a number too long for Arrow; its decimal digits would take a thousand times as long.
@@ -52,14 +53,14 @@ class Warehouse:
             fresh = path.with_name(f".{path.name}.new")
             for left in (fresh, fresh.with_name(fresh.name + ".wal")):
                 left.unlink(missing_ok=True)
-            with self._telling(), _opened(fresh) as self._con:
+            with self._errors_in_words(), _opened(fresh) as self._con:
                 self._bring_to(version, before_migration)
                 self._con.execute("checkpoint")  # closing would pass over a full disk in silence
             fresh.replace(path)
-        with self._telling():
+        with self._errors_in_words():
             self._con = _opened(path)
         try:
-            with self._telling():
+            with self._errors_in_words():
                 self._bring_to(version, before_migration)
                 self._load_reference()
         except BaseException:
@@ -74,7 +75,7 @@ class Warehouse:
         """Close the database; say in words what failed where the disk or the file did."""
         self.close()
         if isinstance(value, duckdb.Error):
-            with self._telling():
+            with self._errors_in_words():
                 raise value
 
     def close(self) -> None:
@@ -87,37 +88,77 @@ class Warehouse:
             self._con.execute(f"create or replace table {name} as select * from incoming")
 
     def build(self, model: Model, params: Mapping[str, object]) -> None:
-        """Build one model's table and check that its grain is unique and filled.
+        """Build one model's table and hold it against what its header says.
 
         Args:
             model: The model; all it reads must be there.
             params: Values by name; only those that the model takes are bound.
 
         Raises:
-            ModelError: The query fails, or a row's grain is blank or stands twice; the first such row is named.
+            ModelError: The query fails, a column is not as declared, or a row is: blank where the header says that
+                it is filled, or a grain that stands twice.  The column or the first such row is named.
         """
         bound = {name: params[name] for name in model.params}
         try:
+            # From here on the marts are no stored run's, until one is saved again.
+            self._con.execute("delete from fitted.marts_of")
             self._con.execute(f"create or replace table {model.name} as {model.query}", bound)
         except duckdb.Error as error:
-            told = database_fault(self._path, str(error))
+            told = database_error(self._path, str(error))
             if told:
                 raise told from error
             raise ModelError(f"the SQL model {model.name} failed: {error}") from error
-        grain = ", ".join(f'"{column}"' for column in model.grain)
-        blank = " or ".join(f'"{column}" is null' for column in model.grain)
-        bad = self._con.execute(
-            f"select {grain}, count(*) from {model.name} group by {grain} having count(*) > 1 or {blank} "
-            f"order by all limit 1"
-        ).fetchall()
-        if bad:
-            row = ", ".join(f"{name} {value!r}" for name, value in zip(model.grain, bad[0], strict=False))
-            raise ModelError(f"the SQL model {model.name} has {bad[0][-1]} rows for {row}; expected one, and no blanks")
+        self._check_columns(model)
+        self._check_rows(model)
+
+    def _check_columns(self, model: Model, advice: str = "") -> None:
+        """Hold the columns of a model's table against those that its header declares."""
+        declared = [(column.name, column.type.upper()) for column in model.columns]
+        found = list(self.columns(model.name).items())
+        for place, (want, have) in enumerate(zip_longest(declared, found), start=1):
+            if want != have:
+                raise ModelError(
+                    f"the SQL model {model.name}: column {place} is {_column(have)}; its header declares "
+                    f"{_column(want)}{advice}"
+                )
+
+    def _check_rows(self, model: Model) -> None:
+        """Look for blanks where none may be, and for a grain that stands twice; name the first such row."""
+        grain = _quoted(model.grain)
+        twice = f"select {grain}, count(*) from {model.name} group by {grain} having count(*) > 1"
+        blanks = ", ".join(f'count(*) - count("{column}")' for column in model.filled)
+        counted = f"select (select count(*) from ({twice})), {blanks} from {model.name}"
+        doubled, *blank = self._con.execute(counted).fetchall()[0]
+        for column, rows in zip(model.filled, blank, strict=True):
+            if rows:
+                first = f'select {grain} from {model.name} where "{column}" is null order by all limit 1'
+                raise ModelError(
+                    f"the SQL model {model.name}: column {column} is blank in {rows} rows, the first of them "
+                    f"{_row(model, self._con.execute(first).fetchall()[0])}; its header declares it never blank"
+                )
+        if doubled:
+            first_twice = self._con.execute(f"{twice} order by all limit 1").fetchall()[0]
+            raise ModelError(
+                f"the SQL model {model.name} has {first_twice[-1]} rows for {_row(model, first_twice)}; expected one"
+            )
 
     def fetch(self, name: str, order: tuple[str, ...] = ()) -> pl.DataFrame:
-        """Return the whole table ``name``, sorted by ``order`` or else by all its columns."""
-        columns = ", ".join(f'"{column}"' for column in order) or "all"
-        frame: pl.DataFrame = self._con.sql(f"select * from {name} order by {columns}").pl()
+        """Return a whole table.
+
+        Args:
+            name: Schema-qualified.  Of a model that ships with the program come the columns that its header declares,
+                in their order and of their types, sorted by its grain.
+            order: The columns to sort any other table by; all of them where none is named.
+
+        Raises:
+            ModelError: A model's table has other columns than this program's header declares.
+        """
+        model = shipped_model(name)
+        listed, by = "*", order
+        if model is not None:
+            self._check_columns(model, ". Another version of the program built it; 'knockon weekly' builds it again")
+            listed, by = _quoted(model.schema), order or model.grain
+        frame: pl.DataFrame = self._con.sql(f"select {listed} from {name} order by {_quoted(by) or 'all'}").pl()
         return frame
 
     def query(self, text: str, params: Mapping[str, object] | None = None) -> pl.DataFrame:
@@ -150,7 +191,7 @@ class Warehouse:
             yield
             self._con.execute("commit")
         except BaseException:
-            with suppress(duckdb.Error):  # after a fault of the disk it is rolled back already
+            with suppress(duckdb.Error):  # after an error of the disk it is rolled back already
                 self._con.execute("rollback")
             raise
 
@@ -225,12 +266,12 @@ class Warehouse:
         return 1 if self.columns("raw.files") else 0
 
     @contextmanager
-    def _telling(self) -> Iterator[None]:
+    def _errors_in_words(self) -> Iterator[None]:
         """Say in words what fails because of the disk or the file."""
         try:
             yield
         except duckdb.Error as error:
-            told = database_fault(self._path, str(error))
+            told = database_error(self._path, str(error))
             if told is None:
                 raise
             raise told from error
@@ -239,6 +280,20 @@ class Warehouse:
         with self.transaction():
             for name in reference_names():
                 self.replace_table(f"reference.{name}", reference_table(name))
+
+
+def _quoted(columns: Iterable[str]) -> str:
+    return ", ".join(f'"{column}"' for column in columns)
+
+
+def _column(column: tuple[str, str] | None) -> str:
+    """Say what a column is, or that there is none."""
+    return f"{column[0]} {column[1].lower()}" if column else "missing"
+
+
+def _row(model: Model, values: Iterable[object]) -> str:
+    """Name a row by its grain."""
+    return ", ".join(f"{name} {value!r}" for name, value in zip(model.grain, values, strict=False))
 
 
 def _opened(path: Path) -> duckdb.DuckDBPyConnection:

@@ -1,6 +1,11 @@
 -- One row per vehicle and code that a background row tells to look past.
 -- grain: vehicle, code
 -- reads: core.vehicle_codes, staging.background
+-- columns:
+--   vehicle varchar: stock number
+--   code varchar: code key
+--   reason varchar: why the code is looked past
+--   until_day date: last day this holds
 select
     codes.vehicle,
     codes.code,

@@ -1,6 +1,13 @@
 -- One row per episode in which the vehicle was scanned.
 -- grain: basket
 -- reads: core.scan_episodes, core.lines
+-- columns:
+--   basket bigint: number of the basket
+--   vehicle varchar: stock number
+--   episode bigint: jobs that the vehicle had before it
+--   line varchar: model line that the car is counted in
+--   started_at timestamp: first scan
+--   ended_at timestamp: last scan
 select
     row_number() over (order by episodes.vehicle, episodes.episode) as basket,
     episodes.vehicle,

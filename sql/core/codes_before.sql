@@ -1,8 +1,14 @@
 -- One row per job and code that was present before it.
 -- grain: job_id, code
 -- reads: core.readings_before, core.findings
---
--- named_by holds the kinds of lists that name a code of this state; only from one of these can it be absent.
+-- columns:
+--   job_id bigint: number of the job
+--   vehicle varchar: stock number
+--   module varchar: canonical name of the control unit
+--   code varchar: code key
+--   short varchar: the code without module and make
+--   odometer double km or blank: odometer at the last reading before the job
+--   named_by varchar[]: kinds of lists that name a code of this state; only from one of these can it be absent
 select before.job_id, before.vehicle, before.module, findings.code, findings.short, before.odometer,
     case findings.status
         when 'pending' then ['pending']

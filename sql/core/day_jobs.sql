@@ -1,6 +1,10 @@
 -- One row per job that is known by its day only, with the time at which the day is parted into before and after.
 -- grain: vehicle, job
 -- reads: staging.repair_rows, core.scans
+-- columns:
+--   vehicle varchar: stock number
+--   job varchar: job number
+--   parted_at timestamp: last moment that counts as before
 --
 -- Scans of that day at a lower odometer came before, and so did the first scan at the job's own odometer; without
 -- odometers the day's first scan is taken as the one before. With no scan on that day, noon.

@@ -1,6 +1,14 @@
 -- One row per job that changed something, with the moments between which scans tell of it.
 -- grain: job_id
 -- reads: core.jobs
+-- columns:
+--   job_id bigint: number of the job
+--   vehicle varchar: stock number
+--   parted_at timestamp: last moment that counts as before
+--   odometer double km or blank: odometer
+--   erased boolean: a job at that moment erased codes
+--   scans_from timestamp: scans up to here belong to the job before
+--   scans_until timestamp: scans later than this belong to the job after
 --
 -- Scans later than scans_from and up to parted_at came before; later than parted_at and up to scans_until, after.
 -- Two jobs that cannot be told apart in time share both sides.

@@ -1,6 +1,16 @@
 -- One row per job: the rows of one vehicle and job name are one visit.
 -- grain: job_id
 -- reads: staging.repair_rows, core.day_jobs
+-- columns:
+--   job_id bigint: number of the job
+--   vehicle varchar: stock number
+--   job varchar: job number
+--   done_at timestamp: when it was done
+--   parted_at timestamp: last moment that counts as before
+--   odometer double km or blank: odometer
+--   erased boolean: codes were erased
+--   erase_only boolean: nothing but codes was erased
+--   changes boolean: something was done besides inspecting
 --
 -- parted_at is the last moment that counts as before. A job that only inspects changes nothing on the car.
 select

@@ -1,6 +1,9 @@
 -- One row per vehicle, with the model line that it is counted in.
 -- grain: vehicle
 -- reads: core.vehicles, core.scans
+-- columns:
+--   vehicle varchar: stock number
+--   line varchar: model line that the car is counted in
 --
 -- Lines with fewer than 10 scanned vehicles are merged into 'other': too few to compare within.
 select

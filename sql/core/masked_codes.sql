@@ -2,6 +2,11 @@
 -- grain: vehicle, code
 -- reads: core.background_codes, core.declared_codes, core.shared_modification_codes, core.surviving_codes,
 --   staging.modifications, core.vehicle_codes
+-- columns:
+--   vehicle varchar: stock number
+--   code varchar: code key
+--   reason varchar: why the code is looked past
+--   until_day date: last day this holds
 --
 -- What the dealer wrote comes before what was declared, and that before what was learned.
 with reasons as (

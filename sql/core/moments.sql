@@ -1,6 +1,14 @@
 -- One row per scan or job of a vehicle, with its odometer and the place in the files that names it.
 -- grain: vehicle, happened_at, kind, job
 -- reads: staging.scan_rows, core.jobs, staging.repair_rows, raw.files
+-- columns:
+--   vehicle varchar: stock number
+--   happened_at timestamp: when it counts as having happened
+--   kind varchar: scan or job
+--   job varchar: job number; empty text for a scan
+--   written_at timestamp: when, as the file says
+--   odometer double km or blank: odometer
+--   place varchar: file and row that name it
 --
 -- A job that is known by its day only stands behind the scans that came before it.
 select

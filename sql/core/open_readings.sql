@@ -1,6 +1,11 @@
 -- One row per stock vehicle and module that was read since the vehicle's last erase: the last such reading.
 -- grain: vehicle, module
 -- reads: core.vehicles, core.readings, core.job_windows
+-- columns:
+--   vehicle varchar: stock number
+--   module varchar: canonical name of the control unit
+--   scan_id bigint: the last scan that read the module
+--   scanned_at timestamp: start of that scan
 select
     readings.vehicle,
     readings.module,

@@ -1,6 +1,13 @@
 -- One row per scan and module that answered with a list of its active or stored codes, or with any code.
 -- grain: scan_id, module
 -- reads: staging.scan_rows, core.scans
+-- columns:
+--   scan_id bigint: number of the scan
+--   vehicle varchar: stock number
+--   scanned_at timestamp: start of the scan
+--   module varchar: canonical name of the control unit
+--   complete boolean: every line of some list of the module was understood
+--   asked varchar[]: kinds of codes that the complete lists together could have named
 --
 -- A list is what one file says that the module was asked for and answered. complete is false where a line of every such
 -- list was not understood: then nothing can be said of absent codes. asked holds the kinds of codes that the complete

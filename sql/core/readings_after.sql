@@ -1,6 +1,17 @@
 -- One row per job, module and scan that read the module after the job, with the km driven since.
 -- grain: job_id, module, scan_id
 -- reads: core.job_windows, core.readings, core.scans, core.readings_before
+-- columns:
+--   job_id bigint: number of the job
+--   module varchar: canonical name of the control unit
+--   scan_id bigint: number of the scan
+--   scanned_at timestamp: start of the scan
+--   days double days: days since the job
+--   complete boolean: every line of some list of the module was understood
+--   asked varchar[]: kinds of codes that the complete lists together could have named
+--   monitors_ready boolean or blank: every readiness monitor that the car has is complete
+--   erased boolean: codes were erased at the job or after it
+--   km double km or blank: shortest distance driven since job and erase
 --
 -- km is the shorter of what the car says since its last erase and what the odometers say since the job: the distance
 -- that proves something. erased is true where the job's rows say so or the car's own counter began after the job.

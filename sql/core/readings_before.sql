@@ -1,6 +1,12 @@
 -- One row per job and module that was read before it: the last such reading.
 -- grain: job_id, module
 -- reads: core.job_windows, core.readings, core.scans
+-- columns:
+--   job_id bigint: number of the job
+--   vehicle varchar: stock number
+--   module varchar: canonical name of the control unit
+--   scan_id bigint: the last scan before the job that read the module
+--   odometer double km or blank: odometer at that scan
 select
     jobs.job_id,
     jobs.vehicle,

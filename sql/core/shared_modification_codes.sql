@@ -1,6 +1,9 @@
 -- One row per declared modification and code that vehicles with it share and others lack.
 -- grain: modification, code
 -- reads: core.vehicle_codes, staging.modifications, core.scans
+-- columns:
+--   modification varchar: one declared modification, lower case
+--   code varchar: code key
 --
 -- At least three scanned vehicles with the modification carry the code, they are at least half of those with it,
 -- and it is five times as common on them as on the rest.

@@ -1,6 +1,13 @@
 -- One row per job, code that was present before it, and later reading of the code's module.
 -- grain: job_id, code, scan_id
 -- reads: core.codes_before, core.readings_after, core.findings, reference.modules, fitted.proof_distances
+-- columns:
+--   job_id bigint: number of the job
+--   code varchar: code key
+--   scan_id bigint: number of the scan
+--   days double days: days since the job
+--   km double km or blank: shortest distance driven since job and erase
+--   verdict varchar: seen, proven or silent
 -- params: road_test_km
 --
 -- verdict of one reading: 'seen', 'proven' absent, or 'silent' on the question. A list that could not have named the code

@@ -1,6 +1,10 @@
 -- One row per vehicle and code that came back after every erase and every repair while those repairs cleared others.
 -- grain: vehicle, code
 -- reads: core.outcomes, core.jobs
+-- columns:
+--   vehicle varchar: stock number
+--   code varchar: code key
+--   reason varchar: why the code is looked past
 --
 -- Three returns at least and never once gone; and one of those jobs cleared another code, so the code outlives work
 -- that did work. Without that last demand a fault that nobody has found yet would be looked past.

@@ -1,6 +1,13 @@
 -- One row per vehicle that the stock list, a scan or a job knows.
 -- grain: vehicle
 -- reads: staging.stock, core.scans, core.jobs
+-- columns:
+--   vehicle varchar: stock number
+--   make varchar or blank: who made the car, as the stock list has it
+--   model varchar or blank: model line as the stock list has it
+--   make_key varchar or blank: make in its one spelling
+--   model_line varchar or blank: make and model in their one spelling
+--   in_stock boolean: not sold on the day of the report
 -- params: as_of
 select
     named.vehicle,

@@ -1,6 +1,11 @@
 -- One row per basket and code that was present in it and is not looked past.
 -- grain: basket, code
 -- reads: core.baskets, core.scan_episodes, core.findings, core.masked_codes
+-- columns:
+--   basket bigint: number of the basket
+--   code varchar: code key that is not looked past
+--   first_seen timestamp: first scan of the basket that lists it
+--   first_odometer double km or blank: odometer when the code was first stored
 select
     baskets.basket,
     findings.code,

@@ -1,6 +1,17 @@
 -- One row per code that was ever present on a vehicle, with what is known of it.
 -- grain: code
 -- reads: core.vehicle_codes, core.findings, core.code_texts, reference.generic_codes, reference.modules
+-- columns:
+--   code varchar: code key
+--   module varchar: canonical name of the control unit
+--   short varchar: the code without module and make
+--   make varchar or blank: make that the code is scoped to; blank for standard codes
+--   text varchar or blank: the commonest export wording, else the generic one
+--   component varchar or blank: part that the generic table names
+--   points_at varchar or blank: another module that the code tells of
+--   role_hint varchar or blank: root, knock-on or either
+--   network boolean: U code or failure type 8x: another module is not heard
+--   vehicles bigint: cars it was ever present on
 --
 -- The export's own wording always beats the generic one. network: it tells that another module is not heard.
 with seen as (

@@ -1,5 +1,8 @@
 -- One row per job and module that was read in the episode before it.
 -- grain: job_id, module
 -- reads: core.readings_before
+-- columns:
+--   job_id bigint: number of the job
+--   module varchar: read in the episode before the job
 select job_id, module
 from core.readings_before

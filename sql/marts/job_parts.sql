@@ -1,6 +1,15 @@
 -- One row per job, part and position that was worked on; the latest row of them speaks for the cost.
 -- grain: job_id, work
 -- reads: staging.repair_rows, core.jobs
+-- columns:
+--   job_id bigint: number of the job
+--   work varchar: part and position in one text
+--   part varchar or blank: the part's one spelling; blank for work on none, as software
+--   position varchar: where on the car; empty text where none is given
+--   action varchar: replace, repair, clean, adjust or software
+--   supplier varchar or blank: who supplied the part
+--   part_cents bigint cents or blank: price of the part
+--   labour_minutes double minutes or blank: labour to fit it
 select
     jobs.job_id,
     coalesce(rows.part, '') || ' ' || rows.position as work,

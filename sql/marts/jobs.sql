@@ -1,6 +1,17 @@
 -- One row per job that changed something on a vehicle.
 -- grain: job_id
 -- reads: core.jobs, core.job_windows, core.vehicles, core.lines
+-- columns:
+--   job_id bigint: number of the job
+--   vehicle varchar: stock number
+--   job varchar: job number
+--   make varchar or blank: who made the car, as the stock list has it
+--   line varchar: model line that the car is counted in
+--   done_at timestamp: when it was done
+--   parted_at timestamp: scans later than that are after it
+--   odometer double km or blank: odometer
+--   erased boolean: codes were erased at that moment
+--   erase_only boolean: nothing but codes was erased
 select
     jobs.job_id,
     jobs.vehicle,

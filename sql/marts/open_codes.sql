@@ -1,6 +1,14 @@
 -- One row per stock vehicle and code that its module's last reading since the last erase lists as present.
 -- grain: vehicle, code
 -- reads: core.open_readings, core.findings, core.vehicle_codes, core.masked_codes
+-- columns:
+--   vehicle varchar: stock number
+--   module varchar: canonical name of the control unit
+--   code varchar: code key
+--   first_seen timestamp: first scan that lists it
+--   last_seen timestamp: last scan that lists it
+--   status varchar: the status word; empty text where there is none
+--   background varchar or blank: why it is looked past; blank where it counts
 -- params: as_of
 select
     readings.vehicle,

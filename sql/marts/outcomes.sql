@@ -1,6 +1,17 @@
 -- One row per job and code that was present before it, with what became of it and why it may be looked past.
 -- grain: job_id, code
 -- reads: core.outcomes, core.jobs, core.masked_codes
+-- columns:
+--   job_id bigint: number of the job
+--   vehicle varchar: stock number
+--   job varchar: job number
+--   module varchar: canonical name of the control unit
+--   code varchar: code key
+--   background varchar or blank: why it is looked past; blank where it counts
+--   outcome varchar: returned, cleared, unproven or unread
+--   km_proven double km or blank: longest distance after which a reading missed it
+--   days_to_return double days or blank: first return after the job
+--   km_to_return double km or blank: first return after the job
 select
     outcomes.job_id,
     outcomes.vehicle,

@@ -1,6 +1,16 @@
 -- One row per part that the price book or a repair names, with what it costs and where it was fitted.
 -- grain: part
 -- reads: staging.price_book, marts.job_parts
+-- columns:
+--   part varchar: price book spelling, else the commonest in the repairs
+--   also_called varchar or blank: other names, `;`-separated
+--   part_cents bigint cents or blank: price of the part
+--   labour_minutes double minutes or blank: labour to fit it
+--   check_minutes double minutes or blank: time to prove it faulty before buying it
+--   opening varchar or blank: what must come off first; parts with the same words share it
+--   opening_minutes double minutes or blank: time to take that off and put it back
+--   price_source varchar or blank: price book or repairs
+--   positions varchar or blank: where repairs fitted it, `;`-separated
 --
 -- The price book first, then the median of own repairs.
 with repairs as (

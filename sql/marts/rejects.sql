@@ -1,6 +1,12 @@
 -- One row per cell or file that was refused and is still so.
 -- grain: file, row, column, value, why
 -- reads: raw.files, raw.rejects, raw.scans, raw.background, staging.known_vins, spelling.codes
+-- columns:
+--   file varchar: name below the inbox
+--   row bigint: row in that file; 0 for a whole file
+--   column varchar: column of the cell; empty text for a row or file
+--   value varchar: the cell as it stands; empty text where it is blank
+--   why varchar: what was expected and what became of the rest
 -- params: week
 --
 -- What a reader refused is listed in the week of its file; what later knowledge may still mend (a vehicle number that

@@ -2,6 +2,9 @@
 -- grain: name
 -- reads: core.scans, core.readings, core.findings, core.vehicles, core.baskets, core.jobs, core.masked_codes,
 --   marts.outcomes, marts.open_codes, marts.stock, marts.rejects
+-- columns:
+--   name varchar: what is counted
+--   number bigint: how many
 select 'vehicles' as name, count(*) as number from core.vehicles
 union all select 'stock_cars', count(*) from marts.stock
 union all select 'scans', count(*) from core.scans

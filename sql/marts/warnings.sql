@@ -1,6 +1,11 @@
 -- One row per thing in the files that can hardly be right, in words; the data are kept as they are.
 -- grain: kind, vehicle, at, detail
 -- reads: core.moments, core.vin_places, core.strangers, raw.scans, raw.files
+-- columns:
+--   kind varchar: which of the warnings
+--   vehicle varchar: stock number
+--   at varchar: time of what it is about, as text; empty text where it has none
+--   detail varchar: the warning in words
 -- params: as_of, odometer_unit, day_format
 --
 -- at is the time of what the warning is about, or blank text where it has none. One mile is 1.609344 km; an odometer

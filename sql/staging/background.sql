@@ -1,6 +1,15 @@
 -- One row per background row that names something to look past, with its spellings normalised.
 -- grain: file_id, row
 -- reads: raw.background, spelling.codes, spelling.modules, spelling.makes
+-- columns:
+--   file_id bigint: number of the file, in the order in which files came in
+--   row bigint: row in that file
+--   vehicle varchar or blank: stock number; blank: every vehicle
+--   make_key varchar or blank: make in its one spelling; blank: every make
+--   module varchar or blank: canonical name of the control unit; blank: every module
+--   short varchar or blank: code without module; blank: every code of the module
+--   reason varchar: why the code is looked past
+--   until_day date or blank: last day this holds; blank: for good
 --
 -- A code that cannot be read looks past nothing; marts.rejects names it.
 select

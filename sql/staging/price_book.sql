@@ -1,6 +1,14 @@
 -- One row per part of the price book, as its latest row has it.
 -- grain: part
 -- reads: raw.parts, spelling.parts
+-- columns:
+--   part varchar: the part's one spelling
+--   also_called varchar or blank: other names, `;`-separated
+--   part_cents bigint cents or blank: price of the part
+--   labour_minutes double minutes or blank: labour to fit it
+--   check_minutes double minutes or blank: time to prove it faulty before buying it
+--   opening varchar or blank: what must come off first; parts with the same words share it
+--   opening_minutes double minutes or blank: time to take that off and put it back
 select
     names.part,
     prices.also_called,

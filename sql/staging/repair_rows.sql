@@ -1,6 +1,20 @@
 -- One row per row of a repair file, with parts and positions in their one spelling.
 -- grain: file_id, row
 -- reads: raw.repairs, spelling.parts, spelling.positions
+-- columns:
+--   file_id bigint: number of the file, in the order in which files came in
+--   row bigint: row in that file
+--   vehicle varchar: stock number
+--   job varchar: job number
+--   done_at timestamp: when it was done
+--   date_only boolean: the file gives the day without a time
+--   odometer double km or blank: odometer
+--   action varchar: replace, repair, clean, adjust, software, inspect or erase
+--   part varchar or blank: the part's one spelling
+--   position varchar: where on the car; empty text where none is given
+--   supplier varchar or blank: who supplied the part
+--   part_cents bigint cents or blank: price of the part
+--   labour_minutes double minutes or blank: labour of this row
 -- params: odometer_unit
 select
     repairs.file_id,

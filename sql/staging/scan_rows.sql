@@ -1,6 +1,29 @@
 -- One row per row of a scan file whose vehicle is known, with its spellings normalised and its numbers cast.
 -- grain: file_id, row, nth
 -- reads: raw.scans, staging.known_vins, staging.stock, spelling.codes, spelling.modules, spelling.statuses
+-- columns:
+--   file_id bigint: number of the file, in the order in which files came in
+--   row bigint: row in that file
+--   nth bigint: which of the rows that one row of the file makes, from 1
+--   vehicle varchar: stock number
+--   scanned_at timestamp: start of the scan
+--   odometer double km or blank: odometer
+--   module varchar: canonical name of the control unit
+--   silent boolean: the module was asked and gave no answer
+--   refused varchar or blank: why the code's text is no code
+--   asked varchar[]: kinds of codes that the row's list could have named: active, stored, pending, permanent, history
+--   complete boolean: every line of the row's list was understood
+--   short varchar or blank: the code without module and make
+--   code varchar or blank: code key; blank where the row lists no code
+--   make varchar or blank: make that the code is scoped to; blank for standard codes
+--   failure_type varchar or blank: failure type, two hex digits
+--   present boolean: the status records a fault, or there is no status
+--   tested boolean or blank: the test has run; blank where the status does not say
+--   status varchar: the status word; empty text where there is none
+--   first_odometer double km or blank: odometer when the code was first stored
+--   text varchar or blank: the export's own wording
+--   km_since_erase double km or blank: distance since codes were erased, as the car tells it
+--   monitors_ready boolean or blank: every readiness monitor that the car has is complete
 -- params: odometer_unit, as_of
 --
 -- nth counts the rows that one row of a file makes. refused holds why a code's text was no code: the row then only tells

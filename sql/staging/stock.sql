@@ -1,6 +1,17 @@
 -- One row per vehicle of the stock list, as its latest row has it.
 -- grain: vehicle
 -- reads: raw.stock, spelling.makes
+-- columns:
+--   vehicle varchar: stock number
+--   vin varchar or blank: vehicle identification number
+--   make varchar or blank: who made the car, as the stock list has it; blank for an appraised car without one
+--   model varchar or blank: model line as the stock list has it; blank for an appraised car without one
+--   make_key varchar or blank: make in its one spelling
+--   model_line varchar or blank: make and model in their one spelling
+--   model_year varchar or blank: model year, as text
+--   bought_on date or blank: day it came into stock
+--   sold_on date or blank: day it left; blank while it is in stock
+--   modifications varchar or blank: what was changed on the car, `;`-separated
 --
 -- A later row for a vehicle replaces the earlier one; raw.stock keeps what was there before.
 select

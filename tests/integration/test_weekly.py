@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import csv
-import json
 import shutil
 from datetime import date
 from pathlib import Path
 
-import polars as pl
 import pytest
-from openpyxl import load_workbook
 
 from fixtures.score_demo import score
 from pipelines.batch.weekly import run_week
 from pipelines.report.outgoing import TABLES
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
+from tests.support.keepers import report_bytes, tables_of
 
 DEMO = Path(__file__).parents[2] / "fixtures" / "demo"
 AS_OF = date(2026, 11, 23)
@@ -29,31 +27,6 @@ def demo(tmp_path_factory) -> Workspace:
     place = Workspace.open(folder)
     run_week(place, AS_OF)
     return place
-
-
-def tables_of(place: Workspace) -> dict[str, pl.DataFrame]:
-    with Warehouse(place.database) as warehouse:
-        names = warehouse.query(
-            "select table_schema || '.' || table_name as name from information_schema.tables "
-            "where table_schema in ('raw', 'spelling', 'staging', 'core', 'marts') order by all"
-        )["name"]
-        return {name: warehouse.fetch(name) for name in names}
-
-
-def report_bytes(folder: Path) -> dict[str, object]:
-    """Return each file of a report; run.json without its timings, the workbook as its cells."""
-    content: dict[str, object] = {}
-    for path in sorted(file for file in folder.rglob("*") if file.is_file()):
-        if path.name == "run.json":
-            run = json.loads(path.read_text(encoding="utf-8"))
-            run.pop("timings")
-            content[path.name] = run
-        elif path.suffix == ".xlsx":
-            book = load_workbook(path)
-            content[path.name] = {sheet.title: list(sheet.values) for sheet in book}
-        else:
-            content[path.relative_to(folder).as_posix()] = path.read_bytes()
-    return content
 
 
 def test_a_second_run_changes_no_table_and_no_byte(demo):

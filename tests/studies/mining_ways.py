@@ -72,9 +72,7 @@ def frames_of(drawn: dict[str, pl.DataFrame]) -> MiningFrames:
     """Return the miner's frames; tables of jobs are empty."""
     empty = pl.DataFrame(schema={"job_id": pl.Int64, "part": pl.String})
     outcomes = dict.fromkeys(("vehicle", "code", "module", "outcome", "background"), pl.String)
-    return MiningFrames(
-        **drawn, jobs=empty, job_parts=empty, outcomes=pl.DataFrame(schema={"job_id": pl.Int64, **outcomes})
-    )
+    return MiningFrames(**drawn, job_parts=empty, outcomes=pl.DataFrame(schema={"job_id": pl.Int64, **outcomes}))
 
 
 def pairs_as_built(drawn: dict[str, pl.DataFrame]) -> object:

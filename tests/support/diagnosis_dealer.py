@@ -101,9 +101,8 @@ class Dealer:
 
     def past(self) -> EvidenceFrames:
         """The tables about past jobs."""
-        return EvidenceFrames(
-            *(self._frame(name) for name in ("jobs", "job_parts", "job_modules", "outcomes", "codes"))
-        )
+        names = ("jobs", "job_parts", "job_modules", "outcomes", "codes")
+        return EvidenceFrames(**{name: self._frame(name) for name in names})
 
     def findings(self) -> Findings:
         """The families as mining gives them."""

@@ -56,7 +56,13 @@ class Score:
 
 def evidence_of(frames: DiagnosisFrames) -> Evidence:
     """What the batch draws from the same past jobs."""
-    past = EvidenceFrames(frames.jobs, frames.job_parts, frames.job_modules, frames.outcomes, frames.codes)
+    past = EvidenceFrames(
+        jobs=frames.jobs,
+        job_parts=frames.job_parts,
+        job_modules=frames.job_modules,
+        outcomes=frames.outcomes,
+        codes=frames.codes,
+    )
     return weigh(past, nothing_mined().members)
 
 

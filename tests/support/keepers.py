@@ -1,9 +1,13 @@
-"""What the tests of keeping, restoring and undoing share: a workspace of a few files, and all that it holds."""
+"""What the tests of keeping, restoring and undoing share: a workspace of a few files, and all it holds and reports."""
 
 from __future__ import annotations
 
+import json
 from datetime import date
 from pathlib import Path
+
+import polars as pl
+from openpyxl import load_workbook
 
 from pipelines.batch.keeping import close_run
 from pipelines.commands.init import init_workspace
@@ -11,6 +15,7 @@ from pipelines.ingest.intake import Intake, take_in
 from pipelines.settings import load_settings
 from pipelines.storage.file_loader import end_run
 from pipelines.storage.session import opened
+from pipelines.storage.undo import Undone, undo
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace, week_name
 from tests.support.small_dealer import AS_OF, Rows, write
@@ -79,3 +84,35 @@ def held(place: Workspace, *, without: tuple[str, ...] = ()) -> dict[str, list[t
 def files_in(folder: Path) -> list[str]:
     """Return the files below a folder, by their path in it."""
     return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+
+
+def tables_of(place: Workspace) -> dict[str, pl.DataFrame]:
+    """Return every table of the database that was read or built."""
+    with Warehouse(place.database) as warehouse:
+        names = warehouse.query(
+            "select table_schema || '.' || table_name as name from information_schema.tables "
+            "where table_schema in ('raw', 'spelling', 'staging', 'core', 'marts') order by all"
+        )["name"]
+        return {name: warehouse.fetch(name) for name in names}
+
+
+def report_bytes(folder: Path) -> dict[str, object]:
+    """Return each file of a report; run.json without its timings, the workbook as its cells."""
+    content: dict[str, object] = {}
+    for path in sorted(file for file in folder.rglob("*") if file.is_file()):
+        if path.name == "run.json":
+            run = json.loads(path.read_text(encoding="utf-8"))
+            run.pop("timings")
+            content[path.name] = run
+        elif path.suffix == ".xlsx":
+            book = load_workbook(path)
+            content[path.name] = {sheet.title: list(sheet.values) for sheet in book}
+        else:
+            content[path.relative_to(folder).as_posix()] = path.read_bytes()
+    return content
+
+
+def undone(place: Workspace, target: str) -> Undone:
+    """Take a file or a run back."""
+    with opened(place) as warehouse:
+        return undo(place, load_settings(place.settings_file), warehouse, target)

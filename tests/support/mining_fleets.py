@@ -37,13 +37,12 @@ class Fleet:
     baskets: list[Basket]
     families: list[Planted]
     codes: list[dict[str, object]]
-    jobs: list[dict[str, object]]
     job_parts: list[dict[str, object]]
     outcomes: list[dict[str, object]]
 
     def frames(self) -> MiningFrames:
         """Return the miner's frames."""
-        return mining_frames(self.baskets, self.codes, self.jobs, self.job_parts, self.outcomes)
+        return mining_frames(self.baskets, self.codes, self.job_parts, self.outcomes)
 
     def true_pairs(self) -> set[tuple[str, str]]:
         """Return the pairs of codes that share a planted fault."""
@@ -93,7 +92,7 @@ def draw_fleet(
     rates = np.clip(rng.uniform(0.005, 0.05, singles) * rng.lognormal(0, 1.2, (len(LINES), singles)), 0.001, 0.5)
     leaning = rng.lognormal(0, 0.7, (len(LINES), families))
     leaks = {code: 0.005 for family in planted for code in list(family.chances)[1:]}
-    fleet = Fleet([], planted, _code_rows(planted), [], [], [])
+    fleet = Fleet([], planted, _code_rows(planted), [], [])
     shares = rng.dirichlet(np.full(len(LINES), 2.0))
     for car in range(cars):
         line = int(rng.choice(len(LINES), p=shares))
@@ -145,9 +144,8 @@ def _draw_car(
 
 
 def _repair(rng: np.random.Generator, fleet: Fleet, car: str, family: Planted, there: dict[str, int]) -> None:
-    job = len(fleet.jobs) + 1
+    job = len(fleet.job_parts) + 1
     works = rng.random() < 0.8
-    fleet.jobs.append({"job_id": job, "vehicle": car, "job": f"J{job}"})
     fleet.job_parts.append({"job_id": job, "part": family.part, "position": "", "action": "replace"})
     for code in sorted(there):
         gone = works and code in family.chances

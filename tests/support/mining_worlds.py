@@ -35,7 +35,6 @@ class Basket:
 def mining_frames(
     baskets: list[Basket],
     codes: list[dict[str, object]] | None = None,
-    jobs: list[dict[str, object]] | None = None,
     job_parts: list[dict[str, object]] | None = None,
     outcomes: list[dict[str, object]] | None = None,
 ) -> MiningFrames:
@@ -78,7 +77,6 @@ def mining_frames(
         basket_codes=basket_codes,
         basket_modules=basket_modules,
         codes=code_table(sorted(set(basket_codes["code"])), codes or []),
-        jobs=_frame(jobs, ["job_id", "vehicle", "job", "done_at", "erased", "erase_only"]),
         job_parts=_frame(job_parts, ["job_id", "part", "position", "action"]),
         outcomes=_frame(outcomes, ["job_id", "vehicle", "module", "code", "background", "outcome"]),
     )
@@ -98,5 +96,5 @@ def code_table(keys: list[str], known: list[dict[str, object]]) -> pl.DataFrame:
 
 
 def _frame(rows: list[dict[str, object]] | None, columns: list[str]) -> pl.DataFrame:
-    types = {"job_id": pl.Int64, "done_at": pl.Datetime, "erased": pl.Boolean, "erase_only": pl.Boolean}
+    types = {"job_id": pl.Int64}
     return pl.DataFrame(rows or [], schema={name: types.get(name, pl.String) for name in columns})

@@ -18,6 +18,13 @@ from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
 AS_OF = date(2026, 11, 23)
+PARAMS: dict[str, object] = {
+    "as_of": AS_OF.isoformat(),
+    "week": "2026-W48",
+    "odometer_unit": "km",
+    "road_test_km": 40.0,
+    "day_format": "%Y-%m-%d",
+}
 Rows = list[dict[str, object]]
 
 
@@ -48,14 +55,13 @@ def build(
 ) -> dict[str, pl.DataFrame]:
     """Normalise, build every model and fetch the marts by their short names."""
     normalise_spellings(warehouse)
-    params = {"as_of": as_of.isoformat(), "week": "2026-W48", "odometer_unit": "km", "road_test_km": 40.0}
-    params |= {"day_format": "%Y-%m-%d"} | formatter
+    params = PARAMS | {"as_of": as_of.isoformat()} | formatter
     proof = proof_distances(None) if proof is None else proof
     warehouse.replace_table("fitted.proof_distances", proof)
     frames = {}
     for model in shipped_models():
         warehouse.build(model, params)
-        frames[model.name] = warehouse.fetch(model.name, model.grain)
+        frames[model.name] = warehouse.fetch(model.name)
     return {name.removeprefix("marts."): frame for name, frame in frames.items()}
 
 

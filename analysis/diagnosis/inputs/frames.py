@@ -1,13 +1,14 @@
 """What the diagnosis room takes in, and the list it hands on."""
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import polars as pl
 
 from analysis.texts.formatter import PLAIN, Formatter
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DiagnosisFrames:
     """The cars in stock, the past jobs and what is known about parts and codes.
 
@@ -21,23 +22,26 @@ class DiagnosisFrames:
         outcomes: One row per job and code present before it.
         codes: One row per code.
         parts: One row per part.
-        cautions: Reference: words, modules, follows, caution.
-        first_checks: Reference: words, check_first.
-        inspection: Reference: countries, module, code, inspection, warning.
+        cautions: Reference: what to beware of beside a fix.
+        first_checks: Reference: what to look at first.
+        inspection: Reference: what the periodic inspection says of a code.
     """
 
-    stock: pl.DataFrame
-    open_codes: pl.DataFrame
-    open_modules: pl.DataFrame
-    jobs: pl.DataFrame
-    job_parts: pl.DataFrame
-    job_modules: pl.DataFrame
-    outcomes: pl.DataFrame
-    codes: pl.DataFrame
-    parts: pl.DataFrame
-    cautions: pl.DataFrame
-    first_checks: pl.DataFrame
-    inspection: pl.DataFrame
+    stock: Annotated[pl.DataFrame, "vehicle make model line"]
+    open_codes: Annotated[pl.DataFrame, "vehicle module code first_seen last_seen status background"]
+    open_modules: Annotated[pl.DataFrame, "vehicle module"]
+    jobs: Annotated[pl.DataFrame, "job_id vehicle job make line done_at parted_at erased"]
+    job_parts: Annotated[pl.DataFrame, "job_id work part position action supplier part_cents labour_minutes"]
+    job_modules: Annotated[pl.DataFrame, "job_id module"]
+    outcomes: Annotated[pl.DataFrame, "job_id vehicle job module code background outcome km_proven km_to_return"]
+    codes: Annotated[pl.DataFrame, "code module short make text component points_at network"]
+    parts: Annotated[
+        pl.DataFrame,
+        "part also_called part_cents labour_minutes check_minutes opening opening_minutes price_source positions",
+    ]
+    cautions: Annotated[pl.DataFrame, "words modules follows caution"]
+    first_checks: Annotated[pl.DataFrame, "words check_first"]
+    inspection: Annotated[pl.DataFrame, "countries module code inspection"]
 
 
 @dataclass(frozen=True)

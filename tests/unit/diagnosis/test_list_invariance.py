@@ -15,7 +15,13 @@ SAME = ("vehicle", "rank", "part", "action", "or_else", "clears", "leaves", "job
 
 
 def listed(frames: DiagnosisFrames) -> tuple[pl.DataFrame, list[str]]:
-    past = EvidenceFrames(frames.jobs, frames.job_parts, frames.job_modules, frames.outcomes, frames.codes)
+    past = EvidenceFrames(
+        jobs=frames.jobs,
+        job_parts=frames.job_parts,
+        job_modules=frames.job_modules,
+        outcomes=frames.outcomes,
+        codes=frames.codes,
+    )
     found = shortlist(frames, weigh(past, nothing_mined().members), nothing_mined(), COSTS)
     return found.rows, found.notes
 

@@ -132,6 +132,7 @@ def test_a_model_whose_grain_stands_twice_names_the_row(tmp_path):
     place = workspace(tmp_path, scans=[SCAN, {**SCAN, "code": "P0302"}])
     with Warehouse(place.database) as warehouse:
         load(place, warehouse)
-        text = "-- One row per vehicle, it says.\n-- grain: vehicle\n-- reads: raw.scans\nselect vehicle from raw.scans"
-        with pytest.raises(ModelError, match=r"marts\.wrong has 2 rows for vehicle 'A1'; expected one, and no blanks"):
+        header = "-- One row per vehicle, it says.\n-- grain: vehicle\n-- reads: raw.scans\n"
+        text = f"{header}-- columns:\n--   vehicle varchar: stock number\nselect vehicle from raw.scans"
+        with pytest.raises(ModelError, match=r"marts\.wrong has 2 rows for vehicle 'A1'; expected one"):
             warehouse.build(parse_model("marts.wrong", text), {})

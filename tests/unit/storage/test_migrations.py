@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
+
 import duckdb
 import pytest
 
 from pipelines.errors import WorkspaceError
 from pipelines.storage.file_archive import content_hash
 from pipelines.storage.migrations import VERSION
+from pipelines.storage.model_store import ModelStore, StoredRun
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import snapshots, verify
 from pipelines.storage.warehouse import Warehouse
@@ -30,6 +33,26 @@ create table raw.scans (
     file_id bigint not null, row bigint not null, content uhugeint not null, ordinal bigint not null
 );
 create table staging.old_model as select 1 as x;
+"""
+# And what version 2 had beside the tables of the layouts.
+SECOND = """
+create schema raw;
+create table raw.files (
+    file_id bigint not null, sha256 varchar not null, layout varchar not null, name varchar not null,
+    week varchar not null, rows_read bigint not null, rows_loaded bigint not null, rows_refused bigint not null,
+    rows_repeated bigint not null, refused varchar, notes varchar[] not null, bytes bigint, run varchar
+);
+create table raw.rejects (
+    file_id bigint not null, row bigint, "column" varchar, value varchar, why varchar not null
+);
+create table raw.pending (
+    place bigint not null, what varchar not null, layout varchar not null, sha256 varchar not null,
+    name varchar not null, week varchar not null, run varchar, why varchar
+);
+create table raw.version (number bigint not null);
+insert into raw.version values (2);
+insert into raw.files
+    values (1, 'ab', 'scans', 'scans/1.csv', '2026-W40', 2, 1, 1, 0, null, ['a note'], 9, '2026-W40.1');
 """
 SAID = ("vehicle", "scanned_at", "module", "code")
 CELLS = ("A1", "2026-03-01 09:00:00", "ECM", "P0301")
@@ -74,6 +97,29 @@ def test_version_1_comes_forward_with_all_it_held(tmp_path):
     assert verify(kept).version == 1
 
 
+def test_version_2_comes_forward_and_keeps_what_runs_learn(tmp_path):
+    place = dealer(tmp_path)
+    with duckdb.connect(str(place.database)) as con:
+        con.execute(SECOND)
+    with opened(place) as warehouse:
+        assert (warehouse.version, warehouse.fetch("raw.files").height) == (VERSION, 1)
+        store = ModelStore(warehouse)
+        assert (store.latest(), store.current()) == (None, None)
+        store.save(
+            StoredRun(
+                week="2026-W48",
+                as_of=date(2026, 11, 23),
+                made_at=datetime(2026, 11, 23, 7),
+                version="0.1.0",
+                fitted={},
+                tables={},
+            )
+        )
+        assert store.latest() == store.current()
+    [kept] = snapshots(place)
+    assert kept.reason == "version2"
+
+
 def test_a_row_that_version_1_knew_is_known_again(tmp_path):
     place = dealer(tmp_path)
     first_version(place)
@@ -94,7 +140,8 @@ def test_a_step_that_fails_leaves_the_older_version_as_it_was(tmp_path, monkeypa
     place = dealer(tmp_path)
     first_version(place)
     monkeypatch.setattr(
-        "pipelines.storage.migrations._STEPS", {2: "drop table raw.files; select no_such_column", 3: ""}
+        "pipelines.storage.migrations._STEPS",
+        dict.fromkeys(range(2, VERSION + 1), "") | {2: "drop table raw.files; select no_such_column"},
     )
     with pytest.raises(duckdb.BinderException, match="no_such_column"):
         Warehouse(place.database)

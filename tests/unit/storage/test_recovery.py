@@ -9,7 +9,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from test_weekly import report_bytes, tables_of
 
 from pipelines.batch.run_journal import record_of
 from pipelines.batch.steps import STEPS
@@ -17,7 +16,7 @@ from pipelines.batch.weekly import run_week
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import snapshots, verify
 from pipelines.workspace import Workspace
-from tests.support.keepers import CAR, SCAN, dealer, files_in, held, put, run, scans, taken
+from tests.support.keepers import CAR, SCAN, dealer, files_in, held, put, report_bytes, run, scans, tables_of, taken
 from tests.support.small_dealer import AS_OF
 
 CUT = 9

@@ -6,13 +6,12 @@ from datetime import date
 
 import duckdb
 import pytest
-from test_undo import undone
 
 from pipelines.errors import DamagedError, WorkspaceError
 from pipelines.storage.restore import restore
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import snapshots, write_snapshot
-from tests.support.keepers import cars, dealer, files_in, held, put, run, scans, taken
+from tests.support.keepers import cars, dealer, files_in, held, put, run, scans, taken, undone
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from pipelines.commands.cli import main
 from pipelines.errors import DamagedError, WorkspaceError
 from pipelines.reading import recognise
 from pipelines.storage.session import opened
-from pipelines.storage.storage_errors import database_fault, disk_faults
+from pipelines.storage.storage_errors import database_error, disk_errors
 from pipelines.storage.warehouse import Warehouse
 from tests.support.keepers import SCAN, dealer, files_in, held, put, run, scans, taken
 
@@ -251,11 +251,11 @@ def test_a_damaged_database_is_named_with_the_way_back(tmp_path, how):
 
 
 def test_what_is_no_fault_of_disk_or_file_is_not_dressed_up_as_one():
-    assert database_fault(Path("k.duckdb"), "Binder Error: column x not found") is None
+    assert database_error(Path("k.duckdb"), "Binder Error: column x not found") is None
 
 
 def test_memory_that_runs_out_is_told_with_what_to_do():
-    told = database_fault(Path("k.duckdb"), "Out of Memory Error: could not allocate block of size 256.0 KiB\n\nmore")
+    told = database_error(Path("k.duckdb"), "Out of Memory Error: could not allocate block of size 256.0 KiB\n\nmore")
     assert str(told) == (
         "memory ran out while the tables of k.duckdb were made (Out of Memory Error: could not allocate block of size "
         "256.0 KiB). Files taken in so far stay taken in, the others wait in the inbox, and the earlier reports stand "
@@ -282,5 +282,5 @@ def test_a_table_larger_than_memory_goes_to_disk_beside_the_database(tmp_path):
 
 def test_a_file_that_cannot_be_read_for_another_reason_is_named():
     words = r"^/a/b could not be read or written \(Is a directory\)\. Files taken in so far stay taken in, .* Run it"
-    with pytest.raises(WorkspaceError, match=words), disk_faults(Path("/w")):
+    with pytest.raises(WorkspaceError, match=words), disk_errors(Path("/w")):
         raise IsADirectoryError(21, "Is a directory", "/a/b")

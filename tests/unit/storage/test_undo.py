@@ -7,22 +7,15 @@ import shutil
 import pytest
 
 from pipelines.errors import BatchError
-from pipelines.settings import load_settings
 from pipelines.storage.session import opened
-from pipelines.storage.undo import Undone, taken_in, undo
-from pipelines.workspace import Workspace
-from tests.support.keepers import CAR, SCAN, cars, dealer, files_in, held, put, run, scans, taken
+from pipelines.storage.undo import taken_in
+from tests.support.keepers import CAR, SCAN, cars, dealer, files_in, held, put, run, scans, taken, undone
 from tests.support.small_dealer import Rows
 
 
 def more(rows: Rows) -> Rows:
     """Return rows that say the same in other bytes."""
     return [{**row, "text" if "code" in row else "fuel": ""} for row in rows]
-
-
-def undone(place: Workspace, target: str) -> Undone:
-    with opened(place) as warehouse:
-        return undo(place, load_settings(place.settings_file), warehouse, target)
 
 
 COIL = {"vehicle": "A1", "job": "J1", "done_at": "2026-03-02", "action": "replace", "part": "ignition coil"}

@@ -29,7 +29,8 @@ def test_tables_come_back_in_the_order_of_their_columns(tmp_path):
 
 
 def test_a_query_that_fails_names_its_model(tmp_path):
-    text = "-- One row per x.\n-- grain: x\n-- reads: raw.files\nselect sha255 as x from raw.files"
+    header = "-- One row per x.\n-- grain: x\n-- reads: raw.files\n-- columns:\n--   x varchar: it\n"
+    text = f"{header}select sha255 as x from raw.files"
     with (
         Warehouse(tmp_path / "k.duckdb") as warehouse,
         pytest.raises(ModelError, match=r"the SQL model core\.wrong failed: .*sha255"),
@@ -37,12 +38,37 @@ def test_a_query_that_fails_names_its_model(tmp_path):
         warehouse.build(parse_model("core.wrong", text), {})
 
 
-def test_a_blank_grain_is_refused(tmp_path):
-    text = "-- One row per x.\n-- grain: x\n-- reads: staging.things\nselect x from staging.things"
+HEADER = "-- One row per x.\n-- grain: x\n-- reads: staging.things\n-- columns:\n"
+
+
+@pytest.mark.parametrize(
+    ("rows", "message"),
+    [
+        (["a", None, None], r"core\.made: column x is blank in 2 rows, the first of them x None; its header"),
+        (["b", "a", "b", "c", "c"], r"core\.made has 2 rows for x 'b'; expected one"),
+    ],
+)
+def test_a_blank_or_repeated_grain_is_refused(tmp_path, rows, message):
+    made = parse_model("core.made", f"{HEADER}--   x varchar: it\nselect x from staging.things")
     with Warehouse(tmp_path / "k.duckdb") as warehouse:
-        warehouse.replace_table("staging.things", pl.DataFrame({"x": ["a", None]}))
-        with pytest.raises(ModelError, match=r"core\.wrong has 1 rows for x None; expected one, and no blanks"):
-            warehouse.build(parse_model("core.wrong", text), {})
+        warehouse.replace_table("staging.things", pl.DataFrame({"x": rows}))
+        with pytest.raises(ModelError, match=message):
+            warehouse.build(made, {})
+
+
+@pytest.mark.parametrize(
+    ("declared", "message"),
+    [
+        ("x varchar: it", r"core\.made: column 2 is y double; its header declares missing"),
+        ("x varchar: it\n--   y double: it\n--   z date: it", r"column 3 is missing; its header declares z date"),
+    ],
+)
+def test_a_column_too_many_or_too_few_is_named(tmp_path, declared, message):
+    made = parse_model("core.made", f"{HEADER}--   {declared}\nselect x, y from staging.things")
+    with Warehouse(tmp_path / "k.duckdb") as warehouse:
+        warehouse.replace_table("staging.things", pl.DataFrame({"x": ["a"], "y": [1.5]}))
+        with pytest.raises(ModelError, match=message):
+            warehouse.build(made, {})
 
 
 def test_reference_tables_are_loaded_as_text(tmp_path):
