@@ -127,3 +127,26 @@ def test_what_check_takes_of_hostile_files_the_week_loads(tmp_path):
 
 def test_a_hostile_file_is_drawn_by_its_number():
     assert hostile_file(7) == hostile_file(7) != hostile_file(8)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "outcome"),
+    [
+        ("7E8 47 01 03 01", "7E8 43 00", "unproven"),
+        ("7E8 4A 01 03 01", "7E8 43 00", "unproven"),
+        ("DM2 SA 0 00 FF 9D 00 07 01", "DM1 SA 0 00 FF 00 00 00 00 FF FF", "unproven"),
+        ("7E8 59 02 FF 03 01 00 08", "7E0 19 02 01\n7E8 59 02 FF", "unproven"),
+        ("7E8 59 02 FF 03 01 00 08", "7E8 43 01 03 02\n7E8 47 02 03", "unproven"),
+        ("7E8 59 02 FF 03 01 00 08", "7E8 59 02 FF", "cleared"),
+        ("7E8 43 01 03 01", "7E8 43 00", "cleared"),
+        ("7E8 47 01 03 01", "7E8 43 00\n7E8 47 00", "cleared"),
+    ],
+)
+def test_a_log_clears_only_what_its_lists_could_have_named(tmp_path, before, after, outcome):
+    place = workspace(tmp_path, repairs=WORK)
+    head = "vehicle: A1\nscanned_at: {}\nodometer: {}\nlink: can\n"
+    scans = head.format("2026-03-01T09:00", 50000) + before + "\n" + head.format("2026-03-09T09:00", 51000) + after
+    (place.inbox / "scans" / "log.hex").write_text(scans)
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+        assert build(warehouse)["outcomes"]["outcome"].to_list() == [outcome]

@@ -361,3 +361,32 @@ def test_what_a_failure_type_says(byte, meaning):
 def test_a_failure_type_has_two_digits():
     with pytest.raises(ValueError, match="expected 2 hex digits; got '1'"):
         failure_type_meaning("1")
+
+
+@pytest.mark.parametrize(
+    ("text", "short", "kind", "text_behind"),
+    [
+        # 0x4045 by hand: 01 is C, 00 is 0, then 045.
+        ("0x4045", "C0045", None, None),
+        ("C0045 / 08", "C0045", "08", None),
+        ("P0301 - 00", "P0301", "00", None),
+        ("P0301 - Misfire cylinder 1", "P0301", None, "Misfire cylinder 1"),
+        ("P0301 - 12 V supply low, see wiring", "P0301", None, "12 V supply low, see wiring"),
+        ("P0301 – 1F – Misfire", "P0301", "1F", "Misfire"),
+        ("SPN 110 FMI 3 - coolant", "SPN110/3", None, "coolant"),
+    ],
+)
+def test_exports_write_more_than_the_code_into_its_cell(text, short, kind, text_behind):
+    read = read_code(text)
+    assert (read.short, read.failure_type, read.text, read.why) == (short, kind, text_behind, None)
+
+
+def test_makers_numbers_are_compared_by_their_value():
+    assert read_code("05123").value == read_code("5123").value == "5123"
+    assert read_code("00532-010").value == "532-010"
+    assert read_code("5123").value != read_code("51230").value
+    assert read_code("P0301").value == "P0301"
+
+
+def test_two_codes_with_words_between_them_are_still_two():
+    assert read_code("P0300 to P0304 misfire").why == "it holds 2 codes (P0300, P0304); a row holds one"
