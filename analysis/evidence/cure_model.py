@@ -18,12 +18,13 @@ Source:
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from analysis.statistics.shrinkage import beta_from_moments, kept_shares, shrink_rate
+from analysis.statistics.shrinkage import beta_from_moments, shrink_rate, shrinkage_weights
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -92,15 +93,15 @@ def fit_cure_model(seen_after: pl.DataFrame, road_test_km: float) -> CureModel:
     rows = _intervals(seen_after.filter(pl.col("background").is_null() & pl.col("looked")), _km_a_day(seen_after))
     codes = rows["code"].unique().sort()
     group = rows["code"].cast(pl.Enum(codes)).to_physical().cast(pl.Int64).to_numpy()
-    low, high, tested = _arrays(rows)
-    alike = np.zeros(len(low), dtype=np.int64)
+    spans = _spans(rows)
+    alike = np.zeros(len(group), dtype=np.int64)
     first = -road_test_km / math.log(1 - PROVEN)
-    pooled = _em(low, high, tested, alike, 1, _Prior(first, PRIOR_RETURNS, (1.0, 1.0)))
+    pooled = _em(spans, alike, 1, _Prior(first, PRIOR_RETURNS, (1.0, 1.0)))
     km, cured = float(pooled.km[0]), float(pooled.cured[0])
     elsewhere = beta_from_moments(cured, min(CURED_DEVIATION, math.sqrt(cured * (1 - cured) / 2)))
-    alone = _em(low, high, tested, group, len(codes), _Prior(km, SLIGHT_RETURNS, (1.0, 1.0)))
+    alone = _em(spans, group, len(codes), _Prior(km, SLIGHT_RETURNS, (1.0, 1.0)))
     worth = _shrinkage(alone.km, alone.returns)
-    fitted = _em(low, high, tested, group, len(codes), _Prior(km, worth, elsewhere))
+    fitted = _em(spans, group, len(codes), _Prior(km, worth, elsewhere))
     return CureModel(
         return_km=dict(zip(codes.to_list(), fitted.km.tolist(), strict=True)),
         pooled_km=km,
@@ -131,15 +132,15 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
         from .9 on, else ``unproven``.
     """
     rows = _intervals(seen_after, model.km_a_day)
-    low, high, tested = _arrays(rows)
+    spans = _spans(rows)
     km = np.array([model.return_km.get(code, model.pooled_km) for code in rows["code"]], dtype=float)
-    still, gone = _likelihoods(low, high, tested, km, model.new_fault_km)
+    still, gone = _likelihoods(spans, km, model.new_fault_km)
     largest = np.maximum(still, gone)
     still, gone = np.maximum(still / largest, SUREST), np.maximum(gone / largest, SUREST)
     looked = rows["looked"].to_numpy().astype(bool)
     still, gone = np.where(looked, still, 1.0), np.where(looked, gone, 1.0)
     chance = gone / (gone + still)
-    again = np.isfinite(high)
+    again = np.isfinite(spans.high)
     words = np.select(
         [~looked, again & (chance >= 0.5), again, chance >= PROVEN - 1e-9],
         ["unread", "recurred", "returned", "cleared"],
@@ -164,6 +165,14 @@ class _Fit:
     cured: Floats
     returns: Floats
     new_km: float
+
+
+class _Intervals(NamedTuple):
+    """(rows,) last known absent and first seen awake in km, infinite where not seen; whether a monitor says it is gone."""
+
+    low: Floats
+    high: Floats
+    tested: Bools
 
 
 @dataclass(frozen=True)
@@ -192,27 +201,29 @@ def _intervals(seen_after: pl.DataFrame, km_a_day: float) -> pl.DataFrame:
     )
 
 
-def _arrays(rows: pl.DataFrame) -> tuple[Floats, Floats, Bools]:
-    return rows["low"].to_numpy(), rows["high"].to_numpy(), rows["tested"].to_numpy().astype(bool)
+def _spans(rows: pl.DataFrame) -> _Intervals:
+    return _Intervals(rows["low"].to_numpy(), rows["high"].to_numpy(), rows["tested"].to_numpy().astype(bool))
 
 
-def _likelihoods(low: Floats, high: Floats, tested: Bools, km: Floats, new_km: float) -> tuple[Floats, Floats]:
+def _likelihoods(spans: _Intervals, km: Floats, new_km: float) -> tuple[Floats, Floats]:
     """Return the likelihood of each interval if the cause is still there, and if it is gone."""
+    low, high, tested = spans
     still = np.exp(-low / km) * np.where(np.isfinite(high), -np.expm1(-(high - low) / km), 1.0)
     gone = np.exp(-low / new_km) * np.where(np.isfinite(high), -np.expm1(-(high - low) / new_km), 1.0)
     still = np.where(tested, np.minimum(still, (1 - PROVEN) / PROVEN * gone), still)
     return np.maximum(still, 1e-300), np.maximum(gone, 1e-300)
 
 
-def _em(low: Floats, high: Floats, tested: Bools, group: Ints, groups: int, prior: _Prior) -> _Fit:
-    """Fit by expectation and maximisation: each row's cause is gone or still there, the rows of a group share both."""
+def _em(spans: _Intervals, group: Ints, groups: int, prior: _Prior) -> _Fit:
+    """Fit by expectation and maximisation: each row's cause is gone or still there; the rows of a group share both."""
+    low, high, _ = spans
     size, seen = np.bincount(group, minlength=groups).astype(float), np.isfinite(high)
     none = np.zeros(groups)
     km, cured, new_km = np.full(groups, prior.km), shrink_rate(none, none, prior.cured), NEW_FAULT_KM
     width = np.where(seen, high - low, 0.0)
     due = np.zeros(len(low))
     for _ in range(ROUNDS):
-        still, gone = _likelihoods(low, high, tested, km[group], new_km)
+        still, gone = _likelihoods(spans, km[group], new_km)
         due = still * (1 - cured[group]) / (still * (1 - cured[group]) + gone * cured[group])
         driven = np.where(seen, low + _within(width, km[group]), low + km[group])
         due_in_all = np.bincount(group, due, groups)
@@ -220,7 +231,9 @@ def _em(low: Floats, high: Floats, tested: Bools, group: Ints, groups: int, prio
         cured = shrink_rate(size - due_in_all, size, prior.cured)
         anew = np.where(seen, low + _within(width, np.full(len(low), new_km)), low)
         new_km = (NEW_FAULTS * NEW_FAULT_KM + float((1 - due) @ anew)) / (NEW_FAULTS + float((1 - due) @ seen))
-    return _Fit(km=km, cured=cured, returns=np.bincount(group, due * seen, groups), new_km=float(new_km))
+    return _Fit(
+        km=km, cured=cured, returns=np.bincount(group, due * seen, groups).astype(np.float64), new_km=float(new_km)
+    )
 
 
 def _within(width: Floats, km: Floats) -> Floats:
@@ -239,7 +252,7 @@ def _shrinkage(km: Floats, returns: Floats) -> float:
     known = returns >= RETURNS_NEEDED
     if known.sum() < CODES_NEEDED:
         return PRIOR_RETURNS
-    _, kept = kept_shares(np.log(km[known]), 1 / returns[known])
+    _, kept = shrinkage_weights(np.log(km[known]), 1 / returns[known])
     # n returns of its own and w of the others keep n / (n + w).
     worth = returns[known] * (1 - kept) / np.maximum(kept, 1e-9)
     return float(np.clip(np.median(worth), FEWEST_RETURNS, MOST_RETURNS))

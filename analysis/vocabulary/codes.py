@@ -10,21 +10,31 @@ never mended by guessing.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from analysis.vocabulary.misreadings import why_no_code
+from analysis.vocabulary.misreadings import is_a_word, is_a_year, why_no_code
 
 Control = Literal["standard", "maker", "reserved"]
 Kind = Literal["standard", "maker", "reserved", "numeric", "none"]
 
 _LETTERS = "PCBU"
 _SHORT = re.compile(r"[PCBU][0-3][0-9A-F]{3}")
-_J2012 = re.compile(r"([PCBU])[\s-]?([0-3][0-9A-F]{3})(?:[\s:_/-]?([0-9A-F]{2}))?")
+_J2012 = re.compile(r"([PCBU])[\s-]?([0-3][0-9A-F]{3})(?:(?:\s?[:_/-]\s?|\s)?([0-9A-F]{2}))?")
 # A text that starts with B or C could be half a J2012 code, so makers' hex numbers start with another digit.
 _NUMERIC = re.compile(r"[0-9ADEF][0-9A-F]{3,5}(?:-[0-9A-F]{2,3})?")
-# Behind 0x it is a number and cannot be half of anything: three bytes that only the maker can read.
+# Behind 0x it is a number and cannot be half of anything: two bytes are a J2012 code, more only the maker can read.
 _HEX_NUMBER = re.compile(r"0X([0-9A-F]{4,6})")
+_TWO_BYTES = 4
+# A code with its wording behind it, as most exports print it: a mark or a space, then text with a word in it.
+_BEFORE_TEXT = re.compile(
+    r"(?P<code>[PCBU][\s-]?[0-3][0-9A-F]{3}(?:[:_/-]?[0-9A-F]{2}(?![0-9A-Z])|\s[:_/-]\s[0-9A-F]{2}(?=\s?[:,;|/-]\s))?"
+    r"|SPN[\s:=#-]*[0-9]{1,6}[\s,;/-]*FMI[\s:=#-]*[0-9]{1,2}"
+    r"|(?:0X)?[0-9][0-9A-F]{3,5}(?=\s?[:,;|(]|\s-))"
+    r"(?:\s?[:,;|]\s?|\s[-/]\s?|\s?(?=\()|\s)\s*(?P<text>.*[^\W\d_]{3}.*)",
+    re.DOTALL | re.IGNORECASE,
+)
+_ANY_CODE = re.compile(r"(?<![0-9A-Z])[PCBU][0-3][0-9A-F]{3}(?![0-9A-Z])", re.IGNORECASE)
 _J1939 = re.compile(r"SPN[\s:=#-]*([0-9]{1,6})(?:[\s,;/-]*FMI[\s:=#-]*|[\s,;/-]+)([0-9]{1,2})")
 _HEX_BYTE = re.compile(r"[0-9A-F]{2}")
 _DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2212"), "-")
@@ -42,6 +52,7 @@ class CodeReading:
         kind: Who defined it; ``numeric`` is a bare number, ``none`` says that no code was meant or none was found.
         why: Why the text is no code, or None where it is one or is mere padding.
         note: What did not fit but was decided, or None.
+        text: The wording that stood behind the code in the same cell, as it is written, or None.
     """
 
     short: str | None
@@ -49,6 +60,15 @@ class CodeReading:
     kind: Kind
     why: str | None = None
     note: str | None = None
+    text: str | None = None
+
+    @property
+    def value(self) -> str | None:
+        """What two writings of one code have in common: a bare number without its leading zeros."""
+        if self.kind != "numeric" or self.short is None:
+            return self.short
+        number, mark, ending = self.short.partition("-")
+        return (number.lstrip("0") or "0") + mark + ending
 
     @property
     def scoped_by_make(self) -> bool:
@@ -125,8 +145,35 @@ def read_code(text: str, failure_type: str | None = None) -> CodeReading:
     Returns:
         The reading.  ``why`` is filled where the text is no code.  All zeros (P0000, 00000) are padding: kind ``none``
         without a reason.  Where the text has a failure type of its own that differs, the text's is kept and
-        ``note`` says so.
+        ``note`` says so.  Wording behind the code (``P0301 - Misfire cylinder 1``) is told apart from it.
     """
+    code, wording = split_code(text)
+    read = _read_bare(code, failure_type)
+    if wording is None or read.short is None:
+        return read if wording is None else _read_bare(text, failure_type)
+    return replace(read, text=wording)
+
+
+def split_code(text: str) -> tuple[str, str | None]:
+    """Tell a code from the wording behind it in one cell.
+
+    Args:
+        text: The cell as it stands.
+
+    Returns:
+        The code with its failure type, and the wording; the whole cell and None where it holds no wording, or a
+        second code: then nobody can tell which of them is meant.
+    """
+    match = _BEFORE_TEXT.fullmatch(text.translate(_DASHES).strip())
+    if match is None or _ANY_CODE.search(match["text"]):
+        return text, None
+    wording = match["text"].strip()
+    whole = wording.startswith("(") and wording.endswith(")") and wording.count("(") == 1
+    return match["code"].strip(), wording[1:-1].strip() if whole else wording.lstrip("-:/ ")
+
+
+def _read_bare(text: str, failure_type: str | None) -> CodeReading:
+    """Read a cell that holds a code and nothing else."""
     plain = text.translate(_DASHES).strip().upper()
     given = failure_type.strip().upper() if failure_type and failure_type.strip() else None
     if given is not None and not _HEX_BYTE.fullmatch(given):
@@ -136,7 +183,10 @@ def read_code(text: str, failure_type: str | None = None) -> CodeReading:
     if match := _J1939.fullmatch(plain):
         return _read_j1939(match, given)
     number = _HEX_NUMBER.fullmatch(plain)
-    if number or _NUMERIC.fullmatch(plain):
+    if number and len(number[1]) == _TWO_BYTES:
+        short = bytes_to_code(int(number[1][:2], 16), int(number[1][2:], 16))
+        return CodeReading(short, given, control_of(short)) if short != "P0000" else CodeReading(None, None, "none")
+    if number or (_NUMERIC.fullmatch(plain) and not is_a_word(plain) and not is_a_year(plain)):
         short = number[1] if number else plain
         return CodeReading(short, given, "numeric") if short.strip("0-") else CodeReading(None, None, "none")
     return CodeReading(None, None, "none", why_no_code(plain))
@@ -178,6 +228,8 @@ class StatusReading:
 
 
 STATUS_WORDS = ("active", "pending", "confirmed", "permanent", "history")
+# What a module can be asked for; a code is absent only from a list that could have named it.
+ASKED_WORDS = ("active", "stored", "pending", "permanent", "history")
 
 
 def status_of(text: str) -> StatusReading:

@@ -10,8 +10,6 @@ from __future__ import annotations
 import re
 import unicodedata
 
-# What a reader writes as the code of a module that answered, but not with its whole list.
-INCOMPLETE = "incomplete"
 _NOTHING = frozenset({"", "?", "OK", "NA", "N/A", "N.A.", "NIL", "NONE", "NULL"}) | {"-", "--", "---"}
 _NO_FAULT = re.compile(r"NO (?:FAULT|CODE|DTC)S?(?: STORED| FOUND)?")
 _MONTHS = "JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|OCT|NOV|DEC"
@@ -23,6 +21,7 @@ _DECIMAL = re.compile(r"[+-]?\d+[.,]\d+(?:E[+-]?\d+)?|[+-]?\d+E[+-]\d+")
 _SHEET_ERROR = re.compile(r"#[A-Z/0]+[!?]?")
 _ONE_CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}")
 _HALF_READ = re.compile(r"([PCBU])[\s-]?(.*)")
+_MOST_DIGITS = 6
 _LOOK_ALIKE = {"O": "0", "I": "1", "L": "1"}
 
 
@@ -55,9 +54,17 @@ def _word_for_no_code(text: str) -> str | None:
     if text in _NOTHING or _NO_FAULT.fullmatch(text):
         shown = f"{text!r} says that there is no code" if text else "the cell is empty"
         return f"{shown}; a module that stored none has a blank code"
-    if text == INCOMPLETE.upper():
-        return "the module's list could not be read whole; a code that is missing in it may still be stored"
     return None
+
+
+def is_a_word(text: str) -> bool:
+    """Say whether a text in capitals has letters only: DEAD and FACADE have hex digits only, and are words."""
+    return text.isalpha()
+
+
+def is_a_year(text: str) -> bool:
+    """Say whether four digits are most likely the year of a date or of a model; a maker's number can have a zero."""
+    return re.fullmatch(r"(?:199\d|20[0-3]\d)", text) is not None
 
 
 def _spoiled_by_spreadsheet(text: str) -> str | None:
@@ -101,6 +108,10 @@ def _why_bad_failure_type(code: str, behind: str) -> str:
 def _why_no_number(text: str) -> str:
     if text.startswith("SPN"):
         return "it names an SPN without its FMI; expected something like SPN 110 FMI 3"
+    if is_a_year(text) or (is_a_word(text) and re.fullmatch(r"[ADEF][0-9A-F]{3,5}", text)):
+        taken = "most likely a year" if is_a_year(text) else "a word of hex digits only"
+        mark = "0x" if len(text) == _MOST_DIGITS else "a zero"
+        return f"{text} is {taken}; write a maker's number of these digits with {mark} in front"
     base = text.split("-", maxsplit=1)[0]
     if re.fullmatch(r"[0-9A-F]+", base):
         if base == text:

@@ -24,6 +24,8 @@ _VALUES = {
 _YEARS = "ABCDEFGHJKLMNPRSTVWXY123456789"
 _FULL = re.compile(r"[A-HJ-NPR-Z0-9]{17}")
 _SHORT = re.compile(r"[A-Z0-9][A-Z0-9-]{3,15}")
+# What programs and people write where they have no number.
+_NO_NUMBER = re.compile(r"[A-Z./?*#_-]*|([0FX?*.#_-])\1*")
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,18 @@ def check_digit(vin: str) -> str:
     return "X" if rest == 10 else str(rest)
 
 
+def is_no_vin(text: str) -> bool:
+    """Say whether a cell tells that the vehicle number is not known: UNKNOWN, N/A, all zeros.
+
+    Args:
+        text: The cell as it stands.
+
+    Returns:
+        True where it has no digit at all but for one that fills it; no vehicle number is so.
+    """
+    return _NO_NUMBER.fullmatch(re.sub(r"\s+", "", text).upper()) is not None
+
+
 def read_vin(text: str) -> VinReading:
     """Read one spelling of a vehicle number.
 
@@ -68,9 +82,12 @@ def read_vin(text: str) -> VinReading:
 
     Returns:
         The number and its warnings.  A shorter number is kept with a warning: cars before 1981 and home-market frame
-        numbers have them.  Anything longer, with other characters, or 17 long with I, O or Q, gives None.
+        numbers have them.  Anything longer, with other characters, 17 long with I, O or Q, a word (UNKNOWN) or all
+        zeros gives None.
     """
     plain = re.sub(r"\s+", "", text).upper()
+    if is_no_vin(plain):
+        return VinReading(None)
     if not _FULL.fullmatch(plain):
         if _SHORT.fullmatch(plain):
             return VinReading(plain, (f"it has {len(plain)} characters, not 17",))

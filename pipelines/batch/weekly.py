@@ -168,12 +168,12 @@ def read(
             break
         time.sleep(_BUSY_SECONDS)
         done = _both(done, take_in(workspace, settings, warehouse, week, progress, spread=spread))
-    return FilesRead(done, intake_notes(warehouse, week, done.again))
+    return FilesRead(done, [*done.notes, *intake_notes(warehouse, week, done.again)])
 
 
 def _both(first: Intake, second: Intake) -> Intake:
     """Return what two looks at the inbox did together; what is busy, the second knows best."""
-    names = ("loaded", "refused", "skipped", "again")
+    names = ("loaded", "refused", "skipped", "again", "notes")
     added = {
         name: [*getattr(first, name), *(one for one in getattr(second, name) if one not in getattr(first, name))]
         for name in names

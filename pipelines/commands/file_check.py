@@ -1,4 +1,8 @@
-"""Reads one file as the weekly run would and says what would be taken and refused; loads nothing."""
+"""Reads one file as the weekly run would and says what would be taken and refused; loads nothing.
+
+It is the weekly run's own first step, with every cast that a later one does: what it
+takes, the week loads.
+"""
 
 from __future__ import annotations
 
@@ -24,8 +28,8 @@ class FileCheck:
         path: The file.
         table: The layout it was read as, or None where none fits.
         rows_read: Rows found.
-        rows_taken: Rows that would be loaded.
-        rejects: ``row``, ``column``, ``value``, ``why``: the cells that would be refused.
+        rows_taken: Rows that would be loaded, those among them whose code is no code: they tell that a module was read.
+        rejects: ``row``, ``column``, ``value``, ``why``: the cells that would be refused, such codes among them.
         notes: What else the reader noticed.
         refused: Why the whole file would be refused, or None.
     """
@@ -70,8 +74,7 @@ def check_file(path: Path, settings: Settings, table: str | None = None, mapping
         return FileCheck(path, name, 0, 0, empty, (), str(error))
     codes = _refused_codes(reading)
     rejects = pl.concat([reading.rejects, codes]).sort("row", "column", nulls_last=False)
-    taken = reading.rows.height - codes.height
-    return FileCheck(path, name, reading.rows_read, taken, rejects, tuple(reading.notes), None)
+    return FileCheck(path, name, reading.rows_read, reading.rows.height, rejects, tuple(reading.notes), None)
 
 
 def _workspace_of(path: Path) -> Path:
@@ -81,7 +84,7 @@ def _workspace_of(path: Path) -> Path:
 
 
 def _refused_codes(reading: Reading) -> pl.DataFrame:
-    """Return the rows whose code is no code, as rejects."""
+    """Return the rows whose code is no code, as the week's rejects name them."""
     columns = {"row": pl.Int64, "column": pl.String, "value": pl.String, "why": pl.String}
     if "code" not in reading.rows.columns:
         return pl.DataFrame(schema=columns)
@@ -93,5 +96,5 @@ def _refused_codes(reading: Reading) -> pl.DataFrame:
         if (code, kind) not in why:
             why[code, kind] = read_code(code, kind).why
         if why[code, kind]:
-            bad.append((row, "code", code, why[code, kind]))
+            bad.append((row, "code", code, f"{why[code, kind]}. The row counts as read, without a code"))
     return pl.DataFrame(bad, schema=columns, orient="row")

@@ -23,6 +23,7 @@ from pipelines.storage.file_archive import archive, content_hash, set_aside, sho
 from pipelines.storage.file_loader import LoadedFile, has_file, load_file, refuse_file
 from pipelines.storage.recovery import Stray, reading_room, strays
 from pipelines.storage.storage_errors import is_disk_error
+from pipelines.storage.time_zone import show_in
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -40,6 +41,7 @@ class Intake:
         skipped: Names of files whose bytes had been loaded before.
         busy: Messages for files that another program holds or writes; they stay in the inbox.
         again: Names of files that were read again from the archive.
+        notes: What the user should be told, in words.
     """
 
     loaded: list[LoadedFile] = field(default_factory=list)
@@ -47,6 +49,7 @@ class Intake:
     skipped: list[str] = field(default_factory=list)
     busy: list[str] = field(default_factory=list)
     again: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
     @property
     def nothing_readable(self) -> bool:
@@ -81,7 +84,7 @@ def take_in(
     Raises:
         SettingsError: A line of a mapping does not mean what it should; no file was read.
     """
-    done = Intake(refused=_misplaced(workspace, week))
+    done = Intake(refused=_misplaced(workspace, week), notes=show_in(warehouse, settings.zone))
     run = _Run(workspace, settings, warehouse, week, load_mappings(workspace.root))
     for stray in list(strays(workspace, warehouse)):
         progress(f"{stray.layout}/{stray.name}")

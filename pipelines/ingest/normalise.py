@@ -96,11 +96,16 @@ def normalise_spellings(warehouse: Warehouse, modules: Sequence[ModuleRow] = ())
 
 def _codes(warehouse: Warehouse) -> list[str]:
     rows, notes = [], []
+    written: dict[str, str] = {}
     for spelling, given in warehouse.query(_CODES).iter_rows():
         read = read_code(spelling, given or None)
-        rows.append((spelling, given, read.short, read.failure_type, read.kind, read.scoped_by_make, read.why))
+        rows.append((spelling, given, read.value, read.failure_type, read.kind, read.scoped_by_make, read.why))
+        if read.value is not None and read.short is not None:
+            # 05123 and 5123 are one number; it is shown as whoever wrote all its zeros wrote it.
+            written[read.value] = max(written.get(read.value, ""), read.short, key=lambda text: (len(text), text))
         if read.note:
             notes.append(f"code {spelling!r}: {read.note}")
+    rows = [(spelling, given, written.get(value or ""), *rest) for spelling, given, value, *rest in rows]
     schema = {
         "spelling": pl.String,
         "given_type": pl.String,

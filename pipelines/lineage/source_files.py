@@ -110,14 +110,14 @@ class SourceFiles:
     def _kept(self, layout: str, places: Sequence[Place]) -> pl.DataFrame:
         # The layout's name is the program's own; places are bound.
         query = (
-            f"select * exclude (content) rename (row as kept_row) from raw.{layout} "  # noqa: S608
+            f"select * exclude (content, nth) rename (row as kept_row) from raw.{layout} "  # noqa: S608
             "where (file_id, row) in (select (unnest($files), unnest($rows)))"
         )
         return self._warehouse.query(query, {"files": [place[0] for place in places], "rows": [p[1] for p in places]})
 
     def _same_rows(self, file: KeptFile, wanted: pl.DataFrame) -> list[tuple[int, int, int]]:
         """Read a file again; return file and row of each kept row that it holds, with the row where it holds it."""
-        columns = [column.name for column in LAYOUTS[file.layout].columns]
+        columns = [column.name for column in LAYOUTS[file.layout].kept]
         read = self._read(file)
         if read is None:
             return []

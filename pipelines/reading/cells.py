@@ -14,17 +14,19 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from analysis.vocabulary.codes import STATUS_WORDS
+from analysis.vocabulary.codes import ASKED_WORDS, STATUS_WORDS
 from pipelines.reading.layouts import Column
 
 LONGEST_CELL = 131_072
 
 _NUMBER = r"^[+-]?([0-9]{1,30}(\.[0-9]{0,30})?|\.[0-9]{1,30})([eE][+-]?[0-9]{1,2})?$"
 _INTEGER = r"^[+-]?[0-9]{1,18}(\.0*)?$"
-_DAY = "(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}"
+# No control unit could be asked, and no row of these tables be written, before 1990.
+_DAY = "(199[0-9]|2[01][0-9]{2})-[0-9]{2}-[0-9]{2}"
 _MIDNIGHT = rf"^{_DAY}([Tt ]00:00(:00(\.0+)?)?)?$"
 _OFFSET = " ?([Zz]|[+-][01][0-9](:?[0-5][0-9])?)"
-_TIME = rf"^{_DAY}([Tt ][0-9]{{2}}:[0-9]{{2}}(:[0-9]{{2}}([.,][0-9]+)?)?({_OFFSET})?)?$"
+_CLOCK = "([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9]([.,][0-9]+)?)?"
+_TIME = rf"^{_DAY}([Tt ]{_CLOCK}({_OFFSET})?)?$"
 _OFFSET_PARTS = "([+-])([0-9]{2}):?([0-9]{2})?$"
 _STAMP = "%Y-%m-%d %H:%M:%S"
 _WHOLE_BELOW = 1e15
@@ -40,7 +42,10 @@ _WANTED: dict[str, str] = {
     "day or time": "a date like 2026-11-23, or with a time like 2026-11-23 09:15",
     "hex byte": "2 hex digits",
     "status": f"2 hex digits or one of {', '.join(STATUS_WORDS)}",
+    "asked": f"all, or some of {', '.join(ASKED_WORDS)} with a semicolon between them",
 }
+ALL = "all"
+EARLIEST = "1990"
 
 
 def wanted(column: Column) -> str:
@@ -134,8 +139,41 @@ def _day(cell: pl.Expr) -> pl.Expr:
     return pl.when(day.str.to_date("%Y-%m-%d", strict=False).is_not_null()).then(day)
 
 
+def _asked(cell: pl.Expr) -> pl.Expr:
+    """Accept words with semicolons between them, in any order; all of them is ``all``."""
+    words = cell.str.to_lowercase().str.split(";").list.eval(pl.element().str.strip_chars())
+    words = words.list.eval(pl.element().filter(pl.element().str.len_bytes() > 0))
+    known = words.list.eval(pl.element().is_in([ALL, *ASKED_WORDS])).list.all() & (words.list.len() > 0)
+    every = pl.all_horizontal(words.list.contains(word) for word in ASKED_WORDS) | words.list.contains(ALL)
+    some = [pl.when(words.list.contains(word)).then(pl.lit(word)) for word in ASKED_WORDS]
+    return (
+        pl.when(known & every).then(pl.lit(ALL)).when(known).then(pl.concat_str(some, separator=";", ignore_nulls=True))
+    )
+
+
+def local(utc: pl.Expr, zone: ZoneInfo) -> pl.Expr:
+    """Return the local time of moments in UTC, both written ``2026-11-23 09:15:00``."""
+    moment = utc.str.to_datetime(_STAMP, strict=False).dt.replace_time_zone("UTC")
+    return moment.dt.convert_time_zone(zone.key).dt.replace_time_zone(None).dt.to_string(_STAMP)
+
+
+def instant(cell: pl.Expr) -> pl.Expr:
+    """Return the moment in UTC of each time that is written with an offset; null for local times."""
+    naive, ahead, has_offset = _time_parts(cell)
+    return pl.when(has_offset).then((naive - pl.duration(minutes=ahead)).dt.to_string(_STAMP))
+
+
 def _moment(cell: pl.Expr, zone: ZoneInfo) -> pl.Expr:
     """Accept an ISO 8601 date and time; one with an offset is brought to ``zone``, a bare day means 00:00."""
+    naive, _, has_offset = _time_parts(cell)
+    here = local(instant(cell), zone)
+    # An offset can bring the first hours of 1990 to the year before.
+    told = pl.when(has_offset).then(here).otherwise(naive.dt.to_string(_STAMP))
+    return pl.when(told.str.slice(0, 4) >= EARLIEST).then(told)
+
+
+def _time_parts(cell: pl.Expr) -> tuple[pl.Expr, pl.Expr, pl.Expr]:
+    """Return the clock's time, how many minutes it is ahead of UTC, and whether it says so."""
     text = pl.when(cell.str.contains(_TIME)).then(cell)
     clock = pl.when(text.str.len_bytes() == 10).then(pl.lit("00:00")).otherwise(text.str.slice(11, 5))
     seconds = pl.when(text.str.slice(16, 1) == ":").then(text.str.slice(17, 2)).otherwise(pl.lit("00"))
@@ -145,10 +183,7 @@ def _moment(cell: pl.Expr, zone: ZoneInfo) -> pl.Expr:
     sign, hours, minutes = (tail.str.extract(_OFFSET_PARTS, group) for group in (1, 2, 3))
     ahead = hours.cast(pl.Int64) * 60 + minutes.cast(pl.Int64).fill_null(0)
     ahead = pl.when(sign == "-").then(-ahead).otherwise(ahead).fill_null(0)
-    universal = (naive - pl.duration(minutes=ahead)).dt.replace_time_zone("UTC")
-    local = universal.dt.convert_time_zone(zone.key).dt.replace_time_zone(None).dt.to_string(_STAMP)
-    has_offset = sign.is_not_null() | tail.str.contains("[Zz]$")
-    return pl.when(has_offset).then(local).when(naive.is_not_null()).then(stamp)
+    return naive, ahead, sign.is_not_null() | tail.str.contains("[Zz]$")
 
 
 _PLAIN: dict[str, Callable[[pl.Expr], pl.Expr]] = {
@@ -159,4 +194,5 @@ _PLAIN: dict[str, Callable[[pl.Expr], pl.Expr]] = {
     "date": _day,
     "hex byte": _hex_byte,
     "status": _status,
+    "asked": _asked,
 }

@@ -1,41 +1,51 @@
 """Is each cell what its column promises, and does each row have what it must?
 
 A cell that is not what its column promises refuses its whole row, once, with the
-cell's place, what stood there and what was wanted.  Vehicle numbers that look
-wrong but may be right are named in the notes.
+cell's place, what stood there and what was wanted.  Every cast that SQL does later
+is checked here, so what passes can be loaded.  Vehicle numbers that look wrong but
+may be right are named in the notes.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from analysis.vocabulary.vin import model_year, read_vin
-from pipelines.reading.cells import once_each, one_spelling, wanted
-from pipelines.reading.layouts import Column, Layout
+from analysis.vocabulary.codes import split_code
+from analysis.vocabulary.vin import is_no_vin, model_year, read_vin
+from pipelines.reading.cells import ALL, instant, once_each, one_spelling, wanted
+from pipelines.reading.layouts import Column, Layout, instants
+from pipelines.reading.module_lists import Gaps, complete
+from pipelines.reading.tabular.raw_table import Reject
 
 REJECTS = {"row": pl.Int64(), "column": pl.String(), "value": pl.String(), "why": pl.String()}
 _LONGEST_SHOWN = 200
 _MOST_NOTES = 5
 
 
-def check_cells(frame: pl.DataFrame, layout: Layout, zone: ZoneInfo) -> tuple[pl.DataFrame, pl.DataFrame, list[str]]:
+def check_cells(
+    frame: pl.DataFrame, layout: Layout, zone: ZoneInfo, lost: Sequence[Reject] = ()
+) -> tuple[pl.DataFrame, pl.DataFrame, list[str]]:
     """Check every cell and bring it into its one spelling.
 
     Args:
         frame: Int64 ``row`` and String columns, trimmed, null where blank; columns of the layout may be missing.
         layout: What they should be.
         zone: What times without an offset are local to.
+        lost: Rows that could not be told apart; what they would have said of a module is not known.
 
     Returns:
-        The good rows (``row`` and every column of the layout, String), the rejects (``row``, ``column``, ``value``,
-        ``why``: one line a bad cell, column by column) and notes on vehicle numbers that look wrong.
+        The good rows (``row`` and every column that the layout keeps, String), the rejects (``row``, ``column``,
+        ``value``, ``why``: one line a bad cell, column by column) and notes on vehicle numbers that look wrong.
     """
     blank = [
         pl.lit(None, pl.String).alias(column.name) for column in layout.columns if column.name not in frame.columns
     ]
-    raw = frame.with_columns(blank)
+    notes: list[str] = []
+    decoded = "complete" in frame.columns
+    raw = _without_placeholders(_codes_apart(frame.with_columns(blank), layout), notes)
     spelled = pl.DataFrame([raw["row"], *(_spelled(raw[column.name], column, zone) for column in layout.columns)])
     wrong = _wrong_cells(raw, spelled, layout) + _broken_rules(raw, spelled, layout)
     refused = pl.Series([False]).new_from_index(0, raw.height)
@@ -46,8 +56,63 @@ def check_cells(frame: pl.DataFrame, layout: Layout, zone: ZoneInfo) -> tuple[pl
         refused |= flags
         shown = pl.col(column).fill_null("").str.slice(0, _LONGEST_SHOWN)
         parts.append(raw.filter(flags).select("row", column=pl.lit(column), value=shown, why=pl.lit(why)))
-    rows = spelled.filter(~refused)
-    return rows, pl.concat(parts), _vin_notes(rows)
+    rows = spelled.with_columns(_internal(raw, layout)).filter(~refused)
+    if "asked" in rows.columns:
+        rows = rows.with_columns(pl.col("asked").replace(ALL, None))
+    if "complete" in rows.columns:
+        # A reader that decodes answers has marked the lists itself; its rejects are lines, not rows.
+        rows = rows.with_columns(complete(rows, Gaps(spelled.filter(refused), raw, () if decoded else lost)))
+    return rows.select("row", *(column.name for column in layout.kept)), pl.concat(parts), notes + _vin_notes(rows)
+
+
+def _internal(raw: pl.DataFrame, layout: Layout) -> list[pl.Series]:
+    """Return the layout's internal columns as far as the reader of the file or a cell tells them."""
+    moments = {kept: name for name, kept in instants(layout).items()}
+    found = []
+    for column in layout.internal:
+        if column.name in moments:
+            cells = raw[moments[column.name]]
+            told = once_each(cells, lambda some: some.to_frame("cell").select(instant(pl.col("cell"))).to_series())
+            found.append(told.alias(column.name))
+        elif column.name in raw.columns:
+            found.append(raw[column.name])
+        else:
+            found.append(pl.Series(column.name, [None], pl.String).new_from_index(0, raw.height))
+    return found
+
+
+def _codes_apart(raw: pl.DataFrame, layout: Layout) -> pl.DataFrame:
+    """Put the wording that stands behind a code in its cell into the column of its own, where that is blank."""
+    if not any(column.name == "code" for column in layout.columns):
+        return raw
+    cells = raw["code"]
+    distinct = cells.drop_nulls().unique()
+    split = {cell: split_code(cell) for cell in distinct}
+    wordy = {cell: found for cell, found in split.items() if found[1] is not None}
+    if not wordy:
+        return raw
+    code = cells.replace({cell: found[0] for cell, found in wordy.items()})
+    if "text" not in raw.columns:
+        return raw.with_columns(code)
+    behind = cells.replace_strict(
+        {cell: found[1] for cell, found in wordy.items()}, default=None, return_dtype=pl.String
+    )
+    return raw.with_columns(code, text=pl.coalesce("text", behind))
+
+
+def _without_placeholders(raw: pl.DataFrame, notes: list[str]) -> pl.DataFrame:
+    """Blank the words that stand where a vehicle number is not known; a row may still name its car otherwise."""
+    if "vin" not in raw.columns:
+        return raw
+    words = [cell for cell in raw["vin"].drop_nulls().unique().sort() if is_no_vin(cell)]
+    if not words:
+        return raw
+    for word in words[:_MOST_NOTES]:
+        times = (raw["vin"] == word).sum()
+        notes.append(f"vin {word[:_LONGEST_SHOWN]!r} is no vehicle number and was taken as blank ({times} rows)")
+    if len(words) > _MOST_NOTES:
+        notes.append(f"vin: {len(words) - _MOST_NOTES} more words that are no vehicle number were taken as blank")
+    return raw.with_columns(pl.when(~pl.col("vin").is_in(words)).then("vin"))
 
 
 _Wrong = list[tuple[str, pl.Series, str]]

@@ -9,9 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from analysis.vocabulary.codes import STATUS_WORDS
+from analysis.vocabulary.codes import ASKED_WORDS, STATUS_WORDS
 
-Kind = Literal["text", "vin", "number", "integer", "boolean", "datetime", "date", "day or time", "hex byte", "status"]
+Kind = Literal[
+    "text", "vin", "number", "integer", "boolean", "datetime", "date", "day or time", "hex byte", "status", "asked"
+]
 
 
 @dataclass(frozen=True)
@@ -67,12 +69,19 @@ class Layout:
         doc: What one row is.
         columns: In the order of the raw table.
         rules: What holds over several columns.
+        internal: Columns that no file has and the reader fills; they are kept beside the others.
     """
 
     name: str
     doc: str
     columns: tuple[Column, ...]
     rules: tuple[Rule, ...] = ()
+    internal: tuple[Column, ...] = ()
+
+    @property
+    def kept(self) -> tuple[Column, ...]:
+        """Every column of the raw table: what a file can say, then what the reader adds."""
+        return self.columns + self.internal
 
 
 _MOST_MONEY, _MOST_MINUTES, _MOST_DISTANCE = 1_000_000, 100_000, 10_000_000
@@ -91,6 +100,18 @@ def _distance(name: str, doc: str) -> Column:
 
 
 _UNIT = Column("odometer_unit", "text", "km or mi; the settings' unit where blank", values=("km", "mi"))
+_UTC = "_utc"
+
+
+def _instant(name: str) -> Column:
+    return Column(name + _UTC, "text", f"{name} in UTC, where it was written with an offset; blank where it was local")
+
+
+def instants(layout: Layout) -> dict[str, str]:
+    """Return the columns that hold times, each with the internal column that keeps the same moment in UTC."""
+    return {column.name.removesuffix(_UTC): column.name for column in layout.internal if column.name.endswith(_UTC)}
+
+
 _VIN = Column("vin", "vin", "vehicle identification number; a wrong check digit is a warning where the region uses one")
 
 _SCANS = Layout(
@@ -104,7 +125,18 @@ _SCANS = Layout(
         _UNIT,
         Column("module", "text", "name, abbreviation or diagnostic address of the control unit", required=True),
         Column("module_state", "text", "silent: it was asked and gave no answer; else read", values=("read", "silent")),
-        Column("code", "text", "fault code as the scan shows it; blank: the module was read and stored none"),
+        Column(
+            "asked",
+            "asked",
+            f"what the module was asked for: all (also where blank), or some of {', '.join(ASKED_WORDS)}, "
+            "`;`-separated. A code is absent only where a list could have named it",
+        ),
+        Column(
+            "code",
+            "text",
+            "fault code as the scan shows it; blank: the module was read and stored none. `P0301 - text`, `P0301-00`, "
+            "`C0045 / 08` and `0x4045` are read as what they are",
+        ),
         Column("failure_type", "hex byte", "failure type, where the export has it apart from the code"),
         Column("status", "status", f"ISO 14229-1 status byte as 2 hex digits, or one of {', '.join(STATUS_WORDS)}"),
         Column("occurrences", "integer", "times the module counted it", minimum=0, maximum=10**9),
@@ -115,6 +147,10 @@ _SCANS = Layout(
         Column("monitors_ready", "boolean", "true where all readiness monitors that the car has are complete"),
     ),
     (Rule(("vehicle", "vin")),),
+    (
+        Column("complete", "boolean", "false: a line of this module's list was not understood, so no code is absent"),
+        _instant("scanned_at"),
+    ),
 )
 
 _STOCK = Layout(
@@ -162,6 +198,7 @@ _REPAIRS = Layout(
         Column("note", "text", "anything else"),
     ),
     (Rule(("part",), "action", _NEEDS_PART),),
+    (_instant("done_at"),),
 )
 
 _PARTS = Layout(
@@ -203,6 +240,7 @@ _SCHEMA_TYPES: dict[str, tuple[str, str]] = {
     "date": ("date", "default"),
 }
 _SCHEMA_PATTERNS: dict[str, str] = {
+    "asked": f"^(all|({'|'.join(ASKED_WORDS)})(;({'|'.join(ASKED_WORDS)}))*)$",
     "hex byte": "^[0-9A-Fa-f]{2}$",
     "status": f"^([0-9A-Fa-f]{{2}}|{'|'.join(STATUS_WORDS)})$",
     "day or time": "^[0-9]{4}-[0-9]{2}-[0-9]{2}([T ][0-9]{2}:[0-9]{2}.*)?$",

@@ -40,8 +40,9 @@ class Reading:
     """What one file held.
 
     Attributes:
-        rows: Int64 ``row`` and every column of the layout as String, in the layout's order: blank cells null, times
-            ``2026-11-23 09:15:00`` in local time, days ``2026-11-23``, numbers with a point, ``true`` and ``false``.
+        rows: Int64 ``row`` and every column that the layout keeps as String, in the layout's order: blank cells null,
+            times ``2026-11-23 09:15:00`` in local time and, where they were written with an offset, in UTC beside it,
+            days ``2026-11-23``, numbers with a point, ``true`` and ``false``.  One row of the file may be several.
         rejects: ``row`` Int64, ``column``, ``value``, ``why``: one line a bad cell; ``column`` is null where the row
             could not be split.  A row in here is not in ``rows``.
         notes: What else was noticed.
@@ -88,7 +89,7 @@ def check_table(table: RawTable, layout: Layout, zone: ZoneInfo) -> Reading:
     Returns:
         Its good rows and its refused ones.
     """
-    rows, bad_cells, notes = check_cells(table.frame, layout, zone)
+    rows, bad_cells, notes = check_cells(table.frame, layout, zone, table.rejects)
     not_split = pl.DataFrame(table.rejects, schema=REJECTS, orient="row")
     rejects = pl.concat([not_split, bad_cells]).sort("row", maintain_order=True)
     return Reading(rows, rejects, table.notes + notes, table.frame.height + not_split.height)

@@ -78,7 +78,7 @@ def read_mapped(path: Path, mapping: Mapping, zone: ZoneInfo) -> Reading:
         text = read_pdf(path) if mapping.format == "pdf" else read_text(path, mapping.encoding)
         found = read_printed(path, text, mapping)
     found.notes.insert(0, f"read by {mapping.name}")
-    return check_table(to_layout(found, mapping, zone), LAYOUTS["scans"], zone)
+    return check_table(to_layout(found, mapping), LAYOUTS["scans"], zone)
 
 
 def choose(path: Path, mappings: Sequence[Mapping]) -> Mapping | None:

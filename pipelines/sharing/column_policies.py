@@ -21,7 +21,8 @@ Policy = Literal[
 POLICIES: dict[str, dict[str, Policy]] = {
     "scans": {
         "vehicle": "other name", "vin": "left out", "scanned_at": "day", "odometer": "kept", "odometer_unit": "kept",
-        "module": "names struck out", "module_state": "kept", "code": "kept where read", "failure_type": "kept",
+        "module": "names struck out", "module_state": "kept", "asked": "kept", "code": "kept where read",
+        "failure_type": "kept",
         "status": "kept", "occurrences": "left out", "first_odometer": "kept", "text": "names struck out",
         "km_since_erase": "kept", "warmups_since_erase": "left out", "monitors_ready": "kept",
     },

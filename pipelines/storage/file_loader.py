@@ -11,6 +11,7 @@ import polars as pl
 
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.storage.raw_tables import arriving_rows, insert_fresh
+from pipelines.storage.time_zone import known_times
 from pipelines.storage.warehouse import Warehouse
 
 
@@ -59,7 +60,7 @@ def load_file(warehouse: Warehouse, file: LoadedFile, rows: pl.DataFrame, reject
     Args:
         warehouse: The open database.
         file: What is known of the file; the counts of loaded and repeated rows are filled in here.
-        rows: Int64 ``row`` and one String column per column of the layout.
+        rows: Int64 ``row`` and one String column per column that the layout keeps; several of one row in their order.
         rejects: ``row``, ``column``, ``value``, ``why``.
 
     Returns:
@@ -80,7 +81,8 @@ def load_file(warehouse: Warehouse, file: LoadedFile, rows: pl.DataFrame, reject
 
 def arrive(warehouse: Warehouse, layout: str, file_id: int, rows: pl.DataFrame) -> None:
     """Put a file's rows into the table ``arriving``, each with the mark that it is known by."""
-    with warehouse.incoming(rows):
+    counted = rows.with_columns(pl.int_range(1, pl.len() + 1).over("row").alias("nth"))
+    with warehouse.incoming(known_times(warehouse, LAYOUTS[layout], counted)):
         warehouse.execute(arriving_rows(LAYOUTS[layout]), {"file_id": file_id})
 
 

@@ -7,7 +7,7 @@ skipped some versions walks through all of them, in one transaction.
 
 from __future__ import annotations
 
-VERSION = 3
+VERSION = 4
 
 SCHEMAS = ("raw", "reference", "spelling", "fitted", "staging", "core", "marts")
 
@@ -59,7 +59,13 @@ create table fitted.marts_of (run bigint not null);
 update raw.version set number = 3;
 """
 
-_STEPS = {1: _FIRST, 2: _SECOND, 3: _THIRD}
+# 4: in which zone a row's time marks it, and in which one times are shown; the zone of before is the one now set.
+_FOURTH = """
+create table raw.time_zone (known_by varchar not null, shown varchar not null);
+update raw.version set number = 4;
+"""
+
+_STEPS = {1: _FIRST, 2: _SECOND, 3: _THIRD, 4: _FOURTH}
 
 
 def schemas() -> str:

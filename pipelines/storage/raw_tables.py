@@ -2,14 +2,15 @@
 
 A row is known by what its filled cells say, and by how often its file says it:
 two equal coils of one job are two, and the same two in next week's file are the
-same two.
+same two.  A time counts as the moment it names, whatever the time zone in which it
+is shown.  One row of a file can be several here, counted by ``nth``.
 """
 
 # ruff: noqa: S608 - only names that the program itself declares are put into SQL text
 
 from __future__ import annotations
 
-from pipelines.reading.layouts import Layout
+from pipelines.reading.layouts import Layout, instants
 
 # The latest row of these speaks for its key, so a row that says again what an older one said is news.
 _STATE_KEYS = {"stock": "vehicle", "parts": "part"}
@@ -22,9 +23,10 @@ def raw_table(layout: Layout) -> str:
     made = (
         f"create table if not exists raw.{layout.name} "
         "(file_id bigint not null, row bigint not null, content uhugeint not null, ordinal bigint not null);"
+        f"alter table raw.{layout.name} add column if not exists nth bigint default 1;"
     )
     added = [
-        f'alter table raw.{layout.name} add column if not exists "{column.name}" varchar;' for column in layout.columns
+        f'alter table raw.{layout.name} add column if not exists "{column.name}" varchar;' for column in layout.kept
     ]
     return "\n".join([made, *added])
 
@@ -32,31 +34,42 @@ def raw_table(layout: Layout) -> str:
 def arriving_rows(layout: Layout) -> str:
     """Return the statement that puts the frame ``incoming`` into ``arriving``, each row with its content's mark.
 
-    A blank cell adds nothing to the mark, so a layout may grow by a column without making old rows new.
+    A blank cell adds nothing to the mark, so a layout may grow by a column without making old rows new.  A time that
+    came with an offset is marked as it is in the zone of ``known_by``, the column ``known NAME`` of ``incoming``.
     """
-    said = ", ".join(f"""'{column.name}=' || "{column.name}\"""" for column in layout.columns)
+    times = instants(layout)
+    marked = [
+        (column.name, f"known {column.name}" if column.name in times else column.name)
+        for column in layout.kept
+        if column.name not in times.values()
+    ]
+    said = ", ".join(f"""'{name}=' || "{place}\"""" for name, place in marked)
     return (
         "create or replace temp table arriving as "
-        f"select $file_id::bigint as file_id, row, md5_number(concat_ws(chr(31), {said})) as content, "
-        f"row_number() over (partition by content order by row) as ordinal, {_listed(layout)} from incoming"
+        f"select $file_id::bigint as file_id, row, nth, md5_number(concat_ws(chr(31), {said})) as content, "
+        f"row_number() over (partition by content order by row, nth) as ordinal, {_listed(layout)} from incoming"
     )
 
 
 def insert_fresh(layout: Layout) -> str:
     """Return the statement that moves the rows of ``arriving`` that are new into the raw table."""
     fresh = _fresh_state_rows(layout.name) if layout.name in _STATE_KEYS else _fresh_event_rows(layout.name)
-    columns = f"file_id, row, content, ordinal, {_listed(layout)}"
-    return f"insert into raw.{layout.name} ({columns}) select {columns} from ({fresh}) as fresh order by row"
+    columns = f"file_id, row, nth, content, ordinal, {_listed(layout)}"
+    return f"insert into raw.{layout.name} ({columns}) select {columns} from ({fresh}) as fresh order by row, nth"
 
 
 def _listed(layout: Layout) -> str:
-    return ", ".join(f'"{column.name}"' for column in layout.columns)
+    return ", ".join(f'"{column.name}"' for column in layout.kept)
 
 
 def _fresh_event_rows(layout: str) -> str:
     kept, time = f"raw.{layout}", _TIMES.get(layout)
     if time is not None:
-        first, last = (f"(select {end}({time}) from arriving)" for end in ("min", "max"))
+        # Where the time zone was changed, a kept row may be shown some hours off.
+        first, last = (
+            f"(select strftime({end}({time})::timestamp {off} interval 2 day, '%Y-%m-%d') from arriving)"
+            for end, off in (("min", "-"), ("max", "+"))
+        )
         kept = f"(select content, ordinal from raw.{layout} where {time} between {first} and {last})"
     return (
         "select arriving.* from arriving "

@@ -35,11 +35,12 @@ TYPES: Mapping[str, pl.DataType] = {
     "double": pl.Float64(),
     "timestamp": pl.Datetime("us"),
     "varchar": pl.String(),
+    "varchar[]": pl.List(pl.String()),
 }
 """The types that a column may have, as the database names them, and as they arrive in polars."""
 UNITS = ("cents", "days", "km", "minutes")
 
-_COLUMN = re.compile(rf"(\w+) ({'|'.join(TYPES)})(?: ({'|'.join(UNITS)}))?( or blank)?: (\S.*)")
+_COLUMN = re.compile(rf"(\w+) ({'|'.join(map(re.escape, TYPES))})(?: ({'|'.join(UNITS)}))?( or blank)?: (\S.*)")
 
 
 @dataclass(frozen=True, kw_only=True)

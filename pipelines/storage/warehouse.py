@@ -254,7 +254,8 @@ class Warehouse:
             if held < version:
                 self._con.execute(schemas() + steps(held, version))
             for layout in LAYOUTS.values():
-                if not {column.name for column in layout.columns} <= self.columns(f"raw.{layout.name}").keys():
+                wanted = {"nth", *(column.name for column in layout.kept)}
+                if not wanted <= self.columns(f"raw.{layout.name}").keys():
                     self._con.execute(raw_table(layout))
 
     @property

@@ -10,7 +10,8 @@
 --   verdict varchar: seen, proven or silent
 -- params: road_test_km
 --
--- verdict of one reading: 'seen', 'proven' absent, or 'silent' on the question.
+-- verdict of one reading: 'seen', 'proven' absent, or 'silent' on the question. A list that could not have named the code
+-- is silent on it.
 -- A permanent code before the car's monitors have run is no failed repair. The monitors speak for the engine's own
 -- emission codes only. Without an erase a missing code proves nothing. How far to drive is the dealer's setting until
 -- enough returns of the code have been seen to fit it.
@@ -24,6 +25,7 @@ select
         when findings.present and findings.only_permanent and after.monitors_ready is not true then 'silent'
         when findings.present then 'seen'
         when not after.complete or not after.erased or findings.tested is false then 'silent'
+        when findings.code is null and not list_has_any(after.asked, before.named_by) then 'silent'
         when after.km >= coalesce(fitted.proof_km, $road_test_km) then 'proven'
         when findings.tested then 'proven'
         when after.monitors_ready and modules."group" = 'emissions' and before.short like 'P%' then 'proven'

@@ -1,6 +1,6 @@
 -- One row per thing in the files that can hardly be right, in words; the data are kept as they are.
 -- grain: kind, vehicle, at, detail
--- reads: core.moments, core.vin_places, core.strangers
+-- reads: core.moments, core.vin_places, core.strangers, raw.scans, raw.files
 -- columns:
 --   kind varchar: which of the warnings
 --   vehicle varchar: stock number
@@ -41,6 +41,15 @@ select 'in the future', vehicle, strftime(written_at, '%Y-%m-%d %H:%M:%S'),
     vehicle || ': ' || place || ' has a ' || kind || ' on ' || strftime(written_at, $day_format) || ', after the day of this report'
 from core.moments
 where written_at::date > $as_of::date
+union all
+select 'set aside', coalesce(scans.vehicle, scans.vin), scans.scanned_at,
+    min(files.name || ' row ' || scans.row) || ' has a scan of ' || coalesce(scans.vehicle, scans.vin) || ' on '
+        || strftime(scans.scanned_at::timestamp, $day_format)
+        || ', more than a day ahead of this report: set aside until that day. If the date is wrong, mend the file'
+from raw.scans as scans
+join raw.files as files on files.file_id = scans.file_id
+where scans.scanned_at::timestamp >= $as_of::date + interval 2 day
+group by coalesce(scans.vehicle, scans.vin), scans.scanned_at
 union all
 select 'two vehicle numbers', vehicle, '',
     vehicle || ' stands with ' || string_agg(vin || ' (' || place || ')', ' and ' order by vin)

@@ -131,7 +131,7 @@ def spoiled_book(dice: random.Random) -> bytes:
 
 def broken(reading: Reading) -> str | None:
     """Return which promise a reading breaks, or None."""
-    if reading.rows.columns != ["row", *(column.name for column in LAYOUTS["scans"].columns)]:
+    if reading.rows.columns != ["row", *(column.name for column in LAYOUTS["scans"].kept)]:
         return "not the layout's columns"
     if reading.rejects.filter(pl.col("row").is_null() | (pl.col("why").fill_null("") == "")).height:
         return "a reject without its place or reason"

@@ -10,7 +10,9 @@ import re
 from dataclasses import dataclass, field
 
 from pipelines.reading.diagnostics.answers import AnswerError, Message
-from pipelines.reading.diagnostics.isotp import Assembly, looks_like_frame, read_frame
+from pipelines.reading.diagnostics.isotp import FIRST_ANSWER, Assembly, looks_like_frame, read_frame
+from pipelines.reading.diagnostics.j1939 import MESSAGES
+from pipelines.reading.diagnostics.requests import answers_to
 from pipelines.reading.tabular.raw_table import Reject
 
 HEADINGS = ("vehicle", "vin", "scanned_at", "odometer", "odometer_unit", "link", "format")
@@ -21,7 +23,8 @@ _LONGEST_LINE = 20_000
 
 _HEADING = re.compile(rf"({'|'.join(HEADINGS)})\s*:(.*)", re.IGNORECASE | re.ASCII)
 _ADDRESS = r"(?:0x)?(?:[0-7][0-9A-F]{2}|1[0-9A-F]{7})h?|SA\s*\d{1,3}"
-_ANSWER = re.compile(rf"(?:(DM1|DM2)\s+)?(?:({_ADDRESS})\s*:?\s|([^:]{{1,100}}):)\s*(.*)", re.IGNORECASE | re.ASCII)
+_KINDS = "|".join(MESSAGES)
+_ANSWER = re.compile(rf"(?:({_KINDS})\s+)?(?:({_ADDRESS})\s*:?\s|([^:]{{1,100}}):)\s*(.*)", re.IGNORECASE | re.ASCII)
 _BYTES = re.compile(r"(?:[0-9A-F]{2})+(?:\s+(?:[0-9A-F]{2})+)*", re.IGNORECASE | re.ASCII)
 _COMMENT = re.compile(r"(?:^|\s)#.*")
 
@@ -33,7 +36,7 @@ class ScanBlock:
     Attributes:
         line: Its first line.
         heading: Name of each heading line to its line and its text.
-        messages: Its answers, in the order of their lines.
+        messages: Its answers and the requests that a log shows, in the order of their lines.
         faults: Line, module (None where none could be told), text and reason of each line that is no answer.
         passed: Frames of a log that belong to no answer.
     """
@@ -122,17 +125,21 @@ def _read_answer(number: int, line: str) -> Message:
         return Message(number, module, b"")
     if not _BYTES.fullmatch(content):
         raise AnswerError(f"expected bytes of two hex digits each, or the word {SILENT}; found {content[:40]!r}")
-    return Message(number, module, bytes.fromhex(content), kind.upper() if match[1] else kind)
+    payload = bytes.fromhex(content)
+    target = answers_to(module)
+    if match[1] is None and target is not None and payload[0] < FIRST_ANSWER:
+        return Message(number, target, payload, "request")
+    return Message(number, module, payload, kind.upper() if match[1] else kind)
 
 
 def _end(scans: list[ScanBlock], log: Assembly, lines: list[str]) -> None:
     """Give the last scan what its log holds."""
     if not scans:
         return
-    log.close()
+    messages, faults = log.close()
     scan = scans[-1]
-    scan.messages += log.messages
-    scan.faults += [(line, module, lines[line - 1].strip(), why) for line, module, why in log.faults]
+    scan.messages += messages
+    scan.faults += [(line, module, lines[line - 1].strip(), why) for line, module, why in faults]
     scan.messages.sort(key=lambda message: message.line)
     scan.faults.sort(key=lambda fault: fault[0])
     scan.passed += log.passed

@@ -36,7 +36,8 @@ class Decoded:
 
     Attributes:
         codes: The codes it lists.
-        whole: It is the module's list of stored codes, so a code that is not in it is not stored.
+        asked: What the list could have named, words of ``ASKED_WORDS``: a code of that kind that it lacks is absent.
+            Empty where the answer is no whole list of any kind.
         refused: The module said no, or nothing: it was not read.
         facts: Cells that hold for the whole scan: ``monitors_ready``, ``km_since_erase``, ``warmups_since_erase``.
         notes: What else it says, in words.
@@ -44,7 +45,7 @@ class Decoded:
     """
 
     codes: tuple[FoundCode, ...] = ()
-    whole: bool = False
+    asked: tuple[str, ...] = ()
     refused: bool = False
     facts: dict[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
@@ -59,8 +60,9 @@ class Message:
         line: Its line, the first being 1; of several frames the first one's.
         module: The address or name as it is written, or that of the frame.
         payload: The bytes behind the address; empty where the file says that the module stayed silent.
-        kind: ``answer``, ``DM1`` or ``DM2``.
+        kind: ``answer``, ``request`` of the tester, or one of the fault messages ``DM1`` to ``DM28``.
         can: It came in frames of a CAN bus, so no link need be declared.
+        bus: The bus that a log names, or "".
     """
 
     line: int
@@ -68,3 +70,25 @@ class Message:
     payload: bytes
     kind: str = "answer"
     can: bool = False
+    bus: str = ""
+
+
+# What fills a frame up behind an answer: zeros, ones, and the patterns that some links use.
+_FILLING = (0x00, 0xFF, 0x55, 0xAA, 0xCC)
+
+
+def without_filling(records: bytes, width: int) -> bytes:
+    """Return records without the bytes that only fill the frame up behind them.
+
+    Args:
+        records: Records one behind the other.
+        width: Bytes of one record.
+
+    Returns:
+        The records up to the one in which the run of filling bytes begins; all of them where there is no such run.
+    """
+    if not records or records[-1] not in _FILLING:
+        return records
+    told = len(records.rstrip(records[-1:]))
+    whole = -(-told // width) * width
+    return records[:whole] if whole <= len(records) else records

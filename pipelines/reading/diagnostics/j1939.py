@@ -1,4 +1,4 @@
-"""The fault messages of trucks and vans, SAE J1939: DM1 lists what is active, DM2 what was.
+"""The fault messages of trucks and vans, SAE J1939: DM1 lists what is active, DM2 what was, DM6 what is pending.
 
 A code is a number (SPN) and a failure mode (FMI).  Some old modules pack the number
 in another order; which one they do not say, so such a code is refused, not guessed.
@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from pipelines.reading.diagnostics.answers import AnswerError, Decoded, FoundCode
 
-MESSAGES = {"DM1": "active", "DM2": "history"}
-PARAMETER_GROUPS = {0xFECA: "DM1", 0xFECB: "DM2"}
+# Numbers of the groups from SAE J1939-73; those behind DM2 from memory.
+MESSAGES = {"DM1": "active", "DM2": "history", "DM6": "pending", "DM12": "active", "DM28": "permanent"}
+PARAMETER_GROUPS = {0xFECA: "DM1", 0xFECB: "DM2", 0xFECF: "DM6", 0xFED4: "DM12", 0xFD80: "DM28"}
+_PART_OF_A_LIST = "DM12"
 _LAMPS = 2
 _COUNT_UNKNOWN = 127
 
@@ -24,15 +26,15 @@ def spn_and_fmi(record: bytes) -> tuple[int, int]:
 
 
 def read_message(payload: bytes, kind: str) -> Decoded:
-    """Read the payload of a DM1 or DM2.
+    """Read the payload of a fault message.
 
     Args:
         payload: Two bytes of lamps, then four a code; filling with FF at the end is ignored.
         kind: One of ``MESSAGES``.
 
     Returns:
-        The codes, active or history, with their counts.  DM1 is the whole list of active codes; DM2 says nothing of
-        these.
+        The codes with their counts.  DM1 is the whole list of active codes and names no other, DM2 that of earlier
+        ones, DM6 of pending and DM28 of permanent ones; DM12 holds only those active codes that bear on emissions.
 
     Raises:
         AnswerError: It is too short, or its bytes do not come out even.
@@ -57,4 +59,5 @@ def read_message(payload: bytes, kind: str) -> Decoded:
         times = record[3] & 127
         counted = None if times == _COUNT_UNKNOWN else str(times)
         found.append(FoundCode(f"SPN{number}/{mode}", None, MESSAGES[kind], counted))
-    return Decoded(tuple(found), whole=kind == "DM1", flaws=tuple(flaws))
+    asked = () if kind == _PART_OF_A_LIST else (MESSAGES[kind],)
+    return Decoded(tuple(found), asked, flaws=tuple(flaws))

@@ -11,7 +11,7 @@ from analysis.vocabulary.codes import bytes_to_code
 from pipelines.reading.diagnostics.answers import AnswerError, Decoded, FoundCode
 
 CODE_LISTS = {0x43: "confirmed", 0x47: "pending", 0x4A: "permanent"}
-_STORED = 0x43
+_ASKED = {0x43: "stored", 0x47: "pending", 0x4A: "permanent"}
 # Bytes that fill a frame up: zeros, ones, and the patterns that some links use.
 _FILLING = (b"\x00", b"\xff", b"\x55", b"\xaa", b"\xcc")
 _WIDTHS = {0x01: 4, 0x1C: 1, 0x21: 2, 0x30: 1, 0x31: 2, 0x41: 4, 0x4D: 2, 0x4E: 2}
@@ -25,7 +25,7 @@ def read_codes(payload: bytes, counted: bool) -> Decoded:
         counted: The link is CAN, where the second byte counts the codes.
 
     Returns:
-        The codes, confirmed, pending or permanent.
+        The codes, confirmed, pending or permanent; each list names its own kind and says nothing of the others.
 
     Raises:
         AnswerError: The count does not fit the bytes, or the bytes are odd.
@@ -36,7 +36,7 @@ def read_codes(payload: bytes, counted: bool) -> Decoded:
     pairs = [(body[at], body[at + 1]) for at in range(0, len(body), 2)]
     status = CODE_LISTS[payload[0]]
     codes = [FoundCode(bytes_to_code(*pair), None, status) for pair in pairs if pair not in ((0, 0), (255, 255))]
-    return Decoded(tuple(codes), whole=payload[0] == _STORED)
+    return Decoded(tuple(codes), asked=(_ASKED[payload[0]],))
 
 
 def _counted(payload: bytes) -> bytes:

@@ -13,7 +13,7 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.errors import InputFileError
-from pipelines.reading.diagnostics.answer_lines import WANTED, is_answer_line, split_scans
+from pipelines.reading.diagnostics.answer_lines import WANTED, ScanBlock, is_answer_line, split_scans
 from pipelines.reading.diagnostics.scan_rows import Row, scan_rows
 from pipelines.reading.layouts import LAYOUTS, Layout
 from pipelines.reading.source import read_text
@@ -34,8 +34,8 @@ def read_answers(path: Path, layout: Layout) -> RawTable:
         layout: The scans; no other table can be answered.
 
     Returns:
-        One row a code, and one a module that stored none, was silent, or whose list is not whole.  As one answer makes
-        many rows, these are numbered in the order of the file from 1; the rejects name the line.
+        One row a code, and one a list that is empty and a module that was silent; ``row`` is the line of the answer.
+        Each says what was asked, and whether the module's lines were all understood.
 
     Raises:
         InputFileError: The file is no text, holds no answer, or is meant for another table.
@@ -51,7 +51,7 @@ def read_answers(path: Path, layout: Layout) -> RawTable:
             f"{path}: found text that is no list of raw answers; expected lines like {WANTED}. The file was not loaded."
         )
     scans = split_scans(text)
-    if not any(scan.messages or scan.faults for scan in scans):
+    if not any(_answers(scan) or scan.faults for scan in scans):
         raise InputFileError(f"{path}: found no answer; expected lines like {WANTED}. The file was not loaded.")
     notes: Counter[str] = Counter()
     rows: list[Row] = []
@@ -78,11 +78,15 @@ def looks_like_responses(head: bytes) -> bool:
     return any(verdicts) and sum(verdicts) * 2 >= len(verdicts)
 
 
+def _answers(scan: ScanBlock) -> bool:
+    return any(message.kind != "request" for message in scan.messages)
+
+
 def _frame(rows: list[Row]) -> pl.DataFrame:
-    names = [column.name for column in LAYOUTS["scans"].columns]
+    names = [*(column.name for column in LAYOUTS["scans"].columns), "complete"]
     columns = {name: [row.get(name) or None for row in rows] for name in names}
-    frame = pl.DataFrame(columns, schema=dict.fromkeys(names, pl.String))
-    return frame.select(pl.int_range(1, pl.len() + 1, dtype=pl.Int64).alias("row"), pl.all())
+    numbers = [row["row"] for row in rows]
+    return pl.DataFrame({"row": numbers, **columns}, schema={"row": pl.Int64, **dict.fromkeys(names, pl.String)})
 
 
 def _told(notes: Counter[str]) -> list[str]:

@@ -1,8 +1,8 @@
 """The answers of each module in a scan, made rows of the scans table.
 
-A module that answered with a list of its stored codes was read, also where the list
-is empty.  One that said no, or whose list was damaged, was not: then its codes are
-unknown, never gone.
+A module that answered with a list of its codes was read, also where the list is
+empty; each list says which kind of codes it could have named.  A module that said
+no was not read, and a damaged list is not whole: then codes are unknown, never gone.
 """
 
 from __future__ import annotations
@@ -14,11 +14,12 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from analysis.vocabulary.misreadings import INCOMPLETE
+from analysis.vocabulary.codes import ASKED_WORDS
 from pipelines.reading.checks import check_cells
-from pipelines.reading.diagnostics import iso14229, j1939, j1979
+from pipelines.reading.diagnostics import iso14229, iso14230, j1939, j1979
 from pipelines.reading.diagnostics.answer_lines import SHOWN, ScanBlock
 from pipelines.reading.diagnostics.answers import AnswerError, Decoded, FoundCode, Message
+from pipelines.reading.diagnostics.requests import request_before
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.tabular.raw_table import Reject
 
@@ -31,11 +32,11 @@ Row = dict[str, str | int | None]
 
 @dataclass
 class _Module:
-    """What one module of a scan said so far."""
+    """What one module of a scan said so far: each code with its list's kinds, each whole list, both with their line."""
 
     line: int
-    codes: dict[FoundCode, int] = field(default_factory=dict)
-    whole: bool = False
+    codes: dict[tuple[FoundCode, tuple[str, ...]], int] = field(default_factory=dict)
+    asked: dict[tuple[str, ...], int] = field(default_factory=dict)
     flawed: bool = False
     refused: bool = False
 
@@ -48,7 +49,8 @@ def scan_rows(scan: ScanBlock, notes: Counter[str]) -> tuple[list[Row], list[Rej
         notes: Gets what else the answers say, counted.
 
     Returns:
-        Rows of the scans table (``row`` is the line), module by module; and the rejects, by line.
+        Rows of the scans table (``row`` is the line; of one line come several), module by module; and the rejects, by
+        line.
     """
     rejects = scan.rejects()
     if wrong := _wrong_headings(scan):
@@ -62,6 +64,8 @@ def scan_rows(scan: ScanBlock, notes: Counter[str]) -> tuple[list[Row], list[Rej
             modules.setdefault(name, _Module(line)).flawed = True
     formats = _formats(scan, notes)
     for message in scan.messages:
+        if message.kind == "request":
+            continue
         module = modules.setdefault(message.module, _Module(message.line))
         try:
             said = _decode(message, scan, formats)
@@ -115,10 +119,16 @@ def _formats(scan: ScanBlock, notes: Counter[str]) -> dict[str, int]:
 
 def _decode(message: Message, scan: ScanBlock, formats: dict[str, int]) -> Decoded:
     payload = message.payload
+    code_format = formats.get(message.module, int(scan.told("format") or "00"))
     if message.kind in j1939.MESSAGES:
         return j1939.read_message(payload, message.kind)
     if payload[:1] == b"\x59":
-        return iso14229.read_list(payload, formats.get(message.module, int(scan.told("format") or "00")))
+        request = request_before(message, scan.messages, b"\x19" + payload[1:2])
+        asked = request[2:3] if request is not None and payload[1:2] == b"\x02" else b""
+        return iso14229.read_list(payload, code_format, *asked)
+    if payload[:1] == bytes([iso14230.CODES_BY_STATUS]):
+        request = request_before(message, scan.messages, bytes([iso14230.REQUEST]))
+        return iso14230.read_codes(payload, code_format, request)
     if payload and payload[0] in j1979.CODE_LISTS:
         return j1979.read_codes(payload, _counted(message, scan))
     return _decode_other(payload)
@@ -136,7 +146,8 @@ def _decode_other(payload: bytes) -> Decoded:
         return Decoded(notes=("answered that codes were erased; write it down as a job",))
     if payload[0] < 0x40:
         raise AnswerError(f"expected an answer, whose first byte is 41 or more; found {payload[0]:02X}, a request")
-    return Decoded(notes=(f"answer {payload[0]:02X} was left: it holds no codes",))
+    name = f" ({iso14230.LEFT[payload[0]]})" if payload[0] in iso14230.LEFT else ""
+    return Decoded(notes=(f"answer {payload[0]:02X}{name} was left: it is no list of codes that is read here",))
 
 
 def _counted(message: Message, scan: ScanBlock) -> bool:
@@ -151,8 +162,9 @@ def _counted(message: Message, scan: ScanBlock) -> bool:
 
 def _hear(module: _Module, message: Message, said: Decoded) -> None:
     for code in said.codes:
-        module.codes.setdefault(code, message.line)
-    module.whole |= said.whole
+        module.codes.setdefault((code, said.asked), message.line)
+    if said.asked:
+        module.asked.setdefault(said.asked, message.line)
     module.flawed |= bool(said.flaws)
     module.refused |= said.refused
 
@@ -167,18 +179,25 @@ def _merged(facts: dict[str, str], said: dict[str, str]) -> dict[str, str]:
 
 
 def _module_rows(name: str, module: _Module, notes: Counter[str]) -> Iterator[Row]:
-    read = bool(module.codes) or module.whole
-    for code, line in module.codes.items():
-        yield {"row": line, "module": name, **vars(code)}
-    if read and (module.flawed or not module.whole):
-        yield {"row": module.line, "module": name, "code": INCOMPLETE}
-    elif module.whole and not module.codes:
-        yield {"row": module.line, "module": name}
-    elif module.refused and not module.flawed:
+    for (code, asked), line in module.codes.items():
+        whole = bool(asked) and not module.flawed
+        yield {"row": line, "module": name, **vars(code), **_list_cells(asked, whole)}
+    named = {asked for _, asked in module.codes}
+    for asked, line in module.asked.items():
+        if asked not in named:
+            yield {"row": line, "module": name, **_list_cells(asked, not module.flawed)}
+    if module.codes or module.asked or module.flawed:
+        return
+    if module.refused:
         yield {"row": module.line, "module": name, "module_state": "silent"}
         notes[f"{name} was not read: it said no or nothing"] += 1
-    elif not read and not module.flawed:
-        notes[f"{name} did not answer with a list of its stored codes: nothing is known of them"] += 1
+    else:
+        notes[f"{name} did not answer with a list of its codes: nothing is known of them"] += 1
+
+
+def _list_cells(asked: tuple[str, ...], whole: bool) -> Row:
+    every = not asked or set(asked) == {*ASKED_WORDS}
+    return {"asked": None if every else ";".join(asked), "complete": None if whole else "false"}
 
 
 def _shown(message: Message) -> str:

@@ -11,7 +11,6 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from zoneinfo import ZoneInfo
 
 import polars as pl
 
@@ -50,29 +49,29 @@ class _Work:
         self.frame = self.frame.with_columns(pl.when(cell.str.len_bytes() > 0).then(cell))
 
 
-def to_layout(found: RawTable, mapping: Mapping, zone: ZoneInfo) -> RawTable:
+def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     """Bring a table of somebody's cells into the scan layout.
 
     Args:
         found: Int64 ``row``; String columns of the layout as the file spells them; with a column a module, one column
             ``wide NAME`` each.
         mapping: What they mean.
-        zone: The workspace's time zone, to which dates with an offset or of another zone are brought.
 
     Returns:
-        Rows for the layout's own check; one row of the file can be several here, all with its number.
+        Rows for the layout's own check, dates with an offset or of another zone in UTC; one row of the file
+        can be several here, all with its number.
     """
     work = _Work(tidy(found.frame), found.rejects)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
-    _read_cells(work, mapping, zone, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
+    _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
     work.frame = _spread(work.frame, mapping)
-    _read_cells(work, mapping, zone, _AFTER_SPREADING)
+    _read_cells(work, mapping, _AFTER_SPREADING)
     work.frame = _one_code_a_row(work.frame, mapping)
     work.frame = work.frame.with_columns(pl.lit(value, pl.String).alias(name) for name, value in constants.items())
     return RawTable(work.frame, work.rejects, found.notes)
 
 
-def _read_cells(work: _Work, mapping: Mapping, zone: ZoneInfo, columns: list[str] | tuple[str, ...]) -> None:
+def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, ...]) -> None:
     for column in columns:
         if column not in work.frame.columns:
             continue
@@ -86,7 +85,7 @@ def _read_cells(work: _Work, mapping: Mapping, zone: ZoneInfo, columns: list[str
         kind = _KINDS.get(column)
         if kind == "datetime" and mapping.date_formats:
             forms = " or ".join(mapping.date_formats)
-            work.each(column, _each_text(_date_reader(mapping, zone)), f"expected a date of the form {forms}")
+            work.each(column, _each_text(_date_reader(mapping)), f"expected a date of the form {forms}")
         if kind in ("number", "integer") and (mapping.decimal, mapping.thousands) != (".", None):
             wanted = f"expected a number with the decimal mark {mapping.decimal!r}"
             work.each(column, _each_text(_number_reader(mapping)), wanted)
@@ -104,14 +103,16 @@ def _picker(pattern: str) -> Callable[[pl.Series], pl.Series]:
     return lambda found: found.str.extract(pattern, group_index=1)
 
 
-def _date_reader(mapping: Mapping, zone: ZoneInfo) -> Callable[[str], str | None]:
+def _date_reader(mapping: Mapping) -> Callable[[str], str | None]:
     def read(cell: str) -> str | None:
         for form in mapping.date_formats:
             try:
                 moment = datetime.strptime(cell, form)
+                if moment.tzinfo is None and mapping.zone is None:
+                    return moment.strftime("%Y-%m-%d %H:%M:%S")
                 if moment.tzinfo is None:
-                    moment = moment.replace(tzinfo=mapping.zone or zone)
-                return moment.astimezone(UTC).astimezone(zone).strftime("%Y-%m-%d %H:%M:%S")
+                    moment = moment.replace(tzinfo=mapping.zone)
+                return moment.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%SZ")
             except (ValueError, OverflowError):
                 continue
         return None

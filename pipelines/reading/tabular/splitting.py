@@ -2,7 +2,8 @@
 
 Lines are split all at once where no cell goes over a line's end.  Where one does,
 or a quotation mark is opened and never closed, the text is read row by row, and
-such a mark spoils its own line only.
+such a mark spoils its own line only.  So does one that is closed some lines later
+and swallows whole rows: a cell over several lines holds no line that is a row.
 """
 
 from __future__ import annotations
@@ -113,7 +114,7 @@ def _split_row_by_row(
 ) -> tuple[pl.DataFrame, list[Reject]]:
     """Split a text with quotation marks, row by row, a block of rows at a time to keep memory small."""
     rejects: list[Reject] = []
-    records = _records(body, rejects, delimiter, first_row)
+    records = _records(body, width, rejects, delimiter, first_row)
     blocks: list[pl.DataFrame] = []
     while block := list(itertools.islice(records, _BLOCK)):
         even = [(row, cells) for row, cells in block if len(cells) == width]
@@ -127,21 +128,38 @@ def _split_row_by_row(
     return pl.concat([_frame([], {name: [] for name in known}), *blocks]), rejects
 
 
-def _records(body: str, rejects: list[Reject], delimiter: str, first_row: int) -> Iterator[tuple[int, list[str]]]:
+def _records(
+    body: str, width: int, rejects: list[Reject], delimiter: str, first_row: int
+) -> Iterator[tuple[int, list[str]]]:
     """Yield each row that can be split; after one that cannot, go on with the line behind its first line."""
     lines = _Lines(body)
     reader = csv.reader(lines, strict=True, delimiter=delimiter)
-    for row in itertools.count(first_row):
+    number = itertools.count(first_row)
+    for row in number:
         start = lines.at
         try:
             cells = next(reader)
         except StopIteration:
             return
         except csv.Error as error:
-            rejects.append((row, None, lines.lines[start].rstrip("\n")[:_SHOWN], _why_not_split(str(error), delimiter)))
-            lines.at = start + 1
-            continue
-        yield row, cells
+            why: str | None = _why_not_split(str(error), delimiter)
+        else:
+            why = _swallows(lines.lines[start : lines.at], len(cells), width, delimiter)
+            if why is None:
+                yield row, cells
+                continue
+        rejects.append((row, None, lines.lines[start].rstrip("\n")[:_SHOWN], why or ""))
+        lines.at = start + 1
+
+
+def _swallows(spanned: list[str], cells: int, width: int, delimiter: str) -> str | None:
+    """Say whether a row over several lines is rows that a stray quotation mark has joined."""
+    behind = [line.count(delimiter) + 1 for line in spanned[1:]]
+    if width > 1 and any(count >= width for count in behind):
+        return "a quotation mark is opened and closed some lines later, behind what looks like a row"
+    if behind and cells != width:
+        return f"a quotation mark goes over {len(spanned)} lines, and {cells} cells come of it; expected {width}"
+    return None
 
 
 class _Lines:

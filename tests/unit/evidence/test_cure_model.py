@@ -16,8 +16,8 @@ ROAD_TEST = 40.0
 
 def row(code="ECM:P0301", absent=None, seen=None, days=None, looked=True, tested=False, background=None):
     return {
-        "code": code, "looked": looked, "absent_km": absent, "tested": tested, "seen": seen is not None or days is not None,
-        "seen_km": seen, "seen_days": days, "background": background,
+        "code": code, "looked": looked, "absent_km": absent, "tested": tested, "seen_km": seen, "seen_days": days,
+        "seen": seen is not None or days is not None, "background": background,
     }  # fmt: skip
 
 
@@ -32,9 +32,7 @@ def frame(*rows) -> pl.DataFrame:
 
 
 def model(km=20.0, new_fault_km=40_000.0) -> CureModel:
-    return CureModel(
-        return_km={}, pooled_km=km, returns={}, cured=0.5, new_fault_km=new_fault_km, km_a_day=25.0
-    )
+    return CureModel(return_km={}, pooled_km=km, returns={}, cured=0.5, new_fault_km=new_fault_km, km_a_day=25.0)
 
 
 def told(*rows, km=20.0) -> pl.DataFrame:

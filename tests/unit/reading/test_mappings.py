@@ -133,8 +133,8 @@ def test_a_line_that_is_wrong_is_named(tmp_path, top, columns, message):
         (
             "serves = ['*']\nformat = 'text'\n[text]\nscan = '(?<wagen>x)'\ncode = '(?<code>x)'",
             "mappings/lift.toml:4: text.scan: the group wagen is no column of scans (vehicle, vin, scanned_at, "
-            "odometer, odometer_unit, module, module_state, code, failure_type, status, occurrences, first_odometer, "
-            "text, km_since_erase, warmups_since_erase, monitors_ready). Nothing was run.",
+            "odometer, odometer_unit, module, module_state, asked, code, failure_type, status, occurrences, "
+            "first_odometer, text, km_since_erase, warmups_since_erase, monitors_ready). Nothing was run.",
         ),
         (
             "serves = ['*']\nformat = 'text'\n[text]\nscan = '(?<vehicle>x)'\ncode = 'x'",

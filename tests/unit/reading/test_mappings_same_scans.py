@@ -53,6 +53,8 @@ def test_there_is_a_mapping_for_each_and_each_is_chosen_by_itself():
 def test_unlike_exports_give_the_same_rows(name):
     wanted, found = normalised("scans.csv"), normalised(name)
     assert len(wanted) == 10
+    for row in (*wanted, *found):
+        row.pop("scanned_at_utc")  # some of the exports tell the offset of their times, and some do not
     for rows in (wanted, found) if name.startswith("wide") else ():
         for row in rows:
             row.update(dict.fromkeys(NOT_IN_WIDE))

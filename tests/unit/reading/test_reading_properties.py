@@ -21,7 +21,7 @@ ROOT = Path(__file__).parents[3]
 MAPPINGS = {mapping.name: mapping for mapping in load_mappings(ROOT / "fixtures")}
 EXPORTS = {path.name: path.read_bytes() for path in sorted((ROOT / "fixtures" / "exports").iterdir())}
 UTC = ZoneInfo("UTC")
-COLUMNS = ["row", *(column.name for column in LAYOUTS["scans"].columns)]
+COLUMNS = ["row", *(column.name for column in LAYOUTS["scans"].kept)]
 
 
 def hold(reading):

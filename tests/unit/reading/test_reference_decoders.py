@@ -163,5 +163,5 @@ def test_scapy_puts_the_same_frames_together():
         for place, frame in enumerate(isotp.ISOTP(sent, rx_id=0x7E8).fragment(), 1):
             assembly.add(place, read_frame(f"can0 7E8#{frame.data.hex()}"))
         assembly.close()
-        assert assembly.messages == [Message(1, "7E8", sent, can=True)]
+        assert assembly.messages == [Message(1, "7E8", sent, can=True, bus="can0")]
         assert not assembly.faults

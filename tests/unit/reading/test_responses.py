@@ -107,8 +107,8 @@ def test_without_a_declared_link_an_emission_list_is_refused(read):
         ("59 02 2F 03 01 00 2F 03 02 00 50", [("P0301", "2F")]),
         ("59 02 00 03 01 00 2F", [("P0301", None)]),
         ("59 02 FF 00 00 00 00 FF FF FF FF 00 00 11 08", [(None, None)]),
-        ("59 15 FF 03 01 00 2F", [("P0301", "permanent"), ("incomplete", None)]),
-        ("59 0B FF 03 01 00 2F", [("P0301", "2F"), ("incomplete", None)]),
+        ("59 15 FF 03 01 00 2F", [("P0301", "permanent")]),
+        ("59 0B FF 03 01 00 2F", [("P0301", "2F")]),
         ("59 0E FF", []),
         ("59 0A 00 03 01 00 2F", []),
     ],
@@ -151,8 +151,8 @@ def test_a_modules_own_count_answer_tells_its_format_but_the_heading_rules(read)
         ("DM1 18FECA0B 42fd9d000701ffff", [("18FECA0B", "SPN157/7", "active", "1")]),
         ("DM1 brakes: 42fd9d000701ffff", [("brakes", "SPN157/7", "active", "1")]),
         ("DM1 SA 0 00 FF 00 00 00 00 FF FF", [("SA 0", None, None, None)]),
-        ("DM2 SA 0 00 FF 9D 00 07 7F", [("SA 0", "SPN157/7", "history", None), ("SA 0", "incomplete", None, None)]),
-        ("DM2 SA 0 00 FF FF FF FF FF", []),
+        ("DM2 SA 0 00 FF 9D 00 07 7F", [("SA 0", "SPN157/7", "history", None)]),
+        ("DM2 SA 0 00 FF FF FF FF FF", [("SA 0", None, None, None)]),
     ],
 )
 def test_fault_messages_of_trucks(read, line, rows):
@@ -162,7 +162,7 @@ def test_fault_messages_of_trucks(read, line, rows):
 
 def test_a_number_in_an_older_order_is_refused_and_leaves_the_list_incomplete(read):
     reading = read(HEAD + "DM1 SA 0 04 FF 6E 00 03 85 9D 00 07 01")
-    assert reading.rows["code"].to_list() == ["SPN157/7", "incomplete"]
+    assert cells(reading, "code", "complete") == [("SPN157/7", "false")]
     assert whys(reading) == [
         (
             3,
@@ -204,15 +204,19 @@ def test_a_no_is_not_read_and_a_wait_is_nothing(read):
     assert "7EA was not read: it said no or nothing" in reading.notes
 
 
-def test_reports_that_list_no_faults_are_named_and_leave_the_module_unread(read):
-    # The bytes are those of udsoncan's and scapy's tests.
-    reading = read(HEAD + "7E8 59041234562402014711a666075020\n7E8 5906480a46af010002070328\n7E8 5901fb011234\n7E9 54")
-    assert reading.rows.is_empty()
-    assert reading.notes[:2] == [
-        "7E8 answer 59 04 (snapshot of one code) was left: it is no list of faults that is read here",
-        "7E8 answer 59 06 (extended data of one code) was left: it is no list of faults that is read here",
+def test_reports_that_are_no_list_of_faults_are_named_and_say_that_no_code_is_absent(read):
+    # The bytes are those of udsoncan's and scapy's tests; each names its code and its status before its data.
+    reading = read(HEAD + "7E8 59041234562402014711a666075020\n7E8 5906480a46af010002070328\n7EA 5901fb000000\n7E9 54")
+    assert cells(reading, "code", "failure_type", "status", "complete") == [
+        ("P1234", "56", "24", "false"),
+        ("C080A", "46", "AF", "false"),
     ]
-    assert "7E8 did not answer with a list of its stored codes: nothing is known of them" in reading.notes
+    assert reading.notes[:3] == [
+        "7E8 answer 59 04 (snapshot record of one code) is no whole list of faults",
+        "7E8 answer 59 06 (extended data record of one code) is no whole list of faults",
+        "7EA answer 59 01 (count only) was left: it is no list of faults that is read here",
+    ]
+    assert "7EA did not answer with a list of its codes: nothing is known of them" in reading.notes
     assert "7E9 answered that codes were erased; write it down as a job" in reading.notes
 
 
@@ -258,7 +262,7 @@ def test_an_odd_list_on_an_older_link_is_refused(read):
 
 def test_a_module_with_a_good_and_a_damaged_list_is_marked_incomplete(read):
     reading = read(CAN + "7E8 43 03 03 01\n7E8 47 01 03 02")
-    assert cells(reading, "module", "code", "status") == [("7E8", "P0302", "pending"), ("7E8", "incomplete", None)]
+    assert cells(reading, "code", "status", "asked", "complete") == [("P0302", "pending", "pending", "false")]
 
 
 def test_several_scans_share_nothing_but_the_file(read):
@@ -268,8 +272,8 @@ def test_several_scans_share_nothing_but_the_file(read):
     reading = read(CAN + "7E8 43 01 03 01 # one\n\n" + second + "ABS: 59 02 FF\n7E8 43 00")
     columns = ("row", "vehicle", "vin", "scanned_at", "odometer", "odometer_unit", "module", "code")
     assert cells(reading, *columns) == [
-        (1, "A1", None, "2026-11-20 09:00:00", None, None, "7E8", "P0301"),
-        (2, None, "ZZZCV1ALD00000001", "2026-11-20 11:00:00", "84500", "mi", "ABS", None),
+        (4, "A1", None, "2026-11-20 09:00:00", None, None, "7E8", "P0301"),
+        (11, None, "ZZZCV1ALD00000001", "2026-11-20 11:00:00", "84500", "mi", "ABS", None),
     ]
     assert [row for row, _ in whys(reading)] == [12]
 
@@ -348,17 +352,18 @@ FIRST, SECOND, THIRD = "can0 7E8#100E430601430196", "can0 7E8#21023402CD03570A",
         (["can0 7E8#1002430601430196"],
          [(3, "expected a first frame of 8 bytes that tells a length of 8 or more; found 10 02 43 06 01 43 01 96")]),
         (["can0 7E8#43"], [(3, "expected a frame kind from 0 to 3; found 43")]),
-        (["can0 7E8##10243"], [(3, "expected up to 8 bytes of two hex digits behind #; found '#10243'")]),
-        (["can0 7E8 [8] 02 43"], [(3, "expected 8 bytes, at most 8, as the frame says; found 2")]),
-        (["can0 1CECFF00#20130003FFCAFE00"],
-         [(3, "expected a DM1 in one frame; found one in 3: write its payload as 'DM1 SA n: bytes'")]),
+        (["can0 7E8##1024z"], [(3, "expected up to 64 bytes of two hex digits behind #; found '024z'")]),
+        (["can0 7E8 [8] 02 43"],
+         [(3, "expected 8 bytes, at most 8 or as many as CAN FD can have, as the frame says; found 2")]),
+        (["can0 18ECFF00#20130003FFCAFE00"],
+         [(3, "expected 19 bytes; found 0, then the log ends: a packet is missing")]),
     ],
 )  # fmt: skip
 def test_a_broken_log_spoils_one_answer_and_names_it(read, frames, rejects):
     reading = read(HEAD + "\n".join([*frames, "can0 7E9#024300"]))
     assert whys(reading) == rejects
     good = 6 if frames.count(FIRST) == 2 else 0
-    assert reading.rows.height == good + (2 if good else 1)
+    assert reading.rows.height == good + 1
     assert cells(reading, "module", "code")[-1] == ("7E9", None)
 
 
@@ -451,4 +456,4 @@ def test_whatever_stands_in_a_file_is_taken_or_refused_with_its_line(tmp_path_fa
         return
     lines = len(path.read_text(encoding="utf-8").split("\n"))
     assert all(1 <= row <= lines and why for row, why in whys(reading))
-    assert reading.rows["row"].to_list() == list(range(1, reading.rows.height + 1))
+    assert reading.rows["row"].is_between(1, lines).all()

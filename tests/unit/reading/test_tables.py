@@ -57,7 +57,7 @@ def one_cell(tmp_path, column, cell, table="scans"):
 
 def test_a_plain_file_comes_out_with_every_column_of_the_layout(tmp_path):
     reading = read(tmp_path, f"{SCANS_HEADER}\n{ROW}\nA2,2026-11-23T10:00:05,abs, \n")
-    assert reading.rows.columns == ["row", *(column.name for column in LAYOUTS["scans"].columns)]
+    assert reading.rows.columns == ["row", *(column.name for column in LAYOUTS["scans"].kept)]
     assert reading.rows.schema == {"row": pl.Int64, **dict.fromkeys(reading.rows.columns[1:], pl.String)}
     assert reading.rows.select("row", "vehicle", "scanned_at", "module", "code", "text").rows() == [
         (2, "A1", "2026-11-23 09:15:00", "ECM", "P0301", None),

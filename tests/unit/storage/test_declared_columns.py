@@ -19,6 +19,7 @@ FILLED = {
     "double": "1.5",
     "timestamp": "'2026-03-01 09:00:00'",
     "varchar": "'x'",
+    "varchar[]": "['x']",
 }
 MODELS = pytest.mark.parametrize("model", shipped_models(), ids=lambda model: model.name)
 

@@ -143,13 +143,25 @@ def test_nothing_else_of_the_database_is_touched_when_it_cannot_be_done(tmp_path
 
 def test_a_file_that_now_reads_differently_is_no_witness(tmp_path):
     place = dealer(tmp_path)
-    stamped = [{**SCAN, "scanned_at": "2026-03-01T09:00+00:00"}]
-    taken(place, scans_1=stamped, scans_2=[*stamped, {**SCAN, "scanned_at": "2026-03-01T12:00Z"}])
+    mapping = place.root / "mappings" / "odd.toml"
+    mapping.parent.mkdir(exist_ok=True)
+    lines = 'serves = ["*.csv"]\nformat = "table"\n[columns]\nvehicle = "vehicle"\nscanned_at = "when"\ncode = "code"\n'
+    mapping.write_text(lines + '[constants]\nmodule = "ECM"\n')
+    told = [{"vehicle": "A1", "when": f"2026-03-01T{hour}:00", "code": "P0301"} for hour in ("09", "12")]
+    taken(place, scans_1=told[:1], scans_2=told)
     before = held(place)
-    place.settings_file.write_text('time_zone = "Europe/Berlin"\n')
+    mapping.write_text(lines + '[constants]\nmodule = "ABS"\n')
     with pytest.raises(BatchError, match=r"it reads differently now; were the mappings or the time zone changed\?"):
         undone(place, "scans/scans_1.csv")
     assert held(place) == before
+
+
+def test_a_changed_time_zone_makes_no_row_another_one(tmp_path):
+    place = dealer(tmp_path)
+    stamped = [{**SCAN, "scanned_at": "2026-03-01T09:00+00:00"}]
+    taken(place, scans_1=stamped, scans_2=[*stamped, {**SCAN, "scanned_at": "2026-03-01T12:00Z"}])
+    place.settings_file.write_text('time_zone = "Europe/Berlin"\n')
+    assert undone(place, "scans/scans_1.csv").removed == 0
 
 
 @pytest.mark.parametrize("target", ["scans_1.csv", "scans/scans_1.csv", "my-dealer/inbox/scans/scans_1.csv", "hash"])

@@ -127,7 +127,7 @@ def test_taught_names_reach_the_codes(tmp_path):
 
 
 def test_a_list_that_is_not_whole_says_nothing_of_codes_it_lacks(tmp_path):
-    # A raw answer file marks such a module; the code that was there before stays unproven however far it was driven.
+    # The code that was there before stays unproven however far the car was driven.
     head = {"vehicle": "A1", "module": "ECM"}
     job = {"vehicle": "A1", "job": "J1", "done_at": "2026-03-02T10:00", "odometer": 50000}
     frames = built(
@@ -135,12 +135,11 @@ def test_a_list_that_is_not_whole_says_nothing_of_codes_it_lacks(tmp_path):
         scans=[
             {**head, "scanned_at": "2026-03-01T09:00", "code": "P0301", "odometer": 50000},
             {**head, "scanned_at": "2026-03-09T09:00", "code": "P0420", "odometer": 51000},
-            {**head, "scanned_at": "2026-03-09T09:00", "code": "incomplete", "odometer": 51000},
+            {**head, "scanned_at": "2026-03-09T09:00", "code": "P0?02", "odometer": 51000},
         ],
         repairs=[{**job, "action": "replace", "part": "coil"}, {**job, "action": "erase"}],
     )
     assert frames["outcomes"]["outcome"].to_list() == ["unproven"]
     assert frames["rejects"]["why"].to_list() == [
-        "the module's list could not be read whole; a code that is missing in it may still be stored. "
-        "The row counts as read, without a code."
+        "'?' behind P0 is no hex digit. The row counts as read, without a code."
     ]

@@ -167,7 +167,10 @@ def test_spellings_that_are_accepted(text, short, failure_type):
         ("P0301-0", "its failure type '0' is unfinished; expected 2 hex digits behind P0301"),
         ("P0301-0Z", "its failure type '0Z' is not 2 hex digits"),
         ("P0301-", "behind P0301 stands '-' and no failure type"),
-        ("P0301 misfire", "behind P0301 stands 'MISFIRE'; expected nothing, or a failure type of 2 hex digits"),
+        ("P0301 ok", "its failure type 'OK' is not 2 hex digits"),
+        ("DEAD", "DEAD is a word of hex digits only; write a maker's number of these digits with a zero in front"),
+        ("FACADE", "FACADE is a word of hex digits only; write a maker's number of these digits with 0x in front"),
+        ("2024", "2024 is most likely a year; write a maker's number of these digits with a zero in front"),
         ("X0301", "it starts with X; expected P, C, B or U"),
         ("\u04200301", "'\u0420' is CYRILLIC CAPITAL LETTER ER, not a Latin letter or a digit"),
         ("P\u0660301", "'\u0660' is ARABIC-INDIC DIGIT ZERO, not a Latin letter or a digit"),
@@ -358,3 +361,32 @@ def test_what_a_failure_type_says(byte, meaning):
 def test_a_failure_type_has_two_digits():
     with pytest.raises(ValueError, match="expected 2 hex digits; got '1'"):
         failure_type_meaning("1")
+
+
+@pytest.mark.parametrize(
+    ("text", "short", "kind", "text_behind"),
+    [
+        # 0x4045 by hand: 01 is C, 00 is 0, then 045.
+        ("0x4045", "C0045", None, None),
+        ("C0045 / 08", "C0045", "08", None),
+        ("P0301 - 00", "P0301", "00", None),
+        ("P0301 - Misfire cylinder 1", "P0301", None, "Misfire cylinder 1"),
+        ("P0301 - 12 V supply low, see wiring", "P0301", None, "12 V supply low, see wiring"),
+        ("P0301 – 1F – Misfire", "P0301", "1F", "Misfire"),
+        ("SPN 110 FMI 3 - coolant", "SPN110/3", None, "coolant"),
+    ],
+)
+def test_exports_write_more_than_the_code_into_its_cell(text, short, kind, text_behind):
+    read = read_code(text)
+    assert (read.short, read.failure_type, read.text, read.why) == (short, kind, text_behind, None)
+
+
+def test_makers_numbers_are_compared_by_their_value():
+    assert read_code("05123").value == read_code("5123").value == "5123"
+    assert read_code("00532-010").value == "532-010"
+    assert read_code("5123").value != read_code("51230").value
+    assert read_code("P0301").value == "P0301"
+
+
+def test_two_codes_with_words_between_them_are_still_two():
+    assert read_code("P0300 to P0304 misfire").why == "it holds 2 codes (P0300, P0304); a row holds one"

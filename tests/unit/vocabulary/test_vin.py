@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from analysis.vocabulary.vin import check_digit, model_year, read_vin
+from analysis.vocabulary.vin import check_digit, is_no_vin, model_year, read_vin
 
 # Published with 49 CFR 565: the number and its check digit.
 PUBLISHED = [("1G4AH59H45G118341", "4"), ("1M8GDM9AXKP042788", "X"), ("1J9RP1A36A1644345", "6"), ("1" * 17, "1")]
@@ -80,3 +80,13 @@ def test_a_check_digit_needs_a_full_number():
 )
 def test_the_model_year_of_north_american_numbers(vin, year):
     assert model_year(vin) == year
+
+
+@pytest.mark.parametrize("text", ["UNKNOWN", "n/a", "0" * 17, "0000", "NOT AVAILABLE", "XXXXXXXXXXXXXXXXX", "-"])
+def test_what_stands_in_place_of_a_vehicle_number_is_none(text):
+    assert is_no_vin(text)
+    assert read_vin(text).vin is None
+
+
+def test_a_number_with_letters_or_one_digit_all_over_can_be_a_vehicle_number():
+    assert not any(is_no_vin(text) for text in ("1" * 17, "ZZZCV1ALD00000001", "AB12-345678"))
