@@ -33,7 +33,7 @@ FLOORS = {
     "pipelines": ("ground", "reading", "storage", "ingest", "report", "batch", "lineage", "sharing", "commands"),
     "analysis": ("texts", "vocabulary", "statistics", "mining", "evidence", "diagnosis", "charts"),
 }
-# The same inside a room: what lies directly in it is its engine; its package's own front only hands on what stands below.
+# The same inside a room: what lies directly in it is its engine; its front only hands on what stands below.
 INNER_FLOORS = {
     "analysis/diagnosis": ("inputs", "model", "learning", "inference", "decision", "engine", "evaluation"),
 }
