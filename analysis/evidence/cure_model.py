@@ -48,10 +48,10 @@ KM_A_DAY = 25.0
 SUREST = 1e-3
 """No outcome is surer than this: one scan in so many is of another car, or written down wrongly (no source)."""
 ROUNDS = 60
-SETTLED = {
-    "outcome": pl.String, "km_proven": pl.Float64, "days_to_return": pl.Float64, "km_to_return": pl.Float64,
-    "lik_gone": pl.Float64, "lik_still": pl.Float64, "cleared_chance": pl.Float64,
-}  # fmt: skip
+SETTLED = (
+    *("outcome", "km_proven", "days_to_return", "km_to_return"),
+    *("lik_gone", "lik_still", "cleared_chance"),
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,6 +157,19 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
     )
 
 
+def outcomes_of(seen_after: pl.DataFrame, road_test_km: float) -> pl.DataFrame:
+    """Fit the model to all jobs and return what became of each code after each job.
+
+    Args:
+        seen_after: The frame ``marts.seen_after``.
+        road_test_km: The dealer's road test in km, believed until returns tell better.
+
+    Returns:
+        job_id, code, and what ``settle`` adds; one row per row, in the same order.
+    """
+    return settle(seen_after, fit_cure_model(seen_after, road_test_km)).select("job_id", "code", *SETTLED)
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Fit:
     """Groups of codes fitted: (groups,) mean return distance, cured share, expected returns; km to a new fault."""
@@ -168,7 +181,7 @@ class _Fit:
 
 
 class _Intervals(NamedTuple):
-    """(rows,) last known absent and first seen awake in km, infinite where not seen; whether a monitor says it is gone."""
+    """(rows,) last known absent and first seen awake, in km (infinite: never); whether a monitor says it is gone."""
 
     low: Floats
     high: Floats

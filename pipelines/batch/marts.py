@@ -13,7 +13,7 @@ from analysis.diagnosis import Costs
 from analysis.frames import select_frames
 from pipelines.ingest.normalise import normalise_spellings, own_modules
 from pipelines.settings import Settings
-from pipelines.storage.sql_models import Model, downstream, reference_table, shipped_models, upstream
+from pipelines.storage.sql_models import Model, reference_table, shipped_models, upstream
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace, week_name
 
@@ -59,17 +59,15 @@ def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
         settings: For units, distances and the week.
         as_of: The day that says what is in stock.
     """
-    from analysis.evidence.proof import proof_distances  # noqa: PLC0415 - loaded where the models are built
+    from analysis.evidence.cure_model import outcomes_of  # noqa: PLC0415 - loaded where the models are built
 
     models = shipped_models()
     params = _params(settings, as_of)
-    warehouse.replace_table("fitted.proof_distances", proof_distances(None))
-    first = upstream(models, "marts.outcomes")
+    first = upstream(models, "marts.seen_after")
     _build(warehouse, first, params)
-    # What driving proves is learned from what came back, and then says more of what stayed away.
-    warehouse.replace_table("fitted.proof_distances", proof_distances(warehouse.fetch("marts.outcomes")))
-    again = downstream(models, "core.sightings_after")
-    _build(warehouse, [model for model in models if model in again or model not in first], params)
+    # What a distance driven proves is learned from all jobs, and then says what became of each.
+    warehouse.replace_table("fitted.outcomes", outcomes_of(warehouse.fetch("marts.seen_after"), settings.road_test_km))
+    _build(warehouse, [model for model in models if model not in first], params)
     return fetch_marts(warehouse)
 
 

@@ -1,35 +1,33 @@
 -- One row per job and code that was present before it, with what became of the code.
 -- grain: job_id, code
--- reads: core.codes_before, core.sightings_after, core.jobs
+-- reads: core.seen_after, fitted.outcomes
 -- columns:
 --   job_id bigint: number of the job
 --   vehicle varchar: stock number
---   job varchar: job number
+--   job varchar: name of the job in the repair log
 --   module varchar: canonical name of the control unit
 --   code varchar: code key
---   outcome varchar: returned, cleared, unproven or unread
---   km_proven double km or blank: longest distance after which a reading missed it
---   days_to_return double days or blank: first return after the job
---   km_to_return double km or blank: first return after the job
+--   outcome varchar: cleared, returned, recurred, unproven or unread
+--   km_proven double km or blank: longest distance after which a reading that could have told found it quiet
+--   days_to_return double days or blank: first seen awake again after so many
+--   km_to_return double km or blank: first seen awake again after so many
+--   lik_gone double: likelihood of what was seen if the cause is gone, the larger of the two being 1
+--   lik_still double: likelihood of it if the cause is still there
+--   cleared_chance double or blank: chance that the cause is gone, at even odds before; blank where nothing looked
 --
--- 'returned' seen again after; 'cleared' absent and proven; 'unproven' absent, too little driven; 'unread' nothing
--- looked. km_proven is the longest distance after which a reading missed the code.
+-- The words and likelihoods are what the cure model makes of core.seen_after.
 select
-    before.job_id,
-    before.vehicle,
-    jobs.job,
-    before.module,
-    before.code,
-    case
-        when count(after.scan_id) = 0 then 'unread'
-        when bool_or(after.verdict = 'seen') then 'returned'
-        when bool_or(after.verdict = 'proven') then 'cleared'
-        else 'unproven'
-    end as outcome,
-    max(after.km) filter (where after.verdict <> 'seen') as km_proven,
-    min(after.days) filter (where after.verdict = 'seen') as days_to_return,
-    min(after.km) filter (where after.verdict = 'seen') as km_to_return
-from core.codes_before as before
-join core.jobs as jobs on jobs.job_id = before.job_id
-left join core.sightings_after as after on after.job_id = before.job_id and after.code = before.code
-group by before.job_id, before.vehicle, jobs.job, before.module, before.code
+    seen.job_id,
+    seen.vehicle,
+    seen.job,
+    seen.module,
+    seen.code,
+    settled.outcome,
+    settled.km_proven,
+    settled.days_to_return,
+    settled.km_to_return,
+    settled.lik_gone,
+    settled.lik_still,
+    settled.cleared_chance
+from core.seen_after as seen
+join fitted.outcomes as settled on settled.job_id = seen.job_id and settled.code = seen.code

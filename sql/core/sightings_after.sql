@@ -1,38 +1,58 @@
 -- One row per job, code that was present before it, and later reading of the code's module.
 -- grain: job_id, code, scan_id
--- reads: core.codes_before, core.readings_after, core.findings, reference.modules, fitted.proof_distances
+-- reads: core.codes_before, core.readings_after, core.findings, reference.modules
 -- columns:
 --   job_id bigint: number of the job
 --   code varchar: code key
 --   scan_id bigint: number of the scan
+--   scanned_at timestamp: start of the scan
 --   days double days: days since the job
 --   km double km or blank: shortest distance driven since job and erase
---   verdict varchar: seen, proven or silent
--- params: road_test_km
+--   state varchar: awake, quiet or silent
+--   tested boolean: quiet, and a test or monitor that ran says that the cause is gone
 --
--- verdict of one reading: 'seen', 'proven' absent, or 'silent' on the question. A list that could not have named the code
--- is silent on it.
--- A permanent code before the car's monitors have run is no failed repair. The monitors speak for the engine's own
--- emission codes only. Without an erase a missing code proves nothing. How far to drive is the dealer's setting until
--- enough returns of the code have been seen to fit it.
+-- state of one reading: 'awake', the fault has shown itself since the job; 'quiet', it has not although the list could
+-- have told; 'silent' on the question. After an erase whatever is listed has shown itself since. Without one only an
+-- active or pending code has, while one that is stored only, but was awake before the job, has been quiet since; a code
+-- that was stored already, or has no status, says nothing. A list that could not have named the code is silent on it,
+-- and so is a permanent code before the car's monitors have run. The monitors speak for the engine's own emission codes
+-- only. Without an erase a missing code proves nothing: somebody may have erased it without a word.
+with told as (
+    select
+        before.job_id,
+        before.code,
+        before.short,
+        before.module,
+        after.scan_id,
+        after.scanned_at,
+        after.days,
+        after.km,
+        after.monitors_ready,
+        findings.tested,
+        case
+            when findings.present and findings.only_permanent and after.monitors_ready is not true then 'silent'
+            when findings.present and (after.erased or findings.status in ('active', 'pending')) then 'awake'
+            when findings.present and before.awake and findings.status in ('confirmed', 'history') then 'quiet'
+            when findings.present or not after.complete or not after.erased or findings.tested is false then 'silent'
+            when findings.code is null and not list_has_any(after.asked, before.named_by) then 'silent'
+            else 'quiet'
+        end as state,
+        after.erased
+    from core.codes_before as before
+    join core.readings_after as after on after.job_id = before.job_id and after.module = before.module
+    left join core.findings as findings on findings.scan_id = after.scan_id and findings.code = before.code
+)
 select
-    before.job_id,
-    before.code,
-    after.scan_id,
-    after.days,
-    after.km,
-    case
-        when findings.present and findings.only_permanent and after.monitors_ready is not true then 'silent'
-        when findings.present then 'seen'
-        when not after.complete or not after.erased or findings.tested is false then 'silent'
-        when findings.code is null and not list_has_any(after.asked, before.named_by) then 'silent'
-        when after.km >= coalesce(fitted.proof_km, $road_test_km) then 'proven'
-        when findings.tested then 'proven'
-        when after.monitors_ready and modules."group" = 'emissions' and before.short like 'P%' then 'proven'
-        else 'silent'
-    end as verdict
-from core.codes_before as before
-join core.readings_after as after on after.job_id = before.job_id and after.module = before.module
-left join core.findings as findings on findings.scan_id = after.scan_id and findings.code = before.code
-left join fitted.proof_distances as fitted on fitted.code = before.code
-left join reference.modules as modules on modules.module = before.module
+    told.job_id,
+    told.code,
+    told.scan_id,
+    told.scanned_at,
+    told.days,
+    told.km,
+    told.state,
+    told.state = 'quiet' and told.erased and (
+        coalesce(told.tested, false)
+        or coalesce(told.monitors_ready and modules."group" = 'emissions' and told.short like 'P%', false)
+    ) as tested
+from told
+left join reference.modules as modules on modules.module = told.module

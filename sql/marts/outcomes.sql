@@ -8,10 +8,13 @@
 --   module varchar: canonical name of the control unit
 --   code varchar: code key
 --   background varchar or blank: why it is looked past; blank where it counts
---   outcome varchar: returned, cleared, unproven or unread
---   km_proven double km or blank: longest distance after which a reading missed it
---   days_to_return double days or blank: first return after the job
---   km_to_return double km or blank: first return after the job
+--   outcome varchar: cleared, returned, recurred, unproven or unread
+--   km_proven double km or blank: longest distance after which a reading that could have told found it quiet
+--   days_to_return double days or blank: first seen awake again after so many
+--   km_to_return double km or blank: first seen awake again after so many
+--   lik_gone double: likelihood of what was seen if the cause is gone, the larger of the two being 1
+--   lik_still double: likelihood of it if the cause is still there
+--   cleared_chance double or blank: chance that the cause is gone, at even odds before; blank where nothing looked
 select
     outcomes.job_id,
     outcomes.vehicle,
@@ -22,7 +25,10 @@ select
     outcomes.outcome,
     outcomes.km_proven,
     outcomes.days_to_return,
-    outcomes.km_to_return
+    outcomes.km_to_return,
+    outcomes.lik_gone,
+    outcomes.lik_still,
+    outcomes.cleared_chance
 from core.outcomes as outcomes
 join core.jobs as jobs on jobs.job_id = outcomes.job_id
 left join core.masked_codes as masked

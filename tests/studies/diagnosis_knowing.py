@@ -7,10 +7,11 @@ import numpy as np
 
 from analysis.diagnosis import DiagnosisFrames
 from analysis.diagnosis.decision.operations import drive_cents
-from analysis.diagnosis.decision.policy import RECHECK, plan
+from analysis.diagnosis.decision.policy import plan
+from analysis.diagnosis.decision.repair_model import RECHECK, repair_model_of
 from analysis.diagnosis.engine import RECHECK_FROM
 from analysis.diagnosis.inference.observations import cars_in_stock
-from analysis.diagnosis.inference.posterior import Car, Posterior, infer, repair_model_of
+from analysis.diagnosis.inference.posterior import Car, Posterior, infer
 from analysis.diagnosis.inputs.candidates import list_candidates
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from tests.studies.diagnosis_rivals import most_likely
@@ -20,7 +21,7 @@ from tests.support.diagnosis_world import BAD_PART, COSTS, FAULTS, Truth
 NUMBERS = np.array(FAULTS)
 
 
-def true_knowledge(truth: Truth) -> NoisyOrParameters:
+def true_parameters(truth: Truth) -> NoisyOrParameters:
     """The planted parameters in the planner's form."""
     fault = np.vstack([truth.fault, truth.fault.mean(axis=0)])
     many = 1e6
@@ -46,7 +47,7 @@ def knowing_posteriors(truth: Truth, frames: DiagnosisFrames) -> list[tuple[Car,
     order = np.argsort(truth.codes["code"].to_numpy().astype(str))
     candidates = list_candidates(frames)
     index = [int(c.part[6:]) for c in candidates]
-    sorted_truth = true_knowledge(truth)
+    sorted_truth = true_parameters(truth)
     where = np.ix_(index, order)
     known = NoisyOrParameters(
         link_yes=sorted_truth.link_yes[where],
@@ -73,8 +74,8 @@ def play_knowing(truth: Truth, frames: DiagnosisFrames) -> Played:
     """The same planner with the planted parameters."""
     steps, ranking = {}, {}
     for car, posterior, parts, keys in knowing_posteriors(truth, frames):
-        world = repair_model_of(posterior, truth.total_cents[parts], float(COSTS.specialist_cents), drive_cents(COSTS))
-        chosen = plan(world, np.ones(len(parts), dtype=bool), RECHECK_FROM)
+        repair = repair_model_of(posterior, truth.total_cents[parts], float(COSTS.specialist_cents), drive_cents(COSTS))
+        chosen = plan(repair, np.ones(len(parts), dtype=bool), RECHECK_FROM)
         clears = [{keys[d] for d, yes in zip(car.codes, row, strict=True) if yes} for row in posterior.clears]
         everything = {keys[d] for d in car.codes}
         steps[car.vehicle] = [

@@ -13,6 +13,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from analysis.evidence.cure_model import SUREST
+
 Ints = NDArray[np.int64]
 MOST_ATTEMPTS = 3
 """A fourth attempt begins anew: the ways in which new parts cure or do not double with each."""
@@ -36,7 +38,7 @@ class End(NamedTuple):
     known: float
 
 
-RETURNED, UNSEEN = End(0.0, 1.0, 1.0), End(1.0, 1.0, 0.0)
+RETURNED, UNSEEN = End(SUREST, 1.0, 1 - SUREST), End(1.0, 1.0, 0.0)
 
 
 @dataclass
@@ -81,7 +83,7 @@ class Fault:
                 seen[-1] = RETURNED
         for d, seen in self.ends.items():
             seen.append(codes.get(d, UNSEEN))
-        surely = {d for d, end in codes.items() if end.lik_cleared > 0 and end.known >= SURELY_GONE}
+        surely = {d for d, end in codes.items() if end.lik_cleared > end.lik_recurred and end.known >= SURELY_GONE}
         self.left = (self.left | codes.keys()) - surely
         self.looked |= asked
         self.attempts.append([])

@@ -17,10 +17,8 @@ import polars as pl
 from numpy.typing import NDArray
 
 from analysis.diagnosis.inputs.candidates import Candidate
-from analysis.diagnosis.inputs.episodes import MOST_ATTEMPTS, RETURNED, UNSEEN, End, Fault, gather_faults
+from analysis.diagnosis.inputs.episodes import MOST_ATTEMPTS, UNSEEN, End, Fault, gather_faults
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
-from analysis.evidence import Evidence
-from analysis.evidence.returns import ReturnDistances
 from analysis.vocabulary.makes import make_key
 
 Floats = NDArray[np.float64]
@@ -29,8 +27,6 @@ Ints = NDArray[np.int64]
 Number = TypeVar("Number", np.float64, np.bool_)
 RUN = 4096
 """So many visits are laid out over all codes at once."""
-PROVEN_ANYHOW = 0.9
-"""How well a code is proven gone when the car's own monitors say so but no distance is known."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,13 +109,12 @@ class Visits:
         return table
 
 
-def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence: Evidence | ReturnDistances) -> Visits:
+def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visits:
     """Turn the frames of past jobs into arrays over candidates and codes.
 
     Args:
         frames: The facts; codes are numbered in the order of ``frames.codes``.
         candidates: The parts, columns of ``fitted``.
-        evidence: For the return distance of each code.
 
     Returns:
         The visits; jobs without an unmasked code before them are left out.
@@ -127,11 +122,10 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], evidence
     column = {code: d for d, code in enumerate(frames.codes["code"])}
     slot = {module: m for m, module in enumerate(frames.codes["module"].unique().sort())}
     module_of = np.array([slot[module] for module in frames.codes["module"]], dtype=np.int64)
-    tau = dict(evidence.distances.select("code", "tau_km").iter_rows())
     before = frames.outcomes.filter(pl.col("background").is_null() & pl.col("code").is_in(list(column)))
     ends: dict[int, dict[int, End]] = {}
-    for job, code, outcome, km in before.select("job_id", "code", "outcome", "km_proven").iter_rows():
-        ends.setdefault(job, {})[column[code]] = _what_became(outcome, km, tau.get(code, evidence.tau_km))
+    for job, code, gone, still in before.select("job_id", "code", "lik_gone", "lik_still").iter_rows():
+        ends.setdefault(job, {})[column[code]] = End(gone, still, abs(gone - still))
     faults = gather_faults(frames.jobs, ends, _asked(frames.job_modules, slot), module_of)
     makes = [spelled(fault.make) for fault in faults]
     names = sorted(set(makes))
@@ -172,21 +166,6 @@ def _afterwards(faults: list[Fault]) -> tuple[Ints, Ints, Floats]:
         table[row, : len(ends)] = ends
     first = np.concatenate(([0], np.cumsum([len(fault.ends) for fault in faults]))).astype(np.int64)
     return first, np.array([code for code, _ in entries], dtype=np.int64), np.moveaxis(table, 2, 0)
-
-
-def _what_became(outcome: str, km: float | None, tau: float) -> End:
-    if outcome == "returned":
-        return RETURNED
-    if outcome not in ("cleared", "unproven"):
-        return UNSEEN
-    proof = _proof(km, tau, outcome)
-    return End(1.0, 1 - proof, proof)
-
-
-def _proof(km: float | None, tau: float, outcome: str) -> float:
-    """The chance that a code which is still there would have shown itself by now: 1 - exp(-km / tau)."""
-    driven = 0.0 if km is None or tau <= 0 else 1 - float(np.exp(-km / tau))
-    return max(driven, PROVEN_ANYHOW) if outcome == "cleared" else driven
 
 
 def _asked(job_modules: pl.DataFrame, slot: dict[str, int]) -> dict[int, set[int]]:

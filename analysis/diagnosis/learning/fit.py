@@ -89,7 +89,7 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
             lik_cleared, lik_recurred, known = ends
             open_now, fitted = there[rows], visits.fitted[run, attempt][rows]
             known = np.where(open_now, known, 0.0)
-            cleared = np.where(lik_recurred < 1, known, 0.0)
+            cleared = np.where(lik_recurred < lik_cleared, known, 0.0)
             told[rows] = np.where(open_now, known, told[rows])
             credit = _credit(open_now, fitted, known.sum(axis=1), cleared.sum(axis=1), prior)
             credit = np.minimum(credit, 1 - credited[rows])  # one fault, however many attempts cleared some of it
@@ -98,7 +98,7 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
             credited[rows] += credit
             tried = np.minimum(known.sum(axis=1), 1.0) * fitted.any(axis=1)
             looked[rows] = np.maximum(looked[rows], tried[:, None])
-            there[rows] &= (lik_cleared == 0) | (known == 0)
+            there[rows] &= lik_cleared <= lik_recurred
         credits.append(credited)
         seen.append(looked)
     faults, known_visits = per_make(visits, np.concatenate(credits)), per_make(visits, np.concatenate(seen))

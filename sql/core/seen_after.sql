@@ -1,0 +1,48 @@
+-- One row per job and code that was present before it, with what later readings showed of it.
+-- grain: job_id, code
+-- reads: core.codes_before, core.sightings_after, core.jobs
+-- columns:
+--   job_id bigint: number of the job
+--   vehicle varchar: stock number
+--   job varchar: name of the job in the repair log
+--   module varchar: canonical name of the control unit
+--   code varchar: code key
+--   looked boolean: the module was read again before the next job
+--   absent_km double km or blank: longest distance after which a reading that could have told found it quiet
+--   tested boolean: a test or monitor that ran says that the cause is gone
+--   seen boolean: it was awake again
+--   seen_km double km or blank: distance at which it was first awake again
+--   seen_days double days or blank: days after which it was first awake again
+--
+-- Readings later than the first one with the code awake say nothing more of the job.
+with back as (
+    select
+        job_id,
+        code,
+        min(scanned_at) as seen_at,
+        arg_min(km, scanned_at) as seen_km,
+        min(days) as seen_days
+    from core.sightings_after
+    where state = 'awake'
+    group by job_id, code
+)
+select
+    before.job_id,
+    before.vehicle,
+    jobs.job,
+    before.module,
+    before.code,
+    count(after.scan_id) > 0 as looked,
+    max(after.km) filter (where after.state = 'quiet' and after.scanned_at < coalesce(back.seen_at, timestamp 'infinity'))
+        as absent_km,
+    coalesce(
+        bool_or(after.tested) filter (where after.scanned_at < coalesce(back.seen_at, timestamp 'infinity')), false
+    ) as tested,
+    any_value(back.seen_at) is not null as seen,
+    any_value(back.seen_km) as seen_km,
+    any_value(back.seen_days) as seen_days
+from core.codes_before as before
+join core.jobs as jobs on jobs.job_id = before.job_id
+left join core.sightings_after as after on after.job_id = before.job_id and after.code = before.code
+left join back on back.job_id = before.job_id and back.code = before.code
+group by before.job_id, before.vehicle, jobs.job, before.module, before.code
