@@ -27,8 +27,6 @@ from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from analysis.diagnosis.model.priors import POINTED, Prior, text_priors
-from analysis.evidence import Evidence
-from analysis.evidence.returns import ReturnDistances
 
 RECHECK_FROM = 0.25
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
@@ -251,7 +249,6 @@ class DiagnosisModel:
 
 def fit(
     frames: DiagnosisFrames,
-    evidence: Evidence | ReturnDistances,
     families: pl.DataFrame,
     costs: Costs,
     calibration: float | None = None,
@@ -260,7 +257,6 @@ def fit(
 
     Args:
         frames: The facts.
-        evidence: For the return distance of each code, and that of all codes.
         families: One row per family: codes (list of text) and root; may be empty.
         costs: What work costs here.
         calibration: Share of one minus the largest posterior chance that is unknown-cause mass, as ``backtest`` learned
@@ -272,7 +268,7 @@ def fit(
     frames = _in_order(frames)
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)
-    visits = gather_visits(frames, candidates, evidence)
+    visits = gather_visits(frames, candidates)
     jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
     learned = _Learned(
         candidates=candidates,

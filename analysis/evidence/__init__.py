@@ -20,21 +20,18 @@ def weigh(frames: EvidenceFrames, members: pl.DataFrame) -> Evidence:
         members: One row per family and code (columns family, code), as mining found them.
 
     Returns:
-        The evidence; with no jobs at all its frames are empty and its distance is the default.
+        The evidence; with no jobs at all its frames are empty.
     """
     from analysis.evidence.erase_comparison import erased_or_repaired  # noqa: PLC0415
     from analysis.evidence.results import part_results  # noqa: PLC0415
-    from analysis.evidence.returns import return_curves, return_distances  # noqa: PLC0415
+    from analysis.evidence.returns import return_curves  # noqa: PLC0415
     from analysis.evidence.worsening import worse_parts  # noqa: PLC0415
 
     worse = worse_parts(frames)
     results, erased = part_results(frames, members)
-    tau_km, distances = return_distances(frames.outcomes)
     return Evidence(
         part_results=results,
         erase_rates=erased,
-        distances=distances,
-        tau_km=tau_km,
         return_curve=return_curves(frames.outcomes, frames.jobs),
         notes=[*worse["warning"].to_list(), *erased_or_repaired(frames.outcomes, frames.jobs)],
         worse_parts=worse,

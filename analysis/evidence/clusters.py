@@ -8,6 +8,9 @@ proven gone, and otherwise tells nothing yet.
 
 import polars as pl
 
+CLEARED = ("cleared", "recurred")
+"""What a job has cleared: proven gone, or proven gone and back beyond the horizon as another fault."""
+
 
 def single_part_jobs(job_parts: pl.DataFrame) -> pl.DataFrame:
     """Return the jobs in which exactly one part in one position was worked on.
@@ -53,7 +56,7 @@ def family_outcomes(outcomes: pl.DataFrame, members: pl.DataFrame) -> pl.DataFra
         .agg(
             ((pl.col("role") == "root").any() | (pl.col("code").n_unique() > 1)).alias("about"),
             (pl.col("outcome") == "returned").any().alias("back"),
-            (pl.col("outcome") == "cleared").all().alias("gone"),
+            pl.col("outcome").is_in(CLEARED).all().alias("gone"),
             pl.col("days_to_return").filter(pl.col("outcome") == "returned").min().cast(pl.Float64).alias("days"),
         )
     )

@@ -37,8 +37,6 @@ class Evidence:
     Attributes:
         part_results: One row per part and family, the columns of ``part_results.csv``.
         erase_rates: One row per family: family, jobs, cleared, rate (erase-only jobs with a known outcome).
-        distances: One row per code: code, returns (how often it came back), tau_km (mean distance to return).
-        tau_km: The same distance pooled over all codes.
         return_curve: One row per group (``erased``, ``repaired``) and km at which a code came back:
             group, km, at_risk, returned, staying, staying_low, staying_high.
         notes: Plain sentences for the report.
@@ -48,8 +46,6 @@ class Evidence:
 
     part_results: pl.DataFrame
     erase_rates: pl.DataFrame
-    distances: pl.DataFrame
-    tau_km: float
     return_curve: pl.DataFrame
     notes: list[str]
     worse_parts: pl.DataFrame = field(default_factory=pl.DataFrame)

@@ -9,7 +9,7 @@ difference is named, because a handful of jobs always wobbles.
 import polars as pl
 from scipy.stats import hypergeom
 
-from analysis.evidence.clusters import single_part_jobs
+from analysis.evidence.clusters import CLEARED, single_part_jobs
 from analysis.evidence.frames import EvidenceFrames
 from analysis.statistics.multiple_testing import benjamini_hochberg
 from analysis.texts import findings as say
@@ -59,13 +59,13 @@ def _known_jobs(frames: EvidenceFrames) -> pl.DataFrame:
     """
     jobs = single_part_jobs(frames.job_parts)
     ends = frames.outcomes.filter(pl.col("background").is_null()).join(jobs.select("job_id", "part"), on="job_id")
-    own = ends.filter(pl.col("outcome") == "cleared").select("part", "code").unique()
+    own = ends.filter(pl.col("outcome").is_in(CLEARED)).select("part", "code").unique()
     known = (
         ends.join(own, on=["part", "code"], how="semi")
         .group_by("job_id")
         .agg(
             (pl.col("outcome") == "returned").any().alias("returned"),
-            (pl.col("outcome") == "cleared").all().alias("gone"),
+            pl.col("outcome").is_in(CLEARED).all().alias("gone"),
         )
         .filter(pl.col("returned") | pl.col("gone"))
     )

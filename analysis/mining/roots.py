@@ -112,7 +112,7 @@ def _strong(evidence: pl.DataFrame) -> list[tuple[str, str, str]]:
 
 def _by_parts(frames: MiningFrames, inside: pl.DataFrame) -> pl.DataFrame:
     work = frames.job_parts.select("job_id", "part").unique().join(_named_parts(frames), on="part", how="left")
-    gone = frames.outcomes.filter((pl.col("outcome") == "cleared") & pl.col("background").is_null())
+    gone = frames.outcomes.filter(pl.col("outcome").is_in(["cleared", "recurred"]) & pl.col("background").is_null())
     gone = gone.select("job_id", "vehicle", "code", "module")
     helped = work.select("job_id", leader="code").drop_nulls().unique()
     both = helped.join(gone.select("job_id", leader="code"), on=["job_id", "leader"], how="semi")

@@ -14,7 +14,6 @@ from datetime import date
 import polars as pl
 
 from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars
-from analysis.evidence.returns import return_distances
 from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts, normalise
 from pipelines.settings import Settings
 from pipelines.storage.model_store import ModelStore, StoredRun
@@ -91,4 +90,4 @@ def _model(facts: Facts, settings: Settings, run: StoredRun | None) -> Diagnosis
         return DiagnosisModel.restored(frames, costs, dict(run.fitted))
     families = run.tables["families"] if run else _NO_FAMILIES
     calibration = float(run.fitted["calibration"]) if run else None
-    return fit(frames, return_distances(facts["outcomes"]), families, costs, calibration)
+    return fit(frames, families, costs, calibration)

@@ -94,7 +94,7 @@ def run_week(
             findings = call(mine, facts, settings, spread)
             weighed = call(weigh, facts, findings)
             past = call(check_past, facts, settings)
-            model = call(fit, facts, weighed, findings, past, settings)
+            model = call(fit, facts, findings, past, settings)
             listed = call(diagnose, model)
             before = ModelStore(warehouse).before(week)
             tables = call(gather, facts, findings, weighed, past, listed=listed, before=before)
@@ -244,13 +244,9 @@ def check_past(facts: Facts, settings: Settings) -> Backtest:
 
 
 @step("fit the diagnosis model")
-def fit(
-    facts: Facts, weighed: evidence.Evidence, findings: mining.Findings, past: Backtest, settings: Settings
-) -> diagnosis.DiagnosisModel:
+def fit(facts: Facts, findings: mining.Findings, past: Backtest, settings: Settings) -> diagnosis.DiagnosisModel:
     """Learn from all past jobs."""
-    return diagnosis.fit(
-        facts.take(diagnosis.DiagnosisFrames), weighed, findings.families, costs_of(settings), past.calibration
-    )
+    return diagnosis.fit(facts.take(diagnosis.DiagnosisFrames), findings.families, costs_of(settings), past.calibration)
 
 
 @step("rank what to try first")

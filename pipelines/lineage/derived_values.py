@@ -133,13 +133,13 @@ def _visit(last: LastWeek, warehouse: Warehouse, rows: Rows, visit: Record, clea
     of_visit = (pl.col("vehicle") == visit["vehicle"]) & (pl.col("job") == visit["job"])
     asked = of_visit & pl.col("code").is_in(clears.split(";")) & pl.col("background").is_null()
     ends = dict(last.facts["outcomes"].filter(asked).sort("code").select("code", "outcome").iter_rows())
-    known = set(ends.values()) & {"cleared", "returned"}
+    known = set(ends.values()) & {"cleared", "recurred", "returned"}
     return {
         "vehicle": visit["vehicle"],
         "job": visit["job"],
         "done_at": f"{visit['done_at']:%Y-%m-%d}",
         "codes": ends,
-        "counts_as": min(known, key=["returned", "cleared"].index) if known else None,
+        "counts_as": min(known, key=["returned", "recurred", "cleared"].index) if known else None,
         "km": visit["km"],
         "rows": job_rows(warehouse, rows, visit["vehicle"], visit["job"]),
     }

@@ -167,7 +167,7 @@ def jobs(warehouse: Warehouse, rows: Rows, vehicle: str, code: str) -> list[Reco
                 "work": [words for _, words in done],
                 "erased": job["erased"],
                 "outcome": job["outcome"],
-                "km": job["km_to_return"] if job["outcome"] == "returned" else job["km_proven"],
+                "km": job["km_to_return"] if job["outcome"] in ("returned", "recurred") else job["km_proven"],
                 "days_to_return": job["days_to_return"],
                 "rows": rows.named("repairs", [place for place, _ in done]),
             }

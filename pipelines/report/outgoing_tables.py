@@ -218,11 +218,13 @@ _OUTCOMES = Table(
         key("code", "The code, as module:code."),
         key(
             "outcome",
-            "cleared, returned, unproven (gone, but not driven enough to tell) or unread (the module did not answer).",
+            "cleared, returned, recurred (proven gone, and back much later as a new fault), unproven (not seen again, "
+            "but not driven enough to tell) or unread (the module did not answer).",
             Kind.TEXT,
-            *("cleared", "returned", "unproven", "unread"),
+            *("cleared", "returned", "recurred", "unproven", "unread"),
         ),
         Column("km_proven", Kind.KM, "Distance driven since, over which the outcome is proven."),
+        share("cleared_chance", "Chance that the cause is gone, at even odds before: what was learned from it."),
     ),
 )
 

@@ -1,6 +1,6 @@
 -- One row per job and code that was present before it.
 -- grain: job_id, code
--- reads: core.readings_before, core.findings
+-- reads: core.job_windows, core.standing_sightings, core.readings_before
 -- columns:
 --   job_id bigint: number of the job
 --   vehicle varchar: stock number
@@ -10,15 +10,21 @@
 --   odometer double km or blank: odometer at the last reading before the job
 --   named_by varchar[]: kinds of lists that name a code of this state; only from one of these can it be absent
 --   awake boolean: it was active or pending, not stored only
-select before.job_id, before.vehicle, before.module, findings.code, findings.short, before.odometer,
-    case findings.status
-        when 'pending' then ['pending']
-        when 'permanent' then ['permanent']
-        when 'active' then ['active', 'stored']
-        when 'history' then ['history', 'stored']
-        else ['stored']
-    end as named_by,
-    findings.status in ('active', 'pending') as awake
-from core.readings_before as before
-join core.findings as findings on findings.scan_id = before.scan_id and findings.module = before.module
-where findings.present
+--
+-- The latest sighting before the job counts, unless a later list before the job took it back.
+select
+    jobs.job_id,
+    jobs.vehicle,
+    sightings.module,
+    sightings.code,
+    any_value(sightings.short) as short,
+    any_value(before.odometer) as odometer,
+    arg_max(sightings.named_by, sightings.scanned_at) as named_by,
+    arg_max(sightings.awake, sightings.scanned_at) as awake
+from core.job_windows as jobs
+join core.standing_sightings as sightings
+    on sightings.vehicle = jobs.vehicle
+    and sightings.scanned_at > jobs.scans_from and sightings.scanned_at <= jobs.parted_at
+    and (sightings.taken_back is null or sightings.taken_back > jobs.parted_at)
+left join core.readings_before as before on before.job_id = jobs.job_id and before.module = sightings.module
+group by jobs.job_id, jobs.vehicle, sightings.module, sightings.code

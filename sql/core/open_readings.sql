@@ -6,11 +6,13 @@
 --   module varchar: canonical name of the control unit
 --   scan_id bigint: the last scan that read the module
 --   scanned_at timestamp: start of that scan
+--   whole boolean: in some reading a code with a standing fault could not have been missed
 select
     readings.vehicle,
     readings.module,
     max_by(readings.scan_id, readings.scanned_at) as scan_id,
-    max(readings.scanned_at) as scanned_at
+    max(readings.scanned_at) as scanned_at,
+    bool_or(readings.whole) as whole
 from core.readings as readings
 join core.vehicles as vehicles on vehicles.vehicle = readings.vehicle
 left join (

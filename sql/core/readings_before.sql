@@ -7,12 +7,14 @@
 --   module varchar: canonical name of the control unit
 --   scan_id bigint: the last scan before the job that read the module
 --   odometer double km or blank: odometer at that scan
+--   whole boolean: in some reading a code with a standing fault could not have been missed
 select
     jobs.job_id,
     jobs.vehicle,
     readings.module,
     max_by(readings.scan_id, readings.scanned_at) as scan_id,
-    max_by(scans.odometer, readings.scanned_at) as odometer
+    max_by(scans.odometer, readings.scanned_at) as odometer,
+    bool_or(readings.whole) as whole
 from core.job_windows as jobs
 join core.readings as readings
     on readings.vehicle = jobs.vehicle

@@ -1,6 +1,6 @@
--- One row per stock vehicle and code that its module's last reading since the last erase lists as present.
+-- One row per stock vehicle and code that was seen since its last erase and that no later list has taken back.
 -- grain: vehicle, code
--- reads: core.open_readings, core.findings, core.vehicle_codes, core.masked_codes
+-- reads: core.vehicles, core.job_windows, core.standing_sightings, core.vehicle_codes, core.masked_codes
 -- columns:
 --   vehicle varchar: stock number
 --   module varchar: canonical name of the control unit
@@ -10,17 +10,33 @@
 --   status varchar: the status word; empty text where there is none
 --   background varchar or blank: why it is looked past; blank where it counts
 -- params: as_of
+--
+-- A list whose lines were not all understood, or that could not have named the code, takes nothing back.
+with erases as (
+    select vehicle, max(parted_at) as erased_at from core.job_windows where erased group by vehicle
+),
+standing as (
+    select
+        sightings.vehicle,
+        sightings.module,
+        sightings.code,
+        arg_max(sightings.status, sightings.scanned_at) as status
+    from core.standing_sightings as sightings
+    join core.vehicles as vehicles on vehicles.vehicle = sightings.vehicle
+    left join erases on erases.vehicle = sightings.vehicle
+    where vehicles.in_stock and sightings.taken_back is null
+        and (erases.erased_at is null or sightings.scanned_at > erases.erased_at)
+    group by sightings.vehicle, sightings.module, sightings.code
+)
 select
-    readings.vehicle,
-    readings.module,
-    findings.code,
+    standing.vehicle,
+    standing.module,
+    standing.code,
     seen.first_seen,
     seen.last_seen,
-    findings.status,
+    standing.status,
     masked.reason as background
-from core.open_readings as readings
-join core.findings as findings on findings.scan_id = readings.scan_id and findings.module = readings.module
-join core.vehicle_codes as seen on seen.vehicle = readings.vehicle and seen.code = findings.code
+from standing
+join core.vehicle_codes as seen on seen.vehicle = standing.vehicle and seen.code = standing.code
 left join core.masked_codes as masked
-    on masked.vehicle = readings.vehicle and masked.code = findings.code and $as_of::date <= masked.until_day
-where findings.present
+    on masked.vehicle = standing.vehicle and masked.code = standing.code and $as_of::date <= masked.until_day

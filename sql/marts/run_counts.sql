@@ -16,6 +16,7 @@ union all select 'codes_masked', count(*) from core.masked_codes
 union all select 'open_codes', count(*) from marts.open_codes
 union all select 'outcomes_cleared', count(*) from marts.outcomes where outcome = 'cleared'
 union all select 'outcomes_returned', count(*) from marts.outcomes where outcome = 'returned'
+union all select 'outcomes_recurred', count(*) from marts.outcomes where outcome = 'recurred'
 union all select 'outcomes_unproven', count(*) from marts.outcomes where outcome = 'unproven'
 union all select 'outcomes_unread', count(*) from marts.outcomes where outcome = 'unread'
 union all select 'codes_refused', count(*) from marts.rejects where "column" = 'code'

@@ -30,7 +30,7 @@ def measure(visits: int, stock: int, parts: int, makes: int) -> None:
     with measured("learn"):
         fit_parameters(past, prior)
     with measured("learn and lay prices beside the parts"):
-        model = fit(frames, evidence, nothing_mined().families, COSTS)
+        model = fit(frames, nothing_mined().families, COSTS)
     with measured("weigh all cars and order the work"):
         rows = list_cars(model).rows
     print(f"{rows.height:,} rows", flush=True)

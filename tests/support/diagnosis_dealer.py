@@ -8,9 +8,10 @@ from io import StringIO
 import polars as pl
 
 from analysis.diagnosis import Costs, DiagnosisFrames, DiagnosisModel, Shortlist, fit, shortlist
-from analysis.evidence import EvidenceFrames, weigh
+from analysis.evidence import EvidenceFrames
 from analysis.mining import Findings
 from analysis.texts.formatter import Formatter
+from tests.support.settled import settled
 
 COSTS = Costs(
     labour_rate_cents=6000, specialist_cents=30000, cheap_limit_cents=6000, country="DE", road_test_km=40.0,
@@ -96,7 +97,8 @@ class Dealer:
         )
 
     def _frame(self, name: str) -> pl.DataFrame:
-        return pl.DataFrame(self.rows.get(name, []), schema=SCHEMAS[name], orient="row")
+        table = pl.DataFrame(self.rows.get(name, []), schema=SCHEMAS[name], orient="row")
+        return settled(table) if name == "outcomes" else table
 
     def past(self) -> EvidenceFrames:
         """The tables about past jobs."""
@@ -126,7 +128,7 @@ class Dealer:
     def model(self, costs: Costs = COSTS, calibration: float | None = None) -> DiagnosisModel:
         """The fitted model; with a calibration of 0 there is no unknown-cause mass."""
         findings = self.findings()
-        return fit(self.frames(), weigh(self.past(), findings.members), findings.families, costs, calibration)
+        return fit(self.frames(), findings.families, costs, calibration)
 
     def list(self, costs: Costs = COSTS, calibration: float | None = None) -> Shortlist:
         """The shortlist."""

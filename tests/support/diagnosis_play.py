@@ -67,7 +67,7 @@ def prepared(frames: DiagnosisFrames) -> tuple[Visits, Prior, list[Candidate]]:
     """What is learned from: the past visits, the beliefs from texts, and the parts of both."""
     candidates = list_candidates(frames)
     return (
-        gather_visits(frames, candidates, evidence_of(frames)),
+        gather_visits(frames, candidates),
         text_priors(candidates, frames.codes, nothing_mined().families),
         candidates,
     )
@@ -75,7 +75,7 @@ def prepared(frames: DiagnosisFrames) -> tuple[Visits, Prior, list[Candidate]]:
 
 def our_rows(frames: DiagnosisFrames) -> pl.DataFrame:
     """The list as the workshop gets it."""
-    return list_cars(fit(frames, evidence_of(frames), nothing_mined().families, COSTS)).rows
+    return list_cars(fit(frames, nothing_mined().families, COSTS)).rows
 
 
 def our_steps(rows: pl.DataFrame) -> dict[str, Steps]:
@@ -92,7 +92,7 @@ def our_steps(rows: pl.DataFrame) -> dict[str, Steps]:
 
 def play_ours(truth: Truth, frames: DiagnosisFrames) -> Played:
     """The list as the workshop gets it, and the parts that the diagnosis behind it holds most likely."""
-    model = fit(frames, evidence_of(frames), nothing_mined().families, COSTS)
+    model = fit(frames, nothing_mined().families, COSTS)
     ranking = {}
     for car in model.cars():
         posterior, chance = model.diagnose(car).posterior, np.zeros(len(truth.link))

@@ -15,6 +15,7 @@ import polars as pl
 from analysis.diagnosis import Costs, DiagnosisFrames
 from analysis.mining import Findings
 from tests.support.diagnosis_dealer import only_families
+from tests.support.settled import settled
 
 MODULES = ["ABS", "BCM", "ECM", "EPS", "GWM", "HVAC", "IPC", "PAM", "SCM", "TCM"]
 COSTS = Costs(labour_rate_cents=4500, specialist_cents=30000, cheap_limit_cents=6000, country="DE", road_test_km=40.0)
@@ -270,9 +271,11 @@ def _frames(truth: Truth, book: Book) -> DiagnosisFrames:
             labour_minutes=number,
         ),
         job_modules=frame(book.job_modules, job_id=whole, module=text),
-        outcomes=frame(
-            book.outcomes, job_id=whole, vehicle=text, job=text, module=text, code=text, background=text, outcome=text,
-            km_proven=number, days_to_return=number, km_to_return=number,
+        outcomes=settled(
+            frame(
+                book.outcomes, job_id=whole, vehicle=text, job=text, module=text, code=text, background=text,
+                outcome=text, km_proven=number, days_to_return=number, km_to_return=number,
+            )
         ),
         codes=truth.codes,
         parts=truth.parts,

@@ -26,7 +26,7 @@ from analysis.diagnosis.evaluation.metrics import against_rules, reliability, su
 from analysis.diagnosis.inference.calibration import learned_calibration
 from analysis.diagnosis.inference.posterior import Car, unknown_cause_profile
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
-from analysis.evidence.returns import return_distances
+from analysis.evidence.clusters import CLEARED
 
 CUTS = 6
 LEARN_FROM = 1500
@@ -110,7 +110,7 @@ def _taught(frames: DiagnosisFrames) -> int:
 def _model_before(frames: DiagnosisFrames, costs: Costs, start: datetime) -> DiagnosisModel:
     earlier = known_before(frames, start, LEARN_FROM)
     none = pl.DataFrame(schema={"codes": pl.List(pl.String), "root": pl.String})
-    return fit(earlier, return_distances(earlier.outcomes), none, costs)
+    return fit(earlier, none, costs)
 
 
 def _check_block(model: DiagnosisModel, block: list[PastVisit], frames: DiagnosisFrames) -> list[tuple[object, ...]]:
@@ -179,7 +179,7 @@ def _chance(
         return None, None, None
     i = diagnosis.posterior.parts.index(truth)
     ends = {visit.ends[model.codes[d]] for d, yes in zip(car.codes, diagnosis.posterior.clears[i], strict=True) if yes}
-    held = False if "returned" in ends else True if ends == {"cleared"} else None
+    held = False if "returned" in ends else True if ends and ends <= {*CLEARED} else None
     kept_for = replace(diagnosis.repair, chance=unknown_cause_profile(diagnosis.posterior.weights))
     chance, if_unknown = (min(max(chance_of(repair, i, []), 0.0), 1.0) for repair in (diagnosis.repair, kept_for))
     return chance, held, if_unknown

@@ -7,7 +7,7 @@ from datetime import datetime
 import polars as pl
 
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
-from analysis.evidence.clusters import single_part_jobs
+from analysis.evidence.clusters import CLEARED, single_part_jobs
 
 Part = tuple[str, str]
 
@@ -66,7 +66,7 @@ def visits_to_check(frames: DiagnosisFrames) -> list[PastVisit]:
             failed=failed.get(job, frozenset()),
         )
         for job, when, part, place in jobs.select("job_id", "done_at", "part", "position").iter_rows()
-        if {"cleared", "returned"} & set(ends.get(job, {}).values())
+        if {*CLEARED, "returned"} & set(ends.get(job, {}).values())
     ]
 
 

@@ -5,7 +5,7 @@ import polars as pl
 
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
-from analysis.evidence.clusters import single_part_jobs
+from analysis.evidence.clusters import CLEARED, single_part_jobs
 
 VISITS = {
     **dict.fromkeys(("part", "position", "vehicle", "job"), pl.String),
@@ -47,9 +47,9 @@ class PastJobs:
         """
         jobs = cleared = 0
         for ends in self._jobs.get(key, []):
-            known = {outcome for code, outcome in ends.items() if code in codes} & {"cleared", "returned"}
+            known = {outcome for code, outcome in ends.items() if code in codes} & {*CLEARED, "returned"}
             jobs += bool(known)
-            cleared += known == {"cleared"}
+            cleared += bool(known) and "returned" not in known
         return jobs, cleared
 
 
@@ -89,6 +89,6 @@ def _worst() -> pl.Expr:
     """Of several codes the one that fared worst speaks for the job."""
     outcome = pl.col("outcome")
     ends: pl.Expr = pl.lit("cleared")
-    for word in ("unread", "unproven", "returned"):
+    for word in ("recurred", "unread", "unproven", "returned"):
         ends = pl.when((outcome == word).any()).then(pl.lit(word)).otherwise(ends)
     return ends

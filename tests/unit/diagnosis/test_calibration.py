@@ -17,7 +17,6 @@ from analysis.diagnosis.inference.calibration import (
     usual_calibration,
 )
 from analysis.diagnosis.inference.posterior import infer
-from analysis.evidence import weigh
 from tests.support.diagnosis_dealer import COSTS, Dealer
 
 
@@ -74,8 +73,7 @@ def test_every_chance_of_a_car_gives_its_part_of_the_unknown_cause_mass():
     dealer.part("vehicle speed sensor")
     dealer.car("car", ["ABS:C0031"], read=("ECM",))
     findings = dealer.findings()
-    evidence = weigh(dealer.past(), findings.members)
-    bare, careful = (fit(dealer.frames(), evidence, findings.families, COSTS, share) for share in (0.0, 0.2))
+    bare, careful = (fit(dealer.frames(), findings.families, COSTS, share) for share in (0.0, 0.2))
     car = bare.cars()[0]
     posteriors = [model.diagnose(car).posterior for model in (bare, careful)]
     whole, less = (posterior.weights for posterior in posteriors)
@@ -85,7 +83,7 @@ def test_every_chance_of_a_car_gives_its_part_of_the_unknown_cause_mass():
     assert less.faulty()[0, 0] == pytest.approx((1 - kept) * whole.faulty()[0, 0])
     assert less.faulty()[0, -1] == pytest.approx((1 - kept) * whole.faulty()[0, -1] + kept / 2)
     assert less.sizes()[0, 0] == pytest.approx((1 - kept) * whole.sizes()[0, 0] + kept / 2)
-    assert fit(dealer.frames(), evidence, findings.families, COSTS).calibration == UNKNOWN_CAUSE_SHARE
+    assert fit(dealer.frames(), findings.families, COSTS).calibration == UNKNOWN_CAUSE_SHARE
     allowed = np.ones(2, dtype=bool)
     assert infer(car, bare.parameters, allowed).weights.chance == pytest.approx(whole.chance)
 

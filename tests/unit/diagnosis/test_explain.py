@@ -13,7 +13,6 @@ from analysis.diagnosis.inference.posterior import HISTORY_LEAK, Car, infer
 from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.model.priors import BAD_NEW_PART
 from tests.support.diagnosis_dealer import START, Dealer
-from tests.support.diagnosis_play import evidence_of
 from tests.support.diagnosis_world import COSTS, fleet, nothing_mined, plant
 
 SENSOR, LOW, MODULE = "ABS:C0031", "ECM:P0562", "ABS:C0044"
@@ -110,7 +109,7 @@ def test_a_code_of_a_module_that_was_not_read_says_nothing() -> None:
 def drawn(seed: int, stock: int = 12) -> tuple[DiagnosisModel, list[Car]]:
     """Cars of a drawn fleet, and the same with stored and lasting codes, parts fitted in vain and parts renewed."""
     frames, _, _ = fleet(plant(seed, dirty=True), seed + 1, visits=60, stock=stock)
-    made = fit(frames, evidence_of(frames), nothing_mined().families, COSTS)
+    made = fit(frames, nothing_mined().families, COSTS)
     rng, cars = np.random.default_rng(seed), []
     for car in made.cars():
         many = len(car.codes)

@@ -7,7 +7,7 @@ import pytest
 from polars.testing import assert_frame_equal
 
 from analysis.diagnosis import DiagnosisFrames, fit, shortlist
-from analysis.evidence import EvidenceFrames, weigh
+from analysis.evidence import EvidenceFrames
 from tests.support.diagnosis_world import COSTS, Truth, fleet, nothing_mined, plant
 
 SAME = ("vehicle", "rank", "part", "action", "or_else", "clears", "leaves", "jobs", "jobs_cleared", "basis", "cheap")
@@ -21,7 +21,7 @@ def listed(frames: DiagnosisFrames) -> tuple[pl.DataFrame, list[str]]:
         outcomes=frames.outcomes,
         codes=frames.codes,
     )
-    found = shortlist(fit(frames, weigh(past, nothing_mined().members), nothing_mined().families, COSTS))
+    found = shortlist(fit(frames, nothing_mined().families, COSTS))
     return found.rows, found.notes
 
 

@@ -16,7 +16,6 @@ from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, fit
 from analysis.diagnosis.inference.observations import cars_in_stock
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.text_matching import read_wording
-from analysis.evidence import weigh
 from tests.support.diagnosis_dealer import COSTS, START, Dealer
 
 MISFIRE, SENSOR, SPEED = "ECM:P0302", "ABS:C0031", "ECM:P0500"
@@ -40,7 +39,7 @@ def part(name: str, position: str = "", **more) -> Candidate:
 
 def model(shop: Dealer) -> DiagnosisModel:
     findings = shop.findings()
-    return fit(shop.frames(), weigh(shop.past(), findings.members), findings.families, COSTS)
+    return fit(shop.frames(), findings.families, COSTS)
 
 
 def weighed(shop: Dealer) -> CarDiagnosis:

@@ -298,7 +298,7 @@ def test_order_of_rows_changes_nothing():
     frames = shuffled(dealer.frames()) | {name: getattr(dealer.frames(), name) for name in ("first_checks", "cautions")}
     findings = dealer.findings()
     evidence = weigh(EvidenceFrames(**shuffled(dealer.past())), findings.members)
-    again = shortlist(fit(DiagnosisFrames(**frames), evidence, findings.families, COSTS))
+    again = shortlist(fit(DiagnosisFrames(**frames), findings.families, COSTS))
     once = dealer.list()
     assert again.rows.equals(once.rows)
     assert again.notes == once.notes
@@ -318,7 +318,7 @@ def test_a_renamed_part_changes_its_name_only():
     )
     evidence, findings = weigh(dealer.past(), dealer.findings().members), dealer.findings()
     same = ["rank", "chance", "chance_low", "chance_high", "expected_cost", "clears", "jobs", "basis"]
-    one, other = (shortlist(fit(told, evidence, findings.families, COSTS)).rows for told in (frames, renamed))
+    one, other = (shortlist(fit(told, findings.families, COSTS)).rows for told in (frames, renamed))
     assert other["part"].to_list() == ["pickup", ""]
     assert other.select(same).equals(one.select(same))
 
