@@ -148,18 +148,20 @@ def build_order(models: Iterable[Model]) -> list[Model]:
 @cache
 def shipped_models() -> tuple[Model, ...]:
     """Return every model that ships with the program, in build order."""
-    models = []
-    for layer in LAYERS:
-        for entry in files("sql").joinpath(layer).iterdir():
-            if entry.name.endswith(".sql"):
-                name = f"{layer}.{entry.name.removesuffix('.sql')}"
-                models.append(parse_model(name, entry.read_text(encoding="utf-8")))
-    return tuple(build_order(models))
+    names = [
+        f"{layer}.{entry.name.removesuffix('.sql')}"
+        for layer in LAYERS
+        for entry in files("sql").joinpath(layer).iterdir()
+        if entry.name.endswith(".sql")
+    ]
+    return tuple(build_order(model for model in map(shipped_model, names) if model))
 
 
+@cache
 def shipped_model(name: str) -> Model | None:
-    """Return the model of that name that ships with the program, or None."""
-    return next((model for model in shipped_models() if model.name == name), None)
+    """Return the model of that name that ships with the program, or None; its file alone is read."""
+    entry = files("sql").joinpath(_path(name))
+    return parse_model(name, entry.read_text(encoding="utf-8")) if entry.is_file() else None
 
 
 def column_docs(model: Model) -> str:
