@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
@@ -164,6 +164,22 @@ def shipped_model(name: str) -> Model | None:
     return parse_model(name, entry.read_text(encoding="utf-8")) if entry.is_file() else None
 
 
+def upstream(*names: str) -> list[Model]:
+    """Return shipped models and all that they rest on, in build order; no other file is read.
+
+    Args:
+        names: Of models that ship with the program, schema-qualified.
+    """
+    waiting, found = list(names), dict[str, Model]()
+    while waiting:
+        name = waiting.pop()
+        model = None if name in found else shipped_model(name)
+        if model is not None:
+            found[name] = model
+            waiting += model.reads
+    return build_order(found.values())
+
+
 def column_docs(model: Model) -> str:
     """Return a model's columns as a Markdown section: what a row is, then a table."""
     lines = [f"## {model.name}", "", f"{model.row} Grain: {', '.join(model.grain)}.", ""]
@@ -178,24 +194,6 @@ def marts_page() -> str:
     """Return the page of the marts: the tables that the report is made from, as the headers of their models say."""
     marts = sorted((model for model in shipped_models() if model.name.startswith("marts.")), key=lambda m: m.name)
     return "\n".join(["# The tables that the report is made from\n", *(column_docs(model) for model in marts)])
-
-
-def upstream(models: Sequence[Model], name: str) -> list[Model]:
-    """Return the model ``name`` and all that it rests on, in build order."""
-    needed = {name}
-    for model in reversed(models):
-        if model.name in needed:
-            needed.update(model.reads)
-    return [model for model in models if model.name in needed]
-
-
-def downstream(models: Sequence[Model], name: str) -> list[Model]:
-    """Return the model ``name`` and all that rest on it, in build order."""
-    found = {name}
-    for model in models:
-        if found & set(model.reads):
-            found.add(model.name)
-    return [model for model in models if model.name in found]
 
 
 def reference_table(name: str) -> pl.DataFrame:
