@@ -2,10 +2,10 @@
 
 ``python -m tests.studies.benchmark_commands [DEMO]``
 
-Asks ``why`` about each of some listed cars of the demo, ``appraise`` about the last scan of each, ``trace`` about one code
-of each, ``check`` about a file of scans, and ``--help``; each in a process of its own, as somebody at a desk would, and
-prints the seconds of processor time (user and system) of the cheapest and of the dearest.  DEMO is a folder that
-``knockon demo`` made; without it a new one is made first, in a folder that is gone afterwards.
+Asks ``why`` about some listed cars of the demo, ``appraise`` about the last scan of each, ``trace`` about one code of
+each, ``check`` about a file of scans, and ``--help``, each in a process of its own.  Each question is put three times,
+and its least seconds of processor time (user and system) count; printed are those of the cheapest and of the dearest
+car.  DEMO is a folder that ``knockon demo`` made; without it one is made first, in a folder that is gone afterwards.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ KNOCKON = [sys.executable, "-m", "pipelines"]
 
 
 def cost(*words: str) -> float:
-    """Return the seconds of processor time of one command, of its cheapest run."""
+    """Return the seconds of processor time of one command, the least of some runs."""
     taken = []
     for _ in range(TIMES):
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -56,7 +56,7 @@ def measure(demo: Path, scratch: Path) -> dict[str, list[float]]:
         scans.filter(pl.col("vehicle") == vehicle).write_csv(scan)
         asked = (("why", vehicle), ("appraise", str(scan), "--make", make), ("trace", vehicle, codes[vehicle]))
         for words in asked:
-            found.setdefault(words[0], []).append(cost(*words[:-2], *words[-2:], str(demo)))
+            found.setdefault(words[0], []).append(cost(*words, str(demo)))
     some = min((demo / "archive/scans").glob("*.csv"))
     return found | {"check": [cost("check", str(some))], "--help": [cost("--help")]}
 
