@@ -90,12 +90,18 @@ def fit_cure_model(seen_after: pl.DataFrame, road_test_km: float) -> CureModel:
     Returns:
         The model; codes lean on all codes together, the more the less their distances differ (empirical Bayes).
     """
-    rows = _intervals(seen_after.filter(pl.col("background").is_null() & pl.col("looked")), _km_a_day(seen_after))
+    km_a_day = _km_a_day(seen_after)
+    rows = _intervals(seen_after.filter(pl.col("background").is_null() & pl.col("looked")), km_a_day)
+    first = -road_test_km / math.log(1 - PROVEN)
+    if not rows["seen"].any():
+        # Where nothing came back, a slow return and a cure look alike: the road test stands as it is set.
+        return CureModel(
+            return_km={}, pooled_km=first, returns={}, cured=0.5, new_fault_km=NEW_FAULT_KM, km_a_day=km_a_day
+        )
     codes = rows["code"].unique().sort()
     group = rows["code"].cast(pl.Enum(codes)).to_physical().cast(pl.Int64).to_numpy()
     spans = _spans(rows)
     alike = np.zeros(len(group), dtype=np.int64)
-    first = -road_test_km / math.log(1 - PROVEN)
     pooled = _em(spans, alike, 1, _Prior(first, PRIOR_RETURNS, (1.0, 1.0)))
     km, cured = float(pooled.km[0]), float(pooled.cured[0])
     elsewhere = beta_from_moments(cured, min(CURED_DEVIATION, math.sqrt(cured * (1 - cured) / 2)))
@@ -108,7 +114,7 @@ def fit_cure_model(seen_after: pl.DataFrame, road_test_km: float) -> CureModel:
         returns=dict(zip(codes.to_list(), fitted.returns.tolist(), strict=True)),
         cured=cured,
         new_fault_km=fitted.new_km,
-        km_a_day=_km_a_day(seen_after),
+        km_a_day=km_a_day,
     )
 
 

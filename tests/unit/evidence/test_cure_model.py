@@ -127,6 +127,13 @@ def test_with_nothing_seen_the_dealers_road_test_is_believed() -> None:
     assert fitted.new_fault_km == NEW_FAULT_KM
 
 
+def test_before_anything_came_back_the_road_test_stands_as_it_is_set() -> None:
+    seen = frame(*(row(absent=km) for km in (40.0, 900.0, 38.0)))
+    fitted = fit_cure_model(seen, ROAD_TEST)
+    assert fitted.road_test_km("ECM:P0301") == pytest.approx(ROAD_TEST)
+    assert settle(seen, fitted)["outcome"].to_list() == ["cleared", "cleared", "unproven"]
+
+
 def test_each_code_has_its_own_distance_and_leans_on_all() -> None:
     rng = np.random.default_rng(6)
     rows = drawn(rng, "A:quick", 300, 8.0, 0.5, 40_000.0) + drawn(rng, "A:slow", 300, 90.0, 0.5, 40_000.0)
