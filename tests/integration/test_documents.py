@@ -13,7 +13,7 @@ from tests.integration.test_layout import FLOORS, INNER_FLOORS, MOST_ARROWS, MOS
 ROOT = Path(__file__).parents[2]
 DOCUMENTS = ("README.md", "DEVELOPERS.md", "tests/studies/README.md")
 TOP = ("analysis", "pipelines", "sql", "tests", "fixtures", ".ci")
-KINDS = ("py", "sql", "j2", "txt")
+KINDS = ("py", "sql", "css", "j2", "txt")
 FILES = {
     path.relative_to(ROOT).as_posix()
     for top in TOP
