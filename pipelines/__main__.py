@@ -2,7 +2,7 @@
 
 import sys
 
-from pipelines.commands.cli import main
+from pipelines.commands.cli import run
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(run())
