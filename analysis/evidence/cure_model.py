@@ -138,8 +138,8 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
         larger of the two 1), and ``cleared_chance`` (the first's share of both, that is the chance that the cause is
         gone at even odds beforehand; null where nobody looked).  ``outcome`` is ``unread`` where nobody looked; where
         it was seen again ``recurred`` if the chance is .5 or more, else ``returned``; where it was not, ``cleared``
-        from .9 on, else ``unproven``.  Where a list was lost after which, had it named the code, the outcome would be
-        ``returned``, it is not known to be gone: the likelihoods of the two are alike at best.
+        from .9 on, else ``unproven``.  Where a list was lost, ``cleared_chance`` is no higher than had that list
+        named the code, or .5 where that would be a return: whether it is gone is not known.
     """
     rows = _intervals(seen_after, model.km_a_day)
     spans = _spans(rows)
@@ -147,14 +147,14 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
     still, gone = _likelihoods(spans, km, model.new_fault_km)
     largest = np.maximum(still, gone)
     still, gone = np.maximum(still / largest, SUREST), np.maximum(gone / largest, SUREST)
-    looked, doubt = rows["looked"].to_numpy().astype(bool), _may_have_returned(seen_after, km, model)
-    still = np.where(doubt, np.maximum(still, gone), still)
+    looked, highest = rows["looked"].to_numpy().astype(bool), _highest_ratio(seen_after, km, model)
+    still = np.maximum(still, gone / highest)
     still, gone = np.where(looked, still, 1.0), np.where(looked, gone, 1.0)
     chance = gone / (gone + still)
     again = np.isfinite(spans.high)
     words = np.select(
-        [~looked, again & (chance < 0.5), doubt, again, chance >= PROVEN - 1e-9],
-        ["unread", "returned", "unproven", "recurred", "cleared"],
+        [~looked, again & (chance < 0.5), again & (highest > 1), ~again & (chance >= PROVEN - 1e-9)],
+        ["unread", "returned", "recurred", "cleared"],
         "unproven",
     )
     return seen_after.with_columns(
@@ -168,13 +168,13 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
     )
 
 
-def _may_have_returned(seen_after: pl.DataFrame, km: Floats, model: CureModel) -> Bools:
-    """Say of each row whether a lost list would tell of a return had it named the code."""
+def _highest_ratio(seen_after: pl.DataFrame, km: Floats, model: CureModel) -> Floats:
+    """Return how often likelier gone than still there each code can be: 1 or more, infinite where no list was lost."""
     had_it = seen_after.with_columns(
         seen="lost", seen_km="lost_km", seen_days="lost_days", absent_km="lost_after_km", tested=pl.lit(False)
     )
     still, gone = _likelihoods(_spans(_intervals(had_it, model.km_a_day)), km, model.new_fault_km)
-    return np.asarray(seen_after["lost"].to_numpy().astype(bool) & (gone < still))
+    return np.where(seen_after["lost"].to_numpy().astype(bool), np.maximum(gone / still, 1.0), np.inf)
 
 
 def outcomes_of(seen_after: pl.DataFrame, road_test_km: float) -> pl.DataFrame:
