@@ -218,8 +218,8 @@ _OUTCOMES = Table(
         key("code", "The code, as module:code."),
         key(
             "outcome",
-            "cleared, returned, recurred (proven gone, and back much later as a new fault), unproven (not seen again, "
-            "but not driven enough to tell) or unread (the module did not answer).",
+            "cleared, returned, recurred (proven gone, and back much later as a new fault), unproven (not seen to "
+            "act again, but too little driven or read whole to tell) or unread (the module did not answer).",
             Kind.TEXT,
             *("cleared", "returned", "recurred", "unproven", "unread"),
         ),
