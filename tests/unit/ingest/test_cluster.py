@@ -74,6 +74,7 @@ def test_counts_of_parts_add_up_to_the_counts_of_all_cars(parts) -> None:
     assert summed.baskets == whole.baskets
 
 
+@pytest.mark.slow
 def test_files_read_ahead_fill_the_same_tables(drawn, tmp_path) -> None:
     rows = []
     for name, spread in (("alone", None), ("ahead", mapped)):

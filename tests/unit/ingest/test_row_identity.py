@@ -114,6 +114,7 @@ def test_a_scan_ahead_of_the_report_is_set_aside_with_a_note_until_its_day(tmp_p
     ]
 
 
+@pytest.mark.slow
 def test_what_check_takes_of_hostile_files_the_week_loads(tmp_path):
     place, found = checked_workspace(tmp_path, range(300))
     with Warehouse(place.database) as warehouse:

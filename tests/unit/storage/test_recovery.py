@@ -103,6 +103,10 @@ def cut_off_at_move(folder: Path, number: int) -> None:
     run_week(Workspace.open(folder), AS_OF)
 
 
+QUICK = ("normalise", "store", "keep")
+"""Steps before which the quick tests cut: files are in, the report stands, the model is stored."""
+
+
 def cut_off_before_step(folder: Path, number: int) -> None:
     """In the child: run the week and end without a further word where a step should begin."""
 
@@ -131,7 +135,10 @@ def test_there_is_no_further_move(start, whole, tmp_path):
 
 
 @posix
-@pytest.mark.parametrize("number", range(len(STEPS)), ids=list(STEPS))
+@pytest.mark.parametrize(
+    "number",
+    [pytest.param(k, marks=() if name in QUICK else pytest.mark.slow, id=name) for k, name in enumerate(STEPS)],
+)
 def test_a_run_cut_off_before_a_step_is_finished_by_the_next(start, whole, tmp_path, number):
     place = copied(start, tmp_path / "cut")
     assert in_a_child(cut_off_before_step, place.root, number) == CUT
