@@ -91,6 +91,13 @@ def test_the_distances_of_two_codes() -> None:
     assert list(found.return_km.values()) == exactly([68.0341774179973, 111.54507819231512])
 
 
+def test_the_distances_of_codes_of_which_half_stay_away() -> None:
+    # Recorded: how many of a code's outcomes stay away is drawn towards all codes together.
+    found = fit_cure_model(drawn(codes=2, jobs=26), 40.0)
+    assert found.cured == exactly(0.6267944468935382)
+    assert list(found.return_km.values()) == exactly([72.84839369503183, 113.0871640425427])
+
+
 def seen(**told: object) -> dict[str, object]:
     """What ``settle`` says of one code of 20 km and 40,000 km to a new fault, of which only ``told`` was seen."""
     blank = {"code": "A:1", "background": None, "looked": True, "tested": False, "seen": False}
