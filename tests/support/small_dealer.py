@@ -8,12 +8,12 @@ from pathlib import Path
 
 import polars as pl
 
-from analysis.evidence.proof import proof_distances
+from analysis.evidence.cure_model import outcomes_of
 from pipelines.commands.new_workspace import init_workspace
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.normalise import normalise_spellings
 from pipelines.settings import load_settings
-from pipelines.storage.sql_models import shipped_models
+from pipelines.storage.sql_models import shipped_models, upstream
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -51,17 +51,21 @@ def load(place: Workspace, warehouse: Warehouse, week: str = "2026-W48") -> Inta
 
 
 def build(
-    warehouse: Warehouse, as_of: date = AS_OF, proof: pl.DataFrame | None = None, **formatter: str
+    warehouse: Warehouse, as_of: date = AS_OF, outcomes: pl.DataFrame | None = None, **formatter: str
 ) -> dict[str, pl.DataFrame]:
     """Normalise, build every model and fetch the marts by their short names."""
     normalise_spellings(warehouse)
     params = PARAMS | {"as_of": as_of.isoformat()} | formatter
-    proof = proof_distances(None) if proof is None else proof
-    warehouse.replace_table("fitted.proof_distances", proof)
-    frames = {}
-    for model in shipped_models():
+    models = shipped_models()
+    first = upstream(models, "marts.seen_after")
+    for model in first:
         warehouse.build(model, params)
-        frames[model.name] = warehouse.fetch(model.name)
+    learned = outcomes_of(warehouse.fetch("marts.seen_after"), float(str(params["road_test_km"])))
+    warehouse.replace_table("fitted.outcomes", learned if outcomes is None else outcomes)
+    for model in models:
+        if model not in first:
+            warehouse.build(model, params)
+    frames = {model.name: warehouse.fetch(model.name) for model in models}
     return {name.removeprefix("marts."): frame for name, frame in frames.items()}
 
 
