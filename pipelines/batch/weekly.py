@@ -33,6 +33,7 @@ from pipelines.report.outgoing_tables import TABLES
 from pipelines.report.publish import publish as publish_folder
 from pipelines.settings import Settings, load_settings
 from pipelines.storage.file_loader import end_run
+from pipelines.storage.ledger import Verification, verify_ledger
 from pipelines.storage.model_store import ModelStore, StoredRun
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import keep_weekly, prune
@@ -89,6 +90,7 @@ def run_week(
         call = Timed(call, progress)
         with working(settings.workers) as spread:
             files = call(read, workspace, settings, warehouse, week=week, progress=progress, spread=spread)
+            ledger = call(verify, workspace, warehouse, as_of, progress)
             spellings = call(normalise, workspace, warehouse)
             facts = call(state_facts, warehouse, settings, as_of)
             findings = call(mine, facts, settings, spread)
@@ -99,7 +101,7 @@ def run_week(
             before = ModelStore(warehouse).before(week)
             tables = call(gather, facts, findings, weighed, past, listed=listed, before=before)
             notes = [
-                *past.notes, *failed, *files.notes, *spellings.notes, *findings.notes, *weighed.notes, *listed.notes,
+                *ledger.findings, *past.notes, *failed, *files.notes, *spellings.notes, *findings.notes, *weighed.notes, *listed.notes,
                 *tables.notes,
             ]  # fmt: skip
             record = run_record(
@@ -198,6 +200,14 @@ def intake_notes(warehouse: Warehouse, week: str, again: Sequence[str]) -> list[
         names = ", ".join(again)
         notes.append(f"the archive held files that the database did not know; they were taken in again: {names}")
     return notes
+
+
+@step("verify the ledger")
+def verify(
+    workspace: Workspace, warehouse: Warehouse, as_of: date, progress: Callable[[str], None]
+) -> Verification:
+    """Hold archive, database and last snapshot against each other."""
+    return verify_ledger(workspace, warehouse, as_of, progress=progress)
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from pipelines.commands import (
     share,
     trace,
     undo,
+    verify,
     weekly,
     why,
 )
@@ -77,6 +78,7 @@ _COMMANDS: dict[str, tuple[Callable[..., None], str]] = {
     "schedule": (schedule.schedule, schedule.EXAMPLE),
     "backup": (backup.backup, backup.EXAMPLE),
     "restore": (restore.restore, restore.EXAMPLE),
+    "verify": (verify.verify, verify.EXAMPLE),
     "undo": (undo.undo, undo.EXAMPLE),
 }
 for _name, (_command, _example) in _COMMANDS.items():

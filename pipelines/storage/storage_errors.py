@@ -88,6 +88,13 @@ def disk_errors(root: Path) -> Iterator[None]:
         raise WorkspaceError(f"{place} could not be read or written ({reason}). {_REST} Run it again.") from error
 
 
+def plain(error: Exception) -> str:
+    """Return the reason of an error in a few words: the system's own where there is one, else the first line."""
+    if isinstance(error, OSError) and error.strerror:
+        return error.strerror
+    return _first(str(error))
+
+
 def is_disk_error(error: OSError) -> bool:
     """Tell whether an error will meet every file alike, because the disk is full, broken or only to be read."""
     return error.errno in _OF_THE_DISK
