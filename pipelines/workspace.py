@@ -179,7 +179,7 @@ def _no_workspace(folder: Path, root: Path) -> str:
 
 
 def make_private(path: Path) -> None:
-    """Leave the rights of a file or folder to its owner alone, where the system knows such rights and we may set them."""
+    """Leave a file or folder to its owner alone, where the system knows such rights and we may set them."""
     if os.name == "nt" or path.is_symlink():
         return
     with suppress(OSError):

@@ -25,6 +25,7 @@ from pipelines.batch.prefect_server import (
 )
 from pipelines.batch.step import Call, Step
 from pipelines.errors import EngineError
+from pipelines.storage.storage_errors import plain
 
 if TYPE_CHECKING:
     from pipelines.batch.weekly import WeekReport
@@ -102,7 +103,7 @@ def as_flow(server: EngineServer, home: Path, week: Callable[[Call], R]) -> R:
         if not of_the_engine(error):
             raise
         if not done:
-            raise EngineError(f"the engine broke down: {error}") from error
+            raise EngineError(f"the engine broke down ({plain(error)})") from error
     finally:
         EventsWorker.drain_all(timeout=5)
     return done[0]

@@ -17,10 +17,10 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from pipelines.errors import EngineError
+from pipelines.errors import EngineError, refused, why_refused
 
 HOST = "127.0.0.1"
 PATIENCE = 5.0  # seconds that a server has to end by itself
@@ -63,7 +63,12 @@ class EngineServer:
             home: Where the engine keeps its own files.
             command: Starts a server that prints its address on a line when it is up.
         """
-        home.mkdir(parents=True, exist_ok=True)
+        try:
+            home.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise EngineError(
+                f"the engine's server could not be started: {refused(home, error)}".removesuffix(".")
+            ) from error
         self._record = home / "address"
         self._log = home / "server.log"
         self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
@@ -95,7 +100,8 @@ class EngineServer:
                 said = self._log.read_text(encoding="utf-8", errors="replace").strip().splitlines()
                 raise EngineError(f"the engine's server ended at once: {said[-1] if said else 'it gave no reason'}")
             self._address = line
-            self._record.write_text(line, encoding="utf-8")
+            with suppress(OSError):  # without it the next run starts a server of its own
+                self._record.write_text(line, encoding="utf-8")
         return self._address
 
     def close(self) -> None:
@@ -126,8 +132,8 @@ def _start(command: list[str], home: Path, log: Path) -> subprocess.Popen[str]:
     package = str(Path(__file__).resolve().parents[2])
     environment = quiet_environment(home)
     environment["PYTHONPATH"] = os.pathsep.join(filter(None, [package, environment.get("PYTHONPATH")]))
-    with log.open("w", encoding="utf-8") as said:
-        try:
+    try:
+        with log.open("w", encoding="utf-8") as said:
             return subprocess.Popen(  # noqa: S603 - our own Python and our own module
                 command,
                 env=environment,
@@ -140,8 +146,9 @@ def _start(command: list[str], home: Path, log: Path) -> subprocess.Popen[str]:
                 start_new_session=os.name != "nt",
                 creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
             )
-        except OSError as error:
-            raise EngineError(f"the engine's server could not be started: {error}") from error
+    except OSError as error:
+        why = f"{command[0]}, or its log {log} ({why_refused(error)})"
+        raise EngineError(f"the engine's server could not be started: {why}") from error
 
 
 def _running_address(home: Path) -> str | None:

@@ -33,7 +33,7 @@ from pipelines.report.outgoing_tables import TABLES
 from pipelines.report.publish import publish as publish_folder
 from pipelines.settings import Settings, load_settings
 from pipelines.storage.file_loader import end_run
-from pipelines.storage.ledger import Verification, verify_ledger
+from pipelines.storage.integrity import Verification, verify_ledger
 from pipelines.storage.model_store import ModelStore, StoredRun
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import keep_weekly, prune
@@ -101,8 +101,8 @@ def run_week(
             before = ModelStore(warehouse).before(week)
             tables = call(gather, facts, findings, weighed, past, listed=listed, before=before)
             notes = [
-                *ledger.findings, *past.notes, *failed, *files.notes, *spellings.notes, *findings.notes, *weighed.notes, *listed.notes,
-                *tables.notes,
+                *ledger.findings, *past.notes, *failed, *files.notes, *spellings.notes, *findings.notes, *weighed.notes,
+                *listed.notes, *tables.notes,
             ]  # fmt: skip
             record = run_record(
                 warehouse,
@@ -203,9 +203,7 @@ def intake_notes(warehouse: Warehouse, week: str, again: Sequence[str]) -> list[
 
 
 @step("verify the ledger")
-def verify(
-    workspace: Workspace, warehouse: Warehouse, as_of: date, progress: Callable[[str], None]
-) -> Verification:
+def verify(workspace: Workspace, warehouse: Warehouse, as_of: date, progress: Callable[[str], None]) -> Verification:
     """Hold archive, database and last snapshot against each other."""
     return verify_ledger(workspace, warehouse, as_of, progress=progress)
 

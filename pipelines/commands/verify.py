@@ -13,7 +13,7 @@ EXAMPLE = "knockon verify my-dealer"
 def verify(folder: Folder = Path()) -> None:
     """Hold archive, database and snapshots against each other."""
     from pipelines.commands.console import progress, say
-    from pipelines.storage.ledger import raise_if_wrong, show, verify_ledger
+    from pipelines.storage.integrity import raise_if_wrong, show, verify_ledger
     from pipelines.storage.session import opened
     from pipelines.workspace import Workspace
 

@@ -16,7 +16,7 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.batch.last_week import last_run
-from pipelines.errors import WorkspaceError
+from pipelines.errors import WorkspaceError, why_refused
 from pipelines.ingest.normalise import normalise_spellings, own_modules
 from pipelines.settings import Settings, load_settings
 from pipelines.sharing.column_policies import MEANINGS, POLICIES, shared_rows
@@ -150,6 +150,6 @@ def _write(target: Path, frames: Mapping[str, pl.DataFrame], texts: Mapping[str,
         shutil.rmtree(target, ignore_errors=True)
         os.replace(fresh, target)
     except OSError as error:
-        raise WorkspaceError(f"{target} could not be written ({error}). Nothing was shared.") from error
+        raise WorkspaceError(f"{target} could not be written ({why_refused(error)}). Nothing was shared.") from error
     finally:
         shutil.rmtree(fresh, ignore_errors=True)

@@ -31,8 +31,8 @@ _SHORTEST_PROMISE = 8  # hex digits
 _BLOCK = 1 << 20  # bytes
 _NAME = re.compile(r"(?:\d{4}-\d\d-\d\d_(?P<stem>.*)_(?P<some>[0-9a-f]{8,64})|(?P<all>[0-9a-f]{64}))")
 _CHANGED = (
-    "{place}: stood in the archive in the place of the file with the SHA-256 sum {sha256}, which came in again and took "
-    "its place; this content is another. It was not read."
+    "{place}: stood in the archive in the place of the file with the SHA-256 sum {sha256}, which came in again and "
+    "took its place; this content is another. It was not read."
 )
 
 

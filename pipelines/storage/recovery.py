@@ -34,7 +34,7 @@ LEAVE, COME_BACK, AGAIN = "leave", "come back", "again"
 
 
 def tidy(workspace: Workspace) -> None:
-    """Clear what runs that were cut short have left; reports that were moved aside come back; all is its owner's alone."""
+    """Clear what runs that were cut short have left, bring back reports that were moved aside, and shut others out."""
     for path in sorted(workspace.reports.glob(".*")):
         found = re.fullmatch(r"\.(\d{4}-W\d\d)\.(new|old)", path.name)
         if found:
@@ -142,7 +142,7 @@ def strays(workspace: Workspace, warehouse: Warehouse) -> Iterator[Stray]:
 
     Yields:
         Each file, in the order in which they once came in as far as that is known, else the oldest first.  One whose
-        content contradicts its name is left out, see ``ledger``.
+        content contradicts its name is left out, see ``integrity``.
     """
     records = _records(warehouse)
     found = []

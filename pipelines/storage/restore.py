@@ -19,7 +19,7 @@ import polars as pl
 from pipelines.errors import DamagedError, WorkspaceError
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.storage.file_archive import archived, content_hash
-from pipelines.storage.ledger import lost_files
+from pipelines.storage.integrity import lost_files
 from pipelines.storage.recovery import AGAIN, COME_BACK, settle, strays, tidy
 from pipelines.storage.session import end_restore, keeping, ready_database
 from pipelines.storage.snapshots import Snapshot, read_table, snapshots, table_file, verify

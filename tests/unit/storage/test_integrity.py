@@ -11,7 +11,7 @@ import pytest
 
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.storage.file_archive import archived, content_hash
-from pipelines.storage.ledger import Verification, verify_ledger
+from pipelines.storage.integrity import Verification, verify_ledger
 from pipelines.storage.restore import restore
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import snapshots

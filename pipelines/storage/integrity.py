@@ -30,9 +30,7 @@ from pipelines.workspace import Workspace, private_folder
 MONTH_DAYS = 28
 _MOST_NAMED = 20
 
-_FILES = (
-    "select file_id, layout, sha256, name, run, rows_loaded from raw.files where refused is null order by file_id"
-)
+_FILES = "select file_id, layout, sha256, name, run, rows_loaded from raw.files where refused is null order by file_id"
 _LOST = "select layout, sha256, name, run, rows from raw.pending where what = $again order by place"
 _UNDONE = "select layout, sha256 from raw.undone"
 
@@ -249,8 +247,8 @@ def _counts(warehouse: Warehouse) -> Iterator[str]:
         )
         for file in warehouse.query(query, {"layout": layout}).iter_rows(named=True):
             yield (
-                f"{_called(file)}: the database holds {_rows(file['held'])} of it and took in {file['rows_loaded']}: it "
-                f"was changed by something else than knockon. {_RESTORE}"
+                f"{_called(file)}: the database holds {_rows(file['held'])} of it and took in {file['rows_loaded']}: "
+                f"it was changed by something else than knockon. {_RESTORE}"
             )
         strange = warehouse.number(
             f"select count(*) from raw.{layout} anti join raw.files using (file_id)"  # noqa: S608
@@ -319,7 +317,9 @@ class _kept_tables:  # noqa: N801 - a context manager
         for table, path in self._tables.items():
             if path.is_file():
                 with self._warehouse.incoming(read_table(path)):
-                    self._warehouse.execute(f"create or replace temp table {table} as select * from incoming")
+                    self._warehouse.execute(
+                        f"create or replace temp table {table} as select * from incoming"  # noqa: S608 - a layout's own name
+                    )
 
     def __exit__(self, *_: object) -> None:
         for table in self._tables:
@@ -352,8 +352,8 @@ def _differing_rows(warehouse: Warehouse, snapshot: Snapshot, layout: Layout) ->
     )
     for file in warehouse.query(query).iter_rows(named=True):
         yield (
-            f"{_called(file)}: the database lacks {_rows(file['lacking'])} of it that the snapshot {snapshot.name} has, "
-            f"and has {file['changed']} otherwise: it was changed by something else than knockon. {_RESTORE}"
+            f"{_called(file)}: the database lacks {_rows(file['lacking'])} of it that the snapshot {snapshot.name} "
+            f"has, and has {file['changed']} otherwise: it was changed by something else than knockon. {_RESTORE}"
         )
 
 
