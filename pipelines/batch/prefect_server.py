@@ -16,13 +16,14 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pipelines.errors import EngineError, refused, why_refused
 
 HOST = "127.0.0.1"
+_FIRST_START = "the first start makes its database and takes longest"
 PATIENCE = 5.0  # seconds that a server has to end by itself
 
 # No usage report, no look for updates, no server of the engine's own making, and not a word on the screen:
@@ -82,20 +83,18 @@ class EngineServer:
         assert child.stdout is not None
         self._lines.put(child.stdout.readline().strip())
 
-    def address(self, seconds: float) -> str:
+    def address(self, seconds: float, progress: Callable[[str], None] = lambda _: None) -> str:
         """Wait for the server and return its address.
 
         Args:
             seconds: How long to wait.
+            progress: Told each second how long it has been.
 
         Raises:
             EngineError: It ended or did not answer in that time.
         """
         if self._address is None:
-            try:
-                line = self._lines.get(timeout=seconds)
-            except queue.Empty:
-                raise EngineError(f"the engine's server did not answer within {seconds:g} s") from None
+            line = self._line(seconds, progress)
             if not line:
                 said = self._log.read_text(encoding="utf-8", errors="replace").strip().splitlines()
                 raise EngineError(f"the engine's server ended at once: {said[-1] if said else 'it gave no reason'}")
@@ -103,6 +102,18 @@ class EngineServer:
             with suppress(OSError):  # without it the next run starts a server of its own
                 self._record.write_text(line, encoding="utf-8")
         return self._address
+
+    def _line(self, seconds: float, progress: Callable[[str], None]) -> str:
+        """Wait for the line that the server says when it is up."""
+        waited = 0.0
+        while waited < seconds:
+            step = min(1.0, seconds - waited)
+            try:
+                return self._lines.get(timeout=step)
+            except queue.Empty:
+                waited += step
+                progress(f"waiting for the engine's server: {waited:.0f} s of {seconds:g} at most; {_FIRST_START}")
+        raise EngineError(f"the engine's server did not answer within {seconds:g} s")
 
     def close(self) -> None:
         """Stop the server if it is ours."""

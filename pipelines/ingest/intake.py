@@ -75,7 +75,7 @@ def take_in(
         settings: For the time zone of local times.
         warehouse: The open database.
         week: The report week that the files are booked on.
-        progress: Told each file's name before it is read.
+        progress: Told each file's name before it is read, and which of how many it is.
         spread: Who reads the files; None: this process, one by one.
 
     Returns:
@@ -86,17 +86,18 @@ def take_in(
     """
     done = Intake(refused=_misplaced(workspace, week), notes=show_in(warehouse, settings.zone))
     run = _Run(workspace, settings, warehouse, week, load_mappings(workspace.root))
-    for stray in list(strays(workspace, warehouse)):
-        progress(f"{stray.layout}/{stray.name}")
+    again = list(strays(workspace, warehouse))
+    for number, stray in enumerate(again, 1):
+        progress(f"{stray.layout}/{stray.name} once more, {number} of {len(again)}")
         _take_again(run, stray, done)
     files = list(_inbox_files(workspace))
     if spread is not None:
         fresh = [(layout, path) for layout, path in files if why_unread(path, path.name) is None]
         ahead = read_ahead(spread, fresh, settings.zone, run.mappings, reading_room(workspace) / "ahead")
         run = replace(run, read=ahead)
-    for layout, path in files:
+    for number, (layout, path) in enumerate(files, 1):
         name = shown_name(layout, path)
-        progress(name)
+        progress(f"{name}, {number} of {len(files)}")
         try:
             _take_file(run, layout, path, done)
         except OSError as error:

@@ -1,4 +1,4 @@
-"""The ledger: do archive, database and snapshots still say the same of every file that was taken in?
+"""Do archive, database and snapshots still say the same of every file that was taken in?
 
 Each is held against the others by hash.  A weekly run looks at what is new or has another size or time than when it was
 last found right, and once in a month at everything, as ``verify`` does whenever it is asked: each archived file against
@@ -52,7 +52,7 @@ class Verification:
     findings: tuple[str, ...]
 
 
-def verify_ledger(
+def verify_files(
     workspace: Workspace,
     warehouse: Warehouse,
     day: date,
@@ -85,7 +85,7 @@ def verify_ledger(
     look.now.full = day.isoformat() if full else seen.full
     look.now.keep(workspace)
     if len(findings) > _MOST_NAMED and not full:
-        more = f"the ledger names {len(findings) - _MOST_NAMED} more; 'knockon verify' lists them all"
+        more = f"{len(findings) - _MOST_NAMED} more places differ; 'knockon verify' lists them all"
         findings = [*findings[:_MOST_NAMED], more]
     return Verification(full=full, files=len(files), hashed=look.hashed, findings=tuple(findings))
 

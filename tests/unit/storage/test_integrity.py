@@ -11,7 +11,7 @@ import pytest
 
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.storage.file_archive import archived, content_hash
-from pipelines.storage.integrity import Verification, verify_ledger
+from pipelines.storage.integrity import Verification, verify_files
 from pipelines.storage.restore import restore
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import snapshots
@@ -32,7 +32,7 @@ def place(tmp_path):
 
 def verified(place, *, full: bool = True, day: date = AS_OF) -> Verification:
     with opened(place) as warehouse:
-        return verify_ledger(place, warehouse, day, full=full)
+        return verify_files(place, warehouse, day, full=full)
 
 
 def the(place, name: str) -> Path:
