@@ -307,14 +307,17 @@ def _squeezed(name: str) -> str:
     return "".join(_WORD.findall(_plain(name))).casefold()
 
 
+_SPREAD = {
+    ord(sign): letters for sign, letters in zip("äöüøåæłđ", ("ae", "oe", "ue", "oe", "aa", "ae", "l", "d"), strict=True)
+}
+
+
 def _forms(name: str) -> set[str]:
     """Return how a name may be written without its marks: as it is, without accents, umlauts as two letters."""
     whole = _squeezed(name)
     if whole.isascii():
         return {whole}
-    spread = whole.translate(
-        str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ø": "oe", "å": "aa", "æ": "ae", "ł": "l", "đ": "d"})
-    )
+    spread = whole.translate(_SPREAD)
     single = whole.translate(str.maketrans("øæłđ", "oald"))
     return {whole, _bare(single), _bare(spread)}
 

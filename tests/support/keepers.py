@@ -92,7 +92,8 @@ def tables_of(place: Workspace) -> dict[str, pl.DataFrame]:
     with Warehouse(place.database) as warehouse:
         names = warehouse.query(
             "select table_schema || '.' || table_name as name from information_schema.tables "
-            "where table_schema in ('raw', 'spelling', 'staging', 'core', 'marts') and table_name <> 'undone' order by all"
+            "where table_schema in ('raw', 'spelling', 'staging', 'core', 'marts') and table_name <> 'undone' "
+            "order by all"
         )["name"]
         return {name: warehouse.fetch(name) for name in names}
 
