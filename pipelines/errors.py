@@ -5,6 +5,7 @@ rest.  The command line catches ``BatchError`` once and shows its text.
 """
 
 import difflib
+import errno
 import re
 from collections.abc import Iterable
 from pathlib import Path
@@ -21,6 +22,41 @@ def near(word: str, names: Iterable[str]) -> str:
     folded = {name.casefold(): name for name in names}
     found = [folded[name] for name in difflib.get_close_matches(word.casefold(), sorted(folded), n=3)]
     return f"near it: {', '.join(found)}" if found else ""
+
+
+_REMEDIES = {
+    errno.EACCES: "Give your user the right to it, or name a place of your own.",
+    errno.EPERM: "Give your user the right to it, or name a place of your own.",
+    errno.EROFS: "The disk is only to be read; name another place.",
+    errno.ENOSPC: "The disk is full; make room and run it again.",
+    errno.ENOENT: "It is not there.",
+    errno.ENAMETOOLONG: "The name is too long; choose a shorter one.",
+    errno.ENOTDIR: "A part of the path is a file; name another place.",
+    errno.EISDIR: "It is a folder; name a file.",
+}
+
+
+def why_refused(error: OSError) -> str:
+    """Return what the operating system refused, without its own wording around it: the reason, else a number."""
+    return error.strerror or f"error {error.errno}"
+
+
+def refused(place: str | Path, error: OSError) -> str:
+    """Return the sentences that tell the user that a place could not be read or written, why, and what to do.
+
+    Args:
+        place: Where; the error's own file where it names one.
+        error: What the operating system said.
+    """
+    remedy = _REMEDIES.get(error.errno or 0, "Run it again.")
+    return f"{error.filename or place} could not be read or written ({why_refused(error)}). {remedy}"
+
+
+def known_as(word: str, names: Iterable[str]) -> str:
+    """Return the one known name that a word is, capitals and surrounding spaces aside; else the word as it is."""
+    listed = set(names)
+    found = [name for name in listed if name.strip().casefold() == word.strip().casefold()]
+    return found[0] if word not in listed and len(found) == 1 else word
 
 
 class BatchError(Exception):

@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from pipelines.errors import SettingsError
+from pipelines.errors import SettingsError, refused
 
 Key = tuple[str, ...]
 Model = TypeVar("Model")
@@ -35,13 +35,14 @@ class TomlFile:
         """Read a file; ``shown`` is its name in messages.
 
         Raises:
-            SettingsError: It is no TOML.
-            OSError: It cannot be opened.
+            SettingsError: It is no TOML, or cannot be opened.
         """
         self.shown = shown
         try:
             self._text = path.read_text(encoding="utf-8-sig")
             self.table: dict[str, Any] = tomllib.loads(self._text)
+        except OSError as error:
+            raise SettingsError(f"{refused(path, error)} Nothing was run.") from error
         except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
             raise SettingsError(f"{shown}: expected TOML text in UTF-8; {error}. Nothing was run.") from error
 

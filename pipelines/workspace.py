@@ -1,20 +1,27 @@
 """The dealer's folder: where files come in, where they are kept, where reports appear.
 
 One workspace is one folder.  Whoever holds its lock may change it; a second
-run is told so and touches nothing.
+run is told so and touches nothing.  All it holds is for its owner alone, and
+working files stand in ``.knockon/tmp`` until the next start at the latest.
 """
 
 from __future__ import annotations
 
+import os
+import shutil
+import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from pipelines.errors import BusyError, WorkspaceError, shell_command
+from pipelines.errors import BusyError, WorkspaceError, near, shell_command
+
+_FOLDER_MODE = 0o700
+_OTHERS = 0o077
 
 
 @dataclass(frozen=True)
@@ -31,11 +38,8 @@ class Workspace:
             WorkspaceError: The folder has neither an ``inbox`` nor a ``knockon.toml``.
         """
         root = folder.resolve()
-        if not (root / "inbox").is_dir() and not (root / "knockon.toml").is_file():
-            raise WorkspaceError(
-                f"{folder} is no workspace: expected a folder with inbox/ or knockon.toml in it. "
-                f"'{shell_command('init', folder)}' makes one. Nothing was run."
-            )
+        if not is_workspace(root):
+            raise WorkspaceError(_no_workspace(folder, root))
         return cls(root)
 
     @property
@@ -83,6 +87,53 @@ class Workspace:
         """Where the orchestration engine keeps its own files."""
         return self.state / "engine"
 
+    @property
+    def scratch(self) -> Path:
+        """Working files; see ``scratch_folder``."""
+        return self.state / "tmp"
+
+    @contextmanager
+    def scratch_folder(self) -> Iterator[Path]:
+        """Give a folder for working files, gone afterwards.
+
+        A lock beside it says that somebody works in it; the operating system lets go of it however the process ends,
+        so ``clear_scratch`` knows what was left behind.
+        """
+        private_folder(self.scratch)
+        handle, name = tempfile.mkstemp(suffix=".lock", dir=self.scratch)
+        os.close(handle)
+        mark = Path(name)
+        folder = mark.with_suffix("")
+        try:
+            with FileLock(mark, blocking=False, fallback_to_soft=False):
+                folder.mkdir(mode=_FOLDER_MODE)
+                yield folder
+        finally:
+            shutil.rmtree(folder, ignore_errors=True)
+            mark.unlink(missing_ok=True)
+
+    def clear_scratch(self) -> None:
+        """Clear the working files of processes that are gone."""
+        for path in sorted(self.scratch.glob("*")):
+            mark = path if path.suffix == ".lock" else path.with_suffix(".lock")
+            if path != mark and mark.exists():
+                continue
+            with suppress(OSError, Timeout), FileLock(mark, blocking=False, fallback_to_soft=False):
+                shutil.rmtree(mark.with_suffix(""), ignore_errors=True)
+                if path != mark and path.is_file():
+                    path.unlink()
+                mark.unlink(missing_ok=True)
+
+    def make_private(self) -> None:
+        """Take every right from everybody but the owner, for all that the workspace holds; links are left alone.
+
+        What belongs to somebody else is as its owner wants it.
+        """
+        make_private(self.root)
+        for folder, folders, files in os.walk(self.root):
+            for name in (*folders, *files):
+                make_private(Path(folder, name))
+
     @contextmanager
     def lock(self, name: str = "lock", holder: str = "another run") -> Iterator[None]:
         """Hold the workspace for one run; the operating system lets go when the process ends, however it ends.
@@ -95,7 +146,7 @@ class Workspace:
             BusyError: Another run holds it.
         """
         path = self.state / name
-        path.parent.mkdir(parents=True, exist_ok=True)
+        private_folder(path.parent)
         # No soft lock where the file system knows no locks: a file left behind would outlive a killed run.
         lock = FileLock(path, blocking=False, fallback_to_soft=False)
         try:
@@ -108,6 +159,38 @@ class Workspace:
             yield
         finally:
             lock.release()
+
+
+def is_workspace(folder: Path) -> bool:
+    """Tell whether a folder looks like a workspace."""
+    return (folder / "inbox").is_dir() or (folder / "knockon.toml").is_file()
+
+
+def _no_workspace(folder: Path, root: Path) -> str:
+    """Say that a folder is none; where workspaces of nearly that name are beside it, name them: it is a slip."""
+    wanted = "is no workspace: expected a folder with inbox/ or knockon.toml in it"
+    with suppress(OSError):
+        beside = [path.name for path in root.parent.iterdir() if is_workspace(path)]
+        alike = near(root.name, beside)
+        if alike:
+            return f"{folder} {wanted}; workspaces {alike}. Nothing was run."
+    found = "" if root.exists() else ", and there is no such folder"
+    return f"{folder} {wanted}{found}. '{shell_command('init', folder)}' makes a new one. Nothing was run."
+
+
+def make_private(path: Path) -> None:
+    """Leave a file or folder to its owner alone, where the system knows such rights and we may set them."""
+    if os.name == "nt" or path.is_symlink():
+        return
+    with suppress(OSError):
+        mode = path.stat().st_mode & 0o777
+        if mode & _OTHERS:
+            path.chmod(mode & ~_OTHERS)
+
+
+def private_folder(folder: Path) -> None:
+    """Make a folder for its owner alone, with those above it that are missing."""
+    folder.mkdir(mode=_FOLDER_MODE, parents=True, exist_ok=True)
 
 
 def week_name(day: date, week_starts: str) -> str:

@@ -25,6 +25,7 @@ from pipelines.batch.prefect_server import (
 )
 from pipelines.batch.step import Call, Step
 from pipelines.errors import EngineError
+from pipelines.storage.storage_errors import plain
 
 if TYPE_CHECKING:
     from pipelines.batch.weekly import WeekReport
@@ -59,19 +60,24 @@ def run_with_engine(workspace: Workspace, as_of: date, progress: Callable[[str],
         BatchError: As ``run_week`` raises it.
     """
     home = workspace.engine_home
+    progress("starting the engine's server, 1 of 4 before the week")
     with engine_server(home, SERVE) as server, quietly(home):
+        progress("loading the analysis, 2 of 4 before the week")
         from pipelines.batch.weekly import run_week
 
-        return as_flow(server, home, lambda call: run_week(workspace, as_of, call, progress))
+        return as_flow(server, home, lambda call: run_week(workspace, as_of, call, progress), progress)
 
 
-def as_flow(server: EngineServer, home: Path, week: Callable[[Call], R]) -> R:
+def as_flow(
+    server: EngineServer, home: Path, week: Callable[[Call], R], progress: Callable[[str], None] = lambda _: None
+) -> R:
     """Run something made of steps as a flow, each step a task.
 
     Args:
         server: The engine's server.
         home: Where the engine keeps its own files.
         week: What to run; it calls its steps by what it is given.
+        progress: Told in a few words what is being done before it begins.
 
     Returns:
         What it returns, even if the engine broke down after it was done.
@@ -79,6 +85,7 @@ def as_flow(server: EngineServer, home: Path, week: Callable[[Call], R]) -> R:
     Raises:
         EngineError: The engine broke down before.
     """
+    progress("loading the engine, 3 of 4 before the week")
     from prefect import flow
     from prefect.events.clients import PrefectEventsClient
     from prefect.events.worker import EventsWorker
@@ -90,7 +97,8 @@ def as_flow(server: EngineServer, home: Path, week: Callable[[Call], R]) -> R:
     def weekly() -> None:
         done.append(week(_Tasks()))
 
-    address = server.address(START_SECONDS)
+    progress("waiting for the engine's server, 4 of 4 before the week")
+    address = server.address(START_SECONDS, progress)
     # The heartbeat's thread would hold up the end of the run for a second.
     here = {"home": home, "api.url": address, "flows.heartbeat_frequency": None}
     # Without a limit, every event that a broken server misses holds up the end of the run for seven seconds.
@@ -102,7 +110,7 @@ def as_flow(server: EngineServer, home: Path, week: Callable[[Call], R]) -> R:
         if not of_the_engine(error):
             raise
         if not done:
-            raise EngineError(f"the engine broke down: {error}") from error
+            raise EngineError(f"the engine broke down ({plain(error)})") from error
     finally:
         EventsWorker.drain_all(timeout=5)
     return done[0]

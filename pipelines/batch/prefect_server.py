@@ -16,14 +16,15 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO
 
-from pipelines.errors import EngineError
+from pipelines.errors import EngineError, refused, why_refused
 
 HOST = "127.0.0.1"
+_FIRST_START = "the first start makes its database and takes longest"
 PATIENCE = 5.0  # seconds that a server has to end by itself
 
 # No usage report, no look for updates, no server of the engine's own making, and not a word on the screen:
@@ -64,7 +65,12 @@ class EngineServer:
             home: Where the engine keeps its own files.
             command: Starts a server that prints its address on a line when it is up.
         """
-        home.mkdir(parents=True, exist_ok=True)
+        try:
+            home.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise EngineError(
+                f"the engine's server could not be started: {refused(home, error)}".removesuffix(".")
+            ) from error
         self._record = home / "address"
         self._log = home / "server.log"
         self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
@@ -77,26 +83,37 @@ class EngineServer:
     def _listen(self, said: IO[str] | None) -> None:
         self._lines.put(said.readline().strip() if said else "")
 
-    def address(self, seconds: float) -> str:
+    def address(self, seconds: float, progress: Callable[[str], None] = lambda _: None) -> str:
         """Wait for the server and return its address.
 
         Args:
             seconds: How long to wait.
+            progress: Told each second how long it has been.
 
         Raises:
             EngineError: It ended or did not answer in that time.
         """
         if self._address is None:
-            try:
-                line = self._lines.get(timeout=seconds)
-            except queue.Empty:
-                raise EngineError(f"the engine's server did not answer within {seconds:g} s") from None
+            line = self._line(seconds, progress)
             if not line:
                 said = self._log.read_text(encoding="utf-8", errors="replace").strip().splitlines()
                 raise EngineError(f"the engine's server ended at once: {said[-1] if said else 'it gave no reason'}")
             self._address = line
-            self._record.write_text(line, encoding="utf-8")
+            with suppress(OSError):  # without it the next run starts a server of its own
+                self._record.write_text(line, encoding="utf-8")
         return self._address
+
+    def _line(self, seconds: float, progress: Callable[[str], None]) -> str:
+        """Wait for the line that the server says when it is up."""
+        waited = 0.0
+        while waited < seconds:
+            step = min(1.0, seconds - waited)
+            try:
+                return self._lines.get(timeout=step)
+            except queue.Empty:
+                waited += step
+                progress(f"waiting for the engine's server: {waited:.0f} s of {seconds:g} at most; {_FIRST_START}")
+        raise EngineError(f"the engine's server did not answer within {seconds:g} s")
 
     def close(self) -> None:
         """Stop the server if it is ours."""
@@ -125,8 +142,8 @@ def _start(command: list[str], home: Path, log: Path) -> subprocess.Popen[str]:
     package = str(Path(__file__).resolve().parents[2])
     environment = quiet_environment(home)
     environment["PYTHONPATH"] = os.pathsep.join(filter(None, [package, environment.get("PYTHONPATH")]))
-    with log.open("w", encoding="utf-8") as said:
-        try:
+    try:
+        with log.open("w", encoding="utf-8") as said:
             return subprocess.Popen(  # noqa: S603 - our own Python and our own module
                 command,
                 env=environment,
@@ -139,8 +156,9 @@ def _start(command: list[str], home: Path, log: Path) -> subprocess.Popen[str]:
                 start_new_session=os.name != "nt",
                 creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
             )
-        except OSError as error:
-            raise EngineError(f"the engine's server could not be started: {error}") from error
+    except OSError as error:
+        why = f"{command[0]}, or its log {log} ({why_refused(error)})"
+        raise EngineError(f"the engine's server could not be started: {why}") from error
 
 
 def _running_address(home: Path) -> str | None:

@@ -162,7 +162,13 @@ def _log_file(folder: Path) -> Iterator[Path | None]:
         folder.mkdir(parents=True, exist_ok=True)
         handler = _Handler(path, encoding="utf-8", errors="backslashreplace")
     except OSError:
-        yield None
+        # Without a handler of its own, the library would print what goes wrong; the command says it already.
+        silent = logging.NullHandler()
+        _LOG.addHandler(silent)
+        try:
+            yield None
+        finally:
+            _LOG.removeHandler(silent)
         return
     _prune(folder, now.date() - timedelta(days=KEPT_DAYS))
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))

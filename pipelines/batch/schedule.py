@@ -17,7 +17,7 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from pipelines.errors import BatchError
+from pipelines.errors import BatchError, EngineError, why_refused
 from pipelines.storage.model_store import ModelStore
 from pipelines.storage.session import reading
 from pipelines.workspace import Workspace
@@ -64,10 +64,14 @@ class Plan:
 
 
 def is_late(workspace: Workspace, plan: Plan, now: datetime) -> bool:
-    """Tell whether the latest report is older than the day the run was last due, or there is none."""
+    """Tell whether the latest report is older than the day the run was last due, or no longer what the database says.
+
+    That is so after an undo or a restore, and where there is no report.
+    """
     try:
         with reading(workspace) as warehouse:
-            run = ModelStore(warehouse).latest()
+            # The run that the database still answers for: after an undo or a restore there is none.
+            run = ModelStore(warehouse).current()
     except BatchError:
         return True
     if run is None or not (workspace.reports / run.week).is_dir():
@@ -80,11 +84,20 @@ def run_weekly(workspace: Workspace) -> int:
 
     Returns:
         Its exit code.
+
+    Raises:
+        EngineError: It could not be started.
     """
     package = str(Path(__file__).resolve().parents[2])
     path = os.pathsep.join(filter(None, [package, os.environ.get("PYTHONPATH")]))
     command = [sys.executable, "-P", "-m", "pipelines", "weekly", str(workspace.root)]
-    return subprocess.run(command, env={**os.environ, "PYTHONPATH": path}, check=False).returncode  # noqa: S603 - ours
+    try:
+        return subprocess.run(command, env={**os.environ, "PYTHONPATH": path}, check=False).returncode  # noqa: S603 - ours
+    except OSError as error:
+        raise EngineError(
+            f"the weekly run could not be started: {sys.executable} may not be run or is gone ({why_refused(error)}). "
+            "Install knockon where your user may run it."
+        ) from error
 
 
 def autostart(system: str, workspace: Workspace, plan: Plan) -> Iterator[str]:

@@ -18,6 +18,7 @@ from pipelines.batch.flows import START_SECONDS, of_the_engine, quietly
 from pipelines.batch.prefect_server import engine_server
 from pipelines.batch.schedule import Plan, is_late
 from pipelines.errors import BatchError, EngineError
+from pipelines.storage.storage_errors import disk_errors, plain
 
 if TYPE_CHECKING:
     from uuid import UUID
@@ -75,7 +76,12 @@ class Waiter:
             EngineError: The engine's server could not start or broke down.
         """
         home = self._workspace.state / "schedule"
-        with self._workspace.lock("waiting", "knockon schedule"), engine_server(home, SERVE) as server, quietly(home):
+        with (
+            disk_errors(self._workspace.root),
+            self._workspace.lock("waiting", "knockon schedule"),
+            engine_server(home, SERVE) as server,
+            quietly(home),
+        ):
             from prefect.client.orchestration import get_client
             from prefect.settings import temporary_settings
 
@@ -155,4 +161,6 @@ def _broken() -> Iterator[None]:
     except Exception as error:
         if not of_the_engine(error):
             raise
-        raise EngineError(f"the engine broke down while waiting: {error}. Start 'knockon schedule' again.") from error
+        raise EngineError(
+            f"the engine broke down while waiting ({plain(error)}). Start 'knockon schedule' again."
+        ) from error

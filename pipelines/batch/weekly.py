@@ -33,6 +33,7 @@ from pipelines.report.outgoing_tables import TABLES
 from pipelines.report.publish import publish as publish_folder
 from pipelines.settings import Settings, load_settings
 from pipelines.storage.file_loader import end_run
+from pipelines.storage.integrity import Verification, verify_files
 from pipelines.storage.model_store import ModelStore, StoredRun
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import keep_weekly, prune
@@ -89,6 +90,7 @@ def run_week(
         call = Timed(call, progress)
         with working(settings.workers) as spread:
             files = call(read, workspace, settings, warehouse, week=week, progress=progress, spread=spread)
+            checked = call(verify, workspace, warehouse, as_of, progress)
             spellings = call(normalise, workspace, warehouse)
             facts = call(state_facts, warehouse, settings, as_of)
             findings = call(mine, facts, settings, spread)
@@ -99,8 +101,8 @@ def run_week(
             before = ModelStore(warehouse).before(week)
             tables = call(gather, facts, findings, weighed, past, listed=listed, before=before)
             notes = [
-                *past.notes, *failed, *files.notes, *spellings.notes, *findings.notes, *weighed.notes, *listed.notes,
-                *tables.notes,
+                *checked.findings, *past.notes, *failed, *files.notes, *spellings.notes, *findings.notes,
+                *weighed.notes, *listed.notes, *tables.notes,
             ]  # fmt: skip
             record = run_record(
                 warehouse,
@@ -111,7 +113,7 @@ def run_week(
                 notes=notes,
                 before=before.week if before else None,
             )
-            report = call(publish, workspace.reports / week, tables, settings, record, call.seconds)
+            report = call(publish, workspace.reports / week, tables, settings, record, call.seconds, progress=progress)
             call(store, warehouse, week, as_of, model, _learned(findings, weighed, past, listed))
             call(keep, workspace, settings, warehouse, as_of, week)
         counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}
@@ -198,6 +200,12 @@ def intake_notes(warehouse: Warehouse, week: str, again: Sequence[str]) -> list[
         names = ", ".join(again)
         notes.append(f"the archive held files that the database did not know; they were taken in again: {names}")
     return notes
+
+
+@step("verify archive and database")
+def verify(workspace: Workspace, warehouse: Warehouse, as_of: date, progress: Callable[[str], None]) -> Verification:
+    """Hold archive, database and last snapshot against each other."""
+    return verify_files(workspace, warehouse, as_of, progress=progress)
 
 
 @dataclass(frozen=True)
@@ -348,20 +356,27 @@ def publish(
     settings: Settings,
     record: Mapping[str, object],
     timings: Mapping[str, float],
+    *,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> Published:
     """Round the tables, draw charts, page and job sheets, and put all of it in place as the last act."""
     going = {name: prepare(name, tables.outgoing[name]) for name in TABLES}
     told = {**going, **tables.shown}
+    progress("write the report: the charts, 1 of 4")
     drawn = charts.draw(told, asdict(settings))
+    progress("write the report: page and pictures, 2 of 4")
     page = charts.page(told, record, sheet_names(going["shortlist"]["vehicle"]), drawn)
     pictures = {f"pictures/{name}": content for name, content in charts.pictures(drawn).items()}
+    progress(f"write the report: the sheets of {going['shortlist']['vehicle'].n_unique()} cars, 3 of 4")
+    sheets = pictures | job_sheets(told, record)
+    progress("write the report: tables and workbook, 4 of 4")
     publish_folder(
         folder,
         going,
         page,
         {**record, "timings": dict(timings)},
         csv_prefix=settings.csv_prefix,
-        sheets=pictures | job_sheets(told, record),
+        sheets=sheets,
     )
     return Published(folder)
 

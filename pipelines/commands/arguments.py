@@ -9,14 +9,9 @@ from typing import Annotated
 import typer
 
 from pipelines.errors import BatchError, shell_command
-from pipelines.workspace import Workspace
+from pipelines.workspace import Workspace, is_workspace
 
 Folder = Annotated[Path, typer.Argument(help="The workspace; else the current folder.")]
-
-
-def is_workspace(folder: Path) -> bool:
-    """Tell whether a folder looks like a workspace."""
-    return (folder / "inbox").is_dir() or (folder / "knockon.toml").is_file()
 
 
 def name_or_folder(

@@ -8,8 +8,10 @@ are imported inside the commands, so that help answers at once.
 from __future__ import annotations
 
 import gc
+import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Annotated
 
 import typer
@@ -27,11 +29,12 @@ from pipelines.commands import (
     share,
     trace,
     undo,
+    verify,
     weekly,
     why,
 )
 from pipelines.commands import map as mapping
-from pipelines.errors import BatchError
+from pipelines.errors import BatchError, refused
 
 INTERRUPTED = 130
 
@@ -78,6 +81,7 @@ _COMMANDS: dict[str, tuple[Callable[..., None], str]] = {
     "schedule": (schedule.schedule, schedule.EXAMPLE),
     "backup": (backup.backup, backup.EXAMPLE),
     "restore": (restore.restore, restore.EXAMPLE),
+    "verify": (verify.verify, verify.EXAMPLE),
     "undo": (undo.undo, undo.EXAMPLE),
 }
 for _name, (_command, _example) in _COMMANDS.items():
@@ -94,6 +98,16 @@ def run() -> int:
     return ended
 
 
+@contextmanager
+def for_the_owner_alone() -> Iterator[None]:
+    """Let nobody but its owner read what is written inside the block, whatever library writes it."""
+    before = os.umask(0o077)
+    try:
+        yield
+    finally:
+        os.umask(before)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command.
 
@@ -107,9 +121,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a console that lacks a letter shows "?" instead of stopping the run
     try:
-        app(None if arguments is None else list(arguments), prog_name="knockon")
+        with for_the_owner_alone():
+            app(None if arguments is None else list(arguments), prog_name="knockon")
     except BatchError as error:
         print("\n".join([f"knockon: {error}", *getattr(error, "__notes__", [])]), file=sys.stderr)
+        return 1
+    except OSError as error:
+        print(f"knockon: {refused('a file', error)} Nothing more was done.", file=sys.stderr)
         return 1
     except SystemExit as ended:
         if ended.code == INTERRUPTED:

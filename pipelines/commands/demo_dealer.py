@@ -11,8 +11,9 @@ from importlib.resources import as_file, files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
-from pipelines.errors import WorkspaceError
+from pipelines.errors import WorkspaceError, refused
 
+_ELSEWHERE = "'knockon demo FOLDER' lays the demo out elsewhere."
 _MARK = Path(".knockon") / "demo"
 
 
@@ -25,14 +26,23 @@ def lay_out_demo(folder: Path) -> None:
     Raises:
         WorkspaceError: The folder holds something else, or the demo did not ship with this installation.
     """
-    if folder.exists() and not (folder / _MARK).is_file() and (not folder.is_dir() or any(folder.iterdir())):
+    try:
+        used = folder.exists() and not (folder / _MARK).is_file() and (not folder.is_dir() or any(folder.iterdir()))
+    except OSError as error:
+        raise WorkspaceError(f"{refused(folder, error)} {_ELSEWHERE}") from error
+    if used:
         raise WorkspaceError(f"{folder} is in use: the demo wants a new or empty folder. Nothing was written.")
     shipped: Traversable = files("pipelines") / "demo"
     if not shipped.is_dir():
         shipped = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
     if not shipped.is_dir():
         raise WorkspaceError("the demo dealer's files are missing from this installation. Nothing was written.")
-    (folder / _MARK).parent.mkdir(parents=True, exist_ok=True)
-    (folder / _MARK).write_text("laid out by 'knockon demo'\n", encoding="utf-8")
-    with as_file(shipped) as source:
-        shutil.copytree(source, folder, dirs_exist_ok=True)
+    try:
+        (folder / _MARK).parent.mkdir(parents=True, exist_ok=True)
+        (folder / _MARK).write_text("laid out by 'knockon demo'\n", encoding="utf-8")
+        with as_file(shipped) as source:
+            shutil.copytree(source, folder, dirs_exist_ok=True)
+    except shutil.Error as error:
+        raise WorkspaceError(f"{error.args[0][0][1]} could not be written. {_ELSEWHERE}") from error
+    except OSError as error:
+        raise WorkspaceError(f"{refused(folder, error)} {_ELSEWHERE}") from error

@@ -12,7 +12,7 @@ from pathlib import Path
 import polars as pl
 
 from analysis.vocabulary.codes import read_code
-from pipelines.errors import InputFileError, shell_command
+from pipelines.errors import InputFileError, refused, shell_command
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import FOLDER, load_mapping, load_mappings
 from pipelines.reading.read_table import Reading, guess_layout
@@ -57,7 +57,7 @@ def check_file(path: Path, settings: Settings, table: str | None = None, mapping
     """
     empty = pl.DataFrame(schema={"row": pl.Int64, "column": pl.String, "value": pl.String, "why": pl.String})
     if not path.is_file():
-        found = "is a folder" if path.is_dir() else "is not there"
+        found = "is a folder" if path.is_dir() else "is a device or a pipe" if path.exists() else "is not there"
         return FileCheck(path, None, 0, 0, empty, (), f"{path} {found}; expected a file to look at")
     name = "scans" if mapping else table
     mappings = load_mappings(_workspace_of(path)) if mapping is None else []
@@ -70,8 +70,10 @@ def check_file(path: Path, settings: Settings, table: str | None = None, mapping
             reading = read_mapped(path, load_mapping(mapping), settings.zone)
         else:
             reading = read_file(path, LAYOUTS[name], settings.zone, mappings)
-    except (InputFileError, OSError) as error:
+    except InputFileError as error:
         return FileCheck(path, name, 0, 0, empty, (), str(error))
+    except OSError as error:
+        return FileCheck(path, name, 0, 0, empty, (), refused(path, error))
     codes = _refused_codes(reading)
     rejects = pl.concat([reading.rejects, codes]).sort("row", "column", nulls_last=False)
     return FileCheck(path, name, reading.rows_read, reading.rows.height, rejects, tuple(reading.notes), None)

@@ -16,7 +16,7 @@ from pathlib import Path
 import polars as pl
 
 from analysis.vocabulary.parts import part_key
-from pipelines.errors import BatchError
+from pipelines.errors import BatchError, known_as
 from pipelines.reading.checks import check_cells
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.report.job_sheet import sheet_names
@@ -73,6 +73,7 @@ def known_names(workspace: Workspace, vehicle: str) -> Known:
     with opened(workspace) as warehouse:
         queries = (_PARTS, _SUPPLIERS, _VEHICLES)
         parts, suppliers, vehicles = (warehouse.query(query)["name"].to_list() for query in queries)
+        vehicle = known_as(vehicle, vehicles)
         jobs = warehouse.query(_JOBS, {"vehicle": vehicle})["name"].to_list()
     return Known(parts, suppliers, jobs, vehicles)
 

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from pipelines.commands.arguments import Folder
-from pipelines.errors import shell_command
+from pipelines.errors import known_as, shell_command
 
 EXAMPLE = "knockon log K-1004 my-dealer --did erase"
 
@@ -36,6 +36,9 @@ def log(
 
     workspace = Workspace.open(folder)
     settings, known = load_settings(workspace.settings_file), job_entry.known_names(workspace, vehicle)
+    if known_as(vehicle, known.vehicles) != vehicle:
+        say(f"{vehicle} is taken for {known_as(vehicle, known.vehicles)}: only capitals or spaces differ.")
+        vehicle = known_as(vehicle, known.vehicles)
     if known.vehicles and vehicle not in known.vehicles:
         say(f"{vehicle} is in no stock list and no scan so far; look at the number again.")
     about = {"vehicle": vehicle, "done_at": done_at or date.today().isoformat(), "job": job, "odometer": odometer}

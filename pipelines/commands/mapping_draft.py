@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from analysis.vocabulary.modules import ModuleIndex
-from pipelines.errors import BatchError, InputFileError, shell_command
+from pipelines.errors import BatchError, InputFileError, refused, shell_command, why_refused
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.draft_mapping import draft_mapping
 from pipelines.reading.mapping.mapping_file import FOLDER, load_mapping
@@ -37,17 +37,23 @@ def draft_file(path: Path, out: Path | None, settings: Settings) -> list[str]:
     Raises:
         BatchError: The file cannot be read at all, or ``out`` is there already.
     """
+    if not path.is_file():
+        found = "is a folder" if path.is_dir() else "is a device or a pipe" if path.exists() else "is not there"
+        raise InputFileError(f"{path} {found}; expected a file to look at. Nothing was written.")
     index = ModuleIndex.from_rows(reference_table("modules").iter_rows(named=True))
     try:
         draft = draft_mapping(path, lambda text: index.canonical(text)[1])
     except OSError as error:
-        raise InputFileError(f"{path}: could not be opened ({error.strerror or error}).") from error
+        raise InputFileError(f"{path}: could not be opened ({why_refused(error)}).") from error
     text = _HEAD.format(name=ascii(path.name)) + "\n" + draft.toml()
     if out is not None:
         if out.exists():
             raise BatchError(f"{out}: is there already; name another file with --out. Nothing was written.")
-        out.parent.mkdir(parents=True, exist_ok=True)
-        out.write_text(text, encoding="utf-8", newline="\n")
+        try:
+            out.parent.mkdir(parents=True, exist_ok=True)
+            out.write_text(text, encoding="utf-8", newline="\n")
+        except OSError as error:
+            raise BatchError(f"{refused(out, error)} Nothing was written.") from error
     return [*_shown(text, draft), "", *_tried(path, text, settings), "", *_next(path, out)]
 
 

@@ -10,7 +10,7 @@ import polars as pl
 from analysis.diagnosis import Explanation
 from analysis.texts.formatter import Formatter
 from pipelines.batch.last_week import LastWeek, open_last_week
-from pipelines.errors import BatchError, near
+from pipelines.errors import BatchError, known_as, near
 from pipelines.report.sections import Section, list_section
 from pipelines.settings import load_settings
 from pipelines.storage.session import reading
@@ -39,6 +39,7 @@ def reasons_for(workspace: Workspace, vehicle: str) -> list[Section]:
     settings = load_settings(workspace.settings_file)
     with reading(workspace) as warehouse:
         last = open_last_week(workspace, settings, warehouse)
+    vehicle = known_as(vehicle, last.facts["stock"]["vehicle"])
     _check_vehicle(last, workspace, vehicle)
     found = last.model.explain(vehicle, last.shortlist)
     make, model = last.facts["stock"].filter(pl.col("vehicle") == vehicle).select("make", "model").row(0)

@@ -31,6 +31,8 @@ def restore(
         say(f"the old database is now {done.kept}")
     for note in done.notes:
         say(f"note: {note}")
+    for lost in done.lacking:
+        say(f"lacking: {lost}")
     if done.again:
         say(f"files of the archive that the snapshot does not have: {done.again}; the next run reads them again")
     say(f"Next: run '{shell_command('weekly', workspace.root)}', which makes tables and report anew")

@@ -30,5 +30,8 @@ def share(
     done = shared(Workspace.open(folder), out, shift_dates=shift_dates, new_key=new_key)
     for name, count in done.rows.items():
         say(f"{count} rows of {name}")
+    for kind, count in sorted(done.struck.items()):
+        say(f"struck out: {count} {kind}")
+    say(f"left: {done.left} words and numbers that no shipped list knows; they are in {done.folder / 'left.txt'}")
     say(f"wrote {done.folder}; key mark {done.mark}")
     say(f"Next: look through {done.folder / 'words.txt'} ({done.words} free wordings) before you pass it on")

@@ -19,7 +19,7 @@ from pipelines.reading.mapping.mapping_file import Mapping, load_mappings
 from pipelines.reading.read_table import Reading
 from pipelines.reading.recognise import read_file
 from pipelines.settings import Settings
-from pipelines.storage.file_archive import archive, content_hash, set_aside, shown_name, why_unread
+from pipelines.storage.file_archive import archive, content_hash, cut_back, set_aside, shown_name, why_unread
 from pipelines.storage.file_loader import LoadedFile, has_file, load_file, refuse_file
 from pipelines.storage.recovery import Stray, reading_room, strays
 from pipelines.storage.storage_errors import is_disk_error
@@ -75,7 +75,7 @@ def take_in(
         settings: For the time zone of local times.
         warehouse: The open database.
         week: The report week that the files are booked on.
-        progress: Told each file's name before it is read.
+        progress: Told each file's name before it is read, and which of how many it is.
         spread: Who reads the files; None: this process, one by one.
 
     Returns:
@@ -86,17 +86,18 @@ def take_in(
     """
     done = Intake(refused=_misplaced(workspace, week), notes=show_in(warehouse, settings.zone))
     run = _Run(workspace, settings, warehouse, week, load_mappings(workspace.root))
-    for stray in list(strays(workspace, warehouse)):
-        progress(f"{stray.layout}/{stray.name}")
+    again = list(strays(workspace, warehouse))
+    for number, stray in enumerate(again, 1):
+        progress(f"{stray.layout}/{stray.name} once more, {number} of {len(again)}")
         _take_again(run, stray, done)
     files = list(_inbox_files(workspace))
     if spread is not None:
         fresh = [(layout, path) for layout, path in files if why_unread(path, path.name) is None]
         ahead = read_ahead(spread, fresh, settings.zone, run.mappings, reading_room(workspace) / "ahead")
         run = replace(run, read=ahead)
-    for layout, path in files:
+    for number, (layout, path) in enumerate(files, 1):
         name = shown_name(layout, path)
-        progress(name)
+        progress(f"{name}, {number} of {len(files)}")
         try:
             _take_file(run, layout, path, done)
         except OSError as error:
@@ -140,13 +141,14 @@ class _Run:
 
 
 def _take_again(run: _Run, stray: Stray, done: Intake) -> None:
-    """Read a file of the archive again under the name it had; its copy takes its place, or is set aside."""
+    """Read a file of the archive again under the name it had; of one that grew, what it was before stays there too."""
     copy = reading_room(run.workspace) / stray.layout / stray.name
     copy.parent.mkdir(parents=True, exist_ok=True)
     shutil.copy2(stray.path, copy)
-    sha256 = content_hash(copy)
     _take_file(replace(run, week=stray.week or run.week, run_name=stray.run), LAYOUTS[stray.layout], copy, done)
-    if sha256 != stray.path.stem or not has_file(run.warehouse, stray.layout, sha256):
+    if stray.grown_from is not None:
+        cut_back(stray.path, stray.grown_from)
+    elif not has_file(run.warehouse, stray.layout, stray.sha256):
         stray.path.unlink()
     done.again.append(f"{stray.layout}/{stray.name}")
 

@@ -41,6 +41,15 @@ union
 select make from raw.background where make is not null
 order by all
 """
+_VEHICLES = """
+select spelling, bool_or(in_stock) as in_stock from (
+    select vehicle as spelling, true as in_stock, file_id, row from raw.stock
+    union all select vehicle, false, file_id, row from raw.scans
+    union all select vehicle, false, file_id, row from raw.repairs
+    union all select vehicle, false, file_id, row from raw.background
+) as named where spelling is not null
+group by spelling order by min(file_id), min(row), spelling
+"""
 _PRICED = "select distinct part, coalesce(also_called, '') as also_called from raw.parts order by all"
 _FITTED = "select part, count(*) as times from raw.repairs where part is not null group by part order by part"
 _PLACED = """
@@ -91,6 +100,7 @@ def normalise_spellings(warehouse: Warehouse, modules: Sequence[ModuleRow] = ())
     notes += _modules(warehouse, modules)
     _statuses(warehouse)
     _makes(warehouse)
+    notes += _vehicles(warehouse)
     return notes + _parts(warehouse)
 
 
@@ -137,6 +147,36 @@ def _makes(warehouse: Warehouse) -> None:
     rows = [(spelling, make_key(spelling)) for (spelling,) in warehouse.query(_MAKES).iter_rows()]
     schema = {"spelling": pl.String, "make_key": pl.String}
     warehouse.replace_table("spelling.makes", pl.DataFrame(rows, schema=schema, orient="row"))
+
+
+def _vehicles(warehouse: Warehouse) -> list[str]:
+    """Give each spelling of a stock number the one that the stock list has, capitals and surrounding spaces aside.
+
+    Where the stock list itself has several, they may be several cars, and each stays its own.  What is in no stock
+    list goes by the spelling that came first.
+    """
+    cars: dict[str, list[tuple[str, bool]]] = {}
+    for spelling, in_stock in warehouse.query(_VEHICLES).iter_rows():
+        cars.setdefault(spelling.strip().casefold(), []).append((spelling, in_stock))
+    rows, notes = [], []
+    for spellings in cars.values():
+        listed = [spelling for spelling, in_stock in spellings if in_stock]
+        names = [spelling for spelling, _ in spellings]
+        if len(listed) > 1:
+            rows += [(name, name) for name in names]
+            told = ", ".join(repr(name) for name in names)
+            notes.append(
+                f"the stock list has the stock numbers {told}: taken for different cars, for it names them all"
+            )
+            continue
+        vehicle = listed[0] if listed else names[0]
+        rows += [(name, vehicle) for name in names]
+        others = ", ".join(repr(name) for name in names if name != vehicle)
+        if others:
+            notes.append(f"stock number {others} is taken for {vehicle}: only capitals or spaces differ")
+    schema = {"spelling": pl.String, "vehicle": pl.String}
+    warehouse.replace_table("spelling.vehicles", pl.DataFrame(sorted(rows), schema=schema, orient="row"))
+    return notes
 
 
 def _statuses(warehouse: Warehouse) -> None:

@@ -6,7 +6,6 @@ only those files can tell, so they are read again.
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -141,8 +140,8 @@ class SourceFiles:
         path = self.path(file)
         if path is None:
             return None
-        with tempfile.TemporaryDirectory() as room:
+        with self._workspace.scratch_folder() as room:
             try:
-                return read_again(path, Path(room) / file.name, file.layout, self._zone, self._mappings)
+                return read_again(path, room / file.name, file.layout, self._zone, self._mappings)
             except (InputFileError, OSError):
                 return None

@@ -7,7 +7,7 @@ that the rows still stand where they are said to stand.
 from __future__ import annotations
 
 from pipelines.batch.last_week import open_last_week
-from pipelines.errors import BatchError, near
+from pipelines.errors import BatchError, known_as, near
 from pipelines.lineage import derived_values, source_rows
 from pipelines.lineage.source_files import SourceFiles
 from pipelines.lineage.source_rows import Record, Rows
@@ -41,6 +41,7 @@ def trace(workspace: Workspace, vehicle: str, code: str) -> Record:
     settings = load_settings(workspace.settings_file)
     with reading(workspace) as warehouse:
         last = open_last_week(workspace, settings, warehouse, _MARTS)
+        vehicle = known_as(vehicle, warehouse.query(_VEHICLES)["vehicle"])
         make, model, in_stock = _known_vehicle(warehouse, vehicle)
         module, key = _known_code(warehouse, vehicle, code)
         rows = Rows(SourceFiles(workspace, settings, warehouse))

@@ -15,7 +15,7 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.atomic_folder import beside, recover, swap
-from pipelines.errors import WorkspaceError
+from pipelines.errors import WorkspaceError, why_refused
 from pipelines.report.outgoing_tables import TABLES, Kind
 from pipelines.report.workbook import write_workbook
 from pipelines.storage.storage_errors import is_disk_error
@@ -65,8 +65,8 @@ def publish(
         if is_disk_error(error):
             raise
         raise WorkspaceError(
-            f"{folder} could not be written ({error}). Close whatever has a file of it open, and run again. "
-            "The report that stood there is unchanged."
+            f"{folder} could not be written ({why_refused(error)}). Close whatever has a file of it open, and run "
+            "again. The report that stood there is unchanged."
         ) from error
     finally:
         shutil.rmtree(fresh, ignore_errors=True)

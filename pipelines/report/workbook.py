@@ -51,7 +51,8 @@ def write_workbook(path: Path, tables: Mapping[str, pl.DataFrame]) -> None:
     Raises:
         OSError: The file cannot be written.
     """
-    with xlsxwriter.Workbook(path, _PLAIN) as book:
+    # Its temporary files stand beside it, where the next run clears what a killed one has left.
+    with xlsxwriter.Workbook(path, {**_PLAIN, "tmpdir": str(path.parent)}) as book:
         book.set_properties({"created": _CREATED, "title": say.TITLE})
         head = book.add_format(_HEAD)
         _explain(book, head, tables)

@@ -5,12 +5,13 @@ Every column of every inbox layout is declared here with what becomes of it; one
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Literal
 
 import polars as pl
 
-from pipelines.sharing.pseudonyms import NameFinder, Pseudonyms
+from pipelines.sharing.private_text import ELLIPSIS, PrivateText, tails
+from pipelines.sharing.pseudonyms import Pseudonyms
 from pipelines.storage.sql_models import reference_table
 from pipelines.storage.warehouse import Warehouse
 
@@ -49,13 +50,15 @@ MEANINGS: dict[Policy, str] = {
     "other name": "a keyed hash in its place, the same in every set made with this key",
     "kept": "as it was",
     "kept where read": "as it was; what knockon could not read is called 'unreadable', as is what a list lost",
-    "names struck out": "in knockon's spelling; stock numbers, jobs, suppliers and file names of four letters "
-    "and digits or more in it became an ellipsis",
+    "names struck out": "in knockon's spelling; an ellipsis stands for stock numbers, jobs, suppliers, people, file "
+    "names, what private.txt names, mail and web addresses, phone numbers, plates, vehicle numbers, addresses and long "
+    "numbers; of a part, module or make that lost something, a mark behind it keeps it apart from others",
     "day": "as it was, or moved with --shift-dates",
     "known words": "only what three cars have or the list of modifications knows",
     "fixed": "the same word in every row",
     "left out": "not in the set",
 }
+_MARK = 8  # signs of a mark
 _SHARED_BY = 3  # cars that must declare a modification before its words go out
 
 _QUERIES = {
@@ -103,10 +106,25 @@ _QUERIES = {
 _NAMES = """
 select vehicle as name from raw.scans union select vehicle from raw.stock union select vehicle from raw.repairs
 union select vehicle from raw.background
-union select vin from raw.scans union select vin from raw.stock
-union select job from raw.repairs union select supplier from raw.repairs union select supplier from raw.parts
-union select note from raw.repairs union select regexp_replace(split_part(name, '/', 2), '[.][^.]*$', '') from raw.files
+union select job from raw.repairs
 """
+_VINS = "select vin as name from raw.scans union select vin from raw.stock"
+_SUPPLIERS = "select supplier as name from raw.repairs union select supplier from raw.parts"
+_NOTES = "select note as name from raw.repairs union select reason from raw.background"
+_FILES = """
+select regexp_replace(split_part(name, '/', 2), '[.][^.]*$', '') as name from raw.files
+"""
+# Shorter ones are words like any other: "ok", "scans".
+_SHORTEST_NOTE = 4
+# What tells one thing from another: where something was struck out of these, a mark keeps two apart.
+_KEYS = {"part", "also_called", "module", "make", "model"}
+_SHIPPED = {
+    "modules": ("module", "name", "also_called"),
+    "modifications": ("keyword",),
+    "generic_codes": ("description", "component", "system", "points_at"),
+    "cautions": ("words",),
+    "first_checks": ("words",),
+}
 _PLAIN_WORDS = """
 select part as word from raw.parts union select module from spelling.modules where known
 union select make from raw.stock union select model from raw.stock
@@ -114,13 +132,19 @@ union select make from raw.stock union select model from raw.stock
 
 
 def shared_rows(
-    warehouse: Warehouse, pseudonyms: Pseudonyms, *, shift_dates: bool = False, fetch: tuple[str, ...] = tuple(_QUERIES)
+    warehouse: Warehouse,
+    pseudonyms: Pseudonyms,
+    finder: PrivateText,
+    *,
+    shift_dates: bool = False,
+    fetch: tuple[str, ...] = tuple(_QUERIES),
 ) -> dict[str, pl.DataFrame]:
     """Return the rows of each layout as they go out.
 
     Args:
         warehouse: The database, its spellings normalised and ``staging.known_vins`` built.
         pseudonyms: Gives the other names.
+        finder: Finds what must not go out in a text.
         shift_dates: Move all days of a car back by the same number of weeks, its own; what lies between them stays.
         fetch: The layouts wanted.
 
@@ -128,13 +152,68 @@ def shared_rows(
         One frame a layout, every column a String, the columns of the layout that go out in its order.  Rows are
         sorted by the other names, so that their order tells nothing either; rows of one car or part keep theirs.
     """
-    plain = warehouse.query(_PLAIN_WORDS)["word"].drop_nulls()
-    finder = NameFinder(warehouse.query(_NAMES)["name"].drop_nulls(), plain)
-    return {name: _treated(name, warehouse.query(_QUERIES[name]), pseudonyms, finder, shift_dates) for name in fetch}
+    names = dict(warehouse.query("select spelling, vehicle from spelling.vehicles").iter_rows())
+    frames = {}
+    for name in fetch:
+        rows = warehouse.query(_QUERIES[name])
+        if "vehicle" in rows.columns:
+            rows = rows.with_columns(pl.col("vehicle").replace(names))
+        if "module" in rows.columns:
+            rows = rows.with_columns(pl.col("module").replace(_written_modules(warehouse, finder)))
+        frames[name] = _treated(name, rows, pseudonyms, finder, shift_dates)
+    return frames
+
+
+def _written_modules(warehouse: Warehouse, finder: PrivateText) -> dict[str, str]:
+    """Return the modules of no list, as they were written, whose one spelling has lost the signs of a mail or a number.
+
+    What is left of them after striking is read back into one spelling like any other.
+    """
+    written = warehouse.query(
+        "select module, min(spelling) as spelling from spelling.modules where not known group by module order by module"
+    )
+    counts = finder.counts.copy()
+    found = {module: spelling for module, spelling in written.iter_rows() if ELLIPSIS in finder.struck(spelling)}
+    finder.counts = counts  # they are struck again, and counted, where they go out
+    return found
+
+
+def private_text(warehouse: Warehouse, own: Iterable[str] = ()) -> PrivateText:
+    """Return what finds the dealer's names in texts.
+
+    Args:
+        warehouse: The database, its spellings normalised.
+        own: What the dealer's ``private.txt`` names.
+    """
+
+    def listed(query: str, shortest: int = 1) -> list[str]:
+        return [name for name in warehouse.query(query)["name"].drop_nulls() if len(name) >= shortest]
+
+    vins, suppliers, notes, own = listed(_VINS), listed(_SUPPLIERS), listed(_NOTES), list(own)
+    texts = [*(note for note in notes if len(note) >= _SHORTEST_NOTE), *listed(_FILES, _SHORTEST_NOTE)]
+    return PrivateText(
+        [*listed(_NAMES), *vins, *tails(vins), *texts],
+        warehouse.query(_PLAIN_WORDS)["word"].drop_nulls(),
+        people=[*suppliers, *own],
+        texts=notes,
+        vocabulary=shipped_wordings(),
+    )
+
+
+def shipped_wordings() -> set[str]:
+    """Return every wording of the lists that ship with the program."""
+    return {
+        wording.strip()
+        for table, columns in _SHIPPED.items()
+        for column in columns
+        for cell in reference_table(table)[column].drop_nulls()
+        for wording in (cell, *cell.split(";"), *cell.split(" / "))
+        if wording.strip()
+    }
 
 
 def _treated(
-    layout: str, rows: pl.DataFrame, pseudonyms: Pseudonyms, finder: NameFinder, shift_dates: bool
+    layout: str, rows: pl.DataFrame, pseudonyms: Pseudonyms, finder: PrivateText, shift_dates: bool
 ) -> pl.DataFrame:
     policies = POLICIES[layout]
     if shift_dates and "vehicle" in rows.columns:
@@ -146,21 +225,32 @@ def _treated(
 
 
 def _column(
-    rows: pl.DataFrame, name: str, policy: Policy, pseudonyms: Pseudonyms, finder: NameFinder
+    rows: pl.DataFrame, name: str, policy: Policy, pseudonyms: Pseudonyms, finder: PrivateText
 ) -> pl.Series | None:
     if policy == "left out":
         return None
     cells = rows[name]
     if policy == "names struck out":
-        return _each(cells, finder.struck)
+        return _each(cells, _kept_apart(finder, pseudonyms) if name in _KEYS else finder.struck)
     if policy == "known words":
-        return _each(cells, _known_words(rows, name))
+        known = _known_words(rows, name)
+        return _each(cells, lambda text: finder.struck(known(text)))
     if policy != "other name":
         return cells
     if name == "job":
         keys = rows.select(pl.concat_str("vehicle", "job", separator="\x1f"))["vehicle"]
         return _each(keys, lambda key: pseudonyms.name("J", *key.split("\x1f"))).alias("job")
     return _each(cells, lambda text: pseudonyms.name(name[0].upper(), text))
+
+
+def _kept_apart(finder: PrivateText, pseudonyms: Pseudonyms) -> Callable[[str], str]:
+    """Return what strikes names out of what tells things apart, and sets a mark where it did."""
+
+    def struck(text: str) -> str:
+        left = finder.struck(text)
+        return f"{left} {pseudonyms.name('N', text)[:_MARK]}" if ELLIPSIS in left else left
+
+    return struck
 
 
 def _each(cells: pl.Series, treat: Callable[[str], str]) -> pl.Series:

@@ -11,9 +11,7 @@ import base64
 import hashlib
 import hmac
 import os
-import re
 import secrets
-from collections.abc import Iterable
 from functools import cached_property
 from pathlib import Path
 
@@ -22,10 +20,6 @@ from pipelines.errors import WorkspaceError
 _KEY_BYTES = 32
 _NAME_BYTES = 10  # 80 bits: among a million names, two equal ones once in 2,400,000,000,000
 _MOST_WEEKS = 52
-_SHORTEST_NAME = 4
-_LONGEST_NAME_WORDS = 6
-_WORD = re.compile(r"[^\W_]+")
-_FORMULA_START = " =+-@\t\r\n\x00＝＋－＠"
 
 
 class Pseudonyms:
@@ -93,41 +87,3 @@ def kept_key(path: Path, *, new: bool = False) -> bytes:
         handle.write(key)
     fresh.replace(path)
     return key
-
-
-class NameFinder:
-    """Finds names inside a text, whatever stands between their words."""
-
-    def __init__(self, names: Iterable[str], plain_words: Iterable[str] = ()) -> None:
-        """Look for names of at least four letters and digits.
-
-        Args:
-            names: What must not go out: stock numbers, vehicle numbers, jobs, suppliers, files.
-            plain_words: What may go out although somebody is called so: parts, modules, makes.
-        """
-        allowed = {_squeezed(word) for word in plain_words}
-        self._names = {name for name in map(_squeezed, names) if len(name) >= _SHORTEST_NAME} - allowed
-
-    def struck(self, text: str) -> str:
-        """Return a text with every name in it replaced by ``…``, and without a start that a spreadsheet would run."""
-        words = list(_WORD.finditer(text))
-        said, at, first = [], 0, 0
-        while first < len(words):
-            last = self._name_from(words, first)
-            if last is None:
-                first += 1
-                continue
-            said += [text[at : words[first].start()], "…"]
-            at, first = words[last].end(), last + 1
-        return "".join([*said, text[at:]]).lstrip(_FORMULA_START)
-
-    def _name_from(self, words: list[re.Match[str]], first: int) -> int | None:
-        """Return the last word of the longest name that begins with a word, or None."""
-        for last in range(min(len(words), first + _LONGEST_NAME_WORDS) - 1, first - 1, -1):
-            if "".join(word[0] for word in words[first : last + 1]).casefold() in self._names:
-                return last
-        return None
-
-
-def _squeezed(name: str) -> str:
-    return "".join(_WORD.findall(name)).casefold()

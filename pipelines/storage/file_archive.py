@@ -1,6 +1,8 @@
-"""Where files go: into the archive under their content's hash, or aside with the reason beside them.
+"""Where files go: into the archive under a name that says what they are, or aside with the reason beside them.
 
-A file that is a link, no file at all or far too large is not even opened.
+``2026-11-23_november_1b0aa47b.csv``: the day it was archived, the name it came with and the first eight hex digits of
+the SHA-256 of its bytes, more of them where two files would share a name.  Archives of before have the whole hash as
+the name; both are found.  A file that is a link, no file at all or far too large is not even opened.
 """
 
 from __future__ import annotations
@@ -10,6 +12,7 @@ import os
 import re
 import shutil
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -20,9 +23,17 @@ from pipelines.reading.layouts import LAYOUTS, Layout
 from pipelines.reading.mapping.mapping_file import Mapping
 from pipelines.reading.recognise import read_file
 from pipelines.reading.source import check_size
-from pipelines.workspace import Workspace
+from pipelines.workspace import Workspace, make_private, private_folder
 
 _LONGEST_NAME = 200
+_LONGEST_STEM = 120  # bytes
+_SHORTEST_PROMISE = 8  # hex digits
+_BLOCK = 1 << 20  # bytes
+_NAME = re.compile(r"(?:\d{4}-\d\d-\d\d_(?P<stem>.*)_(?P<some>[0-9a-f]{8,64})|(?P<all>[0-9a-f]{64}))")
+_CHANGED = (
+    "{place}: stood in the archive in the place of the file with the SHA-256 sum {sha256}, which came in again and "
+    "took its place; this content is another. It was not read."
+)
 
 
 def shown_name(layout: Layout, path: Path) -> str:
@@ -50,17 +61,85 @@ def content_hash(path: Path) -> str:
         return hashlib.file_digest(handle, "sha256").hexdigest()
 
 
-def archive(workspace: Workspace, layout: Layout, path: Path, sha256: str) -> None:
-    """Move a file that was taken in into the archive."""
+def hash_in_name(path: Path) -> str | None:
+    """Return the digits of the hash that an archived file's name promises: 8 to 64 of them; None where it has none."""
+    found = _NAME.fullmatch(path.stem)
+    return found["some"] or found["all"] if found else None
+
+
+def name_before(path: Path) -> str:
+    """Return the name that an archived file came with, as far as its name there still says it."""
+    found = _NAME.fullmatch(path.stem)
+    return found["stem"] + path.suffix if found and found["stem"] else path.name
+
+
+def begins_with(path: Path, length: int, sha256: str) -> bool:
+    """Tell whether a file's first bytes have a hash: whether it has only grown since it was that long."""
+    digest = hashlib.sha256()
+    with path.open("rb") as handle:
+        while length > 0 and (read := handle.read(min(length, _BLOCK))):
+            digest.update(read)
+            length -= len(read)
+    return not length and digest.hexdigest() == sha256
+
+
+def cut_back(path: Path, length: int) -> None:
+    """Leave only the first bytes of a file that has grown in the archive, whoever still writes to it."""
+    fresh = path.with_name(f".{path.name}.new")
+    with path.open("rb") as handle, fresh.open("wb") as kept:
+        while length > 0 and (read := handle.read(min(length, _BLOCK))):
+            kept.write(read)
+            length -= len(read)
+    make_private(fresh)
+    fresh.replace(path)
+
+
+def archive(workspace: Workspace, layout: Layout, path: Path, sha256: str) -> Path:
+    """Move a file that was taken in into the archive.
+
+    Where a file stands there already under that hash, it takes its place and keeps its name; one whose content is
+    another than its name says is set aside first.
+
+    Args:
+        workspace: The dealer's folder.
+        layout: The table it belongs to.
+        path: Where it is.
+        sha256: Hash of its bytes.
+
+    Returns:
+        Where it is now.
+    """
     folder = workspace.archive / layout.name
-    folder.mkdir(parents=True, exist_ok=True)
+    private_folder(folder)
+    place = archived(workspace, layout, sha256)
+    if place is not None and content_hash(place) != sha256:
+        set_aside(workspace, layout, place, content_hash(place), _CHANGED.format(place=place.name, sha256=sha256))
+    place = place or _free_name(folder, path, sha256)
+    path.replace(place)
+    make_private(place)
+    return place
+
+
+def _free_name(folder: Path, path: Path, sha256: str) -> Path:
     ending = path.suffix.lower() if re.fullmatch(r"\.[a-z0-9]{1,10}", path.suffix.lower()) else ""
-    path.replace(folder / (sha256 + ending))
+    stem = path.name[: len(path.name) - len(ending)] if ending else path.name
+    plain = re.sub(r"[^\w.-]+", "-", stem).encode()[:_LONGEST_STEM].decode(errors="ignore").strip("-.")
+    for digits in (8, 16, 64):
+        place = folder / f"{date.today():%Y-%m-%d}_{plain}_{sha256[:digits]}{ending}"
+        if not place.exists():
+            break
+    return place
 
 
 def archived(workspace: Workspace, layout: Layout, sha256: str) -> Path | None:
-    """Return where a file that was taken in is in the archive, or None where it is not."""
-    found = sorted((workspace.archive / layout.name).glob(f"{sha256}*"))
+    """Return the archived file whose name promises a hash, or None; where several do, one that keeps the promise."""
+    found = [
+        path
+        for path in sorted((workspace.archive / layout.name).glob(f"*{sha256[:_SHORTEST_PROMISE]}*"))
+        if sha256.startswith(hash_in_name(path) or "-") and path.is_file()
+    ]
+    if len(found) > 1:
+        return next((path for path in found if content_hash(path) == sha256), found[0])
     return found[0] if found else None
 
 
@@ -76,7 +155,7 @@ def set_aside(workspace: Workspace, layout: Layout, path: Path, sha256: str, why
         name: The name it shall have there; "" keeps the one it has.
     """
     folder = workspace.rejected / layout.name
-    folder.mkdir(parents=True, exist_ok=True)
+    private_folder(folder)
     target = folder / (name or path.name)
     if len(os.fsencode(target.name)) > _LONGEST_NAME:
         target = folder / sha256
@@ -85,6 +164,7 @@ def set_aside(workspace: Workspace, layout: Layout, path: Path, sha256: str, why
     # The reason first: a run that is cut off between the two leaves no file without one.
     target.with_name(target.name + ".why.txt").write_text(why + "\n", encoding="utf-8", newline="\n")
     path.replace(target)
+    make_private(target)
 
 
 def read_again(path: Path, copy: Path, layout: str, zone: ZoneInfo, mappings: Sequence[Mapping]) -> pl.DataFrame:

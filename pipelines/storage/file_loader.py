@@ -75,7 +75,8 @@ def load_file(warehouse: Warehouse, file: LoadedFile, rows: pl.DataFrame, reject
         counted = LoadedFile(**{**vars(file), "rows_loaded": loaded, "rows_repeated": rows.height - loaded})
         _insert_file(warehouse, file_id, counted)
         _insert_rejects(warehouse, file_id, rejects)
-        warehouse.execute("delete from raw.pending where layout = $layout and sha256 = $sha256", same)
+        for table in ("raw.pending", "raw.undone"):
+            warehouse.execute(f"delete from {table} where layout = $layout and sha256 = $sha256", same)  # noqa: S608
     return counted
 
 

@@ -7,7 +7,7 @@ skipped some versions walks through all of them, in one transaction.
 
 from __future__ import annotations
 
-VERSION = 4
+VERSION = 5
 
 SCHEMAS = ("raw", "reference", "spelling", "fitted", "staging", "core", "marts")
 
@@ -65,7 +65,16 @@ create table raw.time_zone (known_by varchar not null, shown varchar not null);
 update raw.version set number = 4;
 """
 
-_STEPS = {1: _FIRST, 2: _SECOND, 3: _THIRD, 4: _FOURTH}
+# 5: how long a file was that is to be read again and how many rows it brought; and which files were taken back, so that
+# they can be told from those that were lost.
+_FIFTH = """
+alter table raw.pending add column bytes bigint;
+alter table raw.pending add column rows bigint;
+create table raw.undone (layout varchar not null, sha256 varchar not null, name varchar not null, run varchar);
+update raw.version set number = 5;
+"""
+
+_STEPS = {1: _FIRST, 2: _SECOND, 3: _THIRD, 4: _FOURTH, 5: _FIFTH}
 
 
 def schemas() -> str:

@@ -1,8 +1,10 @@
 """Puts a snapshot in the database's place; the old database is kept beside it.
 
 What was taken in after the snapshot is still in the archive: the next weekly
-run reads it again, in its old order and under its old names.  A file that was
-undone after the snapshot comes back with it.
+run reads it again, in its old order and under its old names; nothing is read
+whose content is another than its name says, and what the archive no longer has
+is named with its rows.  A file that was undone after the snapshot comes back
+with it.
 """
 
 from __future__ import annotations
@@ -16,19 +18,26 @@ import polars as pl
 
 from pipelines.errors import DamagedError, WorkspaceError
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.storage.file_archive import archived
+from pipelines.storage.file_archive import archived, content_hash
+from pipelines.storage.integrity import lost_files
 from pipelines.storage.recovery import AGAIN, COME_BACK, settle, strays, tidy
 from pipelines.storage.session import end_restore, keeping, ready_database
 from pipelines.storage.snapshots import Snapshot, read_table, snapshots, table_file, verify
 from pipelines.storage.storage_errors import disk_errors
 from pipelines.storage.warehouse import Warehouse
-from pipelines.workspace import Workspace
+from pipelines.workspace import Workspace, private_folder
 
-_FILES = "select layout, sha256, name, week, run from raw.files where refused is null order by file_id"
-_WAITING = "select layout, sha256, name, week, run from raw.pending where what = $again order by place"
-_COLUMNS = ("place", "what", "layout", "sha256", "name", "week", "run", "why")
+_FILES = (
+    "select layout, sha256, name, week, run, bytes, rows_loaded as rows from raw.files where refused is null "
+    "order by file_id"
+)
+_WAITING = "select layout, sha256, name, week, run, bytes, rows from raw.pending where what = $again order by place"
+_TODO = {
+    **{"place": pl.Int64, "what": pl.String, "layout": pl.String, "sha256": pl.String, "name": pl.String},
+    **{"week": pl.String, "run": pl.String, "why": pl.String, "bytes": pl.Int64, "rows": pl.Int64},
+}
 
-File = dict[str, str | None]
+File = dict[str, str | int | None]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,6 +49,7 @@ class Restored:
         rows: Rows of files that the database now holds.
         kept: Where the old database is now, or None where there was none.
         again: Number of archived files that the next weekly run reads again.
+        lacking: What was taken in after the snapshot and cannot be read again, one sentence a file.
         notes: What could not be done, in words.
     """
 
@@ -47,6 +57,7 @@ class Restored:
     rows: int
     kept: Path | None
     again: int
+    lacking: list[str]
     notes: list[str]
 
 
@@ -81,7 +92,8 @@ def restore(workspace: Workspace, name: str | None = None) -> Restored:
         with Warehouse(workspace.database) as warehouse:
             notes = settle(workspace, warehouse)
             again = sum(1 for _ in strays(workspace, warehouse))
-            return Restored(snapshot=chosen, rows=rows, kept=kept, again=again, notes=notes)
+            lacking = lost_files(workspace, warehouse)
+            return Restored(snapshot=chosen, rows=rows, kept=kept, again=again, lacking=lacking, notes=notes)
 
 
 def _choose(workspace: Workspace, name: str | None) -> Snapshot:
@@ -127,8 +139,13 @@ def _known_files(workspace: Workspace) -> list[File]:
         except WorkspaceError:
             continue
         files = pl.read_parquet(snapshot.folder / table_file("raw.files")).sort("file_id")
-        run = pl.col("run") if "run" in files.columns else pl.lit(None, pl.String).alias("run")
-        return files.filter(pl.col("refused").is_null()).select("layout", "sha256", "name", "week", run).to_dicts()
+        # Snapshots of older versions have neither runs nor lengths.
+        since = [
+            pl.col(name) if name in files.columns else pl.lit(None, kind).alias(name)
+            for name, kind in (("run", pl.String), ("bytes", pl.Int64))
+        ]
+        taken = files.filter(pl.col("refused").is_null())
+        return taken.select("layout", "sha256", "name", "week", *since, rows="rows_loaded").to_dicts()
     return []
 
 
@@ -136,14 +153,19 @@ def _note_what_is_to_do(workspace: Workspace, warehouse: Warehouse, known: list[
     """Write down in the restored database which files come back and which are to be read again."""
     held = warehouse.query(_FILES).to_dicts()
     has = {(file["layout"], file["sha256"]) for file in held}
-    lost = [file for file in held if archived(workspace, LAYOUTS[file["layout"]], file["sha256"]) is None]
+    lost = [file for file in held if not _stands(workspace, file["layout"], file["sha256"])]
     again = [file for file in known if (file["layout"], file["sha256"]) not in has]
     todo = [*(file | {"what": COME_BACK} for file in lost), *(file | {"what": AGAIN} for file in again)]
     rows = [{**file, "place": place, "why": None} for place, file in enumerate(todo)]
-    schema = {name: pl.Int64 if name == "place" else pl.String for name in _COLUMNS}
     warehouse.execute("delete from raw.pending")
-    with warehouse.incoming(pl.DataFrame(rows, schema=schema)):
+    with warehouse.incoming(pl.DataFrame(rows, schema=_TODO)):
         warehouse.execute("insert into raw.pending by name select * from incoming")
+
+
+def _stands(workspace: Workspace, layout: str, sha256: str) -> bool:
+    """Tell whether the archive has a file with the content that its name says."""
+    path = archived(workspace, LAYOUTS[layout], sha256)
+    return path is not None and content_hash(path) == sha256
 
 
 def _make_room(workspace: Workspace) -> Path | None:
@@ -153,7 +175,7 @@ def _make_room(workspace: Workspace) -> Path | None:
     if not database.exists() and not log.exists():
         return None
     folder = workspace.backups / "replaced"
-    folder.mkdir(parents=True, exist_ok=True)
+    private_folder(folder)
     number = 1 + len(list(folder.glob("*.duckdb")))
     while (folder / f"knockon-{number:04d}.duckdb").exists() or (folder / f"knockon-{number:04d}.duckdb.wal").exists():
         number += 1

@@ -7,7 +7,6 @@ older database is brought forward, a snapshot of it kept.
 from __future__ import annotations
 
 import shutil
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
@@ -61,8 +60,8 @@ def reading(workspace: Workspace) -> Iterator[Warehouse]:
         WorkspaceError: Another run is using the workspace, the database is damaged or of a newer program, or the disk
             refuses something.
     """
-    with disk_errors(workspace.root), tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder) / workspace.database.name
+    with disk_errors(workspace.root), workspace.scratch_folder() as folder:
+        copy = folder / workspace.database.name
         if workspace.database.is_file():
             with workspace.lock():
                 shutil.copyfile(workspace.database, copy)

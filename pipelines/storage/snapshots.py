@@ -11,6 +11,7 @@ import json
 import os
 import re
 import shutil
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -21,9 +22,9 @@ import pyarrow.parquet as pq
 
 from pipelines.errors import WorkspaceError
 from pipelines.storage.file_archive import content_hash
-from pipelines.storage.storage_errors import disk_errors
+from pipelines.storage.storage_errors import disk_errors, plain
 from pipelines.storage.warehouse import Warehouse
-from pipelines.workspace import Workspace
+from pipelines.workspace import Workspace, private_folder
 
 WEEKLY = "weekly"
 ASKED = "asked"
@@ -99,7 +100,7 @@ def write_snapshot(workspace: Workspace, warehouse: Warehouse, day: date, reason
     with disk_errors(workspace.root):
         try:
             shutil.rmtree(fresh, ignore_errors=True)
-            fresh.mkdir(parents=True)
+            private_folder(fresh)
             tables = {table: _write_table(warehouse, table, fresh) for table in warehouse.raw_tables()}
             told = {"made_for": day.isoformat(), "week": week, "version": warehouse.version, "tables": tables}
             _write_text(fresh / _LIST, json.dumps(told, indent=2) + "\n")
@@ -160,7 +161,7 @@ def read_manifest(snapshot: Snapshot) -> Manifest:
             raise ValueError(f"expected tables of raw, found {', '.join(tables)}")
         return Manifest(int(told["version"]), str(told["week"]), tables)
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
-        raise WorkspaceError(f"{path} cannot be read ({error}). {_OTHERS}") from error
+        raise WorkspaceError(f"{path} cannot be read ({plain(error)}). {_OTHERS}") from error
 
 
 def verify(snapshot: Snapshot) -> Manifest:
@@ -172,16 +173,34 @@ def verify(snapshot: Snapshot) -> Manifest:
     Raises:
         WorkspaceError: A file is missing or not as it was written.
     """
-    manifest = read_manifest(snapshot)
+    hurt = damage(snapshot, _wrong)
+    if hurt:
+        raise WorkspaceError(f"{hurt}. {_OTHERS}")
+    return read_manifest(snapshot)
+
+
+def damage(snapshot: Snapshot, wrong: Callable[[Path, str], str | None]) -> str | None:
+    """Return what of a snapshot is missing or not as it was written, or None.
+
+    Args:
+        snapshot: The snapshot.
+        wrong: Takes a file and its sum; returns the sum it has, where that is another.
+    """
+    try:
+        manifest = read_manifest(snapshot)
+    except WorkspaceError as error:
+        return str(error).removesuffix(f". {_OTHERS}")
     for table, told in manifest.tables.items():
         path = snapshot.folder / table_file(table)
-        found = content_hash(path) if path.is_file() else "no file"
-        if found != told["sha256"]:
-            raise WorkspaceError(
-                f"{path} is damaged: its SHA-256 sum is {found}, the snapshot was written with {told['sha256']}. "
-                + _OTHERS
-            )
-    return manifest
+        found = wrong(path, told["sha256"]) if path.is_file() else "no file"
+        if found:
+            return f"{path} is damaged: its SHA-256 sum is {found}, the snapshot was written with {told['sha256']}"
+    return None
+
+
+def _wrong(path: Path, sha256: str) -> str | None:
+    found = content_hash(path)
+    return None if found == sha256 else found
 
 
 def keep_weekly(workspace: Workspace, warehouse: Warehouse, day: date, week: str) -> Snapshot | None:

@@ -28,7 +28,7 @@ from pipelines.storage.raw_tables import (
     says_it_all,
     strange_rows,
 )
-from pipelines.storage.recovery import LEAVE, reading_room, settle
+from pipelines.storage.recovery import AGAIN, LEAVE, reading_room, settle
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -91,6 +91,9 @@ def undo(workspace: Workspace, settings: Settings, warehouse: Warehouse, target:
             nothing was changed then.
     """
     files = taken_in(warehouse)
+    given_up = _given_up(warehouse, target)
+    if given_up is not None:
+        return Undone([], 0, [given_up])
     chosen = _chosen(files, target)
     again = _Rereading(workspace, settings, load_mappings(workspace.root))
     before = _rows(warehouse)
@@ -103,6 +106,21 @@ def undo(workspace: Workspace, settings: Settings, warehouse: Warehouse, target:
     notes = settle(workspace, warehouse)
     shutil.rmtree(reading_room(workspace), ignore_errors=True)
     return Undone(chosen, removed, notes)
+
+
+def _given_up(warehouse: Warehouse, target: str) -> str | None:
+    """Give up a file that a restore wants to read again, if it is meant; return what to say, or None."""
+    query = "select layout, sha256, name, run from raw.pending where what = $again and starts_with(sha256, $target)"
+    if len(target) < _SHORTEST_HASH:
+        return None
+    found = warehouse.query(query, {"again": AGAIN, "target": target}).rows(named=True)
+    if len(found) != 1:
+        return None
+    [file] = found
+    with warehouse.transaction():
+        warehouse.execute(_NO_LONGER_PENDING, {"layout": file["layout"], "sha256": file["sha256"]})
+        warehouse.execute(_INSERT_UNDONE, file)
+    return f"{file['name']}: it is given up; its rows are asked for no longer"
 
 
 def _chosen(files: Sequence[Taken], target: str) -> list[Taken]:
@@ -188,12 +206,19 @@ def _strike(warehouse: Warehouse, chosen: Sequence[Taken], target: str) -> None:
     rows = [{name: told[name] for name in schema} for told in leaving]
     with warehouse.incoming(pl.DataFrame(rows, schema=schema)):
         warehouse.execute("insert into raw.pending by name select * from incoming")
+    for file in chosen:
+        told = {"layout": file.layout, "sha256": file.sha256, "name": file.name, "run": file.run}
+        warehouse.execute(_INSERT_UNDONE, told)
     for table in warehouse.raw_tables():
         if "file_id" in warehouse.columns(table):
             warehouse.execute(_WITHOUT.format(table), {"gone": gone})
             warehouse.execute(_CLOSED_UP.format(table), {"gone": gone})
 
 
+_NO_LONGER_PENDING = "delete from raw.pending where layout = $layout and sha256 = $sha256"
+_INSERT_UNDONE = (
+    "insert into raw.undone by name select $layout as layout, $sha256 as sha256, $name as name, $run as run"
+)
 _WITHOUT = "delete from {} where file_id in (select unnest($gone::bigint[]))"
 _CLOSED_UP = (
     "update {} set file_id = file_id - len(list_filter($gone::bigint[], lambda id: id < file_id)) "

@@ -1,12 +1,15 @@
 -- One row per vehicle and vehicle number that stand together in a scan or in the stock list as it is now.
 -- grain: vehicle, vin
--- reads: raw.scans, raw.stock, staging.stock, raw.files
+-- reads: raw.scans, raw.stock, spelling.vehicles, staging.stock, raw.files
 -- columns:
 --   vehicle varchar: stock number
 --   vin varchar: vehicle identification number, upper case
 --   place varchar: file and row that name it
 with places as (
-    select vehicle, upper(vin) as vin, file_id, row from raw.scans where vehicle is not null and vin is not null
+    select vehicles.vehicle, upper(scans.vin) as vin, scans.file_id, scans.row
+    from raw.scans as scans
+    join spelling.vehicles as vehicles on vehicles.spelling = scans.vehicle
+    where scans.vin is not null
     union all
     select written.vehicle, upper(written.vin), written.file_id, written.row
     from raw.stock as written

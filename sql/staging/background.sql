@@ -1,6 +1,6 @@
 -- One row per background row that names something to look past, with its spellings normalised.
 -- grain: file_id, row
--- reads: raw.background, spelling.codes, spelling.modules, spelling.makes
+-- reads: raw.background, spelling.vehicles, spelling.codes, spelling.modules, spelling.makes
 -- columns:
 --   file_id bigint: number of the file, in the order in which files came in
 --   row bigint: row in that file
@@ -15,13 +15,14 @@
 select
     background.file_id,
     background.row,
-    background.vehicle,
+    vehicles.vehicle,
     makes.make_key,
     modules.module,
     codes.short,
     background.reason,
     background.until::date as until_day
 from raw.background as background
+left join spelling.vehicles as vehicles on vehicles.spelling = background.vehicle
 left join spelling.makes as makes on makes.spelling = background.make
 left join spelling.modules as modules on modules.spelling = background.module
 left join spelling.codes as codes on codes.spelling = background.code and codes.given_type = ''

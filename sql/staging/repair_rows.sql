@@ -1,6 +1,6 @@
 -- One row per row of a repair file, with parts and positions in their one spelling.
 -- grain: file_id, row
--- reads: raw.repairs, spelling.parts, spelling.positions
+-- reads: raw.repairs, spelling.vehicles, spelling.parts, spelling.positions
 -- columns:
 --   file_id bigint: number of the file, in the order in which files came in
 --   row bigint: row in that file
@@ -19,7 +19,7 @@
 select
     repairs.file_id,
     repairs.row,
-    repairs.vehicle,
+    vehicles.vehicle,
     repairs.job,
     repairs.done_at::timestamp as done_at,
     length(repairs.done_at) = 10 as date_only,
@@ -31,5 +31,6 @@ select
     round(repairs.part_cost::double * 100)::bigint as part_cents,
     repairs.labour_minutes::double as labour_minutes
 from raw.repairs as repairs
+join spelling.vehicles as vehicles on vehicles.spelling = repairs.vehicle
 left join spelling.parts as parts on parts.spelling = repairs.part
 left join spelling.positions as positions on positions.spelling = repairs.position

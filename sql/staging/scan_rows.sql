@@ -1,6 +1,6 @@
 -- One row per row of a scan file whose vehicle is known, with its spellings normalised and its numbers cast.
 -- grain: file_id, row, nth
--- reads: raw.scans, staging.known_vins, staging.stock, spelling.codes, spelling.modules, spelling.statuses
+-- reads: raw.scans, staging.known_vins, staging.stock, spelling.vehicles, spelling.codes, spelling.modules, spelling.statuses
 -- columns:
 --   file_id bigint: number of the file, in the order in which files came in
 --   row bigint: row in that file
@@ -33,7 +33,7 @@ select
     scans.file_id,
     scans.row,
     coalesce(scans.nth, 1) as nth,
-    coalesce(scans.vehicle, known_vins.vehicle) as vehicle,
+    coalesce(vehicles.vehicle, known_vins.vehicle) as vehicle,
     scans.scanned_at::timestamp as scanned_at,
     scans.odometer::double * if(coalesce(scans.odometer_unit, $odometer_unit) = 'mi', 1.609344, 1) as odometer,
     modules.module,
@@ -55,11 +55,12 @@ select
     scans.km_since_erase::double as km_since_erase,
     scans.monitors_ready::boolean as monitors_ready
 from raw.scans as scans
+left join spelling.vehicles as vehicles on vehicles.spelling = scans.vehicle
 left join staging.known_vins as known_vins on scans.vehicle is null and known_vins.vin = upper(scans.vin)
-left join staging.stock as stock on stock.vehicle = coalesce(scans.vehicle, known_vins.vehicle)
+left join staging.stock as stock on stock.vehicle = coalesce(vehicles.vehicle, known_vins.vehicle)
 join spelling.modules as modules on modules.spelling = scans.module
 left join spelling.codes as codes
     on codes.spelling = scans.code and codes.given_type = coalesce(scans.failure_type, '')
 left join spelling.statuses as statuses on statuses.spelling = scans.status
-where coalesce(scans.vehicle, known_vins.vehicle) is not null
+where coalesce(vehicles.vehicle, known_vins.vehicle) is not null
     and scans.scanned_at::timestamp < $as_of::date + interval 2 day

@@ -62,7 +62,7 @@ def main() -> None:
             folder = Path(scratch) / "group"
             print(f"{cars} cars, {write_group(cars, folder)} scan rows", flush=True)
             if options.pandas:
-                alone = [sys.executable, str(ROOT / "tests" / "benchmark_pandas.py"), str(folder)]
+                alone = [sys.executable, str(ROOT / "tests" / "studies" / "benchmark_pandas.py"), str(folder)]
                 found.setdefault("pandas and mlxtend alone", []).append(measure(alone))
             week = [sys.executable, "-c", RUN, str(folder), "--engine", options.engine, "--date", options.date]
             for run in range(1, options.runs + 1):

@@ -32,6 +32,7 @@ sys.path.insert(0, str(ROOT))
 from pipelines.batch.run_journal import record_of  # noqa: E402
 from pipelines.batch.weekly import run_week  # noqa: E402
 from pipelines.commands.new_workspace import init_workspace  # noqa: E402
+from pipelines.storage.file_archive import hash_in_name  # noqa: E402
 from pipelines.storage.snapshots import snapshots, verify  # noqa: E402
 from pipelines.storage.warehouse import Warehouse  # noqa: E402
 from pipelines.workspace import Workspace  # noqa: E402
@@ -162,7 +163,7 @@ def state(folder: Path) -> dict[str, object]:
             content: object = hashlib.sha256(path.read_bytes()).hexdigest()
             if path.name == "run.json":
                 content = {k: v for k, v in json.loads(path.read_text(encoding="utf-8")).items() if k != "timings"}
-            if place == "archive" and content != path.stem:
+            if place == "archive" and not str(content).startswith(hash_in_name(path) or "-"):
                 content = "not the bytes that its name says"
             if place != "backups" and path.suffix not in (".xlsx", ".pdf"):
                 found[path.relative_to(folder).as_posix()] = content
@@ -172,6 +173,7 @@ def state(folder: Path) -> dict[str, object]:
         *folder.glob("reports/.*"),
         *folder.glob("backups/.*"),
         *folder.glob(".knockon/again"),
+        *folder.glob(".knockon/tmp/*"),
         *folder.glob("*.new"),
     ]
     found["left behind"] = sorted(path.name for path in [*left, *folder.glob(".*.new"), *folder.glob("*.wal")])

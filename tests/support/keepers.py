@@ -71,13 +71,14 @@ def taken(place: Workspace, **files: Rows) -> None:
 
 
 def held(place: Workspace, *, without: tuple[str, ...] = ()) -> dict[str, list[tuple[object, ...]]]:
-    """Return the rows of every table of what was read, some columns left out."""
+    """Return the rows of every table of what was read, some columns left out; not the list of what was taken back."""
     with Warehouse(place.database) as warehouse:
         return {
             table: warehouse.query(f"select * exclude ({', '.join(left)}) from {table} order by all").rows()
             if (left := [name for name in without if name in warehouse.columns(table)])
             else warehouse.fetch(table).rows()
             for table in warehouse.raw_tables()
+            if table != "raw.undone"
         }
 
 
@@ -91,7 +92,8 @@ def tables_of(place: Workspace) -> dict[str, pl.DataFrame]:
     with Warehouse(place.database) as warehouse:
         names = warehouse.query(
             "select table_schema || '.' || table_name as name from information_schema.tables "
-            "where table_schema in ('raw', 'spelling', 'staging', 'core', 'marts') order by all"
+            "where table_schema in ('raw', 'spelling', 'staging', 'core', 'marts') and table_name <> 'undone' "
+            "order by all"
         )["name"]
         return {name: warehouse.fetch(name) for name in names}
 

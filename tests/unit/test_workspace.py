@@ -64,3 +64,28 @@ def test_a_second_run_is_told_that_the_first_holds_the_workspace(tmp_path):
 )
 def test_reports_are_named_by_week(day, starts, name):
     assert week_name(day, starts) == name
+
+
+def test_working_files_are_gone_afterwards_and_those_of_a_killed_process_at_the_next_start(tmp_path):
+    place = Workspace(tmp_path)
+    with place.scratch_folder() as mine:
+        (mine / "copy").write_text("a copy")
+        dead = place.scratch / "tmpdead"
+        dead.mkdir()
+        (dead / "copy").write_text("left behind")
+        (place.scratch / "tmpdead.lock").touch()
+        (place.scratch / "stray").write_text("left behind")
+        place.clear_scratch()
+        assert (mine / "copy").exists(), "somebody works in it"
+        assert sorted(path.name for path in place.scratch.iterdir()) == [mine.name, f"{mine.name}.lock"]
+    assert list(place.scratch.iterdir()) == []
+
+
+@pytest.mark.parametrize("there", [True, False])
+def test_a_slip_in_a_workspaces_name_is_not_offered_to_be_made(tmp_path, there):
+    if there:
+        init_workspace(tmp_path / "my-dealer")
+    with pytest.raises(WorkspaceError) as error:
+        Workspace.open(tmp_path / "my-dealr")
+    assert ("near it: my-dealer" in str(error.value)) is there
+    assert ("knockon init" in str(error.value)) is not there

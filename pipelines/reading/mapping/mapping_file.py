@@ -141,8 +141,7 @@ def load_mappings(workspace: Path) -> list[Mapping]:
         The mappings by name.
 
     Raises:
-        SettingsError: A line of one does not mean what it should.
-        OSError: One cannot be opened.
+        SettingsError: A line of one does not mean what it should, or it cannot be opened.
     """
     return [load_mapping(path) for path in sorted((workspace / FOLDER).glob("*.toml"))]
 
@@ -151,8 +150,8 @@ def load_mapping(path: Path) -> Mapping:
     """Read and check one mapping file.
 
     Raises:
-        SettingsError: A line does not mean what it should; the message names file, line, key, found and wanted.
-        OSError: It cannot be opened.
+        SettingsError: A line does not mean what it should, and the message names file, line, key, found and wanted;
+            or it cannot be opened.
     """
     name = f"{FOLDER}/{path.name}"
     given = TomlFile(path, name)

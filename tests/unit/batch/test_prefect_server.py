@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.batch.prefect_server import EngineServer, engine_server, quiet_environment
+from pipelines.batch.prefect_server import _FIRST_START, EngineServer, engine_server, quiet_environment
 from pipelines.errors import EngineError
 from tests.support.loopback import answers, gone_within
 
@@ -73,8 +73,10 @@ def test_a_stale_record_is_not_trusted(tmp_path: Path, recorded: str) -> None:
 
 def test_a_server_that_does_not_answer_is_given_up_and_stopped(tmp_path: Path) -> None:
     server = EngineServer(tmp_path, [sys.executable, "-c", "import sys; sys.stdin.read()"])
+    told: list[str] = []
     with pytest.raises(EngineError, match=re.escape("the engine's server did not answer within 0.2 s")):
-        server.address(0.2)
+        server.address(0.2, told.append)
+    assert told == ["waiting for the engine's server: 0 s of 0.2 at most; " + _FIRST_START]
     server.close()
     assert server._child is not None
     assert server._child.returncode == 0

@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 from pipelines.batch import schedule
 from pipelines.batch.schedule import DAYS, Plan, autostart, is_late, run_weekly
 from pipelines.commands.cli import main
+from pipelines.storage.model_store import strike_runs
+from pipelines.storage.session import opened
 from pipelines.workspace import Workspace
 from tests.support.small_dealer import workspace
 from tests.support.stored_runs import keep_run
@@ -68,6 +70,15 @@ def test_a_report_older_than_the_day_it_was_due_is_late(tmp_path, as_of, late) -
     if as_of:
         (place.reports / "2026-W47").rmdir()
         assert is_late(place, MONDAY, at("2026-11-25T10:00")), "the report was deleted"
+
+
+def test_after_an_undo_or_a_restore_the_report_is_no_longer_there(tmp_path) -> None:
+    place = workspace(tmp_path)
+    keep_run(place, "2026-W47", date(2026, 11, 23))
+    assert not is_late(place, MONDAY, at("2026-11-25T10:00"))
+    with opened(place) as warehouse, warehouse.transaction():
+        strike_runs(warehouse, 1_000_000)  # what is taken back came in after the run
+    assert is_late(place, MONDAY, at("2026-11-25T10:00"))
 
 
 def test_the_week_runs_in_a_process_whose_exit_code_counts(tmp_path, capfd) -> None:

@@ -161,6 +161,13 @@ def test_publishing_again_gives_the_same_bytes(report: Path):
         assert parts.read("docProps/core.xml").count(b">2000-01-01T00:00:00Z<") == 2
 
 
+def test_nothing_is_written_outside_the_folder(tmp_path: Path, monkeypatch):
+    # Where libraries put their temporary files is no folder here, so a file there would fail.
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "nowhere"))
+    publish.write_workbook(tmp_path / "book.xlsx", TABLES)
+    assert [path.name for path in tmp_path.iterdir()] == ["book.xlsx"]
+
+
 def test_tables_without_rows_are_published(tmp_path: Path):
     folder = tmp_path / "week"
     publish.publish(folder, {name: table.clear() for name, table in TABLES.items()}, "", {})

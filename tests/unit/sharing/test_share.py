@@ -84,7 +84,7 @@ def test_every_column_of_every_layout_has_been_decided_on() -> None:
 def test_nothing_that_names_a_car_a_person_or_a_file_goes_out(dealer, tmp_path) -> None:
     share(dealer, tmp_path / "out")
     files = [path for path in (tmp_path / "out").rglob("*") if path.is_file()]
-    assert len(files) == len(LAYOUTS) + 3
+    assert len(files) == len(LAYOUTS) + 4
     text = "\n".join([path.relative_to(tmp_path).as_posix() + path.read_text(encoding="utf-8") for path in files])
     for name in ("K-1004", "K-1005", "K1004", VIN, "1G4AH59H45G118341", "INV-77812", "Hendrik", "Olga", "7350", "2019"):
         assert name.casefold() not in text.casefold(), name
@@ -101,7 +101,7 @@ def test_rows_are_whole_and_joined_by_the_other_names(dealer, tmp_path) -> None:
     assert sorted((row["vehicle"], row["module"], row["code"], row["text"]) for row in scans) == sorted(
         [
             (first, "ABS", "C0031", "Sensor circuit … (…)"),
-            (first, "… BOX", "unreadable", ""),
+            (first, f"… box {names.name('N', 'K-1004 box')[:8]}", "unreadable", ""),
             (second, "ABS", "C0031", "cmd(1)"),
         ]
     ), "the car known by its vehicle number alone has its row, the unknown one has none"
@@ -111,7 +111,9 @@ def test_rows_are_whole_and_joined_by_the_other_names(dealer, tmp_path) -> None:
         (second, names.name("J", "K-1005", "INV-77812")),
     }
     assert [row["supplier"] for row in repairs if row["supplier"]] == [names.name("S", SUPPLIER)]
-    assert [row["part"] for row in repairs if row["part"]] == ["sensor for …"]
+    assert [row["part"] for row in repairs if row["part"]] == [
+        f"sensor for … {names.name('N', 'sensor for K-1004')[:8]}"
+    ]
     assert {row["modifications"] for row in rows_of(done.folder, "stock")} == {"tow bar", ""}
     assert rows_of(done.folder, "background")[0]["reason"] == "looked past"
     assert done.rows == {"scans": 3, "stock": 2, "repairs": 3, "parts": 1, "background": 1}

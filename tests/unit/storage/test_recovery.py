@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import multiprocessing
 import os
 import shutil
@@ -27,6 +28,7 @@ MOVES = (
     "a second one",
     "a refused file, its reason beside it",
     "a file whose bytes were known",
+    "the word of what was verified",
     "the older report out of the way",
     "the new report into its place",
     "the new snapshot to its name",
@@ -178,21 +180,35 @@ def test_an_archived_file_that_the_database_does_not_know_comes_in_again(tmp_pat
     (place.archive / "scans" / "letter.txt").write_text("dear")
     done = run(place)
     assert [file.rows_loaded for file in done.loaded] == [1]
-    assert done.again == [f"scans/{path.name}" for path in (other.archive / "scans").iterdir()]
+    assert done.again == ["scans/scans_2.csv"], "the name it came with"
     assert run(place).again == []
     assert len(held(place)["raw.scans"]) == 2
 
 
-def test_an_archived_file_that_can_no_longer_be_read_is_set_aside_and_nothing_is_lost(tmp_path):
-    place = dealer(tmp_path)
+def forgotten(place: Workspace) -> Path:
+    """Take one file in and out of the database again; return where it is in the archive."""
     taken(place, scans_1=scans("P0301"))
-    path = next((place.archive / "scans").iterdir())
-    content = path.read_bytes()
     with opened(place) as warehouse:
         warehouse.execute("delete from raw.files")
         warehouse.execute("delete from raw.scans")
-    path.write_bytes(bytes(range(256)))
+    return next((place.archive / "scans").iterdir())
+
+
+def test_an_archived_file_that_can_no_longer_be_read_is_set_aside_and_nothing_is_lost(tmp_path):
+    place, content = dealer(tmp_path), bytes(range(256))
+    path = forgotten(place)
+    path.unlink()
+    path.with_name(f"2026-11-30_scans_1_{hashlib.sha256(content).hexdigest()[:8]}.csv").write_bytes(content)
     done = run(place)
-    assert [file.name for file in done.refused] == [f"scans/{path.name}"]
+    assert [file.name for file in done.refused] == ["scans/scans_1.csv"]
     assert files_in(place.archive) == []
-    assert (place.rejected / "scans" / path.name).read_bytes() == bytes(range(256)) != content
+    assert (place.rejected / "scans" / "scans_1.csv").read_bytes() == content
+
+
+def test_an_archived_file_whose_content_is_another_than_its_name_says_is_not_read(tmp_path):
+    place = dealer(tmp_path)
+    path = forgotten(place)
+    path.write_bytes(path.read_bytes().replace(b"P0301", b"P0302"))
+    done = run(place)
+    assert (done.again, done.loaded, done.refused) == ([], [], [])
+    assert path.is_file(), "it stays, and verify names it"

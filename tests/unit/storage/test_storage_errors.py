@@ -148,7 +148,7 @@ def test_a_database_that_another_program_holds_is_named(tmp_path):
         assert holder.stdout is not None
         assert holder.stdout.readline() == "open\n"
         with pytest.raises(
-            WorkspaceError, match=r"knockon\.duckdb is in use by another program \(.*\)\. Close it there"
+            WorkspaceError, match=r"knockon\.duckdb is in use by another program \(.*, process \d+\)\. Close it there"
         ):
             run(place)
         holder.communicate()
@@ -262,9 +262,8 @@ def test_what_is_no_fault_of_disk_or_file_is_not_dressed_up_as_one():
 def test_memory_that_runs_out_is_told_with_what_to_do():
     told = database_error(Path("k.duckdb"), "Out of Memory Error: could not allocate block of size 256.0 KiB\n\nmore")
     assert str(told) == (
-        "memory ran out while the tables of k.duckdb were made (Out of Memory Error: could not allocate block of size "
-        "256.0 KiB). Files taken in so far stay taken in, the others wait in the inbox, and the earlier reports stand "
-        "as they were. Close other programs and run it again."
+        "memory ran out while the tables of k.duckdb were made. Files taken in so far stay taken in, the others wait "
+        "in the inbox, and the earlier reports stand as they were. Close other programs and run it again."
     )
 
 

@@ -7,6 +7,7 @@ import shutil
 import pytest
 
 from pipelines.errors import BatchError
+from pipelines.storage.file_archive import content_hash
 from pipelines.storage.session import opened
 from pipelines.storage.undo import taken_in
 from tests.support.keepers import CAR, SCAN, cars, dealer, files_in, held, put, run, scans, taken, undone
@@ -73,7 +74,9 @@ def test_a_file_that_came_twice_under_two_endings_does_not_come_back_by_itself(t
     place = dealer(tmp_path)
     shutil.copyfile(put(place, "scans/a.csv", scans("P0301")), place.inbox / "scans" / "a.txt")
     assert run(place).skipped == ["scans/a.txt"]
-    assert len(files_in(place.archive)) == 2
+    [name] = files_in(place.archive)
+    path = place.archive / name
+    shutil.copyfile(path, path.with_name(f"{content_hash(path)}.txt"))  # as archives of before have it
     undone(place, "a.csv")
     assert files_in(place.archive) == []
     assert run(place).again == []
