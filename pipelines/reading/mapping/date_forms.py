@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 COUNTED = ("epoch", "epoch ms", "serial")
 _SERIAL_ZERO = datetime(1899, 12, 30)
@@ -72,6 +73,13 @@ def _months() -> dict[str, str]:
     return known | {name: _ENGLISH[place] for name, place in _SHORT.items()}
 
 
+_DIRECTIVES = dict.fromkeys(("%d", "%m", "%H", "%I", "%M", "%S"), r"\d{1,2}") | {
+    "%Y": r"\d{4}",
+    "%y": r"\d{2}",
+    "%f": r"\d{1,6}",
+    "%z": r"(?:[Zz]|[+-]\d\d:?\d\d(?::\d\d)?)",
+    **dict.fromkeys(("%b", "%B", "%a", "%A", "%p"), r"[^\W\d_]+\.?"),
+}
 _KNOWN_MONTHS = _months()
 
 
@@ -88,10 +96,30 @@ def read_date(cell: str, form: str) -> datetime | None:
         before 1990 or after 2100.
     """
     try:
-        moment = _counted(cell, form) if form in COUNTED else datetime.strptime(_in_english(cell, form), form)
+        if form in COUNTED:
+            moment = _counted(cell, form)
+        else:
+            plain = _in_english(cell, form)
+            shape = _shape(form)
+            # strptime builds its own pattern anew for each form: most cells are told apart before.
+            moment = datetime.strptime(plain, form) if shape is None or shape.fullmatch(plain) else None
     except (ValueError, OverflowError):
         return None
     return moment if moment is not None and _FIRST_YEAR <= moment.year <= _LAST_YEAR else None
+
+
+@lru_cache(maxsize=2048)
+def _shape(form: str) -> re.Pattern[str] | None:
+    """Return what a date of a form looks like at least, or None where the form has a directive that is not known."""
+    made = ""
+    for piece in re.findall(r"%.|\s+|.", form):
+        if piece.startswith("%"):
+            if piece not in _DIRECTIVES:
+                return None
+            made += _DIRECTIVES[piece]
+        else:
+            made += r"\s+" if piece.isspace() else re.escape(piece)
+    return re.compile(made)
 
 
 def _counted(cell: str, form: str) -> datetime | None:

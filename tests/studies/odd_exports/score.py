@@ -40,6 +40,8 @@ def read(path: Path, table: str) -> Reading:
         return read_file(path, LAYOUTS[table], _ZONE, [])
     except BatchError:
         draft = draft_mapping(path, lambda text: _INDEX.canonical(text)[1])
+    if draft.open:
+        raise BatchError("; ".join(f"{asked.asks} ({asked.why})" for asked in draft.open))
     trial = path.with_suffix(".toml")
     trial.write_text(draft.toml(), encoding="utf-8")
     return read_mapped(path, load_mapping(trial), _ZONE)
@@ -93,17 +95,17 @@ def _canonical(name: str | None) -> str | None:
 
 
 def _key(row: Row) -> tuple[object, ...]:
-    return tuple((name, _plain(cell)) for name, cell in sorted(row.items()))
+    return tuple((name, _plain(name, cell)) for name, cell in sorted(row.items()))
 
 
-def _plain(cell: object) -> object:
+def _plain(name: str, cell: object) -> object:
     if cell is None or cell == "":
         return None
     try:
         number = float(str(cell))
     except ValueError:
         return " ".join(str(cell).split())
-    return round(number) if abs(number) > 1000 and not isinstance(cell, str) else round(number, 2)
+    return round(number) if name == "km" else round(number, 2)
 
 
 def main() -> None:
