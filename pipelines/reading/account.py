@@ -18,6 +18,8 @@ LIKE_A_CODE = r"\b[PCBU][0-3][0-9A-F]{3}\b"
 _LIKE = re.compile(LIKE_A_CODE)
 _MOST_EXAMPLES = 5
 FULL_OF_CODES = 3
+NOT_ALL = "not everything was read: "
+"""How a note begins that says so."""
 
 
 @dataclass

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from pipelines.errors import InputFileError
+from pipelines.habits import ASKED, Habits
 from pipelines.reading.account import Account, Found, account_of, codes_in
 from pipelines.reading.checks import REJECTS, check_cells
 from pipelines.reading.diagnostics.responses import SUFFIXES as ANSWER_SUFFIXES
@@ -22,7 +23,6 @@ from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS, Layout
 from pipelines.reading.source import read_any_text, read_text
 from pipelines.reading.tabular.delimited import read_delimited, read_header
-from pipelines.reading.tabular.dialect import Habits
 from pipelines.reading.tabular.parquet import parquet_names, read_parquet
 from pipelines.reading.tabular.raw_table import RawTable
 from pipelines.reading.tabular.records import json_names, read_json_lines
@@ -58,7 +58,7 @@ class Reading:
     account: Account = field(default_factory=Account)
 
 
-def read_table(path: Path, layout: Layout, zone: ZoneInfo, habits: Habits = Habits()) -> Reading:
+def read_table(path: Path, layout: Layout, zone: ZoneInfo, habits: Habits = ASKED) -> Reading:
     """Read one file as one of the inbox's tables.
 
     Args:
@@ -126,6 +126,24 @@ def guess_layout(path: Path, by_folder: bool = True) -> str | None:
     fits = [layout for layout in LAYOUTS.values() if not missing_columns(names, layout)]
     shared = {layout.name: sum(column.name in names for column in layout.columns) for layout in fits}
     return max(shared, key=lambda name: shared[name], default=None)
+
+
+def nearest_layout(path: Path) -> tuple[str, list[str], list[str]] | None:
+    """Return the layout that most names of a file's header are columns of, what it lacks for it, and the names.
+
+    None where no name is a column of any.
+    """
+    try:
+        names = [name.strip() for name in _header(path)]
+    except (InputFileError, OSError, pl.exceptions.PolarsError):
+        return None
+    plain = [name.lower() for name in names]
+    shared = {
+        layout.name: (sum(column.name in plain for column in layout.columns), -len(missing_columns(plain, layout)))
+        for layout in LAYOUTS.values()
+    }
+    best = max(shared, key=lambda name: shared[name])
+    return (best, missing_columns(plain, LAYOUTS[best]), names) if shared[best][0] else None
 
 
 def _beginning(path: Path) -> bytes:

@@ -14,7 +14,8 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from pipelines.errors import InputFileError, UnansweredError
-from pipelines.reading.account import FULL_OF_CODES, Found, codes_in
+from pipelines.habits import ASKED, Habits
+from pipelines.reading.account import FULL_OF_CODES, NOT_ALL, Found, codes_in
 from pipelines.reading.layouts import Layout
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
 from pipelines.reading.mapping.mapped_json import read_mapped_json
@@ -36,7 +37,6 @@ from pipelines.reading.mapping.printed_text import read_printed
 from pipelines.reading.mapping.translating import to_layout
 from pipelines.reading.read_table import SUFFIXES, Reading, check_table, guess_layout, read_table
 from pipelines.reading.source import encoding_of, read_text
-from pipelines.reading.tabular.dialect import Habits
 from pipelines.reading.tabular.raw_table import RawTable, Reject
 
 _LOOK = 65_536
@@ -45,7 +45,7 @@ _MOST_NOTES = 20
 
 
 def read_file(
-    path: Path, layout: Layout, zone: ZoneInfo, mappings: Sequence[Mapping], habits: Habits = Habits()
+    path: Path, layout: Layout, zone: ZoneInfo, mappings: Sequence[Mapping], habits: Habits = ASKED
 ) -> Reading:
     """Read one file by the mapping that fits it, else as the layout.
 
@@ -101,7 +101,7 @@ def _accounted(path: Path, reading: Reading) -> Reading:
             "The file was not loaded."
         )
     if account.codes_left or account.unread:
-        reading.notes.append(f"not everything was read: {account.sentence()}")
+        reading.notes.append(NOT_ALL + account.sentence())
     return reading
 
 
@@ -173,6 +173,19 @@ def _bare_text(path: Path) -> str:
         return text_of(path, encoding_of(path.read_bytes()))
     except InputFileError:
         return ""
+
+
+def table_of(path: Path, mappings: Sequence[Mapping]) -> str | None:
+    """Return the table that a file holds, whatever its folder: by the one mapping that fits, else by its header.
+
+    Raises:
+        OSError: It cannot be opened.
+    """
+    try:
+        mapping = choose(path, mappings)
+    except InputFileError:
+        return None
+    return mapping.table if mapping is not None else guess_layout(path, by_folder=False)
 
 
 def choose(path: Path, mappings: Sequence[Mapping]) -> Mapping | None:

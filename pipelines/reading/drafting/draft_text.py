@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipelines.reading.account import LIKE_A_CODE
@@ -17,7 +17,7 @@ from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_columns import ask_form, draft_words, put_marks
 from pipelines.reading.drafting.guessing import IsModule
 from pipelines.reading.drafting.numbers import number_guess
-from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, TIME_HEADINGS, folded, known_in
+from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, folded, known_in
 
 _CODE = re.compile(LIKE_A_CODE)
 _TIME = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?"
@@ -45,6 +45,7 @@ _SHAPES = (
     r"^\s*[*=#-]+\s*(?<module>[^*=#]*[^*=#\s-])\s*[*=#-]*\s*$",
     r"^\s*(?<module>[^:\d][^:]*?)\s*:\s*$",
 )  # fmt: skip
+_LETTER = re.compile(r"[^\W\d_]")
 _ENOUGH = 0.9
 
 
@@ -271,7 +272,7 @@ def _module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: IsMod
 
 
 def _says_nothing(line: str) -> bool:
-    return bool(NO_CODES.search(line.strip()) or SILENT.search(line.strip()))
+    return bool(_LETTER.search(line) and (NO_CODES.search(line.strip()) or SILENT.search(line.strip())))
 
 
 def _code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
@@ -322,7 +323,11 @@ def _draft_nothing(draft: Draft, lines: Sequence[str]) -> None:
         found = [
             line
             for line in lines
-            if not _CODE.search(line) and not _fields(line) and len(line.strip()) < 60 and words.search(line.strip())
+            if not _CODE.search(line)
+            and not _fields(line)
+            and len(line.strip()) < 60
+            and _LETTER.search(line)
+            and words.search(line.strip())
         ]
         if not found:
             draft.line(f"# {key} = '^...$'  # no such line was found", "text")

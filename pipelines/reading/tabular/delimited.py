@@ -8,11 +8,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipelines.errors import InputFileError
+from pipelines.habits import Habits
 from pipelines.reading.account import Found, codes_of
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
 from pipelines.reading.source import read_any_text
-from pipelines.reading.tabular.dialect import MARKS, Habits, check_names, in_our_spelling, mark_of
+from pipelines.reading.tabular.dialect import MARKS, check_names, in_our_spelling, mark_of
 from pipelines.reading.tabular.raw_table import RawTable, tidy
 from pipelines.reading.tabular.splitting import split_rows
 

@@ -10,18 +10,15 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 
 import polars as pl
 
 from pipelines.errors import InputFileError, UnansweredError
+from pipelines.habits import DateOrder, Habits
 from pipelines.reading.cells import once_each
 from pipelines.reading.layouts import LAYOUTS, Layout
 
-DateOrder = Literal["day first", "month first"]
-DecimalMark = Literal["point", "comma"]
 MARKS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 _MOST_SHOWN = 3
 _COMMA_GROUPS = r"^[+-]?[0-9]{1,3}(?:,[0-9]{3})+$"
@@ -29,19 +26,6 @@ _POINT_GROUPS = r"^[+-]?[0-9]{1,3}(?:\.[0-9]{3})+$"
 _CLOCK = "([0-9]{1,2}):([0-9]{2}(?::[0-9]{2})?)(?: ?([AaPp])[Mm])?"
 _DATE = rf"^([0-9]{{1,2}})([./-])([0-9]{{1,2}})([./-])([0-9]{{4}})(?:,?[T ]+{_CLOCK})?$"
 _DAYS = ("date", "datetime", "day or time")
-
-
-@dataclass(frozen=True)
-class Habits:
-    """What the workspace's settings say of files that cannot tell themselves; None: it is asked.
-
-    Attributes:
-        date_order: Which comes first in a date that is not ISO.
-        decimal_mark: The decimal mark of numbers.
-    """
-
-    date_order: DateOrder | None = None
-    decimal_mark: DecimalMark | None = None
 
 
 def split_names(line: str, mark: str) -> list[str]:
