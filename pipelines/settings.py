@@ -80,16 +80,16 @@ class Settings:
         Literal["as told", "day first", "month first"],
         _other(
             "one of as told, day first, month first",
-            "how a table with dates like 03/04/2026 is read where nothing in it tells: as told (it is asked, and the file "
-            "waits), day first or month first",
+            "how a table with dates like 03/04/2026 is read where nothing in it tells: as told (it is asked, and "
+            "the file waits), day first or month first",
         ),
     ] = "as told"
     decimal_mark: Annotated[
         Literal["as told", "point", "comma"],
         _other(
             "one of as told, point, comma",
-            "the decimal mark of a table with numbers like 1,250 where nothing in it tells: as told (it is asked), point "
-            "or comma",
+            "the decimal mark of a table with numbers like 1,250 where nothing in it tells: as told (it is asked), "
+            "point or comma",
         ),
     ] = "as told"
     country: Annotated[

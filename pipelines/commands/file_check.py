@@ -97,7 +97,8 @@ def _unlike(path: Path) -> str:
     if near is None:
         return f"{path}: fits none of the tables {', '.join(LAYOUTS)}; name one with --table, {by_mapping}"
     table, missing, names = near
-    lacks = f"the column{'s' if len(missing) > 1 else ''} {' and '.join(missing)} {'are' if len(missing) > 1 else 'is'} missing"
+    ends = ("s", "are") if len(missing) > 1 else ("", "is")
+    lacks = f"the column{ends[0]} {' and '.join(missing)} {ends[1]} missing"
     offered = "".join(
         f"; {guess.source!r} may be {guess.column}"
         for guess in guess_columns([Source(name, ()) for name in names if name], table, lambda _: False)

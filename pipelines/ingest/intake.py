@@ -96,7 +96,12 @@ def take_in(
     if spread is not None:
         fresh = [(layout, path) for layout, path in files if why_unread(path, path.name) is None]
         ahead = read_ahead(
-            spread, fresh, settings.zone, run.mappings, settings.habits, reading_room(workspace) / "ahead"
+            spread,
+            fresh,
+            settings.zone,
+            run.mappings,
+            habits=settings.habits,
+            room=reading_room(workspace) / "ahead",
         )
         run = replace(run, read=ahead)
     for layout, path in files:
@@ -112,7 +117,7 @@ def take_in(
 
 
 def _sort_loose(run: _Run, done: Intake) -> list[tuple[Layout, Path]]:
-    """Return the files that lie in the inbox itself, each with the table that it holds; the others are left, and said."""
+    """Return the files of the inbox itself, each with the table that it holds; the others are left, and said."""
     inbox = run.workspace.inbox
     loose = [path for path in inbox.glob("*") if path.name not in LAYOUTS and not _hidden(path)]
     deep = [path for name in LAYOUTS for path in (inbox / name).glob("*") if path.is_dir() and not _hidden(path)]

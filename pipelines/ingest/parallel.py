@@ -68,6 +68,7 @@ def read_ahead(
     files: Sequence[tuple[Layout, Path]],
     zone: ZoneInfo,
     mappings: Sequence[Mapping],
+    *,
     habits: Habits,
     room: Path,
 ) -> Reader:

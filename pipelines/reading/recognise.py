@@ -152,7 +152,9 @@ def _packed_table(path: Path, mapping: Mapping) -> RawTable:
                 continue
             start = place * PART_ROWS
             frames.append(table.frame.with_columns(pl.col("row") + start))
-            rejects += [(None if row is None else row + start, *rest) for row, *rest in table.rejects]
+            rejects += [
+                (None if row is None else row + start, column, value, why) for row, column, value, why in table.rejects
+            ]
             notes += table.notes
             if start:
                 notes.append(f"rows of the file {name!r} are numbered from {start + 1}")

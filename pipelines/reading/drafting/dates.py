@@ -11,13 +11,16 @@ from functools import lru_cache
 from pipelines.reading.mapping.date_forms import read_date
 
 _DAYS = (
-    "%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%m-%d-%Y", "%m.%d.%Y", "%Y%m%d",
-    "%d.%m.%y", "%d/%m/%y", "%m/%d/%y", "%y-%m-%d", "%d-%m-%y", "%d %b %Y", "%d %B %Y", "%d. %B %Y", "%d. %b %Y", "%d-%b-%Y",
+    "%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%m-%d-%Y", "%m.%d.%Y",
+    "%Y%m%d",
+    "%d.%m.%y", "%d/%m/%y", "%m/%d/%y", "%y-%m-%d", "%d-%m-%y", "%d %b %Y", "%d %B %Y", "%d. %B %Y", "%d. %b %Y",
+    "%d-%b-%Y",
     "%d-%b-%y", "%d %b %y", "%d/%b/%Y", "%b %d, %Y", "%B %d, %Y", "%b %d %Y", "%B %d %Y",
 )  # fmt: skip
 _TIMES = (
     "", " %H:%M", " %H:%M:%S", ", %H:%M", ", %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %I:%M%p", "T%H:%M", "T%H:%M:%S",
-    "T%H:%M%z", "T%H:%M:%S%z", "T%H:%M:%S.%f%z", "T%H:%M:%S.%f", " %H:%M:%S%z", " %H:%M:%S.%f", "T%H%M", "T%H%M%S", " %H.%M",
+    "T%H:%M%z", "T%H:%M:%S%z", "T%H:%M:%S.%f%z", "T%H:%M:%S.%f", " %H:%M:%S%z", " %H:%M:%S.%f", "T%H%M", "T%H%M%S",
+    " %H.%M",
 )  # fmt: skip
 DATE_FORMATS = tuple(day + time for day in _DAYS for time in _TIMES)
 _COUNTED = (("epoch ms", re.compile(r"\d{12,13}")), ("epoch", re.compile(r"\d{9,10}")))
@@ -98,6 +101,6 @@ def _days(read: dict[str, datetime]) -> list[tuple[str, str]]:
 def looks_like_date(cell: str) -> bool:
     """Say whether a cell has the form of a date that is known here; counted time aside."""
     cell = cell.strip()
-    if len(cell) > _LONGEST or sum(map(str.isdigit, cell)) < _FEWEST_DIGITS or cell.isdigit() and len(cell) != 8:
+    if len(cell) > _LONGEST or sum(map(str.isdigit, cell)) < _FEWEST_DIGITS or (cell.isdigit() and len(cell) != 8):
         return False
     return any(read_date(cell, form) is not None for form in DATE_FORMATS)

@@ -51,7 +51,7 @@ class Draft:
         return [asked for asked in self.questions if asked.proposal is None and asked.key not in self.answers]
 
     def ask(self, key: str, asks: str, proposal: str | None, why: str, choices: Sequence[str] = ()) -> str | None:
-        """Decide something: return the user's answer, else the proposal, None where there is neither or it is nothing."""
+        """Decide something: return the user's answer, else the proposal; None where there is neither or it is none."""
         if all(asked.key != key for asked in self.questions):
             self.questions.append(Question(key=key, asks=asks, proposal=proposal, why=why, choices=tuple(choices)))
         answer = self.answers.get(key, proposal)

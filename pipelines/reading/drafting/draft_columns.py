@@ -313,7 +313,7 @@ def put_marks(draft: Draft, found: Mapping[str, NumberGuess]) -> None:
     decimals, thousands = {guess.decimal for guess in told}, {guess.thousands for guess in told} - {None}
     if len(decimals) > 1 or (unsure and not decimals):
         shown = unsure or ", ".join(guess.why for guess in told)
-        asks = f"Is the mark in numbers like {shown!r} the decimal mark, or does it part thousands (answer . or , as the decimal mark)?"
+        asks = f"Is the mark in numbers like {shown!r} the decimal mark, or does it part thousands (answer . or ,)?"
         decimal = draft.ask("decimal", asks, None, "nothing in the file can tell", (".", ","))
         mark: str | None = None if decimal is None else "." if decimal == "," else ","
     elif marks:

@@ -10,6 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from pipelines.reading.account import LIKE_A_CODE
 from pipelines.reading.drafting.dates import date_guess
@@ -23,14 +24,16 @@ _CODE = re.compile(LIKE_A_CODE)
 _TIME = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?"
 _WORD = r"[^\W\d_]{3,12}\.?"
 _DATE = re.compile(
-    rf"(?<![\w.])(?:\d{{4}}[./-]\d{{1,2}}[./-]\d{{1,2}}|\d{{1,2}}[./-]\d{{1,2}}[./-]\d{{2,4}}|\d{{1,2}}\.? {_WORD} \d{{4}}"
+    rf"(?<![\w.])(?:\d{{4}}[./-]\d{{1,2}}[./-]\d{{1,2}}"
+    rf"|\d{{1,2}}[./-]\d{{1,2}}[./-]\d{{2,4}}|\d{{1,2}}\.? {_WORD} \d{{4}}"
     rf"|\d{{1,2}}[-/]{_WORD}[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})(?:(?:,? |T){_TIME})?(?![\d.])"
 )
 _CLOCK = re.compile(rf"(?<![\d:.-]){_TIME}(?![\d:])")
 _ODOMETER = re.compile(r"(?<![\d.,])(\d[\d.,'\u00a0\u202f ]*\d|\d) ?(km|mi|miles)\b", re.IGNORECASE)
 _LABELS = sorted(HEADINGS["scans"]["vehicle"] + ("stock number", "stock no"), key=len, reverse=True)
 _VEHICLE = re.compile(
-    rf"\b(?:{'|'.join(map(re.escape, _LABELS))}|véhicule|vehículo)(?: (?:number|no\.?|nr\.?))?\b[ \t:#.]*([\w-]*\d[\w-]*)",
+    rf"\b(?:{'|'.join(map(re.escape, _LABELS))}|véhicule|vehículo)"
+    r"(?: (?:number|no\.?|nr\.?))?\b[ \t:#.]*([\w-]*\d[\w-]*)",
     re.IGNORECASE,
 )
 _MODULE_LABEL = (
@@ -38,8 +41,8 @@ _MODULE_LABEL = (
 )
 _SHAPES = (
     # What stands around a module's name in its heading: a number in brackets, a number, a label, marks.
-    rf"^\s*\[\w+\]\s*(?<module>\S.*?)\s*$",
-    rf"^\s*\d+\s*[.):-]\s*(?<module>[^\d\s:][^:]*?)\s*:?\s*$",
+    r"^\s*\[\w+\]\s*(?<module>\S.*?)\s*$",
+    r"^\s*\d+\s*[.):-]\s*(?<module>[^\d\s:][^:]*?)\s*:?\s*$",
     rf"^\s*(?i:{_MODULE_LABEL})\s*(?:\d+\s*)?[:\s]\s*(?<module>\S.*?)\s*:?\s*$",
     r"^\s*\[(?<module>[^\]]+)\]\s*$",
     r"^\s*[*=#-]+\s*(?<module>[^*=#]*[^*=#\s-])\s*[*=#-]*\s*$",
@@ -72,7 +75,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: IsModule) -> None:
     heads = _scan_patterns(lines, coded)
     code, inline = _code_pattern(coded, is_module)
     module = None if inline else _module_pattern(lines, coded, is_module)
-    _draft_values(draft, lines, heads, code, module, is_module)
+    _draft_values(draft, lines, [*heads, *filter(None, [module]), code], heads, is_module)
     if heads:
         draft.line("scan = [", "text")
         for pattern in heads:
@@ -114,15 +117,15 @@ def _fits(pattern: str, line: str) -> re.Match[str] | None:
 
 
 def _draft_values(
-    draft: Draft, lines: Sequence[str], heads: Sequence[str], code: str, module: str | None, is_module: IsModule
+    draft: Draft, lines: Sequence[str], patterns: Sequence[str], heads: Sequence[str], is_module: IsModule
 ) -> None:
     """Draft how dates and numbers are written and what words mean, from what the patterns take."""
     taken: dict[str, list[str]] = {}
     for line in lines:
-        for pattern in [*heads, *filter(None, [module]), code]:
+        for pattern in patterns:
             match = _fits(pattern, line)
             if match:
-                cells = {name.removesuffix("_2"): [] for name in match.groupdict()} if match else {}
+                cells: dict[str, list[str]] = {name.removesuffix("_2"): [] for name in match.groupdict()}
                 for name, text in match.groupdict().items():
                     if text is not None:
                         cells[name.removesuffix("_2")].append(text.strip())
@@ -202,10 +205,10 @@ def _fields(line: str) -> list[_Field]:
             if date is None or not re.search(_TIME, date[0]):
                 found.append(_Field("scanned_at_2", *clock.span(), _digits(clock[0])))
             break
-    if match := _ODOMETER.search(line):
-        if not any(field.start <= match.start() < field.end for field in found):
-            found.append(_Field("odometer", *match.span(1), r"\d[\d.,' ]*?"))
-            found.append(_Field("odometer_unit", *match.span(2), "(?i:km|mi|miles)"))
+    match = _ODOMETER.search(line)
+    if match and not any(field.start <= match.start() < field.end for field in found):
+        found.append(_Field("odometer", *match.span(1), r"\d[\d.,' ]*?"))
+        found.append(_Field("odometer_unit", *match.span(2), "(?i:km|mi|miles)"))
     return sorted(found, key=lambda field: field.start)
 
 
@@ -341,7 +344,7 @@ def _draft_nothing(draft: Draft, lines: Sequence[str]) -> None:
 def _check_below(draft: Draft, lines: Sequence[str], coded: Sequence[str], heads: Sequence[str], code: str) -> None:
     """Ask where lines below codes tell something that no pattern takes: the state of each code, for instance."""
     lost = []
-    for above, line in zip(lines, lines[1:], strict=False):
+    for above, line in pairwise(lines):
         if above not in coded or line in coded or _says_nothing(line) or any(_fits(pattern, line) for pattern in heads):
             continue
         words = folded(line.rpartition(":")[2]) or folded(line)

@@ -35,10 +35,14 @@ _ENOUGH = 0.6
 _EXACT, _PART, _ABOVE, _CELLS = 5, 3, 2, 3
 # Words that say too little inside a longer heading: "Maker no." is no vehicle, "Days ago" no date.
 _WEAK = {
-    "no", "nr", "number", "stock", "id", "type", "date", "data", "time", "day", "days", "read", "km", "mi", "unit", "units",
-    "count", "times", "price", "name", "part", "auto", "tag", "zeit", "when", "system", "address", "entry", "work", "new", "note",
-    "place", "where", "check", "cost", "year", "label", "text", "words", "state", "kind", "data", "sg", "old", "now", "frame", "typ",
-    "error", "distance", "model", "miles", "taken", "created", "order", "car", "position", "anno", "ano", "labour", "labor",
+    "no", "nr", "number", "stock", "id", "type", "date", "data", "time", "day", "days", "read", "km", "mi", "unit",
+    "units",
+    "count", "times", "price", "name", "part", "auto", "tag", "zeit", "when", "system", "address", "entry", "work",
+    "new", "note",
+    "place", "where", "check", "cost", "year", "label", "text", "words", "state", "kind", "sg", "old", "now",
+    "frame", "typ",
+    "error", "distance", "model", "miles", "taken", "created", "order", "car", "position", "anno", "ano", "labour",
+    "labor",
 }  # fmt: skip
 _VIN = re.compile(r"[A-HJ-NPR-Z0-9]{17}")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
@@ -123,7 +127,7 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
     for depth, heading in enumerate(source.headings):
         for spelling in heading.split("|"):
             if spelling in phrases:
-                found = _EXACT if depth == 0 else _ABOVE
+                found: float = _EXACT if depth == 0 else _ABOVE
             elif any(phrase not in _WEAK and re.search(rf"\b{phrase}\b", spelling) for phrase in phrases):
                 found = _PART if depth == 0 else _ABOVE / 2
             else:
@@ -146,7 +150,7 @@ def _looks(table: str, column: str, source: Source, is_module: IsModule, named: 
     if column == "code":
         return (_CELLS + 1, seen) if coded_share(cells) >= _ENOUGH else (-1, "")
     if column == "module":
-        if coded_share(cells) >= _ENOUGH or all(map(looks_like_number, cells)) and not any(map(is_module, cells)):
+        if coded_share(cells) >= _ENOUGH or (all(map(looks_like_number, cells)) and not any(map(is_module, cells))):
             return -1, ""
         known = sum(map(is_module, cells)) / len(cells)
         return (_CELLS, seen) if known >= _ENOUGH else (0, "")

@@ -12,34 +12,46 @@ import unicodedata
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
         "vehicle": (
-            "vehicle", "car", "stock", "stock no", "stock number", "stocknumber", "vehicle no", "vehicle number", "car no",
+            "vehicle", "car", "stock", "stock no", "stock number", "stocknumber", "vehicle no", "vehicle number",
+            "car no",
             "car number", "number", "no", "nr", "wagen", "fahrzeug", "fahrzeugnummer", "fahrzeugnr", "bestandsnummer",
             "lagernummer", "interne nummer", "vehicule", "voiture", "coche", "vehiculo", "veicolo", "auto", "voertuig",
             "plate", "kennzeichen", "immatriculation", "matricula", "registration", "license plate", "unit number",
         ),
-        "vin": ("vin", "chassis", "chassis no", "fin", "fahrgestellnummer", "fahrgestell", "fahrzeugidentnummer", "frame"),
+        "vin": (
+            "vin", "chassis", "chassis no", "fin", "fahrgestellnummer", "fahrgestell", "fahrzeugidentnummer", "frame",
+        ),
         "scanned_at": (
-            "scanned at", "scan date", "scanned", "scanned on", "date", "datum", "fecha", "data", "date time", "date and time",
-            "datetime", "timestamp", "time stamp", "zeitstempel", "zeitpunkt", "when", "read", "read on", "zeit", "taken",
-            "day", "tag", "time", "uhrzeit", "created", "scan time", "prufdatum", "ausgelesen", "ausgelesen am", "horodatage",
+            "scanned at", "scan date", "scanned", "scanned on", "date", "datum", "fecha", "data", "date time",
+            "date and time",
+            "datetime", "timestamp", "time stamp", "zeitstempel", "zeitpunkt", "when", "read", "read on", "zeit",
+            "taken",
+            "day", "tag", "time", "uhrzeit", "created", "scan time", "prufdatum", "ausgelesen", "ausgelesen am",
+            "horodatage",
             "diagnosedatum",
         ),
         "odometer": (
             "odometer", "odometer reading", "mileage", "km", "kilometer", "kilometers", "kilometres", "kilometerstand",
-            "km stand", "kmstand", "laufleistung", "tachostand", "miles", "miles run", "distance", "kilometrage", "kilometraje",
+            "km stand", "kmstand", "laufleistung", "tachostand", "miles", "miles run", "distance", "kilometrage",
+            "kilometraje",
             "chilometraggio", "km reading", "mi", "kilometre",
         ),
         "odometer_unit": ("odometer unit", "distance unit", "odometerunit", "mileage unit"),
         "module": (
-            "module", "unit", "ecu", "ecus", "system", "control unit", "control module", "steuergerat", "steuergeraet", "modul",
-            "calculateur", "controller", "centralita", "centralina", "sg", "address", "module name", "ecu name", "units",
+            "module", "unit", "ecu", "ecus", "system", "control unit", "control module", "steuergerat",
+            "steuergeraet", "modul",
+            "calculateur", "controller", "centralita", "centralina", "sg", "address", "module name", "ecu name",
+            "units",
             "modules",
         ),
         "module_state": ("reply", "answer", "response", "answered", "module state", "communication"),
         "code": (
-            "code", "codes", "dtc", "dtcs", "fault", "faults", "fault code", "fault codes", "trouble code", "trouble codes",
-            "trouble", "fehler", "fehlercode", "fehlercodes", "fehlernummer", "fehlereintrag", "code defaut", "defaut", "defauts",
-            "averia", "codigo", "codice", "codice guasto", "error code", "error", "fault entry", "entry", "dtc code", "id",
+            "code", "codes", "dtc", "dtcs", "fault", "faults", "fault code", "fault codes", "trouble code",
+            "trouble codes",
+            "trouble", "fehler", "fehlercode", "fehlercodes", "fehlernummer", "fehlereintrag", "code defaut",
+            "defaut", "defauts",
+            "averia", "codigo", "codice", "codice guasto", "error code", "error", "fault entry", "entry", "dtc code",
+            "id",
         ),
         "failure_type": ("failure type", "ftb", "type", "kind", "symptom", "failure type byte"),
         "status": (
@@ -48,25 +60,32 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "occurrences": ("occurrences", "count", "times", "anzahl", "haufigkeit", "occurrence count", "frequency"),
         "text": (
-            "text", "description", "meaning", "wording", "words", "note", "beschreibung", "wortlaut", "label", "libelle",
+            "text", "description", "meaning", "wording", "words", "note", "beschreibung", "wortlaut", "label",
+            "libelle",
             "fehlertext", "fault text", "descripcion", "descrizione", "code description", "klartext", "bedeutung",
             "fault description",
         ),
     },
     "stock": {
         "vehicle": (
-            "vehicle", "car", "stock", "stock no", "stock number", "stocknumber", "number", "vehicle no", "vehicle number",
-            "bestandsnummer", "lagernummer", "wagen", "fahrzeug", "fahrzeugnummer", "vehicule", "coche", "kennzeichen", "plate",
+            "vehicle", "car", "stock", "stock no", "stock number", "stocknumber", "number", "vehicle no",
+            "vehicle number",
+            "bestandsnummer", "lagernummer", "wagen", "fahrzeug", "fahrzeugnummer", "vehicule", "coche",
+            "kennzeichen", "plate",
             "interne nummer", "car no", "id",
         ),
         "vin": ("vin", "chassis", "chassis no", "fin", "fahrgestellnummer", "fahrzeugidentnummer"),
         "make": ("make", "manufacturer", "brand", "hersteller", "marke", "marque", "marca", "fabrikat"),
         "model": ("model", "model line", "modell", "modele", "modelo", "modello", "baureihe", "type", "typ"),
-        "model_year": ("model year", "year", "baujahr", "modelljahr", "annee", "ano", "anno", "year built", "modelyear"),
+        "model_year": (
+            "model year", "year", "baujahr", "modelljahr", "annee", "ano", "anno", "year built", "modelyear",
+        ),
         "engine": ("engine", "motor", "moteur", "motorisierung", "motore"),
         "fuel": ("fuel", "kraftstoff", "carburant", "combustible", "treibstoff"),
         "gearbox": ("gearbox", "transmission", "getriebe", "boite", "boite de vitesses"),
-        "bought_on": ("bought", "bought on", "purchase date", "purchased", "ankauf", "ankaufsdatum", "gekauft", "date achat"),
+        "bought_on": (
+            "bought", "bought on", "purchase date", "purchased", "ankauf", "ankaufsdatum", "gekauft", "date achat",
+        ),
         "sold_on": ("sold", "sold on", "sale date", "verkauft", "verkaufsdatum", "date vente"),
         "asking_price": (
             "price", "asking price", "verkaufspreis", "preis", "vk preis", "prix", "precio", "prezzo", "list price",
@@ -79,12 +98,17 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "fahrzeugnummer", "vehicule", "coche", "kennzeichen", "plate", "car no",
         ),
         "job": (
-            "job", "job no", "job number", "order", "order no", "work order", "auftrag", "auftragsnummer", "auftragsnr", "ordre",
+            "job", "job no", "job number", "order", "order no", "work order", "auftrag", "auftragsnummer",
+            "auftragsnr", "ordre",
             "ordre de reparation", "invoice", "rechnung", "rechnungsnummer",
         ),
-        "done_at": ("date", "date done", "done", "done on", "done at", "datum", "erledigt", "erledigt am", "fecha", "day", "tag"),
+        "done_at": (
+            "date", "date done", "done", "done on", "done at", "datum", "erledigt", "erledigt am", "fecha", "day",
+            "tag",
+        ),
         "odometer": (
-            "odometer", "mileage", "km", "kilometer", "kilometers", "kilometerstand", "km stand", "kmstand", "laufleistung",
+            "odometer", "mileage", "km", "kilometer", "kilometers", "kilometerstand", "km stand", "kmstand",
+            "laufleistung",
             "kilometrage", "miles",
         ),
         "odometer_unit": ("odometer unit", "distance unit"),
@@ -94,15 +118,21 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "supplier": ("supplier", "lieferant", "fournisseur", "proveedor", "vendor"),
         "part_cost": ("part cost", "part price", "cost", "price", "teilepreis", "kosten", "preis", "prix", "coste"),
         "labour_minutes": (
-            "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit", "labour", "labor", "labour time", "time",
+            "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit", "labour", "labor", "labour time",
+            "time",
         ),
         "note": ("note", "notes", "bemerkung", "remark", "comment", "remarque"),
     },
     "parts": {
-        "part": ("part", "part name", "name", "teil", "ersatzteil", "bauteil", "bezeichnung", "piece", "pieza", "article"),
+        "part": (
+            "part", "part name", "name", "teil", "ersatzteil", "bauteil", "bezeichnung", "piece", "pieza", "article",
+        ),
         "also_called": ("also called", "synonyms", "auch", "other names"),
         "part_cost": ("price", "part cost", "cost", "part price", "preis", "teilepreis", "prix", "precio", "ek preis"),
-        "labour_minutes": ("labour", "labor", "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit", "einbauzeit", "labour time"),
+        "labour_minutes": (
+            "labour", "labor", "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit", "einbauzeit",
+            "labour time",
+        ),
         "check_minutes": ("check minutes", "check", "check time", "prufzeit"),
         "supplier": ("supplier", "lieferant", "fournisseur", "proveedor", "vendor"),
     },
@@ -119,43 +149,62 @@ TIME_HEADINGS = ("time", "zeit", "uhrzeit", "heure", "hora", "ora", "time of day
 
 STATUS: dict[str, tuple[str, ...]] = {
     "active": (
-        "active", "aktiv", "current", "currently active", "present", "vorhanden", "anliegend", "anstehend", "statisch", "static",
-        "permanent vorhanden", "dauerhaft vorhanden", "presente", "actif", "active fault", "actual", "aktuell", "aktuell vorhanden",
+        "active", "aktiv", "current", "currently active", "present", "vorhanden", "anliegend", "anstehend",
+        "statisch", "static",
+        "permanent vorhanden", "dauerhaft vorhanden", "presente", "actif", "active fault", "actual", "aktuell",
+        "aktuell vorhanden",
         "activo", "attivo", "failing now", "test failed", "now",
     ),
     "pending": (
-        "pending", "vorlaufig", "unbestatigt", "nicht bestatigt", "not confirmed", "unconfirmed", "en attente", "pendiente",
+        "pending", "vorlaufig", "unbestatigt", "nicht bestatigt", "not confirmed", "unconfirmed", "en attente",
+        "pendiente",
         "maturing", "provisoire", "non confirme", "in attesa", "suspected",
     ),
     "confirmed": (
-        "confirmed", "stored", "gespeichert", "bestatigt", "memorise", "memorisee", "memorizado", "memorizzato", "saved",
-        "intermittent", "sporadisch", "sporadic", "sporadique", "intermittierend", "intermitente", "fugitif", "opgeslagen",
+        "confirmed", "stored", "gespeichert", "bestatigt", "memorise", "memorisee", "memorizado", "memorizzato",
+        "saved",
+        "intermittent", "sporadisch", "sporadic", "sporadique", "intermittierend", "intermitente", "fugitif",
+        "opgeslagen",
         "stored fault", "confirme",
     ),
     "permanent": ("permanent", "permanent dtc"),
     "history": (
-        "history", "historic", "historical", "past", "passiv", "passive", "passif", "inactive", "inaktiv", "inactif", "not present",
-        "nicht vorhanden", "not active", "nicht aktiv", "historique", "historisch", "previous", "previously present", "fruher",
+        "history", "historic", "historical", "past", "passiv", "passive", "passif", "inactive", "inaktiv", "inactif",
+        "not present",
+        "nicht vorhanden", "not active", "nicht aktiv", "historique", "historisch", "previous", "previously present",
+        "fruher",
         "pasivo", "absent", "non present", "no longer present", "nicht mehr vorhanden", "cleared", "old",
     ),
 }  # fmt: skip
 ACTIONS: dict[str, tuple[str, ...]] = {
     "replace": (
-        "replace", "replaced", "renewed", "new", "ersetzt", "erneuert", "getauscht", "ausgetauscht", "gewechselt", "tausch",
+        "replace", "replaced", "renewed", "new", "ersetzt", "erneuert", "getauscht", "ausgetauscht", "gewechselt",
+        "tausch",
         "austausch", "remplace", "remplacement", "changed", "fitted new", "sustituido",
     ),
     "repair": ("repair", "repaired", "repariert", "instandgesetzt", "reparatur", "repare", "reparation", "fixed"),
     "clean": ("clean", "cleaned", "gereinigt", "reinigung", "nettoye", "nettoyage"),
     "adjust": ("adjust", "adjusted", "eingestellt", "justiert", "regle", "reglage"),
-    "software": ("software", "update", "software update", "coded", "codiert", "programmed", "programmiert", "mise a jour"),
+    "software": (
+        "software", "update", "software update", "coded", "codiert", "programmed", "programmiert", "mise a jour",
+    ),
     "inspect": ("inspect", "inspected", "checked", "gepruft", "prufung", "check", "controle", "inspection"),
     "erase": ("erase", "erased", "codes erased", "cleared", "geloscht", "fehler geloscht", "efface", "reset"),
 }  # fmt: skip
 MODULES: dict[str, tuple[str, ...]] = {
-    "ECM": ("motor", "motorsteuergerat", "motorelektronik", "motorsteuerung", "moteur", "injection", "motore", "engine control unit"),
-    "TCM": ("getriebe", "getriebesteuergerat", "automatikgetriebe", "getriebesteuerung", "boite de vitesses", "boite automatique", "cambio"),
+    "ECM": (
+        "motor", "motorsteuergerat", "motorelektronik", "motorsteuerung", "moteur", "injection", "motore",
+        "engine control unit",
+    ),
+    "TCM": (
+        "getriebe", "getriebesteuergerat", "automatikgetriebe", "getriebesteuerung", "boite de vitesses",
+        "boite automatique", "cambio",
+    ),
     "ABS": ("bremsen", "bremse", "bremsanlage", "bremselektronik", "freins", "freinage", "frenos", "freni"),
-    "BCM": ("karosserie", "bordnetz", "bordnetzsteuergerat", "zentralelektronik", "carrosserie", "habitacle", "carroceria"),
+    "BCM": (
+        "karosserie", "bordnetz", "bordnetzsteuergerat", "zentralelektronik", "carrosserie", "habitacle",
+        "carroceria",
+    ),
     "SRS": ("airbagsteuergerat", "ruckhaltesystem", "airbags", "coussins gonflables", "sac gonflable"),
     "EPS": ("lenkung", "servolenkung", "lenkhilfe", "direction assistee", "direction"),
     "IPC": ("kombiinstrument", "schalttafeleinsatz", "combine", "tableau de bord"),
@@ -164,8 +213,8 @@ MODULES: dict[str, tuple[str, ...]] = {
     "IMMO": ("wegfahrsperre", "antidemarrage"),
 }  # fmt: skip
 NO_CODES = re.compile(
-    r"\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|i\.o\.|keine?|keine? fehler\w*"
-    r"|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin aver[ií]as?|nessun guasto|clear|clean|n/a)\b|^[-–—/.]+$",
+    r"\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|i\.o\.|keine?"
+    r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin aver[ií]as?|nessun guasto|clear|clean|n/a)\b|^[-–—/.]+$",
     re.IGNORECASE,
 )
 SILENT = re.compile(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 _RULE = re.compile(r"[\s\-=_+|*.]*")
 _NAME = re.compile(r"\S+(?: \S+)*")
@@ -61,7 +62,7 @@ def columns_of(header: str, body: Sequence[str], known: Sequence[str] = ()) -> l
             free[place] = free[place] and sign == " "
     spans = _name_spans(header, body, free, known)
     edges = [0]
-    for (_, end), (start, _) in zip(spans, spans[1:], strict=False):
+    for (_, end), (start, _) in pairwise(spans):
         gap = [place for place in range(end, start) if free[place] and header[place : place + 1] in ("", " ")]
         if not gap:
             # A number that begins left of its name, or ends right of it: the blank place nearest to the gap.

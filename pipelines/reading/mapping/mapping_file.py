@@ -143,7 +143,7 @@ class Mapping:
         return LAYOUTS[self.table]
 
     def made(self) -> dict[str, tuple[str, ...]]:
-        """Return what is made of the file's columns: the layout's columns, those of the n-th code as ``nth(n, column)``."""
+        """Return what is made of the file's columns: the layout's, those of the n-th code as ``nth(n, column)``."""
         codes = self.columns.get("code", ())
         if len(codes) < 2:
             return self.columns
