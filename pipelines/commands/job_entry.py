@@ -154,9 +154,9 @@ def as_known(rows: Sequence[Row], known: Known) -> list[Row]:
         same = [name for name in known.parts if part_key(name) == part_key(part)]
         if part and known.parts and not same:
             like = ", ".join(offers(part, known.parts))
+            hint = f"; near it: {like}" if like else ""
             raise BatchError(
-                f"part: {part!r} is no part that is known{f'; near it: {like}' if like else ''}. Give --new to mean it. "
-                "Nothing was written."
+                f"part: {part!r} is no part that is known{hint}. Give --new to mean it. Nothing was written."
             )
         made.append(row | ({"part": same[0]} if same else {}))
     return made
@@ -238,12 +238,11 @@ def ask_checked(
 ) -> str:
     """Ask until the answer is what a column of the repairs asks for; nothing is what it may be too."""
     while True:
+        typed = ask(question, ())
         try:
-            return spelled(column, ask(question, ()), settings)
+            return spelled(column, typed, settings)
         except BatchError as error:
             say(str(error))
-            if "The input ended" in str(error):
-                raise
 
 
 def ask_work(
@@ -277,7 +276,7 @@ def ask_work(
         if row.get("part"):
             last = known.last.get(row["part"], {})
             for column in _ASKED_OF_PARTS:
-                row[column] = _told_of(column, known, last.get(column, ""), ask, say, settings)
+                row[column] = _told_of(column, known, last.get(column, ""), ask, say, settings=settings)
         row["note"] = ask("Note", ())
         rows.append({column: value.strip() for column, value in row.items() if value.strip()})
 
@@ -288,6 +287,7 @@ def _told_of(
     last: str,
     ask: Callable[[str, Sequence[str]], str],
     say: Callable[[str], None],
+    *,
     settings: Settings,
 ) -> str:
     question = column.replace("_", " ").capitalize() + (f" ({AS_LAST} as last time: {last})" if last else "")

@@ -31,7 +31,7 @@ from pipelines.reading.layouts import LAYOUTS
 
 IsModule = Callable[[str], bool]
 _MOST = 400
-_ENOUGH = 0.6
+_ENOUGH, _MOSTLY = 0.6, 0.8
 _EXACT, _PART, _ABOVE, _CELLS = 5, 3, 2, 3
 # Words that say too little inside a longer heading: "Maker no." is no vehicle, "Days ago" no date.
 _WEAK = {
@@ -143,49 +143,90 @@ def _looks(table: str, column: str, source: Source, is_module: IsModule, named: 
     if not cells:
         return (0, "") if named else (-1, "")
     kind = next(found.kind for found in LAYOUTS[table].columns if found.name == column)
-    seen = f"cells like {cells[0]!r}"
-    if kind in ("datetime", "date", "day or time"):
-        fits = date_guess(cells, serial=named).form is not None
-        return (_CELLS, seen) if fits and (named or not cells[0].isdigit()) else (-1, "")
-    if column == "code":
-        return (_CELLS + 1, seen) if coded_share(cells) >= _ENOUGH else (-1, "")
+    looks = _BY_COLUMN.get(column) or _BY_KIND.get(kind)
     if column == "module":
-        if coded_share(cells) >= _ENOUGH or (all(map(looks_like_number, cells)) and not any(map(is_module, cells))):
-            return -1, ""
-        known = sum(map(is_module, cells)) / len(cells)
-        return (_CELLS, seen) if known >= _ENOUGH else (0, "")
-    if column == "status":
-        return _status_looks(cells, seen, named)
-    if column == "action":
-        known = sum(known_in(ACTIONS, cell) is not None for cell in cells) / len(cells)
-        return (_CELLS, seen) if known >= _ENOUGH else (0, "") if named else (-1, "")
-    if kind == "vin":
-        fits = all(_VIN.fullmatch(cell.upper()) for cell in cells)
-        return (_CELLS, seen) if fits else (0, "") if named else (-1, "")
-    if column == "odometer_unit":
-        return (_CELLS + 2, seen) if {cell.lower() for cell in cells} <= _ODOMETER_UNITS else (-1, "")
-    if column == "failure_type":
-        return (0, "") if named and all(map(_HEX_BYTE.fullmatch, cells)) else (-1, "")
-    if column == "odometer":
-        units = unit_behind(cells) & _ODOMETER_UNITS
-        share = sum(map(looks_like_number, cells)) / len(cells)
-        return (-1, "") if share < 0.8 or not (named or units) else (_CELLS if units else 1, seen if units else "")
-    if kind in ("number", "integer"):
-        fits = sum(map(looks_like_number, cells)) >= 0.8 * len(cells)
-        hours = column.endswith("minutes") and "h" in units_of(source.name)
-        return (0, "") if named and fits and not hours else (-1, "")
-    if column == "text" and (coded_share(cells) >= _ENOUGH or all(map(looks_like_number, cells))):
-        return -1, ""
-    return (0, "") if named else (-1, "")
+        found = _module_looks(cells, is_module)
+    elif looks is not None:
+        found = looks(cells, named)
+    else:
+        found = 0 if named else -1
+    if column.endswith("minutes") and "h" in units_of(source.name):
+        found = -1  # hours are not turned into minutes by a mapping
+    return found, f"cells like {cells[0]!r}" if found > 0 else ""
 
 
-def _status_looks(cells: Sequence[str], seen: str, named: bool) -> tuple[float, str]:
+def _module_looks(cells: Sequence[str], is_module: IsModule) -> float:
+    known = sum(map(is_module, cells)) / len(cells)
+    if coded_share(cells) >= _ENOUGH or (not known and all(map(looks_like_number, cells))):
+        return -1
+    return _CELLS if known >= _ENOUGH else 0
+
+
+def _date_looks(cells: Sequence[str], named: bool) -> float:
+    fits = date_guess(cells, serial=named).form is not None
+    return _CELLS if fits and (named or not cells[0].isdigit()) else -1
+
+
+def _code_looks(cells: Sequence[str], _: bool) -> float:
+    return _CELLS + 1 if coded_share(cells) >= _ENOUGH else -1
+
+
+def _action_looks(cells: Sequence[str], named: bool) -> float:
+    known = sum(known_in(ACTIONS, cell) is not None for cell in cells) / len(cells)
+    return _CELLS if known >= _ENOUGH else 0 if named else -1
+
+
+def _vin_looks(cells: Sequence[str], named: bool) -> float:
+    return _CELLS if all(_VIN.fullmatch(cell.upper()) for cell in cells) else 0 if named else -1
+
+
+def _unit_looks(cells: Sequence[str], _: bool) -> float:
+    return _CELLS + 2 if {cell.lower() for cell in cells} <= _ODOMETER_UNITS else -1
+
+
+def _byte_looks(cells: Sequence[str], named: bool) -> float:
+    return 0 if named and all(map(_HEX_BYTE.fullmatch, cells)) else -1
+
+
+def _odometer_looks(cells: Sequence[str], named: bool) -> float:
+    units = unit_behind(cells) & _ODOMETER_UNITS
+    share = sum(map(looks_like_number, cells)) / len(cells)
+    return -1 if share < _MOSTLY or not (named or units) else _CELLS if units else 1
+
+
+def _number_looks(cells: Sequence[str], named: bool) -> float:
+    return 0 if named and sum(map(looks_like_number, cells)) >= _MOSTLY * len(cells) else -1
+
+
+def _text_looks(cells: Sequence[str], named: bool) -> float:
+    return -1 if not named or coded_share(cells) >= _ENOUGH or all(map(looks_like_number, cells)) else 0
+
+
+def _status_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
     if known >= _ENOUGH:
-        return _CELLS, seen
+        return _CELLS
     if all(map(_HEX_BYTE.fullmatch, cells)):
-        return (1, seen) if named else (-1, "")
-    return (-1, "") if not named or all(map(looks_like_number, cells)) else (0, "")
+        return 1 if named else -1
+    return -1 if not named or all(map(looks_like_number, cells)) else 0
+
+
+_Looks = Callable[[Sequence[str], bool], float]
+_BY_COLUMN: dict[str, _Looks] = {
+    "code": _code_looks,
+    "status": _status_looks,
+    "action": _action_looks,
+    "odometer": _odometer_looks,
+    "odometer_unit": _unit_looks,
+    "failure_type": _byte_looks,
+    "text": _text_looks,
+}
+_BY_KIND: dict[str, _Looks] = {
+    "vin": _vin_looks,
+    "number": _number_looks,
+    "integer": _number_looks,
+    **dict.fromkeys(("datetime", "date", "day or time"), _date_looks),
+}
 
 
 def coded_share(cells: Sequence[str]) -> float:

@@ -76,7 +76,7 @@ def delimiter_of(lines: Sequence[str]) -> str | None:
 
 
 def header_row_of(rows: dict[int, list[str]]) -> int | None:
-    """Return the row of names: of the first rows, the one that most headings are known in, or the first of names only."""
+    """Return the row of names: the one in which most headings are known, else the first that holds names only."""
     widths = Counter(len(cells) for cells in rows.values() if len(cells) > 1)
     usual = widths.most_common(1)[0][0] if widths else 0
     first: int | None = None

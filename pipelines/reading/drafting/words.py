@@ -214,7 +214,8 @@ MODULES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 NO_CODES = re.compile(
     r"\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|i\.o\.|keine?"
-    r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin aver[ií]as?|nessun guasto|clear|clean|n/a)\b|^[-–—/.]+$",
+    r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin aver[ií]as?|nessun guasto|clear|clean"
+    r"|n/a)\b|^[-–—/.]+$",
     re.IGNORECASE,
 )
 SILENT = re.compile(

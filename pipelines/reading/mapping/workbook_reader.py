@@ -76,15 +76,18 @@ def sheet_rows(
                     f"{path} row {number}: more than {_MOST_CELLS} cells; expected fewer. The file was not loaded."
                 )
             cells = [_text(cell, decimal) for cell in row]
-            for place, cell in enumerate(told):
-                if cell.data_type == "f" and cell.value is not None and place < len(cells) and not cells[place]:
-                    cells[place] = Formula(
-                        cell.value if isinstance(cell.value, str) else "a formula over several cells"
-                    )
+            _mark_formulas(cells, told)
             while cells and not cells[-1]:
                 cells.pop()
             if cells:
                 yield number, cells
+
+
+def _mark_formulas(cells: list[str], written: Any) -> None:
+    """Put the formulas that have no stored value in their cells' place."""
+    for place, cell in enumerate(written):
+        if cell.data_type == "f" and cell.value is not None and place < len(cells) and not cells[place]:
+            cells[place] = Formula(cell.value if isinstance(cell.value, str) else "a formula over several cells")
 
 
 def sheet_names(path: Path) -> list[str]:

@@ -95,8 +95,8 @@ def _numbers(
             found = ", ".join(map(repr, cells.sort().head(_MOST_SHOWN)))
             raise UnansweredError(
                 f"{path}: found numbers like {found}: nothing in the file can tell whether it is a decimal mark "
-                'that stands in them. Put the line decimal_mark = "comma" or decimal_mark = "point" into knockon.toml, or write the '
-                "numbers without marks between thousands. The file waits."
+                'that stands in them. Put the line decimal_mark = "comma" or decimal_mark = "point" into knockon.toml, '
+                "or write the numbers without marks between thousands. The file waits."
             )
         told = habits.decimal_mark
         why = "the settings say so"
