@@ -18,7 +18,7 @@ ENCODINGS: tuple[str, ...] = get_args(Encoding)
 _UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _MEGABYTE = 2**20
 # In Windows-1250: l with stroke, a with ogonek, z with dot; in Windows-1252 signs that stand between no two letters.
-_CENTRAL = re.compile(rb"[A-Za-z][\xb3\xb9\xbf][A-Za-z]")
+_CENTRAL = re.compile(rb"[A-Za-z][\xb3\xb9\xbf][A-Za-z\x80-\xff]")
 _HALF = re.compile("[\ud800-\udfff]")
 
 
@@ -93,7 +93,10 @@ def encoding_of(content: bytes) -> str:
     some Polish letters are signs in Windows-1252 (their code charts).
     """
     if looks_like_utf16(content):
-        return "utf-16"
+        marked, start = content[:2] in _UTF16_MARKS, content[:4096]
+        return "utf-16" if marked or start[1::2].count(0) > start[0::2].count(0) else "utf-16-be"
+    if b"\0" in content:
+        return "utf-8"  # it is no text at all, and reading it says so
     try:
         content.decode("utf-8")
     except UnicodeDecodeError:

@@ -134,6 +134,7 @@ class _Entries:
         ]
 
     def doc(self, column: str) -> str:
+        """Return what a column of the table means."""
         return next(found.doc for found in LAYOUTS[self.table].columns if found.name == column)
 
     def several(self, column: str, guess: Guess, found: Mapping[str, Guess]) -> list[str]:

@@ -163,7 +163,7 @@ STATUS: dict[str, tuple[str, ...]] = {
     "confirmed": (
         "confirmed", "stored", "gespeichert", "bestatigt", "memorise", "memorisee", "memorizado", "memorizzato",
         "saved",
-        "intermittent", "sporadisch", "sporadic", "sporadique", "intermittierend", "intermitente", "fugitif",
+        "intermittent", "fest", "sporadisch", "sporadic", "sporadique", "intermittierend", "intermitente", "fugitif",
         "opgeslagen",
         "stored fault", "confirme",
     ),

@@ -153,7 +153,7 @@ class MappingKeys(_Keys):
     decimal: Annotated[Literal[".", ","], _choice(Literal[".", ","], "the decimal mark of numbers", '","')] = "."
     thousands: Annotated[
         Literal[".", ",", " ", "'"] | None,
-        _choice(Literal[".", ",", " ", "'"], "the mark between thousands", '"."'),
+        _choice(Literal[".", ",", " ", "'"], "the mark between thousands", '" "'),
     ] = None
     date_formats: Annotated[
         DateFormats | None,

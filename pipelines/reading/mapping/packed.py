@@ -13,10 +13,10 @@ from tempfile import TemporaryDirectory
 from pipelines.errors import InputFileError
 from pipelines.reading.source import read_bytes
 
-LARGEST_UNPACKED = 512 * 2**20
+LARGEST_UNPACKED = 256 * 2**20
 _MOST_MEMBERS = 20_000
 _DAMAGE = (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, RuntimeError, EOFError, zlib.error)
-_ZIP, _WORKBOOK = b"PK\x03\x04", "[Content_Types].xml"
+_ZIP, _WORKBOOK, _WORKBOOK_ENDS = b"PK\x03\x04", "[Content_Types].xml", (".xlsx", ".xlsm")
 
 
 def is_packed(path: Path) -> bool:
@@ -26,7 +26,7 @@ def is_packed(path: Path) -> bool:
         OSError: It cannot be opened.
     """
     with path.open("rb") as handle:
-        if handle.read(4) != _ZIP:
+        if path.suffix.lower() in _WORKBOOK_ENDS or handle.read(4) != _ZIP:
             return False
     try:
         with zipfile.ZipFile(path) as packed:

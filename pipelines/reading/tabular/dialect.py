@@ -21,6 +21,7 @@ from pipelines.reading.layouts import LAYOUTS, Layout
 
 MARKS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 _MOST_SHOWN = 3
+_MARKED = r"^[+-]?(?:[0-9]+[.,][0-9]+|[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]+)?|[0-9]{1,3}(?:\.[0-9]{3})+(?:,[0-9]+)?)$"
 _COMMA_GROUPS = r"^[+-]?[0-9]{1,3}(?:,[0-9]{3})+$"
 _POINT_GROUPS = r"^[+-]?[0-9]{1,3}(?:\.[0-9]{3})+$"
 _CLOCK = "([0-9]{1,2}):([0-9]{2}(?::[0-9]{2})?)(?: ?([AaPp])[Mm])?"
@@ -81,7 +82,7 @@ def in_our_spelling(
 def _numbers(
     path: Path, frame: pl.DataFrame, names: Sequence[str], habits: Habits, mark: str
 ) -> tuple[pl.DataFrame, list[str]]:
-    cells = _distinct(frame, names, r"[0-9][.,][0-9]")
+    cells = _distinct(frame, names, _MARKED)
     commas = cells.filter(cells.str.contains(",", literal=True))
     # A point is our own decimal mark; only in a spreadsheet's dialect can one stand between thousands.
     pointed = commas.is_empty() and mark != "," and cells.len() > 0 and cells.str.contains(_POINT_GROUPS).all()
