@@ -1,4 +1,4 @@
-"""Exports of shapes that a workshop has, each a case that once failed: read right with the proposals alone, or asked."""
+"""Exports of shapes that a workshop has, each a case that once failed: read right by the proposals, or asked."""
 
 import io
 import json
@@ -51,7 +51,8 @@ def test_no_kind_of_export_is_silently_wrong(export):
 
 
 def test_three_fault_columns_are_three_codes_and_blank_ones_none(tmp_path):
-    text = "Fahrzeug;Datum;Steuergerät;Fehler 1;Fehler 2;Fehler 3\nK1;27.09.2026 09:15;ECM;P0301;P0171;\nK1;27.09.2026 09:15;ABS;;;\n"
+    text = "Fahrzeug;Datum;Steuergerät;Fehler 1;Fehler 2;Fehler 3\n"
+    text += "K1;27.09.2026 09:15;ECM;P0301;P0171;\nK1;27.09.2026 09:15;ABS;;;\n"
     reading = read(written(tmp_path, "liste.csv", text))
     rows = reading.rows.select("row", "module", "code").rows()
     assert rows == [(2, "ECM", "P0301"), (2, "ECM", "P0171"), (3, "ABS", None)]
@@ -72,18 +73,41 @@ def test_a_number_is_no_odometer_without_a_name_or_a_unit(tmp_path):
     ],
 )
 def test_units_and_thousands_in_headings_and_cells(tmp_path, heading, cell, wanted):
-    rows = (
-        "".join(f"K{n};2026-09-2{n};ECM;P0301;{cell}\n" for n in (1, 2))
-        + f"K3;2026-09-25;ECM;;{cell.replace('0', '1')}\n"
-    )
+    cells = [cell, cell.replace("1", "3"), cell.replace("1", "5")]
+    rows = "".join(f"K{n};2026-09-2{n};ECM;P0301;{one}\n" for n, one in enumerate(cells))
     reading = read(written(tmp_path, "scans.csv", f"Vehicle;Date;Module;Code;{heading}\n{rows}"))
     assert reading.rows.select("odometer", "odometer_unit").row(0) == wanted
 
 
 def test_status_words_are_translated_and_an_unknown_one_is_asked(tmp_path):
     head = "Fahrzeug;Datum;Steuergerät;Fehlercode;Status\n"
-    cells = [cell, cell.replace("1", "3"), cell.replace("1", "5")]
-    rows = "".join(f"K{n};2026-09-2{n};ECM;P0301;{one}\n" for n, one in enumerate(cells))
+    words = {"aktiv": "active", "gespeichert": "confirmed", "passiv": "history", "sporadisch": "confirmed"}
+    rows = "".join(f"K1;27.09.2026;ECM;P030{n};{word}\n" for n, word in enumerate(words))
+    assert read(written(tmp_path, "a.csv", head + rows)).rows["status"].to_list() == list(words.values())
+    odd = written(tmp_path, "b.csv", head + rows + "K1;27.09.2026;ECM;P0309;schief\n")
+    assert [asked.key for asked in drafted(odd).open] == ["values.status.schief"]
+    assert read(odd, {"values.status.schief": "pending"}).rows["status"].to_list()[-1] == "pending"
+
+
+def test_a_formula_in_a_column_nobody_needs_refuses_nothing_and_stored_values_count(tmp_path):
+    content = io.BytesIO()
+    book = xlsxwriter.Workbook(content, {"in_memory": True})
+    sheet = book.add_worksheet()
+    for at, row in enumerate((("Vehicle", "Date", "Module", "Code", "Days"), ("K1", "2026-09-27", "ECM", "", ""))):
+        for place, cell in enumerate(row):
+            sheet.write(at, place, cell)
+    sheet.write_formula(1, 3, '="P"&"0301"', None, "P0301")
+    sheet.write_formula(1, 4, "=TODAY()-B2", None, 3)
+    book.close()
+    assert read(written(tmp_path, "book.xlsx", content.getvalue())).rows["code"].to_list() == ["P0301"]
+
+
+def test_a_file_of_a_zip_that_was_not_read_is_named_with_its_codes(tmp_path):
+    content = io.BytesIO()
+    head = "Vehicle;Date;Module;Code;Status\n"
+    with zipfile.ZipFile(content, "w") as packed:
+        packed.writestr("a.csv", head + "K1;2026-09-27;ECM;P0301;active\nK2;2026-09-27;ECM;P0171;active\n")
+        packed.writestr("notes.csv", "Remark;Other;More\nsee P0420;x;y\n")
     reading = read(written(tmp_path, "all.zip", content.getvalue()))
     assert reading.rows["code"].to_list() == ["P0301", "P0171"]
     said = "2 of 3 texts that look like a code were read; 1 were not read (P0420)"

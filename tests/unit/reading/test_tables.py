@@ -288,8 +288,8 @@ def test_a_huge_cell_is_set_aside(tmp_path, quoted):
         ),
         (
             b"scanned_at,,code\n",
-            "w47.csv: it looks like scans; the header lacks module and vehicle or vin; it has scanned_at, a blank name, "
-            "code. "
+            "w47.csv: it looks like scans; the header lacks module and vehicle or vin; it has scanned_at, a blank "
+            "name, code. "
             "The file was not loaded.",
         ),
         (
@@ -411,8 +411,7 @@ def test_json_lines_are_known_by_their_line_and_keep_written_digits(tmp_path):
 
 def test_json_lines_without_a_column_or_any_object_are_refused(tmp_path):
     message = (
-        "a.jsonl: it looks like scans; the header lacks scanned_at and module; it has vehicle. "
-    message += "The file was not loaded."
+        "a.jsonl: it looks like scans; the header lacks scanned_at and module; it has vehicle. The file was not loaded."
     )
     assert refused(tmp_path, '{"vehicle": "A1"}', "a.jsonl") == message
     message = "a.jsonl: no line is a JSON object; expected one a line. The file was not loaded."
