@@ -172,7 +172,7 @@ def test_every_key_of_a_mapping_has_an_example_that_can_be_set(tmp_path):
         assert f"`{key} = {example}`".replace("|", "\\|") in page
     # Each example is taken by the model itself, in a mapping of the format that it goes with.
     table = ['columns.vehicle = "a"', 'columns.scanned_at = "b"', 'columns.module = "c"']
-    text = ['text.scan = "(?<vehicle>a)(?<scanned_at>b)(?<module>c)"', 'text.code = "(?<code>d)"']
+    text = ['text.scan = "(?<vehicle>a)(?<scanned_at>b)"', 'text.module = "(?<module>c)"', 'text.code = "(?<code>d)"']
     beside = {"time_zone": 'date_formats = ["%Y-%m-%d"]'}
     for name in FIELDS:
         key, example = example_of(name)
