@@ -63,7 +63,10 @@ def read_text(path: Path, encoding: str = "utf-8") -> str:
         InputFileError: The file is empty or too large, is no text, or is text of another encoding.
         OSError: It cannot be opened.
     """
-    content = read_bytes(path)
+    return _decoded(path, read_bytes(path), encoding)
+
+
+def _decoded(path: Path, content: bytes, encoding: str) -> str:
     if not content.strip():
         raise InputFileError(f"{path}: the file is empty; expected a header line. The file was not loaded.")
     if encoding.startswith("utf-16"):
@@ -82,8 +85,9 @@ def read_any_text(path: Path) -> tuple[str, str]:
         InputFileError: The file is empty or too large, or is no text.
         OSError: It cannot be opened.
     """
-    encoding = encoding_of(read_bytes(path))
-    return read_text(path, encoding), encoding
+    content = read_bytes(path)
+    encoding = encoding_of(content)
+    return _decoded(path, content, encoding), encoding
 
 
 def encoding_of(content: bytes) -> str:

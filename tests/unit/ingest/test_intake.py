@@ -136,3 +136,29 @@ def test_a_model_whose_grain_stands_twice_names_the_row(tmp_path):
         text = f"{header}-- columns:\n--   vehicle varchar: stock number\nselect vehicle from raw.scans"
         with pytest.raises(ModelError, match=r"marts\.wrong has 2 rows for vehicle 'A1'; expected one"):
             warehouse.build(parse_model("marts.wrong", text), {})
+
+
+def test_files_in_the_wrong_folder_are_sorted_by_what_they_hold_or_left_and_said(tmp_path):
+    place = workspace(tmp_path)
+    write(place.inbox / "loose.csv", [SCAN])
+    write(place.inbox / "scans" / "cars.csv", [{"vehicle": "A1", "make": "Corvane", "model": "Lista"}])
+    (place.inbox / "odd.csv").write_text("name,other\n1,2\n")
+    with Warehouse(place.database) as warehouse:
+        done = load(place, warehouse)
+        assert (rows_of(warehouse, "raw.scans"), rows_of(warehouse, "raw.stock")) == (1, 1)
+    assert "loose.csv: lay in inbox/ itself; it holds scans, so it was read as that" in done.notes
+    assert "scans/cars.csv: lay in inbox/scans; it holds stock, so it was read as that" in done.notes
+    [left] = done.refused
+    assert "odd.csv: found at this place, and what it holds cannot be told" in (left.refused or "")
+    assert [path.name for path in place.inbox.glob("*.csv")] == ["odd.csv"]
+
+
+def test_a_file_that_cannot_tell_how_it_is_meant_waits_in_the_inbox(tmp_path):
+    place = workspace(tmp_path)
+    write(place.inbox / "scans" / "days.csv", [{**SCAN, "scanned_at": "03/04/2026"}])
+    with Warehouse(place.database) as warehouse:
+        [message] = load(place, warehouse).busy
+        assert message.startswith("scans/days.csv: found dates like '03/04/2026', every one with a day below 13")
+        assert (place.inbox / "scans" / "days.csv").is_file()
+        place.settings_file.write_text('date_order = "day first"\n')
+        assert [file.rows_loaded for file in load(place, warehouse).loaded] == [1]
