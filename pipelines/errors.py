@@ -67,6 +67,10 @@ class InputFileError(BatchError):
     """A file could not be read at all; the other files go on."""
 
 
+class UnansweredError(InputFileError):
+    """Nothing in a file can decide how it is meant; it waits until the one line that is named answers it."""
+
+
 class SettingsError(BatchError):
     """A line of ``knockon.toml`` does not mean what it should."""
 

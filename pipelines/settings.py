@@ -15,6 +15,7 @@ from pydantic import AfterValidator, ConfigDict, Field
 from pydantic.dataclasses import dataclass
 
 from analysis.texts.formatter import DATE_STYLES, Formatter
+from pipelines.habits import Habits
 from pipelines.toml_file import TomlFile, unwanted, wanted
 
 Number = int | float
@@ -75,6 +76,22 @@ class Settings:
         AfterValidator(_known_zone),
         _other("a time zone's name like Europe/Berlin", "for times without an offset, for instance Europe/Berlin"),
     ] = "UTC"
+    date_order: Annotated[
+        Literal["as told", "day first", "month first"],
+        _other(
+            "one of as told, day first, month first",
+            "how a table with dates like 03/04/2026 is read where nothing in it tells: as told (it is asked, and "
+            "the file waits), day first or month first",
+        ),
+    ] = "as told"
+    decimal_mark: Annotated[
+        Literal["as told", "point", "comma"],
+        _other(
+            "one of as told, point, comma",
+            "the decimal mark of a table with numbers like 1,250 where nothing in it tells: as told (it is asked), "
+            "point or comma",
+        ),
+    ] = "as told"
     country: Annotated[
         str,
         _text(
@@ -125,6 +142,14 @@ class Settings:
     def formatter(self) -> Formatter:
         """How money, distances and days are written."""
         return Formatter.of(vars(self))
+
+    @property
+    def habits(self) -> Habits:
+        """How tables that cannot tell themselves are written."""
+        return Habits(
+            None if self.date_order == "as told" else self.date_order,
+            None if self.decimal_mark == "as told" else self.decimal_mark,
+        )
 
     def cents(self, name: str) -> int:
         """Return the money setting ``name`` in whole cents."""

@@ -17,6 +17,7 @@ from rich.table import Table
 from rich.text import Text
 
 from pipelines.errors import BatchError
+from pipelines.reading.account import NOT_ALL
 
 if TYPE_CHECKING:
     from pipelines.batch.weekly import WeekReport
@@ -30,7 +31,7 @@ SHOWN = 8
 LINES = (
     ("files_read", "files read", ""),
     ("files_skipped", "files skipped", "the same content was read before"),
-    ("files_refused", "files refused", "see rejected/, each with its reason beside it"),
+    ("files_refused", "files refused", "each with its reason in the notes; those that were moved are in rejected/"),
     ("rows_loaded", "rows loaded", ""),
     ("rows_repeated", "rows repeated", "already known from another file; counted once"),
     ("rows_refused", "rows refused", "see rejects.csv for file, row, column, value and why"),
@@ -123,8 +124,11 @@ def show_check(found: FileCheck) -> None:
         return
     refused = found.rows_read - found.rows_taken
     say(f"{found.path}: {found.table}, {found.rows_read} rows: {found.rows_taken} taken, {refused} refused")
+    if found.account:
+        say(f"  {found.account}")
     for note in found.notes:
-        say(f"  note: {note}")
+        if not note.startswith(NOT_ALL):
+            say(f"  note: {note}")
     if found.rejects.height:
         rows = found.rejects.head(SHOWN).select("row", "column", "value", "why").rows()
         _print_table(("row", "column", "value", "why"), [tuple(map(_cell, row)) for row in rows], numbers=(0,))

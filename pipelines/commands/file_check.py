@@ -13,9 +13,10 @@ import polars as pl
 
 from analysis.vocabulary.codes import read_code
 from pipelines.errors import InputFileError, refused, shell_command
+from pipelines.reading.drafting.guessing import Source, guess_columns
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import FOLDER, load_mapping, load_mappings
-from pipelines.reading.read_table import Reading, guess_layout
+from pipelines.reading.read_table import Reading, guess_layout, nearest_layout
 from pipelines.reading.recognise import choose, read_file, read_mapped
 from pipelines.settings import Settings
 
@@ -31,6 +32,7 @@ class FileCheck:
         rows_taken: Rows that would be loaded, those among them whose code is no code: they tell that a module was read.
         rejects: ``row``, ``column``, ``value``, ``why``: the cells that would be refused, such codes among them.
         notes: What else the reader noticed.
+        account: What became of everything in the file, in words; blank where there is nothing to say.
         refused: Why the whole file would be refused, or None.
     """
 
@@ -41,6 +43,7 @@ class FileCheck:
     rejects: pl.DataFrame
     notes: tuple[str, ...]
     refused: str | None
+    account: str = ""
 
 
 def check_file(path: Path, settings: Settings, table: str | None = None, mapping: Path | None = None) -> FileCheck:
@@ -59,24 +62,51 @@ def check_file(path: Path, settings: Settings, table: str | None = None, mapping
     if not path.is_file():
         found = "is a folder" if path.is_dir() else "is a device or a pipe" if path.exists() else "is not there"
         return FileCheck(path, None, 0, 0, empty, (), f"{path} {found}; expected a file to look at")
-    name = "scans" if mapping else table
+    by = load_mapping(mapping) if mapping else None
+    name = by.table if by else table
     mappings = load_mappings(_workspace_of(path)) if mapping is None else []
     try:
-        name = name or guess_layout(path) or ("scans" if choose(path, mappings) else None)
+        fits = None if name else choose(path, mappings)
+        name = name or (fits.table if fits else None) or guess_layout(path)
         if name is None:
-            why = f"{path}: fits none of the tables {', '.join(LAYOUTS)}; name one with --table, or let "
-            return FileCheck(path, None, 0, 0, empty, (), why + f"'{shell_command('map', path)}' draft a mapping")
-        if mapping is not None:
-            reading = read_mapped(path, load_mapping(mapping), settings.zone)
+            return FileCheck(path, None, 0, 0, empty, (), _unlike(path))
+        if by is not None:
+            reading = read_mapped(path, by, settings.zone)
         else:
-            reading = read_file(path, LAYOUTS[name], settings.zone, mappings)
+            reading = read_file(path, LAYOUTS[name], settings.zone, mappings, settings.habits)
     except InputFileError as error:
         return FileCheck(path, name, 0, 0, empty, (), str(error))
     except OSError as error:
         return FileCheck(path, name, 0, 0, empty, (), refused(path, error))
     codes = _refused_codes(reading)
     rejects = pl.concat([reading.rejects, codes]).sort("row", "column", nulls_last=False)
-    return FileCheck(path, name, reading.rows_read, reading.rows.height, rejects, tuple(reading.notes), None)
+    return FileCheck(
+        path,
+        name,
+        reading.rows_read,
+        reading.rows.height,
+        rejects,
+        tuple(reading.notes),
+        None,
+        reading.account.sentence(),
+    )
+
+
+def _unlike(path: Path) -> str:
+    """Say which table a file looks like most, and what it lacks for it; where it looks like none, say that."""
+    by_mapping = f"or let '{shell_command('map', path)}' draft a mapping"
+    near = nearest_layout(path)
+    if near is None:
+        return f"{path}: fits none of the tables {', '.join(LAYOUTS)}; name one with --table, {by_mapping}"
+    table, missing, names = near
+    ends = ("s", "are") if len(missing) > 1 else ("", "is")
+    lacks = f"the column{ends[0]} {' and '.join(missing)} {ends[1]} missing"
+    offered = "".join(
+        f"; {guess.source!r} may be {guess.column}"
+        for guess in guess_columns([Source(name, ()) for name in names if name], table, lambda _: False)
+        if guess.source.strip().lower() != guess.column
+    )
+    return f"{path}: looks like {table}; {lacks}. It has {', '.join(names)}{offered}. Name the columns so, {by_mapping}"
 
 
 def _workspace_of(path: Path) -> Path:

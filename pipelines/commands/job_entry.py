@@ -1,6 +1,8 @@
 """Enter a job from the terminal: what was done to a car, written as a file for the inbox.
 
-Each piece of work is one row of the repairs layout, asked for or given in words.
+Each piece of work is one row of the repairs layout, asked for or given in words.  An
+answer is checked as it is given, dates and numbers may be written as the dealer writes
+them, and a car or part that nobody knows is asked about.
 The layout's own checks judge the rows before anything is written, and a file
 that is there is never written over.
 """
@@ -8,6 +10,7 @@ that is there is never written over.
 from __future__ import annotations
 
 import csv
+import difflib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -16,9 +19,10 @@ from pathlib import Path
 import polars as pl
 
 from analysis.vocabulary.parts import part_key
-from pipelines.errors import BatchError, known_as
+from pipelines.errors import BatchError, UnansweredError, known_as, near
 from pipelines.reading.checks import check_cells
 from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.tabular.dialect import in_our_spelling
 from pipelines.report.job_sheet import sheet_names
 from pipelines.settings import Settings
 from pipelines.storage.session import opened
@@ -40,19 +44,45 @@ _VEHICLES = """
 select vehicle as name from raw.stock where vehicle is not null
 union select vehicle from raw.scans where vehicle is not null order by 1
 """
+_POSITIONS = "select distinct position as name from raw.repairs where position is not null order by 1"
+_LAST = """
+select part, max_by(supplier, done_at) as supplier, max_by(part_cost, done_at) as part_cost,
+    max_by(labour_minutes, done_at) as labour_minutes
+from raw.repairs where part is not null group by part order by part
+"""
+_CAR = "select max_by(make, row) as make, max_by(model, row) as model from raw.stock where vehicle = $vehicle"
+_OPEN = "select module || ':' || code as name from marts.open_codes where vehicle = $vehicle order by 1"
 MOST_OFFERED = 8
+_LIKENESS = 0.7
+AS_LAST = "="
+"""The answer that means: as last time."""
 
 Row = dict[str, str]
 
 
 @dataclass(frozen=True)
 class Known:
-    """What earlier runs know: names of parts and suppliers, the jobs of the car, and all vehicles."""
+    """What earlier runs know.
+
+    Attributes:
+        parts: Names of parts.
+        suppliers: Names of suppliers.
+        jobs: Jobs of the car.
+        vehicles: All stock numbers.
+        positions: Places on a car that repairs name.
+        last: Part to what was told of it last: supplier, part_cost, labour_minutes.
+        car: Make and model of the car; blank where the stock list does not know it.
+        open: Its open codes at the last weekly run, ``module:code``.
+    """
 
     parts: list[str] = field(default_factory=list)
     suppliers: list[str] = field(default_factory=list)
     jobs: list[str] = field(default_factory=list)
     vehicles: list[str] = field(default_factory=list)
+    positions: list[str] = field(default_factory=list, compare=False)
+    last: dict[str, Row] = field(default_factory=dict, compare=False)
+    car: str = field(default="", compare=False)
+    open: list[str] = field(default_factory=list, compare=False)
 
 
 def known_names(workspace: Workspace, vehicle: str) -> Known:
@@ -71,11 +101,80 @@ def known_names(workspace: Workspace, vehicle: str) -> Known:
     if not workspace.database.exists():
         return Known()
     with opened(workspace) as warehouse:
-        queries = (_PARTS, _SUPPLIERS, _VEHICLES)
-        parts, suppliers, vehicles = (warehouse.query(query)["name"].to_list() for query in queries)
+        queries = (_PARTS, _SUPPLIERS, _VEHICLES, _POSITIONS)
+        parts, suppliers, vehicles, positions = (warehouse.query(query)["name"].to_list() for query in queries)
         vehicle = known_as(vehicle, vehicles)
         jobs = warehouse.query(_JOBS, {"vehicle": vehicle})["name"].to_list()
-    return Known(parts, suppliers, jobs, vehicles)
+        last = {row.pop("part"): row for row in warehouse.query(_LAST).to_dicts()}
+        car = warehouse.query(_CAR, {"vehicle": vehicle}).row(0)
+        built = bool(warehouse.columns("marts.open_codes"))
+        codes = warehouse.query(_OPEN, {"vehicle": vehicle})["name"].to_list() if built else []
+    told = {part: {name: cell for name, cell in row.items() if cell} for part, row in last.items()}
+    name = " ".join(word for word in car if word)
+    return Known(parts, suppliers, jobs, vehicles, positions, told, name, codes)
+
+
+def spelled(column: str, text: str, settings: Settings) -> str:
+    """Bring an answer into the layout's spelling: dates and decimals may be written as the dealer writes them.
+
+    Args:
+        column: A column of the repairs.
+        text: What was typed.
+        settings: For the time zone, and how dates and numbers are written where an answer cannot tell.
+
+    Returns:
+        The cell; blank where nothing was typed.
+
+    Raises:
+        BatchError: It is not what the column asks for, or a day that may be a month.
+    """
+    if not text.strip():
+        return ""
+    frame = pl.DataFrame({"row": [1], column: [text.strip()]}, schema={"row": pl.Int64, column: pl.String})
+    try:
+        told, _ = in_our_spelling(Path(column), frame, _LAYOUT, settings.habits, ";")
+    except UnansweredError as error:
+        meant = "2026-11-23" if column == "done_at" else "1250 or 1250.50"
+        raise BatchError(f"{text.strip()!r} can be meant in two ways; write it like {meant}.") from error
+    _, rejects, _ = check_cells(told, _LAYOUT, settings.zone)
+    wrong = rejects.filter(pl.col("column") == column)
+    if wrong.height and told[column][0]:
+        raise BatchError(f"{column}: {wrong['why'][0]}, found {text.strip()!r}.")
+    return str(told[column][0])
+
+
+def as_known(rows: Sequence[Row], known: Known) -> list[Row]:
+    """Spell parts as they are known.
+
+    Raises:
+        BatchError: A part is not known, while others are; the message names those that are near it.
+    """
+    made = []
+    for row in rows:
+        part = row.get("part", "")
+        same = [name for name in known.parts if part_key(name) == part_key(part)]
+        if part and known.parts and not same:
+            like = ", ".join(offers(part, known.parts))
+            hint = f"; near it: {like}" if like else ""
+            raise BatchError(
+                f"part: {part!r} is no part that is known{hint}. Give --new to mean it. Nothing was written."
+            )
+        made.append(row | ({"part": same[0]} if same else {}))
+    return made
+
+
+def check_vehicle(vehicle: str, known: Known) -> None:
+    """Refuse a car that is in no stock list and no scan, while others are.
+
+    Raises:
+        BatchError: It is; the message names those that are near it.
+    """
+    if known.vehicles and vehicle not in known.vehicles:
+        like = near(vehicle, known.vehicles)
+        raise BatchError(
+            f"{vehicle} is in no stock list and no scan so far{f'; {like}' if like else ''}. Give --new to mean it. "
+            "Nothing was written."
+        )
 
 
 def offers(typed: str, names: Iterable[str]) -> list[str]:
@@ -87,7 +186,7 @@ def offers(typed: str, names: Iterable[str]) -> list[str]:
 
     Returns:
         The name itself where it is known; else at most ``MOST_OFFERED``: those that begin with it, then those that
-        hold it, each by name.
+        hold it, each by name, then those spelled much like it.
     """
     key = part_key(typed)
     if not key:
@@ -96,7 +195,10 @@ def offers(typed: str, names: Iterable[str]) -> list[str]:
     same = [name for name in keys if keys[name] == key]
     begins = [name for name in keys if keys[name].startswith(key)]
     holds = [name for name in keys if key in keys[name] and name not in begins]
-    return same[:1] or (begins + holds)[:MOST_OFFERED]
+    spellings = {spelling: name for name, spelling in keys.items()}
+    close = [spellings[found] for found in difflib.get_close_matches(key, spellings, MOST_OFFERED, _LIKENESS)]
+    alike = [name for name in close if name not in begins and name not in holds]
+    return same[:1] or (begins + holds + alike)[:MOST_OFFERED]
 
 
 def told_work(words: Sequence[str]) -> list[Row]:
@@ -128,13 +230,35 @@ def told_work(words: Sequence[str]) -> list[Row]:
     return rows
 
 
-def ask_work(ask: Callable[[str, Sequence[str]], str], say: Callable[[str], None], known: Known) -> list[Row]:
-    """Ask for the pieces of work, one after the other.
+def ask_checked(
+    column: str,
+    question: str,
+    ask: Callable[[str, Sequence[str]], str],
+    say: Callable[[str], None],
+    settings: Settings,
+) -> str:
+    """Ask until the answer is what a column of the repairs asks for; nothing is what it may be too."""
+    while True:
+        typed = ask(question, ())
+        try:
+            return spelled(column, typed, settings)
+        except BatchError as error:
+            say(str(error))
+
+
+def ask_work(
+    ask: Callable[[str, Sequence[str]], str],
+    say: Callable[[str], None],
+    known: Known,
+    settings: Settings = Settings(),  # noqa: B008 - frozen
+) -> list[Row]:
+    """Ask for the pieces of work, one after the other; each answer is checked as it is given.
 
     Args:
         ask: Puts a question, with the names that can be completed, and returns the answer; empty for nothing.
         say: Shows a line.
-        known: Names of parts and suppliers to offer.
+        known: Names of parts, places and suppliers to offer, and what was told of a part last time.
+        settings: How dates and numbers are written.
 
     Returns:
         One row a piece of work; an empty answer to the first question ends the list.
@@ -151,15 +275,31 @@ def ask_work(ask: Callable[[str, Sequence[str]], str], say: Callable[[str], None
         if action != "erase":
             row["part"] = _chosen("Part", known.parts, ask, say)
         if row.get("part"):
-            row |= {column: _told_of(column, known, ask, say) for column in _ASKED_OF_PARTS}
+            last = known.last.get(row["part"], {})
+            for column in _ASKED_OF_PARTS:
+                row[column] = _told_of(column, known, last.get(column, ""), ask, say, settings=settings)
         row["note"] = ask("Note", ())
         rows.append({column: value.strip() for column, value in row.items() if value.strip()})
 
 
-def _told_of(column: str, known: Known, ask: Callable[[str, Sequence[str]], str], say: Callable[[str], None]) -> str:
-    if column == "supplier":
-        return _chosen("Supplier", known.suppliers, ask, say)
-    return ask(column.replace("_", " ").capitalize(), ())
+def _told_of(
+    column: str,
+    known: Known,
+    last: str,
+    ask: Callable[[str, Sequence[str]], str],
+    say: Callable[[str], None],
+    *,
+    settings: Settings,
+) -> str:
+    question = column.replace("_", " ").capitalize() + (f" ({AS_LAST} as last time: {last})" if last else "")
+
+    def answer(question: str, names: Sequence[str]) -> str:
+        typed = ask(question, names)
+        return last if last and typed.strip() == AS_LAST else typed
+
+    if column in ("supplier", "position"):
+        return _chosen(question, known.suppliers if column == "supplier" else known.positions, answer, say)
+    return ask_checked(column, question, answer, say, settings)
 
 
 def _chosen(
@@ -169,6 +309,8 @@ def _chosen(
     typed = ask(question, names).strip()
     found = offers(typed, names)
     if not found:
+        if typed and names and question == "Part":
+            say(f"No part is called {typed!r} so far; it is taken as a new one.")
         return typed
     if part_key(found[0]) == part_key(typed):
         return found[0]

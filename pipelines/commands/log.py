@@ -27,6 +27,7 @@ def log(
     job: Annotated[str | None, typer.Option(help="Job number; else the day and a free number.")] = None,
     done_at: Annotated[str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="When it was done.")] = None,
     odometer: Annotated[str | None, typer.Option(help="Odometer, in the settings' unit.")] = None,
+    new: Annotated[bool, typer.Option("--new", help="The car or part is a new one, and meant so.")] = False,
 ) -> None:
     """Enter a job, so that nobody writes CSV by hand."""
     from pipelines.commands import job_entry
@@ -39,12 +40,23 @@ def log(
     if known_as(vehicle, known.vehicles) != vehicle:
         say(f"{vehicle} is taken for {known_as(vehicle, known.vehicles)}: only capitals or spaces differ.")
         vehicle = known_as(vehicle, known.vehicles)
-    if known.vehicles and vehicle not in known.vehicles:
-        say(f"{vehicle} is in no stock list and no scan so far; look at the number again.")
-    about = {"vehicle": vehicle, "done_at": done_at or date.today().isoformat(), "job": job, "odometer": odometer}
+    if not new:
+        job_entry.check_vehicle(vehicle, known)
+    if known.car:
+        say(f"{vehicle}: {known.car}; open codes: {', '.join(known.open) or 'none'}")
+    day = job_entry.spelled("done_at", done_at or date.today().isoformat(), settings)
+    about = {"vehicle": vehicle, "done_at": day, "job": job}
+    about["odometer"] = job_entry.spelled("odometer", odometer or "", settings)
     if not did and odometer is None:
-        about["odometer"] = ask("Odometer", ())
-    rows = job_entry.told_work(did) if did else job_entry.ask_work(ask, say, known)
+        about["odometer"] = job_entry.ask_checked("odometer", "Odometer", ask, say, settings)
+    if did:
+        told = [
+            {column: job_entry.spelled(column, text, settings) for column, text in row.items()}
+            for row in job_entry.told_work(did)
+        ]
+        rows = told if new else job_entry.as_known(told, known)
+    else:
+        rows = job_entry.ask_work(ask, say, known, settings)
     if job in known.jobs:
         say(f"Job {job} of {vehicle} is known already; this is added to it.")
     path = job_entry.write_job(workspace, settings, {name: text for name, text in about.items() if text}, rows, known)

@@ -1,14 +1,20 @@
-"""Draft a mapping and try it on its file at once: what was guessed, why, and the first rows as they would be read."""
+"""Draft a mapping, ask what has to be decided, and try it on its file at once.
+
+In a terminal every guess is a question with the proposed answer and why, and ten rows as they
+would be read behind each answer that changes something.  Without one, ``--yes`` takes the
+proposals, and refuses where nothing in the file can decide.
+"""
 
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from analysis.vocabulary.modules import ModuleIndex
 from pipelines.errors import BatchError, InputFileError, refused, shell_command, why_refused
-from pipelines.reading.drafting.draft import Draft
+from pipelines.reading.account import NOT_ALL
+from pipelines.reading.drafting.draft import NOTHING, Draft, Question
 from pipelines.reading.drafting.draft_mapping import draft_mapping
 from pipelines.reading.mapping.mapping_file import FOLDER, load_mapping
 from pipelines.reading.recognise import read_mapped
@@ -19,42 +25,110 @@ _ROWS = 10
 _MOST_REJECTS = 5
 _HEAD = """\
 # A draft for files like {name}. Every line is a guess: mend it, then try 'knockon check FILE'.
-# The reasons stand below the draft where 'knockon map' printed it. Left side: columns of the scan layout.
+# The reasons stand below the draft where 'knockon map' printed it. Left side: columns of the table.
 """
+Ask = Callable[[str, Sequence[str]], str]
 
 
-def draft_file(path: Path, out: Path | None, settings: Settings) -> list[str]:
+def draft_file(path: Path, out: Path | None, settings: Settings, answers: Mapping[str, str] | None = None) -> list[str]:
     """Draft the mapping of an unknown export and try it.
 
     Args:
         path: The file.
         out: Where to write the draft; None: only show it.
         settings: For the time zone of local times.
+        answers: What was answered, by the key of each question.
 
     Returns:
-        Lines for the user: the draft, its reasons, and the first ten rows or why there are none.
+        Lines for the user: the draft, its reasons, what is still open, and the first ten rows or why there are none.
 
     Raises:
         BatchError: The file cannot be read at all, or ``out`` is there already.
     """
-    if not path.is_file():
-        found = "is a folder" if path.is_dir() else "is a device or a pipe" if path.exists() else "is not there"
-        raise InputFileError(f"{path} {found}; expected a file to look at. Nothing was written.")
-    index = ModuleIndex.from_rows(reference_table("modules").iter_rows(named=True))
-    try:
-        draft = draft_mapping(path, lambda text: index.canonical(text)[1])
-    except OSError as error:
-        raise InputFileError(f"{path}: could not be opened ({why_refused(error)}).") from error
+    if out is not None and out.exists():
+        raise BatchError(f"{out}: is there already; name another file with --out. Nothing was written.")
+    draft = _draft(path, answers or {})
     text = _HEAD.format(name=ascii(path.name)) + "\n" + draft.toml()
     if out is not None:
-        if out.exists():
-            raise BatchError(f"{out}: is there already; name another file with --out. Nothing was written.")
         try:
             out.parent.mkdir(parents=True, exist_ok=True)
             out.write_text(text, encoding="utf-8", newline="\n")
         except OSError as error:
             raise BatchError(f"{refused(out, error)} Nothing was written.") from error
-    return [*_shown(text, draft), "", *_tried(path, text, settings), "", *_next(path, out)]
+    return [*_shown(text, draft), "", *_tried(path, draft, settings), "", *_next(path, out)]
+
+
+def check_decided(path: Path, answers: Mapping[str, str]) -> None:
+    """Refuse a file of which something has to be decided that neither it nor an answer decides.
+
+    Raises:
+        BatchError: There is such a thing; the message names each question and how to answer it.
+    """
+    asked = _draft(path, answers).open
+    if asked:
+        told = "; ".join(f"{question.asks} {question.why}: --answer '{question.key}=...'" for question in asked)
+        raise BatchError(
+            f"{path}: nothing in the file can decide {len(asked)} of the questions. {told}. Nothing was written."
+        )
+
+
+def ask_answers(path: Path, settings: Settings, ask: Ask, say: Callable[[str], None]) -> dict[str, str]:
+    """Ask question by question, the proposal being taken by Enter, and show ten rows as they would be read.
+
+    Args:
+        path: The file.
+        settings: For the time zone of local times.
+        ask: Puts a question, with answers that can be completed, and returns what was typed.
+        say: Shows a line.
+
+    Returns:
+        The answers by the key of each question.
+    """
+    answers: dict[str, str] = {}
+    shown: list[str] = []
+    while True:
+        draft = _draft(path, answers)
+        rows = list(_tried(path, draft, settings))
+        if rows != shown:
+            shown = rows
+            for line in rows:
+                say(line)
+        question = next((asked for asked in draft.questions if asked.key not in answers), None)
+        if question is None:
+            return answers
+        answers[question.key] = _answered(question, ask, say)
+
+
+def _answered(question: Question, ask: Ask, say: Callable[[str], None]) -> str:
+    say("")
+    say(f"{question.asks}")
+    if question.choices:
+        say(f"  one of: {', '.join(question.choices)}; {NOTHING} for none")
+    say(f"  {question.why}")
+    proposed = f"Enter takes {question.proposal}" if question.proposal is not None else "nothing is proposed"
+    while True:
+        answer = ask(f"{question.key} ({proposed})", question.choices).strip()
+        if not answer and question.proposal is not None:
+            return question.proposal
+        if not answer or (question.choices and answer != NOTHING and not _allowed(answer, question)):
+            say("That is none of the answers; look again.")
+            continue
+        return answer
+
+
+def _allowed(answer: str, question: Question) -> bool:
+    return answer in question.choices or answer.startswith(("=", "[", "%"))
+
+
+def _draft(path: Path, answers: Mapping[str, str]) -> Draft:
+    if not path.is_file():
+        found = "is a folder" if path.is_dir() else "is a device or a pipe" if path.exists() else "is not there"
+        raise InputFileError(f"{path} {found}; expected a file to look at. Nothing was written.")
+    index = ModuleIndex.from_rows(reference_table("modules").iter_rows(named=True))
+    try:
+        return draft_mapping(path, lambda text: index.canonical(text)[1], answers)
+    except OSError as error:
+        raise InputFileError(f"{path}: could not be opened ({why_refused(error)}).") from error
 
 
 def _shown(text: str, draft: Draft) -> Iterator[str]:
@@ -62,13 +136,17 @@ def _shown(text: str, draft: Draft) -> Iterator[str]:
     yield ""
     yield "Reasons:"
     yield from (f"- {reason}" for reason in draft.reasons)
+    if draft.open:
+        yield ""
+        yield "Still to be answered; nothing in the file can decide:"
+        yield from (f"- {asked.key}: {asked.asks} {asked.why}" for asked in draft.open)
 
 
-def _tried(path: Path, text: str, settings: Settings) -> Iterator[str]:
+def _tried(path: Path, draft: Draft, settings: Settings) -> Iterator[str]:
     """Read the file by the draft and show what comes out."""
     with tempfile.TemporaryDirectory() as folder:
         trial = Path(folder) / "draft.toml"
-        trial.write_text(text, encoding="utf-8")
+        trial.write_text(draft.toml(), encoding="utf-8")
         try:
             reading = read_mapped(path, load_mapping(trial), settings.zone)
         except BatchError as error:
@@ -81,7 +159,9 @@ def _tried(path: Path, text: str, settings: Settings) -> Iterator[str]:
         yield " | ".join("" if cell is None else str(cell) for cell in row)
     for row, column, value, why in reading.rejects.head(_MOST_REJECTS).iter_rows():
         yield f"refused: row {row}, {column or 'the whole row'}, {value!r}: {why}"
-    yield from (f"note: {note}" for note in reading.notes[1:])
+    if reading.account.sentence():
+        yield f"{reading.account.sentence()}."
+    yield from (f"note: {note}" for note in reading.notes[1:] if not note.startswith(NOT_ALL))
 
 
 def _next(path: Path, out: Path | None) -> Iterator[str]:

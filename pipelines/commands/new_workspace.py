@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pipelines.errors import WorkspaceError
 from pipelines.reading.layouts import LAYOUTS, column_docs, table_schema
+from pipelines.reading.mapping.mapping_keys import mapping_docs
 from pipelines.report.outgoing import column_docs as outgoing_docs
 from pipelines.report.outgoing import table_schemas as outgoing_schemas
 from pipelines.settings import default_toml
@@ -39,6 +40,7 @@ def _made(root: Path) -> list[Path]:
             (root / sub).mkdir(parents=True)
             made.append(root / sub)
     texts = {"knockon.toml": default_toml(), "docs/columns.md": _columns_page(), "docs/marts.md": marts_page()}
+    texts["docs/mapping.md"] = mapping_docs()
     texts |= {f"docs/in-{name}.schema.json": _json(table_schema(layout)) for name, layout in LAYOUTS.items()}
     texts |= {f"docs/out-{name}.schema.json": _json(schema) for name, schema in outgoing_schemas().items()}
     for name, text in texts.items():

@@ -1,6 +1,7 @@
 """Take the inbox in: hash, read, load, then archive; or refuse and say why.
 
-Rows, rejects and the hash of a file land together or not at all, and only then
+A file in the wrong folder is sorted by what it holds; one that nothing in the file can decide waits in the inbox, with
+the question.  Rows, rejects and the hash of a file land together or not at all, and only then
 does the file leave the inbox.  Bytes that were loaded before change nothing.
 A file of the archive that the database does not know is read again first.
 """
@@ -12,12 +13,12 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from pipelines.errors import InputFileError
+from pipelines.errors import InputFileError, UnansweredError, shell_command
 from pipelines.ingest.parallel import Reader, Spread, read_ahead
 from pipelines.reading.layouts import LAYOUTS, Layout
 from pipelines.reading.mapping.mapping_file import Mapping, load_mappings
 from pipelines.reading.read_table import Reading
-from pipelines.reading.recognise import read_file
+from pipelines.reading.recognise import read_file, table_of
 from pipelines.settings import Settings
 from pipelines.storage.file_archive import archive, content_hash, cut_back, set_aside, shown_name, why_unread
 from pipelines.storage.file_loader import LoadedFile, has_file, load_file, refuse_file
@@ -39,7 +40,8 @@ class Intake:
         loaded: Files whose rows are now kept, with their counts.
         refused: Files that could not be read, each with its reason.
         skipped: Names of files whose bytes had been loaded before.
-        busy: Messages for files that another program holds or writes; they stay in the inbox.
+        busy: Messages for files that another program holds or writes, and for those that wait for an answer; they stay
+            in the inbox.
         again: Names of files that were read again from the archive.
         notes: What the user should be told, in words.
     """
@@ -84,16 +86,24 @@ def take_in(
     Raises:
         SettingsError: A line of a mapping does not mean what it should; no file was read.
     """
-    done = Intake(refused=_misplaced(workspace, week), notes=show_in(warehouse, settings.zone))
     run = _Run(workspace, settings, warehouse, week, load_mappings(workspace.root))
+    done = Intake(notes=show_in(warehouse, settings.zone))
+    loose = _sort_loose(run, done)
     again = list(strays(workspace, warehouse))
     for number, stray in enumerate(again, 1):
         progress(f"{stray.layout}/{stray.name} once more, {number} of {len(again)}")
         _take_again(run, stray, done)
-    files = list(_inbox_files(workspace))
+    files = sorted([*_inbox_files(workspace), *loose], key=lambda file: _ORDER.index(file[0].name))
     if spread is not None:
         fresh = [(layout, path) for layout, path in files if why_unread(path, path.name) is None]
-        ahead = read_ahead(spread, fresh, settings.zone, run.mappings, reading_room(workspace) / "ahead")
+        ahead = read_ahead(
+            spread,
+            fresh,
+            settings.zone,
+            run.mappings,
+            habits=settings.habits,
+            room=reading_room(workspace) / "ahead",
+        )
         run = replace(run, read=ahead)
     for number, (layout, path) in enumerate(files, 1):
         name = shown_name(layout, path)
@@ -107,13 +117,26 @@ def take_in(
     return done
 
 
-def _misplaced(workspace: Workspace, week: str) -> list[LoadedFile]:
-    """Return what lies in the inbox where no table's files belong; it is left there, unread."""
-    wanted = f"expected a file in one of inbox/{', inbox/'.join(sorted(LAYOUTS))}. It stays where it is, unread."
-    loose = [path for path in workspace.inbox.glob("*") if path.name not in LAYOUTS]
-    deep = [path for name in LAYOUTS for path in (workspace.inbox / name).glob("*") if path.is_dir()]
-    names = sorted(path.relative_to(workspace.inbox).as_posix() for path in [*loose, *deep] if not _hidden(path))
-    return [LoadedFile(name, "", "", week, refused=f"{name}: found at this place; {wanted}") for name in names]
+def _sort_loose(run: _Run, done: Intake) -> list[tuple[Layout, Path]]:
+    """Return the files of the inbox itself, each with the table that it holds; the others are left, and said."""
+    inbox = run.workspace.inbox
+    loose = [path for path in inbox.glob("*") if path.name not in LAYOUTS and not _hidden(path)]
+    deep = [path for name in LAYOUTS for path in (inbox / name).glob("*") if path.is_dir() and not _hidden(path)]
+    found = []
+    for path in sorted([*loose, *deep], key=lambda path: path.relative_to(inbox).as_posix()):
+        name = path.relative_to(inbox).as_posix()
+        table = None if path.is_dir() or why_unread(path, name) else table_of(path, run.mappings)
+        if table is not None:
+            done.notes.append(f"{name}: lay in inbox/ itself; it holds {table}, so it was read as that")
+            found.append((LAYOUTS[table], path))
+            continue
+        hint = "" if path.is_dir() else f", or let '{shell_command('map', f'inbox/{name}')}' draft a mapping"
+        why = (
+            f"{name}: found at this place, and what it holds cannot be told; expected a file in one of "
+            f"inbox/{', inbox/'.join(sorted(LAYOUTS))}{hint}. It stays where it is, unread."
+        )
+        done.refused.append(LoadedFile(name, "", "", run.week, refused=why))
+    return found
 
 
 def _hidden(path: Path) -> bool:
@@ -166,8 +189,16 @@ def _take_file(run: _Run, layout: Layout, path: Path, done: Intake) -> None:
         return
     file = LoadedFile(name, layout.name, sha256, run.week, bytes=length, run=run.run_name)
     try:
-        reading = run.read(path, layout, run.settings.zone, run.mappings)
+        reading = run.read(path, layout, run.settings.zone, run.mappings, run.settings.habits)
+    except UnansweredError as error:
+        done.busy.append(f"{str(error).replace(str(path), name)} It stays in the inbox.")
+        return
     except InputFileError as error:
+        other = table_of(path, run.mappings)
+        if other is not None and other != layout.name and path.parent.name == layout.name:
+            done.notes.append(f"{name}: lay in inbox/{layout.name}; it holds {other}, so it was read as that")
+            _take_file(run, LAYOUTS[other], path, done)
+            return
         if not _still_written(path, sha256, name, done):
             _refuse(run, layout, path, replace(file, refused=str(error).replace(str(path), name)), done)
         return

@@ -18,7 +18,8 @@ import polars as pl
 
 from analysis.mining.car_counts import CarCounts, car_counts, split_cars, sum_counts
 from analysis.mining.episode_arrays import EpisodeArrays
-from pipelines.errors import InputFileError
+from pipelines.errors import InputFileError, UnansweredError
+from pipelines.habits import Habits
 from pipelines.reading.layouts import LAYOUTS, Layout
 from pipelines.reading.mapping.mapping_file import Mapping
 from pipelines.reading.read_table import Reading
@@ -28,7 +29,7 @@ from pipelines.storage.file_archive import content_hash
 PARTS = 8
 _One = TypeVar("_One")
 _Other = TypeVar("_Other")
-Reader = Callable[[Path, Layout, ZoneInfo, Sequence[Mapping]], Reading]
+Reader = Callable[[Path, Layout, ZoneInfo, Sequence[Mapping], Habits], Reading]
 
 
 class Spread(Protocol):
@@ -46,6 +47,7 @@ class _Job:
     layout: str
     zone: ZoneInfo
     mappings: Sequence[Mapping]
+    habits: Habits
     target: Path
 
 
@@ -55,13 +57,20 @@ class _Read:
 
     sha256: str
     refused: str | None = None
+    waits: bool = False
     rejects: pl.DataFrame | None = None
     notes: tuple[str, ...] = ()
     rows_read: int = 0
 
 
 def read_ahead(
-    spread: Spread, files: Sequence[tuple[Layout, Path]], zone: ZoneInfo, mappings: Sequence[Mapping], room: Path
+    spread: Spread,
+    files: Sequence[tuple[Layout, Path]],
+    zone: ZoneInfo,
+    mappings: Sequence[Mapping],
+    *,
+    habits: Habits,
+    room: Path,
 ) -> Reader:
     """Have every file read, and return a reader that hands the results out.
 
@@ -70,6 +79,7 @@ def read_ahead(
         files: The files with their layouts, in the order in which they will be asked for.
         zone: The workspace's time zone.
         mappings: Those of the workspace.
+        habits: How its tables are written where they cannot tell.
         room: A folder for the rows, which every process can reach.
 
     Returns:
@@ -77,20 +87,20 @@ def read_ahead(
     """
     room.mkdir(parents=True, exist_ok=True)
     jobs = [
-        _Job(path, layout.name, zone, mappings, room / f"{number}.parquet")
+        _Job(path, layout.name, zone, mappings, habits, room / f"{number}.parquet")
         for number, (layout, path) in enumerate(files)
     ]
     results, found = iter(spread(_read_one, jobs)), dict[Path, tuple[Path, _Read]]()
     waiting = iter(jobs)
 
-    def reader(path: Path, layout: Layout, zone: ZoneInfo, mappings: Sequence[Mapping]) -> Reading:
+    def reader(path: Path, layout: Layout, zone: ZoneInfo, mappings: Sequence[Mapping], habits: Habits) -> Reading:
         while path not in found and (job := next(waiting, None)) is not None:
             found[job.path] = job.target, next(results)
         target, read = found.pop(path, (path, _Read("")))
         if read.sha256 != content_hash(path):
-            return read_file(path, layout, zone, mappings)
+            return read_file(path, layout, zone, mappings, habits)
         if read.refused is not None or read.rejects is None:
-            raise InputFileError(read.refused or "")
+            raise (UnansweredError if read.waits else InputFileError)(read.refused or "")
         rows = pl.read_parquet(target)
         target.unlink()
         return Reading(rows, read.rejects, list(read.notes), read.rows_read)
@@ -102,14 +112,14 @@ def _read_one(job: _Job) -> _Read:
     """In a worker: read one file."""
     try:
         sha256 = content_hash(job.path)
-        reading = read_file(job.path, LAYOUTS[job.layout], job.zone, job.mappings)
+        reading = read_file(job.path, LAYOUTS[job.layout], job.zone, job.mappings, job.habits)
         reading.rows.write_parquet(job.target, compression="lz4")
     except InputFileError as error:
-        return _Read(sha256, refused=str(error))
+        return _Read(sha256, refused=str(error), waits=isinstance(error, UnansweredError))
     except OSError:
         return _Read("")  # whoever asks for it tries again, and says what is wrong
     same = content_hash(job.path) == sha256
-    return _Read(sha256 if same else "", None, reading.rejects, tuple(reading.notes), reading.rows_read)
+    return _Read(sha256 if same else "", None, False, reading.rejects, tuple(reading.notes), reading.rows_read)
 
 
 def counter(spread: Spread | None) -> Callable[[EpisodeArrays], CarCounts]:

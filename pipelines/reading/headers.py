@@ -41,8 +41,9 @@ def match_header(path: Path, header: Sequence[str], layout: Layout, notes: list[
     missing = missing_columns(names, layout)
     if missing:
         found = ", ".join(name.strip() or "a blank name" for name in header)
+        like = f"it looks like {layout.name}; " if any(column.name in names for column in layout.columns) else ""
         raise InputFileError(
-            f"{path}: the header lacks {' and '.join(missing)}; it has {found[:_LONGEST_SHOWN]}. "
+            f"{path}: {like}the header lacks {' and '.join(missing)}; it has {found[:_LONGEST_SHOWN]}. "
             "The file was not loaded."
         )
     known = {column.name: names.index(column.name) for column in layout.columns if column.name in names}

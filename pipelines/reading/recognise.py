@@ -6,79 +6,188 @@ and whose header has its columns.  Two that fit are one too many: neither is gue
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from pipelines.errors import InputFileError
-from pipelines.reading.layouts import LAYOUTS, Layout
+from pipelines.errors import InputFileError, UnansweredError
+from pipelines.habits import ASKED, Habits
+from pipelines.reading.account import FULL_OF_CODES, NOT_ALL, Found, codes_in
+from pipelines.reading.layouts import Layout
+from pipelines.reading.mapping.html_tables import Page, looks_like_html
 from pipelines.reading.mapping.mapped_json import read_mapped_json
 from pipelines.reading.mapping.mapped_tables import (
+    PART_ROWS,
     first_cells,
     lacking,
-    read_mapped_sheet,
+    read_mapped_columns,
+    read_mapped_html,
+    read_mapped_sheets,
     read_mapped_table,
-    sheet_header,
+    sheets_with_columns,
     split_header,
 )
 from pipelines.reading.mapping.mapping_file import Mapping
+from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
 from pipelines.reading.mapping.printed_text import read_printed
 from pipelines.reading.mapping.translating import to_layout
 from pipelines.reading.read_table import SUFFIXES, Reading, check_table, guess_layout, read_table
-from pipelines.reading.source import read_text
+from pipelines.reading.source import encoding_of, read_text
+from pipelines.reading.tabular.raw_table import RawTable, Reject
 
 _LOOK = 65_536
 _ROWS = 20
+_MOST_NOTES = 20
 
 
-def read_file(path: Path, layout: Layout, zone: ZoneInfo, mappings: Sequence[Mapping]) -> Reading:
+def read_file(
+    path: Path, layout: Layout, zone: ZoneInfo, mappings: Sequence[Mapping], habits: Habits = ASKED
+) -> Reading:
     """Read one file by the mapping that fits it, else as the layout.
 
     Args:
         path: The file.
-        layout: The table it belongs to; mappings serve scans alone.
+        layout: The table it belongs to; mappings of other tables are passed over.
         zone: The workspace's time zone.
         mappings: Those of the workspace.
+        habits: What the settings say of tables of our own that cannot tell how they are written.
 
     Returns:
-        Its good rows and its refused ones; the notes name the mapping.
+        Its good rows and its refused ones; the notes name the mapping, and say where texts that look like a code were
+        not read.
 
     Raises:
-        InputFileError: It cannot be read at all; the message says what was found and what was wanted.
+        UnansweredError: Nothing in it can decide how it is meant; it waits for an answer.
+        InputFileError: It cannot be read at all, or is full of codes and none was read; the message says what was found
+            and what was wanted.
         OSError: It cannot be opened.
     """
-    mapping = choose(path, mappings) if layout.name == "scans" else None
+    mapping = choose(path, [mapping for mapping in mappings if mapping.table == layout.name])
     if mapping is not None:
         return read_mapped(path, mapping, zone)
     try:
-        return read_table(path, layout, zone)
+        reading = read_table(path, layout, zone, habits)
+    except UnansweredError:
+        raise
     except InputFileError as error:
-        if layout.name != "scans":
-            raise
         raise InputFileError(f"{error} No mapping fits it either; 'knockon map FILE' drafts one.") from error
+    return _accounted(path, reading)
 
 
 def read_mapped(path: Path, mapping: Mapping, zone: ZoneInfo) -> Reading:
     """Read one file by a mapping; its rows are checked like those of any other file.
 
     Raises:
+        InputFileError: It cannot be read so, or is full of codes and none was read.
+        OSError: It cannot be opened.
+    """
+    found = _packed_table(path, mapping) if is_packed(path) else _raw_table(path, mapping)
+    found.notes.insert(0, f"read by {mapping.name}")
+    return _accounted(path, check_table(to_layout(found, mapping), mapping.layout, zone))
+
+
+def _accounted(path: Path, reading: Reading) -> Reading:
+    """Say what was not read; refuse a file that is full of codes and gave no row."""
+    account = reading.account
+    if account.codes >= FULL_OF_CODES and reading.rows.is_empty():
+        first = next(iter(reading.rejects.iter_rows()), None)
+        why = f" The first refused row is {first[0]}, {first[1] or 'the whole row'}: {first[3]}." if first else ""
+        raise InputFileError(
+            f"{path}: found {account.codes} texts that look like a code, and not one row could be read.{why} "
+            "The file was not loaded."
+        )
+    if account.codes_left or account.unread:
+        reading.notes.append(NOT_ALL + account.sentence())
+    return reading
+
+
+def text_of(path: Path, encoding: str) -> str:
+    """Return the text of a text file, of a PDF, or of an HTML page without its marks.
+
+    Raises:
         InputFileError: It cannot be read so.
         OSError: It cannot be opened.
     """
+    with path.open("rb") as handle:
+        if handle.read(1024).lstrip().startswith(b"%PDF-"):
+            return read_pdf(path)
+    text = read_text(path, encoding)
+    return "\n".join(Page(text).lines) if looks_like_html(text) else text
+
+
+def _raw_table(path: Path, mapping: Mapping) -> RawTable:
     if mapping.format == "table":
-        found = read_mapped_table(path, mapping)
-    elif mapping.format == "xlsx":
-        found = read_mapped_sheet(path, mapping)
-    elif mapping.format in ("json", "jsonl"):
-        found = read_mapped_json(path, mapping)
-    else:
-        text = read_pdf(path) if mapping.format == "pdf" else read_text(path, mapping.encoding)
-        found = read_printed(path, text, mapping)
-    found.notes.insert(0, f"read by {mapping.name}")
-    return check_table(to_layout(found, mapping), LAYOUTS["scans"], zone)
+        return read_mapped_table(path, mapping)
+    if mapping.format == "xlsx":
+        return read_mapped_sheets(path, mapping)
+    if mapping.format in ("json", "jsonl"):
+        return read_mapped_json(path, mapping)
+    if mapping.format == "html":
+        return read_mapped_html(path, read_text(path, mapping.encoding), mapping)
+    text = read_pdf(path) if mapping.format == "pdf" else text_of(path, mapping.encoding)
+    return read_mapped_columns(path, text, mapping) if mapping.format == "fixed" else read_printed(path, text, mapping)
+
+
+def _packed_table(path: Path, mapping: Mapping) -> RawTable:
+    """Read every file of a zip that a mapping can read, as one table; the others are counted and named."""
+    found = Found(Counter(), part="file")
+    notes: list[str] = []
+    rejects: list[Reject] = []
+    frames: list[pl.DataFrame] = []
+    first: InputFileError | None = None
+    with unpacked(path) as members:
+        found.parts = 0, len(members)
+        for place, (name, member) in enumerate(members):
+            assert found.codes is not None
+            try:
+                table = _raw_table(member, mapping)
+            except InputFileError as error:
+                first = first or InputFileError(str(error).replace(str(member), f"{path}: {name}"))
+                found.unread.append(name)
+                found.codes += codes_in([_bare_text(member)])
+                continue
+            start = place * PART_ROWS
+            frames.append(table.frame.with_columns(pl.col("row") + start))
+            rejects += [
+                (None if row is None else row + start, column, value, why) for row, column, value, why in table.rejects
+            ]
+            notes += table.notes
+            if start:
+                notes.append(f"rows of the file {name!r} are numbered from {start + 1}")
+            found.parts = found.parts[0] + 1, found.parts[1]
+            if table.found is not None and table.found.codes is not None:
+                found.codes += table.found.codes
+                found.columns = table.found.columns
+    if not frames:
+        raise first or InputFileError(f"{path}: the zip holds no files. The file was not loaded.")
+    if len(notes) > _MOST_NOTES:
+        notes[_MOST_NOTES:] = [f"{len(notes) - _MOST_NOTES} more notes on files of the zip"]
+    return RawTable(pl.concat(frames, how="diagonal"), rejects, notes, found)
+
+
+def _bare_text(path: Path) -> str:
+    """Return what can be read of a file as plain text, to look for codes in it."""
+    try:
+        return text_of(path, encoding_of(path.read_bytes()))
+    except InputFileError:
+        return ""
+
+
+def table_of(path: Path, mappings: Sequence[Mapping]) -> str | None:
+    """Return the table that a file holds, whatever its folder: by the one mapping that fits, else by its header.
+
+    Raises:
+        OSError: It cannot be opened.
+    """
+    try:
+        mapping = choose(path, mappings)
+    except InputFileError:
+        return None
+    return mapping.table if mapping is not None else guess_layout(path, by_folder=False)
 
 
 def choose(path: Path, mappings: Sequence[Mapping]) -> Mapping | None:
@@ -97,22 +206,23 @@ def choose(path: Path, mappings: Sequence[Mapping]) -> Mapping | None:
         )
     if fitting:
         return fitting[0]
-    own = path.suffix.lower() in SUFFIXES and _is_scans(path)
+    # The folder's name would decide what it is; here the header must.
+    own = path.suffix.lower() in SUFFIXES and serving and guess_layout(path, by_folder=False) == serving[0].table
     return None if own or not serving else serving[0]
-
-
-def _is_scans(path: Path) -> bool:
-    # The folder's name would decide; here the header must.
-    return guess_layout(path, by_folder=False) == "scans"
 
 
 def _has_signature(path: Path, mapping: Mapping) -> bool:
     if mapping.signature is None:
         return True
     try:
+        if is_packed(path):
+            with unpacked(path) as members:
+                return any(_has_signature(member, mapping) for _, member in members)
         if mapping.format == "xlsx":
             return any(mapping.signature in cell for cell in first_cells(path, mapping, _ROWS))
-        return mapping.signature in (read_pdf(path) if mapping.format == "pdf" else beginning(path, mapping.encoding))
+        if mapping.format in ("text", "fixed", "pdf"):
+            return mapping.signature in text_of(path, mapping.encoding)
+        return mapping.signature in beginning(path, mapping.encoding)
     except InputFileError:
         return False
 
@@ -120,11 +230,17 @@ def _has_signature(path: Path, mapping: Mapping) -> bool:
 def _has_columns(path: Path, mapping: Mapping) -> bool:
     """Say whether the file's header has the mapping's columns; formats without a header fit."""
     try:
+        if is_packed(path):
+            with unpacked(path) as members:
+                return any(_has_columns(member, mapping) for _, member in members)
         if mapping.format == "table":
             lines = beginning(path, mapping.encoding).split("\n")[: mapping.header_row]
             return len(lines) == mapping.header_row and not lacking(split_header(path, lines[-1], mapping), mapping)
         if mapping.format == "xlsx":
-            return not lacking(sheet_header(path, mapping), mapping)
+            return bool(sheets_with_columns(path, mapping))
+        if mapping.format == "html":
+            page = Page(read_text(path, mapping.encoding))
+            return any(not lacking(row, mapping) for table in page.tables for row in table)
     except (InputFileError, pl.exceptions.PolarsError):
         return False
     return True

@@ -13,10 +13,12 @@ from typing import Literal, get_args
 from pipelines.errors import InputFileError
 
 LARGEST_FILE = 512 * 2**20
-Encoding = Literal["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"]
+Encoding = Literal["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "cp1250", "cp1251"]
 ENCODINGS: tuple[str, ...] = get_args(Encoding)
 _UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _MEGABYTE = 2**20
+# In Windows-1250: l with stroke, a with ogonek, z with dot; in Windows-1252 signs that stand between no two letters.
+_CENTRAL = re.compile(rb"[A-Za-z][\xb3\xb9\xbf][A-Za-z\x80-\xff]")
 _HALF = re.compile("[\ud800-\udfff]")
 
 
@@ -61,7 +63,10 @@ def read_text(path: Path, encoding: str = "utf-8") -> str:
         InputFileError: The file is empty or too large, is no text, or is text of another encoding.
         OSError: It cannot be opened.
     """
-    content = read_bytes(path)
+    return _decoded(path, read_bytes(path), encoding)
+
+
+def _decoded(path: Path, content: bytes, encoding: str) -> str:
     if not content.strip():
         raise InputFileError(f"{path}: the file is empty; expected a header line. The file was not loaded.")
     if encoding.startswith("utf-16"):
@@ -73,8 +78,45 @@ def read_text(path: Path, encoding: str = "utf-8") -> str:
     return text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
 
 
+def read_any_text(path: Path) -> tuple[str, str]:
+    """Return a file's text as ``read_text`` does, in the encoding that its bytes seem to have, and that encoding.
+
+    Raises:
+        InputFileError: The file is empty or too large, or is no text.
+        OSError: It cannot be opened.
+    """
+    content = read_bytes(path)
+    encoding = encoding_of(content)
+    return _decoded(path, content, encoding), encoding
+
+
+def encoding_of(content: bytes) -> str:
+    """Return the encoding that a file's bytes seem to have; where they are no UTF-8, the likeliest Windows code page.
+
+    Bytes above 7F stand in rows in Cyrillic words and one by one in words of Latin letters.  What Windows-1250 has for
+    some Polish letters are signs in Windows-1252 (their code charts).
+    """
+    if looks_like_utf16(content):
+        marked, start = content[:2] in _UTF16_MARKS, content[:4096]
+        return "utf-16" if marked or start[1::2].count(0) > start[0::2].count(0) else "utf-16-be"
+    if b"\0" in content:
+        return "utf-8"  # it is no text at all, and reading it says so
+    try:
+        content.decode("utf-8")
+    except UnicodeDecodeError:
+        pass
+    else:
+        return "utf-8"
+    high = re.findall(rb"[\x80-\xff]+", content)
+    if sum(len(run) for run in high if len(run) > 2) > 0.5 * sum(map(len, high)):
+        return "cp1251"
+    if _CENTRAL.search(content):
+        return "cp1250"
+    return "cp1252"
+
+
 def _decode_bytewise(path: Path, content: bytes, encoding: str) -> str:
-    named = "UTF-8" if encoding.startswith("utf-8") else "Windows-1252"
+    named = "UTF-8" if encoding.startswith("utf-8") else encoding.replace("cp", "Windows-")
     if looks_like_utf16(content):
         raise InputFileError(f"{path}: the text is UTF-16; expected {named}. The file was not loaded.")
     if b"\0" in content or content.startswith(b"PK\x03\x04"):

@@ -1,9 +1,32 @@
-"""A mapping in the making: its lines of TOML, table by table, and why each is as it is."""
+"""A mapping in the making: its lines of TOML, table by table, and each guess as a question with a proposal and why."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+
+NOTHING = "-"
+"""The answer that means: no column, no word, leave it out."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Question:
+    """One thing that a draft had to decide.
+
+    Attributes:
+        key: Where in the mapping the answer goes.
+        asks: The question, in words.
+        proposal: The answer that is proposed; None: nothing can decide, so it has to be asked.
+        why: Why it is proposed, or why nothing can decide.
+        choices: Answers that can be given; empty: any.
+    """
+
+    key: str
+    asks: str
+    proposal: str | None
+    why: str
+    choices: tuple[str, ...] = ()
 
 
 @dataclass
@@ -11,12 +34,28 @@ class Draft:
     """A mapping in the making.
 
     Attributes:
+        answers: What the user said, by the key of the question.
         tables: Name of each table to its lines; "" are the lines above the first table.
         reasons: Why they are as they are.
+        questions: What had to be decided, in order.
     """
 
+    answers: Mapping[str, str] = field(default_factory=dict)
     tables: dict[str, list[str]] = field(default_factory=lambda: {"": []})
     reasons: list[str] = field(default_factory=list)
+    questions: list[Question] = field(default_factory=list)
+
+    @property
+    def open(self) -> list[Question]:
+        """The questions that nothing in the file can decide and nobody has answered."""
+        return [asked for asked in self.questions if asked.proposal is None and asked.key not in self.answers]
+
+    def ask(self, key: str, asks: str, proposal: str | None, why: str, choices: Sequence[str] = ()) -> str | None:
+        """Decide something: return the user's answer, else the proposal; None where there is neither or it is none."""
+        if all(asked.key != key for asked in self.questions):
+            self.questions.append(Question(key=key, asks=asks, proposal=proposal, why=why, choices=tuple(choices)))
+        answer = self.answers.get(key, proposal)
+        return None if answer == NOTHING else answer
 
     def put(self, key: str, value: object, why: str = "", table: str = "") -> None:
         """Add a line to a table, and its reason."""
@@ -33,6 +72,11 @@ class Draft:
         """Return the draft as TOML."""
         parts = [self.tables[""], *([f"[{name}]", *lines] for name, lines in self.tables.items() if name)]
         return "\n\n".join("\n".join(lines) for lines in parts) + "\n"
+
+
+def literal(pattern: str) -> str:
+    """Return a pattern as a TOML text that needs no escapes, where it can be one."""
+    return f"'{pattern}'" if "'" not in pattern and "\n" not in pattern else json.dumps(pattern, ensure_ascii=False)
 
 
 def _key(name: str) -> str:

@@ -1,7 +1,8 @@
-"""Which column of an unknown export is which column of the scan layout: a guess, with its reason.
+"""Which column of an unknown export is which column of a table: a guess, with its reason.
 
-A column is known by its name, in a few languages, and by what its cells look like.
+A column is known by its heading, in a few languages, and by what its cells look like.
 The one with most for it gets the place; every guess is shown to the user, who decides.
+A number alone is never an odometer: its heading or its unit must say so.
 """
 
 from __future__ import annotations
@@ -9,55 +10,73 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from functools import cached_property
 
-from analysis.vocabulary.codes import STATUS_WORDS, read_code
-
-NAMES: dict[str, tuple[str, ...]] = {
-    "vehicle": ("vehicle", "car", "stock", "number", "wagen", "fahrzeug", "vehicule", "coche", "plate", "kennzeichen"),
-    "vin": ("vin", "chassis", "fin", "fahrgestell", "frame"),
-    "scanned_at": ("date", "datum", "fecha", "time", "when", "read", "scanned", "zeit", "taken", "day", "uhrzeit"),
-    "odometer": (
-        "odometer",
-        "mileage",
-        "km",
-        "kilometer",
-        "kilometers",
-        "kilometres",
-        "miles",
-        "distance",
-        "kilometrage",
-    ),
-    "odometer_unit": ("odometerunit", "distanceunit"),
-    "module": ("module", "unit", "ecu", "system", "steuergerat", "steuergeraet", "modul", "calculateur", "controller"),
-    "module_state": ("reply", "answer", "response", "answered", "modulestate"),
-    "code": ("code", "dtc", "fault", "fehler", "fehlercode", "trouble", "defaut", "averia", "id"),
-    "failure_type": ("failuretype", "ftb", "type", "kind", "symptom"),
-    "status": ("status", "state", "zustand", "estado", "etat"),
-    "occurrences": ("occurrences", "count", "times", "anzahl"),
-    "text": ("text", "description", "meaning", "wording", "words", "note", "beschreibung", "wortlaut", "label"),
-}
-DATE_FORMATS = tuple(
-    f"{day}{time}"
-    for day in (
-        "%d.%m.%Y",
-        "%d/%m/%Y",
-        "%m/%d/%Y",
-        "%Y/%m/%d",
-        "%Y-%m-%d",
-        "%d-%m-%Y",
-        "%d %b %Y",
-        "%Y%m%d",
-        "%d.%m.%y",
-    )
-    for time in (" %H:%M", " %H:%M:%S", " %I:%M %p", "T%H:%M", "T%H:%M:%S", "T%H:%M:%S%z", "T%H%M", "T%H%M%S", "")
+from analysis.vocabulary.codes import read_code
+from pipelines.reading.account import LIKE_A_CODE
+from pipelines.reading.drafting.dates import date_guess
+from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
+from pipelines.reading.drafting.words import (
+    ACTIONS,
+    HEADINGS,
+    NO_CODES,
+    NOT_READ,
+    SILENT,
+    STATUS,
+    folded,
+    known_in,
+    units_of,
 )
-_MOST = 200
-_LONGEST_DATE, _FEWEST_DIGITS = 40, 5
-_COMMA_NUMBER = re.compile(r"\d{1,3}(?:\.\d{3})*,\d+|\d+,\d+|\d{1,3}(?:\.\d{3})+")
+from pipelines.reading.layouts import LAYOUTS
+
+IsModule = Callable[[str], bool]
+_MOST = 400
+_ENOUGH, _MOSTLY = 0.6, 0.8
+_EXACT, _PART, _ABOVE, _CELLS = 5, 3, 2, 3
+# Words that say too little inside a longer heading: "Maker no." is no vehicle, "Days ago" no date.
+_WEAK = {
+    "no", "nr", "number", "stock", "id", "type", "date", "data", "time", "day", "days", "read", "km", "mi", "unit",
+    "units",
+    "count", "times", "price", "name", "part", "auto", "tag", "zeit", "when", "system", "address", "entry", "work",
+    "new", "note",
+    "place", "where", "check", "cost", "year", "label", "text", "words", "state", "kind", "sg", "old", "now",
+    "frame", "typ",
+    "error", "distance", "model", "miles", "taken", "created", "order", "car", "position", "anno", "ano", "labour",
+    "labor",
+}  # fmt: skip
 _VIN = re.compile(r"[A-HJ-NPR-Z0-9]{17}")
-_ENOUGH = 0.6
-_BY_NAME, _BY_CELLS = 2, 3
+_HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
+_ODOMETER_UNITS = {"km", "mi", "miles"}
+
+
+@dataclass(frozen=True)
+class Source:
+    """One column of an export: its heading, or its path in JSON, and the cells that are there."""
+
+    name: str
+    cells: tuple[str, ...]
+
+    @cached_property
+    def filled(self) -> list[str]:
+        """Some of the cells that are not blank, spread over the whole column, each once."""
+        distinct = list(dict.fromkeys(cell.strip() for cell in self.cells if cell.strip()))
+        return distinct[:: max(1, len(distinct) // _MOST)]
+
+    @cached_property
+    def headings(self) -> list[str]:
+        """The heading as it is compared, with and without its unit; of a path its last name first, then those above."""
+        parts = [part for part in re.split(r"\.|\[\]", self.name) if part] if "[]" in self.name else [self.name]
+        made = []
+        for part in reversed(parts):
+            plain = folded(part)
+            bare = " ".join(word for word in plain.split() if word not in {*units_of(part), "miles", "eur", "min"})
+            made.append("|".join(dict.fromkeys(filter(None, (plain, re.sub(r" ?\d+$", "", plain), bare)))))
+        return made
+
+    @property
+    def stem(self) -> str:
+        """The heading without its numbers: of ``Fehler 1`` and ``Fehler 2`` the same."""
+        return re.sub(r"\s*\d+\s*", " ", folded(self.name)).strip()
 
 
 @dataclass(frozen=True)
@@ -69,102 +88,164 @@ class Guess:
     why: str
 
 
-def guess_columns(cells: dict[str, list[str]], is_module: Callable[[str], bool]) -> list[Guess]:
-    """Guess which of a file's columns are which of the layout's.
+def guess_columns(sources: Sequence[Source], table: str, is_module: IsModule) -> list[Guess]:
+    """Guess which of a file's columns are which of a table's.
 
     Args:
-        cells: The file's columns with some of their cells.
-        is_module: Whether the vocabulary knows a text as a module.
+        sources: The file's columns.
+        table: One of the five.
+        is_module: Whether a text names a module.
 
     Returns:
-        At most one guess a column of the layout and of the file, those with most for them first.
+        At most one guess a column of the table and of the file, in the table's order.
     """
     scored = []
-    for place, (source, column_cells) in enumerate(cells.items()):
-        filled = [cell.strip() for cell in column_cells[:_MOST] if cell.strip()]
-        for column in NAMES:
-            score, why = _score(column, source, filled, is_module)
-            if score:
-                scored.append((-score, place, list(NAMES).index(column), Guess(column, source, why)))
+    columns = [column.name for column in LAYOUTS[table].columns if column.name in HEADINGS[table]]
+    for place, source in enumerate(sources):
+        for column in columns:
+            score, why = _score(table, column, source, is_module)
+            if score > 0:
+                scored.append((-score, place, columns.index(column), Guess(column, source.name, why)))
     taken: list[Guess] = []
     for *_, guess in sorted(scored, key=lambda found: found[:3]):
         if not any(guess.column == other.column or guess.source == other.source for other in taken):
             taken.append(guess)
-    return taken
+    return sorted(taken, key=lambda guess: columns.index(guess.column))
 
 
-def _score(column: str, source: str, filled: Sequence[str], is_module: Callable[[str], bool]) -> tuple[int, str]:
-    score, reasons = 0, []
-    words = _words(source)
-    if words & set(NAMES[column]) or "".join(sorted(words, key=source.lower().find)) in NAMES[column]:
-        score, reasons = _BY_NAME, [f"the name {source!r}"]
-    looks = _LOOKS.get(column)
-    share = sum(map(looks, filled)) / len(filled) if looks and filled else 0.0
-    if column == "module" and filled:
-        share = sum(map(is_module, filled)) / len(filled)
-    if share >= _ENOUGH:
-        score += _BY_CELLS
-        reasons.append(f"{share:.0%} of its cells look like it, {filled[0]!r} for instance")
-    elif looks and filled and column != "vin":
-        score -= 1
-    return max(score, 0), " and ".join(reasons)
+def _score(table: str, column: str, source: Source, is_module: IsModule) -> tuple[float, str]:
+    named, heading = _named(HEADINGS[table][column], source)
+    looks, seen = _looks(table, column, source, is_module, named > 0)
+    if looks < 0 or named + looks <= 0:
+        return 0, ""
+    # A column with cells is the likelier one, other things equal.
+    return named + looks + (0.5 if len(source.filled) > 1 else 0), " and ".join(filter(None, (heading, seen)))
 
 
-def _words(name: str) -> set[str]:
-    plain = name.lower().translate(str.maketrans("äöüéèêóí", "aoueeeoi"))
-    return set(re.findall("[a-z]+", plain))
+def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
+    best, why = 0.0, ""
+    for depth, heading in enumerate(source.headings):
+        for spelling in heading.split("|"):
+            if spelling in phrases:
+                found: float = _EXACT if depth == 0 else _ABOVE
+            elif any(phrase not in _WEAK and re.search(rf"\b{phrase}\b", spelling) for phrase in phrases):
+                found = _PART if depth == 0 else _ABOVE / 2
+            else:
+                continue
+            if found > best:
+                best, why = found, f"the heading {source.name!r}"
+    return best, why
+
+
+def _looks(table: str, column: str, source: Source, is_module: IsModule, named: bool) -> tuple[float, str]:
+    """Return how much the cells speak for a column, below 0 where they rule it out, and what they look like."""
+    cells = source.filled
+    if not cells:
+        return (0, "") if named else (-1, "")
+    kind = next(found.kind for found in LAYOUTS[table].columns if found.name == column)
+    looks = _BY_COLUMN.get(column) or _BY_KIND.get(kind)
+    if column == "module":
+        found = _module_looks(cells, is_module)
+    elif looks is not None:
+        found = looks(cells, named)
+    else:
+        found = 0 if named else -1
+    if column.endswith("minutes") and "h" in units_of(source.name):
+        found = -1  # hours are not turned into minutes by a mapping
+    return found, f"cells like {cells[0]!r}" if found > 0 else ""
+
+
+def _module_looks(cells: Sequence[str], is_module: IsModule) -> float:
+    known = sum(map(is_module, cells)) / len(cells)
+    if coded_share(cells) >= _ENOUGH or (not known and all(map(looks_like_number, cells))):
+        return -1
+    return _CELLS if known >= _ENOUGH else 0
+
+
+def _date_looks(cells: Sequence[str], named: bool) -> float:
+    fits = date_guess(cells, serial=named).form is not None
+    return _CELLS if fits and (named or not cells[0].isdigit()) else -1
+
+
+def _code_looks(cells: Sequence[str], _: bool) -> float:
+    return _CELLS + 1 if coded_share(cells) >= _ENOUGH else -1
+
+
+def _action_looks(cells: Sequence[str], named: bool) -> float:
+    known = sum(known_in(ACTIONS, cell) is not None for cell in cells) / len(cells)
+    return _CELLS if known >= _ENOUGH else 0 if named else -1
+
+
+def _vin_looks(cells: Sequence[str], named: bool) -> float:
+    return _CELLS if all(_VIN.fullmatch(cell.upper()) for cell in cells) else 0 if named else -1
+
+
+def _unit_looks(cells: Sequence[str], _: bool) -> float:
+    return _CELLS + 2 if {cell.lower() for cell in cells} <= _ODOMETER_UNITS else -1
+
+
+def _byte_looks(cells: Sequence[str], named: bool) -> float:
+    return 0 if named and all(map(_HEX_BYTE.fullmatch, cells)) else -1
+
+
+def _odometer_looks(cells: Sequence[str], named: bool) -> float:
+    units = unit_behind(cells) & _ODOMETER_UNITS
+    share = sum(map(looks_like_number, cells)) / len(cells)
+    return -1 if share < _MOSTLY or not (named or units) else _CELLS if units else 1
+
+
+def _number_looks(cells: Sequence[str], named: bool) -> float:
+    return 0 if named and sum(map(looks_like_number, cells)) >= _MOSTLY * len(cells) else -1
+
+
+def _text_looks(cells: Sequence[str], named: bool) -> float:
+    return -1 if not named or coded_share(cells) >= _ENOUGH or all(map(looks_like_number, cells)) else 0
+
+
+def _status_looks(cells: Sequence[str], named: bool) -> float:
+    known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
+    if known >= _ENOUGH:
+        return _CELLS
+    if all(map(_HEX_BYTE.fullmatch, cells)):
+        return 1 if named else -1
+    return -1 if not named or all(map(looks_like_number, cells)) else 0
+
+
+_Looks = Callable[[Sequence[str], bool], float]
+_BY_COLUMN: dict[str, _Looks] = {
+    "code": _code_looks,
+    "status": _status_looks,
+    "action": _action_looks,
+    "odometer": _odometer_looks,
+    "odometer_unit": _unit_looks,
+    "failure_type": _byte_looks,
+    "text": _text_looks,
+}
+_BY_KIND: dict[str, _Looks] = {
+    "vin": _vin_looks,
+    "number": _number_looks,
+    "integer": _number_looks,
+    **dict.fromkeys(("datetime", "date", "day or time"), _date_looks),
+}
+
+
+def coded_share(cells: Sequence[str]) -> float:
+    """Return the share of cells that begin with a code, of those that do not say that there is none."""
+    told = [cell for cell in cells if looks_like_code(cell) or not says_nothing(cell)]
+    return sum(map(looks_like_code, told)) / len(told) if told else 0.0
+
+
+def says_nothing(cell: str) -> bool:
+    """Say whether a cell says in words that there is no code, no answer, or nothing was read."""
+    return any(pattern.search(cell) for pattern in (NO_CODES, SILENT, NOT_READ))
 
 
 def looks_like_code(cell: str) -> bool:
     """Say whether a cell begins with a code of five characters."""
-    first = re.split(r"[;|, ]", cell.strip(), maxsplit=1)[0]
+    first = re.split(r"[;|,+/\s]", cell.strip(), maxsplit=1)[0]
     return bool(first) and first[0].upper() in "PCBU" and read_code(first).why is None
 
 
-def date_format_of(cells: Sequence[str]) -> tuple[str | None, str | None]:
-    """Return the form that most of some dates have, and another that fits as well and means other days, or None."""
-    filled = [cell.strip() for cell in cells if cell.strip()][:_MOST]
-    fits = [
-        form for form in DATE_FORMATS if filled and sum(_is_date(cell, form) for cell in filled) >= 0.9 * len(filled)
-    ]
-    other = next((form for form in fits[1:] if _days(filled, form) != _days(filled, fits[0])), None)
-    return (fits[0] if fits else None), other
-
-
-def _days(filled: Sequence[str], form: str) -> list[str]:
-    return [datetime.strptime(cell, form).date().isoformat() for cell in filled if _is_date(cell, form)]
-
-
-def _is_date(cell: str, form: str) -> bool:
-    try:
-        return 1990 <= datetime.strptime(cell, form).year <= 2100
-    except ValueError:
-        return False
-
-
-def looks_like_date(cell: str) -> bool:
-    """Say whether a cell has the form of a date that is known here."""
-    if len(cell) > _LONGEST_DATE or sum(map(str.isdigit, cell)) < _FEWEST_DIGITS:
-        return False
-    return any(_is_date(cell.strip(), form) for form in DATE_FORMATS)
-
-
-def has_decimal_comma(cells: Sequence[str]) -> bool:
-    """Say whether numbers are written with a decimal comma or with points between thousands."""
-    return any(_COMMA_NUMBER.fullmatch(cell.strip()) for cell in cells)
-
-
-def _is_status(cell: str) -> bool:
-    return cell.lower() in STATUS_WORDS
-
-
-_LOOKS: dict[str, Callable[[str], bool]] = {
-    "code": looks_like_code,
-    "scanned_at": looks_like_date,
-    "status": _is_status,
-    "vin": lambda cell: _VIN.fullmatch(cell.upper()) is not None,
-    "odometer": lambda cell: re.fullmatch(r"[\d.,' ]+( ?(km|mi))?", cell) is not None,
-    "failure_type": lambda cell: re.fullmatch("(0x)?[0-9A-Fa-f]{2}", cell) is not None,
-    "odometer_unit": lambda cell: cell.lower() in ("km", "mi"),
-    "occurrences": lambda cell: re.fullmatch(r"\d{1,6}", cell) is not None,
-}
+def holds_code(cell: str) -> bool:
+    """Say whether a code stands anywhere in a cell."""
+    return re.search(LIKE_A_CODE, cell) is not None

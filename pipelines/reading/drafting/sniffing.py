@@ -1,26 +1,25 @@
-"""What kind of file is this: how is its text encoded, what cuts its cells, where does its header stand?"""
+"""What kind of file is this: what cuts its cells, where does its header stand, is it JSON?"""
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from collections import Counter
 from collections.abc import Sequence
 
-from pipelines.reading.drafting.guessing import looks_like_code, looks_like_date
-from pipelines.reading.source import is_whole, looks_like_utf16
+from pipelines.reading.drafting.dates import looks_like_date
+from pipelines.reading.drafting.guessing import IsModule, Source, guess_columns, holds_code, looks_like_code
+from pipelines.reading.drafting.numbers import looks_like_number
+from pipelines.reading.drafting.words import HEADINGS
+from pipelines.reading.headers import missing_columns
+from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.source import is_whole
 
-MOST_LINES = 300
-
-
-def encoding_of(content: bytes) -> str:
-    """Return the encoding that a file's bytes seem to have; Windows-1252 where they are no UTF-8."""
-    if looks_like_utf16(content):
-        return "utf-16"
-    try:
-        content.decode("utf-8")
-    except UnicodeDecodeError:
-        return "cp1252"
-    return "utf-8"
+MOST_LINES = 20_000
+_LOOKED = 300
+_MOST_VALUES = 20_000
+_MOST_ABOVE = 40
 
 
 def documents_of(text: str, lines: Sequence[str]) -> list[object]:
@@ -37,30 +36,86 @@ def documents_of(text: str, lines: Sequence[str]) -> list[object]:
         return []
 
 
+def cells_of(line: str, delimiter: str) -> list[str]:
+    """Return the cells of one line, none where it cannot be cut."""
+    try:
+        return next(csv.reader(io.StringIO(line), delimiter=delimiter), [])
+    except csv.Error:
+        return []
+
+
+def delimited_rows(text: str, delimiter: str) -> dict[int, list[str]]:
+    """Return the rows of a delimited text by the number of their first line, cells over several lines among them."""
+    rows: dict[int, list[str]] = {}
+    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
+    number = 1
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                rows[number] = cells
+            number = reader.line_num + 1
+            if len(rows) >= MOST_LINES:
+                break
+    except csv.Error:
+        pass
+    return rows
+
+
 def delimiter_of(lines: Sequence[str]) -> str | None:
     """Return the mark that cuts most lines into the same number of cells, or None where none does."""
     best: tuple[int, str | None] = (0, None)
-    filled = [line for line in lines if line.strip()]
+    filled = [line for line in lines[:_LOOKED] if line.strip()]
     for mark in ("\t", ";", "|", ","):
-        widths = Counter(line.count(mark) for line in filled)
-        width, times = max(widths.items(), key=lambda item: (item[1] if item[0] else 0, item[0]))
-        rows = {n: line.split(mark) for n, line in enumerate(filled, 1) if line.count(mark) == width}
-        if width >= 2 and times >= max(2, 0.7 * len(filled)) and header_row_of(rows) is not None:
+        cut = [cells_of(line, mark) for line in filled]
+        widths = Counter(map(len, cut))
+        width, times = max(widths.items(), key=lambda item: (item[1] if item[0] > 1 else 0, item[0]), default=(1, 0))
+        rows = {number: cells for number, cells in enumerate(cut, 1) if len(cells) == width}
+        if width >= 3 and times >= max(2, 0.6 * len(filled)) and header_row_of(rows) is not None:
             best = max(best, (width * times, mark), key=lambda found: found[0])
     return best[1]
 
 
 def header_row_of(rows: dict[int, list[str]]) -> int | None:
-    """Return the first row as wide as most that holds names only, or None."""
-    wide = Counter(len(cells) for cells in rows.values()).most_common(1)
-    for number, cells in rows.items():
+    """Return the row of names: the one in which most headings are known, else the first that holds names only."""
+    widths = Counter(len(cells) for cells in rows.values() if len(cells) > 1)
+    usual = widths.most_common(1)[0][0] if widths else 0
+    first: int | None = None
+    best: tuple[int, int] | None = None
+    for place, (number, cells) in enumerate(rows.items()):
+        if place >= _MOST_ABOVE:
+            break
         names = [cell.strip(' "') for cell in cells]
         filled = [name for name in names if name]
-        distinct = len(set(filled)) == len(filled) >= max(2, 0.6 * (wide[0][0] if wide else 0))
-        values = any(looks_like_code(name) or looks_like_date(name) or name.isdigit() for name in filled)
-        if wide and len(cells) >= wide[0][0] and distinct and not values:
-            return number
-    return None
+        values = any(looks_like_code(name) or looks_like_date(name) or looks_like_number(name) for name in filled)
+        if len(filled) < 2 or values or len(set(filled)) < len(filled):
+            continue
+        known = max(len(guess_named(filled, table)) for table in HEADINGS)
+        if known >= 2 and (best is None or known > best[0]):
+            best = known, number
+        if first is None and len(filled) >= max(2, 0.6 * usual) and len(cells) >= usual:
+            first = number
+    return best[1] if best else first
+
+
+def guess_named(names: Sequence[str], table: str) -> list[str]:
+    """Return the columns of a table that some headings alone seem to be."""
+    return [guess.column for guess in guess_columns([Source(name, ()) for name in names], table, lambda _: False)]
+
+
+def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, str]:
+    """Return the table that some columns most likely are, and why."""
+    sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
+    if any(holds_code(cell) for source in sources for cell in source.filled[:50]):
+        reason = {"reason", "grund", "why"} & {name.strip().lower() for name in columns}
+        return ("background", "codes with a reason") if reason else ("scans", "there are codes in it")
+    best: tuple[float, str, str] = (-99.0, "scans", "")
+    for table in ("repairs", "stock", "parts", "background", "scans"):
+        found = [guess.column for guess in guess_columns(sources, table, is_module)]
+        missing = missing_columns(found, LAYOUTS[table])
+        score = len(found) - 2.5 * len(missing) + (0.5 if not missing else 0)
+        if score > best[0]:
+            best = score, table, f"it has {', '.join(found)}" + (f", not {' and '.join(missing)}" if missing else "")
+    return best[1], best[2]
 
 
 def paths_of(documents: Sequence[object]) -> dict[str, list[str]]:
@@ -77,7 +132,7 @@ def paths_of(documents: Sequence[object]) -> dict[str, list[str]]:
             value is not None
             and is_whole(path)
             and is_whole(str(value))
-            and len(found.setdefault(path, [])) < MOST_LINES
+            and len(found.setdefault(path, [])) < _MOST_VALUES
         ):
             found[path].append(str(value).lower() if isinstance(value, bool) else str(value))
     coded = [path for path, cells in found.items() if any(map(looks_like_code, cells))]

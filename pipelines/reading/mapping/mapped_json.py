@@ -14,6 +14,7 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.errors import InputFileError
+from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.mapping_file import Mapping
 from pipelines.reading.source import is_whole, read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -44,7 +45,8 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
     paths = {name: steps_of(name) for name in mapping.source_names()}
     deepest = _lists_of(path, mapping, paths)
     count, numbers = 0, list[int]()
-    columns: dict[str, list[str | None]] = {name: [] for name in mapping.columns}
+    made = mapping.made()
+    columns: dict[str, list[str | None]] = {name: [] for name in made}
     for line, document in _documents(path, text, mapping, rejects):
         for record in _walk(document, deepest):
             if count >= _MOST_ROWS:
@@ -57,11 +59,11 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
                 rejects.append((row, half, ascii(cells[half])[:_SHOWN], "it holds half of a character"))
                 continue
             numbers.append(row)
-            for column, names in mapping.columns.items():
+            for column, names in made.items():
                 filled = [text for text in (cells[name] for name in names) if text]
                 columns[column].append(" ".join(filled) or None)
     schema = {"row": pl.Int64, **dict.fromkeys(columns, pl.String)}
-    return RawTable(pl.DataFrame({"row": numbers, **columns}, schema=schema), rejects)
+    return RawTable(pl.DataFrame({"row": numbers, **columns}, schema=schema), rejects, found=Found(codes_in([text])))
 
 
 def steps_of(dotted: str) -> Steps:

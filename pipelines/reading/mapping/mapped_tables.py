@@ -1,28 +1,44 @@
-"""Tables of other programs: delimited text, and sheets of workbooks.
+"""Tables of other programs: delimited text, sheets of workbooks, tables of HTML pages, columns of a fixed width.
 
-What comes out are the cells that a mapping names, as they stand.
+What comes out are the cells that a mapping names, as they stand.  A file can hold several
+tables of the same columns; the rows of each further one are numbered on from the next ten million.
 """
 
 from __future__ import annotations
 
 import csv
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 
 import polars as pl
 
 from pipelines.errors import InputFileError
-from pipelines.reading.mapping.mapping_file import Mapping
+from pipelines.reading.account import Found, codes_in
+from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
+from pipelines.reading.mapping.html_tables import Page
+from pipelines.reading.mapping.mapping_file import EVERY_SHEET, Mapping
 from pipelines.reading.mapping.translating import WIDE
-from pipelines.reading.mapping.workbook_reader import Formula, sheet_rows
+from pipelines.reading.mapping.workbook_reader import Formula, sheet_names, sheet_rows
 from pipelines.reading.source import read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
 from pipelines.reading.tabular.splitting import split_rows
 
+PART_ROWS = 10_000_000
 _SHOWN = 500
 _CELL = "cell "
+
+Rows = Iterable[tuple[int, list[str]]]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """One table of a file: its name in messages, and its numbered rows of cells, the header among them."""
+
+    name: str
+    rows: Rows
 
 
 def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
@@ -33,7 +49,8 @@ def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
         mapping: Its encoding, delimiter, header row and columns.
 
     Returns:
-        Int64 ``row`` and the layout's columns (or ``wide NAME``), and the rows that could not be split.
+        Int64 ``row`` and what the mapping makes (``wide NAME`` with a column a module), and the rows that could not be
+        split.
 
     Raises:
         InputFileError: It cannot be read so at all.
@@ -43,9 +60,10 @@ def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
     above, body = _cut(text, mapping.header_row)
     header = split_header(path, above[-1] if len(above) == mapping.header_row else "", mapping)
     notes: list[str] = []
-    known = _places(path, header, mapping, notes)
+    known = _places(f"{path} row {mapping.header_row}", header, mapping, notes)
     frame, rejects = split_rows(body, len(header), known, mapping.delimiter, mapping.header_row + 1)
-    return RawTable(_layout_columns(frame, mapping), rejects, notes)
+    found = Found(codes_in([text]), columns=(len(known), len(header)))
+    return RawTable(_layout_columns(frame, mapping), rejects, notes, found)
 
 
 def _cut(text: str, header_row: int) -> tuple[list[str], str]:
@@ -68,40 +86,162 @@ def split_header(path: Path, line: str, mapping: Mapping) -> list[str]:
         ) from error
 
 
-def read_mapped_sheet(path: Path, mapping: Mapping) -> RawTable:
-    """Read a sheet of a workbook, as ``read_mapped_table`` does delimited text; a row with a formula is set aside."""
-    rows = sheet_rows(path, mapping.sheet, mapping.decimal)
-    names = _sheet_header(rows, mapping)
+def read_mapped_sheets(path: Path, mapping: Mapping) -> RawTable:
+    """Read the sheets of a workbook that a mapping names; a row that needs a formula without a value is set aside.
+
+    Raises:
+        InputFileError: It is no workbook, lacks a sheet, or no sheet has the columns.
+        OSError: It cannot be opened.
+    """
+    every = sheet_names(path)
+    wanted = every if EVERY_SHEET in mapping.sheets else [*(mapping.sheets or every[:1])]
+    grids = [Grid(name, sheet_rows(path, name, mapping.decimal, hidden=mapping.hidden)) for name in wanted]
+    grids += [Grid(name, ()) for name in every if name not in wanted]
+    table = read_grids(path, grids, mapping, "sheet", at=mapping.header_row, choosy=EVERY_SHEET not in mapping.sheets)
+    if table.found is not None and table.found.codes is not None:
+        for name in every:
+            if name not in wanted:
+                table.found.codes += codes_in(cell for _, cells in sheet_rows(path, name) for cell in cells)
+    return table
+
+
+def read_mapped_html(path: Path, text: str, mapping: Mapping) -> RawTable:
+    """Read every table of a page whose header has the mapping's columns.
+
+    Raises:
+        InputFileError: None has, or the page is too large.
+    """
+    page = Page(text)
+    if page.too_large:
+        raise InputFileError(f"{path}: the page has too many cells; split it. The file was not loaded.")
+    grids = [Grid(f"table {place}", list(enumerate(rows, 1))) for place, rows in enumerate(page.tables, 1)]
+    table = read_grids(path, grids, mapping, "table")
+    if table.found is not None:
+        table.found.codes = codes_in(page.lines)
+    return table
+
+
+def read_mapped_columns(path: Path, text: str, mapping: Mapping) -> RawTable:
+    """Read a text whose columns are parted by blanks; each header that is repeated begins a section of its own.
+
+    Raises:
+        InputFileError: No line holds the names of the mapping's columns.
+    """
+    lines = [(number, line.expandtabs()) for number, line in enumerate(text.replace("\f", "\n").split("\n"), 1)]
+    rows: list[tuple[int, list[str]]] = []
+    names: list[str] = []
+    for _, section in sections(lines, mapping.source_names()):
+        columns = columns_of(section[0][1], [line for _, line in section[1:]], mapping.source_names())
+        header = cells_of(section[0][1], columns)
+        if names and header != names:
+            raise InputFileError(
+                f"{path} line {section[0][0]}: the header here is cut into {', '.join(header)}; expected "
+                f"{', '.join(names)} as above. The file was not loaded."
+            )
+        rows += [(number, cells_of(line, columns)) for number, line in section[bool(names) :]]
+        names = header
+    table = read_grids(path, [Grid("text", rows)], mapping, "")
+    if table.found is not None:
+        table.found.codes, table.found.parts = codes_in([text]), (0, 0)
+    return table
+
+
+def read_grids(
+    path: Path, grids: Sequence[Grid], mapping: Mapping, part: str, *, at: int | None = None, choosy: bool = False
+) -> RawTable:
+    """Read the tables of a file that have a mapping's columns.
+
+    Args:
+        path: The file, for messages.
+        grids: Its tables; one without rows is not read and counted.
+        mapping: Its columns.
+        part: What a table is called.
+        at: The row of the header; None: the first row that has the columns.
+        choosy: A table with rows must have the columns.
+
+    Returns:
+        As ``read_mapped_table``; ``found`` counts what looks like a code in every cell.
+
+    Raises:
+        InputFileError: No table has the columns, or one of them lacks some and ``choosy`` is set.
+    """
     notes: list[str] = []
-    known = _places(path, names, mapping, notes)
     rejects: list[Reject] = []
     numbers: list[int] = []
-    columns: dict[str, list[str]] = {name: [] for name in known}
-    for row, cells in rows:
-        taken = {name: cells[place] if place < len(cells) else "" for name, place in known.items()}
-        formula = next((name for name, cell in taken.items() if isinstance(cell, Formula)), None)
-        if formula is not None:
-            rejects.append(
-                (row, formula.removeprefix(_CELL), taken[formula][:_SHOWN], "a formula; expected the value itself")
-            )
+    columns: dict[str, list[str]] = {_CELL + name: [] for name in mapping.source_names()}
+    found = Found(Counter(), part=part, parts=(0, len(grids)))
+    first: InputFileError | None = None
+    for place, grid in enumerate(grids):
+        rows = iter(grid.rows)
+        above, header = _header(rows, mapping, at)
+        assert found.codes is not None
+        found.codes += codes_in(cell for cells in above for cell in cells)
+        try:
+            known = _places(f"{path} {_where(part, grid, len(grids), at)}", header, mapping, notes)
+        except InputFileError as error:
+            first = first or error
+            found.unread.append(grid.name)
+            found.codes += codes_in(cell for _, cells in rows for cell in cells)
+            if choosy and grid.rows:
+                raise
             continue
-        numbers.append(row)
-        for name, cell in taken.items():
-            columns[name].append(cell)
+        if place and found.parts[0]:
+            notes.append(f"rows of the {part} {grid.name!r} are numbered from {place * PART_ROWS + 1}")
+        found.parts = found.parts[0] + 1, found.parts[1]
+        found.columns = len(known), len([name for name in header if name])
+        start = place * PART_ROWS if found.parts[0] > 1 else 0
+        for row, cells in rows:
+            found.codes += codes_in(cells)
+            taken = {name: cells[at] if at < len(cells) else "" for name, at in known.items()}
+            formula = next((name for name, cell in taken.items() if isinstance(cell, Formula)), None)
+            if formula is not None:
+                why = "a formula without a stored value; expected the value itself"
+                rejects.append((start + row, formula.removeprefix(_CELL), taken[formula][:_SHOWN], why))
+                continue
+            numbers.append(start + row)
+            for name, cell in taken.items():
+                columns[name].append(cell)
+    if not found.parts[0]:
+        raise first or InputFileError(f"{path}: no table was found. The file was not loaded.")
     schema = {"row": pl.Int64, **dict.fromkeys(columns, pl.String)}
     frame = pl.DataFrame({"row": numbers, **columns}, schema=schema)
-    return RawTable(_layout_columns(frame, mapping), rejects, notes)
+    return RawTable(_layout_columns(frame, mapping), rejects, list(dict.fromkeys(notes)), found)
+
+
+def _where(part: str, grid: Grid, count: int, at: int | None) -> str:
+    row = f"row {at}" if at is not None else "header"
+    return f"{part} {grid.name!r} {row}" if count > 1 else row
+
+
+def _header(
+    rows: Iterator[tuple[int, list[str]]], mapping: Mapping, at: int | None
+) -> tuple[list[list[str]], list[str]]:
+    """Take rows down to the header; return those above it, and the header, blank where there is none."""
+    above: list[list[str]] = []
+    for number, cells in rows:
+        names = [name.strip() for name in cells]
+        if at is None and not lacking(names, mapping):
+            return above, names
+        if at is not None and number >= at:
+            if number == at:
+                return above, names
+            return [*above, cells], []
+        above.append(cells)
+    return above, []
 
 
 def lacking(names: Sequence[str], mapping: Mapping) -> list[str]:
     """Return which of the mapping's columns a header lacks."""
-    plain = [name.strip().lower() for name in names]
-    return [name for name in mapping.source_names() if name.strip().lower() not in plain]
+    plain = [_plain(name) for name in names]
+    return [name for name in mapping.source_names() if _plain(name) not in plain]
 
 
-def _places(path: Path, header: list[str], mapping: Mapping, notes: list[str]) -> dict[str, int]:
+def _plain(name: str) -> str:
+    return " ".join(name.split()).lower()
+
+
+def _places(place: str, header: list[str], mapping: Mapping, notes: list[str]) -> dict[str, int]:
     """Find the mapping's columns in a header; capitals and spaces around a name do not matter."""
-    place = f"{path} row {mapping.header_row}"
     missing = lacking(header, mapping)
     shown = ", ".join(name or "a blank name" for name in header)[:_SHOWN] or "nothing"
     if missing:
@@ -109,14 +249,14 @@ def _places(path: Path, header: list[str], mapping: Mapping, notes: list[str]) -
             f"{place}: the header lacks {', '.join(missing)}, which {mapping.name} needs; it has {shown}. "
             "The file was not loaded."
         )
-    names = [name.lower() for name in header]
-    wanted = {name: name.strip().lower() for name in mapping.source_names()}
+    names = [_plain(name) for name in header]
+    wanted = {name: _plain(name) for name in mapping.source_names()}
     twice = sorted(name for name, times in Counter(names).items() if times > 1 and name in wanted.values())
     if twice:
         raise InputFileError(
             f"{place}: the header has {', '.join(twice)} more than once; expected it once. The file was not loaded."
         )
-    unknown = [name for name in header if name and name.lower() not in wanted.values()]
+    unknown = [name for name in header if name and _plain(name) not in wanted.values()]
     if unknown:
         notes.append(f"left out, not in {mapping.name}: {', '.join(unknown)[:_SHOWN]}")
     return {_CELL + name: names.index(plain) for name, plain in wanted.items()}
@@ -128,22 +268,25 @@ def _layout_columns(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         pl.concat_str(
             [pl.col(_CELL + name).str.strip_chars() for name in names], separator=" ", ignore_nulls=True
         ).alias(column)
-        for column, names in mapping.columns.items()
+        for column, names in mapping.made().items()
     ]
     return frame.select("row", *made, *(pl.col(_CELL + name).alias(WIDE + name) for name in mapping.wide))
 
 
-def sheet_header(path: Path, mapping: Mapping) -> list[str]:
-    """Return the column names of a workbook's sheet, none where its header row is blank."""
-    return _sheet_header(sheet_rows(path, mapping.sheet), mapping)
-
-
-def _sheet_header(rows: Iterator[tuple[int, list[str]]], mapping: Mapping) -> list[str]:
-    """Take rows down to the header, and return it."""
-    number, cells = next((found for found in rows if found[0] >= mapping.header_row), (0, []))
-    return [name.strip() for name in cells] if number == mapping.header_row else []
+def sheets_with_columns(path: Path, mapping: Mapping) -> list[str]:
+    """Return the sheets of a workbook, of those a mapping names, whose header has its columns."""
+    every = sheet_names(path)
+    wanted = every if EVERY_SHEET in mapping.sheets else [*(mapping.sheets or every[:1])]
+    found = []
+    for name in wanted:
+        rows = sheet_rows(path, name) if name in every else iter(())
+        if not lacking(_header(rows, mapping, mapping.header_row)[1], mapping):
+            found.append(name)
+    return found
 
 
 def first_cells(path: Path, mapping: Mapping, count: int) -> list[str]:
-    """Return the cells of a workbook sheet's first rows that are not blank."""
-    return [cell for _, cells in islice(sheet_rows(path, mapping.sheet), count) for cell in cells]
+    """Return the cells of a workbook's first rows that are not blank, of the sheets that a mapping names."""
+    every = sheet_names(path)
+    wanted = every if EVERY_SHEET in mapping.sheets else [*(mapping.sheets or every[:1])]
+    return [cell for name in wanted for _, cells in islice(sheet_rows(path, name), count) for cell in cells]

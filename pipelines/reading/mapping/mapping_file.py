@@ -1,4 +1,4 @@
-"""How another program's export becomes the scan layout: what a mapping file says.
+"""How another program's export becomes one of the five tables: what a mapping file says.
 
 A mapping is a short TOML file in the workspace's folder ``mappings``.  It says
 which files it serves, what they look like, and which of their columns, paths or
@@ -7,6 +7,7 @@ patterns is which column of the layout.
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
@@ -14,19 +15,23 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from pipelines.reading.headers import missing_columns
-from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_keys import COLUMNS, FIELDS, HINT, MappingKeys, TextKeys
+from pipelines.reading.layouts import LAYOUTS, Layout
+from pipelines.reading.mapping.mapping_keys import FIELDS, HINT, MappingKeys, TextKeys
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.toml_file import TomlFile
 
 FOLDER = "mappings"
+EVERY_SHEET = "*"
+# Columns that stand beside a code; as many of them as there are columns for codes go with those one by one.
+BESIDE_A_CODE = ("failure_type", "status", "text")
 _ONLY_FOR = {
     "delimiter": ("table",),
     "header_row": ("table", "xlsx"),
     "sheet": ("xlsx",),
-    "encoding": ("table", "text", "json", "jsonl"),
-    "wide": ("table", "xlsx"),
-    "columns": ("table", "xlsx", "json", "jsonl"),
+    "hidden": ("xlsx",),
+    "encoding": ("table", "text", "json", "jsonl", "html", "fixed"),
+    "wide": ("table", "xlsx", "html", "fixed"),
+    "columns": ("table", "xlsx", "html", "fixed", "json", "jsonl"),
     "text": ("text", "pdf"),
 }
 
@@ -83,20 +88,24 @@ class Mapping:
     Attributes:
         name: Its name in messages, ``mappings/lift.toml`` for instance.
         serves: Patterns of file names.
-        format: table, xlsx, json, jsonl, text or pdf.
+        table: The table of the inbox that its rows belong to.
+        format: table, xlsx, html, fixed, json, jsonl, text or pdf; of the files in it where the file is a zip.
         signature: A text that must stand near the beginning of the file.
         encoding: Of the file's text.
         delimiter: Between two cells of a table.
         header_row: The row that holds the column names, the first row being 1.
-        sheet: The sheet of a workbook; None: its first.
+        sheets: The sheets of a workbook; ``*``: every one that has the columns; none: its first.
+        hidden: Rows that the workbook hides are read.
         decimal: The decimal mark of numbers.
         thousands: The mark between thousands, or None.
         date_formats: The forms of dates, tried in order; empty: ISO 8601.
         zone: What dates without an offset are local to; None: the workspace's zone.
-        columns: Column of the layout to the file's columns (or JSON paths) that make it, joined by a space.
+        columns: Column of the layout to the file's columns (or JSON paths) that make it, joined by a space; several for
+            ``code`` are a code each.
         constants: Column of the layout to what it holds in every row.
         values: Column of the layout to: cell in lower case, to what it means.
-        pick: Column of the layout to the pattern whose first group is the cell.
+        pick: Column of the layout to the pattern whose first group is the cell, or whose named groups fill the columns
+            they name.
         codes: What a cell for codes may hold.
         wide: The file's column to the module whose codes it holds.
         text: The patterns of a printed text.
@@ -105,11 +114,13 @@ class Mapping:
     name: str
     serves: tuple[str, ...]
     format: str
+    table: str = "scans"
     signature: str | None = None
     encoding: str = "utf-8"
     delimiter: str = ","
     header_row: int = 1
-    sheet: str | None = None
+    sheets: tuple[str, ...] = ()
+    hidden: bool = True
     decimal: str = "."
     thousands: str | None = None
     date_formats: tuple[str, ...] = ()
@@ -126,9 +137,32 @@ class Mapping:
         """Say whether a file's name, capitals aside, is one of those this mapping serves."""
         return any(fnmatchcase(name.lower(), pattern.lower()) for pattern in self.serves)
 
+    @property
+    def layout(self) -> Layout:
+        """The table that its rows belong to."""
+        return LAYOUTS[self.table]
+
+    def made(self) -> dict[str, tuple[str, ...]]:
+        """Return what is made of the file's columns: the layout's, those of the n-th code as ``nth(n, column)``."""
+        codes = self.columns.get("code", ())
+        if len(codes) < 2:
+            return self.columns
+        made: dict[str, tuple[str, ...]] = {}
+        for column, names in self.columns.items():
+            if column == "code" or (column in BESIDE_A_CODE and len(names) == len(codes)):
+                made |= {nth(place, column): (name,) for place, name in enumerate(names)}
+            else:
+                made[column] = names
+        return made
+
     def source_names(self) -> list[str]:
         """Return every column or path of the file that the mapping uses, each once."""
         return list(dict.fromkeys([*(name for names in self.columns.values() for name in names), *self.wide]))
+
+
+def nth(place: int, column: str) -> str:
+    """Return what a column of the n-th code of a line is called on its way."""
+    return f"code {place} {column}"
 
 
 def load_mappings(workspace: Path) -> list[Mapping]:
@@ -160,12 +194,14 @@ def load_mapping(path: Path) -> Mapping:
     mapping = Mapping(
         name=name,
         serves=tuple(keys.serves),
+        table=keys.table,
         format=keys.format,
         signature=keys.signature,
         encoding=keys.encoding,
         delimiter=keys.delimiter,
         header_row=keys.header_row,
-        sheet=keys.sheet,
+        sheets=_texts(keys.sheet) if keys.sheet else (),
+        hidden=keys.hidden == "read",
         decimal=keys.decimal,
         thousands=keys.thousands,
         date_formats=tuple(keys.date_formats or ()),
@@ -211,6 +247,17 @@ def _check_format(given: TomlFile, keys: MappingKeys) -> None:
     for key, formats in _ONLY_FOR.items():
         if key in keys.model_fields_set and keys.format not in formats:
             raise given.fail((key,), f": has no meaning with format {keys.format!r}; it goes with {', '.join(formats)}")
+    names = [column.name for column in LAYOUTS[keys.table].columns]
+    for key in ("columns", "constants", "values", "pick"):
+        for name in getattr(keys, key):
+            if name not in names:
+                near = difflib.get_close_matches(name, names, n=1)
+                hint = f"did you mean {near[0]}?" if near else f"the columns are {', '.join(names)}"
+                raise given.fail((key, name), f": {name} is no column of {keys.table}; {hint}")
+    if keys.table != "scans":
+        for key in ("wide", "codes"):
+            if key in keys.model_fields_set:
+                raise given.fail((key,), f": has no meaning with table {keys.table!r}; it goes with scans")
     if keys.format in _ONLY_FOR["text"] and keys.text is None:
         raise given.fail(("text",), f": is missing; format {keys.format!r} needs its patterns")
 
@@ -222,16 +269,23 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
     if mapping.decimal == mapping.thousands:
         raise given.fail(("thousands",), f": is {mapping.thousands!r}, the same as the decimal mark")
     filled = {*mapping.columns, *mapping.constants, *({"module", "code"} if mapping.wide else ())}
+    names = [column.name for column in mapping.layout.columns]
+    for column, pattern in mapping.pick.items():
+        if unknown := sorted({*groups_of(pattern)} - {*names}):
+            raise given.fail(("pick", column), f": the group {unknown[0]} is no column of {mapping.table}")
+        filled |= {*groups_of(pattern)}
     for key, pattern in mapping.text.named() if mapping.text else ():
         groups = {plain_group(group) for group in groups_of(pattern)}
-        if unknown := sorted(groups - {*COLUMNS}):
-            raise given.fail(("text", key), f": the group {unknown[0]} is no column of scans ({', '.join(COLUMNS)})")
-        if key == "code" and "code" not in groups:
+        if unknown := sorted(groups - {*names}):
+            raise given.fail(
+                ("text", key), f": the group {unknown[0]} is no column of {mapping.table} ({', '.join(names)})"
+            )
+        if key == "code" and mapping.table == "scans" and "code" not in groups:
             raise given.fail(("text", key), ": the pattern has no group named code, like (?<code>[PCBU][0-9A-F]{4})")
         filled |= groups
     if mapping.wide and {"module", "code"} & mapping.columns.keys():
         raise given.fail(("wide",), ": a column a module leaves no room for columns.module or columns.code")
-    if missing := missing_columns(sorted(filled), LAYOUTS["scans"]):
+    if missing := missing_columns(sorted(filled), mapping.layout):
         raise given.fail(("format",), f": nothing in the mapping fills {' and '.join(missing)}")
 
 

@@ -6,7 +6,6 @@ was found and what was wanted; nothing is guessed in its place.
 
 from __future__ import annotations
 
-import difflib
 import re
 from datetime import UTC, datetime
 from typing import Annotated, Any, Literal, get_args
@@ -14,19 +13,22 @@ from zoneinfo import available_timezones
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.date_forms import COUNTED
 from pipelines.reading.mapping.patterns import why_bad
 from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted
 
-COLUMNS = tuple(column.name for column in LAYOUTS["scans"].columns)
-Format = Literal["table", "xlsx", "json", "jsonl", "text", "pdf"]
+Format = Literal["table", "xlsx", "html", "fixed", "json", "jsonl", "text", "pdf"]
+Table = Literal["scans", "stock", "repairs", "parts", "background"]
+Hidden = Literal["read", "left out"]
 Blank = Literal["no codes", "not read"]
 _EXAMPLE = datetime(2026, 11, 23, 9, 15, tzinfo=UTC)
 
 
 def _date_format(form: str) -> str:
     """Hold a form to reading back the day it writes."""
+    if form in COUNTED:
+        return form
     try:
         read = datetime.strptime(_EXAMPLE.strftime(form), form)
     except (ValueError, re.error):
@@ -42,14 +44,6 @@ def _zone(name: str) -> str:
     return name
 
 
-def _column(name: str) -> str:
-    if name not in COLUMNS:
-        near = difflib.get_close_matches(name, COLUMNS, n=1)
-        hint = f"did you mean {near[0]}?" if near else f"the columns are {', '.join(COLUMNS)}"
-        raise ValueError(f"{name} is no column of scans; {hint}")
-    return name
-
-
 def _pattern(pattern: str) -> str:
     why = why_bad(pattern)
     if why:
@@ -57,12 +51,12 @@ def _pattern(pattern: str) -> str:
     return pattern
 
 
-def _field(words: str, missing: str = "") -> Any:
-    return Field(json_schema_extra=wanted(words, missing))
+def _field(words: str, doc: str, example: str, missing: str = "") -> Any:
+    return Field(description=doc, examples=[example], json_schema_extra=wanted(words, missing))
 
 
-def _choice(kind: Any, missing: str = "") -> Any:
-    return _field("one of " + ", ".join(map(repr, get_args(kind))), missing)
+def _choice(kind: Any, doc: str, example: str, missing: str = "") -> Any:
+    return _field("one of " + ", ".join(map(repr, get_args(kind))), doc, example, missing)
 
 
 TextOrBlank = Annotated[str, Field(pattern=r"\A[^\x00]*\z")]
@@ -73,9 +67,9 @@ FileNames = Annotated[list[FileName], Field(min_length=1)]
 DateFormats = Annotated[list[Annotated[Text, AfterValidator(_date_format)]], Field(min_length=1)]
 Pattern = Annotated[Text, AfterValidator(_pattern)]
 Patterns = Annotated[list[Pattern], Field(min_length=1)]
-Column = Annotated[str, AfterValidator(_column)]
+Column = str
 _A_TEXT, _A_LIST, _A_PATTERN = "a text", 'a list of texts like ["a", "b"]', "a regular expression"
-_IN_TEXT = "every mapping of a printed text has it"
+_IN_TEXT, _EVERY = "every mapping of a printed text has it", "every mapping has it"
 
 
 class _Keys(BaseModel):
@@ -83,23 +77,44 @@ class _Keys(BaseModel):
 
 
 class CodeKeys(_Keys):
-    """The table ``codes``: what a cell for codes may hold."""
+    """What a cell for codes may hold, in the table ``codes``."""
 
-    separator: Annotated[Text | None, _field(_A_TEXT)] = None
-    no_codes: Annotated[Texts | None, _field(_A_LIST)] = None
-    silent: Annotated[Texts | None, _field(_A_LIST)] = None
-    blank: Annotated[Blank | None, _choice(Blank)] = None
+    separator: Annotated[Text | None, _field(_A_TEXT, "what stands between several codes of one cell", '", "')] = None
+    no_codes: Annotated[
+        Texts | None, _field(_A_LIST, "words that say the module was read and stored no code", '["none", "ok"]')
+    ] = None
+    silent: Annotated[Texts | None, _field(_A_LIST, "words that say the module did not answer", '["no answer"]')] = None
+    blank: Annotated[
+        Blank | None,
+        _choice(Blank, "what an empty cell says of the module; with a column a module: not read", '"no codes"'),
+    ] = None
 
 
 class TextKeys(_Keys):
-    """The table ``text``: the patterns of a printed text."""
+    """The patterns of a printed text, in the table ``text``; named groups are columns of the table."""
 
-    scan: Annotated[Pattern | Patterns, _field("a regular expression, or a list of them", _IN_TEXT)]
-    module: Annotated[Pattern | None, _field(_A_PATTERN)] = None
-    code: Annotated[Pattern, _field(_A_PATTERN, _IN_TEXT)]
-    no_codes: Annotated[Pattern | None, _field(_A_PATTERN)] = None
-    silent: Annotated[Pattern | None, _field(_A_PATTERN)] = None
-    bare_module: Annotated[Blank, _choice(Blank)] = "not read"
+    scan: Annotated[
+        Pattern | Patterns,
+        _field(
+            "a regular expression, or a list of them",
+            "the first begins a scan; the others add to what is known of it",
+            r"'^Car (?<vehicle>\S+) read (?<scanned_at>\S+ \S+)'",
+            _IN_TEXT,
+        ),
+    ]
+    module: Annotated[Pattern | None, _field(_A_PATTERN, "a module's heading", r"'^\[\d+\] (?<module>.+)$'")] = None
+    code: Annotated[
+        Pattern, _field(_A_PATTERN, "a line with a code", r"'^ +(?<code>[PCBU]\S+) (?<text>.*)$'", _IN_TEXT)
+    ]
+    no_codes: Annotated[
+        Pattern | None, _field(_A_PATTERN, "a line that says the module stored no code", "'^ +nothing stored$'")
+    ] = None
+    silent: Annotated[
+        Pattern | None, _field(_A_PATTERN, "a line that says the module did not answer", "'^ +did not answer$'")
+    ] = None
+    bare_module: Annotated[
+        Blank, _choice(Blank, "what a module's heading with no such line below it says", '"not read"')
+    ] = "not read"
 
 
 class MappingKeys(_Keys):
@@ -107,32 +122,89 @@ class MappingKeys(_Keys):
 
     serves: Annotated[
         FileNames,
-        _field('a list of file name patterns like ["*.txt"], without folders', "every mapping has it"),
+        _field(
+            'a list of file name patterns like ["*.txt"], without folders',
+            "which files it reads, by their names",
+            '["*.txt"]',
+            _EVERY,
+        ),
     ]
-    signature: Annotated[Text | None, _field(_A_TEXT)] = None
-    format: Annotated[Format, _choice(Format, "every mapping has it")]
-    encoding: Annotated[Encoding, _choice(Encoding)] = "utf-8"
+    table: Annotated[Table, _choice(Table, "which table of the inbox its rows belong to", '"scans"')] = "scans"
+    signature: Annotated[
+        Text | None, _field(_A_TEXT, "a text that must stand near the beginning of the file", '"WORKSHOP SLIP"')
+    ] = None
+    format: Annotated[
+        Format,
+        _choice(Format, "what the file is; a zip is read by the format of the files in it", '"table"', _EVERY),
+    ]
+    encoding: Annotated[Encoding, _choice(Encoding, "how its text is encoded", '"cp1252"')] = "utf-8"
     delimiter: Annotated[
         str,
         Field(pattern=r'\A([^\w"\n\r\x00]|_)\z'),
-        _field("one character that is no letter, digit, quotation mark or line end"),
+        _field(
+            "one character that is no letter, digit, quotation mark or line end", "what stands between cells", '";"'
+        ),
     ] = ","
-    header_row: Annotated[int, Field(ge=1, le=1000), _field("a whole number from 1 to 1000")] = 1
-    decimal: Annotated[Literal[".", ","], _choice(Literal[".", ","])] = "."
-    thousands: Annotated[Literal[".", ",", " ", "'"] | None, _choice(Literal[".", ",", " ", "'"])] = None
+    header_row: Annotated[
+        int,
+        Field(ge=1, le=1000),
+        _field("a whole number from 1 to 1000", "the row with the columns' names, the first row being 1", "3"),
+    ] = 1
+    decimal: Annotated[Literal[".", ","], _choice(Literal[".", ","], "the decimal mark of numbers", '","')] = "."
+    thousands: Annotated[
+        Literal[".", ",", " ", "'"] | None,
+        _choice(Literal[".", ",", " ", "'"], "the mark between thousands", '" "'),
+    ] = None
     date_formats: Annotated[
-        DateFormats | None, _field('a list of forms like ["%d.%m.%Y %H:%M"] that name year, month and day')
+        DateFormats | None,
+        _field(
+            'a list of forms like ["%d.%m.%Y %H:%M"] that name year, month and day',
+            "the forms of dates, tried in order; also epoch, epoch ms and serial; without it ISO 8601",
+            '["%d.%m.%Y %H:%M"]',
+        ),
     ] = None
     time_zone: Annotated[
-        Annotated[str, AfterValidator(_zone)] | None, _field("a time zone's name like Europe/Berlin")
+        Annotated[str, AfterValidator(_zone)] | None,
+        _field("a time zone's name like Europe/Berlin", "what dates without an offset are local to", '"Europe/Berlin"'),
     ] = None
-    sheet: Annotated[Text | None, _field(_A_TEXT)] = None
-    columns: Annotated[dict[Column, Text | Texts], _field("a text, or a list of texts that are joined by a space")] = {}
-    constants: Annotated[dict[Column, Text], _field(_A_TEXT)] = {}
-    values: Annotated[dict[Column, dict[str, TextOrBlank]], _field(_A_TEXT)] = {}
-    pick: Annotated[dict[Column, Pattern], _field(_A_PATTERN)] = {}
+    sheet: Annotated[
+        Text | Texts | None,
+        _field(
+            "a text, or a list of texts",
+            'the sheet of a workbook, a list of them, or "*" for every one that has the columns; without it the first',
+            '"*"',
+        ),
+    ] = None
+    hidden: Annotated[Hidden, _choice(Hidden, "what becomes of rows that the workbook hides", '"left out"')] = "read"
+    columns: Annotated[
+        dict[Column, Text | Texts],
+        _field(
+            "a text, or a list of texts that are joined by a space",
+            "column of the table to the file's column (in JSON its path), or a list of them joined by a space; several "
+            "for code are a code each, and as many for status, text or failure_type go with them one by one",
+            '"Fehler 1"',
+        ),
+    ] = {}
+    constants: Annotated[
+        dict[Column, Text], _field(_A_TEXT, "column of the table to what it holds in every row", '"km"')
+    ] = {}
+    values: Annotated[
+        dict[Column, dict[str, TextOrBlank]],
+        _field(_A_TEXT, "column of the table to: word of the file, to what it means", '"confirmed"'),
+    ] = {}
+    pick: Annotated[
+        dict[Column, Pattern],
+        _field(
+            _A_PATTERN,
+            "column of the table to the pattern whose first group is the cell; named groups fill the columns they name",
+            r"'^(?<odometer>[\d.]+) ?(?<odometer_unit>km|mi)$'",
+        ),
+    ] = {}
     codes: CodeKeys = CodeKeys()
-    wide: Annotated[dict[str, Text], _field(_A_TEXT)] = {}
+    wide: Annotated[
+        dict[str, Text],
+        _field(_A_TEXT, "with a column a module: the file's column to the module whose codes it holds", '"ECM"'),
+    ] = {}
     text: TextKeys | None = None
 
 
@@ -146,3 +218,34 @@ FIELDS |= {f"codes.{name}": field for name, field in CodeKeys.model_fields.items
 FIELDS |= {f"text.{name}": field for name, field in TextKeys.model_fields.items()}
 """Every key that may be set, with ``*`` for a name that the dealer chooses."""
 HINT = "the first words of keys are " + ", ".join(sorted(MappingKeys.model_fields))
+_SAMPLE_NAMES = {"columns": "code", "constants": "odometer_unit", "values": "status.gespeichert", "pick": "odometer"}
+_SAMPLE_NAMES["wide"] = "Engine"
+
+
+def mapping_docs() -> str:
+    """Return every key of a mapping as a Markdown page: what it says, what it may hold, and one line that sets it."""
+    lines = [
+        "# The keys of a mapping",
+        "",
+        "A mapping is a TOML file in the folder `mappings`; it tells how the export of another program becomes one of",
+        "the five tables. `knockon map FILE` drafts one. Keys in front of the first table stand above it in the file.",
+        "",
+        "| key | says | wanted | for instance |",
+        "|---|---|---|---|",
+    ]
+    for name, field in FIELDS.items():
+        key, example = example_of(name)
+        extra = field.json_schema_extra
+        words = extra["wanted"] if isinstance(extra, dict) else ""
+        cells = (f"`{name}`", str(field.description), str(words), f"`{key} = {example}`")
+        lines.append("| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def example_of(name: str) -> tuple[str, str]:
+    """Return a dotted key of ``FIELDS`` with a sample in place of each ``*``, and a TOML value that it may hold."""
+    field = FIELDS[name]
+    assert field.examples
+    return name.partition(".*")[0] + (
+        f".{_SAMPLE_NAMES[name.partition('.')[0]]}" if "*" in name else ""
+    ), field.examples[0]

@@ -13,6 +13,7 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.errors import InputFileError
+from pipelines.reading.account import LIKE_A_CODE, Found, codes_in
 from pipelines.reading.mapping.mapping_file import Mapping, TextPatterns, plain_group
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -21,8 +22,6 @@ _LONGEST_LINE = 10_000
 _SHOWN = 120
 _BLOCK = 20_000
 _SECONDS_A_BLOCK = 20.0
-# A code as it is usually printed: a line that holds one and fits no pattern is not passed over in silence.
-_LIKE_A_CODE = r"\b[PCBU][0-3][0-9A-F]{3}\b"
 _ROLES = ("scan", "more", "module", "silent", "no_codes", "code")
 _ROLE = pl.Enum(_ROLES)
 _MAKES_ROWS = ("silent", "no_codes", "code")
@@ -62,7 +61,7 @@ def read_printed(path: Path, text: str, mapping: Mapping) -> RawTable:
             "The file was not loaded."
         )
     notes = _unfitting(marked, rejects)
-    return RawTable(_rows(marked, patterns, notes), rejects, notes)
+    return RawTable(_rows(marked, patterns, notes), rejects, notes, Found(codes_in([text])))
 
 
 def _marked(path: Path, lines: pl.DataFrame, patterns: TextPatterns) -> pl.DataFrame:
@@ -108,11 +107,11 @@ def _groups(lines: pl.DataFrame, patterns: TextPatterns) -> pl.DataFrame:
 def _unfitting(marked: pl.DataFrame, rejects: list[Reject]) -> list[str]:
     """Set aside the lines that look like a code and fit no pattern, and count the others."""
     other = marked.filter(pl.col("role").is_null()).select("row", "line")
-    lost = other.filter(pl.col("line").str.contains(_LIKE_A_CODE))
+    lost = other.filter(pl.col("line").str.contains(LIKE_A_CODE))
     rejects += [
         (row, "code", line[:_SHOWN], "the line looks like a code and fits no pattern") for row, line in lost.iter_rows()
     ]
-    rest = other.filter(~pl.col("line").str.contains(_LIKE_A_CODE))
+    rest = other.filter(~pl.col("line").str.contains(LIKE_A_CODE))
     if rest.is_empty():
         return []
     row, line = rest.row(0)

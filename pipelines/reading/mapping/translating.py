@@ -1,4 +1,4 @@
-"""From the cells of somebody's export to the cells of the scan layout.
+"""From the cells of somebody's export to the cells of the layout it belongs to.
 
 Words are translated, dates and numbers brought to one form, several codes in one
 cell or one column a module spread over rows.  What cannot be read as the mapping
@@ -8,19 +8,23 @@ says refuses its row, with its place; what comes out is checked like any other f
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from dataclasses import dataclass, field
+from datetime import UTC
 
 import polars as pl
 
+from pipelines.reading.account import codes_of
 from pipelines.reading.cells import once_each
-from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import Mapping
+from pipelines.reading.mapping.date_forms import COUNTED, read_date
+from pipelines.reading.mapping.mapping_file import Mapping, nth
+from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
 WIDE = "wide "
-_KINDS = {column.name: column.kind for column in LAYOUTS["scans"].columns}
+_DAYS = ("datetime", "date", "day or time")
+_ISO = re.compile(r"\d{4}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?")
 _AFTER_SPREADING = ("module", "code")
 _SHOWN = 200
 
@@ -31,6 +35,7 @@ class _Work:
 
     frame: pl.DataFrame
     rejects: list[Reject]
+    codes: Counter[str] = field(default_factory=Counter)
 
     def each(self, column: str, change: Callable[[pl.Series], pl.Series], why: str) -> None:
         """Change the distinct cells of a column; a row whose cell cannot be changed is refused."""
@@ -41,7 +46,13 @@ class _Work:
         if bad.any():
             refused = pl.DataFrame([self.frame["row"], cells]).filter(bad)
             self.rejects += [(row, column, value[:_SHOWN], why) for row, value in refused.iter_rows()]
-            self.frame = self.frame.filter(~bad)
+            self.leave_out(bad)
+
+    def leave_out(self, bad: pl.Series) -> None:
+        """Take refused rows out, and count the codes in them."""
+        for cells in self.frame.filter(bad).select(pl.exclude("row")).iter_columns():
+            self.codes += codes_of(cells)
+        self.frame = self.frame.filter(~bad)
 
     def blank(self, column: str) -> None:
         """Trim a column's cells and make blank ones null."""
@@ -50,7 +61,7 @@ class _Work:
 
 
 def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
-    """Bring a table of somebody's cells into the scan layout.
+    """Bring a table of somebody's cells into the mapping's layout.
 
     Args:
         found: Int64 ``row``; String columns of the layout as the file spells them; with a column a module, one column
@@ -61,31 +72,80 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         Rows for the layout's own check, dates with an offset or of another zone in UTC; one row of the file
         can be several here, all with its number.
     """
-    work = _Work(tidy(found.frame), found.rejects)
+    work = _Work(_code_by_code(tidy(found.frame), mapping), found.rejects)
+    _pick_apart(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
     work.frame = _spread(work.frame, mapping)
     _read_cells(work, mapping, _AFTER_SPREADING)
     work.frame = _one_code_a_row(work.frame, mapping)
     work.frame = work.frame.with_columns(pl.lit(value, pl.String).alias(name) for name, value in constants.items())
-    return RawTable(work.frame, work.rejects, found.notes)
+    if found.found is not None:
+        found.found.refused += work.codes
+    return RawTable(work.frame, work.rejects, found.notes, found.found)
+
+
+def _code_by_code(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Make one row a code of a row with several columns for codes; of one without any, one row without a code."""
+    codes = len(mapping.columns.get("code", ()))
+    if codes < 2:
+        return frame
+    names = {
+        name: name.removeprefix(nth(place, ""))
+        for place in range(codes)
+        for name in frame.columns
+        if name.startswith(nth(place, ""))
+    }
+    kept = [name for name in frame.columns if name not in names]
+    beside = list(dict.fromkeys(names.values()))
+    parts = [
+        frame.select(
+            *kept, pl.lit(place, pl.Int64).alias("place"), *(pl.col(nth(place, name)).alias(name) for name in beside)
+        )
+        for place in range(codes)
+    ]
+    blank = pl.all_horizontal(pl.col(beside).is_null())
+    spread = pl.concat(parts).sort("row", "place", maintain_order=True)
+    none = blank.all().over("row") & (pl.col("place") == 0)
+    return spread.filter(~blank | none).drop("place")
+
+
+def _pick_apart(work: _Work, mapping: Mapping) -> None:
+    """Fill the columns that the named groups of a pattern name, out of the one cell that holds them all."""
+    for column, pattern in mapping.pick.items():
+        groups = groups_of(pattern)
+        if not groups or column not in work.frame.columns:
+            continue
+        cells = work.frame[column]
+        bad = cells.is_not_null() & ~cells.str.contains(pattern).fill_null(False)
+        if bad.any():
+            refused = pl.DataFrame([work.frame["row"], cells]).filter(bad)
+            why = f"expected a cell that fits {pattern}"
+            work.rejects += [(row, column, value[:_SHOWN], why) for row, value in refused.iter_rows()]
+            work.leave_out(bad)
+        found = work.frame.select(pl.col(column).str.extract_groups(pattern).struct.field(*groups))
+        cut = [pl.Series(name, found[name]).str.strip_chars() for name in groups]
+        work.frame = work.frame.with_columns(
+            pl.when(pl.lit(cells.str.len_bytes() > 0)).then(cells).otherwise(None).alias(cells.name) for cells in cut
+        )
 
 
 def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, ...]) -> None:
+    kinds = {column.name: column.kind for column in mapping.layout.columns}
     for column in columns:
         if column not in work.frame.columns:
             continue
         if column in mapping.values:
             work.each(column, _each_text(_translator(mapping.values[column])), "")
             work.blank(column)
-        if column in mapping.pick:
+        if column in mapping.pick and not groups_of(mapping.pick[column]):
             pattern = mapping.pick[column]
             work.each(column, _picker(pattern), f"expected a cell that fits {pattern}")
             work.blank(column)
-        kind = _KINDS.get(column)
-        if kind == "datetime" and mapping.date_formats:
+        kind = kinds.get(column)
+        if kind in _DAYS and mapping.date_formats:
             forms = " or ".join(mapping.date_formats)
-            work.each(column, _each_text(_date_reader(mapping)), f"expected a date of the form {forms}")
+            work.each(column, _each_text(_date_reader(mapping, kind)), f"expected a date of the form {forms}")
         if kind in ("number", "integer") and (mapping.decimal, mapping.thousands) != (".", None):
             wanted = f"expected a number with the decimal mark {mapping.decimal!r}"
             work.each(column, _each_text(_number_reader(mapping)), wanted)
@@ -103,15 +163,22 @@ def _picker(pattern: str) -> Callable[[pl.Series], pl.Series]:
     return lambda found: found.str.extract(pattern, group_index=1)
 
 
-def _date_reader(mapping: Mapping) -> Callable[[str], str | None]:
+def _date_reader(mapping: Mapping, kind: str) -> Callable[[str], str | None]:
     def read(cell: str) -> str | None:
+        if mapping.format == "xlsx" and _ISO.fullmatch(cell):
+            return cell  # a real date of the workbook, among texts
         for form in mapping.date_formats:
+            moment = read_date(cell, form)
+            if moment is None:
+                continue
+            timed = form in COUNTED or re.search("%[HIcXT]", form)
+            if kind == "date" or (kind == "day or time" and not timed):
+                return moment.strftime("%Y-%m-%d")
+            if moment.tzinfo is None and mapping.zone is None:
+                return moment.strftime("%Y-%m-%d %H:%M:%S")
+            if moment.tzinfo is None:
+                moment = moment.replace(tzinfo=mapping.zone)
             try:
-                moment = datetime.strptime(cell, form)
-                if moment.tzinfo is None and mapping.zone is None:
-                    return moment.strftime("%Y-%m-%d %H:%M:%S")
-                if moment.tzinfo is None:
-                    moment = moment.replace(tzinfo=mapping.zone)
                 return moment.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%SZ")
             except (ValueError, OverflowError):
                 continue
@@ -126,6 +193,7 @@ def _number_reader(mapping: Mapping) -> Callable[[str], str | None]:
     number = re.compile(rf"([+-]?)({whole})(?:{mark}(\d{{1,30}}))?")
 
     def read(cell: str) -> str | None:
+        cell = cell.replace("\u00a0", " ").replace("\u202f", " ").replace("\u2019", "'")
         parts = number.fullmatch(cell)
         if parts is None or not cell.isascii():
             return None

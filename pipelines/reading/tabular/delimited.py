@@ -1,58 +1,77 @@
-"""Read a comma file as rows of cells, numbered as a spreadsheet shows them: the header is row 1."""
+"""Read delimited text as rows of cells, numbered as a spreadsheet shows them: the header is row 1.
+
+Our own files have commas; a spreadsheet of another country writes semicolons, tabs or bars.
+"""
 
 from __future__ import annotations
 
-import csv
 from pathlib import Path
 
 from pipelines.errors import InputFileError
+from pipelines.habits import Habits
+from pipelines.reading.account import Found, codes_of
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
-from pipelines.reading.source import read_text
+from pipelines.reading.source import read_any_text
+from pipelines.reading.tabular.dialect import MARKS, check_names, in_our_spelling, mark_of
 from pipelines.reading.tabular.raw_table import RawTable, tidy
 from pipelines.reading.tabular.splitting import split_rows
 
 _LONGEST_HEADER = 65_536
 
 
-def read_header(path: Path, text: str) -> list[str]:
-    """Return the names of the first line.
+_SEPARATOR_LINE = "sep="
+_LEFT = "left out "
+
+
+def read_header(path: Path, text: str) -> tuple[list[str], str, int]:
+    """Return the names of the header, the mark between them, and its row.
 
     Raises:
-        InputFileError: The line is far too long, is split by semicolons or tabs, or its quotes are not closed.
+        InputFileError: The line is far too long, or its quotes are not closed.
     """
-    line = text.partition("\n")[0]
+    line, _, below = text.partition("\n")
     if len(line) > _LONGEST_HEADER:
         raise InputFileError(
             f"{path} line 1: found {len(line)} characters; expected a header of at most {_LONGEST_HEADER}. "
             "The file was not loaded."
         )
-    for mark, name in ((";", "semicolons"), ("\t", "tabs")):
-        if mark in line and "," not in line:
-            raise InputFileError(f"{path}: the header is split by {name}; expected commas. The file was not loaded.")
-    try:
-        return next(csv.reader([line], strict=True), [])
-    except csv.Error as error:
-        raise InputFileError(f"{path}: the header cannot be split ({error}). The file was not loaded.") from error
+    if line.lower().startswith(_SEPARATOR_LINE) and line[len(_SEPARATOR_LINE) :].strip("\r ") in MARKS:
+        mark = line[len(_SEPARATOR_LINE)]
+        return check_names(path, below.partition("\n")[0], mark), mark, 2
+    mark = mark_of(line)
+    return check_names(path, line, mark), mark, 1
 
 
-def read_delimited(path: Path, layout: Layout) -> RawTable:
-    """Read a comma file.
+def read_delimited(path: Path, layout: Layout, habits: Habits) -> RawTable:
+    """Read delimited text.
 
     Args:
         path: The file.
         layout: What it should be.
+        habits: What the settings say where the file cannot tell how numbers and dates are written.
 
     Returns:
-        Its rows and the rows that could not be split.
+        Its rows and the rows that could not be split; the notes say which dialect was chosen, where it is not our own.
 
     Raises:
+        UnansweredError: Nothing in the file can tell how its numbers or dates are meant.
         InputFileError: The file cannot be the layout at all.
     """
-    text = read_text(path)
+    text, encoding = read_any_text(path)
     notes: list[str] = []
-    header = read_header(path, text)
+    header, mark, row = read_header(path, text)
     known = match_header(path, header, layout, notes)
-    body = text.partition("\n")[2]
-    frame, rejects = split_rows(body, len(header), known)
-    return RawTable(tidy(frame), rejects, notes)
+    for _ in range(row):
+        text = text.partition("\n")[2]
+    others = {f"{_LEFT}{place}": place for place in range(len(header)) if place not in known.values()}
+    wanted = known | others if layout.name == "scans" else known
+    frame, rejects = split_rows(text, len(header), wanted, mark, row + 1)
+    found = Found(columns=(len(known), len(header)))
+    for name in others.keys() & wanted.keys():
+        found.left += codes_of(frame[name])
+    table = tidy(frame.select("row", *known))
+    table, chosen = in_our_spelling(path, table, layout, habits, mark)
+    if (mark, encoding) != (",", "utf-8"):
+        chosen.insert(0, f"read as {encoding} with {MARKS[mark]} between the cells, as the header tells")
+    return RawTable(table, rejects, notes + chosen, found)

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
+from pipelines.reading.account import Found
+
 Reject = tuple[int | None, str | None, str | None, str]
 
 
@@ -17,11 +19,13 @@ class RawTable:
         frame: Int64 ``row`` and the known columns as String, trimmed, null where blank; rows without any cell left out.
         rejects: Rows that could not be split: row, column, value, why.
         notes: What else was noticed.
+        found: What the reader saw of the file beside these rows; None where there is nothing else to see.
     """
 
     frame: pl.DataFrame
     rejects: list[Reject] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    found: Found | None = None
 
 
 def tidy(frame: pl.DataFrame) -> pl.DataFrame:

@@ -193,14 +193,45 @@ def test_the_tabulator_key_completes_known_parts(monkeypatch: pytest.MonkeyPatch
     assert offered == ["boost hose", "boost pressure solenoid", None]
 
 
-def test_a_car_that_nobody_knows_is_named_and_the_job_is_written_all_the_same(
+def test_an_unknown_car_or_part_is_refused_with_what_is_near_it_and_new_means_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):
-    place = workspace(tmp_path, stock=[{"vehicle": "K-1", "make": "Corvane", "model": "Alder"}])
+    place = workspace(
+        tmp_path,
+        stock=[{"vehicle": "K-1", "make": "Corvane", "model": "Alder"}],
+        parts=[{"part": "battery", "part_cost": "90"}],
+    )
     with Warehouse(place.database) as warehouse:
         load(place, warehouse)
-    for vehicle, warned in (("K-1", False), ("K-l", True)):
-        assert main(["log", vehicle, str(tmp_path), "--date", "2026-11-20", "--did", "erase"]) == 0
-        said = "K-l is in no stock list and no scan so far; look at the number again."
-        assert (said in capsys.readouterr().out) == warned
-    assert len(list((tmp_path / "inbox" / "repairs").iterdir())) == 2
+    job = [str(tmp_path), "--date", "20.11.2026"]
+    assert main(["log", "K-l", *job, "--did", "erase"]) == 1
+    said = "K-l is in no stock list and no scan so far; near it: K-1. Give --new to mean it. Nothing was written."
+    assert said in capsys.readouterr().err
+    assert main(["log", "K-1", *job, "--did", "replace; part=batery"]) == 1
+    said = "part: 'batery' is no part that is known; near it: battery. Give --new to mean it. Nothing was written."
+    assert said in capsys.readouterr().err
+    assert not list((tmp_path / "inbox" / "repairs").iterdir())
+    assert main(["log", "K-1", *job, "--did", "replace; part=Battery; part_cost=42,50"]) == 0
+    assert "K-1: Corvane Alder; open codes: none" in capsys.readouterr().out
+    assert read(place.inbox / "repairs" / "job-K-1-2026-11-20-1.csv")[0] == {
+        "vehicle": "K-1", "job": "2026-11-20-1", "done_at": "2026-11-20", "action": "replace", "part": "battery",
+        "part_cost": "42.50",
+    }  # fmt: skip
+    assert main(["log", "K-l", *job, "--new", "--did", "replace; part=batery"]) == 0
+
+
+def test_an_answer_is_checked_as_it_is_given_and_last_time_is_offered():
+    known = Known(["battery"], ["Nordteile"], last={"battery": {"supplier": "Nordteile", "part_cost": "90"}})
+    said: list[str] = []
+    asked, ask = answering("replace", "batery", "1", "", "=", "dear", "90,50", "", "", "")
+    rows = job_entry.ask_work(ask, said.append, known)
+    assert rows == [{"action": "replace", "part": "battery", "supplier": "Nordteile", "part_cost": "90.50"}]
+    assert "Part cost (= as last time: 90)" in asked
+    assert said == ["  1 battery", "part_cost: expected a number with a decimal point from 0 to 1000000, found 'dear'."]
+
+
+def test_a_day_that_may_be_a_month_is_asked_again():
+    with pytest.raises(BatchError, match=r"'05/09/2026' can be meant in two ways; write it like 2026-11-23\."):
+        job_entry.spelled("done_at", "05/09/2026", Settings())
+    assert job_entry.spelled("done_at", "05/09/2026", Settings(date_order="day first")) == "2026-09-05"
+    assert job_entry.spelled("done_at", "25.09.2026", Settings()) == "2026-09-25"

@@ -37,12 +37,12 @@ def test_a_folder_of_good_and_bad_files_yields_every_good_row(tmp_path):
         "scans/cut.csv": 1,
         "scans/good.csv": 1,
         "scans/scans.csv": 997,
+        "scans/wide.csv": 1,
     }
     refused = {file.name: file.refused for file in done.refused}
-    assert sorted(refused) == ["scans/binary.csv", "scans/header.csv", "scans/wide.csv"]
+    assert sorted(refused) == ["scans/binary.csv", "scans/header.csv"]
     assert "scanned_at" in refused["scans/header.csv"]
-    assert "UTF-16" in refused["scans/wide.csv"]
-    assert (place.rejected / "scans" / "wide.csv.why.txt").read_text() == refused["scans/wide.csv"] + "\n"
+    assert (place.rejected / "scans" / "header.csv.why.txt").read_text() == refused["scans/header.csv"] + "\n"
     places = frames["rejects"].filter(file="scans/scans.csv").select("row", "column", "value").rows()
     assert places == [(12, "scanned_at", "23/11/26"), (502, "odometer", "about 5"), (1001, "module", "")]
     assert frames["rejects"].filter(file="scans/cut.csv")["row"].to_list() == [3]
@@ -136,3 +136,29 @@ def test_a_model_whose_grain_stands_twice_names_the_row(tmp_path):
         text = f"{header}-- columns:\n--   vehicle varchar: stock number\nselect vehicle from raw.scans"
         with pytest.raises(ModelError, match=r"marts\.wrong has 2 rows for vehicle 'A1'; expected one"):
             warehouse.build(parse_model("marts.wrong", text), {})
+
+
+def test_files_in_the_wrong_folder_are_sorted_by_what_they_hold_or_left_and_said(tmp_path):
+    place = workspace(tmp_path)
+    write(place.inbox / "loose.csv", [SCAN])
+    write(place.inbox / "scans" / "cars.csv", [{"vehicle": "A1", "make": "Corvane", "model": "Lista"}])
+    (place.inbox / "odd.csv").write_text("name,other\n1,2\n")
+    with Warehouse(place.database) as warehouse:
+        done = load(place, warehouse)
+        assert (rows_of(warehouse, "raw.scans"), rows_of(warehouse, "raw.stock")) == (1, 1)
+    assert "loose.csv: lay in inbox/ itself; it holds scans, so it was read as that" in done.notes
+    assert "scans/cars.csv: lay in inbox/scans; it holds stock, so it was read as that" in done.notes
+    [left] = done.refused
+    assert "odd.csv: found at this place, and what it holds cannot be told" in (left.refused or "")
+    assert [path.name for path in place.inbox.glob("*.csv")] == ["odd.csv"]
+
+
+def test_a_file_that_cannot_tell_how_it_is_meant_waits_in_the_inbox(tmp_path):
+    place = workspace(tmp_path)
+    write(place.inbox / "scans" / "days.csv", [{**SCAN, "scanned_at": "03/04/2026"}])
+    with Warehouse(place.database) as warehouse:
+        [message] = load(place, warehouse).busy
+        assert message.startswith("scans/days.csv: found dates like '03/04/2026', every one with a day below 13")
+        assert (place.inbox / "scans" / "days.csv").is_file()
+        place.settings_file.write_text('date_order = "day first"\n')
+        assert [file.rows_loaded for file in load(place, warehouse).loaded] == [1]

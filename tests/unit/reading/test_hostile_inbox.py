@@ -77,7 +77,14 @@ def test_a_formula_in_a_sheet_sets_its_row_aside_with_its_place(place):
         [file] = load(place, warehouse).loaded
         assert (file.rows_read, file.rows_loaded, file.rows_refused) == (2, 1, 1)
         rejects = warehouse.fetch("raw.rejects").select("row", "column", "value", "why").rows()
-    assert rejects == [(3, "text", '=HYPERLINK("http://x.invalid","go")', "a formula; expected the value itself")]
+    assert rejects == [
+        (
+            3,
+            "text",
+            '=HYPERLINK("http://x.invalid","go")',
+            "a formula without a stored value; expected the value itself",
+        )
+    ]
 
 
 def test_a_formula_or_a_script_in_a_comma_file_is_a_text_like_any_other(place):

@@ -105,7 +105,8 @@ def test_offsets_agree_with_the_standard_library_over_a_year(tmp_path):
         ("scans", "odometer", "+12.", "12"),
         ("scans", "odometer", "1.2e5", "120000"),
         ("scans", "odometer", "-1", "expected a number with a decimal point from 0 to 10000000"),
-        ("scans", "odometer", "12,5", "expected a number with a decimal point from 0 to 10000000"),
+        ("scans", "odometer", "12,5", "12.5"),
+        ("scans", "odometer", "1,2,5", "expected a number with a decimal point from 0 to 10000000"),
         ("scans", "odometer", "1 200", "expected a number with a decimal point from 0 to 10000000"),
         ("scans", "odometer", "nan", "expected a number with a decimal point from 0 to 10000000"),
         ("scans", "odometer", "inf", "expected a number with a decimal point from 0 to 10000000"),
@@ -273,14 +274,6 @@ def test_a_huge_cell_is_set_aside(tmp_path, quoted):
         (b"", "w47.csv: the file is empty; expected a header line. The file was not loaded."),
         (b"\n \n", "w47.csv: the file is empty; expected a header line. The file was not loaded."),
         (
-            f"{SCANS_HEADER}\n{ROW}".encode("utf-16"),
-            "w47.csv: the text is UTF-16; expected UTF-8. The file was not loaded.",
-        ),
-        (
-            f"{SCANS_HEADER}\n{ROW}".encode("utf-16-be"),
-            "w47.csv: the text is UTF-16; expected UTF-8. The file was not loaded.",
-        ),
-        (
             bytes(range(256)) * 40,
             "w47.csv: the content is binary; expected UTF-8 text. The file was not loaded.",
         ),
@@ -289,24 +282,14 @@ def test_a_huge_cell_is_set_aside(tmp_path, quoted):
             "w47.csv: the content is binary; expected UTF-8 text. The file was not loaded.",
         ),
         (
-            f"{SCANS_HEADER}\n{ROW}\nA2,2026-11-23,ECM,gr\xfcn".encode("latin-1"),
-            "w47.csv line 3: found the byte 0xFC, which is no UTF-8 text; expected UTF-8. The file was not loaded.",
-        ),
-        (
-            b"vehicle;scanned_at;module\nA1;2026-11-23;ECM",
-            "w47.csv: the header is split by semicolons; expected commas. The file was not loaded.",
-        ),
-        (
-            b"vehicle\tscanned_at\tmodule\n",
-            "w47.csv: the header is split by tabs; expected commas. The file was not loaded.",
-        ),
-        (
             b"vehicle,when,module,code\nA1,2026-11-23,ECM,P0301",
-            "w47.csv: the header lacks scanned_at; it has vehicle, when, module, code. The file was not loaded.",
+            "w47.csv: it looks like scans; the header lacks scanned_at; it has vehicle, when, module, code. "
+            "The file was not loaded.",
         ),
         (
             b"scanned_at,,code\n",
-            "w47.csv: the header lacks module and vehicle or vin; it has scanned_at, a blank name, code. "
+            "w47.csv: it looks like scans; the header lacks module and vehicle or vin; it has scanned_at, a blank "
+            "name, code. "
             "The file was not loaded.",
         ),
         (
@@ -427,7 +410,9 @@ def test_json_lines_are_known_by_their_line_and_keep_written_digits(tmp_path):
 
 
 def test_json_lines_without_a_column_or_any_object_are_refused(tmp_path):
-    message = "a.jsonl: the header lacks scanned_at and module; it has vehicle. The file was not loaded."
+    message = (
+        "a.jsonl: it looks like scans; the header lacks scanned_at and module; it has vehicle. The file was not loaded."
+    )
     assert refused(tmp_path, '{"vehicle": "A1"}', "a.jsonl") == message
     message = "a.jsonl: no line is a JSON object; expected one a line. The file was not loaded."
     assert refused(tmp_path, "vehicle,module", "a.jsonl") == message

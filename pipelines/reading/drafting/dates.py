@@ -1,0 +1,106 @@
+"""Which form do some dates have, and could another form read them as other days?"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+
+from pipelines.reading.mapping.date_forms import read_date
+
+_DAYS = (
+    "%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%m-%d-%Y", "%m.%d.%Y",
+    "%Y%m%d",
+    "%d.%m.%y", "%d/%m/%y", "%m/%d/%y", "%y-%m-%d", "%d-%m-%y", "%d %b %Y", "%d %B %Y", "%d. %B %Y", "%d. %b %Y",
+    "%d-%b-%Y",
+    "%d-%b-%y", "%d %b %y", "%d/%b/%Y", "%b %d, %Y", "%B %d, %Y", "%b %d %Y", "%B %d %Y",
+)  # fmt: skip
+_TIMES = (
+    "", " %H:%M", " %H:%M:%S", ", %H:%M", ", %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %I:%M%p", "T%H:%M", "T%H:%M:%S",
+    "T%H:%M%z", "T%H:%M:%S%z", "T%H:%M:%S.%f%z", "T%H:%M:%S.%f", " %H:%M:%S%z", " %H:%M:%S.%f", "T%H%M", "T%H%M%S",
+    " %H.%M",
+)  # fmt: skip
+DATE_FORMATS = tuple(day + time for day in _DAYS for time in _TIMES)
+_COUNTED = (("epoch ms", re.compile(r"\d{12,13}")), ("epoch", re.compile(r"\d{9,10}")))
+_SERIAL = re.compile(r"[3-6]\d{4}(?:[.,]\d+)?")
+_LONGEST, _FEWEST_DIGITS, _MOST = 60, 3, 2_000
+_ENOUGH = 0.9
+CLOCK = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?")
+
+
+@dataclass(frozen=True)
+class DateGuess:
+    """The form of some dates.
+
+    Attributes:
+        form: What reads them; None: no known form does.
+        other: A form that reads them as well and means other days; None where there is none.
+        example: One of the dates that only the first form can read, else any.
+    """
+
+    form: str | None
+    other: str | None = None
+    example: str = ""
+
+    @property
+    def timed(self) -> bool:
+        """The form tells a time of day."""
+        return self.form is not None and ("%" not in self.form or re.search("%[HI]", self.form) is not None)
+
+
+def date_guess(cells: Sequence[str], *, serial: bool = False) -> DateGuess:
+    """Find the form that most of some dates have.
+
+    Args:
+        cells: The dates, blank ones among them.
+        serial: Numbers from 30000 to 69999 may be serial days of a spreadsheet.
+
+    Returns:
+        The guess.  Where one date can be read by one of two forms only, that one counts for all.
+    """
+    filled = sorted({cell.strip() for cell in cells if cell.strip() and len(cell) <= _LONGEST})
+    filled = filled[:: max(1, len(filled) // _MOST)] if len(filled) > 2 * _MOST else filled
+    if not filled:
+        return DateGuess(None)
+    fits = {form: _fitting(filled, form) for form in _likely(filled, serial)}
+    good = [form for form in fits if len(fits[form]) >= _ENOUGH * len(filled)]
+    if not good:
+        return DateGuess(None)
+    best = max(good, key=lambda form: len(fits[form]))
+    others = [
+        form
+        for form in good
+        if form != best and len(fits[form]) == len(fits[best]) and _days(fits[form]) != _days(fits[best])
+    ]
+    only = [cell for cell in fits[best] if not any(cell in fits[form] for form in fits if form != best)]
+    return DateGuess(best, others[0] if others else None, (only or [*fits[best]])[0])
+
+
+def _likely(filled: Sequence[str], serial: bool) -> list[str]:
+    """Return the forms that read one of a few of the dates."""
+    counted = [form for form, pattern in _COUNTED if all(pattern.fullmatch(cell) for cell in filled)]
+    if counted:
+        return counted
+    if serial and all(_SERIAL.fullmatch(cell) for cell in filled):
+        return ["serial"]
+    few = filled[:: max(1, len(filled) // 4)][:5]
+    return [form for form in DATE_FORMATS if any(read_date(cell, form) for cell in few)]
+
+
+def _fitting(filled: Sequence[str], form: str) -> dict[str, datetime]:
+    return {cell: moment for cell in filled if (moment := read_date(cell, form)) is not None}
+
+
+def _days(read: dict[str, datetime]) -> list[tuple[str, str]]:
+    return sorted((cell, moment.date().isoformat()) for cell, moment in read.items())
+
+
+@lru_cache(maxsize=65_536)
+def looks_like_date(cell: str) -> bool:
+    """Say whether a cell has the form of a date that is known here; counted time aside."""
+    cell = cell.strip()
+    if len(cell) > _LONGEST or sum(map(str.isdigit, cell)) < _FEWEST_DIGITS or (cell.isdigit() and len(cell) != 8):
+        return False
+    return any(read_date(cell, form) is not None for form in DATE_FORMATS)

@@ -1,0 +1,97 @@
+"""How are the numbers of some cells written: decimal mark, mark between thousands, unit behind?"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+_SPACES = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2019": "'"})
+_NUMBER = re.compile(r"[+-]?\d[\d.,' ]*")
+_WITH_UNIT = re.compile(r"([+-]?\d[\d.,' ]*?) ?(km|mi|miles|eur|euro|€|\$|£|min|minutes|minuten)\.?", re.IGNORECASE)
+_GROUPED = re.compile(r"[+-]?\d{1,3}(?:([.,' ])\d{3})+")
+_FEWEST_GROUPED = 3
+
+
+@dataclass(frozen=True)
+class NumberGuess:
+    """How numbers are written.
+
+    Attributes:
+        decimal: The decimal mark, "." or ",".
+        thousands: The mark between thousands, or None.
+        why: What tells so; blank where the numbers have no marks.
+        unsure: A cell whose mark may be either; blank where none is.
+    """
+
+    decimal: str = "."
+    thousands: str | None = None
+    why: str = ""
+    unsure: str = ""
+
+
+def unit_behind(cells: Iterable[str]) -> set[str]:
+    """Return the units that stand behind the numbers of some cells, in small letters."""
+    return {match[2].lower() for cell in cells if (match := _WITH_UNIT.fullmatch(cell.strip().translate(_SPACES)))}
+
+
+def bare(cell: str) -> str:
+    """Return the number of a cell without its unit, spaces made plain; the cell where it is no number."""
+    plain = cell.strip().translate(_SPACES)
+    match = _WITH_UNIT.fullmatch(plain)
+    return match[1] if match else plain
+
+
+def looks_like_number(cell: str) -> bool:
+    """Say whether a cell is a number, marks and unit allowed."""
+    return _NUMBER.fullmatch(bare(cell)) is not None
+
+
+def number_guess(cells: Iterable[str], *, whole: bool) -> NumberGuess:
+    """Tell how some numbers are written.
+
+    Args:
+        cells: All of them, other cells among them.
+        whole: They are whole numbers by what they mean, like an odometer: three digits behind every mark are thousands.
+
+    Returns:
+        The guess.
+    """
+    numbers = sorted({bare(cell) for cell in cells if looks_like_number(cell)})
+    marked = [number for number in numbers if re.search(r"\d[.,' ]\d", number)]
+    spaced = next((mark for mark in (" ", "'") if any(mark in number for number in marked)), None)
+    comma = next((number for number in marked if _is_decimal(number, ",")), None)
+    point = next((number for number in marked if _is_decimal(number, ".")), None)
+    grouped = [number for number in marked if _GROUPED.fullmatch(number)]
+    marks = {mark for number in grouped for mark in re.findall(r"[.,]", number)}
+    if comma and point:
+        return NumberGuess(unsure=comma)
+    if comma:
+        return NumberGuess(
+            ",", spaced or ("." if any("." in number for number in marked) else None), f"{comma!r} has a decimal comma"
+        )
+    if point:
+        between = spaced or ("," if any("," in number for number in marked) else None)
+        return NumberGuess(".", between, f"{point!r} has a decimal point" if between else "")
+    if len(marks) == 1:
+        mark = marks.pop()
+        plain = [number for number in numbers if number.isdigit() and len(number) > 3]
+        sure = any(number.count(mark) > 1 for number in grouped) or (
+            whole and len(grouped) >= _FEWEST_GROUPED and not plain
+        )
+        other = "." if mark == "," else ","
+        why = f"three digits stand behind every {mark!r}, as in {grouped[0]!r}"
+        return NumberGuess(other, mark, why) if sure else NumberGuess(unsure=grouped[0])
+    if marks:
+        return NumberGuess(unsure=grouped[0])
+    return NumberGuess(".", spaced, f"{marked[0]!r} has it between thousands") if spaced else NumberGuess()
+
+
+def _is_decimal(number: str, mark: str) -> bool:
+    """Say whether a mark in a number can be its decimal mark only."""
+    if number.count(mark) != 1:
+        return False
+    before, behind = number.split(mark)
+    if re.search("[.,' ]", behind):
+        return False
+    return bool(re.search("[.,' ]", before)) or len(behind) != 3 or len(before.lstrip("+-")) > 3 or before in ("0", "")

@@ -1,0 +1,145 @@
+"""The forms that dates of other programs have: strptime's, month names of several languages, and counted time.
+
+``epoch`` counts seconds and ``epoch ms`` milliseconds since 1970 in UTC; ``serial`` counts
+days since 1899-12-30, as spreadsheets do (ECMA-376 part 1, 18.17.4.1, the 1900 system).
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+from functools import lru_cache
+
+COUNTED = ("epoch", "epoch ms", "serial")
+_SERIAL_ZERO = datetime(1899, 12, 30)
+_NUMBER = re.compile(r"\d{1,15}(?:[.,]\d{1,15})?")
+_WORD = re.compile(r"[^\W\d_]{3,}\.?")
+_FIRST_YEAR, _LAST_YEAR = 1990, 2100
+_ENGLISH = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+# Month names as the languages' own dictionaries have them: German, French, Spanish, Italian, Dutch, Polish (genitive).
+_MONTHS = (
+    "januar jänner janvier enero gennaio januari stycznia",
+    "februar février fevrier febrero febbraio februari lutego",
+    "märz maerz marz mars marzo maart marca",
+    "april avril abril aprile kwietnia",
+    "mai mayo maggio mei maja",
+    "juni juin junio giugno czerwca",
+    "juli juillet julio luglio lipca",
+    "august août aout agosto augustus sierpnia",
+    "september septembre septiembre settembre września",
+    "oktober octobre octubre ottobre października",
+    "november novembre noviembre listopada",
+    "dezember décembre decembre diciembre dicembre december grudnia",
+)
+_SHORT = {
+    "mär": 2,
+    "mrz": 2,
+    "maa": 2,
+    "mai": 4,
+    "mei": 4,
+    "okt": 9,
+    "dez": 11,
+    "déc": 11,
+    "fév": 1,
+    "avr": 3,
+    "aoû": 7,
+}
+_DAYS = (
+    "mon monday montag lundi lunes lunedì maandag mo tue tues tuesday dienstag mardi martes martedì dinsdag di wed "
+    "wednesday mittwoch mercredi miércoles mercoledì woensdag mi thu thur thurs thursday donnerstag jeudi jueves "
+    "giovedì donderdag do fri friday freitag vendredi viernes venerdì vrijdag fr sat saturday samstag sonnabend samedi "
+    "sábado sabato zaterdag sa sun sunday sonntag dimanche domingo domenica zondag so"
+)
+_WEEKDAY = re.compile(rf"(?:{'|'.join(sorted(_DAYS.split(), key=len, reverse=True))})\b\.?,? *", re.IGNORECASE)
+
+
+def _months() -> dict[str, str]:
+    known = {name.lower(): name for name in _ENGLISH}
+    known |= {name: _ENGLISH[place] for place, names in enumerate(_MONTHS) for name in names.split()}
+    known |= {name[:3].lower(): name for name in _ENGLISH} | {"sept": "September"}
+    return known | {name: _ENGLISH[place] for name, place in _SHORT.items()}
+
+
+_DIRECTIVES = dict.fromkeys(("%d", "%m", "%H", "%I", "%M", "%S"), r"\d{1,2}") | {
+    "%Y": r"\d{4}",
+    "%y": r"\d{2}",
+    "%f": r"\d{1,6}",
+    "%z": r"(?:[Zz]|[+-]\d\d:?\d\d(?::\d\d)?)",
+    **dict.fromkeys(("%b", "%B", "%a", "%A", "%p"), r"[^\W\d_]+\.?"),
+}
+_KNOWN_MONTHS = _months()
+
+
+def read_date(cell: str, form: str) -> datetime | None:
+    """Read a date.
+
+    Args:
+        cell: As it stands.
+        form: One of ``COUNTED``, or a form of ``strptime``; names of months may be of any language known here, and a
+            weekday in front of the date is passed over.
+
+    Returns:
+        The moment, in UTC where the form tells it, else without a zone; None where the cell is not of the form or lies
+        before 1990 or after 2100.
+    """
+    try:
+        if form in COUNTED:
+            moment = _counted(cell, form)
+        else:
+            plain = _in_english(cell, form)
+            shape = _shape(form)
+            # strptime builds its own pattern anew for each form: most cells are told apart before.
+            moment = datetime.strptime(plain, form) if shape is None or shape.fullmatch(plain) else None
+    except (ValueError, OverflowError):
+        return None
+    return moment if moment is not None and _FIRST_YEAR <= moment.year <= _LAST_YEAR else None
+
+
+@lru_cache(maxsize=2048)
+def _shape(form: str) -> re.Pattern[str] | None:
+    """Return what a date of a form looks like at least, or None where the form has a directive that is not known."""
+    made = ""
+    for piece in re.findall(r"%.|\s+|.", form):
+        if piece.startswith("%"):
+            if piece not in _DIRECTIVES:
+                return None
+            made += _DIRECTIVES[piece]
+        else:
+            made += r"\s+" if piece.isspace() else re.escape(piece)
+    return re.compile(made)
+
+
+def _counted(cell: str, form: str) -> datetime | None:
+    if not _NUMBER.fullmatch(cell) or not cell.isascii():
+        return None
+    number = float(cell.replace(",", "."))
+    if form == "serial":
+        return _SERIAL_ZERO + timedelta(seconds=round(number * 86_400))
+    return datetime.fromtimestamp(number / (1000 if form == "epoch ms" else 1), tz=UTC).replace(microsecond=0)
+
+
+def _in_english(cell: str, form: str) -> str:
+    plain = " ".join(cell.split())
+    if "%a" not in form.lower():
+        plain = _WEEKDAY.sub("", plain, count=1) if _WEEKDAY.match(plain) else plain
+    if "%b" not in form.lower():
+        return plain
+
+    def english(word: re.Match[str]) -> str:
+        name = _KNOWN_MONTHS.get(word[0].rstrip(".").lower())
+        return word[0] if name is None else name if "%B" in form else name[:3]
+
+    return _WORD.sub(english, plain)

@@ -1,0 +1,100 @@
+"""Tables in plain text whose columns are parted by blanks alone.
+
+A column is parted from the next where every line of the section, its header included, has a
+blank.  A section begins with its header; the pages of a printout repeat it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+_RULE = re.compile(r"[\s\-=_+|*.]*")
+_NAME = re.compile(r"\S+(?: \S+)*")
+Line = tuple[int, str]
+
+
+def sections(lines: Sequence[Line], names: Sequence[str]) -> Iterator[tuple[list[str], list[Line]]]:
+    """Yield each section that a header with all of some names begins.
+
+    Args:
+        lines: Numbered lines.
+        names: What the header must hold.
+
+    Returns:
+        The header's names, and the numbered lines below it, without blank ones and rules.
+    """
+    wanted = [name.lower() for name in names]
+    header: Line | None = None
+    body: list[Line] = []
+    for number, line in [*lines, (0, "")]:
+        begins = number == 0 or all(name in line.lower() for name in wanted)
+        if begins:
+            if header is not None:
+                yield header_names(header[1], [text for _, text in body], names), [header, *body]
+            header, body = (number, line), []
+        elif header is not None and not _RULE.fullmatch(line):
+            body.append((number, line))
+
+
+def header_names(header: str, body: Sequence[str], known: Sequence[str] = ()) -> list[str]:
+    """Return the names of a header: parted by two blanks, or by one below which no line has anything."""
+    return [header[start:end].strip() for start, end in columns_of(header, body, known)]
+
+
+def columns_of(header: str, body: Sequence[str], known: Sequence[str] = ()) -> list[tuple[int, int]]:
+    """Return where each column begins and ends.
+
+    Args:
+        header: The header line.
+        body: The lines below it.
+        known: Names that may hold single blanks.
+
+    Returns:
+        One place a name of the header, the last open to the end of any line.  Two names are one column where some line
+        has something in every place between them.
+    """
+    length = max([len(header), *map(len, body)])
+    free = [True] * (length + 1)
+    for line in body:
+        for place, sign in enumerate(line):
+            free[place] = free[place] and sign == " "
+    spans = _name_spans(header, body, free, known)
+    edges = [0]
+    for (_, end), (start, _) in pairwise(spans):
+        gap = [place for place in range(end, start) if free[place] and header[place : place + 1] in ("", " ")]
+        if not gap:
+            # A number that begins left of its name, or ends right of it: the blank place nearest to the gap.
+            near = [place for place in range(max(edges[-1], end - 12), start) if free[place] and _blank(header, place)]
+            gap = near[-1:]
+        if gap:
+            edges.append(gap[-1] + 1)
+    return [*zip(edges, [*edges[1:], length + 1], strict=True)]
+
+
+def _blank(header: str, place: int) -> bool:
+    return header[place : place + 1] in ("", " ")
+
+
+def _name_spans(header: str, body: Sequence[str], free: Sequence[bool], known: Sequence[str]) -> list[tuple[int, int]]:
+    """Return where the names of a header stand; single blanks part two names where a column begins behind them."""
+    spans: list[tuple[int, int]] = []
+    lower = [name.lower() for name in known]
+    for match in _NAME.finditer(header):
+        start = match.start()
+        for blank in re.finditer(" ", match[0]):
+            at = match.start() + blank.start()
+            begins = sum(line[at + 1 : at + 2].strip() != "" for line in body)
+            inside = any(match[0][start - match.start() :].lower().startswith(name) and " " in name for name in lower)
+            if not inside and free[at] and body and begins > 0.5 * len(body):
+                spans.append((start, at))
+                start = at + 1
+        spans.append((start, match.end()))
+    return spans
+
+
+def cells_of(line: str, columns: Sequence[tuple[int, int]]) -> list[str]:
+    """Return the cells of a line, the last one to its end."""
+    last = len(columns) - 1
+    return [line[start : None if place == last else end].strip() for place, (start, end) in enumerate(columns)]

@@ -1,0 +1,136 @@
+"""The tables of an HTML page, and its text line by line, with the standard library's own parser.
+
+Scripts and styles are passed over; a cell over several columns stands in the first of
+them, and a table inside a cell is a table of its own.
+"""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+
+_MOST_CELLS, _MOST_SPAN, _DEEPEST = 5_000_000, 200, 50
+_BLOCKS = {
+    "p",
+    "div",
+    "br",
+    "tr",
+    "li",
+    "ul",
+    "ol",
+    "h1",
+    "h2",
+    "h3",
+    "h4",
+    "h5",
+    "h6",
+    "table",
+    "pre",
+    "dt",
+    "dd",
+    "hr",
+}
+_BEGINS = re.compile(
+    r"\s*(?:<!doctype html|<html|<\?xml[^>]*>\s*<(?:!doctype )?html|<head|<body|<table|<meta|<!--)", re.IGNORECASE
+)
+
+Row = list[str]
+
+
+def looks_like_html(text: str) -> bool:
+    """Say whether a text begins as an HTML page does."""
+    return _BEGINS.match(text[:2000]) is not None
+
+
+class Page(HTMLParser):
+    """An HTML page, read.
+
+    Attributes:
+        tables: Each table's rows of cells, in the order the tables end.
+        lines: The text of the page outside of scripts, a line a block or row, cells two spaces apart.
+        too_large: It has more cells than is good; what came behind is left out.
+    """
+
+    def __init__(self, text: str) -> None:
+        """Read a page."""
+        super().__init__(convert_charrefs=True)
+        self.tables: list[list[Row]] = []
+        self.lines: list[str] = []
+        self.too_large = False
+        self._open: list[list[Row]] = []
+        self._cell: list[list[str] | None] = []
+        self._span = 1
+        self._line = ""
+        self._hidden = 0
+        self._cells = 0
+        self.feed(text)
+        self.close()
+        while self._open:
+            self._end_table()
+        self._end_line()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Begin an element."""
+        if tag in ("script", "style", "template"):
+            self._hidden += 1
+        if tag in _BLOCKS:
+            self._end_line()
+        if tag == "table" and len(self._open) < _DEEPEST:
+            self._open.append([])
+            self._cell.append(None)
+        elif tag == "tr" and self._open:
+            self._end_cell()
+            self._open[-1].append([])
+        elif tag in ("td", "th") and self._open:
+            self._end_cell()
+            if not self._open[-1]:
+                self._open[-1].append([])
+            span = dict(attrs).get("colspan") or "1"
+            self._span = min(int(span), _MOST_SPAN) if span.isdecimal() and span.isascii() and span != "0" else 1
+            self._cell[-1] = []
+        elif tag == "br" and self._cell and self._cell[-1] is not None:
+            self._cell[-1].append("\n")
+
+    def handle_endtag(self, tag: str) -> None:
+        """End an element."""
+        if tag in ("script", "style", "template"):
+            self._hidden = max(0, self._hidden - 1)
+        if tag in ("td", "th", "tr"):
+            self._end_cell()
+        if tag == "table" and self._open:
+            self._end_table()
+        if tag in _BLOCKS:
+            self._end_line()
+
+    def handle_data(self, data: str) -> None:
+        """Take a text."""
+        if self._hidden:
+            return
+        if self._cell and self._cell[-1] is not None:
+            self._cell[-1].append(data)
+        self._line += data
+
+    def _end_cell(self) -> None:
+        if not self._cell or self._cell[-1] is None:
+            return
+        text = "\n".join(" ".join(line.split()) for line in "".join(self._cell[-1]).split("\n")).strip()
+        self._cell[-1] = None
+        self._line += "  "
+        self._cells += self._span
+        if self._cells > _MOST_CELLS:
+            self.too_large = True
+            return
+        self._open[-1][-1] += [text, *[""] * (self._span - 1)]
+
+    def _end_table(self) -> None:
+        self._end_cell()
+        self.tables.append(self._open.pop())
+        self._cell.pop()
+
+    def _end_line(self) -> None:
+        for line in self._line.split("\n"):
+            if line.strip():
+                self.lines.append(
+                    re.sub(r"[ \t\r\f\v]+(?=\S)", lambda gap: gap[0] if len(gap[0]) < 3 else "  ", line).rstrip()
+                )
+        self._line = ""
