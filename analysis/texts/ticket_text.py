@@ -53,11 +53,6 @@ LAMP_NOTED = "These codes can light a lamp that the periodic inspection notes."
 LOOKED_PAST = "Looked past:"
 
 STORY = "Its story, scan by scan"
-STORY_SIGNS = "● the scan showed it, ○ read and not there, blank: not read."
-STORY_CODE = "code"
-THERE = "there"
-GONE = "gone"
-NOT_READ = "not read"
 
 
 def first_up_to(currency: str) -> str:
@@ -100,11 +95,6 @@ def open_codes(codes: int) -> str:
 def later(tries: int, cost: str) -> str:
     """Head the rows behind the first."""
     return f"If that does not do it: {tries} more. Along the whole list, on average, {cost}"
-
-
-def story_of(vehicle: str) -> str:
-    """Name a car's story for those who do not see it."""
-    return f"Story of {vehicle}"
 
 
 def earlier_visits(visits: int) -> str:

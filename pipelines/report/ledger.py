@@ -11,10 +11,11 @@ from collections.abc import Mapping
 import polars as pl
 
 from analysis.texts.action_text import work
+from analysis.texts.ledger_text import CAME_BACK, NOT_PROVEN, WORKED
 from analysis.texts.words import small
 
 FIXES = ("replace", "repair")
-WORKED, CAME_BACK, NOT_PROVEN = "worked", "came back", "not proven"
+
 SCHEMA = {
     "month": pl.Date, "vehicle": pl.String, "job": pl.String, "list_week": pl.String, "first_try": pl.String,
     "followed": pl.Boolean, "chance": pl.Float64, "outcome": pl.String, "part_cost": pl.Float64,
