@@ -99,10 +99,10 @@ def _rows(
         lines, named = tried.get(family, []), _code_lines(row, texts)
         inside, beside = len(named) * _CODE + 2 * _EDGE, max(1, len(lines)) * _PART
         height = max(inside, beside)
-        first, first_n = top + max(0, (inside - beside) // 2), top_n + inside
+        first, first_n = top + max(0, (inside - beside) // 2), top_n + inside + _EDGE // 2
         boxes.append({
             "choose": "family", "name": family, "family": family, "at": top, "low": top + inside, "floor": top + height,
-            "at_n": top_n, "low_n": first_n, "floor_n": first_n + beside, "beside": "" if lines else say.NO_PART,
+            "at_n": top_n, "low_n": top_n + inside, "floor_n": first_n + beside, "beside": "" if lines else say.NO_PART,
             "mid": top + inside // 2, "mid_n": first_n + _PART // 2,
         })  # fmt: skip
         for place, line in enumerate(named):
@@ -111,7 +111,7 @@ def _rows(
         for place, line in enumerate(lines):
             below = place * _PART
             parts.append(_part_line(line) | {"at": first + below, "at_n": first_n + below, "box": top + inside // 2})
-        top, top_n = top + height + _APART, top_n + inside + beside + _APART
+        top, top_n = top + height + _APART, first_n + beside + _APART
     return boxes, codes, parts
 
 

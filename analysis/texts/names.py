@@ -77,6 +77,13 @@ COLUMNS = {
     "ledger.part_cost": "paid for the part", "ledger.labour_cost": "paid in labour",
 }  # fmt: skip
 
+REPAIRS = {
+    "vehicle": CAR, "job": "job no.", "done_at": "day, time", "odometer": "mileage", "odometer_unit": "km or mi",
+    "action": "what was done", "part": PART, "position": "where", "supplier": SUPPLIER, "part_cost": "price",
+    "labour_minutes": MINUTES, "note": "note",
+}  # fmt: skip
+"""The columns of the repairs file in a mechanic's words."""
+
 
 def column(table: str, name: str) -> str:
     """Return what a column of an outgoing table is called.
