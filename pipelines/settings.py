@@ -92,8 +92,8 @@ class Settings:
         Literal["iso", "day first", "day first with slashes", "month first"],
         _other(
             "one of " + ", ".join(DATE_STYLES),
-            "how the report writes a day: iso (2026-11-23), day first (23.11.2026), day first with slashes (23/11/2026) "
-            "or month first (11/23/2026)",
+            "how the report writes a day: iso (2026-11-23), day first (23.11.2026), day first with slashes "
+            "(23/11/2026) or month first (11/23/2026)",
         ),
     ] = "iso"
     csv_prefix: Annotated[

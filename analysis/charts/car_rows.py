@@ -56,7 +56,9 @@ def car_rows(
     if "cars" in tables:
         asked = dict(tables["cars"].select("vehicle", pl.col("asking_cents") / 100).iter_rows())
     open_codes = dict(tables["open_codes"].group_by("vehicle").agg(pl.col("code").sort()).iter_rows())
-    return [_row(ticket, asked.get(ticket.vehicle), open_codes.get(ticket.vehicle, []), settings, texts) for ticket in made]
+    return [
+        _row(ticket, asked.get(ticket.vehicle), open_codes.get(ticket.vehicle, []), settings, texts) for ticket in made
+    ]
 
 
 def _row(

@@ -1,7 +1,7 @@
 """Which cluster of codes one part clears: families as groups of codes, and beside each the parts tried on it.
 
-A box holds the codes of a family, the root first.  From it a line runs to every part that was fitted alone on cars with that
-family; the more of those jobs cleared it, the stronger the line.  Beside the part stands the share that it cleared: the
+A box holds the codes of a family, the root first.  From it a line runs to every part that was fitted alone on cars
+with that family; the more of those jobs cleared it, the stronger the line.  Beside the part stands the share that it cleared: the
 dot is the share, the bar its interval, the open diamond what erasing alone achieved, and the counts behind both are
 written out.  A part is worth its money where the bar lies to the right of the diamond.
 
@@ -66,9 +66,9 @@ def cluster_chart(
         texts: The wording of codes, where it is known.
 
     Returns:
-        A Vega-Lite specification, or None where there is no family.  Its parameters: ``kept`` (families that keep their
-        strength, empty for all), ``part`` and ``code`` (the chosen one, empty text for none) and ``narrow`` (parts below
-        the codes; the height is then the one in ``usermeta``).  A mark's datum says by ``choose`` and ``name`` what a
+        A Vega-Lite specification, or None where there is no family.  Its parameters: ``kept`` (families that keep
+        their strength, empty for all), ``part`` and ``code`` (the chosen one, empty text for none) and ``narrow``
+        (parts below the codes; the height is then the one in ``usermeta``).  A mark's datum says by ``choose`` and ``name`` what a
         click on it chooses.
     """
     results, ranked = shown_results(part_results, families), _ranked(families)
@@ -77,7 +77,14 @@ def cluster_chart(
     boxes, codes, parts = (pl.DataFrame(rows, infer_schema_length=None) for rows in _rows(results, ranked, texts))
     layers = [_boxes(boxes), *_codes(codes), _untried(boxes)]
     if not parts.is_empty():
-        layers += [_links(parts), _bars(parts), _marks(parts, own=False), _marks(parts, own=True), _names(parts), _counts(parts)]
+        layers += [
+            _links(parts),
+            _bars(parts),
+            _marks(parts, own=False),
+            _marks(parts, own=True),
+            _names(parts),
+            _counts(parts),
+        ]
     heights = [int(boxes[name].max()) + _APART for name in ("floor", "floor_n")]  # type: ignore[arg-type]
     chosen = [alt.param(name=name, value="") for name in ("part", "code")]
     chart = alt.layer(*layers).add_params(theme.kept(), *chosen, alt.param(name="narrow", value=False))
@@ -134,7 +141,8 @@ def _part_line(line: Mapping[str, Any]) -> dict[str, Any]:
     erased = say.parts_counted("◇").format(line["erase_cleared"], line["erase_jobs"]) if line["erase_jobs"] else ""
     return {
         "choose": "part", "name": line["part"], "family": line["family"], "rate": line["rate"], "low": line["rate_low"],
-        "high": line["rate_high"], "erased": line["erase_rate"], "told": "   ".join(one for one in (told, erased) if one),
+        "high": line["rate_high"], "erased": line["erase_rate"],
+        "told": "   ".join(one for one in (told, erased) if one),
     }  # fmt: skip
 
 
@@ -173,7 +181,9 @@ def _lined(full: float, hidden: str = "false") -> Any:
 def _boxes(rows: pl.DataFrame) -> alt.Chart:
     layer: alt.Chart = (
         _laid(rows, names=("at", "low"))
-        .mark_rect(aria=False, x=0, x2=_wide(_BOX, 1.0), fill=theme.TINT, stroke=theme.HAIR, cornerRadius=6, cursor="pointer")
+        .mark_rect(
+            aria=False, x=0, x2=_wide(_BOX, 1.0), fill=theme.TINT, stroke=theme.HAIR, cornerRadius=6, cursor="pointer"
+        )
         .encode(y=_y("at"), y2="low_y:Q", opacity=theme.faded(1.0))
     )
     return layer
@@ -183,8 +193,8 @@ def _codes(rows: pl.DataFrame) -> list[alt.Chart]:
     base = _laid(rows)
     chosen = alt.when("code != '' && code == datum.name").then(alt.value(theme.MAIN)).otherwise(alt.value(theme.INK))
     tips = [alt.Tooltip("name:N", title=say.CODE), alt.Tooltip("wording:N", title=say.WORDING)]
-    said = {"aria": False, "align": "left", "baseline": "middle", "cursor": "pointer"}
-    common = {"y": _y("at"), "opacity": theme.faded(1.0)}
+    said: dict[str, Any] = {"aria": False, "align": "left", "baseline": "middle", "cursor": "pointer"}
+    common: dict[str, Any] = {"y": _y("at"), "opacity": theme.faded(1.0)}
     signs = base.transform_filter("datum.sign != ''").mark_text(**said, x=10, color=theme.OTHER)
     keys = base.transform_filter("datum.sign != ''").mark_text(
         **said, x=26, font="ui-monospace, Menlo, Consolas, monospace", fontSize=11.5, fontWeight=600, limit=124
@@ -211,7 +221,8 @@ def _links(rows: pl.DataFrame) -> alt.Chart:
         _laid(rows, _BAR)
         .mark_rule(aria=False, color=theme.MAIN, strokeCap="round")
         .encode(
-            x=alt.value(_wide(_BOX)), x2=alt.value(_wide(_LINK)), y=alt.Y("box:Q", axis=None, scale=_pixels()), y2="at_y:Q",
+            x=alt.value(_wide(_BOX)), x2=alt.value(_wide(_LINK)),
+            y=alt.Y("box:Q", axis=None, scale=_pixels()), y2="at_y:Q",
             opacity=_lined(0.55, "narrow"),
             strokeWidth=alt.StrokeWidth("rate:Q", scale=alt.Scale(domain=[0, 1], range=[0.6, 7]), legend=None),
         )

@@ -88,7 +88,9 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> lis
     warned = warnings_by_part(tables.get("worse_parts"))
     open_codes = tables["open_codes"].sort("vehicle", "code").partition_by("vehicle", as_dict=True)
     cars = {row["vehicle"]: row for row in tables["cars"].to_dicts()} if "cars" in tables else {}
-    from_whom = dict(tables["part_suppliers"].select("part", "supplier").iter_rows()) if "part_suppliers" in tables else {}
+    from_whom = (
+        dict(tables["part_suppliers"].select("part", "supplier").iter_rows()) if "part_suppliers" in tables else {}
+    )
     formatter = Formatter.of(settings)
     made = []
     rows = tables["shortlist"].sort("vehicle", "rank").partition_by("vehicle", as_dict=True, maintain_order=True)
@@ -141,7 +143,9 @@ def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], set
         warnings=warnings,
         boxes=_boxes(row, formatter.distance(float(settings.get("road_test_km", 40)))),
         clears=clears,
-        stop=say.gone_then([f"{code.words} ({code.key})" if code.words else code.key for code in clears]) if clears else "",
+        stop=say.gone_then([f"{code.words} ({code.key})" if code.words else code.key for code in clears])
+        if clears
+        else "",
     )
 
 

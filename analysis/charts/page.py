@@ -134,7 +134,11 @@ def _options(rows: list[CarRow], tables: Mapping[str, pl.DataFrame]) -> dict[str
 def _methods(notes: list[str]) -> dict[str, list[str]]:
     """Return how the notes are reckoned: those on pairs and families, and the others."""
     method = [words.reckoning(note) for note in notes if words.reckoning(note) and not words.plainly(note)]
-    rest = [f"{words.plainly(note)} {words.reckoning(note)}" for note in notes if words.reckoning(note) and words.plainly(note)]
+    rest = [
+        f"{words.plainly(note)} {words.reckoning(note)}"
+        for note in notes
+        if words.reckoning(note) and words.plainly(note)
+    ]
     return {"clusters": method, "run": rest}
 
 
@@ -178,7 +182,9 @@ def _behind_charts(tables: Mapping[str, pl.DataFrame]) -> dict[str, Any]:
         "shown_families": MOST_FAMILIES,
         "results": shown_results(tables["part_results"], families).to_dicts(),
         "months": months(tables["ledger"]) if "ledger" in tables else [],
-        "promised": tables["ledger"].sort("month", "vehicle", "job", descending=[True, False, False]).to_dicts()[:MOST_PROMISED]
+        "promised": tables["ledger"]
+        .sort("month", "vehicle", "job", descending=[True, False, False])
+        .to_dicts()[:MOST_PROMISED]
         if "ledger" in tables
         else [],
         "all_results": tables["part_results"].height,

@@ -1,4 +1,4 @@
-"""The sections of the page that are told in tables alone: what changed, what was set aside, what to look past, suppliers, trust."""
+"""The sections of the page that are told in tables alone: what changed, what to look past, what was set aside, trust."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import Any
 
 import polars as pl
 
-from analysis.diagnosis.evaluation.metrics import ENOUGH, trust, unknown_cause
 from analysis.charts.wording import csv_cell
+from analysis.diagnosis.evaluation.metrics import ENOUGH, trust, unknown_cause
 from analysis.texts import page_text as say
 from analysis.texts.findings import FIRST_CHOICE
 from analysis.texts.standing_text import question as group_text

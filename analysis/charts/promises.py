@@ -53,14 +53,14 @@ def months(ledger: pl.DataFrame) -> list[Month]:
         by = vain.filter(pl.col("supplier").is_not_null()).group_by("supplier").len().sort("supplier")
         found.append(
             Month(
-                month=month,  # type: ignore[arg-type]
+                month=month,
                 jobs=rows.height,
                 followed=done.height,
                 promised=float(proven["chance"].sum()),
                 worked=proven.height - vain.height,
                 came_back=vain.height,
                 unproven=done.height - proven.height,
-                cost=float(done["part_cost"].sum() + done["labour_cost"].sum()),
+                cost=float(done["part_cost"].sum()) + float(done["labour_cost"].sum()),
                 in_vain=float(vain["part_cost"].sum()),
                 vain_suppliers=[(str(name), int(times)) for name, times in by.iter_rows()],
             )
@@ -82,7 +82,12 @@ def ledger_chart(ledger: pl.DataFrame, formatter: Formatter = PLAIN) -> dict[str
     if not known:
         return None
     rows = [
-        {"month": month.month.strftime(formatter.month_format), "place": month.month.isoformat(), "what": what, "jobs": jobs}
+        {
+            "month": month.month.strftime(formatter.month_format),
+            "place": month.month.isoformat(),
+            "what": what,
+            "jobs": jobs,
+        }
         for month in known
         for what, jobs in ((say.PROMISED, month.promised), (say.WORKED, float(month.worked)))
     ]

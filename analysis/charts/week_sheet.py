@@ -1,4 +1,4 @@
-"""The week on one sheet of paper: the cars by the mechanic's time, the parts to order by supplier, the money at stake."""
+"""The week on one sheet: the cars by the mechanic's time, the parts to order by supplier, the money at stake."""
 
 from __future__ import annotations
 
@@ -34,8 +34,8 @@ class WeekSheet:
     """What stands on the sheet.
 
     Attributes:
-        rows: The cars, those that take least of the mechanic's time first, an unknown time last; those to hand over and to
-            leave as they are behind them.
+        rows: The cars, those that take least of the mechanic's time first, an unknown time last; behind them those to
+            hand over and to leave as they are.
         more: How many cars are not on it.
         minutes: Labour of all of them together.
         orders: Lines of parts to order by supplier, the supplier without a name last.
@@ -53,7 +53,9 @@ class WeekSheet:
     saving: float
 
 
-def week_sheet(rows: Sequence[CarRow], part_suppliers: pl.DataFrame | None, check_pays: Mapping[str, bool]) -> WeekSheet:
+def week_sheet(
+    rows: Sequence[CarRow], part_suppliers: pl.DataFrame | None, check_pays: Mapping[str, bool]
+) -> WeekSheet:
     """Put the week together.
 
     Args:
@@ -80,7 +82,9 @@ def week_sheet(rows: Sequence[CarRow], part_suppliers: pl.DataFrame | None, chec
             key = (from_whom.get(first["part"], ""), named, first["part_cost"])
             wanted.setdefault(key, []).append(row.ticket.vehicle)
     orders: dict[str, list[OrderLine]] = {}
-    for (supplier, part, cost), cars in sorted(wanted.items(), key=lambda item: (not item[0][0], item[0][0], item[0][1])):
+    for (supplier, part, cost), cars in sorted(
+        wanted.items(), key=lambda item: (not item[0][0], item[0][0], item[0][1])
+    ):
         checked = all(check_pays.get(car, False) for car in cars)
         orders.setdefault(supplier, []).append(OrderLine(part, cost, cars, checked))
     summed = totals(shown)

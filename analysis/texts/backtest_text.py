@@ -15,8 +15,9 @@ AMONG_THREE = "named it among the first three"
 COST_VS_NAMED = "of the cost of fitting what the code names"
 COST_VS_FITTED = "of the cost of fitting what we fitted most"
 RIVALS_HINT = (
-    "Beside the list stand two plain rules on the same visits: fit what the codes name, fit what we fitted most. Counted "
-    "are visits in which only the one named the right part first, against those in which only the other did."
+    "Beside the list stand two plain rules on the same visits: fit what the codes name, fit what we fitted most. "
+    "Counted are visits in which only the one named the right part first, against those in which only the other "
+    "did."
 )
 HELD = "Did the chances hold?"
 HELD_TABLE = "Table of chances and what happened"

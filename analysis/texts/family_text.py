@@ -7,9 +7,9 @@ from analysis.texts.words import counted
 
 CLUSTERS = "Which codes one part clears"
 CLUSTERS_WHY = (
-    "Each box is a family: codes that come together more often than chance and the mix of models explain. Beside it stand "
-    "the parts that were fitted alone on such cars, and the share of those jobs after which the whole family was gone. Worth "
-    "its money is a bar to the right of the diamond, which is what erasing alone did."
+    "Each box is a family: codes that come together more often than chance and the mix of models explain. Beside "
+    "it stand the parts that were fitted alone on such cars, and the share of those jobs after which the whole "
+    "family was gone. Worth its money is a bar to the right of the diamond, which is what erasing alone did."
 )
 CHOOSE = "Choose a family, a part, a code or a car: the list, the charts and the tables follow"
 SAVE = "Save what is chosen"
@@ -22,10 +22,10 @@ MAP = "Map of codes that come together"
 CODE, CAR = chart_text.CODE, "car"
 PART = chart_text.PART
 RECKONED = (
-    "Counted are jobs with that one part alone, and only where a later scan proves the outcome. The bar is the exact 95 % "
-    "interval of the share (Clopper and Pearson 1934). Families are communities of the graph of codes that come together "
-    "within a model line (Louvain method, Blondel and others 2008), the pairs judged by exact tests and corrected for how "
-    "many were looked at (Benjamini and Hochberg 1995)."
+    "Counted are jobs with that one part alone, and only where a later scan proves the outcome. The bar is the "
+    "exact 95 % interval of the share (Clopper and Pearson 1934). Families are communities of the graph of codes "
+    "that come together within a model line (Louvain method, Blondel and others 2008), the pairs judged by exact "
+    "tests and corrected for how many were looked at (Benjamini and Hochberg 1995)."
 )
 MAP_HINT = "Choose a square or a sign on the diagonal to keep to its family: cars, charts and tables follow."
 MAP_TABLE = "Table of pairs of codes"
@@ -103,7 +103,10 @@ def cars_caption(shown: int, cars: int) -> str:
 def best_lines(lines: int, of: int) -> str:
     """Say which lines the chart of clear rates and its table show."""
     shown = "The line" if lines == 1 else f"The {lines} lines"
-    return f"{shown} with the best proven share of each family, two jobs at least where there are any; part_results.csv holds all {of:,}."
+    return (
+        f"{shown} with the best proven share of each family, two jobs at least where there are any; "
+        f"part_results.csv holds all {of:,}."
+    )
 
 
 def drawn(families: int, of: int) -> str:

@@ -114,9 +114,7 @@ def better(one: str, other: str, more: int, fewer: int, p: float) -> str:
 
 
 def _split(only_one: int, only_other: int) -> str:
-    return (
-        f"the first alone was right on {counted(only_one, 'visit', 'visits')}, the second alone on {only_other:,}"
-    )
+    return f"the first alone was right on {counted(only_one, 'visit', 'visits')}, the second alone on {only_other:,}"
 
 
 def _exact(p: float) -> str:

@@ -88,7 +88,10 @@ def only_if(part: str) -> str:
 
 def typed_back(vehicle: str, unit: str) -> str:
     """Say what stands in every line of the repairs file without being asked for here."""
-    return f"To type back: the small words are the columns of the repairs file; vehicle {vehicle} and odometer_unit {unit} in each line."
+    return (
+        "To type back: the small words are the columns of the repairs file; "
+        f"vehicle {vehicle} and odometer_unit {unit} in each line."
+    )
 
 
 def minutes(number: str) -> str:

@@ -17,13 +17,23 @@ NO_LIST_BEFORE = (
 NO_JOB_YET = "Earlier lists are kept, but no job was done on their cars since."
 TABLE = "Table of jobs"
 TABLE_CAPTION = "Jobs on cars that stood on a list"
-TABLE_HEADS = (names.MONTH, names.CAR, "first line", "followed", names.CHANCE, "what came of it", "part", names.SUPPLIER)
+TABLE_HEADS = (
+    names.MONTH,
+    names.CAR,
+    "first line",
+    "followed",
+    names.CHANCE,
+    "what came of it",
+    "part",
+    names.SUPPLIER,
+)
 FOLLOWED = "followed"
 NOT_FOLLOWED = "something else was done"
 RECKONED = (
-    "For each job, the list that stood before it, made from files that did not yet tell of the job. Followed: the first "
-    "line's part, in its place, was worked on. Worked: every code that the line was to clear is proven gone; came back: one "
-    "of them returned. Promised: the chances given, added up over the jobs whose outcome is proven."
+    "For each job, the list that stood before it, made from files that did not yet tell of the job. Followed: the "
+    "first line's part, in its place, was worked on. Worked: every code that the line was to clear is proven "
+    "gone; came back: one of them returned. Promised: the chances given, added up over the jobs whose outcome is "
+    "proven."
 )
 
 
@@ -37,7 +47,8 @@ def came(promised: float, worked: int, came_back: int, unproven: int) -> str:
     open_ones = f" {unproven} not proven yet." if unproven else ""
     if not worked + came_back:
         return open_ones.strip()
-    return f"Promised to work: {promised:.1f} of {worked + came_back}. Worked: {worked}. Came back: {came_back}.{open_ones}"
+    known = f"Promised to work: {promised:.1f} of {worked + came_back}. Worked: {worked}. Came back: {came_back}."
+    return f"{known}{open_ones}"
 
 
 def cost(money: str, vain: str, suppliers: str) -> str:

@@ -68,7 +68,8 @@ COLUMNS = {
     "n": "visits", "top1": "named first", "top3": "among the first three",
     "cost_vs_named": "cost against fitting what the code names",
     "cost_vs_fitted": "cost against fitting what was fitted most", "judged": "chances judged",
-    "brier": "gap between chance and outcome, squared", "cuts": "times learned anew", "reserve": "kept for other causes",
+    "brier": "gap between chance and outcome, squared", "cuts": "times learned anew", "reserve": "kept for other "
+    "causes",
     "tenth": "tenth", "predicted": "chance given", "observed": "stayed away", "low": "stayed away, at least",
     "high": "stayed away, at most", "cars": "cars", "erases_survived": "erases and repairs survived", "kind": "kind",
     "state": "state", "reason": "why", "month": MONTH, "list_week": "list of week", "followed": "followed",

@@ -85,7 +85,9 @@ def unknown_module(spelling: str, rows: int, module: str) -> str:
     return f"module {spelling!r} ({counted(rows, 'row', 'rows')}) is not in the list of modules; kept as {module}"
 
 
-_UNKNOWN_MODULE = re.compile(r"module (?:'.*'|\".*\") \([\d,]+ rows?\) is not in the list of modules; kept as (.*)", re.DOTALL)
+_UNKNOWN_MODULE = re.compile(
+    r"module (?:'.*'|\".*\") \([\d,]+ rows?\) is not in the list of modules; kept as (.*)", re.DOTALL
+)
 
 
 def without_modules(notes: Iterable[str]) -> tuple[list[str], list[str]]:

@@ -33,8 +33,8 @@ NOTES = "Notes of the run"
 
 CARE = "Before you start:"
 CARE_SHORT = (
-    "record every module before erasing anything; brakes, airbags, steering, fuel, high voltage and raised cars only with "
-    "licensed practice."
+    "record every module before erasing anything; brakes, airbags, steering, fuel, high voltage and raised cars only "
+    "with licensed practice."
 )
 CARES = (
     "Record every module before erasing anything. Keep the scan from before and the one from after.",
@@ -85,7 +85,10 @@ SCRIPT_WORDS = {
     "kinds": {"family": "family", "part": "part", "code": "code", "car": "car"},
     "chosen": "cars, chosen: {what}",
     "followed": "Chosen: {what}. {cars} on this week's list, {families} kept in strength. Choose it again to let go.",
-    "one_car": "1 car", "many_cars": "{n} cars", "one_family": "1 family", "many_families": "{n} families",
+    "one_car": "1 car",
+    "many_cars": "{n} cars",
+    "one_family": "1 family",
+    "many_families": "{n} families",
     "hours": "{hours}\N{NO-BREAK SPACE}h {minutes}\N{NO-BREAK SPACE}min",
     "story_of": "Story of {car}",
     "story_signs": "● the scan showed it, ○ read and not there, blank: not read. {earlier}",

@@ -41,6 +41,6 @@ def stake(cars: int, asking: str, parts: str, hours: str, saving: str) -> str:
     """
     asked = f", offered for {asking} together" if asking else ""
     return (
-        f"{counted(cars, 'car', 'cars')}{asked}. First lines: parts for {parts}, {hours} of own work. Followed to the end, "
-        f"the lists should cost {saving} less than handing all of them over, on average."
+        f"{counted(cars, 'car', 'cars')}{asked}. First lines: parts for {parts}, {hours} of own work. Followed to "
+        f"the end, the lists should cost {saving} less than handing all of them over, on average."
     )

@@ -117,8 +117,17 @@ def _flowables(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: f
         *_heading(say.FETCH, size),
         *([_text(part, size, box=True) for part in job.fetch] or [_text(say.NO_FETCH, size)]),
         KeepTogether([*_heading(say.NOTES, size), Spacer(0, size), _frame()]),
-        KeepTogether([Spacer(0, size), _text(say.DONE, 7, _BOLD), Spacer(0, 2), _table(to_fill(columns)),
-                      Spacer(0, 2), _text(say.typed_back(job.vehicle, unit), 5.5), _blanks(say.SIGNED)]),
+        KeepTogether(
+            [
+                Spacer(0, size),
+                _text(say.DONE, 7, _BOLD),
+                Spacer(0, 2),
+                _table(to_fill(columns)),
+                Spacer(0, 2),
+                _text(say.typed_back(job.vehicle, unit), 5.5),
+                _blanks(say.SIGNED),
+            ]
+        ),
     ]
 
 
@@ -161,8 +170,12 @@ def _frame() -> Table:
 
 def _blanks(labels: Sequence[str]) -> Table:
     """Return labels with a line to write on behind each."""
-    style = [("LINEBELOW", (0, 0), (-1, -1), _LINE, black), ("BOTTOMPADDING", (0, 0), (-1, -1), 1), ("LEFTPADDING", (0, 0), (-1, -1), 0),
-             ("VALIGN", (0, 0), (-1, -1), "BOTTOM")]  # fmt: skip
+    style = [
+        ("LINEBELOW", (0, 0), (-1, -1), _LINE, black),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
+    ]
     return Table([[_text(label, _CELL) for label in labels]], [_WIDTH / len(labels)] * len(labels), _ROW, style=style)
 
 
@@ -186,4 +199,6 @@ def _cell(words: str, column: str, width: float) -> KeepInFrame:
     """Return a heading: its words, and the column's name in small print, in smaller letters where there is no room."""
     said = ParagraphStyle("cell", fontName=_BOLD, fontSize=_CELL, leading=_CELL * 1.2)
     small = ParagraphStyle("small", fontName=_PLAIN, fontSize=_SMALL, leading=_SMALL * 1.2)
-    return KeepInFrame(width - 3, _ROW - 2, [Paragraph(escape(words), said), Paragraph(escape(column), small)], mode="shrink")
+    return KeepInFrame(
+        width - 3, _ROW - 2, [Paragraph(escape(words), said), Paragraph(escape(column), small)], mode="shrink"
+    )

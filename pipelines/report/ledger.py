@@ -47,7 +47,10 @@ def ledger(given: pl.DataFrame, facts: Mapping[str, pl.DataFrame], labour_rate: 
     latest = both.sort("as_of", "week").unique(["job_id"], keep="last", maintain_order=True)
     fitted = _by_job(facts["job_parts"])
     became = _by_job(facts["outcomes"])
-    rows = [_row(line, fitted.get(line["job_id"], []), became.get(line["job_id"], []), labour_rate) for line in latest.to_dicts()]
+    rows = [
+        _row(line, fitted.get(line["job_id"], []), became.get(line["job_id"], []), labour_rate)
+        for line in latest.to_dicts()
+    ]
     return pl.DataFrame(rows, schema=SCHEMA, orient="row").sort("month", "vehicle", "job")
 
 

@@ -114,8 +114,8 @@ _SHORTLIST = Table(
         text("position", "Where the part sits, if the car has more than one."),
         key(
             "action",
-            "What to do: replace, repair, recheck (record, erase, drive, scan again), specialist (hand it over) or leave "
-            "(nothing to fit: no fault sets these codes, or they may stay).",
+            "What to do: replace, repair, recheck (record, erase, drive, scan again), specialist (hand it over) or "
+            "leave (nothing to fit: no fault sets these codes, or they may stay).",
             Kind.TEXT,
             *("replace", "repair", "recheck", "specialist", "leave"),
         ),
@@ -351,7 +351,12 @@ _STANDING = Table(
         key("codes", "The codes, as module:code, separated by semicolons."),
         count("cars", "Cars that show them."),
         count("erases_survived", "Erases and repairs after which they were there again."),
-        key("kind", "standing (equipment, coding, a quirk) or passing (an erase alone ends them).", Kind.TEXT, *("standing", "passing")),
+        key(
+            "kind",
+            "standing (equipment, coding, a quirk) or passing (an erase alone ends them).",
+            Kind.TEXT,
+            *("standing", "passing"),
+        ),
         key(
             "state",
             "proposed (yours to decide), accepted (looked past) or declared (named in your background file).",

@@ -1,8 +1,8 @@
 """The same tables as one workbook: a sheet a table in the order of the page, and a first sheet that explains.
 
 Headings are in words, the column's name stands in the heading's note.  Above the headings stand sums and a count of the
-rows that a filter leaves; these are the only formulas.  Text is written as text: whatever it looks like, it is neither a
-formula nor a link.  The same tables give the same bytes.
+rows that a filter leaves; these are the only formulas.  Text is written as text: whatever it looks like, it is neither
+a formula nor a link.  The same tables give the same bytes.
 """
 
 from __future__ import annotations

@@ -142,7 +142,9 @@ class ModelStore:
             if run is not None and "shortlist" in run.tables:
                 lines = run.tables["shortlist"].filter(pl.col("rank") == 1)
                 about = {"week": pl.lit(run.week), "as_of": pl.lit(run.as_of), "last_file": pl.lit(last_file)}
-                found.append(lines.with_columns(**about).select(pl.col(name).cast(kind) for name, kind in _FIRST_LINES.items()))
+                found.append(
+                    lines.with_columns(**about).select(pl.col(name).cast(kind) for name, kind in _FIRST_LINES.items())
+                )
         return pl.concat(found)
 
     def _read(self, query: str, values: Mapping[str, object] | None = None) -> StoredRun | None:
