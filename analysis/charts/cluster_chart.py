@@ -1,9 +1,9 @@
 """Which cluster of codes one part clears: families as groups of codes, and beside each the parts tried on it.
 
 A box holds the codes of a family, the root first.  From it a line runs to every part that was fitted alone on cars
-with that family; the more of those jobs cleared it, the stronger the line.  Beside the part stands the share that it cleared: the
-dot is the share, the bar its interval, the open diamond what erasing alone achieved, and the counts behind both are
-written out.  A part is worth its money where the bar lies to the right of the diamond.
+with that family; the more of those jobs cleared it, the stronger the line.  Beside the part stands the share that it
+cleared: the dot is the share, the bar its interval, the open diamond what erasing alone achieved, and the counts
+behind both are written out.  A part is worth its money where the bar lies to the right of the diamond.
 
 On a desk the parts stand to the right of the codes, on a phone below them: the same rows in two layouts.
 """
@@ -26,7 +26,7 @@ MOST_CODES = 6  # of a family; how many more there are is written below them
 FEWEST_JOBS = 2
 _CODE, _PART, _EDGE, _APART, _TOP = 18, 36, 8, 14, 6  # pixels: a code, a part, inside a box, between boxes, above all
 _NAME, _BAR = 9, 24  # pixels from a part's top down to its name and to its bar
-_ALL = [0, alt.expr("height")]
+_ALL: list[Any] = [0, alt.expr("height")]
 _BOX, _LINK, _BARS = 0.40, 0.45, 0.46  # shares of the width, on a desk: a box ends, a line ends, the bars begin
 
 
@@ -68,8 +68,8 @@ def cluster_chart(
     Returns:
         A Vega-Lite specification, or None where there is no family.  Its parameters: ``kept`` (families that keep
         their strength, empty for all), ``part`` and ``code`` (the chosen one, empty text for none) and ``narrow``
-        (parts below the codes; the height is then the one in ``usermeta``).  A mark's datum says by ``choose`` and ``name`` what a
-        click on it chooses.
+        (parts below the codes; the height is then the one in ``usermeta``).  A mark's datum says by ``choose`` and
+        ``name`` what a click on it chooses.
     """
     results, ranked = shown_results(part_results, families), _ranked(families)
     if ranked.is_empty():

@@ -1,4 +1,4 @@
-"""The sections of the page that are told in tables alone: what changed, what to look past, what was set aside, trust."""
+"""Sections of the page that are told in tables alone: what changed, what to look past, trust, what was set aside."""
 
 from __future__ import annotations
 

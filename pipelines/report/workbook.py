@@ -122,11 +122,12 @@ def _totals(book: xlsxwriter.Workbook, sheet: Worksheet, name: str, table: pl.Da
     """Write above the headings what a filter leaves: the number of rows, and sums."""
     last = table.height + 2
     bold = {"bold": True, "bg_color": "#F4F6F7"}
-    # The first column is never blank, so its filled cells are the rows.
-    shown = f'="{say.SHOWN}"&SUBTOTAL(103,A3:A{last})'
-    counted = int(table.get_column(table.columns[0]).count())
-    sheet.write_formula(0, 0, shown, book.add_format(bold), f"{say.SHOWN}{counted}")
-    for column in TABLES[name].columns:
+    columns = TABLES[name].columns
+    filled = next(column.name for column in columns if column.required)
+    letter = xl_col_to_name(table.get_column_index(filled))
+    formula = f'="{say.SHOWN}"&SUBTOTAL(103,{letter}3:{letter}{last})'
+    sheet.write_formula(0, 0, formula, book.add_format(bold), f"{say.SHOWN}{table.height}")
+    for column in columns:
         if column.name in _SUMMED.get(name, ()):
             place = table.get_column_index(column.name)
             letter = xl_col_to_name(place)
