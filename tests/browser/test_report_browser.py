@@ -171,7 +171,7 @@ def test_twenty_five_cars_stand_on_one_laptop_screen_and_a_car_takes_three_lines
     assert last["y"] + last["height"] <= 900
     phone = show(width=390)
     lines = "one => new Set([...one.cells].filter(cell => cell.checkVisibility() && cell.textContent.trim())"
-    lines += ".map(cell => Math.round((cell.getBoundingClientRect().top + cell.getBoundingClientRect().bottom) / 2 / 14))).size"
+    lines += ".map(cell => cell.getBoundingClientRect()).map(box => Math.round((box.top + box.bottom) / 28))).size"
     heights = [phone.locator("tr.car").nth(place).evaluate(lines) for place in range(3)]
     assert max(heights) <= 3
     first = phone.locator("tr.car").first.bounding_box()
@@ -197,7 +197,7 @@ def test_from_the_list_to_a_job_sheet_by_keyboard_alone(show: Callable[..., Any]
     tab.keyboard.press("ArrowDown")
     tab.keyboard.press("Enter")
     assert tab.evaluate("document.activeElement.getAttribute('aria-expanded')") == "true"
-    assert tab.locator(f'#ticket-2[class="ticket"]').is_visible()
+    assert tab.locator('#ticket-2[class="ticket"]').is_visible()
     tab.keyboard.press("Tab")
     assert tab.evaluate("document.activeElement.getAttribute('href')") == f"jobsheets/{cars[1]}.html"
 
@@ -559,7 +559,7 @@ def test_no_name_beside_a_family_meets_another(show: Callable[..., Any], name: s
     texts = tab.eval_on_selector_all("#chart-clusters .role-mark text", edges)
     assert len(texts) > 60
     assert [(one[4], other[4]) for one, other in combinations(texts, 2) if _meet(one, other)] == []
-    assert all(0 <= left and right <= width for left, right, *_ in texts)
+    assert all(left >= 0 and right <= width for left, right, *_ in texts)
 
 
 @pytest.mark.parametrize("width", [390, 820, 1400])

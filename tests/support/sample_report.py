@@ -17,7 +17,7 @@ from pipelines.report.outgoing_tables import TABLES
 
 Row = dict[str, object]
 MODELS = (
-    ("Corvane", "Alder"), ("Corvane", "Birch"), ("Aldane", "Pilot"), ("Aldane", "Courier"),
+    ("Corvane", "Alder"), ("Corvane", "Birch"), ("Aldane", "Wherry"), ("Aldane", "Coracle"),
     ("Brillon", "Six"), ("Tesmar", "Linnet"), ("Tesmar", "Heron"), ("Oskany", "Duo"),
 )  # fmt: skip
 # part, position, action, cost and labour in cents, chance, past jobs, how many cleared, what to mind, first check
@@ -330,7 +330,7 @@ def _story(rng: random.Random, open_codes: pl.DataFrame) -> dict[str, pl.DataFra
 def _known_of_cars(shortlist: pl.DataFrame) -> dict[str, pl.DataFrame]:
     """Mileage, price and number of all cars but one of which nothing is known, and who supplies most parts."""
     cars = [
-        {"vehicle": vehicle, "vin": None, "model_year": "2015", "asking_cents": 500_000 + 70_000 * place,
+        {"vehicle": vehicle, "vin": f"ZZZ{place:014d}", "model_year": "2015", "asking_cents": 500_000 + 70_000 * place,
          "odometer": 90_000.4 + 1_000 * place}
         for place, vehicle in enumerate(sorted(set(shortlist["vehicle"])))
     ]  # fmt: skip
@@ -404,7 +404,7 @@ _KINDS = {
     **dict.fromkeys(("vehicle", "came", "left"), "vehicle"), **dict.fromkeys(("family", "before"), "family"),
     **dict.fromkeys(("part", "or_else", "best_part"), "part"), **dict.fromkeys(("supplier", "suppliers"), "supplier"),
     **dict.fromkeys(("first_try", "first_try_before"), "first try"),
-    "vin": "VIN", "model_year": "year", "list_week": "week",
+    "reason": "reason", "vin": "VIN", "model_year": "year", "list_week": "week",
     **dict.fromkeys(("code", "clears", "leaves", "codes", "root", "knock_on", "antecedent", "consequent"), "code"),
 }  # fmt: skip
 KINDS = sorted({*_KINDS.values(), "note"})

@@ -199,7 +199,7 @@ def test_the_table_of_jobs_and_the_sentences_of_the_months():
         for row in TABLES["ledger"].to_dicts()
     )  # fmt: skip
     said = plain(re.search(r'<section id="ledger".*?</section>', drawn(), re.DOTALL)[0])  # type: ignore[index]
-    # October by hand: .8 + .7 + .5 promised; 42 + 30 + 112 + 15 + 34 + 15 paid. November: the price of one part is known.
+    # October by hand: .8 + .7 + .5 promised; 42 + 30 + 112 + 15 + 34 + 15 paid.
     assert (
         "2026-10 4 jobs on cars of the list, 3 as its first line said. Promised to work: 2.0 of 3. Worked: 2. "
         "Came back: 1. Cost €248. Parts bought in vain: €112 (Hafenlager 1)."

@@ -96,7 +96,10 @@ def test_few_begins_at_one_and_ends_at_thirty(n: int, few: bool):
 def test_the_sentence_is_not_said_twice():
     trust = trust_of(TABLES["backtest"], TABLES["reliability"])
     assert trust is not None
-    rival = "First choice on past visits: the list and what the codes name cannot be told apart yet. How this is reckoned: 3 against 2."
+    rival = (
+        "First choice on past visits: the list and what the codes name cannot be told apart yet. "
+        "How this is reckoned: 3 against 2."
+    )
     run = RUN | {"warnings": [trust.sentence, rival, trust.kept_back, "another note"]}
     shown = Reader(page(TABLES, run)).shown
     assert shown.count("each time from earlier visits only") == 1

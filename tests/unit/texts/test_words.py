@@ -56,8 +56,8 @@ from analysis.texts.formatter import Formatter
         (findings.exploratory(1, 150), "Only 1 visit is known: take the rules as a first hint until there are 150."),
         (
             findings.by_chance(20, 0.3, 0),
-            "How this is reckoned: in 20 shuffled copies of these cars, where nothing belongs together, 0.3 pairs were listed on average, "
-            "and no copy showed a confirmed one.",
+            "How this is reckoned: in 20 shuffled copies of these cars, where nothing belongs together, 0.3 pairs were "
+            "listed on average, and no copy showed a confirmed one.",
         ),
         (list_text.clears("Brake switch", 3, 4), "3 of 7 codes: Brake switch"),
         (list_text.clears("Brake switch", 3, 0), "all 3 codes: Brake switch"),
