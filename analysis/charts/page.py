@@ -83,39 +83,55 @@ def page(
     trust = trust_of(tables.get("backtest"), tables.get("reliability"), said)
     told = _stories(tables, made)
     unknown, others = run_notes.without_modules(note for note in said if trust is None or note not in trust.said)
-    return environment.get_template("page.html.j2").render(
-        run=run,
-        settings=settings,
-        limit=_limit(settings),
-        rows=rows,
-        step=STEP,
-        sums=sums_of(rows),
-        sheet=week_sheet(rows, tables.get("part_suppliers"), _checks(made)),
-        options=_options(rows, tables),
-        sheets=sheets or {},
-        totals=_totals(made),
-        notes=run_notes.by_weight(note for note in others if words.plainly(note)),
-        methods=_methods(others),
-        unknown=unknown,
-        trust=trust,
-        changed=_changed(tables, run),
-        standing=standing_groups(tables["standing"]) if "standing" in tables else [],
-        stories=told,
-        told=_json({car: _story_data(story, Formatter.of(settings)) for car, story in told.items()}),
-        asides=asides(tables["outcomes"], tables["open_codes"], tables["rejects"]),
-        drawn=drawn,
-        page_text=page_text,
-        list_text=list_text,
-        paper_text=paper_text,
-        ticket_text=ticket_text,
-        family_text=family_text,
-        ledger_text=ledger_text,
-        standing_text=standing_text,
-        backtest_text=backtest_text,
-        action_text=action_text,
+    shown: dict[str, Any] = {
+        "run": run,
+        "settings": settings,
+        "limit": _limit(settings),
+        "rows": rows,
+        "step": STEP,
+        "sums": sums_of(rows),
+        "sheet": week_sheet(rows, tables.get("part_suppliers"), _checks(made)),
+        "options": _options(rows, tables),
+        "sheets": sheets or {},
+        "totals": _totals(made),
+        "notes": run_notes.by_weight(note for note in others if words.plainly(note)),
+        "methods": _methods(others),
+        "unknown": unknown,
+        "trust": trust,
+        "changed": _changed(tables, run),
+        "standing": standing_groups(tables["standing"]) if "standing" in tables else [],
+        "stories": told,
+        "told": _json({car: _story_data(story, Formatter.of(settings)) for car, story in told.items()}),
+        "asides": asides(tables["outcomes"], tables["open_codes"], tables["rejects"]),
+        "drawn": drawn,
+        "page_text": page_text,
+        "list_text": list_text,
+        "paper_text": paper_text,
+        "ticket_text": ticket_text,
+        "family_text": family_text,
+        "ledger_text": ledger_text,
+        "standing_text": standing_text,
+        "backtest_text": backtest_text,
+        "action_text": action_text,
         **_behind_charts(tables),
         **_inlined(environment, drawn, Formatter.of(settings)),
-    )
+    }
+    far = _far_tickets(environment, shown)
+    return environment.get_template("page.html.j2").render(**shown, far=_json(far))
+
+
+def _far_tickets(environment: jinja2.Environment, shown: Mapping[str, Any]) -> dict[str, str]:
+    """Return the tickets of the cars that are not shown at first, as the page's script puts them into their rows.
+
+    A page of thousands of cars opens in a moment that way.  They are written by the same template as the others, and
+    escaped as they are.
+    """
+    rows = shown["rows"]
+    if len(rows) <= STEP:
+        return {}
+    tickets_of = environment.get_template("macros.html.j2").make_module(dict(shown))
+    write: Any = getattr(tickets_of, "ticket_of")  # noqa: B009 - the template's own macro
+    return {row.ticket.vehicle: str(write(row.ticket, place)) for place, row in enumerate(rows, 1) if place > STEP}
 
 
 def _checks(made: list[Ticket]) -> dict[str, bool]:

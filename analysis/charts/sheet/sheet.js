@@ -1,5 +1,6 @@
 // Sorts, filters and adds up the cars, draws the charts, and lets list, charts and tables follow one choice.
-// Everything from outside is compared and shown as text; nothing here builds HTML.
+// Everything from outside is compared and shown as text. The only HTML that is put in is the page's own: tickets of cars
+// far down the list, written and escaped with the page.
 (() => {
   "use strict";
   const { config, specs } = JSON.parse(document.getElementById("charts").textContent);
@@ -28,12 +29,26 @@
     button: body.querySelector(".open"),
     vehicle: body.dataset.vehicle,
     choices: JSON.parse(body.dataset.choices),
-    mind: body.querySelector("td.mind").childElementCount > 0,
+    mind: body.rows[0].cells[7].childElementCount > 0,
   }));
+  let far = null;
+
+  function farTicket(car) {
+    far ??= JSON.parse(byId("far").textContent);
+    return far[car.vehicle] ?? "";
+  }
+
+  function fill(car) {
+    const cell = car.ticket.cells[0];
+    if (cell.childElementCount) return;
+    const ticket = document.createElement("template");
+    ticket.innerHTML = farTicket(car);
+    cell.append(ticket.content);
+  }
+
   const known = new Set(cars.map((car) => car.vehicle));
   const fields = ["find", "make", "hours", "money", "skill", "family", "part", "code", "car"];
   const field = Object.fromEntries(fields.map((name) => [name, byId(name)]).filter(([, one]) => one));
-  const picks = all(".pick");
   let atPoint = []; // cars of a chosen mark in the chart of costs
   let sort = { by: "", down: false };
   let most = said.step;
@@ -43,7 +58,10 @@
   const KINDS = ["family", "part", "code", "car"];
 
   function texts(car) {
-    car.words ??= `${car.row.textContent} ${car.ticket.textContent}`.toLowerCase();
+    if (car.words === undefined) {
+      const away = car.ticket.cells[0].childElementCount ? "" : new DOMParser().parseFromString(farTicket(car), "text/html").body.textContent;
+      car.words = `${car.row.textContent} ${car.ticket.textContent} ${away}`.toLowerCase();
+    }
     return car.words;
   }
 
@@ -206,7 +224,7 @@
   function show() {
     if (cars.length) showCars();
     showFamilies();
-    for (const one of picks) one.setAttribute("aria-pressed", String(value(one.dataset.choose) === one.dataset.name));
+    for (const one of all(".pick")) one.setAttribute("aria-pressed", String(value(one.dataset.choose) === one.dataset.name));
     remember();
   }
 
@@ -247,6 +265,7 @@
   }
 
   function open(car) {
+    fill(car);
     car.ticket.hidden = !car.ticket.hidden;
     car.button.setAttribute("aria-expanded", String(!car.ticket.hidden));
   }
@@ -364,7 +383,7 @@
     around.append(grid);
     fold.append(around);
   }
-  for (const fold of all("details.tells")) fold.addEventListener("toggle", () => fold.open && tellStory(fold));
+  document.addEventListener("toggle", (event) => event.target.matches("details.tells[open]") && tellStory(event.target), true);
 
   // ---- saving what is chosen ----
   function save(name, type, content) {
@@ -442,7 +461,10 @@
   byId("all")?.addEventListener("click", showAll);
   byId("none")?.addEventListener("click", letGo);
   byId("rest")?.addEventListener("click", showMore);
-  for (const one of picks) one.addEventListener("click", () => pick(one.dataset.choose, one.dataset.name));
+  document.addEventListener("click", (event) => {
+    const one = event.target.closest(".pick");
+    if (one) pick(one.dataset.choose, one.dataset.name);
+  });
   for (const button of all("[data-sort]")) {
     button.addEventListener("click", () => {
       const by = button.dataset.sort;
