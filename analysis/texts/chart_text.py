@@ -55,8 +55,8 @@ def cost(currency: str) -> str:
 def costs_described(cars: int) -> str:
     """Describe cost against chance to those who do not see it."""
     return (
-        f"Cost against chance of the first try on {counted(cars, 'car', 'cars')}. The list above holds the same numbers, "
-        "and choosing a car there does the same as choosing its mark here."
+        f"Cost against chance of the first try on {counted(cars, 'car', 'cars')}. The list above holds the same "
+        "numbers, and choosing a car there does the same as choosing its mark here."
     )
 
 

@@ -18,8 +18,8 @@ HEADS = (
 )
 """Columns of the list: the name by which it is sorted, and its heading."""
 CAPTION = (
-    "One row a car: cheap tries on top, the surest for the money first. The bar shows how far a chance may be off (90 of "
-    "100 times it lies inside). A heading sorts, a car opens its ticket below its row; "
+    "One row a car: cheap tries on top, the surest for the money first. The bar shows how far a chance may be off "
+    "(90 of 100 times it lies inside). A heading sorts, a car opens its ticket below its row; "
     "the arrow keys go from car to car."
 )
 MINDED = "There is something to mind"

@@ -82,7 +82,9 @@ def show(browser: Any, files: dict[str, Path]) -> Iterator[Callable[..., Any]]:
     contexts = []
 
     def opened(name: str = "sample", width: int = 1400, scheme: str = "light") -> Any:
-        context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme, offline=True)
+        context = browser.new_context(
+            viewport={"width": width, "height": 900}, color_scheme=scheme, offline=True, reduced_motion="reduce"
+        )
         context.set_default_timeout(120_000)  # a busy machine opens slowly
         contexts.append(context)
         tab = context.new_page()
@@ -308,7 +310,7 @@ def test_a_click_in_the_chart_chooses_part_code_and_family_and_a_second_lets_go(
         place = marks.evaluate_all(find)
         name = marks.nth(place).evaluate("one => one.__data__.datum.name")
         for wanted in (name, ""):
-            where = {"position": {"x": 3, "y": 4}} if kind == "family" else {}
+            where = {"position": {"x": 20, "y": 10}} if kind == "family" else {}
             tab.locator(f"#chart-clusters .role-mark {mark}").nth(place).click(force=True, **where)
             tab.wait_for_timeout(300)
             assert tab.locator(f"#{kind}").input_value() == wanted

@@ -152,7 +152,9 @@ def test_notes_tell_small_numbers_merged_lines_and_unstable_families():
     )
     assert notes[2] == "Only 42 visits are known: take the rules as a first hint until there are 150."
     assert notes[3] == "42 cars of model lines with few cars were compared as one line, 'other'."
-    assert notes[4].startswith("How this is reckoned: in 20 shuffled copies of these cars, where nothing belongs together, ")
+    assert notes[4].startswith(
+        "How this is reckoned: in 20 shuffled copies of these cars, where nothing belongs together, "
+    )
 
 
 def test_cars_in_very_unequal_state_are_compared_with_their_like():
