@@ -39,7 +39,8 @@ class WeekSheet:
         more: How many cars are not on it.
         minutes: Labour of all of them together.
         orders: Lines of parts to order by supplier, the supplier without a name last.
-        parts: What all these parts cost.
+        to_order: What these lines cost together, as far as prices are known.
+        parts: What the first lines cost in parts, material of repairs included.
         asking: What is asked for these cars together, as far as it is known.
         saving: What following the list should cost less than handing all of them over.
     """
@@ -48,6 +49,7 @@ class WeekSheet:
     more: int
     minutes: float
     orders: list[tuple[str, list[OrderLine]]]
+    to_order: float
     parts: float
     asking: float
     saving: float
@@ -89,6 +91,7 @@ def week_sheet(
         orders.setdefault(supplier, []).append(OrderLine(part, cost, cars, checked))
     summed = totals(shown)
     return WeekSheet(
-        shown, len(rows) - len(shown), summed.minutes, list(orders.items()), summed.parts,
+        shown, len(rows) - len(shown), summed.minutes, list(orders.items()),
+        sum((line.cost or 0.0) * len(line.cars) for lines in orders.values() for line in lines), summed.parts,
         sum(row.asking or 0.0 for row in shown), summed.saving,
     )  # fmt: skip

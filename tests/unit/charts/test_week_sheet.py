@@ -53,6 +53,7 @@ def test_parts_are_ordered_by_supplier_and_a_repair_orders_none():
         ("", [("cap", 12.0, ["quick"], True), ("coil, cylinder 2", 40.0, ["C"], False)]),
     ]
     assert sheet.parts == 40 * 4 + 12
+    assert sheet.to_order == 40 * 3 + 12, "what a repair takes is no part to order"
     # What handing over costs, less what following the list should cost: 300 - 90, for each.
     assert sheet.saving == 5 * 210
 
