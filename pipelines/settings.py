@@ -106,10 +106,11 @@ class Settings:
     ] = 0.05
     week_starts: Annotated[Literal["monday", "sunday"], _other("one of monday, sunday", "monday or sunday")] = "monday"
     date_style: Annotated[
-        Literal["iso", "day first", "month first"],
+        Literal["iso", "day first", "day first with slashes", "month first"],
         _other(
             "one of " + ", ".join(DATE_STYLES),
-            "how the report writes a day: iso (2026-11-23), day first (23.11.2026) or month first (11/23/2026)",
+            "how the report writes a day: iso (2026-11-23), day first (23.11.2026), day first with slashes "
+            "(23/11/2026) or month first (11/23/2026)",
         ),
     ] = "iso"
     csv_prefix: Annotated[

@@ -12,16 +12,19 @@ from typing import Any
 import polars as pl
 
 from analysis.charts import wording
+from analysis.charts.car_rows import minutes_of
 from analysis.charts.page import sheet_environment
 from analysis.charts.tickets import warnings_by_part
 from analysis.texts import job_sheet_text as say
+from analysis.texts import names
 from analysis.texts.action_text import alike, work
 from analysis.texts.formatter import Formatter
-from analysis.texts.words import percent, span
+from analysis.texts.words import percent, span, whole
 
 MOST_TRIES = 4
 FIXES = ("replace", "repair")
 BLANK_LINES = 6
+SAME_IN_EVERY_LINE = ("vehicle", "odometer_unit")
 
 
 @dataclass(frozen=True)
@@ -57,6 +60,8 @@ class Job:
         codes: Code, status and reason to look past it, as found at the latest scan.
         tries: The first ``MOST_TRIES`` things to try.
         more: How many further ones stand in the report, in words; empty text where there are none.
+        known: What is known of the car, each with its label: mileage, VIN, year, minutes of the first line.
+        fetch: Parts to fetch, in words; those of later tries say so.
     """
 
     vehicle: str
@@ -64,14 +69,17 @@ class Job:
     codes: list[tuple[wording.Code, str, str]]
     tries: list[Try]
     more: str
+    known: list[tuple[str, str]]
+    fetch: list[str]
 
 
 def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> list[Job]:
     """Make a sheet for every car on the list.
 
     Args:
-        tables: shortlist and open_codes as they go out, "codes" (code, text) and worse_parts where they are known.
-        settings: currency, odometer_unit, date_style and road_test_km, where they are known.
+        tables: shortlist and open_codes as they go out, "codes" (code, text), worse_parts, "cars" (vehicle, vin,
+            model_year, odometer) and "part_suppliers" (part, supplier) where they are known.
+        settings: currency, odometer_unit, date_style, labour_rate and road_test_km, where they are known.
 
     Returns:
         One a car, by vehicle.
@@ -79,6 +87,11 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> lis
     texts = wording.texts(tables.get("codes"))
     warned = warnings_by_part(tables.get("worse_parts"))
     open_codes = tables["open_codes"].sort("vehicle", "code").partition_by("vehicle", as_dict=True)
+    cars = {row["vehicle"]: row for row in tables["cars"].to_dicts()} if "cars" in tables else {}
+    from_whom = (
+        dict(tables["part_suppliers"].select("part", "supplier").iter_rows()) if "part_suppliers" in tables else {}
+    )
+    formatter = Formatter.of(settings)
     made = []
     rows = tables["shortlist"].sort("vehicle", "rank").partition_by("vehicle", as_dict=True, maintain_order=True)
     for (vehicle,), listed in rows.items():
@@ -92,27 +105,55 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> lis
         first = listed.row(0, named=True)
         car = " ".join(part for part in (first["make"], first["model"]) if part)
         left = listed.height - len(tries)
-        made.append(Job(str(vehicle), car, codes, tries, say.more(left) if left else ""))
+        known = _known(cars.get(vehicle, {}), first, settings)
+        fetch = _fetch(shown, from_whom, formatter)
+        made.append(Job(str(vehicle), car, codes, tries, say.more(left) if left else "", known, fetch))
     return made
+
+
+def _known(car: Mapping[str, Any], first: Mapping[str, Any], settings: Mapping[str, Any]) -> list[tuple[str, str]]:
+    odometer, minutes = car.get("odometer"), minutes_of(first, settings.get("labour_rate"))
+    told = [
+        (say.KNOWN_MILEAGE, Formatter.of(settings).distance(odometer) if odometer is not None else ""),
+        (say.KNOWN_VIN, car.get("vin") or ""),
+        (say.KNOWN_YEAR, car.get("model_year") or ""),
+        (say.ALL_MINUTES, whole(minutes) if minutes is not None else ""),
+    ]
+    return [(label, text) for label, text in told if text]
+
+
+def _fetch(rows: list[dict[str, Any]], from_whom: Mapping[str, str], formatter: Formatter) -> list[str]:
+    told: list[str] = []
+    for row in rows:
+        if row["action"] == "replace" and row["part"]:
+            part = ", ".join(one for one in (row["part"], row["position"]) if one)
+            price = formatter.money(row["part_cost"]) if row["part_cost"] is not None else ""
+            line = say.fetch(part, from_whom.get(row["part"], ""), price)
+            told.append(say.only_if(line) if row["rank"] > 1 or wording.check(row["check_first"]).pays else line)
+    return list(dict.fromkeys(told))
 
 
 def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], settings: Mapping[str, Any]) -> Try:
     formatter = Formatter.of(settings)
-    clears = wording.codes(row["clears"], texts) if row["action"] != "specialist" else []
+    clears = wording.codes(row["clears"], texts) if row["action"] not in ("specialist", "leave") else []
     return Try(
         title=wording.title(row),
-        facts=_facts(row, formatter),
+        facts=_facts(row, formatter, settings.get("labour_rate")),
         caution=row["caution"] or "",
         warnings=warnings,
         boxes=_boxes(row, formatter.distance(float(settings.get("road_test_km", 40)))),
         clears=clears,
-        stop=say.gone_then([code.key for code in clears]) if clears else "",
+        stop=say.gone_then([f"{code.words} ({code.key})" if code.words else code.key for code in clears])
+        if clears
+        else "",
     )
 
 
 def _boxes(row: dict[str, Any], drive: str) -> list[str]:
     if row["action"] == "specialist":
         return [say.HANDED_OVER]
+    if row["action"] == "leave":
+        return []
     boxes = []
     if row["action"] in FIXES:
         check, fitted = wording.check(row["check_first"]), work(row["action"], row["part"], row["position"])
@@ -122,12 +163,15 @@ def _boxes(row: dict[str, Any], drive: str) -> list[str]:
     return [*boxes, say.ERASED, say.driven(drive), say.SCANNED]
 
 
-def _facts(row: dict[str, Any], formatter: Formatter) -> str:
+def _facts(row: dict[str, Any], formatter: Formatter, labour_rate: float | None) -> str:
     told = []
-    if row["chance"] is not None and row["action"] != "specialist":
+    minutes = minutes_of(row, labour_rate)
+    if row["chance"] is not None and row["action"] not in ("specialist", "leave"):
         told.append(say.chance(percent(row["chance"]), span(row["chance_low"], row["chance_high"])))
     if row["total_cost"] is not None:
         told.append(say.cost(formatter.money(row["total_cost"])))
+    if minutes is not None:
+        told.append(say.minutes(whole(minutes)))
     if row["or_else"]:
         told.append(alike(row["or_else"]))
     return ", ".join(told)
@@ -139,12 +183,26 @@ def job_page(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> str:
     Args:
         job: The car's sheet.
         run: week, as_of and settings, as the report's page takes them.
-        columns: Names of the columns of the repairs layout, in order: the table to fill has the same.
+        columns: Names of the columns of the repairs layout, in order: the table to fill has them but those that are
+            the same in every line.
 
     Returns:
         A page that fetches nothing and runs nothing; the same input gives the same text.
     """
     settings: Mapping[str, Any] = run.get("settings", {})
     template = sheet_environment({}, settings).get_template("job.html.j2")
-    filled = {"vehicle": job.vehicle, "odometer_unit": settings.get("odometer_unit", "km")}
-    return template.render(job=job, run=run, columns=columns, filled=filled, lines=BLANK_LINES, sheet_text=say)
+    unit = str(settings.get("odometer_unit", "km"))
+    return template.render(
+        job=job,
+        run=run,
+        columns=to_fill(columns),
+        typed=say.typed_back(job.vehicle, unit),
+        lines=BLANK_LINES,
+        sheet_text=say,
+        repairs=names.REPAIRS,
+    )
+
+
+def to_fill(columns: Sequence[str]) -> list[str]:
+    """Return the columns that are written by hand: not those that are the same in every line of a car."""
+    return [column for column in columns if column not in SAME_IN_EVERY_LINE]

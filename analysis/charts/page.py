@@ -10,6 +10,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import re
 from collections.abc import Mapping
 from functools import cache, partial
 from typing import Any
@@ -18,18 +19,37 @@ import jinja2
 import polars as pl
 import vl_convert
 
-from analysis.charts import wording
-from analysis.charts.clear_chart import clear_chart, shown_results
+from analysis.charts import theme, wording
+from analysis.charts.car_rows import CarRow, car_rows
+from analysis.charts.car_rows import totals as sums_of
+from analysis.charts.cluster_chart import MOST_FAMILIES, cluster_chart, shown_results
 from analysis.charts.cost_chance import cost_chance
 from analysis.charts.family_map import family_map, pairs, places, shown_families
-from analysis.charts.page_sections import Changes, asides, changes, listed, recurred_lines, supplier_lines, trust_of
+from analysis.charts.page_sections import Changes, asides, changes, listed, recurred_lines, standing_groups, trust_of
+from analysis.charts.promises import ledger_chart, months
 from analysis.charts.reliability_chart import reliability_chart
-from analysis.charts.tickets import Ticket, stories, tickets
+from analysis.charts.tickets import Story, Ticket, stories, tickets
 from analysis.charts.trend_chart import shown_weeks, trend_chart
-from analysis.texts import action_text, backtest_text, family_text, page_text, ticket_text, words
+from analysis.charts.week_sheet import week_sheet
+from analysis.texts import (
+    action_text,
+    backtest_text,
+    family_text,
+    ledger_text,
+    list_text,
+    page_text,
+    paper_text,
+    standing_text,
+    ticket_text,
+    words,
+)
+from analysis.texts import notes as run_notes
 from analysis.texts.formatter import Formatter
 
-MOST_CARS = 30  # listed with a family
+STEP = 40  # cars shown at once
+MOST_CHOICES = 1_000  # lines of one list of choices
+MOST_CARS = 12  # listed with a family
+MOST_PROMISED = 200  # jobs of the ledger
 MOST_STORIES = 300  # cars whose story stands on the page, the first on the list
 
 
@@ -59,29 +79,85 @@ def page(
     made = tickets(tables["shortlist"], tables["open_codes"], tables.get("worse_parts"))
     drawn = draw(tables, settings) if drawn is None else drawn
     environment = sheet_environment(tables, settings)
-    notes = [*run.get("notes", []), *run.get("warnings", [])]
-    return environment.get_template("page.html.j2").render(
-        run=run,
-        settings=settings,
-        limit=_limit(settings),
-        tickets=made,
-        sheets=sheets or {},
-        totals=_totals(made),
-        notes=notes,
-        trust=trust_of(tables.get("backtest"), tables.get("reliability"), notes),
-        changed=_changed(tables, run),
-        stories=_stories(tables, made),
-        recurred=recurred_lines(tables.get("recurred"), Formatter.of(settings)),
-        asides=asides(tables["outcomes"], tables["open_codes"], tables["rejects"]),
-        drawn=drawn,
-        page_text=page_text,
-        ticket_text=ticket_text,
-        family_text=family_text,
-        backtest_text=backtest_text,
-        action_text=action_text,
+    rows = car_rows(made, tables, settings, wording.texts(tables.get("codes")))
+    said = [*run.get("notes", []), *run.get("warnings", [])]
+    trust = trust_of(tables.get("backtest"), tables.get("reliability"), said)
+    told = _stories(tables, made)
+    unknown, others = run_notes.without_modules(note for note in said if trust is None or note not in trust.said)
+    shown: dict[str, Any] = {
+        "run": run,
+        "settings": settings,
+        "limit": _limit(settings),
+        "rows": rows,
+        "step": STEP,
+        "sums": sums_of(rows),
+        "sheet": week_sheet(rows, tables.get("part_suppliers"), _checks(made)),
+        "options": _options(rows, tables),
+        "sheets": sheets or {},
+        "totals": _totals(made),
+        "notes": run_notes.by_weight(note for note in others if words.plainly(note)),
+        "methods": _methods(others),
+        "unknown": unknown,
+        "trust": trust,
+        "changed": _changed(tables, run),
+        "standing": standing_groups(tables["standing"]) if "standing" in tables else [],
+        "stories": told,
+        "told": _json({car: _story_data(story, Formatter.of(settings)) for car, story in told.items()}),
+        "asides": asides(tables["outcomes"], tables["open_codes"], tables["rejects"]),
+        "recurred": recurred_lines(tables.get("recurred"), Formatter.of(settings)),
+        "drawn": drawn,
+        "page_text": page_text,
+        "list_text": list_text,
+        "paper_text": paper_text,
+        "ticket_text": ticket_text,
+        "family_text": family_text,
+        "ledger_text": ledger_text,
+        "standing_text": standing_text,
+        "backtest_text": backtest_text,
+        "action_text": action_text,
         **_behind_charts(tables),
-        **_inlined(environment, drawn),
-    )
+        **_inlined(environment, drawn, Formatter.of(settings)),
+    }
+    far = _far_tickets(environment, shown)
+    return environment.get_template("page.html.j2").render(**shown, far=_json(far))
+
+
+def _far_tickets(environment: jinja2.Environment, shown: Mapping[str, Any]) -> dict[str, str]:
+    """Return the tickets of the cars that are not shown at first, as the page's script puts them into their rows.
+
+    A page of thousands of cars opens in a moment that way.  They are written by the same template as the others, and
+    escaped as they are.
+    """
+    rows = shown["rows"]
+    if len(rows) <= STEP:
+        return {}
+    tickets_of = environment.get_template("macros.html.j2").make_module(dict(shown))
+    write: Any = getattr(tickets_of, "ticket_of")  # noqa: B009 - the template's own macro
+    return {row.ticket.vehicle: str(write(row.ticket, place)) for place, row in enumerate(rows, 1) if place > STEP}
+
+
+def _checks(made: list[Ticket]) -> dict[str, bool]:
+    return {ticket.vehicle: action_text.check_pays(ticket.first["check_first"]) for ticket in made}
+
+
+def _options(rows: list[CarRow], tables: Mapping[str, pl.DataFrame]) -> dict[str, list[str]]:
+    """Return what can be chosen: parts and codes of the list and of the families, and the cars of the list."""
+    parts = {part for row in rows for part in row.choices["part"]} | set(tables["part_results"]["part"])
+    members = {code for joined in tables["families"]["codes"] for code in joined.split(";")}
+    codes = {code for row in rows for code in row.choices["code"]} | members
+    cars = sorted(row.ticket.vehicle for row in rows)
+    return {"part": sorted(parts)[:MOST_CHOICES], "code": sorted(codes)[:MOST_CHOICES], "car": cars[:MOST_CHOICES]}
+
+
+def _methods(notes: list[str]) -> dict[str, list[str]]:
+    """Return how the notes are reckoned: those on pairs and families, and the others."""
+    method = [words.reckoning(note) for note in notes if words.reckoning(note) and not words.plainly(note)]
+    rest = [
+        f"{words.plainly(note)} {words.reckoning(note)}"
+        for note in notes
+        if words.reckoning(note) and words.plainly(note)
+    ]
+    return {"clusters": method, "run": rest}
 
 
 def draw(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
@@ -92,15 +168,17 @@ def draw(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> dic
         settings: currency, cheap_limit and date_style, where they are known.
 
     Returns:
-        Vega-Lite specifications by the chart's name: costs, map, parts, trend and trust, or fewer.
+        Vega-Lite specifications by the chart's name: clusters, costs, map, trend, trust and ledger, or
+        fewer.
     """
     texts = wording.texts(tables.get("codes"))
     specs = {
         "costs": cost_chance(tables["shortlist"], str(settings.get("currency", "")), settings.get("cheap_limit")),
+        "clusters": cluster_chart(tables["part_results"], tables["families"], texts),
         "map": family_map(tables["rules"], tables["families"]),
-        "parts": clear_chart(tables["part_results"], texts),
         "trend": trend_chart(tables["family_weeks"], tables["families"], texts, Formatter.of(settings)),
         "trust": reliability_chart(tables["reliability"]) if "reliability" in tables else None,
+        "ledger": ledger_chart(tables["ledger"], Formatter.of(settings)) if "ledger" in tables else None,
     }
     return {name: spec for name, spec in specs.items() if spec is not None}
 
@@ -118,12 +196,23 @@ def _behind_charts(tables: Mapping[str, pl.DataFrame]) -> dict[str, Any]:
         "most_cars": MOST_CARS,
         "mapped": shown.height,
         "pairs": pairs(tables["rules"], places(shown)["code"].to_list()).to_dicts(),
-        "weeks": shown_weeks(tables["family_weeks"], families).to_dicts(),
-        "results": shown_results(tables["part_results"]).to_dicts(),
+        "weeks": _by_family(shown_weeks(tables["family_weeks"], families)),
+        "shown_families": MOST_FAMILIES,
+        "results": shown_results(tables["part_results"], families).to_dicts(),
+        "months": months(tables["ledger"]) if "ledger" in tables else [],
+        "promised": tables["ledger"]
+        .sort("month", "vehicle", "job", descending=[True, False, False])
+        .to_dicts()[:MOST_PROMISED]
+        if "ledger" in tables
+        else [],
         "all_results": tables["part_results"].height,
         "erased": _erased(tables["part_results"]),
-        "suppliers": supplier_lines(tables["part_results"]).to_dicts(),
     }
+
+
+def _by_family(weeks: pl.DataFrame) -> list[tuple[str, list[dict[str, Any]]]]:
+    """Return the rows of each family, in the order of the rows."""
+    return [(str(key[0]), rows.to_dicts()) for key, rows in weeks.group_by("family", maintain_order=True)]
 
 
 def _erased(part_results: pl.DataFrame) -> dict[str, tuple[int, int]]:
@@ -138,12 +227,21 @@ def _changed(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> Chan
     return changes(tables["family_changes"], tables["car_changes"], str(run["before"]))
 
 
-def _stories(tables: Mapping[str, pl.DataFrame], made: list[Ticket]) -> dict[str, Any]:
+def _stories(tables: Mapping[str, pl.DataFrame], made: list[Ticket]) -> dict[str, Story]:
     told = {name: tables[name] for name in ("seen", "read", "work") if name in tables}
     if len(told) < 3:
         return {}
     kept = [ticket.vehicle for ticket in made[:MOST_STORIES]]
     return dict(stories({name: frame.filter(pl.col("vehicle").is_in(kept)) for name, frame in told.items()}))
+
+
+def _story_data(story: Story, formatter: Formatter) -> dict[str, Any]:
+    """Return a story as the page's script reads it: visits as [day, work], codes as [code, one letter a visit]."""
+    return {
+        "visits": [[formatter.day(visit.at), visit.work] for visit in story.visits],
+        "codes": [[code, "".join(mark[0] for mark in marks)] for code, marks in story.codes],
+        "earlier": ticket_text.earlier_visits(story.earlier) if story.earlier else "",
+    }
 
 
 def _limit(settings: Mapping[str, Any]) -> str:
@@ -152,14 +250,10 @@ def _limit(settings: Mapping[str, Any]) -> str:
 
 
 def _totals(made: list[Ticket]) -> dict[str, int]:
-    """Count the cars by what their first row says."""
-    fixes = [ticket for ticket in made if ticket.first["action"] in ("replace", "repair")]
+    """Count the cars, and those whose first row is cheap to try."""
     return {
         "cars": len(made),
-        "cheap": sum(bool(ticket.first["cheap"]) for ticket in fixes),
-        "dearer": sum(not ticket.first["cheap"] for ticket in fixes),
-        "recheck": sum(ticket.first["action"] == "recheck" for ticket in made),
-        "specialist": sum(ticket.first["action"] == "specialist" for ticket in made),
+        "cheap": sum(bool(one.first["cheap"]) and one.first["action"] in ("replace", "repair") for one in made),
     }
 
 
@@ -185,6 +279,15 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "others": wording.others,
         "codes": partial(wording.codes, texts=wording.texts(tables.get("codes"))),
         "money": formatter.money,
+        "round_money": formatter.round_money,
+        "month": formatter.month,
+        "hours": list_text.hours,
+        "whole": words.whole,
+        "capital": words.large,
+        "counts": wording.counts,
+        "csv_cell": wording.csv_cell,
+        "plainly": words.plainly,
+        "reckoning": words.reckoning,
         "day": formatter.day,
         "short_day": formatter.short_day,
         "title": wording.title,
@@ -195,7 +298,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
     return environment
 
 
-def _inlined(environment: jinja2.Environment, drawn: Mapping[str, Any]) -> dict[str, str]:
+def _inlined(environment: jinja2.Environment, drawn: Mapping[str, Any], formatter: Formatter) -> dict[str, str]:
     """Return styles, scripts, chart data and the policy that lets only these scripts run."""
     style, script = (_source(environment, name) for name in ("sheet.css", "sheet.js"))
     bundle = _bundle() if drawn else ""
@@ -205,19 +308,30 @@ def _inlined(environment: jinja2.Environment, drawn: Mapping[str, Any]) -> dict[
         "style": style,
         "bundle": bundle,
         "script": script,
-        "charts": _json(drawn),
-        "words": _json(page_text.SCRIPT_WORDS),
+        "charts": _json({"config": theme.CONFIG, "specs": {name: _packed(spec) for name, spec in drawn.items()}}),
+        "words": _json({**page_text.SCRIPT_WORDS, "money": formatter.money_pattern, "step": STEP}),
     }
+
+
+def _packed(spec: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a specification without the look that all share, its data as one head and rows of values."""
+    packed = {name: value for name, value in spec.items() if name not in ("config", "$schema", "datasets")}
+    data = {}
+    for name, rows in spec["datasets"].items():
+        heads = sorted({head for row in rows for head in row})
+        data[name] = {"heads": heads, "rows": [[row.get(head) for head in heads] for row in rows]}
+    return packed | {"datasets": data}
 
 
 def _json(data: Mapping[str, Any]) -> str:
     # A "<" never stands in the data as such, so no text in it can end the script element.
-    return json.dumps(data, sort_keys=True).replace("<", "\\u003c")
+    return json.dumps(data, sort_keys=True, separators=(",", ":")).replace("<", "\\u003c")
 
 
 def _source(environment: jinja2.Environment, name: str) -> str:
     assert environment.loader is not None
-    return environment.loader.get_source(environment, name)[0]
+    # Styles and script mean the same without their indents, in fewer bytes.
+    return re.sub(r"(?m)^\s+", "", environment.loader.get_source(environment, name)[0])
 
 
 @cache

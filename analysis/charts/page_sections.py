@@ -1,4 +1,4 @@
-"""The sections of the page that are told in tables alone: what changed, what was set aside, suppliers, trust."""
+"""Sections of the page that are told in tables alone: what changed, what to look past, trust, what was set aside."""
 
 from __future__ import annotations
 
@@ -9,18 +9,19 @@ from typing import Any
 
 import polars as pl
 
+from analysis.charts.wording import csv_cell
 from analysis.diagnosis.evaluation.metrics import ENOUGH, trust, unknown_cause
 from analysis.texts import family_text
 from analysis.texts import page_text as say
 from analysis.texts.findings import FIRST_CHOICE
 from analysis.texts.formatter import Formatter
+from analysis.texts.standing_text import question as group_text
 from analysis.texts.words import large
 
 MOST_LINES = 200
 _ORDER = ("new", "growing", "fading", "vanished")
 # A semicolon ends an entry only behind the counts: a name may hold one.
 _ONE = re.compile(r"(.*?) (\d+)/(\d+)(?:;|\Z)", re.DOTALL)
-SCHEMA = {"part": pl.String, "family": pl.String, "supplier": pl.String, "cleared": pl.Int64, "jobs": pl.Int64}
 
 
 @dataclass(frozen=True)
@@ -200,24 +201,6 @@ def _held(row: dict[str, Any], formatter: Formatter) -> str:
     return family_text.held(formatter.distance(row["km_proven"] or 0.0), back)
 
 
-def supplier_lines(part_results: pl.DataFrame) -> pl.DataFrame:
-    """Split the column ``suppliers`` into one row a supplier.
-
-    Args:
-        part_results: The columns of ``part_results.csv``; suppliers holds "NAME cleared/jobs", ``;``-separated.
-
-    Returns:
-        part, family, supplier, cleared, jobs of the parts that more than one supplier delivered, sorted; the
-        counts are those of the table.
-    """
-    rows = []
-    for part, family, told in part_results.select("part", "family", "suppliers").iter_rows():
-        found = each(told)
-        if len(found) > 1:
-            rows += [(part, family, *one) for one in found]
-    return pl.DataFrame(rows, schema=SCHEMA, orient="row").sort("part", "family", "supplier")
-
-
 def each(told: str | None) -> list[tuple[str, int, int]]:
     """Split the text of one row of ``suppliers`` into name, cleared and jobs of each supplier."""
     return [(name, int(cleared), int(jobs)) for name, cleared, jobs in _ONE.findall(told or "")]
@@ -226,3 +209,36 @@ def each(told: str | None) -> list[tuple[str, int, int]]:
 def listed(told: str | None) -> str:
     """Return the text of one row of ``suppliers`` with commas between the suppliers."""
     return ", ".join(f"{name} {cleared}/{jobs}" for name, cleared, jobs in each(told))
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A group of codes that no fault seems to set.
+
+    Attributes:
+        state: proposed, accepted or declared.
+        question: What is known of it, in words.
+        reason: Why it is taken for that; empty text where nothing more is said.
+        line: What to write into the background file to look past it, a line a code.
+    """
+
+    state: str
+    question: str
+    reason: str
+    line: str
+
+
+def standing_groups(standing: pl.DataFrame) -> list[Standing]:
+    """Put the rows of ``standing.csv`` into words: those to decide on first, those on most cars first."""
+    made = []
+    for row in standing.sort("state", "cars", "codes", descending=[True, True, False], nulls_last=True).to_dicts():
+        keys = row["codes"].split(";")
+        where, reason = row["vehicle"] or row["make"] or "", row["reason"] or ""
+        lines = []
+        for key in keys:
+            module, _, code = key.partition(":")
+            cells = (row["vehicle"] or "", row["make"] or "", module, code.partition("@")[0], reason, "")
+            lines.append(",".join(csv_cell(cell) for cell in cells))
+        told = group_text(keys, where, row["cars"] or 0, row["erases_survived"] or 0, row["kind"])
+        made.append(Standing(row["state"], told, reason, "\n".join(lines)))
+    return sorted(made, key=lambda one: one.state != "proposed")

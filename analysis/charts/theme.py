@@ -24,19 +24,19 @@ SHEET = "var(--sheet)"
 MAIN = "var(--main)"
 OTHER = "var(--other)"
 GOOD = "var(--good)"
+TINT = "var(--tint)"
+FAINT = 0.1
 KEPT = "kept"
 NARROW = 520  # pixels: a narrower picture has no room for a long name in one line
 LINE = 40  # letters of a line on a phone
 LINE_HEIGHT = 13  # pixels from one line of a label to the next
 FOLD = "\N{INVISIBLE TIMES}"  # stands unseen where a long name may be broken
-TWO_LINES = f"width < {NARROW} && indexof(datum.value, '{FOLD}') >= 0"
-"""Whether a label of :func:`above` is broken into two lines, as a Vega expression."""
 MAP_STEPS = [f"var(--map-{step})" for step in range(1, 6)]
 MAP_INKS = [f"var(--map-ink-{step})" for step in range(1, 6)]
 
 _FONT = "system-ui, -apple-system, 'Segoe UI', 'Noto Sans', sans-serif"
 _TEXT = {"labelFont": _FONT, "titleFont": _FONT, "labelColor": SOFT, "titleColor": INK, "labelFontSize": 12}
-_CONFIG: dict[str, Any] = {
+CONFIG: dict[str, Any] = {
     "font": _FONT,
     "background": None,
     "view": {"stroke": None},
@@ -76,7 +76,7 @@ def spec(chart: alt.TopLevelMixin, description: str) -> dict[str, Any]:
         A Vega-Lite specification; the same chart gives the same mapping.
     """
     drawn: dict[str, Any] = chart.to_dict()
-    return {**drawn, "config": _CONFIG, "description": description}
+    return {**drawn, "config": CONFIG, "description": description}
 
 
 def kept() -> Any:
@@ -87,7 +87,7 @@ def kept() -> Any:
 def faded(full: float) -> Any:
     """Return an opacity: ``full`` for marks whose field ``family`` is kept, faint for the others."""
     chosen = alt.when(f"length({KEPT}) == 0 || indexof({KEPT}, datum.family) >= 0")
-    return chosen.then(alt.value(full)).otherwise(alt.value(0.1))
+    return chosen.then(alt.value(full)).otherwise(alt.value(FAINT))
 
 
 def folded(name: str) -> str:

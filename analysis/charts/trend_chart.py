@@ -7,6 +7,7 @@ model line that begins to fail.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -55,32 +56,33 @@ def trend_chart(
     shown = shown_weeks(weeks, families)
     if shown.is_empty():
         return None
-    shown = shown.with_columns(
-        name=pl.col("family").map_elements(lambda family: wording.named(family, texts), return_dtype=pl.String)
-    )
-    shown = shown.with_columns(line=pl.col("name").map_elements(theme.folded, return_dtype=pl.String))
-    order = shown["line"].unique(maintain_order=True).to_list()
-    chart = _discs(shown, order, formatter).add_params(theme.kept())
-    height = _LINE_HEIGHT * (len(order) - 1) + 2 * _room(order[0])
+    order = shown["family"].unique(maintain_order=True).to_list()
+    named = {family: theme.folded(wording.named(family, texts)) for family in order}
+    chart = _discs(shown, named, formatter).add_params(theme.kept())
+    height = _LINE_HEIGHT * (len(order) - 1) + 2 * _room(named[order[0]])
     return theme.spec(
         chart.properties(width="container", height=height),
         say.trend_described(len(order)),
     )
 
 
-def _discs(shown: pl.DataFrame, order: list[str], formatter: Formatter) -> alt.Chart:
+def _discs(shown: pl.DataFrame, named: dict[str, str], formatter: Formatter) -> alt.Chart:
     axis = theme.above(grid=True)
-    axis.labelOffset = {"condition": {"test": theme.TWO_LINES, "value": -_UP - theme.LINE_HEIGHT}, "value": -_UP}
+    label = f"{json.dumps(named)}[datum.value]"
+    axis.labelExpr = theme.unfolds(label)
+    two = f"width < {theme.NARROW} && indexof({label}, '{theme.FOLD}') >= 0"
+    axis.labelOffset = {"condition": {"test": two, "value": -_UP - theme.LINE_HEIGHT}, "value": -_UP}
+    order, first = list(named), next(iter(named.values()))
     layer: alt.Chart = (
         alt.Chart(shown)
         .mark_circle(aria=False, color=theme.MAIN, cursor="pointer")
         .encode(
             x=alt.X("week:T", title=None, axis=_time(shown, formatter)),
-            y=alt.Y("line:N", scale=alt.Scale(domain=order, padding=_room(order[0]) / _LINE_HEIGHT), axis=axis),
+            y=alt.Y("family:N", scale=alt.Scale(domain=order, padding=_room(first) / _LINE_HEIGHT), axis=axis),
             size=alt.Size("vehicles:Q", title=say.TREND_CARS, legend=_legend(shown), scale=_sizes(shown)),
             opacity=theme.faded(0.75),
             tooltip=[
-                alt.Tooltip("name:N", title=say.FAMILY),
+                alt.Tooltip("family:N", title=say.FAMILY),
                 alt.Tooltip("week:T", title=say.TREND_WEEK, format=formatter.day_format),
                 alt.Tooltip("vehicles:Q", title=say.CARS),
             ],

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -68,3 +69,13 @@ def title(row: Mapping[str, Any]) -> str:
     """Return what a row of the shortlist says to do, the check before it where that pays."""
     what = say.work(row["action"], row["part"], row["position"])
     return say.check_then(what) if say.check_pays(row["check_first"]) else what
+
+
+def counts(named: Sequence[tuple[str, int]]) -> str:
+    """Return names with how often each came, for instance "Depot 2, Nordkette 1"."""
+    return ", ".join(f"{name} {times}" for name, times in named)
+
+
+def csv_cell(text: str) -> str:
+    """Return a text as one cell of a CSV line: in quotes where it holds a comma, a quote or a line's end."""
+    return '"' + text.replace('"', '""') + '"' if re.search(r'[",\r\n]', text) else text

@@ -14,14 +14,14 @@ FIRST = "named the part that worked first"
 AMONG_THREE = "named it among the first three"
 COST_VS_NAMED = "of the cost of fitting what the code names"
 COST_VS_FITTED = "of the cost of fitting what we fitted most"
-RIVALS = "Is it better than a plain rule?"
 RIVALS_HINT = (
-    "The same visits, with the list beside two plain rules: fit what the codes name, fit what we fitted most. Counted "
-    "are visits in which only the one named the right part first, against those in which only the other did; p is how "
-    "often chance alone would split them so unevenly."
+    "Beside the list stand two plain rules on the same visits: fit what the codes name, fit what we fitted most. "
+    "Counted are visits in which only the one named the right part first, against those in which only the other "
+    "did."
 )
 HELD = "Did the chances hold?"
 HELD_TABLE = "Table of chances and what happened"
+HELD_CAPTION = "Chances given and what happened"
 HELD_HEADS = (chart_text.VISITS, chart_text.TRUST_CHANCE, chart_text.TRUST_AWAY, "interval")
 NOT_JUDGED = (
     "No past visit has put a first chance to the test yet: that takes jobs in which the part named first was fitted "
@@ -53,7 +53,6 @@ def judged_on(visits: int, few: bool) -> str:
     )
 
 
-def held_caption(gap: str) -> str:
-    """Caption the table of chances and what happened; the mean squared gap may be blank."""
-    told = "Chances given and what happened"
-    return f"{told}; their mean squared gap is {gap} (0 is perfect, 0.25 a coin's toss)" if gap else told
+def squared_gap(gap: str) -> str:
+    """Say how far the chances were from what happened, in one number."""
+    return f"Mean squared gap between chance and outcome (Brier score): {gap}; 0 is perfect, 0.25 a coin's toss."

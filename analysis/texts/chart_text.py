@@ -23,10 +23,12 @@ MAP_VERDICT = "verdict"
 MAP_ROLES = "On the diagonal"
 MAP_ROLE = "role"
 
-PARTS_RATE = "Share of known jobs that cleared the family"
+WORDING = "says"
+JOBS = "jobs"
+NO_PART = "no job with one part alone yet"
+PARTS_RATE = "Share of jobs after which the whole family was gone"
 PARTS_OWN = "jobs with this part alone"
 PARTS_ERASE = "erasing alone"
-PARTS_RATE_OF = "rate of"
 PARTS_CLEARED = "cleared"
 
 TREND_CARS = "Cars that first showed it in the week"
@@ -53,8 +55,8 @@ def cost(currency: str) -> str:
 def costs_described(cars: int) -> str:
     """Describe cost against chance to those who do not see it."""
     return (
-        f"Cost against chance of the first try on {counted(cars, 'car', 'cars')}. {_SAME}, and choosing a car "
-        "there does the same as choosing its mark here."
+        f"Cost against chance of the first try on {counted(cars, 'car', 'cars')}. The list above holds the same "
+        "numbers, and choosing a car there does the same as choosing its mark here."
     )
 
 
@@ -72,11 +74,16 @@ def parts_counted(sign: str) -> str:
     return f"{sign} {{}} of {{}}"
 
 
-def parts_described(lines: int) -> str:
-    """Describe the clear rates to those who do not see them."""
+def more_codes(codes: int) -> str:
+    """Say how many codes of a family are not drawn."""
+    return f"and {codes} more"
+
+
+def clusters_described(families: int, lines: int) -> str:
+    """Describe the families and what parts cleared of them to those who do not see it."""
     return (
-        f"Clear rates of {counted(lines, 'pair', 'pairs')} of part and family, each with its interval and beside "
-        f"it the rate of erasing alone. {_SAME}."
+        f"{counted(families, 'family', 'families')} of codes, and beside them what {counted(lines, 'part', 'parts')} "
+        f"fitted alone cleared, each share with its interval and beside erasing alone. {_SAME}."
     )
 
 

@@ -5,10 +5,27 @@ from __future__ import annotations
 from analysis.texts import chart_text
 from analysis.texts.words import counted
 
-FAMILIES = "Knock-on families"
-FAMILIES_WHY = (
-    "Codes that come together more often than chance and the mix of models explain. Mend the root, and the knock-on "
-    "codes should go with it."
+CLUSTERS = "Which codes one part clears"
+CLUSTERS_WHY = (
+    "Each box is a family: codes that come together more often than chance and the mix of models explain. Beside "
+    "it stand the parts that were fitted alone on such cars, and the share of those jobs after which the whole "
+    "family was gone. Worth its money is a bar to the right of the diamond, which is what erasing alone did."
+)
+CHOOSE = "Choose a family, a part, a code or a car: the list, the charts and the tables follow"
+SAVE = "Save what is chosen"
+SAVE_TABLE = "As a table (CSV)"
+SAVE_PNG = "As a picture (PNG)"
+SAVE_SVG = "As a picture (SVG)"
+SAVE_PAGE = "As a page to print"
+CARDS = "Cards of the families"
+MAP = "Map of codes that come together"
+CODE, CAR = chart_text.CODE, "car"
+PART = chart_text.PART
+RECKONED = (
+    "Counted are jobs with that one part alone, and only where a later scan proves the outcome. The bar is the "
+    "exact 95 % interval of the share (Clopper and Pearson 1934). Families are communities of the graph of codes "
+    "that come together within a model line (Louvain method, Blondel and others 2008), the pairs judged by exact "
+    "tests and corrected for how many were looked at (Benjamini and Hochberg 1995)."
 )
 MAP_HINT = "Choose a square or a sign on the diagonal to keep to its family: cars, charts and tables follow."
 MAP_TABLE = "Table of pairs of codes"
@@ -25,7 +42,7 @@ MAP_HEADS = (
 TREND = "New cars over the weeks"
 TREND_TABLE = "Table of families by week"
 TREND_CAPTION = "Cars that first showed the family in the week"
-TREND_HEADS = (chart_text.FAMILY, chart_text.TREND_WEEK, chart_text.CARS)
+TREND_HEADS = (chart_text.FAMILY, "cars that first showed it, by the week's first day")
 NO_FAMILIES = (
     "No family yet: no two codes come together often enough to say more than chance would. It takes more scanned cars."
 )
@@ -36,26 +53,14 @@ BEST_PART = "Best part"
 NO_JOB = "no known job yet"
 ERASING = "Erasing alone"
 NOT_TRIED = "not tried yet"
-KNOCK_ON_AND_OTHERS = "Knock-on and other codes"
-ITS_CODES = "Its codes"
 KNOCK_ON = "Knock-on"
 WITH_THEM = "With them"
 WHICH_CARS = "Which cars"
-CARS_HEADS = ("car", "line", "from", "to")
 SHOW_CARS = "Show its cars"
 
-PARTS = "What each part cleared"
-PARTS_WHY = (
-    "Only jobs with that one part, and only where a later scan proves the outcome. Worth its money is a bar that lies "
-    "to the right of the diamond; the counts behind dot and diamond stand at the right."
-)
 PARTS_TABLE = "Table of clear rates"
 PARTS_CAPTION = "Clear rates of parts and of erasing alone"
 PARTS_HEADS = ("part", "family", "cleared", "jobs", "rate", "interval", "erasing alone", "came back", "suppliers")
-SUPPLIERS = "By supplier, where a part came from more than one"
-SUPPLIERS_TABLE = "Table of suppliers"
-SUPPLIERS_CAPTION = "The same jobs, split by who delivered the part"
-SUPPLIERS_HEADS = ("part", "family", "supplier", "cleared", "jobs")
 RECURRED = "Cleared, and back much later"
 RECURRED_TABLE = "Table of codes that came back much later"
 RECURRED_CAPTION = (
@@ -106,25 +111,21 @@ def of(part: int, whole: int) -> str:
     return f"{part} of {whole:,}"
 
 
-def cars_of(family: str) -> str:
-    """Name the table of a family's cars for those who do not see it."""
-    return f"Cars of {family}"
-
-
 def cars_caption(shown: int, cars: int) -> str:
-    """Caption the table of a family's cars."""
-    told = "Cars that showed two of its codes together"
-    return f"{told}, the latest {shown} of {cars:,}; family_cars.csv holds all" if cars > shown else told
+    """Say what these cars are."""
+    told = "Cars that showed two of its codes together, with the day they last did"
+    return f"{told}; the latest {shown} of {cars:,}, family_cars.csv holds all." if cars > shown else f"{told}."
 
 
-def most_jobs(lines: int, of: int, two: bool) -> str:
-    """Say which lines the chart of clear rates shows.
-
-    Args:
-        lines: How many it shows.
-        of: How many there are.
-        two: Each of them rests on two jobs or more.
-    """
-    least = ", two at least" if two else ""
+def best_lines(lines: int, of: int) -> str:
+    """Say which lines the chart of clear rates and its table show."""
     shown = "The line" if lines == 1 else f"The {lines} lines"
-    return f"{shown} with the most jobs{least}; part_results.csv holds all {of:,}."
+    return (
+        f"{shown} with the best proven share of each family, two jobs at least where there are any; "
+        f"part_results.csv holds all {of:,}."
+    )
+
+
+def drawn(families: int, of: int) -> str:
+    """Say how many families are drawn."""
+    return f"Drawn are the {families} most common of {of} families; the cards below hold all."

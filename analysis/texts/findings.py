@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analysis.texts.words import by_chance as chance_alone
-from analysis.texts.words import counted, p_value
+from analysis.texts.words import counted, p_value, reckoned
 
 NOTHING_TO_COMPARE = "No visit shows two codes: there was nothing to compare."
 COPIES_TOO = "Even so, copies showed confirmed pairs. So only pairs more striking than any in the copies are listed."
@@ -20,16 +20,17 @@ NO_PAST_VISIT = "No past visit can check the list yet: that takes jobs with one 
 def tested(pairs: int, cars: int, confirmed: int, likely: int) -> str:
     """Say how many pairs were tested, and what came of it."""
     return (
-        f"{counted(pairs, 'pair of codes was', 'pairs of codes were')} common enough to be tested on "
-        f"{counted(cars, 'car', 'cars')}; confirmed: {confirmed:,}, likely: {likely:,}."
+        f"{counted(confirmed, 'pair of codes belongs', 'pairs of codes belong')} together for certain as far as can be "
+        f"told, {likely:,} more likely so; {pairs:,} were common enough to look at on {counted(cars, 'car', 'cars')}."
     )
 
 
 def stricter(at_worst: int, stepwise: int) -> str:
     """Say what stricter corrections would list."""
-    return (
-        f"Judged more strictly, as if the pairs hung together in the worst way, {at_worst:,} of these would be listed "
-        f"and {stepwise:,} confirmed (corrections after Benjamini-Yekutieli and after Holm)."
+    return reckoned(
+        "",
+        f"judged more strictly, as if the pairs hung together in the worst way, {at_worst:,} of these would be listed "
+        f"and {stepwise:,} confirmed (corrections after Benjamini-Yekutieli and after Holm).",
     )
 
 
@@ -47,19 +48,20 @@ def merged(cars: int, line: str) -> str:
 
 def unequal_cars(showed: int, copies: int) -> str:
     """Say why cars were compared by their condition too."""
-    return (
-        "Some cars are so much worse than others that codes meet on them without belonging together: "
-        f"{showed} of {copies} shuffled copies of the cars showed a confirmed pair. So cars were compared only with "
-        "cars of their line that carry about as many codes; weak true pairs can be missed."
+    return reckoned(
+        "Some cars are so much worse than others that codes meet on them without belonging together. So cars were "
+        "compared only with cars of their line that carry about as many codes; weak true pairs can be missed.",
+        f"{showed} of {copies} shuffled copies of the cars showed a confirmed pair.",
     )
 
 
 def by_chance(copies: int, listed: float, showed: int) -> str:
     """Say what the same tests list where there is nothing to find."""
     some = counted(showed, "copy", "copies") if showed else "no copy"
-    return (
-        f"In {copies} shuffled copies of these cars, where nothing belongs together, {listed:.1f} pairs were listed on "
-        f"average, and {some} showed a confirmed one."
+    return reckoned(
+        "",
+        f"in {copies} shuffled copies of these cars, where nothing belongs together, {listed:.1f} pairs were listed on "
+        f"average, and {some} showed a confirmed one.",
     )
 
 
@@ -94,28 +96,29 @@ def worse_supplier(part: str, supplier: str, own: tuple[int, int], others: tuple
 
 def erased_or_repaired(sooner: bool, erased: int, repaired: int, statistic: float, p: float) -> str:
     """Say whether codes come back sooner after erasing alone."""
-    return (
+    return reckoned(
         f"Codes came back {'sooner' if sooner else 'later'} after erasing alone ({counted(erased, 'job', 'jobs')}) "
-        f"than after work on the car ({counted(repaired, 'job', 'jobs')}); chance alone would do that "
-        f"{chance_alone(p)} (log-rank {statistic:.1f}, {p_value(p)})."
+        f"than after work on the car ({counted(repaired, 'job', 'jobs')}).",
+        f"chance alone would do that {chance_alone(p)} (log-rank {statistic:.1f}, {p_value(p)}).",
     )
 
 
 def cannot_tell(one: str, other: str, only_one: int, only_other: int, p: float) -> str:
     """Say that chance alone may explain which of two ways was right more often."""
-    return f"{one} and {other} cannot be told apart yet: {_split(only_one, only_other, p)}."
+    return reckoned(f"{one} and {other} cannot be told apart yet: {_split(only_one, only_other)}.", _exact(p))
 
 
 def better(one: str, other: str, more: int, fewer: int, p: float) -> str:
     """Say that one way is right more often than another."""
-    return f"{one} is right more often than {other}: {_split(more, fewer, p)}."
+    return reckoned(f"{one} is right more often than {other}: {_split(more, fewer)}.", _exact(p))
 
 
-def _split(only_one: int, only_other: int, p: float) -> str:
-    return (
-        f"the first alone was right on {counted(only_one, 'visit', 'visits')}, the second alone on {only_other:,}; "
-        f"chance alone would split them at least so unevenly {chance_alone(p)} ({p_value(p)})"
-    )
+def _split(only_one: int, only_other: int) -> str:
+    return f"the first alone was right on {counted(only_one, 'visit', 'visits')}, the second alone on {only_other:,}"
+
+
+def _exact(p: float) -> str:
+    return f"chance alone would split them at least so unevenly {chance_alone(p)} (McNemar's exact test, {p_value(p)})."
 
 
 def named_in(visits: int, first: int, among: int) -> str:

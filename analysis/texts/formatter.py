@@ -16,6 +16,7 @@ _KM_PER_MILE = 1.609344
 _DATES = {
     "iso": ("%Y-%m-%d", "%m-%d", "%Y-%m"),
     "day first": ("%d.%m.%Y", "%d.%m.", "%m.%Y"),
+    "day first with slashes": ("%d/%m/%Y", "%d/%m", "%m/%Y"),
     "month first": ("%m/%d/%Y", "%m/%d", "%m/%Y"),
 }
 DATE_STYLES = tuple(_DATES)
@@ -28,7 +29,7 @@ class Formatter:
     Attributes:
         currency: ISO 4217 code.
         unit: "km" or "mi".
-        dates: "iso", "day first" or "month first".
+        dates: "iso", "day first", "day first with slashes" or "month first".
     """
 
     currency: str = ""
@@ -55,9 +56,17 @@ class Formatter:
         """Return an amount in units with the currency's sign or code, cents only where there are any."""
         if amount is None:
             return UNKNOWN
-        number = f"{amount:,.2f}".removesuffix(".00")
+        return self.money_pattern.format(amount=f"{amount:,.2f}".removesuffix(".00"))
+
+    def round_money(self, amount: float | None) -> str:
+        """Return an amount without cents, for sums and asking prices."""
+        return UNKNOWN if amount is None else self.money_pattern.format(amount=f"{round(amount):,}")
+
+    @property
+    def money_pattern(self) -> str:
+        """How an amount is written: ``{amount}`` with the currency's sign before it or its code behind it."""
         sign = _SIGNS.get(self.currency)
-        return f"{sign}{number}" if sign else f"{number} {self.currency}".rstrip()
+        return f"{sign}{{amount}}" if sign else f"{{amount}} {self.currency}".rstrip()
 
     def driven(self, km: float) -> float:
         """Return a distance in this dealer's unit."""
@@ -73,6 +82,10 @@ class Formatter:
             return UNKNOWN
         known = date.fromisoformat(day) if isinstance(day, str) else day
         return known.strftime(self.day_format)
+
+    def month(self, day: date) -> str:
+        """Return the month of a day."""
+        return day.strftime(self.month_format)
 
     def short_day(self, day: date | datetime) -> str:
         """Return day and month alone, for narrow columns."""

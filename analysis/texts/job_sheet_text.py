@@ -11,8 +11,13 @@ BEFORE = "Before anything else"
 RECORD = "Recorded: every module is scanned and the scan is kept, before anything is erased."
 CARE = f"{LICENSED} A chance says what to try, not what state the car is in."
 TRIES = "What to try, in order"
-NOTES = "What was found"
+FETCH = "Parts to fetch"
+NO_FETCH = "No part."
+NOTES = "What was found and measured"
 DONE = "What was done: a line for each action, an erase too"
+SIGNED = ("Mechanic", "Day", "Signature")
+HEAD_BLANKS = ("Plate", "Mileage today", "Bay")
+KNOWN_MILEAGE, KNOWN_VIN, KNOWN_YEAR, ALL_MINUTES = "Mileage known", "VIN", "Year", "Minutes, first line"
 FILL = "Lines to fill"
 NO_MAKE = "Make and model not known"
 
@@ -69,6 +74,29 @@ def driven(distance: str) -> str:
 def gone_then(codes: list[str]) -> str:
     """Say when to stop."""
     return f"Gone then: {', '.join(codes)}. Stop there; else go on."
+
+
+def fetch(part: str, supplier: str, price: str) -> str:
+    """Name a part to fetch; supplier and price may be blank."""
+    return ", ".join(one for one in (part, price, supplier) if one)
+
+
+def only_if(part: str) -> str:
+    """Say that a part is wanted only where the step before it did not do."""
+    return f"only if it comes to that: {part}"
+
+
+def typed_back(vehicle: str, unit: str) -> str:
+    """Say what stands in every line of the repairs file without being asked for here."""
+    return (
+        "To type back: the small words are the columns of the repairs file; "
+        f"vehicle {vehicle} and odometer_unit {unit} in each line."
+    )
+
+
+def minutes(number: str) -> str:
+    """Return the minutes that a step takes."""
+    return f"{number} minutes"
 
 
 def chance(share: str, span: str) -> str:

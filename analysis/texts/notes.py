@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 
-from analysis.texts.words import enumerated, percent, taking
+from analysis.texts.words import counted, enumerated, percent, taking
 
 NO_REPAIRS = "No repair with scans around it is known yet: every chance rests on code texts only."
 
@@ -77,3 +78,50 @@ def handed_over(vehicle: str, *, specialist: str, part: str, price: str, left: f
         f"{vehicle}: handing over at once costs {specialist}; trying the {part} first costs {price} and leaves "
         f"something for the specialist in {percent(left)} of such cars, which makes about {total} on average."
     )
+
+
+def unknown_module(spelling: str, rows: int, module: str) -> str:
+    """Say that the list of modules does not know a name."""
+    return f"module {spelling!r} ({counted(rows, 'row', 'rows')}) is not in the list of modules; kept as {module}"
+
+
+_UNKNOWN_MODULE = re.compile(
+    r"module (?:'.*'|\".*\") \([\d,]+ rows?\) is not in the list of modules; kept as (.*)", re.DOTALL
+)
+
+
+def without_modules(notes: Iterable[str]) -> tuple[list[str], list[str]]:
+    """Part the notes on unknown modules from the others.
+
+    Returns:
+        The names under which these modules are kept, and the other notes.
+    """
+    modules, others = [], []
+    for note in notes:
+        found = _UNKNOWN_MODULE.fullmatch(note)
+        if found:
+            modules.append(found[1])
+        else:
+            others.append(note)
+    return sorted(set(modules)), others
+
+
+# What a dealer should know first: what came in wrong, then parts that got worse, then single cars, then the rest.
+_FIRST = (
+    r"clock right|was not loaded|was refused|was not used|left no report|taken in again",
+    r"codes returned after",
+    r"no known part explains|nothing known explains|handing over at once|no cost is known",
+    r"one of them is wrong|may lack|after the day of this report|set aside until|one stock number|not put together",
+)
+_LAST = r"^code |^Only days are watched"
+
+
+def by_weight(notes: Iterable[str]) -> list[str]:
+    """Return notes with those first that change what the dealer does this week; level ones keep their order."""
+
+    def weight(note: str) -> int:
+        if re.search(_LAST, note):
+            return len(_FIRST) + 1
+        return next((place for place, words in enumerate(_FIRST) if re.search(words, note)), len(_FIRST))
+
+    return sorted(notes, key=weight)

@@ -2,26 +2,40 @@
 
 from __future__ import annotations
 
-from analysis.texts.action_text import LICENSED, RECHECK
-from analysis.texts.words import counted, listed, small
+from collections.abc import Sequence
+from typing import Protocol
 
-SKIP = "Go to what to try first"
+from analysis.texts.action_text import LICENSED
+from analysis.texts.words import counted, enumerated, listed, small
+
+SKIP = "Go to the cars"
 NO_CARS = "No car on the list this week."
 NO_CARS_WHY = (
     "Either no car in stock has an open code, or nothing is known yet that could be tried. New scans change that."
 )
 TOO_FEW_VISITS = "Too few past visits to say how often such a first try was right."
 NO_VISITS = "No past repair can check this list yet."
-DEARER = "dearer first try"
-RECHECKS = f"{small(RECHECK)} first"
-HANDED_OVER = "better handed over"
-
 NAV = "Parts of this sheet"
+NAV_WORDS = (
+    ("list", "Cars"),
+    ("clusters", "One part, many codes"),
+    ("changed", "Changed"),
+    ("standing", "Look past"),
+    ("trust", "Trust"),
+    ("ledger", "Promised"),
+    ("aside", "Set aside"),
+    ("notes", "Notes"),
+)
+"""Sections of the page by the mark that they carry, each with its short name."""
 CHANGED = "What changed"
 ASIDE = "Set aside"
 NOTES = "Notes of the run"
 
-CARE = "Before you start"
+CARE = "Before you start:"
+CARE_SHORT = (
+    "record every module before erasing anything; brakes, airbags, steering, fuel, high voltage and raised cars only "
+    "with licensed practice."
+)
 CARES = (
     "Record every module before erasing anything. Keep the scan from before and the one from after.",
     LICENSED,
@@ -29,13 +43,14 @@ CARES = (
 )
 
 SCROLLS = "Chart, scrolls sideways"
-SAME_AS_TABLE = "The same as a table"
+RECKONED = "How this is reckoned"
 
 CHANGED_CARS = "Cars on the list"
 NONE_MOVED = "None moved."
 CHANGED_FAMILIES = "Families"
 STEADY = "steady"
 NOTHING_CHANGED = "Nothing changed on the list or in the families."
+SHOW_CHANGES = "Which cars and families"
 NO_EARLIER = (
     "There is no earlier report to compare with. From the next week on, this says which cars are new, which left, and "
     "which families grow."
@@ -43,8 +58,6 @@ NO_EARLIER = (
 
 ASIDE_WHY = "What could not be used, and why. Nothing here was counted as good or bad."
 FILE_REFUSED = "File refused"
-SHOW_ASIDE = "Show them"
-NONE = "None."
 REFUSED = "Refused"
 REFUSED_WHY = "These values did not read as their column asks; the rest of each file was used."
 UNREAD = "Unread"
@@ -60,9 +73,27 @@ PAST_HEADS = ("vehicle", "code", "reason")
 NO_NOTES = "Nothing to note."
 RUN_COUNTS = "What went in and out"
 RUN_COUNTS_CAPTION = "Counts of the run"
+NAME_MODULES = (
+    "Put them into modules.csv in your workspace: behind the first comma what the unit is. Where it is only another "
+    "spelling of a known one, write that one's name first and this spelling behind the second comma."
+)
+MODULES_HEADING = "module,name,also_called"
 SCRIPT_WORDS = {
     "show_more": "Show {more} more of {left}",
-    "cars_shown": "{shown} of {cars} cars",
+    "cars_shown": "{shown} of {cars}",
+    "cars": "cars",
+    "kinds": {"family": "family", "part": "part", "code": "code", "car": "car"},
+    "chosen": "cars, chosen: {what}",
+    "followed": "Chosen: {what}. {cars} on this week's list, {families} kept in strength. Choose it again to let go.",
+    "one_car": "1 car",
+    "many_cars": "{n} cars",
+    "one_family": "1 family",
+    "many_families": "{n} families",
+    "hours": "{hours}\N{NO-BREAK SPACE}h {minutes}\N{NO-BREAK SPACE}min",
+    "story_of": "Story of {car}",
+    "story_signs": "● the scan showed it, ○ read and not there, blank: not read. {earlier}",
+    "story_code": "code",
+    "story_marks": {"s": "there", "g": "gone", "u": "not read", "w": "work"},
     "not_drawn": "The chart could not be drawn; the table below holds the same.",
 }
 """What the page's script writes itself; what stands in braces is filled in there."""
@@ -83,28 +114,44 @@ def to_look_at(cars: int) -> str:
     return f"{counted(cars, 'car', 'cars')} to look at."
 
 
-def cheap_ones(cars: int, cheap: int) -> str:
-    """Say on how many of the cars the first thing to try is cheap."""
+def cheap_ones(cars: int, cheap: int, limit: str) -> str:
+    """Say on how many of the cars the first thing to try is cheap; the limit may be blank."""
+    most = f" (up to {limit})" if limit else ""
     if cars == 1:
-        return f"Its first try is {'cheap' if cheap else 'not cheap'}."
+        return f"Its first try is {'cheap' if cheap else 'not cheap'}{most}."
     if not cheap:
-        return "On none is the first thing to try cheap."
-    return f"{'On' if cheap < cars else 'On all'} {cheap} the first thing to try is cheap."
+        return f"On none is the first thing to try cheap{most}."
+    return f"{'On' if cheap < cars else 'On all'} {cheap} the first thing to try is cheap{most}."
+
+
+def of_cars(shown: int, cars: int) -> str:
+    """Say how many cars of all are shown."""
+    return f"{shown:,} of {cars:,}"
 
 
 def named_first(share: str) -> str:
     """Say how often the list was right."""
-    return f"On past visits the part that worked was named first in {share}."
-
-
-def cheap_first(limit: str) -> str:
-    """Return the label of the cheap ones; the limit may be blank."""
-    return f"cheap first try, up to {limit}" if limit else "cheap first try"
+    return f"How sure: on past visits the part that worked was named first in {share}."
 
 
 def against(week: str) -> str:
     """Say which report this one is compared with."""
     return f"Against the report of week {week}."
+
+
+def moved(new: int, other: int, off: int, families: int) -> str:
+    """Sum up what changed on the list and in the families."""
+    told = [
+        words
+        for size, words in (
+            (new, new_cars(new)),
+            (other, other_tries(other)),
+            (off, off_list(off)),
+            (families, f"{counted(families, 'family', 'families')} changed"),
+        )
+        if size
+    ]
+    return f"{enumerated(told)}." if told else NOTHING_CHANGED
 
 
 def new_cars(cars: int) -> str:
@@ -155,6 +202,19 @@ def all_in(what: str, table: str) -> str:
     return f"{what}; all of them are in {table}.csv"
 
 
+class _Heap(Protocol):
+    @property
+    def title(self) -> str: ...
+    @property
+    def size(self) -> int: ...
+
+
+def aside_summary(heaps: Sequence[_Heap]) -> str:
+    """Say in one sentence what was set aside."""
+    told = [f"{heap.size:,} {small(heap.title)}" for heap in heaps if heap.size]
+    return f"{enumerated(told)}." if told else "Nothing."
+
+
 def more_in(rows: int, table: str) -> str:
     """Say how many rows more there are."""
     return f"{rows} more in {table}.csv."
@@ -163,3 +223,8 @@ def more_in(rows: int, table: str) -> str:
 def more_notes(notes: int) -> str:
     """Say how many notes more there are."""
     return counted(notes, "more note", "more notes")
+
+
+def unknown_modules(modules: int) -> str:
+    """Head the control units whose names the list of modules does not know."""
+    return f"{counted(modules, 'control unit has', 'control units have')} a name that is not known yet"

@@ -5,12 +5,6 @@ from __future__ import annotations
 from analysis.texts import action_text
 from analysis.texts.words import counted, large
 
-TRY = "Try first"
-TRY_WHY = (
-    "One ticket a car: cheap tries on top, the surest for the money first. The bar shows how far the chance may be off "
-    "(90 of 100 times it lies inside). A chance weighs all codes of this car together; the past jobs named with it are "
-    "only one of its grounds."
-)
 NOTHING = "There is nothing to try this week."
 
 FILTERS = "Choose cars"
@@ -20,7 +14,6 @@ MAKE = "Make"
 FAMILY = "Family"
 ALL = "all"
 ANY = "any"
-CHEAP_ONLY = "cheap only"
 SHOW_ALL = "Show all"
 NOBODY = "No car fits what you chose."
 SHOW_MORE = "Show more"
@@ -28,16 +21,11 @@ SHOW_MORE = "Show more"
 COSTS = "Cost against chance"
 COSTS_HINT = "Upper left is where a little money is likely to do."
 COSTS_PICK = "Choose a mark to see its cars."
-COSTS_TABLE = "Table of first tries"
-COSTS_CAPTION = "First try on each car. The button picks out the car, here and in the chart."
-COSTS_HEADS = ("car", "first try", "chance", "cost")
-NO_COSTS = "No first try has both a cost and a chance yet, so there is nothing to draw."
 
 ONLY_THIS = "Only this car"
 JOB_SHEET = "Job sheet:"
 SHEET_PAGE = "page"
 SHEET_PDF = "PDF"
-WITHIN_LIMIT = "within limit"
 CHANCE = "Chance"
 COST = "Cost"
 NO_CHANCE = "chance not known"
@@ -53,16 +41,6 @@ LAMP_NOTED = "These codes can light a lamp that the periodic inspection notes."
 LOOKED_PAST = "Looked past:"
 
 STORY = "Its story, scan by scan"
-STORY_SIGNS = "● the scan showed it, ○ read and not there, blank: not read."
-STORY_CODE = "code"
-THERE = "there"
-GONE = "gone"
-NOT_READ = "not read"
-
-
-def first_up_to(currency: str) -> str:
-    """Label the field of the cost limit; the currency may be blank."""
-    return f"First try up to ({currency})" if currency else "First try up to"
 
 
 def limit_line(limit: str) -> str:
@@ -100,11 +78,6 @@ def open_codes(codes: int) -> str:
 def later(tries: int, cost: str) -> str:
     """Head the rows behind the first."""
     return f"If that does not do it: {tries} more. Along the whole list, on average, {cost}"
-
-
-def story_of(vehicle: str) -> str:
-    """Name a car's story for those who do not see it."""
-    return f"Story of {vehicle}"
 
 
 def earlier_visits(visits: int) -> str:

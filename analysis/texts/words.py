@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 UNKNOWN = "–"
+RECKONED = "How this is reckoned: "
+"""How the second part of a note begins: the method and its name, behind the plain sentence."""
 
 
 def percent(share: float | None) -> str:
@@ -17,6 +19,11 @@ def span(low: float | None, high: float | None) -> str:
     if low is None or high is None or low == high:
         return ""
     return f"{low * 100:.0f} to {high * 100:.0f}%"
+
+
+def whole(value: float) -> str:
+    """Return a number without decimals."""
+    return f"{value:.0f}"
 
 
 def number(value: float | None) -> str:
@@ -65,3 +72,18 @@ def small(text: str) -> str:
 def large(text: str) -> str:
     """Return a text as it begins a sentence: with a capital first letter."""
     return text[:1].upper() + text[1:]
+
+
+def reckoned(plain: str, method: str) -> str:
+    """Return a note: first the plain sentence, which may be blank, then how it is reckoned."""
+    return f"{plain} {RECKONED}{method}".lstrip()
+
+
+def plainly(note: str) -> str:
+    """Return the plain sentence of a note; blank where it holds nothing but a method."""
+    return note.partition(RECKONED)[0].strip()
+
+
+def reckoning(note: str) -> str:
+    """Return how a note is reckoned, as a sentence; blank where it does not say."""
+    return large(note.partition(RECKONED)[2].strip())

@@ -28,7 +28,8 @@ from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.parallel import Spread, counter
 from pipelines.report import changes
 from pipelines.report.job_sheet import job_sheets, sheet_names
-from pipelines.report.outgoing import prepare
+from pipelines.report.ledger import ledger
+from pipelines.report.outgoing import no_rows, prepare
 from pipelines.report.outgoing_tables import TABLES
 from pipelines.report.publish import publish as publish_folder
 from pipelines.settings import Settings, load_settings
@@ -99,7 +100,8 @@ def run_week(
             model = call(fit, facts, findings, past, settings)
             listed = call(diagnose, model)
             before = ModelStore(warehouse).before(week)
-            tables = call(gather, facts, findings, weighed, past, listed=listed, before=before)
+            promised = ledger(ModelStore(warehouse).first_lines(week), facts.frames, settings.labour_rate)
+            tables = call(gather, facts, findings, weighed, past, listed=listed, before=before, promised=promised)
             notes = [
                 *checked.findings, *past.notes, *failed, *files.notes, *spellings.notes, *findings.notes,
                 *weighed.notes, *listed.notes, *tables.notes,
@@ -292,8 +294,9 @@ def gather(
     *,
     listed: diagnosis.Shortlist,
     before: StoredRun | None,
+    promised: pl.DataFrame,
 ) -> WeekTables:
-    """Put together what goes out, with what changed since the week before."""
+    """Put together what goes out, with what changed since the week before and what earlier lists had promised."""
     families = findings.members.group_by("code").agg(pl.col("family").sort().str.join(";"))
     going = {
         "shortlist": listed.rows,
@@ -309,6 +312,8 @@ def gather(
         "worse_parts": weighed.worse_parts,
         "backtest": past.summary,
         "reliability": past.reliability,
+        "standing": no_rows("standing"),
+        "ledger": promised,
         "rejects": facts["rejects"].with_columns(
             pl.col("row").replace(0, None), pl.col("column", "value").replace("", None)
         ),
@@ -325,6 +330,8 @@ def _shown(facts: Facts, shortlist: pl.DataFrame) -> dict[str, pl.DataFrame]:
         "recurred": facts["outcomes"]
         .filter(pl.col("outcome") == "recurred")
         .join(facts["job_parts"].select("job_id", "part", "position"), on="job_id", how="left"),
+        "cars": facts["stock_details"].join(listed, on="vehicle", how="semi"),
+        "part_suppliers": facts["part_suppliers"],
         "seen": facts["stock_sightings"].join(listed, on="vehicle", how="semi"),
         "read": facts["stock_readings"].join(listed, on="vehicle", how="semi"),
         "work": work.select("vehicle", "done_at", "job", "erased", "action", "part", "position").join(

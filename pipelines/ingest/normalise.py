@@ -12,6 +12,7 @@ from pathlib import Path
 
 import polars as pl
 
+from analysis.texts.notes import unknown_module
 from analysis.vocabulary.codes import read_code, status_of
 from analysis.vocabulary.makes import make_key
 from analysis.vocabulary.modules import ModuleIndex
@@ -137,7 +138,7 @@ def _modules(warehouse: Warehouse, own: Sequence[ModuleRow]) -> list[str]:
         module, known = index.canonical(spelling)
         rows.append((spelling, module, known))
         if not known:
-            notes.append(f"module {spelling!r} ({times} rows) is not in the list of modules; kept as {module}")
+            notes.append(unknown_module(spelling, times, module))
     schema = {"spelling": pl.String, "module": pl.String, "known": pl.Boolean}
     warehouse.replace_table("spelling.modules", pl.DataFrame(rows, schema=schema, orient="row"))
     return notes

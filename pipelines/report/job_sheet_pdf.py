@@ -33,8 +33,9 @@ from reportlab.platypus import (
     Table,
 )
 
-from analysis.charts.job_page import BLANK_LINES, Job, Try
+from analysis.charts.job_page import BLANK_LINES, Job, Try, to_fill
 from analysis.texts import job_sheet_text as say
+from analysis.texts import names
 from analysis.texts.formatter import Formatter
 
 _PLAIN, _BOLD = "knockon", "knockon-bold"
@@ -44,9 +45,10 @@ _WIDTH = A4[0] - 2 * _EDGE
 _FOUND = 20 * mm
 _ROW = 7 * mm
 _LINE = 0.6
-_CELL = 6.0
+_CELL = 6.5
+_SMALL = 4.6
 # Widths of the table to fill, in parts: what is written by hand in a column needs its room.
-_PARTS = {"odometer_unit": 0.9, "job": 0.7, "part": 1.6, "note": 1.6}
+_PARTS = {"job": 0.7, "part": 1.6, "note": 1.6}
 
 
 def job_pdf(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> bytes:
@@ -95,12 +97,15 @@ def _flowables(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: f
     week = say.car_and_week(job.car, run["week"], Formatter.of(settings).day(str(run["as_of"])))
     codes = []
     for code, status, reason in job.codes:
-        told = ", ".join(part for part in (code.words, status, say.looked_past(reason) if reason else "") if part)
-        codes.append(_text(f"{code.key}\N{NO-BREAK SPACE} {told}", size))
-    filled = {"vehicle": job.vehicle, "odometer_unit": str(settings.get("odometer_unit", "km"))}
+        told = [code.words, code.key, status, say.looked_past(reason) if reason else ""]
+        codes.append(_text(", ".join(part for part in told if part), size))
+    unit = str(settings.get("odometer_unit", "km"))
+    known = "\N{NO-BREAK SPACE}  ".join(f"{label} {text}" for label, text in job.known)
     return [
         _text(job.vehicle, size * 1.8, _BOLD),
         _text(week, size),
+        *([_text(known, size)] if known else []),
+        _blanks(say.HEAD_BLANKS),
         *_heading(say.FOUND, size),
         *codes,
         *_heading(say.BEFORE, size),
@@ -109,8 +114,20 @@ def _flowables(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: f
         *_heading(say.TRIES, size),
         *(KeepTogether(_try(place, one, size)) for place, one in enumerate(job.tries, 1)),
         *([_text(job.more, size)] if job.more else []),
+        *_heading(say.FETCH, size),
+        *([_text(part, size, box=True) for part in job.fetch] or [_text(say.NO_FETCH, size)]),
         KeepTogether([*_heading(say.NOTES, size), Spacer(0, size), _frame()]),
-        KeepTogether([Spacer(0, size), _text(say.DONE, 7, _BOLD), Spacer(0, 2), _table(columns, filled)]),
+        KeepTogether(
+            [
+                Spacer(0, size),
+                _text(say.DONE, 7, _BOLD),
+                Spacer(0, 2),
+                _table(to_fill(columns)),
+                Spacer(0, 2),
+                _text(say.typed_back(job.vehicle, unit), 5.5),
+                _blanks(say.SIGNED),
+            ]
+        ),
     ]
 
 
@@ -151,12 +168,22 @@ def _frame() -> Table:
     return Table([[""]], [_WIDTH], [_FOUND], style=[("BOX", (0, 0), (-1, -1), _LINE, black)])
 
 
-def _table(columns: Sequence[str], filled: Mapping[str, str]) -> Table:
-    """Return the table to fill by hand, with the columns of the repairs layout."""
+def _blanks(labels: Sequence[str]) -> Table:
+    """Return labels with a line to write on behind each."""
+    style = [
+        ("LINEBELOW", (0, 0), (-1, -1), _LINE, black),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
+    ]
+    return Table([[_text(label, _CELL) for label in labels]], [_WIDTH / len(labels)] * len(labels), _ROW, style=style)
+
+
+def _table(columns: Sequence[str]) -> Table:
+    """Return the table to fill by hand: words above, below them in small print the columns of the repairs file."""
     parts = [_PARTS.get(column, 1.0) for column in columns]
     widths = [_WIDTH * part / sum(parts) for part in parts]
-    head = [_cell(column, width, _BOLD) for column, width in zip(columns, widths, strict=True)]
-    line = [_cell(filled.get(column, ""), width, _PLAIN) for column, width in zip(columns, widths, strict=True)]
+    head = [_cell(names.REPAIRS[column], column, width) for column, width in zip(columns, widths, strict=True)]
     look = [
         ("GRID", (0, 0), (-1, -1), _LINE, black),
         ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
@@ -165,14 +192,13 @@ def _table(columns: Sequence[str], filled: Mapping[str, str]) -> Table:
         ("TOPPADDING", (0, 0), (-1, -1), 0),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
     ]
-    return Table([head, *[line] * BLANK_LINES], widths, _ROW, style=look)
+    return Table([head, *[[""] * len(columns)] * BLANK_LINES], widths, _ROW, style=look)
 
 
-def _cell(text: str, width: float, font: str) -> KeepInFrame:
-    """Return a cell's text, broken behind its underscores where there is no room, in smaller letters if need be."""
-    room = width - 3
-    shown = escape(text)
-    if pdfmetrics.stringWidth(text, font, _CELL) > room:
-        shown = shown.replace("_", "_<br/>")
-    style = ParagraphStyle("cell", fontName=font, fontSize=_CELL, leading=_CELL * 1.2)
-    return KeepInFrame(room, _ROW - 2, [Paragraph(shown, style)], mode="shrink")
+def _cell(words: str, column: str, width: float) -> KeepInFrame:
+    """Return a heading: its words, and the column's name in small print, in smaller letters where there is no room."""
+    said = ParagraphStyle("cell", fontName=_BOLD, fontSize=_CELL, leading=_CELL * 1.2)
+    small = ParagraphStyle("small", fontName=_PLAIN, fontSize=_SMALL, leading=_SMALL * 1.2)
+    return KeepInFrame(
+        width - 3, _ROW - 2, [Paragraph(escape(words), said), Paragraph(escape(column), small)], mode="shrink"
+    )

@@ -108,6 +108,18 @@ def _refuse(wrong: pl.Series, message: str) -> None:
         raise ModelError(f"{message}, found {wrong.sort()[0]!r}.")
 
 
+def no_rows(name: str) -> pl.DataFrame:
+    """Return one outgoing table without rows, for :func:`prepare`.
+
+    Args:
+        name: A table of ``TABLES``.
+
+    Raises:
+        ModelError: The table is not declared.
+    """
+    return pl.DataFrame(schema=dict.fromkeys((column.name for column in _table(name).columns), pl.Null))
+
+
 def table_schema(name: str) -> dict[str, object]:
     """Return one outgoing table as an open Table Schema.
 

@@ -114,9 +114,10 @@ _SHORTLIST = Table(
         text("position", "Where the part sits, if the car has more than one."),
         key(
             "action",
-            "What to do: replace, repair, recheck (record, erase, drive, scan again) or specialist (hand it over).",
+            "What to do: replace, repair, recheck (record, erase, drive, scan again), specialist (hand it over) or "
+            "leave (nothing to fit: no fault sets these codes, or they may stay).",
             Kind.TEXT,
-            *("replace", "repair", "recheck", "specialist"),
+            *("replace", "repair", "recheck", "specialist", "leave"),
         ),
         text("or_else", "Parts that the evidence cannot tell from this one, separated by semicolons."),
         share(
@@ -342,6 +343,47 @@ _RELIABILITY = Table(
     ),
 )
 
+_STANDING = Table(
+    "One row per group of codes that no fault seems to set on a car, taken or proposed to be taken for that.",
+    (
+        text("vehicle", "Stock number of the car; blank for every car of the make."),
+        text("make", "Make of the cars; blank where the stock list does not say."),
+        key("codes", "The codes, as module:code, separated by semicolons."),
+        count("cars", "Cars that show them."),
+        count("erases_survived", "Erases and repairs after which they were there again."),
+        key(
+            "kind",
+            "standing (equipment, coding, a quirk) or passing (an erase alone ends them).",
+            Kind.TEXT,
+            *("standing", "passing"),
+        ),
+        key(
+            "state",
+            "proposed (yours to decide), accepted (looked past) or declared (named in your background file).",
+            Kind.TEXT,
+            *("proposed", "accepted", "declared"),
+        ),
+        text("reason", "Why."),
+    ),
+)
+
+_LEDGER = Table(
+    "One row per job on a car that stood on an earlier list: what its first line promised, and what came of it.",
+    (
+        key("month", "First day of the month in which the job was done.", Kind.DATE),
+        key("vehicle", "Stock number of the car."),
+        key("job", "The job."),
+        key("list_week", "The week of the list that stood then."),
+        key("first_try", "What its first line said."),
+        key("followed", "True where the job did that.", Kind.BOOLEAN),
+        share("chance", "The chance that the list gave."),
+        text("outcome", "What came of it; blank where it was not followed.", *("worked", "came back", "not proven")),
+        money("part_cost", "What the part cost; blank where the job does not say."),
+        money("labour_cost", "Own labour at the workspace's hourly rate; blank where the job does not say."),
+        text("supplier", "Who delivered the part."),
+    ),
+)
+
 TABLES: dict[str, Table] = {
     "shortlist": _SHORTLIST,
     "families": _FAMILIES,
@@ -356,5 +398,7 @@ TABLES: dict[str, Table] = {
     "worse_parts": _WORSE_PARTS,
     "backtest": _BACKTEST,
     "reliability": _RELIABILITY,
+    "standing": _STANDING,
+    "ledger": _LEDGER,
     "rejects": _REJECTS,
 }

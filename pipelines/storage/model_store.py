@@ -123,6 +123,30 @@ class ModelStore:
         query = "select * from fitted.runs where week < $week order by week desc, number desc limit 1"
         return self._read(query, {"week": week})
 
+    def first_lines(self, week: str) -> pl.DataFrame:
+        """Return the first line of every car on the lists of the stored runs before a week.
+
+        Args:
+            week: ``YYYY-Www``.
+
+        Returns:
+            One row per run and car: week, as_of and last_file (the last file that the run knew), vehicle, action, part,
+            position, chance and clears (code keys, ``;``-separated); no rows where no run is kept.
+
+        Raises:
+            WorkspaceError: What a run had learned does not read back as it was written.
+        """
+        found = [pl.DataFrame(schema=_FIRST_LINES)]
+        for week_before, last_file in self._warehouse.query(_RUNS_BEFORE, {"week": week}).iter_rows():
+            run = self._read("select * from fitted.runs where week = $week", {"week": week_before})
+            if run is not None and "shortlist" in run.tables:
+                lines = run.tables["shortlist"].filter(pl.col("rank") == 1)
+                about = {"week": pl.lit(run.week), "as_of": pl.lit(run.as_of), "last_file": pl.lit(last_file)}
+                found.append(
+                    lines.with_columns(**about).select(pl.col(name).cast(kind) for name, kind in _FIRST_LINES.items())
+                )
+        return pl.concat(found)
+
     def _read(self, query: str, values: Mapping[str, object] | None = None) -> StoredRun | None:
         found = self._warehouse.query(query, values).rows(named=True)
         if not found:
@@ -168,6 +192,11 @@ _INSERT_RUN = (
     "insert into fitted.runs by name select $number as number, $week as week, $as_of as as_of, $made_at as made_at, "
     "$version as version, (select coalesce(max(file_id), 0) from raw.files) as last_file"
 )
+_RUNS_BEFORE = "select week, last_file from fitted.runs where week < $week order by week"
+_FIRST_LINES: dict[str, type[pl.DataType]] = {
+    "week": pl.String, "as_of": pl.Date, "last_file": pl.Int64, "vehicle": pl.String, "action": pl.String,
+    "part": pl.String, "position": pl.String, "chance": pl.Float64, "clears": pl.String,
+}  # fmt: skip
 _CONTENTS = "select kind, name, sha256, content from fitted.contents where run = $run order by kind, name"
 
 

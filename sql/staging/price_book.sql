@@ -9,6 +9,7 @@
 --   check_minutes double minutes or blank: time to prove it faulty before buying it
 --   opening varchar or blank: what must come off first; parts with the same words share it
 --   opening_minutes double minutes or blank: time to take that off and put it back
+--   supplier varchar or blank: who supplies it
 select
     names.part,
     prices.also_called,
@@ -16,7 +17,8 @@ select
     prices.labour_minutes::double as labour_minutes,
     prices.check_minutes::double as check_minutes,
     prices.opening,
-    prices.opening_minutes::double as opening_minutes
+    prices.opening_minutes::double as opening_minutes,
+    replace(prices.supplier, ';', ',') as supplier
 from raw.parts as prices
 join spelling.parts as names on names.spelling = prices.part
 qualify row_number() over (partition by names.part order by prices.file_id desc, prices.row desc) = 1

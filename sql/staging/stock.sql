@@ -11,6 +11,7 @@
 --   model_year varchar or blank: model year, as text
 --   bought_on date or blank: day it came into stock
 --   sold_on date or blank: day it left; blank while it is in stock
+--   asking_cents bigint cents or blank: what is asked for it
 --   modifications varchar or blank: what was changed on the car, `;`-separated
 --
 -- A later row for a vehicle replaces the earlier one; raw.stock keeps what was there before.
@@ -24,6 +25,7 @@ select
     stock.model_year,
     stock.bought_on::date as bought_on,
     stock.sold_on::date as sold_on,
+    round(stock.asking_price::double * 100)::bigint as asking_cents,
     stock.modifications
 from raw.stock as stock
 left join spelling.makes as makes on makes.spelling = stock.make

@@ -161,7 +161,7 @@ def test_vins_are_well_formed_and_right_where_the_region_checks(stock):
 def test_makes_and_models_are_the_invented_ones(stock):
     lines = Counter(f"{row['make']} {row['model']}" for row in stock.values())
     assert set(lines) == {
-        "Corvane Alder", "Corvane Birch", "Aldane Pilot", "Aldane Courier",
+        "Corvane Alder", "Corvane Birch", "Aldane Wherry", "Aldane Coracle",
         "Brillon Six", "Tesmar Linnet", "Tesmar Heron", "Oskany Duo",
     }  # fmt: skip
     assert min(lines.values()) >= 10

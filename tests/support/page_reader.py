@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from functools import cache
 from html.parser import HTMLParser
+from typing import Any
 
 from analysis.charts import page
 from tests.support.sample_report import empty, sample
@@ -41,6 +42,11 @@ def drawn(kind: str = "sample") -> str:
 
 
 def charts_of(text: str) -> dict[str, dict[str, object]]:
-    """The specifications inside the page."""
-    found: dict[str, dict[str, object]] = json.loads(next(body for data, body in Reader(text).scripts if data))
+    """The specifications inside the page, their data as rows again."""
+    found: dict[str, Any] = json.loads(next(body for data, body in Reader(text).scripts if data))["specs"]
+    for spec in found.values():
+        spec["datasets"] = {
+            name: [dict(zip(packed["heads"], row, strict=True)) for row in packed["rows"]]
+            for name, packed in spec["datasets"].items()
+        }
     return found

@@ -6,9 +6,10 @@ from typing import Any
 
 import vl_convert
 
-from analysis.charts.clear_chart import clear_chart
+from analysis.charts.cluster_chart import cluster_chart
 from analysis.charts.cost_chance import cost_chance
 from analysis.charts.family_map import family_map
+from analysis.charts.promises import ledger_chart
 from analysis.charts.reliability_chart import reliability_chart
 from analysis.charts.trend_chart import trend_chart
 from tests.support.sample_report import sample
@@ -22,9 +23,10 @@ def all_charts() -> dict[str, dict[str, Any]]:
     charts = {
         "trend": trend_chart(TABLES["family_weeks"], TABLES["families"], TEXTS),
         "map": family_map(TABLES["rules"], TABLES["families"]),
-        "parts": clear_chart(TABLES["part_results"], TEXTS),
+        "clusters": cluster_chart(TABLES["part_results"], TABLES["families"], TEXTS),
         "costs": cost_chance(TABLES["shortlist"], "EUR", 60.0),
         "trust": reliability_chart(TABLES["reliability"]),
+        "ledger": ledger_chart(TABLES["ledger"]),
     }
     return {name: chart for name, chart in charts.items() if chart is not None}
 

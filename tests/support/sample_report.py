@@ -11,12 +11,13 @@ import polars as pl
 
 from analysis import mining
 from analysis.texts.action_text import check_words
+from analysis.texts.notes import unknown_module
 from pipelines.report import outgoing
 from pipelines.report.outgoing_tables import TABLES
 
 Row = dict[str, object]
 MODELS = (
-    ("Corvane", "Alder"), ("Corvane", "Birch"), ("Aldane", "Pilot"), ("Aldane", "Courier"),
+    ("Corvane", "Alder"), ("Corvane", "Birch"), ("Aldane", "Wherry"), ("Aldane", "Coracle"),
     ("Brillon", "Six"), ("Tesmar", "Linnet"), ("Tesmar", "Heron"), ("Oskany", "Duo"),
 )  # fmt: skip
 # part, position, action, cost and labour in cents, chance, past jobs, how many cleared, what to mind, first check
@@ -116,6 +117,37 @@ def sample(cars: int = 25) -> tuple[dict[str, pl.DataFrame], Row]:
             },
         ],
         "reliability": list(_reliability()),
+        "standing": [
+            {
+                "make": "Corvane",
+                "codes": "RADIO:B1125",
+                "cars": 7,
+                "erases_survived": 19,
+                "kind": "standing",
+                "state": "proposed",
+                "reason": "there through every erase, on many cars of the make",
+            },
+            {
+                "vehicle": "K-1018",
+                "make": "Aldane",
+                "codes": "BCM:U3003;HVAC:B10AF@aldane",
+                "cars": 1,
+                "erases_survived": 4,
+                "kind": "standing",
+                "state": "accepted",
+                "reason": "coding, left as it is",
+            },
+            {
+                "make": "Tesmar",
+                "codes": "ECM:P0562",
+                "cars": 3,
+                "erases_survived": 0,
+                "kind": "passing",
+                "state": "declared",
+                "reason": "low battery in the yard",
+            },
+        ],
+        "ledger": list(_ledger()),
         "rejects": [
             _reject("scans/2026-w47.csv", 18, "scanned_at", "23/11/26", "expected a date like 2026-11-23"),
             _reject("scans/2026-w47.csv", 44, "scanned_at", "24/11/26", "expected a date like 2026-11-23"),
@@ -126,6 +158,7 @@ def sample(cars: int = 25) -> tuple[dict[str, pl.DataFrame], Row]:
     ready = {name: prepared(name, rows) for name, rows in tables.items()}
     ready["family_weeks"] = outgoing.prepare("family_weeks", mining.family_weeks(ready["family_cars"]))
     ready |= _story(rng, ready["open_codes"])
+    ready |= _known_of_cars(ready["shortlist"])
     ready["codes"] = pl.DataFrame(
         list(TEXTS.items()),
         schema={"code": pl.String, "text": pl.String}, orient="row",
@@ -294,6 +327,47 @@ def _story(rng: random.Random, open_codes: pl.DataFrame) -> dict[str, pl.DataFra
     }
 
 
+def _known_of_cars(shortlist: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    """Mileage, price and number of all cars but one of which nothing is known, and who supplies most parts."""
+    cars = [
+        {"vehicle": vehicle, "vin": f"ZZZ{place:014d}", "model_year": "2015", "asking_cents": 500_000 + 70_000 * place,
+         "odometer": 90_000.4 + 1_000 * place}
+        for place, vehicle in enumerate(sorted(set(shortlist["vehicle"])))
+    ]  # fmt: skip
+    cars[-1] |= {"asking_cents": None, "odometer": None, "model_year": None}
+    schema = {"vehicle": pl.String, "vin": pl.String, "model_year": pl.String, "asking_cents": pl.Int64,
+              "odometer": pl.Float64}  # fmt: skip
+    supplied = [
+        (part, "Nordteile" if place % 3 else "Hafenlager") for place, part in enumerate(WORKS) if part != "battery"
+    ]
+    return {
+        "cars": pl.DataFrame(cars, schema=schema),
+        "part_suppliers": pl.DataFrame(supplied, schema=["part", "supplier"], orient="row"),
+    }
+
+
+def _ledger() -> Iterable[Row]:
+    """Eight jobs in two months: five followed the list, of which three worked, one came back and one is not proven."""
+    lines = (
+        ("2026-10-01", "S-11", "replace boost hose", True, 0.8, "worked", 4200, 3000, "Nordteile"),
+        ("2026-10-01", "S-12", "replace battery", True, 0.7, "came back", 11200, 1500, "Hafenlager"),
+        ("2026-10-01", "S-13", "replace thermostat", False, 0.6, None, None, None, None),
+        ("2026-10-01", "S-14", "replace ignition coil", True, 0.5, "worked", 3400, 1500, "Nordteile"),
+        ("2026-11-01", "S-15", "replace wheel speed sensor, front left", True, 0.9, "worked", 3100, 2625, "Nordteile"),
+        ("2026-11-01", "S-16", "replace purge valve", True, 0.9, "not proven", 3600, None, None),
+        ("2026-11-01", "S-17", "replace fuel cap", False, 0.4, None, None, None, None),
+        ("2026-11-01", "S-18", "replace fuel cap", False, 0.4, None, None, None, None),
+    )
+    names = ("month", "vehicle", "first_try", "followed", "chance", "outcome", "part_cost", "labour_cost", "supplier")
+    for line in lines:
+        row = dict(zip(names, line, strict=True))
+        yield row | {
+            "month": date.fromisoformat(str(row["month"])),
+            "job": f"J{row['vehicle']}",
+            "list_week": "2026-W40",
+        }
+
+
 def _outcomes(rng: random.Random) -> Iterable[Row]:
     for number in range(90):
         code = rng.choice(sorted({code for codes in LISTS.values() for code in codes}))
@@ -314,10 +388,11 @@ def _run() -> Row:
             {"name": "lift.csv", "layout": "scans", "rows_read": 0, "rows_loaded": 0, "rows_refused": 0,
              "rows_repeated": 0, "refused": refused, "notes": ""},
         ],
-        "settings": {"currency": "EUR", "cheap_limit": 60.0, "road_test_km": 40.0, "country": "DE"},
+        "settings": {"currency": "EUR", "cheap_limit": 60.0, "road_test_km": 40.0, "country": "DE", "labour_rate": 45.0,
+                     "specialist_cost": 300.0},
         "warnings": [
             "K-1011: no set of known parts explains HVAC:B10AF@aldane; look at it by hand",
-            "unknown module kept under its own name: LIFT",
+            unknown_module("Lift platform", 7, "LIFT"),
         ],
     }  # fmt: skip
 
@@ -329,6 +404,7 @@ _KINDS = {
     **dict.fromkeys(("vehicle", "came", "left"), "vehicle"), **dict.fromkeys(("family", "before"), "family"),
     **dict.fromkeys(("part", "or_else", "best_part"), "part"), **dict.fromkeys(("supplier", "suppliers"), "supplier"),
     **dict.fromkeys(("first_try", "first_try_before"), "first try"),
+    "reason": "reason", "vin": "VIN", "model_year": "year", "list_week": "week",
     **dict.fromkeys(("code", "clears", "leaves", "codes", "root", "knock_on", "antecedent", "consequent"), "code"),
 }  # fmt: skip
 KINDS = sorted({*_KINDS.values(), "note"})

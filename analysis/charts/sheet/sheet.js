@@ -1,44 +1,131 @@
-// Draws the charts and lets the tickets, the tables and the chart choose together.
-// Everything from outside is compared and shown as text; nothing here builds HTML.
+// Sorts, filters and adds up the cars, draws the charts, and lets list, charts and tables follow one choice.
+// Everything from outside is compared and shown as text. The only HTML that is put in is the page's own: tickets of cars
+// far down the list, written and escaped with the page.
 (() => {
   "use strict";
-  const specs = JSON.parse(document.getElementById("charts").textContent);
+  const { config, specs } = JSON.parse(document.getElementById("charts").textContent);
+  for (const spec of Object.values(specs)) {
+    for (const [name, { heads, rows }] of Object.entries(spec.datasets)) {
+      spec.datasets[name] = rows.map((row) => Object.fromEntries(row.map((one, place) => [heads[place], one])));
+    }
+  }
   const said = JSON.parse(document.getElementById("words").textContent);
   const filled = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => String(values[name]));
   const byId = (id) => document.getElementById(id);
-  const tickets = [...document.querySelectorAll(".ticket")];
-  const picks = [...document.querySelectorAll(".pick")];
-  const rows = [...document.querySelectorAll("tr[data-vehicle]")];
-  const ofFamily = [...document.querySelectorAll("tr[data-family], article[data-family]")];
-  const ofPair = [...document.querySelectorAll("tr[data-codes]")];
-  const fields = { find: byId("find"), make: byId("make"), family: byId("family"), most: byId("most"), cheap: byId("cheap") };
-  const typed = ["find", "make", "family", "most"];
-  const picked = new Set(); // vehicles
-  const STEP = 40; // tickets shown at once
-  let most = STEP;
+  const all = (selector) => [...document.querySelectorAll(selector)];
+  const money = (amount) => filled(said.money, { amount: Math.round(amount).toLocaleString("en-US") });
+  const hours = (minutes) => {
+    const whole = Math.round(minutes);
+    return filled(said.hours, { hours: Math.floor(whole / 60), minutes: String(whole % 60).padStart(2, "0") });
+  };
+
+  // ---- the cars ----
+  const table = document.querySelector("table.cars");
+  const cars = all("table.cars > tbody").map((body, place) => ({
+    body,
+    place,
+    row: body.rows[0],
+    ticket: body.rows[1],
+    button: body.querySelector(".open"),
+    vehicle: body.dataset.vehicle,
+    choices: JSON.parse(body.dataset.choices),
+    mind: body.rows[0].cells[7].childElementCount > 0,
+  }));
+  let far = null;
+
+  function farTicket(car) {
+    far ??= JSON.parse(byId("far").textContent);
+    return far[car.vehicle] ?? "";
+  }
+
+  function fill(car) {
+    const cell = car.ticket.cells[0];
+    if (cell.childElementCount) return;
+    const ticket = document.createElement("template");
+    ticket.innerHTML = farTicket(car);
+    cell.append(ticket.content);
+  }
+
+  const known = new Set(cars.map((car) => car.vehicle));
+  const fields = ["find", "make", "hours", "money", "skill", "family", "part", "code", "car"];
+  const field = Object.fromEntries(fields.map((name) => [name, byId(name)]).filter(([, one]) => one));
+  let atPoint = []; // cars of a chosen mark in the chart of costs
+  let sort = { by: "", down: false };
+  let most = said.step;
   const views = new Map(); // the drawn charts, by name
 
-  const pointOf = new Map(tickets.map((ticket) => [ticket.dataset.vehicle, ticket.dataset.point]));
-  const words = new Map(tickets.map((ticket) => [ticket, ticket.textContent.toLowerCase()]));
-  const families = new Map(tickets.map((ticket) => [ticket, JSON.parse(ticket.dataset.families)]));
+  const value = (name) => (field[name] ? (name === "skill" ? (field[name].checked ? "yes" : "") : field[name].value) : "");
+  const KINDS = ["family", "part", "code", "car"];
 
-  function fits(ticket) {
-    const wanted = fields.find.value.trim().toLowerCase();
+  function texts(car) {
+    if (car.words === undefined) {
+      const away = car.ticket.cells[0].childElementCount ? "" : new DOMParser().parseFromString(farTicket(car), "text/html").body.textContent;
+      car.words = `${car.row.textContent} ${car.ticket.textContent} ${away}`.toLowerCase();
+    }
+    return car.words;
+  }
+
+  function fits(car) {
+    const wanted = value("find").trim().toLowerCase();
     return (
-      (!wanted || words.get(ticket).includes(wanted)) &&
-      (!fields.make.value || ticket.dataset.make === fields.make.value) &&
-      (!fields.family.value || families.get(ticket).includes(fields.family.value)) &&
-      (fields.most.value === "" || (ticket.dataset.cost !== "" && Number(ticket.dataset.cost) <= Number(fields.most.value))) &&
-      (!fields.cheap.checked || ticket.dataset.cheap === "yes") &&
-      (!picked.size || picked.has(ticket.dataset.vehicle))
+      (!value("make") || car.body.dataset.make === value("make")) &&
+      (!value("skill") || !car.mind) &&
+      (!value("car") || car.vehicle === value("car")) &&
+      ["family", "part", "code"].every((kind) => !value(kind) || car.choices[kind].includes(value(kind))) &&
+      (!atPoint.length || atPoint.includes(car.vehicle)) &&
+      (!wanted || texts(car).includes(wanted))
     );
+  }
+
+  // What can be done today: from the top of the list, each car that still fits into the hours and the money.
+  function affordable(list) {
+    let minutes = value("hours") === "" ? Infinity : Number(value("hours")) * 60;
+    let coins = value("money") === "" ? Infinity : Number(value("money"));
+    if (minutes === Infinity && coins === Infinity) return list;
+    return list.filter((car) => {
+      const { minutes: takes, cost, part } = car.body.dataset;
+      if (cost === "" || (minutes !== Infinity && takes === "" )) return false;
+      const spent = Number(part) || (takes === "" ? Number(cost) : 0);
+      if (Number(takes) > minutes || spent > coins) return false;
+      minutes -= Number(takes);
+      coins -= spent;
+      return true;
+    });
+  }
+
+  function keyOf(car) {
+    if (!sort.by) return car.place;
+    if (sort.by === "car") return car.vehicle;
+    if (sort.by === "mind") return car.mind ? 1 : 0;
+    const cell = car.row.querySelector(`td.${sort.by}`);
+    if (cell.dataset.n === undefined) return cell.textContent.toLowerCase();
+    return cell.dataset.n === "" ? null : Number(cell.dataset.n);
+  }
+
+  function ordered() {
+    const keyed = cars.map((car) => ({ car, key: keyOf(car) }));
+    const way = sort.down ? -1 : 1;
+    keyed.sort((one, other) => {
+      if (one.key === null || other.key === null) return (one.key === null) - (other.key === null) || one.car.place - other.car.place;
+      const less = typeof one.key === "string" ? one.key.localeCompare(other.key, "en", { numeric: true }) : one.key - other.key;
+      return way * less || one.car.place - other.car.place;
+    });
+    return keyed.map((one) => one.car);
+  }
+
+  function what() {
+    return KINDS.filter(value).map((kind) => `${said.kinds[kind]} ${value(kind)}`).join(", ");
+  }
+
+  function counted(n, one, many) {
+    return n === 1 ? said[one] : filled(said[many], { n });
   }
 
   function remember() {
     const kept = new URLSearchParams();
-    for (const name of typed) if (fields[name].value) kept.set(name, fields[name].value);
-    if (fields.cheap.checked) kept.set("cheap", "yes");
-    for (const vehicle of picked) kept.append("car", vehicle);
+    for (const name of fields) if (value(name)) kept.set(name, value(name));
+    for (const vehicle of atPoint) kept.append("at", vehicle);
+    if (sort.by) kept.set("sort", (sort.down ? "-" : "") + sort.by);
     const text = kept.toString();
     // A plain jump mark in the address stays until something is chosen.
     if (text || location.hash.includes("=")) history.replaceState(null, "", text ? "#" + text : location.pathname);
@@ -46,132 +133,354 @@
 
   function recall() {
     const kept = new URLSearchParams(location.hash.slice(1));
-    for (const name of typed) fields[name].value = kept.get(name) ?? "";
-    fields.cheap.checked = kept.get("cheap") === "yes";
-    for (const vehicle of kept.getAll("car")) if (pointOf.has(vehicle)) picked.add(vehicle);
+    for (const [name, one] of Object.entries(field)) {
+      if (name === "skill") one.checked = kept.get(name) === "yes";
+      else one.value = kept.get(name) ?? "";
+    }
+    atPoint = kept.getAll("at").filter((vehicle) => known.has(vehicle));
+    const by = kept.get("sort") ?? "";
+    sort = { by: by.replace("-", ""), down: by.startsWith("-") };
+    if (!table?.querySelector(`[data-sort="${CSS.escape(sort.by)}"]`)) sort = { by: "", down: false };
   }
 
-  // The families that stay: the chosen one, else those of the cars that are shown; none named means all.
-  function keptFamilies(shown) {
-    if (fields.family.value) return [fields.family.value];
-    if (shown.length === tickets.length) return [];
-    return [...new Set(shown.flatMap((ticket) => families.get(ticket)))];
+  let order = "";
+  let shown = cars;
+
+  function showCars() {
+    const list = ordered();
+    const wanted = list.map((car) => car.place).join();
+    if (wanted !== order && (order || sort.by)) table.append(...list.map((car) => car.body));
+    order = wanted;
+    shown = affordable(list.filter(fits));
+    const near = new Set(shown.slice(0, most));
+    for (const car of cars) car.body.hidden = !near.has(car);
+    const left = shown.length - near.size;
+    byId("rest").hidden = left === 0;
+    byId("rest").textContent = filled(said.show_more, { more: Math.min(left, said.step), left });
+    byId("nobody").hidden = shown.length > 0;
+    const sum = (name) => shown.reduce((total, car) => total + Number(car.body.dataset[name]), 0);
+    byId("t-cars").textContent = filled(said.cars_shown, { shown: shown.length.toLocaleString("en-US"), cars: cars.length.toLocaleString("en-US") });
+    byId("t-parts").textContent = money(sum("part"));
+    byId("t-labour").textContent = money(sum("labour"));
+    byId("t-time").textContent = hours(sum("minutes"));
+    byId("t-saving").textContent = money(sum("saving"));
+    byId("chosen").textContent = what() ? filled(said.chosen, { what: what() }) : said.cars;
+    byId("all").disabled = !fields.some(value) && !atPoint.length && !sort.by;
+    for (const head of all("table.cars > thead th")) {
+      const mine = head.firstElementChild.dataset.sort === sort.by;
+      if (mine) head.setAttribute("aria-sort", sort.down ? "descending" : "ascending");
+      else head.removeAttribute("aria-sort");
+    }
   }
 
-  function tell(name, signal, kept) {
-    views.get(name)?.signal(signal, kept).runAsync();
+  // The families that stay in strength: those of what is chosen, else those of the cars that are shown; none named for all.
+  const ofFamily = all("[data-family]");
+  const members = new Map(all(".family").map((one) => [one.dataset.family, one.dataset.members.split(";")]));
+  const triedOn = new Map();
+  for (const row of all("#part-table [data-part]")) {
+    triedOn.set(row.dataset.part, [...(triedOn.get(row.dataset.part) ?? []), row.dataset.family]);
   }
 
-  function showFamilies(kept) {
+  function keptFamilies() {
+    let kept = [...members.keys()];
+    if (value("family")) kept = [value("family")];
+    if (value("code")) kept = kept.filter((family) => members.get(family)?.includes(value("code")));
+    if (value("part")) kept = kept.filter((family) => triedOn.get(value("part"))?.includes(family));
+    const chosen = value("family") || value("code") || value("part");
+    if (!chosen && shown.length < cars.length) {
+      const theirs = new Set(shown.flatMap((car) => car.choices.family));
+      kept = kept.filter((family) => theirs.has(family));
+    }
+    return kept.length === members.size ? [] : kept.length ? kept : [""];
+  }
+
+  function tell(name, signals) {
+    const view = views.get(name);
+    if (!view) return;
+    for (const [signal, set] of Object.entries(signals)) view.signal(signal, set);
+    view.runAsync();
+  }
+
+  function showFamilies() {
+    const kept = keptFamilies();
     const gone = (family) => kept.length > 0 && !kept.includes(family);
-    for (const one of ofFamily) one.hidden = gone(one.dataset.family);
-    const codes = new Set(ofFamily.filter((one) => one.dataset.members && !one.hidden).flatMap((one) => one.dataset.members.split(";")));
-    for (const row of ofPair) row.hidden = !row.dataset.codes.split(";").every((code) => codes.has(code));
-    for (const name of ["map", "parts", "trend"]) tell(name, "kept", kept);
+    const part = value("part");
+    for (const one of ofFamily) one.hidden = gone(one.dataset.family) || Boolean(part && one.dataset.part && one.dataset.part !== part);
+    const codes = new Set([...members].filter(([family]) => !gone(family)).flatMap(([, list]) => list));
+    for (const row of all("tr[data-codes]")) row.hidden = !row.dataset.codes.split(";").every((code) => codes.has(code));
+    tell("clusters", { kept, part, code: value("code") });
+    for (const name of ["map", "trend"]) tell(name, { kept });
+    const points = [...new Set(shown.map((car) => car.body.dataset.point).filter(Boolean))];
+    tell("costs", { picked: shown.length === cars.length ? [] : points.length ? points : [""] });
+    const number = kept.length ? kept.filter(Boolean).length : members.size;
+    if (byId("followed")) {
+      byId("followed").textContent = what()
+        ? filled(said.followed, { what: what(), cars: counted(shown.length, "one_car", "many_cars"), families: counted(number, "one_family", "many_families") })
+        : "";
+      byId("none").disabled = !what();
+    }
   }
 
   function show() {
-    if (!tickets.length) return;
-    const shown = tickets.filter(fits);
-    const near = new Set(shown.slice(0, most));
-    for (const ticket of tickets) ticket.hidden = !near.has(ticket);
-    const left = shown.length - near.size;
-    byId("rest").hidden = left === 0;
-    byId("rest").textContent = filled(said.show_more, { more: Math.min(left, STEP), left });
-    const vehicles = new Set(shown.map((ticket) => ticket.dataset.vehicle));
-    for (const ticket of tickets) ticket.classList.toggle("picked", picked.has(ticket.dataset.vehicle));
-    for (const row of rows) row.hidden = !vehicles.has(row.dataset.vehicle);
-    for (const pick of picks) pick.setAttribute("aria-pressed", String(picked.has(pick.dataset.vehicle)));
-    byId("nobody").hidden = shown.length > 0;
-    byId("shown").textContent = filled(said.cars_shown, { shown: shown.length, cars: tickets.length });
-    const all = shown.length === tickets.length;
-    byId("all").disabled = all && !picked.size && !fields.family.value;
-    const points = [...new Set(shown.map((ticket) => ticket.dataset.point).filter(Boolean))];
-    tell("costs", "picked", all ? [] : points.length ? points : [""]);
-    const kept = keptFamilies(shown);
-    showFamilies(all || kept.length ? kept : [""]);
+    if (cars.length) showCars();
+    showFamilies();
+    for (const one of all(".pick")) one.setAttribute("aria-pressed", String(value(one.dataset.choose) === one.dataset.name));
     remember();
   }
 
   function choose() {
-    most = STEP;
+    most = said.step;
     show();
   }
 
-  function showMore() {
-    const first = tickets.filter(fits)[most];
-    most += STEP;
-    show();
-    first?.querySelector("a, button, summary")?.focus();
-  }
-
-  function chooseFamily(family) {
-    fields.family.value = fields.family.value === family ? "" : family;
+  // One thing is chosen at a time; chosen again, it is let go.
+  function pick(kind, name) {
+    const again = value(kind) === name;
+    for (const one of KINDS) if (field[one]) field[one].value = "";
+    if (!again && field[kind]) field[kind].value = name;
     choose();
   }
 
-  function pick(vehicles) {
-    const same = vehicles.length === picked.size && vehicles.every((vehicle) => picked.has(vehicle));
-    picked.clear();
-    if (!same) for (const vehicle of vehicles) picked.add(vehicle);
+  function letGo() {
+    for (const one of KINDS) if (field[one]) field[one].value = "";
+    atPoint = [];
     choose();
   }
 
   function showAll() {
-    picked.clear();
-    for (const name of typed) fields[name].value = "";
-    fields.cheap.checked = false;
+    for (const [name, one] of Object.entries(field)) {
+      if (name === "skill") one.checked = false;
+      else one.value = "";
+    }
+    atPoint = [];
+    sort = { by: "", down: false };
     choose();
   }
 
-  async function draw(name, spec) {
+  function showMore() {
+    const first = shown[most];
+    most += said.step;
+    show();
+    first?.button.focus();
+  }
+
+  function open(car) {
+    fill(car);
+    car.ticket.hidden = !car.ticket.hidden;
+    car.button.setAttribute("aria-expanded", String(!car.ticket.hidden));
+  }
+
+  function move(event) {
+    const steps = { ArrowDown: 1, ArrowUp: -1 };
+    const at = shown.findIndex((car) => car.button === event.target);
+    if (at < 0) return;
+    const next = event.key in steps ? shown[at + steps[event.key]] : event.key === "Home" ? shown[0] : event.key === "End" ? shown[Math.min(most, shown.length) - 1] : null;
+    if (!next || next.body.hidden) return;
+    event.preventDefault();
+    next.button.focus();
+  }
+
+  // ---- charts: each is drawn once it is in view or its fold is opened ----
+  const drawing = new Map();
+
+  async function draw(name) {
     const holder = byId(`chart-${name}`);
+    const narrow = name === "clusters" && holder.clientWidth < 640;
+    const spec = specs[name];
+    if (name === "clusters") {
+      spec.tall ??= spec.height;
+      spec.height = narrow ? spec.usermeta.narrow : spec.tall;
+      spec.params.find((param) => param.name === "narrow").value = narrow;
+    }
+    holder.dataset.narrow = narrow ? "yes" : "";
     try {
-      const drawn = await vegaEmbed(holder, spec, { renderer: "svg", actions: false, ast: true, tooltip: { theme: "custom" } });
+      const drawn = await vegaEmbed(holder, spec, { config, renderer: "svg", actions: false, ast: true, tooltip: { theme: "custom" } });
+      views.get(name)?.finalize();
       views.set(name, drawn.view);
       drawn.view.addEventListener("click", (_, item) => {
-        const { point, family } = item?.datum ?? {};
-        if (point) pick([...pointOf].filter(([, at]) => at === point).map(([vehicle]) => vehicle));
-        else if (family && tickets.length) chooseFamily(family);
+        const { point, family, choose: kind, name: chosen } = item?.datum ?? {};
+        if (point) {
+          const there = cars.filter((car) => car.body.dataset.point === point).map((car) => car.vehicle);
+          atPoint = atPoint.length && atPoint.every((car) => there.includes(car)) ? [] : there;
+          choose();
+        } else if (kind) pick(kind, chosen);
+        else if (family) pick("family", family);
       });
+      showFamilies();
     } catch (error) {
       holder.textContent = said.not_drawn;
       console.error(error);
     }
   }
 
-  // On paper nothing can be opened: the rows behind the first are printed too.
-  const later = [...document.querySelectorAll(".later")];
-  let opened = [];
-  addEventListener("beforeprint", () => {
-    opened = later.filter((rest) => !rest.open);
-    for (const rest of opened) rest.open = true;
-  });
-  addEventListener("afterprint", () => {
-    for (const rest of opened) rest.open = false;
+  function drawn(name) {
+    if (!drawing.has(name)) drawing.set(name, draw(name));
+    return drawing.get(name);
+  }
+
+  const holders = Object.keys(specs).filter((name) => byId(`chart-${name}`));
+  const folded = (name) => byId(`chart-${name}`).closest("details:not([open])");
+  for (const fold of all("details.view")) {
+    fold.addEventListener("toggle", () => {
+      if (fold.open) for (const name of holders) if (fold.contains(byId(`chart-${name}`)) && !folded(name)) drawn(name);
+    });
+  }
+  addEventListener("resize", () => {
+    const holder = byId("chart-clusters");
+    if (!drawing.has("clusters") || holder.clientWidth === 0) return;
+    if ((holder.clientWidth < 640) !== (holder.dataset.narrow === "yes")) drawing.set("clusters", draw("clusters"));
   });
 
-  if (tickets.length) {
-    recall();
-    document.querySelector(".filters").addEventListener("input", choose);
-    document.querySelector(".filters").addEventListener("submit", (event) => event.preventDefault());
-    byId("all").addEventListener("click", showAll);
-    byId("rest").addEventListener("click", showMore);
-    for (const button of picks) button.addEventListener("click", () => pick([button.dataset.vehicle]));
-    for (const button of document.querySelectorAll(".show-family")) {
-      button.addEventListener("click", () => {
-        showAll();
-        fields.family.value = button.dataset.family;
-        choose();
-        byId("try").scrollIntoView();
-        fields.family.focus({ preventScroll: true });
-      });
-    }
-  } else {
-    for (const button of document.querySelectorAll(".show-family")) button.hidden = true;
+  // ---- a car's story, drawn when it is opened ----
+  const told = JSON.parse(byId("stories").textContent);
+  const SIGNS = { s: "●", g: "○" };
+
+  function made(name, text, label) {
+    const one = document.createElement(name);
+    if (text) one.textContent = text;
+    if (label) one.ariaLabel = label;
+    return one;
   }
-  Promise.all(Object.entries(specs).map(([name, spec]) => draw(name, spec))).then(() => {
-    show();
+
+  function headed(text, scope) {
+    const head = made("th", text);
+    head.scope = scope;
+    return head;
+  }
+
+  function tellStory(fold) {
+    if (fold.childElementCount > 1) return;
+    const { visits, codes, earlier } = told[fold.dataset.vehicle];
+    const around = made("div", "", filled(said.story_of, { car: fold.dataset.vehicle }));
+    around.className = "scroll";
+    around.tabIndex = 0;
+    around.setAttribute("role", "region");
+    const grid = made("table");
+    grid.className = "story";
+    grid.createCaption().textContent = filled(said.story_signs, { earlier });
+    const heads = grid.createTHead().insertRow();
+    heads.append(headed(said.story_code, "col"));
+    for (const [day, work] of visits) {
+      const head = headed(day, "col");
+      if (work) {
+        head.className = "job";
+        head.append(made("span", work));
+      }
+      heads.append(head);
+    }
+    const body = grid.createTBody();
+    for (const [code, marks] of codes) {
+      const row = body.insertRow();
+      const head = headed("", "row");
+      head.append(made("code", code));
+      row.append(head);
+      for (const mark of marks) {
+        const one = made("td", SIGNS[mark], said.story_marks[mark]);
+        if (mark === "w") one.className = "job";
+        row.append(one);
+      }
+    }
+    around.append(grid);
+    fold.append(around);
+  }
+  document.addEventListener("toggle", (event) => event.target.matches("details.tells[open]") && tellStory(event.target), true);
+
+  // ---- saving what is chosen ----
+  function save(name, type, content) {
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(content instanceof Blob ? content : new Blob([content], { type }));
+    link.download = name;
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+  }
+
+  // Text that a spreadsheet would take for a formula stays text.
+  function cell(text) {
+    const plain = text.replace(/\s+/g, " ").trim();
+    const kept = /^[=+\-@]/.test(plain) && !/^-?[\d.,]+%?$/.test(plain) ? "'" + plain : plain;
+    return /[",]/.test(kept) ? `"${kept.replaceAll('"', '""')}"` : kept;
+  }
+
+  function saveRows(name, rows) {
+    const lines = rows.map((row) => [...row.cells].map((one) => cell(one.textContent)).join(","));
+    save(name, "text/csv", "\ufeff" + lines.join("\r\n") + "\r\n");
+  }
+
+  function picture() {
+    const source = byId("chart-clusters").querySelector("svg").cloneNode(true);
+    const style = getComputedStyle(document.documentElement);
+    const box = byId("chart-clusters").querySelector("svg").getBoundingClientRect();
+    const paper = document.createElementNS("http://www.w3.org/2000/svg", "rect");
+    for (const [key, text] of [["width", "100%"], ["height", "100%"], ["fill", "var(--sheet)"]]) paper.setAttribute(key, text);
+    source.prepend(paper);
+    source.setAttribute("xmlns", "http://www.w3.org/2000/svg");
+    const text = new XMLSerializer().serializeToString(source).replace(/var\((--[\w-]+)\)/g, (_, name) => style.getPropertyValue(name).trim());
+    return { text, width: box.width, height: box.height };
+  }
+
+  async function savePng() {
+    const { text, width, height } = picture();
+    const image = new Image();
+    image.src = "data:image/svg+xml;charset=utf-8," + encodeURIComponent(text);
+    await image.decode();
+    const canvas = document.createElement("canvas");
+    canvas.width = width * 2;
+    canvas.height = height * 2;
+    canvas.getContext("2d").drawImage(image, 0, 0, canvas.width, canvas.height);
+    canvas.toBlob((blob) => save("clusters.png", "image/png", blob));
+  }
+
+  byId("save-list")?.addEventListener("click", () => saveRows("cars.csv", [table.tHead.rows[0], ...shown.map((car) => car.row)]));
+  byId("save-table")?.addEventListener("click", () => {
+    const rows = byId("part-table");
+    if (rows) saveRows("clusters.csv", [...rows.rows].filter((row) => !row.hidden));
+  });
+  byId("save-svg")?.addEventListener("click", () => save("clusters.svg", "image/svg+xml", picture().text));
+  byId("save-png")?.addEventListener("click", savePng);
+  for (const button of all("[data-print]")) {
+    button.addEventListener("click", () => {
+      document.documentElement.dataset.only = button.dataset.print;
+      button.closest("details").open = false;
+      print();
+      delete document.documentElement.dataset.only;
+    });
+  }
+  for (const menu of all("details.menu")) {
+    menu.addEventListener("keydown", (event) => {
+      if (event.key !== "Escape") return;
+      menu.open = false;
+      menu.querySelector("summary").focus();
+    });
+  }
+
+  // ---- what the hand does ----
+  recall();
+  document.querySelector(".filters")?.addEventListener("input", choose);
+  document.querySelector(".filters")?.addEventListener("submit", (event) => event.preventDefault());
+  document.querySelector(".choose")?.addEventListener("input", choose);
+  byId("all")?.addEventListener("click", showAll);
+  byId("none")?.addEventListener("click", letGo);
+  byId("rest")?.addEventListener("click", showMore);
+  document.addEventListener("click", (event) => {
+    const one = event.target.closest(".pick");
+    if (one) pick(one.dataset.choose, one.dataset.name);
+  });
+  for (const button of all("[data-sort]")) {
+    button.addEventListener("click", () => {
+      const by = button.dataset.sort;
+      sort = sort.by !== by ? { by, down: false } : sort.down ? { by: "", down: false } : { by, down: true };
+      choose();
+    });
+  }
+  for (const car of cars) {
+    car.button.addEventListener("click", () => open(car));
+    car.row.addEventListener("click", (event) => {
+      if (!event.target.closest("button")) open(car);
+    });
+  }
+  table?.addEventListener("keydown", move);
+  show();
+  Promise.all(holders.filter((name) => !folded(name)).map(drawn)).then(() => {
     document.documentElement.dataset.drawn = "yes";
   });
 })();

@@ -3,83 +3,129 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
+from typing import Any
 
 import polars as pl
 import pytest
 
-from analysis.charts.clear_chart import MOST_LINES, clear_chart, shown_results
+from analysis.charts.cluster_chart import MOST_PARTS, cluster_chart, shown_results
 from analysis.charts.cost_chance import MANY, cost_chance, first_tries
 from analysis.charts.reliability_chart import reliability_chart
 from tests.support.sample_charts import TABLES, TEXTS, all_charts, drawn_rows, mark_layers, svg
 from tests.support.sample_report import prepared
 
 
-def test_clear_rates_are_those_of_the_table():
-    spec = clear_chart(TABLES["part_results"], TEXTS)
+def clusters(part_results: pl.DataFrame | None = None) -> dict[str, Any]:
+    """The sample's families and parts, or those with other results."""
+    results = TABLES["part_results"] if part_results is None else part_results
+    spec = cluster_chart(results, TABLES["families"], TEXTS)
     assert spec is not None
-    bars, marks, counts = drawn_rows(spec)
-    table = {(row["part"], row["family"]): row for row in TABLES["part_results"].to_dicts()}
-    assert len(bars) == len(table)
-    for row in bars:
-        wanted = table[row["part"], row["family"]]
-        assert {name: row[name] for name in wanted} == wanted
-    own = {(row["part"], row["family"]): row["rate"] for row in marks if row["what"] == "jobs with this part alone"}
-    bare = {(row["part"], row["family"]): row["rate"] for row in marks if row["what"] == "erasing alone"}
-    assert own == {key: row["rate"] for key, row in table.items()}
-    assert bare == {key: row["erase_rate"] for key, row in table.items() if row["erase_rate"] is not None}
-    assert 0 < len(bare) < len(own)
-    assert {row["told"] for row in counts} == {
-        f"● {row['cleared']} of {row['jobs']}"
-        + (f"   ◇ {row['erase_cleared']} of {row['erase_jobs']}" if row["erase_jobs"] else "")
-        for row in table.values()
-    }
+    return spec
 
 
-def test_the_thirty_lines_with_the_most_jobs_are_shown_by_family_and_lower_end():
-    rows = [
-        {"part": f"p{number:02d}", "family": "ba"[number % 2], "jobs": number, "cleared": 0, "rate_low": number / 100}
-        for number in range(50)
+def data(spec: dict[str, Any], choose: str) -> list[dict[str, Any]]:
+    """The rows behind boxes, codes or parts."""
+    [rows] = [
+        rows for rows in spec["datasets"].values() if rows and rows[0].get("choose") == choose and "at" in rows[0]
     ]
-    shown = shown_results(prepared("part_results", rows))
-    assert MOST_LINES == 30
-    assert set(shown["jobs"]) == set(range(20, 50))
-    assert shown["part"].to_list()[:3] == ["p49", "p47", "p45"]
-    assert shown["family"].to_list() == ["a"] * 15 + ["b"] * 15
+    return rows
+
+
+def test_clear_rates_are_those_of_the_table():
+    table = {(row["part"], row["family"]): row for row in TABLES["part_results"].to_dicts()}
+    drawn = data(clusters(), "part")
+    assert {(row["name"], row["family"]) for row in drawn} == set(table)
+    for row in drawn:
+        wanted = table[row["name"], row["family"]]
+        assert [row[name] for name in ("rate", "low", "high", "erased")] == [
+            wanted[name] for name in ("rate", "rate_low", "rate_high", "erase_rate")
+        ]
+        told = f"● {wanted['cleared']} of {wanted['jobs']}"
+        bare = f"   ◇ {wanted['erase_cleared']} of {wanted['erase_jobs']}" if wanted["erase_jobs"] else ""
+        assert row["told"] == told + bare
+
+
+def test_every_family_is_a_box_of_its_codes_with_the_root_first():
+    boxes, codes = data(clusters(), "family"), data(clusters(), "code")
+    assert {box["family"] for box in boxes} == set(TABLES["families"]["family"])
+    for row in TABLES["families"].to_dicts():
+        mine = [code for code in codes if code["family"] == row["family"]]
+        assert {code["name"] for code in mine} == set(row["codes"].split(";"))
+        [box] = [box for box in boxes if box["family"] == row["family"]]
+        assert all(box["at"] < code["at"] < box["low"] and box["at_n"] < code["at_n"] < box["low_n"] for code in mine)
+        if row["root"]:
+            assert (mine[0]["name"], mine[0]["sign"]) == (row["root"], "◆")
+            assert min(mine, key=lambda code: code["at"]) == mine[0]
+        signs = {code["name"]: code["sign"] for code in mine}
+        assert {name for name, sign in signs.items() if sign == "●"} == set((row["knock_on"] or "").split(";")) - {""}
+
+
+def test_the_parts_of_a_family_stand_beside_it_and_on_a_phone_below_it():
+    boxes = {box["family"]: box for box in data(clusters(), "family")}
+    for place in ("", "_n"):
+        tops = sorted((box[f"at{place}"], box[f"floor{place}"]) for box in boxes.values())
+        assert all(floor < top for (_, floor), (top, _) in pairwise(tops)), "no family meets the next"
+    for part in data(clusters(), "part"):
+        box = boxes[part["family"]]
+        assert box["at"] <= part["at"] <= box["floor"] - 36
+        assert box["low_n"] <= part["at_n"] <= box["floor_n"] - 36
+
+
+def test_the_surest_three_parts_of_each_family_are_shown_by_lower_end():
+    rows = [
+        {"part": f"p{number}", "family": family, "jobs": number + 2, "cleared": 0, "rate_low": low}
+        for family in ("a", "b")
+        for number, low in enumerate((0.1, 0.5, 0.3, 0.2))
+    ]
+    families = prepared(
+        "families", [{"family": name, "vehicles": cars, "codes": "M:1"} for name, cars in (("a", 1), ("b", 9))]
+    )
+    shown = shown_results(prepared("part_results", rows), families)
+    assert MOST_PARTS == 3
+    assert shown.select("family", "part").rows() == [(family, part) for family in "ba" for part in ("p1", "p2", "p3")]
 
 
 def test_a_single_job_is_shown_only_where_there_is_nothing_else():
+    families = prepared("families", [{"family": "f", "vehicles": 3, "codes": "M:1"}])
     rows = [{"part": part, "family": "f", "jobs": jobs} for part, jobs in (("a", 1), ("b", 2), ("c", 1))]
-    assert shown_results(prepared("part_results", rows))["part"].to_list() == ["b"]
-    assert shown_results(prepared("part_results", [rows[0], rows[2]]))["part"].to_list() == ["a", "c"]
+    assert shown_results(prepared("part_results", rows), families)["part"].to_list() == ["b"]
+    assert shown_results(prepared("part_results", [rows[0], rows[2]]), families)["part"].to_list() == ["a", "c"]
 
 
-def test_each_family_stands_above_its_parts_with_its_wording():
-    spec = clear_chart(TABLES["part_results"], TEXTS)
-    assert spec is not None
-    order = spec["layer"][0]["encoding"]["y"]["scale"]["domain"]
-    table = TABLES["part_results"].filter(pl.col("family") == "ABS:C0031")
-    assert order[: table.height + 1] == [
-        "ABS:C0031 Wheel speed",
-        *(f"{part}\N{INVISIBLE SEPARATOR}ABS:C0031" for part in shown_results(table)["part"]),
-    ]
-    picture = svg(spec)
-    heading = re.search(r"<text[^>]*>ABS:C0031 Wheel speed</text>", picture)
-    assert heading is not None
-    assert 'font-weight="700"' in heading[0]
-    assert re.search(r"<text[^>]*>wheel speed sensor</text>", picture), "the part is named without its family"
+def test_a_family_that_no_part_was_tried_on_says_so():
+    spec = clusters(TABLES["part_results"].clear())
+    assert {box["beside"] for box in data(spec, "family")} == {"no job with one part alone yet"}
+    assert svg(spec).count("no job with one part alone yet") == TABLES["families"].height
+    assert cluster_chart(TABLES["part_results"], TABLES["families"].clear(), {}) is None
 
 
-def test_a_part_stands_nearer_to_its_own_bar_than_to_the_one_above():
-    spec = clear_chart(TABLES["part_results"], TEXTS)
-    assert spec is not None
-    up = -spec["layer"][0]["encoding"]["y"]["axis"]["labelOffset"]["value"]
-    down = spec["layer"][0]["mark"]["yOffset"]
-    line = spec["height"] / len(spec["layer"][0]["encoding"]["y"]["scale"]["domain"])
-    assert up + down < 0.75 * (line - up - down)
+def test_a_chosen_part_keeps_its_strength_and_a_chosen_code_its_colour():
+    spec = clusters()
+
+    def chosen(**values: object) -> str:
+        params = [
+            param | ({"value": values[param["name"]]} if param["name"] in values else {}) for param in spec["params"]
+        ]
+        return svg(spec | {"params": params})
+
+    plain = chosen()
+    assert plain.count('opacity="0.1"') == 0
+    lines = TABLES["part_results"].height
+    marks = lines + TABLES["part_results"]["erase_rate"].count()
+    # The other parts' link, bar, marks, name and counts fade.
+    own = TABLES["part_results"].filter(pl.col("part") == "battery")
+    wanted = 4 * (lines - own.height) + marks - own.height - own["erase_rate"].count()
+    assert chosen(part="battery").count('opacity="0.1"') == wanted
+    assert chosen(code="ECM:P0562").count("var(--main)") > plain.count("var(--main)")
 
 
-def test_no_clear_rates_are_drawn_where_no_job_is_known():
-    assert clear_chart(TABLES["part_results"].clear(), {}) is None
+def test_on_a_phone_no_line_runs_from_box_to_part():
+    spec = clusters()
+    narrow = [param | ({"value": True} if param["name"] == "narrow" else {}) for param in spec["params"]]
+    drawn = svg(spec | {"params": narrow, "height": spec["usermeta"]["narrow"]})
+    assert drawn.count('opacity="0"') == TABLES["part_results"].height
+    assert svg(spec).count('opacity="0"') == 0
 
 
 def tries(*rows: dict[str, object]) -> pl.DataFrame:
@@ -96,7 +142,9 @@ def test_cars_at_the_same_place_share_a_mark():
     assert first.select("vehicle", "point").rows() == [("A", "A"), ("B", "B"), ("C", "A")]
 
 
-@pytest.mark.parametrize("unknown", [{"total_cost": None}, {"chance": None}, {"action": "specialist"}])
+@pytest.mark.parametrize(
+    "unknown", [{"total_cost": None}, {"chance": None}, {"action": "specialist"}, {"action": "leave"}]
+)
 def test_a_first_try_without_cost_or_chance_is_not_drawn(unknown: dict[str, object]):
     listed = tries({"vehicle": "A", **unknown}, {"vehicle": "B"})
     assert first_tries(listed)["point"].to_list() == [None, "B"]

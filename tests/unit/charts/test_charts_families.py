@@ -105,8 +105,9 @@ def test_the_weeks_are_those_of_the_table_and_the_most_common_families_stand_on_
     wanted = TABLES["family_weeks"].with_columns(pl.col("week").cast(pl.Datetime).dt.strftime("%Y-%m-%dT%H:%M:%S"))
     assert sorted((row["family"], row["week"], row["vehicles"]) for row in rows) == wanted.rows()
     order = TABLES["families"].sort("vehicles", "family", descending=[True, False])["family"].to_list()
-    order = [f"{family} {TEXTS[family]}" if family in TEXTS else family for family in order]
     assert spec["encoding"]["y"]["scale"]["domain"] == order
+    drawn = svg(spec)
+    assert all(f">{family} {text}</text>" in drawn for family, text in TEXTS.items() if family in order)
 
 
 def test_the_trend_holds_twenty_families_at_most_and_none_where_there_is_no_week():

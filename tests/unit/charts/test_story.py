@@ -1,4 +1,4 @@
-"""One car's story and the suppliers' lines: hand-worked rows, place by place."""
+"""One car's story, and what changed: hand-worked rows, place by place."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from datetime import datetime
 
 import polars as pl
 
-from analysis.charts.page_sections import changes, supplier_lines
+from analysis.charts.page_sections import changes
 from analysis.charts.tickets import MOST_VISITS, Story, Visit, stories
-from tests.support.sample_report import prepared, sample
+from tests.support.sample_report import sample
 
 MONDAY, TUESDAY, WEDNESDAY, THURSDAY = (datetime(2026, 11, day, 9) for day in (2, 3, 4, 5))
 
@@ -62,18 +62,6 @@ def test_only_the_latest_visits_are_shown_and_the_others_counted():
     assert [visit.at for visit in told.visits] == days[-MOST_VISITS:]
     assert told.earlier == 20 - MOST_VISITS
     assert told.codes == [("ECM:P1", ["gone"] * (MOST_VISITS - 1) + ["seen"])]
-
-
-def test_suppliers_are_split_where_a_part_came_from_more_than_one():
-    rows = [
-        {"part": "b", "family": "f", "suppliers": "One 2/3;Two 7 Ltd 0/11"},
-        {"part": "a", "family": "f", "suppliers": "One 1/1"},
-        {"part": "c", "family": "f", "suppliers": None},
-    ]
-    assert supplier_lines(prepared("part_results", rows)).rows() == [
-        ("b", "f", "One", 2, 3),
-        ("b", "f", "Two 7 Ltd", 0, 11),
-    ]
 
 
 def test_steady_families_are_counted_and_the_others_named_new_first():

@@ -142,14 +142,19 @@ def test_senseless_settings_are_refused():
 
 def test_notes_tell_small_numbers_merged_lines_and_unstable_families():
     notes = findings_of(mining_frames(battery(12, 30, line="other"))).notes
-    assert notes[0] == "1 pair of codes was common enough to be tested on 42 cars; confirmed: 1, likely: 0."
+    assert notes[0] == (
+        "1 pair of codes belongs together for certain as far as can be told, 0 more likely so; 1 were common enough to "
+        "look at on 42 cars."
+    )
     assert notes[1] == (
-        "Judged more strictly, as if the pairs hung together in the worst way, 1 of these would be listed and 1 "
+        "How this is reckoned: judged more strictly, as if the pairs hung together in the worst way, 1 of these would be listed and 1 "
         "confirmed (corrections after Benjamini-Yekutieli and after Holm)."
     )
     assert notes[2] == "Only 42 visits are known: take the rules as a first hint until there are 150."
     assert notes[3] == "42 cars of model lines with few cars were compared as one line, 'other'."
-    assert notes[4].startswith("In 20 shuffled copies of these cars, where nothing belongs together, ")
+    assert notes[4].startswith(
+        "How this is reckoned: in 20 shuffled copies of these cars, where nothing belongs together, "
+    )
 
 
 def test_cars_in_very_unequal_state_are_compared_with_their_like():
@@ -159,9 +164,9 @@ def test_cars_in_very_unequal_state_are_compared_with_their_like():
     findings = findings_of(frames)
     shown = int((check["confirmed"] > 0).sum())
     assert findings.notes[-2 - unequal(findings.null_check)] == (
-        "Some cars are so much worse than others that codes meet on them without belonging together: "
-        f"{shown} of 20 shuffled copies of the cars showed a confirmed pair. So cars were compared only with cars "
-        "of their line that carry about as many codes; weak true pairs can be missed."
+        "Some cars are so much worse than others that codes meet on them without belonging together. So cars were "
+        "compared only with cars of their line that carry about as many codes; weak true pairs can be missed. How this "
+        f"is reckoned: {shown} of 20 shuffled copies of the cars showed a confirmed pair."
     )
     counts = car_counts(episode_arrays(frames))
     assert 5 * findings.pairs.height < len(find_verdicts(counts, reachable_levels(counts), 3, 0.05).places)

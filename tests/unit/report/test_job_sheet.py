@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 from functools import cache
 
@@ -11,6 +12,7 @@ import pytest
 from pypdf import PdfReader
 
 from analysis.charts.job_page import BLANK_LINES, MOST_TRIES, Try, jobs
+from analysis.texts.names import REPAIRS
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.report.job_sheet import job_sheets, sheet_names
 from tests.support.page_reader import Reader
@@ -61,7 +63,8 @@ def test_every_box_to_tick_stands_on_the_pdf_and_the_blank_lines_hold_what_is_kn
     [job] = [job for job in jobs(TABLES, RUN["settings"]) if job.vehicle == "K-1004"]  # type: ignore[arg-type]
     shown = text_of(sheets()["jobsheets/K-1004.pdf"])
     assert shown.count("☐") == 1 + sum(len(one.boxes) for one in job.tries)  # one more for the record before all
-    assert shown.count("K-1004") == 1 + BLANK_LINES
+    assert "vehicleK-1004andodometer_unitkmineachline" in shown
+    assert BLANK_LINES >= 6
 
 
 def test_signs_of_markup_and_very_long_names_are_plain_text_on_the_pdf():
@@ -116,9 +119,42 @@ def test_status_and_reason_of_a_code_stand_apart():
     )
 
 
-def test_the_table_to_fill_has_the_columns_of_the_repairs_layout():
-    sheet = sheets()["jobsheets/K-1004.html"].decode().replace("<wbr>", "")
-    assert re.findall(r"<th [^>]*>(\w+)</th>", sheet) == [column.name for column in LAYOUTS["repairs"].columns]
+def test_the_table_to_fill_has_words_and_below_them_the_columns_of_the_repairs_layout():
+    sheet = sheets()["jobsheets/K-1004.html"].decode()
+    columns = [column.name for column in LAYOUTS["repairs"].columns]
+    assert re.findall(r"<th [^>]*>([^<]+)<small>(\w+)</small></th>", sheet) == [
+        (REPAIRS[column], column) for column in columns if column not in ("vehicle", "odometer_unit")
+    ]
+    shown = text_of(sheets()["jobsheets/K-1004.pdf"])
+    assert all(column in shown for column in columns)
+
+
+@pytest.mark.parametrize("kind", ["html", "pdf"])
+def test_the_head_holds_what_is_known_of_the_car_and_room_for_the_rest(kind: str):
+    known = TABLES["cars"].filter(pl.col("vehicle") == "K-1011").row(0, named=True)
+    first = TABLES["shortlist"].filter((pl.col("vehicle") == "K-1011") & (pl.col("rank") == 1)).row(0, named=True)
+    sheet = sheets()[f"jobsheets/K-1011.{kind}"]
+    shown = text_of(sheet) if kind == "pdf" else re.sub(r"\s+", "", Reader(sheet.decode()).shown)
+    mileage = f"{math.ceil(known['odometer']):,}km"
+    wanted = ["Plate", "Bay", "Mechanic", "Signature", f"Mileageknown{mileage}", "Year2015"]
+    if first["labour_cost"] is not None:
+        wanted.append(f"Minutes,firstline{first['labour_cost'] / 45 * 60:.0f}")
+    assert not [words for words in wanted if words not in shown]
+
+
+def test_the_parts_to_fetch_are_those_to_replace_with_price_and_supplier():
+    supplied = dict(TABLES["part_suppliers"].iter_rows())
+    for job in jobs(TABLES, RUN["settings"]):  # type: ignore[arg-type]
+        rows = TABLES["shortlist"].filter((pl.col("vehicle") == job.vehicle) & (pl.col("rank") <= MOST_TRIES))
+        wanted = []
+        for row in rows.sort("rank").filter(pl.col("action") == "replace").to_dicts():
+            part = ", ".join(one for one in (row["part"], row["position"]) if one)
+            told = ", ".join(one for one in (part, f"€{row['part_cost']:g}", supplied.get(row["part"], "")) if one)
+            sure = row["rank"] == 1 and not row["check_first"].startswith("Checking first is cheaper")
+            wanted.append(
+                told.replace(".5", ".50") if sure else f"only if it comes to that: {told.replace('.5', '.50')}"
+            )
+        assert job.fetch == wanted
 
 
 def test_more_than_fits_goes_on_to_another_page():

@@ -31,6 +31,8 @@ PROMISED = {
     "worse_parts": "part supplier returned jobs others_returned others q_value warning",
     "backtest": "n top1 top3 cost_vs_named cost_vs_fitted judged brier cuts reserve",
     "reliability": "tenth predicted observed low high n",
+    "standing": "vehicle make codes cars erases_survived kind state reason",
+    "ledger": "month vehicle job list_week first_try followed chance outcome part_cost labour_cost supplier",
     "rejects": "file row column value why",
 }
 
@@ -156,7 +158,7 @@ def test_a_wrong_type_is_named(column: str, value: object, wanted: str, found: s
         ({"chance": -0.1}, "column chance: expected a share from 0 to 1, found -0.1."),
         (
             {"action": "guess"},
-            "column action: expected one of replace, repair, recheck, specialist, found 'guess'.",
+            "column action: expected one of replace, repair, recheck, specialist, leave, found 'guess'.",
         ),
         ({"vehicle": ""}, "column vehicle: row 1 is blank, and this column must be filled."),
     ],

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import re
 import zipfile
 from datetime import date
 from pathlib import Path
@@ -13,8 +14,11 @@ from pathlib import Path
 import polars as pl
 import pytest
 
+from analysis.texts import names
 from pipelines.errors import WorkspaceError
 from pipelines.report import outgoing, outgoing_tables, publish
+from pipelines.report.workbook import write_workbook
+from tests.support.sample_report import sample
 
 openpyxl = pytest.importorskip("openpyxl", reason="openpyxl reads the workbook back; it is not installed")
 
@@ -115,39 +119,75 @@ def test_csv_numbers_are_never_marked(report: Path):
     assert publish.csv_bytes("part_results", table).splitlines()[1] == b"'-x,f,,,,,,,,,-0.25,,,,,"
 
 
-def test_workbook_has_a_sheet_a_table_with_frozen_filtered_headers(report: Path):
+def test_workbook_has_sheets_in_the_order_of_the_page_with_words_for_headings(report: Path):
     book = openpyxl.load_workbook(report / "shortlist.xlsx")
-    assert book.sheetnames == ["read me", "shortlist", "open_codes"]
-    sheet = book["open_codes"]
-    assert sheet.freeze_panes == "A2"
-    assert [table.autoFilter.ref for table in sheet.tables.values()] == [f"A1:H{len(NASTY) + 1}"]
-    assert sheet["D1"].comment.text == "Day of the first scan that showed it."
-    assert sheet["D2"].number_format == "yyyy-mm-dd"
-    formats = {cell.value: book["shortlist"].cell(2, cell.column).number_format for cell in book["shortlist"][1]}
-    assert (formats["chance"], formats["total_cost"], formats["rank"]) == ("0.0%", "#,##0.00", "0")
+    assert book.sheetnames == ["read me", "This week", "What to try", "Open codes"]
+    sheet = book["Open codes"]
+    assert sheet.freeze_panes == "B3"
+    assert [table.autoFilter.ref for table in sheet.tables.values()] == [f"A2:H{len(NASTY) + 2}"]
+    assert [cell.value for cell in sheet[2]] == [
+        "car", "module", "code", "first seen", "last seen", "status", "looked past because", "family",
+    ]  # fmt: skip
+    assert sheet["D2"].comment.text == "Day of the first scan that showed it.\n\nIn the CSV file: first_seen"
+    assert sheet["D3"].number_format == "yyyy-mm-dd"
+    formats = {cell.value: book["What to try"].cell(3, cell.column).number_format for cell in book["What to try"][2]}
+    assert (formats["chance"], formats["cost"], formats["place"]) == ("0.0%", "#,##0.00", "0")
+
+
+def test_every_table_has_a_sheet_and_every_column_a_name_of_its_own():
+    assert set(names.SHEETS) == set(outgoing_tables.TABLES)
+    assert all(len(title) <= 31 for title in names.SHEETS.values()), "a workbook cuts longer ones"
+    for name, table in outgoing_tables.TABLES.items():
+        heads = [names.column(name, column.name) for column in table.columns]
+        assert len(set(heads)) == len(heads)
+
+
+def test_the_totals_follow_the_filter_and_are_right_as_they_are(tmp_path: Path):
+    tables = sample()[0]
+    write_workbook(tmp_path / "book.xlsx", {name: tables[name] for name in outgoing_tables.TABLES})
+    first = tables["shortlist"].filter(pl.col("rank") == 1)
+    for title, rows in (("This week", first), ("What to try", tables["shortlist"])):
+        formulas = openpyxl.load_workbook(tmp_path / "book.xlsx")[title]
+        values = openpyxl.load_workbook(tmp_path / "book.xlsx", data_only=True)[title]
+        last = rows.height + 2
+        heads = {cell.value: cell.column_letter for cell in formulas[2]}
+        assert values["A1"].value == f"shown: {rows.height}"
+        assert formulas["A1"].value == f'="shown: "&SUBTOTAL(103,A3:A{last})'
+        for head, column in (("price of the part", "part_cost"), ("labour", "labour_cost"), ("cost", "total_cost")):
+            letter = heads[head]
+            assert formulas[f"{letter}1"].value == f"=SUBTOTAL(109,{letter}3:{letter}{last})"
+            assert values[f"{letter}1"].value == pytest.approx(rows[column].sum())
 
 
 def test_workbook_cells_are_text_never_formulas_or_links(report: Path):
     book = openpyxl.load_workbook(report / "shortlist.xlsx")
-    cells = [row[5] for row in book["open_codes"].iter_rows(min_row=2)]
+    cells = [row[5] for row in book["Open codes"].iter_rows(min_row=3)]
     assert [cell.value.replace("_x000D_", "\r") for cell in cells] == NASTY
-    assert {cell.data_type for sheet in book for row in sheet.iter_rows() for cell in row} <= {"s", "n", "d", "b"}
+    below = [cell for sheet in book for row in sheet.iter_rows(min_row=2) for cell in row]
+    assert {cell.data_type for cell in below} <= {"s", "n", "d", "b"}
     assert not any(cell.hyperlink for sheet in book for row in sheet.iter_rows() for cell in row)
     with zipfile.ZipFile(report / "shortlist.xlsx") as parts:
-        assert not any(b"<f>" in parts.read(name) for name in parts.namelist())
+        found = [one for name in parts.namelist() for one in re.findall(rb"<f>(.*?)</f>", parts.read(name))]
+    assert found
+    assert all(re.fullmatch(rb'("shown: "&amp;)?SUBTOTAL\(10[39],([A-Z]+)3:\2\d+\)', formula) for formula in found)
 
 
 def test_first_sheet_explains_every_sheet_and_column(report: Path):
     lines = list(openpyxl.load_workbook(report / "shortlist.xlsx")["read me"].iter_rows(values_only=True))
-    assert ("open_codes", str(len(NASTY)), "", "One row per car in stock and code that is open on it.") in lines
-    columns = [(line[0], line[1]) for line in lines if line[2] not in (None, "", "holds")]
-    assert columns == [(name, column.name) for name in TABLES for column in outgoing_tables.TABLES[name].columns]
+    told = ("Open codes", str(len(NASTY)), "open_codes.csv", "One row per car in stock and code that is open on it.")
+    assert told in lines
+    columns = [(line[0], line[1]) for line in lines[lines.index(("sheet", "column", "holds", "meaning")) + 1 :]]
+    assert columns == [
+        (names.SHEETS[name], names.column(name, column.name))
+        for name in TABLES
+        for column in outgoing_tables.TABLES[name].columns
+    ]
 
 
 def test_a_cell_too_long_for_a_workbook_is_cut_there_and_whole_in_the_csv(tmp_path: Path):
     folder = tmp_path / "week"
     publish.publish(folder, {"open_codes": open_codes(["x" * 40_000])}, "", {})
-    assert len(openpyxl.load_workbook(folder / "shortlist.xlsx")["open_codes"]["F2"].value) == 32_767
+    assert len(openpyxl.load_workbook(folder / "shortlist.xlsx")["Open codes"]["F3"].value) == 32_767
     assert "x" * 40_000 in (folder / "open_codes.csv").read_text(encoding="utf-8")
 
 
@@ -172,7 +212,7 @@ def test_tables_without_rows_are_published(tmp_path: Path):
     folder = tmp_path / "week"
     publish.publish(folder, {name: table.clear() for name, table in TABLES.items()}, "", {})
     assert (folder / "shortlist.csv").read_bytes().count(b"\r\n") == 1
-    assert openpyxl.load_workbook(folder / "shortlist.xlsx")["shortlist"]["A1"].value == "vehicle"
+    assert openpyxl.load_workbook(folder / "shortlist.xlsx")["What to try"]["A2"].value == "car"
 
 
 def test_an_older_report_is_replaced_whole(report: Path):

@@ -121,6 +121,29 @@ def test_the_latest_runs_are_kept_by_the_order_in_which_they_were_saved(tmp_path
         assert ModelStore(warehouse).latest().tables["rules"]["week"].to_list() == ["2026-W03"]
 
 
+def test_the_first_lines_of_earlier_lists_come_with_what_their_runs_knew(tmp_path):
+    place = dealer(tmp_path)
+    line = {
+        "vehicle": "A1",
+        "rank": 1,
+        "action": "replace",
+        "part": "hose",
+        "position": "",
+        "chance": 0.5,
+        "clears": "E:1",
+    }
+    lists = pl.DataFrame([line, line | {"rank": 2}])
+    weeks = ("2026-W46", "2026-W47", "2026-W48")
+    save(place, *(learned(week, tables={"shortlist": lists}) for week in weeks), learned("2026-W40"))
+    with reading(place) as warehouse:
+        lines = ModelStore(warehouse).first_lines("2026-W48")
+        last = warehouse.number("select coalesce(max(file_id), 0) from raw.files")
+        assert ModelStore(warehouse).first_lines("2026-W01").is_empty()
+    assert lines.select("week", "last_file", "vehicle", "part", "chance").rows() == [
+        (week, last, "A1", "hose", 0.5) for week in weeks[:2]
+    ]
+
+
 @pytest.mark.parametrize(("kind", "name"), [("arrays", "fitted"), ("table", "families")])
 def test_damage_is_told_and_what_to_do(tmp_path, kind, name):
     place = dealer(tmp_path)

@@ -44,7 +44,7 @@ def test_all_tables_are_equal_after_a_restore(place, batch, monkeypatch):
 def test_what_came_in_after_the_snapshot_comes_in_again_in_its_order(place, damaged):
     first = snapshot(place)
     # Latest state by order of coming in, which is not the order of the names.
-    taken(place, stock_9=cars(A1="Birch"), stock_2=cars(A1="Courier"), scans_2=scans("P0302", "P0303"))
+    taken(place, stock_9=cars(A1="Birch"), stock_2=cars(A1="Coracle"), scans_2=scans("P0302", "P0303"))
     before = held(place)
     snapshot(place)
     if damaged:

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from analysis.charts import wording
-from analysis.texts import action_text, family_text, findings, notes, words
+from analysis.texts import action_text, findings, list_text, notes, page_text, words
 from analysis.texts.formatter import Formatter
 
 
@@ -49,16 +49,30 @@ from analysis.texts.formatter import Formatter
         (words.enumerated(["V1", "V2", "V3"]), "V1, V2 and V3"),
         (
             findings.tested(5336, 1, 0, 1),
-            "5,336 pairs of codes were common enough to be tested on 1 car; confirmed: 0, likely: 1.",
+            "0 pairs of codes belong together for certain as far as can be told, 1 more likely so; 5,336 were common "
+            "enough to look at on 1 car.",
         ),
         (findings.merged(1, "other"), "1 car of a model line with few cars was compared as one line, 'other'."),
         (findings.exploratory(1, 150), "Only 1 visit is known: take the rules as a first hint until there are 150."),
         (
             findings.by_chance(20, 0.3, 0),
-            "In 20 shuffled copies of these cars, where nothing belongs together, 0.3 pairs were listed on average, "
-            "and no copy showed a confirmed one.",
+            "How this is reckoned: in 20 shuffled copies of these cars, where nothing belongs together, 0.3 pairs were "
+            "listed on average, and no copy showed a confirmed one.",
         ),
-        (family_text.most_jobs(1, 1200, two=False), "The line with the most jobs; part_results.csv holds all 1,200."),
+        (list_text.clears("Brake switch", 3, 4), "3 of 7 codes: Brake switch"),
+        (list_text.clears("Brake switch", 3, 0), "all 3 codes: Brake switch"),
+        (list_text.clears("ECM:P0456", 1, 0), "its one code: ECM:P0456"),
+        (list_text.hours(185), "3\N{NO-BREAK SPACE}h 05\N{NO-BREAK SPACE}min"),
+        (words.plainly(words.reckoned("Plain.", "method.")), "Plain."),
+        (words.reckoning(words.reckoned("Plain.", "method.")), "Method."),
+        (words.plainly(words.reckoned("", "method.")), ""),
+        (words.reckoning("Plain alone."), ""),
+        (page_text.moved(1, 0, 2, 1), "1 new, 2 off the list and 1 family changed."),
+        (page_text.moved(0, 0, 0, 0), "Nothing changed on the list or in the families."),
+        (action_text.work("leave", None, None), "Leave as it is"),
+        (wording.csv_cell("plain"), "plain"),
+        (wording.csv_cell('a "b", c'), '"a ""b"", c"'),
+        (wording.counts([("Depot", 2), ("Nordkette", 1)]), "Depot 2, Nordkette 1"),
         (
             notes.handed_over("V1", specialist="€300", part="alternator", price="€296", left=0.2, total="€356"),
             "V1: handing over at once costs €300; trying the alternator first costs €296 and leaves something for the "
@@ -91,3 +105,21 @@ def test_numbers_and_codes_in_words(shown: str, wanted: str):
 def test_a_code_without_wording_shows_its_key_alone():
     assert wording.codes("A:1;B:2", {"B:2": "words"}) == [wording.Code("A:1", ""), wording.Code("B:2", "words")]
     assert wording.codes(None, {}) == []
+
+
+def test_unknown_modules_are_parted_from_the_other_notes():
+    told = [
+        notes.unknown_module("Lift's platform", 1, "LIFT'S PLATFORM"),
+        "other",
+        notes.unknown_module("X 1", 2000, "X 1"),
+    ]
+    assert told[2] == "module 'X 1' (2,000 rows) is not in the list of modules; kept as X 1"
+    assert notes.without_modules(told) == (["LIFT'S PLATFORM", "X 1"], ["other"])
+
+
+def test_notes_that_change_the_week_come_first_and_the_others_keep_their_order():
+    told = [
+        "code 'x': read as y", "b", "a", "V1: no known part explains A:1: for the specialist.",
+        "hose: codes returned after 6 of the latest 8 jobs, against 1 of the 9 before.", "w47.csv was not loaded",
+    ]  # fmt: skip
+    assert notes.by_weight(told) == [told[5], told[4], told[3], "b", "a", told[0]]

@@ -1,0 +1,95 @@
+"""One list of what is called what: the same words on the page, on paper, in the workbook and on the terminal.
+
+The key is the column's name in the outgoing tables; where a table means something else by it, the table stands before
+it: ``rules.support``.
+"""
+
+from __future__ import annotations
+
+CAR = "car"
+DO = "do this"
+CHANCE = "chance"
+COST = "cost"
+MINUTES = "minutes"
+CLEARS = "what it clears"
+MIND = "mind"
+PART = "part"
+CODE = "code"
+FAMILY = "family"
+SUPPLIER = "supplier"
+MONTH = "month"
+
+SHEETS = {
+    "shortlist": "What to try",
+    "part_results": "What parts cleared",
+    "families": "Families of codes",
+    "rules": "Codes that come together",
+    "family_weeks": "Families by week",
+    "family_cars": "Cars of each family",
+    "family_changes": "What changed, families",
+    "car_changes": "What changed, cars",
+    "standing": "Look past these",
+    "backtest": "How far to trust this",
+    "reliability": "Did the chances hold",
+    "worse_parts": "Parts that got worse",
+    "ledger": "Promised and done",
+    "open_codes": "Open codes",
+    "outcomes": "What became of codes",
+    "rejects": "Refused",
+}
+"""The outgoing tables in the order of the page, each with the name of its sheet."""
+
+COLUMNS = {
+    "vehicle": CAR, "make": "make", "model": "model", "rank": "place", "part": PART, "position": "where",
+    "action": "what to do", "or_else": "or else", "chance": CHANCE, "chance_low": "chance, at least",
+    "chance_high": "chance, at most", "part_cost": "price of the part", "labour_cost": "labour",
+    "total_cost": COST, "expected_cost": "cost of the list from here on, on average", "clears": CLEARS,
+    "leaves": "what it leaves", "jobs": "own jobs", "jobs_cleared": "of these cleared", "basis": "rests on",
+    "cheap": "within the limit", "inspection": "periodic inspection", "caution": MIND, "check_first": "check first",
+    "family": FAMILY, "size": "codes in it", "vehicles": "cars", "codes": "codes", "root": "root",
+    "knock_on": "knock-on codes", "strength": "how tightly they hold", "q_value": "doubt, corrected for the many looks",
+    "best_part": "best part", "best_part_rate": "it cleared", "best_part_low": "it cleared, at least",
+    "best_part_high": "it cleared, at most", "erase_rate": "erasing alone cleared", "antecedent": "with these codes",
+    "consequent": "this one comes", "support": "share of all visits", "confidence": "share of those with the first",
+    "confidence_low": "share, at least", "confidence_high": "share, at most", "lift": "times more often than by chance",
+    "leverage": "share above chance", "conviction": "misses rarer than by chance, times", "odds_ratio": "odds ratio",
+    "odds_low": "odds ratio, at least", "odds_high": "odds ratio, at most", "p_value": "doubt, this pair alone",
+    "verdict": "verdict", "cleared": "cleared", "rate": "share cleared", "rate_low": "share, at least",
+    "rate_high": "share, at most", "erase_jobs": "erased only", "erase_cleared": "of these stayed clear",
+    "gain": "better than erasing by", "gain_low": "better by, at least", "gain_high": "better by, at most",
+    "returned": "came back", "median_days_to_return": "days until half had come back", "suppliers": "by supplier",
+    "job": "job", "module": "module", "code": CODE, "outcome": "what came of it", "km_proven": "km proven",
+    "cleared_chance": "chance that it is gone", "first_seen": "first seen", "last_seen": "last seen",
+    "status": "status", "background": "looked past because", "line": "model line", "week": "week from",
+    "before": "its name before", "change": "change", "vehicles_before": "cars before", "came": "cars that came",
+    "left": "cars that left", "first_try": "first line", "first_try_before": "first line before",
+    "supplier": SUPPLIER, "others_returned": "others came back", "others": "other jobs", "warning": "warning",
+    "n": "visits", "top1": "named first", "top3": "among the first three",
+    "cost_vs_named": "cost against fitting what the code names",
+    "cost_vs_fitted": "cost against fitting what was fitted most", "judged": "chances judged",
+    "brier": "gap between chance and outcome, squared", "cuts": "times learned anew", "reserve": "kept for other "
+    "causes",
+    "tenth": "tenth", "predicted": "chance given", "observed": "stayed away", "low": "stayed away, at least",
+    "high": "stayed away, at most", "cars": "cars", "erases_survived": "erases and repairs survived", "kind": "kind",
+    "state": "state", "reason": "why", "month": MONTH, "list_week": "list of week", "followed": "followed",
+    "file": "file", "row": "row", "column": "column", "value": "found", "why": "why",
+    "worse_parts.jobs": "jobs looked at", "worse_parts.q_value": "doubt that it is luck",
+    "ledger.part_cost": "paid for the part", "ledger.labour_cost": "paid in labour",
+}  # fmt: skip
+
+REPAIRS = {
+    "vehicle": CAR, "job": "job no.", "done_at": "day, time", "odometer": "mileage", "odometer_unit": "km or mi",
+    "action": "what was done", "part": PART, "position": "where", "supplier": SUPPLIER, "part_cost": "price",
+    "labour_minutes": MINUTES, "note": "note",
+}  # fmt: skip
+"""The columns of the repairs file in a mechanic's words."""
+
+
+def column(table: str, name: str) -> str:
+    """Return what a column of an outgoing table is called.
+
+    Args:
+        table: Its table, for instance "shortlist".
+        name: The column's name in the CSV file.
+    """
+    return COLUMNS.get(f"{table}.{name}", COLUMNS[name])

@@ -1,0 +1,73 @@
+"""The week on one sheet: who comes first, what is ordered from whom, and the sums, from rows by hand."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from analysis.charts.car_rows import car_rows, minutes_of
+from analysis.charts.tickets import tickets
+from analysis.charts.week_sheet import MOST_CARS, WeekSheet, week_sheet
+from tests.support.sample_report import prepared
+
+USUAL: dict[str, object] = {"rank": 1, "action": "replace", "part": "hose", "part_cost": 4000, "labour_cost": 3000,
+                            "total_cost": 7000, "chance": 0.8, "expected_cost": 9000, "clears": "E:1"}  # fmt: skip
+SETTINGS = {"labour_rate": 45.0, "specialist_cost": 300.0}
+
+
+def sheet_of(*lines: dict[str, object]) -> WeekSheet:
+    """The sheet of these first lines."""
+    listed = prepared("shortlist", [USUAL | line for line in lines])
+    made = tickets(listed, prepared("open_codes", OPEN))
+    rows = car_rows(made, {"open_codes": prepared("open_codes", OPEN), "cars": CARS}, SETTINGS, {})
+    suppliers = pl.DataFrame({"part": ["hose"], "supplier": ["Depot"]})
+    return week_sheet(rows, suppliers, {"quick": True})
+
+
+OPEN = [{"vehicle": "slow", "module": "E", "code": "E:1"}]
+CARS = pl.DataFrame({"vehicle": ["slow", "quick"], "asking_cents": [500_000, None]})
+
+
+def test_cars_stand_by_time_and_what_is_handed_over_or_left_stands_last():
+    sheet = sheet_of(
+        {"vehicle": "slow", "labour_cost": 9000}, {"vehicle": "quick", "labour_cost": 750},
+        {"vehicle": "unknown", "labour_cost": None},
+        {"vehicle": "leave", "action": "leave", "part": None, "total_cost": 0},
+        {"vehicle": "hand over", "action": "specialist", "part": None, "labour_cost": None, "part_cost": None},
+    )  # fmt: skip
+    assert [row.ticket.vehicle for row in sheet.rows] == ["quick", "slow", "unknown", "hand over", "leave"]
+    # 7.50 and 90 at 45 an hour are 10 and 120 minutes; the line that is left stands with its 30, 40 minutes.
+    assert [row.minutes for row in sheet.rows] == [10, 120, None, None, 40]
+    assert sheet.asking == 5000.0
+
+
+def test_parts_are_ordered_by_supplier_and_a_repair_orders_none():
+    sheet = sheet_of(
+        {"vehicle": "A"}, {"vehicle": "B"}, {"vehicle": "C", "part": "coil", "position": "cylinder 2"},
+        {"vehicle": "D", "action": "repair", "part": "loom"}, {"vehicle": "quick", "part": "cap", "part_cost": 1200},
+    )  # fmt: skip
+    assert [
+        (supplier, [(line.part, line.cost, line.cars, line.checked) for line in lines])
+        for supplier, lines in sheet.orders
+    ] == [
+        ("Depot", [("hose", 40.0, ["A", "B"], False)]),
+        ("", [("cap", 12.0, ["quick"], True), ("coil, cylinder 2", 40.0, ["C"], False)]),
+    ]
+    assert sheet.parts == 40 * 4 + 12
+    assert sheet.to_order == 40 * 3 + 12, "what a repair takes is no part to order"
+    # What handing over costs, less what following the list should cost: 300 - 90, for each.
+    assert sheet.saving == 5 * 210
+
+
+def test_a_long_list_is_cut_and_the_rest_counted():
+    sheet = sheet_of(*({"vehicle": f"v{place:03d}"} for place in range(MOST_CARS + 3)))
+    assert (len(sheet.rows), sheet.more) == (MOST_CARS, 3)
+
+
+def test_minutes_want_a_labour_cost_and_a_rate():
+    assert minutes_of({"labour_cost": 22.5}, 45.0) == 30
+    assert (
+        minutes_of({"labour_cost": None}, 45.0)
+        is minutes_of({"labour_cost": 5.0}, 0)
+        is minutes_of({"labour_cost": 5.0}, None)
+        is None
+    )
