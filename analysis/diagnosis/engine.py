@@ -141,7 +141,7 @@ class DiagnosisModel:
         Args:
             car: What is open on it.
         """
-        posterior = infer(car, self.parameters, _allowed(self, car), self.calibration)
+        posterior = infer(car, self.parameters, _allowed(self, car), self.calibration, self.prior.named)
         specialist, drive = float(self.costs.specialist_cents), drive_cents(self.costs)
         plain = repair_model_of(posterior, self.price[posterior.parts], specialist, drive)
         renewed = tuple(k for k, part in enumerate(posterior.parts) if part in car.renewed)
@@ -236,7 +236,7 @@ class DiagnosisModel:
         _align("parts", [" ".join(key).strip() for key in keys], [part.label for part in candidates])
         _align("codes", fitted["codes"].tolist(), frames.codes["code"].to_list())
         told: dict[str, Any] = {field.name: fitted[f"parameters_{field.name}"] for field in fields(NoisyOrParameters)}
-        told |= {"leak_recurrence": float(told["leak_recurrence"]), "make_names": told["make_names"].tolist()}
+        told |= {"leak_strength": float(told["leak_strength"]), "make_names": told["make_names"].tolist()}
         learned = _Learned(
             candidates=candidates,
             prior=Prior(**{field.name: fitted[f"prior_{field.name}"] for field in fields(Prior)}),

@@ -12,6 +12,10 @@ from analysis.diagnosis.inputs.training_data import can_occur, spelled
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 
 
+STORED = ("history", "confirmed", "permanent")
+"""Status words of a code that is stored and not failing now."""
+
+
 def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], parameters: NoisyOrParameters) -> list[Car]:
     """Return the cars in stock that have at least one code to explain, sorted by vehicle.
 
@@ -42,11 +46,11 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
     for vehicle, make in frames.stock.select("vehicle", pl.col("make").fill_null("")).sort("vehicle").iter_rows():
         if vehicle not in opened:
             continue
-        codes = sorted(opened[vehicle])
+        codes, untold = _awake(sorted(opened[vehicle]), status, vehicle)
         absent = np.array([module in read[vehicle] for module in home], dtype=bool)
         absent &= can_occur([spelled(make)], frames.codes)[0]
-        absent[codes + background[vehicle]] = False
-        stale = np.array([status[vehicle, d] == "history" for d in codes], dtype=bool)
+        absent[codes + untold + background[vehicle]] = False
+        stale = np.array([status[vehicle, d] in STORED for d in codes], dtype=bool)
         unseen = frozenset(renewed.get(vehicle, set()))
         lasting = frozenset(d for d in codes if (vehicle, d) in came_back)
         cars.append(
@@ -56,6 +60,12 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
             )
         )  # fmt: skip
     return cars
+
+
+def _awake(codes: list[int], status: dict[tuple[str, int], str], vehicle: str) -> tuple[list[int], list[int]]:
+    """Return the codes to explain, and those that are stored only beside them: these mostly tell of the past."""
+    awake = [d for d in codes if status[vehicle, d] not in STORED]
+    return (awake, [d for d in codes if d not in set(awake)]) if awake else (codes, [])
 
 
 def _row(parameters: NoisyOrParameters, make: str) -> int:

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from analysis.diagnosis.inputs.training_data import Visits
 from analysis.diagnosis.model.noisy_or import Cases, ExpectedCounts, Floats, expected_counts, weigh_sets
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, SPEAKS, NoisyOrParameters
-from analysis.diagnosis.model.priors import LEAK_VISITS, OTHER_VISITS
+from analysis.diagnosis.model.priors import OTHER_VISITS
 
 Indices = NDArray[np.intp]
 
@@ -49,7 +49,7 @@ class Counts:
         faults: (makes, parts) faults of the part.
         visits: (makes, 1) visits.
         leaked: (codes,) leaks.
-        stayed: Leaks that came back after an erase.
+        stayed: (codes,) leaks that came back after an erase.
         reads: (codes,) visits in which the code's module was read.
         sizes: (4,) visits with no, one, two and three faulty parts.
         renewed: (parts,) faults of the part at which it was renewed.
@@ -61,7 +61,7 @@ class Counts:
     faults: Floats
     visits: Floats
     leaked: Floats
-    stayed: float
+    stayed: Floats
     reads: Floats
     sizes: Floats
     renewed: Floats
@@ -102,7 +102,7 @@ def leave_one_out(
     yes = np.maximum(parameters.link_yes[here] - same @ share.expected.set_by, LEAST)
     faults = (same @ share.expected.faulty[:, :, None])[:, :, 0]
     visits = np.maximum(parameters.link_yes[here] + parameters.link_no[here] - faults[:, :, None], yes)
-    looks = LEAK_VISITS + reads[what] - 1
+    looks = parameters.leak_strength + reads[what] - 1
     leak = np.clip((cases.leak * (looks + 1) - share.expected.leaked) / looks, LEAST_LEAK, MOST_LEAK)
     link = np.where(cases.link > 0, yes / visits, 0.0)
     taught = parameters.taught[here] - faults[:, :, None]
@@ -149,7 +149,7 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
         The expected counts, and what each block contributes to them.
     """
     parts, codes = parameters.link_yes.shape
-    set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), 0.0
+    set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), np.zeros(codes)
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
     log_lik_absent, shares = absent_log_likelihoods(visits, parameters), list[Share]()
     suspects = choose_suspects(visits, parameters, log_lik_absent)
@@ -165,7 +165,7 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
         np.add.at(leaked, what, expected.leaked * shown)
         np.add.at(ends[0], who, expected.renewed * real)
         np.add.at(ends[1], who, expected.in_vain * real)
-        stayed += float((expected.stayed * shown).sum())
+        np.add.at(stayed, what, expected.stayed * shown)
         sizes += weights.sizes().sum(axis=0)
         shares.append(Share(who, expected))
     chances = np.zeros((parts, codes))
@@ -215,7 +215,7 @@ def _cases(
         leak=np.where(shown, parameters.leak[what], 0.0), shown=shown,
         fitted=visits.fitted[line, jobs, who].swapaxes(1, 2) & real[:, None],
         lik_cleared=_by_job(visits.lik_cleared[entry, jobs]), lik_recurred=_by_job(visits.lik_recurred[entry, jobs]),
-        leak_recurrence=parameters.leak_recurrence, bad=parameters.bad[who],
+        leak_recurrence=parameters.leak_recurrence[what], bad=parameters.bad[who],
         sizes=parameters.sizes[visits.makes[block]],
     )  # fmt: skip
 

@@ -31,7 +31,8 @@ class NoisyOrParameters:
         fault_yes: (makes, parts) faults.
         fault_no: (makes, parts) visits without that fault.
         leak: (codes,) chance that something else sets the code.
-        leak_recurrence: Chance that such a code comes back after an erase.
+        leak_recurrence: (codes,) chance that such a code comes back after an erase.
+        leak_strength: How many looks at a code the usual leak is worth.
         numbers: (4,) chance that a car has no, one, two or three faulty parts, before it is known to show a code.
         bad: (parts,) chance that a new one does not cure what the part did.
         learned: (parts, codes) how many visits taught the link, priors left out.
@@ -44,7 +45,8 @@ class NoisyOrParameters:
     fault_yes: Floats
     fault_no: Floats
     leak: Floats
-    leak_recurrence: float
+    leak_recurrence: Floats
+    leak_strength: float
     numbers: Floats
     bad: Floats
     learned: Floats
