@@ -33,6 +33,10 @@ FAINT_FROM = 2.0
 """Once more visits than this with a part's fault say that it sets a code, of which no text speaks, less often than
 ``SPEAKS``, it is taken to set it never: chance meetings of common parts with codes of no cause would else pass for weak
 links."""
+import os
+INTERVENED = float(os.environ.get("INTERV","0.5"))
+"""Visits in which a part was not worked on teach its links fully where it never was, and half as much once it was in so
+many others: what it sets is taught by trying it."""
 LEAST = 1e-6
 """Least count that is left of a link, so that rounding makes none negative."""
 BLOCK = 400_000
@@ -151,6 +155,8 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
     parts, codes = parameters.link_yes.shape
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), np.zeros(codes)
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
+    telling, worked_on = np.zeros_like(faulty), visits.worked_on
+    beside = INTERVENED / (INTERVENED + worked_on.sum(axis=0))
     log_lik_absent, shares = absent_log_likelihoods(visits, parameters), list[Share]()
     suspects = choose_suspects(visits, parameters, log_lik_absent)
     for number, block in enumerate(_blocks(visits)):
@@ -161,16 +167,19 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
         expected = expected_counts(cases, weights)
         real, shown = who >= 0, cases.shown
         np.add.at(faulty, (block[:, None] + 0 * who, who), np.where(real, expected.faulty, 0.0))
-        np.add.at(set_by, (who[:, :, None], what[:, None, :]), expected.set_by * real[:, :, None])
+        say = np.where(worked_on[block[:, None], who], 1.0, beside[who]) * real
+        linked = replace(expected, set_by=expected.set_by * say[:, :, None], faulty=expected.faulty * say)
+        np.add.at(telling, (block[:, None] + 0 * who, who), linked.faulty)
+        np.add.at(set_by, (who[:, :, None], what[:, None, :]), linked.set_by)
         np.add.at(leaked, what, expected.leaked * shown)
         np.add.at(ends[0], who, expected.renewed * real)
         np.add.at(ends[1], who, expected.in_vain * real)
         np.add.at(stayed, what, expected.stayed * shown)
         sizes += weights.sizes().sum(axis=0)
-        shares.append(Share(who, expected))
+        shares.append(Share(who, linked))
     chances = np.zeros((parts, codes))
     for run in visits.runs():
-        chances += faulty[run].T @ visits.read(run).astype(float)
+        chances += telling[run].T @ visits.read(run).astype(float)
     seen = per_make(visits, np.ones((len(visits.jobs), 1)))
     return Counts(
         set_by=set_by, chances=chances, faults=per_make(visits, faulty), visits=seen, leaked=leaked, stayed=stayed,

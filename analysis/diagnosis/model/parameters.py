@@ -37,6 +37,7 @@ class NoisyOrParameters:
         bad: (parts,) chance that a new one does not cure what the part did.
         learned: (parts, codes) how many visits taught the link, priors left out.
         taught: (parts, codes) how many visits with the fault taught the link, whether it set the code or not.
+        alike: (parts, codes) how many codes words of the same kind tie to the part.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
     """
 
@@ -51,6 +52,7 @@ class NoisyOrParameters:
     bad: Floats
     learned: Floats
     taught: Floats
+    alike: Floats
     make_names: list[str]
 
     @cached_property
@@ -67,8 +69,14 @@ class NoisyOrParameters:
 
     @cached_property
     def log_lik_absent(self) -> Floats:
-        """Return (parts, codes): log chance that the part leaves the code alone, 0 where no code is expected."""
-        return np.asarray(np.where(self.link >= SPEAKS, np.log1p(-np.minimum(self.link, 1 - 1e-12)), 0.0))
+        """Return (parts, codes): log chance that the part leaves the code alone, 0 where no code is expected.
+
+        What words alone say of several codes is one statement, right or wrong of all of them together, so the codes
+        that they tie to a part share its weight; what visits taught of each code counts by itself.
+        """
+        told = np.where(self.link >= SPEAKS, np.log1p(-np.minimum(self.link, 1 - 1e-12)), 0.0)
+        learned = np.minimum(self.taught / (self.link_yes + self.link_no), 1.0)
+        return np.asarray(told * (learned + (1 - learned) / self.alike))
 
     @cached_property
     def fault(self) -> Floats:

@@ -43,12 +43,14 @@ class Prior:
         visits: How many visits that chance is worth.
         named: The code's text names the part.
         pattern: Only the company the code keeps ties it to the part.
+        alike: How many codes the part is tied to by words of the same kind, this one among them.
     """
 
     link: Floats
     visits: Floats
     named: Bools
     pattern: Bools
+    alike: Floats
 
 
 def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.DataFrame) -> Prior:
@@ -82,7 +84,10 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
         for module in home:
             own = named[i] & ~network & np.array([m == module for m in modules], dtype=bool)
             link[i, own], visits[i, own] = 1 - (1 - NAMED) ** (1 / own.sum()), NAMED_VISITS
-    return Prior(link=link, visits=visits, named=named, pattern=pattern & ~named)
+    strong = named & ~network
+    faint = ~strong & (link >= POINTED)
+    counts = np.where(strong, strong.sum(axis=1, keepdims=True), faint.sum(axis=1, keepdims=True))
+    return Prior(link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float))
 
 
 def _named(candidates: list[Candidate], codes: pl.DataFrame) -> Bools:
