@@ -20,6 +20,8 @@ _REWRITING = ("synonym", "abbreviation")
 _JOINED = re.compile(r"(?<=\b\w)[/.&](?=\w\b)")
 # What follows one of these speaks of the fault, or adds a place: "ABS module: internal fault", "sensor, front left".
 _BREAK = ","
+# The open standards write this where a make may have either.
+_EITHER = re.compile(r"\bsensor\s*/\s*switch\b")
 _TOKENS = re.compile(r"[^\W_]+|[,:;()]|(?<=\s)[-\u2010-\u2015](?=\s)")
 
 
@@ -29,7 +31,7 @@ class PartText:
 
     Attributes:
         text: Every word, in lower case and in the singular, with each synonym replaced; single spaces.
-        core: The same without words that tell of a fault and not of a part (circuit, open, implausible).
+        core: The same without the silent words (circuit, open, implausible), unless a phrase's meaning holds them.
         kind: The kind of part spoken of (sensor, relay, lamp ...), or None where no word tells.
     """
 
@@ -75,7 +77,9 @@ class TradeWords:
             kind, written, means = row["kind"] or "", row["word"] or "", row["means"] or ""
             words, meant = _words(written), _words(means)
             if kind not in (*_REWRITING, "kind", "silent"):
-                raise ValueError(f"trade word {written!r}: expected synonym, abbreviation, kind or silent; got {kind!r}")
+                raise ValueError(
+                    f"trade word {written!r}: expected synonym, abbreviation, kind or silent; got {kind!r}"
+                )
             if not words or bool(meant) is (kind == "silent"):
                 raise ValueError(f"trade word {written!r} of kind {kind!r}: the word or its meaning {means!r} is amiss")
             if kind == "silent":
@@ -100,25 +104,32 @@ class TradeWords:
             English the last noun says what the thing is.  Words that nobody listed stay as they are.
         """
         tokens = self._replaced(_tokens(text))
-        words = [token for token in tokens if token != _BREAK]
-        clause = tokens[: tokens.index(_BREAK)] if _BREAK in tokens else tokens
-        told = [self.kinds[word] for word in clause if word in self.kinds]
-        core = " ".join(word for word in words if word not in self.silent)
-        return PartText(" ".join(words), core, told[-1] if told else None)
+        words = [token for token, _ in tokens if token != _BREAK]
+        core = [token for token, listed in tokens if token != _BREAK and (listed or token not in self.silent)]
+        return PartText(" ".join(words), " ".join(core), self._kind(token for token, _ in tokens))
 
-    def _replaced(self, tokens: list[str]) -> list[str]:
+    def _kind(self, tokens: Iterable[str]) -> str | None:
+        told: str | None = None
+        for token in tokens:
+            if token == _BREAK and told is not None:
+                break
+            told = self.kinds.get(token, told)
+        return told
+
+    def _replaced(self, tokens: list[str]) -> list[tuple[str, bool]]:
+        """Return the canonical words, each with whether a listed phrase put it there."""
         longest = max(map(len, self.phrases), default=0)
-        found: list[str] = []
+        found: list[tuple[str, bool]] = []
         at = 0
         while at < len(tokens):
             for length in range(min(longest, len(tokens) - at), 0, -1):
                 meant = self.phrases.get(tuple(tokens[at : at + length]))
                 if meant is not None:
-                    found += meant
+                    found += [(word, True) for word in meant]
                     at += length
                     break
             else:
-                found.append(tokens[at])
+                found.append((tokens[at], False))
                 at += 1
         return found
 
@@ -131,10 +142,10 @@ def kinds_agree(part: PartText, text: PartText) -> bool:
         text: The code's text.
 
     Returns:
-        False where the text speaks of a kind of part that the part is not: a relay, where the part is the pump that
-        the relay feeds.  A text that tells no kind can speak of any part.
+        False where one speaks of another kind than the other, or of none: a relay is not the pump that it feeds,
+        and the sensor of a battery's temperature is no battery.
     """
-    return text.kind is None or text.kind == part.kind
+    return text.kind == part.kind
 
 
 def _words(text: str) -> tuple[str, ...]:
@@ -143,5 +154,5 @@ def _words(text: str) -> tuple[str, ...]:
 
 def _tokens(text: str) -> list[str]:
     """Return the words in lower case and in the singular, and a comma for each mark that ends a clause."""
-    found = _TOKENS.findall(_JOINED.sub("", text.casefold()))
+    found = _TOKENS.findall(_EITHER.sub("sensor", _JOINED.sub("", text.casefold())))
     return [part_key(token) if token[0].isalnum() else _BREAK for token in found]
