@@ -16,7 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from analysis.vocabulary.codes import code_to_bytes, control_of
+from analysis.vocabulary.codes import code_to_bytes
 
 Basis = Literal["headings", "memory"]
 
@@ -97,8 +97,6 @@ def range_of(short: str) -> CodeRange | None:
     Raises:
         ValueError: ``short`` is no five-character code.
     """
-    if control_of(short) != "standard":
-        return None
     number = code_to_bytes(short)
     around = [block for block in RANGES if code_to_bytes(block.first) <= number <= code_to_bytes(block.last)]
     return min(around, key=_width, default=None)
