@@ -141,7 +141,7 @@ class DiagnosisModel:
         Args:
             car: What is open on it.
         """
-        posterior = infer(car, self.parameters, _allowed(self, car), self.calibration, self.prior.named)
+        posterior = infer(car, self.parameters, _allowed(self, car), self.calibration)
         specialist, drive = float(self.costs.specialist_cents), drive_cents(self.costs)
         plain = repair_model_of(posterior, self.price[posterior.parts], specialist, drive)
         renewed = tuple(k for k, part in enumerate(posterior.parts) if part in car.renewed)

@@ -72,7 +72,7 @@ class Posterior:
     one_minus_max: float
 
 
-def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: float = 0.0, named=None) -> Posterior:
+def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: float = 0.0) -> Posterior:
     """Weigh every set of up to three parts for one car.
 
     Args:
@@ -88,8 +88,6 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
     parts = _suspects(car, parameters, log_lik_absent, allowed)
     case = _case(car, parameters, log_lik_absent, parts)
     weights = weigh_sets(case)
-    if BOOK and named is not None:
-        weights = replace(weights, chance=(1 - BOOK) * weights.chance + BOOK * weigh_sets(_book_case(car, case, parts, named)).chance)
     weights = with_passed_cause(weights) if car.stale.all() else weights
     best = max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, : len(parts)].max(initial=0.0)))
     weights = with_unknown_cause(weights, calibration * (1 - best))
@@ -100,20 +98,6 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
         effective_sample_size=_effective_sample_size(car, parameters, parts),
         explained=np.asarray((link >= SPEAKS).any(axis=0)), one_minus_max=1 - best,
     )  # fmt: skip
-
-
-import os
-BOOK = float(os.environ.get("BOOK", "0"))
-B_LINK=float(os.environ.get("B_LINK",".7")); B_OTHER=float(os.environ.get("B_OTHER",".03")); B_LEAK=float(os.environ.get("B_LEAK",".05")); B_REST=float(os.environ.get("B_REST",".3")); B_FAULT=float(os.environ.get("B_FAULT",".05"))
-
-def _book_case(car, case, parts, named):
-    mine = named[np.ix_(parts, car.codes)]
-    told = mine.any(axis=0) & (~car.stale if not car.stale.all() else True)
-    link = np.where(mine, B_LINK, B_OTHER)
-    link = np.vstack([link, np.full((1, len(car.codes)), .1)])
-    leak = np.where(told, B_LEAK, 0.9)
-    fault = np.append(np.full(len(parts), B_FAULT), B_REST * B_FAULT)
-    return replace(case, link=link[None], leak=leak[None], fault=fault[None], log_lik_absent=np.zeros_like(case.log_lik_absent), sizes=np.log(np.array([[.3,1,.3,.1]]))*1.0)
 
 
 def _clears(weights: Weights, link: Floats) -> Bools:

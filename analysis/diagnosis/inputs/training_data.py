@@ -166,9 +166,7 @@ def _others_awake() -> pl.Expr:
 def _untold(faults: list[Fault], left_out: pl.DataFrame, column: dict[str, int]) -> tuple[Ints, Ints]:
     """Return the visits and codes of outcomes that were left out."""
     place = {job: v for v, fault in enumerate(faults) for attempt in fault.attempts for job in attempt}
-    told = {
-        (place[job], column[code]) for job, code in left_out.select("job_id", "code").iter_rows() if job in place
-    }
+    told = {(place[job], column[code]) for job, code in left_out.select("job_id", "code").iter_rows() if job in place}
     pairs = np.array(sorted(told), dtype=np.int64).reshape(-1, 2)
     return pairs[:, 0], pairs[:, 1]
 

@@ -33,8 +33,7 @@ FAINT_FROM = 2.0
 """Once more visits than this with a part's fault say that it sets a code, of which no text speaks, less often than
 ``SPEAKS``, it is taken to set it never: chance meetings of common parts with codes of no cause would else pass for weak
 links."""
-import os
-INTERVENED = float(os.environ.get("INTERV","0.5"))
+INTERVENED = 0.5
 """Visits in which a part was not worked on teach its links fully where it never was, and half as much once it was in so
 many others: what it sets is taught by trying it."""
 LEAST = 1e-6

@@ -87,7 +87,9 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
     strong = named & ~network
     faint = ~strong & (link >= POINTED)
     counts = np.where(strong, strong.sum(axis=1, keepdims=True), faint.sum(axis=1, keepdims=True))
-    return Prior(link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float))
+    return Prior(
+        link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float)
+    )
 
 
 def _named(candidates: list[Candidate], codes: pl.DataFrame) -> Bools:

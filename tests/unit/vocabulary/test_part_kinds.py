@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.diagnosis.naming import names, read_wording
+from analysis.diagnosis.inputs.text_matching import names, read_wording
 from analysis.vocabulary.part_kinds import TradeWords, kinds_agree
 
 HERE = Path(__file__).parent
