@@ -150,7 +150,7 @@ class DiagnosisModel:
         tied = _tied(posterior, repair, first)
         behind = [j for others in tied.values() for j in others]
         recheck_from = 0.0 if car.stale.all() else RECHECK_FROM
-        steps = plan(repair, first, recheck_from, behind) if posterior.parts else []
+        steps = plan(repair, first, recheck_from, behind) if repair.scope.any() else []
         return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=tied)
 
     def explain(self, vehicle: str, rows: pl.DataFrame) -> Explanation:

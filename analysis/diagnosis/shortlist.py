@@ -33,6 +33,8 @@ SCHEMA: dict[str, type[pl.DataType]] = {
     **dict.fromkeys(("inspection", "caution", "check_first"), pl.String),
 }
 """Columns and types, in order; money in cents, chances as fractions."""
+NO_SUSPECT_SIZE = 2.0
+"""The chance of a recheck on a car without a suspect is worth so many visits in its interval."""
 GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
 """Modules whose codes mean a brake or steering warning."""
 
@@ -84,8 +86,12 @@ def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]],
         _row(model, car, posterior, step, groups.get(step.part, [])) | {"expected_cost": end}
         for step, end in zip(steps, ends, strict=False)
     ]
-    places = [model.places[d] for d in car.codes]
-    rows.append(specialist_row(model.costs, [model.codes[d] for d in car.codes]) | _inspection(model, places))
+    must, may = ([d for d, yes in zip(car.codes, repair.scope == kind, strict=True) if yes] for kind in (True, False))
+    if must:
+        row = specialist_row(model.costs, [model.codes[d] for d in must])
+        rows.append(row | _inspection(model, [model.places[d] for d in must]))
+    if may:
+        rows.append(leave_row([model.codes[d] for d in may]) | _inspection(model, [model.places[d] for d in may]))
     return [{"vehicle": car.vehicle, "rank": k} | row for k, row in enumerate(rows, start=1)], notes
 
 
@@ -97,7 +103,7 @@ def _recheck(model: DiagnosisModel, car: Car, posterior: Posterior, chance: floa
     told = [d for d, yes in zip(car.codes, posterior.explained, strict=True) if yes]
     places = [model.places[d] for d in told]
     grave = any(module in GRAVE for module, _ in (model.places[d] for d in car.codes))
-    low, high = interval(chance, float(posterior.effective_sample_size.min()))
+    low, high = interval(chance, float(min(posterior.effective_sample_size, default=NO_SUSPECT_SIZE)))
     left = [model.codes[d] for d in car.codes if d not in told]
     row = recheck_row(model.costs, (chance, low, high), [model.codes[d] for d in told], left, grave)
     return row | _inspection(model, places)
@@ -250,6 +256,18 @@ def specialist_row(costs: Costs, codes: list[str]) -> dict[str, object]:
         "expected_cost": price,
         "cheap": price <= costs.cheap_limit_cents,
     }
+
+
+def leave_row(codes: list[str]) -> dict[str, object]:
+    """Return the row that leaves codes alone which no fault sets: nothing to fit, nothing to pay.
+
+    Args:
+        codes: Their keys.
+
+    Returns:
+        The row without vehicle, rank and inspection; it promises nothing.
+    """
+    return _bare("leave", (0.0, 0.0, 0.0), codes) | {"total_cost": 0.0, "expected_cost": 0.0, "cheap": True}
 
 
 def _bare(action: str, chance: tuple[float, float, float], codes: list[str]) -> dict[str, object]:

@@ -19,6 +19,8 @@ HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
 PAST, PAST_RETURNS = 0.5, 0.1
 """Where codes are stored and none is active, the cause is gone with this chance, and an erase seldom fails."""
+TRIED_BEFORE = 0.5
+"""A part that was seen to set a code so often is to be tried before the code is taken for no fault."""
 EXPLAINS = 0.5
 """A part is expected to clear the codes that it set with at least this posterior chance, given that it is at fault."""
 
@@ -59,6 +61,8 @@ class Posterior:
         clears: (k, m) the codes that the part is expected to clear.
         effective_sample_size: (k,) how many independent visits the part's strongest link is worth.
         explained: (m,) some candidate explains the code.
+        passing: (m,) chance that no part sets the code and an erase ends it.
+        standing: (m,) chance that no fault sets the code and it comes back all the same.
         one_minus_max: One less the largest posterior chance, of a suspect or of no fault at all, before any mass was
             moved to the unknown cause.
     """
@@ -69,6 +73,8 @@ class Posterior:
     clears: Bools
     effective_sample_size: Floats
     explained: Bools
+    passing: Floats
+    standing: Floats
     one_minus_max: float
 
 
@@ -93,11 +99,27 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
     weights = with_unknown_cause(weights, calibration * (1 - best))
     link = case.link[0, : len(parts)]
     clears = _clears(weights, link)
+    alone, recurrence = _no_part(weights, case), np.broadcast_to(case.leak_recurrence, len(car.codes))
     return Posterior(
         parts=parts, case=case, weights=weights, clears=clears,
         effective_sample_size=_effective_sample_size(car, parameters, parts),
         explained=np.asarray((link >= SPEAKS).any(axis=0)), one_minus_max=1 - best,
+        passing=alone * (1 - recurrence), standing=alone * recurrence * _no_fault(car, parameters),
     )  # fmt: skip
+
+
+def _no_part(weights: Weights, case: Cases) -> Floats:
+    """Return (m,): the chance that an open code is set by no part."""
+    leak, chance = case.leak[0], weights.chance.sum(axis=1)[0]
+    nothing = weights.never[0]
+    return np.asarray(chance @ (nothing / (1 - leak) * leak / np.maximum(1 - nothing, 1e-12)))
+
+
+def _no_fault(car: Car, parameters: NoisyOrParameters) -> Floats:
+    """Return (m,): the chance that what brings a code back is no fault; 0 where a part that cleared it is untried."""
+    cleared = parameters.learned[:, car.codes] >= TRIED_BEFORE
+    cleared[list(car.failed)] = False
+    return np.where(cleared.any(axis=0), 0.0, parameters.standing[car.codes])
 
 
 def _clears(weights: Weights, link: Floats) -> Bools:

@@ -147,7 +147,7 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
     numbers[0] /= _shown_without_fault(leak, counts)
     return NoisyOrParameters(
         link_yes=yes, link_no=no, fault_yes=fault_yes, fault_no=np.maximum(total - fault_yes, 1e-9),
-        leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98), leak_strength=leak_strength,
+        leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98), leak_strength=leak_strength, leak_stayed=counts.stayed,
         numbers=numbers / numbers.sum(), bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught, alike=prior.alike,
         make_names=[*make_names, ""],
     )  # fmt: skip

@@ -17,6 +17,8 @@ first are no visits, and a chance rests on more than its loudest link.  Fitted o
 held 88 to 94 % of the true chances."""
 LEAST_LEAK, MOST_LEAK = 1e-6, 0.5
 """Bounds of the chance that a code has no known cause."""
+STANDING_PRIOR = 1.0
+"""A code has to come back on so many cars before that is as likely no fault as one that nobody found."""
 SPEAKS = 0.10
 """A code that the part sets less often than this neither makes it a suspect nor speaks against it when absent."""
 
@@ -32,6 +34,7 @@ class NoisyOrParameters:
         fault_no: (makes, parts) visits without that fault.
         leak: (codes,) chance that something else sets the code.
         leak_recurrence: (codes,) chance that such a code comes back after an erase.
+        leak_stayed: (codes,) expected number of such codes that came back after an erase.
         leak_strength: How many looks at a code the usual leak is worth.
         numbers: (4,) chance that a car has no, one, two or three faulty parts, before it is known to show a code.
         bad: (parts,) chance that a new one does not cure what the part did.
@@ -47,6 +50,7 @@ class NoisyOrParameters:
     fault_no: Floats
     leak: Floats
     leak_recurrence: Floats
+    leak_stayed: Floats
     leak_strength: float
     numbers: Floats
     bad: Floats
@@ -77,6 +81,15 @@ class NoisyOrParameters:
         told = np.where(self.link >= SPEAKS, np.log1p(-np.minimum(self.link, 1 - 1e-12)), 0.0)
         learned = np.minimum(self.taught / (self.link_yes + self.link_no), 1.0)
         return np.asarray(told * (learned + (1 - learned) / self.alike))
+
+    @cached_property
+    def standing(self) -> Floats:
+        """Return (codes,): the chance that what sets a code again and again, though no known part does, is no fault.
+
+        Equipment, a coding or a quirk of the line: it comes back on one car after another and no part ever cleared it.
+        A code that came back once may as well be a fault that nobody found.
+        """
+        return np.asarray(self.leak_stayed / (self.leak_stayed + STANDING_PRIOR + self.learned.sum(axis=0)))
 
     @cached_property
     def fault(self) -> Floats:
