@@ -79,6 +79,14 @@ class Visits:
         return np.asarray(self.fitted.any(axis=1))
 
     @cached_property
+    def trials(self) -> Floats:
+        """Return (parts,): the visits in which the part was worked on and somebody looked what became of a code."""
+        visit = np.repeat(np.arange(len(self.jobs)), np.diff(self.first))
+        best = np.zeros((len(self.jobs), MOST_ATTEMPTS))
+        np.maximum.at(best, visit, self.known)
+        return np.asarray((self.fitted * best[:, :, None]).max(axis=1, initial=0.0).sum(axis=0))
+
+    @cached_property
     def many(self) -> Ints:
         """Return (n,): the number of attempts."""
         return np.array([len(attempts) for attempts in self.jobs], dtype=np.int64)

@@ -33,9 +33,9 @@ FAINT_FROM = 2.0
 """Once more visits than this with a part's fault say that it sets a code, of which no text speaks, less often than
 ``SPEAKS``, it is taken to set it never: chance meetings of common parts with codes of no cause would else pass for weak
 links."""
-INTERVENED = 0.5
-"""Visits in which a part was not worked on teach its links fully where it never was, and half as much once it was in so
-many others: what it sets is taught by trying it."""
+BESIDE, BESIDE_TRIALS = 0.11, 4.5
+"""A visit in which a part was not worked on, or nobody looked what became of its codes, teaches so much of what the part
+sets, and half of it once the part was tried in so many others: links are taught by trying."""
 LEAST = 1e-6
 """Least count that is left of a link, so that rounding makes none negative."""
 BLOCK = 400_000
@@ -154,8 +154,8 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
     parts, codes = parameters.link_yes.shape
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), np.zeros(codes)
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
-    telling, worked_on = np.zeros_like(faulty), visits.worked_on
-    beside = INTERVENED / (INTERVENED + worked_on.sum(axis=0))
+    telling = np.zeros_like(faulty)
+    beside = BESIDE / (1 + visits.trials / BESIDE_TRIALS)
     log_lik_absent, shares = absent_log_likelihoods(visits, parameters), list[Share]()
     suspects = choose_suspects(visits, parameters, log_lik_absent)
     for number, block in enumerate(_blocks(visits)):
@@ -166,8 +166,10 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
         expected = expected_counts(cases, weights)
         real, shown = who >= 0, cases.shown
         np.add.at(faulty, (block[:, None] + 0 * who, who), np.where(real, expected.faulty, 0.0))
-        say = np.where(worked_on[block[:, None], who], 1.0, beside[who]) * real
-        linked = replace(expected, set_by=expected.set_by * say[:, :, None], faulty=expected.faulty * say)
+        say = _tested(visits, block, cases)
+        say = (beside[who][:, :, None] + (1 - beside[who])[:, :, None] * say) * real[:, :, None]
+        each = say.max(axis=2, initial=0.0)
+        linked = replace(expected, set_by=expected.set_by * say, faulty=expected.faulty * each)
         np.add.at(telling, (block[:, None] + 0 * who, who), linked.faulty)
         np.add.at(set_by, (who[:, :, None], what[:, None, :]), linked.set_by)
         np.add.at(leaked, what, expected.leaked * shown)
@@ -184,6 +186,14 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
         set_by=set_by, chances=chances, faults=per_make(visits, faulty), visits=seen, leaked=leaked, stayed=stayed,
         reads=visits.reads, sizes=sizes, renewed=ends[0], in_vain=ends[1],
     ), shares  # fmt: skip
+
+
+def _tested(visits: Visits, block: Indices, cases: Cases) -> Floats:
+    """Return (n, k, m): how well it is known what became of each code after the part was renewed."""
+    entry = _filled([np.arange(visits.first[v], visits.first[v + 1]) for v in block])
+    jobs = slice(cases.fitted.shape[1])
+    known = np.where(cases.shown[:, None], _by_job(visits.known[entry, jobs]), 0.0)
+    return np.asarray((cases.fitted[:, :, :, None] * known[:, :, None, :]).max(axis=1))
 
 
 def absent_log_likelihoods(visits: Visits, parameters: NoisyOrParameters) -> Floats:
