@@ -8,7 +8,7 @@ that stayed away counts for as much as the car was driven; one that was not look
 for again counts for nothing.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeVar
 
@@ -67,6 +67,11 @@ class Visits:
     lik_cleared: Floats
     lik_recurred: Floats
     known: Floats
+
+    def with_causes(self, causes: int) -> "Visits":
+        """Return the visits with columns for so many causes behind the parts, which no work removes."""
+        shape = (*self.fitted.shape[:2], causes)
+        return replace(self, fitted=np.concatenate([self.fitted, np.zeros(shape, dtype=bool)], axis=2))
 
     @property
     def ends(self) -> tuple[Floats, Floats, Floats]:

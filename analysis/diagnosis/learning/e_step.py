@@ -155,7 +155,7 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), np.zeros(codes)
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
     telling = np.zeros_like(faulty)
-    beside = BESIDE / (1 + visits.trials / BESIDE_TRIALS)
+    beside = np.where(parameters.standing, 1.0, BESIDE / (1 + visits.trials / BESIDE_TRIALS))
     log_lik_absent, shares = absent_log_likelihoods(visits, parameters), list[Share]()
     suspects = choose_suspects(visits, parameters, log_lik_absent)
     for number, block in enumerate(_blocks(visits)):
@@ -234,7 +234,7 @@ def _cases(
         fitted=visits.fitted[line, jobs, who].swapaxes(1, 2) & real[:, None],
         lik_cleared=_by_job(visits.lik_cleared[entry, jobs]), lik_recurred=_by_job(visits.lik_recurred[entry, jobs]),
         leak_recurrence=parameters.leak_recurrence[what], bad=parameters.bad[who],
-        sizes=parameters.sizes[visits.makes[block]],
+        sizes=parameters.sizes[visits.makes[block]], standing=parameters.standing[who] & real,
     )  # fmt: skip
 
 

@@ -57,13 +57,16 @@ def fit_parameters(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> NoisyO
     for _ in range(rounds):
         counts, shares = e_step(visits, parameters, shares)
         parameters = m_step(counts, prior, visits.make_names)
-    return m_step(_between(first, counts), prior, visits.make_names)
+    return m_step(_between(first, counts, prior.standing), prior, visits.make_names)
 
 
-def _between(one: Counts, other: Counts) -> Counts:
-    """Average what both estimators count; leaks and new parts in vain are counted by the second alone."""
-    both = ("set_by", "chances", "faults", "visits")
-    return replace(other, **{name: (getattr(one, name) + getattr(other, name)) / 2 for name in both})
+def _between(one: Counts, other: Counts, standing: Bools) -> Counts:
+    """Average what both estimators count; leaks, new parts in vain and standing causes the second alone counts."""
+    both = {name: (getattr(one, name) + getattr(other, name)) / 2 for name in ("set_by", "chances", "faults", "visits")}
+    for name in ("set_by", "chances"):
+        both[name][standing] = getattr(other, name)[standing]
+    both["faults"][:, standing] = other.faults[:, standing]
+    return replace(other, **both)
 
 
 def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
@@ -148,7 +151,7 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
     return NoisyOrParameters(
         link_yes=yes, link_no=no, fault_yes=fault_yes, fault_no=np.maximum(total - fault_yes, 1e-9),
         leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98), leak_strength=leak_strength, leak_stayed=counts.stayed,
-        numbers=numbers / numbers.sum(), bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught, alike=prior.alike,
+        numbers=numbers / numbers.sum(), bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught, alike=prior.alike, standing=prior.standing,
         make_names=[*make_names, ""],
     )  # fmt: skip
 

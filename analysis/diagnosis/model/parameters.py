@@ -9,7 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
-from analysis.diagnosis.model.noisy_or import Floats
+from analysis.diagnosis.model.noisy_or import Bools, Floats
 
 TEXT_SAMPLE_SIZE, VISIT_SAMPLE_SIZE = 0.3, 1.75
 """Of the visits behind a link, those that its text is worth count so much in an interval, and learned ones so much: the
@@ -40,6 +40,7 @@ class NoisyOrParameters:
         bad: (parts,) chance that a new one does not cure what the part did.
         learned: (parts, codes) how many visits taught the link, priors left out.
         taught: (parts, codes) how many visits with the fault taught the link, whether it set the code or not.
+        standing: (parts,) the row is no part but a standing cause; these come last.
         alike: (parts, codes) how many codes words of the same kind tie to the part.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
     """
@@ -56,6 +57,7 @@ class NoisyOrParameters:
     bad: Floats
     learned: Floats
     taught: Floats
+    standing: Bools
     alike: Floats
     make_names: list[str]
 
@@ -83,13 +85,19 @@ class NoisyOrParameters:
         return np.asarray(told * (learned + (1 - learned) / self.alike))
 
     @cached_property
-    def standing(self) -> Floats:
+    def no_fault(self) -> Floats:
         """Return (codes,): the chance that what sets a code again and again, though no known part does, is no fault.
 
         Equipment, a coding or a quirk of the line: it comes back on one car after another and no part ever cleared it.
         A code that came back once may as well be a fault that nobody found.
         """
-        return np.asarray(self.leak_stayed / (self.leak_stayed + STANDING_PRIOR + self.learned.sum(axis=0)))
+        return np.asarray(self.leak_stayed / (self.leak_stayed + STANDING_PRIOR + self.learned[~self.standing].sum(axis=0)))
+
+    @cached_property
+    def group_no_fault(self) -> Floats:
+        """Return (parts,): the same for what sets a whole group of codes; 0 for parts."""
+        seen = self.taught.max(axis=1, initial=0.0)
+        return np.asarray(np.where(self.standing, seen / (seen + STANDING_PRIOR), 0.0))
 
     @cached_property
     def fault(self) -> Floats:
@@ -99,7 +107,7 @@ class NoisyOrParameters:
     @cached_property
     def sizes(self) -> Floats:
         """Return (makes, 4): log weight of a set of that size, so that the sizes come as often as ``numbers`` says."""
-        odds = self.fault / (1 - self.fault)
+        odds = np.where(self.standing, 0.0, self.fault / (1 - self.fault))
         one, two, three = (np.sum(odds**power, axis=1) for power in (1, 2, 3))
         # Newton's identities: the summed odds of all sets of one, two and three parts.
         sums = np.stack([np.ones_like(one), one, (one**2 - two) / 2, (one**3 - 3 * one * two + 2 * three) / 6], axis=1)

@@ -24,6 +24,8 @@ a single clear repair show which.  In drawn fleets the list then costs 1.10 inst
 LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 200.0, 400.0)
 """Chance that a code has no known cause.  All codes together learn it from a belief worth 1,000 looks at a code; each
 code shrinks towards them with 400."""
+STANDING, STANDING_VISITS = 0.8, 3.0
+"""Chance that a standing cause sets each code of its group, and the visits that is worth."""
 RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.30, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 FAULT, FAULT_VISITS = 0.05, 12.0
 NUMBERS, NUMBERS_VISITS = (0.05, 0.77, 0.15, 0.03), 20.0
@@ -44,6 +46,7 @@ class Prior:
         named: The code's text names the part.
         pattern: Only the company the code keeps ties it to the part.
         alike: How many codes the part is tied to by words of the same kind, this one among them.
+        standing: (rows,) the row is no part but a candidate for a standing cause; these come last.
     """
 
     link: Floats
@@ -51,6 +54,7 @@ class Prior:
     named: Bools
     pattern: Bools
     alike: Floats
+    standing: Bools
 
 
 def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.DataFrame) -> Prior:
@@ -88,8 +92,34 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
     faint = ~strong & (link >= POINTED)
     counts = np.where(strong, strong.sum(axis=1, keepdims=True), faint.sum(axis=1, keepdims=True))
     return Prior(
-        link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float)
-    )
+        link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float),
+        standing=np.zeros(len(candidates), dtype=bool),
+    )  # fmt: skip
+
+
+def with_standing(prior: Prior, groups: list[list[int]]) -> Prior:
+    """Add a row for each group of codes that a standing cause may set.
+
+    Args:
+        prior: The beliefs about parts.
+        groups: The codes of each, as columns.
+
+    Returns:
+        The beliefs with the groups behind the parts; a standing cause sets no code outside its group.
+    """
+    inside = np.zeros((len(groups), prior.link.shape[1]), dtype=bool)
+    for row, group in zip(inside, groups, strict=True):
+        row[group] = True
+    none = np.zeros_like(inside)
+    told = {
+        "link": np.where(inside, STANDING, 0.0),
+        "visits": np.full(inside.shape, STANDING_VISITS),
+        "named": none,
+        "pattern": none,
+        "alike": np.ones(inside.shape),
+    }
+    rows = {name: np.vstack([getattr(prior, name), row]) for name, row in told.items()}
+    return Prior(**rows, standing=np.append(prior.standing, np.ones(len(groups), dtype=bool)))
 
 
 def _named(candidates: list[Candidate], codes: pl.DataFrame) -> Bools:
