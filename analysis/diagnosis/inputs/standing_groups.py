@@ -13,12 +13,15 @@ Source:
 import networkx as nx
 import numpy as np
 
-from analysis.diagnosis.inputs.training_data import Visits
+from analysis.diagnosis.inputs.training_data import Floats, Visits
 
 FEWEST_VISITS = 2
 """On fewer visits nothing keeps company."""
 COMPANY = 0.5
 """Codes keep company where this share of the visits with either has both (Jaccard)."""
+SELDOM = 0.3
+"""A standing cause is not ended by work: of the outcomes that are known at most this share is a clear.  On invented
+dealers equipment was gone after 0 of 9 to 0 of 69 jobs, every other code after 3 in 10 or more."""
 MOST_CODES = 8
 """A larger group is a page of codes, not one piece of equipment."""
 
@@ -45,5 +48,14 @@ def standing_groups(visits: Visits) -> list[list[int]]:
             both = len(held[d] & held[other])
             if both >= FEWEST_VISITS and both >= COMPANY * len(held[d] | held[other]):
                 graph.add_edge(d, other)
-    groups = [sorted(group) for group in nx.connected_components(graph)]
-    return sorted(group for group in groups if len(group) <= MOST_CODES)
+    cleared, back = _ends(visits)
+    groups = [sorted(group) for group in nx.connected_components(graph) if len(group) <= MOST_CODES]
+    return sorted(g for g in groups if back[g].sum() >= 1 and cleared[g].sum() <= SELDOM * (cleared[g] + back[g]).sum())
+
+
+def _ends(visits: Visits) -> tuple[Floats, Floats]:
+    """Return (codes,): how often each code was seen to stay away after a job, and to come back, as far as known."""
+    gone = (visits.known * (visits.lik_cleared > visits.lik_recurred)).sum(axis=1)
+    again = (visits.known * (visits.lik_cleared < visits.lik_recurred)).sum(axis=1)
+    codes = len(visits.module_of)
+    return np.bincount(visits.code, gone, codes), np.bincount(visits.code, again, codes)
