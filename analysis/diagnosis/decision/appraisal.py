@@ -40,7 +40,11 @@ def costs_to_clear(repair: RepairModel, steps: list[Step], draws: int = DRAWS) -
         _cure(faulty, set_by, part, works[:, part])
     spent, before = np.zeros(draws), np.ones((draws, len(repair.leak)), dtype=bool)
     for step in steps:
-        called = (before & repair.scope).any(axis=1) if step.part == RECHECK else (before & repair.clears[step.part]).any(axis=1)
+        called = (
+            (before & repair.scope).any(axis=1)
+            if step.part == RECHECK
+            else (before & repair.clears[step.part]).any(axis=1)
+        )
         spent += called * (step.opening + (step.cost if step.check is None else step.check))
         if step.part != RECHECK:
             spent += 0.0 if step.check is None else step.cost * (called & faulty[:, step.part])

@@ -193,7 +193,9 @@ def _suspects(car: Car, parameters: NoisyOrParameters, log_lik_absent: Floats, a
 def _causes(car: Car, parameters: NoisyOrParameters, log_lik_absent: Floats) -> list[int]:
     """Return the rows of the standing causes that speak for an open code, the likeliest at most, sorted."""
     link = parameters.link[:, car.codes]
-    score = np.log1p(link / parameters.leak[car.codes]).sum(axis=1) + np.log(parameters.fault[car.make]) + log_lik_absent
+    score = (
+        np.log1p(link / parameters.leak[car.codes]).sum(axis=1) + np.log(parameters.fault[car.make]) + log_lik_absent
+    )
     speaks = parameters.standing & (link >= SPEAKS).any(axis=1)
     order = np.argsort(-np.where(speaks, score, -np.inf), kind="stable")[:MOST_CAUSES]
     return sorted(int(i) for i in order if speaks[i])

@@ -146,8 +146,13 @@ def weigh_sets(cases: Cases, most: int = 3) -> Weights:
     top = score.max(axis=(1, 2), keepdims=True)
     weight = np.exp(score - top)
     return Weights(
-        sets=sets, ways=ways, chance=weight / weight.sum(axis=(1, 2), keepdims=True), never=never, away=away,
-        like=like, size=size,
+        sets=sets,
+        ways=ways,
+        chance=weight / weight.sum(axis=(1, 2), keepdims=True),
+        never=never,
+        away=away,
+        like=like,
+        size=size,
     )
 
 

@@ -91,7 +91,9 @@ class NoisyOrParameters:
         Equipment, a coding or a quirk of the line: it comes back on one car after another and no part ever cleared it.
         A code that came back once may as well be a fault that nobody found.
         """
-        return np.asarray(self.leak_stayed / (self.leak_stayed + STANDING_PRIOR + self.learned[~self.standing].sum(axis=0)))
+        return np.asarray(
+            self.leak_stayed / (self.leak_stayed + STANDING_PRIOR + self.learned[~self.standing].sum(axis=0))
+        )
 
     @cached_property
     def group_no_fault(self) -> Floats:

@@ -16,7 +16,7 @@ from analysis.diagnosis.inputs.text_matching import Wording, alternatives, names
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 
 NAMED, NAMED_VISITS = 0.80, 4.0
-POINTED, POINTED_VISITS = 0.40, 2.0
+POINTED, POINTED_VISITS = 0.20, 2.0
 SAME_MODULE, SAME_MODULE_VISITS = 0.05, 1.0
 OTHER, OTHER_VISITS = 0.02, 1.0
 """Most parts never set a code that names them not, and a few set it often: one visit's worth of doubt, not ten, lets
@@ -28,7 +28,7 @@ STANDING, STANDING_VISITS = 0.8, 3.0
 """Chance that a standing cause sets each code of its group, and the visits that is worth."""
 RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.30, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 FAULT, FAULT_VISITS = 0.05, 12.0
-NUMBERS, NUMBERS_VISITS = (0.05, 0.77, 0.15, 0.03), 20.0
+NUMBERS, NUMBERS_VISITS = (0.10, 0.74, 0.13, 0.03), 20.0
 """How often a car that comes with codes has no, one, two or three faulty parts."""
 BAD_NEW_PART, BAD_ALL, BAD_STRENGTHS = 0.06, 20.0, (2.5, 5.0, 10.0, 20.0, 40.0, 80.0, 160.0, 320.0)
 """Chance that a part at fault is not cured by a new one: bad, wrong, badly fitted, or something behind it.  All parts
