@@ -22,7 +22,7 @@ from analysis.charts import wording
 from analysis.charts.clear_chart import clear_chart, shown_results
 from analysis.charts.cost_chance import cost_chance
 from analysis.charts.family_map import family_map, pairs, places, shown_families
-from analysis.charts.page_sections import Changes, asides, changes, listed, supplier_lines, trust_of
+from analysis.charts.page_sections import Changes, asides, changes, listed, recurred_lines, supplier_lines, trust_of
 from analysis.charts.reliability_chart import reliability_chart
 from analysis.charts.tickets import Ticket, stories, tickets
 from analysis.charts.trend_chart import shown_weeks, trend_chart
@@ -43,8 +43,9 @@ def page(
 
     Args:
         tables: All outgoing tables by name (money in units, lists joined by ``;``); any may have no rows.  Beside
-            them may stand "codes" (code, text), whose wording is shown with the codes, and "seen", "read" and
-            "work" as :func:`analysis.charts.tickets.stories` takes them.
+            them may stand "codes" (code, text), whose wording is shown with the codes, "recurred" as
+            :func:`analysis.charts.page_sections.recurred_lines` takes it, and "seen", "read" and "work" as
+            :func:`analysis.charts.tickets.stories` takes them.
         run: week and as_of (texts), before (the week of the report before, or None), counts (numbers by name),
             files (name and refused), notes and warnings (sentences) and settings (currency, cheap_limit, odometer_unit,
             date_style); what is missing is left out of the page.
@@ -70,6 +71,7 @@ def page(
         trust=trust_of(tables.get("backtest"), tables.get("reliability"), notes),
         changed=_changed(tables, run),
         stories=_stories(tables, made),
+        recurred=recurred_lines(tables.get("recurred"), Formatter.of(settings)),
         asides=asides(tables["outcomes"], tables["open_codes"], tables["rejects"]),
         drawn=drawn,
         page_text=page_text,

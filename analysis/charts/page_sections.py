@@ -10,8 +10,10 @@ from typing import Any
 import polars as pl
 
 from analysis.diagnosis.evaluation.metrics import ENOUGH, trust, unknown_cause
+from analysis.texts import family_text
 from analysis.texts import page_text as say
 from analysis.texts.findings import FIRST_CHOICE
+from analysis.texts.formatter import Formatter
 from analysis.texts.words import large
 
 MOST_LINES = 200
@@ -164,6 +166,38 @@ def trust_of(
     rivals = [large(note.removeprefix(FIRST_CHOICE)) for note in compared]
     tenths = reliability.sort("tenth").to_dicts()
     return Trust(sentence, 0 < check["n"] < ENOUGH, known, tenths, rivals, kept, [sentence, kept, *compared])
+
+
+def recurred_lines(outcomes: pl.DataFrame | None, formatter: Formatter) -> list[dict[str, str]]:
+    """Tell the codes that were proven gone and are back beyond the horizon, each with the work it held after.
+
+    Args:
+        outcomes: vehicle, job, code, km_proven, km_to_return, days_to_return, part and position, a row a part of the
+            job; None or no rows where nothing recurred.
+        formatter: Writes distances.
+
+    Returns:
+        vehicle, job, work, code, held; the car first whose code held longest.
+    """
+    if outcomes is None or outcomes.is_empty():
+        return []
+    what = pl.concat_str("part", pl.col("position").replace("", None), separator=", ", ignore_nulls=True)
+    each_code = outcomes.group_by("vehicle", "job", "code", "km_proven", "km_to_return", "days_to_return").agg(
+        what.replace("", None).drop_nulls().unique().sort().str.join("; ").alias("work")
+    )
+    lines = each_code.sort(
+        pl.coalesce("km_proven", pl.lit(0.0)), "vehicle", "job", "code", descending=[True, False, False, False]
+    )
+    return [
+        {name: row[name] for name in ("vehicle", "job", "work", "code")} | {"held": _held(row, formatter)}
+        for row in lines.iter_rows(named=True)
+    ]
+
+
+def _held(row: dict[str, Any], formatter: Formatter) -> str:
+    km, days = row["km_to_return"], row["days_to_return"]
+    back = family_text.days(days) if km is None else formatter.distance(km)
+    return family_text.held(formatter.distance(row["km_proven"] or 0.0), back)
 
 
 def supplier_lines(part_results: pl.DataFrame) -> pl.DataFrame:

@@ -90,12 +90,19 @@ def fit_cure_model(seen_after: pl.DataFrame, road_test_km: float) -> CureModel:
     Returns:
         The model; codes lean on all codes together, the more the less their distances differ (empirical Bayes).
     """
-    rows = _intervals(seen_after.filter(pl.col("background").is_null() & pl.col("looked")), _km_a_day(seen_after))
+    km_a_day = _km_a_day(seen_after)
+    told = pl.col("background").is_null() & pl.col("looked") & ~pl.col("lost")
+    rows = _intervals(seen_after.filter(told), km_a_day)
+    first = -road_test_km / math.log(1 - PROVEN)
+    if not rows["seen"].any():
+        # Where nothing came back, a slow return and a cure look alike: the road test stands as it is set.
+        return CureModel(
+            return_km={}, pooled_km=first, returns={}, cured=0.5, new_fault_km=NEW_FAULT_KM, km_a_day=km_a_day
+        )
     codes = rows["code"].unique().sort()
     group = rows["code"].cast(pl.Enum(codes)).to_physical().cast(pl.Int64).to_numpy()
     spans = _spans(rows)
     alike = np.zeros(len(group), dtype=np.int64)
-    first = -road_test_km / math.log(1 - PROVEN)
     pooled = _em(spans, alike, 1, _Prior(first, PRIOR_RETURNS, (1.0, 1.0)))
     km, cured = float(pooled.km[0]), float(pooled.cured[0])
     elsewhere = beta_from_moments(cured, min(CURED_DEVIATION, math.sqrt(cured * (1 - cured) / 2)))
@@ -108,7 +115,7 @@ def fit_cure_model(seen_after: pl.DataFrame, road_test_km: float) -> CureModel:
         returns=dict(zip(codes.to_list(), fitted.returns.tolist(), strict=True)),
         cured=cured,
         new_fault_km=fitted.new_km,
-        km_a_day=_km_a_day(seen_after),
+        km_a_day=km_a_day,
     )
 
 
@@ -120,7 +127,9 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
             it was seen), absent_km (longest distance after which a complete list that could have named it did not, or
             listed it as stored only although it was awake before and nothing was erased; null: none, or not known how
             far), tested (a monitor or test that ran said it is gone), seen (awake again), seen_km, seen_days (when
-            first; null where not known), background (null for codes that are reckoned with).
+            first; null where not known), background (null for codes that are reckoned with), lost (before it was
+            awake again a list was not understood wholly), lost_km, lost_days (when the first such list was read),
+            lost_after_km (the longest distance before it after which it was known absent).
         model: The fitted distances.
 
     Returns:
@@ -129,7 +138,8 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
         larger of the two 1), and ``cleared_chance`` (the first's share of both, that is the chance that the cause is
         gone at even odds beforehand; null where nobody looked).  ``outcome`` is ``unread`` where nobody looked; where
         it was seen again ``recurred`` if the chance is .5 or more, else ``returned``; where it was not, ``cleared``
-        from .9 on, else ``unproven``.
+        from .9 on, else ``unproven``.  Where a list was lost, ``cleared_chance`` is no higher than had that list
+        named the code, or .5 where that would be a return: whether it is gone is not known.
     """
     rows = _intervals(seen_after, model.km_a_day)
     spans = _spans(rows)
@@ -137,13 +147,14 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
     still, gone = _likelihoods(spans, km, model.new_fault_km)
     largest = np.maximum(still, gone)
     still, gone = np.maximum(still / largest, SUREST), np.maximum(gone / largest, SUREST)
-    looked = rows["looked"].to_numpy().astype(bool)
+    looked, highest = rows["looked"].to_numpy().astype(bool), _highest_ratio(seen_after, km, model)
+    still = np.maximum(still, gone / highest)
     still, gone = np.where(looked, still, 1.0), np.where(looked, gone, 1.0)
     chance = gone / (gone + still)
     again = np.isfinite(spans.high)
     words = np.select(
-        [~looked, again & (chance >= 0.5), again, chance >= PROVEN - 1e-9],
-        ["unread", "recurred", "returned", "cleared"],
+        [~looked, again & (chance < 0.5), again & (highest > 1), ~again & (chance >= PROVEN - 1e-9)],
+        ["unread", "returned", "recurred", "cleared"],
         "unproven",
     )
     return seen_after.with_columns(
@@ -155,6 +166,15 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
         lik_still=pl.Series(still),
         cleared_chance=pl.when(pl.col("looked")).then(pl.Series(chance)),
     )
+
+
+def _highest_ratio(seen_after: pl.DataFrame, km: Floats, model: CureModel) -> Floats:
+    """Return how often likelier gone than still there each code can be: 1 or more, infinite where no list was lost."""
+    had_it = seen_after.with_columns(
+        seen="lost", seen_km="lost_km", seen_days="lost_days", absent_km="lost_after_km", tested=pl.lit(False)
+    )
+    still, gone = _likelihoods(_spans(_intervals(had_it, model.km_a_day)), km, model.new_fault_km)
+    return np.where(seen_after["lost"].to_numpy().astype(bool), np.maximum(gone / still, 1.0), np.inf)
 
 
 def outcomes_of(seen_after: pl.DataFrame, road_test_km: float) -> pl.DataFrame:

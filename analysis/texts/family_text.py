@@ -56,7 +56,24 @@ SUPPLIERS = "By supplier, where a part came from more than one"
 SUPPLIERS_TABLE = "Table of suppliers"
 SUPPLIERS_CAPTION = "The same jobs, split by who delivered the part"
 SUPPLIERS_HEADS = ("part", "family", "supplier", "cleared", "jobs")
+RECURRED = "Cleared, and back much later"
+RECURRED_TABLE = "Table of codes that came back much later"
+RECURRED_CAPTION = (
+    "Proven gone after the job, and back farther on than an old fault stays away: counted as cleared, the later code "
+    "as a new fault"
+)
+RECURRED_HEADS = ("vehicle", "job", "part", "code", "how long")
 NO_PARTS = "No job with a single part has a known outcome yet. Scan before and after each job, and this fills."
+
+
+def held(quiet: str, back: str) -> str:
+    """Say how far a code was seen to stay away, and after what it was back."""
+    return f"held {quiet}, back after {back}"
+
+
+def days(number: float) -> str:
+    """Say a number of days."""
+    return counted(round(number), "day", "days")
 
 
 def mapped(families: int, of: int) -> str:

@@ -309,11 +309,14 @@ def gather(
 
 
 def _shown(facts: Facts, shortlist: pl.DataFrame) -> dict[str, pl.DataFrame]:
-    """Return the texts of codes, and the story of the listed cars, scan by scan and job by job."""
+    """Return the texts of codes, what recurred, and the story of the listed cars, scan by scan and job by job."""
     listed = shortlist.select("vehicle").unique()
     work = facts["jobs"].join(facts["job_parts"], on="job_id", how="left")
     return {
         "codes": facts["codes"],
+        "recurred": facts["outcomes"]
+        .filter(pl.col("outcome") == "recurred")
+        .join(facts["job_parts"].select("job_id", "part", "position"), on="job_id", how="left"),
         "seen": facts["stock_sightings"].join(listed, on="vehicle", how="semi"),
         "read": facts["stock_readings"].join(listed, on="vehicle", how="semi"),
         "work": work.select("vehicle", "done_at", "job", "erased", "action", "part", "position").join(

@@ -16,9 +16,17 @@ Record = dict[str, Any]
 """What JSON can hold: texts, numbers, lists and mappings by name."""
 
 _SCANS = """
+with sightings as (
+    select scanned_at, named_by from core.standing_sightings where vehicle = $vehicle and code = $code
+)
 select scans.scanned_at, scans.odometer,
     coalesce(list(readings.module order by readings.module) filter (where readings.module is not null), []) as modules,
     bool_or(readings.complete) filter (where readings.module = $module) as complete,
+    any_value(readings.asked) filter (where readings.module = $module) as asked,
+    coalesce(
+        (select arg_max(named_by, scanned_at) from sightings where sightings.scanned_at < scans.scanned_at),
+        (select arg_min(named_by, scanned_at) from sightings), ['active', 'stored']
+    ) as named_by,
     any_value(findings.present) as present, any_value(findings.status) as status
 from core.scans as scans
 left join core.readings as readings on readings.scan_id = scans.scan_id
@@ -33,7 +41,7 @@ from staging.scan_rows where vehicle = $vehicle and module = $module order by sc
 """
 _JOBS = """
 select jobs.job_id, jobs.job, jobs.done_at, jobs.odometer, jobs.erased, outcomes.outcome, outcomes.km_proven,
-    outcomes.km_to_return, outcomes.days_to_return
+    outcomes.km_to_return, outcomes.days_to_return, outcomes.cleared_chance
 from core.jobs as jobs
 left join core.outcomes as outcomes on outcomes.job_id = jobs.job_id and outcomes.code = $code
 where jobs.vehicle = $vehicle order by jobs.job_id
@@ -147,7 +155,11 @@ def _what_the_scan_says(scan: Record, silent: bool) -> str:
         return "present" if scan["present"] else "listed, its status says no fault"
     if scan["complete"] is None:
         return "unknown: the module did not answer" if silent else "unknown: the module was not read"
-    return "absent" if scan["complete"] else "unknown: a row of the module could not be read"
+    if not scan["complete"]:
+        return "unknown: a row of the module could not be read"
+    if not {*scan["asked"]} & {*scan["named_by"]}:
+        return f"unknown: the module was asked for {' and '.join(scan['asked'])} codes only"
+    return "absent"
 
 
 def jobs(warehouse: Warehouse, rows: Rows, vehicle: str, code: str) -> list[Record]:
@@ -169,6 +181,7 @@ def jobs(warehouse: Warehouse, rows: Rows, vehicle: str, code: str) -> list[Reco
                 "outcome": job["outcome"],
                 "km": job["km_to_return"] if job["outcome"] in ("returned", "recurred") else job["km_proven"],
                 "days_to_return": job["days_to_return"],
+                "cleared_chance": None if job["cleared_chance"] is None else round(job["cleared_chance"], 4),
                 "rows": rows.named("repairs", [place for place, _ in done]),
             }
         )

@@ -48,7 +48,7 @@ POLICIES: dict[str, dict[str, Policy]] = {
 MEANINGS: dict[Policy, str] = {
     "other name": "a keyed hash in its place, the same in every set made with this key",
     "kept": "as it was",
-    "kept where read": "as it was; what knockon could not read is called 'unreadable'",
+    "kept where read": "as it was; what knockon could not read is called 'unreadable', as is what a list lost",
     "names struck out": "in knockon's spelling; stock numbers, jobs, suppliers and file names of four letters "
     "and digits or more in it became an ellipsis",
     "day": "as it was, or moved with --shift-dates",
@@ -59,18 +59,28 @@ MEANINGS: dict[Policy, str] = {
 _SHARED_BY = 3  # cars that must declare a modification before its words go out
 
 _QUERIES = {
+    # Of a list that was not read whole a row more, without a code that was read, stands for what was lost.
     "scans": """
         select coalesce(scans.vehicle, known.vehicle) as vehicle,
-            scans.* exclude (vehicle, vin, module, code, failure_type), modules.module,
-            if(codes.why is null, scans.code, 'unreadable') as code,
+            scans.* exclude (vehicle, vin, module, code, failure_type, lost), modules.module,
+            if(lost or codes.why is not null, 'unreadable', scans.code) as code,
             if(codes.why is null, scans.failure_type, null) as failure_type
-        from raw.scans as scans
+        from (
+            select *, false as lost from raw.scans
+            union all by name
+            select * replace (null as code, null as failure_type, null as status, null as text), true as lost
+            from raw.scans where complete = 'false'
+        ) as scans
         left join staging.known_vins as known on scans.vehicle is null and known.vin = upper(scans.vin)
         join spelling.modules as modules on modules.spelling = scans.module
         left join spelling.codes as codes
             on codes.spelling = scans.code and codes.given_type = coalesce(scans.failure_type, '')
         where coalesce(scans.vehicle, known.vehicle) is not null
-        order by scans.file_id, scans.row""",
+        window list as (partition by file_id, scans.vehicle, scans.vin, scanned_at, scans.module, asked),
+            kind as (partition by file_id, scans.vehicle, scans.vin, scanned_at, scans.module, asked, lost
+                order by row, nth)
+        qualify not lost or not bool_or(codes.why is not null) over list and row_number() over kind = 1
+        order by scans.file_id, scans.row, nth, lost""",
     "stock": "select * from raw.stock order by file_id, row",
     "repairs": """
         select repairs.* exclude (part, position), parts.part, positions.position

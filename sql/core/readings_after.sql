@@ -7,8 +7,8 @@
 --   scan_id bigint: number of the scan
 --   scanned_at timestamp: start of the scan
 --   days double days: days since the job
---   complete boolean: every line of some list of the module was understood
 --   asked varchar[]: kinds of codes that the complete lists together could have named
+--   gaps boolean: a list of the module was not understood wholly
 --   monitors_ready boolean or blank: every readiness monitor that the car has is complete
 --   erased boolean: codes were erased at the job or after it
 --   km double km or blank: shortest distance driven since job and erase
@@ -23,8 +23,8 @@ with driven as (
         readings.module,
         readings.scan_id,
         readings.scanned_at,
-        readings.complete,
         readings.asked,
+        readings.gaps,
         scans.monitors_ready,
         scans.km_since_erase,
         scans.odometer - coalesce(jobs.odometer, before.odometer) as km_since_job
@@ -41,8 +41,8 @@ select
     scan_id,
     scanned_at,
     date_diff('minute', parted_at, scanned_at) / 1440 as days,
-    complete,
     asked,
+    gaps,
     monitors_ready,
     erased or coalesce(km_since_erase <= km_since_job + 2, false) as erased,
     if(coalesce(km_since_erase, km_since_job) is null, null, greatest(least(km_since_erase, km_since_job), 0)) as km

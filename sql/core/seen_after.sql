@@ -14,6 +14,10 @@
 --   seen boolean: it was awake again
 --   seen_km double km or blank: distance at which it was first awake again
 --   seen_days double days or blank: days after which it was first awake again
+--   lost boolean: before it was awake again a list of the module was not understood wholly: it may have been awake then
+--   lost_km double km or blank: distance at the first such list
+--   lost_days double days or blank: days after which that list was read
+--   lost_after_km double km or blank: longest distance before it after which a reading found it quiet
 --
 -- Readings later than the first one with the code awake say nothing more of the job.
 with back as (
@@ -21,10 +25,21 @@ with back as (
         job_id,
         code,
         min(scanned_at) as seen_at,
-        arg_min(km, scanned_at) as seen_km,
+        first(km order by scanned_at) as seen_km,
         min(days) as seen_days
     from core.sightings_after
     where state = 'awake'
+    group by job_id, code
+),
+lost as (
+    select
+        job_id,
+        code,
+        min(scanned_at) as lost_at,
+        first(km order by scanned_at) as lost_km,
+        min(days) as lost_days
+    from core.sightings_after
+    where state = 'lost'
     group by job_id, code
 )
 select
@@ -42,9 +57,14 @@ select
     ) as tested,
     any_value(back.seen_at) is not null as seen,
     any_value(back.seen_km) as seen_km,
-    any_value(back.seen_days) as seen_days
+    any_value(back.seen_days) as seen_days,
+    coalesce(any_value(lost.lost_at) < coalesce(any_value(back.seen_at), timestamp 'infinity'), false) as lost,
+    any_value(lost.lost_km) as lost_km,
+    any_value(lost.lost_days) as lost_days,
+    max(after.km) filter (where after.state = 'quiet' and after.scanned_at < lost.lost_at) as lost_after_km
 from core.codes_before as before
 join core.jobs as jobs on jobs.job_id = before.job_id
 left join core.sightings_after as after on after.job_id = before.job_id and after.code = before.code
 left join back on back.job_id = before.job_id and back.code = before.code
+left join lost on lost.job_id = before.job_id and lost.code = before.code
 group by before.job_id, before.vehicle, jobs.job, before.module, before.code

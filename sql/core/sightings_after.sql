@@ -8,11 +8,11 @@
 --   scanned_at timestamp: start of the scan
 --   days double days: days since the job
 --   km double km or blank: shortest distance driven since job and erase
---   state varchar: awake, quiet or silent
+--   state varchar: awake, quiet, lost or silent
 --   tested boolean: quiet, and a test or monitor that ran says that the cause is gone
 --
 -- state of one reading: 'awake', the fault has shown itself since the job; 'quiet', it has not although the list could
--- have told; 'silent' on the question. After an erase whatever is listed has shown itself since. Without one only an
+-- have told; 'lost', a line of the module's list was not understood, so that it may have; 'silent' on the question. After an erase whatever is listed has shown itself since. Without one only an
 -- active or pending code has, while one that is stored only, but was awake before the job, has been quiet since; a code
 -- that was stored already, or has no status, says nothing. A list that could not have named the code is silent on it,
 -- and so is a permanent code before the car's monitors have run. The monitors speak for the engine's own emission codes
@@ -30,11 +30,14 @@ with told as (
         after.monitors_ready,
         findings.tested,
         case
+            when findings.present and (after.erased or findings.status in ('active', 'pending'))
+                and (not findings.only_permanent or after.monitors_ready is true) then 'awake'
+            when after.gaps then 'lost'
             when findings.present and findings.only_permanent and after.monitors_ready is not true then 'silent'
-            when findings.present and (after.erased or findings.status in ('active', 'pending')) then 'awake'
             when findings.present and before.awake and findings.status in ('confirmed', 'history') then 'quiet'
-            when findings.present or not after.complete or not after.erased or findings.tested is false then 'silent'
+            when findings.present or not after.erased or findings.tested is false then 'silent'
             when findings.code is null and not list_has_any(after.asked, before.named_by) then 'silent'
+            when findings.code is null and not before.current and len(after.asked) < 5 then 'silent'
             else 'quiet'
         end as state,
         after.erased

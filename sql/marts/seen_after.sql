@@ -11,6 +11,10 @@
 --   seen boolean: it was awake again
 --   seen_km double km or blank: distance at which it was first awake again
 --   seen_days double days or blank: days after which it was first awake again
+--   lost boolean: before it was awake again a list of the module was not understood wholly: it may have been awake then
+--   lost_km double km or blank: distance at the first such list
+--   lost_days double days or blank: days after which that list was read
+--   lost_after_km double km or blank: longest distance before it after which a reading found it quiet
 select
     seen.job_id,
     seen.code,
@@ -20,7 +24,11 @@ select
     seen.tested,
     seen.seen,
     seen.seen_km,
-    seen.seen_days
+    seen.seen_days,
+    seen.lost,
+    seen.lost_km,
+    seen.lost_days,
+    seen.lost_after_km
 from core.seen_after as seen
 join core.jobs as jobs on jobs.job_id = seen.job_id
 left join core.masked_codes as masked

@@ -7,6 +7,7 @@ import shutil
 from datetime import date
 from pathlib import Path
 
+import polars as pl
 import pytest
 
 from fixtures.score_demo import score
@@ -85,6 +86,18 @@ def test_the_planted_faults_are_found(demo):
         f"a planted root first for {found.first} of {found.cars} stock cars, among the first three for "
         f"{found.in_three}; {found.found} of {found.families} planted families found"
     ) in readme
+
+
+@pytest.mark.slow
+def test_the_chances_of_the_list_held_on_the_dealers_own_past(demo):
+    # G. W. Brier, "Verification of forecasts expressed in terms of probability", Monthly Weather Review 78 (1950).
+    report = demo.reports / "2026-W48"
+    [check] = pl.read_csv(report / "backtest.csv").select("n", "brier").rows()
+    assert check[0] >= 120
+    assert check[1] <= 0.14
+    tenths = pl.read_csv(report / "reliability.csv").filter(pl.col("n") >= 20)
+    assert tenths.height >= 2
+    assert tenths.filter((pl.col("predicted") - pl.col("observed")).abs() >= 0.10).rows() == []
 
 
 def test_no_row_of_the_inbox_is_lost_or_counted_twice(demo):

@@ -25,7 +25,7 @@ def measure(visits: int, stock: int, parts: int, makes: int) -> None:
     frames, _, _ = fleet(plant(9900, parts=parts, makes=makes), 9901, visits, stock)
     print(f"{visits:,} visits, {stock:,} cars in stock, {parts} parts, {frames.codes.height} codes", flush=True)
     with measured("evidence"):
-        evidence = evidence_of(frames)
+        evidence_of(frames)
     past, prior, _ = prepared(frames)
     with measured("learn"):
         fit_parameters(past, prior)

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from pipelines.batch.weekly import run_week
 from pipelines.commands.file_check import FileCheck, check_file
-from pipelines.commands.init import init_workspace
+from pipelines.commands.new_workspace import init_workspace
 from pipelines.settings import load_settings
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace

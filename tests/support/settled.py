@@ -25,6 +25,8 @@ def settled(outcomes: pl.DataFrame) -> pl.DataFrame:
         seen=again,
         seen_km=pl.col("km_to_return"),
         seen_days=pl.col("days_to_return"),
+        lost=pl.lit(False),
+        **dict.fromkeys(("lost_km", "lost_days", "lost_after_km"), pl.lit(None, dtype=pl.Float64)),
     )  # fmt: skip
     told = settle(seen_after, fit_cure_model(seen_after, ROAD_TEST_KM))
     return outcomes.with_columns(told.select("lik_gone", "lik_still", "cleared_chance"))

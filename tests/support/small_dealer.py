@@ -8,12 +8,12 @@ from pathlib import Path
 
 import polars as pl
 
-from analysis.evidence.proof import proof_distances
+from analysis.evidence.cure_model import outcomes_of
 from pipelines.commands.new_workspace import init_workspace
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.normalise import normalise_spellings
 from pipelines.settings import load_settings
-from pipelines.storage.sql_models import shipped_models
+from pipelines.storage.sql_models import shipped_models, upstream
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
@@ -50,19 +50,20 @@ def load(place: Workspace, warehouse: Warehouse, week: str = "2026-W48") -> Inta
     return take_in(place, load_settings(place.settings_file), warehouse, week, lambda _: None)
 
 
-def build(
-    warehouse: Warehouse, as_of: date = AS_OF, proof: pl.DataFrame | None = None, **formatter: str
-) -> dict[str, pl.DataFrame]:
-    """Normalise, build every model and fetch the marts by their short names."""
+def build(warehouse: Warehouse, as_of: date = AS_OF, **more: object) -> dict[str, pl.DataFrame]:
+    """Normalise, build every model and fetch the marts by their short names; more: parameters of the models."""
     normalise_spellings(warehouse)
-    params = PARAMS | {"as_of": as_of.isoformat()} | formatter
-    proof = proof_distances(None) if proof is None else proof
-    warehouse.replace_table("fitted.proof_distances", proof)
-    frames = {}
-    for model in shipped_models():
+    params = PARAMS | {"as_of": as_of.isoformat()} | more
+    models = shipped_models()
+    first = upstream(models, "marts.seen_after")
+    for model in first:
         warehouse.build(model, params)
-        frames[model.name] = warehouse.fetch(model.name)
-    return {name.removeprefix("marts."): frame for name, frame in frames.items()}
+    road_test_km = float(str(params["road_test_km"]))
+    warehouse.replace_table("fitted.outcomes", outcomes_of(warehouse.fetch("marts.seen_after"), road_test_km))
+    for model in models:
+        if model not in first:
+            warehouse.build(model, params)
+    return {model.name.removeprefix("marts."): warehouse.fetch(model.name) for model in models}
 
 
 def built(folder: Path, **tables: Rows) -> dict[str, pl.DataFrame]:

@@ -176,3 +176,23 @@ def test_what_was_set_aside_is_counted_with_its_reason():
     assert heaps["Unproven"].lines == [(2, "M", "M:2"), (1, "M", "M:1")]
     assert heaps["Looked past"].lines == [("free", "M:0", "towbar"), ("gone", "M:9", "towbar")]
     assert (len(heaps["Refused"].lines), heaps["Refused"].more) == (MOST_LINES, 3)
+
+
+def test_what_recurred_is_told_apart_with_how_far_it_held():
+    tables, run = sample()
+    late = {"vehicle": "K-1", "job": "J<1>", "code": "ECM:P0301", "km_proven": 300.0, "km_to_return": 9000.0}
+    late |= {"days_to_return": 240.0, "part": "ignition coil", "position": "2"}
+    unknown = late | {"vehicle": "K-2", "km_proven": None, "km_to_return": None, "part": None, "position": None}
+    recurred = pl.DataFrame([late, late | {"part": "spark plug", "position": ""}, unknown])
+    for unit, told in (("km", "held 300 km, back after 9,000 km"), ("mi", "held 187 mi, back after 5,593 mi")):
+        settings = run["settings"] | {"odometer_unit": unit}
+        text = page(tables | {"recurred": recurred}, run | {"settings": settings}, drawn={})
+        [section] = re.findall(r'<details id="recurred">.*?</details>', text, re.DOTALL)
+        rows = [
+            re.findall(r"<td>(.*?)</td>", row) for row in re.findall(r"<tr>(.*?)</tr>", section.split("<tbody>")[1])
+        ]
+        assert [[Reader(cell).shown.replace("\xa0", " ").strip() for cell in row] for row in rows] == [
+            ["K-1", "J<1>", "ignition coil, 2; spark plug", "ECM:P0301", told],
+            ["K-2", "J<1>", "", "ECM:P0301", f"held 0 {unit}, back after 240 days"],
+        ]
+    assert 'id="recurred"' not in page(tables, run, drawn={})

@@ -10,7 +10,8 @@ from tests.support.diagnosis_dealer import Dealer
 from tests.support.diagnosis_play import prepared
 
 A, B, C = "ABS:C0031", "ABS:C0034", "ECM:P0500"
-RETURNED, UNSEEN = (0.0, 1.0, 1.0), (1.0, 1.0, 0.0)
+RETURNED, UNSEEN = (0.001, 1.0, 0.999), (1.0, 1.0, 0.0)
+"""No outcome is surer than one misread scan in a thousand."""
 
 
 def dealer() -> Dealer:
@@ -43,7 +44,7 @@ def test_codes_that_came_back_are_the_same_fault():
     made.job({A: "cleared"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
     visits = gathered(made)
     assert visits.jobs == [[[1], [3]], [[2]]]
-    assert seen(visits, 0, A) == [RETURNED, (1.0, pytest.approx(0.0), pytest.approx(1.0))]
+    assert seen(visits, 0, A) == [RETURNED, (1.0, 0.001, 0.999)]
     assert seen(visits, 0, C)[1] == UNSEEN
     assert visits.fitted[0, :, :].sum(axis=1).tolist() == [1, 1, 0]
     assert visits.reads.tolist() == [2.0, 2.0, 1.0]
@@ -122,7 +123,8 @@ def test_a_module_read_clean_before_a_later_attempt_has_been_looked_at():
 
 
 def test_one_fault_is_credited_once():
-    # By hand: half of the codes went with the first attempt, half with the second: one fault, not one and a half.
+    # By hand: half of the codes went with the first attempt, half with the second: one fault, not one and a half; each
+    # is gone but for one misread scan in a thousand.
     made = dealer()
     made.job({A: "cleared", B: "returned"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
     made.job({B: "cleared"}, parts=("wheel speed sensor",), vehicle="one", km=1e6)
@@ -130,8 +132,8 @@ def test_one_fault_is_credited_once():
     counts = single_pass_counts(visits, prior)
     sensor = [part.part for part in candidates].index("wheel speed sensor")
     assert counts.faults[0, sensor] == pytest.approx(1.0)
-    assert counts.set_by[sensor] == pytest.approx([0.5, 0.5, 0.0])
-    assert counts.chances[sensor] == pytest.approx([1.0, 1.0, 0.0])
+    assert counts.set_by[sensor] == pytest.approx([0.5 * 0.999, 0.5 * 0.999, 0.0])
+    assert counts.chances[sensor] == pytest.approx([0.999, 0.999, 0.0])
 
 
 def test_a_fourth_attempt_begins_anew():
@@ -143,6 +145,7 @@ def test_a_fourth_attempt_begins_anew():
 
 def test_several_attempts_teach_once_what_sets_which_code():
     # By hand: one faulty sensor set A and B, and not C, whose module was read; three jobs were needed to find it.
+    # One scan in a thousand is misread.
     made = dealer()
     made.job({A: "returned", B: "returned"}, parts=("ABS ring",), vehicle="one", read=("ECM",))
     made.job({A: "returned", B: "returned"}, vehicle="one", read=("ECM",))
@@ -150,8 +153,8 @@ def test_several_attempts_teach_once_what_sets_which_code():
     visits, prior, candidates = prepared(made.frames())
     counts = single_pass_counts(visits, prior)
     sensor = [part.part for part in candidates].index("wheel speed sensor")
-    assert counts.set_by[sensor] == pytest.approx([1.0, 1.0, 0.0])
-    assert counts.chances[sensor] == pytest.approx([1.0, 1.0, 1.0])
+    assert counts.set_by[sensor] == pytest.approx([0.999, 0.999, 0.0])
+    assert counts.chances[sensor] == pytest.approx([0.999, 0.999, 1.0])
     assert counts.visits[0, 0] == pytest.approx(1.0)
     parameters = fit_parameters(visits, prior)
     faults = parameters.learned[:, 0]

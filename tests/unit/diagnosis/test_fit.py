@@ -9,7 +9,7 @@ import pytest
 
 from analysis.diagnosis.learning.fit import fit_parameters, m_step, single_pass_counts
 from tests.support.diagnosis_dealer import Dealer
-from tests.support.diagnosis_play import evidence_of, prepared
+from tests.support.diagnosis_play import prepared
 from tests.support.diagnosis_world import fleet, plant
 
 A, B = "ABS:C0031", "ECM:P0500"
@@ -102,13 +102,15 @@ def test_the_one_pass_count_by_hand():
     visits, prior, _ = prepared(dealer.frames())
     counts = single_pass_counts(visits, prior)
     # Four credited jobs: A stayed away after all four, B after the three that had it, of four that read its module.
-    assert counts.set_by[0] == pytest.approx([4.0, 3.0])
-    assert counts.chances[0] == pytest.approx([4.0, 4.0])
+    # One scan in a thousand is misread.
+    sure = 0.999
+    assert counts.set_by[0] == pytest.approx([4 * sure, 3 * sure])
+    assert counts.chances[0] == pytest.approx([4 * sure, 3 * sure + 1])
     assert counts.faults[0, 0] == pytest.approx(4.0)
-    assert counts.visits[0, 0] == pytest.approx(5.0)
+    assert counts.visits[0, 0] == pytest.approx(3 + 2 * sure)
     link = m_step(counts, prior, visits.make_names).link[0]
-    assert link[0] == pytest.approx((0.8 * 4 + 4) / 8)
-    assert link[1] == pytest.approx((0.02 * 1 + 3) / 5)
+    assert link[0] == pytest.approx((0.8 * 4 + 4 * sure) / (4 + 4 * sure))
+    assert link[1] == pytest.approx((0.02 * 1 + 3 * sure) / (1 + 3 * sure + 1))
 
 
 def test_an_unread_module_says_nothing():
@@ -142,21 +144,15 @@ def test_planted_links_are_found_again():
     assert np.abs(found - true)[strong].mean() < np.abs(prior.link[seen] - true)[strong].mean() / 2
 
 
-def test_a_code_that_stayed_away_counts_for_as_much_as_was_driven():
-    # By hand: after d km a code that is still there has shown itself with chance 1 - exp(-d / tau).
-    dealer = Dealer()
-    dealer.code(A, "wheel speed sensor")
-    dealer.part("wheel speed sensor")
-    for outcome, km in (("unproven", 7.0), ("cleared", 5000.0)):
-        dealer.job({A: outcome}, parts=("wheel speed sensor",), km=km)
-    dealer.job({A: "returned"}, parts=("wheel speed sensor",))
+def test_learning_reads_the_one_number_of_each_outcome():
+    dealer = wheel_dealer()
+    for outcome in ("unproven", "cleared", "returned"):
+        dealer.job({A: outcome}, parts=("wheel speed sensor",), km=7.0)
     frames = dealer.frames()
-    outcomes = frames.outcomes.with_columns(pl.when(pl.col("job_id") != 2).then("km_proven").alias("km_proven"))
-    for table in (frames.outcomes, outcomes):
-        known = replace(frames, outcomes=table)
-        visits, _, _ = prepared(known)
-        tau = evidence_of(known).distances["tau_km"].item()
-        assert visits.lik_recurred[0, 0] == pytest.approx(math.exp(-7 / tau))
-        assert (visits.lik_cleared[2, 0], visits.lik_recurred[2, 0], visits.known[2, 0]) == (0.0, 1.0, 1.0)
-        # Proven by the car's own monitors, with no distance known, is proven well but not wholly.
-        assert visits.lik_recurred[1, 0] == pytest.approx(0.0 if table is frames.outcomes else 0.1, abs=1e-6)
+    likelihoods = {"lik_gone": [1.0, 0.25, 0.125], "lik_still": [0.75, 1.0, 1.0]}
+    visits, _, _ = prepared(replace(frames, outcomes=frames.outcomes.with_columns(**{
+        name: pl.Series(values) for name, values in likelihoods.items()
+    })))  # fmt: skip
+    assert visits.lik_cleared[:, 0].tolist() == [1.0, 0.25, 0.125]
+    assert visits.lik_recurred[:, 0].tolist() == [0.75, 1.0, 1.0]
+    assert visits.known[:, 0].tolist() == [0.25, 0.75, 0.875]

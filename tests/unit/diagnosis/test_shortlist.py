@@ -7,7 +7,6 @@ import polars as pl
 import pytest
 
 from analysis.diagnosis import DiagnosisFrames, fit, shortlist
-from analysis.evidence import EvidenceFrames, weigh
 from tests.support.diagnosis_dealer import COSTS, Dealer
 
 SENSOR, SPEED, STAT = "ABS:C0031", "ECM:P0500", "ECM:P0128"
@@ -297,7 +296,6 @@ def test_order_of_rows_changes_nothing():
     dealer.car("other", [STAT])
     frames = shuffled(dealer.frames()) | {name: getattr(dealer.frames(), name) for name in ("first_checks", "cautions")}
     findings = dealer.findings()
-    evidence = weigh(EvidenceFrames(**shuffled(dealer.past())), findings.members)
     again = shortlist(fit(DiagnosisFrames(**frames), findings.families, COSTS))
     once = dealer.list()
     assert again.rows.equals(once.rows)
@@ -316,7 +314,7 @@ def test_a_renamed_part_changes_its_name_only():
         ),
         job_parts=frames.job_parts.with_columns(pl.col("part").replace("wheel speed sensor", "pickup")),
     )
-    evidence, findings = weigh(dealer.past(), dealer.findings().members), dealer.findings()
+    findings = dealer.findings()
     same = ["rank", "chance", "chance_low", "chance_high", "expected_cost", "clears", "jobs", "basis"]
     one, other = (shortlist(fit(told, findings.families, COSTS)).rows for told in (frames, renamed))
     assert other["part"].to_list() == ["pickup", ""]

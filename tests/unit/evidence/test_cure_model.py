@@ -14,16 +14,28 @@ from analysis.evidence.cure_model import NEW_FAULT_KM, PROVEN, SUREST, CureModel
 ROAD_TEST = 40.0
 
 
-def row(code="ECM:P0301", absent=None, seen=None, days=None, looked=True, tested=False, background=None):
+def row(
+    code="ECM:P0301",
+    absent=None,
+    seen=None,
+    days=None,
+    looked=True,
+    tested=False,
+    background=None,
+    lost=None,
+    before=None,
+):
     return {
         "code": code, "looked": looked, "absent_km": absent, "tested": tested, "seen_km": seen, "seen_days": days,
         "seen": seen is not None or days is not None, "background": background,
+        "lost": lost is not None, "lost_km": lost, "lost_days": None, "lost_after_km": before,
     }  # fmt: skip
 
 
 SCHEMA = {
     "code": pl.String, "looked": pl.Boolean, "absent_km": pl.Float64, "tested": pl.Boolean, "seen": pl.Boolean,
     "seen_km": pl.Float64, "seen_days": pl.Float64, "background": pl.String,
+    "lost": pl.Boolean, "lost_km": pl.Float64, "lost_days": pl.Float64, "lost_after_km": pl.Float64,
 }  # fmt: skip
 
 
@@ -61,6 +73,19 @@ def test_a_return_at_once_is_a_failed_repair_and_a_return_after_thousands_is_a_n
     assert found["cleared_chance"][1] > 0.99
     # Nobody looked between: an old fault would have been back long ago as well.
     assert found["cleared_chance"][2] == pytest.approx(0.2074 / 1.2074, abs=1e-3)
+
+
+def test_a_list_that_was_lost_may_have_named_the_code() -> None:
+    rows = [row(absent=500.0), row(absent=500.0, lost=30.0), row(absent=500.0, lost=9_000.0, before=400.0)]
+    rows += [row(absent=500.0, seen=9_000.0, lost=30.0), row(seen=40.0, lost=30.0), row(lost=30.0, tested=True)]
+    found = told(*rows)
+    # After 30 km it would have been a return, after 9,000 with 400 between a new fault: by hand as if it had been seen.
+    assert found["outcome"].to_list() == ["cleared", "unproven", "cleared", "unproven", "returned", "unproven"]
+    chances = found["cleared_chance"].to_list()
+    assert chances[1:] == [0.5, chances[0], 0.5, chances[4], 0.5]
+    assert fit_cure_model(frame(*rows[1:4], row(seen=20.0)), ROAD_TEST) == fit_cure_model(
+        frame(row(seen=20.0)), ROAD_TEST
+    )
 
 
 def test_nobody_looked_is_neither() -> None:
@@ -125,6 +150,13 @@ def test_with_nothing_seen_the_dealers_road_test_is_believed() -> None:
     fitted = fit_cure_model(frame(), ROAD_TEST)
     assert fitted.road_test_km("A:1") == pytest.approx(ROAD_TEST)
     assert fitted.new_fault_km == NEW_FAULT_KM
+
+
+def test_before_anything_came_back_the_road_test_stands_as_it_is_set() -> None:
+    seen = frame(*(row(absent=km) for km in (40.0, 900.0, 38.0)))
+    fitted = fit_cure_model(seen, ROAD_TEST)
+    assert fitted.road_test_km("ECM:P0301") == pytest.approx(ROAD_TEST)
+    assert settle(seen, fitted)["outcome"].to_list() == ["cleared", "cleared", "unproven"]
 
 
 def test_each_code_has_its_own_distance_and_leans_on_all() -> None:

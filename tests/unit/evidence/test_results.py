@@ -54,13 +54,12 @@ def test_family_row_takes_the_part_with_the_best_lower_limit():
     assert (row["codes"], row["knock_on"], row["size"], row["erase_rate"]) == (f"{A};{B}", B, 2, 0.3)
 
 
-def test_without_jobs_everything_is_empty_and_the_distance_is_the_default():
+def test_without_jobs_everything_is_empty():
     dealer = Dealer(families=[("F1", [A, B], A)])
     evidence = weighed(dealer)
     assert evidence.part_results.is_empty()
     assert evidence.erase_rates.is_empty()
     assert evidence.return_curve.is_empty()
-    assert evidence.tau_km == pytest.approx(40.0)
     row = family_results(dealer.findings().families, evidence).row(0, named=True)
     assert (row["best_part"], row["jobs"], row["erase_rate"]) == (None, 0, None)
 
@@ -86,6 +85,8 @@ def test_several_parts_or_unnamed_work_make_no_single_part_job():
         ({A: "cleared", B: "unproven"}, None),
         ({A: "cleared", B: "unread"}, None),
         ({A: "cleared"}, "cleared"),
+        ({A: "cleared", B: "recurred"}, "cleared"),
+        ({A: "recurred", B: "returned"}, "returned"),
     ],
 )
 def test_how_a_job_ended_for_a_family(ends, expected):
@@ -107,7 +108,7 @@ def test_order_of_rows_changes_nothing():
     )
     one, other = weigh(past, members), weigh(shuffled, members)
     assert one.part_results.equals(other.part_results)
-    assert one.distances.equals(other.distances)
+    assert one.erase_rates.equals(other.erase_rates)
     assert one.return_curve.equals(other.return_curve)
 
 

@@ -76,7 +76,7 @@ def test_a_mended_file_makes_the_list_whole_again(tmp_path):
     ("before", "after", "outcome"),
     [
         ({"status": "pending"}, {"asked": "stored"}, "unproven"),
-        ({"status": "pending"}, {"asked": "pending"}, "unread"),
+        ({"status": "pending"}, {"asked": "pending"}, "cleared"),
         ({"status": "pending"}, {"asked": "stored;pending"}, "cleared"),
         ({"status": "permanent"}, {"asked": "stored"}, "unproven"),
         ({"status": "history"}, {"asked": "active"}, "unproven"),

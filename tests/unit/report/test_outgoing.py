@@ -22,7 +22,7 @@ PROMISED = {
     "conviction odds_ratio odds_low odds_high p_value q_value verdict",
     "part_results": "part family jobs cleared rate rate_low rate_high erase_jobs erase_cleared erase_rate gain "
     "gain_low gain_high returned median_days_to_return suppliers",
-    "outcomes": "vehicle job module code outcome km_proven",
+    "outcomes": "vehicle job module code outcome km_proven cleared_chance",
     "open_codes": "vehicle module code first_seen last_seen status background family",
     "family_cars": "family vehicle line first_seen last_seen",
     "family_weeks": "family week vehicles",
@@ -45,6 +45,7 @@ def outcomes(**changes: object) -> pl.DataFrame:
         "module": ["ABS", "TCM"],
         "outcome": ["cleared", "unread"],
         "km_proven": [91.26, None],
+        "cleared_chance": [0.98764, None],
     }
     return pl.DataFrame(columns | changes)
 
@@ -67,6 +68,7 @@ def test_extra_columns_stay_behind_and_the_order_of_rows_is_kept():
     assert ready.columns == PROMISED["outcomes"].split()
     assert ready["code"].to_list() == ["TCM:U0415", "ABS:C0031"]
     assert ready["km_proven"].to_list() == [None, 91.3]
+    assert ready["cleared_chance"].to_list() == [None, 0.9876]
 
 
 def test_cents_become_units_and_shares_get_four_decimals():
@@ -106,7 +108,8 @@ def test_times_become_days_and_text_of_no_characters_is_null():
 def test_a_table_without_rows_keeps_its_types():
     ready = outgoing.prepare("outcomes", outcomes().clear())
     assert ready.schema == pl.Schema(
-        dict.fromkeys(("vehicle", "job", "module", "code", "outcome"), pl.String) | {"km_proven": pl.Float64}
+        dict.fromkeys(("vehicle", "job", "module", "code", "outcome"), pl.String)
+        | dict.fromkeys(("km_proven", "cleared_chance"), pl.Float64)
     )
 
 
@@ -124,7 +127,8 @@ def test_missing_columns_are_named():
     refused(
         "outcomes",
         outcomes().select("vehicle", "job", "module", "code"),
-        "outgoing table outcomes lacks the column outcome, km_proven; it has ['vehicle', 'job', 'module', 'code'].",
+        "outgoing table outcomes lacks the column outcome, km_proven, cleared_chance; it has ['vehicle', 'job', "
+        "'module', 'code'].",
     )
 
 

@@ -208,3 +208,25 @@ def test_a_new_folder_may_be_the_one_that_the_user_stands_in(dealer, tmp_path, m
     monkeypatch.chdir(tmp_path / "out")
     assert share(dealer, Path()).folder == tmp_path / "out"
     assert rows_of(tmp_path / "out", "scans")
+
+
+def test_a_list_that_was_not_read_whole_is_none_in_the_shared_set_either(tmp_path) -> None:
+    # A row of the later scan is refused for its status: here and there the earlier code is not known to be gone.
+    scan = {"vehicle": "K-1", "scanned_at": "2026-03-01T09:00", "odometer": 50000, "module": "ECM", "code": "P0301"}
+    late = scan | {"scanned_at": "2026-03-09T09:00", "odometer": 51000}
+    job = {"vehicle": "K-1", "job": "J1", "done_at": "2026-03-02T10:00", "odometer": 50000}
+    place = workspace(
+        tmp_path / "dealer",
+        scans=[scan, late | {"code": "P0420"}, late | {"code": "P0301", "status": "zz"}],
+        repairs=[job | {"action": "replace", "part": "ignition coil"}, job | {"action": "erase"}],
+        stock=[{"vehicle": "K-1", "make": "Corvane", "model": "Alder"}],
+    )
+    run_week(place, AS_OF)
+    share(place, tmp_path / "out")
+    codes = [row["code"] for row in rows_of(tmp_path / "out", "scans")]
+    shared = Workspace.open(tmp_path / "out")
+    run_week(shared, AS_OF)
+    assert sorted(codes) == ["P0301", "P0420", "unreadable"]
+    for root in (place, shared):
+        with Warehouse(root.database) as warehouse:
+            assert warehouse.query("select outcome from marts.outcomes")["outcome"].to_list() == ["unproven"]

@@ -108,7 +108,7 @@ def test_a_week_of_this_dealer_says_miles_throughout(tmp_path: Path):
     report = run_week(place, date(2026, 11, 23))
     said = "\n".join(report.notes)
     assert "A1: scans/scans.csv row 3 has 49000 mi after 50000 mi in scans/scans.csv row 2" in said
-    assert "has a scan on 05.01.2027, after the day of this report" in said
+    assert "has a scan of A1 on 05.01.2027, more than a day ahead of this report" in said
     listed = (report.folder / "shortlist.csv").read_text(encoding="utf-8")
     assert "erase, drive 25 mi, scan again" in listed
     shown = Reader((report.folder / "index.html").read_text(encoding="utf-8")).shown

@@ -116,10 +116,11 @@ def test_the_script_test_sees_a_phrase():
 
 
 def literals(tree: ast.AST) -> Iterator[str]:
-    """Yield the texts of a module; docstrings and the words of errors are left aside."""
+    """Yield the texts of a module but its docstrings, the names of columns beside a type and the words of errors."""
     left = set()
     for node in ast.walk(tree):
-        if isinstance(node, ast.Raise | ast.Assert):
+        beside_a_type = isinstance(node, ast.Subscript) and getattr(node.value, "id", "") == "Annotated"
+        if beside_a_type or isinstance(node, ast.Raise | ast.Assert):
             left |= {id(one) for one in ast.walk(node)}
         elif isinstance(node, ast.Expr):
             left.add(id(node.value))
