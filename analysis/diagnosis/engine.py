@@ -142,11 +142,7 @@ class DiagnosisModel:
         Args:
             car: What is open on it.
         """
-        posterior = infer(car, self.parameters, _allowed(self, car), self.calibration)
-        specialist, drive = float(self.costs.specialist_cents), drive_cents(self.costs)
-        plain = repair_model_of(posterior, self.price[posterior.parts], specialist, drive)
-        renewed = tuple(k for k, part in enumerate(posterior.parts) if part in car.renewed)
-        repair = replace(plain, work=self.work.only(posterior.parts), renewed=renewed)
+        posterior, repair = _repair_model(self, car)
         first = _eligible(self, car, posterior)
         tied = _tied(posterior, repair, first)
         behind = [j for others in tied.values() for j in others]
@@ -330,6 +326,15 @@ def _align(kind: str, fitted: list[str], found: list[str]) -> None:
     )
 
 
+def _repair_model(model: DiagnosisModel, car: Car) -> tuple[Posterior, RepairModel]:
+    """Return what can be wrong with a car, and what the order of work depends on."""
+    posterior = infer(car, model.parameters, _allowed(model, car), model.calibration)
+    specialist, drive = float(model.costs.specialist_cents), drive_cents(model.costs)
+    plain = repair_model_of(posterior, model.price[posterior.parts], specialist, drive)
+    renewed = tuple(k for k, part in enumerate(posterior.parts) if part in car.renewed)
+    return posterior, replace(plain, work=model.work.only(posterior.parts), renewed=renewed)
+
+
 def _allowed(model: DiagnosisModel, car: Car) -> Bools:
     """A part never fitted is weighed only where some text ties it to an open code."""
     parts = len(model.candidates)
@@ -372,7 +377,7 @@ def _weighed_evidence(
     model: DiagnosisModel, car: Car, parts: list[int]
 ) -> tuple[list[tuple[object, ...]], list[tuple[object, ...]]]:
     """Return the rows of ``log_odds`` and of ``weights_of_evidence`` for some of the car's suspects."""
-    posterior = model.diagnose(car).posterior
+    posterior, _ = _repair_model(model, car)
     told = weights_of_evidence(car, model.parameters, posterior, model.calibration)
     odds: list[tuple[object, ...]] = []
     weights: list[tuple[object, ...]] = []
@@ -408,6 +413,5 @@ def chance_first(model: DiagnosisModel, car: Car, part: int) -> float:
         car: What is open.
         part: Index of the candidate.
     """
-    found = model.diagnose(car)
-    parts = found.posterior.parts
-    return chance_of(found.repair, parts.index(part), []) if part in parts else 0.0
+    posterior, repair = _repair_model(model, car)
+    return chance_of(repair, posterior.parts.index(part), []) if part in posterior.parts else 0.0

@@ -299,7 +299,7 @@ def cost_remarks(vehicle: str, parts: list[Candidate], assumed: str, some_known:
 
     Args:
         vehicle: Stock number.
-        parts: The parts that were diagnosis.
+        parts: The suspects of the diagnosis.
         assumed: Money that stands for a price that is not known.
         some_known: Whether any part has a known cost; else a share of the specialist's price was assumed.
 

@@ -6,7 +6,7 @@ nothing to do with each other look like companions when every basket counts as a
 observation.  So a car has one vote per pair of codes: among its baskets in which both
 modules were read, was the first code there, was the second, were both in one basket?
 Should the codes be independent, "both in one basket" is at most as frequent as the two
-single answers would make it, so the promise of the tests is kept on the safe side.
+single answers would make it, so the guarantee of the tests holds on the safe side.
 
 A car whose modules were not both read in one basket says nothing about that pair.
 

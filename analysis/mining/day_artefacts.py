@@ -4,6 +4,9 @@ When nearly every car that was scanned on one day shows a code that is rare othe
 likely cause is what the cars had in common that day: a weak charger, a reader's
 fault, an update under way.  Such a code is named and left out of the comparison, lest it
 make a family with whatever else was there that day.
+
+Days alone are watched: the frames do not say which reader took a scan.  With a column that does, this would group by it
+as it does by day.
 """
 
 from __future__ import annotations

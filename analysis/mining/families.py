@@ -87,7 +87,7 @@ def families_of(graph: Graph, counts: CarCounts) -> list[list[str]]:
         groups = [set(group) for group in nx.connected_components(graph)]
     else:
         groups = with_shared_codes(graph, best_communities(graph))
-    parted = {frozenset(part) for group in groups for part in part_rivals(graph, group, counts)}
+    parted = {frozenset(part) for group in groups for part in split_exclusive(graph, group, counts)}
     return sorted(sorted(group) for group in parted if len(group) > 1)
 
 
@@ -175,7 +175,7 @@ def with_shared_codes(graph: Graph, groups: list[set[str]]) -> list[set[str]]:
     return joined
 
 
-def part_rivals(graph: Graph, group: set[str], counts: CarCounts) -> list[set[str]]:
+def split_exclusive(graph: Graph, group: set[str], counts: CarCounts) -> list[set[str]]:
     """Part a group in which two codes shun each other: two roots that are reported by the same codes.
 
     Four wheel sensors all make the same other modules complain; each is a family with the

@@ -1,7 +1,7 @@
 """All pairs of codes, tested: which belong together, how strongly, how surely.
 
 The tests run over every pair that could pass on its single counts, whether or not its
-codes ever met, so that the promise "at most 5 in 100 of the listed pairs are false" counts
+codes ever met, so that the guarantee "at most 5 in 100 of the listed pairs are false" counts
 what was really looked at.
 """
 
@@ -57,7 +57,7 @@ class Verdicts:
         places: [listed] positions of the listed pairs among the pairs that ever met.
         p_values, q_values: [listed] exact one-sided p-value and its q-value.
         confirmed: [listed] True for confirmed, False for likely.
-        tests: Pairs that could have passed, the number the promise is kept over.
+        tests: Pairs that could have passed, the number that the guarantee holds over.
         at_worst: Listed pairs that would stay if the pairs worked against each other as badly as can be.
         stepwise: Listed pairs that would be confirmed by Holm's steps, rarely reached pairs counted in.
     """
@@ -78,7 +78,7 @@ def find_verdicts(counts: CarCounts, least: Floats, min_vehicles: int, q_value: 
         counts: Cars per line, code and pair.
         least: What :func:`reachable_levels` returns for these counts.
         min_vehicles: Cars that must carry both codes before a pair is listed; the filter comes
-            after the correction, where it costs no promise.
+            after the correction, where it costs no guarantee.
         q_value: Accepted false share among the listed pairs, between 0 and 1.
 
     Returns:

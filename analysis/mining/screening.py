@@ -31,7 +31,7 @@ class Moments(NamedTuple):
 
     mean: Floats
     variance: Floats
-    leaning: Floats
+    third_moment: Floats
 
 
 def chance_moments(counts: CarCounts) -> Moments:
@@ -91,8 +91,8 @@ def p_at_least(joint: Ints, chance: Moments) -> Floats:
         A. D. Barbour and P. Hall, "On the rate of Poisson convergence", Mathematical Proceedings of the
         Cambridge Philosophical Society 95 (1984), 473-480, theorem 1, for the Poisson count.
     """
-    mean, variance, leaning = chance
-    share, trials = fitted_binomial(variance, leaning)
+    mean, variance, third_moment = chance
+    share, trials = fitted_binomial(variance, third_moment)
     trusted = (variance >= FIT_FROM) & (joint - mean + trials * share <= trials / 2)
     squares = np.maximum(mean - variance, 0.0)  # the sum of the squared chances of the single answers
     away = -np.expm1(-mean) * np.divide(squares, mean, out=np.zeros_like(mean), where=mean > 0)

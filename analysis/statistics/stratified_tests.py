@@ -154,35 +154,35 @@ def p_fitted(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints) -> Floats:
     """
     variances = _variance(with_a, with_b, cars)
     n = np.maximum(cars, 3).astype(np.float64)
-    leaning = (variances * (n - 2 * with_a) * (n - 2 * with_b) / (n * (n - 2))).sum(axis=1)
+    third_moment = (variances * (n - 2 * with_a) * (n - 2 * with_b) / (n * (n - 2))).sum(axis=1)
     return fitted_tail(
-        joint.sum(axis=1), expected_joint(with_a, with_b, cars).sum(axis=1), variances.sum(axis=1), leaning
+        joint.sum(axis=1), expected_joint(with_a, with_b, cars).sum(axis=1), variances.sum(axis=1), third_moment
     )
 
 
-def fitted_tail(joint: Ints, mean: Floats, variance: Floats, leaning: Floats) -> Floats:
+def fitted_tail(joint: Ints, mean: Floats, variance: Floats, third_moment: Floats) -> Floats:
     """Return the chance of ``joint`` or more under a shifted binomial with a mean, variance and third central moment.
 
     Args:
         joint: [pairs] cars with both codes, over all lines.
         mean: [pairs] the mean of that count if the codes were independent.
         variance: [pairs] its variance.
-        leaning: [pairs] its third central moment.
+        third_moment: [pairs] its third central moment.
 
     Returns:
         [pairs] chances.
     """
-    chance, trials = fitted_binomial(variance, leaning)
+    chance, trials = fitted_binomial(variance, third_moment)
     at = joint - mean + trials * chance
     # P(at least k of n) is the incomplete beta function, which also takes broken k and n.
     inside = np.clip(at, 1e-9, trials)
     return cast(Floats, betainc(inside, trials - inside + 1, chance))
 
 
-def fitted_binomial(variance: Floats, leaning: Floats) -> tuple[Floats, Floats]:
+def fitted_binomial(variance: Floats, third_moment: Floats) -> tuple[Floats, Floats]:
     """Return chance and (broken) number of trials of the binomial with this variance and third central moment."""
     variance = np.maximum(variance, 1e-300)
-    chance = np.clip((1 - leaning / variance) / 2, 1e-9, 1 - 1e-9)
+    chance = np.clip((1 - third_moment / variance) / 2, 1e-9, 1 - 1e-9)
     return chance, variance / (chance * (1 - chance))
 
 

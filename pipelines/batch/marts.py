@@ -63,7 +63,7 @@ def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
 
     models = shipped_models()
     params = _params(settings, as_of)
-    first = upstream(models, "marts.seen_after")
+    first = upstream("marts.seen_after")
     _build(warehouse, first, params)
     # What a distance driven proves is learned from all jobs, and then says what became of each.
     warehouse.replace_table("fitted.outcomes", outcomes_of(warehouse.fetch("marts.seen_after"), settings.road_test_km))
@@ -82,9 +82,8 @@ def build_of_one_car(warehouse: Warehouse, settings: Settings, as_of: date) -> M
     Returns:
         stock, open_codes, open_modules and codes.
     """
-    models, names = shipped_models(), ("stock", "open_codes", "open_modules", "codes")
-    wanted = {model.name for name in names for model in upstream(models, f"marts.{name}")}
-    _build(warehouse, [model for model in models if model.name in wanted], _params(settings, as_of))
+    names = ("stock", "open_codes", "open_modules", "codes")
+    _build(warehouse, upstream(*(f"marts.{name}" for name in names)), _params(settings, as_of))
     return {name: warehouse.fetch(f"marts.{name}") for name in names}
 
 

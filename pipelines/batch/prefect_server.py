@@ -19,6 +19,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
 
 from pipelines.errors import EngineError
 
@@ -71,11 +72,10 @@ class EngineServer:
         self._address = _running_address(home)
         if self._address is None:
             self._child = _start(command, home, self._log)
-            threading.Thread(target=self._listen, args=(self._child,), daemon=True).start()
+            threading.Thread(target=self._listen, args=(self._child.stdout,), daemon=True).start()
 
-    def _listen(self, child: subprocess.Popen[str]) -> None:
-        assert child.stdout is not None
-        self._lines.put(child.stdout.readline().strip())
+    def _listen(self, said: IO[str] | None) -> None:
+        self._lines.put(said.readline().strip() if said else "")
 
     def address(self, seconds: float) -> str:
         """Wait for the server and return its address.
@@ -100,9 +100,8 @@ class EngineServer:
 
     def close(self) -> None:
         """Stop the server if it is ours."""
-        if self._child is None:
+        if self._child is None or self._child.stdin is None:
             return
-        assert self._child.stdin is not None
         self._record.unlink(missing_ok=True)
         self._child.stdin.close()
         try:

@@ -21,8 +21,8 @@ from pipelines.storage.session import opened
 from pipelines.workspace import Workspace
 
 _JOBS = "select distinct part, vehicle, job from raw.repairs where part is not null order by all"
-_PRICES = "select * from raw.parts order by file_id, row"
 _COLUMNS = [column.name for column in LAYOUTS["parts"].columns]
+_PRICES = f"select {', '.join(_COLUMNS)} from raw.parts order by file_id, row"  # noqa: S608 - our own columns
 
 
 @dataclass(frozen=True)
@@ -142,15 +142,7 @@ def _chosen(names: _Names, choice: str) -> tuple[str, str]:
     spelling, sign, part = (text.strip() for text in choice.partition("="))
     if not (sign and spelling and part):
         raise BatchError(f"--accept {choice!r}: expected SPELLING=PART. Nothing was written.")
-    known, other = names.find(part), names.find(spelling)
-    for text, found in ((part, known), (spelling, other)):
-        if found is None:
-            near = difflib.get_close_matches(text, sorted(names.canonical), n=3)
-            hint = f"; near it: {', '.join(near)}" if near else ""
-            raise BatchError(
-                f"--accept {choice!r}: no price book row or repair names {text!r}{hint}. Nothing was written."
-            )
-    assert known is not None
+    known, other = (_known(names, choice, text) for text in (part, spelling))
     if known == other:
         raise BatchError(f"--accept {choice!r}: both are {known} already. Nothing was written.")
     if other in names.prices:
@@ -159,6 +151,16 @@ def _chosen(names: _Names, choice: str) -> tuple[str, str]:
             "Nothing was written."
         )
     return known, spelling
+
+
+def _known(names: _Names, choice: str, text: str) -> str:
+    """Return the one name of the part that a text spells."""
+    found = names.find(text)
+    if found is None:
+        near = difflib.get_close_matches(text, sorted(names.canonical), n=3)
+        hint = f"; near it: {', '.join(near)}" if near else ""
+        raise BatchError(f"--accept {choice!r}: no price book row or repair names {text!r}{hint}. Nothing was written.")
+    return found
 
 
 def _names(workspace: Workspace) -> _Names:

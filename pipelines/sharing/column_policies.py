@@ -1,4 +1,4 @@
-"""The rows that go into a shared set: what the reckoning needs, under other names, and nothing else.
+"""The rows that go into a shared set: what the analysis needs, under other names, and nothing else.
 
 Every column of every inbox layout is declared here with what becomes of it; one that is not declared cannot go out.
 """

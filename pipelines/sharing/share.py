@@ -22,7 +22,7 @@ from pipelines.settings import Settings, load_settings
 from pipelines.sharing.column_policies import MEANINGS, POLICIES, shared_rows
 from pipelines.sharing.pseudonyms import Pseudonyms, kept_key
 from pipelines.storage.session import reading
-from pipelines.storage.sql_models import shipped_models, upstream
+from pipelines.storage.sql_models import upstream
 from pipelines.workspace import Workspace
 
 _SETTINGS = (
@@ -75,7 +75,7 @@ def share(
         _check_target(target)
         modules, _ = own_modules(workspace.root / "modules.csv")
         normalise_spellings(warehouse, modules)
-        for model in upstream(shipped_models(), "staging.known_vins"):
+        for model in upstream("staging.known_vins"):
             warehouse.build(model, {"odometer_unit": settings.odometer_unit})
         pseudonyms = Pseudonyms(kept_key(workspace.state / "share.key", new=new_key))
         frames = shared_rows(warehouse, pseudonyms, shift_dates=shift_dates)

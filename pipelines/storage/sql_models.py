@@ -15,11 +15,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from importlib.resources import files
+from importlib.resources.abc import Traversable
 from typing import Any
 
 import duckdb
@@ -109,6 +110,27 @@ def parse_model(name: str, text: str) -> Model:
         ModelError: The header lacks a part, or says other tables or parameters than the query uses; or the query is
             no SELECT.
     """
+    model = read_header(name, text)
+    for key, used in _used(f"sql/{_path(name)}", text).items():
+        said = {"reads": model.reads, "params": model.params}[key]
+        if used != set(said):
+            raise ModelError(f"sql/{_path(name)}: the header says {key} {sorted(said)}, the query {sorted(used)}")
+    return model
+
+
+def read_header(name: str, text: str) -> Model:
+    """Read a model's header alone; a model that is shipped is held against its query by the week that builds it.
+
+    Args:
+        name: Schema-qualified name of the model.
+        text: The whole file.
+
+    Returns:
+        The model.
+
+    Raises:
+        ModelError: The header lacks a part.
+    """
     place = f"sql/{_path(name)}"
     row = re.match(r"-- (One row per .+)\n", text)
     if not row:
@@ -119,9 +141,6 @@ def parse_model(name: str, text: str) -> Model:
     for key, found in {**parts, "columns": columns}.items():
         if not found and key != "params":
             raise ModelError(f"{place}: the header lacks a line '-- {key}: ...'")
-    for key, used in _used(place, text).items():
-        if used != set(parts[key]):
-            raise ModelError(f"{place}: the header says {key} {sorted(parts[key])}, the query {sorted(used)}")
     model = Model(
         name=name, row=row[1], grain=parts["grain"], reads=parts["reads"], columns=columns, params=parts["params"],
         query=text,
@@ -147,19 +166,37 @@ def build_order(models: Iterable[Model]) -> list[Model]:
 
 @cache
 def shipped_models() -> tuple[Model, ...]:
-    """Return every model that ships with the program, in build order."""
-    models = []
-    for layer in LAYERS:
-        for entry in files("sql").joinpath(layer).iterdir():
-            if entry.name.endswith(".sql"):
-                name = f"{layer}.{entry.name.removesuffix('.sql')}"
-                models.append(parse_model(name, entry.read_text(encoding="utf-8")))
-    return tuple(build_order(models))
+    """Return every model that ships with the program, each held against its query, in build order."""
+    names = [
+        f"{layer}.{entry.name.removesuffix('.sql')}"
+        for layer in LAYERS
+        for entry in files("sql").joinpath(layer).iterdir()
+        if entry.name.endswith(".sql")
+    ]
+    return tuple(build_order(parse_model(name, _shipped(name).read_text(encoding="utf-8")) for name in names))
 
 
+@cache
 def shipped_model(name: str) -> Model | None:
-    """Return the model of that name that ships with the program, or None."""
-    return next((model for model in shipped_models() if model.name == name), None)
+    """Return the model of that name that ships with the program, or None; its header alone is read."""
+    entry = _shipped(name)
+    return read_header(name, entry.read_text(encoding="utf-8")) if entry.is_file() else None
+
+
+def upstream(*names: str) -> list[Model]:
+    """Return shipped models and all that they rest on, in build order; no other file is read.
+
+    Args:
+        names: Of models that ship with the program, schema-qualified.
+    """
+    waiting, found = list(names), dict[str, Model]()
+    while waiting:
+        name = waiting.pop()
+        model = None if name in found else shipped_model(name)
+        if model is not None:
+            found[name] = model
+            waiting += model.reads
+    return build_order(found.values())
 
 
 def column_docs(model: Model) -> str:
@@ -178,24 +215,6 @@ def marts_page() -> str:
     return "\n".join(["# The tables that the report is made from\n", *(column_docs(model) for model in marts)])
 
 
-def upstream(models: Sequence[Model], name: str) -> list[Model]:
-    """Return the model ``name`` and all that it rests on, in build order."""
-    needed = {name}
-    for model in reversed(models):
-        if model.name in needed:
-            needed.update(model.reads)
-    return [model for model in models if model.name in needed]
-
-
-def downstream(models: Sequence[Model], name: str) -> list[Model]:
-    """Return the model ``name`` and all that rest on it, in build order."""
-    found = {name}
-    for model in models:
-        if found & set(model.reads):
-            found.add(model.name)
-    return [model for model in models if model.name in found]
-
-
 def reference_table(name: str) -> pl.DataFrame:
     """Return the shipped reference table ``name``: text columns, blanks as nulls, rows in the file's order."""
     text = files("sql").joinpath("reference", f"{name}.csv").read_bytes()
@@ -206,6 +225,10 @@ def reference_names() -> list[str]:
     """Return the names of the shipped reference tables."""
     entries = files("sql").joinpath("reference").iterdir()
     return sorted(entry.name.removesuffix(".csv") for entry in entries if entry.name.endswith(".csv"))
+
+
+def _shipped(name: str) -> Traversable:
+    return files("sql").joinpath(_path(name))
 
 
 def _path(name: str) -> str:

@@ -18,7 +18,7 @@ from tests.studies.diagnosis_ablations import ABLATIONS, play_without
 from tests.studies.diagnosis_calibration import predictions, reliability
 from tests.studies.diagnosis_knowing import play_knowing
 from tests.studies.diagnosis_rivals import RIVALS, rival_scores
-from tests.support.diagnosis_play import Played, Score, play_ours, play_scores, tally
+from tests.support.diagnosis_play import Played, Score, play_ours, play_scores, score_of
 from tests.support.diagnosis_world import Truth, fleet, plant
 
 SIZES = (0, 30, 150, 300, 600)
@@ -57,7 +57,7 @@ def study(
             truth = plant(seed, dirty)
             frames, faults, causes = fleet(truth, seed + 1000, visits, stock)
             for name, policy in ({"knowing": play_knowing} | policies).items():
-                sums.setdefault(name, []).append(tally(truth, policy(truth, frames), faults, causes))
+                sums.setdefault(name, []).append(score_of(truth, policy(truth, frames), faults, causes))
         rows += [(visits, name, *_summary(scores, sums["knowing"])) for name, scores in sums.items()]
     return pl.DataFrame(rows, schema=["visits", "policy", "top1", "top3", "euro", "ratio", "error"], orient="row")
 

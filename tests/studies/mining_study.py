@@ -169,7 +169,7 @@ def fit_study(fleets: int, cars: int, first_seed: int) -> list[tuple[float, floa
         least, chances = null_distributions(*counts.margins(counts.first[wide], counts.second[wide]))
         exact = np.minimum(chances[:, ::-1].cumsum(axis=1)[:, ::-1], 1.0)
         chance = Moments(*(moment[wide] for moment in moments))
-        share, trials = fitted_binomial(chance.variance, chance.leaning)
+        share, trials = fitted_binomial(chance.variance, chance.third_moment)
         for step in range(1, chances.shape[1]):
             above = least + step - chance.mean
             some = (above > 0) & (above + trials * share <= trials / 2) & (exact[:, step] > 1e-12)

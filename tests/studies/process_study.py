@@ -4,7 +4,7 @@
 
 draws one dealer a seed, has the weekly batch read its files, follows the shortlist of every judged car and prints: the
 cost of a judged car by the list and by the plain ways to choose, as ratios to who knows the faults and to what the
-codes name; how often the first part is right; whether the promised chances hold; and what is done to cars without a
+codes name; how often the first part is right; whether the chances hold; and what is done to cars without a
 fault.  KIND is one of ``tests.studies.worlds.KINDS``; those named ``held_out`` are for the end.
 """
 
@@ -25,9 +25,9 @@ from tests.studies.worlds import (
     KINDS,
     POLICIES,
     Dealer,
+    Forecast,
     Inbox,
     Played,
-    Promise,
     Step,
     draw_dealer,
     facts_of,
@@ -70,14 +70,14 @@ def read_lists(folder: Path) -> Lists:
 
 def _step(row: Mapping[str, str]) -> Step:
     part, place = part_of(row["part"], row["position"]) if row["part"] else ("", "")
-    promised = row["action"] not in ("specialist", "leave") and row["chance"]
+    counted = row["action"] not in ("specialist", "leave") and row["chance"]
     return Step(
         action=row["action"],
         part=part,
         place=place,
         or_else=tuple(part_of(other) for other in row["or_else"].split(";") if other),
         clears=frozenset(code for code in row["clears"].split(";") if code),
-        chance=float(row["chance"]) if promised else None,
+        chance=float(row["chance"]) if counted else None,
         basis=row["basis"],
     )
 
@@ -145,7 +145,7 @@ def report(outcomes: list[Outcome]) -> list[str]:
     for top, low in (("list", "knowing"), ("code_book", "knowing"), ("list", "code_book"), ("list", "most_fitted")):
         value, error = ratio((o.cost(top) for o in outcomes), (o.cost(low) for o in outcomes))
         lines.append(f"{top} / {low}: {value:.3f} (standard error {error:.3f})")
-    return [*lines, "", *_first_lines(outcomes), "", *_promise_lines(outcomes)]
+    return [*lines, "", *_first_lines(outcomes), "", *_forecast_lines(outcomes)]
 
 
 def _cost_head() -> str:
@@ -181,26 +181,26 @@ def _first_lines(outcomes: list[Outcome]) -> list[str]:
     return lines
 
 
-def _promise_lines(outcomes: list[Outcome]) -> list[str]:
-    promises = [p for outcome in outcomes for one in outcome.played["list"].values() for p in one.promises]
-    if not promises:
+def _forecast_lines(outcomes: list[Outcome]) -> list[str]:
+    forecasts = [p for outcome in outcomes for one in outcome.played["list"].values() for p in one.forecasts]
+    if not forecasts:
         return ["no chance was put to the test"]
-    groups: dict[str, list[Promise]] = defaultdict(list)
-    for promise in promises:
-        groups[f"{promise.action if promise.action == 'recheck' else 'part'}, {promise.basis}"].append(promise)
-    lines = [_promise_line(name, group) for name, group in sorted(groups.items())]
+    groups: dict[str, list[Forecast]] = defaultdict(list)
+    for forecast in forecasts:
+        groups[f"{forecast.action if forecast.action == 'recheck' else 'part'}, {forecast.basis}"].append(forecast)
+    lines = [_forecast_line(name, group) for name, group in sorted(groups.items())]
     edges = (0.0, 0.2, 0.4, 0.6, 0.8, 1.01)
     for low, high in pairwise(edges):
-        band = [p for p in promises if low <= p.chance < high]
+        band = [p for p in forecasts if low <= p.chance < high]
         if band:
-            lines.append(_promise_line(f"promised {low:.1f} to {min(high, 1.0):.1f}", band))
-    brier = float(np.mean([(p.chance - p.kept) ** 2 for p in promises]))
-    return [*lines, _promise_line("all rows that were reached", promises) + f", Brier {brier:.4f}"]
+            lines.append(_forecast_line(f"forecast {low:.1f} to {min(high, 1.0):.1f}", band))
+    brier = float(np.mean([(p.chance - p.kept) ** 2 for p in forecasts]))
+    return [*lines, _forecast_line("all rows that were reached", forecasts) + f", Brier {brier:.4f}"]
 
 
-def _promise_line(name: str, group: list[Promise]) -> str:
-    promised, kept = np.mean([p.chance for p in group]), np.mean([p.kept for p in group])
-    return f"{name}: promised {promised:.3f}, kept {kept:.3f}, rows {len(group)}"
+def _forecast_line(name: str, group: list[Forecast]) -> str:
+    forecast, kept = np.mean([p.chance for p in group]), np.mean([p.kept for p in group])
+    return f"{name}: forecast {forecast:.3f}, kept {kept:.3f}, rows {len(group)}"
 
 
 def main(words: list[str]) -> None:

@@ -7,7 +7,7 @@ import pytest
 from tests.studies.diagnosis_ablations import play_without
 from tests.studies.diagnosis_rivals import RIVALS, most_likely, past_table
 from tests.studies.diagnosis_study import POLICIES, study
-from tests.support.diagnosis_play import our_rows, our_steps, play, play_ours, tally
+from tests.support.diagnosis_play import our_rows, our_steps, play, play_ours, score_of
 from tests.support.diagnosis_world import fleet, plant
 
 
@@ -89,4 +89,4 @@ def test_masked_codes_of_old_modifications_change_no_list():
     assert masked.steps == bare.steps
     unmasked = play_without("no masking", truth, frames)
     assert unmasked.ranking != bare.ranking or unmasked.steps != bare.steps
-    assert tally(truth, masked, faults, causes).cents == tally(truth, bare, faults, causes).cents
+    assert score_of(truth, masked, faults, causes).cents == score_of(truth, bare, faults, causes).cents

@@ -385,9 +385,9 @@ def test_following_a_list_costs_what_it_costs_by_hand(steps: list[Step], car: Ca
     assert play_car(steps, car, COSTS).cost == pytest.approx(cost)
 
 
-def test_promises_are_counted_for_the_rows_that_were_reached():
+def test_forecasts_are_counted_for_the_rows_that_were_reached():
     played = play_car([WRONG, FIT, replace(BATTERY, chance=0.1)], SENSOR, COSTS)
-    assert [(p.chance, p.kept, p.basis) for p in played.promises] == [(0.3, False, "code"), (0.8, True, "repairs")]
+    assert [(p.chance, p.kept, p.basis) for p in played.forecasts] == [(0.3, False, "code"), (0.8, True, "repairs")]
     assert (played.first_right, played.handed_over) == (False, False)
     assert play_car([FIT], SENSOR, COSTS).first_right
 

@@ -124,7 +124,7 @@ def play(truth: Truth, steps: Steps, faults: set[int], causes: dict[str, set]) -
     return cents + COSTS.specialist_cents
 
 
-def tally(truth: Truth, played: Played, faults: dict[str, set[int]], causes: dict[str, dict[str, set]]) -> Score:
+def score_of(truth: Truth, played: Played, faults: dict[str, set[int]], causes: dict[str, dict[str, set]]) -> Score:
     """Play every car's list and count."""
     score = Score()
     for vehicle, true in faults.items():

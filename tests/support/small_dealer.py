@@ -55,7 +55,7 @@ def build(warehouse: Warehouse, as_of: date = AS_OF, **more: object) -> dict[str
     normalise_spellings(warehouse)
     params = PARAMS | {"as_of": as_of.isoformat()} | more
     models = shipped_models()
-    first = upstream(models, "marts.seen_after")
+    first = upstream("marts.seen_after")
     for model in first:
         warehouse.build(model, params)
     road_test_km = float(str(params["road_test_km"]))

@@ -12,7 +12,7 @@ import numpy as np
 from analysis.diagnosis.decision.repair_model import NOWHERE, Work, plain_work
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import Costs
-from analysis.diagnosis.inputs.text_matching import episode_place, read_wording
+from analysis.diagnosis.inputs.text_matching import place_words, read_wording
 
 
 def minutes_in_cents(minutes: float, costs: Costs) -> float:
@@ -25,7 +25,7 @@ def opening_of(part: Candidate) -> tuple[str, str] | None:
     if not (part.opening or part.opening_minutes):
         return None
     corner = frozenset(word for word in read_wording(part.position).place if not word.startswith("cylinder "))
-    return part.opening.casefold() or part.part, episode_place(corner)
+    return part.opening.casefold() or part.part, place_words(corner)
 
 
 def work_of(parts: Sequence[Candidate], costs: Costs) -> Work:

@@ -8,9 +8,8 @@ import polars as pl
 from analysis.diagnosis.inference.posterior import Car
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
-from analysis.diagnosis.inputs.training_data import can_occur, spelled
+from analysis.diagnosis.inputs.training_data import can_occur, known_make
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-
 
 STORED = ("history", "confirmed", "permanent")
 """Status words of a code that is stored and not failing now."""
@@ -48,7 +47,7 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
             continue
         codes, untold = _awake(sorted(opened[vehicle]), status, vehicle)
         absent = np.array([module in read[vehicle] for module in home], dtype=bool)
-        absent &= can_occur([spelled(make)], frames.codes)[0]
+        absent &= can_occur([known_make(make)], frames.codes)[0]
         absent[codes + untold + background[vehicle]] = False
         stale = np.array([status[vehicle, d] in STORED for d in codes], dtype=bool)
         unseen = frozenset(renewed.get(vehicle, set()))
@@ -70,7 +69,7 @@ def _awake(codes: list[int], status: dict[tuple[str, int], str], vehicle: str) -
 
 def _row(parameters: NoisyOrParameters, make: str) -> int:
     names = parameters.make_names
-    return names.index(spelled(make)) if make and spelled(make) in names else len(names) - 1
+    return names.index(known_make(make)) if make and known_make(make) in names else len(names) - 1
 
 
 def _background(frames: DiagnosisFrames, column: dict[str, int]) -> defaultdict[str, list[int]]:

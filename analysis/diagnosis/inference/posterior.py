@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betaincinv
 
 from analysis.diagnosis.model.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
 from analysis.diagnosis.model.parameters import MOST_LEAK, SPEAKS, NoisyOrParameters
@@ -272,6 +271,8 @@ def interval(chance: float, effective_sample_size: float) -> tuple[float, float]
     """
     if not 0 < chance < 1:
         return chance, chance
+    from scipy.special import betaincinv  # noqa: PLC0415 - loaded where an interval is asked for
+
     counts = chance * effective_sample_size, (1 - chance) * effective_sample_size
     low, high = betaincinv(*counts, [0.05, 0.95])
     return min(float(low), chance), max(float(high), chance)

@@ -14,8 +14,8 @@ from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.inputs.text_matching import (
     Wording,
     alternatives,
-    episode_place,
     names,
+    place_words,
     places_agree,
     read_wording,
 )
@@ -110,7 +110,7 @@ def _places(wordings: tuple[Wording, ...], seen: set[str], texts: list[tuple[str
     known = [read_wording(place).place for place in seen]
     named = {place for text in texts if (place := _named_place(wordings, text))}
     named = {place for place in named if not any(places_agree(place, other) for other in known)}
-    return sorted(seen | {episode_place(place) for place in named}) or [""]
+    return sorted(seen | {place_words(place) for place in named}) or [""]
 
 
 def _named_place(wordings: tuple[Wording, ...], text: tuple[str, str]) -> frozenset[str]:

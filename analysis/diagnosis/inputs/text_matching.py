@@ -92,7 +92,7 @@ def names(part: Wording, text: Wording) -> bool:
     return within and places_agree(part.place, text.place)
 
 
-def episode_place(place: frozenset[str]) -> str:
+def place_words(place: frozenset[str]) -> str:
     """Write a place as the trade does: front or rear before left or right."""
     return " ".join(sorted(place, key=lambda word: (word not in ("front", "rear"), word)))
 

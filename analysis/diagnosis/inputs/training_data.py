@@ -147,7 +147,7 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
     for job, code, gone, still in before.select("job_id", "code", "lik_gone", "lik_still").iter_rows():
         ends.setdefault(job, {})[column[code]] = End(gone, still, abs(gone - still))
     faults = gather_faults(frames.jobs, ends, _asked(frames.job_modules, slot), module_of)
-    makes = [spelled(fault.make) for fault in faults]
+    makes = [known_make(fault.make) for fault in faults]
     names = sorted(set(makes))
     index = {name: m for m, name in enumerate(names)}
     asked = np.zeros((len(faults), len(slot)), dtype=bool)
@@ -210,14 +210,14 @@ def _asked(job_modules: pl.DataFrame, slot: dict[str, int]) -> dict[int, set[int
     return asked
 
 
-def spelled(make: str) -> str:
+def known_make(make: str) -> str:
     """Return the one spelling of a make, blank where it is not known."""
     return make_key(make) if make.strip() else ""
 
 
 def can_occur(makes: list[str], codes: pl.DataFrame) -> Bools:
     """Return (makes, codes): a maker's own code can only be there, or be absent, on that make."""
-    own = [spelled(make) for make in codes["make"].fill_null("")]
+    own = [known_make(make) for make in codes["make"].fill_null("")]
     table = {make: np.array([not maker or maker == make for maker in own], dtype=bool) for make in set(makes)}
     return np.array([table[make] for make in makes], dtype=bool).reshape(len(makes), len(own))
 

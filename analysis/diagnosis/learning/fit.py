@@ -10,7 +10,6 @@ either in drawn fleets whose truth is known.
 from dataclasses import replace
 
 import numpy as np
-from scipy.special import betaln
 
 from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits
 from analysis.diagnosis.learning.e_step import Counts, Share, e_step, per_make
@@ -189,6 +188,8 @@ def _bad_new_parts(counts: Counts) -> Floats:
     usual = (BAD_NEW_PART * BAD_ALL + vain.sum() - vain) / (BAD_ALL + others)
     strength = np.array(BAD_STRENGTHS)[:, None]
     yes, no = usual * strength, (1 - usual) * strength
+    from scipy.special import betaln  # noqa: PLC0415 - loaded where something is fitted
+
     like = (betaln(yes + vain, no + cured) - betaln(yes, no)).sum(axis=1) - np.log(strength[:, 0]) / 2
     weight = np.exp(like - like.max())
     return np.asarray(weight / weight.sum() @ ((yes + vain) / (strength + vain + cured)))

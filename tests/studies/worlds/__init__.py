@@ -6,13 +6,31 @@ follows lists on them and ``policies`` makes the plain lists to compare with.  N
 
 from tests.studies.worlds.drawing import Dealer, draw_dealer
 from tests.studies.worlds.files import Inbox, inbox_of, write_inbox
-from tests.studies.worlds.play import Played, Promise, Step, knowing, knowing_cost, play, play_car
+from tests.studies.worlds.play import Forecast, Played, Step, knowing, knowing_cost, play, play_car
 from tests.studies.worlds.policies import POLICIES, facts_of, lists_of
 from tests.studies.worlds.settings import KINDS, WorldSettings
 from tests.studies.worlds.truth import CarTruth, FaultTruth, PriceBook, price_book
 
 __all__ = [
-    "KINDS", "POLICIES", "CarTruth", "Dealer", "FaultTruth", "Inbox", "Played", "PriceBook", "Promise", "Step",
-    "WorldSettings", "draw_dealer", "facts_of", "inbox_of", "knowing", "knowing_cost", "lists_of", "play", "play_car",
-    "price_book", "write_inbox",
+    "KINDS",
+    "POLICIES",
+    "CarTruth",
+    "Dealer",
+    "FaultTruth",
+    "Forecast",
+    "Inbox",
+    "Played",
+    "PriceBook",
+    "Step",
+    "WorldSettings",
+    "draw_dealer",
+    "facts_of",
+    "inbox_of",
+    "knowing",
+    "knowing_cost",
+    "lists_of",
+    "play",
+    "play_car",
+    "price_book",
+    "write_inbox",
 ]  # fmt: skip

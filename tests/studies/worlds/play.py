@@ -26,7 +26,7 @@ class Step:
         place: Its place, blank where the list names none.
         or_else: Others to try after it, name and place.
         clears: Codes that it is said to clear; empty: all.
-        chance: The chance that is promised, None where none is.
+        chance: The chance that is forecast, None where none is.
         basis: What the chance rests on.
     """
 
@@ -40,11 +40,11 @@ class Step:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Promise:
-    """One chance that was promised and put to the test.
+class Forecast:
+    """One chance that was forecast and put to the test.
 
     Attributes:
-        chance: As promised.
+        chance: As forecast.
         kept: Whether the codes went for good.
         basis: What it rested on.
         action: Of its row.
@@ -68,7 +68,7 @@ class Played:
         sound: It has no fault at all.
         fits_on_sound: It has no fault, and its list holds a row that fits something or hands it over.
         handed_over: A specialist ended it.
-        promises: Of the rows that were reached.
+        forecasts: Of the rows that were reached.
     """
 
     cost: float
@@ -78,7 +78,7 @@ class Played:
     sound: bool
     fits_on_sound: bool
     handed_over: bool
-    promises: tuple[Promise, ...]
+    forecasts: tuple[Forecast, ...]
 
 
 class _Bench:
@@ -125,7 +125,7 @@ def play_car(steps: Sequence[Step], truth: CarTruth, costs: PriceBook) -> Played
     Returns:
         What it came to.
     """
-    bench, promises, handed_over = _Bench(truth, costs), [], False
+    bench, forecasts, handed_over = _Bench(truth, costs), [], False
     for step in steps:
         if bench.done():
             break
@@ -138,7 +138,7 @@ def play_car(steps: Sequence[Step], truth: CarTruth, costs: PriceBook) -> Played
         _take(bench, step)
         if step.chance is not None:
             kept = not (told or truth.needed) & bench.there()
-            promises.append(Promise(chance=step.chance, kept=kept, basis=step.basis, action=step.action))
+            forecasts.append(Forecast(chance=step.chance, kept=kept, basis=step.basis, action=step.action))
     if handed_over or (bench.left and not bench.done()):
         handed_over = True
         bench.cost += costs.specialist
@@ -154,7 +154,7 @@ def play_car(steps: Sequence[Step], truth: CarTruth, costs: PriceBook) -> Played
         sound=not truth.faults,
         fits_on_sound=not truth.faults and any(step.action not in ("leave", "recheck") for step in steps),
         handed_over=handed_over,
-        promises=tuple(promises),
+        forecasts=tuple(forecasts),
     )
 
 

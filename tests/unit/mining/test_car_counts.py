@@ -197,7 +197,7 @@ def test_a_basket_without_codes_still_counts_as_read():
 
 
 @pytest.mark.parametrize("end", [5, 200, 70_000, 1 << 40])
-def test_a_tally_is_that_of_the_library(end):
+def test_a_count_is_that_of_the_library(end):
     values = np.random.default_rng(7).integers(0, end, 150)
     kinds, often = value_counts(values, end)
     theirs = np.unique(values, return_counts=True)

@@ -16,7 +16,7 @@ from analysis.mining.families import (
     families_of,
     family_graph,
     name_families,
-    part_rivals,
+    split_exclusive,
     with_shared_codes,
 )
 from analysis.mining.roots import find_root, followers, root_evidence
@@ -154,7 +154,7 @@ SENSOR_LINKS = [(sensor, told, 0.6) for sensor in ("ABS:C0031", "ABS:C0034") for
 
 def test_two_roots_with_the_same_followers_are_two_families():
     graph = family_graph(pairs_of(*SENSOR_LINKS))
-    parts = part_rivals(graph, set(graph), counts_of(two_sensors(12)))
+    parts = split_exclusive(graph, set(graph), counts_of(two_sensors(12)))
     followers_of_both = ["ECM:U0415", "EPS:U0415"]
     assert sorted(map(sorted, parts)) == [["ABS:C0031", *followers_of_both], ["ABS:C0034", *followers_of_both]]
 
@@ -163,14 +163,14 @@ def test_two_roots_with_the_same_followers_are_two_families():
 def test_codes_that_may_yet_meet_are_not_parted(baskets):
     # Two cars each prove nothing; and with both sensors on many cars they do not shun each other.
     graph = family_graph(pairs_of(*SENSOR_LINKS))
-    assert part_rivals(graph, set(graph), counts_of(baskets)) == [set(graph)]
+    assert split_exclusive(graph, set(graph), counts_of(baskets)) == [set(graph)]
 
 
 def test_codes_of_two_makes_never_had_the_chance_to_meet():
     baskets = [Basket(f"c{n}", "corvane", {"DDM:1@corvane", "BCM:U0199"}) for n in range(12)]
     baskets += [Basket(f"a{n}", "aldane", {"DDM:2@aldane", "BCM:U0199"}) for n in range(12)]
     graph = family_graph(pairs_of(("DDM:1@corvane", "BCM:U0199", 0.7), ("DDM:2@aldane", "BCM:U0199", 0.7)))
-    assert part_rivals(graph, set(graph), counts_of(baskets)) == [set(graph)]
+    assert split_exclusive(graph, set(graph), counts_of(baskets)) == [set(graph)]
 
 
 CODES = pl.DataFrame({"code": ["A:1", "A:2", "B:U9", "C:1", "C:2"], "network": [False, False, True, False, False]})
