@@ -31,11 +31,11 @@ def first_tries(shortlist: pl.DataFrame) -> pl.DataFrame:
 
     Returns:
         The rows of rank 1 by vehicle, with ``point``: the first vehicle of all those at the same place, or
-        null where nothing can be drawn: cost or chance is not known, or the car is handed over at once.
+        null where nothing can be drawn: cost or chance is not known, or the car is handed over or left.
     """
     first = shortlist.filter(pl.col("rank") == 1).sort("vehicle")
     known = pl.col("total_cost").is_not_null() & pl.col("chance").is_not_null()
-    drawn = known & (pl.col("action") != "specialist")
+    drawn = known & ~pl.col("action").is_in(["specialist", "leave"])
     return first.with_columns(pl.when(drawn).then(pl.col("vehicle").first().over(_SAME)).alias("point"))
 
 

@@ -98,7 +98,7 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> lis
 
 def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], settings: Mapping[str, Any]) -> Try:
     formatter = Formatter.of(settings)
-    clears = wording.codes(row["clears"], texts) if row["action"] != "specialist" else []
+    clears = wording.codes(row["clears"], texts) if row["action"] not in ("specialist", "leave") else []
     return Try(
         title=wording.title(row),
         facts=_facts(row, formatter),
@@ -113,6 +113,8 @@ def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], set
 def _boxes(row: dict[str, Any], drive: str) -> list[str]:
     if row["action"] == "specialist":
         return [say.HANDED_OVER]
+    if row["action"] == "leave":
+        return []
     boxes = []
     if row["action"] in FIXES:
         check, fitted = wording.check(row["check_first"]), work(row["action"], row["part"], row["position"])
@@ -124,7 +126,7 @@ def _boxes(row: dict[str, Any], drive: str) -> list[str]:
 
 def _facts(row: dict[str, Any], formatter: Formatter) -> str:
     told = []
-    if row["chance"] is not None and row["action"] != "specialist":
+    if row["chance"] is not None and row["action"] not in ("specialist", "leave"):
         told.append(say.chance(percent(row["chance"]), span(row["chance_low"], row["chance_high"])))
     if row["total_cost"] is not None:
         told.append(say.cost(formatter.money(row["total_cost"])))

@@ -89,7 +89,8 @@ def _in_order(firsts: pl.DataFrame) -> pl.DataFrame:
     # A try that costs nothing would divide by nothing: a hundredth stands in for it.
     worth = pl.col("chance") / pl.col("total_cost").clip(lower_bound=0.01)
     dearer = pl.when("cheap").then(0).otherwise(1)
-    heap = pl.when(action="specialist").then(3).when(action="recheck").then(2).otherwise(dearer)
+    fixed = pl.when(action="leave").then(4).when(action="specialist").then(3).when(action="recheck").then(2)
+    heap = fixed.otherwise(dearer)
     ranked = firsts.with_columns(heap=heap, worth=worth)
     return ranked.sort("heap", "worth", "vehicle", descending=[False, True, False], nulls_last=True)
 

@@ -9,6 +9,7 @@ CHECK_PAYS = "Checking first is cheaper"
 """How a row's ``check_first`` begins where the check comes before the part."""
 RECHECK = "Record, erase, drive, scan again"
 _SPECIALIST = "Hand over to a specialist"
+_LEAVE = "Leave alone: no fault sets these codes"
 LICENSED = (
     "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
     "and the local rules for it."
@@ -26,6 +27,8 @@ def work(action: str, part: str | None, position: str | None) -> str:
         return RECHECK
     if action == "specialist":
         return _SPECIALIST
+    if action == "leave":
+        return _LEAVE
     place = f", {position}" if position else ""
     return f"{action.capitalize()} {part or UNKNOWN}{place}"
 

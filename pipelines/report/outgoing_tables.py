@@ -110,18 +110,19 @@ _SHORTLIST = Table(
         text("make", "Make of the car."),
         text("model", "Model of the car."),
         key("rank", "1 is what to try first on this car.", Kind.COUNT),
-        text("part", "The part to work on; blank where the car is to be handed over or only looked at again."),
+        text("part", "The part to work on; blank where nothing is to be worked on."),
         text("position", "Where the part sits, if the car has more than one."),
         key(
             "action",
-            "What to do: replace, repair, recheck (record, erase, drive, scan again) or specialist (hand it over).",
+            "What to do: replace, repair, recheck (record, erase, drive, scan again), specialist (hand it over) or "
+            "leave (nothing to fit: no fault sets these codes, or they may stay).",
             Kind.TEXT,
-            *("replace", "repair", "recheck", "specialist"),
+            *("replace", "repair", "recheck", "specialist", "leave"),
         ),
         text("or_else", "Parts that the evidence cannot tell from this one, separated by semicolons."),
         share(
             "chance",
-            "Chance, if the rows above did not do it, that this clears its codes for good; 1 for a specialist.",
+            "Chance, if the rows above did not do it, that this clears its codes for good; 1 for a specialist, blank for leave.",
         ),
         *interval("chance", "chance", "90 %"),
         money("part_cost", "Price of the part; blank where neither price book nor own repairs know it."),

@@ -45,17 +45,17 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
     for vehicle, make in frames.stock.select("vehicle", pl.col("make").fill_null("")).sort("vehicle").iter_rows():
         if vehicle not in opened:
             continue
-        codes, untold = _awake(sorted(opened[vehicle]), status, vehicle)
+        codes, past = _awake(sorted(opened[vehicle]), status, vehicle)
         absent = np.array([module in read[vehicle] for module in home], dtype=bool)
         absent &= can_occur([known_make(make)], frames.codes)[0]
-        absent[codes + untold + background[vehicle]] = False
+        absent[codes + past + background[vehicle]] = False
         stale = np.array([status[vehicle, d] in STORED for d in codes], dtype=bool)
         unseen = frozenset(renewed.get(vehicle, set()))
         lasting = frozenset(d for d in codes if (vehicle, d) in came_back)
         cars.append(
             Car(
                 vehicle=vehicle, make=_row(parameters, make), codes=codes, absent=absent, stale=stale,
-                failed=failed[vehicle], lasting=lasting, renewed=unseen,
+                failed=failed[vehicle], lasting=lasting, renewed=unseen, past=tuple(past),
             )
         )  # fmt: skip
     return cars

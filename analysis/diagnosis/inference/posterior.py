@@ -40,6 +40,8 @@ class Car:
         failed: Parts that this car got in vain.
         lasting: Columns of open codes that came back after an earlier erase: whatever sets them, it did not pass.
         renewed: Parts that were renewed after its codes were read, and nobody has looked since.
+        past: Columns of codes that are stored only while others are not: they mostly tell of the past and are weighed
+            neither as open nor as absent.
     """
 
     vehicle: str
@@ -50,6 +52,7 @@ class Car:
     failed: set[int]
     lasting: frozenset[int] = frozenset()
     renewed: frozenset[int] = frozenset()
+    past: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

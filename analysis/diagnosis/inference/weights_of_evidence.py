@@ -136,5 +136,5 @@ def _log_odds(weights: Weights, parts: int) -> Floats:
 def _still_at_fault(log_odds: Floats, car: Car, posterior: Posterior) -> Floats:
     """Return (k,): the log odds of "at fault, and the new one did not cure it" for the parts that were renewed."""
     renewed = np.array([part in car.renewed for part in posterior.parts], dtype=bool)
-    still = posterior.case.bad[0, :-1] / (1 + np.exp(-log_odds))
+    still = posterior.case.bad[0, : len(posterior.parts)] / (1 + np.exp(-log_odds))
     return np.where(renewed, np.log(still) - np.log1p(-still), log_odds)
