@@ -155,7 +155,8 @@ def test_new_parts_shrink_towards_those_of_all_parts() -> None:
     none = np.zeros((2, 1))
     counts = Counts(
         set_by=none, chances=none, faults=np.zeros((1, 2)), visits=np.zeros((1, 1)), leaked=np.zeros(1),
-        stayed=np.zeros(1), reads=np.zeros(1), sizes=np.zeros(4), renewed=np.array([0.0, 30.0]), in_vain=np.array([0.0, 9.0]),
+        stayed=np.zeros(1), reads=np.zeros(1), sizes=np.zeros(4), renewed=np.array([0.0, 30.0]),
+        in_vain=np.array([0.0, 9.0]),
     )  # fmt: skip
     assert m_step(counts, believed(2, 1), ["corvane"]).bad[0] == exactly((0.06 * 20 + 9) / (20 + 30))
 
