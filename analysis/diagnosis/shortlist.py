@@ -186,10 +186,12 @@ def _work_notes(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis) -> lis
 def _why_none(
     model: DiagnosisModel, car: Car, posterior: Posterior, repair: RepairModel, steps: list[Step]
 ) -> list[str]:
-    """Say why a car with suspects goes straight to the specialist."""
-    if steps or not posterior.parts or not repair.scope.any():
+    """Say why a car with suspects goes to the specialist without a part, a recheck before him counted."""
+    if any(step.part != RECHECK for step in steps) or not posterior.parts or not repair.scope.any():
         return []
-    settled = np.array([1 - repair.chance @ reached(repair, RECHECK, [i]) for i in range(len(posterior.parts))])
+    called = reached(repair, RECHECK, [step.part for step in steps])
+    still = np.array([np.minimum(reached(repair, RECHECK, [i]), called) for i in range(len(posterior.parts))])
+    settled = 1 - still @ repair.chance / (called @ repair.chance)
     cost = repair.cost + repair.jobs.openings
     best = int(np.argmax(np.round(settled / np.maximum(cost, 1e-9), 15)))
     price, part = cost[best] / 100, model.candidates[posterior.parts[best]].label

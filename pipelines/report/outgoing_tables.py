@@ -122,7 +122,8 @@ _SHORTLIST = Table(
         text("or_else", "Parts that the evidence cannot tell from this one, separated by semicolons."),
         share(
             "chance",
-            "Chance, if the rows above did not do it, that this clears its codes for good; 1 for a specialist, blank for leave.",
+            "Chance, if the rows above did not do it, that this clears its codes for good; 1 for a specialist, blank "
+            "where codes are left.",
         ),
         *interval("chance", "chance", "90 %"),
         money("part_cost", "Price of the part; blank where neither price book nor own repairs know it."),
