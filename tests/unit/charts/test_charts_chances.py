@@ -96,7 +96,9 @@ def test_cars_at_the_same_place_share_a_mark():
     assert first.select("vehicle", "point").rows() == [("A", "A"), ("B", "B"), ("C", "A")]
 
 
-@pytest.mark.parametrize("unknown", [{"total_cost": None}, {"chance": None}, {"action": "specialist"}])
+@pytest.mark.parametrize(
+    "unknown", [{"total_cost": None}, {"chance": None}, {"action": "specialist"}, {"action": "leave"}]
+)
 def test_a_first_try_without_cost_or_chance_is_not_drawn(unknown: dict[str, object]):
     listed = tries({"vehicle": "A", **unknown}, {"vehicle": "B"})
     assert first_tries(listed)["point"].to_list() == [None, "B"]

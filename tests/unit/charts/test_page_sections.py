@@ -123,7 +123,8 @@ def test_tickets_stand_cheap_then_by_chance_per_cost_then_rechecks_then_cars_to_
     listed = prepared(
         "shortlist",
         [
-            row("hand over", "specialist", 1.0, 30000), row("dear", "replace", 0.9, 20000),
+            row("leave", "leave", None, 0), row("hand over", "specialist", 1.0, 30000),
+            row("dear", "replace", 0.9, 20000),
             row("no price", "replace", 0.9, None), row("b level", "repair", 0.5, 5000),
             row("a level", "replace", 0.5, 5000), row("unlikely recheck", "recheck", 0.1, 0),
             row("recheck", "recheck", 0.3, 0), row("free", "repair", 0.2, 0),
@@ -140,6 +141,7 @@ def test_tickets_stand_cheap_then_by_chance_per_cost_then_rechecks_then_cars_to_
         "recheck",
         "unlikely recheck",
         "hand over",
+        "leave",
     ]
     assert [ticket.vehicle for ticket in tickets(listed, prepared("open_codes", OPEN))] == wanted
 

@@ -156,7 +156,7 @@ def test_a_wrong_type_is_named(column: str, value: object, wanted: str, found: s
         ({"chance": -0.1}, "column chance: expected a share from 0 to 1, found -0.1."),
         (
             {"action": "guess"},
-            "column action: expected one of replace, repair, recheck, specialist, found 'guess'.",
+            "column action: expected one of replace, repair, recheck, specialist, leave, found 'guess'.",
         ),
         ({"vehicle": ""}, "column vehicle: row 1 is blank, and this column must be filled."),
     ],
