@@ -119,11 +119,12 @@ def test_the_run_notes_the_first_twenty_and_counts_the_rest_and_keeps_the_data(t
         {"vehicle": f"B{number:02}", "scanned_at": "2026-12-01T09:00", "module": "ECM"} for number in range(24)
     ]
     report = run_week(workspace(tmp_path, stock=STOCK, scans=scans), date(2026, 11, 23))
-    warnings = [note for note in report.notes if "after the day of this report" in note]
+    warnings = [note for note in report.notes if "ahead of this report" in note]
     assert len(warnings) == 20
     assert warnings[:2] == [
-        "A1: scans/scans.csv row 2 has a scan on 2026-12-01, after the day of this report",
-        "B00: scans/scans.csv row 3 has a scan on 2026-12-01, after the day of this report",
+        f"scans/scans.csv row {row} has a scan of {car} on 2026-12-01, more than a day ahead of this report: set aside "
+        "until that day. If the date is wrong, mend the file"
+        for row, car in ((2, "A1"), (3, "B00"))
     ]
-    assert "and 29 more warnings of these kinds" in report.notes
+    assert "and 5 more warnings of these kinds" in report.notes
     assert report.counts["rows_loaded"] == 26
