@@ -164,7 +164,7 @@ def _boxes(row: dict[str, Any], drive: str) -> list[str]:
 
 
 def _facts(row: dict[str, Any], formatter: Formatter, labour_rate: float | None) -> str:
-    told = []
+    told = [say.left_alone(row["leaves"])] if row["action"] == "leave" else []
     minutes = minutes_of(row, labour_rate)
     if row["chance"] is not None and row["action"] not in ("specialist", "leave"):
         told.append(say.chance(percent(row["chance"]), span(row["chance_low"], row["chance_high"])))

@@ -22,11 +22,12 @@ from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
+from analysis.diagnosis.inputs.standing_groups import standing_groups
 from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import POINTED, Prior, text_priors
+from analysis.diagnosis.model.priors import POINTED, Prior, text_priors, with_standing
 
 RECHECK_FROM = 0.25
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
@@ -146,7 +147,7 @@ class DiagnosisModel:
         tied = _tied(posterior, repair, first)
         behind = [j for others in tied.values() for j in others]
         recheck_from = 0.0 if car.stale.all() else RECHECK_FROM
-        steps = plan(repair, first, recheck_from, behind) if posterior.parts else []
+        steps = plan(repair, first, recheck_from, behind) if repair.scope.any() else []
         return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=tied)
 
     def explain(self, vehicle: str, rows: pl.DataFrame) -> Explanation:
@@ -232,7 +233,7 @@ class DiagnosisModel:
         _align("parts", [" ".join(key).strip() for key in keys], [part.label for part in candidates])
         _align("codes", fitted["codes"].tolist(), frames.codes["code"].to_list())
         told: dict[str, Any] = {field.name: fitted[f"parameters_{field.name}"] for field in fields(NoisyOrParameters)}
-        told |= {"leak_recurrence": float(told["leak_recurrence"]), "make_names": told["make_names"].tolist()}
+        told |= {"leak_strength": float(told["leak_strength"]), "make_names": told["make_names"].tolist()}
         learned = _Learned(
             candidates=candidates,
             prior=Prior(**{field.name: fitted[f"prior_{field.name}"] for field in fields(Prior)}),
@@ -265,6 +266,8 @@ def fit(
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)
     visits = gather_visits(frames, candidates)
+    groups = standing_groups(visits)
+    prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
     jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
     learned = _Learned(
         candidates=candidates,
@@ -334,8 +337,9 @@ def _repair_model(model: DiagnosisModel, car: Car) -> tuple[Posterior, RepairMod
 
 def _allowed(model: DiagnosisModel, car: Car) -> Bools:
     """A part never fitted is weighed only where some text ties it to an open code."""
-    told = model.prior.link[:, car.codes] >= POINTED
-    return np.asarray(model.past.fitted | model.prior.named[:, car.codes].any(axis=1) | told.any(axis=1))
+    parts = len(model.candidates)
+    told = model.prior.link[:parts, car.codes] >= POINTED
+    return np.asarray(model.past.fitted | model.prior.named[:parts, car.codes].any(axis=1) | told.any(axis=1))
 
 
 def _eligible(model: DiagnosisModel, car: Car, posterior: Posterior) -> Bools:

@@ -33,6 +33,8 @@ SCHEMA: dict[str, type[pl.DataType]] = {
     **dict.fromkeys(("inspection", "caution", "check_first"), pl.String),
 }
 """Columns and types, in order; money in cents, chances as fractions."""
+NO_SUSPECT_SIZE = 2.0
+"""The chance of a recheck on a car without a suspect is worth so many visits in its interval."""
 GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
 """Modules whose codes mean a brake or steering warning."""
 
@@ -44,8 +46,8 @@ def shortlist(model: DiagnosisModel) -> Shortlist:
         model: Fitted to the past jobs.
 
     Returns:
-        The rows and notes.  A car with nothing but background codes gets no row; a car whose codes no known
-        part explains gets the specialist alone.
+        The rows and notes.  A car with nothing but background codes gets no row; codes that no fault sets are left
+        alone in a last row of their own.
     """
     return list_cars(model)
 
@@ -75,17 +77,21 @@ def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]],
     diagnosis = model.diagnose(car)
     posterior, repair, steps, groups = diagnosis.posterior, diagnosis.repair, diagnosis.steps, diagnosis.tied
     notes = (
-        _car_notes(model, car, posterior)
+        _car_notes(model, car, posterior, repair)
         + _work_notes(model, car, diagnosis)
         + _why_none(model, car, posterior, repair, steps)
     )
     ends = costs_to_the_end(repair, steps)
     rows = [
-        _row(model, car, posterior, step, groups.get(step.part, [])) | {"expected_cost": end}
+        _row(model, car, diagnosis, step, groups.get(step.part, [])) | {"expected_cost": end}
         for step, end in zip(steps, ends, strict=False)
     ]
-    places = [model.places[d] for d in car.codes]
-    rows.append(specialist_row(model.costs, [model.codes[d] for d in car.codes]) | _inspection(model, places))
+    must, may = ([d for d, yes in zip(car.codes, repair.scope == kind, strict=True) if yes] for kind in (True, False))
+    if must:
+        row = specialist_row(model.costs, [model.codes[d] for d in must])
+        rows.append(row | _inspection(model, [model.places[d] for d in must]))
+    if may:
+        rows.append(leave_row([model.codes[d] for d in may]) | _inspection(model, [model.places[d] for d in may]))
     return [{"vehicle": car.vehicle, "rank": k} | row for k, row in enumerate(rows, start=1)], notes
 
 
@@ -93,20 +99,19 @@ def _inspection(model: DiagnosisModel, places: list[tuple[str, str]]) -> dict[st
     return {"inspection": model.adviser.item(places)}
 
 
-def _recheck(model: DiagnosisModel, car: Car, posterior: Posterior, chance: float) -> dict[str, object]:
-    told = [d for d, yes in zip(car.codes, posterior.explained, strict=True) if yes]
-    places = [model.places[d] for d in told]
+def _recheck(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, chance: float) -> dict[str, object]:
+    must = [d for d, yes in zip(car.codes, diagnosis.repair.scope, strict=True) if yes]
     grave = any(module in GRAVE for module, _ in (model.places[d] for d in car.codes))
-    low, high = interval(chance, float(posterior.effective_sample_size.min()))
-    left = [model.codes[d] for d in car.codes if d not in told]
-    row = recheck_row(model.costs, (chance, low, high), [model.codes[d] for d in told], left, grave)
-    return row | _inspection(model, places)
+    low, high = interval(chance, float(min(diagnosis.posterior.effective_sample_size, default=NO_SUSPECT_SIZE)))
+    left = [model.codes[d] for d in car.codes if d not in must]
+    row = recheck_row(model.costs, (chance, low, high), [model.codes[d] for d in must], left, grave)
+    return row | _inspection(model, [model.places[d] for d in must])
 
 
-def _row(model: DiagnosisModel, car: Car, posterior: Posterior, step: Step, ties: list[int]) -> dict[str, object]:
+def _row(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, step: Step, ties: list[int]) -> dict[str, object]:
     if step.part == RECHECK:
-        return _recheck(model, car, posterior, step.chance)
-    i = step.part
+        return _recheck(model, car, diagnosis, step.chance)
+    i, posterior = step.part, diagnosis.posterior
     candidate = model.candidates[posterior.parts[i]]
     mine = [d for d, yes in zip(car.codes, posterior.clears[i], strict=True) if yes]
     spoken = [" ".join(sorted(w.thing | w.place)) for w in candidate.wordings]
@@ -153,13 +158,15 @@ def _basis(model: DiagnosisModel, part: int, clears: list[int], jobs: int) -> st
     return "pattern" if model.prior.pattern[part, clears][~taught].all() else "code"
 
 
-def _car_notes(model: DiagnosisModel, car: Car, posterior: Posterior) -> list[str]:
-    unexplained = [model.codes[d] for d, told in zip(car.codes, posterior.explained, strict=True) if not told]
+def _car_notes(model: DiagnosisModel, car: Car, posterior: Posterior, repair: RepairModel) -> list[str]:
+    nobodys = repair.scope & ~posterior.explained
+    unexplained = [model.codes[d] for d, yes in zip(car.codes, nobodys, strict=True) if yes]
     parts = [model.candidates[i] for i in posterior.parts]
     about_costs = cost_remarks(
         car.vehicle, parts, model.costs.formatter.money(model.assumed / 100), bool(np.isfinite(model.total).any())
     )
-    return code_remarks(car.vehicle, unexplained, bool(posterior.explained.any())) + about_costs
+    stored = past_remarks(car.vehicle, [model.codes[d] for d in car.past])
+    return code_remarks(car.vehicle, unexplained, bool(posterior.explained.any())) + stored + about_costs
 
 
 def _work_notes(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis) -> list[str]:
@@ -179,10 +186,12 @@ def _work_notes(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis) -> lis
 def _why_none(
     model: DiagnosisModel, car: Car, posterior: Posterior, repair: RepairModel, steps: list[Step]
 ) -> list[str]:
-    """Say why a car with suspects goes straight to the specialist."""
-    if steps or not posterior.parts:
+    """Say why a car with suspects goes to the specialist without a part, a recheck before him counted."""
+    if any(step.part != RECHECK for step in steps) or not posterior.parts or not repair.scope.any():
         return []
-    settled = np.array([1 - repair.chance @ reached(repair, RECHECK, [i]) for i in range(len(posterior.parts))])
+    called = reached(repair, RECHECK, [step.part for step in steps])
+    still = np.array([np.minimum(reached(repair, RECHECK, [i]), called) for i in range(len(posterior.parts))])
+    settled = 1 - still @ repair.chance / (called @ repair.chance)
     cost = repair.cost + repair.jobs.openings
     best = int(np.argmax(np.round(settled / np.maximum(cost, 1e-9), 15)))
     price, part = cost[best] / 100, model.candidates[posterior.parts[best]].label
@@ -216,8 +225,8 @@ def recheck_row(
     Args:
         costs: For the distance to drive, and labour.
         chance: Chance that the codes stay away, and its interval.
-        codes: Keys of the open codes that may stay away by themselves.
-        leaves: Keys of the others.
+        codes: Keys of the open codes that have to stay away.
+        leaves: Keys of the others, which may come back.
         grave: Whether a brake or steering warning is on.
 
     Returns:
@@ -239,7 +248,7 @@ def specialist_row(costs: Costs, codes: list[str]) -> dict[str, object]:
 
     Args:
         costs: For the price.
-        codes: Keys of the car's open codes.
+        codes: Keys of the car's open codes that have to go.
 
     Returns:
         The row without vehicle, rank and inspection.
@@ -252,16 +261,30 @@ def specialist_row(costs: Costs, codes: list[str]) -> dict[str, object]:
     }
 
 
-def _bare(action: str, chance: tuple[float, float, float], codes: list[str]) -> dict[str, object]:
+def leave_row(codes: list[str]) -> dict[str, object]:
+    """Return the row that leaves codes alone which no fault sets: nothing to fit, nothing to pay.
+
+    Args:
+        codes: Their keys.
+
+    Returns:
+        The row without vehicle, rank and inspection; it clears nothing, so it has no chance.
+    """
+    free = {"total_cost": 0.0, "expected_cost": 0.0, "cheap": True}
+    return _bare("leave", None, []) | free | {"leaves": ";".join(sorted(codes))}
+
+
+def _bare(action: str, chance: tuple[float, float, float] | None, codes: list[str]) -> dict[str, object]:
     texts = dict.fromkeys(("part", "position", "or_else", "leaves", "caution", "check_first"), "")
-    numbers: dict[str, object] = dict(zip(("chance", "chance_low", "chance_high"), chance, strict=True))
+    named = ("chance", "chance_low", "chance_high")
+    numbers: dict[str, object] = dict(zip(named, chance or (None, None, None), strict=True))
     costs = dict.fromkeys(("part_cost", "labour_cost"))
     clears = {"action": action, "clears": ";".join(sorted(codes)), "basis": "code"}
     return texts | numbers | costs | clears | {"jobs": 0, "jobs_cleared": 0}
 
 
 def code_remarks(vehicle: str, unexplained: list[str], some_are: bool) -> list[str]:
-    """Name the codes that no known part explains.
+    """Name the codes that have to go and that no known part explains.
 
     Args:
         vehicle: Stock number.
@@ -271,9 +294,22 @@ def code_remarks(vehicle: str, unexplained: list[str], some_are: bool) -> list[s
     Returns:
         One sentence, or none.
     """
-    if not some_are:
-        return [say.nothing_explains(vehicle, sorted(unexplained))]
-    return [say.unexplained(vehicle, sorted(unexplained))] if unexplained else []
+    if not unexplained:
+        return []
+    return [(say.unexplained if some_are else say.nothing_explains)(vehicle, sorted(unexplained))]
+
+
+def past_remarks(vehicle: str, stored: list[str]) -> list[str]:
+    """Name the codes that are stored only beside others that are not, and so stand in no row.
+
+    Args:
+        vehicle: Stock number.
+        stored: Their keys.
+
+    Returns:
+        One sentence, or none.
+    """
+    return [say.mostly_past(vehicle, sorted(stored))] if stored else []
 
 
 def cost_remarks(vehicle: str, parts: list[Candidate], assumed: str, some_known: bool) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from analysis.texts.action_text import LICENSED
-from analysis.texts.words import small
+from analysis.texts.words import listed, small
 
 FOUND = "Codes as found"
 NO_CODES = "None is open."
@@ -59,6 +59,11 @@ def checked(how: str, pays: bool) -> str:
         pays: The check is cheaper than fitting the part.
     """
     return f"Checked first, it is cheaper: {small(how)}" if pays else f"Checked first: {how}"
+
+
+def left_alone(codes: str) -> str:
+    """Name the codes, ``;``-separated, that are left alone."""
+    return f"stay as they are: {listed(codes)}"
 
 
 def fitted_if_faulty(work: str) -> str:

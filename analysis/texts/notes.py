@@ -20,6 +20,14 @@ def unexplained(vehicle: str, codes: Sequence[str]) -> str:
     return f"{vehicle}: nothing known explains {', '.join(codes)}."
 
 
+def mostly_past(vehicle: str, codes: Sequence[str]) -> str:
+    """Name the codes of a car that are stored only, beside others that are awake."""
+    return (
+        f"{vehicle}: stored only, mostly of the past: {', '.join(codes)}; they go with the erase, look again after "
+        "the drive."
+    )
+
+
 def no_cost(vehicle: str, parts: Sequence[str], assumed: str, some_known: bool) -> str:
     """Name the parts whose price is not known, and what was taken instead.
 

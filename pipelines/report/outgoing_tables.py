@@ -110,7 +110,7 @@ _SHORTLIST = Table(
         text("make", "Make of the car."),
         text("model", "Model of the car."),
         key("rank", "1 is what to try first on this car.", Kind.COUNT),
-        text("part", "The part to work on; blank where the car is to be handed over or only looked at again."),
+        text("part", "The part to work on; blank where nothing is to be worked on."),
         text("position", "Where the part sits, if the car has more than one."),
         key(
             "action",
@@ -122,7 +122,8 @@ _SHORTLIST = Table(
         text("or_else", "Parts that the evidence cannot tell from this one, separated by semicolons."),
         share(
             "chance",
-            "Chance, if the rows above did not do it, that this clears its codes for good; 1 for a specialist.",
+            "Chance, if the rows above did not do it, that this clears its codes for good; 1 for a specialist, blank "
+            "where codes are left.",
         ),
         *interval("chance", "chance", "90 %"),
         money("part_cost", "Price of the part; blank where neither price book nor own repairs know it."),

@@ -58,6 +58,8 @@ def list_section(rows: pl.DataFrame, currency: str) -> Section:
 def _tried(row: dict[str, str]) -> str:
     """What a row tries, and first of all its check where that comes first."""
     words = what(row["action"], row["part"], row["position"], row["or_else"])
+    if row["action"] == "leave":
+        return f"{words}, {listed(row['leaves'])}"
     return small(check_then(words)) if check_pays(row["check_first"]) else words
 
 

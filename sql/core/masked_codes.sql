@@ -1,6 +1,6 @@
 -- One row per vehicle and code that inference looks past, with the reason and the last day it holds.
 -- grain: vehicle, code
--- reads: core.background_codes, core.declared_codes, core.shared_modification_codes, core.surviving_codes,
+-- reads: core.background_codes, core.declared_codes, core.shared_modification_codes,
 --   staging.modifications, core.vehicle_codes
 -- columns:
 --   vehicle varchar: stock number
@@ -8,7 +8,8 @@
 --   reason varchar: why the code is looked past
 --   until_day date: last day this holds
 --
--- What the dealer wrote comes before what was declared, and that before what was learned.
+-- What the dealer wrote comes before what was declared. Nothing is masked unasked: a code that outlives every erase and
+-- repair is weighed as a standing cause, and proposed to the dealer.
 with reasons as (
     select 1 as place, vehicle, code, reason, until_day from core.background_codes
     union all
@@ -19,8 +20,6 @@ with reasons as (
     join staging.modifications using (vehicle)
     join core.shared_modification_codes as shared using (modification, code)
     group by codes.vehicle, codes.code
-    union all
-    select 4, vehicle, code, reason, date '9999-12-31' from core.surviving_codes
 )
 select vehicle, code, min_by(reason, place) as reason, max(until_day) as until_day
 from reasons

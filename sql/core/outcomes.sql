@@ -7,6 +7,7 @@
 --   job varchar: name of the job in the repair log
 --   module varchar: canonical name of the control unit
 --   code varchar: code key
+--   awake boolean: before the job it was active or pending, not stored only
 --   outcome varchar: cleared, returned, recurred, unproven or unread
 --   km_proven double km or blank: longest distance after which a reading that could have told found it quiet
 --   days_to_return double days or blank: first seen awake again after so many
@@ -22,6 +23,7 @@ select
     seen.job,
     seen.module,
     seen.code,
+    seen.awake,
     settled.outcome,
     settled.km_proven,
     settled.days_to_return,

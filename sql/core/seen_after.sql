@@ -7,6 +7,7 @@
 --   job varchar: name of the job in the repair log
 --   module varchar: canonical name of the control unit
 --   code varchar: code key
+--   awake boolean: before the job it was active or pending, not stored only
 --   looked boolean: the module was read again before the next job
 --   absent_km double km or blank: longest distance after which a reading that could have told found it quiet
 --   tested boolean: a test or monitor that ran says that the cause is gone
@@ -47,6 +48,7 @@ select
     jobs.job,
     before.module,
     before.code,
+    any_value(before.awake) as awake,
     count(after.scan_id) > 0 as looked,
     max(after.km) filter (where after.state = 'quiet' and after.scanned_at < coalesce(back.seen_at, timestamp 'infinity'))
         as absent_km,

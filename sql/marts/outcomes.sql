@@ -8,6 +8,7 @@
 --   module varchar: canonical name of the control unit
 --   code varchar: code key
 --   background varchar or blank: why it is looked past; blank where it counts
+--   awake boolean: before the job it was active or pending, not stored only
 --   outcome varchar: cleared, returned, recurred, unproven or unread
 --   km_proven double km or blank: longest distance after which a reading that could have told found it quiet
 --   days_to_return double days or blank: first seen awake again after so many
@@ -22,6 +23,7 @@ select
     outcomes.module,
     outcomes.code,
     masked.reason as background,
+    outcomes.awake,
     outcomes.outcome,
     outcomes.km_proven,
     outcomes.days_to_return,

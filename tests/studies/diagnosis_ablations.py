@@ -42,7 +42,7 @@ def _with_old_codes(frames: DiagnosisFrames) -> DiagnosisFrames:
     return replace(
         frames,
         codes=pl.concat([frames.codes, codes]).sort("code"),
-        outcomes=settled(pl.concat([frames.outcomes, past], how="diagonal")),
+        outcomes=settled(pl.concat([frames.outcomes.select(past.columns), past])),
         open_codes=pl.concat([frames.open_codes, opened.select(frames.open_codes.columns)]),
         job_modules=pl.concat([frames.job_modules, jobs.select("job_id", "module")]).unique().sort("job_id", "module"),
         open_modules=pl.concat([frames.open_modules, stock.select("vehicle", "module")]).unique().sort(pl.all()),
@@ -75,28 +75,20 @@ def _without_texts(frames: DiagnosisFrames) -> DiagnosisFrames:
 def _without_distances(frames: DiagnosisFrames) -> DiagnosisFrames:
     """A code that was not seen again counts as gone, however little the car was driven."""
     away = pl.col("outcome").is_in(["cleared", "unproven"])
-    return replace(
-        frames,
-        outcomes=settled(
-            frames.outcomes.with_columns(
-                pl.when(away).then(pl.lit("cleared")).otherwise("outcome").alias("outcome"),
-                pl.when(away).then(FAR).otherwise("km_proven").alias("km_proven"),
-            )
-        ),
+    outcomes = frames.outcomes.with_columns(
+        pl.when(away).then(pl.lit("cleared")).otherwise("outcome").alias("outcome"),
+        pl.when(away).then(FAR).otherwise("km_proven").alias("km_proven"),
     )
+    return replace(frames, outcomes=settled(outcomes))
 
 
 def _without_after_scans(frames: DiagnosisFrames) -> DiagnosisFrames:
     """Nobody scans again after a job: every job is taken to have cured all codes before it."""
-    return replace(
-        frames,
-        outcomes=settled(
-            frames.outcomes.with_columns(
-                pl.lit("cleared").alias("outcome"), pl.lit(FAR).alias("km_proven"),
-                *(pl.lit(None, pl.Float64).alias(name) for name in ("days_to_return", "km_to_return")),
-            )
-        ),
+    outcomes = frames.outcomes.with_columns(
+        pl.lit("cleared").alias("outcome"), pl.lit(FAR).alias("km_proven"),
+        *(pl.lit(None, pl.Float64).alias(name) for name in ("days_to_return", "km_to_return")),
     )  # fmt: skip
+    return replace(frames, outcomes=settled(outcomes))
 
 
 def _make_by_make(truth: Truth, frames: DiagnosisFrames) -> Played:

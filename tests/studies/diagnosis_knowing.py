@@ -3,6 +3,8 @@
 No policy can be expected to do better; every other one is measured against it.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from analysis.diagnosis import DiagnosisFrames
@@ -33,11 +35,15 @@ def true_parameters(truth: Truth) -> NoisyOrParameters:
         fault_yes=fault * many,
         fault_no=(1 - fault) * many,
         leak=truth.leak,
-        leak_recurrence=0.3,
+        leak_recurrence=np.full(len(truth.leak), 0.3),
+        leak_stayed=np.zeros(len(truth.leak)),
+        leak_strength=many,
         numbers=NUMBERS,
         bad=np.full(len(truth.link), BAD_PART),
         learned=truth.link,
         taught=truth.link,
+        standing=np.zeros(len(truth.link), dtype=bool),
+        alike=np.ones_like(truth.link),
         make_names=[*names, ""],
     )
 
@@ -47,20 +53,20 @@ def knowing_posteriors(truth: Truth, frames: DiagnosisFrames) -> list[tuple[Car,
     order = np.argsort(truth.codes["code"].to_numpy().astype(str))
     candidates = list_candidates(frames)
     index = [int(c.part[6:]) for c in candidates]
-    sorted_truth = true_parameters(truth)
+    planted = true_parameters(truth)
     where = np.ix_(index, order)
-    known = NoisyOrParameters(
-        link_yes=sorted_truth.link_yes[where],
-        link_no=sorted_truth.link_no[where],
-        fault_yes=sorted_truth.fault_yes[:, index],
-        fault_no=sorted_truth.fault_no[:, index],
+    known = replace(
+        planted,
+        link_yes=planted.link_yes[where],
+        link_no=planted.link_no[where],
+        fault_yes=planted.fault_yes[:, index],
+        fault_no=planted.fault_no[:, index],
         leak=truth.leak[order],
-        leak_recurrence=0.3,
-        numbers=NUMBERS,
-        bad=sorted_truth.bad[index],
+        bad=planted.bad[index],
         learned=truth.link[where],
         taught=truth.link[where],
-        make_names=sorted_truth.make_names,
+        alike=planted.alike[where],
+        standing=planted.standing[index],
     )
     ordered = DiagnosisFrames(**(vars(frames) | {"codes": frames.codes.sort("code")}))
     keys = ordered.codes["code"].to_list()

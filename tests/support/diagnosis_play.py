@@ -85,7 +85,7 @@ def our_steps(rows: pl.DataFrame) -> dict[str, Steps]:
         mine = steps.setdefault(vehicle, [])
         if action == "recheck":
             mine.append((RECHECK, set(clears.split(";"))))
-        elif action != "specialist":
+        elif action not in ("specialist", "leave"):
             mine.append((int(part[6:]), set(clears.split(";"))))
     return steps
 

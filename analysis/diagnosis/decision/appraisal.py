@@ -40,14 +40,18 @@ def costs_to_clear(repair: RepairModel, steps: list[Step], draws: int = DRAWS) -
         _cure(faulty, set_by, part, works[:, part])
     spent, before = np.zeros(draws), np.ones((draws, len(repair.leak)), dtype=bool)
     for step in steps:
-        called = before.any(axis=1) if step.part == RECHECK else (before & repair.clears[step.part]).any(axis=1)
+        called = (
+            (before & repair.scope).any(axis=1)
+            if step.part == RECHECK
+            else (before & repair.clears[step.part]).any(axis=1)
+        )
         spent += called * (step.opening + (step.cost if step.check is None else step.check))
         if step.part != RECHECK:
             spent += 0.0 if step.check is None else step.cost * (called & faulty[:, step.part])
             _cure(faulty, set_by, step.part, called & works[:, step.part])
         # The first step erases: from then on a code is there where a part that still fails, or a lasting leak, sets it.
         before = set_by.any(axis=1) | lasts
-    spent += repair.specialist * before.any(axis=1)
+    spent += repair.specialist * (before & repair.scope).any(axis=1)
     costs, counts = np.unique(np.round(spent, 6), return_counts=True)
     return pl.DataFrame({"cost": costs, "share": counts / draws})
 

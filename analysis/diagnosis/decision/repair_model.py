@@ -24,6 +24,8 @@ LEFT = (np.arange(2**MOST)[:, None] // BITS % 2).astype(float)
 """(8, 3) every way in which the members of a set can still be at fault or be cured."""
 RECHECK = -1
 """Stands for the step that fits nothing: record, erase, drive, scan again."""
+LEAVE_FROM = 0.5
+"""A code that is set by no fault with so much chance is left alone."""
 NOWHERE = -1
 """The opening of a part that needs none."""
 
@@ -80,7 +82,7 @@ class RepairModel:
         link: (columns, m) chance that a faulty part sets the open code.
         leak: (m,) chance that something else does.
         clears: (k, m) the codes each part is expected to clear.
-        scope: (m,) the codes that some part explains; the others are nobody's to clear and left out of the costs.
+        scope: (m,) the codes that have to go; the others are most likely set by no fault and may stay.
         cost: (k,) cost of trying each part.
         specialist: Flat cost of handing over.
         leak_recurrence: Chance that a leak comes back after an erase.
@@ -203,7 +205,7 @@ def repair_model_of(posterior: Posterior, cost: Floats, specialist: float, reche
         link=case.link[0],
         leak=case.leak[0],
         clears=posterior.clears,
-        scope=posterior.explained,
+        scope=posterior.standing < LEAVE_FROM,
         cost=cost,
         specialist=specialist,
         leak_recurrence=case.leak_recurrence,

@@ -161,7 +161,7 @@ def _check(
     kept = model.calibration, diagnosis.posterior.one_minus_max, if_unknown
     if not visit.cured:
         return visit.job_id, chance, held, place, None, None, None, *kept, None, None
-    named = model.prior.named[:, car.codes].sum(axis=1)
+    named = model.prior.named[: len(model.candidates), car.codes].sum(axis=1)
     often: Counter[tuple[str, str]] = Counter()
     for d in car.codes:
         often += fitted.get(model.codes[d], Counter())

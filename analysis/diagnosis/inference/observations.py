@@ -11,6 +11,9 @@ from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.inputs.training_data import can_occur, known_make
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 
+STORED = ("history", "confirmed", "permanent")
+"""Status words of a code that is stored and not failing now."""
+
 
 def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], parameters: NoisyOrParameters) -> list[Car]:
     """Return the cars in stock that have at least one code to explain, sorted by vehicle.
@@ -42,20 +45,26 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
     for vehicle, make in frames.stock.select("vehicle", pl.col("make").fill_null("")).sort("vehicle").iter_rows():
         if vehicle not in opened:
             continue
-        codes = sorted(opened[vehicle])
+        codes, past = _awake(sorted(opened[vehicle]), status, vehicle)
         absent = np.array([module in read[vehicle] for module in home], dtype=bool)
         absent &= can_occur([known_make(make)], frames.codes)[0]
-        absent[codes + background[vehicle]] = False
-        stale = np.array([status[vehicle, d] == "history" for d in codes], dtype=bool)
+        absent[codes + past + background[vehicle]] = False
+        stale = np.array([status[vehicle, d] in STORED for d in codes], dtype=bool)
         unseen = frozenset(renewed.get(vehicle, set()))
         lasting = frozenset(d for d in codes if (vehicle, d) in came_back)
         cars.append(
             Car(
                 vehicle=vehicle, make=_row(parameters, make), codes=codes, absent=absent, stale=stale,
-                failed=failed[vehicle], lasting=lasting, renewed=unseen,
+                failed=failed[vehicle], lasting=lasting, renewed=unseen, past=tuple(past),
             )
         )  # fmt: skip
     return cars
+
+
+def _awake(codes: list[int], status: dict[tuple[str, int], str], vehicle: str) -> tuple[list[int], list[int]]:
+    """Return the codes to explain, and those that are stored only beside them: these mostly tell of the past."""
+    awake = [d for d in codes if status[vehicle, d] not in STORED]
+    return (awake, [d for d in codes if d not in set(awake)]) if awake else (codes, [])
 
 
 def _row(parameters: NoisyOrParameters, make: str) -> int:

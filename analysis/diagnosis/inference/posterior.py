@@ -8,16 +8,21 @@ wrong unless the new part is bad.
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.diagnosis.model.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
 from analysis.diagnosis.model.parameters import MOST_LEAK, SPEAKS, NoisyOrParameters
 from analysis.diagnosis.model.priors import BAD_NEW_PART
 
+Indices = NDArray[np.intp]
 MOST_PARTS = 12
 HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
 PAST, PAST_RETURNS = 0.5, 0.1
 """Where codes are stored and none is active, the cause is gone with this chance, and an erase seldom fails."""
+TRIED_BEFORE = 0.5
+"""A part that was seen to set a code so often is to be tried before the code is taken for no fault."""
+MOST_CAUSES = 3
 EXPLAINS = 0.5
 """A part is expected to clear the codes that it set with at least this posterior chance, given that it is at fault."""
 
@@ -35,6 +40,8 @@ class Car:
         failed: Parts that this car got in vain.
         lasting: Columns of open codes that came back after an earlier erase: whatever sets them, it did not pass.
         renewed: Parts that were renewed after its codes were read, and nobody has looked since.
+        past: Columns of codes that are stored only while others are not: they mostly tell of the past and are weighed
+            neither as open nor as absent.
     """
 
     vehicle: str
@@ -45,6 +52,7 @@ class Car:
     failed: set[int]
     lasting: frozenset[int] = frozenset()
     renewed: frozenset[int] = frozenset()
+    past: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,22 +60,28 @@ class Posterior:
     """What the codes of one car say of k suspects and m open codes.
 
     Attributes:
-        parts: Candidate indices (k), the columns of the weights but the last, which stands for all other parts.
-        case: What the car shows; one case of k + 1 columns and m codes.
+        parts: Candidate indices (k), the first columns of the weights.
+        causes: Rows (h) of the standing causes behind them; the last column stands for all other parts.
+        case: What the car shows; one case of k + h + 1 columns and m codes.
         weights: The posterior chance of each set of the columns.
         clears: (k, m) the codes that the part is expected to clear.
         effective_sample_size: (k,) how many independent visits the part's strongest link is worth.
         explained: (m,) some candidate explains the code.
+        passing: (m,) chance that no part sets the code and an erase ends it.
+        standing: (m,) chance that no fault sets the code and it comes back all the same.
         one_minus_max: One less the largest posterior chance, of a suspect or of no fault at all, before any mass was
             moved to the unknown cause.
     """
 
     parts: list[int]
+    causes: list[int]
     case: Cases
     weights: Weights
     clears: Bools
     effective_sample_size: Floats
     explained: Bools
+    passing: Floats
+    standing: Floats
     one_minus_max: float
 
 
@@ -85,18 +99,45 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
     """
     log_lik_absent = parameters.log_lik_absent @ car.absent
     parts = _suspects(car, parameters, log_lik_absent, allowed)
-    case = _case(car, parameters, log_lik_absent, parts)
+    causes = _causes(car, parameters, log_lik_absent)
+    case = _case(car, parameters, log_lik_absent, parts, causes)
     weights = weigh_sets(case)
     weights = with_passed_cause(weights) if car.stale.all() else weights
     best = max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, : len(parts)].max(initial=0.0)))
     weights = with_unknown_cause(weights, calibration * (1 - best))
     link = case.link[0, : len(parts)]
     clears = _clears(weights, link)
+    alone, recurrence = _no_part(weights, case), np.broadcast_to(case.leak_recurrence, len(car.codes))
     return Posterior(
-        parts=parts, case=case, weights=weights, clears=clears,
+        parts=parts, causes=causes, case=case, weights=weights, clears=clears,
         effective_sample_size=_effective_sample_size(car, parameters, parts),
         explained=np.asarray((link >= SPEAKS).any(axis=0)), one_minus_max=1 - best,
+        passing=alone * (1 - recurrence),
+        standing=_standing(weights, case, causes, parameters) + alone * recurrence * _no_fault(car, parameters),
     )  # fmt: skip
+
+
+def _no_part(weights: Weights, case: Cases) -> Floats:
+    """Return (m,): the chance that an open code is set by no part."""
+    leak, chance = case.leak[0], weights.chance.sum(axis=1)[0]
+    nothing = weights.never[0]
+    return np.asarray(chance @ (nothing / (1 - leak) * leak / np.maximum(1 - nothing, 1e-12)))
+
+
+def _standing(weights: Weights, case: Cases, causes: list[int], parameters: NoisyOrParameters) -> Floats:
+    """Return (m,): the chance that an open code is set by a standing cause that is no fault."""
+    first = len(case.fault[0]) - 1 - len(causes)
+    columns = slice(first, first + len(causes))
+    chance = weights.chance.sum(axis=1)[0]
+    joint = (weights.sets[:, columns] * chance[:, None]).T @ (1 / np.maximum(1 - weights.never[0], 1e-12))
+    return np.asarray(parameters.group_no_fault[causes] @ (joint * case.link[0, columns]))
+
+
+def _no_fault(car: Car, parameters: NoisyOrParameters) -> Floats:
+    """Return (m,): the chance that what brings a code back is no fault; 0 where a part that cleared it is untried."""
+    cleared = parameters.learned[~parameters.standing][:, car.codes] >= TRIED_BEFORE
+    cleared[list(car.failed)] = False
+    return np.where(cleared.any(axis=0), 0.0, parameters.no_fault[car.codes])
 
 
 def _clears(weights: Weights, link: Floats) -> Bools:
@@ -146,9 +187,20 @@ def _suspects(car: Car, parameters: NoisyOrParameters, log_lik_absent: Floats, a
     link = parameters.link[:, car.codes]
     gain = np.log1p(link / parameters.leak[car.codes]).sum(axis=1)
     score = gain + np.log(parameters.fault[car.make]) + log_lik_absent
-    suspect = allowed & (link >= SPEAKS).any(axis=1)
+    suspect = np.append(allowed, np.zeros(len(link) - len(allowed), dtype=bool)) & (link >= SPEAKS).any(axis=1)
     order = np.argsort(-np.where(suspect, score, -np.inf), kind="stable")[:MOST_PARTS]
     return sorted(int(i) for i in order if suspect[i])
+
+
+def _causes(car: Car, parameters: NoisyOrParameters, log_lik_absent: Floats) -> list[int]:
+    """Return the rows of the standing causes that speak for an open code, the likeliest at most, sorted."""
+    link = parameters.link[:, car.codes]
+    score = (
+        np.log1p(link / parameters.leak[car.codes]).sum(axis=1) + np.log(parameters.fault[car.make]) + log_lik_absent
+    )
+    speaks = parameters.standing & (link >= SPEAKS).any(axis=1)
+    order = np.argsort(-np.where(speaks, score, -np.inf), kind="stable")[:MOST_CAUSES]
+    return sorted(int(i) for i in order if speaks[i])
 
 
 def part_odds(car: Car, parameters: NoisyOrParameters) -> Floats:
@@ -158,33 +210,38 @@ def part_odds(car: Car, parameters: NoisyOrParameters) -> Floats:
     return np.asarray(odds)
 
 
-def in_columns(odds: Floats, log_lik_absent: Floats, parts: list[int]) -> tuple[Floats, Floats, Floats]:
-    """Put the suspects and, as a last column, all other parts together: what is wrong may be none of the suspects.
+def in_columns(
+    odds: Floats, log_lik_absent: Floats, columns: list[int], standing: Bools
+) -> tuple[Floats, Floats, Indices, Floats]:
+    """Put suspects and standing causes, and as a last column all other parts, together: it may be none of the suspects.
 
     Args:
         odds: (all parts,) odds that each part is faulty.
         log_lik_absent: (all parts, steps) logarithm of the chance that the faulty part set none of the absent codes.
-        parts: The k suspects.
+        columns: The k rows that have a column of their own.
+        standing: (all parts,) the rows that are no parts.
 
     Returns:
-        ``(fault (k + 1,), log_lik_absent (k + 1, steps), share (others,))``; the last is what each other part makes up
-        of the last column.
+        ``(fault (k + 1,), log_lik_absent (k + 1, steps), others, share (others,))``; the last is what each other part
+        makes up of the last column.
     """
-    others = np.setdiff1d(np.arange(len(odds)), parts)
+    others = np.setdiff1d(np.flatnonzero(~standing), columns)
     rest = odds[others].sum()
     share = odds[others] / max(rest, 1e-12)
-    joined = np.append(odds[parts], rest)
+    joined = np.append(odds[columns], rest)
     together = np.log(np.maximum(share @ np.exp(log_lik_absent[others]), 1e-12))
-    return joined / (1 + joined), np.vstack([log_lik_absent[parts], together]), share
+    return joined / (1 + joined), np.vstack([log_lik_absent[columns], together]), others, share
 
 
-def _case(car: Car, parameters: NoisyOrParameters, log_lik_absent: Floats, parts: list[int]) -> Cases:
-    fault, absent, share = in_columns(part_odds(car, parameters), log_lik_absent[:, None], parts)
-    others = np.setdiff1d(np.arange(len(parameters.link)), parts)
-    link = np.vstack([parameters.link[parts][:, car.codes], share @ parameters.link[others][:, car.codes]])
+def _case(
+    car: Car, parameters: NoisyOrParameters, log_lik_absent: Floats, parts: list[int], causes: list[int]
+) -> Cases:
+    columns, odds = [*parts, *causes], part_odds(car, parameters)
+    fault, absent, others, share = in_columns(odds, log_lik_absent[:, None], columns, parameters.standing)
+    link = np.vstack([parameters.link[columns][:, car.codes], share @ parameters.link[others][:, car.codes]])
     leak = parameters.leak[car.codes]
     leak = np.where(car.stale, np.minimum(HISTORY_LEAK * leak, MOST_LEAK), leak)
-    recurrence = np.full(len(car.codes), PAST_RETURNS if car.stale.all() else parameters.leak_recurrence)
+    recurrence = np.where(car.stale.all(), PAST_RETURNS, parameters.leak_recurrence[car.codes])
     lasting = np.array([d in car.lasting for d in car.codes], dtype=bool) & ~car.stale
     # Of what sets a code without a faulty part only the lasting kind brings it back, and will again.
     leak, recurrence = np.where(lasting, leak * recurrence, leak), np.where(lasting, 1.0, recurrence)
@@ -199,8 +256,9 @@ def _case(car: Car, parameters: NoisyOrParameters, log_lik_absent: Floats, parts
         lik_cleared=unseen,
         lik_recurred=unseen,
         leak_recurrence=recurrence,
-        bad=np.append(parameters.bad[parts], 0.0)[None],
+        bad=np.append(parameters.bad[columns], 0.0)[None],
         sizes=parameters.sizes[[car.make]],
+        standing=np.append(parameters.standing[columns], False)[None],
     )
 
 

@@ -89,12 +89,13 @@ def weights_of_evidence(
 
 def _before_open_codes(car: Car, parameters: NoisyOrParameters, posterior: Posterior) -> tuple[Cases, list[int]]:
     """Return cases without any open code: nothing known, what failed, then one absent code more in each."""
-    parts, columns = posterior.parts, [int(d) for d in np.flatnonzero(car.absent)]
-    told = np.cumsum(parameters.log_lik_absent[:, columns], axis=1)
+    parts, unseen = posterior.parts, [int(d) for d in np.flatnonzero(car.absent)]
+    told = np.cumsum(parameters.log_lik_absent[:, unseen], axis=1)
     told = np.hstack([np.zeros((len(told), 1)), told])
-    plain, _, _ = in_columns(part_odds(replace(car, failed=set()), parameters), told[:, :1], parts)
-    fault, absent, _ = in_columns(part_odds(car, parameters), told, parts)
-    rows = len(columns) + 2
+    columns, odds = [*parts, *posterior.causes], part_odds(car, parameters)
+    plain, *_ = in_columns(part_odds(replace(car, failed=set()), parameters), told[:, :1], columns, parameters.standing)
+    fault, absent, *_ = in_columns(odds, told, columns, parameters.standing)
+    rows = len(unseen) + 2
     nothing = np.ones((rows, 1, 0))
     return Cases(
         fault=np.vstack([plain, np.tile(fault, (rows - 1, 1))]),
@@ -108,7 +109,8 @@ def _before_open_codes(car: Car, parameters: NoisyOrParameters, posterior: Poste
         leak_recurrence=0.0,
         bad=np.tile(posterior.case.bad, (rows, 1)),
         sizes=np.tile(posterior.case.sizes, (rows, 1)),
-    ), columns
+        standing=None if posterior.case.standing is None else np.tile(posterior.case.standing, (rows, 1)),
+    ), unseen
 
 
 def _code_by_code(case: Cases) -> Cases:
@@ -118,7 +120,7 @@ def _code_by_code(case: Cases) -> Cases:
         name: np.repeat(getattr(case, name), codes + 1, axis=0)
         for name in (
             *("fault", "log_lik_absent", "link", "leak", "fitted", "lik_cleared", "lik_recurred"),
-            *("bad", "sizes"),
+            *("bad", "sizes", "standing"),
         )
     }
     return replace(case, **shared, shown=np.tri(codes + 1, codes, -1, dtype=bool))
@@ -134,5 +136,5 @@ def _log_odds(weights: Weights, parts: int) -> Floats:
 def _still_at_fault(log_odds: Floats, car: Car, posterior: Posterior) -> Floats:
     """Return (k,): the log odds of "at fault, and the new one did not cure it" for the parts that were renewed."""
     renewed = np.array([part in car.renewed for part in posterior.parts], dtype=bool)
-    still = posterior.case.bad[0, :-1] / (1 + np.exp(-log_odds))
+    still = posterior.case.bad[0, : len(posterior.parts)] / (1 + np.exp(-log_odds))
     return np.where(renewed, np.log(still) - np.log1p(-still), log_odds)

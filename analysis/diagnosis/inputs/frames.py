@@ -34,7 +34,8 @@ class DiagnosisFrames:
     job_parts: Annotated[pl.DataFrame, "job_id work part position action supplier part_cents labour_minutes"]
     job_modules: Annotated[pl.DataFrame, "job_id module"]
     outcomes: Annotated[
-        pl.DataFrame, "job_id vehicle job module code background outcome km_proven km_to_return lik_gone lik_still"
+        pl.DataFrame,
+        "job_id vehicle job module code background awake outcome km_proven km_to_return lik_gone lik_still",
     ]
     codes: Annotated[pl.DataFrame, "code module short make text component points_at network"]
     parts: Annotated[

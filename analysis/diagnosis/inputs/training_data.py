@@ -8,7 +8,7 @@ that stayed away counts for as much as the car was driven; one that was not look
 for again counts for nothing.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeVar
 
@@ -46,7 +46,8 @@ class Visits:
         fitted: (n, MOST_ATTEMPTS, parts) the part was worked on in that attempt.
         first: (n + 1,) where the entries of each visit begin.
         code: (entries,) a code that was there before the first attempt, or later in a module first read then;
-            background left out.
+            background left out, and so are codes that were stored only while others were awake.
+        untold: Visits and codes of what was left out: neither present nor absent.
         lik_cleared: (entries, MOST_ATTEMPTS) likelihood of what was seen after the attempt if the code would stay
             away; 1 where nobody looked.
         lik_recurred: (entries, MOST_ATTEMPTS) the same if the code would come back.
@@ -62,9 +63,15 @@ class Visits:
     fitted: Bools
     first: Ints
     code: Ints
+    untold: tuple[Ints, Ints]
     lik_cleared: Floats
     lik_recurred: Floats
     known: Floats
+
+    def with_causes(self, causes: int) -> "Visits":
+        """Return the visits with columns for so many causes behind the parts, which no work removes."""
+        shape = (*self.fitted.shape[:2], causes)
+        return replace(self, fitted=np.concatenate([self.fitted, np.zeros(shape, dtype=bool)], axis=2))
 
     @property
     def ends(self) -> tuple[Floats, Floats, Floats]:
@@ -75,6 +82,14 @@ class Visits:
     def worked_on(self) -> Bools:
         """Return (n, parts): the part was worked on in some attempt."""
         return np.asarray(self.fitted.any(axis=1))
+
+    @cached_property
+    def trials(self) -> Floats:
+        """Return (parts,): the visits in which the part was worked on and somebody looked what became of a code."""
+        visit = np.repeat(np.arange(len(self.jobs)), np.diff(self.first))
+        best = np.zeros((len(self.jobs), MOST_ATTEMPTS))
+        np.maximum.at(best, visit, self.known)
+        return np.asarray((self.fitted * best[:, :, None]).max(axis=1, initial=0.0).sum(axis=0))
 
     @cached_property
     def many(self) -> Ints:
@@ -98,6 +113,9 @@ class Visits:
     def read(self, run: slice) -> Bools:
         """Return (visits of the run, codes): the code's presence or absence is known."""
         seen = self.asked[run][:, self.module_of] & self.possible[self.makes[run]]
+        visit, code = self.untold
+        inside = (visit >= run.start) & (visit < run.stop)
+        seen[visit[inside] - run.start, code[inside]] = False
         return np.asarray(seen | self.present(run))
 
     def laid_out(self, entries: NDArray[Number], run: slice, fill: float) -> NDArray[Number]:
@@ -122,7 +140,9 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
     column = {code: d for d, code in enumerate(frames.codes["code"])}
     slot = {module: m for m, module in enumerate(frames.codes["module"].unique().sort())}
     module_of = np.array([slot[module] for module in frames.codes["module"]], dtype=np.int64)
-    before = frames.outcomes.filter(pl.col("background").is_null() & pl.col("code").is_in(list(column)))
+    known = frames.outcomes.filter(pl.col("code").is_in(list(column)))
+    counted = pl.col("background").is_null() & (pl.col("awake") | ~_others_awake())
+    before, left_out = known.filter(counted), known.filter(~counted)
     ends: dict[int, dict[int, End]] = {}
     for job, code, gone, still in before.select("job_id", "code", "lik_gone", "lik_still").iter_rows():
         ends.setdefault(job, {})[column[code]] = End(gone, still, abs(gone - still))
@@ -144,10 +164,24 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
         fitted=_fitted(frames.job_parts, faults, candidates),
         first=first,
         code=code,
+        untold=_untold(faults, left_out, column),
         lik_cleared=lik_cleared,
         lik_recurred=lik_recurred,
         known=known,
     )
+
+
+def _others_awake() -> pl.Expr:
+    """Whether a code that is reckoned with was awake before the job: one stored only beside it tells of the past."""
+    return (pl.col("awake") & pl.col("background").is_null()).any().over("job_id")
+
+
+def _untold(faults: list[Fault], left_out: pl.DataFrame, column: dict[str, int]) -> tuple[Ints, Ints]:
+    """Return the visits and codes of outcomes that were left out."""
+    place = {job: v for v, fault in enumerate(faults) for attempt in fault.attempts for job in attempt}
+    told = {(place[job], column[code]) for job, code in left_out.select("job_id", "code").iter_rows() if job in place}
+    pairs = np.array(sorted(told), dtype=np.int64).reshape(-1, 2)
+    return pairs[:, 0], pairs[:, 1]
 
 
 def _ever_real(frames: DiagnosisFrames) -> Bools:

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from analysis.diagnosis.inputs.training_data import Visits
 from analysis.diagnosis.model.noisy_or import Cases, ExpectedCounts, Floats, expected_counts, weigh_sets
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, SPEAKS, NoisyOrParameters
-from analysis.diagnosis.model.priors import LEAK_VISITS, OTHER_VISITS
+from analysis.diagnosis.model.priors import OTHER_VISITS
 
 Indices = NDArray[np.intp]
 
@@ -33,6 +33,9 @@ FAINT_FROM = 2.0
 """Once more visits than this with a part's fault say that it sets a code, of which no text speaks, less often than
 ``SPEAKS``, it is taken to set it never: chance meetings of common parts with codes of no cause would else pass for weak
 links."""
+BESIDE, BESIDE_TRIALS = 0.11, 4.5
+"""A visit in which a part was not worked on, or nobody looked what became of its codes, teaches so much of what the part
+sets, and half of it once the part was tried in so many others: links are taught by trying."""
 LEAST = 1e-6
 """Least count that is left of a link, so that rounding makes none negative."""
 BLOCK = 400_000
@@ -49,7 +52,7 @@ class Counts:
         faults: (makes, parts) faults of the part.
         visits: (makes, 1) visits.
         leaked: (codes,) leaks.
-        stayed: Leaks that came back after an erase.
+        stayed: (codes,) leaks that came back after an erase.
         reads: (codes,) visits in which the code's module was read.
         sizes: (4,) visits with no, one, two and three faulty parts.
         renewed: (parts,) faults of the part at which it was renewed.
@@ -61,7 +64,7 @@ class Counts:
     faults: Floats
     visits: Floats
     leaked: Floats
-    stayed: float
+    stayed: Floats
     reads: Floats
     sizes: Floats
     renewed: Floats
@@ -102,7 +105,7 @@ def leave_one_out(
     yes = np.maximum(parameters.link_yes[here] - same @ share.expected.set_by, LEAST)
     faults = (same @ share.expected.faulty[:, :, None])[:, :, 0]
     visits = np.maximum(parameters.link_yes[here] + parameters.link_no[here] - faults[:, :, None], yes)
-    looks = LEAK_VISITS + reads[what] - 1
+    looks = parameters.leak_strength + reads[what] - 1
     leak = np.clip((cases.leak * (looks + 1) - share.expected.leaked) / looks, LEAST_LEAK, MOST_LEAK)
     link = np.where(cases.link > 0, yes / visits, 0.0)
     taught = parameters.taught[here] - faults[:, :, None]
@@ -149,8 +152,10 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
         The expected counts, and what each block contributes to them.
     """
     parts, codes = parameters.link_yes.shape
-    set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), 0.0
+    set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), np.zeros(codes)
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
+    telling = np.zeros_like(faulty)
+    beside = np.where(parameters.standing, 1.0, BESIDE / (1 + visits.trials / BESIDE_TRIALS))
     log_lik_absent, shares = absent_log_likelihoods(visits, parameters), list[Share]()
     suspects = choose_suspects(visits, parameters, log_lik_absent)
     for number, block in enumerate(_blocks(visits)):
@@ -161,21 +166,34 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
         expected = expected_counts(cases, weights)
         real, shown = who >= 0, cases.shown
         np.add.at(faulty, (block[:, None] + 0 * who, who), np.where(real, expected.faulty, 0.0))
-        np.add.at(set_by, (who[:, :, None], what[:, None, :]), expected.set_by * real[:, :, None])
+        say = _tested(visits, block, cases)
+        say = (beside[who][:, :, None] + (1 - beside[who])[:, :, None] * say) * real[:, :, None]
+        each = say.max(axis=2, initial=0.0)
+        linked = replace(expected, set_by=expected.set_by * say, faulty=expected.faulty * each)
+        np.add.at(telling, (block[:, None] + 0 * who, who), linked.faulty)
+        np.add.at(set_by, (who[:, :, None], what[:, None, :]), linked.set_by)
         np.add.at(leaked, what, expected.leaked * shown)
         np.add.at(ends[0], who, expected.renewed * real)
         np.add.at(ends[1], who, expected.in_vain * real)
-        stayed += float((expected.stayed * shown).sum())
+        np.add.at(stayed, what, expected.stayed * shown)
         sizes += weights.sizes().sum(axis=0)
-        shares.append(Share(who, expected))
+        shares.append(Share(who, linked))
     chances = np.zeros((parts, codes))
     for run in visits.runs():
-        chances += faulty[run].T @ visits.read(run).astype(float)
+        chances += telling[run].T @ visits.read(run).astype(float)
     seen = per_make(visits, np.ones((len(visits.jobs), 1)))
     return Counts(
         set_by=set_by, chances=chances, faults=per_make(visits, faulty), visits=seen, leaked=leaked, stayed=stayed,
         reads=visits.reads, sizes=sizes, renewed=ends[0], in_vain=ends[1],
     ), shares  # fmt: skip
+
+
+def _tested(visits: Visits, block: Indices, cases: Cases) -> Floats:
+    """Return (n, k, m): how well it is known what became of each code after the part was renewed."""
+    entry = _filled([np.arange(visits.first[v], visits.first[v + 1]) for v in block])
+    jobs = slice(cases.fitted.shape[1])
+    known = np.where(cases.shown[:, None], _by_job(visits.known[entry, jobs]), 0.0)
+    return np.asarray((cases.fitted[:, :, :, None] * known[:, :, None, :]).max(axis=1))
 
 
 def absent_log_likelihoods(visits: Visits, parameters: NoisyOrParameters) -> Floats:
@@ -215,8 +233,8 @@ def _cases(
         leak=np.where(shown, parameters.leak[what], 0.0), shown=shown,
         fitted=visits.fitted[line, jobs, who].swapaxes(1, 2) & real[:, None],
         lik_cleared=_by_job(visits.lik_cleared[entry, jobs]), lik_recurred=_by_job(visits.lik_recurred[entry, jobs]),
-        leak_recurrence=parameters.leak_recurrence, bad=parameters.bad[who],
-        sizes=parameters.sizes[visits.makes[block]],
+        leak_recurrence=parameters.leak_recurrence[what], bad=parameters.bad[who],
+        sizes=parameters.sizes[visits.makes[block]], standing=parameters.standing[who] & real,
     )  # fmt: skip
 
 

@@ -22,10 +22,11 @@ from analysis.diagnosis.model.priors import (
     FAULT_VISITS,
     LEAK,
     LEAK_READS,
-    LEAK_VISITS,
+    LEAK_STRENGTHS,
     NUMBERS,
     NUMBERS_VISITS,
     RETURN_AFTER_ERASE,
+    RETURN_STRENGTHS,
     RETURN_VISITS,
     Prior,
 )
@@ -55,13 +56,16 @@ def fit_parameters(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> NoisyO
     for _ in range(rounds):
         counts, shares = e_step(visits, parameters, shares)
         parameters = m_step(counts, prior, visits.make_names)
-    return m_step(_between(first, counts), prior, visits.make_names)
+    return m_step(_between(first, counts, prior.standing), prior, visits.make_names)
 
 
-def _between(one: Counts, other: Counts) -> Counts:
-    """Average what both estimators count; leaks and new parts in vain are counted by the second alone."""
-    both = ("set_by", "chances", "faults", "visits")
-    return replace(other, **{name: (getattr(one, name) + getattr(other, name)) / 2 for name in both})
+def _between(one: Counts, other: Counts, standing: Bools) -> Counts:
+    """Average what both estimators count; leaks, new parts in vain and standing causes the second alone counts."""
+    both = {name: (getattr(one, name) + getattr(other, name)) / 2 for name in ("set_by", "chances", "faults", "visits")}
+    for name in ("set_by", "chances"):
+        both[name][standing] = getattr(other, name)[standing]
+    both["faults"][:, standing] = other.faults[:, standing]
+    return replace(other, **both)
 
 
 def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
@@ -103,7 +107,7 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
     faults, known_visits = per_make(visits, np.concatenate(credits)), per_make(visits, np.concatenate(seen))
     nothing, no_part = np.zeros(codes), np.zeros(parts)
     return Counts(
-        set_by=set_by, chances=chances, faults=faults, visits=known_visits, leaked=nothing, stayed=0.0, reads=nothing,
+        set_by=set_by, chances=chances, faults=faults, visits=known_visits, leaked=nothing, stayed=nothing, reads=nothing,
         sizes=np.zeros(4), renewed=no_part, in_vain=no_part,
     )  # fmt: skip
 
@@ -136,16 +140,37 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
     fault_yes = np.vstack([MAKE_VISITS * pooled + counts.faults, (FAULT_VISITS + all_visits) * pooled])
     total = np.append(MAKE_VISITS + counts.visits[:, 0], FAULT_VISITS + all_visits)[:, None]
     usual_leak = (LEAK * LEAK_READS + counts.leaked.sum()) / (LEAK_READS + counts.reads.sum())
-    leak = (usual_leak * LEAK_VISITS + counts.leaked) / (LEAK_VISITS + counts.reads)
-    leak_recurrence = (RETURN_AFTER_ERASE * RETURN_VISITS + counts.stayed) / (RETURN_VISITS + counts.leaked.sum())
+    leak_strength = _strength(counts.leaked, counts.reads, usual_leak, LEAK_STRENGTHS)
+    leak = (usual_leak * leak_strength + counts.leaked) / (leak_strength + counts.reads)
+    usual_return = (RETURN_AFTER_ERASE * RETURN_VISITS + counts.stayed.sum()) / (RETURN_VISITS + counts.leaked.sum())
+    return_strength = _strength(counts.stayed, counts.leaked, usual_return, RETURN_STRENGTHS)
+    leak_recurrence = (usual_return * return_strength + counts.stayed) / (return_strength + counts.leaked)
     numbers = np.array(NUMBERS) * NUMBERS_VISITS + counts.sizes
     numbers[0] /= _shown_without_fault(leak, counts)
     return NoisyOrParameters(
         link_yes=yes, link_no=no, fault_yes=fault_yes, fault_no=np.maximum(total - fault_yes, 1e-9),
-        leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=float(np.clip(leak_recurrence, 0.02, 0.98)),
-        numbers=numbers / numbers.sum(), bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught,
+        leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98), leak_strength=leak_strength, leak_stayed=counts.stayed,
+        numbers=numbers / numbers.sum(), bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught, alike=prior.alike, standing=prior.standing,
         make_names=[*make_names, ""],
     )  # fmt: skip
+
+
+def _strength(yes: Floats, of: Floats, usual: float, strengths: tuple[float, ...]) -> float:
+    """Return the strength of shrinkage towards the usual share under which what was counted is likeliest.
+
+    Args:
+        yes: (groups,) expected counts.
+        of: (groups,) what they were counted among, 0 where nothing was.
+        usual: The share of all groups together.
+        strengths: How many counts the usual share may be worth; the largest stands where nothing was counted.
+
+    Source:
+        J. C. Gelman et al., Bayesian Data Analysis, chapter 5: the beta-binomial likelihood of a hyperparameter.
+    """
+    grid, no = np.array(strengths)[:, None], np.maximum(of - yes, 0.0)
+    alpha, beta = usual * grid, (1 - usual) * grid
+    like = (betaln(alpha + yes, beta + no) - betaln(alpha, beta)).sum(axis=1) - np.log(grid[:, 0]) / 2
+    return float(strengths[int(np.argmax(like))]) if of.any() else float(strengths[-1])
 
 
 def _bad_new_parts(counts: Counts) -> Floats:

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
 TINY = 1e-12
 
 
@@ -37,6 +38,7 @@ class Cases:
         lik_recurred: (n, j, m) likelihood of it if the code would come back.
         leak_recurrence: Chance that a leak comes back after an erase, of all codes or of each.
         bad: (n, k) chance that a new one of the part does not cure it.
+        standing: (n, k) the column is no part but a standing cause: no work removes it, and it is no fault.
         sizes: (n, 4) logarithm of the weight of sets of no, one, two and three parts; zeros where faults come
             independently of each other.
     """
@@ -52,6 +54,7 @@ class Cases:
     leak_recurrence: float | Floats
     bad: Floats
     sizes: Floats
+    standing: Bools | None = None
 
     @cached_property
     def ends(self) -> Floats:
@@ -75,6 +78,7 @@ class Weights:
         never: (n, s, m) chance that the set and the leak set the code not at all.
         away: (n, w, j, s, m) chance that no cause that remains after that job sets the code.
         like: (n, w, s, m) likelihood of what was seen of each code.
+        size: (n, s) how many faulty parts each set holds, standing causes left out.
     """
 
     sets: Bools
@@ -83,6 +87,7 @@ class Weights:
     never: Floats
     away: Floats
     like: Floats
+    size: Ints
 
     def faulty(self) -> Floats:
         """Return (n, k): the chance that each part is faulty."""
@@ -90,8 +95,8 @@ class Weights:
 
     def sizes(self) -> Floats:
         """Return (n, 4): the chance that no, one, two or three parts are faulty."""
-        size = self.sets.sum(axis=1)
-        return np.asarray(self.chance.sum(axis=1) @ (size[:, None] == np.arange(4)).astype(float))
+        here = (self.size[:, :, None] == np.arange(4)).astype(float)
+        return np.asarray(np.einsum("ns,nsj->nj", self.chance.sum(axis=1), here))
 
 
 @cache
@@ -135,13 +140,27 @@ def weigh_sets(cases: Cases, most: int = 3) -> Weights:
     fault = np.clip(cases.fault, 1e-300, 1 - TINY)
     odds = np.log(fault) - np.log1p(-fault) + cases.log_lik_absent
     score = (odds @ member.T)[:, None] + np.log(like).sum(axis=3)
-    score += cases.sizes[:, sets.sum(axis=1)][:, None]
+    size = _sizes(cases, sets)
+    score += np.take_along_axis(cases.sizes, size, axis=1)[:, None]
     score = score + np.stack([_cures(cases, member, way) for way in ways], axis=1)
     top = score.max(axis=(1, 2), keepdims=True)
     weight = np.exp(score - top)
     return Weights(
-        sets=sets, ways=ways, chance=weight / weight.sum(axis=(1, 2), keepdims=True), never=never, away=away, like=like
+        sets=sets,
+        ways=ways,
+        chance=weight / weight.sum(axis=(1, 2), keepdims=True),
+        never=never,
+        away=away,
+        like=like,
+        size=size,
     )
+
+
+def _sizes(cases: Cases, sets: Bools) -> Ints:
+    """Return (n, s): how many faulty parts each set holds."""
+    if cases.standing is None:
+        return np.broadcast_to(sets.sum(axis=1), (len(cases.fault), len(sets)))
+    return np.asarray((~cases.standing).astype(np.int64) @ sets.T.astype(np.int64))
 
 
 def _seen(cases: Cases, never: Floats, away: Floats) -> Floats:

@@ -9,7 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
-from analysis.diagnosis.model.noisy_or import Floats
+from analysis.diagnosis.model.noisy_or import Bools, Floats
 
 TEXT_SAMPLE_SIZE, VISIT_SAMPLE_SIZE = 0.3, 1.75
 """Of the visits behind a link, those that its text is worth count so much in an interval, and learned ones so much: the
@@ -17,6 +17,8 @@ first are no visits, and a chance rests on more than its loudest link.  Fitted o
 held 88 to 94 % of the true chances."""
 LEAST_LEAK, MOST_LEAK = 1e-6, 0.5
 """Bounds of the chance that a code has no known cause."""
+STANDING_PRIOR = 1.0
+"""A code has to come back on so many cars before that is as likely no fault as one that nobody found."""
 SPEAKS = 0.10
 """A code that the part sets less often than this neither makes it a suspect nor speaks against it when absent."""
 
@@ -31,11 +33,15 @@ class NoisyOrParameters:
         fault_yes: (makes, parts) faults.
         fault_no: (makes, parts) visits without that fault.
         leak: (codes,) chance that something else sets the code.
-        leak_recurrence: Chance that such a code comes back after an erase.
+        leak_recurrence: (codes,) chance that such a code comes back after an erase.
+        leak_stayed: (codes,) expected number of such codes that came back after an erase.
+        leak_strength: How many looks at a code the usual leak is worth.
         numbers: (4,) chance that a car has no, one, two or three faulty parts, before it is known to show a code.
         bad: (parts,) chance that a new one does not cure what the part did.
         learned: (parts, codes) how many visits taught the link, priors left out.
         taught: (parts, codes) how many visits with the fault taught the link, whether it set the code or not.
+        standing: (parts,) the row is no part but a standing cause; these come last.
+        alike: (parts, codes) how many codes words of the same kind tie to the part.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
     """
 
@@ -44,11 +50,15 @@ class NoisyOrParameters:
     fault_yes: Floats
     fault_no: Floats
     leak: Floats
-    leak_recurrence: float
+    leak_recurrence: Floats
+    leak_stayed: Floats
+    leak_strength: float
     numbers: Floats
     bad: Floats
     learned: Floats
     taught: Floats
+    standing: Bools
+    alike: Floats
     make_names: list[str]
 
     @cached_property
@@ -65,8 +75,31 @@ class NoisyOrParameters:
 
     @cached_property
     def log_lik_absent(self) -> Floats:
-        """Return (parts, codes): log chance that the part leaves the code alone, 0 where no code is expected."""
-        return np.asarray(np.where(self.link >= SPEAKS, np.log1p(-np.minimum(self.link, 1 - 1e-12)), 0.0))
+        """Return (parts, codes): log chance that the part leaves the code alone, 0 where no code is expected.
+
+        What words alone say of several codes is one statement, right or wrong of all of them together, so the codes
+        that they tie to a part share its weight; what visits taught of each code counts by itself.
+        """
+        told = np.where(self.link >= SPEAKS, np.log1p(-np.minimum(self.link, 1 - 1e-12)), 0.0)
+        learned = np.minimum(self.taught / (self.link_yes + self.link_no), 1.0)
+        return np.asarray(told * (learned + (1 - learned) / self.alike))
+
+    @cached_property
+    def no_fault(self) -> Floats:
+        """Return (codes,): the chance that what sets a code again and again, though no known part does, is no fault.
+
+        Equipment, a coding or a quirk of the line: it comes back on one car after another and no part ever cleared it.
+        A code that came back once may as well be a fault that nobody found.
+        """
+        return np.asarray(
+            self.leak_stayed / (self.leak_stayed + STANDING_PRIOR + self.learned[~self.standing].sum(axis=0))
+        )
+
+    @cached_property
+    def group_no_fault(self) -> Floats:
+        """Return (parts,): the same for what sets a whole group of codes; 0 for parts."""
+        seen = self.taught.max(axis=1, initial=0.0)
+        return np.asarray(np.where(self.standing, seen / (seen + STANDING_PRIOR), 0.0))
 
     @cached_property
     def fault(self) -> Floats:
@@ -76,7 +109,7 @@ class NoisyOrParameters:
     @cached_property
     def sizes(self) -> Floats:
         """Return (makes, 4): log weight of a set of that size, so that the sizes come as often as ``numbers`` says."""
-        odds = self.fault / (1 - self.fault)
+        odds = np.where(self.standing, 0.0, self.fault / (1 - self.fault))
         one, two, three = (np.sum(odds**power, axis=1) for power in (1, 2, 3))
         # Newton's identities: the summed odds of all sets of one, two and three parts.
         sums = np.stack([np.ones_like(one), one, (one**2 - two) / 2, (one**3 - 3 * one * two + 2 * three) / 6], axis=1)

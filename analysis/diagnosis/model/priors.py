@@ -16,17 +16,19 @@ from analysis.diagnosis.inputs.text_matching import Wording, alternatives, names
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 
 NAMED, NAMED_VISITS = 0.80, 4.0
-POINTED, POINTED_VISITS = 0.40, 2.0
+POINTED, POINTED_VISITS = 0.20, 2.0
 SAME_MODULE, SAME_MODULE_VISITS = 0.05, 1.0
 OTHER, OTHER_VISITS = 0.02, 1.0
 """Most parts never set a code that names them not, and a few set it often: one visit's worth of doubt, not ten, lets
 a single clear repair show which.  In drawn fleets the list then costs 1.10 instead of 1.16 of the knowing one."""
-LEAK, LEAK_READS, LEAK_VISITS = 0.01, 1000.0, 400.0
+LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 200.0, 400.0)
 """Chance that a code has no known cause.  All codes together learn it from a belief worth 1,000 looks at a code; each
 code shrinks towards them with 400."""
-RETURN_AFTER_ERASE, RETURN_VISITS = 0.30, 20.0
+STANDING, STANDING_VISITS = 0.8, 3.0
+"""Chance that a standing cause sets each code of its group, and the visits that is worth."""
+RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.30, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 FAULT, FAULT_VISITS = 0.05, 12.0
-NUMBERS, NUMBERS_VISITS = (0.05, 0.77, 0.15, 0.03), 20.0
+NUMBERS, NUMBERS_VISITS = (0.10, 0.74, 0.13, 0.03), 20.0
 """How often a car that comes with codes has no, one, two or three faulty parts."""
 BAD_NEW_PART, BAD_ALL, BAD_STRENGTHS = 0.06, 20.0, (2.5, 5.0, 10.0, 20.0, 40.0, 80.0, 160.0, 320.0)
 """Chance that a part at fault is not cured by a new one: bad, wrong, badly fitted, or something behind it.  All parts
@@ -43,12 +45,16 @@ class Prior:
         visits: How many visits that chance is worth.
         named: The code's text names the part.
         pattern: Only the company the code keeps ties it to the part.
+        alike: How many codes the part is tied to by words of the same kind, this one among them.
+        standing: (rows,) the row is no part but a candidate for a standing cause; these come last.
     """
 
     link: Floats
     visits: Floats
     named: Bools
     pattern: Bools
+    alike: Floats
+    standing: Bools
 
 
 def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.DataFrame) -> Prior:
@@ -82,7 +88,38 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
         for module in home:
             own = named[i] & ~network & np.array([m == module for m in modules], dtype=bool)
             link[i, own], visits[i, own] = 1 - (1 - NAMED) ** (1 / own.sum()), NAMED_VISITS
-    return Prior(link=link, visits=visits, named=named, pattern=pattern & ~named)
+    strong = named & ~network
+    faint = ~strong & (link >= POINTED)
+    counts = np.where(strong, strong.sum(axis=1, keepdims=True), faint.sum(axis=1, keepdims=True))
+    return Prior(
+        link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float),
+        standing=np.zeros(len(candidates), dtype=bool),
+    )  # fmt: skip
+
+
+def with_standing(prior: Prior, groups: list[list[int]]) -> Prior:
+    """Add a row for each group of codes that a standing cause may set.
+
+    Args:
+        prior: The beliefs about parts.
+        groups: The codes of each, as columns.
+
+    Returns:
+        The beliefs with the groups behind the parts; a standing cause sets no code outside its group.
+    """
+    inside = np.zeros((len(groups), prior.link.shape[1]), dtype=bool)
+    for row, group in zip(inside, groups, strict=True):
+        row[group] = True
+    none = np.zeros_like(inside)
+    told = {
+        "link": np.where(inside, STANDING, 0.0),
+        "visits": np.full(inside.shape, STANDING_VISITS),
+        "named": none,
+        "pattern": none,
+        "alike": np.ones(inside.shape),
+    }
+    rows = {name: np.vstack([getattr(prior, name), row]) for name, row in told.items()}
+    return Prior(**rows, standing=np.append(prior.standing, np.ones(len(groups), dtype=bool)))
 
 
 def _named(candidates: list[Candidate], codes: pl.DataFrame) -> Bools:

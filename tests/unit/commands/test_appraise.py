@@ -70,10 +70,13 @@ def test_the_draws_match_counting_every_case(recheck: bool) -> None:
 
 def test_what_no_part_should_clear_is_left_for_the_specialist() -> None:
     # The part is at fault for certain and its new one works: only the second code's lasting leak costs more.
-    sure = repair(chance=(0.0, 1.0), clears=((True, False),), scope=(True, False), bad=0.0)
+    sure = repair(chance=(0.0, 1.0), clears=((True, False),), scope=(True, True), bad=0.0)
     alone = RepairModel(**(vars(sure) | {"link": np.array([[1.0, 0.0]]), "leak": np.array([0.0, LEAK])}))
     found = dict(costs_to_clear(alone, [Step(part=0, chance=1.0, cost=40.0)], draws=100_000).iter_rows())
     assert found == {40.0: pytest.approx(1 - PERSIST, abs=0.01), 340.0: pytest.approx(PERSIST, abs=0.01)}
+    # A code that may stay costs nothing, whether it comes back or not.
+    left = RepairModel(**(vars(alone) | {"scope": np.array([True, False])}))
+    assert costs_to_clear(left, [Step(part=0, chance=1.0, cost=40.0)]).rows() == [(40.0, 1.0)]
 
 
 def test_without_a_step_the_car_is_handed_over() -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 import pytest
+from scipy.stats import betabinom
 
 from analysis.diagnosis.learning.fit import fit_parameters, m_step, single_pass_counts
 from tests.support.diagnosis_dealer import Dealer
@@ -22,11 +23,11 @@ def test_zero_visits_give_the_priors():
     assert parameters.link == pytest.approx(prior.link)
     assert parameters.leak_recurrence == pytest.approx(0.30)
     assert parameters.leak == pytest.approx(np.full(len(parameters.leak), 0.01))
-    # Of the cars that show a code one in twenty has no faulty part; without a fault only so many show one at all.
+    # Of the cars that show a code one in ten has no faulty part; without a fault only so many show one at all.
     shows = 1 - math.exp(-0.01 * len(parameters.leak))
     without, one, two, three = parameters.numbers
-    assert without * shows / (without * shows + one + two + three) == pytest.approx(0.05)
-    assert [one / three, two / three] == pytest.approx([77 / 3, 5.0])
+    assert without * shows / (without * shows + one + two + three) == pytest.approx(0.10)
+    assert [one / three, two / three] == pytest.approx([74 / 3, 13 / 3])
 
 
 def test_cars_without_a_fault_come_as_often_as_the_sample_says():
@@ -37,7 +38,7 @@ def test_cars_without_a_fault_come_as_often_as_the_sample_says():
     faulty = rng.random(200_000) >= parameters.numbers[0]
     leaked = rng.poisson(parameters.leak.sum(), size=200_000) > 0
     seen = faulty | leaked
-    assert (~faulty[seen]).mean() == pytest.approx(0.05, abs=0.002)
+    assert (~faulty[seen]).mean() == pytest.approx(0.10, abs=0.002)
 
 
 def test_weights_of_sizes_bring_the_sizes_as_often_as_said():
@@ -124,11 +125,15 @@ def test_an_unread_module_says_nothing():
 
 
 def test_a_code_that_nobody_looked_for_leans_on_all_codes():
-    # By hand: all codes, 30 in 1,000 looks and a belief of .01 worth 1,000: .02; the read code, 400 looks more at .02.
+    # By hand: all codes, 30 in 1,000 looks and a belief of .01 worth 1,000: .02; the read code, so many looks
+    # more at .02 as make 30 in 1,000 likeliest: 50, by scipy's beta-binomial.
     visits, prior, _ = prepared(wheel_dealer().frames())
     counts = replace(single_pass_counts(visits, prior), leaked=np.array([30.0, 0.0]), reads=np.array([1000.0, 0.0]))
     leak = m_step(counts, prior, visits.make_names).leak
-    assert leak == pytest.approx([(30 + 400 * 0.02) / 1400, 0.02])
+    strengths = np.array([3, 6, 12, 25, 50, 100, 200, 400])
+    like = betabinom.pmf(30, 1000, 0.02 * strengths, 0.98 * strengths) / np.sqrt(strengths)
+    assert strengths[like.argmax()] == 50
+    assert leak == pytest.approx([(30 + 50 * 0.02) / 1050, 0.02])
 
 
 def test_planted_links_are_found_again():

@@ -19,14 +19,21 @@ def bad(in_vain: list[float], renewed: list[float]) -> np.ndarray:
     """The chance that a new part does not cure, as it is believed after so many that did not."""
     parts = len(in_vain)
     none = np.zeros((parts, 1))
-    prior = Prior(link=none + 0.5, visits=none + 1.0, named=none > 1, pattern=none > 1)
+    prior = Prior(
+        link=none + 0.5,
+        visits=none + 1.0,
+        named=none > 1,
+        pattern=none > 1,
+        alike=none + 1.0,
+        standing=np.zeros(parts, dtype=bool),
+    )
     counts = Counts(
         set_by=none,
         chances=none,
         faults=np.zeros((1, parts)),
         visits=np.zeros((1, 1)),
         leaked=np.zeros(1),
-        stayed=0.0,
+        stayed=np.zeros(1),
         reads=np.zeros(1),
         sizes=np.zeros(4),
         renewed=np.array(renewed, dtype=float),

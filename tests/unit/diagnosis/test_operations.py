@@ -90,6 +90,9 @@ def misfiring(**more) -> Dealer:
         shop.job({MISFIRE: "cleared"}, parts=(("spark plug", "cylinder 2", None),))
         if k < 4:
             shop.job({MISFIRE: "cleared"}, parts=(("ignition coil", "cylinder 2", None),))
+    # An erase alone never ended it: it has a cause.
+    for _ in range(12):
+        shop.job({MISFIRE: "returned"})
     shop.car("car", [MISFIRE])
     return shop
 
