@@ -10,7 +10,7 @@ ROAD_TEST_KM = 40.0
 
 
 def settled(outcomes: pl.DataFrame) -> pl.DataFrame:
-    """Add lik_gone, lik_still and cleared_chance to rows of outcome, km_proven, days_to_return and km_to_return.
+    """Add likelihoods and ``awake`` (true unless told) to rows of outcome, km_proven, days_to_return and km_to_return.
 
     The words stay as they were written: ``cleared`` is taken for tested by a monitor, so that it is proven at any
     distance, and ``unproven`` for no distance known beyond the road test.
@@ -29,4 +29,5 @@ def settled(outcomes: pl.DataFrame) -> pl.DataFrame:
         **dict.fromkeys(("lost_km", "lost_days", "lost_after_km"), pl.lit(None, dtype=pl.Float64)),
     )  # fmt: skip
     told = settle(seen_after, fit_cure_model(seen_after, ROAD_TEST_KM))
-    return outcomes.with_columns(told.select("lik_gone", "lik_still", "cleared_chance"))
+    awake = {} if "awake" in outcomes.columns else {"awake": pl.lit(True)}
+    return outcomes.with_columns(told.select("lik_gone", "lik_still", "cleared_chance")).with_columns(**awake)

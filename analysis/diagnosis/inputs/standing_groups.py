@@ -58,4 +58,6 @@ def _ends(visits: Visits) -> tuple[Floats, Floats]:
     gone = (visits.known * (visits.lik_cleared > visits.lik_recurred)).sum(axis=1)
     again = (visits.known * (visits.lik_cleared < visits.lik_recurred)).sum(axis=1)
     codes = len(visits.module_of)
-    return np.bincount(visits.code, gone, codes), np.bincount(visits.code, again, codes)
+    counts = (np.bincount(visits.code, each, codes).astype(np.float64) for each in (gone, again))
+    cleared, back = counts
+    return cleared, back

@@ -34,8 +34,8 @@ FAINT_FROM = 2.0
 ``SPEAKS``, it is taken to set it never: chance meetings of common parts with codes of no cause would else pass for weak
 links."""
 BESIDE, BESIDE_TRIALS = 0.11, 4.5
-"""A visit in which a part was not worked on, or nobody looked what became of its codes, teaches so much of what the part
-sets, and half of it once the part was tried in so many others: links are taught by trying."""
+"""A visit in which a part was not worked on, or nobody looked what became of its codes, teaches so much of what the
+part sets, and half of it once the part was tried in so many others: links are taught by trying."""
 LEAST = 1e-6
 """Least count that is left of a link, so that rounding makes none negative."""
 BLOCK = 400_000

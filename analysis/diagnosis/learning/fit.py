@@ -107,8 +107,8 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
     faults, known_visits = per_make(visits, np.concatenate(credits)), per_make(visits, np.concatenate(seen))
     nothing, no_part = np.zeros(codes), np.zeros(parts)
     return Counts(
-        set_by=set_by, chances=chances, faults=faults, visits=known_visits, leaked=nothing, stayed=nothing, reads=nothing,
-        sizes=np.zeros(4), renewed=no_part, in_vain=no_part,
+        set_by=set_by, chances=chances, faults=faults, visits=known_visits, leaked=nothing, stayed=nothing,
+        reads=nothing, sizes=np.zeros(4), renewed=no_part, in_vain=no_part,
     )  # fmt: skip
 
 
@@ -149,8 +149,9 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
     numbers[0] /= _shown_without_fault(leak, counts)
     return NoisyOrParameters(
         link_yes=yes, link_no=no, fault_yes=fault_yes, fault_no=np.maximum(total - fault_yes, 1e-9),
-        leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98), leak_strength=leak_strength, leak_stayed=counts.stayed,
-        numbers=numbers / numbers.sum(), bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught, alike=prior.alike, standing=prior.standing,
+        leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98),
+        leak_strength=leak_strength, leak_stayed=counts.stayed, numbers=numbers / numbers.sum(),
+        bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught, alike=prior.alike, standing=prior.standing,
         make_names=[*make_names, ""],
     )  # fmt: skip
 
@@ -167,6 +168,8 @@ def _strength(yes: Floats, of: Floats, usual: float, strengths: tuple[float, ...
     Source:
         J. C. Gelman et al., Bayesian Data Analysis, chapter 5: the beta-binomial likelihood of a hyperparameter.
     """
+    from scipy.special import betaln  # noqa: PLC0415 - a question to a fitted model goes without
+
     grid, no = np.array(strengths)[:, None], np.maximum(of - yes, 0.0)
     alpha, beta = usual * grid, (1 - usual) * grid
     like = (betaln(alpha + yes, beta + no) - betaln(alpha, beta)).sum(axis=1) - np.log(grid[:, 0]) / 2

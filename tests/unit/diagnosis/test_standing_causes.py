@@ -151,6 +151,13 @@ def test_only_codes_that_work_seldom_ends_form_a_group(back, cleared, group):
     assert groups_of(towing(back, cleared)) == ([[TRAILER, LAMP]] if group else [])
 
 
+def test_codes_that_nobody_looked_for_again_form_no_group():
+    dealer = shop()
+    for number in range(4):
+        work(dealer, number, {TRAILER: "unread", LAMP: "unread"})
+    assert groups_of(dealer) == []
+
+
 def test_a_group_keeps_company_on_half_of_its_visits_and_is_no_page_of_codes():
     together = {TRAILER: "returned", LAMP: "returned"}
     for alone, groups in ((2, [[TRAILER, LAMP]]), (3, [[TRAILER], [LAMP]])):
