@@ -113,7 +113,7 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
         effective_sample_size=_effective_sample_size(car, parameters, parts),
         explained=np.asarray((link >= SPEAKS).any(axis=0)), one_minus_max=1 - best,
         passing=alone * (1 - recurrence),
-        standing=_standing(weights, case, causes, parameters) + alone * recurrence * _no_fault(car, parameters),
+        standing=_no_fault(car, parameters, _standing(weights, case, causes, parameters), alone * recurrence),
     )  # fmt: skip
 
 
@@ -133,11 +133,21 @@ def _standing(weights: Weights, case: Cases, causes: list[int], parameters: Nois
     return np.asarray(parameters.group_no_fault[causes] @ (joint * case.link[0, columns]))
 
 
-def _no_fault(car: Car, parameters: NoisyOrParameters) -> Floats:
-    """Return (m,): the chance that what brings a code back is no fault; 0 where a part that cleared it is untried."""
+def _no_fault(car: Car, parameters: NoisyOrParameters, grouped: Floats, lasting: Floats) -> Floats:
+    """Return (m,): the chance that what brings a code back is no fault; 0 where a part that cleared it is untried.
+
+    Args:
+        car: What is open.
+        parameters: What past jobs taught.
+        grouped: (m,) chance that a standing cause sets the code.
+        lasting: (m,) chance that nothing known sets it, and that it comes back.
+    """
     cleared = parameters.learned[~parameters.standing][:, car.codes] >= TRIED_BEFORE
     cleared[list(car.failed)] = False
-    return np.where(cleared.any(axis=0), 0.0, parameters.no_fault[car.codes])
+    # A code of no group was on one car alone, or has been cleared: that says nothing of equipment.
+    listed = (parameters.link[parameters.standing][:, car.codes] > 0).any(axis=0)
+    told = grouped + np.where(listed, lasting * parameters.no_fault[car.codes], 0.0)
+    return np.where(cleared.any(axis=0), 0.0, told)
 
 
 def _clears(weights: Weights, link: Floats) -> Bools:

@@ -47,6 +47,7 @@ class Fault:
 
     Attributes:
         make: As written in the repair log; blank where unknown.
+        vehicle: Stock number.
         asked: Modules read before the first attempt, as columns.
         at: When the last attempt was.
         attempts: Job ids of each attempt, in time order; jobs between which nobody looked are one.
@@ -57,6 +58,7 @@ class Fault:
     """
 
     make: str
+    vehicle: str
     asked: set[int]
     at: datetime
     attempts: list[list[int]] = field(default_factory=list)
@@ -119,7 +121,7 @@ def gather_faults(
         if not codes and not together:
             continue
         if fault is None or not (together or fault.goes_on(codes, at, module_of)):
-            fault = latest[vehicle] = Fault(make, read, at)
+            fault = latest[vehicle] = Fault(make, vehicle, read, at)
             found.append(fault)
         if not together:
             fault.begin(codes, read)

@@ -15,10 +15,10 @@ import numpy as np
 
 from analysis.diagnosis.inputs.training_data import Floats, Visits
 
-FEWEST_VISITS = 2
-"""On fewer visits nothing keeps company."""
+FEWEST_CARS = 2
+"""On one car alone nothing tells equipment from a fault that nobody found."""
 COMPANY = 0.5
-"""Codes keep company where this share of the visits with either has both (Jaccard)."""
+"""Codes keep company where this share of the cars with either has both (Jaccard)."""
 SELDOM = 0.3
 """A standing cause is not ended by work: of the outcomes that are known at most this share is a clear.  On invented
 dealers equipment was gone after 0 of 9 to 0 of 69 jobs, every other code after 3 in 10 or more."""
@@ -27,7 +27,7 @@ MOST_CODES = 8
 
 
 def standing_groups(visits: Visits) -> list[list[int]]:
-    """Return groups of codes that keep company, as columns, each sorted; single codes of several visits among them.
+    """Return groups of codes that keep company, as columns, each sorted; single codes of several cars among them.
 
     Args:
         visits: The past visits.
@@ -38,19 +38,20 @@ def standing_groups(visits: Visits) -> list[list[int]]:
     visit = np.repeat(np.arange(len(visits.jobs)), np.diff(visits.first))
     codes = len(visits.module_of)
     held: list[set[int]] = [set() for _ in range(codes)]
-    for v, d in zip(visit.tolist(), visits.code.tolist(), strict=True):
-        held[d].add(v)
-    often = [d for d in range(codes) if len(held[d]) >= FEWEST_VISITS]
+    for car, d in zip(visits.cars[visit].tolist(), visits.code.tolist(), strict=True):
+        held[d].add(car)
+    cleared, back = _ends(visits)
+    seldom_cleared = cleared <= SELDOM * (cleared + back)
+    often = [d for d in range(codes) if len(held[d]) >= FEWEST_CARS and seldom_cleared[d]]
     graph = nx.Graph()
     graph.add_nodes_from(often)
     for place, d in enumerate(often):
         for other in often[place + 1 :]:
             both = len(held[d] & held[other])
-            if both >= FEWEST_VISITS and both >= COMPANY * len(held[d] | held[other]):
+            if both >= FEWEST_CARS and both >= COMPANY * len(held[d] | held[other]):
                 graph.add_edge(d, other)
-    cleared, back = _ends(visits)
     groups = [sorted(group) for group in nx.connected_components(graph) if len(group) <= MOST_CODES]
-    return sorted(g for g in groups if back[g].sum() >= 1 and cleared[g].sum() <= SELDOM * (cleared[g] + back[g]).sum())
+    return sorted(group for group in groups if back[group].sum() >= 1)
 
 
 def _ends(visits: Visits) -> tuple[Floats, Floats]:

@@ -38,6 +38,7 @@ class Visits:
 
     Attributes:
         jobs: Ids of the jobs of each attempt of each visit, in time order.
+        cars: (n,) number of the car: one car can come with several faults.
         makes: (n,) index into ``make_names``.
         make_names: Makes, sorted; blank for unknown.
         asked: (n, modules) the module was read before the first attempt.
@@ -55,6 +56,7 @@ class Visits:
     """
 
     jobs: list[list[list[int]]]
+    cars: Ints
     makes: Ints
     make_names: list[str]
     asked: Bools
@@ -156,6 +158,7 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
     first, code, (lik_cleared, lik_recurred, known) = _afterwards(faults)
     return Visits(
         jobs=[fault.attempts for fault in faults],
+        cars=np.unique([fault.vehicle for fault in faults], return_inverse=True)[1].astype(np.int64),
         makes=np.array([index[make] for make in makes], dtype=np.int64),
         make_names=names,
         asked=asked,

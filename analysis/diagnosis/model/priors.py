@@ -21,7 +21,7 @@ SAME_MODULE, SAME_MODULE_VISITS = 0.05, 1.0
 OTHER, OTHER_VISITS = 0.02, 1.0
 """Most parts never set a code that names them not, and a few set it often: one visit's worth of doubt, not ten, lets
 a single clear repair show which.  In drawn fleets the list then costs 1.10 instead of 1.16 of the knowing one."""
-LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (3.0, 6.0, 12.0, 25.0, 50.0, 100.0, 200.0, 400.0)
+LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (100.0, 200.0, 400.0)
 """Chance that a code has no known cause.  All codes together learn it from a belief worth 1,000 looks at a code; each
 code shrinks towards them with 400."""
 STANDING, STANDING_VISITS = 0.8, 3.0

@@ -147,8 +147,8 @@ def test_notes_tell_small_numbers_merged_lines_and_unstable_families():
         "look at on 42 cars."
     )
     assert notes[1] == (
-        "How this is reckoned: judged more strictly, as if the pairs hung together in the worst way, 1 of these would be listed and 1 "
-        "confirmed (corrections after Benjamini-Yekutieli and after Holm)."
+        "How this is reckoned: judged more strictly, as if the pairs hung together in the worst way, 1 of these would "
+        "be listed and 1 confirmed (corrections after Benjamini-Yekutieli and after Holm)."
     )
     assert notes[2] == "Only 42 visits are known: take the rules as a first hint until there are 150."
     assert notes[3] == "42 cars of model lines with few cars were compared as one line, 'other'."
