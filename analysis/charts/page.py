@@ -84,6 +84,7 @@ def page(
     trust = trust_of(tables.get("backtest"), tables.get("reliability"), said)
     told = _stories(tables, made)
     unknown, others = run_notes.without_modules(note for note in said if trust is None or note not in trust.said)
+    heaps = asides(tables["outcomes"], tables["open_codes"], tables["rejects"])
     shown: dict[str, Any] = {
         "run": run,
         "settings": settings,
@@ -103,8 +104,9 @@ def page(
         "standing": standing_groups(tables["standing"]) if "standing" in tables else [],
         "stories": told,
         "told": _json({car: _story_data(story, Formatter.of(settings)) for car, story in told.items()}),
-        "asides": asides(tables["outcomes"], tables["open_codes"], tables["rejects"]),
         "recurred": recurred_lines(tables.get("recurred"), Formatter.of(settings)),
+        "asides": heaps,
+        "heaps": [(heap.title, heap.size) for heap in heaps],
         "drawn": drawn,
         "page_text": page_text,
         "list_text": list_text,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analysis.texts import chart_text
+from analysis.texts import chart_text, names
 from analysis.texts.words import counted
 
 CLUSTERS = "Which codes one part clears"
@@ -19,8 +19,7 @@ SAVE_SVG = "As a picture (SVG)"
 SAVE_PAGE = "As a page to print"
 CARDS = "Cards of the families"
 MAP = "Map of codes that come together"
-CODE, CAR = chart_text.CODE, "car"
-PART = chart_text.PART
+CODE, CAR, PART = names.CODE, names.CAR, names.PART
 RECKONED = (
     "Counted are jobs with that one part alone, and only where a later scan proves the outcome. The bar is the "
     "exact 95 % interval of the share (Clopper and Pearson 1934). Families are communities of the graph of codes "
@@ -60,7 +59,6 @@ SHOW_CARS = "Show its cars"
 
 PARTS_TABLE = "Table of clear rates"
 PARTS_CAPTION = "Clear rates of parts and of erasing alone"
-PARTS_HEADS = ("part", "family", "cleared", "jobs", "rate", "interval", "erasing alone", "came back", "suppliers")
 RECURRED = "Cleared, and back much later"
 RECURRED_TABLE = "Table of codes that came back much later"
 RECURRED_CAPTION = (
@@ -68,6 +66,17 @@ RECURRED_CAPTION = (
     "as a new fault"
 )
 RECURRED_HEADS = ("vehicle", "job", "part", "code", "how long")
+PARTS_HEADS = (
+    names.PART,
+    names.FAMILY,
+    names.COLUMNS["cleared"],
+    names.COLUMNS["jobs"],
+    names.COLUMNS["rate"],
+    "range",
+    names.COLUMNS["erase_rate"],
+    names.COLUMNS["returned"],
+    names.COLUMNS["suppliers"],
+)
 NO_PARTS = "No job with a single part has a known outcome yet. Scan before and after each job, and this fills."
 
 

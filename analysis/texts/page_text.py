@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol
 
 from analysis.texts.action_text import LICENSED
 from analysis.texts.words import counted, enumerated, listed, small
@@ -202,16 +201,9 @@ def all_in(what: str, table: str) -> str:
     return f"{what}; all of them are in {table}.csv"
 
 
-class _Heap(Protocol):
-    @property
-    def title(self) -> str: ...
-    @property
-    def size(self) -> int: ...
-
-
-def aside_summary(heaps: Sequence[_Heap]) -> str:
-    """Say in one sentence what was set aside."""
-    told = [f"{heap.size:,} {small(heap.title)}" for heap in heaps if heap.size]
+def aside_summary(heaps: Sequence[tuple[str, int]]) -> str:
+    """Say in one sentence what was set aside: the title of each heap, and how many there are in it."""
+    told = [f"{size:,} {small(title)}" for title, size in heaps if size]
     return f"{enumerated(told)}." if told else "Nothing."
 
 

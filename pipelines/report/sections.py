@@ -8,10 +8,13 @@ from typing import Any
 
 import polars as pl
 
+from analysis.texts import names
 from analysis.texts.action_text import check_pays, check_then, work
 from analysis.texts.words import listed, small
 
-LIST_HEAD = ("rank", "what", "chance", "between", "cost", "clears", "own jobs")
+LIST_HEAD = (
+    *(names.COLUMNS["rank"], names.DO, names.CHANCE, "between", names.COST, names.CLEARS, names.COLUMNS["jobs"]),
+)
 LIST_NUMBERS = (0, 2, 4)
 
 
