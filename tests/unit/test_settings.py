@@ -49,7 +49,10 @@ def test_a_whole_number_stays_one(tmp_path):
         ("q_value = 7", r"knockon\.toml:2: q_value: expected a number from 0\.0001 to 0\.5 \(a share\), found 7"),
         ('odometer_unit = "leagues"', r"knockon\.toml:2: odometer_unit: expected one of km, mi, found 'leagues'"),
         ('time_zone = "Mars/Base"', r"knockon\.toml:2: time_zone: expected a time zone's name"),
-        ('date_style = "us"', r"knockon\.toml:2: date_style: expected one of iso, day first, month first, found 'us'"),
+        (
+            'date_style = "us"',
+            r"knockon\.toml:2: date_style: expected one of iso, day first, .*month first, found 'us'",
+        ),
         ('csv_prefix = "no"', r"knockon\.toml:2: csv_prefix: expected true or false, found 'no'"),
         ("labour_rate = nan", r"knockon\.toml:2: labour_rate: expected a number from 0 to 10000 .*, found nan"),
         ("labour_rate = true", r"knockon\.toml:2: labour_rate: expected a number from 0 to 10000 .*, found True"),

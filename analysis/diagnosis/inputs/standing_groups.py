@@ -19,9 +19,10 @@ FEWEST_CARS = 2
 """On one car alone nothing tells equipment from a fault that nobody found."""
 COMPANY = 0.5
 """Codes keep company where this share of the cars with either has both (Jaccard)."""
-SELDOM = 0.3
+SELDOM = 0.15
 """A standing cause is not ended by work: of the outcomes that are known at most this share is a clear.  On invented
-dealers equipment was gone after 0 of 9 to 0 of 69 jobs, every other code after 3 in 10 or more."""
+dealers equipment was gone after 0 of 9 to 0 of 69 jobs, every other code after 3 in 10 or more: half of that leaves
+room for a misread scan."""
 MOST_CODES = 8
 """A larger group is a page of codes, not one piece of equipment."""
 

@@ -214,7 +214,7 @@ def test_what_recurred_is_told_apart_with_how_far_it_held():
     for unit, told in (("km", "held 300 km, back after 9,000 km"), ("mi", "held 187 mi, back after 5,593 mi")):
         settings = run["settings"] | {"odometer_unit": unit}
         text = page(tables | {"recurred": recurred}, run | {"settings": settings}, drawn={})
-        [section] = re.findall(r'<details id="recurred">.*?</details>', text, re.DOTALL)
+        [section] = re.findall(r'<details class="view" id="recurred">.*?</details>', text, re.DOTALL)
         rows = [
             re.findall(r"<td>(.*?)</td>", row) for row in re.findall(r"<tr>(.*?)</tr>", section.split("<tbody>")[1])
         ]

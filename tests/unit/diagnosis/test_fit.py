@@ -126,14 +126,14 @@ def test_an_unread_module_says_nothing():
 
 def test_a_code_that_nobody_looked_for_leans_on_all_codes():
     # By hand: all codes, 30 in 1,000 looks and a belief of .01 worth 1,000: .02; the read code, so many looks
-    # more at .02 as make 30 in 1,000 likeliest: 50, by scipy's beta-binomial.
+    # more at .02 as make 30 in 1,000 likeliest: 100, the least allowed, by scipy's beta-binomial.
     visits, prior, _ = prepared(wheel_dealer().frames())
     counts = replace(single_pass_counts(visits, prior), leaked=np.array([30.0, 0.0]), reads=np.array([1000.0, 0.0]))
     leak = m_step(counts, prior, visits.make_names).leak
-    strengths = np.array([3, 6, 12, 25, 50, 100, 200, 400])
+    strengths = np.array([100, 200, 400])
     like = betabinom.pmf(30, 1000, 0.02 * strengths, 0.98 * strengths) / np.sqrt(strengths)
-    assert strengths[like.argmax()] == 50
-    assert leak == pytest.approx([(30 + 50 * 0.02) / 1050, 0.02])
+    assert strengths[like.argmax()] == 100
+    assert leak == pytest.approx([(30 + 100 * 0.02) / 1100, 0.02])
 
 
 def test_planted_links_are_found_again():

@@ -117,8 +117,8 @@ def test_leaks() -> None:
         leaked=np.array([6.0, 0.0]), reads=np.array([200.0, 100.0]), stayed=np.array([3.0, 0.0])
     )  # fmt: skip
     usual = (0.01 * 1000 + 6) / (1000 + 300)
-    s = likeliest((3, 6, 12, 25, 50, 100, 200, 400), usual, [(6, 200), (0, 100)])
-    assert found.leak_strength == s == 12
+    s = likeliest((100, 200, 400), usual, [(6, 200), (0, 100)])
+    assert found.leak_strength == s == 100
     assert found.leak == exactly(np.array([(s * usual + 6) / (s + 200), s * usual / (s + 100)]))
     usual = (0.30 * 20 + 3) / (20 + 6)
     s = likeliest((0.5, 1, 2, 4, 8, 16, 32), usual, [(3, 6)])
@@ -168,25 +168,25 @@ def test_what_the_golden_dealer_learned(model) -> None:
     # Recorded: six rounds of expectation and maximisation, averaged with the single pass.
     found = model.parameters
     assert found.link[SENSOR] == exactly(
-        np.array([0.8853138587832, 0.0125053422496, 0.1360735754740, 0.0100059094113, 0.0100059094113, 0.4576150545308])
+        np.array([0.8852820845395, 0.0125138053129, 0.1361658227510, 0.0100065466636, 0.0100065466636, 0.4574997949380])
     )
     assert found.fault == exactly(
         np.array(
             [
-                [0.1164074801914, 0.0835557530520, 0.2058254426916],
-                [0.0860378210384, 0.1020101830805, 0.2712395395932],
-                [0.0946405276694, 0.0877324962577, 0.2161141420081],
+                [0.1137819479988, 0.0834612623108, 0.2057666586008],
+                [0.0843093854005, 0.1018794016302, 0.2711581785143],
+                [0.0927392700732, 0.0876332821605, 0.2160524194476],
             ]
         )
     )
     assert found.leak_recurrence == exactly(
-        np.array([0.2677377351740, 0.2983158565789, 0.1088820047315, 0.7735917401213, 0.5277301857267, 0.2972156929873])
+        np.array([0.2674945858625, 0.2989844368128, 0.1095067019212, 0.7742333615023, 0.5621816907743, 0.2984748959142])
     )
     assert found.leak == exactly(
-        np.array([0.0143677694311, 0.0133602561035, 0.0299931062553, 0.0304974196555, 0.0184628437134, 0.0127687983825])
+        np.array([0.0135375893277, 0.0130165283610, 0.0216090582979, 0.0217883187717, 0.0162316107491, 0.0126715101271])
     )
-    assert found.numbers == exactly(np.array([0.5783227523198, 0.3543121028677, 0.0566736452825, 0.0106914995300]))
-    assert found.bad == exactly(np.array([0.1186222978480, 0.0720652149586, 0.0631127720735]))
+    assert found.numbers == exactly(np.array([0.6313862390670, 0.3094958877692, 0.0497413939992, 0.0093764791646]))
+    assert found.bad == exactly(np.array([0.1117599780322, 0.0698981467990, 0.0614328628860]))
 
 
 def test_learning_stops_after_six_rounds() -> None:
@@ -272,7 +272,7 @@ def test_what_was_seen_of_a_code() -> None:
     ],
 )
 def test_which_jobs_are_about_one_fault(known, days, attempts, same) -> None:
-    fault = Fault("corvane", {0}, START)
+    fault = Fault("corvane", "K-1", {0}, START)
     for _ in range(attempts):
         fault.begin({0: End(1.0, 1 - known, known)}, {0})
         fault.left = {0} if known < 0.9 else fault.left
@@ -341,14 +341,14 @@ def test_a_part_clears_what_it_set_with_even_chances() -> None:
 def test_the_diagnoses_of_the_golden_dealer(model) -> None:
     # Recorded: a part named by two active codes, one fitted in vain and its code come back, and stored codes alone.
     found = {car.vehicle: model.diagnose(car).posterior for car in model.cars()}
-    assert found["active"].weights.faulty()[0] == exactly(np.array([0.0332400496347, 0.9891119354611, 0.0184702665001]))
-    assert found["again"].weights.faulty()[0] == exactly(np.array([0.3749298446887, 0.1272691195591]))
-    assert found["stored"].weights.faulty()[0] == exactly(np.array([0.2439085044750, 0.0783508170094]))
+    assert found["active"].weights.faulty()[0] == exactly(np.array([0.0335177197130, 0.9888846470603, 0.0184609105279]))
+    assert found["again"].weights.faulty()[0] == exactly(np.array([0.3478692267952, 0.1166467976645]))
+    assert found["stored"].weights.faulty()[0] == exactly(np.array([0.2305163474898, 0.0735481142124]))
     assert [found[name].one_minus_max for name in sorted(found)] == exactly(
-        [0.0080335606576015, 0.4907507066034, 0.2868767826989]
+        [0.0082016255766, 0.4467442938211, 0.2686283886804]
     )
-    assert found["stored"].standing == exactly(np.array([0.0008776514694, 0.0477616109872]))
-    assert found["again"].standing == exactly(np.array([0.0682061125743]))
+    assert found["stored"].standing == exactly(np.array([0.0000000000000, 0.0000000000000]))
+    assert found["again"].standing == exactly(np.array([0.0000000000000]))
 
 
 def test_a_part_fitted_in_vain_is_at_fault_where_its_new_one_is_bad() -> None:
@@ -411,20 +411,19 @@ def test_the_golden_list(model) -> None:
     assert rows.select("vehicle", "action", "part").rows() == [
         ("active", "replace", "wheel speed sensor"),
         ("active", "specialist", ""),
-        ("again", "replace", "battery"),
         ("again", "specialist", ""),
         ("stored", "recheck", ""),
         ("stored", "replace", "brake pressure sensor"),
         ("stored", "specialist", ""),
     ]
     assert rows["chance"].to_list() == exactly(
-        [0.9037863086941, 1.0, 0.3265110572729, 1.0, 0.6020066491574, 0.6777375866228, 1.0]
+        [0.9054312736026775, 1.0, 1.0, 0.6120354709026372, 0.6675244241232209, 1.0]
     )
     assert rows.filter(action="replace").vstack(rows.filter(action="recheck"))["chance_low"].to_list() == pytest.approx(
-        [0.676521, 0.025759, 0.167681, 0.110297], abs=1e-6
+        [0.679597, 0.158784, 0.116837], abs=1e-6
     )
     assert rows["expected_cost"].to_list() == exactly(
-        [10886.41073917643, 30000.0, 29704.668281812996, 30000.0, 12811.677327474987, 26607.296864439064, 30000.0]
+        [10837.061791919674, 30000.0, 30000.0, 12620.999440440994, 26830.364077198738, 30000.0]
     )
 
 

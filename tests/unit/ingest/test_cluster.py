@@ -91,10 +91,15 @@ def test_a_file_that_changed_since_it_was_read_ahead_is_read_again(tmp_path) -> 
     path, zone = tmp_path / "parts.csv", Settings().zone
     path.write_text("part,part_cost\nfuse,1.00\n", encoding="utf-8")
     reader = read_ahead(
-        lambda work, items: iter(list(map(work, items))), [(LAYOUTS["parts"], path)], zone, [], tmp_path / "room"
+        lambda work, items: iter(list(map(work, items))),
+        [(LAYOUTS["parts"], path)],
+        zone,
+        [],
+        habits=Settings().habits,
+        room=tmp_path / "room",
     )
     path.write_text("part,part_cost\nfuse,2.00\n", encoding="utf-8")
-    assert reader(path, LAYOUTS["parts"], zone, []).rows["part_cost"].to_list() == ["2"]
+    assert reader(path, LAYOUTS["parts"], zone, [], Settings().habits).rows["part_cost"].to_list() == ["2"]
 
 
 def test_without_the_extra_the_setting_says_what_to_install(monkeypatch) -> None:

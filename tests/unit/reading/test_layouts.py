@@ -20,7 +20,7 @@ def cells_allowed_by(field):
     if "enum" in limits:
         return limits["enum"][0], ["something else"]
     if "pattern" in limits:
-        tries = ["0a", "2026-11-23", "0g", "0", "stored", "23.11.2026"]
+        tries = ["0a", "2026-11-23", "0g", "0", "stored", "tomorrow"]
         allowed = [text for text in tries if re.fullmatch(limits["pattern"], text)]
         return allowed[0], [text for text in tries if text not in allowed]
     if "maximum" in limits:
@@ -28,7 +28,7 @@ def cells_allowed_by(field):
     return {
         "string": ("12345678", []),
         "boolean": ("true", ["maybe"]),
-        "date": ("2026-11-23", ["23.11.2026", "2026-02-30"]),
+        "date": ("2026-11-23", ["2026-02-30", "tomorrow"]),
         "datetime": ("2026-11-23T09:15:00", ["09:15", "2026-11-23 25:00"]),
     }[field["type"]]
 

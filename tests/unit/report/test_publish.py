@@ -246,7 +246,7 @@ def test_a_file_held_open_elsewhere_is_named_and_the_older_report_comes_back(
 
     monkeypatch.setattr("os.replace", busy)
     wanted = (
-        rf"^{report} could not be written \(\[Errno 13\] in use\)\. Close whatever has a file of it open, "
+        rf"^{report} could not be written \(in use\)\. Close whatever has a file of it open, "
         r"and run again\. The report that stood there is unchanged\.$"
     )
     with pytest.raises(WorkspaceError, match=wanted):

@@ -210,7 +210,7 @@ def test_what_a_writer_adds_after_the_file_was_taken_in_comes_in_too(tmp_path):
         writer.write("A1,2026-03-01T09:00,ECM,P0302\n")
     done = run(place)
     assert (done.again, [file.rows_loaded for file in done.loaded]) == (["scans/1.csv"], [1])
-    assert len(files_in(place.archive)) == 1
+    assert len(files_in(place.archive)) == 2  # as it was taken in, and as it is now
     assert run(place).again == []
     assert len(held(place)["raw.scans"]) == 2
 

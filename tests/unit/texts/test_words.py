@@ -69,7 +69,6 @@ from analysis.texts.formatter import Formatter
         (words.reckoning("Plain alone."), ""),
         (page_text.moved(1, 0, 2, 1), "1 new, 2 off the list and 1 family changed."),
         (page_text.moved(0, 0, 0, 0), "Nothing changed on the list or in the families."),
-        (action_text.work("leave", None, None), "Leave as it is"),
         (wording.csv_cell("plain"), "plain"),
         (wording.csv_cell('a "b", c'), '"a ""b"", c"'),
         (wording.counts([("Depot", 2), ("Nordkette", 1)]), "Depot 2, Nordkette 1"),

@@ -121,7 +121,7 @@ def test_taught_names_reach_the_codes(tmp_path):
     place = workspace(tmp_path, scans=scans)
     with Warehouse(place.database) as warehouse:
         load(place, warehouse)
-        assert normalise_spellings(warehouse) == ["module '0x7EA' (1 rows) is not in the list of modules; kept as 7E2"]
+        assert normalise_spellings(warehouse) == ["module '0x7EA' (1 row) is not in the list of modules; kept as 7E2"]
         assert normalise_spellings(warehouse, [{"module": "SUN", "name": "", "also_called": "7EA"}]) == []
         assert warehouse.fetch("spelling.modules").rows() == [("0x7EA", "SUN", True)]
 
