@@ -16,7 +16,7 @@ from typing import Any, TypedDict
 from pipelines.settings import Settings
 from pipelines.storage.warehouse import Warehouse
 
-_LIBRARIES = ("knockon", "polars", "duckdb", "mlxtend", "altair", "prefect", "scipy", "statsmodels", "networkx")
+_LIBRARIES = ("knockon", "polars", "duckdb", "mlxtend", "altair", "prefect", "scipy", "networkx")
 _FILES = """
 select name, layout, rows_read, rows_loaded, rows_refused, rows_repeated, refused, notes
 from raw.files where week = $week order by layout, name, sha256

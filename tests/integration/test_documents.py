@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import ast
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
 
+from pipelines.batch import run_manifest
 from tests.integration.test_layout import FLOORS, INNER_FLOORS, MOST_ARROWS, MOST_INNER_ARROWS
 
 ROOT = Path(__file__).parents[2]
@@ -88,3 +90,9 @@ def test_the_developers_page_is_short_and_says_what_the_layout_test_holds() -> N
     assert f"at most {MOST_ARROWS} arrows between rooms and {MOST_INNER_ARROWS} inside" in text
     for room in (room for rooms in FLOORS.values() for room in rooms if room != "ground"):
         assert re.search(rf"^  {room}/ ", text, re.MULTILINE), room
+
+
+def test_the_versions_that_a_run_states_are_of_libraries_that_come_with_it() -> None:
+    project = tomllib.loads(text_of("pyproject.toml"))["project"]
+    direct = {re.split(r"[\s<>=!~;\[]", line)[0] for line in project["dependencies"]} | {"knockon"}
+    assert set(run_manifest._LIBRARIES) <= direct
