@@ -23,6 +23,9 @@ PAST, PAST_RETURNS = 0.5, 0.1
 TRIED_BEFORE = 0.5
 """A part that was seen to set a code so often is to be tried before the code is taken for no fault."""
 MOST_CAUSES = 3
+UNTIED = 0.15
+"""Parts that neither words nor repairs tie to an open code are at fault for them so much less often than they are at
+fault at all: most parts set no such code, a few set it often.  Fitted on dealers drawn by a process of their own."""
 EXPLAINS = 0.5
 """A part is expected to clear the codes that it set with at least this posterior chance, given that it is at fault."""
 
@@ -238,7 +241,7 @@ def in_columns(
     others = np.setdiff1d(np.flatnonzero(~standing), columns)
     rest = odds[others].sum()
     share = odds[others] / max(rest, 1e-12)
-    joined = np.append(odds[columns], rest)
+    joined = np.append(odds[columns], UNTIED * rest)
     together = np.log(np.maximum(share @ np.exp(log_lik_absent[others]), 1e-12))
     return joined / (1 + joined), np.vstack([log_lik_absent[columns], together]), others, share
 

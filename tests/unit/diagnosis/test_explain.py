@@ -171,7 +171,7 @@ def test_what_is_printed_of_a_listed_part_adds_up() -> None:
     assert (both["prior"] + both["log_ratio"]).to_list() == pytest.approx(both["posterior"].to_list())
 
 
-@pytest.mark.parametrize(("calibration", "moves"), [(0.0, 0.01), (None, 0.02)])
+@pytest.mark.parametrize(("calibration", "moves"), [(0.0, 0.012), (None, 0.022)])
 def test_a_chance_moves_when_its_own_code_goes_and_stays_when_another_does(calibration, moves) -> None:
     moved = reasons(dealer(), calibration=calibration).without.filter(pl.col("part") == "wheel speed sensor")
     now, without = {code: (a, b) for _, _, code, a, b in moved.iter_rows()}[SENSOR]

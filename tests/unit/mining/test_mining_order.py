@@ -25,7 +25,7 @@ from pipelines.workspace import Workspace
 from analysis import mining
 
 threads, connect = int(sys.argv[2]), duckdb.connect
-duckdb.connect = lambda path, config: connect(path, config=config | {"threads": threads})
+duckdb.connect = lambda path=":memory:", config=None: connect(path, config=(config or {}) | {"threads": threads})
 from pipelines.settings import load_settings
 from pipelines.batch import weekly
 from pipelines.storage.warehouse import Warehouse
