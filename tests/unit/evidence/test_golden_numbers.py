@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analysis.evidence import erase_comparison, worsening
+from analysis.evidence import cure_model, erase_comparison, worsening
 from analysis.evidence.cure_model import CureModel, _shrinkage, fit_cure_model, settle
 from analysis.statistics.survival import LogRank
 from tests.support.diagnosis_dealer import Dealer
@@ -96,6 +96,16 @@ def test_the_distances_of_codes_of_which_half_stay_away() -> None:
     found = fit_cure_model(drawn(codes=2, jobs=26), 40.0)
     assert found.cured == exactly(0.6267944468935382)
     assert list(found.return_km.values()) == exactly([72.84839369503183, 113.0871640425427])
+
+
+def test_sixty_rounds_are_enough_and_no_more_are_paid_for(monkeypatch) -> None:
+    calls = []
+    real = cure_model._likelihoods
+    monkeypatch.setattr(cure_model, "_likelihoods", lambda *given: calls.append(1) or real(*given))
+    found = fit_cure_model(drawn(), 40.0)
+    assert len(calls) == 3 * 60  # all codes together, each alone, each leaning on all
+    monkeypatch.setattr(cure_model, "ROUNDS", 600)
+    assert fit_cure_model(drawn(), 40.0).pooled_km == pytest.approx(found.pooled_km, rel=1e-6)
 
 
 def seen(**told: object) -> dict[str, object]:
