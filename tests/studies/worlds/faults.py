@@ -185,11 +185,6 @@ LOOM_MINUTES, LOOM_COST = 90, 12.0
 """What mending a loom takes once it is found; no price book has it."""
 
 
-def loom_name(module: str) -> str:
-    """Return what people write down for a mended loom of a module's parts."""
-    return f"wiring {module}"
-
-
 EQUIPMENT: dict[str, tuple[tuple[str, str], ...]] = {
     "aftermarket head unit": (
         ("RADIO", "speaker output, no load"),
