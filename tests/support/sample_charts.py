@@ -9,7 +9,7 @@ import vl_convert
 from analysis.charts.cluster_chart import cluster_chart
 from analysis.charts.cost_chance import cost_chance
 from analysis.charts.family_map import family_map
-from analysis.charts.promises import ledger_chart
+from analysis.charts.ledger_chart import ledger_chart
 from analysis.charts.reliability_chart import reliability_chart
 from analysis.charts.trend_chart import trend_chart
 from tests.support.sample_report import sample

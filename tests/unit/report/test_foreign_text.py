@@ -20,7 +20,8 @@ from analysis.charts.pictures import pictures
 from analysis.texts import names
 from pipelines.report import outgoing, publish
 from pipelines.report.job_sheet import job_sheets
-from pipelines.report.outgoing_tables import TABLES, Kind
+from pipelines.report.outgoing_columns import Kind
+from pipelines.report.outgoing_tables import TABLES
 from pipelines.report.workbook import write_workbook
 from tests.support.page_reader import Reader
 from tests.support.sample_report import KINDS, sample, spoiled
