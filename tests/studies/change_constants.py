@@ -22,6 +22,9 @@ from tests.studies.changed_constant import ROOT
 AT_ONCE = 2
 NO_RESULT = {
     "RUN": "visits laid out at once: the same answer in more or fewer pieces",
+    "AT_ONCE": "pairs in one array: the same answer in more or fewer pieces",
+    "CELLS": "numbers in one array: the same answer in more or fewer pieces",
+    "PORTION": "pairs in one array: the same answer in more or fewer pieces",
     "BLOCK": "numbers in one array: the same answer in more or fewer pieces",
     "_GRID": "cells of a numerical integral: a finer grid gives the same to the digits that are kept",
     "_POWER": "their spacing, which the integral allows for",
