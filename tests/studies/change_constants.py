@@ -25,6 +25,7 @@ NO_RESULT = {
     "AT_ONCE": "pairs in one array: the same answer in more or fewer pieces",
     "CELLS": "numbers in one array: the same answer in more or fewer pieces",
     "PORTION": "pairs in one array: the same answer in more or fewer pieces",
+    "EXACT_BELOW": "from where a tail is added up anew: the same answer to nine digits",
     "BLOCK": "numbers in one array: the same answer in more or fewer pieces",
     "_GRID": "cells of a numerical integral: a finer grid gives the same to the digits that are kept",
     "_POWER": "their spacing, which the integral allows for",
