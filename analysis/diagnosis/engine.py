@@ -22,7 +22,6 @@ from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
-from analysis.diagnosis.inputs.standing_groups import standing_groups
 from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
@@ -262,6 +261,8 @@ def fit(
     Returns:
         The model that every question about a car is answered with.
     """
+    from analysis.diagnosis.inputs.standing_groups import standing_groups  # noqa: PLC0415 - it loads networkx
+
     frames = _in_order(frames)
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)
