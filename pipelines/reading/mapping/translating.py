@@ -16,7 +16,7 @@ from datetime import UTC
 import polars as pl
 
 from pipelines.reading.account import codes_of
-from pipelines.reading.cells import once_each
+from pipelines.reading.cell_values import once_each
 from pipelines.reading.mapping.date_forms import COUNTED, read_date
 from pipelines.reading.mapping.mapping_file import Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
