@@ -47,6 +47,7 @@ class Page(HTMLParser):
 
     Attributes:
         tables: Each table's rows of cells, in the order the tables end.
+        before: For each of them the lines between the table that ended before it and its beginning.
         lines: The text of the page outside of scripts, a line a block or row, cells two spaces apart.
         too_large: It has more cells than is good; what came behind is left out.
     """
@@ -55,9 +56,12 @@ class Page(HTMLParser):
         """Read a page."""
         super().__init__(convert_charrefs=True)
         self.tables: list[list[Row]] = []
+        self.before: list[list[str]] = []
         self.lines: list[str] = []
         self.too_large = False
         self._open: list[list[Row]] = []
+        self._begun: list[int] = []
+        self._ended = 0
         self._cell: list[list[str] | None] = []
         self._span = 1
         self._line = ""
@@ -77,6 +81,7 @@ class Page(HTMLParser):
             self._end_line()
         if tag == "table" and len(self._open) < _DEEPEST:
             self._open.append([])
+            self._begun.append(len(self.lines))
             self._cell.append(None)
         elif tag == "tr" and self._open:
             self._end_cell()
@@ -124,7 +129,10 @@ class Page(HTMLParser):
 
     def _end_table(self) -> None:
         self._end_cell()
+        self._end_line()
         self.tables.append(self._open.pop())
+        self.before.append(self.lines[self._ended : self._begun.pop()])
+        self._ended = len(self.lines)
         self._cell.pop()
 
     def _end_line(self) -> None:

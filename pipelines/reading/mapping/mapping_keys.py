@@ -112,9 +112,34 @@ class TextKeys(_Keys):
     silent: Annotated[
         Pattern | None, _field(_A_PATTERN, "a line that says the module did not answer", "'^ +did not answer$'")
     ] = None
+    below: Annotated[
+        Pattern | Patterns | None,
+        _field(
+            "a regular expression, or a list of them",
+            "a line below a code that adds to it: its status, its words",
+            r"'^ +Status: (?<status>.+)$'",
+        ),
+    ] = None
     bare_module: Annotated[
         Blank, _choice(Blank, "what a module's heading with no such line below it says", '"not read"')
     ] = "not read"
+
+
+class NameKeys(_Keys):
+    """What names tell, in the table ``names``; named groups are columns of the table."""
+
+    file: Annotated[
+        Pattern | None,
+        _field(
+            _A_PATTERN,
+            "what the file's name tells of every row in it, of a zip the name of each file in it",
+            r"'^(?<vehicle>K[0-9]+)_'",
+        ),
+    ] = None
+    sheet: Annotated[
+        Pattern | None,
+        _field(_A_PATTERN, "what a sheet's name tells of every row in it", r"'^(?<vehicle>.+)$'"),
+    ] = None
 
 
 class MappingKeys(_Keys):
@@ -200,7 +225,25 @@ class MappingKeys(_Keys):
             r"'^(?<odometer>[\d.]+) ?(?<odometer_unit>km|mi)$'",
         ),
     ] = {}
+    above: Annotated[
+        Pattern | Patterns | None,
+        _field(
+            "a regular expression, or a list of them",
+            "rows above or between those of a table, their cells joined by a space, whose named groups count for the rows "
+            "below; a row that fits the first forgets what the others told",
+            r"'^Car (?<vehicle>\S+)'",
+        ),
+    ] = None
+    skip: Annotated[
+        Pattern | Patterns | None,
+        _field(
+            "a regular expression, or a list of them",
+            "rows of a table that are passed over, like sums, their cells joined by a space",
+            "'^Total '",
+        ),
+    ] = None
     codes: CodeKeys = CodeKeys()
+    names: NameKeys = NameKeys()
     wide: Annotated[
         dict[str, Text],
         _field(_A_TEXT, "with a column a module: the file's column to the module whose codes it holds", '"ECM"'),
@@ -212,9 +255,10 @@ _NAMES_BELOW = {"columns": ".*", "constants": ".*", "values": ".*.*", "pick": ".
 FIELDS = {
     name + _NAMES_BELOW.get(name, ""): field
     for name, field in MappingKeys.model_fields.items()
-    if name not in ("codes", "text")
+    if name not in ("codes", "text", "names")
 }
 FIELDS |= {f"codes.{name}": field for name, field in CodeKeys.model_fields.items()}
+FIELDS |= {f"names.{name}": field for name, field in NameKeys.model_fields.items()}
 FIELDS |= {f"text.{name}": field for name, field in TextKeys.model_fields.items()}
 """Every key that may be set, with ``*`` for a name that the dealer chooses."""
 HINT = "the first words of keys are " + ", ".join(sorted(MappingKeys.model_fields))
