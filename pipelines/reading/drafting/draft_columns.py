@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.drafting.dates import CLOCK, DateGuess, date_guess
@@ -46,7 +47,16 @@ CONSTANT = "="
 """An answer that begins so is what the column holds in every row."""
 
 
-def draft_columns(draft: Draft, columns: Mapping[str, Sequence[str]], table: str, is_module: IsModule) -> None:
+@dataclass
+class Around:
+    """What stands around a table and counts for its rows: column of ours to the texts that were found."""
+
+    cells: dict[str, list[str]] = field(default_factory=dict)
+
+
+def draft_columns(
+    draft: Draft, columns: Mapping[str, Sequence[str]], table: str, is_module: IsModule, around: Around
+) -> None:
     """Draft everything that hangs on the columns.
 
     Args:
@@ -54,16 +64,18 @@ def draft_columns(draft: Draft, columns: Mapping[str, Sequence[str]], table: str
         columns: The file's columns, or JSON paths, with their cells.
         table: The table they belong to.
         is_module: Whether a text names a module.
+        around: What is told outside of the columns.
     """
     sources = {name: Source(name, tuple(cells)) for name, cells in columns.items()}
     wide = _wide(sources, is_module) if table == "scans" else []
     guesses = guess_columns([source for name, source in sources.items() if name not in wide], table, is_module)
     if wide:
         guesses = [guess for guess in guesses if guess.column not in ("module", "code", *BESIDE_A_CODE)]
-    entries = _Entries(draft, sources, table, is_module)
+    guesses = [guess for guess in guesses if guess.column not in around.cells]
+    entries = _Entries(draft, sources, table, is_module, around)
     whole = entries.one_column(guesses) if table == "scans" and not wide else None
     chosen = entries.choose(guesses, whole, wide)
-    clock = _draft_date(draft, chosen, sources)
+    clock = _draft_date(draft, chosen, sources, around)
     if whole is not None:
         chosen["code"] = [whole[0]]
     for column, names in chosen.items():
@@ -74,10 +86,11 @@ def draft_columns(draft: Draft, columns: Mapping[str, Sequence[str]], table: str
         if name not in used:
             draft.line(f"# not used: {name!a}", "columns")
     cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
+    cells |= around.cells
     if whole is not None:
         draft.line(f"code = {literal(whole[1])}", "pick")
         cells |= whole[2]
-    _draft_numbers(draft, chosen, sources, table, has_unit="odometer_unit" in chosen)
+    _draft_numbers(draft, chosen, sources, table, around, has_unit="odometer_unit" in chosen)
     draft_words(draft, cells, is_module)
     for name in wide:
         draft.put(name, name, f"{name!r} is a module's name, and codes stand below it", "wide")
@@ -93,8 +106,11 @@ def _dated(table: str) -> tuple[str, ...]:
 class _Entries:
     """Asks for the columns one by one."""
 
-    def __init__(self, draft: Draft, sources: Mapping[str, Source], table: str, is_module: IsModule) -> None:
+    def __init__(
+        self, draft: Draft, sources: Mapping[str, Source], table: str, is_module: IsModule, around: Around
+    ) -> None:
         self.draft, self.sources, self.table, self.is_module = draft, sources, table, is_module
+        self.around = around.cells
 
     def choose(
         self, guesses: Sequence[Guess], whole: tuple[str, str, dict[str, list[str]]] | None, wide: Sequence[str]
@@ -102,7 +118,7 @@ class _Entries:
         """Return each column of the table and the file's columns that make it."""
         found = {guess.column: guess for guess in guesses}
         lacking = missing_columns(
-            [*found, *(whole[2] if whole else ()), *(("module", "code") if wide else ())], LAYOUTS[self.table]
+            [*found, *self.around, *(whole[2] if whole else ()), *(("module", "code") if wide else ())], LAYOUTS[self.table]
         )
         chosen: dict[str, list[str]] = {}
         for column in (column.name for column in LAYOUTS[self.table].columns):
@@ -155,7 +171,7 @@ class _Entries:
         """Find a column that holds module, code, text and status in one cell: its name, the pattern, the pieces."""
         if any(guess.column == "code" for guess in guesses):
             return None
-        has_module = any(guess.column == "module" for guess in guesses)
+        has_module = "module" in self.around or any(guess.column == "module" for guess in guesses)
         for name, source in self.sources.items():
             cells = [cell for cell in source.filled if not says_nothing(cell) or holds_code(cell)]
             if not cells or sum(map(holds_code, cells)) < _ENOUGH * len(cells):
@@ -224,10 +240,13 @@ def _tells_of_codes(cell: str) -> bool:
     return looks_like_code(cell) or (says_nothing(cell) and len(cell) < 30)
 
 
-def _draft_date(draft: Draft, chosen: Mapping[str, list[str]], sources: Mapping[str, Source]) -> str | None:
+def _draft_date(
+    draft: Draft, chosen: Mapping[str, list[str]], sources: Mapping[str, Source], around: Around
+) -> str | None:
     """Draft the form of dates; return the column with the time of day where it stands apart."""
     names = [name for column, found in chosen.items() if column in _DATED for name in found[:1]]
     cells = [cell for name in names for cell in sources[name].cells]
+    cells += [cell for column, told in around.cells.items() if column in _DATED for cell in told]
     if not cells:
         return None
     guess = date_guess(cells, serial=True)
@@ -292,11 +311,19 @@ def _clock_form(cells: Sequence[str]) -> str:
 
 
 def _draft_numbers(
-    draft: Draft, chosen: Mapping[str, list[str]], sources: Mapping[str, Source], table: str, *, has_unit: bool
+    draft: Draft,
+    chosen: Mapping[str, list[str]],
+    sources: Mapping[str, Source],
+    table: str,
+    around: Around,
+    *,
+    has_unit: bool,
 ) -> None:
     """Draft decimal mark, mark between thousands, and units."""
     kinds = {column.name: column.kind for column in LAYOUTS[table].columns}
     found: dict[str, NumberGuess] = {}
+    if "odometer" in around.cells:
+        found["odometer"] = number_guess(around.cells["odometer"], whole=True)
     for column, names in chosen.items():
         if kinds[column] not in ("number", "integer"):
             continue

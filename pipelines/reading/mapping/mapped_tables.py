@@ -249,7 +249,7 @@ def read_grids(
             for name, cell in taken.items():
                 columns[name].append(cell)
             for name, cell in told.items():
-                cell.append(around.told.get(name.removeprefix(_ABOVE), ""))
+                cell.append(around.of(name.removeprefix(_ABOVE)))
         if around.skipped:
             notes.append(f"{around.skipped} rows were passed over, as {mapping.name} says under skip")
     if not found.parts[0]:

@@ -175,7 +175,7 @@ class Mapping:
     def told_above(self) -> list[str]:
         """Return the columns that rows above a table, or its name, may tell."""
         patterns = [*self.above, *filter(None, [self.sheet_name])]
-        return list(dict.fromkeys(group for pattern in patterns for group in groups_of(pattern)))
+        return list(dict.fromkeys(plain_group(group) for pattern in patterns for group in groups_of(pattern)))
 
 
 def nth(place: int, column: str) -> str:
@@ -311,15 +311,16 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
         if key == "code" and mapping.table == "scans" and "code" not in groups:
             raise given.fail(("text", key), ": the pattern has no group named code, like (?<code>[PCBU][0-9A-F]{4})")
         filled |= groups
-    for keys, patterns in (
+    for place, patterns in (
         (("above",), mapping.above),
         (("names", "file"), (mapping.file_name,)),
         (("names", "sheet"), (mapping.sheet_name,)),
     ):
         for pattern in filter(None, patterns):
-            if unknown := sorted({*groups_of(pattern)} - {*names}):
-                raise given.fail(keys, f": the group {unknown[0]} is no column of {mapping.table}")
-            filled |= {*groups_of(pattern)}
+            groups = {plain_group(group) for group in groups_of(pattern)}
+            if unknown := sorted(groups - {*names}):
+                raise given.fail(place, f": the group {unknown[0]} is no column of {mapping.table}")
+            filled |= groups
     if mapping.wide and {"module", "code"} & mapping.columns.keys():
         raise given.fail(("wide",), ": a column a module leaves no room for columns.module or columns.code")
     if missing := missing_columns(sorted(filled), mapping.layout):

@@ -65,6 +65,10 @@ class Surroundings:
                 else:
                     yield row
 
+    def of(self, column: str) -> str:
+        """Return what counts for the next row of one column, its second part behind the first."""
+        return " ".join(filter(None, (self.told.get(column), self.told.get(f"{column}_2"))))
+
     def _take(self, marked: tuple[bool, dict[str, str]] | None) -> None:
         if marked is not None:
             first, groups = marked

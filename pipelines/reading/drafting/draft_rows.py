@@ -1,0 +1,211 @@
+"""Draft the mapping of a table: which rows are its rows, what stands around them, and which table of ours it is."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from pipelines.reading.drafting.draft import Draft, literal
+from pipelines.reading.drafting.draft_columns import Around, draft_columns
+from pipelines.reading.drafting.draft_text import module_pattern
+from pipelines.reading.drafting.guessing import IsModule, holds_code
+from pipelines.reading.drafting.names import car_in, date_in
+from pipelines.reading.drafting.scan_lines import FIELDS, heading_unit, scan_patterns
+from pipelines.reading.drafting.sniffing import table_of
+from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.table_surroundings import row_text
+
+_MOST_COLUMNS = 200
+_SUM = r"(?i)^(?:total|totals|sum|summe|gesamt|somme|totale|suma|count|anzahl|page|seite|p[aá]gina|pagina|end of|ende)\b"
+
+
+@dataclass(frozen=True)
+class Sample:
+    """Rows of a file that hold a table.
+
+    Attributes:
+        header_row: The number of the row with the names.
+        rows: Cells by the number of each row.
+        before: Lines above the rows.
+    """
+
+    header_row: int
+    rows: dict[int, list[str]]
+    before: Sequence[str] = field(default_factory=tuple)
+
+    @cached_property
+    def names(self) -> list[str]:
+        """The names of the columns, blanks inside them made single."""
+        return [" ".join(name.split()) for name in self.rows.get(self.header_row, [])[:_MOST_COLUMNS]]
+
+    @property
+    def above(self) -> list[str]:
+        """The lines above the header, as the patterns see them."""
+        lines = [[line] for line in self.before]
+        return [row_text(cells) for cells in (*lines, *(self.rows[at] for at in self.rows if at < self.header_row))]
+
+    @property
+    def below(self) -> list[list[str]]:
+        """The rows below the header, without those that repeat it."""
+        header = [name.lower() for name in self.names]
+        return [
+            cells
+            for at, cells in self.rows.items()
+            if at > self.header_row and [" ".join(cell.split()).lower() for cell in cells] != header
+        ]
+
+
+def draft_rows(
+    draft: Draft,
+    samples: Sequence[Sample],
+    is_module: IsModule,
+    files: Sequence[str],
+    sheets: Sequence[str] = (),
+    *,
+    number: bool = True,
+) -> None:
+    """Draft a table, or several with the same columns.
+
+    Args:
+        draft: Gets the lines.
+        samples: The tables.
+        is_module: Whether a text names a module.
+        files: The names of the files that they come from.
+        sheets: The names of the sheets, one a table; none where it is no workbook.
+        number: The mapping names the header's row.
+    """
+    if number:
+        draft.put("header_row", samples[0].header_row, "the row in which most headings are known")
+    rows = [cells for sample in samples for cells in sample.below]
+    columns = _columns(samples[0].names, rows)
+    table = _ask_table(draft, columns, is_module)
+    around = Around()
+    lacking = _lacking(draft, columns, table, is_module) if table == "scans" else set()
+    if lacking & {"vehicle", "scanned_at", "module"}:
+        patterns = _patterns(samples, lacking, is_module)
+        around = _told(patterns, [line for sample in samples for line in (*sample.above, *map(row_text, sample.below))])
+        if patterns:
+            draft.put("above", patterns, f"rows like these tell {', '.join(around.cells)} of those below them")
+            rows = [cells for cells in rows if not any(_fits(pattern, row_text(cells)) for pattern in patterns)]
+            columns = _columns(samples[0].names, rows)
+            unit = heading_unit(line for sample in samples for line in sample.above)
+            if "odometer" in around.cells and "odometer_unit" not in around.cells and unit:
+                draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
+        _draft_names(draft, lacking, around, files, sheets)
+    sums = [text for text in map(row_text, rows) if re.search(_SUM, text) and not holds_code(text)]
+    if sums:
+        draft.put("skip", _SUM, f"{sums[0]!r} is no row of the table")
+        rows = [cells for cells in rows if row_text(cells) not in sums]
+        columns = _columns(samples[0].names, rows)
+    draft_columns(draft, columns, table, is_module, around)
+
+
+def draft_paths(draft: Draft, columns: Mapping[str, list[str]], is_module: IsModule, files: Sequence[str]) -> None:
+    """Draft the mapping of JSON by its paths, as ``draft_rows`` does by columns."""
+    table = _ask_table(draft, columns, is_module)
+    around = Around()
+    if table == "scans":
+        _draft_names(draft, _lacking(draft, columns, table, is_module), around, files, ())
+    draft_columns(draft, columns, table, is_module, around)
+
+
+def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, list[str]]:
+    return {name: [cells[at] if at < len(cells) else "" for cells in rows] for at, name in enumerate(names) if name}
+
+
+def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: IsModule) -> str:
+    guess, why = table_of(dict(columns), is_module)
+    table = draft.ask("table", "Which table do the rows belong to?", guess, why, tuple(LAYOUTS)) or guess
+    if table != "scans":
+        draft.put("table", table, why)
+    return table
+
+
+def _lacking(draft: Draft, columns: Mapping[str, list[str]], table: str, is_module: IsModule) -> set[str]:
+    """Return what no column tells: what is required, and the odometer."""
+    trial = draft.copy()
+    draft_columns(trial, columns, table, is_module, Around())
+    told = {key.removeprefix("columns.") for key in (asked.key for asked in trial.open) if key.startswith("columns.")}
+    return told | ({"odometer", "odometer_unit"} if not any("odometer =" in line for line in _lines(trial)) else set())
+
+
+def _lines(draft: Draft) -> list[str]:
+    return [*draft.tables.get("columns", ()), *draft.tables.get("pick", ())]
+
+
+def _patterns(samples: Sequence[Sample], lacking: set[str], is_module: IsModule) -> list[str]:
+    """Return the patterns of the rows around the tables that tell what no column does."""
+    lines, coded = [], set()
+    for sample in samples:
+        lines += sample.above
+        for cells in sample.below:
+            text = row_text(cells)
+            lines.append(text)
+            # A row with a code, or with something in most of its columns, is a row of the table.
+            if holds_code(text):
+                coded.add(text)
+    wanted = {name for name in FIELDS if name.removesuffix("_2") in lacking}
+    wanted |= {"vin"} if "vehicle" in lacking else set()
+    patterns = scan_patterns([line for line in lines if line], coded, wanted) if wanted & {"vehicle", "scanned_at"} else []
+    if "module" in lacking:
+        others = [line for line in lines if line and not any(_fits(pattern, line) for pattern in patterns)]
+        found = module_pattern(others, [line for line in others if line in coded], is_module)
+        patterns += [found] if found is not None else []
+    return patterns
+
+
+def _told(patterns: Sequence[str], lines: Sequence[str]) -> Around:
+    """Return what some patterns take out of lines; the second part of a moment joined to the first."""
+    around = Around()
+    for line in lines:
+        pattern = next((pattern for pattern in patterns if _fits(pattern, line)), None)
+        match = _fits(pattern, line) if pattern else None
+        for name, text in match.groupdict().items() if match else ():
+            if text is None:
+                continue
+            cells = around.cells.setdefault(name.removesuffix("_2"), [])
+            if name.endswith("_2") and cells:
+                cells[-1] += " " + text.strip()
+            else:
+                cells.append(text.strip())
+    return around
+
+
+def _fits(pattern: str, line: str) -> re.Match[str] | None:
+    return re.search(re.sub(r"\(\?<(\w+)>", r"(?P<\1>", pattern), line)
+
+
+def _draft_names(
+    draft: Draft, lacking: set[str], around: Around, files: Sequence[str], sheets: Sequence[str]
+) -> None:
+    """Take the car, and the day, out of the names of sheets or files where nothing else tells them."""
+    for key, names in (("sheet", sheets), ("file", files)):
+        patterns = []
+        if "vehicle" in lacking and not {"vehicle", "vin"} & around.cells.keys() and names:
+            found = car_in(names)
+            if found is not None:
+                patterns.append(found)
+        if "scanned_at" in lacking and "scanned_at" not in around.cells and names:
+            day = date_in(names)
+            if day is not None:
+                patterns.append(day[0])
+        if not patterns:
+            continue
+        pattern = patterns[0] if len(patterns) == 1 else _both(patterns, names)
+        if pattern is None:
+            continue
+        for one in patterns:
+            around.cells |= _told([one], names).cells
+        draft.line(f"{key} = {literal(pattern)}", "names")
+        draft.reasons.append(f"names.{key}: no column tells it, and names like {names[0]!r} do")
+
+
+def _both(patterns: Sequence[str], names: Sequence[str]) -> str | None:
+    """Return one pattern that takes what two take, in the order in which they stand in every name; None: in no one order."""
+    for first, second in (patterns, patterns[::-1]):
+        joined = f"{first.removesuffix('(?:[^A-Za-z0-9]|$)')}(?:|[^A-Za-z0-9].*?){second.replace('(?:^|[^A-Za-z0-9])', '[^A-Za-z0-9]', 1)}"
+        if all(_fits(joined, name) for name in names):
+            return joined
+    return None
