@@ -49,9 +49,15 @@ CONSTANT = "="
 
 @dataclass
 class Around:
-    """What stands around a table and counts for its rows: column of ours to the texts that were found."""
+    """What stands around a table and counts for its rows.
+
+    Attributes:
+        cells: Column of ours to the texts that were found.
+        nothing: Lines that say that a module stored no code, or did not answer.
+    """
 
     cells: dict[str, list[str]] = field(default_factory=dict)
+    nothing: list[str] = field(default_factory=list)
 
 
 def draft_columns(
@@ -96,7 +102,7 @@ def draft_columns(
         draft.put(name, name, f"{name!r} is a module's name, and codes stand below it", "wide")
     code_cells = cells.get("code", []) if not wide else [cell for name in wide for cell in sources[name].cells]
     if table == "scans" and whole is None:
-        _draft_code_cells(draft, code_cells, wide=bool(wide))
+        _draft_code_cells(draft, [*code_cells, *around.nothing], wide=bool(wide))
 
 
 def _dated(table: str) -> tuple[str, ...]:

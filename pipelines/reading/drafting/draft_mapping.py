@@ -9,7 +9,7 @@ what nothing in the file can decide is asked.  Where a file can be read in sever
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 
@@ -229,9 +229,11 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: IsModule) 
             sample = Sample(header_row, rows, between)
             found.setdefault(tuple(sample.names), []).append(sample)
             between = []
+        between += page.after
     ways = []
     if found:
         alike = max(found.values(), key=lambda samples: (len(_known(samples[0])), sum(map(_told, samples))))
+        alike[-1] = replace(alike[-1], after=between)
         why = "it is a page with a table that has known headings"
         ways.append(
             _Way("html", why, lambda draft: draft_rows(draft, alike, is_module, names, number=False))

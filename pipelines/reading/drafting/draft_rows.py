@@ -10,9 +10,9 @@ from functools import cached_property
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_columns import Around, draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
-from pipelines.reading.drafting.guessing import IsModule, holds_code
+from pipelines.reading.drafting.guessing import IsModule, holds_code, says_nothing
 from pipelines.reading.drafting.names import car_in, date_in
-from pipelines.reading.drafting.scan_lines import FIELDS, heading_unit, scan_patterns
+from pipelines.reading.drafting.scan_lines import FIELDS, fields, heading_unit, scan_patterns
 from pipelines.reading.drafting.sniffing import table_of
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.table_surroundings import row_text
@@ -29,11 +29,13 @@ class Sample:
         header_row: The number of the row with the names.
         rows: Cells by the number of each row.
         before: Lines above the rows.
+        after: Lines below them that belong to no other table.
     """
 
     header_row: int
     rows: dict[int, list[str]]
     before: Sequence[str] = field(default_factory=tuple)
+    after: Sequence[str] = field(default_factory=tuple)
 
     @cached_property
     def names(self) -> list[str]:
@@ -45,6 +47,11 @@ class Sample:
         """The lines above the header, as the patterns see them."""
         lines = [[line] for line in self.before]
         return [row_text(cells) for cells in (*lines, *(self.rows[at] for at in self.rows if at < self.header_row))]
+
+    @property
+    def lines(self) -> list[str]:
+        """Every row and line but the header, as the patterns see them, in their order."""
+        return [*self.above, *map(row_text, self.below), *(row_text([line]) for line in self.after)]
 
     @property
     def below(self) -> list[list[str]]:
@@ -85,10 +92,14 @@ def draft_rows(
     lacking = _lacking(draft, columns, table, is_module) if table == "scans" else set()
     if lacking & {"vehicle", "scanned_at", "module"}:
         patterns = _patterns(samples, lacking, is_module)
-        around = _told(patterns, [line for sample in samples for line in (*sample.above, *map(row_text, sample.below))])
+        around = _told(patterns, [line for sample in samples for line in sample.lines])
         if patterns:
+            outside = (line for sample in samples for line in (*sample.above, *sample.after))
+            around.nothing = [line for line in outside if says_nothing(line) and not fields(line)]
             draft.put("above", patterns, f"rows like these tell {', '.join(around.cells)} of those below them")
-            rows = [cells for cells in rows if not any(_fits(pattern, row_text(cells)) for pattern in patterns)]
+            texts = [row_text(cells) for cells in rows]
+            around_it = [any(_fits(pattern, text) for pattern in patterns) and not says_nothing(text) for text in texts]
+            rows = [cells for cells, outside in zip(rows, around_it, strict=True) if not outside]
             columns = _columns(samples[0].names, rows)
             unit = heading_unit(line for sample in samples for line in sample.above)
             if "odometer" in around.cells and "odometer_unit" not in around.cells and unit:
@@ -139,13 +150,8 @@ def _patterns(samples: Sequence[Sample], lacking: set[str], is_module: IsModule)
     """Return the patterns of the rows around the tables that tell what no column does."""
     lines, coded = [], set()
     for sample in samples:
-        lines += sample.above
-        for cells in sample.below:
-            text = row_text(cells)
-            lines.append(text)
-            # A row with a code, or with something in most of its columns, is a row of the table.
-            if holds_code(text):
-                coded.add(text)
+        lines += sample.lines
+        coded |= {text for text in map(row_text, sample.below) if holds_code(text)}
     wanted = {name for name in FIELDS if name.removesuffix("_2") in lacking}
     wanted |= {"vin"} if "vehicle" in lacking else set()
     patterns = scan_patterns([line for line in lines if line], coded, wanted) if wanted & {"vehicle", "scanned_at"} else []

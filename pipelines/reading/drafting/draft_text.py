@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from itertools import pairwise
 
 from pipelines.reading.account import LIKE_A_CODE
 from pipelines.reading.drafting.dates import date_guess
@@ -35,6 +36,7 @@ _SHAPES = (
 )  # fmt: skip
 _LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")
 _AROUND = " ()[]-–"
+_WORDS = r"^\s*(?<module>[^\W\d_][^\d:|;]{1,40})$"
 _LETTER = re.compile(r"[^\W\d_]")
 _ENOUGH = 0.9
 
@@ -278,6 +280,11 @@ def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: IsModu
     inside = [len(line) - len(line.lstrip()) for line in coded]
     if inside and min(inside) > edge and edge == max(len(line) - len(line.lstrip()) for line in bare):
         return rf"^\s{{{edge}}}(?<module>[^\d\s:|][^\d:|]*)$"
+    # Any line of words, where no other such line stands right above codes: the next file may have more modules.
+    strangers = {line for line in others if _fits(_WORDS, line) and not is_module(line.strip())}
+    leading = {above for above, line in pairwise(lines) if line in {*coded} or _says_nothing(line)}
+    if not strangers & leading:
+        return _WORDS
     names = sorted({line.strip() for line in bare}, key=lambda name: (-len(name), name))
     return rf"^\s*(?<module>{'|'.join(map(escaped, names))})\s*$"
 

@@ -60,12 +60,13 @@ FIELDS = ("vehicle", "vin", "scanned_at", "scanned_at_2", "odometer", "odometer_
 
 @dataclass(frozen=True)
 class Field:
-    """A value that was found in a line: what it is, where, and the pattern that reads it."""
+    """A value that was found in a line: what it is, where, the pattern that reads it, and one for what leads to it."""
 
     column: str
     start: int
     end: int
     pattern: str
+    lead: str = ""
 
 
 def plain(line: str) -> str:
@@ -80,9 +81,12 @@ def fields(line: str) -> list[Field]:
     vin = _VIN.search(simple)
     if vin:
         found.append(Field("vin", *vin.span(1), "[A-HJ-NPR-Za-hj-npr-z0-9]{17}"))
-    car = _CAR.search(simple) or _CAR_BEHIND_WORDS.search(simple)
+    car, lead = _CAR.search(simple), ""
+    if car is None and (car := _CAR_BEHIND_WORDS.search(simple)):
+        label = re.match(r"[^\W\d_]+", line[car.start() :])
+        lead = rf".*?\b{label[0] if label else ''}\b[^\d]*?[\s(\[#]"
     if car and not _taken(found, car.start(1)) and not DATE.match(line, car.start(1)):
-        found.append(Field("vehicle", *car.span(1), r"[\w-]*\d[\w-]*"))
+        found.append(Field("vehicle", *car.span(1), r"[\w-]*\d[\w-]*", lead))
     found += _moment(line, simple)
     found += _distance(line, simple, found)
     return sorted(found, key=lambda field: field.start)
@@ -100,10 +104,15 @@ def _moment(line: str, simple: str) -> list[Field]:
         found.append(Field("scanned_at", *date.span(), _any_digits(date[0])))
     for clock in CLOCK.finditer(line):
         if date is None or not date.start() <= clock.start() < date.end():
-            if (date is None or not re.search(TIME, date[0])) and not _OTHER_DATE.search(_label(simple, clock.start())):
+            if (date is None or not is_timed(date[0])) and not _OTHER_DATE.search(_label(simple, clock.start())):
                 found.append(Field("scanned_at_2", *clock.span(), _any_digits(clock[0])))
             break
     return found
+
+
+def is_timed(moment: str) -> bool:
+    """Say whether a moment, as it is written, has a time of day."""
+    return re.search(r"\d[:h]\d\d|[ T]\d{1,2}\.\d\d$", moment) is not None
 
 
 def _label(simple: str, end: int) -> str:
@@ -172,7 +181,7 @@ def scan_patterns(lines: Sequence[str], coded: set[str], wanted: Iterable[str] =
             continue
         patterns.append(heading(line, found))
         left -= names
-        whole = any(field.column == "scanned_at" and re.search(TIME, line[field.start : field.end]) for field in found)
+        whole = any(field.column == "scanned_at" and is_timed(line[field.start : field.end]) for field in found)
         left -= {"scanned_at_2"} if whole else {"odometer_unit"} if "odometer" in names else set()
         if not left - {"scanned_at_2"}:
             break
@@ -185,7 +194,9 @@ def heading(line: str, found: Sequence[Field]) -> str:
     for number, field in enumerate(found):
         label = line[at : field.start]
         words = re.search(r"[^\W\d_]+\.?[\s:;,|.#(\[=\")\]-]*$", label)
-        if field.column == "odometer_unit" and number and found[number - 1].column == "odometer":
+        if field.lead:
+            made += field.lead
+        elif field.column == "odometer_unit" and number and found[number - 1].column == "odometer":
             made += r"\s*"
         elif words is None:
             made += r"\s*" if not label.strip() else ".*?" + spaced(label.lstrip()[-1:])

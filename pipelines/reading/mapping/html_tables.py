@@ -49,6 +49,7 @@ class Page(HTMLParser):
         tables: Each table's rows of cells, in the order the tables end.
         before: For each of them the lines between the table that ended before it and its beginning.
         lines: The text of the page outside of scripts, a line a block or row, cells two spaces apart.
+        after: The lines behind the last table.
         too_large: It has more cells than is good; what came behind is left out.
     """
 
@@ -72,6 +73,7 @@ class Page(HTMLParser):
         while self._open:
             self._end_table()
         self._end_line()
+        self.after = self.lines[self._ended :]
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         """Begin an element."""

@@ -155,6 +155,8 @@ def read_mapped_html(path: Path, text: str, mapping: Mapping) -> RawTable:
         Grid(f"table {place}", list(enumerate(rows, 1)), page.before[place - 1])
         for place, rows in enumerate(page.tables, 1)
     ]
+    if mapping.above and page.after:
+        grids.append(Grid("behind", [], page.after))
     table = read_grids(path, grids, mapping, "table")
     if table.found is not None:
         table.found.codes = codes_in(page.lines)
@@ -212,19 +214,32 @@ def read_grids(
     around = Surroundings(mapping)
     told: dict[str, list[str]] = {_ABOVE + name: [] for name in mapping.told_above()}
     at = None if mapping.above else at
+    code_cell = next((_CELL + name for name in mapping.columns.get("code", ())), "")
+
+    def add(cells: dict[str, str], now: dict[str, str]) -> None:
+        for name, column in columns.items():
+            column.append(cells.get(name, ""))
+        for name, column in told.items():
+            column.append(now.get(name.removeprefix(_ABOVE), ""))
+
     found = Found(Counter(), part=part, parts=(0, len(grids)))
     first: InputFileError | None = None
     for place, grid in enumerate(grids):
         rows = iter(grid.rows)
         above, header = _header(rows, mapping, at)
         assert found.codes is not None
-        around.begin(grid.name if part == "sheet" else None, [row_text(cells) for cells in (*([line] for line in grid.before), *above)])
+        lines = [row_text(cells) for cells in (*([line] for line in grid.before), *above)]
+        for words, now in around.begin(grid.name if part == "sheet" else None, lines):
+            numbers.append(place * PART_ROWS + 1)
+            add({code_cell: words}, now)
         found.codes += codes_in(cell for cells in above for cell in cells)
         try:
             known = _places(f"{path} {_where(part, grid, len(grids), at)}", header, mapping, notes)
         except InputFileError as error:
             first = first or error
-            found.unread.append(grid.name)
+            found.parts = found.parts[0], found.parts[1] - (not grid.rows and bool(grid.before))
+            if grid.rows or not grid.before:
+                found.unread.append(grid.name)
             found.codes += codes_in(cell for _, cells in rows for cell in cells)
             if choosy and grid.rows:
                 raise
@@ -246,10 +261,7 @@ def read_grids(
                 rejects.append((start + row, formula.removeprefix(_CELL), taken[formula][:_SHOWN], why))
                 continue
             numbers.append(start + row)
-            for name, cell in taken.items():
-                columns[name].append(cell)
-            for name, cell in told.items():
-                cell.append(around.of(name.removeprefix(_ABOVE)))
+            add(taken, around.now())
         if around.skipped:
             notes.append(f"{around.skipped} rows were passed over, as {mapping.name} says under skip")
     if not found.parts[0]:

@@ -22,7 +22,7 @@ _LONGEST_LINE = 10_000
 _SHOWN = 120
 _BLOCK = 20_000
 _SECONDS_A_BLOCK = 20.0
-_ROLES = ("scan", "more", "below", "module", "silent", "no_codes", "code")
+_ROLES = ("scan", "more", "below", "silent", "no_codes", "module", "code")
 _ROLE = pl.Enum(_ROLES)
 _MAKES_ROWS = ("silent", "no_codes", "code")
 

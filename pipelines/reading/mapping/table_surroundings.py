@@ -12,7 +12,7 @@ from itertools import islice
 
 import polars as pl
 
-from pipelines.reading.mapping.mapping_file import Mapping
+from pipelines.reading.mapping.mapping_file import Mapping, plain_group
 from pipelines.reading.mapping.patterns import groups_of
 
 _BLOCK = 20_000
@@ -32,21 +32,31 @@ class Surroundings:
         self.told: dict[str, str] = {}
         self.skipped = 0
         self._mapping = mapping
+        self._words = {*mapping.codes.no_codes, *mapping.codes.silent}
         self._sheet: dict[str, str] = {}
 
-    def begin(self, sheet: str | None, lines: Sequence[str]) -> None:
+    def begin(self, sheet: str | None, lines: Sequence[str]) -> list[tuple[str, dict[str, str]]]:
         """Begin a table: on a sheet of its own only what its name and the lines above it tell counts.
 
         Args:
             sheet: The sheet's name; None where tables follow one another in one text.
             lines: What stands between the table before and this one's header.
+
+        Returns:
+            Of each line that says in the mapping's words that a module stored no code or did not answer: the words, and
+            what counts for them.
         """
         self.skipped = 0
         if sheet is not None:
             self._sheet = named(sheet, self._mapping.sheet_name)
             self.told = dict(self._sheet)
-        for marked in self._marked(lines):
-            self._take(marked)
+        said = []
+        for line, marked in zip(lines, self._marked(lines), strict=True):
+            if self._mapping.above and line.lower() in self._words:
+                said.append((line, self.now()))
+            else:
+                self._take(marked)
+        return said
 
     def rows(self, rows: Iterable[Row]) -> Iterator[Row]:
         """Yield the rows that belong to the table; ``told`` holds what counts for each as it comes."""
@@ -58,16 +68,19 @@ class Surroundings:
             texts = [row_text(cells) for _, cells in block]
             passed = _fitting(texts, self._mapping.skip)
             for row, marked, skip in zip(block, self._marked(texts), passed, strict=True):
-                if marked is not None:
+                if marked is not None and row_text(row[1]).lower() not in self._words:
                     self._take(marked)
                 elif skip:
                     self.skipped += 1
                 else:
                     yield row
 
-    def of(self, column: str) -> str:
-        """Return what counts for the next row of one column, its second part behind the first."""
-        return " ".join(filter(None, (self.told.get(column), self.told.get(f"{column}_2"))))
+    def now(self) -> dict[str, str]:
+        """Return what counts for the next row, second parts of columns joined to the first."""
+        parts: dict[str, list[str]] = {}
+        for name in sorted(self.told):
+            parts.setdefault(plain_group(name), []).append(self.told[name])
+        return {column: " ".join(texts) for column, texts in parts.items()}
 
     def _take(self, marked: tuple[bool, dict[str, str]] | None) -> None:
         if marked is not None:
