@@ -27,7 +27,7 @@ from pipelines.reading.drafting.sniffing import (
     header_row_of,
     paths_of,
 )
-from pipelines.reading.drafting.words import MODULES, known_in
+from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
@@ -40,7 +40,6 @@ from pipelines.reading.source import encoding_of, read_bytes, read_text
 _LONGEST_LINE = 10_000
 _FEWEST_NAMES = 3
 _MOST_MEMBERS, _MOST_PDFS, _MOST_ABOVE = 200, 20, 40
-IsModule = Callable[[str], bool]
 
 
 @dataclass(frozen=True)
@@ -52,7 +51,7 @@ class _Way:
     draft: Callable[[Draft], None]
 
 
-def draft_mapping(path: Path, is_module: IsModule, answers: Mapping[str, str] | None = None) -> Draft:
+def draft_mapping(path: Path, is_module: Callable[[str], bool], answers: Mapping[str, str] | None = None) -> Draft:
     """Draft the mapping of one file.
 
     Args:
@@ -70,16 +69,11 @@ def draft_mapping(path: Path, is_module: IsModule, answers: Mapping[str, str] | 
     draft = Draft(answers or {})
     ending = path.suffix.lower() or path.name.lower()
     draft.put("serves", [f"*{ending}"], f"files that end as {path.name!r} does; make it narrower where others do too")
-    if is_packed(path):
-        return _packed(draft, path, lambda text: _knows(is_module, text))
-    return _of_files(draft, [(path.name, path)], lambda text: _knows(is_module, text))
+    modules = Modules(is_module)
+    return _packed(draft, path, modules) if is_packed(path) else _of_files(draft, [(path.name, path)], modules)
 
 
-def _knows(is_module: IsModule, text: str) -> bool:
-    return is_module(text) or known_in(MODULES, text) is not None
-
-
-def _packed(draft: Draft, path: Path, is_module: IsModule) -> Draft:
+def _packed(draft: Draft, path: Path, is_module: Modules) -> Draft:
     """Draft by the files of a zip that end as the one in which most looks like a code."""
     with unpacked(path) as members:
         if not members:
@@ -92,7 +86,7 @@ def _packed(draft: Draft, path: Path, is_module: IsModule) -> Draft:
         return _of_files(draft, [(name.rsplit("/", 1)[-1], member) for name, member in files], is_module)
 
 
-def _of_files(draft: Draft, files: Sequence[tuple[str, Path]], is_module: IsModule) -> Draft:
+def _of_files(draft: Draft, files: Sequence[tuple[str, Path]], is_module: Modules) -> Draft:
     """Draft by one file, or by several that are alike, the first being the one that counts."""
     path = files[0][1]
     names = [name for name, _ in files]
@@ -146,7 +140,7 @@ def _left_open(draft: Draft) -> int:
     return sum(asked.key.startswith(("columns.", "text.")) for asked in draft.open)
 
 
-def _draft_workbook(draft: Draft, path: Path, names: Sequence[str], is_module: IsModule) -> Draft:
+def _draft_workbook(draft: Draft, path: Path, names: Sequence[str], is_module: Modules) -> Draft:
     draft.put("format", "xlsx", "it is a workbook")
     found: dict[str, Sample] = {}
     for sheet in sheet_names(path):
@@ -184,7 +178,7 @@ def _told(found: Sample) -> int:
     return known * 10_000 + len(found.rows)
 
 
-def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: IsModule) -> list[_Way]:
+def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
     text = texts[0]
     lines = [line[:_LONGEST_LINE] for line in text.split("\n", MOST_LINES)[:MOST_LINES]]
     documents = documents_of(text, lines)
@@ -213,7 +207,7 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: IsModule) 
     return [*ways, *_line_ways(texts, names, is_module, "text")]
 
 
-def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: IsModule) -> list[_Way]:
+def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
     """Draft a page by its tables, those of the same headings being one, or by its lines."""
     pages = [Page(text) for text in texts]
     found: dict[tuple[str, ...], list[Sample]] = {}
@@ -235,9 +229,7 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: IsModule) 
         alike = max(found.values(), key=lambda samples: (len(_known(samples[0])), sum(map(_told, samples))))
         alike[-1] = replace(alike[-1], after=between)
         why = "it is a page with a table that has known headings"
-        ways.append(
-            _Way("html", why, lambda draft: draft_rows(draft, alike, is_module, names, number=False))
-        )
+        ways.append(_Way("html", why, lambda draft: draft_rows(draft, alike, is_module, names, number=False)))
     lines = [line for page in pages for line in page.lines]
     why = "it is a page, read line by line"
     return [*ways, _Way("text", why, lambda draft: draft_text(draft, lines, is_module, names))]
@@ -247,7 +239,7 @@ def _known(found: Sample) -> list[str]:
     return max((guess_named([name for name in found.names if name], table) for table in LAYOUTS), key=len)
 
 
-def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: IsModule, form: str) -> list[_Way]:
+def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, form: str) -> list[_Way]:
     """Draft a text as columns of a fixed width where a line of headings stands in it, else by patterns."""
     lines = [line for text in texts for line in text.replace("\f", "\n").split("\n", MOST_LINES)[:MOST_LINES]]
     numbered = [(number, line.expandtabs()[:_LONGEST_LINE]) for number, line in enumerate(lines, 1)]
@@ -263,9 +255,7 @@ def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: IsModule, 
                 rows |= {number: cells_of(text, columns) for number, text in section[bool(rows) :]}
             sample = Sample(min(rows), rows, [text for _, text in numbered[:at]])
             why = f"the line {' '.join(line.split())!r} has headings, and blanks part what is below"
-            ways.append(
-                _Way("fixed", why, lambda draft: draft_rows(draft, [sample], is_module, names, number=False))
-            )
+            ways.append(_Way("fixed", why, lambda draft: draft_rows(draft, [sample], is_module, names, number=False)))
             break
     why = "it begins as a PDF does" if form == "pdf" else "it is read line by line"
     return [*ways, _Way(form, why, lambda draft: draft_text(draft, lines, is_module, names))]

@@ -7,18 +7,22 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_columns import Around, draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
-from pipelines.reading.drafting.guessing import IsModule, holds_code, says_nothing
+from pipelines.reading.drafting.guessing import holds_code, says_nothing
 from pipelines.reading.drafting.names import car_in, date_in
 from pipelines.reading.drafting.scan_lines import FIELDS, fields, heading_unit, scan_patterns
 from pipelines.reading.drafting.sniffing import table_of
+from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.table_surroundings import row_text
 
 _MOST_COLUMNS = 200
-_SUM = r"(?i)^(?:total|totals|sum|summe|gesamt|somme|totale|suma|count|anzahl|page|seite|p[aá]gina|pagina|end of|ende)\b"
+_SUM = (
+    r"(?i)^(?:total|totals|sum|summe|gesamt|somme|totale|suma|count|anzahl|page|seite|p[aá]gina|pagina|end of|ende)\b"
+)
 
 
 @dataclass(frozen=True)
@@ -67,7 +71,7 @@ class Sample:
 def draft_rows(
     draft: Draft,
     samples: Sequence[Sample],
-    is_module: IsModule,
+    is_module: Modules,
     files: Sequence[str],
     sheets: Sequence[str] = (),
     *,
@@ -98,7 +102,7 @@ def draft_rows(
             around.nothing = [line for line in outside if says_nothing(line) and not fields(line)]
             draft.put("above", patterns, f"rows like these tell {', '.join(around.cells)} of those below them")
             texts = [row_text(cells) for cells in rows]
-            around_it = [any(_fits(pattern, text) for pattern in patterns) and not says_nothing(text) for text in texts]
+            around_it = [any(fits(pattern, text) for pattern in patterns) and not says_nothing(text) for text in texts]
             rows = [cells for cells, outside in zip(rows, around_it, strict=True) if not outside]
             columns = _columns(samples[0].names, rows)
             unit = heading_unit(line for sample in samples for line in sample.above)
@@ -113,7 +117,7 @@ def draft_rows(
     draft_columns(draft, columns, table, is_module, around)
 
 
-def draft_paths(draft: Draft, columns: Mapping[str, list[str]], is_module: IsModule, files: Sequence[str]) -> None:
+def draft_paths(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules, files: Sequence[str]) -> None:
     """Draft the mapping of JSON by its paths, as ``draft_rows`` does by columns."""
     table = _ask_table(draft, columns, is_module)
     around = Around()
@@ -126,7 +130,7 @@ def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, l
     return {name: [cells[at] if at < len(cells) else "" for cells in rows] for at, name in enumerate(names) if name}
 
 
-def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: IsModule) -> str:
+def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules) -> str:
     guess, why = table_of(dict(columns), is_module)
     table = draft.ask("table", "Which table do the rows belong to?", guess, why, tuple(LAYOUTS)) or guess
     if table != "scans":
@@ -134,7 +138,7 @@ def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: IsModu
     return table
 
 
-def _lacking(draft: Draft, columns: Mapping[str, list[str]], table: str, is_module: IsModule) -> set[str]:
+def _lacking(draft: Draft, columns: Mapping[str, list[str]], table: str, is_module: Modules) -> set[str]:
     """Return what no column tells: what is required, and the odometer."""
     trial = draft.copy()
     draft_columns(trial, columns, table, is_module, Around())
@@ -146,7 +150,7 @@ def _lines(draft: Draft) -> list[str]:
     return [*draft.tables.get("columns", ()), *draft.tables.get("pick", ())]
 
 
-def _patterns(samples: Sequence[Sample], lacking: set[str], is_module: IsModule) -> list[str]:
+def _patterns(samples: Sequence[Sample], lacking: set[str], is_module: Modules) -> list[str]:
     """Return the patterns of the rows around the tables that tell what no column does."""
     lines, coded = [], set()
     for sample in samples:
@@ -154,9 +158,11 @@ def _patterns(samples: Sequence[Sample], lacking: set[str], is_module: IsModule)
         coded |= {text for text in map(row_text, sample.below) if holds_code(text)}
     wanted = {name for name in FIELDS if name.removesuffix("_2") in lacking}
     wanted |= {"vin"} if "vehicle" in lacking else set()
-    patterns = scan_patterns([line for line in lines if line], coded, wanted) if wanted & {"vehicle", "scanned_at"} else []
+    patterns = (
+        scan_patterns([line for line in lines if line], coded, wanted) if wanted & {"vehicle", "scanned_at"} else []
+    )
     if "module" in lacking:
-        others = [line for line in lines if line and not any(_fits(pattern, line) for pattern in patterns)]
+        others = [line for line in lines if line and not any(fits(pattern, line) for pattern in patterns)]
         found = module_pattern(others, [line for line in others if line in coded], is_module)
         patterns += [found] if found is not None else []
     return patterns
@@ -166,8 +172,8 @@ def _told(patterns: Sequence[str], lines: Sequence[str]) -> Around:
     """Return what some patterns take out of lines; the second part of a moment joined to the first."""
     around = Around()
     for line in lines:
-        pattern = next((pattern for pattern in patterns if _fits(pattern, line)), None)
-        match = _fits(pattern, line) if pattern else None
+        pattern = next((pattern for pattern in patterns if fits(pattern, line)), None)
+        match = fits(pattern, line) if pattern else None
         for name, text in match.groupdict().items() if match else ():
             if text is None:
                 continue
@@ -179,13 +185,7 @@ def _told(patterns: Sequence[str], lines: Sequence[str]) -> Around:
     return around
 
 
-def _fits(pattern: str, line: str) -> re.Match[str] | None:
-    return re.search(re.sub(r"\(\?<(\w+)>", r"(?P<\1>", pattern), line)
-
-
-def _draft_names(
-    draft: Draft, lacking: set[str], around: Around, files: Sequence[str], sheets: Sequence[str]
-) -> None:
+def _draft_names(draft: Draft, lacking: set[str], around: Around, files: Sequence[str], sheets: Sequence[str]) -> None:
     """Take the car, and the day, out of the names of sheets or files where nothing else tells them."""
     for key, names in (("sheet", sheets), ("file", files)):
         patterns = []
@@ -212,6 +212,6 @@ def _both(patterns: Sequence[str], names: Sequence[str]) -> str | None:
     """Return one pattern that takes what two take, in the order in which they stand in every name; None: in no one order."""
     for first, second in (patterns, patterns[::-1]):
         joined = f"{first.removesuffix('(?:[^A-Za-z0-9]|$)')}(?:|[^A-Za-z0-9].*?){second.replace('(?:^|[^A-Za-z0-9])', '[^A-Za-z0-9]', 1)}"
-        if all(_fits(joined, name) for name in names):
+        if all(fits(joined, name) for name in names):
             return joined
     return None

@@ -6,19 +6,18 @@ What a scan's heading looks like, ``scan_lines`` says.
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
 
 from pipelines.reading.account import LIKE_A_CODE
+from pipelines.reading.drafting.code_lines import code_pattern, fits, groups_in
 from pipelines.reading.drafting.dates import date_guess
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.draft_columns import ask_form, draft_words, put_marks
-from pipelines.reading.drafting.guessing import IsModule
+from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks
 from pipelines.reading.drafting.names import car_in
 from pipelines.reading.drafting.numbers import number_guess
 from pipelines.reading.drafting.scan_lines import escaped, fields, heading_unit, scan_patterns, spaced
-from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, folded, known_in
+from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, Modules, folded, known_in
 
 _CODE = re.compile(LIKE_A_CODE)
 _MODULE_LABEL = (
@@ -41,7 +40,7 @@ _LETTER = re.compile(r"[^\W\d_]")
 _ENOUGH = 0.9
 
 
-def draft_text(draft: Draft, lines: Sequence[str], is_module: IsModule, names: Sequence[str] = ()) -> None:
+def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Sequence[str] = ()) -> None:
     """Draft the patterns of a printed text.
 
     Args:
@@ -53,13 +52,13 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: IsModule, names: S
     lines = [line.rstrip() for line in lines if line.strip()]
     coded = [line for line in lines if _holds_code(line)]
     heads = scan_patterns(lines, set(coded))
-    code, inline = _code_pattern(coded, is_module)
+    code, inline = code_pattern(coded, is_module)
     module = None if inline else module_pattern(lines, coded, is_module)
     behind = module is not None and _stands_behind(module, lines, coded)
     found = _Below(lines, coded, [*heads, *filter(None, [module if not behind else None])], _filled(code, coded))
     below = [*found.patterns(), *([module] if behind and module else [])]
     patterns = [*heads, *below, *filter(None, [module]), code]
-    groups = {name.removesuffix("_2") for pattern in patterns for name in _groups(pattern)}
+    groups = {name.removesuffix("_2") for pattern in patterns for name in groups_in(pattern)}
     groups |= _draft_names(draft, names, groups)
     _draft_values(draft, lines, patterns, heads, is_module)
     if "odometer" in groups and "odometer_unit" not in groups and (unit := heading_unit(lines)):
@@ -69,7 +68,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: IsModule, names: S
         draft.reasons.append("module: it stands below the code that it belongs to")
     elif module is not None:
         draft.line(f"module = {literal(module)}", "text")
-        shown = next((line for line in lines if _fits(module, line)), "")
+        shown = next((line for line in lines if fits(module, line)), "")
         draft.reasons.append(f"module: lines like {shown.strip()!r} hold a module's name")
     elif not inline:
         draft.ask(
@@ -89,16 +88,14 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: IsModule, names: S
 
 def _filled(pattern: str, lines: Sequence[str]) -> list[str]:
     """Return the groups of a pattern that hold something in most of some lines."""
-    matches = [match for line in lines if (match := _fits(pattern, line))]
-    return [name for name in _groups(pattern) if sum(bool(match[name]) for match in matches) > 0.5 * len(matches)]
+    matches = [match for line in lines if (match := fits(pattern, line))]
+    return [name for name in groups_in(pattern) if sum(bool(match[name]) for match in matches) > 0.5 * len(matches)]
 
 
 def _holds_code(line: str) -> bool:
     """Say whether a line holds a code that is not a car's number."""
     cars = [field for field in fields(line) if field.column in ("vehicle", "vin")]
-    return any(
-        not any(field.start <= match.start() < field.end for field in cars) for match in _CODE.finditer(line)
-    )
+    return any(not any(field.start <= match.start() < field.end for field in cars) for match in _CODE.finditer(line))
 
 
 def _draft_names(draft: Draft, names: Sequence[str], groups: set[str]) -> set[str]:
@@ -106,13 +103,15 @@ def _draft_names(draft: Draft, names: Sequence[str], groups: set[str]) -> set[st
     told: set[str] = set()
     pattern = car_in(names) if names and not {"vehicle", "vin"} & groups else None
     if pattern is not None:
-        told = {*_groups(pattern)}
+        told = {*groups_in(pattern)}
         draft.line(f"file = {literal(pattern)}", "names")
         draft.reasons.append(f"names.file: no line tells the car, and names like {names[0]!r} do")
     return told
 
 
-def _put_heads(draft: Draft, heads: Sequence[str], groups: set[str], lines: Sequence[str], coded: Sequence[str]) -> None:
+def _put_heads(
+    draft: Draft, heads: Sequence[str], groups: set[str], lines: Sequence[str], coded: Sequence[str]
+) -> None:
     if heads:
         draft.line("scan = [", "text")
         for pattern in heads:
@@ -125,7 +124,7 @@ def _put_heads(draft: Draft, heads: Sequence[str], groups: set[str], lines: Sequ
     for column, what in (("vehicle", "the car"), ("scanned_at", "the date")):
         if heads and column not in groups and not (column == "vehicle" and "vin" in groups):
             draft.ask(f"text.scan.{column}", f"Which line tells {what}?", None, f"no line tells {what}")
-    first = next((line for line in lines if line in coded or any(_fits(pattern, line) for pattern in heads)), "")
+    first = next((line for line in lines if line in coded or any(fits(pattern, line) for pattern in heads)), "")
     if heads and first in coded:
         draft.ask(
             "text.scan",
@@ -137,7 +136,7 @@ def _put_heads(draft: Draft, heads: Sequence[str], groups: set[str], lines: Sequ
 
 def _stands_behind(module: str, lines: Sequence[str], coded: Sequence[str]) -> bool:
     """Say whether the module of each code stands below it, as in records that begin with the code."""
-    marks = ["code" if line in coded else "module" for line in lines if line in coded or _fits(module, line)]
+    marks = ["code" if line in coded else "module" for line in lines if line in coded or fits(module, line)]
     return bool(marks) and marks[0] == "code" and marks[::2] == ["code"] * len(marks[::2]) and len(marks) % 2 == 0
 
 
@@ -154,7 +153,7 @@ class _Below:
         for line in lines:
             if line in coded:
                 under = line
-            elif any(_fits(pattern, line) for pattern in heads) or _says_nothing(line):
+            elif any(fits(pattern, line) for pattern in heads) or _says_nothing(line):
                 under = ""
             elif under:
                 self._look(line, under)
@@ -208,26 +207,14 @@ def _column_of(label: str, value: str) -> str | None:
     return None
 
 
-def _groups(pattern: str) -> list[str]:
-    return re.findall(r"\(\?<(\w+)>", pattern)
-
-
-def _python(pattern: str) -> str:
-    return pattern.replace("(?<", "(?P<").replace("(?P<=", "(?<=").replace("(?P<!", "(?<!")
-
-
-def _fits(pattern: str, line: str) -> re.Match[str] | None:
-    return re.search(_python(pattern), line)
-
-
 def _draft_values(
-    draft: Draft, lines: Sequence[str], patterns: Sequence[str], heads: Sequence[str], is_module: IsModule
+    draft: Draft, lines: Sequence[str], patterns: Sequence[str], heads: Sequence[str], is_module: Modules
 ) -> None:
     """Draft how dates and numbers are written and what words mean, from what the patterns take."""
     taken: dict[str, list[str]] = {}
     for line in lines:
         for pattern in patterns:
-            match = _fits(pattern, line)
+            match = fits(pattern, line)
             if match:
                 cells: dict[str, list[str]] = {name.removesuffix("_2"): [] for name in match.groupdict()}
                 for name, text in match.groupdict().items():
@@ -252,7 +239,7 @@ def _dates_joined(lines: Sequence[str], heads: Sequence[str]) -> list[str]:
     dates: list[str] = []
     for line in lines:
         for place, pattern in enumerate(heads):
-            match = _fits(pattern, line)
+            match = fits(pattern, line)
             if match is None:
                 continue
             named = match.groupdict()
@@ -266,11 +253,11 @@ def _dates_joined(lines: Sequence[str], heads: Sequence[str]) -> list[str]:
     return [date for date in dates if date]
 
 
-def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: IsModule) -> str | None:
+def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: Modules) -> str | None:
     """Return the shape of the lines that hold a module's name and nothing else."""
     others = [line for line in lines if line not in coded and not fields(line) and not _says_nothing(line)]
     for shape in _SHAPES:
-        names = [match["module"].strip() for line in others if (match := _fits(shape, line))]
+        names = [match["module"].strip() for line in others if (match := fits(shape, line))]
         if names and sum(map(is_module, names)) >= 0.5 * len(names):
             return shape
     bare = [line for line in others if is_module(line.strip())]
@@ -281,7 +268,7 @@ def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: IsModu
     if inside and min(inside) > edge and edge == max(len(line) - len(line.lstrip()) for line in bare):
         return rf"^\s{{{edge}}}(?<module>[^\d\s:|][^\d:|]*)$"
     # Any line of words, where no other such line stands right above codes: the next file may have more modules.
-    strangers = {line for line in others if _fits(_WORDS, line) and not is_module(line.strip())}
+    strangers = {line for line in others if fits(_WORDS, line) and not is_module(line.strip())}
     leading = {above for above, line in pairwise(lines) if line in {*coded} or _says_nothing(line)}
     if not strangers & leading:
         return _WORDS
@@ -289,10 +276,10 @@ def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: IsModu
     return rf"^\s*(?<module>{'|'.join(map(escaped, names))})\s*$"
 
 
-def _ask_between(draft: Draft, module: str, lines: Sequence[str], coded: Sequence[str], is_module: IsModule) -> None:
+def _ask_between(draft: Draft, module: str, lines: Sequence[str], coded: Sequence[str], is_module: Modules) -> None:
     """Ask where a line that looks like a module's heading stands between one that is and its codes."""
     for above, line, below in zip(lines, lines[1:], lines[2:], strict=False):
-        named, found = _fits(module, above), _fits(module, line)
+        named, found = fits(module, above), fits(module, line)
         if named and found and below in coded and is_module(named["module"]) and not is_module(found["module"]):
             draft.ask(
                 "text.module",
@@ -305,65 +292,6 @@ def _ask_between(draft: Draft, module: str, lines: Sequence[str], coded: Sequenc
 
 def _says_nothing(line: str) -> bool:
     return bool(_LETTER.search(line) and (NO_CODES.search(line.strip()) or SILENT.search(line.strip())))
-
-
-def _code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
-    """Return the pattern of lines with a code, and whether it holds the module too."""
-    code = r"(?<code>[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?)"
-    words = Counter(
-        match[0] for line in coded for match in [re.search(r"[^\W\d_]+(?: [^\W\d_]+)*$", line.strip(" .)]"))] if match
-    )
-    known = sorted({ending for word in words for ending in _endings(word)}, key=lambda word: (-len(word), word))
-    marks = (r"\|", "-", ";", ",", ":")
-    ends = [
-        r"[\s:|–-]*(?<text>.*?)\s*[(\[](?<status>[^()\[\]]+)[)\]]\s*$",
-        r"\s*[(\[](?<status>[^()\[\]]+)[)\]][\s:|–-]*(?<text>.*)$",
-        r"\s{2,}(?<text>\S.*?)\s{2,}(?<status>\S.*?)\s*$",
-        r"\s{2,}(?<status>\S.*?)\s{2,}(?<text>\S.*?)\s*$",
-        *(rf"\s*{mark}\s*(?<text>.*?)\s*{mark}\s*(?<status>[^{mark[-1]}]+?)\s*$" for mark in marks),
-        *(rf"\s*{mark}\s*(?<status>[^{mark[-1]}]+?)\s*{mark}\s*(?<text>.*?)\s*$" for mark in marks),
-    ]
-    if known:
-        words_of = "|".join(map(escaped, known))
-        ends.append(rf"[\s:|,–-]*(?<text>.*?)[\s,:(\[|-]+(?<status>{words_of})[)\].]*\s*$")
-        ends.append(rf"\s*[:|,–-]?\s*(?<status>{words_of})$")
-    named = r"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+"
-    for start in (f"^{_start(coded)}", named):
-        for way in (rf"{start}{code}{end}" for end in ends):
-            if _is_told(way, coded, is_module):
-                return way, start == named
-    inline = rf"{named}{code}[\s:|–-]*(?<text>.*?)\s*$"
-    if _is_told(inline, coded, is_module):
-        return inline, True
-    bracket = rf"^{_start(coded)}{code}\s*[(\[](?<module>[^()\[\]]+)[)\]][\s:|–-]*(?<text>.*)$"
-    if _is_told(bracket, coded, is_module):
-        return bracket, True
-    return rf"^.*?\b{code}\b[\s:|–-]*(?<text>.*)$", False
-
-
-def _is_told(way: str, coded: Sequence[str], is_module: IsModule) -> bool:
-    """Say whether a pattern fits the lines with codes, what it takes for states are states and for modules modules."""
-    matches = [match for line in coded if (match := _fits(way, line))]
-    if not coded or len(matches) < _ENOUGH * len(coded):
-        return False
-    told = [match.groupdict() for match in matches]
-    states = [groups["status"].strip() for groups in told if "status" in groups]
-    modules = [groups["module"].strip() for groups in told if "module" in groups]
-    return all(known_in(STATUS, state) for state in states) and sum(map(is_module, modules)) >= 0.6 * len(modules)
-
-
-def _start(coded: Sequence[str]) -> str:
-    """Return what stands in front of the codes: nothing that matters, or a label that says what follows."""
-    labels = {match[1] for line in coded if (match := re.match(r"\s*([^\W\d_][^\d:=]*?)\s*[:=]\s*[PCBU]\d", line))}
-    if labels and all(folded(label) in HEADINGS["scans"]["code"] for label in labels):
-        return rf"\s*(?:{'|'.join(sorted(map(escaped, labels)))})\s*[:=]\s*"
-    return "[^A-Z]*"
-
-
-def _endings(words: str) -> list[str]:
-    """Return the ends of a line's last words that are a state's name, in the spelling of the line."""
-    parts = words.split()
-    return [ending for at in range(len(parts)) if known_in(STATUS, ending := " ".join(parts[at:]))][:1]
 
 
 def _draft_nothing(draft: Draft, lines: Sequence[str]) -> None:

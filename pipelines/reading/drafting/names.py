@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.dates import date_guess
 from pipelines.reading.drafting.scan_lines import escaped
 
@@ -68,6 +69,5 @@ def _stem(name: str) -> str:
 
 def _all(names: Sequence[str], pattern: str) -> list[str]:
     """Return what the one group of a pattern takes out of each name; nothing where one does not fit."""
-    python = re.sub(r"\(\?<(\w+)>", r"(?P<\1>", pattern)
-    found = [re.search(python, name) for name in names]
+    found = [fits(pattern, name) for name in names]
     return [match[match.lastgroup or 0] for match in found if match] if all(found) else []

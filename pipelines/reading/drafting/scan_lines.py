@@ -10,6 +10,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pipelines.reading.drafting.words import HEADINGS, folded, units_of
 
@@ -71,10 +72,13 @@ class Field:
 
 def plain(line: str) -> str:
     """Return a line in small letters without accents, each sign in its place."""
+    if line.isascii():
+        return line.lower()
     return "".join((unicodedata.normalize("NFKD", sign)[:1] or sign).lower()[:1] or " " for sign in line)
 
 
-def fields(line: str) -> list[Field]:
+@lru_cache(maxsize=65_536)
+def fields(line: str) -> tuple[Field, ...]:
     """Return what a line tells of a scan, in the order it stands there."""
     found: list[Field] = []
     simple = plain(line)
@@ -89,7 +93,7 @@ def fields(line: str) -> list[Field]:
         found.append(Field("vehicle", *car.span(1), r"[\w-]*\d[\w-]*", lead))
     found += _moment(line, simple)
     found += _distance(line, simple, found)
-    return sorted(found, key=lambda field: field.start)
+    return tuple(sorted(found, key=lambda field: field.start))
 
 
 def _taken(found: Iterable[Field], place: int) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Callable
 
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
@@ -250,3 +251,49 @@ def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     """Return what a text means in one of the lists here, or None."""
     plain = folded(text)
     return next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+
+
+class Modules:
+    """Knows modules by the vocabulary's names, by those of ``MODULES``, and by either beside a number or an address."""
+
+    _GENERIC = re.compile(
+        r"\b(?:control (?:unit|module)|ecu|unit|module|system|steuerger(?:ae|a|ä)t|electronics|elektronik|calculateur"
+        r"|centralita|\d{1,2})\b\.?",
+        re.IGNORECASE,
+    )
+    _ADDRESS = re.compile(r"(?:0x)?[0-9A-Fa-f]{1,4}|\d+")
+
+    def __init__(self, known: Callable[[str], bool]) -> None:
+        """Know what a vocabulary knows.
+
+        Args:
+            known: Whether the vocabulary knows a text as a module.
+        """
+        self._known = known
+        self._told: dict[str, str | None] = {}
+
+    def __call__(self, text: str) -> bool:
+        """Say whether a text names a module."""
+        return self.means(text) is not None
+
+    def means(self, text: str) -> str | None:
+        """Return the name by which the vocabulary knows a text, the text itself where it does; None: not at all."""
+        if text not in self._told:
+            self._told[text] = self._means(text)
+        return self._told[text]
+
+    def _means(self, text: str) -> str | None:
+        plain = self._plain(text)
+        if plain is not None or len(text) > 60:  # noqa: PLR2004 - no name is that long
+            return plain
+        parts = [part.strip(" .:-") for part in re.split(r"[()\[\]:|–_]|\s-\s|^\d+\s*[-.)]|^\d+\s+", text)]
+        parts = [part for part in parts if part]
+        words = [part for part in parts if not self._ADDRESS.fullmatch(part)]
+        if len(words) == 1:
+            bare = " ".join(self._GENERIC.sub(" ", words[0]).split())
+            return self._plain(words[0]) or (self._plain(bare) if bare != words[0] else None)
+        known = [found for word in words if (found := self._plain(word))]
+        return known[0] if len(known) == len(words) > 0 else None
+
+    def _plain(self, text: str) -> str | None:
+        return text if text and self._known(text) else known_in(MODULES, text)
