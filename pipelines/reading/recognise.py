@@ -102,6 +102,11 @@ def _accounted(path: Path, reading: Reading) -> Reading:
             f"{path}: found {account.codes} texts that look like a code, and not one row could be read.{why} "
             "The file was not loaded."
         )
+    if account.codes >= FULL_OF_CODES and "code" in reading.rows.columns and not reading.rows["code"].count():
+        raise InputFileError(
+            f"{path}: found {account.codes} texts that look like a code ({', '.join(account.shown)}), and no row has one "
+            "in its column code. The file was not loaded."
+        )
     if account.codes_left or account.unread:
         reading.notes.append(NOT_ALL + account.sentence())
     return reading
@@ -144,7 +149,7 @@ def _read_format(path: Path, mapping: Mapping) -> RawTable:
         return read_mapped_table(path, mapping)
     if mapping.format == "xlsx":
         return read_mapped_sheets(path, mapping)
-    if mapping.format in ("json", "jsonl"):
+    if mapping.format in ("json", "jsonl", "xml"):
         return read_mapped_json(path, mapping)
     if mapping.format == "html":
         return read_mapped_html(path, read_text(path, mapping.encoding), mapping)

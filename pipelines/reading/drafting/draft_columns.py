@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.code_lines import MARKS, code_pattern, cut_alike, fits, groups_in
 from pipelines.reading.drafting.dates import CLOCK, date_guess
@@ -22,7 +23,7 @@ from pipelines.reading.drafting.guessing import (
     says_nothing,
 )
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
-from pipelines.reading.drafting.words import HEADINGS, TIME_HEADINGS, Modules, folded
+from pipelines.reading.drafting.words import HEADINGS, STATUS, TIME_HEADINGS, Modules, folded, known_in
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
@@ -89,8 +90,10 @@ def draft_columns(
         module = module_of_heading(name, is_module) or name
         draft.put(name, module, f"{name!r} names a module, and codes stand below it", "wide")
     code_cells = cells.get("code", []) if not wide else [cell for name in wide for cell in sources[name].cells]
-    if table == "scans" and whole is None:
-        draft_code_cells(draft, [*code_cells, *around.nothing], wide=bool(wide))
+    if table == "scans":
+        _draft_states(draft, chosen.get("code", []))
+        words = [cell for cell in sources[whole[0]].cells if says_nothing(cell)] if whole is not None else []
+        draft_code_cells(draft, [*code_cells, *around.nothing, *words], wide=bool(wide))
 
 
 def _dated(table: str) -> tuple[str, ...]:
@@ -111,6 +114,12 @@ class _Entries:
     ) -> dict[str, list[str]]:
         """Return each column of the table and the file's columns that make it."""
         found = {guess.column: guess for guess in guesses}
+        if self.table == "scans" and not wide and not {"code"} & {*found, *(whole[2] if whole else ())}:
+            # Without a code nothing is learned: where codes stand in the file, the column of them is asked for.
+            coded = [name for name, source in self.sources.items() if any(map(holds_code, source.filled))]
+            if coded:
+                why = f"{', '.join(coded)} holds codes among other things, and not in a way that is known here"
+                self.draft.ask("columns.code", f"Which column is code ({self.doc('code')})?", None, why, coded)
         lacking = missing_columns(
             [*found, *self.around, *(whole[2] if whole else ()), *(("module", "code") if wide else ())],
             LAYOUTS[self.table],
@@ -135,8 +144,17 @@ class _Entries:
                 self.draft.put(column, answer[1:], "as answered", "constants")
                 continue
             self.draft.reasons.append(f"{column}: {why}")
-            chosen[column] = json.loads(answer) if answer.startswith("[") else [answer]
+            chosen[column] = self.names_in(answer)
         return {column: [name for name in names if name in self.sources] for column, names in chosen.items()}
+
+    def names_in(self, answer: str) -> list[str]:
+        """Return the columns that an answer names: one, or a list as JSON has it."""
+        if answer in self.sources or not answer.startswith("["):
+            return [answer]
+        try:
+            return [str(name) for name in json.loads(answer)]
+        except ValueError:
+            return [answer]
 
     def draft_keys(self, lacking: Sequence[str]) -> list[str]:
         """Return the columns that have to be asked for: those required and not found; of two that can be, the first."""
@@ -164,15 +182,19 @@ class _Entries:
 
     def one_column(self, guesses: Sequence[Guess]) -> tuple[str, str, dict[str, list[str]]] | None:
         """Find a column that holds module, code, text and status in one cell: its name, the pattern, the pieces."""
+        has_module = "module" in self.around or any(guess.column == "module" for guess in guesses)
         code = next((guess for guess in guesses if guess.column == "code"), None)
         if code is not None:
             has_status = any(guess.column == "status" for guess in guesses)
-            return None if has_status else self.cut_by_pattern(code.source, ("status",))
-        has_module = "module" in self.around or any(guess.column == "module" for guess in guesses)
+            found = None if has_status else self.cut_by_pattern(code.source, ("status",))
+            return found if found is None or "module" in found[2] or has_module else None
         for name, source in self.sources.items():
             cells = [cell for cell in source.filled if not says_nothing(cell) or holds_code(cell)]
             if not cells or sum(map(holds_code, cells)) < _ENOUGH * len(cells):
                 continue
+            cut_out = self.cut_by_pattern(name, ("status",) if has_module else ("module", "status"))
+            if cut_out is not None:
+                return cut_out
             for mark in MARKS:
                 cut = cut_alike(cells, mark, self.is_module)
                 if cut is not None and (has_module or "module" in cut[1]):
@@ -218,6 +240,25 @@ def module_of_heading(heading: str, is_module: Modules) -> str | None:
 
 def _tells_of_codes(cell: str) -> bool:
     return looks_like_code(cell) or (says_nothing(cell) and len(cell) < 30)
+
+
+def _draft_states(draft: Draft, names: Sequence[str]) -> None:
+    """Draft the state of the codes of each of several columns, where their headings tell it; ask where they may."""
+    if len(names) < 2:  # noqa: PLR2004 - one column has no others to differ from
+        return
+    stems = {re.sub(r"\d+", "", folded(name)).strip() for name in names}
+    if len(stems) < 2:  # noqa: PLR2004
+        return
+    for name in names:
+        bare = " ".join(word for word in folded(name).split() if word not in CODE_WORDS)
+        means = known_in(STATUS, bare) if bare else None
+        why = (
+            f"the heading {name!r} says so" if means else f"{name!r} holds codes, and its heading may say of what kind"
+        )
+        asks = f"Which state have the codes in {name!r} (- for none)?"
+        state = draft.ask(f"states.{name}", asks, means, why, STATUS_WORDS)
+        if state is not None:
+            draft.put(name, state, table="states")
 
 
 def _draft_date(

@@ -35,6 +35,7 @@ from pipelines.reading.mapping.mapping_file import EVERY_SHEET
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
 from pipelines.reading.mapping.workbook_reader import hidden_rows, sheet_names, sheet_rows
+from pipelines.reading.mapping.xml_tree import looks_like_xml, read_tree
 from pipelines.reading.source import encoding_of, read_bytes, read_text
 
 _LONGEST_LINE = 10_000
@@ -187,9 +188,14 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         why = "it is one JSON document" if form == "json" else "each line is JSON"
         for other in texts[1:]:
             documents = [*documents, *documents_of(other, other.split("\n", MOST_LINES))]
-        return [_Way(form, why, lambda draft: draft_paths(draft, paths_of(documents), is_module, names))]
+        return [_Way(form, why, lambda draft: draft_paths(draft, paths_of(documents, is_module), is_module, names))]
     if looks_like_html(text):
         return _html_ways(texts, names, is_module)
+    if looks_like_xml(text):
+        trees = _trees(texts)
+        if trees:
+            why = "it is XML"
+            return [_Way("xml", why, lambda draft: draft_paths(draft, paths_of(trees, is_module), is_module, names))]
     ways = []
     delimiter = delimiter_of(lines)
     if delimiter is not None:
@@ -205,6 +211,16 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
 
         ways.append(_Way("table", f"most lines are cut alike by {delimiter!r}", draft_delimited))
     return [*ways, *_line_ways(texts, names, is_module, "text")]
+
+
+def _trees(texts: Sequence[str]) -> list[object]:
+    found: list[object] = []
+    for text in texts:
+        try:
+            found.append(read_tree(text))
+        except (ValueError, RecursionError):
+            continue
+    return found
 
 
 def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:

@@ -6,20 +6,23 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import islice
 
 from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_columns import Around, draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
-from pipelines.reading.drafting.guessing import holds_code, says_nothing
-from pipelines.reading.drafting.names import car_in, date_in
-from pipelines.reading.drafting.scan_lines import FIELDS, fields, heading_unit, scan_patterns
-from pipelines.reading.drafting.sniffing import table_of
+from pipelines.reading.drafting.guessing import Source, guess_columns, holds_code, says_nothing
+from pipelines.reading.drafting.names import car_in, date_in, module_in
+from pipelines.reading.drafting.numbers import looks_like_number
+from pipelines.reading.drafting.scan_lines import FIELDS, fields, heading_unit, is_labelled, scan_patterns
+from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.table_surroundings import row_text
 
 _MOST_COLUMNS = 200
+_OFTEN, _MOST_ABOVE = 0.1, 40
 _SUM = (
     r"(?i)^(?:total|totals|sum|summe|gesamt|somme|totale|suma|count|anzahl|page|seite|p[aá]gina|pagina|end of|ende)\b"
 )
@@ -89,7 +92,12 @@ def draft_rows(
     """
     if number:
         draft.put("header_row", samples[0].header_row, "the row in which most headings are known")
+    _ask_twice(draft, samples[0])
     rows = [cells for sample in samples for cells in sample.below]
+    sums = [text for text in map(row_text, rows) if re.search(_SUM, text) and not holds_code(text)]
+    if sums:
+        draft.put("skip", _SUM, f"{sums[0]!r} is no row of the table")
+        rows = [cells for cells in rows if row_text(cells) not in sums]
     columns = _columns(samples[0].names, rows)
     table = _ask_table(draft, columns, is_module)
     around = Around()
@@ -108,13 +116,61 @@ def draft_rows(
             unit = heading_unit(line for sample in samples for line in sample.above)
             if "odometer" in around.cells and "odometer_unit" not in around.cells and unit:
                 draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
-        _draft_names(draft, lacking, around, files, sheets)
-    sums = [text for text in map(row_text, rows) if re.search(_SUM, text) and not holds_code(text)]
-    if sums:
-        draft.put("skip", _SUM, f"{sums[0]!r} is no row of the table")
-        rows = [cells for cells in rows if row_text(cells) not in sums]
-        columns = _columns(samples[0].names, rows)
+        _draft_names(draft, lacking, around, files, sheets, is_module)
+    if table == "scans":
+        columns = _filled_down(draft, columns, is_module)
     draft_columns(draft, columns, table, is_module, around)
+
+
+def _ask_twice(draft: Draft, sample: Sample) -> None:
+    """Ask for a header whose names are each there once, where a row with more known ones has some twice."""
+    known = len(_known(sample.names))
+    for number, cells in islice(sample.rows.items(), _MOST_ABOVE):
+        names = [" ".join(cell.split()) for cell in cells if cell.strip()]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        values = any(holds_code(name) or looks_like_number(name) for name in names)
+        if twice and not values and len(_known([*dict.fromkeys(names)])) > known:
+            draft.ask(
+                "columns.twice",
+                f"Which columns does row {number} name? It has {', '.join(twice)} more than once.",
+                None,
+                "the names of columns must differ: write what each belongs to in front of it, and draft again",
+            )
+            return
+
+
+def _known(names: Sequence[str]) -> list[str]:
+    return max((guess_named([name for name in names if name], table) for table in LAYOUTS), key=len)
+
+
+def _filled_down(draft: Draft, columns: dict[str, list[str]], is_module: Modules) -> dict[str, list[str]]:
+    """Ask whether empty cells mean what stands above, where the columns that name a scan are empty all at once."""
+    sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
+    guesses = {guess.column: guess.source for guess in guess_columns(sources, "scans", is_module)}
+    keys = [guesses[name] for name in ("vehicle", "vin", "scanned_at", "odometer") if name in guesses]
+    first = keys[0] if keys else ""
+    empty = [not cell.strip() for cell in columns.get(first, ())]
+    others = [name for name in columns if name not in keys]
+    some = [any(columns[name][at].strip() for name in others) for at in range(len(empty))]
+    wanted = sum(blank and row for blank, row in zip(empty, some, strict=True))
+    if not wanted or empty[0] or wanted < _OFTEN * len(empty) or sum(not blank for blank in empty) < 2:
+        return columns
+    alike = [name for name in keys if all(not columns[name][at].strip() for at in range(len(empty)) if empty[at])]
+    if "module" in guesses and any(
+        not cell.strip() and row for cell, row in zip(columns[guesses["module"]], some, strict=True)
+    ):
+        alike.append(guesses["module"])
+    why = f"{wanted} rows have no {first} and something else, as where a cell counts for all rows below it"
+    asks = f"Do empty cells of {', '.join(alike)} mean what stands above them?"
+    if draft.ask("fill_down", asks, "yes", why, ("yes", "no")) == "yes":
+        draft.put("fill_down", alike, why)
+        for name in alike:
+            above, made = "", list[str]()
+            for cell in columns[name]:
+                above = cell if cell.strip() else above
+                made.append(above)
+            columns = columns | {name: made}
+    return columns
 
 
 def draft_paths(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules, files: Sequence[str]) -> None:
@@ -122,7 +178,7 @@ def draft_paths(draft: Draft, columns: Mapping[str, list[str]], is_module: Modul
     table = _ask_table(draft, columns, is_module)
     around = Around()
     if table == "scans":
-        _draft_names(draft, _lacking(draft, columns, table, is_module), around, files, ())
+        _draft_names(draft, _lacking(draft, columns, table, is_module), around, files, (), is_module)
     draft_columns(draft, columns, table, is_module, around)
 
 
@@ -155,7 +211,8 @@ def _patterns(samples: Sequence[Sample], lacking: set[str], is_module: Modules) 
     lines, coded = [], set()
     for sample in samples:
         lines += sample.lines
-        coded |= {text for text in map(row_text, sample.below) if holds_code(text)}
+        # A row with a code is a row of the table, and so is one that tells its day or car without a word in front.
+        coded |= {text for text in map(row_text, sample.below) if holds_code(text) or not is_labelled(text)}
     wanted = {name for name in FIELDS if name.removesuffix("_2") in lacking}
     wanted |= {"vin"} if "vehicle" in lacking else set()
     patterns = (
@@ -185,7 +242,14 @@ def _told(patterns: Sequence[str], lines: Sequence[str]) -> Around:
     return around
 
 
-def _draft_names(draft: Draft, lacking: set[str], around: Around, files: Sequence[str], sheets: Sequence[str]) -> None:
+def _draft_names(
+    draft: Draft,
+    lacking: set[str],
+    around: Around,
+    files: Sequence[str],
+    sheets: Sequence[str],
+    is_module: Modules,
+) -> None:
     """Take the car, and the day, out of the names of sheets or files where nothing else tells them."""
     for key, names in (("sheet", sheets), ("file", files)):
         patterns = []
@@ -197,6 +261,8 @@ def _draft_names(draft: Draft, lacking: set[str], around: Around, files: Sequenc
             day = date_in(names)
             if day is not None:
                 patterns.append(day[0])
+        modules = module_in(names, is_module) if "module" in lacking and "module" not in around.cells else None
+        patterns += [modules] if modules is not None and not patterns else []
         if not patterns:
             continue
         pattern = patterns[0] if len(patterns) == 1 else _both(patterns, names)

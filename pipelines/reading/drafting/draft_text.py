@@ -119,7 +119,10 @@ def _put_heads(
         draft.line("]", "text")
         draft.reasons.append(f"scan: the lines that tell the car and the date; {heads[0]!r} begins a scan")
     else:
-        draft.ask("text.scan", "Which pattern begins a scan?", None, "no line tells a car or a date")
+        why = (
+            "no line tells a car or a date; a table without headings needs a line of them, like vehicle;scanned_at;code"
+        )
+        draft.ask("text.scan", "Which pattern begins a scan?", None, why)
         draft.line("# scan = '^... (?<vehicle>\\S+) ... (?<scanned_at>...)$'  # no line tells a car or a date", "text")
     for column, what in (("vehicle", "the car"), ("scanned_at", "the date")):
         if heads and column not in groups and not (column == "vehicle" and "vin" in groups):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.dates import date_guess
@@ -56,6 +56,12 @@ def car_in(names: Sequence[str]) -> str | None:
     if len(names) > 1 and all(len(found) == 1 for found in digits):
         return rf"{_EDGE}(?<vehicle>\d{{3,6}}){_END}"
     return None
+
+
+def module_in(names: Sequence[str], is_module: Callable[[str], bool]) -> str | None:
+    """Return the pattern that takes the module out of every one of some names; None where they name none."""
+    bare = [_stem(name).strip() for name in names]
+    return r"^\s*(?<module>.+?)\s*(?:\.[A-Za-z]{1,5})?$" if bare and all(map(is_module, bare)) else None
 
 
 def _is_number(token: str) -> bool:

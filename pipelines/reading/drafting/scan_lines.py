@@ -30,7 +30,10 @@ _OTHER_DATE = re.compile(
     r"|valid|gultig|registration|registered|erstzulassung|zulassung|built|bau(?:jahr|datum)|next|nachste[rn]?|due"
     r"|service|inspection|hu|tuv|imprime|edite|impreso|impresion|stampato|warranty|birth|sold|bought)\b"
 )
-_ODOMETER = re.compile(r"(?<![\d.,\w])(\d[\d.,'\u00a0\u202f ]*\d|\d) ?(km|mi|miles|meilen)\b", re.IGNORECASE)
+_ODOMETER = re.compile(
+    r"(?<![\d.,:\w])(\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?:[.,]\d{1,2})?|\d+(?:[.,]\d{1,2})?) ?(km|mi|miles|meilen)\b",
+    re.IGNORECASE,
+)
 _PLAIN_NUMBER = r"\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?!\d)|\d+"
 _BETWEEN = r"[ \t:;,|=#.\"()\[\]-]*"
 _WEAK_LABELS = {"no", "nr", "number", "auto", "data", "read", "day", "tag", "when", "mi", "km", "distance", "plate"}
@@ -52,6 +55,7 @@ _CAR = re.compile(
 _CAR_BEHIND_WORDS = re.compile(
     rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}[ \t:;,|=]+[^\d:;|=]{{1,40}}?[\s(\[#]([a-z]{{1,4}}-?\d{{2,6}})\b"
 )
+_BARE_CAR = re.compile(r"(?<![\w-])([A-Z]{1,4}-?\d{2,6})(?![\w-])")
 _VIN = re.compile(r"(?<![a-z0-9])(?=[a-z0-9]*\d)(?=[a-z0-9]*[a-z])([a-hj-npr-z0-9]{17})(?![a-z0-9])")
 _ODOMETER_LABEL = re.compile(
     rf"\b(?:{_labels('odometer', 'odo', 'km stand')}|km)\b[ .]*(?:[(\[]?(km|mi|miles)[)\]]?)?{_BETWEEN}({_PLAIN_NUMBER})\b"
@@ -125,8 +129,8 @@ def _label(simple: str, end: int) -> str:
 
 
 def _distance(line: str, simple: str, before: Sequence[Field]) -> list[Field]:
-    match = _ODOMETER.search(line)
-    if match and not _taken(before, match.start()):
+    match = next((match for match in _ODOMETER.finditer(line) if not _taken(before, match.start())), None)
+    if match:
         return [
             Field("odometer", *match.span(1), r"\d[\d.,' ]*?"),
             Field("odometer_unit", *match.span(2), "(?i:km|miles|mi|meilen)"),
@@ -174,12 +178,15 @@ def scan_patterns(lines: Sequence[str], coded: set[str], wanted: Iterable[str] =
     patterns: list[str] = []
     left = set(wanted)
     begins = {"vehicle", "vin", "scanned_at"} & left
+    told = any(field.column in ("vehicle", "vin") for line in lines for field in fields(line))
     for line in lines:
         if line in coded:
             if patterns:
                 break
             continue
         found = [field for field in fields(line) if field.column in left]
+        if not told and "vehicle" in left and any(field.column == "scanned_at" for field in found):
+            found = _with_bare_car(line, found)
         names = {field.column for field in found}
         if not names & (left if patterns else begins):
             continue
@@ -190,6 +197,21 @@ def scan_patterns(lines: Sequence[str], coded: set[str], wanted: Iterable[str] =
         if not left - {"scanned_at_2"}:
             break
     return patterns
+
+
+def _with_bare_car(line: str, found: list[Field]) -> list[Field]:
+    """Add a car's number that stands without a word in front of it: the one text of letters and digits of its kind."""
+    bare = [match for match in _BARE_CAR.finditer(line) if not _taken(found, match.start(1))]
+    if len(bare) != 1:
+        return found
+    shape = re.sub(r"\d+$", r"\\d+", bare[0][1])
+    return sorted([Field("vehicle", *bare[0].span(1), shape), *found], key=lambda field: field.start)
+
+
+def is_labelled(line: str) -> bool:
+    """Say whether the first thing that a line tells of a scan has a word in front of it; so has a line that tells none."""
+    found = fields(line)
+    return not found or re.search(r"[^\W\d_]{2,}[\s:;,|.#(\[=\")\]-]*$", line[: found[0].start]) is not None
 
 
 def heading(line: str, found: Sequence[Field]) -> str:

@@ -68,7 +68,22 @@ def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
     known = _places(f"{path} row {mapping.header_row}", header, mapping, notes)
     frame, rejects = split_rows(body, len(header), known, mapping.delimiter, mapping.header_row + 1)
     found = Found(codes_in([text]), columns=(len(known), len(header)))
-    return RawTable(_layout_columns(frame, mapping), rejects, notes, found)
+    return RawTable(_layout_columns(_filled_down(frame, mapping), mapping), rejects, notes, found)
+
+
+def _filled_down(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Put what stands above into the empty cells of the columns for which the mapping says so."""
+    wanted = {_plain(name) for name in mapping.fill_down}
+    names = [name for name in mapping.source_names() if _plain(name) in wanted]
+    if not names:
+        return frame
+    # A row without any cell says nothing, and nothing is put into it.
+    some = pl.any_horizontal(pl.exclude("row").str.strip_chars() != "")
+    filled = [
+        pl.when(pl.col(name).str.strip_chars() != "").then(pl.col(name)).forward_fill().alias(name)
+        for name in (_CELL + name for name in names)
+    ]
+    return frame.filter(some.fill_null(False)).with_columns(filled)
 
 
 def _read_sections(path: Path, text: str, mapping: Mapping) -> RawTable:
@@ -268,6 +283,7 @@ def read_grids(
         raise first or InputFileError(f"{path}: no table was found. The file was not loaded.")
     schema = {"row": pl.Int64, **dict.fromkeys([*columns, *told], pl.String)}
     frame = pl.DataFrame({"row": numbers, **columns, **told}, schema=schema)
+    frame = _filled_down(frame, mapping)
     return RawTable(_layout_columns(frame, mapping), rejects, list(dict.fromkeys(notes)), found)
 
 

@@ -29,9 +29,10 @@ _ONLY_FOR = {
     "header_row": ("table", "xlsx"),
     "sheet": ("xlsx",),
     "hidden": ("xlsx",),
-    "encoding": ("table", "text", "json", "jsonl", "html", "fixed"),
+    "encoding": ("table", "text", "json", "jsonl", "xml", "html", "fixed"),
     "wide": ("table", "xlsx", "html", "fixed"),
-    "columns": ("table", "xlsx", "html", "fixed", "json", "jsonl"),
+    "columns": ("table", "xlsx", "html", "fixed", "json", "jsonl", "xml"),
+    "fill_down": ("table", "xlsx", "html", "fixed"),
     "above": ("table", "xlsx", "html", "fixed"),
     "skip": ("table", "xlsx", "html", "fixed"),
     "text": ("text", "pdf"),
@@ -94,7 +95,7 @@ class Mapping:
         name: Its name in messages, ``mappings/lift.toml`` for instance.
         serves: Patterns of file names.
         table: The table of the inbox that its rows belong to.
-        format: table, xlsx, html, fixed, json, jsonl, text or pdf; of the files in it where the file is a zip.
+        format: table, xlsx, html, fixed, json, jsonl, xml, text or pdf; of the files in it where the file is a zip.
         signature: A text that must stand near the beginning of the file.
         encoding: Of the file's text.
         delimiter: Between two cells of a table.
@@ -111,6 +112,8 @@ class Mapping:
         values: Column of the layout to: cell in lower case, to what it means.
         pick: Column of the layout to the pattern whose first group is the cell, or whose named groups fill the columns
             they name.
+        states: The file's column, in lower case, to the state of the codes in it.
+        fill_down: Columns of the file in which an empty cell means what stands above it.
         above: Patterns of rows outside of a table whose named groups count for the rows below.
         skip: Patterns of rows that are passed over.
         file_name: What the file's name tells of every row; None: nothing.
@@ -138,6 +141,8 @@ class Mapping:
     constants: dict[str, str] = field(default_factory=dict)
     values: dict[str, dict[str, str]] = field(default_factory=dict)
     pick: dict[str, str] = field(default_factory=dict)
+    states: dict[str, str] = field(default_factory=dict)
+    fill_down: tuple[str, ...] = ()
     above: tuple[str, ...] = ()
     skip: tuple[str, ...] = ()
     file_name: str | None = None
@@ -231,6 +236,8 @@ def load_mapping(path: Path) -> Mapping:
             for column, cells in keys.values.items()
         },
         pick=keys.pick,
+        states={name.strip().lower(): state for name, state in keys.states.items()},
+        fill_down=tuple(keys.fill_down or ()),
         above=_texts(keys.above or []),
         skip=_texts(keys.skip or []),
         file_name=keys.names.file,

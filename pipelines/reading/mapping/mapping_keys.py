@@ -18,7 +18,7 @@ from pipelines.reading.mapping.patterns import why_bad
 from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted
 
-Format = Literal["table", "xlsx", "html", "fixed", "json", "jsonl", "text", "pdf"]
+Format = Literal["table", "xlsx", "html", "fixed", "json", "jsonl", "xml", "text", "pdf"]
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
 Blank = Literal["no codes", "not read"]
@@ -205,7 +205,7 @@ class MappingKeys(_Keys):
         dict[Column, Text | Texts],
         _field(
             "a text, or a list of texts that are joined by a space",
-            "column of the table to the file's column (in JSON its path), or a list of them joined by a space; several "
+            "column of the table to the file's column (in JSON and XML its path), or a list of them joined by a space; several "
             "for code are a code each, and as many for status, text or failure_type go with them one by one",
             '"Fehler 1"',
         ),
@@ -217,6 +217,22 @@ class MappingKeys(_Keys):
         dict[Column, dict[str, TextOrBlank]],
         _field(_A_TEXT, "column of the table to: word of the file, to what it means", '"confirmed"'),
     ] = {}
+    states: Annotated[
+        dict[str, Text],
+        _field(
+            _A_TEXT,
+            "where several columns hold codes and each column's name says their state: the file's column to that state",
+            '"pending"',
+        ),
+    ] = {}
+    fill_down: Annotated[
+        Texts | None,
+        _field(
+            _A_LIST,
+            "columns of the file in which an empty cell means what stands above it",
+            '["Vehicle", "Date"]',
+        ),
+    ] = None
     pick: Annotated[
         dict[Column, Pattern],
         _field(
@@ -251,7 +267,7 @@ class MappingKeys(_Keys):
     text: TextKeys | None = None
 
 
-_NAMES_BELOW = {"columns": ".*", "constants": ".*", "values": ".*.*", "pick": ".*", "wide": ".*"}
+_NAMES_BELOW = {"columns": ".*", "constants": ".*", "values": ".*.*", "pick": ".*", "wide": ".*", "states": ".*"}
 FIELDS = {
     name + _NAMES_BELOW.get(name, ""): field
     for name, field in MappingKeys.model_fields.items()
@@ -263,7 +279,7 @@ FIELDS |= {f"text.{name}": field for name, field in TextKeys.model_fields.items(
 """Every key that may be set, with ``*`` for a name that the dealer chooses."""
 HINT = "the first words of keys are " + ", ".join(sorted(MappingKeys.model_fields))
 _SAMPLE_NAMES = {"columns": "code", "constants": "odometer_unit", "values": "status.gespeichert", "pick": "odometer"}
-_SAMPLE_NAMES["wide"] = "Engine"
+_SAMPLE_NAMES |= {"wide": "Engine", "states": "Waiting"}
 
 
 def mapping_docs() -> str:
