@@ -10,6 +10,8 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 
+from pipelines.reading.account import LIKE_A_CODE
+from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.guessing import IsModule, looks_like_code
 from pipelines.reading.drafting.scan_lines import escaped
 from pipelines.reading.drafting.words import HEADINGS, STATUS, folded, known_in
@@ -17,7 +19,7 @@ from pipelines.reading.drafting.words import HEADINGS, STATUS, folded, known_in
 MARKS = (" - ", " | ", " – ", ": ", "; ", " / ", ", ", "|", ";", "\t", "  ")
 _BLANK = r"\s"
 _ENOUGH = 0.9
-_MOSTLY = 0.6
+_MOSTLY, _OFTEN = 0.6, 0.5
 
 
 def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
@@ -40,6 +42,10 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
         words_of = "|".join(map(escaped, known))
         ends.append(rf"[\s:|,–-]*(?<text>.*?)[\s,:(\[|-]+(?<status>{words_of})[)\].]*\s*$")
         ends.append(rf"\s*[:|,–-]?\s*(?<status>{words_of})$")
+    first = sorted({begin for line in coded for begin in _beginnings(line)}, key=lambda word: (-len(word), word))
+    if first:
+        words_of = "|".join(map(escaped, first))
+        ends.append(rf"[\s:|,(\[–-]+(?<status>{words_of})(?:[)\]]?[\s:|,–-]+(?<text>.*)|)$")
     named = r"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+"
     for start in (f"^{_start(coded)}", named):
         for way in (rf"{start}{code}{end}" for end in ends):
@@ -71,6 +77,32 @@ def _start(coded: Sequence[str]) -> str:
     if labels and all(folded(label) in HEADINGS["scans"]["code"] for label in labels):
         return rf"\s*(?:{'|'.join(sorted(map(escaped, labels)))})\s*[:=]\s*"
     return "[^A-Z]*"
+
+
+def _beginnings(line: str) -> list[str]:
+    """Return the longest name of a state that the words behind a line's first code begin with, in its spelling."""
+    found = re.search(rf"{LIKE_A_CODE}(?:-[0-9A-F]{{2}})?[\s:|,(\[–-]+([^\W\d_]+(?: [^\W\d_]+){{0,3}})", line)
+    parts = found[1].split() if found else []
+    known = [" ".join(parts[:count]) for count in range(len(parts), 0, -1)]
+    return [words for words in known if known_in(STATUS, words)][:1]
+
+
+def states_in(texts: Sequence[str]) -> list[str]:
+    """Return the texts that begin or end with the name of a state, which stands there unread."""
+    return [text for text in texts if _endings(text.strip(" .)]")) or _beginnings(f"P0100 {text}")]
+
+
+def ask_states(draft: Draft, texts: Sequence[str]) -> None:
+    """Ask where the wordings of codes seem to hold their states, and nothing takes them out."""
+    found = states_in(texts)
+    if len(found) > _OFTEN * len(texts):
+        draft.ask(
+            "text.status",
+            f"Do wordings like {found[0].strip()!r} tell the state of the code, or is it part of the words (yes: words)?",
+            None,
+            "no pattern that is known here parts them",
+            ("yes",),
+        )
 
 
 def _endings(words: str) -> list[str]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.code_lines import MARKS, code_pattern, cut_alike, fits, groups_in
+from pipelines.reading.drafting.code_lines import MARKS, ask_states, code_pattern, cut_alike, fits, groups_in
 from pipelines.reading.drafting.dates import CLOCK, date_guess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_code_cells, draft_unit, draft_words, put_marks
@@ -84,6 +84,8 @@ def draft_columns(
     if whole is not None:
         draft.line(f"code = {literal(whole[1])}", "pick")
         cells |= whole[2]
+        if "status" not in cells:
+            ask_states(draft, cells.get("text", []))
     _draft_numbers(draft, chosen, sources, table, around, has_unit="odometer_unit" in chosen)
     draft_words(draft, cells, is_module)
     for name in wide:

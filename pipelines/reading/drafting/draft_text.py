@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from pipelines.reading.account import LIKE_A_CODE
-from pipelines.reading.drafting.code_lines import code_pattern, fits, groups_in
+from pipelines.reading.drafting.code_lines import ask_states, code_pattern, fits, groups_in
 from pipelines.reading.drafting.dates import date_guess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks
@@ -84,6 +84,8 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         draft.reasons.append(f"below: lines like {found.example.strip()!r} tell more of the code above them")
     _draft_nothing(draft, lines)
     found.ask(draft, "status" in groups)
+    if "status" not in groups:
+        ask_states(draft, [match["text"] for line in coded if (match := fits(code, line)) and match["text"]])
 
 
 def _filled(pattern: str, lines: Sequence[str]) -> list[str]:

@@ -115,7 +115,7 @@ def paged(rng: random.Random) -> Export:
     return made("paged", "druck.lst", "\r\n".join(out).encode("cp1252"), scan_rows(truth, text=False))
 
 
-def _pdf(pages: Sequence[Sequence[tuple[float, float, str]]]) -> bytes:
+def pdf_of(pages: Sequence[Sequence[tuple[float, float, str]]]) -> bytes:
     out = io.BytesIO()
     canvas = Canvas(out, pagesize=A4)
     for page in pages:
@@ -146,7 +146,7 @@ def pdf_blocks(rng: random.Random) -> Export:
         ]
         for start in range(0, len(lines), 40)
     ]
-    return made("pdf blocks", "bericht.pdf", _pdf(pages), scan_rows(truth))
+    return made("pdf blocks", "bericht.pdf", pdf_of(pages), scan_rows(truth))
 
 
 def pdf_miles(rng: random.Random) -> Export:
@@ -166,7 +166,7 @@ def pdf_miles(rng: random.Random) -> Export:
             cells = (scan.car.number, f"{scan.when:%Y-%m-%d %H:%M}", f"{miles:,} mi", module, *told(fault, text=False))
             page += [(place, 772 - 18 * at, cell) for place, cell in zip(places, cells, strict=True)]
         pages.append(page)
-    return made("pdf miles", "miles.pdf", _pdf(pages), rows)
+    return made("pdf miles", "miles.pdf", pdf_of(pages), rows)
 
 
 def code_first(rng: random.Random) -> Export:

@@ -36,7 +36,7 @@ def drafted(name):
                 'no_codes = ["kein Fehler"]',
             ],
         ),
-        ("wide.tsv", ['delimiter = "\\t"', 'Engine = "Engine"', '"Gearbox unit" = "Gearbox unit"', 'separator = "|"']),
+        ("wide.tsv", ['delimiter = "\\t"', 'Engine = "Engine"', '"Gearbox unit" = "Gearbox"', 'separator = "|"']),
         (
             "nested.json",
             ['code = "visits[].units[].faults[].id"', 'false = "silent"', 'vehicle = "visits[].car.number"'],
