@@ -10,13 +10,16 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 
-from pipelines.reading.account import LIKE_A_CODE
+from pipelines.reading.account import LIKE_A_CODE, codes_in
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.guessing import IsModule, looks_like_code
 from pipelines.reading.drafting.scan_lines import escaped
 from pipelines.reading.drafting.words import HEADINGS, STATUS, folded, known_in
 
 MARKS = (" - ", " | ", " – ", ": ", "; ", " / ", ", ", "|", ";", "\t", "  ")
+_SEPARATORS = ("\n", "|", ";", ",", "/", "+", " ")
+_WORDED = ("\n", " | ", "|", "; ", ";", " / ", " + ", ", ", ",", "/", "  ")
+_ONE = re.compile(LIKE_A_CODE)
 _BLANK = r"\s"
 _ENOUGH = 0.9
 _MOSTLY, _OFTEN = 0.6, 0.5
@@ -24,7 +27,15 @@ _MOSTLY, _OFTEN = 0.6, 0.5
 
 def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     """Return the pattern of lines with a code, and whether it holds the module too."""
-    code = r"(?<code>[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?)"
+    one = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
+    code = f"(?<code>{one})"
+    if any(len(_ONE.findall(line)) > 1 for line in coded):
+        several = rf"(?<code>{one}(?:\s*[,;/+|]?\s*{one})*)"
+        start = f"^{_start(coded)}"
+        listed = [rf"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+{several}[\s,;.]*$", rf"{start}{several}[\s,;.]*$"]
+        for way in listed:
+            if _is_told(way, coded, is_module):
+                return way, way == listed[0]
     words = Counter(
         match[0] for line in coded for match in [re.search(r"[^\W\d_]+(?: [^\W\d_]+)*$", line.strip(" .)]"))] if match
     )
@@ -161,3 +172,22 @@ def fits(pattern: str, line: str) -> re.Match[str] | None:
 def groups_in(pattern: str) -> list[str]:
     """Return the names of a pattern's groups, in order."""
     return re.findall(r"\(\?<(\w+)>", pattern)
+
+
+def separator_of(cells: Sequence[str]) -> str | None:
+    """Return what stands between several codes of a cell, alone or each with its words; None where nothing parts them."""
+    mark = next((mark for mark in _SEPARATORS for cell in cells if bare_codes(cell, mark)), None)
+    crowded = [cell for cell in cells if len(codes_in([cell])) > 1]
+    if mark is None and crowded:
+        mark = next((mark for mark in _WORDED if all(_each_begins_with_one(cell, mark) for cell in crowded)), None)
+    return mark
+
+
+def bare_codes(cell: str, mark: str) -> bool:
+    """Say whether a mark cuts a cell into codes and nothing else."""
+    parts = [part.strip() for part in cell.split(mark)]
+    return len(parts) > 1 and all(looks_like_code(part) and " " not in part for part in parts)
+
+
+def _each_begins_with_one(cell: str, mark: str) -> bool:
+    return all(looks_like_code(part) and len(codes_in([part])) == 1 for part in cell.split(mark) if part.strip())

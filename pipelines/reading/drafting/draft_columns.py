@@ -9,7 +9,15 @@ from dataclasses import dataclass, field
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.code_lines import MARKS, ask_states, code_pattern, cut_alike, fits, groups_in
+from pipelines.reading.drafting.code_lines import (
+    MARKS,
+    ask_states,
+    code_pattern,
+    cut_alike,
+    fits,
+    groups_in,
+    separator_of,
+)
 from pipelines.reading.drafting.dates import CLOCK, date_guess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_code_cells, draft_unit, draft_words, put_marks
@@ -91,6 +99,8 @@ def draft_columns(
     for name in wide:
         module = module_of_heading(name, is_module) or name
         draft.put(name, module, f"{name!r} names a module, and codes stand below it", "wide")
+    if whole is not None:
+        cells["code"] = list(sources[whole[0]].cells)
     code_cells = cells.get("code", []) if not wide else [cell for name in wide for cell in sources[name].cells]
     if table == "scans":
         _draft_states(draft, chosen.get("code", []))
@@ -212,7 +222,10 @@ class _Entries:
         """Cut the cells of a column as lines of text are cut, where that finds some pieces and loses no cell."""
         cells = [cell for cell in self.sources[name].filled if not says_nothing(cell) or holds_code(cell)]
         if any(len(codes_in([cell])) > 1 for cell in cells):
-            return None
+            mark = separator_of(cells)
+            if mark is None:
+                return None
+            cells = [piece.strip() for cell in cells for piece in cell.split(mark) if piece.strip()]
         pattern, _ = code_pattern(cells, self.is_module)
         matches = [match for cell in cells if (match := fits(pattern, cell))]
         groups = groups_in(pattern)

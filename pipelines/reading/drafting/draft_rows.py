@@ -13,6 +13,7 @@ from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_columns import Around, draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
 from pipelines.reading.drafting.guessing import Source, guess_columns, holds_code, says_nothing
+from pipelines.reading.drafting.left_out import ask_left_out
 from pipelines.reading.drafting.names import car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import FIELDS, fields, heading_unit, is_labelled, scan_patterns
@@ -26,6 +27,7 @@ _OFTEN, _MOST_ABOVE = 0.1, 40
 _SUM = (
     r"(?i)^(?:total|totals|sum|summe|gesamt|somme|totale|suma|count|anzahl|page|seite|p[aá]gina|pagina|end of|ende)\b"
 )
+_RULE = r"^[\s|:=_+-]{3,}$"
 
 
 @dataclass(frozen=True)
@@ -94,10 +96,12 @@ def draft_rows(
         draft.put("header_row", samples[0].header_row, "the row in which most headings are known")
     _ask_twice(draft, samples[0])
     rows = [cells for sample in samples for cells in sample.below]
-    sums = [text for text in map(row_text, rows) if re.search(_SUM, text) and not holds_code(text)]
-    if sums:
-        draft.put("skip", _SUM, f"{sums[0]!r} is no row of the table")
-        rows = [cells for cells in rows if row_text(cells) not in sums]
+    texts = [text for text in map(row_text, rows) if not holds_code(text)]
+    skips = [pattern for pattern in (_SUM, _RULE) if any(re.search(pattern, text) for text in texts)]
+    if skips:
+        left = {text for text in texts if any(re.search(pattern, text) for pattern in skips)}
+        draft.put("skip", skips, f"{min(left)!r} is no row of the table")
+        rows = [cells for cells in rows if row_text(cells) not in left]
     columns = _columns(samples[0].names, rows)
     table = _ask_table(draft, columns, is_module)
     around = Around()
@@ -120,6 +124,9 @@ def draft_rows(
     if table == "scans":
         columns = _filled_down(draft, columns, is_module)
     draft_columns(draft, columns, table, is_module, around)
+    if table == "scans":
+        inside = ("  ".join(" ".join(cell.split()) for cell in cells if cell.strip()) for cells in rows)
+        ask_left_out(draft, [*(line for sample in samples for line in sample.above), *inside])
 
 
 def _ask_twice(draft: Draft, sample: Sample) -> None:
@@ -215,9 +222,8 @@ def _patterns(samples: Sequence[Sample], lacking: set[str], is_module: Modules) 
         coded |= {text for text in map(row_text, sample.below) if holds_code(text) or not is_labelled(text)}
     wanted = {name for name in FIELDS if name.removesuffix("_2") in lacking}
     wanted |= {"vin"} if "vehicle" in lacking else set()
-    patterns = (
-        scan_patterns([line for line in lines if line], coded, wanted) if wanted & {"vehicle", "scanned_at"} else []
-    )
+    lines = [line for line in lines if line]
+    patterns = scan_patterns(lines, coded, wanted) or scan_patterns(lines, coded, wanted, begins=FIELDS)
     if "module" in lacking:
         others = [line for line in lines if line and not any(fits(pattern, line) for pattern in patterns)]
         found = module_pattern(others, [line for line in others if line in coded], is_module)

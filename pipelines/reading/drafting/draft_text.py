@@ -9,11 +9,12 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from pipelines.reading.account import LIKE_A_CODE
-from pipelines.reading.drafting.code_lines import ask_states, code_pattern, fits, groups_in
+from pipelines.reading.account import LIKE_A_CODE, codes_in
+from pipelines.reading.drafting.code_lines import ask_states, code_pattern, fits, groups_in, separator_of
 from pipelines.reading.drafting.dates import date_guess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks
+from pipelines.reading.drafting.left_out import ask_left_out
 from pipelines.reading.drafting.names import car_in
 from pipelines.reading.drafting.numbers import number_guess
 from pipelines.reading.drafting.scan_lines import escaped, fields, heading_unit, scan_patterns, spaced
@@ -34,6 +35,7 @@ _SHAPES = (
     r"^\s*(?<module>[^:\d][^:]*?)\s*:\s*$",
 )  # fmt: skip
 _LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")
+_MODULE_FIRST = re.compile(r"\s*([^\d:|]+?)\s*[:|–-]+\s*([^:|]+)$")
 _AROUND = " ()[]-–"
 _WORDS = r"^\s*(?<module>[^\W\d_][^\d:|;]{1,40})$"
 _LETTER = re.compile(r"[^\W\d_]")
@@ -82,10 +84,21 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
     if below:
         draft.line(f"below = [{', '.join(map(literal, below))}]", "text")
         draft.reasons.append(f"below: lines like {found.example.strip()!r} tell more of the code above them")
-    _draft_nothing(draft, lines)
+    taken = [match["code"] for line in coded if (match := fits(code, line))]
+    if any(len(codes_in([line])) > 1 for line in coded):
+        mark = separator_of(taken)
+        why = "it stands between them" if mark else "no mark parts the codes of a line in a way that is known here"
+        shown = next(line.strip() for line in coded if len(codes_in([line])) > 1)
+        mark = draft.ask("codes.separator", f"What stands between the codes of lines like {shown!r}?", mark, why)
+        if mark is not None:
+            draft.put("separator", mark, table="codes")
+    _draft_nothing(draft, lines, is_module if inline else None)
     found.ask(draft, "status" in groups)
     if "status" not in groups:
-        ask_states(draft, [match["text"] for line in coded if (match := fits(code, line)) and match["text"]])
+        ask_states(
+            draft, [text for line in coded if (match := fits(code, line)) and (text := match.groupdict().get("text"))]
+        )
+    ask_left_out(draft, lines)
 
 
 def _filled(pattern: str, lines: Sequence[str]) -> list[str]:
@@ -299,7 +312,8 @@ def _says_nothing(line: str) -> bool:
     return bool(_LETTER.search(line) and (NO_CODES.search(line.strip()) or SILENT.search(line.strip())))
 
 
-def _draft_nothing(draft: Draft, lines: Sequence[str]) -> None:
+def _draft_nothing(draft: Draft, lines: Sequence[str], inline: Modules | None) -> None:
+    """Draft the lines that say that there is no code; where codes stand behind their module, so do these words."""
     for key, words in (("no_codes", NO_CODES), ("silent", SILENT)):
         found = [
             line
@@ -313,7 +327,12 @@ def _draft_nothing(draft: Draft, lines: Sequence[str]) -> None:
         if not found:
             draft.line(f"# {key} = '^...$'  # no such line was found", "text")
             continue
-        spellings = sorted({re.sub(r"\d+", r"\\d+", escaped(line.strip())) for line in found})
-        pattern = r"^\s*(?:" + "|".join(spellings[:20]) + r")\s*$"
+        behind = [
+            match for line in found if (match := _MODULE_FIRST.match(line)) and inline and inline(match[1].strip())
+        ]
+        told = [match[2].strip() for match in behind] if len(behind) == len(found) else [line.strip() for line in found]
+        spellings = sorted({re.sub(r"\d+", r"\\d+", escaped(words)) for words in told})
+        start = r"^\s*(?<module>\S.*?)[\s:|–-]+(?:" if len(behind) == len(found) else r"^\s*(?:"
+        pattern = start + "|".join(spellings[:20]) + r")\s*$"
         draft.line(f"{key} = {literal(pattern)}", "text")
         draft.reasons.append(f"{key}: lines like {found[0].strip()!r}")

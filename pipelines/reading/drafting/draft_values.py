@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
+from pipelines.reading.drafting.code_lines import bare_codes, separator_of
 from pipelines.reading.drafting.dates import DateGuess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.guessing import looks_like_code
@@ -24,8 +25,6 @@ from pipelines.reading.drafting.words import (
 )
 
 _MOST_WORDS = 40
-_SEPARATORS = ("\n", "|", ";", ",", "/", "+", " ")
-_MARKS = ("\n", " | ", "|", "; ", ";", " / ", " + ", ", ", ",", "/", "  ")
 _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
 
 
@@ -143,10 +142,9 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
 
 def draft_code_cells(draft: Draft, cells: Sequence[str], *, wide: bool) -> None:
     """Draft what stands between codes, and which words stand in their place."""
-    mark = next((mark for mark in _SEPARATORS for cell in cells if _several(cell, mark)), None)
+    mark = separator_of(cells)
     crowded = [cell for cell in cells if len(codes_in([cell])) > 1]
-    if mark is None and crowded:
-        mark = next((mark for mark in _MARKS if all(_several_told(cell, mark) for cell in crowded)), None)
+    if crowded and not any(bare_codes(cell, mark) for cell in cells if mark is not None):
         why = f"each piece of cells like {crowded[0]!r} begins with a code" if mark else "no mark parts them all"
         asks = f"What stands between the codes of cells like {crowded[0]!r}?"
         mark = draft.ask("codes.separator", asks, mark, why)
@@ -165,13 +163,3 @@ def draft_code_cells(draft: Draft, cells: Sequence[str], *, wide: bool) -> None:
     skipped = sorted(word for word in words if wide and NOT_READ.search(word))
     for word in skipped:
         draft.put(word, "", f"{word!r}: the module was not read", "values.code")
-
-
-def _several_told(cell: str, mark: str) -> bool:
-    """Say whether a mark cuts a cell into pieces that begin with one code each."""
-    return all(looks_like_code(part) and len(codes_in([part])) == 1 for part in cell.split(mark) if part.strip())
-
-
-def _several(cell: str, mark: str) -> bool:
-    parts = [part.strip() for part in cell.split(mark)]
-    return len(parts) > 1 and all(looks_like_code(part) and " " not in part for part in parts)

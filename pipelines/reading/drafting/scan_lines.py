@@ -31,7 +31,7 @@ _OTHER_DATE = re.compile(
     r"|service|inspection|hu|tuv|imprime|edite|impreso|impresion|stampato|warranty|birth|sold|bought)\b"
 )
 _ODOMETER = re.compile(
-    r"(?<![\d.,:\w])(\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?:[.,]\d{1,2})?|\d+(?:[.,]\d{1,2})?) ?(km|mi|miles|meilen)\b",
+    r"(?<![\d.,:\w])(\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?:[.,]\d{1,2})?|\d+(?:[.,]\d{1,2})?) ?(km|mi|miles|meilen)\b(?!/h)",
     re.IGNORECASE,
 )
 _PLAIN_NUMBER = r"\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?!\d)|\d+"
@@ -167,17 +167,23 @@ def spaced(text: str) -> str:
     return "".join(r"\s*" if piece.isspace() else escaped(piece) for piece in re.findall(r"\s+|\S", text))
 
 
-def scan_patterns(lines: Sequence[str], coded: set[str], wanted: Iterable[str] = FIELDS) -> list[str]:
+def scan_patterns(
+    lines: Sequence[str],
+    coded: set[str],
+    wanted: Iterable[str] = FIELDS,
+    begins: Iterable[str] = ("vehicle", "vin", "scanned_at"),
+) -> list[str]:
     """Draft the patterns of a scan's heading: the first line that tells the car or the date begins it.
 
     Args:
         lines: The text.
         coded: Those lines that hold a code; the heading ends at the first of them.
         wanted: What to look for.
+        begins: What the first line must tell one of.
     """
     patterns: list[str] = []
     left = set(wanted)
-    begins = {"vehicle", "vin", "scanned_at"} & left
+    first = {*begins} & left
     told = any(field.column in ("vehicle", "vin") for line in lines for field in fields(line))
     for line in lines:
         if line in coded:
@@ -188,7 +194,7 @@ def scan_patterns(lines: Sequence[str], coded: set[str], wanted: Iterable[str] =
         if not told and "vehicle" in left and any(field.column == "scanned_at" for field in found):
             found = _with_bare_car(line, found)
         names = {field.column for field in found}
-        if not names & (left if patterns else begins):
+        if not names & (left if patterns else first):
             continue
         patterns.append(heading(line, found))
         left -= names

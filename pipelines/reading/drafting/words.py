@@ -200,7 +200,7 @@ STATUS: dict[str, tuple[str, ...]] = {
     "permanent": (
         "permanenter fehler", "permanent code","permanent", "permanent dtc"),
     "history": (
-        "storico", "historyczny", "historyczna", "nieaktywny", "historico", "historisk", "inactief", "niet aanwezig", "passief", "pasado", "passato", "passe", "non actif", "non attivo", "no presente", "no activo", "historie", "archiviert", "ehemalig", "memorised past", "disparu",
+        "passado", "passada", "storico", "historyczny", "historyczna", "nieaktywny", "historico", "historisk", "inactief", "niet aanwezig", "passief", "pasado", "passato", "passe", "non actif", "non attivo", "no presente", "no activo", "historie", "archiviert", "ehemalig", "memorised past", "disparu",
         "history", "historic", "historical", "past", "passiv", "passive", "passif", "inactive", "inaktiv", "inactif",
         "not present",
         "nicht vorhanden", "not active", "nicht aktiv", "historique", "historisch", "previous", "previously present",

@@ -73,6 +73,8 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         can be several here, all with its number.
     """
     work = _Work(_code_by_code(tidy(found.frame), mapping), found.rejects)
+    if "code" in mapping.pick and "code" in work.frame.columns:
+        work.frame = _codes_split(work.frame, mapping)
     _pick_apart(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
@@ -244,10 +246,7 @@ def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         return frame
     if not codes.blank_is_read:
         frame = frame.filter(pl.col("code").is_not_null())
-    if codes.separator is not None:
-        parts = pl.col("code").str.split(codes.separator).list.eval(pl.element().str.strip_chars())
-        some = parts.list.eval(pl.element().filter(pl.element().str.len_bytes() > 0))
-        frame = frame.with_columns(code=pl.when(some.list.len() > 0).then(some)).explode("code", empty_as_null=True)
+    frame = _codes_split(frame, mapping)
     word = pl.col("code").str.to_lowercase()
     silent = word.is_in(list(codes.silent)).fill_null(False)
     nothing = silent | word.is_in(list(codes.no_codes)).fill_null(False)
@@ -256,3 +255,12 @@ def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         code=pl.when(~nothing).then(pl.col("code")),
         module_state=pl.when(silent).then(pl.lit("silent")).otherwise(states),
     )
+
+
+def _codes_split(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Give each piece of a cell with several codes its own row."""
+    if mapping.codes.separator is None:
+        return frame
+    parts = pl.col("code").str.split(mapping.codes.separator).list.eval(pl.element().str.strip_chars())
+    some = parts.list.eval(pl.element().filter(pl.element().str.len_bytes() > 0))
+    return frame.with_columns(code=pl.when(some.list.len() > 0).then(some)).explode("code", empty_as_null=True)
