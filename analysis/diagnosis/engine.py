@@ -22,7 +22,7 @@ from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
-from analysis.diagnosis.inputs.standing_groups import standing_groups
+from analysis.diagnosis.inputs.standing_groups import standing_groups, with_namesakes
 from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
@@ -266,7 +266,7 @@ def fit(
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)
     visits = gather_visits(frames, candidates)
-    groups = standing_groups(visits)
+    groups = with_namesakes(standing_groups(visits), visits, frames.codes)
     prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
     jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
     learned = _Learned(

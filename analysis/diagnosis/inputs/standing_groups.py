@@ -15,6 +15,7 @@ from typing import TypeVar
 
 import networkx as nx
 import numpy as np
+import polars as pl
 
 from analysis.diagnosis.inputs.training_data import Floats, Visits
 
@@ -28,6 +29,13 @@ SELDOM = 0.15
 """A standing cause is not ended by work: of the outcomes that are known at most this share is a clear.  On invented
 dealers equipment was gone after 0 of 9 to 0 of 69 jobs, every other code after 3 in 10 or more: half of that leaves
 room for a misread scan."""
+SAME_NUMBER, SAME_TEXT = (1.0, 1.0), (3.0, 1.0)
+"""What is believed, as counts for and against, of a maker's code and its namesake at another make: that both stand or
+neither does, by their number alone, and where their texts are the same."""
+ALIKE = 0.5
+"""Namesakes are joined where they are likelier alike than not."""
+TESTED = 2.0
+"""A code whose outcome is known so often can tell whether namesakes are alike."""
 MOST_CODES = 8
 """A larger group is a page of codes, not one piece of equipment."""
 
@@ -51,6 +59,48 @@ def standing_groups(visits: Visits) -> list[list[int]]:
     often = {d: held[d] for d in range(codes) if len(held[d]) >= FEWEST_CARS and seldom_cleared[d]}
     groups = [group for group in companies(often) if len(group) <= MOST_CODES]
     return sorted(group for group in groups if back[group].sum() >= 1)
+
+
+def with_namesakes(groups: list[list[int]], visits: Visits, codes: pl.DataFrame) -> list[list[int]]:
+    """Let a group lean on makers' codes of the same number at other makes, as far as such codes prove alike here.
+
+    Equipment fitted later says the same at every make whose modules share their numbers, and at one make alone it may
+    be on a single car.  Groups that then hold a code in common become one.
+
+    Args:
+        groups: The groups of ``standing_groups``.
+        visits: The past visits.
+        codes: module, short, make (blank or null for standard codes) and text of each code, in the columns' order.
+
+    Returns:
+        The groups, sorted, each of all makes together.
+    """
+    named: dict[tuple[str, str], list[int]] = {}
+    texts = codes["text"].fill_null("").to_list()
+    for d, (module, short, make) in enumerate(codes.select("module", "short", "make").iter_rows()):
+        if make:
+            named.setdefault((module, short), []).append(d)
+    others = {d: [e for e in same if e != d] for same in named.values() for d in same}
+    cleared, back = _ends(visits)
+    tested, seldom = cleared + back >= TESTED, cleared <= SELDOM * (cleared + back)
+    pairs = [(d, e) for group in groups for d in group for e in others.get(d, [])]
+    alike = {}
+    for same, (yes, no) in ((False, SAME_NUMBER), (True, SAME_TEXT)):
+        known = [seldom[e] for d, e in pairs if tested[e] and _same_text(texts[d], texts[e]) == same]
+        alike[same] = (yes + sum(known)) / (yes + no + len(known))
+    graph = nx.Graph()
+    for group in groups:
+        nx.add_path(graph, group)
+        graph.add_nodes_from(group)
+    for d, e in pairs:
+        differ = texts[d] and texts[e] and not _same_text(texts[d], texts[e])
+        if seldom[e] and not differ and alike[_same_text(texts[d], texts[e])] > ALIKE:
+            graph.add_edge(d, e)
+    return sorted(sorted(group) for group in nx.connected_components(graph))
+
+
+def _same_text(one: str, other: str) -> bool:
+    return bool(one) and one.casefold() == other.casefold()
 
 
 def companies(held: Mapping[Code, set[Car]]) -> list[list[Code]]:
