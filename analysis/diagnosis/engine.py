@@ -266,7 +266,7 @@ def fit(
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)
     visits = gather_visits(frames, candidates)
-    groups = with_namesakes(standing_groups(visits), visits, frames.codes)
+    groups = with_namesakes(standing_groups(visits, frames), visits, frames.codes)
     prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
     jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
     learned = _Learned(
