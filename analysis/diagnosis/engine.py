@@ -28,7 +28,7 @@ from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from analysis.diagnosis.model.priors import POINTED, Prior, text_priors, with_standing
 
-RECHECK_FROM = 0.25
+RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
