@@ -332,7 +332,7 @@ class Modules:
 
     def _means(self, text: str) -> str | None:
         plain = self._plain(text)
-        if plain is not None or len(text) > 60:  # noqa: PLR2004 - no name is that long
+        if plain is not None or len(text) > 60:
             return plain
         parts = [part.strip(" .:-") for part in re.split(r"[()\[\]:|–_]|\s-\s|^\d+\s*[-.)]|^\d+\s+", text)]
         parts = [part for part in parts if part]
