@@ -10,11 +10,16 @@ Source:
     Machine Learning Research 7 (2006): hidden causes of a noisy-OR; the candidates from company kept are our own.
 """
 
+from collections.abc import Mapping
+from typing import TypeVar
+
 import networkx as nx
 import numpy as np
 
 from analysis.diagnosis.inputs.training_data import Floats, Visits
 
+Code = TypeVar("Code", int, str)
+Car = TypeVar("Car", int, str)
 FEWEST_CARS = 2
 """On one car alone nothing tells equipment from a fault that nobody found."""
 COMPANY = 0.5
@@ -43,16 +48,25 @@ def standing_groups(visits: Visits) -> list[list[int]]:
         held[d].add(car)
     cleared, back = _ends(visits)
     seldom_cleared = cleared <= SELDOM * (cleared + back)
-    often = [d for d in range(codes) if len(held[d]) >= FEWEST_CARS and seldom_cleared[d]]
-    graph = nx.Graph()
-    graph.add_nodes_from(often)
-    for place, d in enumerate(often):
-        for other in often[place + 1 :]:
+    often = {d: held[d] for d in range(codes) if len(held[d]) >= FEWEST_CARS and seldom_cleared[d]}
+    groups = [group for group in companies(often) if len(group) <= MOST_CODES]
+    return sorted(group for group in groups if back[group].sum() >= 1)
+
+
+def companies(held: Mapping[Code, set[Car]]) -> list[list[Code]]:
+    """Return codes gathered by the company they keep, each group sorted; codes that keep none are alone.
+
+    Args:
+        held: The cars on which each code was seen.
+    """
+    codes, graph = sorted(held), nx.Graph()
+    graph.add_nodes_from(codes)
+    for place, d in enumerate(codes):
+        for other in codes[place + 1 :]:
             both = len(held[d] & held[other])
             if both >= FEWEST_CARS and both >= COMPANY * len(held[d] | held[other]):
                 graph.add_edge(d, other)
-    groups = [sorted(group) for group in nx.connected_components(graph) if len(group) <= MOST_CODES]
-    return sorted(group for group in groups if back[group].sum() >= 1)
+    return sorted(sorted(group) for group in nx.connected_components(graph))
 
 
 def _ends(visits: Visits) -> tuple[Floats, Floats]:
