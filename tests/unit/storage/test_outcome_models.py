@@ -28,7 +28,8 @@ FIX: Rows = [
 
 
 def outcome(tmp_path, after: Rows, repairs: Rows = FIX, before: Rows | None = None) -> tuple[str, float | None]:
-    frames = built(tmp_path, stock=STOCK, scans=[*(before or [BEFORE]), *after], repairs=repairs)
+    scans = [*(before or [BEFORE]), *after]
+    frames = built(tmp_path, ("outcomes",), stock=STOCK, scans=scans, repairs=repairs)
     [row] = frames["outcomes"].filter(job="J1").select("outcome", "km_proven").rows()
     return row
 
