@@ -259,10 +259,10 @@ def _tells_of_codes(cell: str) -> bool:
 
 def _draft_states(draft: Draft, names: Sequence[str]) -> None:
     """Draft the state of the codes of each of several columns, where their headings tell it; ask where they may."""
-    if len(names) < 2:  # noqa: PLR2004 - one column has no others to differ from
+    if len(names) < 2:
         return
     stems = {re.sub(r"\d+", "", folded(name)).strip() for name in names}
-    if len(stems) < 2:  # noqa: PLR2004
+    if len(stems) < 2:
         return
     for name in names:
         bare = " ".join(word for word in folded(name).split() if word not in CODE_WORDS)

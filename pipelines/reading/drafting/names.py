@@ -50,7 +50,7 @@ def car_in(names: Sequence[str]) -> str | None:
     lettered = [[token for token in found if _is_number(token)] for found in tokens]
     if all(len(found) == 1 for found in lettered):
         prefixes = {match[1] for found in lettered if (match := _NUMBER.fullmatch(found[0]))}
-        shape = "|".join(sorted(map(escaped, prefixes))) if len(prefixes) <= 3 else "[A-Za-z]{1,4}"  # noqa: PLR2004 - few
+        shape = "|".join(sorted(map(escaped, prefixes))) if len(prefixes) <= 3 else "[A-Za-z]{1,4}"
         return rf"{_EDGE}(?<vehicle>(?:{shape})-?\d{{2,6}}[A-Za-z]?){_END}"
     digits = [[token for token in found if _DIGITS.fullmatch(token)] for found in tokens]
     if len(names) > 1 and all(len(found) == 1 for found in digits):

@@ -134,7 +134,7 @@ def _counted(cell: str, form: str) -> datetime | None:
 @lru_cache(maxsize=4096)
 def _month(word: str) -> str | None:
     """Return the English name of a month, also of the beginning of one that no other month's name has."""
-    if word in _KNOWN_MONTHS or len(word) < 3:  # noqa: PLR2004 - two letters begin several
+    if word in _KNOWN_MONTHS or len(word) < 3:
         return _KNOWN_MONTHS.get(word)
     begun = {name for spelling, name in _KNOWN_MONTHS.items() if spelling.startswith(word)}
     return begun.pop() if len(begun) == 1 else None

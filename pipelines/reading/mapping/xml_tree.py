@@ -34,7 +34,7 @@ def read_tree(text: str) -> Tree:
     parser.CharacterDataHandler = builder.text
     parser.EntityDeclHandler = builder.refuse
     try:
-        parser.Parse(re.sub(r"^\s*<\?xml[^>]*\?>", "", text, count=1).encode(), True)  # noqa: FBT003 - its own way
+        parser.Parse(re.sub(r"^\s*<\?xml[^>]*\?>", "", text, count=1).encode(), True)
     except expat.ExpatError as error:
         raise ValueError(str(error)) from error
     return builder.root
