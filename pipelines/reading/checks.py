@@ -15,7 +15,7 @@ import polars as pl
 
 from analysis.vocabulary.codes import split_code
 from analysis.vocabulary.vin import is_no_vin, model_year, read_vin
-from pipelines.reading.cells import ALL, instant, once_each, one_spelling, wanted
+from pipelines.reading.cell_values import ALL, instant, once_each, one_spelling, wanted
 from pipelines.reading.layouts import Column, Layout, instants
 from pipelines.reading.module_lists import Gaps, complete
 from pipelines.reading.tabular.raw_table import Reject
@@ -123,9 +123,7 @@ def _wrong(raw: pl.DataFrame, spelled: pl.DataFrame, layout: Layout) -> list[tup
     rules = [*_cell_rules(layout), *_row_rules(layout)]
     flags = both.select(told.alias(str(place)) for place, (_, told, _) in enumerate(rules))
     some = flags.select(pl.all().any()).row(0)
-    return [
-        (column, flags.to_series(place), why) for place, (column, _, why) in enumerate(rules) if some[place]
-    ]
+    return [(column, flags.to_series(place), why) for place, (column, _, why) in enumerate(rules) if some[place]]
 
 
 def _cell_rules(layout: Layout) -> Iterator[tuple[str, pl.Expr, str]]:
@@ -145,13 +143,10 @@ def _row_rules(layout: Layout) -> Iterator[tuple[str, pl.Expr, str]]:
 
 
 def _all_spelled(raw: pl.DataFrame, layout: Layout, zone: ZoneInfo) -> pl.DataFrame:
-    """Return every cell in its one spelling; those of a small file all at once, as each look at a column has its price.
-    """
+    """Return every cell in its one spelling; those of a small file all at once, as each look at a column has its price."""
     blank = {column.name for column in layout.columns if raw[column.name].null_count() == raw.height}
     at_once = [
-        column
-        for column in layout.columns
-        if raw.height <= _FEW and column.kind != "vin" and column.name not in blank
+        column for column in layout.columns if raw.height <= _FEW and column.kind != "vin" and column.name not in blank
     ]
     told = raw.select(one_spelling(column, zone).alias(column.name) for column in at_once)
     return pl.DataFrame(
