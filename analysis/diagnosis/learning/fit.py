@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits
-from analysis.diagnosis.learning.e_step import Counts, Share, e_step, per_make
+from analysis.diagnosis.learning.e_step import Counts, e_step, per_make
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, NoisyOrParameters
 from analysis.diagnosis.model.priors import (
     BAD_ALL,
@@ -52,7 +52,7 @@ def fit_parameters(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> NoisyO
     counted = m_step(first, prior, visits.make_names)
     if not visits.jobs:
         return counted
-    parameters, counts, shares = counted, first, list[Share]()
+    parameters, counts, shares = counted, first, None
     for _ in range(rounds):
         counts, shares = e_step(visits, parameters, shares)
         parameters = m_step(counts, prior, visits.make_names)

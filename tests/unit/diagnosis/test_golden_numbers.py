@@ -24,7 +24,7 @@ from analysis.diagnosis.inference.posterior import Car, infer
 from analysis.diagnosis.inputs.episodes import RETURNED, UNSEEN, End, Fault
 from analysis.diagnosis.learning.e_step import Counts, Share, choose_suspects, leave_one_out
 from analysis.diagnosis.learning.fit import fit_parameters, m_step
-from analysis.diagnosis.model.noisy_or import Cases, ExpectedCounts, weigh_sets
+from analysis.diagnosis.model.noisy_or import Cases, weigh_sets
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from analysis.diagnosis.model.priors import Prior
 from tests.support.diagnosis_dealer import COSTS, START, Dealer, golden
@@ -206,9 +206,9 @@ def left_out(taught: float, yes: float = 0.05) -> Cases:
     known = counted(set_by=np.zeros((1, 2)))
     known = replace(known, link_yes=one * yes, link_no=one * (1 + taught - yes), taught=one * taught)
     none = np.zeros((1, 1))
-    mine = ExpectedCounts(faulty=none, set_by=np.zeros((1, 1, 1)), leaked=none, stayed=none, renewed=none, in_vain=none)
     first = np.zeros((1, 1), dtype=int)
-    return leave_one_out(cases, (first, first), known, Share(first, mine), np.array([1.0]))
+    mine = Share(first, none, np.zeros((1, 1, 1)), none)
+    return leave_one_out(cases, (first, first), known, mine, np.array([1.0]))
 
 
 def test_a_faint_link_is_taken_for_none_after_two_visits() -> None:

@@ -215,7 +215,7 @@ def test_a_part_that_merely_stood_beside_a_code_learns_little_of_it(tried):
         if unread:
             dealer.job({WHEEL: "unread"}, ("wheel speed sensor",))
         visits, prior, _ = prepared(dealer.frames())
-        counts, _ = e_step(visits, fit_parameters(visits, prior, rounds=0), [])
+        counts, _ = e_step(visits, fit_parameters(visits, prior, rounds=0), None)
         return np.array([counts.set_by[0, 0], counts.chances[0, 0]])
 
     # .11 of a visit, and half of that once the part was tried in 4.5 others: a third after nine (.999 each).
