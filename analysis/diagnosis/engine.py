@@ -22,12 +22,12 @@ from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
-from analysis.diagnosis.inputs.standing_groups import standing_groups, with_namesakes
+from analysis.diagnosis.inputs.standing_groups import standing_groups, supply_codes, with_namesakes
 from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import POINTED, Prior, text_priors, with_standing
+from analysis.diagnosis.model.priors import POINTED, Prior, text_priors, with_passing, with_standing
 
 RECHECK_FROM = 0.25
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
@@ -266,8 +266,14 @@ def fit(
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)
     visits = gather_visits(frames, candidates)
-    groups = with_namesakes(standing_groups(visits, frames), visits, frames.codes)
+    network = frames.codes["network"].fill_null(False).to_numpy().astype(bool)
+    groups = with_namesakes(standing_groups(visits, frames, prior.named & ~network), visits, frames.codes)
     prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
+    supply = supply_codes(frames.codes)
+    if supply.any():
+        erased = set(frames.jobs.filter(pl.col("erased"))["job_id"])
+        prior = with_passing(prior, supply, network)
+        visits = visits.with_erased(np.flatnonzero(supply).tolist(), erased)
     jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
     learned = _Learned(
         candidates=candidates,

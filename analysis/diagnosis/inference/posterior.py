@@ -5,7 +5,9 @@ part that this car already got, and after which the codes came back, is not what
 wrong unless the new part is bad.
 """
 
-from dataclasses import dataclass, replace
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +21,10 @@ MOST_PARTS = 12
 HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
 PAST, PAST_RETURNS = 0.5, 0.1
-"""Where codes are stored and none is active, the cause is gone with this chance, and an erase seldom fails."""
+"""Where codes are stored and none is active, the cause is gone with this chance, and with it all its codes: some of
+them are back after an erase with the second."""
+DROPS_OUT = 0.05
+"""Low voltage makes the others miss one certain module with this chance; all that miss it are one statement of that."""
 TRIED_BEFORE = 0.5
 """A part that was seen to set a code so often is to be tried before the code is taken for no fault."""
 MOST_CAUSES = 3
@@ -45,6 +50,7 @@ class Car:
         renewed: Parts that were renewed after its codes were read, and nobody has looked since.
         past: Columns of codes that are stored only while others are not: they mostly tell of the past and are weighed
             neither as open nor as absent.
+        missed: For columns of open codes that tell that another module is not heard, that module.
     """
 
     vehicle: str
@@ -56,6 +62,7 @@ class Car:
     lasting: frozenset[int] = frozenset()
     renewed: frozenset[int] = frozenset()
     past: tuple[int, ...] = ()
+    missed: Mapping[int, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,6 +78,7 @@ class Posterior:
         effective_sample_size: (k,) how many independent visits the part's strongest link is worth.
         explained: (m,) some candidate explains the code.
         passing: (m,) chance that no part sets the code and an erase ends it.
+        ended: (columns,) the column is a cause that an erase ends.
         standing: (m,) chance that no fault sets the code and it comes back all the same.
         one_minus_max: One less the largest posterior chance, of a suspect or of no fault at all, before any mass was
             moved to the unknown cause.
@@ -84,6 +92,7 @@ class Posterior:
     effective_sample_size: Floats
     explained: Bools
     passing: Floats
+    ended: Bools
     standing: Floats
     one_minus_max: float
 
@@ -115,8 +124,11 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
         parts=parts, causes=causes, case=case, weights=weights, clears=clears,
         effective_sample_size=_effective_sample_size(car, parameters, parts),
         explained=np.asarray((link >= SPEAKS).any(axis=0)), one_minus_max=1 - best,
-        passing=alone * (1 - recurrence),
-        standing=_no_fault(car, parameters, _standing(weights, case, causes, parameters), alone * recurrence),
+        passing=alone * (1 - recurrence) + _set_by(weights, case, causes) [parameters.passing[causes]].sum(axis=0),
+        ended=np.concatenate([np.zeros(len(parts), dtype=bool), parameters.passing[causes], [False]]),
+        standing=_no_fault(
+            car, parameters, parameters.group_no_fault[causes] @ _set_by(weights, case, causes), alone * recurrence
+        ),
     )  # fmt: skip
 
 
@@ -127,13 +139,13 @@ def _no_part(weights: Weights, case: Cases) -> Floats:
     return np.asarray(chance @ (nothing / (1 - leak) * leak / np.maximum(1 - nothing, 1e-12)))
 
 
-def _standing(weights: Weights, case: Cases, causes: list[int], parameters: NoisyOrParameters) -> Floats:
-    """Return (m,): the chance that an open code is set by a standing cause that is no fault."""
+def _set_by(weights: Weights, case: Cases, causes: list[int]) -> Floats:
+    """Return (h, m): the chance that each standing or passing cause sets an open code."""
     first = len(case.fault[0]) - 1 - len(causes)
     columns = slice(first, first + len(causes))
     chance = weights.chance.sum(axis=1)[0]
     joint = (weights.sets[:, columns] * chance[:, None]).T @ (1 / np.maximum(1 - weights.never[0], 1e-12))
-    return np.asarray(parameters.group_no_fault[causes] @ (joint * case.link[0, columns]))
+    return np.asarray(joint * case.link[0, columns])
 
 
 def _no_fault(car: Car, parameters: NoisyOrParameters, grouped: Floats, lasting: Floats) -> Floats:
@@ -148,7 +160,8 @@ def _no_fault(car: Car, parameters: NoisyOrParameters, grouped: Floats, lasting:
     cleared = parameters.learned[~parameters.standing][:, car.codes] >= TRIED_BEFORE
     cleared[list(car.failed)] = False
     # A code of no group was on one car alone, or has been cleared: that says nothing of equipment.
-    listed = (parameters.link[parameters.standing][:, car.codes] > 0).any(axis=0)
+    groups = parameters.standing & ~parameters.passing
+    listed = (parameters.link[groups][:, car.codes] > 0).any(axis=0)
     told = grouped + np.where(listed, lasting * parameters.no_fault[car.codes], 0.0)
     return np.where(cleared.any(axis=0), 0.0, told)
 
@@ -252,9 +265,11 @@ def _case(
     columns, odds = [*parts, *causes], part_odds(car, parameters)
     fault, absent, others, share = in_columns(odds, log_lik_absent[:, None], columns, parameters.standing)
     link = np.vstack([parameters.link[columns][:, car.codes], share @ parameters.link[others][:, car.codes]])
+    passing = np.append(parameters.passing[columns], False)
+    link[passing] = np.maximum(link[passing], _drops_out(car))
     leak = parameters.leak[car.codes]
     leak = np.where(car.stale, np.minimum(HISTORY_LEAK * leak, MOST_LEAK), leak)
-    recurrence = np.where(car.stale.all(), PAST_RETURNS, parameters.leak_recurrence[car.codes])
+    recurrence = np.where(car.stale.all(), past_returns(len(car.codes)), parameters.leak_recurrence[car.codes])
     lasting = np.array([d in car.lasting for d in car.codes], dtype=bool) & ~car.stale
     # Of what sets a code without a faulty part only the lasting kind brings it back, and will again.
     leak, recurrence = np.where(lasting, leak * recurrence, leak), np.where(lasting, 1.0, recurrence)
@@ -273,6 +288,17 @@ def _case(
         sizes=parameters.sizes[[car.make]],
         standing=np.append(parameters.standing[columns], False)[None],
     )
+
+
+def past_returns(codes: int) -> float:
+    """Return the chance that each of a car's stored codes is back, so that any of them is with ``PAST_RETURNS``."""
+    return float(1 - (1 - PAST_RETURNS) ** (1 / max(codes, 1)))
+
+
+def _drops_out(car: Car) -> Floats:
+    """Return (m,): the chance that low voltage sets each open code that misses a module, 0 for the other codes."""
+    misses = Counter(car.missed[d] for d in car.codes if d in car.missed)
+    return np.array([DROPS_OUT ** (1 / misses[car.missed[d]]) if d in car.missed else 0.0 for d in car.codes])
 
 
 def interval(chance: float, effective_sample_size: float) -> tuple[float, float]:

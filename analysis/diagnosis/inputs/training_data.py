@@ -75,6 +75,22 @@ class Visits:
         shape = (*self.fitted.shape[:2], causes)
         return replace(self, fitted=np.concatenate([self.fitted, np.zeros(shape, dtype=bool)], axis=2))
 
+    def with_erased(self, codes: list[int], erased: set[int]) -> "Visits":
+        """Return the visits with a column for a cause that an erase ends: erasing counts as working on it.
+
+        Args:
+            codes: Columns of the codes that tell of it; visits that show none of them are left as they are.
+            erased: Ids of the jobs that erased the codes.
+        """
+        shown = np.zeros(len(self.jobs), dtype=bool)
+        visit = np.repeat(np.arange(len(self.jobs)), np.diff(self.first))
+        shown[visit[np.isin(self.code, codes)]] = True
+        ended = np.zeros((*self.fitted.shape[:2], 1), dtype=bool)
+        for v in np.flatnonzero(shown):
+            for number, jobs in enumerate(self.jobs[v]):
+                ended[v, number] = not erased.isdisjoint(jobs)
+        return replace(self, fitted=np.concatenate([self.fitted, ended], axis=2))
+
     @property
     def ends(self) -> tuple[Floats, Floats, Floats]:
         """Return lik_cleared, lik_recurred and known."""

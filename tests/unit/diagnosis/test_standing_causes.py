@@ -15,6 +15,7 @@ from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.e_step import e_step
 from analysis.diagnosis.learning.fit import fit_parameters, m_step, single_pass_counts
 from analysis.diagnosis.model.parameters import NoisyOrParameters
+from analysis.diagnosis.model.priors import text_priors
 from tests.support.diagnosis_dealer import START, Dealer
 from tests.support.diagnosis_play import prepared
 
@@ -67,8 +68,9 @@ def actions(dealer: Dealer, vehicle: str) -> list[str]:
 
 def groups_of(dealer: Dealer) -> list[list[str]]:
     frames = dealer.frames()
-    codes = frames.codes["code"].to_list()
-    return [[codes[d] for d in group] for group in standing_groups(gather_visits(frames, list_candidates(frames)))]
+    codes, candidates = frames.codes["code"].to_list(), list_candidates(frames)
+    named = text_priors(candidates, frames.codes, dealer.findings().families).named
+    return [[codes[d] for d in group] for group in standing_groups(gather_visits(frames, candidates), frames, named)]
 
 
 def standing(model: DiagnosisModel, vehicle: str, failed: frozenset[str] = frozenset()) -> dict[str, float]:
