@@ -20,9 +20,9 @@ Indices = NDArray[np.intp]
 MOST_PARTS = 12
 HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
-PAST, PAST_RETURNS = 0.5, 0.1
-"""Where codes are stored and none is active, the cause is gone with this chance, and with it all its codes: some of
-them are back after an erase with the second."""
+PAST_RETURNS = 0.1
+"""Where codes are stored, none is active and the cause is gone, some of them are back after an erase with this
+chance."""
 DROPS_OUT = 0.05
 """Low voltage makes the others miss one certain module with this chance; all that miss it are one statement of that."""
 TRIED_BEFORE = 0.5
@@ -114,7 +114,7 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
     causes = _causes(car, parameters, log_lik_absent)
     case = _case(car, parameters, log_lik_absent, parts, causes)
     weights = weigh_sets(case)
-    weights = with_passed_cause(weights) if car.stale.all() else weights
+    weights = with_passed_cause(weights, parameters.past) if car.stale.all() else weights
     best = max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, : len(parts)].max(initial=0.0)))
     weights = with_unknown_cause(weights, calibration * (1 - best))
     link = case.link[0, : len(parts)]
@@ -124,7 +124,7 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
         parts=parts, causes=causes, case=case, weights=weights, clears=clears,
         effective_sample_size=_effective_sample_size(car, parameters, parts),
         explained=np.asarray((link >= SPEAKS).any(axis=0)), one_minus_max=1 - best,
-        passing=alone * (1 - recurrence) + _set_by(weights, case, causes) [parameters.passing[causes]].sum(axis=0),
+        passing=alone * (1 - recurrence) + _ended(weights, case, causes, parameters),
         ended=np.concatenate([np.zeros(len(parts), dtype=bool), parameters.passing[causes], [False]]),
         standing=_no_fault(
             car, parameters, parameters.group_no_fault[causes] @ _set_by(weights, case, causes), alone * recurrence
@@ -146,6 +146,12 @@ def _set_by(weights: Weights, case: Cases, causes: list[int]) -> Floats:
     chance = weights.chance.sum(axis=1)[0]
     joint = (weights.sets[:, columns] * chance[:, None]).T @ (1 / np.maximum(1 - weights.never[0], 1e-12))
     return np.asarray(joint * case.link[0, columns])
+
+
+def _ended(weights: Weights, case: Cases, causes: list[int], parameters: NoisyOrParameters) -> Floats:
+    """Return (m,): the chance that a passing cause sets an open code and an erase ends it."""
+    ends = np.where(parameters.passing[causes], 1 - parameters.bad[causes], 0.0)
+    return np.asarray(ends @ _set_by(weights, case, causes))
 
 
 def _no_fault(car: Car, parameters: NoisyOrParameters, grouped: Floats, lasting: Floats) -> Floats:
@@ -195,10 +201,15 @@ def with_unknown_cause(weights: Weights, mass: float) -> Weights:
     return replace(weights, chance=chance)
 
 
-def with_passed_cause(weights: Weights) -> Weights:
-    """Half of the cars that show stored codes only have nothing wrong today, whatever set them."""
-    chance = (1 - PAST) * weights.chance
-    chance[:, 0, 0] += PAST
+def with_passed_cause(weights: Weights, past: float) -> Weights:
+    """A share of the cars that show stored codes only have nothing wrong today, whatever set them.
+
+    Args:
+        weights: The posterior of such a car.
+        past: The share.
+    """
+    chance = (1 - past) * weights.chance
+    chance[:, 0, 0] += past
     return replace(weights, chance=chance)
 
 

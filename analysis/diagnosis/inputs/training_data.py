@@ -190,6 +190,20 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
     )
 
 
+def stored_and_erased(frames: DiagnosisFrames) -> tuple[int, int]:
+    """Return of how many jobs that only erased codes, none of them active, they stayed away, and how many are known."""
+    worked = frames.job_parts.select("job_id").unique()
+    alone = frames.jobs.filter(pl.col("erased")).join(worked, on="job_id", how="anti").select("job_id")
+    counted = frames.outcomes.filter(pl.col("background").is_null()).join(alone, on="job_id", how="semi")
+    jobs = counted.group_by("job_id").agg(
+        pl.col("awake").any(),
+        back=(pl.col("outcome") == "returned").any(),
+        gone=pl.col("outcome").is_in(["cleared", "recurred"]).any(),
+    )
+    told = jobs.filter(~pl.col("awake") & (pl.col("back") | pl.col("gone")))
+    return told.height - int(told["back"].sum()), told.height
+
+
 def _others_awake() -> pl.Expr:
     """Whether a code that is reckoned with was awake before the job: one stored only beside it tells of the past."""
     return (pl.col("awake") & pl.col("background").is_null()).any().over("job_id")

@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from analysis.diagnosis.model.noisy_or import Bools, Floats
+from analysis.diagnosis.model.priors import PAST
 
 TEXT_SAMPLE_SIZE, VISIT_SAMPLE_SIZE = 0.3, 1.75
 """Of the visits behind a link, those that its text is worth count so much in an interval, and learned ones so much: the
@@ -43,6 +44,7 @@ class NoisyOrParameters:
         standing: (parts,) the row is no part but a standing or a passing cause; these come last.
         passing: (parts,) an erase ends the cause.
         alike: (parts, codes) how many codes words of the same kind tie to the part.
+        past: Chance that nothing is wrong today with a car of which no code is active.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
     """
 
@@ -62,6 +64,7 @@ class NoisyOrParameters:
     passing: Bools
     alike: Floats
     make_names: list[str]
+    past: float = PAST
 
     @cached_property
     def link(self) -> Floats:

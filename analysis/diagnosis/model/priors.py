@@ -31,6 +31,9 @@ PASSES_NOT, PASSES_VISITS = 0.10, 10.0
 PASSING, PASSING_NETWORK, PASSING_VISITS = 0.5, 0.15, 3.0
 """Chance that low voltage sets a module's own code of its supply, and that another module then misses one; the visits
 that is worth."""
+PAST, PAST_JOBS = 0.5, 10.0
+"""Where codes are stored and none is active, the cause is gone with this chance; the erases of such cars that is
+worth."""
 RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.30, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 FAULT, FAULT_VISITS = 0.05, 12.0
 NUMBERS, NUMBERS_VISITS = (0.10, 0.74, 0.13, 0.03), 20.0

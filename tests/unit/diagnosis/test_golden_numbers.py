@@ -418,13 +418,13 @@ def test_the_golden_list(model) -> None:
         ("stored", "specialist", ""),
     ]
     assert rows["chance"].to_list() == exactly(
-        [0.9067594733777479, 1.0, 1.0, 0.6141107541597589, 0.6732380486452486, 1.0]
+        [0.9067594733777479, 1.0, 1.0, 0.6823452823997322, 0.7663710997145147, 1.0]
     )
     assert rows.filter(action="replace").vstack(rows.filter(action="recheck"))["chance_low"].to_list() == pytest.approx(
-        [0.682169, 0.163627, 0.118251], abs=1e-6
+        [0.682169, 0.259937, 0.171568], abs=1e-6
     )
     assert rows["expected_cost"].to_list() == exactly(
-        [10797.215798667556, 30000.0, 30000.0, 12485.570644315894, 26583.54993063262, 30000.0]
+        [10797.215798667556, 30000.0, 30000.0, 9596.806643938502, 23062.091871122175, 30000.0]
     )
 
 
