@@ -22,14 +22,17 @@ from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
-from analysis.diagnosis.inputs.training_data import gather_visits
+from analysis.diagnosis.inputs.training_data import gather_visits, stored_and_erased
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import POINTED, Prior, text_priors, with_standing
+from analysis.diagnosis.model.priors import PAST, PAST_JOBS, POINTED, Prior, text_priors, with_passing, with_standing
 
 RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
+ALWAYS = -1.0
+"""Where no code is active nothing can be measured on the car: a part is bought once an erase and a drive brought one
+back (common practice, no source)."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
 UNPRICED = 0.25
@@ -145,7 +148,7 @@ class DiagnosisModel:
         first = _eligible(self, car, posterior)
         tied = _tied(posterior, repair, first)
         behind = [j for others in tied.values() for j in others]
-        recheck_from = 0.0 if car.stale.all() else RECHECK_FROM
+        recheck_from = ALWAYS if car.stale.all() else RECHECK_FROM
         steps = plan(repair, first, recheck_from, behind) if repair.scope.any() else []
         return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=tied)
 
@@ -232,7 +235,11 @@ class DiagnosisModel:
         _align("parts", [" ".join(key).strip() for key in keys], [part.label for part in candidates])
         _align("codes", fitted["codes"].tolist(), frames.codes["code"].to_list())
         told: dict[str, Any] = {field.name: fitted[f"parameters_{field.name}"] for field in fields(NoisyOrParameters)}
-        told |= {"leak_strength": float(told["leak_strength"]), "make_names": told["make_names"].tolist()}
+        told |= {
+            "leak_strength": float(told["leak_strength"]),
+            "past": float(told["past"]),
+            "make_names": told["make_names"].tolist(),
+        }
         learned = _Learned(
             candidates=candidates,
             prior=Prior(**{field.name: fitted[f"prior_{field.name}"] for field in fields(Prior)}),
@@ -263,6 +270,7 @@ def fit(
     """
     from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
         standing_groups,
+        supply_codes,
         with_namesakes,
     )
 
@@ -270,13 +278,20 @@ def fit(
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)
     visits = gather_visits(frames, candidates)
-    groups = with_namesakes(standing_groups(visits, frames), visits, frames.codes)
+    network = frames.codes["network"].fill_null(False).to_numpy().astype(bool)
+    groups = with_namesakes(standing_groups(visits, frames, prior.named & ~network), visits, frames.codes)
     prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
+    supply = supply_codes(frames.codes)
+    if supply.any():
+        erased = set(frames.jobs.filter(pl.col("erased"))["job_id"])
+        prior = with_passing(prior, supply, network)
+        visits = visits.with_erased(np.flatnonzero(supply).tolist(), erased)
     jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
+    gone, known = stored_and_erased(frames)
     learned = _Learned(
         candidates=candidates,
         prior=prior,
-        parameters=fit_parameters(visits, prior),
+        parameters=replace(fit_parameters(visits, prior), past=(PAST * PAST_JOBS + gone) / (PAST_JOBS + known)),
         jobs=jobs,
         calibration=usual_calibration(jobs) if calibration is None else calibration,
     )

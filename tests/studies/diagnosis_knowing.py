@@ -43,6 +43,7 @@ def true_parameters(truth: Truth) -> NoisyOrParameters:
         learned=truth.link,
         taught=truth.link,
         standing=np.zeros(len(truth.link), dtype=bool),
+        passing=np.zeros(len(truth.link), dtype=bool),
         alike=np.ones_like(truth.link),
         make_names=[*names, ""],
     )
@@ -67,6 +68,7 @@ def knowing_posteriors(truth: Truth, frames: DiagnosisFrames) -> list[tuple[Car,
         taught=truth.link[where],
         alike=planted.alike[where],
         standing=planted.standing[index],
+        passing=planted.passing[index],
     )
     ordered = DiagnosisFrames(**(vars(frames) | {"codes": frames.codes.sort("code")}))
     keys = ordered.codes["code"].to_list()

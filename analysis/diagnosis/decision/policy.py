@@ -38,7 +38,7 @@ def plan(repair: RepairModel, eligible: Bools, recheck_from: float, left_out: Co
         repair: The car.
         eligible: (k,) parts that may stand first.
         recheck_from: Recheck first only where erasing alone settles it with at least this chance, and it pays; where
-            nobody has looked since parts were renewed, wherever it pays.
+            nobody has looked since parts were renewed, wherever it pays.  Below 0: always, whatever it costs.
         left_out: Parts that another one on the list stands for.
 
     Returns:
@@ -54,7 +54,7 @@ def plan(repair: RepairModel, eligible: Bools, recheck_from: float, left_out: Co
     if settled < max(0.0 if repair.renewed else recheck_from, LEAST):
         return straight
     checked = _cheapest(repair, eligible, [Step(part=RECHECK, chance=settled, cost=repair.recheck)], left_out)
-    pays = costs_to_the_end(repair, checked)[0] < costs_to_the_end(repair, straight)[0] - 1e-9
+    pays = recheck_from < 0 or costs_to_the_end(repair, checked)[0] < costs_to_the_end(repair, straight)[0] - 1e-9
     return checked if pays else straight
 
 

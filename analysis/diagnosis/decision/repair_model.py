@@ -89,6 +89,7 @@ class RepairModel:
         bad: (columns,) chance that a new one of the part does not cure it, each on its own.
         recheck: Cost of erasing, driving and scanning again.
         work: What the price book says of checks and openings; None where it says nothing.
+        ended: Columns of causes that the first step's erase ends.
         renewed: Parts that were renewed after the codes were read, and nobody has looked since.
     """
 
@@ -104,6 +105,7 @@ class RepairModel:
     bad: Floats
     recheck: float = 0.0
     work: Work | None = None
+    ended: tuple[int, ...] = ()
     renewed: tuple[int, ...] = ()
 
     @cached_property
@@ -156,6 +158,7 @@ class RepairModel:
 
     def _left(self, tried: Sequence[int]) -> Floats:
         cured = np.zeros(self.link.shape[0] + 1)
+        cured[list(self.ended)] = 1 - self.bad[list(self.ended)]
         done: list[int] = []
         for part in (*self.renewed, *tried):
             fits = 1 - (self.jobs.again[part] if part in done else self.bad[part])
@@ -211,6 +214,7 @@ def repair_model_of(posterior: Posterior, cost: Floats, specialist: float, reche
         leak_recurrence=case.leak_recurrence,
         bad=case.bad[0],
         recheck=recheck,
+        ended=tuple(np.flatnonzero(posterior.ended).tolist()),
     )
 
 

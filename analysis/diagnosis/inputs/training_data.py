@@ -75,6 +75,22 @@ class Visits:
         shape = (*self.fitted.shape[:2], causes)
         return replace(self, fitted=np.concatenate([self.fitted, np.zeros(shape, dtype=bool)], axis=2))
 
+    def with_erased(self, codes: list[int], erased: set[int]) -> "Visits":
+        """Return the visits with a column for a cause that an erase ends: erasing counts as working on it.
+
+        Args:
+            codes: Columns of the codes that tell of it; visits that show none of them are left as they are.
+            erased: Ids of the jobs that erased the codes.
+        """
+        shown = np.zeros(len(self.jobs), dtype=bool)
+        visit = np.repeat(np.arange(len(self.jobs)), np.diff(self.first))
+        shown[visit[np.isin(self.code, codes)]] = True
+        ended = np.zeros((*self.fitted.shape[:2], 1), dtype=bool)
+        for v in np.flatnonzero(shown):
+            for number, jobs in enumerate(self.jobs[v]):
+                ended[v, number] = not erased.isdisjoint(jobs)
+        return replace(self, fitted=np.concatenate([self.fitted, ended], axis=2))
+
     @property
     def ends(self) -> tuple[Floats, Floats, Floats]:
         """Return lik_cleared, lik_recurred and known."""
@@ -172,6 +188,20 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
         lik_recurred=lik_recurred,
         known=known,
     )
+
+
+def stored_and_erased(frames: DiagnosisFrames) -> tuple[int, int]:
+    """Return of how many jobs that only erased codes, none of them active, they stayed away, and how many are known."""
+    worked = frames.job_parts.select("job_id").unique()
+    alone = frames.jobs.filter(pl.col("erased")).join(worked, on="job_id", how="anti").select("job_id")
+    counted = frames.outcomes.filter(pl.col("background").is_null()).join(alone, on="job_id", how="semi")
+    jobs = counted.group_by("job_id").agg(
+        pl.col("awake").any(),
+        back=(pl.col("outcome") == "returned").any(),
+        gone=pl.col("outcome").is_in(["cleared", "recurred"]).any(),
+    )
+    told = jobs.filter(~pl.col("awake") & (pl.col("back") | pl.col("gone")))
+    return told.height - int(told["back"].sum()), told.height
 
 
 def others_awake() -> pl.Expr:

@@ -25,6 +25,8 @@ from analysis.diagnosis.model.priors import (
     LEAK_STRENGTHS,
     NUMBERS,
     NUMBERS_VISITS,
+    PASSES_NOT,
+    PASSES_VISITS,
     RETURN_AFTER_ERASE,
     RETURN_STRENGTHS,
     RETURN_VISITS,
@@ -90,7 +92,7 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
             rows = np.flatnonzero(many > attempt)
             ends = (visits.laid_out(each[:, attempt], run, 0.0)[rows] for each in visits.ends)
             lik_cleared, lik_recurred, known = ends
-            open_now, fitted = there[rows], visits.fitted[run, attempt][rows]
+            open_now, fitted = there[rows], visits.fitted[run, attempt][rows] & ~prior.standing
             known = np.where(open_now, known, 0.0)
             cleared = np.where(lik_recurred < lik_cleared, known, 0.0)
             told[rows] = np.where(open_now, known, told[rows])
@@ -151,7 +153,8 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         link_yes=yes, link_no=no, fault_yes=fault_yes, fault_no=np.maximum(total - fault_yes, 1e-9),
         leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98),
         leak_strength=leak_strength, leak_stayed=counts.stayed, numbers=numbers / numbers.sum(),
-        bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught, alike=prior.alike, standing=prior.standing,
+        bad=_bad_new_parts(counts, prior.passing), learned=counts.set_by, taught=taught, alike=prior.alike,
+        standing=prior.standing, passing=prior.passing,
         make_names=[*make_names, ""],
     )  # fmt: skip
 
@@ -176,8 +179,10 @@ def _strength(yes: Floats, of: Floats, usual: float, strengths: tuple[float, ...
     return float(strengths[int(np.argmax(like))]) if of.any() else float(strengths[-1])
 
 
-def _bad_new_parts(counts: Counts) -> Floats:
+def _bad_new_parts(counts: Counts, passing: Bools) -> Floats:
     """Return (parts,): the chance that a new part does not cure, shrunk towards the others as far as parts are alike.
+
+    For a passing cause it is the chance that it is back after an erase, which its own jobs alone tell.
 
     Every strength of shrinkage is weighed by the beta-binomial likelihood of what became of all parts; before that,
     the weaker is the likelier.
@@ -186,7 +191,7 @@ def _bad_new_parts(counts: Counts) -> Floats:
         B. Efron and C. Morris, "Data analysis using Stein's estimator and its generalizations", Journal of the
         American Statistical Association 70 (1975): how far to shrink is told by how far the parts differ.
     """
-    vain, cured = counts.in_vain, np.maximum(counts.renewed - counts.in_vain, 0.0)
+    vain, cured = np.where(passing, 0.0, [counts.in_vain, np.maximum(counts.renewed - counts.in_vain, 0.0)])
     others = (vain + cured).sum() - (vain + cured)
     usual = (BAD_NEW_PART * BAD_ALL + vain.sum() - vain) / (BAD_ALL + others)
     strength = np.array(BAD_STRENGTHS)[:, None]
@@ -195,7 +200,9 @@ def _bad_new_parts(counts: Counts) -> Floats:
 
     like = (betaln(yes + vain, no + cured) - betaln(yes, no)).sum(axis=1) - np.log(strength[:, 0]) / 2
     weight = np.exp(like - like.max())
-    return np.asarray(weight / weight.sum() @ ((yes + vain) / (strength + vain + cured)))
+    parts = weight / weight.sum() @ ((yes + vain) / (strength + vain + cured))
+    again = (PASSES_NOT * PASSES_VISITS + counts.in_vain) / (PASSES_VISITS + counts.renewed)
+    return np.asarray(np.where(passing, again, parts))
 
 
 def _shown_without_fault(leak: Floats, counts: Counts) -> float:

@@ -26,6 +26,14 @@ LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (100.0, 200.0, 400.0)
 code shrinks towards them with 400."""
 STANDING, STANDING_VISITS = 0.8, 3.0
 """Chance that a standing cause sets each code of its group, and the visits that is worth."""
+PASSES_NOT, PASSES_VISITS = 0.10, 10.0
+"""Chance that a passing cause is back after an erase, and the erases that is worth."""
+PASSING, PASSING_NETWORK, PASSING_VISITS = 0.5, 0.15, 3.0
+"""Chance that low voltage sets a module's own code of its supply, and that another module then misses one; the visits
+that is worth."""
+PAST, PAST_JOBS = 0.5, 10.0
+"""Where codes are stored and none is active, the cause is gone with this chance; the erases of such cars that is
+worth."""
 RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.30, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 FAULT, FAULT_VISITS = 0.05, 12.0
 NUMBERS, NUMBERS_VISITS = (0.10, 0.74, 0.13, 0.03), 20.0
@@ -46,7 +54,8 @@ class Prior:
         named: The code's text names the part.
         pattern: Only the company the code keeps ties it to the part.
         alike: How many codes the part is tied to by words of the same kind, this one among them.
-        standing: (rows,) the row is no part but a candidate for a standing cause; these come last.
+        standing: (rows,) the row is no part but a candidate for a standing or a passing cause; these come last.
+        passing: (rows,) an erase ends the cause.
     """
 
     link: Floats
@@ -55,6 +64,7 @@ class Prior:
     pattern: Bools
     alike: Floats
     standing: Bools
+    passing: Bools
 
 
 def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.DataFrame) -> Prior:
@@ -93,7 +103,7 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
     counts = np.where(strong, strong.sum(axis=1, keepdims=True), faint.sum(axis=1, keepdims=True))
     return Prior(
         link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float),
-        standing=np.zeros(len(candidates), dtype=bool),
+        standing=np.zeros(len(candidates), dtype=bool), passing=np.zeros(len(candidates), dtype=bool),
     )  # fmt: skip
 
 
@@ -110,16 +120,35 @@ def with_standing(prior: Prior, groups: list[list[int]]) -> Prior:
     inside = np.zeros((len(groups), prior.link.shape[1]), dtype=bool)
     for row, group in zip(inside, groups, strict=True):
         row[group] = True
-    none = np.zeros_like(inside)
+    return _with_causes(prior, np.where(inside, STANDING, 0.0), STANDING_VISITS, passing=False)
+
+
+def with_passing(prior: Prior, supply: Bools, network: Bools) -> Prior:
+    """Add a row for low voltage, which an erase ends once the battery holds again.
+
+    Args:
+        prior: The beliefs about parts and standing causes.
+        supply: (codes,) the code tells that its module's supply is low.
+        network: (codes,) the code tells that another module is not heard: one that had no supply is not.
+
+    Returns:
+        The beliefs with the row behind the others.
+    """
+    link = np.where(supply, PASSING, np.where(network, PASSING_NETWORK, 0.0))
+    return _with_causes(prior, link[None], PASSING_VISITS, passing=True)
+
+
+def _with_causes(prior: Prior, link: Floats, visits: float, *, passing: bool) -> Prior:
+    none, causes = np.zeros(link.shape, dtype=bool), np.ones(len(link), dtype=bool)
     told = {
-        "link": np.where(inside, STANDING, 0.0),
-        "visits": np.full(inside.shape, STANDING_VISITS),
+        "link": link,
+        "visits": np.full(link.shape, visits),
         "named": none,
         "pattern": none,
-        "alike": np.ones(inside.shape),
+        "alike": np.ones(link.shape),
     }
     rows = {name: np.vstack([getattr(prior, name), row]) for name, row in told.items()}
-    return Prior(**rows, standing=np.append(prior.standing, np.ones(len(groups), dtype=bool)))
+    return Prior(**rows, standing=np.append(prior.standing, causes), passing=np.append(prior.passing, causes & passing))
 
 
 def _named(candidates: list[Candidate], codes: pl.DataFrame) -> Bools:

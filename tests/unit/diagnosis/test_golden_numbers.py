@@ -71,6 +71,7 @@ def believed(parts: int, codes: int) -> Prior:
     return Prior(
         link=none + 0.4, visits=none + 2.0, named=none > 1, pattern=none > 1, alike=none + 1.0,
         standing=np.zeros(parts, dtype=bool),
+        passing=np.zeros(parts, dtype=bool),
     )  # fmt: skip
 
 

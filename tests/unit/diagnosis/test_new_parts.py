@@ -26,6 +26,7 @@ def bad(in_vain: list[float], renewed: list[float]) -> np.ndarray:
         pattern=none > 1,
         alike=none + 1.0,
         standing=np.zeros(parts, dtype=bool),
+        passing=np.zeros(parts, dtype=bool),
     )
     counts = Counts(
         set_by=none,
