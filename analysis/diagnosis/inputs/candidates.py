@@ -7,11 +7,13 @@ of the generic code table.
 """
 
 from dataclasses import dataclass
+from itertools import product
 
 import polars as pl
 
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.inputs.text_matching import (
+    AXES,
     Wording,
     alternatives,
     names,
@@ -65,12 +67,12 @@ def list_candidates(frames: DiagnosisFrames) -> list[Candidate]:
     texts = sorted(set(code_texts(frames.codes).values()))
     if frames.parts.is_empty() and not seen:
         return _from_components(texts)
-    repaired = _repaired(frames.job_parts)
+    repaired, cylinders = _repaired(frames.job_parts), _cylinders(seen, texts)
     found = []
     for row in frames.parts.sort("part").iter_rows(named=True):
         spoken = [row["part"], *(s.strip() for s in (row["also_called"] or "").split(";") if s.strip())]
         wordings = tuple(read_wording(text) for text in spoken)
-        for position in _places(wordings, seen.get(row["part"], set()), texts):
+        for position in _places(wordings, seen.get(row["part"], set()), texts, cylinders):
             found.append(
                 Candidate(
                     part=row["part"], position=position, wordings=wordings, part_cents=row["part_cents"],
@@ -98,19 +100,38 @@ def _seen_places(frames: DiagnosisFrames) -> dict[str, set[str]]:
     return {part: places for part, places in seen.items() if places}
 
 
+def _cylinders(seen: dict[str, set[str]], texts: list[tuple[str, str]]) -> int:
+    """The highest number of a cylinder that anything names."""
+    told = [text for places in seen.values() for text in places] + [text for text, _ in texts]
+    words = [word for text in told for word in read_wording(text).place if word.startswith("cylinder ")]
+    return max((int(word.split()[1]) for word in words), default=0)
+
+
 def _repaired(job_parts: pl.DataFrame) -> set[str]:
     shares = job_parts.group_by("part").agg((pl.col("action") != "replace").mean().alias("share"))
     return set(shares.filter(pl.col("share") > 0.5)["part"].drop_nulls().to_list())
 
 
-def _places(wordings: tuple[Wording, ...], seen: set[str], texts: list[tuple[str, str]]) -> list[str]:
-    """The places of one part: those of the repairs, and those that codes name unless the dealer writes none."""
+def _places(wordings: tuple[Wording, ...], seen: set[str], texts: list[tuple[str, str]], cylinders: int) -> list[str]:
+    """The places of one part: those of the repairs, those that codes name unless the dealer writes none, and beside."""
     if seen == {""} or wordings[0].place:
         return sorted(seen) or [""]
     known = [read_wording(place).place for place in seen]
     named = {place for text in texts if (place := _named_place(wordings, text))}
     named = {place for place in named if not any(places_agree(place, other) for other in known)}
-    return sorted(seen | {place_words(place) for place in named}) or [""]
+    found = seen | {place_words(place) for place in named}
+    return sorted(found | {other for place in found for other in _beside(place, cylinders)}) or [""]
+
+
+def _beside(place: str, cylinders: int) -> set[str]:
+    """The places that there are beside one: both sides, both axles, all four wheels, every cylinder."""
+    words = read_wording(place).place
+    if any(word.startswith("cylinder ") for word in words):
+        return {f"cylinder {number}" for number in range(1, cylinders + 1)}
+    ways = [sorted(axis) for axis in AXES if axis & words]
+    if not ways or len(ways) != len(words):
+        return set()
+    return {place_words(frozenset(way)) for way in product(*ways)}
 
 
 def _named_place(wordings: tuple[Wording, ...], text: tuple[str, str]) -> frozenset[str]:

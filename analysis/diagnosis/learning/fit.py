@@ -13,6 +13,7 @@ import numpy as np
 
 from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits
 from analysis.diagnosis.learning.e_step import Counts, Share, e_step, per_make
+from analysis.diagnosis.learning.places import shared_faults, steer
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, NoisyOrParameters
 from analysis.diagnosis.model.priors import (
     BAD_ALL,
@@ -133,10 +134,12 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         The parameters; their last row, for a make never seen, is all makes together.
     """
     taught = np.maximum(counts.chances, counts.set_by)
-    yes = prior.link * prior.visits + counts.set_by
-    no = (1 - prior.link) * prior.visits + taught - counts.set_by
+    factor, kin_yes, kin_no = steer(counts.set_by, taught, prior)
+    link = prior.link * factor
+    yes = link * prior.visits + counts.set_by + kin_yes
+    no = (1 - link) * prior.visits + taught - counts.set_by + kin_no
     all_faults, all_visits = counts.faults.sum(axis=0), counts.visits.sum()
-    pooled = (FAULT * FAULT_VISITS + all_faults) / (FAULT_VISITS + all_visits)
+    pooled = shared_faults(all_faults, prior, FAULT, FAULT_VISITS, all_visits)
     fault_yes = np.vstack([MAKE_VISITS * pooled + counts.faults, (FAULT_VISITS + all_visits) * pooled])
     total = np.append(MAKE_VISITS + counts.visits[:, 0], FAULT_VISITS + all_visits)[:, None]
     usual_leak = (LEAK * LEAK_READS + counts.leaked.sum()) / (LEAK_READS + counts.reads.sum())

@@ -12,8 +12,8 @@ import numpy as np
 import polars as pl
 
 from analysis.diagnosis.inputs.candidates import NO_PART, Candidate
-from analysis.diagnosis.inputs.text_matching import Wording, alternatives, names, read_wording
-from analysis.diagnosis.model.noisy_or import Bools, Floats
+from analysis.diagnosis.inputs.text_matching import Wording, alternatives, names, places_agree, read_wording
+from analysis.diagnosis.model.noisy_or import Bools, Floats, Ints
 
 NAMED, NAMED_VISITS = 0.80, 4.0
 POINTED, POINTED_VISITS = 0.20, 2.0
@@ -47,6 +47,9 @@ class Prior:
         pattern: Only the company the code keeps ties it to the part.
         alike: How many codes the part is tied to by words of the same kind, this one among them.
         standing: (rows,) the row is no part but a candidate for a standing cause; these come last.
+        part: (rows,) number of the part, whichever place it is in.
+        place: (rows,) number of its place among all places, -1 for none.
+        elsewhere: The code's text names another place than the part's.
     """
 
     link: Floats
@@ -55,6 +58,9 @@ class Prior:
     pattern: Bools
     alike: Floats
     standing: Bools
+    part: Ints
+    place: Ints
+    elsewhere: Bools
 
 
 def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.DataFrame) -> Prior:
@@ -94,7 +100,22 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
     return Prior(
         link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float),
         standing=np.zeros(len(candidates), dtype=bool),
+        part=np.unique([part.part for part in candidates], return_inverse=True)[1].astype(np.int64),
+        place=_place_numbers(candidates), elsewhere=_elsewhere(candidates, codes),
     )  # fmt: skip
+
+
+def _place_numbers(candidates: list[Candidate]) -> Ints:
+    places = sorted({part.position for part in candidates} - {""})
+    return np.array([places.index(part.position) if part.position else -1 for part in candidates], dtype=np.int64)
+
+
+def _elsewhere(candidates: list[Candidate], codes: pl.DataFrame) -> Bools:
+    """Return (parts, codes): the text of the code names a place that the part is not in."""
+    told = [read_wording(text).place for text in codes["text"].fill_null("")]
+    own = [read_wording(part.position).place for part in candidates]
+    differ = {(one, other): not places_agree(one, other) for one in set(own) for other in set(told)}
+    return np.array([[differ[one, other] for other in told] for one in own], dtype=bool).reshape(len(own), len(told))
 
 
 def with_standing(prior: Prior, groups: list[list[int]]) -> Prior:
@@ -117,9 +138,14 @@ def with_standing(prior: Prior, groups: list[list[int]]) -> Prior:
         "named": none,
         "pattern": none,
         "alike": np.ones(inside.shape),
+        "elsewhere": none,
     }
     rows = {name: np.vstack([getattr(prior, name), row]) for name, row in told.items()}
-    return Prior(**rows, standing=np.append(prior.standing, np.ones(len(groups), dtype=bool)))
+    behind = np.arange(len(groups), dtype=np.int64)
+    return Prior(
+        **rows, standing=np.append(prior.standing, np.ones(len(groups), dtype=bool)),
+        part=np.append(prior.part, behind + prior.part.max(initial=-1) + 1), place=np.append(prior.place, 0 * behind - 1),
+    )  # fmt: skip
 
 
 def _named(candidates: list[Candidate], codes: pl.DataFrame) -> Bools:
