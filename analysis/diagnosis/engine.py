@@ -23,6 +23,7 @@ from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
 from analysis.diagnosis.inputs.standing_groups import standing_groups
+from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
@@ -228,7 +229,7 @@ class DiagnosisModel:
         if missing:
             raise ValueError(f"the fitted model lacks {', '.join(missing)}; fit it anew")
         frames = _in_order(frames)
-        candidates = list_candidates(frames)
+        candidates = list_candidates(frames, Reader(frames.trade_words))
         keys = list(zip(fitted["parts"].tolist(), fitted["positions"].tolist(), strict=True))
         _align("parts", [" ".join(key).strip() for key in keys], [part.label for part in candidates])
         _align("codes", fitted["codes"].tolist(), frames.codes["code"].to_list())
@@ -263,8 +264,9 @@ def fit(
         The model that every question about a car is answered with.
     """
     frames = _in_order(frames)
-    candidates = list_candidates(frames)
-    prior = text_priors(candidates, frames.codes, families)
+    reader = Reader(frames.trade_words)
+    candidates = list_candidates(frames, reader)
+    prior = text_priors(candidates, frames, families, reader)
     visits = gather_visits(frames, candidates)
     groups = standing_groups(visits)
     prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))

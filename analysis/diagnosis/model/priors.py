@@ -6,21 +6,28 @@ Each belief is a chance and a strength: the number of past visits it is worth, s
 that a few real repairs can overrule it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 import polars as pl
 
 from analysis.diagnosis.inputs.candidates import NO_PART, Candidate
-from analysis.diagnosis.inputs.text_matching import Wording, alternatives, names, places_agree, read_wording
+from analysis.diagnosis.inputs.frames import DiagnosisFrames
+from analysis.diagnosis.inputs.homes import homes_of
+from analysis.diagnosis.inputs.text_matching import Reader, Wording, alternatives, names, places_agree
 from analysis.diagnosis.model.noisy_or import Bools, Floats, Ints
 
 NAMED, NAMED_VISITS = 0.80, 4.0
 POINTED, POINTED_VISITS = 0.20, 2.0
+TORN = 0.6
+"""Where the export's wording names one part and the standard another, either is right so often."""
 SAME_MODULE, SAME_MODULE_VISITS = 0.05, 1.0
 OTHER, OTHER_VISITS = 0.02, 1.0
 """Most parts never set a code that names them not, and a few set it often: one visit's worth of doubt, not ten, lets
 a single clear repair show which.  In drawn fleets the list then costs 1.10 instead of 1.16 of the knowing one."""
+OTHER_NAMED_VISITS = 1.0
+"""The same where the code's text names another part."""
 LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (100.0, 200.0, 400.0)
 """Chance that a code has no known cause.  All codes together learn it from a belief worth 1,000 looks at a code; each
 code shrinks towards them with 400."""
@@ -63,7 +70,9 @@ class Prior:
     elsewhere: Bools
 
 
-def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.DataFrame) -> Prior:
+def text_priors(
+    candidates: list[Candidate], frames: DiagnosisFrames, families: pl.DataFrame, reader: Reader
+) -> Prior:
     """Turn the wording of codes and the families of codes into beliefs.
 
     Several codes of one module that name the same part (signal low, high, implausible) are one statement:
@@ -71,21 +80,24 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
 
     Args:
         candidates: The parts; rows of the result.
-        codes: The frame ``marts.codes``; columns of the result, in its order.
+        frames: The facts; their codes are the columns of the result, in order.
         families: One row per family with list columns codes and root text; may be empty.
+        reader: Reads texts in the words of the trade.
 
     Returns:
         The beliefs.
     """
-    named = _named(candidates, codes)
+    codes, said = frames.codes, _Said(candidates, reader)
+    named, torn = _named(said, codes)
+    homes = homes_of(candidates, frames, said.by_component)
     network = codes["network"].fill_null(False).to_numpy().astype(bool)
     modules = codes["module"].to_list()
     targets = codes["points_at"].to_list()
     link = np.full(named.shape, OTHER)
-    visits = np.full(named.shape, OTHER_VISITS)
+    visits = np.where(named.any(axis=0) & ~network, OTHER_NAMED_VISITS, OTHER_VISITS) + np.zeros(named.shape)
     pattern = _pattern(named & ~network, codes["code"].to_list(), families)
     for i in range(len(candidates)):
-        home = {modules[d] for d in np.flatnonzero(named[i] & ~network)}
+        home = {modules[d] for d in np.flatnonzero(named[i] & ~network)} or homes[i]
         near = np.array([module in home for module in modules], dtype=bool)
         points = network & np.array([target in home for target in targets], dtype=bool)
         link[i, near & ~network], visits[i, near & ~network] = SAME_MODULE, SAME_MODULE_VISITS
@@ -93,7 +105,9 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
         link[i, told], visits[i, told] = POINTED, POINTED_VISITS
         for module in home:
             own = named[i] & ~network & np.array([m == module for m in modules], dtype=bool)
-            link[i, own], visits[i, own] = 1 - (1 - NAMED) ** (1 / own.sum()), NAMED_VISITS
+            if own.any():
+                link[i, own], visits[i, own] = 1 - (1 - NAMED) ** (1 / own.sum()), NAMED_VISITS
+        link[i, torn[i]] *= TORN
     strong = named & ~network
     faint = ~strong & (link >= POINTED)
     counts = np.where(strong, strong.sum(axis=1, keepdims=True), faint.sum(axis=1, keepdims=True))
@@ -101,7 +115,7 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
         link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float),
         standing=np.zeros(len(candidates), dtype=bool),
         part=np.unique([part.part for part in candidates], return_inverse=True)[1].astype(np.int64),
-        place=_place_numbers(candidates), elsewhere=_elsewhere(candidates, codes),
+        place=_place_numbers(candidates), elsewhere=_elsewhere(candidates, codes, reader),
     )  # fmt: skip
 
 
@@ -110,10 +124,10 @@ def _place_numbers(candidates: list[Candidate]) -> Ints:
     return np.array([places.index(part.position) if part.position else -1 for part in candidates], dtype=np.int64)
 
 
-def _elsewhere(candidates: list[Candidate], codes: pl.DataFrame) -> Bools:
+def _elsewhere(candidates: list[Candidate], codes: pl.DataFrame, reader: Reader) -> Bools:
     """Return (parts, codes): the text of the code names a place that the part is not in."""
-    told = [read_wording(text).place for text in codes["text"].fill_null("")]
-    own = [read_wording(part.position).place for part in candidates]
+    told = [reader.read(text).place for text in codes["text"].fill_null("")]
+    own = [reader.read(part.position).place for part in candidates]
     differ = {(one, other): not places_agree(one, other) for one in set(own) for other in set(told)}
     return np.array([[differ[one, other] for other in told] for one in own], dtype=bool).reshape(len(own), len(told))
 
@@ -148,36 +162,58 @@ def with_standing(prior: Prior, groups: list[list[int]]) -> Prior:
     )  # fmt: skip
 
 
-def _named(candidates: list[Candidate], codes: pl.DataFrame) -> Bools:
-    named = np.zeros((len(candidates), codes.height), dtype=bool)
-    found: dict[tuple[str, str], list[int]] = {}
-    for d, row in enumerate(codes.select("text", "component").iter_rows()):
-        key = row[0] or "", row[1] or ""
-        if key not in found:
-            found[key] = _who_is_named(candidates, *key)
-        named[found[key], d] = True
-    return named
+class _Said:
+    """Which parts do texts name?"""
 
+    def __init__(self, candidates: list[Candidate], reader: Reader):
+        self.reader = reader
+        self.candidates = candidates
+        self.places = [reader.read(part.position).place for part in candidates]
+        self.known: dict[tuple[str, str], tuple[list[int], list[int]]] = {}
 
-def _who_is_named(candidates: list[Candidate], text: str, component: str) -> list[int]:
-    said = [read_wording(text)]
-    place = said[0].place | read_wording(component).place
-    ways = [read_wording(way) for way in alternatives(component) if way not in NO_PART]
-    for spoken in (said, [Wording(way.thing, place) for way in ways]):
-        hits = {i: hit for i, part in enumerate(candidates) if (hit := _best_hit(part, spoken))}
+    def by_either(self, text: str, component: str) -> tuple[list[int], list[int]]:
+        """Return the parts that an export's wording names, and those that the standard's word for the component does.
+
+        Where the wording names a place, the component's parts have to be there.
+        """
+        if (text, component) not in self.known:
+            said = self.reader.read(text)
+            place = said.place | self.reader.read(component).place
+            self.known[text, component] = self._best([said]), self._best(self._ways(component, place))
+        return self.known[text, component]
+
+    def by_component(self, component: str) -> list[int]:
+        """Return the parts that a component of the standard codes names, in whichever place."""
+        return self._best(self._ways(component, frozenset()))
+
+    def _ways(self, component: str, place: frozenset[str]) -> list[Wording]:
+        ways = (self.reader.read(way) for way in alternatives(component) if way not in NO_PART)
+        return [replace(way, place=place) for way in ways]
+
+    def _best(self, spoken: list[Wording]) -> list[int]:
+        """A text that holds a part's name means it, and of several the longest; else it names what holds it."""
+        held: dict[int, frozenset[str]] = {}
+        holding: dict[int, frozenset[str]] = {}
+        for i, part in enumerate(self.candidates):
+            for word, said in product(part.wordings, spoken):
+                if names(replace(word, place=word.place | self.places[i]), said):
+                    found = held if word.thing <= said.thing else holding
+                    found[i] = max(found.get(i, frozenset()), word.thing, key=lambda hit: (len(hit), sorted(hit)))
         # "brake pressure sensor" is meant where both it and "pressure sensor" would fit.
-        exact = [i for i in hits if not any(hits[i] < other for other in hits.values())]
-        if exact:
-            return exact
-    return []
+        return [i for i in held if not any(held[i] < other for other in held.values())] or list(holding)
 
 
-def _best_hit(part: Candidate, spoken: list[Wording]) -> frozenset[str]:
-    own = read_wording(part.position).place
-    hits = [
-        word.thing for word in part.wordings for said in spoken if names(Wording(word.thing, word.place | own), said)
-    ]
-    return max(hits, key=lambda hit: (len(hit), sorted(hit)), default=frozenset())
+def _named(said: _Said, codes: pl.DataFrame) -> tuple[Bools, Bools]:
+    """Return (parts, codes): a text names the part; and its wording and the standard name different parts."""
+    named = np.zeros((len(said.candidates), codes.height), dtype=bool)
+    torn = np.zeros_like(named)
+    for d, row in enumerate(codes.select("text", "component").iter_rows()):
+        by_text, by_component = said.by_either(row[0] or "", row[1] or "")
+        differ = bool(by_text and by_component) and not set(by_text) & set(by_component)
+        chosen = by_text + by_component if differ else by_text or by_component
+        named[chosen, d] = True
+        torn[chosen, d] = differ
+    return named, torn
 
 
 def _pattern(named: Bools, codes: list[str], families: pl.DataFrame) -> Bools:
