@@ -21,14 +21,14 @@ from analysis.diagnosis.inference.posterior import Car, Posterior, infer
 from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
-from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
+from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs, stored_only
 from analysis.diagnosis.inputs.standing_groups import standing_groups
 from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import POINTED, Prior, text_priors, with_standing
+from analysis.diagnosis.model.priors import PASSED, PASSED_VISITS, POINTED, Prior, text_priors, with_standing
 
 RECHECK_FROM = 0.25
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
@@ -234,7 +234,7 @@ class DiagnosisModel:
         _align("parts", [" ".join(key).strip() for key in keys], [part.label for part in candidates])
         _align("codes", fitted["codes"].tolist(), frames.codes["code"].to_list())
         told: dict[str, Any] = {field.name: fitted[f"parameters_{field.name}"] for field in fields(NoisyOrParameters)}
-        told |= {"leak_strength": float(told["leak_strength"]), "make_names": told["make_names"].tolist()}
+        told |= {name: float(told[name]) for name in ("leak_strength", "passed")} | {"make_names": told["make_names"].tolist()}
         learned = _Learned(
             candidates=candidates,
             prior=Prior(**{field.name: fitted[f"prior_{field.name}"] for field in fields(Prior)}),
@@ -274,11 +274,17 @@ def fit(
     learned = _Learned(
         candidates=candidates,
         prior=prior,
-        parameters=fit_parameters(visits, prior),
+        parameters=replace(fit_parameters(visits, prior), passed=_passed(frames)),
         jobs=jobs,
         calibration=usual_calibration(jobs) if calibration is None else calibration,
     )
     return _priced(frames, costs, learned)
+
+
+def _passed(frames: DiagnosisFrames) -> float:
+    """Return the chance that nothing is wrong today with a car whose codes are all stored."""
+    gone, back = stored_only(frames)
+    return (PASSED * PASSED_VISITS + gone) / (PASSED_VISITS + gone + back)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -18,8 +18,8 @@ Indices = NDArray[np.intp]
 MOST_PARTS = 12
 HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
-PAST, PAST_RETURNS = 0.5, 0.1
-"""Where codes are stored and none is active, the cause is gone with this chance, and an erase seldom fails."""
+PAST_RETURNS = 0.1
+"""Where codes are stored and none is active, what set them passed in one; together they come back this seldom."""
 TRIED_BEFORE = 0.5
 """A part that was seen to set a code so often is to be tried before the code is taken for no fault."""
 MOST_CAUSES = 3
@@ -105,7 +105,7 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
     causes = _causes(car, parameters, log_lik_absent)
     case = _case(car, parameters, log_lik_absent, parts, causes)
     weights = weigh_sets(case)
-    weights = with_passed_cause(weights) if car.stale.all() else weights
+    weights = with_passed_cause(weights, parameters.passed) if car.stale.all() else weights
     best = max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, : len(parts)].max(initial=0.0)))
     weights = with_unknown_cause(weights, calibration * (1 - best))
     link = case.link[0, : len(parts)]
@@ -182,10 +182,15 @@ def with_unknown_cause(weights: Weights, mass: float) -> Weights:
     return replace(weights, chance=chance)
 
 
-def with_passed_cause(weights: Weights) -> Weights:
-    """Half of the cars that show stored codes only have nothing wrong today, whatever set them."""
-    chance = (1 - PAST) * weights.chance
-    chance[:, 0, 0] += PAST
+def with_passed_cause(weights: Weights, passed: float) -> Weights:
+    """Of the cars that show stored codes only a share has nothing wrong today, whatever set them.
+
+    Args:
+        weights: The posterior of one car.
+        passed: That share.
+    """
+    chance = (1 - passed) * weights.chance
+    chance[:, 0, 0] += passed
     return replace(weights, chance=chance)
 
 
@@ -254,7 +259,8 @@ def _case(
     link = np.vstack([parameters.link[columns][:, car.codes], share @ parameters.link[others][:, car.codes]])
     leak = parameters.leak[car.codes]
     leak = np.where(car.stale, np.minimum(HISTORY_LEAK * leak, MOST_LEAK), leak)
-    recurrence = np.where(car.stale.all(), PAST_RETURNS, parameters.leak_recurrence[car.codes])
+    together = 1 - (1 - PAST_RETURNS) ** (1 / max(len(car.codes), 1))
+    recurrence = np.where(car.stale.all(), together, parameters.leak_recurrence[car.codes])
     lasting = np.array([d in car.lasting for d in car.codes], dtype=bool) & ~car.stale
     # Of what sets a code without a faulty part only the lasting kind brings it back, and will again.
     leak, recurrence = np.where(lasting, leak * recurrence, leak), np.where(lasting, 1.0, recurrence)

@@ -53,6 +53,27 @@ class PastJobs:
         return jobs, cleared
 
 
+def stored_only(frames: DiagnosisFrames) -> tuple[int, int]:
+    """Count the erases, with no part fitted, of cars whose codes were all stored and none active.
+
+    Args:
+        frames: The facts.
+
+    Returns:
+        ``(those after which nothing came back as far as somebody looked, those after which something did)``.
+    """
+    parted = frames.job_parts.filter(pl.col("part").is_not_null()).select("job_id")
+    erased = frames.jobs.filter(pl.col("erased")).join(parted, on="job_id", how="anti").select("job_id")
+    real = frames.outcomes.filter(pl.col("background").is_null()).join(erased, on="job_id", how="semi")
+    ends = real.group_by("job_id").agg(
+        pl.col("awake").any(),
+        (pl.col("outcome") == "returned").any().alias("back"),
+        pl.col("outcome").is_in(list(CLEARED)).any().alias("gone"),
+    )
+    ends = ends.filter(~pl.col("awake"))
+    return ends.filter(pl.col("gone") & ~pl.col("back")).height, ends.filter("back").height
+
+
 def past_jobs(frames: DiagnosisFrames, candidate: Candidate, codes: list[str]) -> pl.DataFrame:
     """Return the jobs with one part alone that had one of the codes before them.
 

@@ -71,7 +71,7 @@ class Reader:
             trade_words: Rows of ``TradeWords.from_rows``; None or no row: every word stands for itself.
         """
         known = trade_words is not None and not trade_words.is_empty()
-        self._words = TradeWords.from_rows(trade_words.iter_rows(named=True)) if trade_words is not None and known else None
+        self._words = _words_of(tuple(trade_words.iter_rows())) if trade_words is not None and known else None
         self._read: dict[str, Wording] = {}
 
     def read(self, text: str) -> Wording:
@@ -85,6 +85,11 @@ class Reader:
                 thing, read_wording(text).place, said.kind, silent=thing != read_wording(said.text).thing
             )
         return self._read[text]
+
+
+@cache
+def _words_of(rows: tuple[tuple[str, ...], ...]) -> TradeWords:
+    return TradeWords.from_rows(dict(zip(("kind", "word", "means"), row, strict=True)) for row in rows)
 
 
 @cache
@@ -128,11 +133,17 @@ def names(part: Wording, text: Wording) -> bool:
         two words (a component such as ``fuel cap``); the places must not contradict each other, and the kinds have to
         be one: a relay is not the pump that it feeds.
     """
-    if not part.thing or (part.thing ^ text.thing) & APART or not places_agree(part.place, text.place):
+    return speaks_of(part, text) and places_agree(part.place, text.place)
+
+
+def speaks_of(part: Wording, text: Wording) -> bool:
+    """Tell whether a text names a part, whatever the places."""
+    held = part.thing <= text.thing
+    if not part.thing or not (held or text.thing <= part.thing) or (part.thing ^ text.thing) & APART:
         return False
-    if part.thing <= text.thing:
+    if held:
         return kinds_agree(part.kind, text.kind)
-    short = len(text.thing) > 1 and text.thing <= part.thing and not text.silent
+    short = len(text.thing) > 1 and not text.silent
     return short and (kinds_agree(part.kind, text.kind) or (text.kind is None and part.kind != WIRING))
 
 
@@ -141,6 +152,7 @@ def place_words(place: frozenset[str]) -> str:
     return " ".join(sorted(place, key=lambda word: (word not in ("front", "rear"), word)))
 
 
+@cache
 def places_agree(one: frozenset[str], other: frozenset[str]) -> bool:
     """Tell whether two places can be the same: no front against rear, left against right, cylinder 2 against 3."""
     return all(not (one & axis and other & axis) or one & axis & other for axis in (*AXES, _cylinders(one | other)))

@@ -26,6 +26,7 @@ from analysis.diagnosis.model.priors import (
     LEAK_STRENGTHS,
     NUMBERS,
     NUMBERS_VISITS,
+    PASSED,
     RETURN_AFTER_ERASE,
     RETURN_STRENGTHS,
     RETURN_VISITS,
@@ -134,10 +135,11 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         The parameters; their last row, for a make never seen, is all makes together.
     """
     taught = np.maximum(counts.chances, counts.set_by)
-    factor, kin_yes, kin_no = steer(counts.set_by, taught, prior)
+    set_by, chances = counts.set_by + lean(counts.set_by, prior), taught + lean(taught, prior)
+    factor, kin_yes, kin_no = steer(set_by, chances, prior)
     link = prior.link * factor
-    yes = link * prior.visits + counts.set_by + kin_yes
-    no = (1 - link) * prior.visits + taught - counts.set_by + kin_no
+    yes = link * prior.visits + set_by + kin_yes
+    no = (1 - link) * prior.visits + chances - set_by + kin_no
     all_faults, all_visits = counts.faults.sum(axis=0), counts.visits.sum()
     pooled = shared_faults(all_faults, prior, FAULT, FAULT_VISITS, all_visits)
     fault_yes = np.vstack([MAKE_VISITS * pooled + counts.faults, (FAULT_VISITS + all_visits) * pooled])
@@ -155,8 +157,17 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98),
         leak_strength=leak_strength, leak_stayed=counts.stayed, numbers=numbers / numbers.sum(),
         bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught, alike=prior.alike, standing=prior.standing,
+        passed=PASSED,
         make_names=[*make_names, ""],
     )  # fmt: skip
+
+
+def lean(counts: Floats, prior: Prior) -> Floats:
+    """Return (rows, codes): what codes of the same number at makes that speak alike add to the counts of a code."""
+    added = np.zeros_like(counts)
+    source, target = prior.kin[:, 0].astype(np.int64), prior.kin[:, 1].astype(np.int64)
+    np.add.at(added.T, target, (counts[:, source] * prior.kin[:, 2]).T)
+    return added
 
 
 def _strength(yes: Floats, of: Floats, usual: float, strengths: tuple[float, ...]) -> float:

@@ -42,6 +42,7 @@ class NoisyOrParameters:
         taught: (parts, codes) how many visits with the fault taught the link, whether it set the code or not.
         standing: (parts,) the row is no part but a standing cause; these come last.
         alike: (parts, codes) how many codes words of the same kind tie to the part.
+        passed: Chance that nothing is wrong with a car today whose codes are all stored and none active.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
     """
 
@@ -59,6 +60,7 @@ class NoisyOrParameters:
     taught: Floats
     standing: Bools
     alike: Floats
+    passed: float
     make_names: list[str]
 
     @cached_property

@@ -15,7 +15,8 @@ import polars as pl
 from analysis.diagnosis.inputs.candidates import NO_PART, Candidate
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.inputs.homes import homes_of
-from analysis.diagnosis.inputs.text_matching import Reader, Wording, alternatives, names, places_agree
+from analysis.diagnosis.inputs.make_kinship import Kinship, kindred_codes
+from analysis.diagnosis.inputs.text_matching import Reader, Wording, alternatives, places_agree, speaks_of
 from analysis.diagnosis.model.noisy_or import Bools, Floats, Ints
 
 NAMED, NAMED_VISITS = 0.80, 4.0
@@ -26,7 +27,9 @@ SAME_MODULE, SAME_MODULE_VISITS = 0.05, 1.0
 OTHER, OTHER_VISITS = 0.02, 1.0
 """Most parts never set a code that names them not, and a few set it often: one visit's worth of doubt, not ten, lets
 a single clear repair show which.  In drawn fleets the list then costs 1.10 instead of 1.16 of the knowing one."""
-OTHER_NAMED_VISITS = 1.0
+LENT_FROM = 0.5
+"""A code without a text has that of the same number at another make where the two makes share numbers at least so far."""
+OTHER_NAMED_VISITS = 4.0
 """The same where the code's text names another part."""
 LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (100.0, 200.0, 400.0)
 """Chance that a code has no known cause.  All codes together learn it from a belief worth 1,000 looks at a code; each
@@ -34,6 +37,8 @@ code shrinks towards them with 400."""
 STANDING, STANDING_VISITS = 0.8, 3.0
 """Chance that a standing cause sets each code of its group, and the visits that is worth."""
 RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.30, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
+PASSED, PASSED_VISITS = 0.6, 6.0
+"""Where all codes of a car are stored and none is active, nothing is wrong today with this chance, worth 6 erases."""
 FAULT, FAULT_VISITS = 0.05, 12.0
 NUMBERS, NUMBERS_VISITS = (0.10, 0.74, 0.13, 0.03), 20.0
 """How often a car that comes with codes has no, one, two or three faulty parts."""
@@ -57,6 +62,7 @@ class Prior:
         part: (rows,) number of the part, whichever place it is in.
         place: (rows,) number of its place among all places, -1 for none.
         elsewhere: The code's text names another place than the part's.
+        kin: (n, 3) column of a code, column of one that leans on what is learned of it, and how far (0 to 1).
     """
 
     link: Floats
@@ -68,6 +74,7 @@ class Prior:
     part: Ints
     place: Ints
     elsewhere: Bools
+    kin: Floats
 
 
 def text_priors(
@@ -87,7 +94,8 @@ def text_priors(
     Returns:
         The beliefs.
     """
-    codes, said = frames.codes, _Said(candidates, reader)
+    kin, said = kindred_codes(frames, reader), _Said(candidates, reader)
+    codes, lent = _with_lent_texts(frames.codes, kin)
     named, torn = _named(said, codes)
     homes = homes_of(candidates, frames, said.by_component)
     network = codes["network"].fill_null(False).to_numpy().astype(bool)
@@ -108,6 +116,7 @@ def text_priors(
             if own.any():
                 link[i, own], visits[i, own] = 1 - (1 - NAMED) ** (1 / own.sum()), NAMED_VISITS
         link[i, torn[i]] *= TORN
+        link[i, named[i]] *= lent[named[i]]
     strong = named & ~network
     faint = ~strong & (link >= POINTED)
     counts = np.where(strong, strong.sum(axis=1, keepdims=True), faint.sum(axis=1, keepdims=True))
@@ -116,7 +125,22 @@ def text_priors(
         standing=np.zeros(len(candidates), dtype=bool),
         part=np.unique([part.part for part in candidates], return_inverse=True)[1].astype(np.int64),
         place=_place_numbers(candidates), elsewhere=_elsewhere(candidates, codes, reader),
+        kin=np.array(kin, dtype=float).reshape(-1, 3),
     )  # fmt: skip
+
+
+def _with_lent_texts(codes: pl.DataFrame, kin: list[Kinship]) -> tuple[pl.DataFrame, Floats]:
+    """Return the codes, those without a text with that of their nearest namesake, and how far each text can be trusted."""
+    texts: list[str | None] = codes["text"].to_list()
+    trust = np.ones(codes.height)
+    lent: dict[int, tuple[float, str]] = {}
+    for lender, column, share in kin:
+        text = texts[lender]
+        if not texts[column] and text and share >= LENT_FROM:
+            lent[column] = max(lent.get(column, (0.0, "")), (share, text))
+    for column, (share, text) in lent.items():
+        texts[column], trust[column] = text, share
+    return codes.with_columns(pl.Series("text", texts, dtype=pl.String)), trust
 
 
 def _place_numbers(candidates: list[Candidate]) -> Ints:
@@ -158,7 +182,7 @@ def with_standing(prior: Prior, groups: list[list[int]]) -> Prior:
     behind = np.arange(len(groups), dtype=np.int64)
     return Prior(
         **rows, standing=np.append(prior.standing, np.ones(len(groups), dtype=bool)),
-        part=np.append(prior.part, behind + prior.part.max(initial=-1) + 1), place=np.append(prior.place, 0 * behind - 1),
+        kin=prior.kin, part=np.append(prior.part, behind + prior.part.max(initial=-1) + 1), place=np.append(prior.place, 0 * behind - 1),
     )  # fmt: skip
 
 
@@ -167,8 +191,10 @@ class _Said:
 
     def __init__(self, candidates: list[Candidate], reader: Reader):
         self.reader = reader
-        self.candidates = candidates
-        self.places = [reader.read(part.position).place for part in candidates]
+        self.parts = len(candidates)
+        self.places: dict[tuple[Wording, ...], list[tuple[int, frozenset[str]]]] = {}
+        for i, part in enumerate(candidates):
+            self.places.setdefault(part.wordings, []).append((i, reader.read(part.position).place))
         self.known: dict[tuple[str, str], tuple[list[int], list[int]]] = {}
 
     def by_either(self, text: str, component: str) -> tuple[list[int], list[int]]:
@@ -194,18 +220,21 @@ class _Said:
         """A text that holds a part's name means it, and of several the longest; else it names what holds it."""
         held: dict[int, frozenset[str]] = {}
         holding: dict[int, frozenset[str]] = {}
-        for i, part in enumerate(self.candidates):
-            for word, said in product(part.wordings, spoken):
-                if names(replace(word, place=word.place | self.places[i]), said):
-                    found = held if word.thing <= said.thing else holding
-                    found[i] = max(found.get(i, frozenset()), word.thing, key=lambda hit: (len(hit), sorted(hit)))
+        for wordings, places in self.places.items():
+            for word, said in product(wordings, spoken):
+                if not speaks_of(word, said):
+                    continue
+                found = held if word.thing <= said.thing else holding
+                for i, place in places:
+                    if places_agree(word.place | place, said.place):
+                        found[i] = max(found.get(i, frozenset()), word.thing, key=lambda hit: (len(hit), sorted(hit)))
         # "brake pressure sensor" is meant where both it and "pressure sensor" would fit.
-        return [i for i in held if not any(held[i] < other for other in held.values())] or list(holding)
+        return [i for i in sorted(held) if not any(held[i] < other for other in held.values())] or sorted(holding)
 
 
 def _named(said: _Said, codes: pl.DataFrame) -> tuple[Bools, Bools]:
     """Return (parts, codes): a text names the part; and its wording and the standard name different parts."""
-    named = np.zeros((len(said.candidates), codes.height), dtype=bool)
+    named = np.zeros((said.parts, codes.height), dtype=bool)
     torn = np.zeros_like(named)
     for d, row in enumerate(codes.select("text", "component").iter_rows()):
         by_text, by_component = said.by_either(row[0] or "", row[1] or "")
