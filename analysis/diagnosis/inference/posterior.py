@@ -12,12 +12,10 @@ from numpy.typing import NDArray
 
 from analysis.diagnosis.model.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
 from analysis.diagnosis.model.parameters import MOST_LEAK, SPEAKS, NoisyOrParameters
-from analysis.diagnosis.model.priors import BAD_NEW_PART
+from analysis.diagnosis.model.priors import BAD_NEW_PART, HISTORY_LEAK
 
 Indices = NDArray[np.intp]
 MOST_PARTS = 12
-HISTORY_LEAK = 5.0
-"""A code that is stored but not active is so many times as likely to have no cause today."""
 PAST_RETURNS = 0.1
 """Where codes are stored and none is active, what set them passed in one; together they come back this seldom."""
 TRIED_BEFORE = 0.5

@@ -37,6 +37,8 @@ code shrinks towards them with 400."""
 STANDING, STANDING_VISITS = 0.8, 3.0
 """Chance that a standing cause sets each code of its group, and the visits that is worth."""
 RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.30, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
+HISTORY_LEAK = 5.0
+"""A code that is stored but not active is so many times as likely to have no cause today."""
 PASSED, PASSED_VISITS = 0.6, 6.0
 """Where all codes of a car are stored and none is active, nothing is wrong today with this chance, worth 6 erases."""
 FAULT, FAULT_VISITS = 0.05, 12.0
