@@ -36,7 +36,7 @@ LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (100.0, 200.0, 400.0)
 code shrinks towards them with 400."""
 STANDING, STANDING_VISITS = 0.8, 3.0
 """Chance that a standing cause sets each code of its group, and the visits that is worth."""
-RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.30, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
+RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.70, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
 PASSED, PASSED_VISITS = 0.6, 6.0
