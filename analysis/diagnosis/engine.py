@@ -22,15 +22,21 @@ from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs, stored_only
-from analysis.diagnosis.inputs.standing_groups import standing_groups
 from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import PASSED, PASSED_VISITS, POINTED, Prior, text_priors, with_standing
+from analysis.diagnosis.model.priors import (
+    POINTED,
+    STORED_PASSED,
+    STORED_PASSED_VISITS,
+    Prior,
+    text_priors,
+    with_standing,
+)
 
-RECHECK_FROM = 0.25
+RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
@@ -234,7 +240,9 @@ class DiagnosisModel:
         _align("parts", [" ".join(key).strip() for key in keys], [part.label for part in candidates])
         _align("codes", fitted["codes"].tolist(), frames.codes["code"].to_list())
         told: dict[str, Any] = {field.name: fitted[f"parameters_{field.name}"] for field in fields(NoisyOrParameters)}
-        told |= {name: float(told[name]) for name in ("leak_strength", "passed")} | {"make_names": told["make_names"].tolist()}
+        told |= {name: float(told[name]) for name in ("leak_strength", "passed")} | {
+            "make_names": told["make_names"].tolist()
+        }
         learned = _Learned(
             candidates=candidates,
             prior=Prior(**{field.name: fitted[f"prior_{field.name}"] for field in fields(Prior)}),
@@ -263,12 +271,17 @@ def fit(
     Returns:
         The model that every question about a car is answered with.
     """
+    from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
+        standing_groups,
+        with_namesakes,
+    )
+
     frames = _in_order(frames)
     reader = Reader(frames.trade_words)
     candidates = list_candidates(frames, reader)
     prior = text_priors(candidates, frames, families, reader)
     visits = gather_visits(frames, candidates)
-    groups = standing_groups(visits)
+    groups = with_namesakes(standing_groups(visits, frames), visits, frames.codes)
     prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
     jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
     learned = _Learned(
@@ -284,7 +297,7 @@ def fit(
 def _passed(frames: DiagnosisFrames) -> float:
     """Return the chance that nothing is wrong today with a car whose codes are all stored."""
     gone, back = stored_only(frames)
-    return (PASSED * PASSED_VISITS + gone) / (PASSED_VISITS + gone + back)
+    return (STORED_PASSED * STORED_PASSED_VISITS + gone) / (STORED_PASSED_VISITS + gone + back)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -35,7 +35,9 @@ def homes_of(
     """
     present = set(frames.codes["module"]) | set(frames.open_modules["module"]) | set(frames.job_modules["module"])
     votes: dict[int, Counter[str]] = defaultdict(Counter)
-    for component, codes in frames.generic_codes.drop_nulls().group_by("component").agg("code").sort("component").iter_rows():
+    for component, codes in (
+        frames.generic_codes.drop_nulls().group_by("component").agg("code").sort("component").iter_rows()
+    ):
         parts = list(named(component))
         modules = Counter(module for code in codes for module in _modules_of(code, present)) if parts else Counter()
         for part in parts:

@@ -52,7 +52,10 @@ def kindred_codes(frames: DiagnosisFrames, reader: Reader) -> list[Kinship]:
         texts |= {column: text} if text else {}
         parts |= {column: cleared[code].most_common(1)[0][0]} if code in cleared else {}
     pairs = [
-        (*sorted((one, other)),) for kin in namesakes.values() for one, other in combinations(kin, 2) if one[0] != other[0]
+        (*sorted((one, other)),)
+        for kin in namesakes.values()
+        for one, other in combinations(kin, 2)
+        if one[0] != other[0]
     ]
     odds: dict[tuple[str, str], float] = defaultdict(lambda: log(SHARED / (1 - SHARED)))
     for (make, column), (other, twin) in pairs:

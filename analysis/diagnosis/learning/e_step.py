@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from analysis.diagnosis.inputs.training_data import Visits
 from analysis.diagnosis.model.noisy_or import Cases, ExpectedCounts, Floats, expected_counts, weigh_sets
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, SPEAKS, NoisyOrParameters
-from analysis.diagnosis.model.priors import HISTORY_LEAK, OTHER_VISITS, PASSED
+from analysis.diagnosis.model.priors import HISTORY_LEAK, OTHER_VISITS, STORED_PASSED
 
 Indices = NDArray[np.intp]
 
@@ -237,7 +237,7 @@ def _cases(
         leak=np.where(shown, leak, 0.0), shown=shown,
         fitted=visits.fitted[line, jobs, who].swapaxes(1, 2) & real[:, None],
         lik_cleared=_by_job(visits.lik_cleared[entry, jobs]), lik_recurred=_by_job(visits.lik_recurred[entry, jobs]),
-        leak_recurrence=np.where(stale, 1 - PASSED, recurrence), bad=parameters.bad[who],
+        leak_recurrence=np.where(stale, 1 - STORED_PASSED, recurrence), bad=parameters.bad[who],
         sizes=parameters.sizes[visits.makes[block]], standing=parameters.standing[who] & real,
     )  # fmt: skip
 

@@ -26,10 +26,10 @@ from analysis.diagnosis.model.priors import (
     LEAK_STRENGTHS,
     NUMBERS,
     NUMBERS_VISITS,
-    PASSED,
     RETURN_AFTER_ERASE,
     RETURN_STRENGTHS,
     RETURN_VISITS,
+    STORED_PASSED,
     Prior,
 )
 
@@ -157,7 +157,7 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98),
         leak_strength=leak_strength, leak_stayed=counts.stayed, numbers=numbers / numbers.sum(),
         bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught, alike=prior.alike, standing=prior.standing,
-        passed=PASSED,
+        passed=STORED_PASSED,
         make_names=[*make_names, ""],
     )  # fmt: skip
 

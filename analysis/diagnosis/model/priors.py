@@ -36,10 +36,10 @@ LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (100.0, 200.0, 400.0)
 code shrinks towards them with 400."""
 STANDING, STANDING_VISITS = 0.8, 3.0
 """Chance that a standing cause sets each code of its group, and the visits that is worth."""
-RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.70, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
+RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.50, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
-PASSED, PASSED_VISITS = 0.6, 6.0
+STORED_PASSED, STORED_PASSED_VISITS = 0.6, 6.0
 """Where all codes of a car are stored and none is active, nothing is wrong today with this chance, worth 6 erases."""
 FAULT, FAULT_VISITS = 0.05, 12.0
 NUMBERS, NUMBERS_VISITS = (0.10, 0.74, 0.13, 0.03), 20.0
@@ -79,9 +79,7 @@ class Prior:
     kin: Floats
 
 
-def text_priors(
-    candidates: list[Candidate], frames: DiagnosisFrames, families: pl.DataFrame, reader: Reader
-) -> Prior:
+def text_priors(candidates: list[Candidate], frames: DiagnosisFrames, families: pl.DataFrame, reader: Reader) -> Prior:
     """Turn the wording of codes and the families of codes into beliefs.
 
     Several codes of one module that name the same part (signal low, high, implausible) are one statement:
