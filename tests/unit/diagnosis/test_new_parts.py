@@ -25,7 +25,8 @@ def bad(in_vain: list[float], renewed: list[float]) -> np.ndarray:
         named=none > 1,
         pattern=none > 1,
         alike=none + 1.0,
-        standing=np.zeros(parts, dtype=bool),
+        standing=np.zeros(parts, dtype=bool), part=np.arange(parts), place=np.full(parts, -1), elsewhere=none > 1,
+        kin=np.zeros((0, 3)),
     )
     counts = Counts(
         set_by=none,

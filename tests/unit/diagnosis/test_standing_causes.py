@@ -11,6 +11,7 @@ import pytest
 from analysis.diagnosis import DiagnosisModel, list_cars
 from analysis.diagnosis.inputs.candidates import list_candidates
 from analysis.diagnosis.inputs.standing_groups import standing_groups
+from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.e_step import e_step
 from analysis.diagnosis.learning.fit import fit_parameters, m_step, single_pass_counts
@@ -68,7 +69,7 @@ def actions(dealer: Dealer, vehicle: str) -> list[str]:
 def groups_of(dealer: Dealer) -> list[list[str]]:
     frames = dealer.frames()
     codes = frames.codes["code"].to_list()
-    return [[codes[d] for d in group] for group in standing_groups(gather_visits(frames, list_candidates(frames)))]
+    return [[codes[d] for d in group] for group in standing_groups(gather_visits(frames, list_candidates(frames, Reader())))]
 
 
 def standing(model: DiagnosisModel, vehicle: str, failed: frozenset[str] = frozenset()) -> dict[str, float]:
