@@ -22,6 +22,7 @@ from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
+from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import gather_visits, stored_and_erased
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
@@ -230,7 +231,7 @@ class DiagnosisModel:
         if missing:
             raise ValueError(f"the fitted model lacks {', '.join(missing)}; fit it anew")
         frames = _in_order(frames)
-        candidates = list_candidates(frames)
+        candidates = list_candidates(frames, Reader(frames.trade_words))
         keys = list(zip(fitted["parts"].tolist(), fitted["positions"].tolist(), strict=True))
         _align("parts", [" ".join(key).strip() for key in keys], [part.label for part in candidates])
         _align("codes", fitted["codes"].tolist(), frames.codes["code"].to_list())
@@ -275,8 +276,9 @@ def fit(
     )
 
     frames = _in_order(frames)
-    candidates = list_candidates(frames)
-    prior = text_priors(candidates, frames.codes, families)
+    reader = Reader(frames.trade_words)
+    candidates = list_candidates(frames, reader)
+    prior = text_priors(candidates, frames, families, reader)
     visits = gather_visits(frames, candidates)
     network = frames.codes["network"].fill_null(False).to_numpy().astype(bool)
     groups = with_namesakes(standing_groups(visits, frames, prior.named & ~network), visits, frames.codes)

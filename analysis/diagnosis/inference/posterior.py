@@ -14,12 +14,10 @@ from numpy.typing import NDArray
 
 from analysis.diagnosis.model.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
 from analysis.diagnosis.model.parameters import MOST_LEAK, SPEAKS, NoisyOrParameters
-from analysis.diagnosis.model.priors import BAD_NEW_PART
+from analysis.diagnosis.model.priors import BAD_NEW_PART, HISTORY_LEAK
 
 Indices = NDArray[np.intp]
 MOST_PARTS = 12
-HISTORY_LEAK = 5.0
-"""A code that is stored but not active is so many times as likely to have no cause today."""
 AWAKE_THERE, AWAKE_PASSED = 0.8, 0.15
 """How often a code is active or pending while what set it is still there, and after that has passed: a fault that comes
 and goes is stored only on some days, and a passed one seldom leaves a code awake (common practice, no source)."""

@@ -1,11 +1,15 @@
 """What the diagnosis room takes in, and the list it hands on."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated
 
 import polars as pl
 
 from analysis.texts.formatter import PLAIN, Formatter
+
+
+def _no_rows(columns: str) -> pl.DataFrame:
+    return pl.DataFrame(schema=dict.fromkeys(columns.split(), pl.String))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,6 +29,8 @@ class DiagnosisFrames:
         cautions: Reference: what to beware of beside a fix.
         first_checks: Reference: what to look at first.
         inspection: Reference: what the periodic inspection says of a code.
+        trade_words: Reference: what the trade calls a thing; without rows every word stands for itself.
+        generic_codes: Reference: the standard codes, those that no car has shown too.
     """
 
     stock: Annotated[pl.DataFrame, "vehicle make model line"]
@@ -45,6 +51,8 @@ class DiagnosisFrames:
     cautions: Annotated[pl.DataFrame, "words modules follows caution"]
     first_checks: Annotated[pl.DataFrame, "words check_first"]
     inspection: Annotated[pl.DataFrame, "countries module code inspection"]
+    trade_words: Annotated[pl.DataFrame, "kind word means"] = field(default_factory=lambda: _no_rows("kind word means"))
+    generic_codes: Annotated[pl.DataFrame, "code component"] = field(default_factory=lambda: _no_rows("code component"))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,6 +11,7 @@ import pytest
 from analysis.diagnosis import DiagnosisModel, fit, list_cars
 from analysis.diagnosis.inputs.candidates import list_candidates
 from analysis.diagnosis.inputs.standing_groups import standing_groups
+from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.e_step import e_step
 from analysis.diagnosis.learning.fit import fit_parameters, m_step, single_pass_counts
@@ -68,8 +69,9 @@ def actions(dealer: Dealer, vehicle: str) -> list[str]:
 
 def groups_of(dealer: Dealer) -> list[list[str]]:
     frames = dealer.frames()
-    codes, candidates = frames.codes["code"].to_list(), list_candidates(frames)
-    named = text_priors(candidates, frames.codes, dealer.findings().families).named
+    reader = Reader()
+    codes, candidates = frames.codes["code"].to_list(), list_candidates(frames, reader)
+    named = text_priors(candidates, frames, dealer.findings().families, reader).named
     return [[codes[d] for d in group] for group in standing_groups(gather_visits(frames, candidates), frames, named)]
 
 
