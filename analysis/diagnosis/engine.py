@@ -27,7 +27,16 @@ from analysis.diagnosis.inputs.training_data import gather_visits, stored_and_er
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import PAST, PAST_JOBS, POINTED, Prior, text_priors, with_passing, with_standing
+from analysis.diagnosis.model.priors import (
+    PAST,
+    PAST_JOBS,
+    POINTED,
+    Prior,
+    text_priors,
+    with_passing,
+    with_standing,
+    with_supply_parts,
+)
 
 RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
@@ -281,9 +290,10 @@ def fit(
     prior = text_priors(candidates, frames, families, reader)
     visits = gather_visits(frames, candidates)
     network = frames.codes["network"].fill_null(False).to_numpy().astype(bool)
+    supply = supply_codes(frames.codes)
+    prior = with_supply_parts(prior, candidates, supply)
     groups = with_namesakes(standing_groups(visits, frames, prior.named & ~network), visits, frames.codes)
     prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
-    supply = supply_codes(frames.codes)
     if supply.any():
         erased = set(frames.jobs.filter(pl.col("erased"))["job_id"])
         prior = with_passing(prior, supply, network)

@@ -252,9 +252,14 @@ def _causes(car: Car, parameters: NoisyOrParameters, log_lik_absent: Floats) -> 
 
 
 def part_odds(car: Car, parameters: NoisyOrParameters) -> Floats:
-    """Return (all parts,): the odds that each part is faulty before its codes are looked at; less for what failed."""
+    """Return (all parts,): the odds that each part is faulty before its codes are looked at.
+
+    Less for what failed, and for a cause that an erase ends where one of its codes is awake: it has not passed yet.
+    """
     odds = parameters.fault[car.make] / (1 - parameters.fault[car.make])
     odds[list(car.failed)] *= BAD_NEW_PART
+    still = parameters.passing & (parameters.link[:, sorted(car.awake)] >= SPEAKS).any(axis=1)
+    odds[still] *= AWAKE_PASSED / AWAKE_THERE
     return np.asarray(odds)
 
 
