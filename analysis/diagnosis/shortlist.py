@@ -10,7 +10,7 @@ from math import isnan
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis.decision.expected_cost import costs_to_the_end
+from analysis.diagnosis.decision.expected_cost import costs_to_the_end, in_one_go
 from analysis.diagnosis.decision.operations import drive_cents, total_cents
 from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, reached
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
@@ -18,7 +18,7 @@ from analysis.diagnosis.inference.posterior import Car, Posterior, interval
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import Costs, Shortlist
 from analysis.texts import notes as say
-from analysis.texts.action_text import check_words, recheck_caution, recheck_how
+from analysis.texts.action_text import check_words, recheck_caution, recheck_how, with_the_one_before
 
 SCHEMA: dict[str, type[pl.DataType]] = {
     **dict.fromkeys(("vehicle", "make", "model"), pl.String),
@@ -83,8 +83,8 @@ def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]],
     )
     ends = costs_to_the_end(repair, steps)
     rows = [
-        _row(model, car, diagnosis, step, groups.get(step.part, [])) | {"expected_cost": end}
-        for step, end in zip(steps, ends, strict=False)
+        _row(model, car, diagnosis, number, groups.get(step.part, [])) | {"expected_cost": ends[number]}
+        for number, step in enumerate(steps)
     ]
     must, may = ([d for d, yes in zip(car.codes, repair.scope == kind, strict=True) if yes] for kind in (True, False))
     if must:
@@ -108,7 +108,8 @@ def _recheck(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, chance: f
     return row | _inspection(model, [model.places[d] for d in must])
 
 
-def _row(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, step: Step, ties: list[int]) -> dict[str, object]:
+def _row(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, number: int, ties: list[int]) -> dict[str, object]:
+    step = diagnosis.steps[number]
     if step.part == RECHECK:
         return _recheck(model, car, diagnosis, step.chance)
     i, posterior = step.part, diagnosis.posterior
@@ -137,8 +138,16 @@ def _row(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, step: Step, t
         "cheap": isinstance(total, float) and total <= model.costs.cheap_limit_cents,
         "inspection": advice.inspection,
         "caution": advice.caution,
-        "check_first": check_words(None if step.check is None else candidate.check_minutes, advice.check_first),
+        "check_first": _before(model, diagnosis, number, advice.check_first),
     }
+
+
+def _before(model: DiagnosisModel, diagnosis: CarDiagnosis, number: int, how: str) -> str:
+    """Say what goes before a fit: the part that it goes along with, the check that pays, and how to check."""
+    step, parts = diagnosis.steps[number], diagnosis.posterior.parts
+    if step.along:
+        return with_the_one_before(model.candidates[parts[diagnosis.steps[number - 1].part]].label, how)
+    return check_words(None if step.check is None else model.candidates[parts[step.part]].check_minutes, how)
 
 
 def _home(model: DiagnosisModel, part: int) -> str:
@@ -172,14 +181,12 @@ def _car_notes(model: DiagnosisModel, car: Car, posterior: Posterior, repair: Re
 def _work_notes(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis) -> list[str]:
     """Say what is counted once for several parts, and what was renewed that nobody has looked at since."""
     named = [model.candidates[i] for i in diagnosis.posterior.parts]
-    fits = [step for step in diagnosis.steps if step.part != RECHECK]
     notes = renewed_remarks(car.vehicle, [named[i].label for i in diagnosis.repair.renewed])
-    for step in fits:
-        behind = diagnosis.repair.jobs.opening
-        more = [named[other.part].label for other in fits if behind[other.part] == behind[step.part] and other != step]
-        if step.opening:
-            minutes = step.opening / model.costs.labour_rate_cents * 60
-            notes.append(opening_remark(car.vehicle, named[step.part], minutes, more))
+    for go, _ in in_one_go(diagnosis.steps):
+        if go[0].opening:
+            minutes = go[0].opening / model.costs.labour_rate_cents * 60
+            more = [named[step.part].label for step in go[1:]]
+            notes.append(opening_remark(car.vehicle, named[go[0].part], minutes, more))
     return notes
 
 
@@ -189,9 +196,9 @@ def _why_none(
     """Say why a car with suspects goes to the specialist without a part, a recheck before him counted."""
     if any(step.part != RECHECK for step in steps) or not posterior.parts or not repair.scope.any():
         return []
-    called = reached(repair, RECHECK, [step.part for step in steps])
-    still = np.array([np.minimum(reached(repair, RECHECK, [i]), called) for i in range(len(posterior.parts))])
-    settled = 1 - still @ repair.chance / (called @ repair.chance)
+    called = reached(repair, [RECHECK], repair.after(steps))
+    still = [np.minimum(reached(repair, [RECHECK], repair.after([i])), called) for i in range(len(posterior.parts))]
+    settled = 1 - np.array(still) @ repair.chance / (called @ repair.chance)
     cost = repair.cost + repair.jobs.openings
     best = int(np.argmax(np.round(settled / np.maximum(cost, 1e-9), 15)))
     price, part = cost[best] / 100, model.candidates[posterior.parts[best]].label

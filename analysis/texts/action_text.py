@@ -60,6 +60,11 @@ def check_words(minutes: float | None, how: str) -> str:
     return f"{CHECK_PAYS}: about {taking(minutes)}; buy it only once it is proven faulty. {how}".strip()
 
 
+def with_the_one_before(part: str, how: str) -> str:
+    """Say that a part is fitted in one go with the one of the row before, and how to check it."""
+    return f"In one go with the {part}, behind the same cover: scan only after both. {how}".strip()
+
+
 def recheck_how(distance: str) -> str:
     """Say how a recheck goes, with plain blanks: it stands in a table."""
     plain = distance.replace("\N{NO-BREAK SPACE}", " ")

@@ -124,5 +124,6 @@ def costs_of(settings: Settings) -> Costs:
         cheap_limit_cents=settings.cents("cheap_limit"),
         country=settings.country,
         road_test_km=settings.road_test_km,
+        least_chance=float(settings.least_chance),
         formatter=settings.formatter,
     )

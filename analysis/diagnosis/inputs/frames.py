@@ -40,7 +40,8 @@ class DiagnosisFrames:
     codes: Annotated[pl.DataFrame, "code module short make text component points_at network"]
     parts: Annotated[
         pl.DataFrame,
-        "part also_called part_cents labour_minutes check_minutes opening opening_minutes price_source positions",
+        "part also_called part_cents labour_minutes check_minutes opening opening_minutes check_misses "
+        "check_false_alarms price_source positions",
     ]
     cautions: Annotated[pl.DataFrame, "words modules follows caution"]
     first_checks: Annotated[pl.DataFrame, "words check_first"]
@@ -57,6 +58,7 @@ class Costs:
         cheap_limit_cents: A fix up to this total counts as cheap, cents.
         country: Two letters; chooses the periodic inspection.
         road_test_km: Distance after an erase that counts as a test, km.
+        least_chance: No car's first line fits a part straight away with less chance than this.
         formatter: How the dealer writes money and distances.
     """
 
@@ -65,6 +67,7 @@ class Costs:
     cheap_limit_cents: int
     country: str
     road_test_km: float
+    least_chance: float = 0.25
     formatter: Formatter = PLAIN
 
 
