@@ -144,11 +144,19 @@ class DiagnosisModel:
         Args:
             car: What is open on it.
         """
-        posterior, repair = _repair_model(self, car)
-        first = _eligible(self, car, posterior)
+        posterior, repair, first = self.weigh(car)
         recheck_from = 0.0 if car.stale.all() else RECHECK_FROM
         steps = plan(repair, first, recheck_from, (), self.costs.least_chance) if repair.scope.any() else []
         return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=_tied(posterior, steps))
+
+    def weigh(self, car: Car) -> tuple[Posterior, RepairModel, Bools]:
+        """Weigh what can be wrong with one car without planning: also (k,) the parts that may stand first.
+
+        Args:
+            car: What is open on it.
+        """
+        posterior, repair = _repair_model(self, car)
+        return posterior, repair, _eligible(self, car, posterior)
 
     def explain(self, vehicle: str, rows: pl.DataFrame) -> Explanation:
         """Lay open the reasoning about one car.

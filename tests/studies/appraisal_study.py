@@ -16,6 +16,7 @@ import tempfile
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,7 @@ import polars as pl
 
 from analysis.diagnosis import list_cars
 from analysis.diagnosis.appraise import Appraisal, appraise
+from analysis.diagnosis.unseen import PastCars
 from analysis.diagnosis.decision.appraisal import chance_above, mean_cost, quantile
 from pipelines.batch.one_scan import model_of_scan
 from pipelines.reading.layouts import LAYOUTS
@@ -122,7 +124,7 @@ def lists_of(
     with reading(workspace) as warehouse:
         _, model = model_of_scan(workspace, settings, TODAY.date(), warehouse, load)
     rows_of = list_cars(model).rows.with_columns(pl.col(pl.String).fill_null(""))
-    return read_steps(rows_of.iter_rows(named=True)), lambda vehicle: appraise(model, vehicle)
+    return read_steps(rows_of.iter_rows(named=True)), partial(appraise, model, past=PastCars(model))
 
 
 def _into_stock(copy: Warehouse, dealer: Dealer, makes: dict[str, str], read: Reading) -> None:

@@ -94,6 +94,19 @@ def plan(
     return _courses(repair, eligible, left_out).steps(recheck_from, least_chance)
 
 
+def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
+    """Choose the steps before handing over for the cars whose codes came back after an erase and a drive.
+
+    Args:
+        repair: The car.
+        eligible: (k,) parts that may be fitted before any other was.
+
+    Returns:
+        The steps in order, possibly none.
+    """
+    return _courses(repair, eligible, ()).cheapest()
+
+
 class _Courses:
     """All courses of the work on one car, and what each costs from every state on."""
 
