@@ -100,7 +100,8 @@ class PastCars:
             if (make, codes) not in seen:
                 seen[make, codes] = self._diagnosed(make, line, codes)
             self._cars.append((line, seen[make, codes]))
-        self._km = dict(frames.return_distances.select("code", "return_km").iter_rows())
+        told = frames.return_distances.select("code", "return_km").iter_rows()
+        self._km: dict[str, float] = {code: float(km) for code, km in told}
 
     def _diagnosed(self, make: str, line: str, codes: tuple[str, ...]) -> _PastCar:
         nothing = _PastCar(line=line, codes=(), passed=1.0, two=0.0, costs=np.zeros(1))
@@ -133,7 +134,7 @@ class PastCars:
     def return_km(self, code: str) -> float:
         """Return the mean distance in km at which a code wakes again."""
         usual = self._model.costs.road_test_km / -log(1 - PROVEN)
-        return float(self._km.get(code, self._km.get("", usual)))
+        return self._km.get(code, self._km.get("", usual))
 
     def hidden(self, line: str, km: float | None, read: set[str], shown: set[str]) -> tuple[float, np.ndarray]:
         """Return the chance that something hides, and what it costs where it does.
@@ -150,7 +151,7 @@ class PastCars:
         weight, has = self._weights(line), self.modules(line)
 
         def silent(code: str) -> float:
-            module = code.split(":")[0]
+            module = code.split(":", maxsplit=1)[0]
             if module not in read:
                 return has.get(module, 0.0)
             return 0.0 if km is None else exp(-km / self.return_km(code))
@@ -181,7 +182,7 @@ class PastCars:
         return np.where(same, 1.0, min(1.0, OTHERS / others)) if len(same) else np.empty(0)
 
     def modules(self, line: str) -> dict[str, float]:
-        """Return how often each module was read on cars of a line before their jobs; of all cars where it is unknown."""
+        """Return how often each module was read on cars of a line before their jobs; on all cars for a line unknown."""
         jobs = self._model.frames.jobs.select("job_id", "line")
         mine = jobs.filter(pl.col("line") == line)
         mine = mine if mine.height >= FEWEST_JOBS else jobs

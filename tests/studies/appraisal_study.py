@@ -24,8 +24,8 @@ import polars as pl
 
 from analysis.diagnosis import list_cars
 from analysis.diagnosis.appraise import Appraisal, appraise
-from analysis.diagnosis.unseen import PastCars
 from analysis.diagnosis.decision.appraisal import chance_above, mean_cost, quantile
+from analysis.diagnosis.unseen import PastCars
 from pipelines.batch.one_scan import model_of_scan
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.read_table import Reading
@@ -162,12 +162,16 @@ def judge(folder: Path, dealer: Dealer, count: int) -> list[Appraised]:
         paid[vehicle] += first_round(seen, more.get(vehicle, []), dealer, costs) if scan.found else 0.0
     return [
         Appraised(
-            mean=mean_cost(told[vehicle]) / 100, above=chance_above(told[vehicle], round(costs.specialist * 100)),
-            nine_in_ten=quantile(told[vehicle], 0.9) / 100, paid=paid[vehicle], at_once=at_once[vehicle], erased=one.life.car.seller_erased,
+            mean=mean_cost(told[vehicle]) / 100,
+            above=chance_above(told[vehicle], round(costs.specialist * 100)),
+            nine_in_ten=quantile(told[vehicle], 0.9) / 100,
+            paid=paid[vehicle],
+            at_once=at_once[vehicle],
+            erased=one.life.car.seller_erased,
             blank=not one.scan.found,
         )
         for vehicle, one in cars.items()
-    ]  # fmt: skip
+    ]
 
 
 def _driven_on(shop: Shop, one: Offered) -> Scan:
@@ -191,8 +195,8 @@ def line(title: str, cars: list[Appraised], limit: float) -> str:
     kept = float(np.mean([one.paid <= one.nine_in_ten + 0.005 for one in cars]))
     error = float(np.std([one.mean - one.paid for one in cars]) / np.sqrt(len(cars)))
     return (
-        f"{title}: {len(cars)} cars, appraised {mean:.1f}, paid {paid:.1f}, {at_once:.1f} of it at once (difference {mean - paid:+.1f}, standard error"
-        f" {error:.1f}), more than {limit:.0f} appraised {above:.3f}, came to {more:.3f}, nine in ten kept {kept:.3f}"
+        f"{title}: {len(cars)} cars, appraised {mean:.1f}, paid {paid:.1f}, {at_once:.1f} of it at once "
+        f"(difference {mean - paid:+.1f}, standard error {error:.1f}), more than {limit:.0f} appraised {above:.3f}, came to {more:.3f}, nine in ten kept {kept:.3f}"
     )
 
 

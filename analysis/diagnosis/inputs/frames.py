@@ -7,7 +7,6 @@ import polars as pl
 
 from analysis.texts.formatter import PLAIN, Formatter
 
-
 FIRST_CODES = dict.fromkeys(("vehicle", "make", "line"), pl.String) | {"erased_km": pl.Float64, "code": pl.String}
 STOCK_ERASES = {"vehicle": pl.String, "km": pl.Float64, "own": pl.Boolean, "monitors_ready": pl.Boolean}
 RETURN_DISTANCES = {"code": pl.String, "return_km": pl.Float64}
