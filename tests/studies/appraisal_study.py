@@ -196,7 +196,8 @@ def line(title: str, cars: list[Appraised], limit: float) -> str:
     error = float(np.std([one.mean - one.paid for one in cars]) / np.sqrt(len(cars)))
     return (
         f"{title}: {len(cars)} cars, appraised {mean:.1f}, paid {paid:.1f}, {at_once:.1f} of it at once "
-        f"(difference {mean - paid:+.1f}, standard error {error:.1f}), more than {limit:.0f} appraised {above:.3f}, came to {more:.3f}, nine in ten kept {kept:.3f}"
+        f"(difference {mean - paid:+.1f}, standard error {error:.1f}), more than {limit:.0f} appraised {above:.3f}, "
+        f"came to {more:.3f}, nine in ten kept {kept:.3f}"
     )
 
 
