@@ -62,8 +62,7 @@ def list_cars(model: DiagnosisModel, vehicle: str | None = None) -> Shortlist:
     notes = [] if model.jobs else [say.NO_REPAIRS]
     rows: list[dict[str, object]] = []
     cars = [car for car in model.cars() if vehicle in (None, car.vehicle)]
-    for car in cars:
-        added, said = _list_car(model, car)
+    for added, said in _list_each(model, cars):
         rows += added
         notes += said
     asked = pl.lit(True) if vehicle is None else pl.col("vehicle") == vehicle
@@ -71,6 +70,22 @@ def list_cars(model: DiagnosisModel, vehicle: str | None = None) -> Shortlist:
     names = model.frames.stock.select("vehicle", "make", "model")
     table = pl.DataFrame(rows, schema={name: kind for name, kind in SCHEMA.items() if name not in ("make", "model")})
     return Shortlist(table.join(names, on="vehicle", how="left").select(list(SCHEMA)).sort("vehicle", "rank"), notes)
+
+
+def _list_each(model: DiagnosisModel, cars: list[Car]) -> list[tuple[list[dict[str, object]], list[str]]]:
+    """Return the rows and notes of each car, in order; cars with the same evidence are diagnosed once."""
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for place, car in enumerate(cars):
+        alike.setdefault(car.evidence, []).append(place)
+    found: list[tuple[list[dict[str, object]], list[str]]] = [([], [])] * len(cars)
+    for places in alike.values():
+        first = cars[places[0]].vehicle
+        rows, notes = _list_car(model, cars[places[0]])
+        for place in places:
+            mine = cars[place].vehicle
+            said = [f"{mine}: {note.removeprefix(f'{first}: ')}" for note in notes]
+            found[place] = [row | {"vehicle": mine} for row in rows], said
+    return found
 
 
 def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]], list[str]]:
