@@ -14,7 +14,7 @@ import polars as pl
 
 from analysis.diagnosis.decision.operations import drive_cents, total_cents, work_of
 from analysis.diagnosis.decision.policy import plan
-from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, Work, chance_of, repair_model_of
+from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, Work, chance_of, repair_model_of, under_one_name
 from analysis.diagnosis.decision.safety import Adviser
 from analysis.diagnosis.inference.calibration import usual_calibration
 from analysis.diagnosis.inference.observations import cars_in_stock
@@ -146,8 +146,8 @@ class DiagnosisModel:
         """
         posterior, repair, first = self.weigh(car)
         recheck_from = 0.0 if car.stale.all() else RECHECK_FROM
-        steps = plan(repair, first, recheck_from, (), self.costs.least_chance) if repair.scope.any() else []
-        return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=_tied(posterior, steps))
+        steps = plan(repair, first, recheck_from, self.costs.least_chance) if repair.scope.any() else []
+        return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=_tied(repair, steps))
 
     def weigh(self, car: Car) -> tuple[Posterior, RepairModel, Bools]:
         """Weigh what can be wrong with one car without planning: also (k,) the parts that may stand first.
@@ -156,7 +156,11 @@ class DiagnosisModel:
             car: What is open on it.
         """
         posterior, repair = _repair_model(self, car)
-        return posterior, repair, _eligible(self, car, posterior)
+        first, twins = _eligible(self, car, posterior), _twins(self, posterior)
+        for bare, placed in twins.items():
+            first[placed] |= first[bare]
+            first[bare] = False
+        return posterior, repair, first
 
     def explain(self, vehicle: str, rows: pl.DataFrame) -> Explanation:
         """Lay open the reasoning about one car.
@@ -340,7 +344,20 @@ def _repair_model(model: DiagnosisModel, car: Car) -> tuple[Posterior, RepairMod
     specialist, drive = float(model.costs.specialist_cents), drive_cents(model.costs)
     plain = repair_model_of(posterior, model.price[posterior.parts], specialist, drive)
     renewed = tuple(k for k, part in enumerate(posterior.parts) if part in car.renewed)
-    return posterior, replace(plain, work=model.work.only(posterior.parts), renewed=renewed)
+    repair = replace(plain, work=model.work.only(posterior.parts), renewed=renewed)
+    repair = under_one_name(repair, _twins(model, posterior))
+    return replace(posterior, clears=repair.clears), repair
+
+
+def _twins(model: DiagnosisModel, posterior: Posterior) -> dict[int, int]:
+    """Return for each suspect without a place the likeliest of the same part that has one, where there is one."""
+    chance, keys = posterior.weights.faulty()[0], [model.candidates[i].key for i in posterior.parts]
+    twins = {}
+    for bare, (part, place) in enumerate(keys):
+        placed = [i for i, key in enumerate(keys) if not place and key[0] == part and key[1]]
+        if placed:
+            twins[bare] = max(placed, key=lambda i: (chance[i], -i))
+    return twins
 
 
 def _allowed(model: DiagnosisModel, car: Car) -> Bools:
@@ -356,15 +373,16 @@ def _eligible(model: DiagnosisModel, car: Car, posterior: Posterior) -> Bools:
     return np.asarray(model.past.fitted[parts] | model.prior.named[np.ix_(parts, car.codes)].any(axis=1))
 
 
-def _tied(posterior: Posterior, steps: Sequence[Step]) -> dict[int, list[int]]:
+def _tied(repair: RepairModel, steps: Sequence[Step]) -> dict[int, list[int]]:
     """For each part on the list the others whose chance and codes are the same, those left out that stand before it."""
-    chance, clears = posterior.weights.faulty()[0], posterior.clears
+    parts = len(repair.cost)
+    chance, clears = repair.chance @ repair.sets[:, :parts], repair.clears
     tied: dict[int, list[int]] = {}
     for part in (step.part for step in steps if step.part != RECHECK):
         tied[part] = [
             i
-            for i in range(len(posterior.parts))
-            if i != part and i not in tied
+            for i in range(parts)
+            if i != part and i not in tied and chance[i] > 0
             and (clears[i] == clears[part]).all()
             and abs(chance[i] - chance[part]) <= TIE * max(chance[i], chance[part])
         ]  # fmt: skip

@@ -8,7 +8,6 @@ like any other.  Handing over costs a flat price and may come after every step. 
 courses the cheapest on average is taken, all of them compared.
 """
 
-from collections.abc import Collection
 from dataclasses import dataclass
 from itertools import combinations
 from math import prod
@@ -70,7 +69,6 @@ def plan(
     repair: RepairModel,
     eligible: Bools,
     recheck_from: float,
-    left_out: Collection[int] = (),
     least_chance: float = 0.0,
 ) -> list[Step]:
     """Choose the steps before handing over.
@@ -80,7 +78,6 @@ def plan(
         eligible: (k,) parts that may stand first.
         recheck_from: Recheck first only where erasing alone settles it with at least this chance, and it pays; where
             nobody has looked since parts were renewed, wherever it pays.
-        left_out: Parts that another one on the list stands for.
         least_chance: A part that is fitted straight away stands first only with at least this chance of its own; where
             only a less likely one is worth it, a recheck comes before it, whatever it settles.
 
@@ -91,7 +88,7 @@ def plan(
         D. Heckerman, J. Breese and K. Rommelse, "Decision-theoretic troubleshooting", Communications of the ACM 38
         (1995); H. Warnquist, Troubleshooting Trucks: Automated Planning and Diagnosis (2015).
     """
-    return _courses(repair, eligible, left_out).steps(recheck_from, least_chance)
+    return _courses(repair, eligible).steps(recheck_from, least_chance)
 
 
 def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
@@ -104,7 +101,7 @@ def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
     Returns:
         The steps in order, possibly none.
     """
-    return _courses(repair, eligible, ()).cheapest()
+    return _courses(repair, eligible).cheapest()
 
 
 class _Courses:
@@ -224,7 +221,7 @@ class _Courses:
         return steps
 
 
-def _courses(repair: RepairModel, eligible: Bools, left_out: Collection[int]) -> _Courses:
+def _courses(repair: RepairModel, eligible: Bools) -> _Courses:
     """Return all courses of the work on a car; where there are too many states, those around a first, rougher plan.
 
     Fitting a part that costs as much as handing over never pays, a check that costs as much as fitting neither.  For
@@ -233,7 +230,7 @@ def _courses(repair: RepairModel, eligible: Bools, left_out: Collection[int]) ->
     work, faulty = repair.jobs, repair.chance @ repair.sets[:, : len(repair.cost)]
     checked = work.check + repair.cost * ((1 - work.misses) * faulty + work.false_alarms * (1 - faulty))
     worth = faulty / np.maximum(np.minimum(repair.cost, checked) + work.openings, EQUAL)
-    free = [i for i in range(len(repair.cost)) if i not in left_out and repair.cost[i] < repair.specialist]
+    free = [i for i in range(len(repair.cost)) if faulty[i] > 0 and repair.cost[i] < repair.specialist]
     free.sort(key=lambda i: (-round(float(worth[i]), 15), i))
     ways: dict[int, Ways] = {i: (CHECK, FIT) if work.check[i] < repair.cost[i] else (FIT,) for i in free}
     if _states(ways) > STATES:

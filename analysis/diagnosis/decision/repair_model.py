@@ -8,8 +8,8 @@ comes first, the codes are erased with it; from then on a code is there only whe
 still at fault, or a leak that lasts, sets it.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -255,6 +255,25 @@ def repair_model_of(posterior: Posterior, cost: Floats, specialist: float, reche
         bad=case.bad[0],
         recheck=recheck,
     )
+
+
+def under_one_name(repair: RepairModel, twins: Mapping[int, int]) -> RepairModel:
+    """Return the car with some parts counted as another: a part without its place is the one whose place is known.
+
+    Args:
+        repair: The car.
+        twins: For each part that is given up, the part that takes over its chance and its codes.
+    """
+    if not twins:
+        return repair
+    sets, link, clears = repair.sets.copy(), repair.link.copy(), repair.clears.copy()
+    for part, other in twins.items():
+        sets[:, other] |= sets[:, part]
+        sets[:, part] = False
+        link[other] = np.maximum(link[other], link[part])
+        clears[other] |= clears[part]
+    renewed = tuple(sorted({twins.get(part, part) for part in repair.renewed}))
+    return replace(repair, sets=sets, link=link, clears=clears, renewed=renewed)
 
 
 def reached(repair: RepairModel, parts: Sequence[int], done: Done) -> Floats:

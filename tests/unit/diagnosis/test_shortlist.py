@@ -416,3 +416,22 @@ def test_what_the_other_codes_company_alone_says_is_a_pattern():
     rows = dealer.list().rows.filter(pl.col("part") == "wheel speed sensor")
     assert dict(rows.select("vehicle", "basis").iter_rows())["named"] == "code"
     assert all(basis == "pattern" for name, basis in rows.select("vehicle", "basis").iter_rows() if name == "company")
+
+
+def test_a_part_with_and_without_its_place_is_one_line():
+    # Some jobs say where the sensor was, some do not: to the workshop that is one thing to do.
+    dealer = wheel_dealer()
+    for _ in range(4):
+        dealer.job({SENSOR: "cleared", SPEED: "cleared"}, parts=("wheel speed sensor",))
+    dealer.car("car", [SENSOR, SPEED])
+    rows = dealer.list().rows.filter(pl.col("part") == "wheel speed sensor")
+    assert rows.select("position", "or_else").rows() == [("front left", "")]
+    model = dealer.model()
+    found = model.diagnose(model.cars()[0])
+    parts = [model.candidates[i].key for i in found.posterior.parts]
+    alone = found.posterior.weights.faulty()[0]
+    both = sum(alone[parts.index(("wheel speed sensor", place))] for place in ("", "front left"))
+    joined = found.repair.chance @ found.repair.sets
+    assert joined[parts.index(("wheel speed sensor", ""))] == 0
+    # As likely as either of them was, and not as both at once.
+    assert alone.max() < joined[parts.index(("wheel speed sensor", "front left"))] <= both
