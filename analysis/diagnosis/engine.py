@@ -14,7 +14,15 @@ import polars as pl
 
 from analysis.diagnosis.decision.operations import drive_cents, total_cents, work_of
 from analysis.diagnosis.decision.policy import plan
-from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, Work, chance_of, repair_model_of, under_one_name
+from analysis.diagnosis.decision.repair_model import (
+    RECHECK,
+    RepairModel,
+    Step,
+    Work,
+    chance_of,
+    repair_model_of,
+    under_one_name,
+)
 from analysis.diagnosis.decision.safety import Adviser
 from analysis.diagnosis.inference.calibration import usual_calibration
 from analysis.diagnosis.inference.observations import cars_in_stock

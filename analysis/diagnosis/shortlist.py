@@ -17,8 +17,9 @@ from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car, Posterior, interval
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import Costs, Shortlist
+from analysis.diagnosis.unproven import Unproven, unproven_cars
 from analysis.texts import notes as say
-from analysis.texts.action_text import check_words, recheck_caution, recheck_how, with_the_one_before
+from analysis.texts.action_text import check_words, not_proven, recheck_caution, recheck_how, with_the_one_before
 
 SCHEMA: dict[str, type[pl.DataType]] = {
     **dict.fromkeys(("vehicle", "make", "model"), pl.String),
@@ -46,7 +47,8 @@ def shortlist(model: DiagnosisModel) -> Shortlist:
         model: Fitted to the past jobs.
 
     Returns:
-        The rows and notes.  A car with nothing but background codes gets no row; codes that no fault sets are left
+        The rows and notes.  A car with nothing but background codes gets no row; one that shows nothing since its codes
+        were erased is rechecked; codes that no fault sets are left
         alone in a last row of their own.
     """
     return list_cars(model)
@@ -65,6 +67,7 @@ def list_cars(model: DiagnosisModel, vehicle: str | None = None) -> Shortlist:
     for added, said in _list_each(model, cars):
         rows += added
         notes += said
+    rows += [_unproven_row(model, car) for car in unproven_cars(model, vehicle)]
     asked = pl.lit(True) if vehicle is None else pl.col("vehicle") == vehicle
     notes += nothing_to_fix(model.frames.open_codes.filter(asked), {car.vehicle for car in cars})
     names = model.frames.stock.select("vehicle", "make", "model")
@@ -108,6 +111,17 @@ def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]],
     if may:
         rows.append(leave_row([model.codes[d] for d in may]) | _inspection(model, [model.places[d] for d in may]))
     return [{"vehicle": car.vehicle, "rank": k} | row for k, row in enumerate(rows, start=1)], notes
+
+
+def _unproven_row(model: DiagnosisModel, car: Unproven) -> dict[str, object]:
+    """Return the only row of a car that shows nothing since its codes were erased: it is not proven yet."""
+    places = [place for code, place in zip(model.codes, model.places, strict=True) if code in car.codes]
+    tell, bounds = model.costs.formatter.distance, interval(car.chance, NO_SUSPECT_SIZE)
+    grave = any(module in GRAVE for module, _ in places)
+    row = recheck_row(model.costs, (car.chance, *bounds), list(car.codes), [], grave)
+    words = {"check_first": not_proven(tell(car.km), tell(car.more_km)), "caution": recheck_caution(grave)}
+    cost = drive_cents(model.costs) + (1 - car.chance) * model.costs.specialist_cents
+    return row | _inspection(model, places) | words | {"vehicle": car.vehicle, "rank": 1, "expected_cost": cost}
 
 
 def _inspection(model: DiagnosisModel, places: list[tuple[str, str]]) -> dict[str, object]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
-from math import ceil
 from pathlib import Path
 
 import polars as pl
@@ -18,6 +17,7 @@ from analysis.diagnosis.decision.appraisal import chance_above, mean_cost, quant
 from analysis.diagnosis.decision.expected_cost import costs_to_the_end
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car
+from analysis.diagnosis.unproven import further
 from analysis.diagnosis.unseen import WORTH_SAYING
 from pipelines.batch.one_scan import ScannedCar, diagnose_scan
 from pipelines.errors import InputFileError
@@ -35,8 +35,6 @@ from pipelines.workspace import Workspace
 
 CAR = "this car"
 _SHOWN = 5
-_STEP_KM = 5
-"""A distance still to drive is told in steps of so many km."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,7 +169,7 @@ def _unproven(found: Appraisal, settings: Settings) -> list[str]:
     hidden, tell = found.unseen, settings.formatter.distance
     lines = []
     if hidden.km is not None and hidden.more_km > 0:
-        more = max(_STEP_KM, _STEP_KM * ceil(hidden.more_km / _STEP_KM))
+        more = further(hidden.km, hidden.km + hidden.more_km)
         lines.append(f"codes were erased {tell(hidden.km)} ago: a code that is missing is not known to be gone")
         lines.append(f"drive {tell(more)} more and scan again before you buy: nine of ten faults show by then")
     if hidden.unread:
