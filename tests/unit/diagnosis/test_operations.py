@@ -101,17 +101,16 @@ def misfiring(**more) -> Dealer:
 def test_a_list_says_first_that_checking_is_cheaper_and_counts_the_check() -> None:
     plain, cheap, dear = misfiring(), misfiring(check=2.0), misfiring(check=300.0)
     assert rows(dear) == rows(plain)
-    # The coil costs two minutes to rule out, and so comes before the likelier plugs, which then are all but certain.
-    assert [row["part"] for row in rows(plain)] == ["spark plug", "ignition coil", ""]
-    assert [row["part"] for row in rows(cheap)] == ["ignition coil", "spark plug", ""]
-    straight, checking = rows(plain)[1], rows(cheap)[0]
+    straight, checking = rows(plain)[0], rows(cheap)[0]
     start = "Checking first is cheaper: about 2 minutes; buy it only once it is proven faulty."
     assert checking["check_first"].startswith(start)
     assert straight["check_first"] == checking["check_first"].removeprefix(start).strip()
     # What it costs to fit is what it was.
     for column in ("part", "part_cost", "labour_cost", "total_cost", "clears"):
         assert checking[column] == straight[column]
-    assert checking["expected_cost"] < rows(plain)[0]["expected_cost"]
+    assert checking["expected_cost"] < straight["expected_cost"]
+    # The check misses one of twenty of them.
+    assert checking["chance"] < straight["chance"]
 
 
 def test_the_expected_cost_counts_the_check_and_the_fitting_only_where_it_is_at_fault() -> None:
@@ -207,9 +206,10 @@ def test_what_came_back_once_will_come_back_again_without_a_part() -> None:
     assert fresh.posterior.case.leak_recurrence < 1
     nothing = int(np.flatnonzero(~tried.repair.sets.any(axis=1))[0])
     assert tried.repair.stays_away[nothing].max() == pytest.approx(0.0)
-    assert fresh.repair.stays_away[nothing].min() > 0.5
+    # An active code passes less often than not.
+    assert 0.2 < fresh.repair.stays_away[nothing].min() < 0.5
     # Its cause without a part is the lasting kind only: as rare as a leak times the chance that it lasts.
-    assert tried.posterior.case.leak[0] < fresh.posterior.case.leak[0]
+    assert tried.posterior.case.leak[0] < 0.01
 
 
 def renewed(shop: Dealer) -> list[set[str]]:
