@@ -86,7 +86,9 @@ class PastCars:
         self._model = model
         frames = model.frames
         self._column = {code: d for d, code in enumerate(model.codes)}
-        known = frames.first_codes.filter(pl.col("erased_km").is_null() | (pl.col("erased_km") >= LONG_SINCE_KM))
+        fresh = pl.col("erased_km") < LONG_SINCE_KM
+        known = frames.first_codes.filter(~fresh.fill_null(False))
+        self._fresh = _fresh_erases(frames.first_codes)
         shown: dict[tuple[str, str, str], list[str]] = defaultdict(list)
         for vehicle, make, line, code in known.select("vehicle", "make", "line", "code").sort("vehicle").iter_rows():
             shown[vehicle, make or "", line or ""] += [code] if code in self._column else []
@@ -136,12 +138,18 @@ class PastCars:
         usual = self._model.costs.road_test_km / -log(1 - PROVEN)
         return self._km.get(code, self._km.get("", usual))
 
-    def hidden(self, line: str, km: float | None, read: set[str], shown: set[str]) -> tuple[float, np.ndarray]:
+    def silent(self, code: str, km: float | None) -> float:
+        """Return the chance that a code whose cause is there is missing so far behind an erase; None: no erase."""
+        return 0.0 if km is None else exp(-km / self.return_km(code))
+
+    def hidden(
+        self, line: str, erase: tuple[float | None, bool], read: set[str], shown: set[str]
+    ) -> tuple[float, np.ndarray]:
         """Return the chance that something hides, and what it costs where it does.
 
         Args:
             line: The car's line.
-            km: Distance since the erase, None where none is known.
+            erase: Distance since the erase, None where none is known; and whether the car tells what it knows of that.
             read: Modules that were read.
             shown: Codes that the scan does show.
 
@@ -150,11 +158,18 @@ class PastCars:
         """
         weight, has = self._weights(line), self.modules(line)
 
-        def silent(code: str) -> float:
-            module = code.split(":", maxsplit=1)[0]
-            if module not in read:
-                return has.get(module, 0.0)
-            return 0.0 if km is None else exp(-km / self.return_km(code))
+        km, tells = erase
+
+        def silent(codes: tuple[str, ...]) -> float:
+            homes = [code.split(":", maxsplit=1)[0] for code in codes]
+            there = float(np.prod([has.get(home, 0.0) for home in set(homes) - read]))
+            seen = [code for code, home in zip(codes, homes, strict=True) if home in read]
+            if km is None and not tells and seen:
+                # Erased or not: all of its codes alike.
+                share, distances = self._fresh
+                away = [float(np.prod([exp(-one / self.return_km(code)) for code in seen])) for one in distances]
+                return there * share * float(np.mean(away)) if share else 0.0
+            return there * float(np.prod([self.silent(code, km) for code in seen]))
 
         faulty = float(weight @ [1 - car.passed for _, car in self._cars]) if self._cars else 0.0
         if faulty <= 0:
@@ -164,9 +179,7 @@ class PastCars:
         if shown:
             two = float(weight @ [(1 - car.passed) * car.two for _, car in self._cars]) / faulty
             rarer = min(two / max(1 - two, 1e-9) * (1 - faulty) / faulty, 1.0)
-        unseen = np.array(
-            [(1 - car.passed) * rarer * float(np.prod([silent(code) for code in car.codes])) for _, car in self._cars]
-        )
+        unseen = np.array([(1 - car.passed) * rarer * silent(car.codes) if car.codes else 0.0 for _, car in self._cars])
         blank = np.array([car.passed + (1 - rarer) * (1 - car.passed) for _, car in self._cars])
         hides, total = weight * unseen, float(weight @ (unseen + blank))
         if hides.sum() <= 0:
@@ -199,11 +212,11 @@ def unseen(model: DiagnosisModel, past: PastCars, vehicle: str) -> Unseen:
         vehicle: A car in stock.
     """
     frames = model.frames
-    km = _erased(frames, vehicle)
+    km, tells = _erased(frames, vehicle)
     read = set(frames.open_modules.filter(pl.col("vehicle") == vehicle)["module"])
     shown = set(frames.open_codes.filter((pl.col("vehicle") == vehicle) & pl.col("background").is_null())["code"])
     line = _line(frames, vehicle)
-    chance, costs = past.hidden(line, km, read, shown)
+    chance, costs = past.hidden(line, (km, tells), read, shown)
     told = np.where(np.arange(len(costs)) < round(chance * len(costs)), costs, 0.0)
     some, counts = np.unique(np.round(told), return_counts=True)
     test = -past.return_km("") * log(1 - PROVEN)
@@ -216,9 +229,19 @@ def unseen(model: DiagnosisModel, past: PastCars, vehicle: str) -> Unseen:
     )
 
 
-def _erased(frames: DiagnosisFrames, vehicle: str) -> float | None:
-    told = frames.stock_erases.filter(pl.col("vehicle") == vehicle)["km"].to_list()
-    return float(told[0]) if told else None
+def _erased(frames: DiagnosisFrames, vehicle: str) -> tuple[float | None, bool]:
+    """Return the distance since a car's last known erase, and whether it tells what it knows of that."""
+    told = frames.stock_erases.filter(pl.col("vehicle") == vehicle).select("km", "tells", "monitors_ready").rows()
+    km, tells, ready = told[0] if told else (None, False, None)
+    # Monitors that are open tell of an erase, and not how far ago.
+    return km, bool(tells) and ready is not False
+
+
+def _fresh_erases(first_codes: pl.DataFrame) -> tuple[float, list[float]]:
+    """Return how often cars that tell were erased shortly before they came in, and how far before."""
+    told = first_codes.filter("tells").unique("vehicle").sort("vehicle")
+    fresh = told.filter(pl.col("erased_km") < LONG_SINCE_KM)["erased_km"].to_list()
+    return (len(fresh) / told.height, fresh) if told.height else (0.0, [])
 
 
 def _line(frames: DiagnosisFrames, vehicle: str) -> str:

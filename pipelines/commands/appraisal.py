@@ -172,6 +172,10 @@ def _unproven(found: Appraisal, settings: Settings) -> list[str]:
         more = further(hidden.km, hidden.km + hidden.more_km)
         lines.append(f"codes were erased {tell(hidden.km)} ago: a code that is missing is not known to be gone")
         lines.append(f"drive {tell(more)} more and scan again before you buy: nine of ten faults show by then")
+    elif hidden.km is None and hidden.chance >= WORTH_SAYING and not hidden.unread:
+        lines.append(
+            "the scan does not tell how far ago codes were erased: one that is missing is not known to be gone"
+        )
     if hidden.unread:
         lines.append(f"not read, so nothing is known of them: {', '.join(hidden.unread)}")
     if lines and hidden.chance >= WORTH_SAYING:

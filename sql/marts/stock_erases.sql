@@ -1,10 +1,11 @@
--- One row per stock vehicle whose codes are known to have been erased, with how far it was driven until its last scan.
+-- One row per stock vehicle that was scanned, with how far it was driven since its codes were erased.
 -- grain: vehicle
 -- reads: core.vehicles, core.scans, core.job_windows
 -- columns:
 --   vehicle varchar: stock number
---   km double km: distance from the last known erase to the last scan; 0 where no scan came after it
+--   km double km or blank: distance from the last known erase to the last scan, 0 where no scan came after it
 --   own boolean: it was one of the dealer's own jobs
+--   tells boolean: the last scan says what the car knows of its last erase, be it that there was none
 --   monitors_ready boolean or blank: the last scan says that every readiness monitor is complete
 --
 -- The car's own word counts, and the odometer at the dealer's jobs; the shorter distance where both are known.
@@ -42,6 +43,6 @@ select
     vehicle,
     least(car_km, own_km)::double as km,
     coalesce(own_km <= coalesce(car_km, own_km) + 2, false) as own,
+    car_km is not null or monitors_ready is not null as tells,
     monitors_ready
 from told
-where car_km is not null or own_km is not null

@@ -7,8 +7,11 @@ import polars as pl
 
 from analysis.texts.formatter import PLAIN, Formatter
 
-FIRST_CODES = dict.fromkeys(("vehicle", "make", "line"), pl.String) | {"erased_km": pl.Float64, "code": pl.String}
-STOCK_ERASES = {"vehicle": pl.String, "km": pl.Float64, "own": pl.Boolean, "monitors_ready": pl.Boolean}
+FIRST_CODES = dict.fromkeys(("vehicle", "make", "line", "code"), pl.String) | {
+    "erased_km": pl.Float64,
+    "tells": pl.Boolean,
+}
+STOCK_ERASES = {"vehicle": pl.String, "km": pl.Float64} | dict.fromkeys(("own", "tells", "monitors_ready"), pl.Boolean)
 RETURN_DISTANCES = {"code": pl.String, "return_km": pl.Float64}
 
 
@@ -30,7 +33,7 @@ class DiagnosisFrames:
         first_checks: Reference: what to look at first.
         inspection: Reference: what the periodic inspection says of a code.
         first_codes: One row per vehicle and code that it showed before its first job, an empty code where none.
-        stock_erases: One row per vehicle in stock whose codes are known to have been erased.
+        stock_erases: One row per vehicle in stock, with what is known of its last erase.
         return_distances: One row per code that came back after a job, an empty code for all together.
     """
 
@@ -53,10 +56,10 @@ class DiagnosisFrames:
     cautions: Annotated[pl.DataFrame, "words modules follows caution"]
     first_checks: Annotated[pl.DataFrame, "words check_first"]
     inspection: Annotated[pl.DataFrame, "countries module code inspection"]
-    first_codes: Annotated[pl.DataFrame, "vehicle make line erased_km code"] = field(
+    first_codes: Annotated[pl.DataFrame, "vehicle make line erased_km tells code"] = field(
         default_factory=lambda: pl.DataFrame(schema=FIRST_CODES)
     )
-    stock_erases: Annotated[pl.DataFrame, "vehicle km own monitors_ready"] = field(
+    stock_erases: Annotated[pl.DataFrame, "vehicle km own tells monitors_ready"] = field(
         default_factory=lambda: pl.DataFrame(schema=STOCK_ERASES)
     )
     return_distances: Annotated[pl.DataFrame, "code return_km"] = field(
