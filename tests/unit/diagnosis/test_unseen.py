@@ -70,7 +70,7 @@ def test_long_after_an_erase_and_without_one_nothing_hides() -> None:
 
 
 def test_a_car_that_does_not_tell_was_erased_as_often_as_those_that_do() -> None:
-    # Five past cars tell, one of them was erased 10 km before it came in: exp(-1) of its code's causes are missing then.
+    # Five past cars tell, one was erased 10 km before it came in: exp(-1) of the causes of the code are missing then.
     made = model(shop(), None, tells=False, past=(("E", "corvane", "line", 10.0, True, ""),))
     stays = passed(made)
     missing = (1 - stays) * exp(-1) / 5
