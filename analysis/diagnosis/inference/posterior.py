@@ -69,6 +69,12 @@ class Car:
     past: tuple[int, ...] = ()
     missed: Mapping[int, str] = field(default_factory=dict)
 
+    @property
+    def evidence(self) -> tuple[object, ...]:
+        """Return all that the diagnosis depends on: cars that differ in nothing but their stock number share it."""
+        shown = (self.make, tuple(self.codes), self.absent.tobytes(), self.stale.tobytes(), self.past)
+        return (*shown, frozenset(self.failed), self.lasting, self.renewed)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Posterior:
