@@ -28,7 +28,7 @@ from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from analysis.diagnosis.model.priors import POINTED, Prior, text_priors, with_standing
 
-RECHECK_FROM = 0.25
+RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
@@ -261,13 +261,16 @@ def fit(
     Returns:
         The model that every question about a car is answered with.
     """
-    from analysis.diagnosis.inputs.standing_groups import standing_groups  # noqa: PLC0415 - it loads networkx
+    from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
+        standing_groups,
+        with_namesakes,
+    )
 
     frames = _in_order(frames)
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)
     visits = gather_visits(frames, candidates)
-    groups = standing_groups(visits)
+    groups = with_namesakes(standing_groups(visits, frames), visits, frames.codes)
     prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
     jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
     learned = _Learned(

@@ -117,22 +117,22 @@ def _cleared_by(model: DiagnosisModel) -> dict[str, frozenset[str]]:
 
 def _proposals(model: DiagnosisModel, past: _Past, refused: list[tuple[str, str, str]]) -> Iterator[dict[str, object]]:
     link = model.parameters.link[model.parameters.standing]
+    own = {code: known_make(make or "") for code, make in model.frames.codes.select("code", "make").iter_rows()}
     for group in ([model.codes[d] for d in np.flatnonzero(row > 0)] for row in link):
-        for make, cars in _by_make(past, group):
-            yield from _standing(past, make, cars, group, refused)
+        for make in sorted(set(past.make.values()) - {""}):
+            here = [code for code in group if own[code] in ("", known_make(make))]
+            yield from _standing(past, make, _cars_of(past, make, here), here, refused)
     taken = {model.codes[d] for d in np.flatnonzero((link > 0).any(axis=0))}
     for group in _passing_groups(past, taken):
-        for make, cars in _by_make(past, group):
-            yield from _passing(past, make, cars, group, refused)
+        for make in sorted(set(past.make.values()) - {""}):
+            here = [code for code in group if own[code] in ("", known_make(make))]
+            yield from _passing(past, make, _cars_of(past, make, here), here, refused)
 
 
-def _by_make(past: _Past, group: list[str]) -> list[tuple[str, list[str]]]:
-    """Return the cars that show at least half of a group, by make; cars of no known make are left out."""
-    cars: dict[str, list[str]] = defaultdict(list)
-    for vehicle, codes in past.shown.items():
-        if past.make.get(vehicle) and 2 * len(codes.intersection(group)) >= len(group):
-            cars[past.make[vehicle]].append(vehicle)
-    return sorted((make, sorted(found)) for make, found in cars.items())
+def _cars_of(past: _Past, make: str, group: list[str]) -> list[str]:
+    """Return the cars of a make that show at least half of a group."""
+    mine = (car for car in past.shown if past.make.get(car) == make)
+    return sorted(car for car in mine if 0 < len(group) <= 2 * len(past.shown[car].intersection(group)))
 
 
 def _standing(
