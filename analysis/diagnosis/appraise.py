@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis.decision.appraisal import costs_to_clear
+from analysis.diagnosis.decision.appraisal import costs_to_clear, mean_cost
+from analysis.diagnosis.decision.expected_cost import costs_to_the_end
 from analysis.diagnosis.decision.operations import drive_cents
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car
@@ -17,12 +18,14 @@ class Appraisal:
     """What clearing one car will cost.
 
     Attributes:
-        costs: One row per total: cost in cents, share (summing to 1), ascending.
+        mean: Expected cost in cents: what the list says of what is open, and what may hide.
+        costs: One row per total: cost in cents, share (summing to 1), ascending; drawn, so its mean is near ``mean``.
         car: What is open on it; None where nothing is that counts.
         diagnosis: Of what is open.
         unseen: What its scan cannot show.
     """
 
+    mean: float
     costs: pl.DataFrame
     car: Car | None
     diagnosis: CarDiagnosis | None
@@ -43,10 +46,17 @@ def appraise(model: DiagnosisModel, vehicle: str, past: PastCars | None = None) 
         # Whoever wants to know has to drive and to scan again.
         drive = drive_cents(model.costs) if hidden.more_km and hidden.chance >= WORTH_SAYING else 0.0
         costs = hidden.costs.with_columns(pl.col("cost") + drive)
-        return Appraisal(costs=costs, car=None, diagnosis=None, unseen=hidden)
+        return Appraisal(mean=mean_cost(costs), costs=costs, car=None, diagnosis=None, unseen=hidden)
     diagnosis = model.diagnose(car)
+    listed = costs_to_the_end(diagnosis.repair, diagnosis.steps)[0] if diagnosis.repair.scope.any() else 0.0
     seen = costs_to_clear(diagnosis.repair, diagnosis.steps)
-    return Appraisal(costs=_both(seen, hidden.costs), car=car, diagnosis=diagnosis, unseen=hidden)
+    return Appraisal(
+        mean=listed + mean_cost(hidden.costs),
+        costs=_both(seen, hidden.costs),
+        car=car,
+        diagnosis=diagnosis,
+        unseen=hidden,
+    )
 
 
 def _both(one: pl.DataFrame, other: pl.DataFrame) -> pl.DataFrame:

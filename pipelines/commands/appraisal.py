@@ -14,7 +14,6 @@ import polars as pl
 
 from analysis.diagnosis.appraise import Appraisal, appraise
 from analysis.diagnosis.decision.appraisal import chance_above, mean_cost, quantile
-from analysis.diagnosis.decision.expected_cost import costs_to_the_end
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car
 from analysis.diagnosis.unproven import further
@@ -186,14 +185,10 @@ def _unproven(found: Appraisal, settings: Settings) -> list[str]:
 
 def _cost(found: Appraisal, limit: float, currency: str) -> Section:
     costs, diagnosis = found.costs, found.diagnosis
-    mean = mean_cost(costs)
-    if diagnosis is not None:
-        # The list says the same: what is drawn differs from it by chance.
-        mean = costs_to_the_end(diagnosis.repair, diagnosis.steps)[0] + mean_cost(found.unseen.costs)
     rows = [
         ("half of such cars cost at most", f"{quantile(costs, 0.5) / 100:.2f}"),
         ("nine in ten cost at most", f"{quantile(costs, 0.9) / 100:.2f}"),
-        ("mean", f"{mean / 100:.2f}"),
+        ("mean", f"{found.mean / 100:.2f}"),
         (f"chance of more than {limit:.2f}", f"{chance_above(costs, round(limit * 100)):.0%}"),
     ]
     lines = ["following the list below, and handing over what is left; what no scan shows is not in this"]

@@ -24,7 +24,7 @@ import polars as pl
 
 from analysis.diagnosis import list_cars
 from analysis.diagnosis.appraise import Appraisal, appraise
-from analysis.diagnosis.decision.appraisal import chance_above, mean_cost, quantile
+from analysis.diagnosis.decision.appraisal import chance_above, quantile
 from analysis.diagnosis.unseen import PastCars
 from pipelines.batch.one_scan import model_of_scan
 from pipelines.reading.layouts import LAYOUTS
@@ -152,7 +152,8 @@ def judge(folder: Path, dealer: Dealer, count: int) -> list[Appraised]:
     dealer.lives.update({vehicle: one.life for vehicle, one in cars.items()})
     costs = price_book(dealer.world)
     lists, appraisal = lists_of(folder, dealer, [one.scan for one in cars.values()], "offered")
-    told = {vehicle: appraisal(vehicle).costs for vehicle in cars}
+    answers = {vehicle: appraisal(vehicle) for vehicle in cars}
+    told = {vehicle: answer.costs for vehicle, answer in answers.items()}
     paid = {vehicle: first_round(one, lists.get(vehicle, []), dealer, costs) for vehicle, one in cars.items()}
     at_once = dict(paid)
     later = {vehicle: _driven_on(shop, one) for vehicle, one in cars.items() if one.life.open_faults()}
@@ -162,7 +163,7 @@ def judge(folder: Path, dealer: Dealer, count: int) -> list[Appraised]:
         paid[vehicle] += first_round(seen, more.get(vehicle, []), dealer, costs) if scan.found else 0.0
     return [
         Appraised(
-            mean=mean_cost(told[vehicle]) / 100,
+            mean=answers[vehicle].mean / 100,
             above=chance_above(told[vehicle], round(costs.specialist * 100)),
             nine_in_ten=quantile(told[vehicle], 0.9) / 100,
             paid=paid[vehicle],

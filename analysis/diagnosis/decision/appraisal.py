@@ -20,7 +20,8 @@ SEED = 20260105
 def costs_to_clear(repair: RepairModel, steps: list[Step], draws: int = DRAWS) -> pl.DataFrame:
     """Return what following the list costs, and how often.
 
-    Codes that no part explains count as well: what stays of them is for the specialist.
+    Codes that no part explains count as well: what stays of them is for the specialist.  A car on which nothing has to
+    go costs nothing.
 
     Args:
         repair: The car.
@@ -30,6 +31,8 @@ def costs_to_clear(repair: RepairModel, steps: list[Step], draws: int = DRAWS) -
     Returns:
         One row per total: cost (in the unit of the repair's costs), share (of the draws, summing to 1), ascending.
     """
+    if not repair.scope.any():
+        return pl.DataFrame({"cost": [0.0], "share": [1.0]})
     if not steps:
         return pl.DataFrame({"cost": [float(repair.specialist)], "share": [1.0]})
     rng = np.random.default_rng(SEED)

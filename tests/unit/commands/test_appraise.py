@@ -83,6 +83,11 @@ def test_without_a_step_the_car_is_handed_over() -> None:
     assert costs_to_clear(repair(), []).rows() == [(300.0, 1.0)]
 
 
+def test_a_car_on_which_nothing_has_to_go_costs_nothing() -> None:
+    # Codes that no fault sets are left alone: nobody is paid for them, the specialist neither.
+    assert costs_to_clear(repair(scope=(False, False)), []).rows() == [(0.0, 1.0)]
+
+
 def test_the_same_car_gets_the_same_answer() -> None:
     steps = [Step(part=0, chance=0.8, cost=40.0)]
     assert costs_to_clear(repair(), steps).equals(costs_to_clear(repair(), steps))

@@ -129,3 +129,19 @@ def test_a_car_bought_with_erased_codes_is_driven_on_too() -> None:
 
 def test_a_distance_to_drive_is_told_in_steps_of_five() -> None:
     assert [further(km, 46.0) for km in (0.0, 1.0, 41.0, 45.9)] == [50.0, 45.0, 5.0, 5.0]
+
+
+def test_the_list_and_the_appraisal_say_one_cost_and_count_codes_that_nothing_explains() -> None:
+    dealer = shop()
+    dealer.code("HVAC:B1242@corvane", "flap motor 3")
+    dealer.car("seen", [SENSOR], read=("ABS", "HVAC"))
+    dealer.car("more", [SENSOR, "HVAC:B1242@corvane"], read=("ABS", "HVAC"))
+    made = model(dealer, None)
+    first = list_cars(made).rows.filter(pl.col("rank") == 1)
+    listed = dict(first.select("vehicle", "expected_cost").iter_rows())
+    for vehicle in ("seen", "more"):
+        found = appraise(made, vehicle)
+        assert found.mean == pytest.approx(listed[vehicle])
+        assert mean_cost(found.costs) == pytest.approx(found.mean, rel=0.02)
+    # Nothing known explains the flap motor's code: it is for the specialist, and so it costs.
+    assert listed["more"] > listed["seen"] + 1000
