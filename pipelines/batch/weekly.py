@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from importlib.metadata import version
 from pathlib import Path
@@ -96,12 +96,12 @@ def run_week(
             checked = call(verify, workspace, warehouse, as_of, progress)
             spellings = call(normalise, workspace, warehouse)
             facts = call(state_facts, warehouse, settings, as_of)
-            findings = call(mine, facts, settings, spread)
+            before = ModelStore(warehouse).before(week)
+            findings = call(mine, facts, settings, spread, verdict_history(week, before))
             weighed = call(weigh, facts, findings)
             past = call(check_past, facts, settings)
             model = call(fit, facts, findings, past, settings)
             listed = call(diagnose, model)
-            before = ModelStore(warehouse).before(week)
             promised = ledger(ModelStore(warehouse).first_lines(week), facts.frames, settings.labour_rate)
             standing = call(ask, workspace, facts, model)
             tables = call(
@@ -236,15 +236,30 @@ def state_facts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
 
 
 @step("mine faults that show up together")
-def mine(facts: Facts, settings: Settings, spread: Spread | None) -> mining.Findings:
-    """Find rules and families of codes."""
+def mine(
+    facts: Facts, settings: Settings, spread: Spread | None, history: mining.VerdictHistory | None = None
+) -> mining.Findings:
+    """Find rules and families of codes; what is confirmed holds over all weeks together."""
     return mining.mine(
         facts.take(mining.MiningFrames),
         min_vehicles=settings.min_vehicles,
         q_value=settings.q_value,
         count=counter(spread),
         formatter=settings.formatter,
+        history=history,
     )
+
+
+def verdict_history(week: str, before: StoredRun | None) -> mining.VerdictHistory:
+    """Return what the stored run of the week before had looked at and confirmed.
+
+    Args:
+        week: The report's week.
+        before: That run; a run of the same week is none, so a week that is run again spends nothing twice.
+    """
+    tables = {} if before is None else before.tables
+    fresh = mining.first_week(week)
+    return replace(fresh, looks=tables.get("looks", fresh.looks), held=tables.get("held", fresh.held))
 
 
 @step("weigh what repairs did")
@@ -315,6 +330,8 @@ def gather(
         "shortlist": listed.rows,
         "families": family_results(findings.families, weighed),
         "rules": findings.rules,
+        "looks": findings.looks,
+        "held": findings.held,
         "part_results": weighed.part_results,
         "outcomes": facts["outcomes"],
         "open_codes": facts["open_codes"].join(families, on="code", how="left").sort("vehicle", "code"),
