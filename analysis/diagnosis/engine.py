@@ -22,14 +22,13 @@ from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
-from analysis.diagnosis.inputs.standing_groups import standing_groups, supply_codes, with_namesakes
 from analysis.diagnosis.inputs.training_data import gather_visits, stored_and_erased
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from analysis.diagnosis.model.priors import PAST, PAST_JOBS, POINTED, Prior, text_priors, with_passing, with_standing
 
-RECHECK_FROM = 0.25
+RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
 ALWAYS = -1.0
 """Where no code is active nothing can be measured on the car: a part is bought once an erase and a drive brought one
@@ -269,6 +268,12 @@ def fit(
     Returns:
         The model that every question about a car is answered with.
     """
+    from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
+        standing_groups,
+        supply_codes,
+        with_namesakes,
+    )
+
     frames = _in_order(frames)
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)

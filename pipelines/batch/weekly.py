@@ -19,7 +19,7 @@ import polars as pl
 from analysis import charts, diagnosis, evidence, mining
 from analysis.diagnosis.evaluation.backtest import Backtest, backtest
 from analysis.diagnosis.standing_causes import standing_causes
-from analysis.evidence.results import family_results
+from analysis.evidence.clear_rates import family_results
 from pipelines.batch import marts, run_journal
 from pipelines.batch.marts import Facts, costs_of
 from pipelines.batch.run_manifest import run_record

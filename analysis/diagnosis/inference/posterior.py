@@ -25,6 +25,11 @@ PAST_RETURNS = 0.1
 chance."""
 DROPS_OUT = 0.05
 """Low voltage makes the others miss one certain module with this chance; all that miss it are one statement of that."""
+AWAKE_THERE, AWAKE_PASSED = 0.8, 0.15
+"""How often a code is active or pending while what set it is still there, and after that has passed: a fault that comes
+and goes is stored only on some days, and a passed one seldom leaves a code awake (common practice, no source)."""
+PASSED, PASSED_AWAKE = 0.5, 0.1
+"""Of the unknown-cause mass so much has passed; of a car whose codes are all awake, so much."""
 TRIED_BEFORE = 0.5
 """A part that was seen to set a code so often is to be tried before the code is taken for no fault."""
 MOST_CAUSES = 3
@@ -48,6 +53,7 @@ class Car:
         failed: Parts that this car got in vain.
         lasting: Columns of open codes that came back after an earlier erase: whatever sets them, it did not pass.
         renewed: Parts that were renewed after its codes were read, and nobody has looked since.
+        awake: Columns of open codes that are active or pending now.
         past: Columns of codes that are stored only while others are not: they mostly tell of the past and are weighed
             neither as open nor as absent.
         missed: For columns of open codes that tell that another module is not heard, that module.
@@ -61,6 +67,7 @@ class Car:
     failed: set[int]
     lasting: frozenset[int] = frozenset()
     renewed: frozenset[int] = frozenset()
+    awake: frozenset[int] = frozenset()
     past: tuple[int, ...] = ()
     missed: Mapping[int, str] = field(default_factory=dict)
 
@@ -116,7 +123,7 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
     weights = weigh_sets(case)
     weights = with_passed_cause(weights, parameters.past) if car.stale.all() else weights
     best = max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, : len(parts)].max(initial=0.0)))
-    weights = with_unknown_cause(weights, calibration * (1 - best))
+    weights = with_unknown_cause(weights, calibration * (1 - best), passed_share(car))
     link = case.link[0, : len(parts)]
     clears = _clears(weights, link)
     alone, recurrence = _no_part(weights, case), np.broadcast_to(case.leak_recurrence, len(car.codes))
@@ -183,21 +190,27 @@ def _clears(weights: Weights, link: Floats) -> Bools:
     return np.asarray(clears)
 
 
-def unknown_cause_profile(weights: Weights) -> Floats:
-    """Return (s,) where the unknown-cause mass goes: half to other parts alone, half to no part, as it passed."""
+def passed_share(car: Car) -> float:
+    """Return how much of a car's unknown-cause mass has passed: little where every code is awake."""
+    return PASSED_AWAKE if set(car.codes) <= car.awake else PASSED
+
+
+def unknown_cause_profile(weights: Weights, passed: float) -> Floats:
+    """Return (s,) where the unknown-cause mass goes: to no part as far as it passed, the rest to other parts alone."""
     size = weights.sets.sum(axis=1)
-    return np.where(size == 0, 0.5, np.where(weights.sets[:, -1] & (size == 1), 0.5, 0.0))
+    return np.where(size == 0, passed, np.where(weights.sets[:, -1] & (size == 1), 1 - passed, 0.0))
 
 
-def with_unknown_cause(weights: Weights, mass: float) -> Weights:
+def with_unknown_cause(weights: Weights, mass: float, passed: float) -> Weights:
     """Move some of the chance to what nothing known points at.
 
     Args:
         weights: The posterior of one car.
         mass: How much of it, a fraction.
+        passed: How much of the mass has passed, ``passed_share``.
     """
     chance = (1 - mass) * weights.chance
-    chance[:, 0] += mass * unknown_cause_profile(weights)
+    chance[:, 0] += mass * unknown_cause_profile(weights, passed)
     return replace(weights, chance=chance)
 
 
@@ -281,6 +294,8 @@ def _case(
     leak = parameters.leak[car.codes]
     leak = np.where(car.stale, np.minimum(HISTORY_LEAK * leak, MOST_LEAK), leak)
     recurrence = np.where(car.stale.all(), past_returns(len(car.codes)), parameters.leak_recurrence[car.codes])
+    awake = np.array([d in car.awake for d in car.codes], dtype=bool)
+    leak, recurrence = _awake(leak, recurrence, awake)
     lasting = np.array([d in car.lasting for d in car.codes], dtype=bool) & ~car.stale
     # Of what sets a code without a faulty part only the lasting kind brings it back, and will again.
     leak, recurrence = np.where(lasting, leak * recurrence, leak), np.where(lasting, 1.0, recurrence)
@@ -310,6 +325,23 @@ def _drops_out(car: Car) -> Floats:
     """Return (m,): the chance that low voltage sets each open code that misses a module, 0 for the other codes."""
     misses = Counter(car.missed[d] for d in car.codes if d in car.missed)
     return np.array([DROPS_OUT ** (1 / misses[car.missed[d]]) if d in car.missed else 0.0 for d in car.codes])
+
+
+def _awake(leak: Floats, recurrence: Floats, awake: Bools) -> tuple[Floats, Floats]:
+    """Return leaks and their recurrences as codes that are active or pending show them: seldom has their cause passed.
+
+    By Bayes' rule, against codes that a faulty part sets, which are awake as often as those of any cause that is there.
+
+    Args:
+        leak: (m,) chance that no known cause sets the code.
+        recurrence: (m,) chance that such a code comes back after an erase.
+        awake: (m,) it is active or pending.
+    """
+    there, passed = recurrence * AWAKE_THERE, (1 - recurrence) * AWAKE_PASSED
+    return (
+        np.where(awake, leak * (there + passed) / AWAKE_THERE, leak),
+        np.where(awake, there / (there + passed), recurrence),
+    )
 
 
 def interval(chance: float, effective_sample_size: float) -> tuple[float, float]:
