@@ -20,6 +20,7 @@ from analysis import charts, diagnosis, evidence, mining
 from analysis.diagnosis.evaluation.backtest import Backtest, backtest
 from analysis.diagnosis.standing_causes import standing_causes
 from analysis.evidence.clear_rates import family_results
+from analysis.texts.notes import scan_every
 from pipelines.batch import marts, run_journal
 from pipelines.batch.marts import Facts, costs_of
 from pipelines.batch.run_manifest import run_record
@@ -46,6 +47,7 @@ from pipelines.workspace import Workspace, week_name
 BUSY_RETRIES = 2
 _BUSY_SECONDS = 1.0
 _MOST_WARNINGS = 20
+_SEVERAL_MODULES = 3
 _LATER = "select max(week) as week from raw.files where week > $week having max(week) is not null"
 
 
@@ -377,6 +379,16 @@ def _row_notes(facts: Facts) -> Iterator[str]:
         yield f"and {len(warnings) - _MOST_WARNINGS} more warnings of these kinds"
     for vehicle in facts["waiting"].sort("vehicle")["vehicle"]:
         yield f"{vehicle}: codes were erased and no scan came after; drive it and scan again"
+    yield from _hardly_read(facts["open_modules"])
+
+
+def _hardly_read(open_modules: pl.DataFrame) -> Iterator[str]:
+    """Say of which cars one module was read, where most cars have several: codes or none, little is known of them."""
+    read = open_modules.group_by("vehicle").agg(pl.col("module").sort().first(), count=pl.len()).sort("vehicle")
+    usual = int(read["count"].median() or 0)
+    lone = read.filter(pl.col("count") == 1)
+    if lone.height and usual >= _SEVERAL_MODULES:
+        yield scan_every(list(lone.select("vehicle", "module").iter_rows()), usual)
 
 
 @dataclass(frozen=True)
