@@ -14,8 +14,8 @@ from xml.sax.saxutils import escape
 from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
 
-from tests.studies.odd_exports.export import NAMES, Export, delimited, flat, scan_rows, told
-from tests.studies.odd_exports.fresh_tables import MILE, alone, made
+from tests.studies.odd_exports.export import NAMES, Export, delimited, flat, made, scan_rows, told
+from tests.studies.odd_exports.fresh_tables import MILE, alone
 from tests.studies.odd_exports.truth import draw
 
 
