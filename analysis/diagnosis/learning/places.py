@@ -50,8 +50,8 @@ def _place_strength(faults: Floats, whole: Floats, alike: Floats, part: Ints) ->
         part: (rows,) number of the part.
 
     Source:
-        T. P. Minka, "Estimating a Dirichlet distribution" (2000): the likelihood of the Dirichlet-multinomial, here with
-        one strength for all parts, the places of each alike before anything is counted.
+        T. P. Minka, "Estimating a Dirichlet distribution" (2000): the likelihood of the Dirichlet-multinomial, here
+        with one strength for all parts, the places of each alike before anything is counted.
     """
     from scipy.special import gammaln  # noqa: PLC0415 - a question to a fitted model goes without
 
