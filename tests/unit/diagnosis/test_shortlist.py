@@ -280,11 +280,12 @@ def test_a_dear_part_is_handed_over_and_the_notes_say_why():
 
 
 def test_what_clears_one_code_of_two_saves_no_handing_over():
-    # The sensor's own code would surely go; another part's code stays, too dear to try: the specialist comes anyway.
+    # The sensor's own code would surely go; another part's codes stay, too dear to try: the specialist comes anyway.
     dealer = wheel_dealer(repairs=8)
     dealer.part("engine", 500000, 600.0)
     dealer.code("ECM:P0601", "engine memory")
-    dealer.car("car", [SENSOR, SPEED, "ECM:P0601"])
+    dealer.code("ECM:P0602", "engine memory")
+    dealer.car("car", [SENSOR, SPEED, "ECM:P0601", "ECM:P0602"])
     listed = dealer.list(calibration=0.0)
     assert listed.rows["action"].to_list() == ["specialist"]
     [said] = [note for note in listed.notes if "handing over" in note]
