@@ -395,7 +395,7 @@ def _row_notes(facts: Facts) -> Iterator[str]:
 def _hardly_read(open_modules: pl.DataFrame) -> Iterator[str]:
     """Say of which cars one module was read, where most cars have several: codes or none, little is known of them."""
     read = open_modules.group_by("vehicle").agg(pl.col("module").sort().first(), count=pl.len()).sort("vehicle")
-    usual = int(read["count"].median() or 0)
+    usual = sorted(read["count"])[read.height // 2] if read.height else 0
     lone = read.filter(pl.col("count") == 1)
     if lone.height and usual >= _SEVERAL_MODULES:
         yield scan_every(list(lone.select("vehicle", "module").iter_rows()), usual)
