@@ -24,6 +24,7 @@ SHEETS = {
     "part_results": "What parts cleared",
     "families": "Families of codes",
     "rules": "Codes that come together",
+    "verdict_weeks": "Confirmed since",
     "family_weeks": "Families by week",
     "family_cars": "Cars of each family",
     "family_changes": "What changed, families",

@@ -342,6 +342,7 @@ def gather(
         "shortlist": listed.rows,
         "families": family_results(findings.families, weighed),
         "rules": findings.rules,
+        "verdict_weeks": findings.held,
         "looks": findings.looks,
         "held": findings.held,
         "part_results": weighed.part_results,
