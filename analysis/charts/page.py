@@ -18,6 +18,7 @@ from typing import Any
 import jinja2
 import polars as pl
 import vl_convert
+from jinja2.bccache import Bucket
 
 from analysis.charts import theme, wording
 from analysis.charts.car_rows import CarRow, car_rows
@@ -259,6 +260,25 @@ def _totals(made: list[Ticket]) -> dict[str, int]:
     }
 
 
+class _Compiled(jinja2.BytecodeCache):
+    """Keeps what the templates were compiled to: a week writes a sheet for every car with the same one."""
+
+    def __init__(self) -> None:
+        self._made: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Take out a template that was compiled before."""
+        if bucket.key in self._made:
+            bucket.bytecode_from_string(self._made[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep a compiled template."""
+        self._made[bucket.key] = bucket.bytecode_to_string()
+
+
+_COMPILED = _Compiled()
+
+
 def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> jinja2.Environment:
     """Return the templates' environment: everything is escaped, and numbers, days and codes have their words.
 
@@ -273,6 +293,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=_COMPILED,
     )
     environment.filters |= {
         "percent": words.percent,

@@ -31,14 +31,27 @@ from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
-from analysis.diagnosis.inputs.training_data import gather_visits
+from analysis.diagnosis.inputs.text_matching import Reader
+from analysis.diagnosis.inputs.training_data import gather_visits, stored_and_erased
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import POINTED, Prior, text_priors, with_standing
+from analysis.diagnosis.model.priors import (
+    PAST,
+    PAST_JOBS,
+    POINTED,
+    Prior,
+    text_priors,
+    with_passing,
+    with_standing,
+    with_supply_parts,
+)
 
 RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
+ALWAYS = -1.0
+"""Where no code is active nothing can be measured on the car: a part is bought once an erase and a drive brought one
+back (common practice, no source)."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
 UNPRICED = 0.25
@@ -152,7 +165,7 @@ class DiagnosisModel:
             car: What is open on it.
         """
         posterior, repair, first = self.weigh(car)
-        recheck_from = 0.0 if car.stale.all() else RECHECK_FROM
+        recheck_from = ALWAYS if car.stale.all() else RECHECK_FROM
         steps = plan(repair, first, recheck_from, self.costs.least_chance) if repair.scope.any() else []
         return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=_tied(repair, steps))
 
@@ -247,12 +260,16 @@ class DiagnosisModel:
         if missing:
             raise ValueError(f"the fitted model lacks {', '.join(missing)}; fit it anew")
         frames = _in_order(frames)
-        candidates = list_candidates(frames)
+        candidates = list_candidates(frames, Reader(frames.trade_words))
         keys = list(zip(fitted["parts"].tolist(), fitted["positions"].tolist(), strict=True))
         _align("parts", [" ".join(key).strip() for key in keys], [part.label for part in candidates])
         _align("codes", fitted["codes"].tolist(), frames.codes["code"].to_list())
         told: dict[str, Any] = {field.name: fitted[f"parameters_{field.name}"] for field in fields(NoisyOrParameters)}
-        told |= {"leak_strength": float(told["leak_strength"]), "make_names": told["make_names"].tolist()}
+        told |= {
+            "leak_strength": float(told["leak_strength"]),
+            "past": float(told["past"]),
+            "make_names": told["make_names"].tolist(),
+        }
         learned = _Learned(
             candidates=candidates,
             prior=Prior(**{field.name: fitted[f"prior_{field.name}"] for field in fields(Prior)}),
@@ -283,20 +300,30 @@ def fit(
     """
     from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
         standing_groups,
+        supply_codes,
         with_namesakes,
     )
 
     frames = _in_order(frames)
-    candidates = list_candidates(frames)
-    prior = text_priors(candidates, frames.codes, families)
+    reader = Reader(frames.trade_words)
+    candidates = list_candidates(frames, reader)
+    prior = text_priors(candidates, frames, families, reader)
     visits = gather_visits(frames, candidates)
-    groups = with_namesakes(standing_groups(visits, frames), visits, frames.codes)
+    network = frames.codes["network"].fill_null(False).to_numpy().astype(bool)
+    supply = supply_codes(frames.codes)
+    prior = with_supply_parts(prior, candidates, supply)
+    groups = with_namesakes(standing_groups(visits, frames, prior.named & ~network), visits, frames.codes)
     prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
+    if supply.any():
+        erased = set(frames.jobs.filter(pl.col("erased"))["job_id"])
+        prior = with_passing(prior, supply, network)
+        visits = visits.with_erased(np.flatnonzero(supply).tolist(), erased)
     jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
+    gone, known = stored_and_erased(frames)
     learned = _Learned(
         candidates=candidates,
         prior=prior,
-        parameters=fit_parameters(visits, prior),
+        parameters=replace(fit_parameters(visits, prior), past=(PAST * PAST_JOBS + gone) / (PAST_JOBS + known)),
         jobs=jobs,
         calibration=usual_calibration(jobs) if calibration is None else calibration,
     )

@@ -19,7 +19,7 @@ from pipelines.workspace import Workspace, week_name
 
 F = TypeVar("F")
 
-_REFERENCE = ("cautions", "first_checks", "inspection")
+_REFERENCE = ("cautions", "first_checks", "inspection", "trade_words", "generic_codes")
 
 
 @dataclass(frozen=True)

@@ -119,6 +119,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns:
         The exit code.
     """
+    # The products of matrices here are small: threads that wait for each other cost three times what they do.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a console that lacks a letter shows "?" instead of stopping the run

@@ -50,11 +50,21 @@ def load(place: Workspace, warehouse: Warehouse, week: str = "2026-W48") -> Inta
     return take_in(place, load_settings(place.settings_file), warehouse, week, lambda _: None)
 
 
-def build(warehouse: Warehouse, as_of: date = AS_OF, **more: object) -> dict[str, pl.DataFrame]:
-    """Normalise, build every model and fetch the marts by their short names; more: parameters of the models."""
+def build(
+    warehouse: Warehouse, as_of: date = AS_OF, marts: tuple[str, ...] = (), **more: object
+) -> dict[str, pl.DataFrame]:
+    """Normalise, build the models and fetch the marts by their short names.
+
+    Args:
+        warehouse: The open database.
+        as_of: The report's day.
+        marts: Those that are asked for; only they and what they read are built.  None named: all.
+        more: Parameters of the models.
+    """
     normalise_spellings(warehouse)
     params = PARAMS | {"as_of": as_of.isoformat()} | more
-    models = shipped_models()
+    asked = {model.name for mart in marts for model in upstream(f"marts.{mart}")}
+    models = [model for model in shipped_models() if not asked or model.name in asked]
     first = upstream("marts.seen_after")
     for model in first:
         warehouse.build(model, params)
@@ -66,12 +76,13 @@ def build(warehouse: Warehouse, as_of: date = AS_OF, **more: object) -> dict[str
     for model in models:
         if model not in first:
             warehouse.build(model, params)
-    return {model.name.removeprefix("marts."): warehouse.fetch(model.name) for model in models}
+    names = [model.name for model in models if not marts or model.name.removeprefix("marts.") in marts]
+    return {name.removeprefix("marts."): warehouse.fetch(name) for name in names}
 
 
-def built(folder: Path, **tables: Rows) -> dict[str, pl.DataFrame]:
-    """Make, load and build in one go."""
+def built(folder: Path, marts: tuple[str, ...] = (), **tables: Rows) -> dict[str, pl.DataFrame]:
+    """Make, load and build in one go; only some marts where they are named."""
     place = workspace(folder, **tables)
     with Warehouse(place.database) as warehouse:
         load(place, warehouse)
-        return build(warehouse)
+        return build(warehouse, marts=marts)

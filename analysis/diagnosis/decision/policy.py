@@ -77,7 +77,7 @@ def plan(
         repair: The car.
         eligible: (k,) parts that may stand first.
         recheck_from: Recheck first only where erasing alone settles it with at least this chance, and it pays; where
-            nobody has looked since parts were renewed, wherever it pays.
+            nobody has looked since parts were renewed, wherever it pays.  Below 0: always, whatever it costs.
         least_chance: A part that is fitted straight away stands first only with at least this chance of its own; where
             only a less likely one is worth it, a recheck comes before it, whatever it settles.
 
@@ -157,7 +157,7 @@ class _Courses:
         return self._listed(_Choice(cost=0.0, deed=-1, recheck=True))[1:]
 
     def steps(self, recheck_from: float, least_chance: float) -> list[Step]:
-        """Return the steps of the cheapest course that may be begun."""
+        """Return the steps of the cheapest course that may be begun; with a negative share that of a recheck."""
         repair, settled = self.repair, float(self.seen[self.scope, 0])
         ways = [_Choice(cost=repair.specialist, deed=-1, recheck=False)]
         begun = {number: self._begun_with(number) for number in self.first}
@@ -168,7 +168,7 @@ class _Courses:
         best = min(ways, key=lambda way: way.cost)
         best = next(way for way in ways if way.cost <= best.cost + EQUAL)
         faint = min((way.cost for way in begun.values()), default=np.inf)
-        if max(faint, checked.cost) < best.cost - EQUAL:
+        if recheck_from < 0 or max(faint, checked.cost) < best.cost - EQUAL:
             best = checked
         return self._listed(best)
 

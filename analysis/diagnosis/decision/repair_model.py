@@ -129,6 +129,7 @@ class RepairModel:
         bad: (columns,) chance that a new one of the part does not cure it, each on its own.
         recheck: Cost of erasing, driving and scanning again.
         work: What the price book says of checks and openings; None where it says nothing.
+        ended: Columns of causes that the first step's erase ends.
         renewed: Parts that were renewed after the codes were read, and nobody has looked since.
     """
 
@@ -144,6 +145,7 @@ class RepairModel:
     bad: Floats
     recheck: float = 0.0
     work: Work | None = None
+    ended: tuple[int, ...] = ()
     renewed: tuple[int, ...] = ()
 
     @cached_property
@@ -204,8 +206,9 @@ class RepairModel:
 
     @cached_property
     def untouched(self) -> Done:
-        """Return the car as it stands: with what was renewed, and its codes not erased."""
+        """Return the car as it stands: with what was renewed, codes not erased, and without what an erase will end."""
         cured = np.zeros(self.link.shape[0] + 1)
+        cured[list(self.ended)] = 1 - self.bad[list(self.ended)]
         for part in self.renewed:
             cured[part] = self.cures(part)
         return Done(cured=cured, erased=False)
@@ -254,6 +257,7 @@ def repair_model_of(posterior: Posterior, cost: Floats, specialist: float, reche
         leak_recurrence=case.leak_recurrence,
         bad=case.bad[0],
         recheck=recheck,
+        ended=tuple(np.flatnonzero(posterior.ended).tolist()),
     )
 
 

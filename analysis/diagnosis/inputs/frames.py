@@ -15,6 +15,10 @@ STOCK_ERASES = {"vehicle": pl.String, "km": pl.Float64} | dict.fromkeys(("own", 
 RETURN_DISTANCES = {"code": pl.String, "return_km": pl.Float64}
 
 
+def _no_rows(columns: str) -> pl.DataFrame:
+    return pl.DataFrame(schema=dict.fromkeys(columns.split(), pl.String))
+
+
 @dataclass(frozen=True, kw_only=True)
 class DiagnosisFrames:
     """The cars in stock, the past jobs and what is known about parts and codes.
@@ -32,6 +36,8 @@ class DiagnosisFrames:
         cautions: Reference: what to beware of beside a fix.
         first_checks: Reference: what to look at first.
         inspection: Reference: what the periodic inspection says of a code.
+        trade_words: Reference: what the trade calls a thing; without rows every word stands for itself.
+        generic_codes: Reference: the standard codes, those that no car has shown too.
         first_codes: One row per vehicle and code that it showed before its first job, an empty code where none.
         stock_erases: One row per vehicle in stock, with what is known of its last erase.
         return_distances: One row per code that came back after a job, an empty code for all together.
@@ -56,6 +62,8 @@ class DiagnosisFrames:
     cautions: Annotated[pl.DataFrame, "words modules follows caution"]
     first_checks: Annotated[pl.DataFrame, "words check_first"]
     inspection: Annotated[pl.DataFrame, "countries module code inspection"]
+    trade_words: Annotated[pl.DataFrame, "kind word means"] = field(default_factory=lambda: _no_rows("kind word means"))
+    generic_codes: Annotated[pl.DataFrame, "code component"] = field(default_factory=lambda: _no_rows("code component"))
     first_codes: Annotated[pl.DataFrame, "vehicle make line erased_km tells code"] = field(
         default_factory=lambda: pl.DataFrame(schema=FIRST_CODES)
     )

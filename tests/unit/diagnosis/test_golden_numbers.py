@@ -24,7 +24,7 @@ from analysis.diagnosis.inference.posterior import Car, infer
 from analysis.diagnosis.inputs.episodes import RETURNED, UNSEEN, End, Fault
 from analysis.diagnosis.learning.e_step import Counts, Share, choose_suspects, leave_one_out
 from analysis.diagnosis.learning.fit import fit_parameters, m_step
-from analysis.diagnosis.model.noisy_or import Cases, ExpectedCounts, weigh_sets
+from analysis.diagnosis.model.noisy_or import Cases, weigh_sets
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from analysis.diagnosis.model.priors import Prior
 from tests.support.diagnosis_dealer import COSTS, START, Dealer, golden
@@ -70,7 +70,10 @@ def believed(parts: int, codes: int) -> Prior:
     none = np.zeros((parts, codes))
     return Prior(
         link=none + 0.4, visits=none + 2.0, named=none > 1, pattern=none > 1, alike=none + 1.0,
-        standing=np.zeros(parts, dtype=bool),
+        standing=np.zeros(parts, dtype=bool), passing=np.zeros(parts, dtype=bool),
+        part=np.arange(parts), place=np.full(parts, -1), elsewhere=none > 1,
+        network=np.zeros(none.shape[1], dtype=bool),
+        kin=np.zeros((0, 3)),
     )  # fmt: skip
 
 
@@ -206,9 +209,9 @@ def left_out(taught: float, yes: float = 0.05) -> Cases:
     known = counted(set_by=np.zeros((1, 2)))
     known = replace(known, link_yes=one * yes, link_no=one * (1 + taught - yes), taught=one * taught)
     none = np.zeros((1, 1))
-    mine = ExpectedCounts(faulty=none, set_by=np.zeros((1, 1, 1)), leaked=none, stayed=none, renewed=none, in_vain=none)
     first = np.zeros((1, 1), dtype=int)
-    return leave_one_out(cases, (first, first), known, Share(first, mine), np.array([1.0]))
+    mine = Share(first, none, np.zeros((1, 1, 1)), none)
+    return leave_one_out(cases, (first, first), known, mine, np.array([1.0]))
 
 
 def test_a_faint_link_is_taken_for_none_after_two_visits() -> None:
