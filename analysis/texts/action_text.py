@@ -9,7 +9,7 @@ CHECK_PAYS = "Checking first is cheaper"
 """How a row's ``check_first`` begins where the check comes before the part."""
 RECHECK = "Record, erase, drive, scan again"
 _SPECIALIST = "Hand over to a specialist"
-_LEAVE = "Leave alone: no fault sets these codes"
+_LEAVE = "Nothing to do, if you agree: no fault seems to set these codes"
 LICENSED = (
     "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
     "and the local rules for it."

@@ -8,7 +8,7 @@ that all places of a part set alike, and as one that belongs to a single place.
 
 import numpy as np
 
-from analysis.diagnosis.model.noisy_or import Bools, Floats
+from analysis.diagnosis.model.noisy_or import Bools, Floats, Ints
 from analysis.diagnosis.model.priors import Prior
 
 PLACED = 0.5
@@ -19,8 +19,8 @@ CONTRADICTED = 0.05
 """A text that names a place is wrong, or says more than the code does, this often."""
 KIN = 0.5
 """What other places taught of a code that is set from all of them alike counts so much of what its own place taught."""
-PLACE_STRENGTH = 4.0
-"""A part fails in all its places alike: that counts as much as so many faults."""
+PLACE_STRENGTHS = (1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
+"""That a part fails in all its places alike may count as much as so many faults; how far it does, all parts tell."""
 
 
 def shared_faults(faults: Floats, prior: Prior, usual: float, visits: float, looked: float) -> Floats:
@@ -36,7 +36,33 @@ def shared_faults(faults: Floats, prior: Prior, usual: float, visits: float, loo
     whole = np.bincount(prior.part, faults)[prior.part]
     alike = np.bincount(prior.part)[prior.part]
     part = (usual * visits + whole) / (visits + looked)
-    return np.asarray(part * (PLACE_STRENGTH / alike + faults) / (PLACE_STRENGTH + whole))
+    strength = _place_strength(faults, whole, alike, prior.part)
+    return np.asarray(part * (strength / alike + faults) / (strength + whole))
+
+
+def _place_strength(faults: Floats, whole: Floats, alike: Floats, part: Ints) -> float:
+    """Return how many faults it is worth that the places of a part fail alike.
+
+    Args:
+        faults: (rows,) expected faults.
+        whole: (rows,) those of the part in all its places.
+        alike: (rows,) how many places the part has.
+        part: (rows,) number of the part.
+
+    Source:
+        T. P. Minka, "Estimating a Dirichlet distribution" (2000): the likelihood of the Dirichlet-multinomial, here
+        with one strength for all parts, the places of each alike before anything is counted.
+    """
+    from scipy.special import gammaln  # noqa: PLC0415 - a question to a fitted model goes without
+
+    several = alike > 1
+    first = several & np.isin(np.arange(len(part)), np.unique(part, return_index=True)[1])
+    grid = np.array(PLACE_STRENGTHS)[:, None]
+    like = (gammaln(grid) - gammaln(grid + whole[first])).sum(axis=1)
+    each = grid / alike[several]
+    like += (gammaln(each + faults[several]) - gammaln(each)).sum(axis=1) - np.log(grid[:, 0]) / 2
+    weight = np.exp(like - like.max())
+    return float(weight @ grid[:, 0] / weight.sum())
 
 
 def steer(set_by: Floats, taught: Floats, prior: Prior) -> tuple[Floats, Floats, Floats]:

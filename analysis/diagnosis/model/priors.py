@@ -46,7 +46,7 @@ SUPPLY_PARTS = frozenset(map(frozenset, ({"battery"}, {"alternator"}, {"earth", 
 PAST, PAST_JOBS = 0.6, 6.0
 """Where codes are stored and none is active, the cause is gone with this chance; the erases of such cars that is
 worth."""
-RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.50, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
+RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.30, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
 FAULT, FAULT_VISITS = 0.05, 12.0

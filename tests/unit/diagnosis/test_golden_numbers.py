@@ -57,8 +57,9 @@ def test_first_beliefs(model) -> None:
             ]
         )
     )
+    # Where a code names another part, four visits' worth of doubt; one where it is of the part's own module.
     assert model.prior.visits == exactly(
-        np.array([[1, 1, 1, 1, 4, 1], [1, 4, 1, 1, 1, 2], [4, 1, 1, 1, 1, 2]], dtype=float)
+        np.array([[4, 4, 1, 1, 4, 1], [1, 4, 1, 1, 4, 2], [4, 1, 1, 1, 4, 2]], dtype=float)
     )
 
 
@@ -171,7 +172,7 @@ def test_what_the_golden_dealer_learned(model) -> None:
     # Recorded: six rounds of expectation and maximisation, averaged with the single pass.
     found = model.parameters
     assert found.link[SENSOR] == exactly(
-        np.array([0.8852820845395, 0.0125138053129, 0.1361658227510, 0.0100065466636, 0.0100065466636, 0.4574997949380])
+        np.array([0.8852820845395, 0.0125138053129, 0.1361658227510, 0.0100065466636, 0.0160041882196, 0.4574997949380])
     )
     assert found.fault == exactly(
         np.array(
@@ -318,11 +319,11 @@ def test_a_stored_code_has_five_times_the_leak_and_at_most_one_in_two() -> None:
     assert seen(*alone([0.8], leak=0.03)).case.leak == exactly(np.array([[0.03]]))
 
 
-def test_half_of_stored_codes_have_passed_and_one_in_ten_comes_back() -> None:
+def test_six_in_ten_of_stored_codes_have_passed_and_one_in_ten_comes_back() -> None:
     stored = seen(*alone([0.8], stored=True))
     assert stored.case.leak_recurrence == exactly(np.array([0.1]))
     one = seen(*alone([0.8], leak=0.05)).weights.faulty()[0, 0]
-    assert stored.weights.faulty()[0, 0] == exactly(0.5 * one)
+    assert stored.weights.faulty()[0, 0] == exactly(0.4 * one)
 
 
 def test_an_active_code_seldom_has_passed() -> None:
@@ -358,10 +359,10 @@ def test_the_diagnoses_of_the_golden_dealer(model) -> None:
     # Recorded: a part named by two active codes, one fitted in vain and its code come back, and stored codes alone.
     found = {car.vehicle: model.diagnose(car).posterior for car in model.cars()}
     assert found["active"].weights.faulty()[0] == exactly(np.array([0.0323360649859, 0.9910836978518, 0.0047055729637]))
-    assert found["again"].weights.faulty()[0] == exactly(np.array([0.3563043963587, 0.1429133735733]))
-    assert found["stored"].weights.faulty()[0] == exactly(np.array([0.2314017846999, 0.0500547349130]))
+    assert found["again"].weights.faulty()[0] == exactly(np.array([0.3558477504303, 0.1439738551124]))
+    assert found["stored"].weights.faulty()[0] == exactly(np.array([0.1888753937892, 0.0401090959478]))
     assert [found[name].one_minus_max for name in sorted(found)] == exactly(
-        [0.0065761986487, 0.4254443226700, 0.2570017945243]
+        [0.0065761986487, 0.4260384989451, 0.2056014356194]
     )
     assert found["stored"].standing == exactly(np.array([0.0000000000000, 0.0000000000000]))
     assert found["again"].standing == exactly(np.array([0.0000000000000]))
@@ -433,13 +434,13 @@ def test_the_golden_list(model) -> None:
         ("stored", "specialist", ""),
     ]
     assert rows["chance"].to_list() == exactly(
-        [0.9069795991574254, 1.0, 1.0, 0.6141107541597589, 0.6732380486452486, 1.0]
+        [0.9069795991574254, 1.0, 1.0, 0.7225306046875986, 0.735958953770695, 1.0]
     )
     assert rows.filter(action="replace").vstack(rows.filter(action="recheck"))["chance_low"].to_list() == pytest.approx(
-        [0.682598, 0.163627, 0.118251], abs=1e-6
+        [0.682598, 0.224449, 0.210138], abs=1e-6
     )
     assert rows["expected_cost"].to_list() == exactly(
-        [10790.612025277233, 30000.0, 30000.0, 12485.570644315894, 26583.54993063262, 30000.0]
+        [10790.612025277233, 30000.0, 30000.0, 8886.017856949657, 23932.660795193136, 30000.0]
     )
 
 

@@ -112,7 +112,9 @@ def test_places_come_from_the_repairs_and_from_the_codes():
     dealer = wheel_dealer()
     dealer.job({"ABS:C0031": "cleared"}, parts=(("wheel speed sensor", "rear right", None),))
     labels = [candidate.label for candidate in list_candidates(dealer.frames(), Reader())]
-    assert labels == ["thermostat", "wheel speed sensor front left", "wheel speed sensor rear right"]
+    # The code names one wheel, the repair another: there are four.
+    wheels = [f"wheel speed sensor {place}" for place in ("front left", "front right", "rear left", "rear right")]
+    assert labels == ["thermostat", *wheels]
 
 
 def test_a_dealer_who_writes_no_places_gets_none():

@@ -369,7 +369,7 @@ def test_how_often_stored_codes_alone_are_past_is_learned_from_erases_alone():
         model = fit(frames, dealer.findings().families, COSTS, 0.0)
         return model.parameters.past
 
-    # Beta(5, 5) and the counts.
-    assert past(0, 0) == 0.5
-    assert past(10, 0) == pytest.approx(15 / 20)
-    assert past(2, 8) == pytest.approx(7 / 20)
+    # Six in ten, worth six erases, and the counts.
+    assert past(0, 0) == pytest.approx(0.6)
+    assert past(10, 0) == pytest.approx(13.6 / 16)
+    assert past(2, 8) == pytest.approx(5.6 / 16)
