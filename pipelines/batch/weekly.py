@@ -30,6 +30,7 @@ from pipelines.ingest.cluster import working
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.parallel import Spread, counter
 from pipelines.report import changes
+from pipelines.report.chart_library import chart_library
 from pipelines.report.job_sheet import job_sheets, sheet_names
 from pipelines.report.ledger import ledger
 from pipelines.report.outgoing import prepare
@@ -123,7 +124,16 @@ def run_week(
                 notes=notes,
                 before=before.week if before else None,
             )
-            report = call(publish, workspace.reports / week, tables, settings, record, call.seconds, progress=progress)
+            report = call(
+                publish,
+                workspace.reports / week,
+                tables,
+                settings,
+                record,
+                call.seconds,
+                state=workspace.state,
+                progress=progress,
+            )
             call(store, warehouse, week, as_of, model, _learned(findings, weighed, past, listed, standing))
             call(keep, workspace, settings, warehouse, as_of, week)
         counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}
@@ -406,6 +416,7 @@ def publish(
     record: Mapping[str, object],
     timings: Mapping[str, float],
     *,
+    state: Path,
     progress: Callable[[str], None] = lambda _: None,
 ) -> Published:
     """Round the tables, draw charts, page and job sheets, and put all of it in place as the last act."""
@@ -414,7 +425,9 @@ def publish(
     progress("write the report: the charts, 1 of 4")
     drawn = charts.draw(told, asdict(settings))
     progress("write the report: page and pictures, 2 of 4")
-    page = charts.page(told, record, sheet_names(going["shortlist"]["vehicle"]), drawn)
+    page = charts.page(
+        told, record, sheet_names(going["shortlist"]["vehicle"]), drawn, chart_library(state) if drawn else None
+    )
     pictures = {f"pictures/{name}": content for name, content in charts.pictures(drawn).items()}
     progress(f"write the report: the sheets of {going['shortlist']['vehicle'].n_unique()} cars, 3 of 4")
     sheets = pictures | job_sheets(told, record)

@@ -111,7 +111,6 @@ def _fill(book: xlsxwriter.Workbook, title: str, name: str, table: pl.DataFrame)
         table_style={"style": "Table Style Light 1", "banded_rows": False},
         freeze_panes=(2, 1),
         autofilter=True,
-        autofit=True,
     )
     for place, column in enumerate(columns):
         sheet.write_comment(1, place, say.note(column.name, column.doc), {"x_scale": 2})

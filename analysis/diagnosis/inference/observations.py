@@ -60,8 +60,8 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
         cars.append(
             Car(
                 vehicle=vehicle, make=_row(parameters, make), codes=codes, absent=absent, stale=stale,
-                failed=failed[vehicle], lasting=lasting, renewed=unseen, awake=awake,
-                past=tuple(past), missed={d: missed[d] for d in codes if d in missed},
+                failed=failed[vehicle], lasting=lasting, renewed=unseen, awake=awake, past=tuple(past),
+                missed={d: missed[d] for d in codes if d in missed},
             )
         )  # fmt: skip
     return cars

@@ -14,22 +14,20 @@ from numpy.typing import NDArray
 
 from analysis.diagnosis.model.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
 from analysis.diagnosis.model.parameters import MOST_LEAK, SPEAKS, NoisyOrParameters
-from analysis.diagnosis.model.priors import BAD_NEW_PART
+from analysis.diagnosis.model.priors import BAD_NEW_PART, HISTORY_LEAK
 
 Indices = NDArray[np.intp]
 MOST_PARTS = 12
-HISTORY_LEAK = 5.0
-"""A code that is stored but not active is so many times as likely to have no cause today."""
-PAST_RETURNS = 0.1
-"""Where codes are stored, none is active and the cause is gone, some of them are back after an erase with this
-chance."""
-DROPS_OUT = 0.05
-"""Low voltage makes the others miss one certain module with this chance; all that miss it are one statement of that."""
 AWAKE_THERE, AWAKE_PASSED = 0.8, 0.15
 """How often a code is active or pending while what set it is still there, and after that has passed: a fault that comes
 and goes is stored only on some days, and a passed one seldom leaves a code awake (common practice, no source)."""
 PASSED, PASSED_AWAKE = 0.5, 0.1
 """Of the unknown-cause mass so much has passed; of a car whose codes are all awake, so much."""
+PAST_RETURNS = 0.1
+"""Where codes are stored, none is active and the cause is gone, some of them are back after an erase with this
+chance."""
+DROPS_OUT = 0.05
+"""Low voltage makes the others miss one certain module with this chance; all that miss it are one statement of that."""
 TRIED_BEFORE = 0.5
 """A part that was seen to set a code so often is to be tried before the code is taken for no fault."""
 MOST_CAUSES = 3
@@ -70,6 +68,12 @@ class Car:
     awake: frozenset[int] = frozenset()
     past: tuple[int, ...] = ()
     missed: Mapping[int, str] = field(default_factory=dict)
+
+    @property
+    def evidence(self) -> tuple[object, ...]:
+        """Return all that the diagnosis depends on: cars that differ in nothing but their stock number share it."""
+        shown = (self.make, tuple(self.codes), self.absent.tobytes(), self.stale.tobytes(), self.past)
+        return (*shown, frozenset(self.failed), self.lasting, self.renewed)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -254,9 +258,14 @@ def _causes(car: Car, parameters: NoisyOrParameters, log_lik_absent: Floats) -> 
 
 
 def part_odds(car: Car, parameters: NoisyOrParameters) -> Floats:
-    """Return (all parts,): the odds that each part is faulty before its codes are looked at; less for what failed."""
+    """Return (all parts,): the odds that each part is faulty before its codes are looked at.
+
+    Less for what failed, and for a cause that an erase ends where one of its codes is awake: it has not passed yet.
+    """
     odds = parameters.fault[car.make] / (1 - parameters.fault[car.make])
     odds[list(car.failed)] *= BAD_NEW_PART
+    still = parameters.passing & (parameters.link[:, sorted(car.awake)] >= SPEAKS).any(axis=1)
+    odds[still] *= AWAKE_PASSED / AWAKE_THERE
     return np.asarray(odds)
 
 
@@ -316,17 +325,6 @@ def _case(
     )
 
 
-def past_returns(codes: int) -> float:
-    """Return the chance that each of a car's stored codes is back, so that any of them is with ``PAST_RETURNS``."""
-    return float(1 - (1 - PAST_RETURNS) ** (1 / max(codes, 1)))
-
-
-def _drops_out(car: Car) -> Floats:
-    """Return (m,): the chance that low voltage sets each open code that misses a module, 0 for the other codes."""
-    misses = Counter(car.missed[d] for d in car.codes if d in car.missed)
-    return np.array([DROPS_OUT ** (1 / misses[car.missed[d]]) if d in car.missed else 0.0 for d in car.codes])
-
-
 def _awake(leak: Floats, recurrence: Floats, awake: Bools) -> tuple[Floats, Floats]:
     """Return leaks and their recurrences as codes that are active or pending show them: seldom has their cause passed.
 
@@ -342,6 +340,17 @@ def _awake(leak: Floats, recurrence: Floats, awake: Bools) -> tuple[Floats, Floa
         np.where(awake, leak * (there + passed) / AWAKE_THERE, leak),
         np.where(awake, there / (there + passed), recurrence),
     )
+
+
+def past_returns(codes: int) -> float:
+    """Return the chance that each of a car's stored codes is back, so that any of them is with ``PAST_RETURNS``."""
+    return float(1 - (1 - PAST_RETURNS) ** (1 / max(codes, 1)))
+
+
+def _drops_out(car: Car) -> Floats:
+    """Return (m,): the chance that low voltage sets each open code that misses a module, 0 for the other codes."""
+    misses = Counter(car.missed[d] for d in car.codes if d in car.missed)
+    return np.array([DROPS_OUT ** (1 / misses[car.missed[d]]) if d in car.missed else 0.0 for d in car.codes])
 
 
 def interval(chance: float, effective_sample_size: float) -> tuple[float, float]:

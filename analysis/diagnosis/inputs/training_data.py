@@ -49,6 +49,7 @@ class Visits:
         code: (entries,) a code that was there before the first attempt, or later in a module first read then;
             background left out, and so are codes that were stored only while others were awake.
         untold: Visits and codes of what was left out: neither present nor absent.
+        stale: (n,) before the first attempt all of its codes were stored and none was active.
         lik_cleared: (entries, MOST_ATTEMPTS) likelihood of what was seen after the attempt if the code would stay
             away; 1 where nobody looked.
         lik_recurred: (entries, MOST_ATTEMPTS) the same if the code would come back.
@@ -66,6 +67,7 @@ class Visits:
     first: Ints
     code: Ints
     untold: tuple[Ints, Ints]
+    stale: Bools
     lik_cleared: Floats
     lik_recurred: Floats
     known: Floats
@@ -184,6 +186,7 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
         first=first,
         code=code,
         untold=_untold(faults, left_out, column),
+        stale=_stale(faults, before),
         lik_cleared=lik_cleared,
         lik_recurred=lik_recurred,
         known=known,
@@ -207,6 +210,11 @@ def stored_and_erased(frames: DiagnosisFrames) -> tuple[int, int]:
 def others_awake() -> pl.Expr:
     """Whether a code that is reckoned with was awake before the job: one stored only beside it tells of the past."""
     return (pl.col("awake") & pl.col("background").is_null()).any().over("job_id")
+
+
+def _stale(faults: list[Fault], before: pl.DataFrame) -> Bools:
+    awake = set(before.filter(pl.col("awake"))["job_id"])
+    return np.array([not awake & set(fault.attempts[0]) for fault in faults], dtype=bool)
 
 
 def _untold(faults: list[Fault], left_out: pl.DataFrame, column: dict[str, int]) -> tuple[Ints, Ints]:

@@ -12,7 +12,8 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits
-from analysis.diagnosis.learning.e_step import Counts, Share, e_step, per_make
+from analysis.diagnosis.learning.e_step import Counts, e_step, per_make
+from analysis.diagnosis.learning.places import shared_faults, steer
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, NoisyOrParameters
 from analysis.diagnosis.model.priors import (
     BAD_ALL,
@@ -54,7 +55,7 @@ def fit_parameters(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> NoisyO
     counted = m_step(first, prior, visits.make_names)
     if not visits.jobs:
         return counted
-    parameters, counts, shares = counted, first, list[Share]()
+    parameters, counts, shares = counted, first, None
     for _ in range(rounds):
         counts, shares = e_step(visits, parameters, shares)
         parameters = m_step(counts, prior, visits.make_names)
@@ -135,10 +136,13 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         The parameters; their last row, for a make never seen, is all makes together.
     """
     taught = np.maximum(counts.chances, counts.set_by)
-    yes = prior.link * prior.visits + counts.set_by
-    no = (1 - prior.link) * prior.visits + taught - counts.set_by
+    set_by, chances = counts.set_by + lean(counts.set_by, prior), taught + lean(taught, prior)
+    factor, kin_yes, kin_no = steer(set_by, chances, prior)
+    link = prior.link * factor
+    yes = link * prior.visits + set_by + kin_yes
+    no = (1 - link) * prior.visits + chances - set_by + kin_no
     all_faults, all_visits = counts.faults.sum(axis=0), counts.visits.sum()
-    pooled = (FAULT * FAULT_VISITS + all_faults) / (FAULT_VISITS + all_visits)
+    pooled = shared_faults(all_faults, prior, FAULT, FAULT_VISITS, all_visits)
     fault_yes = np.vstack([MAKE_VISITS * pooled + counts.faults, (FAULT_VISITS + all_visits) * pooled])
     total = np.append(MAKE_VISITS + counts.visits[:, 0], FAULT_VISITS + all_visits)[:, None]
     usual_leak = (LEAK * LEAK_READS + counts.leaked.sum()) / (LEAK_READS + counts.reads.sum())
@@ -157,6 +161,14 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         standing=prior.standing, passing=prior.passing,
         make_names=[*make_names, ""],
     )  # fmt: skip
+
+
+def lean(counts: Floats, prior: Prior) -> Floats:
+    """Return (rows, codes): what codes of the same number at makes that speak alike add to the counts of a code."""
+    added = np.zeros_like(counts)
+    source, target = prior.kin[:, 0].astype(np.int64), prior.kin[:, 1].astype(np.int64)
+    np.add.at(added.T, target, (counts[:, source] * prior.kin[:, 2]).T)
+    return added
 
 
 def _strength(yes: Floats, of: Floats, usual: float, strengths: tuple[float, ...]) -> float:

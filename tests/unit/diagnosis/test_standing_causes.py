@@ -11,6 +11,7 @@ import pytest
 from analysis.diagnosis import DiagnosisModel, fit, list_cars
 from analysis.diagnosis.inputs.candidates import list_candidates
 from analysis.diagnosis.inputs.standing_groups import standing_groups
+from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.e_step import e_step
 from analysis.diagnosis.learning.fit import fit_parameters, m_step, single_pass_counts
@@ -68,8 +69,9 @@ def actions(dealer: Dealer, vehicle: str) -> list[str]:
 
 def groups_of(dealer: Dealer) -> list[list[str]]:
     frames = dealer.frames()
-    codes, candidates = frames.codes["code"].to_list(), list_candidates(frames)
-    named = text_priors(candidates, frames.codes, dealer.findings().families).named
+    reader = Reader()
+    codes, candidates = frames.codes["code"].to_list(), list_candidates(frames, reader)
+    named = text_priors(candidates, frames, dealer.findings().families, reader).named
     return [[codes[d] for d in group] for group in standing_groups(gather_visits(frames, candidates), frames, named)]
 
 
@@ -217,7 +219,7 @@ def test_a_part_that_merely_stood_beside_a_code_learns_little_of_it(tried):
         if unread:
             dealer.job({WHEEL: "unread"}, ("wheel speed sensor",))
         visits, prior, _ = prepared(dealer.frames())
-        counts, _ = e_step(visits, fit_parameters(visits, prior, rounds=0), [])
+        counts, _ = e_step(visits, fit_parameters(visits, prior, rounds=0), None)
         return np.array([counts.set_by[0, 0], counts.chances[0, 0]])
 
     # .11 of a visit, and half of that once the part was tried in 4.5 others: a third after nine (.999 each).
@@ -367,7 +369,7 @@ def test_how_often_stored_codes_alone_are_past_is_learned_from_erases_alone():
         model = fit(frames, dealer.findings().families, COSTS, 0.0)
         return model.parameters.past
 
-    # Beta(5, 5) and the counts.
-    assert past(0, 0) == 0.5
-    assert past(10, 0) == pytest.approx(15 / 20)
-    assert past(2, 8) == pytest.approx(7 / 20)
+    # Six in ten, worth six erases, and the counts.
+    assert past(0, 0) == pytest.approx(0.6)
+    assert past(10, 0) == pytest.approx(13.6 / 16)
+    assert past(2, 8) == pytest.approx(5.6 / 16)
