@@ -29,13 +29,26 @@ def pictures(drawn: Mapping[str, Mapping[str, Any]]) -> dict[str, bytes]:
     made: dict[str, bytes] = {}
     for name, spec in sorted(drawn.items()):
         alone = _alone(spec, colours)
-        # The engine numbers its clip paths through all it has drawn; here each picture counts from nought.
-        svg = str(vl_convert.vegalite_to_svg(alone))
-        for place, mark in enumerate(dict.fromkeys(re.findall(r"clip\d+", svg))):
-            svg = re.sub(rf"\b{mark}\b", f"part{place}", svg)
-        made[f"{name}.svg"] = svg.encode()
+        made[f"{name}.svg"] = _svg(alone)
         made[f"{name}.png"] = bytes(vl_convert.vegalite_to_png(alone, scale=PNG_SCALE))
     return made
+
+
+def svg(spec: Mapping[str, Any]) -> bytes:
+    """Draw one chart as SVG without a browser; the same chart gives the same bytes.
+
+    Args:
+        spec: Its Vega-Lite specification.
+    """
+    return _svg(_alone(spec, _bright_colours()))
+
+
+def _svg(alone: dict[str, Any]) -> bytes:
+    # The engine numbers its clip paths through all it has drawn; here each picture counts from nought.
+    drawn = str(vl_convert.vegalite_to_svg(alone))
+    for place, mark in enumerate(dict.fromkeys(re.findall(r"clip\d+", drawn))):
+        drawn = re.sub(rf"\b{mark}\b", f"part{place}", drawn)
+    return drawn.encode()
 
 
 def _alone(spec: Mapping[str, Any], colours: Mapping[str, str]) -> dict[str, Any]:

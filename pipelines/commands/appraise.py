@@ -22,8 +22,8 @@ def appraise(
     ] = None,
 ) -> None:
     """Before buying: what clearing a car will cost; load nothing."""
-    from pipelines.commands.appraisal import appraisal
+    from pipelines.batch.appraisal import appraisal
     from pipelines.commands.console import show_sections
     from pipelines.workspace import Workspace
 
-    show_sections(appraisal(Workspace.open(folder), scanfile, make, model, limit))
+    show_sections(appraisal(Workspace.open(folder), scanfile, make, model, limit).sections)

@@ -5,7 +5,7 @@ The scan is read as ever, but loaded into a copy of the database that is thrown 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -32,9 +32,20 @@ CAR = "this car"
 _SHOWN = 5
 
 
-def appraisal(
-    workspace: Workspace, path: Path, make: str | None, model: str | None, limit: float | None
-) -> list[Section]:
+@dataclass(frozen=True)
+class Appraisal:
+    """What there is to say of a car before it is bought.
+
+    Attributes:
+        sections: What to print.
+        costs: What clearing it costs, and how often: cost in cents and share, ascending, the shares summing to 1.
+    """
+
+    sections: list[Section]
+    costs: pl.DataFrame
+
+
+def appraisal(workspace: Workspace, path: Path, make: str | None, model: str | None, limit: float | None) -> Appraisal:
     """Return what it will cost to clear the car that a scan file shows.
 
     Args:
@@ -45,7 +56,7 @@ def appraisal(
         limit: Money; None for the settings' cost of a specialist.
 
     Returns:
-        What to print.
+        What to print, and the costs behind it.
 
     Raises:
         BatchError: The file cannot be read, holds no row or several cars; or another run is going on.
@@ -63,7 +74,8 @@ def appraisal(
             load=lambda copy: _load(copy, path, reading, make, model),
         )
     most = settings.specialist_cost if limit is None else limit
-    return [_about(found, path, reading, make), *_appraised(found, most, settings.currency)]
+    costs, sections = _appraised(found, most, settings.currency)
+    return Appraisal([_about(found, path, reading, make), *sections], costs)
 
 
 def _read(workspace: Workspace, path: Path, settings: Settings) -> Reading:
@@ -121,20 +133,19 @@ def _about(one: ScannedCar, path: Path, reading: Reading, make: str | None) -> S
     return Section(f"{path.name}: loaded nowhere, only looked at", lines)
 
 
-def _appraised(one: ScannedCar, limit: float, currency: str) -> Iterator[Section]:
+def _appraised(one: ScannedCar, limit: float, currency: str) -> tuple[pl.DataFrame, list[Section]]:
     model = one.model
     car = next((car for car in model.cars() if car.vehicle == CAR), None)
     if car is None:
-        yield Section("Cost to clear it: 0.00", ["No open code asks for a repair; what no scan shows is not in this."])
-        return
+        none = Section("Cost to clear it: 0.00", ["No open code asks for a repair; what no scan shows is not in this."])
+        return pl.DataFrame({"cost": [0.0], "share": [1.0]}), [none]
     diagnosis = model.diagnose(car)
-    yield _cost(diagnosis, limit, currency)
-    yield list_section(one.rows, currency)
-    yield _unexplained(model, car, diagnosis)
-
-
-def _cost(diagnosis: CarDiagnosis, limit: float, currency: str) -> Section:
     costs = costs_to_clear(diagnosis.repair, diagnosis.steps)
+    told = [_cost(costs, limit, currency), list_section(one.rows, currency), _unexplained(model, car, diagnosis)]
+    return costs, told
+
+
+def _cost(costs: pl.DataFrame, limit: float, currency: str) -> Section:
     rows = [
         ("half of such cars cost at most", f"{quantile(costs, 0.5) / 100:.2f}"),
         ("nine in ten cost at most", f"{quantile(costs, 0.9) / 100:.2f}"),
