@@ -36,9 +36,14 @@ QUESTIONS = "What it has to be told"
 QUESTIONS_WHY = "Each line is a guess with its reason. Change what is wrong: the rows below show at once what it does."
 NOTHING = "none of them"
 MUST = "Please answer: nothing in the file can decide this."
+MORE = "Is something left out?"
+MORE_SOURCE = "A column of the file"
+MORE_COLUMN = "what it holds"
+MORE_WHY = "Choose a column of your file that is not read yet, and what it holds."
 ANSWER = "Show the rows so"
 ASK = "It is read wrong: ask me line by line"
-ASK_NO = "Read it without questions again"
+ASK_NO = "Forget my answers"
+THE_DRAFT = "what is read"
 NO_TABLE = "That is no table of the inbox. Nothing was changed."
 OLD_QUESTION = "That is not asked of this file any more; load the page again. Nothing was changed."
 NO_ANSWER = "That is none of the answers. Nothing was changed."
@@ -53,8 +58,26 @@ NOT_TAKEN = "That file was not taken in, or was taken back already. Nothing was 
 NEXT = "All taken in? Then run the week."
 
 
+_MARKS = {"%d": "day", "%m": "month", "%Y": "year", "%y": "year", "%H": "hour", "%I": "hour", "%M": "minute"}
+_MARKS |= {"%S": "second", "%p": "AM or PM", "%b": "month's name", "%B": "month's name", "%f": "part of a second"}
+
+
+def date_form(form: str) -> str:
+    """Return how a date is written, for people: ``%d.%m.%Y`` is "day.month.year"."""
+    for mark, word in _MARKS.items():
+        form = form.replace(mark, word)
+    return form
+
+
+def turned(form: str) -> str:
+    """Return the same form with day and month in each other's place."""
+    return form.replace("%d", "%?").replace("%m", "%d").replace("%?", "%m")
+
+
 def take_all(ready: int) -> str:
     """Say what the button does."""
+    if not ready:
+        return "Nothing can be taken in yet"
     return f"Take in {counted(ready, 'file', 'files')}"
 
 

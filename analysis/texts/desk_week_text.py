@@ -131,6 +131,8 @@ def chosen_jobs(jobs: int) -> str:
 
 def share(done: int, step: int, steps: int) -> str:
     """Say how far a run is."""
+    if not steps:
+        return "starting"
     return f"step {min(step + 1, steps)} of {steps}, {done}%"
 
 

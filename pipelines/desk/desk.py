@@ -48,6 +48,7 @@ class Desk:
         today: Tells the day.
         said: Sentences that no page has shown yet.
         run: The week's run.
+        on_begun: Called when the folder has become a workspace.
         waiter: Runs the week whenever it is due, while the desk is open.
     """
 
@@ -56,6 +57,7 @@ class Desk:
     today: Callable[[], date] = date.today
     said: list[Said] = field(default_factory=list)
     run: WeekRun = field(default_factory=WeekRun)
+    on_begun: Callable[[], object] = lambda: None
 
     def __post_init__(self) -> None:
         """Get ready; nothing is written."""

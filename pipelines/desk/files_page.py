@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 _TAKEN_SHOWN = 40
 _REJECTS_SHOWN = 8
+_DATES = "date_formats"
+_DRAFT = "mappings/draft.toml"
 
 
 def show(desk: Desk, _asked: Asked) -> Response:
@@ -62,6 +64,7 @@ def begin(desk: Desk, _asked: Asked) -> Response:
 
     if not desk.begun:
         init_workspace(desk.folder)
+        desk.on_begun()
         desk.tell(say.MADE)
     return RedirectResponse("/", 303)
 
@@ -80,6 +83,8 @@ def card_of(workspace: Workspace, file: Waiting) -> dict[str, Any]:
     seen = look(workspace, file)
     found = seen.found
     rejects = found.rejects.head(_REJECTS_SHOWN)
+    # The first note names the mapping; of a draft there is nothing to name.
+    notes = [note.replace(_DRAFT, say.THE_DRAFT) for note in found.notes[1:]] if seen.draft else list(found.notes)
     return {
         "file": file,
         "ready": seen.ready,
@@ -89,7 +94,7 @@ def card_of(workspace: Workspace, file: Waiting) -> dict[str, Any]:
         "read": found.rows_read,
         "kept": found.rows_taken,
         "account": found.account,
-        "notes": [note for note in found.notes if not note.startswith(NOT_ALL)],
+        "notes": [note for note in notes if not note.startswith(NOT_ALL)],
         "refused": found.refused,
         "rejects": [["" if cell is None else str(cell) for cell in row] for row in rejects.iter_rows()],
         "more_rejects": max(found.rejects.height - _REJECTS_SHOWN, 0),
@@ -98,7 +103,19 @@ def card_of(workspace: Workspace, file: Waiting) -> dict[str, Any]:
         "drafted": seen.draft is not None,
         "questions": [_question(seen, place) for place in range(len(seen.questions))],
         "open": len(seen.draft.open) if seen.draft else 0,
+        **_left(seen, found.table),
     }
+
+
+def _left(seen: Look, table: str | None) -> dict[str, list[str]]:
+    """Return the columns of the table that nobody asked for, and the file's columns that may hold them."""
+    from pipelines.reading.layouts import LAYOUTS
+
+    asked = {one.key: one for one in seen.questions if one.key.startswith("columns.")}
+    names = [column.name for column in LAYOUTS[table or "scans"].columns if f"columns.{column.name}" not in asked]
+    taken = [one.proposal for one in asked.values()]
+    sources = next((list(one.choices) for one in asked.values()), [])
+    return {"unasked": names if sources else [], "sources": [name for name in sources if name not in taken]}
 
 
 def _question(seen: Look, place: int) -> dict[str, Any]:
@@ -108,12 +125,15 @@ def _question(seen: Look, place: int) -> dict[str, Any]:
     given = seen.file.answers.get(asked.key)
     chosen = given if given is not None else asked.proposal
     choices = list(dict.fromkeys([*asked.choices, *([chosen] if chosen and chosen != NOTHING else [])]))
+    if asked.key == _DATES and chosen and not asked.choices:
+        choices = list(dict.fromkeys([chosen, say.turned(chosen)]))
     return {
         "key": asked.key,
+        "words": {choice: say.date_form(choice) for choice in choices if "%" in choice},
         "asks": asked.asks,
         "why": asked.why,
         "chosen": chosen,
-        "choices": choices if asked.choices else [],
+        "choices": choices if asked.choices or asked.key == _DATES else [],
         "nothing": NOTHING,
         "answered": given is not None,
         "must": asked.proposal is None,
@@ -134,16 +154,22 @@ def answer(desk: Desk, asked: Asked) -> Response:
         elif table:
             chosen = replace(file, table=table)
         else:
-            chosen = replace(file, answers=_answers(card_of(desk.workspace, file)["questions"], file, asked))
+            chosen = replace(file, answers=_answers(card_of(desk.workspace, file), file, asked))
         desk.tray.say(chosen)
     if asked.part == "card":
         return piece(desk, "card", one=card_of(desk.workspace, chosen))
     return RedirectResponse(f"/#f{file.mark}", 303)
 
 
-def _answers(questions: Sequence[dict[str, Any]], file: Waiting, asked: Asked) -> dict[str, str]:
+def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str]:
     """Return what was answered so far: what differs from a proposal, and what was answered before."""
+    questions: Sequence[dict[str, Any]] = left["questions"]
     known, answers = {one["key"]: one for one in questions}, dict(file.answers)
+    more, source = asked.form["more_column"], asked.form["more_source"]
+    if more and source:
+        if more not in left["unasked"] or source not in left["sources"]:
+            raise BatchError(say.NO_ANSWER)
+        answers[f"columns.{more}"] = source
     for key, value in asked.form.under("answer:").items():
         if key not in known:
             raise BatchError(say.OLD_QUESTION)

@@ -14,10 +14,12 @@ from pipelines.ingest.mapping_draft import draft_of, read_by
 from pipelines.reading.drafting.draft import Draft, Question
 from pipelines.reading.file_check import FileCheck, check_file, found_in
 from pipelines.reading.mapping.mapping_file import FOLDER
-from pipelines.settings import load_settings
+from pipelines.settings import Settings, load_settings
 from pipelines.workspace import Workspace
 
 _KEPT = 64  # looks
+_EASY = ("parts", "background")
+"""Tables that ask for so little that a list of something else fits them by one heading."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,7 +73,17 @@ def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: ob
     settings = load_settings(workspace.settings_file)
     found = check_file(file.path, settings, file.table)
     if found.refused is None and not file.asked:
-        return _shown(file, found, None)
+        plain = _shown(file, found, None)
+        if file.table or found.table not in _EASY:
+            return plain
+        drafted = _drafted(file, found, settings)
+        better = drafted.ready and drafted.found.table != found.table
+        return drafted if better and drafted.found.rows_taken > found.rows_taken else plain
+    return _drafted(file, found, settings)
+
+
+def _drafted(file: Waiting, found: FileCheck, settings: Settings) -> Look:
+    """Look at a file through the mapping that is drafted for it."""
     answers = {**({"table": file.table} if file.table else {}), **file.answers}
     try:
         draft = draft_of(file.path, answers)
@@ -85,7 +97,7 @@ def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: ob
 
 
 def _refused(file: Waiting, found: FileCheck, why: str) -> FileCheck:
-    told = why.replace(str(file.path), file.name)
+    told = why.replace(str(file.path), file.name).removesuffix(" Nothing was run.")
     return FileCheck(file.path, None, 0, 0, found.rejects.clear(), (), told)
 
 

@@ -17,8 +17,8 @@ from pathlib import Path
 from pipelines.desk.desk import Desk
 from pipelines.desk.guard import HOST
 from pipelines.desk.keys import Keys
-from pipelines.errors import BatchError, BusyError, why_refused
-from pipelines.workspace import Workspace, is_workspace, private_folder
+from pipelines.errors import BatchError, why_refused
+from pipelines.workspace import Workspace, private_folder
 
 _RECORD = "open.json"
 _KEEP_ALIVE = 30  # seconds
@@ -50,11 +50,14 @@ def serve(
         door = stack.enter_context(_door(port))
         desk = Desk(root)
         bound = int(door.getsockname()[1])
+        if desk.begun:
+            stack.enter_context(_recorded(desk, bound))
+        else:
+            desk.on_begun = lambda: stack.enter_context(_recorded(desk, bound))
         address = f"http://{HOST}:{bound}/?key={desk.keys.entry()}"
         say(f"The desk of {root} is open in your browser. If it is not, open this address; it is good once:")
         say(f"  {address}")
         say("Leave this window open; Ctrl-C closes the desk.")
-        stack.enter_context(_recorded(desk, bound))
         _answer(desk, door, bound, lambda: _open(open_page, address))
 
 
@@ -102,19 +105,18 @@ def _place(root: Path) -> Path:
 
 @contextmanager
 def _recorded(desk: Desk, port: int) -> Iterator[None]:
-    """Write down where the desk is, for its owner alone; before there is a workspace, nothing is written."""
-    with ExitStack() as stack:
-        if is_workspace(desk.folder):
-            place = _place(desk.folder)
-            with suppress(BusyError):
-                stack.enter_context(Workspace(desk.folder).lock("desk", "another desk"))
-            private_folder(place.parent)
-            fresh = place.with_suffix(".new")
-            with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as handle:
-                json.dump({"port": port, "secret": desk.keys.secret}, handle)
-            fresh.replace(place)
-            stack.callback(place.unlink, missing_ok=True)
-        yield
+    """Write down where the desk is, for its owner alone; nobody opens a second one meanwhile."""
+    place = _place(desk.folder)
+    with desk.workspace.lock("desk.lock", "another desk"):
+        private_folder(place.parent)
+        fresh = place.with_suffix(".new")
+        with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as handle:
+            json.dump({"port": port, "secret": desk.keys.secret}, handle)
+        fresh.replace(place)
+        try:
+            yield
+        finally:
+            place.unlink(missing_ok=True)
 
 
 def _open_already(root: Path) -> str | None:

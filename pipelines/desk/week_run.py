@@ -23,7 +23,7 @@ from pipelines.workspace import Workspace
 
 COMMAND = (sys.executable, "-P", "-m", "pipelines.desk.week_child")
 _LOOK_SECONDS = 60.0
-_MOST_FAILURES = 3
+_MOST_TRIES = 3
 
 
 @dataclass
@@ -182,19 +182,25 @@ class Waiter:
     ) -> None:
         from pipelines.batch.schedule import is_late
 
-        seen, failures = None, 0
+        seen: datetime | None = None
         try:
             with workspace.lock("waiting", "knockon schedule"):
                 while not stop.is_set():
-                    now = datetime.now(UTC)
-                    due = plan.last_due(now)
+                    due = plan.last_due(datetime.now(UTC))
                     if due != seen and not self._run.running:
-                        seen, failures = due, 0 if due != seen else failures
-                        while failures < _MOST_FAILURES and not stop.is_set() and is_late(workspace, plan, now):
-                            self._run.start(workspace, today())
-                            while not self._run.wait(look) and not stop.is_set():
-                                pass
-                            failures += 1
+                        seen = due
+                        self._catch_up(lambda: is_late(workspace, plan, datetime.now(UTC)), workspace, today, stop)
                     stop.wait(look)
         except BatchError as error:
             self.why = str(error)
+
+    def _catch_up(
+        self, late: Callable[[], bool], workspace: Workspace, today: Callable[[], date], stop: threading.Event
+    ) -> None:
+        """Run what is late; a run that leaves no report is tried again, a few times."""
+        for _ in range(_MOST_TRIES):
+            if stop.is_set() or not late():
+                return
+            self._run.start(workspace, today())
+            while not self._run.wait(1) and not stop.is_set():
+                pass
