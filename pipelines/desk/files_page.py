@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from pipelines.desk.look import Look
     from pipelines.desk.tray import Waiting
     from pipelines.ingest.intake import Intake
-    from pipelines.storage.warehouse import Warehouse
 
 _TAKEN_SHOWN = 40
 _REJECTS_SHOWN = 8
@@ -197,13 +196,14 @@ def take(desk: Desk, asked: Asked) -> Response:
 
     wanted = asked.form.all("mark")
     settings = desk.settings
+    seen = [look(desk.workspace, file) for file in desk.tray.files() if not wanted or file.mark in wanted]
+    ready = [one for one in seen if one.ready]
+    if not ready:
+        raise BatchError(say.NONE_READY)
     with desk.changing() as warehouse:
-        seen = [look(desk.workspace, file) for file in desk.tray.files() if not wanted or file.mark in wanted]
-        ready = [one for one in seen if one.ready]
-        if not ready:
-            raise BatchError(say.NONE_READY)
         for one in ready:
-            _into_inbox(desk, one)
+            if one.file.path.is_file():  # else it was taken in a moment ago
+                _into_inbox(desk, one)
         week = week_name(desk.today(), settings.week_starts)
         done = take_in(desk.workspace, settings, warehouse, week, lambda _: None)
     _tell(desk, done)
@@ -251,21 +251,14 @@ def undo(desk: Desk, asked: Asked) -> Response:
     """Take a file back, as ``undo`` does."""
     from pipelines.storage.undo import undo as undone
 
-    settings = desk.settings
+    settings, mark = desk.settings, asked.form["mark"]
+    known = [file["mark"] for file in _taken(desk)] if desk.workspace.database.exists() else []
+    if mark not in known:
+        raise BatchError(say.NOT_TAKEN)
     with desk.changing() as warehouse:
-        mark = _mark(warehouse, asked.form["mark"])
         done = undone(desk.workspace, settings, warehouse, mark)
     for file in done.files:
         desk.tell(say.undone(file.name, done.removed))
     for note in done.notes:
         desk.tell(note, good=False)
     return RedirectResponse("/", 303)
-
-
-def _mark(warehouse: Warehouse, given: str) -> str:
-    from pipelines.storage.undo import taken_in
-
-    marks: Sequence[str] = [file.sha256[:16] for file in taken_in(warehouse)]
-    if given not in marks:
-        raise BatchError(say.NOT_TAKEN)
-    return given

@@ -13,6 +13,7 @@ from pipelines.errors import BatchError, InputFileError
 from pipelines.ingest.mapping_draft import draft_of, read_by
 from pipelines.reading.drafting.draft import Draft, Question
 from pipelines.reading.file_check import FileCheck, check_file, found_in
+from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import FOLDER
 from pipelines.settings import Settings, load_settings
 from pipelines.workspace import Workspace
@@ -102,6 +103,9 @@ def _refused(file: Waiting, found: FileCheck, why: str) -> FileCheck:
 
 
 def _shown(file: Waiting, found: FileCheck, draft: Draft | None) -> Look:
-    heads = [name for name in found.first.columns if found.first[name].null_count() < found.first.height]
+    # What the reader adds for itself is nothing that stands in the file.
+    shown = ["row", *(column.name for column in LAYOUTS[found.table or "scans"].columns)]
+    there = [name for name in shown if name in found.first.columns]
+    heads = [name for name in there if found.first[name].null_count() < found.first.height]
     cells = [["" if cell is None else str(cell) for cell in row] for row in found.first.select(heads).iter_rows()]
     return Look(file=file, found=found, draft=draft, heads=heads, cells=cells)

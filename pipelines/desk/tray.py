@@ -98,6 +98,8 @@ class Tray:
             TooLargeError: There are more bytes than are taken, or than the disk has room for; nothing is kept.
             BatchError: The tray is full, the file is empty, or not all of it came.
         """
+        if not name or shown(name) != name or name.startswith("."):
+            raise BatchError("That is no name of a file. Nothing was kept.")
         if len(list(self.folder.glob("*"))) >= MOST_FILES:
             raise BatchError(f"There are {MOST_FILES} files here already; take them in first. Nothing was kept.")
         self._check(announced or 0)
