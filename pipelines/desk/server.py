@@ -8,7 +8,9 @@ from __future__ import annotations
 import http.client
 import json
 import os
+import signal
 import socket
+import sys
 import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
@@ -17,7 +19,7 @@ from pathlib import Path
 from pipelines.desk.desk import Desk
 from pipelines.desk.guard import HOST
 from pipelines.desk.keys import Keys
-from pipelines.errors import BatchError, why_refused
+from pipelines.errors import BatchError, BusyError, why_refused
 from pipelines.workspace import Workspace, private_folder
 
 _RECORD = "open.json"
@@ -41,17 +43,20 @@ def serve(
     root = folder.resolve()
     if root.exists() and not root.is_dir():
         raise BatchError(f"{folder} is a file; name a folder. Nothing was opened.")
-    there = _open_already(root)
-    if there is not None:
-        say(f"The desk of {root} is open already: {there}")
-        _open(open_page, there)
-        return
     with ExitStack() as stack:
         door = stack.enter_context(_door(port))
         desk = Desk(root)
         bound = int(door.getsockname()[1])
         if desk.begun:
-            stack.enter_context(_recorded(desk, bound))
+            try:
+                stack.enter_context(_recorded(desk, bound))
+            except BusyError:
+                there = _open_already(root)
+                if there is None:
+                    raise
+                say(f"The desk of {root} is open already: {there}")
+                _open(open_page, there)
+                return
         else:
             desk.on_begun = lambda: stack.enter_context(_recorded(desk, bound))
         address = f"http://{HOST}:{bound}/?key={desk.keys.entry()}"
@@ -95,8 +100,11 @@ def _answer(desk: Desk, door: socket.socket, port: int, ready: Callable[[], None
         timeout_graceful_shutdown=3,
     )
     server = uvicorn.Server(config)
+    # The server hands a signal on once it has ended; what was written down for this start is then cleared away.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     ready()  # the door is open already: what comes before the server answers, waits
-    server.run(sockets=[door])
+    with suppress(KeyboardInterrupt):  # Ctrl-C is how a desk is closed
+        server.run(sockets=[door])
 
 
 def _place(root: Path) -> Path:
