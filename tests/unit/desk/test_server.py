@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-import http.client
 import json
 import os
-import re
 import signal
 import socket
 import stat
-import subprocess
-import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -23,73 +17,14 @@ from pipelines.desk.server import serve
 from pipelines.desk.tray import Tray
 from pipelines.errors import BatchError
 from pipelines.storage.warehouse import Warehouse
+from tests.support.desk_process import started
 from tests.support.small_dealer import workspace
 
-ROOT = Path(__file__).parents[3]
 SCANS = [
     {"vehicle": f"K-{k}", "scanned_at": "2026-11-20T09:00", "module": "ABS", "code": code}
     for k, code in enumerate(("C0031", "C0035", ""), 1)
 ]
 PATIENCE = 120
-
-
-class Started:
-    """A desk in a process of its own, and somebody who has its cookie."""
-
-    def __init__(self, folder: Path) -> None:
-        command = [sys.executable, "-P", "-m", "pipelines", "desk", str(folder), "--no-browser"]
-        self.process = subprocess.Popen(
-            command,
-            env={**os.environ, "PYTHONPATH": str(ROOT)},
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-        )
-        self.said: list[str] = []
-        assert self.process.stdout is not None
-        for line in self.process.stdout:
-            self.said.append(line)
-            if "http://" in line:
-                break
-        [address] = re.findall(r"http://127\.0\.0\.1:(\d+)(/\?key=\S+)", "".join(self.said))
-        self.port, self.entry = int(address[0]), address[1]
-        self.cookie = ""
-
-    def ask(self, method: str, path: str, body: bytes | None = None, **headers: str) -> tuple[int, dict[str, str], str]:
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=PATIENCE)
-        given = {"Origin": f"http://127.0.0.1:{self.port}", "Cookie": self.cookie}
-        connection.request(method, path, body, given | {name.replace("_", "-"): text for name, text in headers.items()})
-        answer = connection.getresponse()
-        told = {name.lower(): text for name, text in answer.getheaders()}
-        text = answer.read().decode("utf-8", "replace")
-        connection.close()
-        return answer.status, told, text
-
-    def enter(self) -> str:
-        """Open the desk as the browser does; return the form's token."""
-        status, headers, _ = self.ask("GET", self.entry)
-        assert (status, headers["location"]) == (303, "/")
-        self.cookie = headers["set-cookie"].partition(";")[0]
-        return re.findall(r'data-token="(\w+)"', self.ask("GET", "/")[2])[0]
-
-    def post(self, path: str, token: str) -> int:
-        kind = "application/x-www-form-urlencoded"
-        return self.ask("POST", path, f"token={token}".encode(), Content_Type=kind)[0]
-
-    def kill(self) -> None:
-        self.process.kill()
-        self.process.communicate(timeout=PATIENCE)
-
-
-@contextmanager
-def started(folder: Path) -> Iterator[Started]:
-    desk = Started(folder)
-    try:
-        yield desk
-    finally:
-        if desk.process.poll() is None:
-            desk.process.terminate()
-            desk.process.communicate(timeout=PATIENCE)
 
 
 @pytest.mark.slow
@@ -184,7 +119,10 @@ def test_killed_in_the_middle_of_a_week_desk_and_run_the_next_start_has_it_all(t
         while 'data-state="running"' in desk.ask("GET", "/week/now")[2] and time.monotonic() < end:
             time.sleep(0.2)
     [report] = place.reports.glob("*/run.json")
-    assert any("left no report: it was cut short" in note for note in json.loads(report.read_text())["notes"])
+    assert any(
+        "left no report: it was cut short" in note
+        for note in json.loads(report.read_text(encoding="utf-8"))["warnings"]
+    )
     with Warehouse(place.database) as warehouse:
         assert warehouse.number("select count(*) from raw.scans") == len(SCANS)
 
