@@ -73,7 +73,9 @@ async function replaceCard(form) {
 
 document.addEventListener("change", (event) => {
   const form = event.target.closest("form.answers");
-  if (form) replaceCard(form);
+  // A column and what it holds are one answer.
+  const half = form && event.target.name.startsWith("more_") && [...form.querySelectorAll("[name^=more_]")].some((one) => !one.value);
+  if (form && !half) replaceCard(form);
 });
 document.addEventListener("submit", (event) => {
   const form = event.target;
