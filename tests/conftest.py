@@ -11,9 +11,6 @@ import pytest
 from filelock import FileLock
 from hypothesis import settings
 
-from pipelines.batch.weekly import run_week
-from pipelines.workspace import Workspace
-
 settings.register_profile("same every time", derandomize=True, deadline=None)
 settings.load_profile("same every time")
 
@@ -21,6 +18,9 @@ settings.load_profile("same every time")
 @pytest.fixture(scope="session")
 def demo_week(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The invented dealer's workspace after its week; to be looked at, not changed, and the same for all workers."""
+    from pipelines.batch.weekly import run_week  # noqa: PLC0415 - a room's own tests start without the whole program
+    from pipelines.workspace import Workspace  # noqa: PLC0415
+
     base = tmp_path_factory.getbasetemp()
     shared = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
     folder, finished = shared / "dealer" / "demo", shared / "dealer" / "finished"

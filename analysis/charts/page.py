@@ -25,8 +25,8 @@ from analysis.charts.car_rows import totals as sums_of
 from analysis.charts.cluster_chart import MOST_FAMILIES, cluster_chart, shown_results
 from analysis.charts.cost_chance import cost_chance
 from analysis.charts.family_map import family_map, pairs, places, shown_families
+from analysis.charts.ledger_chart import ledger_chart, months
 from analysis.charts.page_sections import Changes, asides, changes, listed, recurred_lines, standing_groups, trust_of
-from analysis.charts.promises import ledger_chart, months
 from analysis.charts.reliability_chart import reliability_chart
 from analysis.charts.tickets import Story, Ticket, stories, tickets
 from analysis.charts.trend_chart import shown_weeks, trend_chart

@@ -220,18 +220,21 @@ class Standing:
         question: What is known of it, in words.
         reason: Why it is taken for that; empty text where nothing more is said.
         line: What to write into the background file to look past it, a line a code.
+        number: Its row in the table, from 1: what the dealer answers it by.
     """
 
     state: str
     question: str
     reason: str
     line: str
+    number: int
 
 
 def standing_groups(standing: pl.DataFrame) -> list[Standing]:
     """Put the rows of ``standing.csv`` into words: those to decide on first, those on most cars first."""
     made = []
-    for row in standing.sort("state", "cars", "codes", descending=[True, True, False], nulls_last=True).to_dicts():
+    numbered = standing.with_row_index("number", offset=1)
+    for row in numbered.sort("state", "cars", "codes", descending=[True, True, False], nulls_last=True).to_dicts():
         keys = row["codes"].split(";")
         where, reason = row["vehicle"] or row["make"] or "", row["reason"] or ""
         lines = []
@@ -240,5 +243,5 @@ def standing_groups(standing: pl.DataFrame) -> list[Standing]:
             cells = (row["vehicle"] or "", row["make"] or "", module, code.partition("@")[0], reason, "")
             lines.append(",".join(csv_cell(cell) for cell in cells))
         told = group_text(keys, where, row["cars"] or 0, row["erases_survived"] or 0, row["kind"])
-        made.append(Standing(row["state"], told, reason, "\n".join(lines)))
+        made.append(Standing(row["state"], told, reason, "\n".join(lines), row["number"]))
     return sorted(made, key=lambda one: one.state != "proposed")

@@ -22,14 +22,13 @@ from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
-from analysis.diagnosis.inputs.standing_groups import standing_groups
 from analysis.diagnosis.inputs.training_data import gather_visits
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from analysis.diagnosis.model.priors import POINTED, Prior, text_priors, with_standing
 
-RECHECK_FROM = 0.25
+RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
@@ -262,11 +261,16 @@ def fit(
     Returns:
         The model that every question about a car is answered with.
     """
+    from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
+        standing_groups,
+        with_namesakes,
+    )
+
     frames = _in_order(frames)
     candidates = list_candidates(frames)
     prior = text_priors(candidates, frames.codes, families)
     visits = gather_visits(frames, candidates)
-    groups = standing_groups(visits)
+    groups = with_namesakes(standing_groups(visits, frames), visits, frames.codes)
     prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
     jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
     learned = _Learned(

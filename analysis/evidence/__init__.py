@@ -22,8 +22,8 @@ def weigh(frames: EvidenceFrames, members: pl.DataFrame) -> Evidence:
     Returns:
         The evidence; with no jobs at all its frames are empty.
     """
+    from analysis.evidence.clear_rates import part_results  # noqa: PLC0415
     from analysis.evidence.erase_comparison import erased_or_repaired  # noqa: PLC0415
-    from analysis.evidence.results import part_results  # noqa: PLC0415
     from analysis.evidence.returns import return_curves  # noqa: PLC0415
     from analysis.evidence.worsening import worse_parts  # noqa: PLC0415
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 from functools import lru_cache
 from math import sqrt
 
-from scipy.stats import beta, binomtest, norm
+from scipy.stats import binomtest, norm
 
 
 def wilson(k: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
@@ -67,31 +67,6 @@ def clopper_pearson(k: int, n: int, confidence: float = 0.95) -> tuple[float, fl
         return 0.0, 1.0
     low, high = binomtest(k, n).proportion_ci(confidence, method="exact")
     return float(low), float(high)
-
-
-def jeffreys(k: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
-    """Return the equal-tailed interval of a share under the prior Beta(1/2, 1/2).
-
-    Args:
-        k: Cars (or jobs) that count as a yes.
-        n: Cars (or jobs) of which the answer is known.
-        confidence: Two-sided coverage, between 0 and 1 exclusive.
-
-    Returns:
-        ``(low, high)``, fractions in [0, 1]; the low end is 0 at ``k == 0``, the high end 1 at ``k == n``.
-
-    Raises:
-        ValueError: ``k`` is not in 0..``n``, or ``confidence`` is not strictly between 0 and 1.
-
-    Source:
-        L. D. Brown, T. T. Cai and A. DasGupta, "Interval estimation for a binomial proportion",
-        Statistical Science 16 (2001), 101-133, with their rule for the two ends.  scipy has no such interval.
-    """
-    _check(k, n, confidence)
-    tail = (1 - confidence) / 2
-    low = float(beta.ppf(tail, k + 0.5, n - k + 0.5)) if k else 0.0
-    high = float(beta.isf(tail, k + 0.5, n - k + 0.5)) if k < n else 1.0
-    return low, high
 
 
 def newcombe_difference(k1: int, n1: int, k2: int, n2: int, confidence: float = 0.95) -> tuple[float, float]:

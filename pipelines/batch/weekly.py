@@ -18,10 +18,12 @@ import polars as pl
 
 from analysis import charts, diagnosis, evidence, mining
 from analysis.diagnosis.evaluation.backtest import Backtest, backtest
-from analysis.evidence.results import family_results
+from analysis.diagnosis.standing_causes import standing_causes
+from analysis.evidence.clear_rates import family_results
 from pipelines.batch import marts, run_journal
 from pipelines.batch.marts import Facts, costs_of
 from pipelines.batch.run_manifest import run_record
+from pipelines.batch.standing import refused_groups
 from pipelines.batch.step import Call, Timed, plain, step
 from pipelines.ingest.cluster import working
 from pipelines.ingest.intake import Intake, take_in
@@ -29,7 +31,7 @@ from pipelines.ingest.parallel import Spread, counter
 from pipelines.report import changes
 from pipelines.report.job_sheet import job_sheets, sheet_names
 from pipelines.report.ledger import ledger
-from pipelines.report.outgoing import no_rows, prepare
+from pipelines.report.outgoing import prepare
 from pipelines.report.outgoing_tables import TABLES
 from pipelines.report.publish import publish as publish_folder
 from pipelines.settings import Settings, load_settings
@@ -101,7 +103,11 @@ def run_week(
             listed = call(diagnose, model)
             before = ModelStore(warehouse).before(week)
             promised = ledger(ModelStore(warehouse).first_lines(week), facts.frames, settings.labour_rate)
-            tables = call(gather, facts, findings, weighed, past, listed=listed, before=before, promised=promised)
+            standing = call(ask, workspace, facts, model)
+            tables = call(
+                gather, facts, findings, weighed, past,
+                listed=listed, standing=standing, before=before, promised=promised,
+            )  # fmt: skip
             notes = [
                 *checked.findings, *past.notes, *failed, *files.notes, *spellings.notes, *findings.notes,
                 *weighed.notes, *listed.notes, *tables.notes,
@@ -116,7 +122,7 @@ def run_week(
                 before=before.week if before else None,
             )
             report = call(publish, workspace.reports / week, tables, settings, record, call.seconds, progress=progress)
-            call(store, warehouse, week, as_of, model, _learned(findings, weighed, past, listed))
+            call(store, warehouse, week, as_of, model, _learned(findings, weighed, past, listed, standing))
             call(keep, workspace, settings, warehouse, as_of, week)
         counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}
         journal.end(counts, [*files.refusals, *notes])
@@ -265,6 +271,12 @@ def diagnose(model: diagnosis.DiagnosisModel) -> diagnosis.Shortlist:
     return diagnosis.shortlist(model)
 
 
+@step("ask what to look past")
+def ask(workspace: Workspace, facts: Facts, model: diagnosis.DiagnosisModel) -> pl.DataFrame:
+    """Find codes that no fault seems to set; what the dealer refused before is not asked again."""
+    return standing_causes(model, facts["looked_past"], refused_groups(workspace))
+
+
 @dataclass(frozen=True)
 class WeekTables:
     """The tables of the report.
@@ -293,6 +305,7 @@ def gather(
     past: Backtest,
     *,
     listed: diagnosis.Shortlist,
+    standing: pl.DataFrame,
     before: StoredRun | None,
     promised: pl.DataFrame,
 ) -> WeekTables:
@@ -312,7 +325,7 @@ def gather(
         "worse_parts": weighed.worse_parts,
         "backtest": past.summary,
         "reliability": past.reliability,
-        "standing": no_rows("standing"),
+        "standing": standing,
         "ledger": promised,
         "rejects": facts["rejects"].with_columns(
             pl.col("row").replace(0, None), pl.col("column", "value").replace("", None)
@@ -389,7 +402,11 @@ def publish(
 
 
 def _learned(
-    findings: mining.Findings, weighed: evidence.Evidence, past: Backtest, listed: diagnosis.Shortlist
+    findings: mining.Findings,
+    weighed: evidence.Evidence,
+    past: Backtest,
+    listed: diagnosis.Shortlist,
+    standing: pl.DataFrame,
 ) -> dict[str, pl.DataFrame]:
     """Return what later questions and the next week's comparison need, exact."""
     return {
@@ -401,6 +418,7 @@ def _learned(
         "backtest": past.summary,
         "reliability": past.reliability,
         "shortlist": listed.rows,
+        "standing": standing,
         "notes": pl.DataFrame({"note": listed.notes}, schema={"note": pl.String}),
     }
 

@@ -54,6 +54,7 @@ class Account:
         codes_read: Those of them in rows that are kept.
         codes_refused: Those in rows that were refused.
         examples: Some of the others.
+        shown: Some of all.
         columns: Columns used, columns there; (0, 0) where the file has none.
         parts: Sheets, tables or files read, and there; (0, 0) where the file is one whole.
         part: What a part is called.
@@ -64,6 +65,7 @@ class Account:
     codes_read: int = 0
     codes_refused: int = 0
     examples: tuple[str, ...] = ()
+    shown: tuple[str, ...] = ()
     columns: tuple[int, int] = (0, 0)
     parts: tuple[int, int] = (0, 0)
     part: str = "sheet"
@@ -133,6 +135,7 @@ def account_of(found: Found, raw: pl.DataFrame, rows: pl.DataFrame) -> Account:
         codes_read=read,
         codes_refused=reached - read,
         examples=tuple(left[:_MOST_EXAMPLES]),
+        shown=tuple([*seen][:_MOST_EXAMPLES]),
         columns=found.columns,
         parts=found.parts,
         part=found.part,

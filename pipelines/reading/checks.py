@@ -15,7 +15,7 @@ import polars as pl
 
 from analysis.vocabulary.codes import split_code
 from analysis.vocabulary.vin import is_no_vin, model_year, read_vin
-from pipelines.reading.cells import ALL, instant, once_each, one_spelling, wanted
+from pipelines.reading.cell_values import ALL, instant, once_each, one_spelling, wanted
 from pipelines.reading.layouts import Column, Layout, instants
 from pipelines.reading.module_lists import Gaps, complete
 from pipelines.reading.tabular.raw_table import Reject

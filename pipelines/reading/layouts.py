@@ -218,7 +218,7 @@ _PARTS = Layout(
 
 _BACKGROUND = Layout(
     "background",
-    "codes to look past, one row per reason",
+    "codes to look past, one row per reason; of rows that name the same the latest counts",
     (
         Column("vehicle", "text", "stock number; blank: every vehicle"),
         Column("make", "text", "make; blank: every make"),

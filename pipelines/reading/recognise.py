@@ -22,6 +22,7 @@ from pipelines.reading.mapping.mapped_json import read_mapped_json
 from pipelines.reading.mapping.mapped_tables import (
     PART_ROWS,
     first_cells,
+    has_header,
     lacking,
     read_mapped_columns,
     read_mapped_html,
@@ -34,6 +35,7 @@ from pipelines.reading.mapping.mapping_file import Mapping
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
 from pipelines.reading.mapping.printed_text import read_printed
+from pipelines.reading.mapping.table_surroundings import named
 from pipelines.reading.mapping.translating import to_layout
 from pipelines.reading.read_table import SUFFIXES, Reading, check_table, guess_layout, read_table
 from pipelines.reading.source import encoding_of, read_text
@@ -85,7 +87,7 @@ def read_mapped(path: Path, mapping: Mapping, zone: ZoneInfo) -> Reading:
         InputFileError: It cannot be read so, or is full of codes and none was read.
         OSError: It cannot be opened.
     """
-    found = _packed_table(path, mapping) if is_packed(path) else _raw_table(path, mapping)
+    found = _packed_table(path, mapping) if is_packed(path) else _raw_table(path, mapping, path.name)
     found.notes.insert(0, f"read by {mapping.name}")
     return _accounted(path, check_table(to_layout(found, mapping), mapping.layout, zone))
 
@@ -99,6 +101,11 @@ def _accounted(path: Path, reading: Reading) -> Reading:
         raise InputFileError(
             f"{path}: found {account.codes} texts that look like a code, and not one row could be read.{why} "
             "The file was not loaded."
+        )
+    if account.codes >= FULL_OF_CODES and "code" in reading.rows.columns and not reading.rows["code"].count():
+        raise InputFileError(
+            f"{path}: found {account.codes} texts that look like a code ({', '.join(account.shown)}), and no row has one "
+            "in its column code. The file was not loaded."
         )
     if account.codes_left or account.unread:
         reading.notes.append(NOT_ALL + account.sentence())
@@ -119,12 +126,30 @@ def text_of(path: Path, encoding: str) -> str:
     return "\n".join(Page(text).lines) if looks_like_html(text) else text
 
 
-def _raw_table(path: Path, mapping: Mapping) -> RawTable:
+def _raw_table(path: Path, mapping: Mapping, name: str) -> RawTable:
+    """Read one file by the reader of the mapping's format, and add what its name tells."""
+    table = _read_format(path, mapping)
+    if mapping.file_name is None:
+        return table
+    told = named(name, mapping.file_name)
+    if not told:
+        raise InputFileError(
+            f"{path}: the file's name does not fit the pattern names.file of {mapping.name}, {mapping.file_name}; "
+            "expected a name that tells what the rows do not. The file was not loaded."
+        )
+    for column, text in told.items():
+        own = pl.col(column) if column in table.frame.columns else pl.lit(None, pl.String)
+        filled = pl.when(own.str.strip_chars() != "").then(own).otherwise(pl.lit(text)).alias(column)
+        table.frame = table.frame.with_columns(filled)
+    return table
+
+
+def _read_format(path: Path, mapping: Mapping) -> RawTable:
     if mapping.format == "table":
         return read_mapped_table(path, mapping)
     if mapping.format == "xlsx":
         return read_mapped_sheets(path, mapping)
-    if mapping.format in ("json", "jsonl"):
+    if mapping.format in ("json", "jsonl", "xml"):
         return read_mapped_json(path, mapping)
     if mapping.format == "html":
         return read_mapped_html(path, read_text(path, mapping.encoding), mapping)
@@ -144,7 +169,7 @@ def _packed_table(path: Path, mapping: Mapping) -> RawTable:
         for place, (name, member) in enumerate(members):
             assert found.codes is not None
             try:
-                table = _raw_table(member, mapping)
+                table = _raw_table(member, mapping, name.rsplit("/", 1)[-1])
             except InputFileError as error:
                 first = first or InputFileError(str(error).replace(str(member), f"{path}: {name}"))
                 found.unread.append(name)
@@ -234,7 +259,10 @@ def _has_columns(path: Path, mapping: Mapping) -> bool:
             with unpacked(path) as members:
                 return any(_has_columns(member, mapping) for _, member in members)
         if mapping.format == "table":
-            lines = beginning(path, mapping.encoding).split("\n")[: mapping.header_row]
+            lines = beginning(path, mapping.encoding).split("\n")
+            if mapping.above:
+                return has_header(lines, mapping)
+            lines = lines[: mapping.header_row]
             return len(lines) == mapping.header_row and not lacking(split_header(path, lines[-1], mapping), mapping)
         if mapping.format == "xlsx":
             return bool(sheets_with_columns(path, mapping))

@@ -10,7 +10,8 @@ from __future__ import annotations
 import polars as pl
 
 from pipelines.errors import ModelError
-from pipelines.report.outgoing_tables import KIND_WORDS, TABLES, Column, Kind, Table
+from pipelines.report.outgoing_columns import KIND_WORDS, Column, Kind, Table
+from pipelines.report.outgoing_tables import TABLES
 
 _SCHEMA_TYPES = {
     Kind.TEXT: "string",

@@ -16,7 +16,8 @@ import polars as pl
 
 from pipelines.atomic_folder import beside, recover, swap
 from pipelines.errors import WorkspaceError, why_refused
-from pipelines.report.outgoing_tables import TABLES, Kind
+from pipelines.report.outgoing_columns import Kind
+from pipelines.report.outgoing_tables import TABLES
 from pipelines.report.workbook import write_workbook
 from pipelines.storage.storage_errors import is_disk_error
 

@@ -19,7 +19,8 @@ from xlsxwriter.worksheet import Worksheet
 
 from analysis.texts import names
 from analysis.texts import workbook_text as say
-from pipelines.report.outgoing_tables import KIND_WORDS, TABLES, Kind
+from pipelines.report.outgoing_columns import KIND_WORDS, Kind
+from pipelines.report.outgoing_tables import TABLES
 
 # The zip and the properties would else carry the hour of the run.
 _CREATED = datetime(2000, 1, 1, tzinfo=UTC).replace(tzinfo=None)

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from pipelines.reading.cells import local, once_each
+from pipelines.reading.cell_values import local, once_each
 from pipelines.reading.layouts import LAYOUTS, Layout, instants
 from pipelines.storage.warehouse import Warehouse
 

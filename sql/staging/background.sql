@@ -11,7 +11,8 @@
 --   reason varchar: why the code is looked past
 --   until_day date or blank: last day this holds; blank: for good
 --
--- A code that cannot be read looks past nothing; marts.rejects names it.
+-- A code that cannot be read looks past nothing; marts.rejects names it. Of rows that name the same vehicle, make, module
+-- and code the latest speaks, as with the stock list: so a last day is changed, or the looking past taken back.
 select
     background.file_id,
     background.row,
@@ -27,3 +28,7 @@ left join spelling.makes as makes on makes.spelling = background.make
 left join spelling.modules as modules on modules.spelling = background.module
 left join spelling.codes as codes on codes.spelling = background.code and codes.given_type = ''
 where background.code is null or codes.short is not null
+qualify row_number() over (
+    partition by vehicles.vehicle, makes.make_key, modules.module, codes.short
+    order by background.file_id desc, background.row desc
+) = 1

@@ -7,7 +7,8 @@ from functools import cache
 from html.parser import HTMLParser
 from typing import Any
 
-from analysis.charts import page
+from analysis.charts import draw, page
+from pipelines.report.job_sheet import job_sheets
 from tests.support.sample_report import empty, sample
 
 
@@ -39,6 +40,19 @@ class Reader(HTMLParser):
 def drawn(kind: str = "sample") -> str:
     """A page, drawn once for all tests that look at it."""
     return page(*{"sample": sample, "empty": empty}[kind]())
+
+
+@cache
+def charts() -> dict[str, dict[str, Any]]:
+    """The sample's charts, for pages whose tables are changed where no chart shows it: drawing is most of a page."""
+    tables, run = sample()
+    return draw(tables, run["settings"])  # type: ignore[arg-type]
+
+
+@cache
+def sheets() -> dict[str, bytes]:
+    """The sample's job sheets."""
+    return job_sheets(*sample())
 
 
 def charts_of(text: str) -> dict[str, dict[str, object]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import vl_convert
@@ -9,7 +10,7 @@ import vl_convert
 from analysis.charts.cluster_chart import cluster_chart
 from analysis.charts.cost_chance import cost_chance
 from analysis.charts.family_map import family_map
-from analysis.charts.promises import ledger_chart
+from analysis.charts.ledger_chart import ledger_chart
 from analysis.charts.reliability_chart import reliability_chart
 from analysis.charts.trend_chart import trend_chart
 from tests.support.sample_report import sample
@@ -18,8 +19,14 @@ TABLES, _ = sample()
 TEXTS = {"ABS:C0031": "Wheel speed"}
 
 
+@cache
 def all_charts() -> dict[str, dict[str, Any]]:
-    """The charts of the sample."""
+    """The charts of the sample, drawn once for all tests; to be looked at, not changed."""
+    return draw_all()
+
+
+def draw_all() -> dict[str, dict[str, Any]]:
+    """Draw the charts of the sample."""
     charts = {
         "trend": trend_chart(TABLES["family_weeks"], TABLES["families"], TEXTS),
         "map": family_map(TABLES["rules"], TABLES["families"]),

@@ -24,8 +24,9 @@ from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, fit
 from analysis.diagnosis.evaluation.holdout import PastVisit, known_before, visits_to_check
 from analysis.diagnosis.evaluation.metrics import against_rules, reliability, summarise, tested, trust, unknown_cause
 from analysis.diagnosis.inference.calibration import learned_calibration
-from analysis.diagnosis.inference.posterior import Car, unknown_cause_profile
+from analysis.diagnosis.inference.posterior import Car, passed_share, unknown_cause_profile
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
+from analysis.diagnosis.inputs.training_data import others_awake
 from analysis.evidence.clusters import CLEARED
 
 CUTS = 6
@@ -135,9 +136,15 @@ def _as_stock(model: DiagnosisModel, block: list[PastVisit], frames: DiagnosisFr
     )
     opened = frames.outcomes.filter(pl.col("code").is_in(model.codes)).drop("vehicle")
     opened = opened.join(named, on="job_id").rename({"name": "vehicle"})
-    opened = opened.select("vehicle", "module", "code", pl.lit("").alias("status"), "background")
+    opened = opened.select("vehicle", "module", "code", _status_before(), "background")
     modules = frames.job_modules.join(named, on="job_id").select(pl.col("name").alias("vehicle"), "module")
     return replace(model, frames=replace(model.frames, stock=stock, open_codes=opened, open_modules=modules))
+
+
+def _status_before() -> pl.Expr:
+    """The status words that the cars in stock would bear: awake, stored beside awake ones, or not known."""
+    stored = pl.when(others_awake()).then(pl.lit("confirmed")).otherwise(pl.lit(""))
+    return pl.when("awake").then(pl.lit("active")).otherwise(stored).alias("status")
 
 
 def _fitted_before(model: DiagnosisModel) -> dict[str, Counter[tuple[str, str]]]:
@@ -180,7 +187,7 @@ def _chance(
     i = diagnosis.posterior.parts.index(truth)
     ends = {visit.ends[model.codes[d]] for d, yes in zip(car.codes, diagnosis.posterior.clears[i], strict=True) if yes}
     held = False if "returned" in ends else True if ends and ends <= {*CLEARED} else None
-    kept_for = replace(diagnosis.repair, chance=unknown_cause_profile(diagnosis.posterior.weights))
+    kept_for = replace(diagnosis.repair, chance=unknown_cause_profile(diagnosis.posterior.weights, passed_share(car)))
     chance, if_unknown = (min(max(chance_of(repair, i, []), 0.0), 1.0) for repair in (diagnosis.repair, kept_for))
     return chance, held, if_unknown
 

@@ -13,6 +13,8 @@ from analysis.diagnosis.model.parameters import NoisyOrParameters
 
 STORED = ("history", "confirmed", "permanent")
 """Status words of a code that is stored and not failing now."""
+AWAKE = ("active", "pending")
+"""Status words of a code whose test failed lately."""
 
 
 def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], parameters: NoisyOrParameters) -> list[Car]:
@@ -50,12 +52,14 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
         absent &= can_occur([known_make(make)], frames.codes)[0]
         absent[codes + past + background[vehicle]] = False
         stale = np.array([status[vehicle, d] in STORED for d in codes], dtype=bool)
+        awake = frozenset(d for d in codes if status[vehicle, d] in AWAKE)
         unseen = frozenset(renewed.get(vehicle, set()))
         lasting = frozenset(d for d in codes if (vehicle, d) in came_back)
         cars.append(
             Car(
                 vehicle=vehicle, make=_row(parameters, make), codes=codes, absent=absent, stale=stale,
-                failed=failed[vehicle], lasting=lasting, renewed=unseen, past=tuple(past),
+                failed=failed[vehicle], lasting=lasting, renewed=unseen, awake=awake,
+                past=tuple(past),
             )
         )  # fmt: skip
     return cars

@@ -20,6 +20,11 @@ HISTORY_LEAK = 5.0
 """A code that is stored but not active is so many times as likely to have no cause today."""
 PAST, PAST_RETURNS = 0.5, 0.1
 """Where codes are stored and none is active, the cause is gone with this chance, and an erase seldom fails."""
+AWAKE_THERE, AWAKE_PASSED = 0.8, 0.15
+"""How often a code is active or pending while what set it is still there, and after that has passed: a fault that comes
+and goes is stored only on some days, and a passed one seldom leaves a code awake (common practice, no source)."""
+PASSED, PASSED_AWAKE = 0.5, 0.1
+"""Of the unknown-cause mass so much has passed; of a car whose codes are all awake, so much."""
 TRIED_BEFORE = 0.5
 """A part that was seen to set a code so often is to be tried before the code is taken for no fault."""
 MOST_CAUSES = 3
@@ -43,6 +48,7 @@ class Car:
         failed: Parts that this car got in vain.
         lasting: Columns of open codes that came back after an earlier erase: whatever sets them, it did not pass.
         renewed: Parts that were renewed after its codes were read, and nobody has looked since.
+        awake: Columns of open codes that are active or pending now.
         past: Columns of codes that are stored only while others are not: they mostly tell of the past and are weighed
             neither as open nor as absent.
     """
@@ -55,6 +61,7 @@ class Car:
     failed: set[int]
     lasting: frozenset[int] = frozenset()
     renewed: frozenset[int] = frozenset()
+    awake: frozenset[int] = frozenset()
     past: tuple[int, ...] = ()
 
 
@@ -107,7 +114,7 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
     weights = weigh_sets(case)
     weights = with_passed_cause(weights) if car.stale.all() else weights
     best = max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, : len(parts)].max(initial=0.0)))
-    weights = with_unknown_cause(weights, calibration * (1 - best))
+    weights = with_unknown_cause(weights, calibration * (1 - best), passed_share(car))
     link = case.link[0, : len(parts)]
     clears = _clears(weights, link)
     alone, recurrence = _no_part(weights, case), np.broadcast_to(case.leak_recurrence, len(car.codes))
@@ -164,21 +171,27 @@ def _clears(weights: Weights, link: Floats) -> Bools:
     return np.asarray(clears)
 
 
-def unknown_cause_profile(weights: Weights) -> Floats:
-    """Return (s,) where the unknown-cause mass goes: half to other parts alone, half to no part, as it passed."""
+def passed_share(car: Car) -> float:
+    """Return how much of a car's unknown-cause mass has passed: little where every code is awake."""
+    return PASSED_AWAKE if set(car.codes) <= car.awake else PASSED
+
+
+def unknown_cause_profile(weights: Weights, passed: float) -> Floats:
+    """Return (s,) where the unknown-cause mass goes: to no part as far as it passed, the rest to other parts alone."""
     size = weights.sets.sum(axis=1)
-    return np.where(size == 0, 0.5, np.where(weights.sets[:, -1] & (size == 1), 0.5, 0.0))
+    return np.where(size == 0, passed, np.where(weights.sets[:, -1] & (size == 1), 1 - passed, 0.0))
 
 
-def with_unknown_cause(weights: Weights, mass: float) -> Weights:
+def with_unknown_cause(weights: Weights, mass: float, passed: float) -> Weights:
     """Move some of the chance to what nothing known points at.
 
     Args:
         weights: The posterior of one car.
         mass: How much of it, a fraction.
+        passed: How much of the mass has passed, ``passed_share``.
     """
     chance = (1 - mass) * weights.chance
-    chance[:, 0] += mass * unknown_cause_profile(weights)
+    chance[:, 0] += mass * unknown_cause_profile(weights, passed)
     return replace(weights, chance=chance)
 
 
@@ -255,6 +268,8 @@ def _case(
     leak = parameters.leak[car.codes]
     leak = np.where(car.stale, np.minimum(HISTORY_LEAK * leak, MOST_LEAK), leak)
     recurrence = np.where(car.stale.all(), PAST_RETURNS, parameters.leak_recurrence[car.codes])
+    awake = np.array([d in car.awake for d in car.codes], dtype=bool)
+    leak, recurrence = _awake(leak, recurrence, awake)
     lasting = np.array([d in car.lasting for d in car.codes], dtype=bool) & ~car.stale
     # Of what sets a code without a faulty part only the lasting kind brings it back, and will again.
     leak, recurrence = np.where(lasting, leak * recurrence, leak), np.where(lasting, 1.0, recurrence)
@@ -272,6 +287,23 @@ def _case(
         bad=np.append(parameters.bad[columns], 0.0)[None],
         sizes=parameters.sizes[[car.make]],
         standing=np.append(parameters.standing[columns], False)[None],
+    )
+
+
+def _awake(leak: Floats, recurrence: Floats, awake: Bools) -> tuple[Floats, Floats]:
+    """Return leaks and their recurrences as codes that are active or pending show them: seldom has their cause passed.
+
+    By Bayes' rule, against codes that a faulty part sets, which are awake as often as those of any cause that is there.
+
+    Args:
+        leak: (m,) chance that no known cause sets the code.
+        recurrence: (m,) chance that such a code comes back after an erase.
+        awake: (m,) it is active or pending.
+    """
+    there, passed = recurrence * AWAKE_THERE, (1 - recurrence) * AWAKE_PASSED
+    return (
+        np.where(awake, leak * (there + passed) / AWAKE_THERE, leak),
+        np.where(awake, there / (there + passed), recurrence),
     )
 
 

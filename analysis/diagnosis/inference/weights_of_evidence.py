@@ -20,6 +20,7 @@ from analysis.diagnosis.inference.posterior import (
     Posterior,
     in_columns,
     part_odds,
+    passed_share,
     with_passed_cause,
     with_unknown_cause,
 )
@@ -78,7 +79,7 @@ def weights_of_evidence(
         weights = with_passed_cause(weights)
         steps.append((STORED_ONLY, -1))
         path.append(_log_odds(weights, len(posterior.parts))[0])
-    weights = with_unknown_cause(weights, calibration * posterior.one_minus_max)
+    weights = with_unknown_cause(weights, calibration * posterior.one_minus_max, passed_share(car))
     steps.append((UNKNOWN_CAUSE, -1))
     path.append(_log_odds(weights, len(posterior.parts))[0])
     if car.renewed & set(posterior.parts):

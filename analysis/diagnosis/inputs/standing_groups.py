@@ -10,11 +10,18 @@ Source:
     Machine Learning Research 7 (2006): hidden causes of a noisy-OR; the candidates from company kept are our own.
 """
 
+from collections.abc import Iterable, Mapping
+from typing import TypeVar
+
 import networkx as nx
 import numpy as np
+import polars as pl
 
-from analysis.diagnosis.inputs.training_data import Floats, Visits
+from analysis.diagnosis.inputs.frames import DiagnosisFrames
+from analysis.diagnosis.inputs.training_data import Floats, Visits, known_make
 
+Code = TypeVar("Code", int, str)
+Car = TypeVar("Car", int, str)
 FEWEST_CARS = 2
 """On one car alone nothing tells equipment from a fault that nobody found."""
 COMPANY = 0.5
@@ -23,36 +30,109 @@ SELDOM = 0.15
 """A standing cause is not ended by work: of the outcomes that are known at most this share is a clear.  On invented
 dealers equipment was gone after 0 of 9 to 0 of 69 jobs, every other code after 3 in 10 or more: half of that leaves
 room for a misread scan."""
+SAME_NUMBER, SAME_TEXT = (1.0, 1.0), (3.0, 1.0)
+"""What is believed, as counts for and against, of a maker's code and its namesake at another make: that both stand or
+neither does, by their number alone, and where their texts are the same."""
+ALIKE = 0.5
+"""Namesakes are joined where they are likelier alike than not."""
+TESTED = 2.0
+"""A code whose outcome is known so often can tell whether namesakes are alike."""
 MOST_CODES = 8
 """A larger group is a page of codes, not one piece of equipment."""
 
 
-def standing_groups(visits: Visits) -> list[list[int]]:
+def standing_groups(visits: Visits, frames: DiagnosisFrames) -> list[list[int]]:
     """Return groups of codes that keep company, as columns, each sorted; single codes of several cars among them.
 
     Args:
-        visits: The past visits.
+        visits: The past visits: whether work ended the codes.
+        frames: The facts: which cars showed them, those in stock too.
 
     Returns:
         The groups, sorted, none of more than ``MOST_CODES`` codes.
     """
-    visit = np.repeat(np.arange(len(visits.jobs)), np.diff(visits.first))
-    codes = len(visits.module_of)
-    held: list[set[int]] = [set() for _ in range(codes)]
-    for car, d in zip(visits.cars[visit].tolist(), visits.code.tolist(), strict=True):
-        held[d].add(car)
+    column = {code: d for d, code in enumerate(frames.codes["code"])}
+    held: dict[int, set[str]] = {}
+    for table in (frames.outcomes, frames.open_codes):
+        seen = table.filter(pl.col("background").is_null() & pl.col("code").is_in(list(column)))
+        for vehicle, code in seen.select("vehicle", "code").unique().iter_rows():
+            held.setdefault(column[code], set()).add(vehicle)
     cleared, back = _ends(visits)
     seldom_cleared = cleared <= SELDOM * (cleared + back)
-    often = [d for d in range(codes) if len(held[d]) >= FEWEST_CARS and seldom_cleared[d]]
-    graph = nx.Graph()
-    graph.add_nodes_from(often)
-    for place, d in enumerate(often):
-        for other in often[place + 1 :]:
-            both = len(held[d] & held[other])
-            if both >= FEWEST_CARS and both >= COMPANY * len(held[d] | held[other]):
-                graph.add_edge(d, other)
-    groups = [sorted(group) for group in nx.connected_components(graph) if len(group) <= MOST_CODES]
+    often = {d: cars for d, cars in held.items() if len(cars) >= FEWEST_CARS and seldom_cleared[d]}
+    groups = [group for group in companies(often, _rooms(often, frames)) if len(group) <= MOST_CODES]
     return sorted(group for group in groups if back[group].sum() >= 1)
+
+
+def _rooms(codes: Iterable[int], frames: DiagnosisFrames) -> dict[int, set[str]]:
+    """Return, for each of some codes that one make alone can have, the cars of that make."""
+    makes = frames.codes["make"].to_list()
+    cars: dict[str, set[str]] = {}
+    for table in (frames.jobs, frames.stock):
+        for vehicle, make in table.select("vehicle", pl.col("make").fill_null("")).unique().iter_rows():
+            cars.setdefault(known_make(make), set()).add(vehicle)
+    return {d: cars.get(known_make(makes[d]), set()) for d in codes if makes[d]}
+
+
+def with_namesakes(groups: list[list[int]], visits: Visits, codes: pl.DataFrame) -> list[list[int]]:
+    """Let a group lean on makers' codes of the same number at other makes, as far as such codes prove alike here.
+
+    Equipment fitted later says the same at every make whose modules share their numbers, and at one make alone it may
+    be on a single car.  Groups that then hold a code in common become one.
+
+    Args:
+        groups: The groups of ``standing_groups``.
+        visits: The past visits.
+        codes: module, short, make (blank or null for standard codes) and text of each code, in the columns' order.
+
+    Returns:
+        The groups, sorted, each of all makes together.
+    """
+    named: dict[tuple[str, str], list[int]] = {}
+    texts = codes["text"].fill_null("").to_list()
+    for d, (module, short, make) in enumerate(codes.select("module", "short", "make").iter_rows()):
+        if make:
+            named.setdefault((module, short), []).append(d)
+    others = {d: [e for e in same if e != d] for same in named.values() for d in same}
+    cleared, back = _ends(visits)
+    tested, seldom = cleared + back >= TESTED, cleared <= SELDOM * (cleared + back)
+    pairs = [(d, e) for group in groups for d in group for e in others.get(d, [])]
+    alike = {}
+    for same, (yes, no) in ((False, SAME_NUMBER), (True, SAME_TEXT)):
+        known = [seldom[e] for d, e in pairs if tested[e] and _same_text(texts[d], texts[e]) == same]
+        alike[same] = (yes + sum(known)) / (yes + no + len(known))
+    graph = nx.Graph()
+    for group in groups:
+        nx.add_path(graph, group)
+        graph.add_nodes_from(group)
+    for d, e in pairs:
+        differ = texts[d] and texts[e] and not _same_text(texts[d], texts[e])
+        if seldom[e] and not differ and alike[_same_text(texts[d], texts[e])] > ALIKE:
+            graph.add_edge(d, e)
+    return sorted(sorted(group) for group in nx.connected_components(graph))
+
+
+def _same_text(one: str, other: str) -> bool:
+    return bool(one) and one.casefold() == other.casefold()
+
+
+def companies(held: Mapping[Code, set[Car]], rooms: Mapping[Code, set[Car]] | None = None) -> list[list[Code]]:
+    """Return codes gathered by the company they keep, each group sorted; codes that keep none are alone.
+
+    Args:
+        held: The cars on which each code was seen.
+        rooms: The cars on which a code can be at all; a code that is not named can be on every car.
+    """
+    codes, graph, rooms = sorted(held), nx.Graph(), rooms or {}
+    graph.add_nodes_from(codes)
+    for place, d in enumerate(codes):
+        for other in codes[place + 1 :]:
+            both, either = held[d] & held[other], held[d] | held[other]
+            for room in (rooms[code] for code in (d, other) if code in rooms):
+                either = either & room
+            if len(both) >= FEWEST_CARS and len(both) >= COMPANY * len(either):
+                graph.add_edge(d, other)
+    return sorted(sorted(group) for group in nx.connected_components(graph))
 
 
 def _ends(visits: Visits) -> tuple[Floats, Floats]:

@@ -143,7 +143,7 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
     slot = {module: m for m, module in enumerate(frames.codes["module"].unique().sort())}
     module_of = np.array([slot[module] for module in frames.codes["module"]], dtype=np.int64)
     known = frames.outcomes.filter(pl.col("code").is_in(list(column)))
-    counted = pl.col("background").is_null() & (pl.col("awake") | ~_others_awake())
+    counted = pl.col("background").is_null() & (pl.col("awake") | ~others_awake())
     before, left_out = known.filter(counted), known.filter(~counted)
     ends: dict[int, dict[int, End]] = {}
     for job, code, gone, still in before.select("job_id", "code", "lik_gone", "lik_still").iter_rows():
@@ -174,7 +174,7 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
     )
 
 
-def _others_awake() -> pl.Expr:
+def others_awake() -> pl.Expr:
     """Whether a code that is reckoned with was awake before the job: one stored only beside it tells of the past."""
     return (pl.col("awake") & pl.col("background").is_null()).any().over("job_id")
 

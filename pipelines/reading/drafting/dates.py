@@ -20,10 +20,18 @@ _DAYS = (
 _TIMES = (
     "", " %H:%M", " %H:%M:%S", ", %H:%M", ", %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %I:%M%p", "T%H:%M", "T%H:%M:%S",
     "T%H:%M%z", "T%H:%M:%S%z", "T%H:%M:%S.%f%z", "T%H:%M:%S.%f", " %H:%M:%S%z", " %H:%M:%S.%f", "T%H%M", "T%H%M%S",
-    " %H.%M",
+    " %H.%M", ", %I:%M %p", ", %I:%M:%S %p", " %H:%M Uhr", ", %H:%M Uhr", " um %H:%M Uhr", " um %H:%M", " %Hh%M",
+    " à %H:%M", " à %Hh%M", " at %H:%M", " at %I:%M %p", " - %H:%M", " - %H:%M:%S",
 )  # fmt: skip
-DATE_FORMATS = tuple(day + time for day in _DAYS for time in _TIMES)
-_COUNTED = (("epoch ms", re.compile(r"\d{12,13}")), ("epoch", re.compile(r"\d{9,10}")))
+# How names of files and programs without a sense for readers write a moment, and clocks in front of the day.
+_OTHERS = (
+    "%Y%m%d_%H%M", "%Y%m%d_%H%M%S", "%Y%m%d-%H%M", "%Y%m%d-%H%M%S", "%Y%m%d%H%M", "%Y%m%d%H%M%S", "%Y-%m-%d_%H-%M",
+    "%Y-%m-%d_%H.%M", "%Y-%m-%d_%H:%M", "%Y-%m-%d %H-%M", "%Y_%m_%d", "%d_%m_%Y", "%Y %m %d", "%d %m %Y",
+    *(clock + day for clock in ("%H:%M ", "%H:%M:%S ", "%H:%M, ", "%I:%M %p ") for day in ("%d.%m.%Y", "%d/%m/%Y",
+      "%m/%d/%Y", "%Y-%m-%d", "%d %b %Y", "%d %B %Y", "%d-%m-%Y")),
+)  # fmt: skip
+DATE_FORMATS = (*(day + time for day in _DAYS for time in _TIMES), *_OTHERS)
+_COUNTED = (("epoch ms", re.compile(r"\d{13}")), ("epoch", re.compile(r"\d{9,10}")))
 _SERIAL = re.compile(r"[3-6]\d{4}(?:[.,]\d+)?")
 _LONGEST, _FEWEST_DIGITS, _MOST = 60, 3, 2_000
 _ENOUGH = 0.9

@@ -57,6 +57,15 @@ class Draft:
         answer = self.answers.get(key, proposal)
         return None if answer == NOTHING else answer
 
+    def ask_first(self, key: str, asks: str, proposal: str | None, why: str, choices: Sequence[str]) -> None:
+        """Put a question in front of all others; it has been decided already."""
+        self.questions.insert(0, Question(key=key, asks=asks, proposal=proposal, why=why, choices=tuple(choices)))
+
+    def copy(self) -> Draft:
+        """Return a draft of its own that begins as this one."""
+        tables = {name: [*lines] for name, lines in self.tables.items()}
+        return Draft(self.answers, tables, [*self.reasons], [*self.questions])
+
     def put(self, key: str, value: object, why: str = "", table: str = "") -> None:
         """Add a line to a table, and its reason."""
         shown = value if isinstance(value, int) else json.dumps(value, ensure_ascii=False)

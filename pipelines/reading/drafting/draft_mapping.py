@@ -2,19 +2,21 @@
 
 What the file is, how its text is encoded, where its header stands and which of its
 columns is which are guesses; each is a question with a proposal and its reason, and
-what nothing in the file can decide is asked.
+what nothing in the file can decide is asked.  Where a file can be read in several ways
+(as a table, as lines), the first that leaves no column open is taken.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 
 from pipelines.errors import InputFileError
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.draft_columns import draft_columns
+from pipelines.reading.drafting.draft_rows import Sample, draft_paths, draft_rows
 from pipelines.reading.drafting.draft_text import draft_text
 from pipelines.reading.drafting.sniffing import (
     MOST_LINES,
@@ -24,9 +26,8 @@ from pipelines.reading.drafting.sniffing import (
     guess_named,
     header_row_of,
     paths_of,
-    table_of,
 )
-from pipelines.reading.drafting.words import MODULES, known_in
+from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
@@ -34,15 +35,24 @@ from pipelines.reading.mapping.mapping_file import EVERY_SHEET
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
 from pipelines.reading.mapping.workbook_reader import hidden_rows, sheet_names, sheet_rows
+from pipelines.reading.mapping.xml_tree import looks_like_xml, read_tree
 from pipelines.reading.source import encoding_of, read_bytes, read_text
 
-_MOST_COLUMNS = 200
 _LONGEST_LINE = 10_000
 _FEWEST_NAMES = 3
-IsModule = Callable[[str], bool]
+_MOST_MEMBERS, _MOST_PDFS, _MOST_ABOVE = 200, 20, 40
 
 
-def draft_mapping(path: Path, is_module: IsModule, answers: Mapping[str, str] | None = None) -> Draft:
+@dataclass(frozen=True)
+class _Way:
+    """One way to read a file: the format's name, why it may be so, and what drafts it."""
+
+    form: str
+    why: str
+    draft: Callable[[Draft], None]
+
+
+def draft_mapping(path: Path, is_module: Callable[[str], bool], answers: Mapping[str, str] | None = None) -> Draft:
     """Draft the mapping of one file.
 
     Args:
@@ -60,51 +70,90 @@ def draft_mapping(path: Path, is_module: IsModule, answers: Mapping[str, str] | 
     draft = Draft(answers or {})
     ending = path.suffix.lower() or path.name.lower()
     draft.put("serves", [f"*{ending}"], f"files that end as {path.name!r} does; make it narrower where others do too")
-    _draft_file(draft, path, lambda text: is_module(text) or known_in(MODULES, text) is not None)
-    return draft
+    modules = Modules(is_module)
+    return _packed(draft, path, modules) if is_packed(path) else _of_files(draft, [(path.name, path)], modules)
 
 
-def _draft_file(draft: Draft, path: Path, is_module: IsModule) -> None:
-    content = read_bytes(path)
-    if is_packed(path):
-        _draft_packed(draft, path, is_module)
-    elif content.startswith(b"PK"):
-        _draft_workbook(draft, path, is_module)
-    elif content.lstrip().startswith(b"%PDF-"):
-        _draft_lines(draft, read_pdf(path), is_module, "pdf")
-    else:
-        encoding = encoding_of(content)
-        text = read_text(path, encoding)
-        if encoding != "utf-8":
-            why = "it is marked so" if encoding.startswith("utf-16") else "the bytes are no UTF-8"
-            draft.put("encoding", encoding, why)
-        _draft_text_file(draft, text, is_module)
-
-
-def _draft_packed(draft: Draft, path: Path, is_module: IsModule) -> None:
-    """Draft by the file of a zip in which most looks like a code."""
+def _packed(draft: Draft, path: Path, is_module: Modules) -> Draft:
+    """Draft by the files of a zip that end as the one in which most looks like a code."""
     with unpacked(path) as members:
         if not members:
             raise InputFileError(f"{path}: the zip holds no files.")
         coded = {name: codes_in([member.read_bytes().decode("latin-1")]).total() for name, member in members}
-        name, member = max(members, key=lambda found: (coded[found[0]], found[1].stat().st_size))
+        name, main = max(members, key=lambda found: (coded[found[0]], found[1].stat().st_size))
         draft.reasons.append(f"it is a zip of {len(members)} files; each that is like {name!r} is read")
-        _draft_file(draft, member, is_module)
+        alike = [found for found in members if found[1].suffix == main.suffix and found[1] != main]
+        files = [(name, main), *sorted(alike, key=lambda found: -coded[found[0]])[:_MOST_MEMBERS]]
+        return _of_files(draft, [(name.rsplit("/", 1)[-1], member) for name, member in files], is_module)
 
 
-def _draft_workbook(draft: Draft, path: Path, is_module: IsModule) -> None:
+def _of_files(draft: Draft, files: Sequence[tuple[str, Path]], is_module: Modules) -> Draft:
+    """Draft by one file, or by several that are alike, the first being the one that counts."""
+    path = files[0][1]
+    names = [name for name, _ in files]
+    content = read_bytes(path)
+    if content.startswith(b"PK"):
+        return _draft_workbook(draft, path, names, is_module)
+    if content.lstrip().startswith(b"%PDF-"):
+        texts = [read_pdf(member) for _, member in files[:_MOST_PDFS]]
+        return _first_whole(draft, _line_ways(texts, names, is_module, "pdf"))
+    encoding = encoding_of(content)
+    if encoding != "utf-8":
+        why = "it is marked so" if encoding.startswith("utf-16") else "the bytes are no UTF-8"
+        draft.put("encoding", encoding, why)
+    texts = [read_text(path, encoding), *_others(files[1:], encoding)]
+    return _first_whole(draft, _text_ways(texts, names, is_module))
+
+
+def _others(files: Sequence[tuple[str, Path]], encoding: str) -> list[str]:
+    found = []
+    for _, path in files:
+        try:
+            found.append(read_text(path, encoding))
+        except InputFileError:
+            continue  # the reading itself will name it
+    return found
+
+
+def _first_whole(draft: Draft, ways: Sequence[_Way]) -> Draft:
+    """Draft in the first way that leaves no column open, else in the one that leaves the fewest."""
+    tried = []
+    for way in ways:
+        if draft.answers.get("format") in (None, way.form) or len(ways) == 1:
+            one = draft.copy()
+            one.put("format", way.form, way.why)
+            way.draft(one)
+            tried.append((way, one))
+            if not _left_open(one):
+                break
+    if not tried:
+        forms = ", ".join(way.form for way in ways)
+        raise InputFileError(f"format: found {draft.answers['format']!r}; expected one of {forms}.")
+    way, best = min(tried, key=lambda found: _left_open(found[1]))
+    if len(ways) > 1 and (len(tried) > 1 or "format" in draft.answers):
+        lost = "; ".join(f"as {other.form} it leaves open {_left_open(one)}" for other, one in tried if one is not best)
+        best.ask_first("format", "How is the file read?", way.form, f"{way.why}; {lost}", [way.form for way in ways])
+    return best
+
+
+def _left_open(draft: Draft) -> int:
+    """Return how many of a draft's open questions are about where things stand, not about what they mean."""
+    return sum(asked.key.startswith(("columns.", "text.")) for asked in draft.open)
+
+
+def _draft_workbook(draft: Draft, path: Path, names: Sequence[str], is_module: Modules) -> Draft:
     draft.put("format", "xlsx", "it is a workbook")
-    found: dict[str, tuple[int, dict[int, list[str]]]] = {}
+    found: dict[str, Sample] = {}
     for sheet in sheet_names(path):
         rows = dict(islice(sheet_rows(path, sheet), MOST_LINES))
         header_row = header_row_of(rows)
         if header_row is not None:
-            found[sheet] = header_row, rows
+            found[sheet] = Sample(header_row, rows)
     if not found:
         raise InputFileError(f"{path}: no sheet has a row that could be a header of column names.")
     main = max(found, key=lambda name: (_told(found[name]), -list(found).index(name)))
-    header = _names(found[main])
-    alike = [name for name in found if _names(found[name]) == header and found[name][0] == found[main][0]]
+    header = found[main].names
+    alike = [name for name in found if found[name].names == header and found[name].header_row == found[main].header_row]
     others = [name for name in sheet_names(path) if name not in alike]
     why = f"sheets {', '.join(alike)} have the same columns" if len(alike) > 1 else f"{main!r} has the columns"
     if others:
@@ -119,102 +168,110 @@ def _draft_workbook(draft: Draft, path: Path, is_module: IsModule) -> None:
         why = f"{hidden} rows are hidden, by a filter most likely, and are rows like the others"
         answer = draft.ask("hidden", "What becomes of hidden rows?", "read", why, ("read", "left out"))
         draft.put("hidden", answer or "read", why)
-    header_row, rows = found[main]
-    for name in alike:
-        if name != main:
-            extra = {
-                number + MOST_LINES * 100: cells for number, cells in found[name][1].items() if number > found[name][0]
-            }
-            rows = rows | extra
-    _draft_rows(draft, rows, header_row, is_module)
+    sheets = [name for name in alike if chosen in (EVERY_SHEET, None, name)] or [main]
+    sheets = sorted(sheets, key=lambda name: name != main)
+    draft_rows(draft, [found[name] for name in sheets], is_module, names, sheets)
+    return draft
 
 
-def _told(found: tuple[int, dict[int, list[str]]]) -> int:
-    header_row, rows = found
-    known = max(len(guess_named([name for name in rows[header_row] if name.strip()], table)) for table in LAYOUTS)
-    return known * 10_000 + len(rows)
+def _told(found: Sample) -> int:
+    known = max(len(guess_named([name for name in found.names if name], table)) for table in LAYOUTS)
+    return known * 10_000 + len(found.rows)
 
 
-def _names(found: tuple[int, dict[int, list[str]]]) -> list[str]:
-    return [name.strip() for name in found[1][found[0]]]
-
-
-def _draft_text_file(draft: Draft, text: str, is_module: IsModule) -> None:
+def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    text = texts[0]
     lines = [line[:_LONGEST_LINE] for line in text.split("\n", MOST_LINES)[:MOST_LINES]]
     documents = documents_of(text, lines)
     if documents:
         form = "json" if len(documents) == 1 else "jsonl"
-        draft.put("format", form, "it is one JSON document" if form == "json" else "each line is JSON")
-        _draft_table(draft, paths_of(documents), is_module)
-    elif looks_like_html(text):
-        _draft_html(draft, text, is_module)
-    elif (delimiter := delimiter_of(lines)) is not None:
-        draft.put("format", "table", f"most lines are cut alike by {delimiter!r}")
-        draft.put("delimiter", delimiter)
-        rows = delimited_rows(text, delimiter)
-        _draft_rows(draft, rows, header_row_of(rows) or 1, is_module)
-    else:
-        _draft_lines(draft, text, is_module, "text")
+        why = "it is one JSON document" if form == "json" else "each line is JSON"
+        for other in texts[1:]:
+            documents = [*documents, *documents_of(other, other.split("\n", MOST_LINES))]
+        return [_Way(form, why, lambda draft: draft_paths(draft, paths_of(documents, is_module), is_module, names))]
+    if looks_like_html(text):
+        return _html_ways(texts, names, is_module)
+    if looks_like_xml(text):
+        trees = _trees(texts)
+        if trees:
+            why = "it is XML"
+            return [_Way("xml", why, lambda draft: draft_paths(draft, paths_of(trees, is_module), is_module, names))]
+    ways = []
+    delimiter = delimiter_of(lines)
+    if delimiter is not None:
+        samples = []
+        for one in texts:
+            rows = delimited_rows(one, delimiter)
+            samples.append(Sample(header_row_of(rows) or 1, rows))
+        alike = [sample for sample in samples if sample.names == samples[0].names]
+
+        def draft_delimited(draft: Draft) -> None:
+            draft.put("delimiter", delimiter)
+            draft_rows(draft, alike, is_module, names)
+
+        ways.append(_Way("table", f"most lines are cut alike by {delimiter!r}", draft_delimited))
+    return [*ways, *_line_ways(texts, names, is_module, "text")]
 
 
-def _draft_html(draft: Draft, text: str, is_module: IsModule) -> None:
-    page = Page(text)
-    tables = [
-        (header, dict(enumerate(rows, 1)))
-        for rows in page.tables
-        if (header := header_row_of(dict(enumerate(rows, 1))))
-    ]
-    good = [table for table in tables if table[0] and len(_known(table)) >= _FEWEST_NAMES]
-    if good:
-        draft.put("format", "html", "it is a page with a table that has known headings")
-        header_row, rows = max(good, key=_told)
-        _draft_rows(draft, rows, header_row, is_module, number=False)
-    else:
-        draft.put("format", "text", "it is a page without a table of known headings, so its lines are read")
-        draft_text(draft, page.lines, is_module)
+def _trees(texts: Sequence[str]) -> list[object]:
+    found: list[object] = []
+    for text in texts:
+        try:
+            found.append(read_tree(text))
+        except (ValueError, RecursionError):
+            continue
+    return found
 
 
-def _known(found: tuple[int, dict[int, list[str]]]) -> list[str]:
-    return max((guess_named([name for name in _names(found) if name], table) for table in LAYOUTS), key=len)
+def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    """Draft a page by its tables, those of the same headings being one, or by its lines."""
+    pages = [Page(text) for text in texts]
+    found: dict[tuple[str, ...], list[Sample]] = {}
+    between: list[str] = []
+    for page in pages:
+        for before, table in zip(page.before, page.tables, strict=True):
+            rows = dict(enumerate(table, 1))
+            header_row = header_row_of(rows)
+            between += before
+            if header_row is None or len(_known(Sample(header_row, rows))) < _FEWEST_NAMES - 1:
+                between += [" ".join(filter(None, cells)) for cells in table]
+                continue
+            sample = Sample(header_row, rows, between)
+            found.setdefault(tuple(sample.names), []).append(sample)
+            between = []
+        between += page.after
+    ways = []
+    if found:
+        alike = max(found.values(), key=lambda samples: (len(_known(samples[0])), sum(map(_told, samples))))
+        alike[-1] = replace(alike[-1], after=between)
+        why = "it is a page with a table that has known headings"
+        ways.append(_Way("html", why, lambda draft: draft_rows(draft, alike, is_module, names, number=False)))
+    lines = [line for page in pages for line in page.lines]
+    why = "it is a page, read line by line"
+    return [*ways, _Way("text", why, lambda draft: draft_text(draft, lines, is_module, names))]
 
 
-def _draft_lines(draft: Draft, text: str, is_module: IsModule, form: str) -> None:
+def _known(found: Sample) -> list[str]:
+    return max((guess_named([name for name in found.names if name], table) for table in LAYOUTS), key=len)
+
+
+def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, form: str) -> list[_Way]:
     """Draft a text as columns of a fixed width where a line of headings stands in it, else by patterns."""
-    lines = text.replace("\f", "\n").split("\n", MOST_LINES)[:MOST_LINES]
+    lines = [line for text in texts for line in text.replace("\f", "\n").split("\n", MOST_LINES)[:MOST_LINES]]
     numbered = [(number, line.expandtabs()[:_LONGEST_LINE]) for number, line in enumerate(lines, 1)]
-    for at, (_, line) in enumerate(numbered[:40]):
+    ways = []
+    for at, (_, line) in enumerate(numbered[:_MOST_ABOVE]):
         below = [text for _, text in numbered[at + 1 : at + 200] if text.strip(" -=_+|")]
-        names = header_names(line, below) if "  " in line.strip() and below else []
-        found = max((guess_named(names, table) for table in LAYOUTS), key=len)
-        if len(found) >= _FEWEST_NAMES and len(found) >= 0.5 * len(names):
+        headings = header_names(line, below) if "  " in line.strip() and below else []
+        found = max((guess_named(headings, table) for table in LAYOUTS), key=len)
+        if len(found) >= _FEWEST_NAMES and len(found) >= 0.5 * len(headings):
             rows: dict[int, list[str]] = {}
-            for _, section in sections(numbered, names):
-                columns = columns_of(section[0][1], [text for _, text in section[1:]], names)
+            for _, section in sections(numbered, headings):
+                columns = columns_of(section[0][1], [text for _, text in section[1:]], headings)
                 rows |= {number: cells_of(text, columns) for number, text in section[bool(rows) :]}
-            draft.put(
-                "format", "fixed", f"the line {' '.join(line.split())!r} has headings, and blanks part what is below"
-            )
-            _draft_rows(draft, rows, min(rows), is_module, number=False)
-            return
-    why = "it begins as a PDF does" if form == "pdf" else "no header of a table was found"
-    draft.put("format", form, why)
-    draft_text(draft, lines, is_module)
-
-
-def _draft_rows(
-    draft: Draft, rows: dict[int, list[str]], header_row: int, is_module: IsModule, *, number: bool = True
-) -> None:
-    if number:
-        draft.put("header_row", header_row, "the row in which most headings are known")
-    names = [" ".join(name.split()) for name in rows.get(header_row, [])[:_MOST_COLUMNS]]
-    below: Sequence[list[str]] = [cells for place, cells in rows.items() if place > header_row]
-    columns = {name: [cells[at] if at < len(cells) else "" for cells in below] for at, name in enumerate(names) if name}
-    _draft_table(draft, columns, is_module)
-
-
-def _draft_table(draft: Draft, columns: Mapping[str, list[str]], is_module: IsModule) -> None:
-    guess, why = table_of(dict(columns), is_module)
-    table = draft.ask("table", "Which table do the rows belong to?", guess, why, tuple(LAYOUTS)) or guess
-    if table != "scans":
-        draft.put("table", table, why)
-    draft_columns(draft, columns, table, is_module)
+            sample = Sample(min(rows), rows, [text for _, text in numbered[:at]])
+            why = f"the line {' '.join(line.split())!r} has headings, and blanks part what is below"
+            ways.append(_Way("fixed", why, lambda draft: draft_rows(draft, [sample], is_module, names, number=False)))
+            break
+    why = "it begins as a PDF does" if form == "pdf" else "it is read line by line"
+    return [*ways, _Way(form, why, lambda draft: draft_text(draft, lines, is_module, names))]

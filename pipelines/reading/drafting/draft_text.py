@@ -1,81 +1,132 @@
 """Draft the patterns of a printed text from its lines: scan headings, module headings, lines with codes.
 
-A heading's own words are kept, what changes from scan to scan is not: make and model beside a
-car's number are passed over, every number is any number.
+What a scan's heading looks like, ``scan_lines`` says.
 """
 
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
-from pipelines.reading.account import LIKE_A_CODE
+from pipelines.reading.account import LIKE_A_CODE, codes_in
+from pipelines.reading.drafting.code_lines import ask_states, code_pattern, fits, groups_in, separator_of
 from pipelines.reading.drafting.dates import date_guess
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.draft_columns import ask_form, draft_words, put_marks
-from pipelines.reading.drafting.guessing import IsModule
+from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks
+from pipelines.reading.drafting.left_out import ask_left_out
+from pipelines.reading.drafting.names import car_in
 from pipelines.reading.drafting.numbers import number_guess
-from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, folded, known_in
+from pipelines.reading.drafting.scan_lines import escaped, fields, heading_unit, scan_patterns, spaced
+from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, Modules, folded, known_in
 
 _CODE = re.compile(LIKE_A_CODE)
-_TIME = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?"
-_WORD = r"[^\W\d_]{3,12}\.?"
-_DATE = re.compile(
-    rf"(?<![\w.])(?:\d{{4}}[./-]\d{{1,2}}[./-]\d{{1,2}}"
-    rf"|\d{{1,2}}[./-]\d{{1,2}}[./-]\d{{2,4}}|\d{{1,2}}\.? {_WORD} \d{{4}}"
-    rf"|\d{{1,2}}[-/]{_WORD}[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})(?:(?:,? |T){_TIME})?(?![\d.])"
-)
-_CLOCK = re.compile(rf"(?<![\d:.-]){_TIME}(?![\d:])")
-_ODOMETER = re.compile(r"(?<![\d.,])(\d[\d.,'\u00a0\u202f ]*\d|\d) ?(km|mi|miles)\b", re.IGNORECASE)
-_LABELS = sorted(HEADINGS["scans"]["vehicle"] + ("stock number", "stock no"), key=len, reverse=True)
-_VEHICLE = re.compile(
-    rf"\b(?:{'|'.join(map(re.escape, _LABELS))}|véhicule|vehículo)"
-    r"(?: (?:number|no\.?|nr\.?))?\b[ \t:#.]*([\w-]*\d[\w-]*)",
-    re.IGNORECASE,
-)
 _MODULE_LABEL = (
-    r"(?:control unit|control module|steuerger[aä]t|steuergeraet|calculateur|module|modul|unit|ecu|system|centralita)"
+    r"(?:control unit|control module|(?:regel|steuer)?ger[aä]t|steuergeraet|calculateur|module|modul|m[oó]dulo|unit|ecu"
+    r"|system|syst[eè]me|sistema|centralita|centralina|sterownik|sg|controller|address|adresse)"
 )
 _SHAPES = (
     # What stands around a module's name in its heading: a number in brackets, a number, a label, marks.
     r"^\s*\[\w+\]\s*(?<module>\S.*?)\s*$",
     r"^\s*\d+\s*[.):-]\s*(?<module>[^\d\s:][^:]*?)\s*:?\s*$",
-    rf"^\s*(?i:{_MODULE_LABEL})\s*(?:\d+\s*)?[:\s]\s*(?<module>\S.*?)\s*:?\s*$",
+    rf"^\s*(?i:{_MODULE_LABEL})\b\s*(?:(?:0x)?[0-9A-F]{{1,4}}\b\s*)?[:=\s.-]\s*(?<module>[^\s:=].*?)\s*:?\s*$",
     r"^\s*\[(?<module>[^\]]+)\]\s*$",
     r"^\s*[*=#-]+\s*(?<module>[^*=#]*[^*=#\s-])\s*[*=#-]*\s*$",
     r"^\s*(?<module>[^:\d][^:]*?)\s*:\s*$",
 )  # fmt: skip
+_LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")
+_MODULE_FIRST = re.compile(r"\s*([^\d:|]+?)\s*[:|–-]+\s*([^:|]+)$")
+_AROUND = " ()[]-–"
+_WORDS = r"^\s*(?<module>[^\W\d_][^\d:|;]{1,40})$"
 _LETTER = re.compile(r"[^\W\d_]")
 _ENOUGH = 0.9
 
 
-@dataclass(frozen=True)
-class _Field:
-    """A value that was found in a line: what it is, where, and the pattern that reads it."""
-
-    column: str
-    start: int
-    end: int
-    pattern: str
-
-
-def draft_text(draft: Draft, lines: Sequence[str], is_module: IsModule) -> None:
+def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Sequence[str] = ()) -> None:
     """Draft the patterns of a printed text.
 
     Args:
         draft: Gets the lines.
         lines: The text.
         is_module: Whether a text names a module.
+        names: Those of the files that the text comes from.
     """
     lines = [line.rstrip() for line in lines if line.strip()]
-    coded = [line for line in lines if _CODE.search(line) and not _VEHICLE.search(line)]
-    heads = _scan_patterns(lines, coded)
-    code, inline = _code_pattern(coded, is_module)
-    module = None if inline else _module_pattern(lines, coded, is_module)
-    _draft_values(draft, lines, [*heads, *filter(None, [module]), code], heads, is_module)
+    coded = [line for line in lines if _holds_code(line)]
+    heads = scan_patterns(lines, set(coded))
+    code, inline = code_pattern(coded, is_module)
+    module = None if inline else module_pattern(lines, coded, is_module)
+    behind = module is not None and _stands_behind(module, lines, coded)
+    found = _Below(lines, coded, [*heads, *filter(None, [module if not behind else None])], _filled(code, coded))
+    below = [*found.patterns(), *([module] if behind and module else [])]
+    patterns = [*heads, *below, *filter(None, [module]), code]
+    groups = {name.removesuffix("_2") for pattern in patterns for name in groups_in(pattern)}
+    groups |= _draft_names(draft, names, groups)
+    _draft_values(draft, lines, patterns, heads, is_module)
+    if "odometer" in groups and "odometer_unit" not in groups and (unit := heading_unit(lines)):
+        draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
+    _put_heads(draft, heads, groups, lines, coded)
+    if behind:
+        draft.reasons.append("module: it stands below the code that it belongs to")
+    elif module is not None:
+        draft.line(f"module = {literal(module)}", "text")
+        shown = next((line for line in lines if fits(module, line)), "")
+        draft.reasons.append(f"module: lines like {shown.strip()!r} hold a module's name")
+    elif not inline:
+        draft.ask(
+            "text.module", "What do the headings of modules look like?", None, "no line holds only a module's name"
+        )
+        draft.line("# module = '^(?<module>...)$'  # no line was found that holds only a module's name", "text")
+    if module is not None and not behind:
+        _ask_between(draft, module, lines, coded, is_module)
+    draft.line(f"code = {literal(code)}", "text")
+    draft.reasons.append(f"code: lines like {(coded or [''])[0].strip()!r}")
+    if below:
+        draft.line(f"below = [{', '.join(map(literal, below))}]", "text")
+        draft.reasons.append(f"below: lines like {found.example.strip()!r} tell more of the code above them")
+    taken = [match["code"] for line in coded if (match := fits(code, line))]
+    if any(len(codes_in([line])) > 1 for line in coded):
+        mark = separator_of(taken)
+        why = "it stands between them" if mark else "no mark parts the codes of a line in a way that is known here"
+        shown = next(line.strip() for line in coded if len(codes_in([line])) > 1)
+        mark = draft.ask("codes.separator", f"What stands between the codes of lines like {shown!r}?", mark, why)
+        if mark is not None:
+            draft.put("separator", mark, table="codes")
+    _draft_nothing(draft, lines, is_module if inline else None)
+    found.ask(draft, "status" in groups)
+    if "status" not in groups:
+        ask_states(
+            draft, [text for line in coded if (match := fits(code, line)) and (text := match.groupdict().get("text"))]
+        )
+    ask_left_out(draft, lines)
+
+
+def _filled(pattern: str, lines: Sequence[str]) -> list[str]:
+    """Return the groups of a pattern that hold something in most of some lines."""
+    matches = [match for line in lines if (match := fits(pattern, line))]
+    return [name for name in groups_in(pattern) if sum(bool(match[name]) for match in matches) > 0.5 * len(matches)]
+
+
+def _holds_code(line: str) -> bool:
+    """Say whether a line holds a code that is not a car's number."""
+    cars = [field for field in fields(line) if field.column in ("vehicle", "vin")]
+    return any(not any(field.start <= match.start() < field.end for field in cars) for match in _CODE.finditer(line))
+
+
+def _draft_names(draft: Draft, names: Sequence[str], groups: set[str]) -> set[str]:
+    """Take what no line tells out of the names of the files; return what they tell."""
+    told: set[str] = set()
+    pattern = car_in(names) if names and not {"vehicle", "vin"} & groups else None
+    if pattern is not None:
+        told = {*groups_in(pattern)}
+        draft.line(f"file = {literal(pattern)}", "names")
+        draft.reasons.append(f"names.file: no line tells the car, and names like {names[0]!r} do")
+    return told
+
+
+def _put_heads(
+    draft: Draft, heads: Sequence[str], groups: set[str], lines: Sequence[str], coded: Sequence[str]
+) -> None:
     if heads:
         draft.line("scan = [", "text")
         for pattern in heads:
@@ -83,47 +134,105 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: IsModule) -> None:
         draft.line("]", "text")
         draft.reasons.append(f"scan: the lines that tell the car and the date; {heads[0]!r} begins a scan")
     else:
-        draft.ask("text.scan", "Which pattern begins a scan?", None, "no line tells a car or a date")
+        why = (
+            "no line tells a car or a date; a table without headings needs a line of them, like vehicle;scanned_at;code"
+        )
+        draft.ask("text.scan", "Which pattern begins a scan?", None, why)
         draft.line("# scan = '^... (?<vehicle>\\S+) ... (?<scanned_at>...)$'  # no line tells a car or a date", "text")
-    groups = {name.removesuffix("_2") for pattern in heads for name in _groups(pattern)}
     for column, what in (("vehicle", "the car"), ("scanned_at", "the date")):
         if heads and column not in groups and not (column == "vehicle" and "vin" in groups):
             draft.ask(f"text.scan.{column}", f"Which line tells {what}?", None, f"no line tells {what}")
-    if module is not None:
-        draft.line(f"module = {literal(module)}", "text")
-        shown = next((line for line in lines if _fits(module, line)), "")
-        draft.reasons.append(f"module: lines like {shown.strip()!r} hold a module's name")
-    elif not inline:
+    first = next((line for line in lines if line in coded or any(fits(pattern, line) for pattern in heads)), "")
+    if heads and first in coded:
         draft.ask(
-            "text.module", "What do the headings of modules look like?", None, "no line holds only a module's name"
+            "text.scan",
+            f"Which pattern begins a scan? Codes like {first.strip()!r} stand above the first line that tells a car.",
+            None,
+            "what stands below codes may belong to them or to those that follow",
         )
-        draft.line("# module = '^(?<module>...)$'  # no line was found that holds only a module's name", "text")
-    draft.line(f"code = {literal(code)}", "text")
-    draft.reasons.append(f"code: lines like {(coded or [''])[0].strip()!r}")
-    _draft_nothing(draft, lines)
-    _check_below(draft, lines, coded, [*heads, *filter(None, [module])], code)
 
 
-def _groups(pattern: str) -> list[str]:
-    return re.findall(r"\(\?<(\w+)>", pattern)
+def _stands_behind(module: str, lines: Sequence[str], coded: Sequence[str]) -> bool:
+    """Say whether the module of each code stands below it, as in records that begin with the code."""
+    marks = ["code" if line in coded else "module" for line in lines if line in coded or fits(module, line)]
+    return bool(marks) and marks[0] == "code" and marks[::2] == ["code"] * len(marks[::2]) and len(marks) % 2 == 0
 
 
-def _python(pattern: str) -> str:
-    return pattern.replace("(?<", "(?P<").replace("(?P<=", "(?<=").replace("(?P<!", "(?<!")
+class _Below:
+    """Looks at the lines below codes: which tell more of the code, and which nobody understands."""
+
+    def __init__(self, lines: Sequence[str], coded: Sequence[str], heads: Sequence[str], known: Sequence[str]) -> None:
+        self.example = ""
+        self._known = {*known}
+        self._found: dict[str, list[str]] = {}
+        self._coded = len(coded)
+        self.lost: list[str] = []
+        under = ""
+        for line in lines:
+            if line in coded:
+                under = line
+            elif any(fits(pattern, line) for pattern in heads) or _says_nothing(line):
+                under = ""
+            elif under:
+                self._look(line, under)
+
+    def _look(self, line: str, above: str) -> None:
+        match = _LABELLED.match(line)
+        column = None
+        if match:
+            column = _column_of(match[1], match[2])
+            key = rf"^\s*{spaced(match[1])}\s*[:=]\s*(?<{column}>\S.*?)\s*$"
+        elif known_in(STATUS, line):
+            column, key = "status", line.strip(_AROUND)
+        if column is not None and column not in self._known:
+            self.example = self.example or line
+            self._found.setdefault(column if match is None else "", []).append(key)
+        elif match is None and len(line) - len(line.lstrip()) > len(above) - len(above.lstrip()):
+            self.lost.append(line)
+
+    def patterns(self) -> list[str]:
+        """Return the patterns of the lines that tell more."""
+        made = list(dict.fromkeys(self._found.get("", ())))
+        words = sorted(set(self._found.get("status", ())), key=lambda word: (-len(word), word))
+        if words:
+            made.append(rf"^[\s(\[–-]*(?<status>{'|'.join(map(escaped, words))})[\s)\]]*$")
+        return made
+
+    def ask(self, draft: Draft, has_status: bool) -> None:
+        """Ask whether lines may be left out that may tell the state of a code."""
+        if len(self.lost) > 0.2 * self._coded and not has_status:
+            draft.ask(
+                "text.below",
+                f"Lines like {self.lost[0].strip()!r} stand below codes and no pattern takes them; may they be left out "
+                "(yes)?",
+                None,
+                "they may tell the state of a code",
+                ("yes",),
+            )
 
 
-def _fits(pattern: str, line: str) -> re.Match[str] | None:
-    return re.search(_python(pattern), line)
+def _column_of(label: str, value: str) -> str | None:
+    """Return what a line ``label: value`` below a code tells of it."""
+    plain = folded(label)
+    if plain in HEADINGS["scans"]["status"] or known_in(STATUS, value):
+        return "status"
+    if plain in HEADINGS["scans"]["text"]:
+        return "text"
+    if plain in HEADINGS["scans"]["occurrences"] and value.isdecimal():
+        return "occurrences"
+    if plain in HEADINGS["scans"]["failure_type"] and re.fullmatch("(?:0x)?[0-9A-Fa-f]{2}", value):
+        return "failure_type"
+    return None
 
 
 def _draft_values(
-    draft: Draft, lines: Sequence[str], patterns: Sequence[str], heads: Sequence[str], is_module: IsModule
+    draft: Draft, lines: Sequence[str], patterns: Sequence[str], heads: Sequence[str], is_module: Modules
 ) -> None:
     """Draft how dates and numbers are written and what words mean, from what the patterns take."""
     taken: dict[str, list[str]] = {}
     for line in lines:
         for pattern in patterns:
-            match = _fits(pattern, line)
+            match = fits(pattern, line)
             if match:
                 cells: dict[str, list[str]] = {name.removesuffix("_2"): [] for name in match.groupdict()}
                 for name, text in match.groupdict().items():
@@ -138,8 +247,8 @@ def _draft_values(
         if form is not None and not re.fullmatch(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?)?", form):
             draft.put("date_formats", [form])
     put_marks(draft, {"odometer": number_guess(taken.get("odometer", []), whole=True)})
-    if any(unit.lower() == "miles" for unit in taken.get("odometer_unit", ())):
-        draft.put("miles", "mi", table="values.odometer_unit")
+    for unit in sorted({unit.lower() for unit in taken.get("odometer_unit", ())} - {"km", "mi"}):
+        draft.put(unit, "mi", table="values.odometer_unit")
     draft_words(draft, taken, is_module)
 
 
@@ -148,7 +257,7 @@ def _dates_joined(lines: Sequence[str], heads: Sequence[str]) -> list[str]:
     dates: list[str] = []
     for line in lines:
         for place, pattern in enumerate(heads):
-            match = _fits(pattern, line)
+            match = fits(pattern, line)
             if match is None:
                 continue
             named = match.groupdict()
@@ -162,105 +271,11 @@ def _dates_joined(lines: Sequence[str], heads: Sequence[str]) -> list[str]:
     return [date for date in dates if date]
 
 
-def _scan_patterns(lines: Sequence[str], coded: Sequence[str]) -> list[str]:
-    """Draft the patterns of a scan's heading: the first line that tells the car or the date begins it."""
-    patterns: list[str] = []
-    wanted = {"vehicle", "scanned_at", "odometer", "odometer_unit", "scanned_at_2"}
-    for line in lines:
-        if line in coded:
-            if patterns:
-                break
-            continue
-        fields = [
-            field
-            for field in _fields(line)
-            if field.column in wanted and not (field.column == "scanned_at_2" and _has(patterns, "scanned_at_2"))
-        ]
-        if not {field.column for field in fields} & (wanted if patterns else {"vehicle", "scanned_at"}):
-            continue
-        patterns.append(_heading(line, fields))
-        wanted -= {field.column for field in fields}
-        if any(
-            field.column == "scanned_at" and re.search(rf"{_TIME}$", line[field.start : field.end]) for field in fields
-        ):
-            wanted.discard("scanned_at_2")
-        if not wanted - {"scanned_at_2"}:
-            break
-    return patterns
-
-
-def _has(patterns: Sequence[str], group: str) -> bool:
-    return any(f"?<{group}>" in pattern for pattern in patterns)
-
-
-def _fields(line: str) -> list[_Field]:
-    found = []
-    if match := _VEHICLE.search(line):
-        found.append(_Field("vehicle", *match.span(1), r"[\w-]*\d[\w-]*"))
-    date = _DATE.search(line)
-    if date:
-        found.append(_Field("scanned_at", *date.span(), _digits(date[0])))
-    for clock in _CLOCK.finditer(line):
-        if date is None or not date.start() <= clock.start() < date.end():
-            if date is None or not re.search(_TIME, date[0]):
-                found.append(_Field("scanned_at_2", *clock.span(), _digits(clock[0])))
-            break
-    match = _ODOMETER.search(line)
-    if match and not any(field.start <= match.start() < field.end for field in found):
-        found.append(_Field("odometer", *match.span(1), r"\d[\d.,' ]*?"))
-        found.append(_Field("odometer_unit", *match.span(2), "(?i:km|mi|miles)"))
-    return sorted(found, key=lambda field: field.start)
-
-
-def _digits(text: str) -> str:
-    """Return a pattern for a date or time: any number for its numbers, any word for its words."""
-    made = []
-    for piece in re.findall(r"\d+|[^\W\d_]+\.?|\s+|.", text):
-        if piece.isdigit():
-            made.append(r"\d+")
-        elif piece[0].isalpha():
-            made.append("T" if piece == "T" else r"[^\W\d_]+\.?")
-        else:
-            made.append(r"\s+" if piece.isspace() else _escaped(piece))
-    return "".join(made)
-
-
-def _escaped(text: str) -> str:
-    return re.sub(r"([\\.^$|?*+()\[\]{}])", r"\\\1", text)
-
-
-def _heading(line: str, fields: Sequence[_Field]) -> str:
-    """Return a pattern for one line: the word in front of each value, the value as a group, anything between."""
-    made, at = "^", 0
-    for number, field in enumerate(fields):
-        label = line[at : field.start]
-        words = re.search(r"[^\W\d_]+\.?[\s:.#(\[=-]*$", label)
-        if field.column == "odometer_unit":
-            made += r"\s*"
-        elif words is None:
-            made += r"\s*" if not label.strip() else ".*?" + _spaced(label.lstrip()[-1:])
-        else:
-            whole = label.strip() == words[0].strip()
-            made += (
-                (r"\s*" if whole and number == 0 else ".*?" if not whole else r"\s*")
-                + r"\b" * (not whole)
-                + _spaced(words[0])
-            )
-        made += f"(?<{field.column}>{field.pattern})"
-        at = field.end
-    last = fields[-1]
-    return made + (r"\b" if last.pattern[-1] not in ")?" else "")
-
-
-def _spaced(text: str) -> str:
-    return "".join(r"\s*" if piece.isspace() else _escaped(piece) for piece in re.findall(r"\s+|\S", text))
-
-
-def _module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: IsModule) -> str | None:
+def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: Modules) -> str | None:
     """Return the shape of the lines that hold a module's name and nothing else."""
-    others = [line for line in lines if line not in coded and not _fields(line) and not _says_nothing(line)]
+    others = [line for line in lines if line not in coded and not fields(line) and not _says_nothing(line)]
     for shape in _SHAPES:
-        names = [match["module"].strip() for line in others if (match := _fits(shape, line))]
+        names = [match["module"].strip() for line in others if (match := fits(shape, line))]
         if names and sum(map(is_module, names)) >= 0.5 * len(names):
             return shape
     bare = [line for line in others if is_module(line.strip())]
@@ -270,64 +285,41 @@ def _module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: IsMod
     inside = [len(line) - len(line.lstrip()) for line in coded]
     if inside and min(inside) > edge and edge == max(len(line) - len(line.lstrip()) for line in bare):
         return rf"^\s{{{edge}}}(?<module>[^\d\s:|][^\d:|]*)$"
+    # Any line of words, where no other such line stands right above codes: the next file may have more modules.
+    strangers = {line for line in others if fits(_WORDS, line) and not is_module(line.strip())}
+    leading = {above for above, line in pairwise(lines) if line in {*coded} or _says_nothing(line)}
+    if not strangers & leading:
+        return _WORDS
     names = sorted({line.strip() for line in bare}, key=lambda name: (-len(name), name))
-    return rf"^\s*(?<module>{'|'.join(map(_escaped, names))})\s*$"
+    return rf"^\s*(?<module>{'|'.join(map(escaped, names))})\s*$"
+
+
+def _ask_between(draft: Draft, module: str, lines: Sequence[str], coded: Sequence[str], is_module: Modules) -> None:
+    """Ask where a line that looks like a module's heading stands between one that is and its codes."""
+    for above, line, below in zip(lines, lines[1:], lines[2:], strict=False):
+        named, found = fits(module, above), fits(module, line)
+        if named and found and below in coded and is_module(named["module"]) and not is_module(found["module"]):
+            draft.ask(
+                "text.module",
+                f"Is {found['module']!r} a module? It stands below {above.strip()!r}; give the pattern of headings.",
+                None,
+                "the codes below it may belong to either",
+            )
+            return
 
 
 def _says_nothing(line: str) -> bool:
     return bool(_LETTER.search(line) and (NO_CODES.search(line.strip()) or SILENT.search(line.strip())))
 
 
-def _code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
-    """Return the pattern of lines with a code, and whether it holds the module too."""
-    code = r"(?<code>[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?)"
-    words = Counter(
-        match[0] for line in coded for match in [re.search(r"[^\W\d_]+(?: [^\W\d_]+)*$", line.strip(" .)]"))] if match
-    )
-    known = sorted({ending for word in words for ending in _endings(word)}, key=lambda word: (-len(word), word))
-    ways = [
-        rf"^[^A-Z]*{code}[\s:|–-]*(?<text>.*?)\s*[(\[](?<status>[^()\[\]]+)[)\]]\s*$",
-        rf"^[^A-Z]*{code}\s*[(\[](?<status>[^()\[\]]+)[)\]][\s:|–-]*(?<text>.*)$",
-        rf"^[^A-Z]*{code}\s{{2,}}(?<text>\S.*?)\s{{2,}}(?<status>\S.*?)\s*$",
-        rf"^[^A-Z]*{code}\s{{2,}}(?<status>\S.*?)\s{{2,}}(?<text>\S.*?)\s*$",
-        *(
-            rf"^[^A-Z]*{code}\s*{mark}\s*(?<text>.*?)\s*{mark}\s*(?<status>[^{mark[-1]}]+?)\s*$"
-            for mark in (r"\|", "-", ";", ",", ":")
-        ),
-        *(
-            rf"^[^A-Z]*{code}\s*{mark}\s*(?<status>[^{mark[-1]}]+?)\s*{mark}\s*(?<text>.*?)\s*$"
-            for mark in (r"\|", "-", ";", ",", ":")
-        ),
-    ]
-    if known:
-        ways.append(
-            rf"^[^A-Z]*{code}[\s:|,–-]*(?<text>.*?)[\s,:(\[|-]+(?<status>{'|'.join(map(_escaped, known))})[)\].]*\s*$"
-        )
-    for way in ways:
-        matches = [match for line in coded if (match := _fits(way, line))]
-        states = [match["status"].strip() for match in matches]
-        if coded and len(matches) >= _ENOUGH * len(coded) and all(known_in(STATUS, state) for state in states):
-            return way, False
-    inline = rf"^\s*(?:\d+\s+)?(?<module>\S.*?)[\s:|–-]+{code}[\s:|–-]*(?<text>.*?)\s*$"
-    named = [match["module"] for line in coded if (match := _fits(inline, line))]
-    if coded and len(named) >= _ENOUGH * len(coded) and sum(map(is_module, named)) >= 0.6 * len(named):
-        return inline, True
-    return rf"^.*?\b{code}\b[\s:|–-]*(?<text>.*)$", False
-
-
-def _endings(words: str) -> list[str]:
-    """Return the ends of a line's last words that are a state's name, in the spelling of the line."""
-    parts = words.split()
-    return [ending for at in range(len(parts)) if known_in(STATUS, ending := " ".join(parts[at:]))][:1]
-
-
-def _draft_nothing(draft: Draft, lines: Sequence[str]) -> None:
+def _draft_nothing(draft: Draft, lines: Sequence[str], inline: Modules | None) -> None:
+    """Draft the lines that say that there is no code; where codes stand behind their module, so do these words."""
     for key, words in (("no_codes", NO_CODES), ("silent", SILENT)):
         found = [
             line
             for line in lines
             if not _CODE.search(line)
-            and not _fields(line)
+            and not fields(line)
             and len(line.strip()) < 60
             and _LETTER.search(line)
             and words.search(line.strip())
@@ -335,26 +327,12 @@ def _draft_nothing(draft: Draft, lines: Sequence[str]) -> None:
         if not found:
             draft.line(f"# {key} = '^...$'  # no such line was found", "text")
             continue
-        spellings = sorted({re.sub(r"\d+", r"\\d+", _escaped(line.strip())) for line in found})
-        pattern = r"^\s*(?:" + "|".join(spellings[:20]) + r")\s*$"
+        behind = [
+            match for line in found if (match := _MODULE_FIRST.match(line)) and inline and inline(match[1].strip())
+        ]
+        told = [match[2].strip() for match in behind] if len(behind) == len(found) else [line.strip() for line in found]
+        spellings = sorted({re.sub(r"\d+", r"\\d+", escaped(words)) for words in told})
+        start = r"^\s*(?<module>\S.*?)[\s:|–-]+(?:" if len(behind) == len(found) else r"^\s*(?:"
+        pattern = start + "|".join(spellings[:20]) + r")\s*$"
         draft.line(f"{key} = {literal(pattern)}", "text")
         draft.reasons.append(f"{key}: lines like {found[0].strip()!r}")
-
-
-def _check_below(draft: Draft, lines: Sequence[str], coded: Sequence[str], heads: Sequence[str], code: str) -> None:
-    """Ask where lines below codes tell something that no pattern takes: the state of each code, for instance."""
-    lost = []
-    for above, line in pairwise(lines):
-        if above not in coded or line in coded or _says_nothing(line) or any(_fits(pattern, line) for pattern in heads):
-            continue
-        words = folded(line.rpartition(":")[2]) or folded(line)
-        if known_in(STATUS, words) or (len(line) - len(line.lstrip()) > len(above) - len(above.lstrip())):
-            lost.append(line.strip())
-    if len(lost) > 0.2 * len(coded):
-        draft.ask(
-            "text.below",
-            f"Lines like {lost[0]!r} stand below codes and no pattern takes them; may they be left out (yes)?",
-            None,
-            "they may tell the state of a code, and a mapping looks at each line alone",
-            ("yes",),
-        )

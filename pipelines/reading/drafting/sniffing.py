@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections import Counter
 from collections.abc import Sequence
 
@@ -19,7 +20,7 @@ from pipelines.reading.source import is_whole
 MOST_LINES = 20_000
 _LOOKED = 300
 _MOST_VALUES = 20_000
-_MOST_ABOVE = 40
+_MOST_ABOVE, _FEWEST_COLUMNS = 40, 3
 
 
 def documents_of(text: str, lines: Sequence[str]) -> list[object]:
@@ -62,16 +63,16 @@ def delimited_rows(text: str, delimiter: str) -> dict[int, list[str]]:
 
 
 def delimiter_of(lines: Sequence[str]) -> str | None:
-    """Return the mark that cuts most lines into the same number of cells, or None where none does."""
+    """Return the mark that cuts most lines below a line of headings into as many cells, or None where none does."""
     best: tuple[int, str | None] = (0, None)
     filled = [line for line in lines[:_LOOKED] if line.strip()]
     for mark in ("\t", ";", "|", ","):
         cut = [cells_of(line, mark) for line in filled]
-        widths = Counter(map(len, cut))
-        width, times = max(widths.items(), key=lambda item: (item[1] if item[0] > 1 else 0, item[0]), default=(1, 0))
-        rows = {number: cells for number, cells in enumerate(cut, 1) if len(cells) == width}
-        if width >= 3 and times >= max(2, 0.6 * len(filled)) and header_row_of(rows) is not None:
-            best = max(best, (width * times, mark), key=lambda found: found[0])
+        for width, times in Counter(map(len, cut)).most_common(4):
+            rows = {number: cells for number, cells in enumerate(cut, 1) if len(cells) == width}
+            header = header_row_of(rows) if width >= _FEWEST_COLUMNS and times > 1 else None
+            if header is not None and times - 1 >= 0.6 * (len(filled) - header):
+                best = max(best, (width * times, mark), key=lambda found: found[0])
     return best[1]
 
 
@@ -118,13 +119,21 @@ def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, s
     return best[1], best[2]
 
 
-def paths_of(documents: Sequence[object]) -> dict[str, list[str]]:
-    """Return every path to a value that is no list or object, with the values; of lists side by side, the fullest."""
+def paths_of(documents: Sequence[object], is_module: IsModule) -> dict[str, list[str]]:
+    """Return every path to a value that is no list or object, with the values; of lists side by side, the fullest.
+
+    Args:
+        documents: JSON, or XML as objects.
+        is_module: Whether a text names a module; an object of such names is walked through like a list.
+    """
     found: dict[str, list[str]] = {}
     stack: list[tuple[str, object, int]] = [("", document, 0) for document in reversed(documents)]
     while stack:
         path, value, depth = stack.pop()
-        if isinstance(value, dict) and depth < 50:
+        if isinstance(value, dict) and depth < 50 and _is_keyed(value, is_module):
+            stack += [(f"{path}{{}}.value", below, depth + 1) for below in reversed(value.values())]
+            found.setdefault(f"{path}{{}}.name", []).extend(value)
+        elif isinstance(value, dict) and depth < 50:
             stack += [(f"{path}.{name}".lstrip("."), below, depth + 1) for name, below in reversed(value.items())]
         elif isinstance(value, list) and depth < 50:
             stack += [(f"{path}[]", below, depth + 1) for below in reversed(value)]
@@ -135,11 +144,38 @@ def paths_of(documents: Sequence[object]) -> dict[str, list[str]]:
             and len(found.setdefault(path, [])) < _MOST_VALUES
         ):
             found[path].append(str(value).lower() if isinstance(value, bool) else str(value))
+    found = _as_lists(found)
     coded = [path for path, cells in found.items() if any(map(looks_like_code, cells))]
-    deepest = max(coded or found, key=lambda path: path.count("[]"), default="")
-    chain = deepest[: deepest.rfind("[]") + 2] if "[]" in deepest else ""
-    return {
-        path: cells
-        for path, cells in found.items()
-        if chain.startswith(path[: path.rfind("[]") + 2] if "[]" in path else "")
-    }
+    deepest = max(coded or found, key=_depth, default="")
+    chain = deepest[: _last_walk(deepest)]
+    return {path: cells for path, cells in found.items() if chain.startswith(path[: _last_walk(path)])}
+
+
+def _last_walk(path: str) -> int:
+    """Return where the last step through a list or an object ends in a path."""
+    return max(path.rfind("[]"), path.rfind("{}")) + 2 if "[]" in path or "{}" in path else 0
+
+
+def _depth(path: str) -> int:
+    return path.count("[]") + path.count("{}")
+
+
+def _is_keyed(value: dict[str, object], is_module: IsModule) -> bool:
+    """Say whether the names of an object are data: modules, with lists or objects of their own, or codes."""
+    names = [*value]
+    below = all(isinstance(one, list | dict) for one in value.values())
+    return bool(names) and ((below and all(map(is_module, names))) or all(map(looks_like_code, names)))
+
+
+def _as_lists(found: dict[str, list[str]]) -> dict[str, list[str]]:
+    """Join ``a.b`` to ``a[].b`` where both are there: XML does not show that what stands alone could be repeated."""
+    made: dict[str, list[str]] = {}
+    lists = {path[: at.end()] for path in found for at in re.finditer(r"\[\]", path)}
+    for path, cells in found.items():
+        whole = path
+        for one in sorted(lists, key=len):
+            bare = one.removesuffix("[]")
+            if whole.startswith(bare + ".") or whole == bare:
+                whole = one + whole[len(bare) :]
+        made.setdefault(whole, []).extend(cells)
+    return made

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Callable
 
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
         "vehicle": (
+            "unit no", "pojazd", "numer pojazdu", "viatura", "veiculo", "fordon", "bil", "kjoretoy", "ajoneuvo", "vozidlo", "jarmu", "wagen nr", "voertuignummer", "numero veicolo", "numero de vehiculo", "numero vehicule", "stock id", "stockno", "car id", "vehicle id", "asset",
             "vehicle", "car", "stock", "stock no", "stock number", "stocknumber", "vehicle no", "vehicle number",
             "car no",
             "car number", "number", "no", "nr", "wagen", "fahrzeug", "fahrzeugnummer", "fahrzeugnr", "bestandsnummer",
@@ -19,9 +21,11 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "plate", "kennzeichen", "immatriculation", "matricula", "registration", "license plate", "unit number",
         ),
         "vin": (
+            "numer vin", "numero de chasis", "numero telaio", "telaio", "chassisnummer", "numero de chassis", "bastidor", "vin number", "vehicle identification number",
             "vin", "chassis", "chassis no", "fin", "fahrgestellnummer", "fahrgestell", "fahrzeugidentnummer", "frame",
         ),
         "scanned_at": (
+            "ts", "dt", "data odczytu", "data i godzina", "data e hora", "scandatum", "uitgelezen", "lesedatum", "fecha de lectura", "data lettura", "date de lecture", "datum a cas", "paivamaara", "dato", "scan", "scanned date", "reading date", "test date", "read at", "date of scan", "diagnosezeitpunkt",
             "scanned at", "scan date", "scanned", "scanned on", "date", "datum", "fecha", "data", "date time",
             "date and time",
             "datetime", "timestamp", "time stamp", "zeitstempel", "zeitpunkt", "when", "read", "read on", "zeit",
@@ -31,13 +35,16 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "diagnosedatum",
         ),
         "odometer": (
+            "odo", "przebieg", "quilometragem", "kilometrage releve", "kilometraza", "km teller", "matarstallning", "stand", "odometer km", "odo km", "mileage km", "tacho", "kilometros", "chilometri",
             "odometer", "odometer reading", "mileage", "km", "kilometer", "kilometers", "kilometres", "kilometerstand",
             "km stand", "kmstand", "laufleistung", "tachostand", "miles", "miles run", "distance", "kilometrage",
             "kilometraje",
             "chilometraggio", "km reading", "mi", "kilometre",
         ),
-        "odometer_unit": ("odometer unit", "distance unit", "odometerunit", "mileage unit"),
+        "odometer_unit": (
+            "odo unit", "unit of distance","odometer unit", "distance unit", "odometerunit", "mileage unit"),
         "module": (
+            "sterownik", "modul sterujacy", "regeleenheid", "regelapparaat", "styrenhet", "styreenhet", "ohjainlaite", "ridici jednotka", "unidade", "boitier", "calculateur moteur", "unidad de control", "unidad", "modulo", "modulo di controllo", "node", "subsystem", "ecu id",
             "module", "unit", "ecu", "ecus", "system", "control unit", "control module", "steuergerat",
             "steuergeraet", "modul",
             "calculateur", "controller", "centralita", "centralina", "sg", "address", "module name", "ecu name",
@@ -46,6 +53,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "module_state": ("reply", "answer", "response", "answered", "module state", "communication"),
         "code": (
+            "kod", "kod bledu", "kody bledow", "foutcode", "foutcodes", "fout", "storingscode", "felkod", "felkoder", "feilkode", "vikakoodi", "chybovy kod", "codigo de averia", "codigos", "codigo de falla", "codigo de avaria", "codici", "codici guasto", "guasto", "codes defaut", "dtc number", "p code", "storung", "storungscode",
             "code", "codes", "dtc", "dtcs", "fault", "faults", "fault code", "fault codes", "trouble code",
             "trouble codes",
             "trouble", "fehler", "fehlercode", "fehlercodes", "fehlernummer", "fehlereintrag", "code defaut",
@@ -55,11 +63,14 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "failure_type": ("failure type", "ftb", "type", "kind", "symptom", "failure type byte"),
         "status": (
+            "estado de la averia", "statut du defaut", "toestand", "tillstand", "stan", "stato guasto", "situacao", "dtc state", "fault type",
             "status", "state", "fault status", "code status", "dtc status", "zustand", "fehlerstatus", "estado", "etat",
             "statut", "stato", "fault state",
         ),
-        "occurrences": ("occurrences", "count", "times", "anzahl", "haufigkeit", "occurrence count", "frequency"),
+        "occurrences": (
+            "ilosc", "aantal", "conteo", "occurrence", "occurences", "hits", "freq", "nombre", "veces", "volte","occurrences", "count", "times", "anzahl", "haufigkeit", "occurrence count", "frequency"),
         "text": (
+            "opis", "omschrijving", "beskrivning", "kuvaus", "popis", "descricao", "texto", "testo", "texte", "fout omschrijving", "libelle defaut", "detail", "details", "explanation", "message",
             "text", "description", "meaning", "wording", "words", "note", "beschreibung", "wortlaut", "label",
             "libelle",
             "fehlertext", "fault text", "descripcion", "descrizione", "code description", "klartext", "bedeutung",
@@ -68,6 +79,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "stock": {
         "vehicle": (
+            "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "stock id",
             "vehicle", "car", "stock", "stock no", "stock number", "stocknumber", "number", "vehicle no",
             "vehicle number",
             "bestandsnummer", "lagernummer", "wagen", "fahrzeug", "fahrzeugnummer", "vehicule", "coche",
@@ -75,9 +87,11 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "interne nummer", "car no", "id",
         ),
         "vin": ("vin", "chassis", "chassis no", "fin", "fahrgestellnummer", "fahrzeugidentnummer"),
-        "make": ("make", "manufacturer", "brand", "hersteller", "marke", "marque", "marca", "fabrikat"),
+        "make": (
+            "merk", "marka", "fabricante", "constructeur","make", "manufacturer", "brand", "hersteller", "marke", "marque", "marca", "fabrikat"),
         "model": ("model", "model line", "modell", "modele", "modelo", "modello", "baureihe", "type", "typ"),
         "model_year": (
+            "bouwjaar", "rok", "rocznik", "ano modelo", "build year", "yr",
             "model year", "year", "baujahr", "modelljahr", "annee", "ano", "anno", "year built", "modelyear",
         ),
         "engine": ("engine", "motor", "moteur", "motorisierung", "motore"),
@@ -88,21 +102,25 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "sold_on": ("sold", "sold on", "sale date", "verkauft", "verkaufsdatum", "date vente"),
         "asking_price": (
+            "prijs", "cena", "preco", "prix de vente", "prix ttc", "precio de venta", "prezzo di vendita",
             "price", "asking price", "verkaufspreis", "preis", "vk preis", "prix", "precio", "prezzo", "list price",
         ),
         "modifications": ("modifications", "umbauten", "modified", "extras"),
     },
     "repairs": {
         "vehicle": (
+            "pojazd", "voertuig", "veicolo", "vehiculo", "unit no",
             "vehicle", "car", "stock", "stock no", "stock number", "vehicle no", "fahrzeug", "wagen", "bestandsnummer",
             "fahrzeugnummer", "vehicule", "coche", "kennzeichen", "plate", "car no",
         ),
         "job": (
+            "zlecenie", "opdracht", "orden", "commessa", "ordine", "job id", "ticket",
             "job", "job no", "job number", "order", "order no", "work order", "auftrag", "auftragsnummer",
             "auftragsnr", "ordre",
             "ordre de reparation", "invoice", "rechnung", "rechnungsnummer",
         ),
         "done_at": (
+            "data", "dato", "completed", "finished",
             "date", "date done", "done", "done on", "done at", "datum", "erledigt", "erledigt am", "fecha", "day",
             "tag",
         ),
@@ -112,12 +130,16 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "kilometrage", "miles",
         ),
         "odometer_unit": ("odometer unit", "distance unit"),
-        "action": ("action", "work", "tatigkeit", "arbeit", "work done", "operation", "massnahme", "what was done"),
-        "part": ("part", "part name", "teil", "ersatzteil", "bauteil", "piece", "pieza", "component"),
+        "action": (
+            "opération", "actie", "czynnosc", "operazione", "operacion", "trabajo", "lavoro", "action taken", "job done", "type of work","action", "work", "tatigkeit", "arbeit", "work done", "operation", "massnahme", "what was done"),
+        "part": (
+            "onderdeel", "czesc", "ricambio", "pezzo", "repuesto", "recambio", "article", "spare part","part", "part name", "teil", "ersatzteil", "bauteil", "piece", "pieza", "component"),
         "position": ("position", "place", "where", "einbauort", "lage"),
         "supplier": ("supplier", "lieferant", "fournisseur", "proveedor", "vendor"),
-        "part_cost": ("part cost", "part price", "cost", "price", "teilepreis", "kosten", "preis", "prix", "coste"),
+        "part_cost": (
+            "montant", "cena", "prijs", "prezzo", "precio", "importe", "parts cost", "cost of part","part cost", "part price", "cost", "price", "teilepreis", "kosten", "preis", "prix", "coste"),
         "labour_minutes": (
+            "temps min", "czas min", "tijd min", "tiempo min", "tempo min", "duration",
             "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit", "labour", "labor", "labour time",
             "time",
         ),
@@ -125,10 +147,12 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "parts": {
         "part": (
+            "onderdeel", "czesc", "ricambio", "repuesto", "recambio", "spare part", "article name",
             "part", "part name", "name", "teil", "ersatzteil", "bauteil", "bezeichnung", "piece", "pieza", "article",
         ),
         "also_called": ("also called", "synonyms", "auch", "other names"),
-        "part_cost": ("price", "part cost", "cost", "part price", "preis", "teilepreis", "prix", "precio", "ek preis"),
+        "part_cost": (
+            "prijs", "cena", "prezzo", "importe", "unit price", "list price","price", "part cost", "cost", "part price", "preis", "teilepreis", "prix", "precio", "ek preis"),
         "labour_minutes": (
             "labour", "labor", "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit", "einbauzeit",
             "labour time",
@@ -137,7 +161,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "supplier": ("supplier", "lieferant", "fournisseur", "proveedor", "vendor"),
     },
     "background": {
-        "vehicle": ("vehicle", "car", "stock no", "fahrzeug", "wagen"),
+        "vehicle": (
+            "pojazd", "voertuig", "veicolo", "vehiculo","vehicle", "car", "stock no", "fahrzeug", "wagen"),
         "make": ("make", "manufacturer", "hersteller", "marke", "marque"),
         "module": ("module", "control unit", "ecu", "steuergerat", "calculateur"),
         "code": ("code", "dtc", "fault code", "fehlercode", "fehler"),
@@ -145,10 +170,13 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "until": ("until", "bis", "gultig bis", "jusqu a"),
     },
 }  # fmt: skip
-TIME_HEADINGS = ("time", "zeit", "uhrzeit", "heure", "hora", "ora", "time of day", "tijd")
+TIME_HEADINGS = (
+    "time", "zeit", "uhrzeit", "heure", "hora", "ora", "time of day", "tijd", "godzina", "czas", "cas", "tid", "klo",
+)  # fmt: skip
 
 STATUS: dict[str, tuple[str, ...]] = {
     "active": (
+        "aktywny", "aktywna", "actief", "actueel", "aanwezig", "aktywne", "ativo", "aktivni", "aktiivinen", "presente ahora", "en cours", "actuelle", "attuale", "actual fault", "is present", "active now", "permanente",
         "active", "aktiv", "current", "currently active", "present", "vorhanden", "anliegend", "anstehend",
         "statisch", "static",
         "permanent vorhanden", "dauerhaft vorhanden", "presente", "actif", "active fault", "actual", "aktuell",
@@ -156,19 +184,23 @@ STATUS: dict[str, tuple[str, ...]] = {
         "activo", "attivo", "failing now", "test failed", "now",
     ),
     "pending": (
+        "oczekujacy", "oczekujaca", "niepotwierdzony", "in afwachting", "onbevestigd", "in behandeling", "pendente", "sospeso", "non confermato", "no confirmado", "avvaktande", "vantande", "maturing fault", "provisional", "vorlaufig gespeichert", "provisoirement",
         "pending", "vorlaufig", "unbestatigt", "nicht bestatigt", "not confirmed", "unconfirmed", "en attente",
         "pendiente",
         "maturing", "provisoire", "non confirme", "in attesa", "suspected",
     ),
     "confirmed": (
+        "zapisany", "zapisana", "potwierdzony", "bevestigd", "gememoriseerd", "lagrad", "lagret", "tallennettu", "ulozeny", "armazenado", "confirmado", "confermato", "registrato", "enregistre", "memorise confirme", "guardado", "almacenado", "in memory", "dauerhaft gespeichert",
         "confirmed", "stored", "gespeichert", "bestatigt", "memorise", "memorisee", "memorizado", "memorizzato",
         "saved",
         "intermittent", "fest", "sporadisch", "sporadic", "sporadique", "intermittierend", "intermitente", "fugitif",
         "opgeslagen",
         "stored fault", "confirme",
     ),
-    "permanent": ("permanent", "permanent dtc"),
+    "permanent": (
+        "permanenter fehler", "permanent code","permanent", "permanent dtc"),
     "history": (
+        "passado", "passada", "storico", "historyczny", "historyczna", "nieaktywny", "historico", "historisk", "inactief", "niet aanwezig", "passief", "pasado", "passato", "passe", "non actif", "non attivo", "no presente", "no activo", "historie", "archiviert", "ehemalig", "memorised past", "disparu",
         "history", "historic", "historical", "past", "passiv", "passive", "passif", "inactive", "inaktiv", "inactif",
         "not present",
         "nicht vorhanden", "not active", "nicht aktiv", "historique", "historisch", "previous", "previously present",
@@ -178,43 +210,60 @@ STATUS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 ACTIONS: dict[str, tuple[str, ...]] = {
     "replace": (
+        "sustitucion", "reemplazado", "sostituito", "sostituzione", "vervangen", "wymiana", "wymieniono", "wymieniony", "substituido", "bytt", "replacement", "exchange", "exchanged", "swapped", "cambiado",
         "replace", "replaced", "renewed", "new", "ersetzt", "erneuert", "getauscht", "ausgetauscht", "gewechselt",
         "tausch",
         "austausch", "remplace", "remplacement", "changed", "fitted new", "sustituido",
     ),
-    "repair": ("repair", "repaired", "repariert", "instandgesetzt", "reparatur", "repare", "reparation", "fixed"),
-    "clean": ("clean", "cleaned", "gereinigt", "reinigung", "nettoye", "nettoyage"),
-    "adjust": ("adjust", "adjusted", "eingestellt", "justiert", "regle", "reglage"),
+    "repair": (
+        "reparado", "riparato", "riparazione", "gerepareerd", "naprawa", "naprawiono", "mended","repair", "repaired", "repariert", "instandgesetzt", "reparatur", "repare", "reparation", "fixed"),
+    "clean": (
+        "limpiado", "limpieza", "pulito", "pulizia", "gereinigd", "czyszczenie", "schoongemaakt","clean", "cleaned", "gereinigt", "reinigung", "nettoye", "nettoyage"),
+    "adjust": (
+        "ajustado", "ajuste", "regolato", "afgesteld", "regulacja", "ajuste","adjust", "adjusted", "eingestellt", "justiert", "regle", "reglage"),
     "software": (
+        "actualizacion", "aggiornamento", "aktualizacja", "flashed", "reprogrammed", "reprogramme", "programmation", "codage",
         "software", "update", "software update", "coded", "codiert", "programmed", "programmiert", "mise a jour",
     ),
-    "inspect": ("inspect", "inspected", "checked", "gepruft", "prufung", "check", "controle", "inspection"),
-    "erase": ("erase", "erased", "codes erased", "cleared", "geloscht", "fehler geloscht", "efface", "reset"),
+    "inspect": (
+        "comprobado", "revision", "controllato", "verifica", "gecontroleerd", "sprawdzono", "kontrola", "verifie", "kontrolliert", "geprueft", "diagnose", "diagnosis","inspect", "inspected", "checked", "gepruft", "prufung", "check", "controle", "inspection"),
+    "erase": (
+        "borrado", "cancellato", "gewist", "skasowano", "efface defauts", "effacement", "fehlerspeicher geloscht", "codes cleared", "clear codes","erase", "erased", "codes erased", "cleared", "geloscht", "fehler geloscht", "efface", "reset"),
 }  # fmt: skip
 MODULES: dict[str, tuple[str, ...]] = {
     "ECM": (
+        "silnik", "motormanagement", "motorstyrning", "unidad motor", "control motor", "controllo motore", "centralina motore", "centralita motor", "moteur essence", "motorregeleenheid", "digital engine electronics",
         "motor", "motorsteuergerat", "motorelektronik", "motorsteuerung", "moteur", "injection", "motore",
         "engine control unit",
     ),
     "TCM": (
+        "skrzynia biegow", "versnellingsbak", "transmissie", "caja de cambios", "transmision", "trasmissione", "boite automatique", "vaxellada", "automaat", "boite",
         "getriebe", "getriebesteuergerat", "automatikgetriebe", "getriebesteuerung", "boite de vitesses",
         "boite automatique", "cambio",
     ),
-    "ABS": ("bremsen", "bremse", "bremsanlage", "bremselektronik", "freins", "freinage", "frenos", "freni"),
+    "ABS": (
+        "hamulce", "remmen", "remsysteem", "bromsar", "freni abs", "sistema frenante", "antiblockiersystem", "esp", "frenado", "bremssystem","bremsen", "bremse", "bremsanlage", "bremselektronik", "freins", "freinage", "frenos", "freni"),
     "BCM": (
+        "nadwozie", "carrosserie", "carrozzeria", "body computer", "boordcomputer", "comfort", "komfort", "komfortsystem", "komfortelektronik", "habitaculo", "abitacolo", "kaross",
         "karosserie", "bordnetz", "bordnetzsteuergerat", "zentralelektronik", "carrosserie", "habitacle",
         "carroceria",
     ),
-    "SRS": ("airbagsteuergerat", "ruckhaltesystem", "airbags", "coussins gonflables", "sac gonflable"),
-    "EPS": ("lenkung", "servolenkung", "lenkhilfe", "direction assistee", "direction"),
-    "IPC": ("kombiinstrument", "schalttafeleinsatz", "combine", "tableau de bord"),
-    "HVAC": ("klima", "klimaanlage", "klimatisierung", "climatisation"),
+    "SRS": (
+        "poduszki powietrzne", "krockkudde", "airbag", "bolsas de aire", "airbag system","airbagsteuergerat", "ruckhaltesystem", "airbags", "coussins gonflables", "sac gonflable"),
+    "EPS": (
+        "wspomaganie", "stuurbekrachtiging", "servostyrning", "servosterzo", "direccion", "sterzo", "direccion asistida","lenkung", "servolenkung", "lenkhilfe", "direction assistee", "direction"),
+    "IPC": (
+        "zegary", "instrumentenpaneel", "cuadro de instrumentos", "quadro strumenti", "strumentazione", "instrument panel", "cluster","kombiinstrument", "schalttafeleinsatz", "combine", "tableau de bord"),
+    "HVAC": (
+        "klimatyzacja", "climate", "climatizacion", "climatizzatore", "climatisation auto", "airco","klima", "klimaanlage", "klimatisierung", "climatisation"),
     "EPB": ("parkbremse", "feststellbremse", "frein de stationnement"),
     "IMMO": ("wegfahrsperre", "antidemarrage"),
 }  # fmt: skip
 NO_CODES = re.compile(
     r"\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|i\.o\.|keine?"
-    r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin aver[ií]as?|nessun guasto|clear|clean"
+    r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin (?:aver[ií]as?|c[oó]digos|fallos)|nessun (?:guasto|errore|codice)|clear|clean"
+    r"|kein eintrag|keine eintr[aä]ge|ohne befund|geen(?: fouten| storingen| foutcodes)?|brak(?: b[lł][eę]d[oó]w)?|sem avarias"
+    r"|not? (?:stored |trouble |fault |active )+(?:codes?|faults?)|0 (?:codes|faults|dtcs?|fehler)|nihil|nil|passed"
     r"|n/a)\b|^[-–—/.]+$",
     re.IGNORECASE,
 )
@@ -250,3 +299,49 @@ def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     """Return what a text means in one of the lists here, or None."""
     plain = folded(text)
     return next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+
+
+class Modules:
+    """Knows modules by the vocabulary's names, by those of ``MODULES``, and by either beside a number or an address."""
+
+    _GENERIC = re.compile(
+        r"\b(?:control (?:unit|module)|ecu|unit|module|system|steuerger(?:ae|a|ä)t|electronics|elektronik|calculateur"
+        r"|centralita|\d{1,2})\b\.?",
+        re.IGNORECASE,
+    )
+    _ADDRESS = re.compile(r"(?:0x)?[0-9A-Fa-f]{1,4}|\d+")
+
+    def __init__(self, known: Callable[[str], bool]) -> None:
+        """Know what a vocabulary knows.
+
+        Args:
+            known: Whether the vocabulary knows a text as a module.
+        """
+        self._known = known
+        self._told: dict[str, str | None] = {}
+
+    def __call__(self, text: str) -> bool:
+        """Say whether a text names a module."""
+        return self.means(text) is not None
+
+    def means(self, text: str) -> str | None:
+        """Return the name by which the vocabulary knows a text, the text itself where it does; None: not at all."""
+        if text not in self._told:
+            self._told[text] = self._means(text)
+        return self._told[text]
+
+    def _means(self, text: str) -> str | None:
+        plain = self._plain(text)
+        if plain is not None or len(text) > 60:
+            return plain
+        parts = [part.strip(" .:-") for part in re.split(r"[()\[\]:|–_]|\s-\s|^\d+\s*[-.)]|^\d+\s+", text)]
+        parts = [part for part in parts if part]
+        words = [part for part in parts if not self._ADDRESS.fullmatch(part)]
+        if len(words) == 1:
+            bare = " ".join(self._GENERIC.sub(" ", words[0]).split())
+            return self._plain(words[0]) or (self._plain(bare) if bare != words[0] else None)
+        known = [found for word in words if (found := self._plain(word))]
+        return known[0] if len(known) == len(words) > 0 else None
+
+    def _plain(self, text: str) -> str | None:
+        return text if text and self._known(text) else known_in(MODULES, text)

@@ -131,6 +131,15 @@ def _counted(cell: str, form: str) -> datetime | None:
     return datetime.fromtimestamp(number / (1000 if form == "epoch ms" else 1), tz=UTC).replace(microsecond=0)
 
 
+@lru_cache(maxsize=4096)
+def _month(word: str) -> str | None:
+    """Return the English name of a month, also of the beginning of one that no other month's name has."""
+    if word in _KNOWN_MONTHS or len(word) < 3:
+        return _KNOWN_MONTHS.get(word)
+    begun = {name for spelling, name in _KNOWN_MONTHS.items() if spelling.startswith(word)}
+    return begun.pop() if len(begun) == 1 else None
+
+
 def _in_english(cell: str, form: str) -> str:
     plain = " ".join(cell.split())
     if "%a" not in form.lower():
@@ -139,7 +148,7 @@ def _in_english(cell: str, form: str) -> str:
         return plain
 
     def english(word: re.Match[str]) -> str:
-        name = _KNOWN_MONTHS.get(word[0].rstrip(".").lower())
+        name = _month(word[0].rstrip(".").lower())
         return word[0] if name is None else name if "%B" in form else name[:3]
 
     return _WORD.sub(english, plain)

@@ -12,6 +12,7 @@ from itertools import pairwise
 
 _RULE = re.compile(r"[\s\-=_+|*.]*")
 _NAME = re.compile(r"\S+(?: \S+)*")
+_MANY = 3
 Line = tuple[int, str]
 
 
@@ -23,7 +24,7 @@ def sections(lines: Sequence[Line], names: Sequence[str]) -> Iterator[tuple[list
         names: What the header must hold.
 
     Returns:
-        The header's names, and the numbered lines below it, without blank ones and rules.
+        The header's names, and the numbered lines below it, without blank ones, rules, and titles or feet of pages.
     """
     wanted = [name.lower() for name in names]
     header: Line | None = None
@@ -34,8 +35,13 @@ def sections(lines: Sequence[Line], names: Sequence[str]) -> Iterator[tuple[list
             if header is not None:
                 yield header_names(header[1], [text for _, text in body], names), [header, *body]
             header, body = (number, line), []
-        elif header is not None and not _RULE.fullmatch(line):
+        elif header is not None and not _RULE.fullmatch(line) and _has_gap(line, len(names)):
             body.append((number, line))
+
+
+def _has_gap(line: str, columns: int) -> bool:
+    """Say whether a line can be a row: one of three columns or more holds more than one phrase, titles do not."""
+    return columns < _MANY or "  " in line.strip()
 
 
 def header_names(header: str, body: Sequence[str], known: Sequence[str] = ()) -> list[str]:

@@ -1,8 +1,9 @@
-"""JSON of other programs, as one document or one a line: lists inside lists become rows.
+"""JSON of other programs, as one document or one a line, and XML: lists inside lists become rows.
 
 A mapping names each column by its path, ``scans[].units[].faults[].code`` for
 instance, where ``[]`` walks through a list.  An empty list is one row without the
-columns below it: a unit without faults was read and stored none.
+columns below it: a unit without faults was read and stored none.  ``{}`` walks through an
+object whose names are data: ``units{}.name`` is each name, ``units{}.value`` what stands there.
 """
 
 from __future__ import annotations
@@ -16,12 +17,14 @@ import polars as pl
 from pipelines.errors import InputFileError
 from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.mapping_file import Mapping
+from pipelines.reading.mapping.xml_tree import read_tree
 from pipelines.reading.source import is_whole, read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
 
 _MOST_ROWS = 5_000_000
 _SHOWN = 120
-_LIST = "[]"
+_LIST, _NAMED = "[]", "{}"
+_WALKS = (_LIST, _NAMED)
 Steps = tuple[str, ...]
 
 
@@ -30,7 +33,7 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
 
     Args:
         path: The file.
-        mapping: Its encoding, format (json or jsonl) and paths.
+        mapping: Its encoding, format (json, jsonl or xml) and paths.
 
     Returns:
         Int64 ``row`` and the layout's columns.  In a document, rows are counted from 1 as they come; in JSON lines the
@@ -68,14 +71,15 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
 
 def steps_of(dotted: str) -> Steps:
     """Return a path's steps: ``units[].name`` is ``units``, ``[]``, ``name``."""
-    return tuple(step for part in dotted.split(".") for step in part.replace(_LIST, f"\0{_LIST}").split("\0") if step)
+    marked = dotted.replace(_LIST, f"\0{_LIST}").replace(_NAMED, f"\0{_NAMED}")
+    return tuple(step for part in marked.split(".") for step in part.split("\0") if step)
 
 
 def _lists_of(path: Path, mapping: Mapping, paths: dict[str, Steps]) -> Steps:
     """Return the steps down to the innermost list; every other list must lie on the way."""
     deepest: Steps = ()
     for steps in paths.values():
-        lists = steps[: len(steps) - steps[::-1].index(_LIST)] if _LIST in steps else ()
+        lists = steps[: max((at + 1 for at, step in enumerate(steps) if step in _WALKS), default=0)]
         longer, shorter = (lists, deepest) if len(lists) > len(deepest) else (deepest, lists)
         if longer[: len(shorter)] != shorter:
             raise InputFileError(
@@ -87,16 +91,17 @@ def _lists_of(path: Path, mapping: Mapping, paths: dict[str, Steps]) -> Steps:
 
 
 def _dotted(steps: Steps) -> str:
-    return ".".join(steps).replace(f".{_LIST}", _LIST)
+    return ".".join(steps).replace(f".{_LIST}", _LIST).replace(f".{_NAMED}", _NAMED)
 
 
 def _documents(path: Path, text: str, mapping: Mapping, rejects: list[Reject]) -> Iterator[tuple[int, object]]:
     decode = json.JSONDecoder(parse_float=str, parse_int=str, parse_constant=_no_number).decode
-    if mapping.format == "json":
+    if mapping.format in ("json", "xml"):
         try:
-            yield 1, decode(text)
+            yield 1, decode(text) if mapping.format == "json" else read_tree(text)
         except (ValueError, RecursionError) as error:
-            raise InputFileError(f"{path}: it cannot be read as JSON ({error}). The file was not loaded.") from error
+            form = mapping.format.upper()
+            raise InputFileError(f"{path}: it cannot be read as {form} ({error}). The file was not loaded.") from error
         return
     for line, one in enumerate(text.split("\n"), 1):
         if not one.strip():
@@ -119,8 +124,15 @@ def _walk(document: object, lists: Steps) -> Iterator[list[object]]:
         yield [document]
         return
     step, below = lists[0], lists[1:]
+    items: list[object]
     if step == _LIST:
-        items: list[object] = document if isinstance(document, list) and document else [None]
+        # An element of XML that could be repeated and is not stands there alone.
+        items = document if isinstance(document, list) and document else [None if document == [] else document]
+    elif step == _NAMED:
+        items = (
+            [{"name": name, "value": value} for name, value in document.items()] if isinstance(document, dict) else []
+        )
+        items = items or [None]
     else:
         items = [document.get(step) if isinstance(document, dict) else None]
     for item in items:

@@ -7,9 +7,10 @@ tables of the same columns; the rows of each further one are numbered on from th
 from __future__ import annotations
 
 import csv
+import io
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
 from pipelines.reading.mapping.html_tables import Page
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET, Mapping
+from pipelines.reading.mapping.table_surroundings import Surroundings, row_text
 from pipelines.reading.mapping.translating import WIDE
 from pipelines.reading.mapping.workbook_reader import Formula, sheet_names, sheet_rows
 from pipelines.reading.source import read_text
@@ -28,17 +30,18 @@ from pipelines.reading.tabular.splitting import split_rows
 
 PART_ROWS = 10_000_000
 _SHOWN = 500
-_CELL = "cell "
+_CELL, _ABOVE = "cell ", "above "
 
 Rows = Iterable[tuple[int, list[str]]]
 
 
 @dataclass(frozen=True)
 class Grid:
-    """One table of a file: its name in messages, and its numbered rows of cells, the header among them."""
+    """One table of a file: its name in messages, its numbered rows with the header among them, and what is above it."""
 
     name: str
     rows: Rows
+    before: list[str] = field(default_factory=list)
 
 
 def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
@@ -57,13 +60,56 @@ def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
         OSError: It cannot be opened.
     """
     text = read_text(path, mapping.encoding)
+    if mapping.above or mapping.skip:
+        return _read_sections(path, text, mapping)
     above, body = _cut(text, mapping.header_row)
     header = split_header(path, above[-1] if len(above) == mapping.header_row else "", mapping)
     notes: list[str] = []
     known = _places(f"{path} row {mapping.header_row}", header, mapping, notes)
     frame, rejects = split_rows(body, len(header), known, mapping.delimiter, mapping.header_row + 1)
     found = Found(codes_in([text]), columns=(len(known), len(header)))
-    return RawTable(_layout_columns(frame, mapping), rejects, notes, found)
+    return RawTable(_layout_columns(_filled_down(frame, mapping), mapping), rejects, notes, found)
+
+
+def _filled_down(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Put what stands above into the empty cells of the columns for which the mapping says so."""
+    wanted = {_plain(name) for name in mapping.fill_down}
+    names = [name for name in mapping.source_names() if _plain(name) in wanted]
+    if not names:
+        return frame
+    # A row without any cell says nothing, and nothing is put into it.
+    some = pl.any_horizontal(pl.exclude("row").str.strip_chars() != "")
+    filled = [
+        pl.when(pl.col(name).str.strip_chars() != "").then(pl.col(name)).forward_fill().alias(name)
+        for name in (_CELL + name for name in names)
+    ]
+    return frame.filter(some.fill_null(False)).with_columns(filled)
+
+
+def _read_sections(path: Path, text: str, mapping: Mapping) -> RawTable:
+    """Read delimited text with rows between those of its table, which may begin anew with the same header."""
+    table = read_grids(path, [Grid("text", _split(text, mapping.delimiter))], mapping, "")
+    if table.found is not None:
+        table.found.codes, table.found.parts = codes_in([text]), (0, 0)
+    return table
+
+
+def _split(text: str, delimiter: str) -> Iterator[tuple[int, list[str]]]:
+    """Yield the rows of a delimited text; where a quotation mark is not closed, the lines as they stand."""
+    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
+    number = 1
+    lines = text.split("\n")
+    while True:
+        try:
+            cells = next(reader, None)
+        except csv.Error:
+            yield from ((at, line.split(delimiter)) for at, line in enumerate(lines[number - 1 :], number))
+            return
+        if cells is None:
+            return
+        if any(cell.strip() for cell in cells):
+            yield number, cells
+        number = reader.line_num + 1
 
 
 def _cut(text: str, header_row: int) -> tuple[list[str], str]:
@@ -84,6 +130,12 @@ def split_header(path: Path, line: str, mapping: Mapping) -> list[str]:
         raise InputFileError(
             f"{path} line {mapping.header_row}: the header cannot be split ({error}). The file was not loaded."
         ) from error
+
+
+def has_header(lines: Sequence[str], mapping: Mapping) -> bool:
+    """Say whether one of some lines of delimited text has the mapping's columns."""
+    cut = (next(_split(line, mapping.delimiter), (0, list[str]()))[1] for line in lines)
+    return any(not lacking([name.strip() for name in cells], mapping) for cells in cut)
 
 
 def read_mapped_sheets(path: Path, mapping: Mapping) -> RawTable:
@@ -114,7 +166,12 @@ def read_mapped_html(path: Path, text: str, mapping: Mapping) -> RawTable:
     page = Page(text)
     if page.too_large:
         raise InputFileError(f"{path}: the page has too many cells; split it. The file was not loaded.")
-    grids = [Grid(f"table {place}", list(enumerate(rows, 1))) for place, rows in enumerate(page.tables, 1)]
+    grids = [
+        Grid(f"table {place}", list(enumerate(rows, 1)), page.before[place - 1])
+        for place, rows in enumerate(page.tables, 1)
+    ]
+    if mapping.above and page.after:
+        grids.append(Grid("behind", [], page.after))
     table = read_grids(path, grids, mapping, "table")
     if table.found is not None:
         table.found.codes = codes_in(page.lines)
@@ -169,18 +226,35 @@ def read_grids(
     rejects: list[Reject] = []
     numbers: list[int] = []
     columns: dict[str, list[str]] = {_CELL + name: [] for name in mapping.source_names()}
+    around = Surroundings(mapping)
+    told: dict[str, list[str]] = {_ABOVE + name: [] for name in mapping.told_above()}
+    at = None if mapping.above else at
+    code_cell = next((_CELL + name for name in mapping.columns.get("code", ())), "")
+
+    def add(cells: dict[str, str], now: dict[str, str]) -> None:
+        for name, column in columns.items():
+            column.append(cells.get(name, ""))
+        for name, column in told.items():
+            column.append(now.get(name.removeprefix(_ABOVE), ""))
+
     found = Found(Counter(), part=part, parts=(0, len(grids)))
     first: InputFileError | None = None
     for place, grid in enumerate(grids):
         rows = iter(grid.rows)
         above, header = _header(rows, mapping, at)
         assert found.codes is not None
+        lines = [row_text(cells) for cells in (*([line] for line in grid.before), *above)]
+        for words, now in around.begin(grid.name if part == "sheet" else None, lines):
+            numbers.append(place * PART_ROWS + 1)
+            add({code_cell: words}, now)
         found.codes += codes_in(cell for cells in above for cell in cells)
         try:
             known = _places(f"{path} {_where(part, grid, len(grids), at)}", header, mapping, notes)
         except InputFileError as error:
             first = first or error
-            found.unread.append(grid.name)
+            found.parts = found.parts[0], found.parts[1] - (not grid.rows and bool(grid.before))
+            if grid.rows or not grid.before:
+                found.unread.append(grid.name)
             found.codes += codes_in(cell for _, cells in rows for cell in cells)
             if choosy and grid.rows:
                 raise
@@ -190,8 +264,11 @@ def read_grids(
         found.parts = found.parts[0] + 1, found.parts[1]
         found.columns = len(known), len([name for name in header if name])
         start = place * PART_ROWS if found.parts[0] > 1 else 0
-        for row, cells in rows:
+        again = [_plain(name) for name in header]
+        for row, cells in around.rows(rows):
             found.codes += codes_in(cells)
+            if [_plain(cell) for cell in cells] == again:
+                continue
             taken = {name: cells[at] if at < len(cells) else "" for name, at in known.items()}
             formula = next((name for name, cell in taken.items() if isinstance(cell, Formula)), None)
             if formula is not None:
@@ -199,12 +276,14 @@ def read_grids(
                 rejects.append((start + row, formula.removeprefix(_CELL), taken[formula][:_SHOWN], why))
                 continue
             numbers.append(start + row)
-            for name, cell in taken.items():
-                columns[name].append(cell)
+            add(taken, around.now())
+        if around.skipped:
+            notes.append(f"{around.skipped} rows were passed over, as {mapping.name} says under skip")
     if not found.parts[0]:
         raise first or InputFileError(f"{path}: no table was found. The file was not loaded.")
-    schema = {"row": pl.Int64, **dict.fromkeys(columns, pl.String)}
-    frame = pl.DataFrame({"row": numbers, **columns}, schema=schema)
+    schema = {"row": pl.Int64, **dict.fromkeys([*columns, *told], pl.String)}
+    frame = pl.DataFrame({"row": numbers, **columns, **told}, schema=schema)
+    frame = _filled_down(frame, mapping)
     return RawTable(_layout_columns(frame, mapping), rejects, list(dict.fromkeys(notes)), found)
 
 
@@ -264,13 +343,18 @@ def _places(place: str, header: list[str], mapping: Mapping, notes: list[str]) -
 
 def _layout_columns(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Name the cells by the layout's columns; several that make one are joined by a space."""
-    made = [
-        pl.concat_str(
+    made = {
+        column: pl.concat_str(
             [pl.col(_CELL + name).str.strip_chars() for name in names], separator=" ", ignore_nulls=True
-        ).alias(column)
+        )
         for column, names in mapping.made().items()
-    ]
-    return frame.select("row", *made, *(pl.col(_CELL + name).alias(WIDE + name) for name in mapping.wide))
+    }
+    for column in mapping.told_above():
+        if _ABOVE + column in frame.columns:
+            own = made.get(column, pl.lit(None, pl.String))
+            made[column] = pl.when(own.str.strip_chars() != "").then(own).otherwise(pl.col(_ABOVE + column))
+    named = (made_of.alias(column) for column, made_of in made.items())
+    return frame.select("row", *named, *(pl.col(_CELL + name).alias(WIDE + name) for name in mapping.wide))
 
 
 def sheets_with_columns(path: Path, mapping: Mapping) -> list[str]:
@@ -280,7 +364,8 @@ def sheets_with_columns(path: Path, mapping: Mapping) -> list[str]:
     found = []
     for name in wanted:
         rows = sheet_rows(path, name) if name in every else iter(())
-        if not lacking(_header(rows, mapping, mapping.header_row)[1], mapping):
+        at = None if mapping.above else mapping.header_row
+        if not lacking(_header(rows, mapping, at)[1], mapping):
             found.append(name)
     return found
 

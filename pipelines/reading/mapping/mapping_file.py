@@ -29,9 +29,12 @@ _ONLY_FOR = {
     "header_row": ("table", "xlsx"),
     "sheet": ("xlsx",),
     "hidden": ("xlsx",),
-    "encoding": ("table", "text", "json", "jsonl", "html", "fixed"),
+    "encoding": ("table", "text", "json", "jsonl", "xml", "html", "fixed"),
     "wide": ("table", "xlsx", "html", "fixed"),
-    "columns": ("table", "xlsx", "html", "fixed", "json", "jsonl"),
+    "columns": ("table", "xlsx", "html", "fixed", "json", "jsonl", "xml"),
+    "fill_down": ("table", "xlsx", "html", "fixed"),
+    "above": ("table", "xlsx", "html", "fixed"),
+    "skip": ("table", "xlsx", "html", "fixed"),
     "text": ("text", "pdf"),
 }
 
@@ -63,6 +66,7 @@ class TextPatterns:
         code: A line with a code.
         no_codes: A line that says the module stored no code.
         silent: A line that says the module did not answer.
+        below: Lines below a code that add to it.
         bare_is_read: A heading with none of these lines below it says that the module stored no code.
     """
 
@@ -71,11 +75,13 @@ class TextPatterns:
     code: str
     no_codes: str | None
     silent: str | None
+    below: tuple[str, ...]
     bare_is_read: bool
 
     def named(self) -> Iterator[tuple[str, str]]:
         """Yield each pattern behind the key it stands under."""
         yield from (("scan", pattern) for pattern in self.scan)
+        yield from (("below", pattern) for pattern in self.below)
         for key in ("module", "code", "no_codes", "silent"):
             if getattr(self, key) is not None:
                 yield key, getattr(self, key)
@@ -89,7 +95,7 @@ class Mapping:
         name: Its name in messages, ``mappings/lift.toml`` for instance.
         serves: Patterns of file names.
         table: The table of the inbox that its rows belong to.
-        format: table, xlsx, html, fixed, json, jsonl, text or pdf; of the files in it where the file is a zip.
+        format: table, xlsx, html, fixed, json, jsonl, xml, text or pdf; of the files in it where the file is a zip.
         signature: A text that must stand near the beginning of the file.
         encoding: Of the file's text.
         delimiter: Between two cells of a table.
@@ -106,6 +112,12 @@ class Mapping:
         values: Column of the layout to: cell in lower case, to what it means.
         pick: Column of the layout to the pattern whose first group is the cell, or whose named groups fill the columns
             they name.
+        states: The file's column, in lower case, to the state of the codes in it.
+        fill_down: Columns of the file in which an empty cell means what stands above it.
+        above: Patterns of rows outside of a table whose named groups count for the rows below.
+        skip: Patterns of rows that are passed over.
+        file_name: What the file's name tells of every row; None: nothing.
+        sheet_name: What a sheet's name tells of every row in it; None: nothing.
         codes: What a cell for codes may hold.
         wide: The file's column to the module whose codes it holds.
         text: The patterns of a printed text.
@@ -129,6 +141,12 @@ class Mapping:
     constants: dict[str, str] = field(default_factory=dict)
     values: dict[str, dict[str, str]] = field(default_factory=dict)
     pick: dict[str, str] = field(default_factory=dict)
+    states: dict[str, str] = field(default_factory=dict)
+    fill_down: tuple[str, ...] = ()
+    above: tuple[str, ...] = ()
+    skip: tuple[str, ...] = ()
+    file_name: str | None = None
+    sheet_name: str | None = None
     codes: CodeCells = CodeCells()
     wide: dict[str, str] = field(default_factory=dict)
     text: TextPatterns | None = None
@@ -158,6 +176,11 @@ class Mapping:
     def source_names(self) -> list[str]:
         """Return every column or path of the file that the mapping uses, each once."""
         return list(dict.fromkeys([*(name for names in self.columns.values() for name in names), *self.wide]))
+
+    def told_above(self) -> list[str]:
+        """Return the columns that rows above a table, or its name, may tell."""
+        patterns = [*self.above, *filter(None, [self.sheet_name])]
+        return list(dict.fromkeys(plain_group(group) for pattern in patterns for group in groups_of(pattern)))
 
 
 def nth(place: int, column: str) -> str:
@@ -213,6 +236,12 @@ def load_mapping(path: Path) -> Mapping:
             for column, cells in keys.values.items()
         },
         pick=keys.pick,
+        states={name.strip().lower(): state for name, state in keys.states.items()},
+        fill_down=tuple(keys.fill_down or ()),
+        above=_texts(keys.above or []),
+        skip=_texts(keys.skip or []),
+        file_name=keys.names.file,
+        sheet_name=keys.names.sheet,
         codes=_code_cells(keys),
         wide=keys.wide,
         text=_text_patterns(keys.text) if keys.text else None,
@@ -238,7 +267,13 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
 
 def _text_patterns(text: TextKeys) -> TextPatterns:
     return TextPatterns(
-        _texts(text.scan), text.module, text.code, text.no_codes, text.silent, text.bare_module == "no codes"
+        _texts(text.scan),
+        text.module,
+        text.code,
+        text.no_codes,
+        text.silent,
+        _texts(text.below or []),
+        text.bare_module == "no codes",
     )
 
 
@@ -283,6 +318,16 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
         if key == "code" and mapping.table == "scans" and "code" not in groups:
             raise given.fail(("text", key), ": the pattern has no group named code, like (?<code>[PCBU][0-9A-F]{4})")
         filled |= groups
+    for place, patterns in (
+        (("above",), mapping.above),
+        (("names", "file"), (mapping.file_name,)),
+        (("names", "sheet"), (mapping.sheet_name,)),
+    ):
+        for pattern in filter(None, patterns):
+            groups = {plain_group(group) for group in groups_of(pattern)}
+            if unknown := sorted(groups - {*names}):
+                raise given.fail(place, f": the group {unknown[0]} is no column of {mapping.table}")
+            filled |= groups
     if mapping.wide and {"module", "code"} & mapping.columns.keys():
         raise given.fail(("wide",), ": a column a module leaves no room for columns.module or columns.code")
     if missing := missing_columns(sorted(filled), mapping.layout):

@@ -18,7 +18,7 @@ from pipelines.reading.mapping.patterns import why_bad
 from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted
 
-Format = Literal["table", "xlsx", "html", "fixed", "json", "jsonl", "text", "pdf"]
+Format = Literal["table", "xlsx", "html", "fixed", "json", "jsonl", "xml", "text", "pdf"]
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
 Blank = Literal["no codes", "not read"]
@@ -112,9 +112,34 @@ class TextKeys(_Keys):
     silent: Annotated[
         Pattern | None, _field(_A_PATTERN, "a line that says the module did not answer", "'^ +did not answer$'")
     ] = None
+    below: Annotated[
+        Pattern | Patterns | None,
+        _field(
+            "a regular expression, or a list of them",
+            "a line below a code that adds to it: its status, its words",
+            r"'^ +Status: (?<status>.+)$'",
+        ),
+    ] = None
     bare_module: Annotated[
         Blank, _choice(Blank, "what a module's heading with no such line below it says", '"not read"')
     ] = "not read"
+
+
+class NameKeys(_Keys):
+    """What names tell, in the table ``names``; named groups are columns of the table."""
+
+    file: Annotated[
+        Pattern | None,
+        _field(
+            _A_PATTERN,
+            "what the file's name tells of every row in it, of a zip the name of each file in it",
+            r"'^(?<vehicle>K[0-9]+)_'",
+        ),
+    ] = None
+    sheet: Annotated[
+        Pattern | None,
+        _field(_A_PATTERN, "what a sheet's name tells of every row in it", r"'^(?<vehicle>.+)$'"),
+    ] = None
 
 
 class MappingKeys(_Keys):
@@ -180,7 +205,7 @@ class MappingKeys(_Keys):
         dict[Column, Text | Texts],
         _field(
             "a text, or a list of texts that are joined by a space",
-            "column of the table to the file's column (in JSON its path), or a list of them joined by a space; several "
+            "column of the table to the file's column (in JSON and XML its path), or a list of them joined by a space; several "
             "for code are a code each, and as many for status, text or failure_type go with them one by one",
             '"Fehler 1"',
         ),
@@ -192,6 +217,22 @@ class MappingKeys(_Keys):
         dict[Column, dict[str, TextOrBlank]],
         _field(_A_TEXT, "column of the table to: word of the file, to what it means", '"confirmed"'),
     ] = {}
+    states: Annotated[
+        dict[str, Text],
+        _field(
+            _A_TEXT,
+            "where several columns hold codes and each column's name says their state: the file's column to that state",
+            '"pending"',
+        ),
+    ] = {}
+    fill_down: Annotated[
+        Texts | None,
+        _field(
+            _A_LIST,
+            "columns of the file in which an empty cell means what stands above it",
+            '["Vehicle", "Date"]',
+        ),
+    ] = None
     pick: Annotated[
         dict[Column, Pattern],
         _field(
@@ -200,7 +241,25 @@ class MappingKeys(_Keys):
             r"'^(?<odometer>[\d.]+) ?(?<odometer_unit>km|mi)$'",
         ),
     ] = {}
+    above: Annotated[
+        Pattern | Patterns | None,
+        _field(
+            "a regular expression, or a list of them",
+            "rows above or between those of a table, their cells joined by a space, whose named groups count for the rows "
+            "below; a row that fits the first forgets what the others told",
+            r"'^Car (?<vehicle>\S+)'",
+        ),
+    ] = None
+    skip: Annotated[
+        Pattern | Patterns | None,
+        _field(
+            "a regular expression, or a list of them",
+            "rows of a table that are passed over, like sums, their cells joined by a space",
+            "'^Total '",
+        ),
+    ] = None
     codes: CodeKeys = CodeKeys()
+    names: NameKeys = NameKeys()
     wide: Annotated[
         dict[str, Text],
         _field(_A_TEXT, "with a column a module: the file's column to the module whose codes it holds", '"ECM"'),
@@ -208,18 +267,19 @@ class MappingKeys(_Keys):
     text: TextKeys | None = None
 
 
-_NAMES_BELOW = {"columns": ".*", "constants": ".*", "values": ".*.*", "pick": ".*", "wide": ".*"}
+_NAMES_BELOW = {"columns": ".*", "constants": ".*", "values": ".*.*", "pick": ".*", "wide": ".*", "states": ".*"}
 FIELDS = {
     name + _NAMES_BELOW.get(name, ""): field
     for name, field in MappingKeys.model_fields.items()
-    if name not in ("codes", "text")
+    if name not in ("codes", "text", "names")
 }
 FIELDS |= {f"codes.{name}": field for name, field in CodeKeys.model_fields.items()}
+FIELDS |= {f"names.{name}": field for name, field in NameKeys.model_fields.items()}
 FIELDS |= {f"text.{name}": field for name, field in TextKeys.model_fields.items()}
 """Every key that may be set, with ``*`` for a name that the dealer chooses."""
 HINT = "the first words of keys are " + ", ".join(sorted(MappingKeys.model_fields))
 _SAMPLE_NAMES = {"columns": "code", "constants": "odometer_unit", "values": "status.gespeichert", "pick": "odometer"}
-_SAMPLE_NAMES["wide"] = "Engine"
+_SAMPLE_NAMES |= {"wide": "Engine", "states": "Waiting"}
 
 
 def mapping_docs() -> str:

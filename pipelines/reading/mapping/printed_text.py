@@ -22,7 +22,7 @@ _LONGEST_LINE = 10_000
 _SHOWN = 120
 _BLOCK = 20_000
 _SECONDS_A_BLOCK = 20.0
-_ROLES = ("scan", "more", "module", "silent", "no_codes", "code")
+_ROLES = ("scan", "more", "below", "silent", "no_codes", "module", "code")
 _ROLE = pl.Enum(_ROLES)
 _MAKES_ROWS = ("silent", "no_codes", "code")
 
@@ -82,8 +82,9 @@ def _marked(path: Path, lines: pl.DataFrame, patterns: TextPatterns) -> pl.DataF
 def _by_role(patterns: TextPatterns) -> list[tuple[str, str]]:
     """Return the patterns in the order they are tried; the first that fits has the line."""
     named = [("scan", patterns.scan[0]), *(("more", pattern) for pattern in patterns.scan[1:])]
+    named += [("below", pattern) for pattern in patterns.below]
     given = dict(patterns.named())
-    return named + [(role, given[role]) for role in _ROLES if role in given and role != "scan"]
+    return named + [(role, given[role]) for role in _ROLES if role in given and role not in ("scan", "below")]
 
 
 def _groups(lines: pl.DataFrame, patterns: TextPatterns) -> pl.DataFrame:
@@ -125,7 +126,12 @@ def _rows(marked: pl.DataFrame, patterns: TextPatterns, notes: list[str]) -> pl.
     known = (
         marked.drop("line")
         .filter(role.is_not_null())
-        .with_columns(scan=begins.cum_sum(), module_at=(begins | (role == "module").fill_null(False)).cum_sum())
+        .with_columns(
+            scan=begins.cum_sum(),
+            module_at=(begins | (role == "module").fill_null(False)).cum_sum(),
+            # What stands below a code belongs to it until any other line begins something else.
+            code_at=(role != "below").fill_null(False).cum_sum(),
+        )
     )
     bare = _bare(known)
     if patterns.bare_is_read:
@@ -146,10 +152,10 @@ def _rows(marked: pl.DataFrame, patterns: TextPatterns, notes: list[str]) -> pl.
 
 
 def _cells(own: pl.DataFrame, known: pl.DataFrame, patterns: TextPatterns) -> dict[str, pl.Series]:
-    """Return each column's cells: what the line itself says, else its module's heading, else its scan's."""
-    keys = {"scan": "scan", "more": "scan", "module": "module_at"}
+    """Return each column's cells: what the line itself says, else those below it, its module's heading, its scan's."""
+    keys = {"scan": "scan", "more": "scan", "module": "module_at", "below": "code_at"}
     cells = {name: own[name] for role, pattern in _by_role(patterns) if role not in keys for name in groups_of(pattern)}
-    for key in ("module_at", "scan"):
+    for key in ("code_at", "module_at", "scan"):
         named = [(role, pattern) for role, pattern in _by_role(patterns) if keys.get(role) == key]
         groups = list(dict.fromkeys(name for _, pattern in named for name in groups_of(pattern)))
         heads = known.filter(pl.col("role").is_in([role for role, _ in named]))
@@ -157,7 +163,8 @@ def _cells(own: pl.DataFrame, known: pl.DataFrame, patterns: TextPatterns) -> di
         above = own.select(key).join(first, on=key, how="left", maintain_order="left")
         for name in groups:
             said = cells.get(name)
-            cells[name] = above[name] if said is None else said.zip_with(said.is_not_null(), above[name])
+            filled = None if said is None else (said.str.len_bytes() > 0).fill_null(False)
+            cells[name] = above[name] if said is None or filled is None else said.zip_with(filled, above[name])
     return cells
 
 

@@ -15,8 +15,8 @@ from datetime import UTC
 
 import polars as pl
 
-from pipelines.reading.account import codes_of
-from pipelines.reading.cells import once_each
+from pipelines.reading.account import LIKE_A_CODE, codes_of
+from pipelines.reading.cell_values import once_each
 from pipelines.reading.mapping.date_forms import COUNTED, read_date
 from pipelines.reading.mapping.mapping_file import Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
@@ -73,12 +73,15 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         can be several here, all with its number.
     """
     work = _Work(_code_by_code(tidy(found.frame), mapping), found.rejects)
+    if "code" in mapping.pick and "code" in work.frame.columns:
+        work.frame = _codes_split(work.frame, mapping)
     _pick_apart(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
     work.frame = _spread(work.frame, mapping)
     _read_cells(work, mapping, _AFTER_SPREADING)
     work.frame = _one_code_a_row(work.frame, mapping)
+    _refuse_two_codes(work)
     work.frame = work.frame.with_columns(pl.lit(value, pl.String).alias(name) for name, value in constants.items())
     if found.found is not None:
         found.found.refused += work.codes
@@ -104,8 +107,13 @@ def _code_by_code(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         )
         for place in range(codes)
     ]
+    if mapping.states:
+        named = [mapping.states.get(name.lower()) for name in mapping.columns["code"]]
+        parts = [part.with_columns(status=pl.lit(state, pl.String)) for part, state in zip(parts, named, strict=True)]
     blank = pl.all_horizontal(pl.col(beside).is_null())
     spread = pl.concat(parts).sort("row", "place", maintain_order=True)
+    if mapping.states:
+        spread = spread.with_columns(status=pl.when(~blank).then("status"))
     none = blank.all().over("row") & (pl.col("place") == 0)
     return spread.filter(~blank | none).drop("place")
 
@@ -117,13 +125,17 @@ def _pick_apart(work: _Work, mapping: Mapping) -> None:
         if not groups or column not in work.frame.columns:
             continue
         cells = work.frame[column]
-        bad = cells.is_not_null() & ~cells.str.contains(pattern).fill_null(False)
+        words = [*mapping.codes.no_codes, *mapping.codes.silent] if column == "code" else []
+        said = cells.str.to_lowercase().is_in(words).fill_null(False)
+        bad = cells.is_not_null() & ~said & ~cells.str.contains(pattern).fill_null(False)
         if bad.any():
             refused = pl.DataFrame([work.frame["row"], cells]).filter(bad)
             why = f"expected a cell that fits {pattern}"
             work.rejects += [(row, column, value[:_SHOWN], why) for row, value in refused.iter_rows()]
             work.leave_out(bad)
         found = work.frame.select(pl.col(column).str.extract_groups(pattern).struct.field(*groups))
+        if said.any() and "code" in groups:
+            found = found.with_columns(code=work.frame[column].zip_with(said.filter(~bad), found["code"]))
         cut = [pl.Series(name, found[name]).str.strip_chars() for name in groups]
         work.frame = work.frame.with_columns(
             pl.when(pl.lit(cells.str.len_bytes() > 0)).then(cells).otherwise(None).alias(cells.name) for cells in cut
@@ -149,6 +161,18 @@ def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, .
         if kind in ("number", "integer") and (mapping.decimal, mapping.thousands) != (".", None):
             wanted = f"expected a number with the decimal mark {mapping.decimal!r}"
             work.each(column, _each_text(_number_reader(mapping)), wanted)
+
+
+def _refuse_two_codes(work: _Work) -> None:
+    """Refuse a cell that still holds two codes: nobody can tell which of them the rest of the row belongs to."""
+    if "code" not in work.frame.columns:
+        return
+    bad = work.frame["code"].str.count_matches(LIKE_A_CODE).fill_null(0) > 1
+    if bad.any():
+        refused = work.frame.filter(bad).select("row", "code")
+        why = "two codes in one cell; expected what stands between them under codes.separator"
+        work.rejects += [(row, "code", value[:_SHOWN], why) for row, value in refused.iter_rows()]
+        work.leave_out(bad)
 
 
 def _each_text(change: Callable[[str], str | None]) -> Callable[[pl.Series], pl.Series]:
@@ -222,10 +246,7 @@ def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         return frame
     if not codes.blank_is_read:
         frame = frame.filter(pl.col("code").is_not_null())
-    if codes.separator is not None:
-        parts = pl.col("code").str.split(codes.separator).list.eval(pl.element().str.strip_chars())
-        some = parts.list.eval(pl.element().filter(pl.element().str.len_bytes() > 0))
-        frame = frame.with_columns(code=pl.when(some.list.len() > 0).then(some)).explode("code", empty_as_null=True)
+    frame = _codes_split(frame, mapping)
     word = pl.col("code").str.to_lowercase()
     silent = word.is_in(list(codes.silent)).fill_null(False)
     nothing = silent | word.is_in(list(codes.no_codes)).fill_null(False)
@@ -234,3 +255,12 @@ def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         code=pl.when(~nothing).then(pl.col("code")),
         module_state=pl.when(silent).then(pl.lit("silent")).otherwise(states),
     )
+
+
+def _codes_split(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Give each piece of a cell with several codes its own row."""
+    if mapping.codes.separator is None:
+        return frame
+    parts = pl.col("code").str.split(mapping.codes.separator).list.eval(pl.element().str.strip_chars())
+    some = parts.list.eval(pl.element().filter(pl.element().str.len_bytes() > 0))
+    return frame.with_columns(code=pl.when(some.list.len() > 0).then(some)).explode("code", empty_as_null=True)

@@ -25,6 +25,7 @@ LARGEST_UNPACKED = 256 * 2**20
 _MOST_PARTS = 5_000
 _ROW, _FORMULA = re.compile(rb"<(?:\w+:)?row\b[^>]*>"), re.compile(rb"<(?:\w+:)?f[ >]")
 _HIDDEN, _NUMBER = re.compile(rb"\bhidden=[\"'](?:1|true)"), re.compile(rb"\br=[\"'](\d{1,7})")
+_MERGED = re.compile(rb"<(?:\w+:)?mergeCell [^>]*\bref=[\"']([A-Z]{1,3})(\d{1,7}):[A-Z]{1,3}(\d{1,7})[\"']")
 _MOST_ROWS, _MOST_CELLS = 1_048_576, 20_000_000
 
 
@@ -65,6 +66,7 @@ def sheet_rows(
             if one is not None:
                 one.reset_dimensions()
         left = frozenset() if hidden else _hidden_rows(path, found)
+        merged = _Merged(path, found)
         count = 0
         written: Iterator[Any] = beside.iter_rows(max_row=_MOST_ROWS) if beside is not None else repeat(())
         for number, (row, told) in enumerate(zip(found.iter_rows(max_row=_MOST_ROWS), written, strict=False), 1):
@@ -75,7 +77,7 @@ def sheet_rows(
                 raise InputFileError(
                     f"{path} row {number}: more than {_MOST_CELLS} cells; expected fewer. The file was not loaded."
                 )
-            cells = [_text(cell, decimal) for cell in row]
+            cells = merged.filled(number, [_text(cell, decimal) for cell in row])
             _mark_formulas(cells, told)
             while cells and not cells[-1]:
                 cells.pop()
@@ -118,6 +120,39 @@ def _hidden_rows(path: Path, sheet: Any) -> frozenset[int]:
         text = packed.read(sheet._worksheet_path)
     heads = (head for head in _ROW.findall(text) if _HIDDEN.search(head))
     return frozenset(int(number[1]) for head in heads if (number := _NUMBER.search(head)))
+
+
+class _Merged:
+    """Puts what a cell merged over several rows holds into each of them; the library's streaming reader does not."""
+
+    def __init__(self, path: Path, sheet: Any) -> None:
+        with zipfile.ZipFile(path) as packed:
+            text = packed.read(sheet._worksheet_path)
+        self._until: dict[tuple[int, int], int] = {}
+        for column, first, last in ((m[1], int(m[2]), int(m[3])) for m in _MERGED.finditer(text)):
+            if last > first:
+                self._until[(first, _column_number(column))] = last
+        self._open: dict[int, tuple[int, str]] = {}
+
+    def filled(self, number: int, cells: list[str]) -> list[str]:
+        """Return the cells of a row with what counts for it from above."""
+        if not self._until:
+            return cells
+        self._open = {place: told for place, told in self._open.items() if told[0] >= number}
+        for place, (_, text) in self._open.items():
+            if place < len(cells) and not cells[place]:
+                cells[place] = text
+        for place, cell in enumerate(cells):
+            if cell and (number, place) in self._until:
+                self._open[place] = self._until[(number, place)], cell
+        return cells
+
+
+def _column_number(letters: bytes) -> int:
+    number = 0
+    for letter in letters:
+        number = number * 26 + letter - 64
+    return number - 1
 
 
 @contextmanager

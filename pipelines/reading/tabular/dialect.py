@@ -16,7 +16,7 @@ import polars as pl
 
 from pipelines.errors import InputFileError, UnansweredError
 from pipelines.habits import DateOrder, Habits
-from pipelines.reading.cells import once_each
+from pipelines.reading.cell_values import once_each
 from pipelines.reading.layouts import LAYOUTS, Layout
 
 MARKS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}

@@ -248,7 +248,7 @@ def two_header_rows(rng: random.Random) -> Export:
 
 
 def xml(rng: random.Random) -> Export:
-    """XML, which no mapping reads: it has to be said."""
+    """XML, one element a code; written when no mapping read it yet and it had to be said."""
     truth = draw(rng)
     out = ["<?xml version='1.0'?><scans>"]
     for scan, module, fault in _flat(truth):
@@ -263,7 +263,6 @@ def xml(rng: random.Random) -> Export:
         content="\n".join([*out, "</scans>"]).encode(),
         table="scans",
         rows=scan_rows(truth, status=False, text=False, odometer=False),
-        asks=True,
     )
 
 

@@ -3,7 +3,7 @@
 Right: the rows are those of the truth.  Told: the file, or the draft, is refused in words, or every row that lacks
 is counted as unread.  Silently wrong: a row that is not so was loaded, or one lacks without a word.
 
-Run: ``python -m tests.studies.odd_exports.score SEED [held-out] [--show]``.
+Run: ``python -m tests.studies.odd_exports.score SEED [held-out|fresh|again] [--show]``.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ from pipelines.reading.mapping.mapping_file import load_mapping
 from pipelines.reading.read_table import Reading
 from pipelines.reading.recognise import read_file, read_mapped
 from pipelines.storage.sql_models import reference_table
+from tests.studies.odd_exports.fresh_again import draw_again
+from tests.studies.odd_exports.fresh_set import draw_fresh
 from tests.studies.odd_exports.held_out import draw_held_out
 from tests.studies.odd_exports.shapes import Export, Row, draw_exports
 
@@ -111,7 +113,8 @@ def _plain(name: str, cell: object) -> object:
 def main() -> None:
     """Score a set and print it."""
     seed = int(sys.argv[1])
-    exports = draw_held_out(seed) if "held-out" in sys.argv else draw_exports(seed)
+    draws = {"held-out": draw_held_out, "fresh": draw_fresh, "again": draw_again}
+    exports = next((draws[word](seed) for word in sys.argv if word in draws), None) or draw_exports(seed)
     results = []
     for export in exports:
         try:

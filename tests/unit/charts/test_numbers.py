@@ -10,8 +10,7 @@ import pytest
 
 from analysis.charts import wording
 from analysis.charts.family_map import pairs, places, shown_families
-from pipelines.report.job_sheet import job_sheets
-from tests.support.page_reader import Reader, charts_of, drawn
+from tests.support.page_reader import Reader, charts_of, drawn, sheets
 from tests.support.sample_report import sample
 
 TABLES, RUN = sample()
@@ -222,13 +221,12 @@ def test_the_squares_of_the_map_are_those_of_the_rules():
 
 
 def test_a_job_sheet_has_the_chances_and_costs_of_its_rows():
-    sheets = job_sheets(TABLES, RUN)
     seen = 0
     for row in TABLES["shortlist"].filter(pl.col("rank") <= 4).to_dicts():
         if row["action"] in ("replace", "repair"):
             interval = around(row["chance_low"], row["chance_high"])
             minutes = f"{row['labour_cost'] / 45 * 60:.0f} minutes"
             told = f"chance {share(row['chance'])} ({interval}), cost {price(row['total_cost'])}, {minutes}"
-            assert told in plain(sheets[f"jobsheets/{row['vehicle']}.html"].decode())
+            assert told in plain(sheets()[f"jobsheets/{row['vehicle']}.html"].decode())
             seen += 1
     assert seen > 20

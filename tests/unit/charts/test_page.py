@@ -10,14 +10,14 @@ import polars as pl
 
 from analysis.charts import page
 from analysis.texts import page_text as frame
-from tests.support.page_reader import Reader, charts_of, drawn
+from tests.support.page_reader import Reader, charts, charts_of, drawn
 from tests.support.sample_report import empty, sample
 
 
 def test_the_same_tables_give_the_same_page_whatever_the_order_of_rows():
     tables, run = sample()
     shuffled = {name: table.sample(fraction=1, shuffle=True, seed=3) for name, table in tables.items()}
-    assert page(tables, run) == drawn() == page(shuffled, run)
+    assert page(shuffled, run) == drawn() == page(tables, run, drawn=charts())
 
 
 def test_the_parts_of_the_sheet_are_there_in_order():
@@ -110,7 +110,7 @@ def test_the_three_notes_that_change_the_week_stand_first_and_a_method_stands_ap
     weighty = "battery from Depot: codes returned after 6 of 8 jobs, against 1 of 9 with parts from elsewhere."
     method = "Codes came back sooner after erasing alone. How this is reckoned: log-rank 9.1."
     refused = "modules.csv was not used: the header lacks module; it has name"
-    shown = page(tables, run | {"warnings": [*plain, method, weighty, refused]})
+    shown = page(tables, run | {"warnings": [*plain, method, weighty, refused]}, drawn=charts())
     section = re.search(r'<section id="notes".*?</section>', shown, re.DOTALL)[0]  # type: ignore[index]
     first, rest = section.split("<details", 1)
     assert re.findall(r"<li>(.*?)</li>", first) == [refused, weighty, "note 0"]

@@ -124,7 +124,7 @@ def test_what_no_fault_sets_is_asked_with_the_line_that_answers():
 
 def test_each_ticket_leads_to_its_job_sheet_where_there_is_one():
     tables, run = sample()
-    text = page(tables, run, {"K-1004": "K-1004", "K-1011": "odd-1a2b3c4d"})
+    text = page(tables, run, {"K-1004": "K-1004", "K-1011": "odd-1a2b3c4d"}, drawn={})
     assert re.findall(r'href="(jobsheets/[^"]*)"', text) == [
         f"jobsheets/{name}.{kind}" for name in re.findall(r'id="car-\d+"[^>]*>(K-10(?:04|11))</button>', text)
         for name in [{"K-1004": "K-1004", "K-1011": "odd-1a2b3c4d"}[name]] for kind in ("html", "pdf")

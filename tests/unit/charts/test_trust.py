@@ -9,7 +9,7 @@ import pytest
 
 from analysis.charts import page
 from analysis.charts.page_sections import trust_of
-from tests.support.page_reader import Reader, charts_of
+from tests.support.page_reader import Reader, charts, charts_of, drawn
 from tests.support.sample_report import empty, prepared, sample
 
 TABLES, RUN = sample()
@@ -17,7 +17,8 @@ TABLES, RUN = sample()
 
 def section(tables: dict[str, pl.DataFrame]) -> str:
     """The section's text, spaces joined."""
-    found = re.search(r'<section id="trust".*?</section>', page(tables, RUN), re.DOTALL)
+    shown = charts() if tables["reliability"].height else None
+    found = re.search(r'<section id="trust".*?</section>', page(tables, RUN, drawn=shown), re.DOTALL)
     assert found is not None
     return " ".join(Reader(found[0].replace("</", " </")).shown.split())
 
@@ -46,8 +47,7 @@ def test_the_sentence_has_the_counts_and_the_facts_have_the_shares():
 
 
 def test_the_table_behind_the_curve_holds_its_rows():
-    text = page(TABLES, RUN)
-    body = re.search(r'aria-label="Table of chances and what happened">(.*?)</table>', text, re.DOTALL)
+    body = re.search(r'aria-label="Table of chances and what happened">(.*?)</table>', drawn(), re.DOTALL)
     assert body is not None
     cells = [re.findall(r"<td[^>]*>(.*?)</td>", line) for line in re.findall(r"<tr>(.*?)</tr>", body[1])][1:]
     assert cells == [
@@ -62,17 +62,15 @@ def test_with_few_visits_it_says_so_in_the_headline_and_in_the_section():
     assert "named it first in 8" in told
     assert "under 30 visits that is too few to tell how far to trust it." in told
     assert "With so few visits the bars are wide." in told
-    headline = page(checked(12), RUN).split("</header>")[0]
+    headline = page(checked(12), RUN, drawn=charts()).split("</header>")[0]
     assert "Too few past visits to say how often such a first try was right." in headline
     assert "67%" not in headline
-    assert "the part that worked was named first in 67%" in page(checked(30), RUN).split("</header>")[0]
+    assert "the part that worked was named first in 67%" in page(checked(30), RUN, drawn=charts()).split("</header>")[0]
 
 
 def test_with_no_visit_it_says_what_it_takes_and_draws_nothing():
-    tables, run = empty()
-    text = page(tables, run)
-    assert "trust" not in charts_of(text)
-    told = section(tables)
+    assert "trust" not in charts_of(drawn("empty"))
+    told = section(empty()[0])
     assert "No past visit can check the list yet" in told
     assert "No past visit has put a first chance to the test yet" in told
     assert "%" not in told
@@ -80,7 +78,7 @@ def test_with_no_visit_it_says_what_it_takes_and_draws_nothing():
 
 def test_where_the_past_was_not_checked_there_is_no_section():
     tables = {name: table for name, table in TABLES.items() if name not in ("backtest", "reliability")}
-    text = page(tables, RUN)
+    text = page(tables, RUN, drawn={})
     assert 'id="trust"' not in text
     assert 'href="#trust"' not in text
     assert trust_of(TABLES["backtest"], None) is trust_of(TABLES["backtest"].clear(), TABLES["reliability"]) is None
@@ -101,7 +99,7 @@ def test_the_sentence_is_not_said_twice():
         "How this is reckoned: 3 against 2."
     )
     run = RUN | {"warnings": [trust.sentence, rival, trust.kept_back, "another note"]}
-    shown = Reader(page(TABLES, run)).shown
+    shown = Reader(page(TABLES, run, drawn=charts())).shown
     assert shown.count("each time from earlier visits only") == 1
     assert shown.count("cannot be told apart yet.") == 1
     assert shown.count("3 against 2.") == 1

@@ -95,9 +95,9 @@ def test_the_middle_the_ninetieth_and_the_limit_are_read_off_the_shares() -> Non
     assert mean_cost(costs) == pytest.approx(82.0)
 
 
-@pytest.fixture
-def dealer(tmp_path):
-    """A workspace that has seen one car and one repair."""
+@pytest.fixture(scope="module")
+def dealer(tmp_path_factory):
+    """A workspace that has seen one car and one repair; an appraisal leaves it as it was."""
     scans = [
         {"vehicle": "A1", "scanned_at": day, "module": "ABS", "code": code, "odometer": km}
         for day, code, km in (("2026-11-01T09:00", "C0031", 1000), ("2026-11-09T09:00", "", 1500))
@@ -107,7 +107,9 @@ def dealer(tmp_path):
     ]
     parts = [{"part": "wheel speed sensor", "part_cost": 40, "labour_minutes": 20}]
     stock = [{"vehicle": "A1", "make": "Corvane", "model": "Alder"}]
-    place = workspace(tmp_path / "dealer", scans=scans, repairs=repairs, parts=parts, stock=stock)
+    place = workspace(
+        tmp_path_factory.mktemp("appraise") / "dealer", scans=scans, repairs=repairs, parts=parts, stock=stock
+    )
     with Warehouse(place.database) as warehouse:
         load(place, warehouse)
         build(warehouse)

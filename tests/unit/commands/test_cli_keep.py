@@ -7,14 +7,12 @@ import re
 import pytest
 
 from pipelines.commands.cli import main
-from tests.support.keepers import cars, dealer, files_in, held, scans, taken
+from tests.support.keepers import dealer, files_in, held, scans, taken
 
 
 @pytest.fixture
-def place(tmp_path):
-    place = dealer(tmp_path)
-    taken(place, scans_1=scans("P0301", "P0302"), stock_1=cars(A1="Alder"))
-    return place
+def place(two_files):
+    return two_files
 
 
 def test_backup_says_where_it_is_and_how_to_put_it_back(place, capsys):

@@ -36,14 +36,14 @@ def drafted(name):
                 'no_codes = ["kein Fehler"]',
             ],
         ),
-        ("wide.tsv", ['delimiter = "\\t"', 'Engine = "Engine"', '"Gearbox unit" = "Gearbox unit"', 'separator = "|"']),
+        ("wide.tsv", ['delimiter = "\\t"', 'Engine = "Engine"', '"Gearbox unit" = "Gearbox"', 'separator = "|"']),
         (
             "nested.json",
             ['code = "visits[].units[].faults[].id"', 'false = "silent"', 'vehicle = "visits[].car.number"'],
         ),
         ("workbook.xlsx", ['sheet = "*"', "header_row = 4", 'failure_type = "Type"', 'no = "silent"']),
         ("sixteen.lst", ['encoding = "utf-16"', 'code = "Trouble"', 'date_formats = ["%Y%m%dT%H%M"]']),
-        ("slip.txt", [r"module = '^\s*\[(?<module>[^\]]+)\]\s*$'", 'date_formats = ["%d %b %Y %H:%M"]']),
+        ("slip.txt", [r"module = '^\s*\[(?<module>[^\]]+)\]\s*$'", 'date_formats = ["%d %b %Y at %H:%M"]']),
     ],
 )
 def test_a_draft_finds_what_there_is_and_reads_every_row(name, lines):

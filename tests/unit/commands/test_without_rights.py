@@ -86,7 +86,12 @@ def test_the_demo_in_a_folder_that_cannot_be_written(locked):
 
 @pytest.mark.parametrize(
     "words",
-    [["weekly", "--engine", "plain"], ["weekly"], ["schedule"], ["backup"], ["restore"], ["undo"], ["verify"]],
+    [
+        ["weekly", "--engine", "plain"],
+        ["schedule"],
+        ["backup"],
+        *(pytest.param(words, marks=pytest.mark.slow) for words in (["weekly"], ["restore"], ["undo"], ["verify"])),
+    ],
     ids=" ".join,
 )
 def test_a_workspace_whose_working_files_cannot_be_written(closed, words):
@@ -96,6 +101,7 @@ def test_a_workspace_whose_working_files_cannot_be_written(closed, words):
     assert told.count("may not be written") == 1, "said once"
 
 
+@pytest.mark.slow
 def test_the_run_that_a_schedule_starts_says_it_too(closed):
     said_in_words(run("schedule", closed, "--once"), "Give your user the right to write in the workspace")
 

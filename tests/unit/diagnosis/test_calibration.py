@@ -81,8 +81,8 @@ def test_every_chance_of_a_car_gives_its_part_of_the_unknown_cause_mass():
     assert [posterior.one_minus_max for posterior in posteriors] == pytest.approx([1 - whole.faulty()[0, 0]] * 2)
     assert less.chance.sum() == pytest.approx(1.0)
     assert less.faulty()[0, 0] == pytest.approx((1 - kept) * whole.faulty()[0, 0])
-    assert less.faulty()[0, -1] == pytest.approx((1 - kept) * whole.faulty()[0, -1] + kept / 2)
-    assert less.sizes()[0, 0] == pytest.approx((1 - kept) * whole.sizes()[0, 0] + kept / 2)
+    assert less.faulty()[0, -1] == pytest.approx((1 - kept) * whole.faulty()[0, -1] + kept * 0.9)
+    assert less.sizes()[0, 0] == pytest.approx((1 - kept) * whole.sizes()[0, 0] + kept * 0.1)  # its one code is active
     assert fit(dealer.frames(), findings.families, COSTS).calibration == UNKNOWN_CAUSE_SHARE
     allowed = np.ones(2, dtype=bool)
     assert infer(car, bare.parameters, allowed).weights.chance == pytest.approx(whole.chance)

@@ -198,9 +198,10 @@ def test_what_came_back_once_will_come_back_again_without_a_part() -> None:
     assert fresh.posterior.case.leak_recurrence < 1
     nothing = int(np.flatnonzero(~tried.repair.sets.any(axis=1))[0])
     assert tried.repair.stays_away[nothing].max() == pytest.approx(0.0)
-    assert fresh.repair.stays_away[nothing].min() > 0.5
+    # An active code passes less often than not.
+    assert 0.2 < fresh.repair.stays_away[nothing].min() < 0.5
     # Its cause without a part is the lasting kind only: as rare as a leak times the chance that it lasts.
-    assert tried.posterior.case.leak[0] < fresh.posterior.case.leak[0]
+    assert tried.posterior.case.leak[0] < 0.01
 
 
 def renewed(shop: Dealer) -> list[set[str]]:

@@ -72,25 +72,57 @@ def test_a_mended_file_makes_the_list_whole_again(tmp_path):
         assert build(warehouse)["outcomes"]["outcome"].to_list() == ["cleared"]
 
 
-@pytest.mark.parametrize(
-    ("before", "after", "outcome"),
-    [
-        ({"status": "pending"}, {"asked": "stored"}, "unproven"),
-        ({"status": "pending"}, {"asked": "pending"}, "cleared"),
-        ({"status": "pending"}, {"asked": "stored;pending"}, "cleared"),
-        ({"status": "permanent"}, {"asked": "stored"}, "unproven"),
-        ({"status": "history"}, {"asked": "active"}, "unproven"),
-        ({"status": "active"}, {"asked": "active"}, "cleared"),
-        ({"status": "confirmed"}, {"asked": "stored"}, "cleared"),
-        ({"status": "2F"}, {}, "cleared"),
-    ],
-)
-def test_a_list_that_could_not_have_named_a_code_does_not_clear_it(tmp_path, before, after, outcome):
-    scans = [
-        {**SCAN, "odometer": 50000, **before},
-        {**SCAN, "scanned_at": "2026-03-09T09:00", "odometer": 51000, "code": "", **after},
-    ]
-    assert built(tmp_path, scans=scans, repairs=WORK)["outcomes"]["outcome"].to_list() == [outcome]
+TABLES = [
+    ({"status": "pending"}, {"asked": "stored"}, "unproven"),
+    ({"status": "pending"}, {"asked": "pending"}, "cleared"),
+    ({"status": "pending"}, {"asked": "stored;pending"}, "cleared"),
+    ({"status": "permanent"}, {"asked": "stored"}, "unproven"),
+    ({"status": "history"}, {"asked": "active"}, "unproven"),
+    ({"status": "active"}, {"asked": "active"}, "cleared"),
+    ({"status": "confirmed"}, {"asked": "stored"}, "cleared"),
+    ({"status": "2F"}, {}, "cleared"),
+]
+LOGS = [
+    ("7E8 47 01 03 01", "7E8 43 00", "unproven"),
+    ("7E8 4A 01 03 01", "7E8 43 00", "unproven"),
+    ("DM2 SA 0 00 FF 9D 00 07 01", "DM1 SA 0 00 FF 00 00 00 00 FF FF", "unproven"),
+    ("7E8 59 02 FF 03 01 00 08", "7E0 19 02 01\n7E8 59 02 FF", "unproven"),
+    ("7E8 59 02 FF 03 01 00 08", "7E8 43 01 03 02\n7E8 47 02 03", "unproven"),
+    ("7E8 59 02 FF 03 01 00 08", "7E8 59 02 FF", "cleared"),
+    ("7E8 43 01 03 01", "7E8 43 00", "cleared"),
+    ("7E8 47 01 03 01", "7E8 43 00\n7E8 47 00", "cleared"),
+]
+
+
+@pytest.fixture(scope="module")
+def outcomes(tmp_path_factory) -> dict[str, list[str]]:
+    """What became of the codes before the one job of each car: T0, T1 ... read from tables, L0, L1 ... from logs."""
+    scans = []
+    for n, (before, after, _) in enumerate(TABLES):
+        scans.append({**SCAN, "vehicle": f"T{n}", "odometer": 50000, **before})
+        late = {"scanned_at": "2026-03-09T09:00", "odometer": 51000, "code": ""}
+        scans.append({**SCAN, "vehicle": f"T{n}", **late, **after})
+    cars = [f"{kind}{n}" for kind, cases in (("T", TABLES), ("L", LOGS)) for n in range(len(cases))]
+    work = [{**row, "vehicle": car, "job": car} for car in cars for row in WORK]
+    place = workspace(tmp_path_factory.mktemp("lists"), scans=scans, repairs=work)
+    for n, (before, after, _) in enumerate(LOGS):
+        head = f"vehicle: L{n}\nscanned_at: {{}}\nodometer: {{}}\nlink: can\n"
+        text = head.format("2026-03-01T09:00", 50000) + before + "\n" + head.format("2026-03-09T09:00", 51000) + after
+        (place.inbox / "scans" / f"{n}.hex").write_text(text)
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+        found = build(warehouse)["outcomes"]
+    return {car: found.filter(vehicle=car)["outcome"].to_list() for car in cars}
+
+
+@pytest.mark.parametrize("n", range(len(TABLES)), ids=lambda n: str(TABLES[n]))
+def test_a_list_that_could_not_have_named_a_code_does_not_clear_it(outcomes, n):
+    assert outcomes[f"T{n}"] == [TABLES[n][2]]
+
+
+@pytest.mark.parametrize("n", range(len(LOGS)), ids=lambda n: "-".join(LOGS[n]))
+def test_a_log_clears_only_what_its_lists_could_have_named(outcomes, n):
+    assert outcomes[f"L{n}"] == [LOGS[n][2]]
 
 
 def test_a_makers_number_with_and_without_its_zeros_is_one_code_and_shows_them(tmp_path):
@@ -128,26 +160,3 @@ def test_what_check_takes_of_hostile_files_the_week_loads(tmp_path):
 
 def test_a_hostile_file_is_drawn_by_its_number():
     assert hostile_file(7) == hostile_file(7) != hostile_file(8)
-
-
-@pytest.mark.parametrize(
-    ("before", "after", "outcome"),
-    [
-        ("7E8 47 01 03 01", "7E8 43 00", "unproven"),
-        ("7E8 4A 01 03 01", "7E8 43 00", "unproven"),
-        ("DM2 SA 0 00 FF 9D 00 07 01", "DM1 SA 0 00 FF 00 00 00 00 FF FF", "unproven"),
-        ("7E8 59 02 FF 03 01 00 08", "7E0 19 02 01\n7E8 59 02 FF", "unproven"),
-        ("7E8 59 02 FF 03 01 00 08", "7E8 43 01 03 02\n7E8 47 02 03", "unproven"),
-        ("7E8 59 02 FF 03 01 00 08", "7E8 59 02 FF", "cleared"),
-        ("7E8 43 01 03 01", "7E8 43 00", "cleared"),
-        ("7E8 47 01 03 01", "7E8 43 00\n7E8 47 00", "cleared"),
-    ],
-)
-def test_a_log_clears_only_what_its_lists_could_have_named(tmp_path, before, after, outcome):
-    place = workspace(tmp_path, repairs=WORK)
-    head = "vehicle: A1\nscanned_at: {}\nodometer: {}\nlink: can\n"
-    scans = head.format("2026-03-01T09:00", 50000) + before + "\n" + head.format("2026-03-09T09:00", 51000) + after
-    (place.inbox / "scans" / "log.hex").write_text(scans)
-    with Warehouse(place.database) as warehouse:
-        load(place, warehouse)
-        assert build(warehouse)["outcomes"]["outcome"].to_list() == [outcome]

@@ -221,7 +221,10 @@ def test_codes_in_one_cell_are_split_at_the_declared_mark_only(tmp_path):
         'Car,When,Unit,Code\nA1,2026-11-23,ECM,"P0301; P0302;"\nA1,2026-11-23,ABS,C0035 C0040\nA1,2026-11-23,BCM,\n'
     )
     reading = read(tmp_path, content, columns='[codes]\nseparator = ";"')
-    assert cells(reading, "row", "code") == [(2, "P0301"), (2, "P0302"), (3, "C0035 C0040"), (4, None)]
+    assert cells(reading, "row", "code") == [(2, "P0301"), (2, "P0302"), (4, None)]
+    (refused,) = reading.rejects.rows()
+    assert refused[:3] == (3, "code", "C0035 C0040")
+    assert refused[3].startswith("two codes in one cell")
 
 
 def test_words_in_the_place_of_codes_mean_no_codes_or_no_answer(tmp_path):

@@ -115,9 +115,15 @@ def test_a_file_of_a_zip_that_was_not_read_is_named_with_its_codes(tmp_path):
     assert reading.notes[-1].endswith("2 files, 1 read (not notes.csv)")
 
 
-def test_lines_below_codes_that_no_pattern_takes_are_asked_about(tmp_path):
-    text = "".join(f"Car: K{n}\nDate: 2026-09-27 09:15\n[01] Engine\n  P0301 Misfire\n     stored\n" for n in range(3))
-    assert [asked.key for asked in drafted(written(tmp_path, "report.txt", text)).open] == ["text.below"]
+def test_lines_below_codes_tell_their_state_and_others_are_asked_about(tmp_path):
+    text = "".join(f"Car: K{n}\nDate: 2026-09-27 09:15\n[01] Engine\n  P0301 Misfire\n     {{}}\n" for n in range(3))
+    assert read(written(tmp_path, "a.txt", text.format("stored", "active", "stored"))).rows["status"].to_list() == [
+        "confirmed",
+        "active",
+        "confirmed",
+    ]
+    odd = text.format("perhaps", "perhaps not", "perhaps")
+    assert [asked.key for asked in drafted(written(tmp_path, "b.txt", odd)).open] == ["text.below"]
 
 
 def test_yes_refuses_what_nothing_can_decide_and_an_answer_decides_it(tmp_path, capsys):

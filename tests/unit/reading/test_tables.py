@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipelines.errors import InputFileError
-from pipelines.reading.cells import LONGEST_CELL
+from pipelines.reading.cell_values import LONGEST_CELL
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.read_table import guess_layout, read_table
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import math
 import re
-from functools import cache
 
 import polars as pl
 import pytest
@@ -15,16 +14,16 @@ from analysis.charts.job_page import BLANK_LINES, MOST_TRIES, Try, jobs
 from analysis.texts.names import REPAIRS
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.report.job_sheet import job_sheets, sheet_names
-from tests.support.page_reader import Reader
+from tests.support.page_reader import Reader, sheets
 from tests.support.sample_report import sample
 
 TABLES, RUN = sample()
 
 
-@cache
-def sheets() -> dict[str, bytes]:
-    """The sample's sheets."""
-    return job_sheets(TABLES, RUN)
+def alone(vehicle: str, **changed: pl.DataFrame) -> dict[str, bytes]:
+    """One car's sheets, of the sample with some tables changed."""
+    tables = TABLES | changed
+    return job_sheets(tables | {"shortlist": tables["shortlist"].filter(pl.col("vehicle") == vehicle)}, RUN)
 
 
 def text_of(pdf: bytes) -> str:
@@ -36,7 +35,9 @@ def test_every_car_on_the_list_has_a_page_and_a_pdf_of_one_page_and_the_same_byt
     cars = TABLES["shortlist"]["vehicle"].unique()
     assert set(sheets()) == {f"jobsheets/{car}.{kind}" for car in cars for kind in ("html", "pdf")}
     assert {len(PdfReader(io.BytesIO(sheet)).pages) for name, sheet in sheets().items() if name.endswith("pdf")} == {1}
-    assert job_sheets(*sample()) == sheets()
+    again = alone("K-1004") | alone("K-1011")
+    assert len(again) == 4
+    assert again == {name: sheets()[name] for name in again}
 
 
 @pytest.mark.parametrize("kind", ["html", "pdf"])
@@ -105,7 +106,7 @@ def test_where_the_check_is_cheaper_the_part_is_fitted_only_if_it_is_faulty():
 @pytest.mark.parametrize("kind", ["html", "pdf"])
 def test_a_car_without_make_and_model_says_so_on_every_sheet(kind: str):
     bare = TABLES["shortlist"].with_columns(make=pl.lit(None, pl.String), model=pl.lit(None, pl.String))
-    sheet = job_sheets(TABLES | {"shortlist": bare}, RUN)[f"jobsheets/K-1004.{kind}"]
+    sheet = alone("K-1004", shortlist=bare)[f"jobsheets/K-1004.{kind}"]
     shown = text_of(sheet) if kind == "pdf" else re.sub(r"\s+", "", Reader(sheet.decode()).shown)
     assert "Makeandmodelnotknown" in shown
 
@@ -162,7 +163,7 @@ def test_more_than_fits_goes_on_to_another_page():
         [TABLES["open_codes"].with_columns(code=pl.format("ECM:P{}", pl.int_range(100, 100 + pl.len())))] * 6
     )
     car = many.with_columns(vehicle=pl.lit("K-1004"))
-    pdf = job_sheets(TABLES | {"open_codes": car}, RUN)["jobsheets/K-1004.pdf"]
+    pdf = alone("K-1004", open_codes=car)["jobsheets/K-1004.pdf"]
     assert len(PdfReader(io.BytesIO(pdf)).pages) > 1
 
 

@@ -10,7 +10,8 @@ import pytest
 
 from pipelines.errors import ModelError
 from pipelines.report import outgoing
-from pipelines.report.outgoing_tables import KIND_WORDS, TABLES, Kind
+from pipelines.report.outgoing_columns import KIND_WORDS, Kind
+from pipelines.report.outgoing_tables import TABLES
 
 # The columns as the exchange layout promises them, written out a second time by hand.
 PROMISED = {

@@ -180,6 +180,15 @@ def test_very_wide_pairs_take_the_fitted_tail():
     assert p_more(joint, with_a, with_b, cars)[0] == pytest.approx(hypergeom.sf(4_119, 20_000, 9_000, 9_000), rel=0.002)
 
 
+@pytest.mark.parametrize(("many", "exact"), [(256, True), (257, False)])
+def test_up_to_256_possible_counts_the_chance_is_exact(many: int, exact: bool):
+    # Codes on as many cars as that, of 1,000: the joint count can be anything from none to all of them.
+    counts = [np.array([[number]]) for number in (85, many, many, 1000)]
+    assert p_more(*counts)[0] == (
+        pytest.approx(hypergeom.sf(84, 1000, many, many), rel=1e-9) if exact else p_fitted(*counts)[0]
+    )
+
+
 def test_pairs_that_are_screened_out_could_not_have_passed():
     # Every table of one line with up to 26 cars, and random ones of three lines.
     cells = [

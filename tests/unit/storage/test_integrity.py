@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -15,19 +16,26 @@ from pipelines.storage.integrity import Verification, verify_files
 from pipelines.storage.restore import restore
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import snapshots
+from pipelines.workspace import Workspace
 from tests.support.keepers import cars, dealer, files_in, held, put, run, scans, undone
 from tests.support.small_dealer import AS_OF
 
 
-@pytest.fixture
-def place(tmp_path):
-    place = dealer(tmp_path)
+@pytest.fixture(scope="module")
+def two_weeks(tmp_path_factory) -> Path:
+    place = dealer(tmp_path_factory.mktemp("two_weeks"))
     put(place, "scans/october.csv", scans("P0301", "P0302"))
     put(place, "stock/cars.csv", cars(A1="Alder"))
     run(place, snapshot=True)
     put(place, "scans/november.csv", scans("P0303", "P0304", "P0305"))
     run(place, date(2026, 11, 30), snapshot=True)
-    return place
+    return place.root
+
+
+@pytest.fixture
+def place(two_weeks, tmp_path) -> Workspace:
+    shutil.copytree(two_weeks, tmp_path, dirs_exist_ok=True)
+    return Workspace.open(tmp_path)
 
 
 def verified(place, *, full: bool = True, day: date = AS_OF) -> Verification:

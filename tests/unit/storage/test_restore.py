@@ -11,14 +11,12 @@ from pipelines.errors import DamagedError, WorkspaceError
 from pipelines.storage.restore import restore
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import snapshots, write_snapshot
-from tests.support.keepers import cars, dealer, files_in, held, put, run, scans, taken, undone
+from tests.support.keepers import cars, files_in, held, put, run, scans, taken, undone
 
 
 @pytest.fixture
-def place(tmp_path):
-    place = dealer(tmp_path)
-    taken(place, scans_1=scans("P0301", "P0302"), stock_1=cars(A1="Alder"))
-    return place
+def place(two_files):
+    return two_files
 
 
 def snapshot(place) -> str:

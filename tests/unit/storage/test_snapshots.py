@@ -13,16 +13,14 @@ from pipelines.storage.migrations import VERSION
 from pipelines.storage.restore import restore
 from pipelines.storage.session import opened
 from pipelines.storage.snapshots import keep_weekly, prune, snapshots, verify, write_snapshot
-from tests.support.keepers import cars, dealer, files_in, held, put, run, scans, taken
+from tests.support.keepers import files_in, held, put, run, scans
 
 DAY = date(2026, 11, 23)
 
 
 @pytest.fixture
-def place(tmp_path):
-    place = dealer(tmp_path)
-    taken(place, scans_1=scans("P0301", "P0302"), stock_1=cars(A1="Alder"))
-    return place
+def place(two_files):
+    return two_files
 
 
 def written(place, day=DAY, reason="asked", week=""):

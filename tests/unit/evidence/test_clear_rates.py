@@ -4,8 +4,8 @@ import polars as pl
 import pytest
 
 from analysis.evidence import EvidenceFrames, weigh
+from analysis.evidence.clear_rates import family_results
 from analysis.evidence.clusters import family_outcomes, single_part_jobs
-from analysis.evidence.results import family_results
 from tests.support.diagnosis_dealer import Dealer
 
 A, B, C = "ABS:C0031", "ECM:P0500", "ECM:P0128"

@@ -1,0 +1,193 @@
+"""What stands beside a code in a line of text, or in a cell: its module, its wording, its state.
+
+The patterns are tried on all lines that hold a code; one counts where it fits nearly all of them, what
+it takes for states are states, and what it takes for modules are modules.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+
+from pipelines.reading.account import LIKE_A_CODE, codes_in
+from pipelines.reading.drafting.draft import Draft
+from pipelines.reading.drafting.guessing import IsModule, looks_like_code
+from pipelines.reading.drafting.scan_lines import escaped
+from pipelines.reading.drafting.words import HEADINGS, STATUS, folded, known_in
+
+MARKS = (" - ", " | ", " – ", ": ", "; ", " / ", ", ", "|", ";", "\t", "  ")
+_SEPARATORS = ("\n", "|", ";", ",", "/", "+", " ")
+_WORDED = ("\n", " | ", "|", "; ", ";", " / ", " + ", ", ", ",", "/", "  ")
+_ONE = re.compile(LIKE_A_CODE)
+_BLANK = r"\s"
+_ENOUGH = 0.9
+_MOSTLY, _OFTEN = 0.6, 0.5
+
+
+def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
+    """Return the pattern of lines with a code, and whether it holds the module too."""
+    one = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
+    code = f"(?<code>{one})"
+    if any(len(_ONE.findall(line)) > 1 for line in coded):
+        several = rf"(?<code>{one}(?:\s*[,;/+|]?\s*{one})*)"
+        start = f"^{_start(coded)}"
+        listed = [rf"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+{several}[\s,;.]*$", rf"{start}{several}[\s,;.]*$"]
+        for way in listed:
+            if _is_told(way, coded, is_module):
+                return way, way == listed[0]
+    words = Counter(
+        match[0] for line in coded for match in [re.search(r"[^\W\d_]+(?: [^\W\d_]+)*$", line.strip(" .)]"))] if match
+    )
+    known = sorted({ending for word in words for ending in _endings(word)}, key=lambda word: (-len(word), word))
+    marks = (r"\|", "-", ";", ",", ":")
+    ends = [
+        r"[\s:|–-]*(?<text>.*?)\s*[(\[](?<status>[^()\[\]]+)[)\]]\s*$",
+        r"\s*[(\[](?<status>[^()\[\]]+)[)\]][\s:|–-]*(?<text>.*)$",
+        r"\s{2,}(?<text>\S.*?)\s{2,}(?<status>\S.*?)\s*$",
+        r"\s{2,}(?<status>\S.*?)\s{2,}(?<text>\S.*?)\s*$",
+        *(rf"\s*{mark}\s*(?<text>.*?)\s*{mark}\s*(?<status>[^{mark[-1]}]+?)\s*$" for mark in marks),
+        *(rf"\s*{mark}\s*(?<status>[^{mark[-1]}]+?)\s*{mark}\s*(?<text>.*?)\s*$" for mark in marks),
+    ]
+    if known:
+        words_of = "|".join(map(escaped, known))
+        ends.append(rf"[\s:|,–-]*(?<text>.*?)[\s,:(\[|-]+(?<status>{words_of})[)\].]*\s*$")
+        ends.append(rf"\s*[:|,–-]?\s*(?<status>{words_of})$")
+    first = sorted({begin for line in coded for begin in _beginnings(line)}, key=lambda word: (-len(word), word))
+    if first:
+        words_of = "|".join(map(escaped, first))
+        ends.append(rf"[\s:|,(\[–-]+(?<status>{words_of})(?:[)\]]?[\s:|,–-]+(?<text>.*)|)$")
+    named = r"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+"
+    for start in (f"^{_start(coded)}", named):
+        for way in (rf"{start}{code}{end}" for end in ends):
+            if _is_told(way, coded, is_module):
+                return way, start == named
+    inline = rf"{named}{code}[\s:|–-]*(?<text>.*?)\s*$"
+    if _is_told(inline, coded, is_module):
+        return inline, True
+    bracket = rf"^{_start(coded)}{code}\s*[(\[](?<module>[^()\[\]]+)[)\]][\s:|–-]*(?<text>.*)$"
+    if _is_told(bracket, coded, is_module):
+        return bracket, True
+    return rf"^.*?\b{code}\b[\s:|–-]*(?<text>.*)$", False
+
+
+def _is_told(way: str, coded: Sequence[str], is_module: IsModule) -> bool:
+    """Say whether a pattern fits the lines with codes, what it takes for states are states and for modules modules."""
+    matches = [match for line in coded if (match := fits(way, line))]
+    if not coded or len(matches) < _ENOUGH * len(coded):
+        return False
+    told = [match.groupdict() for match in matches]
+    states = [groups["status"].strip() for groups in told if "status" in groups]
+    modules = [groups["module"].strip() for groups in told if "module" in groups]
+    return all(known_in(STATUS, state) for state in states) and sum(map(is_module, modules)) >= 0.6 * len(modules)
+
+
+def _start(coded: Sequence[str]) -> str:
+    """Return what stands in front of the codes: nothing that matters, or a label that says what follows."""
+    labels = {match[1] for line in coded if (match := re.match(r"\s*([^\W\d_][^\d:=]*?)\s*[:=]\s*[PCBU]\d", line))}
+    if labels and all(folded(label) in HEADINGS["scans"]["code"] for label in labels):
+        return rf"\s*(?:{'|'.join(sorted(map(escaped, labels)))})\s*[:=]\s*"
+    return "[^A-Z]*"
+
+
+def _beginnings(line: str) -> list[str]:
+    """Return the longest name of a state that the words behind a line's first code begin with, in its spelling."""
+    found = re.search(rf"{LIKE_A_CODE}(?:-[0-9A-F]{{2}})?[\s:|,(\[–-]+([^\W\d_]+(?: [^\W\d_]+){{0,3}})", line)
+    parts = found[1].split() if found else []
+    known = [" ".join(parts[:count]) for count in range(len(parts), 0, -1)]
+    return [words for words in known if known_in(STATUS, words)][:1]
+
+
+def states_in(texts: Sequence[str]) -> list[str]:
+    """Return the texts that begin or end with the name of a state, which stands there unread."""
+    return [text for text in texts if _endings(text.strip(" .)]")) or _beginnings(f"P0100 {text}")]
+
+
+def ask_states(draft: Draft, texts: Sequence[str]) -> None:
+    """Ask where the wordings of codes seem to hold their states, and nothing takes them out."""
+    found = states_in(texts)
+    if len(found) > _OFTEN * len(texts):
+        draft.ask(
+            "text.status",
+            f"Do wordings like {found[0].strip()!r} tell the state of the code, or is it part of the words (yes: words)?",
+            None,
+            "no pattern that is known here parts them",
+            ("yes",),
+        )
+
+
+def _endings(words: str) -> list[str]:
+    """Return the ends of a line's last words that are a state's name, in the spelling of the line."""
+    parts = words.split()
+    return [ending for at in range(len(parts)) if known_in(STATUS, ending := " ".join(parts[at:]))][:1]
+
+
+def cut_alike(cells: Sequence[str], mark: str, is_module: IsModule) -> tuple[str, dict[str, list[str]]] | None:
+    """Return the pattern that cuts cells at a mark into module, code, text and status, and the pieces of each."""
+    cut = [[piece.strip() for piece in cell.split(mark)] for cell in cells]
+    fewest = min(map(len, cut))
+    if fewest < 2:
+        return None
+    place = next((at for at in range(fewest) if all(looks_like_code(pieces[at]) for pieces in cut)), None)
+    if place is None:
+        return None
+    roles: list[tuple[str, list[str]]] = []
+    for at in range(place):
+        pieces = [found[at] for found in cut]
+        known = sum(map(is_module, pieces)) >= _MOSTLY * len(pieces)
+        roles.append(("module" if known else "", pieces))
+    roles.append(("code", [found[place] for found in cut]))
+    behind = [found[place + 1 :] for found in cut]
+    if all(behind):
+        last = [found[-1] for found in behind]
+        has_status = sum(known_in(STATUS, piece) is not None for piece in last) >= _MOSTLY * len(last)
+        middle = [mark.join(found[: -1 if has_status else None]).strip() for found in behind]
+        if any(middle):
+            roles.append(("text", middle))
+        if has_status:
+            roles.append(("status", last))
+    elif any(behind):
+        roles.append(("text", [mark.join(found) for found in behind]))
+    between = rf"\s*{escaped(mark.strip()) or _BLANK}\s*"
+    parts = {
+        "module": "(?<module>.+?)",
+        "code": r"(?<code>\S+?)",
+        "text": "(?<text>.*)",
+        "status": "(?<status>[^{}]+?)",
+        "": ".+?",
+    }
+    last_sign = re.sub(r"([\\\]\[^-])", r"\\\1", (mark.strip() or " ")[-1])
+    parts["status"] = f"(?<status>[^{last_sign}]+?)"
+    names = [role for role, _ in roles]
+    if len(set(filter(None, names))) != len(list(filter(None, names))):
+        return None
+    return "^" + between.join(parts[role] for role in names) + "$", {role: pieces for role, pieces in roles if role}
+
+
+def fits(pattern: str, line: str) -> re.Match[str] | None:
+    """Return where a pattern of a mapping fits a line, by Python's own engine."""
+    return re.search(re.sub(r"\(\?<(\w+)>", r"(?P<\1>", pattern), line)
+
+
+def groups_in(pattern: str) -> list[str]:
+    """Return the names of a pattern's groups, in order."""
+    return re.findall(r"\(\?<(\w+)>", pattern)
+
+
+def separator_of(cells: Sequence[str]) -> str | None:
+    """Return what stands between several codes of a cell, alone or each with its words; None where nothing parts them."""
+    mark = next((mark for mark in _SEPARATORS for cell in cells if bare_codes(cell, mark)), None)
+    crowded = [cell for cell in cells if len(codes_in([cell])) > 1]
+    if mark is None and crowded:
+        mark = next((mark for mark in _WORDED if all(_each_begins_with_one(cell, mark) for cell in crowded)), None)
+    return mark
+
+
+def bare_codes(cell: str, mark: str) -> bool:
+    """Say whether a mark cuts a cell into codes and nothing else."""
+    parts = [part.strip() for part in cell.split(mark)]
+    return len(parts) > 1 and all(looks_like_code(part) and " " not in part for part in parts)
+
+
+def _each_begins_with_one(cell: str, mark: str) -> bool:
+    return all(looks_like_code(part) and len(codes_in([part])) == 1 for part in cell.split(mark) if part.strip())

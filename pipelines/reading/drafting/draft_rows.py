@@ -1,0 +1,289 @@
+"""Draft the mapping of a table: which rows are its rows, what stands around them, and which table of ours it is."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import islice
+
+from pipelines.reading.drafting.code_lines import fits
+from pipelines.reading.drafting.draft import Draft, literal
+from pipelines.reading.drafting.draft_columns import Around, draft_columns
+from pipelines.reading.drafting.draft_text import module_pattern
+from pipelines.reading.drafting.guessing import Source, guess_columns, holds_code, says_nothing
+from pipelines.reading.drafting.left_out import ask_left_out
+from pipelines.reading.drafting.names import car_in, date_in, module_in
+from pipelines.reading.drafting.numbers import looks_like_number
+from pipelines.reading.drafting.scan_lines import FIELDS, fields, heading_unit, is_labelled, scan_patterns
+from pipelines.reading.drafting.sniffing import guess_named, table_of
+from pipelines.reading.drafting.words import Modules
+from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.table_surroundings import row_text
+
+_MOST_COLUMNS = 200
+_OFTEN, _MOST_ABOVE = 0.1, 40
+_SUM = (
+    r"(?i)^(?:total|totals|sum|summe|gesamt|somme|totale|suma|count|anzahl|page|seite|p[aá]gina|pagina|end of|ende)\b"
+)
+_RULE = r"^[\s|:=_+-]{3,}$"
+
+
+@dataclass(frozen=True)
+class Sample:
+    """Rows of a file that hold a table.
+
+    Attributes:
+        header_row: The number of the row with the names.
+        rows: Cells by the number of each row.
+        before: Lines above the rows.
+        after: Lines below them that belong to no other table.
+    """
+
+    header_row: int
+    rows: dict[int, list[str]]
+    before: Sequence[str] = field(default_factory=tuple)
+    after: Sequence[str] = field(default_factory=tuple)
+
+    @cached_property
+    def names(self) -> list[str]:
+        """The names of the columns, blanks inside them made single."""
+        return [" ".join(name.split()) for name in self.rows.get(self.header_row, [])[:_MOST_COLUMNS]]
+
+    @property
+    def above(self) -> list[str]:
+        """The lines above the header, as the patterns see them."""
+        lines = [[line] for line in self.before]
+        return [row_text(cells) for cells in (*lines, *(self.rows[at] for at in self.rows if at < self.header_row))]
+
+    @property
+    def lines(self) -> list[str]:
+        """Every row and line but the header, as the patterns see them, in their order."""
+        return [*self.above, *map(row_text, self.below), *(row_text([line]) for line in self.after)]
+
+    @property
+    def below(self) -> list[list[str]]:
+        """The rows below the header, without those that repeat it."""
+        header = [name.lower() for name in self.names]
+        return [
+            cells
+            for at, cells in self.rows.items()
+            if at > self.header_row and [" ".join(cell.split()).lower() for cell in cells] != header
+        ]
+
+
+def draft_rows(
+    draft: Draft,
+    samples: Sequence[Sample],
+    is_module: Modules,
+    files: Sequence[str],
+    sheets: Sequence[str] = (),
+    *,
+    number: bool = True,
+) -> None:
+    """Draft a table, or several with the same columns.
+
+    Args:
+        draft: Gets the lines.
+        samples: The tables.
+        is_module: Whether a text names a module.
+        files: The names of the files that they come from.
+        sheets: The names of the sheets, one a table; none where it is no workbook.
+        number: The mapping names the header's row.
+    """
+    if number:
+        draft.put("header_row", samples[0].header_row, "the row in which most headings are known")
+    _ask_twice(draft, samples[0])
+    rows = [cells for sample in samples for cells in sample.below]
+    texts = [text for text in map(row_text, rows) if not holds_code(text)]
+    skips = [pattern for pattern in (_SUM, _RULE) if any(re.search(pattern, text) for text in texts)]
+    if skips:
+        left = {text for text in texts if any(re.search(pattern, text) for pattern in skips)}
+        draft.put("skip", skips, f"{min(left)!r} is no row of the table")
+        rows = [cells for cells in rows if row_text(cells) not in left]
+    columns = _columns(samples[0].names, rows)
+    table = _ask_table(draft, columns, is_module)
+    around = Around()
+    lacking = _lacking(draft, columns, table, is_module) if table == "scans" else set()
+    if lacking & {"vehicle", "scanned_at", "module"}:
+        patterns = _patterns(samples, lacking, is_module)
+        around = _told(patterns, [line for sample in samples for line in sample.lines])
+        if patterns:
+            outside = (line for sample in samples for line in (*sample.above, *sample.after))
+            around.nothing = [line for line in outside if says_nothing(line) and not fields(line)]
+            draft.put("above", patterns, f"rows like these tell {', '.join(around.cells)} of those below them")
+            texts = [row_text(cells) for cells in rows]
+            around_it = [any(fits(pattern, text) for pattern in patterns) and not says_nothing(text) for text in texts]
+            rows = [cells for cells, outside in zip(rows, around_it, strict=True) if not outside]
+            columns = _columns(samples[0].names, rows)
+            unit = heading_unit(line for sample in samples for line in sample.above)
+            if "odometer" in around.cells and "odometer_unit" not in around.cells and unit:
+                draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
+        _draft_names(draft, lacking, around, files, sheets, is_module)
+    if table == "scans":
+        columns = _filled_down(draft, columns, is_module)
+    draft_columns(draft, columns, table, is_module, around)
+    if table == "scans":
+        inside = ("  ".join(" ".join(cell.split()) for cell in cells if cell.strip()) for cells in rows)
+        ask_left_out(draft, [*(line for sample in samples for line in sample.above), *inside])
+
+
+def _ask_twice(draft: Draft, sample: Sample) -> None:
+    """Ask for a header whose names are each there once, where a row with more known ones has some twice."""
+    known = len(_known(sample.names))
+    for number, cells in islice(sample.rows.items(), _MOST_ABOVE):
+        names = [" ".join(cell.split()) for cell in cells if cell.strip()]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        values = any(holds_code(name) or looks_like_number(name) for name in names)
+        if twice and not values and len(_known([*dict.fromkeys(names)])) > known:
+            draft.ask(
+                "columns.twice",
+                f"Which columns does row {number} name? It has {', '.join(twice)} more than once.",
+                None,
+                "the names of columns must differ: write what each belongs to in front of it, and draft again",
+            )
+            return
+
+
+def _known(names: Sequence[str]) -> list[str]:
+    return max((guess_named([name for name in names if name], table) for table in LAYOUTS), key=len)
+
+
+def _filled_down(draft: Draft, columns: dict[str, list[str]], is_module: Modules) -> dict[str, list[str]]:
+    """Ask whether empty cells mean what stands above, where the columns that name a scan are empty all at once."""
+    sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
+    guesses = {guess.column: guess.source for guess in guess_columns(sources, "scans", is_module)}
+    keys = [guesses[name] for name in ("vehicle", "vin", "scanned_at", "odometer") if name in guesses]
+    first = keys[0] if keys else ""
+    empty = [not cell.strip() for cell in columns.get(first, ())]
+    others = [name for name in columns if name not in keys]
+    some = [any(columns[name][at].strip() for name in others) for at in range(len(empty))]
+    wanted = sum(blank and row for blank, row in zip(empty, some, strict=True))
+    if not wanted or empty[0] or wanted < _OFTEN * len(empty) or sum(not blank for blank in empty) < 2:
+        return columns
+    alike = [name for name in keys if all(not columns[name][at].strip() for at in range(len(empty)) if empty[at])]
+    if "module" in guesses and any(
+        not cell.strip() and row for cell, row in zip(columns[guesses["module"]], some, strict=True)
+    ):
+        alike.append(guesses["module"])
+    why = f"{wanted} rows have no {first} and something else, as where a cell counts for all rows below it"
+    asks = f"Do empty cells of {', '.join(alike)} mean what stands above them?"
+    if draft.ask("fill_down", asks, "yes", why, ("yes", "no")) == "yes":
+        draft.put("fill_down", alike, why)
+        for name in alike:
+            above, made = "", list[str]()
+            for cell in columns[name]:
+                above = cell if cell.strip() else above
+                made.append(above)
+            columns = columns | {name: made}
+    return columns
+
+
+def draft_paths(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules, files: Sequence[str]) -> None:
+    """Draft the mapping of JSON by its paths, as ``draft_rows`` does by columns."""
+    table = _ask_table(draft, columns, is_module)
+    around = Around()
+    if table == "scans":
+        _draft_names(draft, _lacking(draft, columns, table, is_module), around, files, (), is_module)
+    draft_columns(draft, columns, table, is_module, around)
+
+
+def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, list[str]]:
+    return {name: [cells[at] if at < len(cells) else "" for cells in rows] for at, name in enumerate(names) if name}
+
+
+def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules) -> str:
+    guess, why = table_of(dict(columns), is_module)
+    table = draft.ask("table", "Which table do the rows belong to?", guess, why, tuple(LAYOUTS)) or guess
+    if table != "scans":
+        draft.put("table", table, why)
+    return table
+
+
+def _lacking(draft: Draft, columns: Mapping[str, list[str]], table: str, is_module: Modules) -> set[str]:
+    """Return what no column tells: what is required, and the odometer."""
+    trial = draft.copy()
+    draft_columns(trial, columns, table, is_module, Around())
+    told = {key.removeprefix("columns.") for key in (asked.key for asked in trial.open) if key.startswith("columns.")}
+    return told | ({"odometer", "odometer_unit"} if not any("odometer =" in line for line in _lines(trial)) else set())
+
+
+def _lines(draft: Draft) -> list[str]:
+    return [*draft.tables.get("columns", ()), *draft.tables.get("pick", ())]
+
+
+def _patterns(samples: Sequence[Sample], lacking: set[str], is_module: Modules) -> list[str]:
+    """Return the patterns of the rows around the tables that tell what no column does."""
+    lines, coded = [], set()
+    for sample in samples:
+        lines += sample.lines
+        # A row with a code is a row of the table, and so is one that tells its day or car without a word in front.
+        coded |= {text for text in map(row_text, sample.below) if holds_code(text) or not is_labelled(text)}
+    wanted = {name for name in FIELDS if name.removesuffix("_2") in lacking}
+    wanted |= {"vin"} if "vehicle" in lacking else set()
+    lines = [line for line in lines if line]
+    patterns = scan_patterns(lines, coded, wanted) or scan_patterns(lines, coded, wanted, begins=FIELDS)
+    if "module" in lacking:
+        others = [line for line in lines if line and not any(fits(pattern, line) for pattern in patterns)]
+        found = module_pattern(others, [line for line in others if line in coded], is_module)
+        patterns += [found] if found is not None else []
+    return patterns
+
+
+def _told(patterns: Sequence[str], lines: Sequence[str]) -> Around:
+    """Return what some patterns take out of lines; the second part of a moment joined to the first."""
+    around = Around()
+    for line in lines:
+        pattern = next((pattern for pattern in patterns if fits(pattern, line)), None)
+        match = fits(pattern, line) if pattern else None
+        for name, text in match.groupdict().items() if match else ():
+            if text is None:
+                continue
+            cells = around.cells.setdefault(name.removesuffix("_2"), [])
+            if name.endswith("_2") and cells:
+                cells[-1] += " " + text.strip()
+            else:
+                cells.append(text.strip())
+    return around
+
+
+def _draft_names(
+    draft: Draft,
+    lacking: set[str],
+    around: Around,
+    files: Sequence[str],
+    sheets: Sequence[str],
+    is_module: Modules,
+) -> None:
+    """Take the car, and the day, out of the names of sheets or files where nothing else tells them."""
+    for key, names in (("sheet", sheets), ("file", files)):
+        patterns = []
+        if "vehicle" in lacking and not {"vehicle", "vin"} & around.cells.keys() and names:
+            found = car_in(names)
+            if found is not None:
+                patterns.append(found)
+        if "scanned_at" in lacking and "scanned_at" not in around.cells and names:
+            day = date_in(names)
+            if day is not None:
+                patterns.append(day[0])
+        modules = module_in(names, is_module) if "module" in lacking and "module" not in around.cells else None
+        patterns += [modules] if modules is not None and not patterns else []
+        if not patterns:
+            continue
+        pattern = patterns[0] if len(patterns) == 1 else _both(patterns, names)
+        if pattern is None:
+            continue
+        for one in patterns:
+            around.cells |= _told([one], names).cells
+        draft.line(f"{key} = {literal(pattern)}", "names")
+        draft.reasons.append(f"names.{key}: no column tells it, and names like {names[0]!r} do")
+
+
+def _both(patterns: Sequence[str], names: Sequence[str]) -> str | None:
+    """Return one pattern that takes what two take, in the order in which they stand in every name; None: in no one order."""
+    for first, second in (patterns, patterns[::-1]):
+        joined = f"{first.removesuffix('(?:[^A-Za-z0-9]|$)')}(?:|[^A-Za-z0-9].*?){second.replace('(?:^|[^A-Za-z0-9])', '[^A-Za-z0-9]', 1)}"
+        if all(fits(joined, name) for name in names):
+            return joined
+    return None

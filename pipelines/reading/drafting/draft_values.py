@@ -1,0 +1,165 @@
+"""Draft how the cells of a mapping are meant: how dates and numbers are written, in which unit, what words mean."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+
+from analysis.vocabulary.codes import STATUS_WORDS
+from pipelines.reading.account import codes_in
+from pipelines.reading.drafting.code_lines import bare_codes, separator_of
+from pipelines.reading.drafting.dates import DateGuess
+from pipelines.reading.drafting.draft import Draft, literal
+from pipelines.reading.drafting.guessing import looks_like_code
+from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
+from pipelines.reading.drafting.words import (
+    ACTIONS,
+    NO_CODES,
+    NOT_READ,
+    SILENT,
+    STATUS,
+    Modules,
+    folded,
+    known_in,
+    units_of,
+)
+
+_MOST_WORDS = 40
+_DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
+
+
+def ask_form(draft: Draft, guess: DateGuess, cells: Sequence[str]) -> str | None:
+    """Ask which form some dates have; propose none where the day may be the month."""
+    shown = guess.example or next((cell for cell in cells if cell.strip()), "")
+    if guess.form is None:
+        return draft.ask(
+            "date_formats",
+            f"How are dates like {shown!r} written (%d.%m.%Y for instance)?",
+            None,
+            "no form that is known fits them",
+        )
+    if guess.other is None:
+        why = f"it reads every date, {shown!r} for instance, and nothing else does"
+        chosen = draft.ask("date_formats", f"How are dates like {shown!r} written?", guess.form, why)
+    elif "." in guess.form and guess.form.startswith("%d"):
+        why = f"{guess.other} fits as well, but dates with points are written day first (common practice)"
+        chosen = draft.ask(
+            "date_formats", f"How are dates like {shown!r} written?", guess.form, why, (guess.form, guess.other)
+        )
+    else:
+        why = f"every day is below 13, so {guess.form} and {guess.other} both fit and mean other days"
+        asks = f"Are dates like {shown!r} written {guess.form} or {guess.other}?"
+        chosen = draft.ask("date_formats", asks, None, why, (guess.form, guess.other))
+    draft.reasons.append(f"date_formats: {why}")
+    return chosen
+
+
+def put_marks(draft: Draft, found: Mapping[str, NumberGuess]) -> None:
+    """Write the marks of numbers, asked for where columns disagree or cannot tell."""
+    told = [guess for guess in found.values() if guess.why]
+    marks = {(guess.decimal, guess.thousands) for guess in told}
+    unsure = next((guess.unsure for guess in found.values() if guess.unsure), "")
+    decimals, thousands = {guess.decimal for guess in told}, {guess.thousands for guess in told} - {None}
+    if len(decimals) > 1 or (unsure and not decimals):
+        shown = unsure or ", ".join(guess.why for guess in told)
+        asks = f"Is the mark in numbers like {shown!r} the decimal mark, or does it part thousands (answer . or ,)?"
+        decimal = draft.ask("decimal", asks, None, "nothing in the file can tell", (".", ","))
+        mark: str | None = None if decimal is None else "." if decimal == "," else ","
+    elif marks:
+        decimal, mark = decimals.pop(), next(iter(thousands), None)
+        draft.reasons.append(f"decimal: {told[0].why}")
+        if mark is None and unsure:
+            mark = "." if decimal == "," else ","
+    else:
+        return
+    if decimal == ",":
+        draft.put("decimal", ",")
+    if mark is not None:
+        draft.put("thousands", mark)
+
+
+def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[str], *, has_unit: bool) -> None:
+    units = unit_behind(cells)
+    if column == "odometer":
+        distances = sorted(units & _DISTANCE.keys())
+        if distances:
+            ways = "|".join(
+                sorted({*distances, *(unit.upper() for unit in distances), *(unit.capitalize() for unit in distances)})
+            )
+            pattern = rf"^(?<odometer>[0-9][0-9.,’ ]*?)\s*(?:(?<odometer_unit>{ways})\.?)?$"
+            draft.line(f"odometer = {literal(pattern)}", "pick")
+            for unit in distances:
+                if unit != _DISTANCE[unit]:
+                    draft.put(unit, _DISTANCE[unit], table="values.odometer_unit")
+            draft.reasons.append(f"odometer_unit: {', '.join(distances)} stands behind the number")
+        if not has_unit:
+            heading = next((_DISTANCE[unit] for name in names for unit in units_of(name) if unit in _DISTANCE), None)
+            heading = heading or next(("km" for name in names if re.search(r"kilom|\bkm", folded(name))), None)
+            if heading is not None and not distances:
+                draft.put("odometer_unit", heading, f"the heading {names[0]!r} says so", "constants")
+            elif not distances:
+                draft.reasons.append(
+                    "odometer_unit: nothing in the file says km or mi; the unit of the settings counts"
+                )
+    elif units:
+        pattern = r"^[^0-9+-]*([+-]?[0-9][0-9.,’ ]*?)\s*[^0-9.,]*$"
+        draft.line(f"{column} = {literal(pattern)}", "pick")
+
+
+def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Modules) -> None:
+    """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
+    for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
+        words = dict.fromkeys(cell.strip() for cell in cells.get(column, ()) if cell.strip())
+        for word in list(words)[:_MOST_WORDS]:
+            if word.lower() in wanted or (column == "status" and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word)):
+                continue
+            means = known_in(meanings, word)
+            why = f"{word!r} is a usual word for it" if means else f"{word!r} is no word that is known here"
+            asks = f"What does {word!r} mean as {column}?"
+            answer = draft.ask(f"values.{column}.{word}", asks, means, why, wanted)
+            if answer is not None or draft.answers.get(f"values.{column}.{word}"):
+                draft.put(word, answer or "", table=f"values.{column}")
+    states = {cell.strip().lower() for cell in cells.get("module_state", ()) if cell.strip()}
+    yes_no = {
+        "true": "",
+        "yes": "",
+        "1": "",
+        "ok": "",
+        "ja": "",
+        "false": "silent",
+        "no": "silent",
+        "0": "silent",
+        "nein": "silent",
+    }
+    if states and states <= yes_no.keys():
+        for word in sorted(states):
+            draft.put(word, yes_no[word], table="values.module_state")
+    for name in dict.fromkeys(cell.strip() for cell in cells.get("module", ()) if cell.strip()):
+        module = is_module.means(name)
+        if module is not None and module != name:
+            draft.put(name, module, f"{name!r} is the {module}", "values.module")
+
+
+def draft_code_cells(draft: Draft, cells: Sequence[str], *, wide: bool) -> None:
+    """Draft what stands between codes, and which words stand in their place."""
+    mark = separator_of(cells)
+    crowded = [cell for cell in cells if len(codes_in([cell])) > 1]
+    if crowded and not any(bare_codes(cell, mark) for cell in cells if mark is not None):
+        why = f"each piece of cells like {crowded[0]!r} begins with a code" if mark else "no mark parts them all"
+        asks = f"What stands between the codes of cells like {crowded[0]!r}?"
+        mark = draft.ask("codes.separator", asks, mark, why)
+    if mark is not None:
+        draft.put("separator", mark, f"several codes stand in one cell, {mark!r} between them", "codes")
+    words = list(
+        dict.fromkeys(
+            cell.strip() for cell in cells if cell.strip() and not codes_in([cell]) and not looks_like_code(cell)
+        )
+    )
+    for key, pattern in (("silent", SILENT), ("no_codes", NO_CODES)):
+        found = sorted(word for word in words if pattern.search(word))
+        words = [word for word in words if word not in found]
+        if found:
+            draft.put(key, found, f"words like {found[0]!r} stand in place of codes", "codes")
+    skipped = sorted(word for word in words if wide and NOT_READ.search(word))
+    for word in skipped:
+        draft.put(word, "", f"{word!r}: the module was not read", "values.code")

@@ -1,0 +1,57 @@
+"""What a file tells of its scans and a draft does not take: asked about, never passed over in silence."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from pipelines.reading.drafting.code_lines import groups_in
+from pipelines.reading.drafting.draft import Draft
+from pipelines.reading.drafting.guessing import holds_code
+from pipelines.reading.drafting.scan_lines import fields
+from pipelines.reading.drafting.words import STATUS, known_in
+
+_OFTEN = 0.5
+_MOST = 2_000
+_PIECES = re.compile(r"\s{2,}|[|;,()\[\]:=\n]|\s[-–]\s")
+
+
+def ask_left_out(draft: Draft, lines: Sequence[str]) -> None:
+    """Ask about states of codes and distances that stand in the lines of a file of scans and that the draft leaves out.
+
+    Args:
+        draft: With everything else decided.
+        lines: The file's lines, or the rows of its tables with two blanks between cells.
+    """
+    told = _told(draft)
+    lines = lines[:_MOST]
+    if "odometer" not in told:
+        shown = [line for line in lines if any(field.column == "odometer" for field in fields(line))]
+        if shown:
+            draft.ask(
+                "columns.odometer",
+                f"Which column is odometer? {shown[0].strip()[:100]!r} may tell it, and nothing reads it (- for none).",
+                None,
+                "a distance is what tells how long a repair has held",
+            )
+    if "status" not in told:
+        coded = [line for line in lines if holds_code(line)]
+        shown = [line for line in coded if any(known_in(STATUS, piece) for piece in _PIECES.split(line))]
+        if coded and len(shown) > _OFTEN * len(coded):
+            draft.ask(
+                "columns.status",
+                f"Which column is status? {shown[0].strip()[:100]!r} seems to tell it, and nothing reads it (- for none).",
+                None,
+                "a code that is active says more than one that is only stored",
+            )
+
+
+def _told(draft: Draft) -> set[str]:
+    """Return the columns of ours that a draft fills."""
+    told = {"status"} if "states" in draft.tables else set()
+    for name, lines in draft.tables.items():
+        for line in lines:
+            told |= {group.removesuffix("_2") for group in groups_in(line)}
+            if name in ("columns", "constants") and not line.startswith("#"):
+                told.add(line.split(" = ")[0])
+    return told

@@ -1,0 +1,255 @@
+"""Which lines of a text tell the car, the day and the odometer of a scan, and which patterns read them?
+
+A line's own words are kept, what changes from scan to scan is not: make and model beside a
+car's number are passed over, every number is any number.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from pipelines.reading.drafting.words import HEADINGS, folded, units_of
+
+TIME = r"\d{1,2}[:.h]\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: Uhr)?"
+_CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: Uhr)?"
+_WORD = r"[^\W\d_]{3,12}\.?"
+_DAY = (
+    rf"(?:\d{{4}}[./-]\d{{1,2}}[./-]\d{{1,2}}"
+    rf"|\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{4}}|\d{{2}})(?!\d)|\d{{1,2}}\.? {_WORD} \d{{4}}"
+    rf"|\d{{1,2}}[-/]{_WORD}[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})"
+)
+DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? |T|,? um |,? at |,? à | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
+CLOCK = re.compile(rf"(?<![\d:.-]){_CLOCKED}(?![\d:])")
+# Dates of other things: of the printout, of the program, of the car's papers.
+_OTHER_DATE = re.compile(
+    r"\b(?:print(?:ed)?|gedruckt|druckdatum|export(?:ed|iert)?|version|software|update[ds]?|license|licen[cs]e|lizenz"
+    r"|valid|gultig|registration|registered|erstzulassung|zulassung|built|bau(?:jahr|datum)|next|nachste[rn]?|due"
+    r"|service|inspection|hu|tuv|imprime|edite|impreso|impresion|stampato|warranty|birth|sold|bought)\b"
+)
+_ODOMETER = re.compile(
+    r"(?<![\d.,:\w])(\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?:[.,]\d{1,2})?|\d+(?:[.,]\d{1,2})?) ?(km|mi|miles|meilen)\b(?!/h)",
+    re.IGNORECASE,
+)
+_PLAIN_NUMBER = r"\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?!\d)|\d+"
+_BETWEEN = r"[ \t:;,|=#.\"()\[\]-]*"
+_WEAK_LABELS = {"no", "nr", "number", "auto", "data", "read", "day", "tag", "when", "mi", "km", "distance", "plate"}
+_NOT_THE_CAR = (
+    r"(?<!report )(?<!order )(?<!job )(?<!invoice )(?<!page )(?<!per )(?<!software )(?<!serial )(?<!protocol )"
+)
+
+
+def _labels(column: str, *more: str) -> str:
+    words = {*HEADINGS["scans"][column], *more} - _WEAK_LABELS
+    return "|".join(re.escape(word).replace(r"\ ", r"[ .-]*") for word in sorted(words, key=len, reverse=True))
+
+
+_NUMBERED = r"(?:[ .-]*(?:number|no\.?|nr\.?|n°|id))?\b"
+_CAR = re.compile(
+    rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle', 'stock number', 'stock no', 'wagennummer', 'car id')}){_NUMBERED}"
+    rf"{_BETWEEN}([\w-]*\d[\w-]*)"
+)
+_CAR_BEHIND_WORDS = re.compile(
+    rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}[ \t:;,|=]+[^\d:;|=]{{1,40}}?[\s(\[#]([a-z]{{1,4}}-?\d{{2,6}})\b"
+)
+_BARE_CAR = re.compile(r"(?<![\w-])([A-Z]{1,4}-?\d{2,6})(?![\w-])")
+_VIN = re.compile(r"(?<![a-z0-9])(?=[a-z0-9]*\d)(?=[a-z0-9]*[a-z])([a-hj-npr-z0-9]{17})(?![a-z0-9])")
+_ODOMETER_LABEL = re.compile(
+    rf"\b(?:{_labels('odometer', 'odo', 'km stand')}|km)\b[ .]*(?:[(\[]?(km|mi|miles)[)\]]?)?{_BETWEEN}({_PLAIN_NUMBER})\b"
+)
+FIELDS = ("vehicle", "vin", "scanned_at", "scanned_at_2", "odometer", "odometer_unit")
+
+
+@dataclass(frozen=True)
+class Field:
+    """A value that was found in a line: what it is, where, the pattern that reads it, and one for what leads to it."""
+
+    column: str
+    start: int
+    end: int
+    pattern: str
+    lead: str = ""
+
+
+def plain(line: str) -> str:
+    """Return a line in small letters without accents, each sign in its place."""
+    if line.isascii():
+        return line.lower()
+    return "".join((unicodedata.normalize("NFKD", sign)[:1] or sign).lower()[:1] or " " for sign in line)
+
+
+@lru_cache(maxsize=65_536)
+def fields(line: str) -> tuple[Field, ...]:
+    """Return what a line tells of a scan, in the order it stands there."""
+    found: list[Field] = []
+    simple = plain(line)
+    vin = _VIN.search(simple)
+    if vin:
+        found.append(Field("vin", *vin.span(1), "[A-HJ-NPR-Za-hj-npr-z0-9]{17}"))
+    car, lead = _CAR.search(simple), ""
+    if car is None and (car := _CAR_BEHIND_WORDS.search(simple)):
+        label = re.match(r"[^\W\d_]+", line[car.start() :])
+        lead = rf".*?\b{label[0] if label else ''}\b[^\d]*?[\s(\[#]"
+    if car and not _taken(found, car.start(1)) and not DATE.match(line, car.start(1)):
+        found.append(Field("vehicle", *car.span(1), r"[\w-]*\d[\w-]*", lead))
+    found += _moment(line, simple)
+    found += _distance(line, simple, found)
+    return tuple(sorted(found, key=lambda field: field.start))
+
+
+def _taken(found: Iterable[Field], place: int) -> bool:
+    return any(field.start <= place < field.end for field in found)
+
+
+def _moment(line: str, simple: str) -> list[Field]:
+    found = []
+    dates = [date for date in DATE.finditer(line) if not _OTHER_DATE.search(_label(simple, date.start()))]
+    date = dates[0] if dates else None
+    if date:
+        found.append(Field("scanned_at", *date.span(), _any_digits(date[0])))
+    for clock in CLOCK.finditer(line):
+        if date is None or not date.start() <= clock.start() < date.end():
+            if (date is None or not is_timed(date[0])) and not _OTHER_DATE.search(_label(simple, clock.start())):
+                found.append(Field("scanned_at_2", *clock.span(), _any_digits(clock[0])))
+            break
+    return found
+
+
+def is_timed(moment: str) -> bool:
+    """Say whether a moment, as it is written, has a time of day."""
+    return re.search(r"\d[:h]\d\d|[ T]\d{1,2}\.\d\d$", moment) is not None
+
+
+def _label(simple: str, end: int) -> str:
+    """Return the words in front of a place, back to the number before."""
+    return re.split(r"\d|;|\||\t| {3,}", simple[:end].rstrip(" :;|=\t"))[-1]
+
+
+def _distance(line: str, simple: str, before: Sequence[Field]) -> list[Field]:
+    match = next((match for match in _ODOMETER.finditer(line) if not _taken(before, match.start())), None)
+    if match:
+        return [
+            Field("odometer", *match.span(1), r"\d[\d.,' ]*?"),
+            Field("odometer_unit", *match.span(2), "(?i:km|miles|mi|meilen)"),
+        ]
+    labelled = _ODOMETER_LABEL.search(simple)
+    if labelled and not _taken(before, labelled.start(2)):
+        number = Field("odometer", *labelled.span(2), r"\d[\d.,' ]*")
+        if labelled[1]:
+            return [Field("odometer_unit", *labelled.span(1), "(?i:km|miles|mi)"), number]
+        return [number]
+    return []
+
+
+def _any_digits(text: str) -> str:
+    """Return a pattern for a date or time: any number for its numbers, any word for its words."""
+    made = []
+    for piece in re.findall(r"\d+|[^\W\d_]+\.?|\s+|.", text):
+        if piece.isdigit():
+            made.append(r"\d+")
+        elif piece[0].isalpha():
+            made.append(piece if piece in "Thàum" else r"[^\W\d_]+\.?")
+        else:
+            made.append(r"\s+" if piece.isspace() else escaped(piece))
+    return "".join(made)
+
+
+def escaped(text: str) -> str:
+    """Return a pattern that fits a text and nothing else."""
+    return re.sub(r"([\\.^$|?*+()\[\]{}])", r"\\\1", text)
+
+
+def spaced(text: str) -> str:
+    """Return a pattern that fits a text, with any blanks or none where it has some."""
+    return "".join(r"\s*" if piece.isspace() else escaped(piece) for piece in re.findall(r"\s+|\S", text))
+
+
+def scan_patterns(
+    lines: Sequence[str],
+    coded: set[str],
+    wanted: Iterable[str] = FIELDS,
+    begins: Iterable[str] = ("vehicle", "vin", "scanned_at"),
+) -> list[str]:
+    """Draft the patterns of a scan's heading: the first line that tells the car or the date begins it.
+
+    Args:
+        lines: The text.
+        coded: Those lines that hold a code; the heading ends at the first of them.
+        wanted: What to look for.
+        begins: What the first line must tell one of.
+    """
+    patterns: list[str] = []
+    left = set(wanted)
+    first = {*begins} & left
+    told = any(field.column in ("vehicle", "vin") for line in lines for field in fields(line))
+    for line in lines:
+        if line in coded:
+            if patterns:
+                break
+            continue
+        found = [field for field in fields(line) if field.column in left]
+        if not told and "vehicle" in left and any(field.column == "scanned_at" for field in found):
+            found = _with_bare_car(line, found)
+        names = {field.column for field in found}
+        if not names & (left if patterns else first):
+            continue
+        patterns.append(heading(line, found))
+        left -= names
+        whole = any(field.column == "scanned_at" and is_timed(line[field.start : field.end]) for field in found)
+        left -= {"scanned_at_2"} if whole else {"odometer_unit"} if "odometer" in names else set()
+        if not left - {"scanned_at_2"}:
+            break
+    return patterns
+
+
+def _with_bare_car(line: str, found: list[Field]) -> list[Field]:
+    """Add a car's number that stands without a word in front of it: the one text of letters and digits of its kind."""
+    bare = [match for match in _BARE_CAR.finditer(line) if not _taken(found, match.start(1))]
+    if len(bare) != 1:
+        return found
+    shape = re.sub(r"\d+$", r"\\d+", bare[0][1])
+    return sorted([Field("vehicle", *bare[0].span(1), shape), *found], key=lambda field: field.start)
+
+
+def is_labelled(line: str) -> bool:
+    """Say whether the first thing that a line tells of a scan has a word in front of it; so has a line that tells none."""
+    found = fields(line)
+    return not found or re.search(r"[^\W\d_]{2,}[\s:;,|.#(\[=\")\]-]*$", line[: found[0].start]) is not None
+
+
+def heading(line: str, found: Sequence[Field]) -> str:
+    """Return a pattern for one line: the word in front of each value, the value as a group, anything between."""
+    made, at = "^", 0
+    for number, field in enumerate(found):
+        label = line[at : field.start]
+        words = re.search(r"[^\W\d_]+\.?[\s:;,|.#(\[=\")\]-]*$", label)
+        if field.lead:
+            made += field.lead
+        elif field.column == "odometer_unit" and number and found[number - 1].column == "odometer":
+            made += r"\s*"
+        elif words is None:
+            made += r"\s*" if not label.strip() else ".*?" + spaced(label.lstrip()[-1:])
+        else:
+            whole = label.strip() == words[0].strip()
+            made += (
+                (r"\s*" if whole and number == 0 else ".*?" if not whole else r"\s*")
+                + r"\b" * (not whole)
+                + spaced(words[0])
+            )
+        made += f"(?<{field.column}>{field.pattern})"
+        at = field.end
+    return made + (r"\b" if found[-1].pattern[-1] not in ")?.*" else "")
+
+
+def heading_unit(lines: Iterable[str]) -> str | None:
+    """Return the unit that lines with an odometer name in words only, like ``Kilometerstand``."""
+    for line in lines:
+        if any(field.column == "odometer" for field in fields(line)):
+            if "mi" in units_of(line) or "miles" in folded(line):
+                return "mi"
+            if re.search(r"kilom|\bkm|chilom", folded(line)):
+                return "km"
+    return None

@@ -1,0 +1,76 @@
+"""XML as the lists and objects that JSON would have: attributes and elements are names, repeated elements a list.
+
+An element that tells only a text is that text.  Documents that declare entities or a document type
+of their own are refused: one can unpack to more than the memory holds.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from xml.parsers import expat
+
+_MOST_ELEMENTS, _DEEPEST = 5_000_000, 100
+_BEGINS = re.compile(r"\s*(?:<\?xml\b|<[A-Za-z_][\w.:-]*[\s/>])")
+Tree = dict[str, object]
+
+
+def looks_like_xml(text: str) -> bool:
+    """Say whether a text begins as XML does; a page of HTML does so too."""
+    return _BEGINS.match(text[:2000]) is not None and text.rstrip().endswith(">")
+
+
+def read_tree(text: str) -> Tree:
+    """Return a document as objects, lists and texts.
+
+    Raises:
+        ValueError: It is no XML, declares entities, or is too large; the message says which.
+    """
+    builder = _Builder()
+    parser = expat.ParserCreate()
+    parser.buffer_text = True
+    parser.StartElementHandler = builder.start
+    parser.EndElementHandler = builder.end
+    parser.CharacterDataHandler = builder.text
+    parser.EntityDeclHandler = builder.refuse
+    try:
+        parser.Parse(re.sub(r"^\s*<\?xml[^>]*\?>", "", text, count=1).encode(), True)
+    except expat.ExpatError as error:
+        raise ValueError(str(error)) from error
+    return builder.root
+
+
+class _Builder:
+    """Builds the objects while the parser goes through the text."""
+
+    def __init__(self) -> None:
+        self.root: Tree = {}
+        self._open: list[tuple[str, Tree, list[str]]] = []
+        self._count = 0
+        self._lists: Counter[str] = Counter()
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        self._count += 1
+        if self._count > _MOST_ELEMENTS or len(self._open) >= _DEEPEST:
+            raise ValueError(f"more than {_MOST_ELEMENTS} elements, or more than {_DEEPEST} inside one another")
+        self._open.append((tag.rpartition(":")[2], dict(attributes), []))
+
+    def text(self, piece: str) -> None:
+        if self._open:
+            self._open[-1][2].append(piece)
+
+    def end(self, _: str) -> None:
+        tag, tree, pieces = self._open.pop()
+        text = "".join(pieces).strip()
+        value: object = tree if tree else text
+        if tree and text:
+            tree.setdefault("text", text)
+        above = self._open[-1][1] if self._open else self.root
+        there = above.get(tag)
+        if isinstance(there, list):
+            there.append(value)
+        else:
+            above[tag] = value if tag not in above else [there, value]
+
+    def refuse(self, *_: object) -> None:
+        raise ValueError("it declares entities of its own")
