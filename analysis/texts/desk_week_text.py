@@ -93,11 +93,11 @@ STATES = {
     "accepted": "looked past",
     "declared": "in your background file",
     "refused": "they count, as you said",
-    "later": "put off",
 }
+WAITING = "The next week goes by this."
 NO_GROUP = "That group is not proposed any more. Nothing was changed."
 DECIDED = "Noted; the next week goes by it."
-NOT_YET = "Saying so here is not built yet: put these lines into a file and drop it on the page of files."
+PUT_OFF = "It stays here until you decide."
 
 # Exploring
 EXPLORE_LEAD = "The families of the last week, and what each part cleared, over your whole history or a piece of it."

@@ -1,8 +1,12 @@
-"""Look past these?: groups of codes that no fault seems to set, with their evidence, for the dealer to decide."""
+"""Look past these?: groups of codes that no fault seems to set, with their evidence, for the dealer to decide.
+
+What is answered is written by the functions of ``standing``: agreeing into the inbox, refusing beside the settings.
+"""
 
 from __future__ import annotations
 
-from typing import Any
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
 
 from starlette.responses import RedirectResponse, Response
 
@@ -13,48 +17,68 @@ from pipelines.desk.question import Asked
 from pipelines.desk.render import page
 from pipelines.errors import BatchError
 
-ANSWERS = ("yes", "no", "later", "back")
+if TYPE_CHECKING:
+    from pipelines.batch.standing import Question
+
+_ANSWERS = {"yes": ("proposed",), "no": ("proposed",), "later": ("proposed",), "back": ("accepted", "refused")}
 
 
 def show(desk: Desk, _asked: Asked) -> Response:
     """Show the groups that the last run proposes, and those that were decided on."""
-    return page(desk, "standing", groups=groups(desk))
+    why, groups = "", []
+    if desk.workspace.database.exists():
+        try:
+            groups = [_shown(one) for one in _questions(desk)]
+        except BatchError as error:
+            why = str(error)
+    ordered = sorted(groups, key=lambda one: (one["state"] != "proposed", one["number"]))
+    return page(desk, "standing", groups=ordered, why=why)
 
 
-def groups(desk: Desk) -> list[dict[str, Any]]:
-    """Return the groups, those to decide on first."""
-    from pipelines.storage.model_store import ModelStore
+def _questions(desk: Desk) -> list[Question]:
+    from pipelines.batch.standing import questions
 
-    if not desk.workspace.database.exists():
-        return []
-    with desk.looking() as warehouse:
-        run = ModelStore(warehouse).latest()
-    table = run.tables.get("standing") if run else None
-    rows = [] if table is None else table.to_dicts()
-    made = [
-        {
-            "mark": "|".join(str(row[name] or "") for name in ("vehicle", "make", "codes")),
-            "state": row["state"],
-            "told": question(
-                row["codes"].split(";"), row["vehicle"] or row["make"] or "", row["cars"] or 0,
-                row["erases_survived"] or 0, row["kind"],
-            ),
-            "reason": row["reason"] or "",
-        }
-        for row in rows
-    ]  # fmt: skip
-    return sorted(made, key=lambda one: (one["state"] != "proposed", one["mark"]))
+    with desk.turn():
+        return questions(desk.workspace)
+
+
+def _mark(one: Question) -> str:
+    """Return what a group is known by, whatever its number is by now."""
+    return "|".join((one.vehicle, one.make, ";".join(one.codes)))
+
+
+def _shown(one: Question) -> dict[str, Any]:
+    return {
+        "number": one.number,
+        "mark": _mark(one),
+        "state": one.state,
+        "told": question(list(one.codes), one.where, one.cars, one.erases_survived, one.kind),
+        "reason": one.reason,
+        "waiting": one.waiting,
+        "back": one.state in _ANSWERS["back"],
+    }
 
 
 def decide(desk: Desk, asked: Asked) -> Response:
     """Take the dealer's word on one group.
 
     Raises:
-        BatchError: There is no such group or answer, or nothing here can write it down yet.
+        BatchError: There is no such group or answer, or it was decided on already.
     """
-    if asked.form["answer"] not in ANSWERS or asked.form["mark"] not in {one["mark"] for one in groups(desk)}:
+    from pipelines.batch import standing
+
+    answer, mark = asked.form["answer"], asked.form["mark"]
+    found = _questions(desk) if desk.workspace.database.exists() else []
+    numbers = [one.number for one in found if _mark(one) == mark]
+    if answer not in _ANSWERS or len(numbers) != 1:
         raise BatchError(say.NO_GROUP)
-    if asked.form["answer"] == "later":
-        desk.tell(say.DECIDED)
-        return RedirectResponse("/standing", 303)
-    raise BatchError(say.NOT_YET)
+    which = standing.chosen(found, numbers, *_ANSWERS[answer])
+    with desk.turn(), desk.workspace.lock():
+        if answer == "yes":
+            standing.accept(desk.workspace, which, datetime.now())
+        elif answer == "no":
+            standing.refuse(desk.workspace, which, datetime.now())
+        elif answer == "back":
+            standing.take_back(desk.workspace, which, datetime.now())
+    desk.tell(say.PUT_OFF if answer == "later" else say.DECIDED)
+    return RedirectResponse("/standing", 303)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -15,10 +14,7 @@ from pipelines.desk.keys import Keys
 from tests.support.desk_process import Started, started
 from tests.support.desk_visitor import tree
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="playwright drives the browser; it is not installed")
-
 pytestmark = pytest.mark.slow
-CHROME = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome", "chrome"))), None)
 EXPORTS = Path(__file__).parents[2] / "fixtures" / "exports"
 PATIENCE = 60_000  # milliseconds, for a busy machine
 CARS = "Stock no.;Manufacturer;Model line;Price asked\nS-104;Corvane;Alder;7.900,00\nS-117;Tesmar;Heron;5.400,00\n"
@@ -28,18 +24,6 @@ BOOK = (
 )
 NASTY = "<img src=x onerror=window.pwned=1>"
 PAGES = ("/", "/jobs", "/jobs?vehicle=V0246", "/standing", "/buying", "/week", "/explore", "/week?week=nothing")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    """One browser for all tests of this file."""
-    if CHROME is None:
-        pytest.skip("no Chromium or Chrome found on the path")
-    root = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
-    with sync_api.sync_playwright() as driver:
-        launched = driver.chromium.launch(executable_path=CHROME, args=[*root, "--disable-gpu"])
-        yield launched
-        launched.close()
 
 
 class Seat:
