@@ -14,7 +14,6 @@ EXPLORE = "Exploring"
 SAID = "What was done"
 TROUBLE = "That did not work"
 TROUBLE_NEXT = "Nothing was changed by this. Go back, or choose a page above."
-BACK = "Back"
 
 NO_KEY = (
     "This desk opens only for whoever started it. Use the address that 'knockon desk' opened or printed; each address "

@@ -51,7 +51,8 @@ def show(desk: Desk, asked: Asked) -> Response:
         desk, "week", run=progress, running=desk.run.running, weeks=weeks, week=week,
         counts=list(summary_rows(result.get("counts", {}))) if result else [],
         notes=list(result.get("notes", []))[:_NOTES_SHOWN], failed=_failed(desk), days=DAYS,
-        plan=plan, planned=str(planned) if planned else "", waiting=desk.waiter.waiting, waits_not=desk.waiter.why,
+        plan=plan, plan_at=f"{plan.at:%H:%M}",
+        planned=str(planned) if planned else "", waits_not=desk.waiter.why,
         next_due=f"{plan.next_due(datetime.now(UTC)):%Y-%m-%d %H:%M}", autostart=told, backups=backups,
         space=_space(desk.workspace), log=_last_log(desk.workspace) is not None,
     )  # fmt: skip
