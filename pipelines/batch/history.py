@@ -12,7 +12,7 @@ from datetime import date
 import polars as pl
 
 from analysis.evidence import EvidenceFrames, weigh
-from analysis.evidence.results import family_results
+from analysis.evidence.clear_rates import family_results
 from pipelines.batch.marts import Facts, fetch_marts
 from pipelines.report.outgoing import prepare
 from pipelines.storage.model_store import ModelStore
