@@ -17,8 +17,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
 from pipelines.errors import BatchError
+from pipelines.file_names import sheet_names
 from pipelines.reading.source import LARGEST_FILE
-from pipelines.report.job_sheet import sheet_names
 from pipelines.workspace import Workspace, private_folder
 
 MOST_BYTES = LARGEST_FILE

@@ -20,10 +20,10 @@ import polars as pl
 
 from analysis.vocabulary.parts import part_key
 from pipelines.errors import BatchError, UnansweredError, known_as, near
+from pipelines.file_names import sheet_names
 from pipelines.reading.checks import check_cells
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.tabular.dialect import in_our_spelling
-from pipelines.report.job_sheet import sheet_names
 from pipelines.settings import Settings
 from pipelines.storage.session import reading
 from pipelines.workspace import Workspace

@@ -44,6 +44,7 @@ async function sendAll(zone, files) {
 for (const zone of document.querySelectorAll("[data-upload]")) {
   const input = zone.querySelector("input[type=file]");
   input.addEventListener("change", () => sendAll(zone, [...input.files]));
+  if (input.files.length) sendAll(zone, [...input.files]); // chosen before this script was there
   zone.addEventListener("dragover", (move) => { move.preventDefault(); zone.classList.add("over"); });
   zone.addEventListener("dragleave", () => zone.classList.remove("over"));
   zone.addEventListener("drop", (move) => {

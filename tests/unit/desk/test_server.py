@@ -7,6 +7,8 @@ import os
 import signal
 import socket
 import stat
+import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -16,8 +18,9 @@ from pipelines.batch import run_journal
 from pipelines.desk.server import serve
 from pipelines.desk.tray import Tray
 from pipelines.errors import BatchError
+from pipelines.report.new_workspace import init_workspace
 from pipelines.storage.warehouse import Warehouse
-from tests.support.desk_process import started
+from tests.support.desk_process import ROOT, started
 from tests.support.small_dealer import workspace
 
 SCANS = [
@@ -179,3 +182,24 @@ def test_another_desk_that_does_not_answer_is_said(tmp_path: Path):
         pytest.raises(BatchError, match=r"^another desk is using .*dealer; wait until it ends"),
     ):
         serve(place.root, 0, lambda _: None, None)
+
+
+@pytest.mark.parametrize("made", [False, True])
+def test_the_first_page_waits_for_nothing_heavy(tmp_path: Path, made: bool):
+    # What takes long to load is loaded by what needs it: the first page of a folder stands within 0.6 s of a processor.
+    place = tmp_path / "dealer"
+    if made:
+        init_workspace(place)
+    look = (
+        "import sys, pathlib; import pipelines.desk.server, uvicorn; from tests.support.desk_visitor import Visitor; "
+        f"page = Visitor(pathlib.Path({str(place)!r})).get('/'); assert page.status_code == 200; "
+        "print([name for name in ('polars', 'duckdb', 'altair', 'pandas', 'scipy', 'prefect') if name in sys.modules])"
+    )
+    ended = subprocess.run(
+        [sys.executable, "-c", look],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert ended.stdout == "[]\n", ended.stderr
