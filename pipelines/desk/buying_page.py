@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from pipelines.batch.appraisal import Appraisal
 
 _SHARES = (0.1, 0.25, 0.5, 0.75, 0.9)
-_IN_TEN = {0.1: "1", 0.25: "2 to 3", 0.5: "5", 0.75: "7 to 8", 0.9: "9"}
 
 
 def show(desk: Desk, _asked: Asked) -> Response:
@@ -80,7 +79,7 @@ def _bids(desk: Desk, found: Appraisal, asking: float | None, worth: float | Non
     costs = {share: quantile(found.costs, share) / 100 for share in _SHARES}
     most = max(costs.values()) or 1
     spread = [
-        {"of": _IN_TEN[share], "cost": money(cost), "part": round(cost / most, 3)} for share, cost in costs.items()
+        {"of": say.SHARES[share], "cost": money(cost), "part": round(cost / most, 3)} for share, cost in costs.items()
     ]
     bid = "" if worth is None else money(max(worth - costs[0.9], 0))
     left = "" if worth is None or asking is None else money(worth - asking - costs[0.5])

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from pipelines.settings import Settings
     from pipelines.storage.warehouse import Warehouse
 
-_BLANK_ROWS = 3
+_BLANK_ROWS = 2
 _MOST_ROWS = 40
 _CARS_SHOWN = 60
 _TOLD = ("position", "supplier", "part_cost", "labour_minutes")
@@ -40,6 +40,7 @@ class Row:
         ticked: It was done.
         words: What the sheet proposes; blank for work that is added.
         book: What the price book says of it.
+        caution: What to mind at this work.
         offers: Known parts that may be meant.
         last: It is to be told as last time.
     """
@@ -49,6 +50,7 @@ class Row:
     ticked: bool = False
     words: str = ""
     book: str = ""
+    caution: str = ""
     offers: list[str] = field(default_factory=list)
     last: bool = False
 
@@ -157,7 +159,8 @@ def _sheet_row(place: int, row: dict[str, Any], prices: Mapping[str, dict[str, A
         if cents is not None and book.get("price_source") == "price book"
         else ""
     )
-    return Row(f"p{place}", cells, words=work(row["action"], row["part"], row["position"]), book=told)
+    what = work(row["action"], row["part"], row["position"])
+    return Row(f"p{place}", cells, words=what, book=told, caution=row["caution"] or "")
 
 
 def _units(cents: int | None) -> str:
