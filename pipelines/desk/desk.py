@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from pipelines.desk.keys import Keys
 from pipelines.desk.tray import Tray
 from pipelines.desk.week_run import Waiter, WeekRun
-from pipelines.errors import WorkspaceError
+from pipelines.errors import BusyError
 from pipelines.settings import Settings, load_settings
 from pipelines.workspace import Workspace, is_workspace
 
@@ -136,6 +136,6 @@ class Desk:
         from pipelines.storage.session import opened
 
         if self.run.running:
-            raise WorkspaceError("The week is being run; wait until it ends. Nothing was changed.")
+            raise BusyError("The week is being run; wait until it ends. Nothing was changed.")
         with self._turn, opened(self.workspace) as warehouse:
             yield warehouse
