@@ -282,5 +282,9 @@ def test_what_cannot_be_chosen_is_refused(learned: Visitor, query: str):
     assert "<script>" not in answer.text
 
 
-def test_codes_to_look_past_are_none_where_the_run_proposes_none(learned: Visitor):
-    assert "No group of codes is proposed." in text(learned.get("/standing"))
+def test_the_codes_to_look_past_are_those_of_the_report(learned: Visitor):
+    listed = pl.read_csv(learned.desk.folder / "reports" / "2026-W48" / "standing.csv")
+    page = learned.get("/standing").text
+    assert page.count("<article") == listed.height > 0
+    assert page.count('value="yes"') == listed.filter(pl.col("state") == "proposed").height
+    assert all(code in page for codes in listed["codes"] for code in codes.split(";"))
