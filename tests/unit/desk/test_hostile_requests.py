@@ -102,6 +102,11 @@ def test_a_page_of_another_origin_changes_nothing(visitor: Visitor, origin: str,
     refused(visitor.client.post(put(visitor, path), data=data, headers={"Origin": origin}))
 
 
+@pytest.mark.parametrize("origin", ORIGINS)
+def test_a_page_of_another_origin_sees_nothing(visitor: Visitor, origin: str):
+    refused(visitor.get("/week/log", headers={"Origin": origin}))
+
+
 @pytest.mark.parametrize("site", ["cross-site", "same-site", "anything", ""])
 @pytest.mark.parametrize("path", GETS)
 def test_a_page_of_another_site_sees_nothing(visitor: Visitor, site: str, path: str):
