@@ -26,12 +26,13 @@ from pipelines.batch.marts import Facts, costs_of
 from pipelines.batch.run_manifest import run_record
 from pipelines.batch.standing import refused_groups
 from pipelines.batch.step import Call, Timed, plain, step
+from pipelines.file_names import sheet_names
 from pipelines.ingest.cluster import working
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.parallel import Spread, counter
 from pipelines.report import changes
 from pipelines.report.chart_library import chart_library
-from pipelines.report.job_sheet import job_sheets, sheet_names
+from pipelines.report.job_sheet import job_sheets
 from pipelines.report.ledger import ledger
 from pipelines.report.outgoing import prepare
 from pipelines.report.outgoing_tables import TABLES

@@ -21,6 +21,7 @@ from pipelines.commands import (
     backup,
     check,
     demo,
+    desk,
     init,
     log,
     parts,
@@ -71,6 +72,7 @@ def knockon(
 _COMMANDS: dict[str, tuple[Callable[..., None], str]] = {
     "init": (init.init, init.EXAMPLE),
     "demo": (demo.demo, demo.EXAMPLE),
+    "desk": (desk.desk, desk.EXAMPLE),
     "weekly": (weekly.weekly, weekly.EXAMPLE),
     "check": (check.check, check.EXAMPLE),
     "map": (mapping.draft, mapping.EXAMPLE),
