@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from analysis.diagnosis.inputs.training_data import Visits
 from analysis.diagnosis.model.noisy_or import Cases, Floats, expected_counts, fault_sets, weigh_sets
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, SPEAKS, NoisyOrParameters
-from analysis.diagnosis.model.priors import OTHER_VISITS
+from analysis.diagnosis.model.priors import HISTORY_LEAK, OTHER_VISITS, PAST
 
 Indices = NDArray[np.intp]
 
@@ -197,10 +197,12 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
         linked = Share(who, expected.faulty * each, expected.set_by * say, expected.leaked)
         np.add.at(telling, (block[:, None] + 0 * who, who), linked.faulty)
         np.add.at(set_by, (who[:, :, None], what[:, None, :]), linked.set_by)
-        np.add.at(leaked, what, expected.leaked * shown)
+        # What is stored only tells of the past, not of how often a code shows today without a cause, and comes back.
+        today = shown & ~visits.stale[block][:, None]
+        np.add.at(leaked, what, expected.leaked * today)
         np.add.at(ends[0], who, expected.renewed * real)
         np.add.at(ends[1], who, expected.in_vain * real)
-        np.add.at(stayed, what, expected.stayed * shown)
+        np.add.at(stayed, what, expected.stayed * today)
         sizes += weights.sizes().sum(axis=0)
         shares.keep(block, entry, linked)
     chances = np.zeros((parts, codes))
@@ -263,12 +265,14 @@ def _cases(
     real, shown = who >= 0, what >= 0
     fault = np.where(real, parameters.fault[visits.makes[line], who], 0.0)
     link = parameters.link[who[:, :, None], what[:, None, :]] * real[:, :, None] * shown[:, None, :]
+    stale, leak, recurrence = visits.stale[line], parameters.leak[what], parameters.leak_recurrence[what]
+    leak = np.where(stale, np.minimum(HISTORY_LEAK * leak, MOST_LEAK), leak)
     return who, what, Cases(
         fault=fault, log_lik_absent=np.where(real, log_lik_absent[line, who], 0.0), link=link,
-        leak=np.where(shown, parameters.leak[what], 0.0), shown=shown,
+        leak=np.where(shown, leak, 0.0), shown=shown,
         fitted=visits.fitted[line, jobs, who].swapaxes(1, 2) & real[:, None],
         lik_cleared=_by_job(visits.lik_cleared[entry, jobs]), lik_recurred=_by_job(visits.lik_recurred[entry, jobs]),
-        leak_recurrence=parameters.leak_recurrence[what], bad=parameters.bad[who],
+        leak_recurrence=np.where(stale, 1 - PAST, recurrence), bad=parameters.bad[who],
         sizes=parameters.sizes[visits.makes[block]], standing=parameters.standing[who] & real,
     )  # fmt: skip
 
