@@ -54,7 +54,7 @@ COLUMNS = {
     "confidence_low": "share, at least", "confidence_high": "share, at most", "lift": "times more often than by chance",
     "leverage": "share above chance", "conviction": "misses rarer than by chance, times", "odds_ratio": "odds ratio",
     "odds_low": "odds ratio, at least", "odds_high": "odds ratio, at most", "p_value": "doubt, this pair alone",
-    "since": "Confirmed since",
+    "since": "confirmed since",
     "verdict": "verdict", "cleared": "cleared", "rate": "share cleared", "rate_low": "share, at least",
     "rate_high": "share, at most", "erase_jobs": "erased only", "erase_cleared": "of these stayed clear",
     "gain": "better than erasing by", "gain_low": "better by, at least", "gain_high": "better by, at most",
