@@ -1,4 +1,4 @@
-"""What one place of a part teaches the others: four wheels have one kind of sensor, and a code tells of one wheel or of all.
+"""What one place of a part teaches the others: four wheels have one kind of sensor, and a code tells of one or of all.
 
 A part in several places fails in each about as often, and a code that says nothing of the place is set from each.
 Other codes tell of one place, and repairs tell which: if the left sensor cleared a code again and again, the
@@ -18,7 +18,7 @@ MISPLACED = 0.1
 CONTRADICTED = 0.05
 """A text that names a place is wrong, or says more than the code does, this often."""
 KIN = 0.5
-"""What other places taught of a code that is set from all of them alike counts so much of what the place itself taught."""
+"""What other places taught of a code that all of them set counts so much of what the place itself taught."""
 PLACE_STRENGTHS = (1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 """That a part fails in all its places alike may count as much as so many faults; how far it does, all parts tell."""
 
@@ -34,7 +34,7 @@ def shared_faults(faults: Floats, prior: Prior, usual: float, visits: float, loo
         looked: Visits that were learned from.
     """
     whole = np.bincount(prior.part, faults)[prior.part]
-    alike = np.bincount(prior.part)[prior.part]
+    alike = np.bincount(prior.part)[prior.part].astype(np.float64)
     part = (usual * visits + whole) / (visits + looked)
     strength = _place_strength(faults, whole, alike, prior.part)
     return np.asarray(part * (strength / alike + faults) / (strength + whole))
@@ -50,8 +50,8 @@ def _place_strength(faults: Floats, whole: Floats, alike: Floats, part: Ints) ->
         part: (rows,) number of the part.
 
     Source:
-        T. P. Minka, "Estimating a Dirichlet distribution" (2000): the likelihood of the Dirichlet-multinomial, here with
-        one strength for all parts, the places of each alike before anything is counted.
+        T. P. Minka, "Estimating a Dirichlet distribution" (2000): the likelihood of the Dirichlet-multinomial, here
+        with one strength for all parts, the places of each alike before anything is counted.
     """
     from scipy.special import gammaln  # noqa: PLC0415 - a question to a fitted model goes without
 
