@@ -71,7 +71,8 @@ def believed(parts: int, codes: int) -> Prior:
     none = np.zeros((parts, codes))
     return Prior(
         link=none + 0.4, visits=none + 2.0, named=none > 1, pattern=none > 1, alike=none + 1.0,
-        standing=np.zeros(parts, dtype=bool), passing=np.zeros(parts, dtype=bool), part=np.arange(parts), place=np.full(parts, -1), elsewhere=none > 1,
+        standing=np.zeros(parts, dtype=bool), passing=np.zeros(parts, dtype=bool), part=np.arange(parts),
+        place=np.full(parts, -1), elsewhere=none > 1,
         kin=np.zeros((0, 3)),
     )  # fmt: skip
 

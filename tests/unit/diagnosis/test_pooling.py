@@ -31,7 +31,7 @@ def placed(elsewhere: list[bool] | None = None, kin: list[tuple[int, int, float]
 
 
 def test_clears_at_one_wheel_tell_that_a_code_speaks_of_it() -> None:
-    # Three clears at the first wheel.  All wheels alike: a quarter each time; of the first alone: .9; of another: .1 / 3.
+    # Three clears at the first wheel.  All alike: a quarter each time; of the first alone: .9; of another: .1 / 3.
     alike, first, other = 0.5 * 0.25**3, 0.125 * 0.9**3, 0.125 * (0.1 / 3) ** 3
     total = alike + first + 3 * other
     counts = np.zeros((5, 2))
