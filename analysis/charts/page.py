@@ -59,6 +59,7 @@ def page(
     run: Mapping[str, Any],
     sheets: Mapping[str, str] | None = None,
     drawn: Mapping[str, Mapping[str, Any]] | None = None,
+    kept: str | None = None,
 ) -> str:
     """Return the report as one HTML file.
 
@@ -72,6 +73,7 @@ def page(
             date_style); what is missing is left out of the page.
         sheets: The name of each vehicle's job sheet below ``jobsheets/``, without its ending, where there are any.
         drawn: The charts as :func:`draw` returns them, where they are drawn already.
+        kept: What :func:`library` returned before, where somebody has kept it.
 
     Returns:
         The page; the same input gives the same text.
@@ -119,7 +121,7 @@ def page(
         "backtest_text": backtest_text,
         "action_text": action_text,
         **_behind_charts(tables),
-        **_inlined(environment, drawn, Formatter.of(settings)),
+        **_inlined(environment, drawn, Formatter.of(settings), kept),
     }
     far = _far_tickets(environment, shown)
     return environment.get_template("page.html.j2").render(**shown, far=_json(far))
@@ -321,10 +323,12 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
     return environment
 
 
-def _inlined(environment: jinja2.Environment, drawn: Mapping[str, Any], formatter: Formatter) -> dict[str, str]:
+def _inlined(
+    environment: jinja2.Environment, drawn: Mapping[str, Any], formatter: Formatter, kept: str | None
+) -> dict[str, str]:
     """Return styles, scripts, chart data and the policy that lets only these scripts run."""
     style, script = (_source(environment, name) for name in ("sheet.css", "sheet.js"))
-    bundle = _bundle() if drawn else ""
+    bundle = kept or library() if drawn else ""
     allowed = " ".join(f"'sha256-{_digest(text)}'" for text in (bundle, script) if text)
     return {
         "policy": f"default-src 'none'; script-src {allowed}; style-src 'unsafe-inline'; img-src data:",
@@ -358,7 +362,8 @@ def _source(environment: jinja2.Environment, name: str) -> str:
 
 
 @cache
-def _bundle() -> str:
+def library() -> str:
+    """Return the script that draws the charts in a browser; the same version of it gives the same text."""
     return str(vl_convert.javascript_bundle("window.vegaEmbed = vegaEmbed;"))
 
 

@@ -143,7 +143,7 @@ def _row_rules(layout: Layout) -> Iterator[tuple[str, pl.Expr, str]]:
 
 
 def _all_spelled(raw: pl.DataFrame, layout: Layout, zone: ZoneInfo) -> pl.DataFrame:
-    """Return every cell in its one spelling; those of a small file all at once, as each look at a column has its price."""
+    """Return every cell in its one spelling; those of a small file all at once, as a look at one has its price."""
     blank = {column.name for column in layout.columns if raw[column.name].null_count() == raw.height}
     at_once = [
         column for column in layout.columns if raw.height <= _FEW and column.kind != "vin" and column.name not in blank

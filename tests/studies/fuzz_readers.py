@@ -80,9 +80,11 @@ link: can
 _TABLE = '[columns]\nmodule = "Unit"\ncode = "Code"\n'
 MORE: dict[str, tuple[str, bytes]] = {
     "above.csv": (
-        "format = 'table'\ndelimiter = ';'\nabove = ['^Car (?<vehicle>\\S+) on (?<scanned_at>\\S+)$', '^Km (?<odometer>\\d+)$']\n"
+        "format = 'table'\ndelimiter = ';'\n"
+        "above = ['^Car (?<vehicle>\\S+) on (?<scanned_at>\\S+)$', '^Km (?<odometer>\\d+)$']\n"
         f"skip = '^Total'\n{_TABLE}",
-        b"Car A1;on;2026-03-01\nKm;12\nUnit;Code\nECM;P0301\nABS;\nCar A2 on 2026-03-02\nUnit;Code\nECM;P0171\nTotal;2\n",
+        b"Car A1;on;2026-03-01\nKm;12\nUnit;Code\nECM;P0301\nABS;\n"
+        b"Car A2 on 2026-03-02\nUnit;Code\nECM;P0171\nTotal;2\n",
     ),
     "A1_2026-03-01.csv": (
         "format = 'table'\nnames.file = '^(?<vehicle>[A-Z]\\d+)_(?<scanned_at>[0-9-]+)'\n" + _TABLE,
@@ -94,9 +96,11 @@ MORE: dict[str, tuple[str, bytes]] = {
         b"Car,Date,Unit,Now,Before\nA1,2026-03-01,ECM,P0301,\n,,ABS,,C0035\nA2,2026-03-02,ECM,,\n",
     ),
     "tree.xml": (
-        "format = 'xml'\n[columns]\nvehicle = 'a.scan[].car'\nscanned_at = 'a.scan[].at'\nmodule = 'a.scan[].unit[].name'\n"
+        "format = 'xml'\n[columns]\nvehicle = 'a.scan[].car'\nscanned_at = 'a.scan[].at'\n"
+        "module = 'a.scan[].unit[].name'\n"
         "code = 'a.scan[].unit[].code[]'\n",
-        b"<a><scan car='A1' at='2026-03-01'><unit><name>ECM</name><code>P0301</code><code>P0171</code></unit></scan></a>",
+        b"<a><scan car='A1' at='2026-03-01'><unit><name>ECM</name>"
+        b"<code>P0301</code><code>P0171</code></unit></scan></a>",
     ),
     "keyed.json": (
         "format = 'json'\n[columns]\nvehicle = '[].car'\nscanned_at = '[].at'\nmodule = '[].units{}.name'\n"

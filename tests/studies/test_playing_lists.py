@@ -86,7 +86,9 @@ HAND_OVER = Step(action="specialist")
         ([], SENSOR, 300.0),
         # Without a place: front left, then front right.
         ([replace(FIT, place="")], SENSOR, 120.0),
-        ([replace(BATTERY, or_else=(("wheel speed sensor", "front right"),))], SENSOR, 175.0),
+        # What cannot be told from the battery is tried in a row of its own, or not at all.
+        ([replace(BATTERY, or_else=(("wheel speed sensor", "front right"),)), FIT], SENSOR, 175.0),
+        ([replace(BATTERY, or_else=(("wheel speed sensor", "front right"),))], SENSOR, 415.0),
         # The recheck tells nothing new on a fault, and costs its drive.
         ([Step(action="recheck"), FIT], SENSOR, 75.0),
         # A row for codes that are gone is skipped: the battery is not bought.

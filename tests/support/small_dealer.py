@@ -8,7 +8,7 @@ from pathlib import Path
 
 import polars as pl
 
-from analysis.evidence.cure_model import outcomes_of
+from analysis.evidence.cure_model import distances_of, fit_cure_model, outcomes_of
 from pipelines.commands.new_workspace import init_workspace
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.normalise import normalise_spellings
@@ -69,7 +69,10 @@ def build(
     for model in first:
         warehouse.build(model, params)
     road_test_km = float(str(params["road_test_km"]))
-    warehouse.replace_table("fitted.outcomes", outcomes_of(warehouse.fetch("marts.seen_after"), road_test_km))
+    seen_after = warehouse.fetch("marts.seen_after")
+    cure = fit_cure_model(seen_after, road_test_km)
+    warehouse.replace_table("fitted.outcomes", outcomes_of(seen_after, cure))
+    warehouse.replace_table("fitted.distances", distances_of(cure))
     for model in models:
         if model not in first:
             warehouse.build(model, params)

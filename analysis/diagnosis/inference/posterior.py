@@ -69,6 +69,12 @@ class Car:
     past: tuple[int, ...] = ()
     missed: Mapping[int, str] = field(default_factory=dict)
 
+    @property
+    def evidence(self) -> tuple[object, ...]:
+        """Return all that the diagnosis depends on: cars that differ in nothing but their stock number share it."""
+        shown = (self.make, tuple(self.codes), self.absent.tobytes(), self.stale.tobytes(), self.past)
+        return (*shown, frozenset(self.failed), self.lasting, self.renewed)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Posterior:
@@ -252,9 +258,14 @@ def _causes(car: Car, parameters: NoisyOrParameters, log_lik_absent: Floats) -> 
 
 
 def part_odds(car: Car, parameters: NoisyOrParameters) -> Floats:
-    """Return (all parts,): the odds that each part is faulty before its codes are looked at; less for what failed."""
+    """Return (all parts,): the odds that each part is faulty before its codes are looked at.
+
+    Less for what failed, and for a cause that an erase ends where one of its codes is awake: it has not passed yet.
+    """
     odds = parameters.fault[car.make] / (1 - parameters.fault[car.make])
     odds[list(car.failed)] *= BAD_NEW_PART
+    still = parameters.passing & (parameters.link[:, sorted(car.awake)] >= SPEAKS).any(axis=1)
+    odds[still] *= AWAKE_PASSED / AWAKE_THERE
     return np.asarray(odds)
 
 

@@ -32,6 +32,7 @@ class Candidate:
     """A part in a place; ``wordings`` are its name and synonyms, money in cents, times in minutes.
 
     ``opening`` names what must come off first, which several parts may share; its minutes are beside those of fitting.
+    How often a check misses and cries wolf are shares, None where the price book does not say.
     """
 
     part: str
@@ -43,6 +44,8 @@ class Candidate:
     action: str
     opening: str = ""
     opening_minutes: float | None = None
+    check_misses: float | None = None
+    check_false_alarms: float | None = None
 
     @property
     def key(self) -> tuple[str, str]:
@@ -81,6 +84,7 @@ def list_candidates(frames: DiagnosisFrames, reader: Reader) -> list[Candidate]:
                     labour_minutes=row["labour_minutes"], check_minutes=row["check_minutes"],
                     action="repair" if row["part"] in repaired else "replace",
                     opening=row["opening"] or "", opening_minutes=row["opening_minutes"],
+                    check_misses=row["check_misses"], check_false_alarms=row["check_false_alarms"],
                 )
             )  # fmt: skip
     return sorted(found, key=lambda c: c.key)

@@ -41,6 +41,8 @@ PASSES_NOT, PASSES_VISITS = 0.10, 10.0
 PASSING, PASSING_NETWORK, PASSING_VISITS = 0.5, 0.15, 3.0
 """Chance that low voltage sets a module's own code of its supply, and that another module then misses one; the visits
 that is worth."""
+SUPPLY_PARTS = frozenset(map(frozenset, ({"battery"}, {"alternator"}, {"earth", "strap"})))
+"""Where many modules say that their supply is low, these stand before what merely shares a code (common practice)."""
 PAST, PAST_JOBS = 0.6, 6.0
 """Where codes are stored and none is active, the cause is gone with this chance; the erases of such cars that is
 worth."""
@@ -71,6 +73,7 @@ class Prior:
         part: (rows,) number of the part, whichever place it is in.
         place: (rows,) number of its place among all places, -1 for none.
         elsewhere: The code's text names another place than the part's.
+        network: (codes,) the code tells that another module is not heard, and so of no place.
         kin: (n, 3) column of a code, column of one that leans on what is learned of it, and how far (0 to 1).
     """
 
@@ -84,6 +87,7 @@ class Prior:
     part: Ints
     place: Ints
     elsewhere: Bools
+    network: Bools
     kin: Floats
 
 
@@ -132,7 +136,7 @@ def text_priors(candidates: list[Candidate], frames: DiagnosisFrames, families: 
         link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float),
         standing=np.zeros(len(candidates), dtype=bool), passing=np.zeros(len(candidates), dtype=bool),
         part=np.unique([part.part for part in candidates], return_inverse=True)[1].astype(np.int64),
-        place=_place_numbers(candidates), elsewhere=_elsewhere(candidates, codes, reader),
+        place=_place_numbers(candidates), elsewhere=_elsewhere(candidates, codes, reader), network=network,
         kin=np.array(kin, dtype=float).reshape(-1, 3),
     )  # fmt: skip
 
@@ -180,6 +184,25 @@ def with_standing(prior: Prior, groups: list[list[int]]) -> Prior:
     return _with_causes(prior, np.where(inside, STANDING, 0.0), STANDING_VISITS, passing=False)
 
 
+def with_supply_parts(prior: Prior, candidates: list[Candidate], supply: Bools) -> Prior:
+    """Let the parts that every module's supply hangs on speak for the codes of low supply, whatever these name.
+
+    Args:
+        prior: The beliefs about parts alone.
+        candidates: The parts.
+        supply: (codes,) the code tells that its module's supply is low.
+    """
+    hangs = np.array([any(word.thing in SUPPLY_PARTS for word in part.wordings) for part in candidates], dtype=bool)
+    told = hangs[:, None] & supply & (prior.link < PASSING)
+    return replace(
+        prior,
+        link=np.where(told, PASSING, prior.link),
+        visits=np.where(told, PASSING_VISITS, prior.visits),
+        named=prior.named | told,
+        alike=np.where(told, float(supply.sum()), prior.alike),
+    )
+
+
 def with_passing(prior: Prior, supply: Bools, network: Bools) -> Prior:
     """Add a row for low voltage, which an erase ends once the battery holds again.
 
@@ -213,6 +236,7 @@ def _with_causes(prior: Prior, link: Floats, visits: float, *, passing: bool) ->
         passing=np.append(prior.passing, causes & passing),
         part=np.append(prior.part, behind + prior.part.max(initial=-1) + 1),
         place=np.append(prior.place, 0 * behind - 1),
+        network=prior.network,
         kin=prior.kin,
     )
 

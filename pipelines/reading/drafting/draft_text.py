@@ -215,8 +215,8 @@ class _Below:
         if len(self.lost) > 0.2 * self._coded and not has_status:
             draft.ask(
                 "text.below",
-                f"Lines like {self.lost[0].strip()!r} stand below codes and no pattern takes them; may they be left out "
-                "(yes)?",
+                f"Lines like {self.lost[0].strip()!r} stand below codes and no pattern takes them; may they be "
+                "left out (yes)?",
                 None,
                 "they may tell the state of a code",
                 ("yes",),

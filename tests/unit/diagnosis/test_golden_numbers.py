@@ -16,7 +16,7 @@ from analysis.diagnosis import DiagnosisModel, list_cars
 from analysis.diagnosis.decision import policy
 from analysis.diagnosis.decision.appraisal import costs_to_clear
 from analysis.diagnosis.decision.operations import drive_cents
-from analysis.diagnosis.decision.repair_model import LEFT, RECHECK, RepairModel, Step, chance_of
+from analysis.diagnosis.decision.repair_model import LEFT, RECHECK, RepairModel, Step, chance_of, plain_work
 from analysis.diagnosis.evaluation import backtest as past
 from analysis.diagnosis.evaluation.metrics import trust
 from analysis.diagnosis.inference.calibration import learned_calibration, usual_calibration
@@ -71,8 +71,9 @@ def believed(parts: int, codes: int) -> Prior:
     none = np.zeros((parts, codes))
     return Prior(
         link=none + 0.4, visits=none + 2.0, named=none > 1, pattern=none > 1, alike=none + 1.0,
-        standing=np.zeros(parts, dtype=bool), passing=np.zeros(parts, dtype=bool), part=np.arange(parts),
-        place=np.full(parts, -1), elsewhere=none > 1,
+        standing=np.zeros(parts, dtype=bool), passing=np.zeros(parts, dtype=bool),
+        part=np.arange(parts), place=np.full(parts, -1), elsewhere=none > 1,
+        network=np.zeros(none.shape[1], dtype=bool),
         kin=np.zeros((0, 3)),
     )  # fmt: skip
 
@@ -455,29 +456,41 @@ def two_parts(first: float, second: float, leak: float = 0.0) -> RepairModel:
 
 def test_a_part_with_less_than_one_chance_in_a_hundred_gets_no_line() -> None:
     may = np.ones(2, dtype=bool)
-    looks = [
-        policy.order_looks(two_parts(0.9, second, leak=0.5), may, [Step(part=RECHECK, chance=0.0, cost=1.0)])
-        for second in (0.008, 0.012)
-    ]
-    assert [[step.part for step in steps] for steps in looks] == [[RECHECK, 0], [RECHECK, 0, 1]]
+    lists = [policy.plan(two_parts(0.9, second, leak=0.5), may, 1.0) for second in (0.008, 0.012)]
+    # A cent a try: only the chance can rule the second part out.
+    cheap = [replace(two_parts(0.9, second, leak=0.5), cost=np.ones(2)) for second in (0.008, 0.012)]
+    assert [[step.part for step in steps] for steps in lists] == [[0], [0]]
+    assert [[step.part for step in policy.plan(car, may, 1.0)] for car in cheap] == [[0], [0, 1]]
 
 
-def test_a_better_order_must_save_three_in_a_hundred(monkeypatch) -> None:
-    one, other = [Step(part=0, chance=0.5, cost=1.0)], [Step(part=1, chance=0.5, cost=1.0)]
-    for saved, taken in ((2.0, one), (4.0, other)):
-        answers = iter([(100.0, one), (100.0 - saved, other)])
-        monkeypatch.setattr(policy, "cheapest_beginning", lambda *_, answers=answers: next(answers))
-        assert policy._cheapest(two_parts(0.5, 0.3), np.ones(2, dtype=bool), [], []) is taken
+def test_how_many_states_of_the_work_are_compared(monkeypatch) -> None:
+    seen, real = [], policy.lattice
+    monkeypatch.setattr(policy, "lattice", lambda sizes, moves: seen.append(sizes) or real(sizes, moves))
+    car = two_parts(0.5, 0.3)
+    many = replace(
+        car, sets=np.eye(14, dtype=bool), chance=np.full(14, 1 / 14), link=np.ones((14, 1)), bad=np.zeros(14),
+        clears=np.ones((14, 1), dtype=bool), cost=np.full(14, 3000.0),
+    )  # fmt: skip
+    policy.plan(many, np.ones(14, dtype=bool), 1.0)
+    # 4,096 of them, which is twelve of the fourteen parts.
+    assert seen == [(2,) * 12] * 2
+    # Seven parts that may be checked are 2,187 states, eight would be 6,561: two of them in one way alone.
+    checked = replace(many, work=replace(plain_work(14), check=np.full(14, 10.0)))
+    for parts, sizes in ((7, (3,) * 7), (8, (3,) * 6 + (2, 2))):
+        few = replace(checked, cost=np.where(np.arange(14) < parts, 3000.0 + np.arange(14), 40000.0))
+        policy.plan(few, np.ones(14, dtype=bool), 1.0)
+        assert sorted(seen[-1], reverse=True) == list(sizes)
 
 
-def test_five_steps_are_put_into_every_order(monkeypatch) -> None:
-    compared, real = set(), policy.best_subset
-    monkeypatch.setattr(policy, "best_subset", lambda jobs, *rest: compared.add(jobs) or real(jobs, *rest))
-    made = many_parts().model()
-    posterior = made.diagnose(made.cars()[0])
-    policy.plan(posterior.repair, np.ones(12, dtype=bool), 1.0)
-    assert 5 in compared
-    assert max(compared) == 5
+def test_a_check_errs_in_one_of_twenty_and_a_first_line_has_one_chance_in_four() -> None:
+    shop = Dealer()
+    shop.code("ABS:C0031", "wheel speed sensor")
+    shop.part("wheel speed sensor", check=5.0)
+    shop.part("hub", check=5.0, misses=0.2, alarms=0.0)
+    work = shop.model().work
+    assert work.misses.tolist() == [0.2, 0.05]
+    assert work.false_alarms.tolist() == [0.0, 0.05]
+    assert COSTS.least_chance == 0.25
 
 
 def rechecked(settled: float) -> bool:
@@ -492,7 +505,7 @@ def rechecked(settled: float) -> bool:
     numbers = np.array([settled / 1e-6, (1 - settled) / 0.8, 1e-9, 1e-9])
     made = replace(made, parameters=replace(known, numbers=numbers / numbers.sum()))
     found = made.diagnose(made.cars()[0])
-    assert chance_of(found.repair, RECHECK, []) == pytest.approx(settled, abs=0.01)
+    assert chance_of(found.repair, RECHECK) == pytest.approx(settled, abs=0.01)
     return bool(found.steps) and found.steps[0].part == RECHECK
 
 

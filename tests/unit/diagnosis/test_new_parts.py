@@ -30,6 +30,7 @@ def bad(in_vain: list[float], renewed: list[float]) -> np.ndarray:
         part=np.arange(parts),
         place=np.full(parts, -1),
         elsewhere=none > 1,
+        network=np.zeros(none.shape[1], dtype=bool),
         kin=np.zeros((0, 3)),
     )
     counts = Counts(

@@ -26,6 +26,7 @@ def placed(elsewhere: list[bool] | None = None, kin: list[tuple[int, int, float]
     return Prior(
         link=none + 0.8, visits=none + 4.0, named=none, pattern=none, alike=none + 1.0, standing=none[:, 0],
         passing=none[:, 0], part=np.array([0, 0, 0, 0, 1]), place=np.array([0, 1, 2, 3, -1]), elsewhere=other,
+        network=np.zeros(2, dtype=bool),
         kin=np.array(kin or []).reshape(-1, 3),
     )  # fmt: skip
 
