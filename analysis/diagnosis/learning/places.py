@@ -1,4 +1,4 @@
-"""What one place of a part teaches the others: four wheels have one kind of sensor, and a code tells of one or of all.
+"""What one place of a part teaches the others: four wheels have one kind of sensor, a code tells of one or of all.
 
 A part in several places fails in each about as often, and a code that says nothing of the place is set from each.
 Other codes tell of one place, and repairs tell which: if the left sensor cleared a code again and again, the
@@ -8,7 +8,7 @@ that all places of a part set alike, and as one that belongs to a single place.
 
 import numpy as np
 
-from analysis.diagnosis.model.noisy_or import Floats, Ints
+from analysis.diagnosis.model.noisy_or import Bools, Floats, Ints
 from analysis.diagnosis.model.priors import Prior
 
 PLACED = 0.5
@@ -18,7 +18,7 @@ MISPLACED = 0.1
 CONTRADICTED = 0.05
 """A text that names a place is wrong, or says more than the code does, this often."""
 KIN = 0.5
-"""What other places taught of a code that all of them set counts so much of what the place itself taught."""
+"""What other places taught of a code that is set from all of them alike counts so much of what its own place taught."""
 PLACE_STRENGTHS = (1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 """That a part fails in all its places alike may count as much as so many faults; how far it does, all parts tell."""
 
@@ -83,7 +83,7 @@ def steer(set_by: Floats, taught: Floats, prior: Prior) -> tuple[Floats, Floats,
     np.add.at(told, prior.place[placed], set_by[placed])
     for rows in (np.flatnonzero(prior.part == part) for part in np.unique(prior.part[placed])):
         if len(rows) > 1:
-            common, own = _places_of(told[prior.place[rows]], prior.elsewhere[rows])
+            common, own = _places_of(told[prior.place[rows]], prior.elsewhere[rows], prior.network)
             factor[rows] = np.minimum((common + own) / (1 - PLACED + PLACED / len(rows)), 1.0)
             others = set_by[rows].sum(axis=0) - set_by[rows], taught[rows].sum(axis=0) - taught[rows]
             yes[rows] = KIN * common * others[0]
@@ -91,8 +91,11 @@ def steer(set_by: Floats, taught: Floats, prior: Prior) -> tuple[Floats, Floats,
     return factor, yes, no
 
 
-def _places_of(told: Floats, elsewhere: np.ndarray) -> tuple[Floats, Floats]:
-    """Return the chance (codes,) that a code is set from all places alike, and (places, codes) from one alone."""
+def _places_of(told: Floats, elsewhere: Bools, network: Bools) -> tuple[Floats, Floats]:
+    """Return the chance (codes,) that a code is set from all places alike, and (places, codes) from one alone.
+
+    A code that tells that another module is not heard tells of no place, however often one of them failed.
+    """
     places = len(told)
     total = told.sum(axis=0)
     alone = told * np.log(1 - MISPLACED) + (total - told) * np.log(MISPLACED / (places - 1))
@@ -101,4 +104,4 @@ def _places_of(told: Floats, elsewhere: np.ndarray) -> tuple[Floats, Floats]:
     score = np.vstack([alike, alone])
     weight = np.exp(score - score.max(axis=0))
     weight /= weight.sum(axis=0)
-    return weight[0], weight[1:]
+    return np.where(network, 1.0, weight[0]), np.where(network, 0.0, weight[1:])
