@@ -284,15 +284,9 @@ def test_what_clears_one_code_of_two_saves_no_handing_over():
     dealer = wheel_dealer(repairs=8)
     dealer.part("engine", 500000, 600.0)
     dealer.code("ECM:P0601", "engine memory")
-<<<<<<< HEAD
     dealer.car("car", [SENSOR, SPEED, "ECM:P0601"])
     # The sensor costs 55.00, and the other code goes with the erase in a fifth of such cars: not worth it at 250.00.
     listed = dealer.list(replace(COSTS, specialist_cents=25000), calibration=0.0)
-=======
-    dealer.code("ECM:P0602", "engine not programmed")
-    dealer.car("car", [SENSOR, SPEED, "ECM:P0601", "ECM:P0602"])
-    listed = dealer.list()
->>>>>>> learn
     assert listed.rows["action"].to_list() == ["specialist"]
     [said] = [note for note in listed.notes if "handing over" in note]
     assert int(re.search(r"in (\d+)% of such cars", said)[1]) > 70
