@@ -42,7 +42,7 @@ class DiagnosisFrames:
         pl.DataFrame,
         "part also_called part_cents labour_minutes check_minutes opening opening_minutes price_source positions",
     ]
-    cautions: Annotated[pl.DataFrame, "words modules follows caution"]
+    cautions: Annotated[pl.DataFrame, "words modules codes follows system caution"]
     first_checks: Annotated[pl.DataFrame, "words check_first"]
     inspection: Annotated[pl.DataFrame, "countries module code inspection"]
 

@@ -79,9 +79,8 @@ from analysis.texts.formatter import Formatter
         ),
         (
             action_text.recheck_caution(grave=True),
-            "A brake or steering warning is on: prove brakes and steering first, then test-drive on private ground "
-            "only, not on a public road. Keep the record of every module before erasing. No drive on the road with an "
-            "airbag warning.",
+            "Keep the record of every module before erasing. A brake or steering code is erased with the others: prove "
+            "brakes and steering first.",
         ),
         (action_text.work("replace", "boost hose", "left"), "Replace boost hose, left"),
         (action_text.work("repair", "door loom", None), "Repair door loom"),
