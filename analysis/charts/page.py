@@ -76,11 +76,11 @@ def page(
         The page; the same input gives the same text.
     """
     settings: Mapping[str, Any] = run.get("settings", {})
-    made = tickets(tables["shortlist"], tables["open_codes"], tables.get("worse_parts"))
+    said = [*run.get("notes", []), *run.get("warnings", [])]
+    made = tickets(tables["shortlist"], tables["open_codes"], tables.get("worse_parts"), said)
     drawn = draw(tables, settings) if drawn is None else drawn
     environment = sheet_environment(tables, settings)
     rows = car_rows(made, tables, settings, wording.texts(tables.get("codes")))
-    said = [*run.get("notes", []), *run.get("warnings", [])]
     trust = trust_of(tables.get("backtest"), tables.get("reliability"), said)
     told = _stories(tables, made)
     unknown, others = run_notes.without_modules(note for note in said if trust is None or note not in trust.said)
@@ -296,6 +296,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "check": wording.check,
         "ground": action_text.ground,
         "suppliers": listed,
+        "of_part": action_text.of_part,
     }
     return environment
 

@@ -46,7 +46,6 @@ _FOUND = 20 * mm
 _ROW = 7 * mm
 _LINE = 0.6
 _CELL = 6.5
-_SMALL = 4.6
 # Widths of the table to fill, in parts: what is written by hand in a column needs its room.
 _PARTS = {"job": 0.7, "part": 1.6, "note": 1.6}
 
@@ -108,10 +107,13 @@ def _flowables(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: f
         _blanks(say.HEAD_BLANKS),
         *_heading(say.FOUND, size),
         *codes,
+        *([_text(f"{say.STORED_ONLY} {job.stored}", size)] if job.stored else []),
         *_heading(say.BEFORE, size),
         _text(say.RECORD, size, box=True),
+        *([_text(f"▲ {job.mind}", size, _BOLD)] if job.mind else []),
         _text(f"▲ {say.CARE}", size),
         *_heading(say.TRIES, size),
+        *(_text(reason, size) for reason in job.why),
         *(KeepTogether(_try(place, one, size)) for place, one in enumerate(job.tries, 1)),
         *([_text(job.more, size)] if job.more else []),
         *_heading(say.FETCH, size),
@@ -124,7 +126,7 @@ def _flowables(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: f
                 Spacer(0, 2),
                 _table(to_fill(columns)),
                 Spacer(0, 2),
-                _text(say.typed_back(job.vehicle, unit), 5.5),
+                _text(say.typed_back(job.vehicle, unit, to_fill(columns)), 5.5),
                 _blanks(say.SIGNED),
             ]
         ),
@@ -137,7 +139,7 @@ def _try(place: int, one: Try, size: float) -> list[Flowable]:
         _text(f"{place}. {one.title}", size, _BOLD),
         *(_text(text, size, inset=1.6) for text in told if text),
         *(_text(box, size, inset=1.6, box=True) for box in one.boxes),
-        *([_text(one.stop, size, inset=1.6)] if one.stop else []),
+        *([_text(" ".join(one.then), size, inset=1.6)] if one.then else []),
     ]
 
 
@@ -180,10 +182,10 @@ def _blanks(labels: Sequence[str]) -> Table:
 
 
 def _table(columns: Sequence[str]) -> Table:
-    """Return the table to fill by hand: words above, below them in small print the columns of the repairs file."""
+    """Return the table to fill by hand; its headings are words."""
     parts = [_PARTS.get(column, 1.0) for column in columns]
     widths = [_WIDTH * part / sum(parts) for part in parts]
-    head = [_cell(names.REPAIRS[column], column, width) for column, width in zip(columns, widths, strict=True)]
+    head = [_cell(names.REPAIRS[column], width) for column, width in zip(columns, widths, strict=True)]
     look = [
         ("GRID", (0, 0), (-1, -1), _LINE, black),
         ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
@@ -195,10 +197,7 @@ def _table(columns: Sequence[str]) -> Table:
     return Table([head, *[[""] * len(columns)] * BLANK_LINES], widths, _ROW, style=look)
 
 
-def _cell(words: str, column: str, width: float) -> KeepInFrame:
-    """Return a heading: its words, and the column's name in small print, in smaller letters where there is no room."""
+def _cell(words: str, width: float) -> KeepInFrame:
+    """Return a heading, in smaller letters where there is no room."""
     said = ParagraphStyle("cell", fontName=_BOLD, fontSize=_CELL, leading=_CELL * 1.2)
-    small = ParagraphStyle("small", fontName=_PLAIN, fontSize=_SMALL, leading=_SMALL * 1.2)
-    return KeepInFrame(
-        width - 3, _ROW - 2, [Paragraph(escape(words), said), Paragraph(escape(column), small)], mode="shrink"
-    )
+    return KeepInFrame(width - 3, _ROW - 2, [Paragraph(escape(words), said)], mode="shrink")
