@@ -20,6 +20,7 @@ from analysis.texts import names
 from analysis.texts.action_text import NO_ROAD, alike, of_car, of_part, work
 from analysis.texts.formatter import Formatter
 from analysis.texts.notes import of_cars
+from analysis.texts.paper_text import material
 from analysis.texts.words import percent, span, whole
 
 MOST_TRIES = 4
@@ -146,7 +147,7 @@ def _fetch(rows: list[dict[str, Any]], from_whom: Mapping[str, str], formatter: 
     for row in rows:
         if row["action"] in FIXES and row["part"] and (row["action"] == "replace" or row["part_cost"]):
             part = ", ".join(one for one in (row["part"], row["position"]) if one)
-            part = part if row["action"] == "replace" else say.material(part)
+            part = part if row["action"] == "replace" else material(part)
             price = formatter.money(row["part_cost"]) if row["part_cost"] is not None else ""
             line = say.fetch(part, from_whom.get(row["part"], ""), price)
             told.append(say.only_if(line) if row["rank"] > 1 or wording.check(row["check_first"]).pays else line)

@@ -20,7 +20,7 @@ import polars as pl
 import vl_convert
 
 from analysis.charts import theme, wording
-from analysis.charts.car_rows import CarRow, car_rows
+from analysis.charts.car_rows import CarRow, car_rows, off_list
 from analysis.charts.car_rows import totals as sums_of
 from analysis.charts.cluster_chart import MOST_FAMILIES, cluster_chart, shown_results
 from analysis.charts.cost_chance import cost_chance
@@ -92,7 +92,8 @@ def page(
         "rows": rows,
         "step": STEP,
         "sums": sums_of(rows),
-        "sheet": week_sheet(rows, tables.get("part_suppliers"), _checks(made)),
+        "sheet": week_sheet(rows, tables.get("part_suppliers")),
+        "off_list": off_list(tables),
         "options": _options(rows, tables),
         "sheets": sheets or {},
         "totals": _totals(made),
@@ -136,10 +137,6 @@ def _far_tickets(environment: jinja2.Environment, shown: Mapping[str, Any]) -> d
     tickets_of = environment.get_template("macros.html.j2").make_module(dict(shown))
     write: Any = getattr(tickets_of, "ticket_of")  # noqa: B009 - the template's own macro
     return {row.ticket.vehicle: str(write(row.ticket, place)) for place, row in enumerate(rows, 1) if place > STEP}
-
-
-def _checks(made: list[Ticket]) -> dict[str, bool]:
-    return {ticket.vehicle: action_text.check_pays(ticket.first["check_first"]) for ticket in made}
 
 
 def _options(rows: list[CarRow], tables: Mapping[str, pl.DataFrame]) -> dict[str, list[str]]:
@@ -255,7 +252,7 @@ def _totals(made: list[Ticket]) -> dict[str, int]:
     """Count the cars, and those whose first row is cheap to try."""
     return {
         "cars": len(made),
-        "cheap": sum(bool(one.first["cheap"]) and one.first["action"] in ("replace", "repair") for one in made),
+        "cheap": sum(bool(one.first["cheap"]) for one in made),
     }
 
 

@@ -103,11 +103,6 @@ def all_gone(next_line: int | None) -> str:
 NOTHING_LEFT = "Nothing is left then: stop."
 
 
-def material(part: str) -> str:
-    """Name what a repair takes."""
-    return f"material for {part}"
-
-
 def fetch(part: str, supplier: str, price: str) -> str:
     """Name a part to fetch; supplier and price may be blank."""
     return ", ".join(one for one in (part, price, supplier) if one)
