@@ -9,7 +9,8 @@ from typing import Any
 import polars as pl
 
 from analysis.charts import wording
-from analysis.charts.tickets import Ticket
+from analysis.charts.tickets import Ticket, tickets
+from analysis.texts import action_text
 from analysis.texts import list_text as say
 
 FIXES = ("replace", "repair")
@@ -133,6 +134,32 @@ def totals(rows: Sequence[CarRow]) -> Totals:
         sum(row.to_end for row in rows),
         sum(row.handing for row in rows),
     )
+
+
+def week_list(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> pl.DataFrame:
+    """Return the list as the first screen shows it, a row a car in its order, for a workbook.
+
+    Args:
+        tables: shortlist and open_codes as they go out, "cars" and "codes" where they are known.
+        settings: labour_rate and specialist_cost, where they are known.
+
+    Returns:
+        The columns of ``list_text.SAVE_HEADS``: texts, and numbers where they are numbers; money in units.
+    """
+    made = tickets(tables["shortlist"], tables["open_codes"])
+    rows = car_rows(made, tables, settings, wording.texts(tables.get("codes")))
+    schema = dict.fromkeys(say.SAVE_HEADS, pl.String) | dict.fromkeys(say.SAVE_NUMBERS, pl.Float64)
+    return pl.DataFrame([_cells(row) for row in rows], schema=schema, orient="row")
+
+
+def _cells(row: CarRow) -> tuple[object, ...]:
+    first, ticket = row.ticket.first, row.ticket
+    sure = first["action"] not in ("specialist", "leave")
+    chances = [first[name] if sure else None for name in ("chance", "chance_low", "chance_high")]
+    costs = [first[name] for name in ("total_cost", "part_cost", "labour_cost")]
+    said = (row.clears, first["caution"], first["check_first"])
+    cheap = action_text.YES if first["cheap"] else action_text.NO
+    return (ticket.vehicle, ticket.make, ticket.model, row.do, *chances, *costs, row.minutes, row.asking, cheap, *said)
 
 
 def off_list(tables: Mapping[str, pl.DataFrame]) -> list[tuple[str, str]]:

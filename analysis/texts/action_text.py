@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from analysis.texts.words import UNKNOWN, counted, large, listed, small, taking
 
 ERASED = "erased"
+YES, NO = "yes", "no"
 CHECK_PAYS = "Checking first is cheaper"
 """How a row's ``check_first`` begins where the check comes before the part."""
 RECHECK = "Record, erase, drive, scan again"

@@ -55,7 +55,10 @@ SAVE_HEADS = (
     *("car", "make", "model", "do this", "chance", "at least", "at most", "cost", "part", "labour", "minutes"),
     *("asking price", "cheap", "what it clears", "mind", "check first"),
 )
-"""Headings of the saved rows."""
+"""Headings of the saved rows, and of the first sheet of the workbook."""
+SAVE_SHARES = ("chance", "at least", "at most")
+SAVE_MONEY = ("cost", "part", "labour", "asking price")
+SAVE_NUMBERS = (*SAVE_SHARES, *SAVE_MONEY, "minutes")
 
 
 def off_list(cars: int) -> str:

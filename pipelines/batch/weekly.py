@@ -400,6 +400,7 @@ def publish(
         {**record, "timings": dict(timings)},
         csv_prefix=settings.csv_prefix,
         sheets=sheets,
+        week=charts.week_list(told, asdict(settings)),
     )
     return Published(folder)
 
