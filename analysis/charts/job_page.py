@@ -81,6 +81,11 @@ class Job:
     stored: str
     why: list[str]
 
+    @property
+    def own(self) -> bool:
+        """Some code is a maker's own."""
+        return any("@" in code.key for code, _, _ in self.codes)
+
 
 def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes: Sequence[str] = ()) -> list[Job]:
     """Make a sheet for every car on the list.

@@ -37,6 +37,7 @@ from analysis.texts import (
     family_text,
     ledger_text,
     list_text,
+    names,
     page_text,
     paper_text,
     standing_text,
@@ -294,6 +295,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "ground": action_text.ground,
         "suppliers": listed,
         "of_part": action_text.of_part,
+        "count_name": names.count,
     }
     return environment
 

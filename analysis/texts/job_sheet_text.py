@@ -9,6 +9,7 @@ from analysis.texts.words import listed, small
 
 FOUND = "Codes as found"
 NO_CODES = "None is open."
+OWN = "A make behind a code (@make): the maker's own code."
 BEFORE = "Before anything else"
 STORED_ONLY = "Stored only, erase and look again after the drive:"
 RECORD = "Recorded: every module is scanned and the scan is kept, before anything is erased."

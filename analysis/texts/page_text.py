@@ -57,12 +57,12 @@ NO_EARLIER = (
 )
 
 ASIDE_WHY = "What could not be used, and why. Nothing here was counted as good or bad."
-FILE_REFUSED = "File refused"
-REFUSED = "Refused"
+FILE_REFUSED = "File not read"
+REFUSED = "Could not be read"
 REFUSED_WHY = "These values did not read as their column asks; the rest of each file was used."
-UNREAD = "Unread"
+UNREAD = "Not read again"
 UNREAD_WHY = "The module did not answer after the job, so nothing is known of its code. That is not the same as clear."
-UNPROVEN = "Unproven"
+UNPROVEN = "Not proven yet"
 UNPROVEN_WHY = "Not seen to act again, but too little was driven, or read whole, to tell. It counts neither way."
 PAST = "Looked past"
 PAST_WHY = "These codes are explained without a fault. They stay on the sheet and out of the reckoning."

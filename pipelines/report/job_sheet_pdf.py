@@ -107,6 +107,7 @@ def _flowables(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: f
         _blanks(say.HEAD_BLANKS),
         *_heading(say.FOUND, size),
         *codes,
+        *([_text(say.OWN, size * 0.8)] if job.own else []),
         *([_text(f"{say.STORED_ONLY} {job.stored}", size)] if job.stored else []),
         *_heading(say.BEFORE, size),
         _text(say.RECORD, size, box=True),

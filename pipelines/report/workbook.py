@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 import xlsxwriter
@@ -131,7 +132,7 @@ def _sheet(
     title: str,
     table: pl.DataFrame,
     *,
-    formats: Mapping[str, str],
+    formats: Mapping[Any, str],
     summed: tuple[str, ...],
     filled: str,
 ) -> Worksheet:
@@ -150,7 +151,7 @@ def _sheet(
         book,
         title,
         position=(1, 0),
-        column_formats={head: look for head, look in formats.items()},
+        column_formats=formats,
         header_format=_HEAD,
         table_style={"style": "Table Style Light 1", "banded_rows": False},
         freeze_panes=(2, 1),

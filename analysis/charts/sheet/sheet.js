@@ -442,7 +442,7 @@
       source.append(named, inside);
       box.height += 22;
       source.setAttribute("height", box.height);
-      source.setAttribute("viewBox", `0 0 ${box.width} ${box.height}`);
+      source.setAttribute("viewBox", [0, 0, box.width, box.height].join(" "));
     }
     source.setAttribute("xmlns", "http://www.w3.org/2000/svg");
     const text = new XMLSerializer().serializeToString(source).replace(/var\((--[\w-]+)\)/g, (_, name) => style.getPropertyValue(name).trim());

@@ -200,12 +200,10 @@ def test_the_table_of_jobs_and_the_sentences_of_the_months():
     said = plain(re.search(r'<section id="ledger".*?</section>', drawn(), re.DOTALL)[0])  # type: ignore[index]
     # October by hand: .8 + .7 + .5 promised; 42 + 30 + 112 + 15 + 34 + 15 paid.
     assert (
-        "2026-10 4 jobs on cars of the list, 3 as its first line said. Promised to work: 2.0 of 3. Worked: 2. "
+        "2026-10 4 jobs on cars of the list, 3 as its first try said. Promised to work: 2.0 of 3. Worked: 2. "
         "Came back: 1. Cost €248. Parts bought in vain: €112 (Hafenlager 1)."
     ) in said
-    assert (
-        "2026-11 4 jobs on cars of the list, 2 as its first line said. Promised to work: 0.9 of 1. Worked: 1." in said
-    )
+    assert "2026-11 4 jobs on cars of the list, 2 as its first try said. Promised to work: 0.9 of 1. Worked: 1." in said
     assert "Came back: 0. 1 not proven yet. Cost €93.25." in said
 
 

@@ -32,6 +32,7 @@ from analysis.texts.formatter import Formatter
         (Formatter.of({"currency": "GBP"}).money(2.5), "£2.50"),
         (Formatter.of({}).day("2026-11-03"), "2026-11-03"),
         (words.number(12.345), "12.3"),
+        (words.number(2921.4), "2,920"),
         (words.number(None), "–"),
         (words.p_value(0.0731), "p 0.073"),
         (words.p_value(1e-4), "p 0.0001"),
