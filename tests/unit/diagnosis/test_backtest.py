@@ -5,8 +5,8 @@ from datetime import timedelta
 
 import polars as pl
 import pytest
-from scipy.stats import binomtest
 from polars.testing import assert_frame_equal
+from scipy.stats import binomtest
 
 from analysis.diagnosis.evaluation.backtest import backtest
 from analysis.diagnosis.evaluation.holdout import known_before, visits_to_check

@@ -31,8 +31,8 @@ def weighed(dealer: Dealer):
 
 
 def test_part_rate_erase_rate_and_gain():
-    # 9 of 10 against 3 of 10, limits of 90 of 100: Newcombe's (1998, method 10) from Wilson's limits of each share, put
-    # together by hand; the exact limits of 9/10 are the quantiles .05 and .95 of Beta(9, 2) and Beta(10, 1), recomputed.
+    # 9 of 10 against 3 of 10, limits of 90 of 100: Newcombe's (1998, method 10) from Wilson's limits of each share, by
+    # hand; the exact limits of 9/10 are the quantiles .05 and .95 of Beta(9, 2) and Beta(10, 1), recomputed.
     (low, high), (alone_low, alone_high) = (tuple(binomtest(k, 10).proportion_ci(0.9, method="wilson")) for k in (9, 3))
     least = 0.6 - math.hypot(0.9 - low, alone_high - 0.3)
     most = 0.6 + math.hypot(high - 0.9, 0.3 - alone_low)
