@@ -216,7 +216,7 @@ def _boxes(row: dict[str, Any], drive: str, next_line: int | None) -> list[str]:
         check, fitted = wording.check(row["check_first"]), work(row["action"], row["part"], row["position"])
         if check.how:
             boxes.append(say.checked(check.how, check.pays))
-        boxes += [say.found_sound(next_line), say.found_faulty(fitted)] if check.pays else [fitted]
+        boxes += [say.found_sound(next_line), say.found_faulty(fitted)] if check.how else [fitted]
     return [*boxes, say.ERASED, say.driven(drive, NO_ROAD in of_car(row["caution"])), say.SCANNED]
 
 

@@ -332,8 +332,8 @@ def _json(data: Mapping[str, Any]) -> str:
 
 def _source(environment: jinja2.Environment, name: str) -> str:
     assert environment.loader is not None
-    # Styles and script mean the same without their indents, in fewer bytes.
-    return re.sub(r"(?m)^\s+", "", environment.loader.get_source(environment, name)[0])
+    # Styles and script mean the same without their indents and remarks, in fewer bytes.
+    return re.sub(r"(?m)^\s+|^\s*//.*\n", "", environment.loader.get_source(environment, name)[0])
 
 
 @cache

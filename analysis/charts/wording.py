@@ -13,25 +13,7 @@ from analysis.texts import action_text as say
 from analysis.texts.words import large
 
 _SHORT = frozenset(
-    (
-        "ABS",
-        "BCM",
-        "CAN",
-        "DPF",
-        "ECM",
-        "ECU",
-        "EGR",
-        "EPB",
-        "EPS",
-        "ESC",
-        "LED",
-        "LIN",
-        "OBD",
-        "PCM",
-        "SRS",
-        "TCM",
-        "VIN",
-    )
+    ("ABS", "BCM", "CAN", "DPF", "ECM", "ECU", "EGR", "EPB", "EPS", "ESC", "OBD", "PCM", "SRS", "TCM", "VIN")
 )
 """Short names that stay in capitals."""
 

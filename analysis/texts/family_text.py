@@ -25,7 +25,8 @@ RECKONED = (
     "Counted are jobs with that one part alone, and only where a later scan proves the outcome. The bar is the "
     "exact 90 % interval of the share (Clopper and Pearson 1934). Families are communities of the graph of codes "
     "that come together more often than chance and the mix of models explain, within a model line (Louvain method, "
-    "Blondel and others 2008), the pairs judged by exact tests and corrected for how many were looked at (Benjamini and Hochberg 1995)."
+    "Blondel and others 2008), the pairs judged by exact tests and corrected for how many were looked at (Benjamini "
+    "and Hochberg 1995)."
 )
 MAP_HINT = "Choose a square or a sign on the diagonal to keep to its family: cars, charts and tables follow."
 MAP_TABLE = "Table of pairs of codes"

@@ -86,7 +86,7 @@ def clears(first: str, codes: int, left: int) -> str:
         codes: How many codes it clears.
         left: How many open codes it leaves.
     """
-    told = f"{codes} of {codes + left} codes" if left else f"all {codes} codes" if codes > 1 else "its one code"
+    told = f"{codes} of {codes + left} codes" if left else f"all {codes} codes" if codes > 1 else "its code"
     return f"{told}: {first}"
 
 

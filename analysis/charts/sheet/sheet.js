@@ -217,7 +217,7 @@
     const part = value("part");
     for (const one of ofFamily) one.hidden = gone(one.dataset.family) || Boolean(part && one.dataset.part && one.dataset.part !== part);
     const codes = new Set([...members].filter(([family]) => !gone(family)).flatMap(([, list]) => list));
-    for (const row of all("tr[data-codes]")) row.hidden = !row.dataset.codes.split(";").every((code) => codes.has(code));
+    for (const row of all("#pair-table tbody tr")) row.hidden = ![...row.cells].slice(0, 2).every((cell) => codes.has(cell.textContent));
     tell("clusters", { kept, part, code: value("code") });
     for (const name of ["map", "trend"]) tell(name, { kept });
     const points = [...new Set(shown.map((car) => car.body.dataset.point).filter(Boolean))];

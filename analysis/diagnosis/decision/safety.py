@@ -55,10 +55,8 @@ class _System:
     name: str
     caution: str
 
-    def has(self, code: OpenCode) -> bool:
+    def numbers_have(self, code: OpenCode) -> bool:
         short, _, maker = code.key.partition(":")[2].partition("@")
-        if code.module in self.modules:
-            return True
         if maker or not _STANDARD.fullmatch(short):
             return False
         return any(first <= code_to_bytes(short) <= last for first, last in self.numbers)
@@ -134,7 +132,8 @@ class Adviser:
         Returns:
             Blank where no code asks for anything.
         """
-        found = [(system, [code for code in codes if system.has(code)]) for system in self._systems]
+        meant = {code: self._system_of(code) for code in codes}
+        found = [(system, [code for code in meant if meant[code] is system]) for system in self._systems]
         told = [
             say.open_code(system.name, sorted(code.key for code in mine), system.caution)
             for system, mine in found
@@ -143,6 +142,12 @@ class Adviser:
         lit = [system.name for system, mine in found if any(code.status != _OFF for code in mine)]
         off_road = [name for name in lit if name in _NO_ROAD]
         return " ".join([*told, *([say.drive_rule(off_road)] if off_road else [])])
+
+    def _system_of(self, code: OpenCode) -> _System | None:
+        """Return the system that a code speaks of: by its number where the standard tells, else by its module."""
+        by_number = (system for system in self._systems if system.numbers_have(code))
+        by_module = (system for system in self._systems if code.module in system.modules)
+        return next(by_number, None) or next(by_module, None)
 
     def item(self, clears: list[tuple[str, str]]) -> str:
         """Return the strongest inspection item of codes given as ``(module, code)``: lamp, note or none."""

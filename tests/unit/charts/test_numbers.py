@@ -100,7 +100,7 @@ def test_every_row_of_the_first_screen_has_the_numbers_of_its_first_line():
         asking = asked[vehicle]
         assert cells[5] == ("" if asking is None else f"asking €{asking / 100:,.0f}"), "the word is shown on a phone"
         codes, left = len(row["clears"].split(";")), len([one for one in (row["leaves"] or "").split(";") if one])
-        assert f"{codes} of {codes + left} codes" in cells[6] if left else cells[6].startswith(("all", "its one code"))
+        assert f"{codes} of {codes + left} codes" in cells[6] if left else cells[6].startswith(("all", "its code"))
         assert ("▲" in cells[7]) == bool(row["caution"])
 
 

@@ -91,12 +91,15 @@ def on_car(*codes: tuple[str, str]) -> str:
         ("TCM:U0415", "Brake or stability code open"),
         ("EPB:U0415", "Brake or stability code open"),
         ("ESC:C0051", "Steering code open"),
+        ("ABS:C0051", "Steering code open (ABS:C0051)"),
         ("ECM:P0A80", "High-voltage code open"),
         ("ECM:P0093", "Fuel or tank vent code open"),
     ],
 )
 def test_a_code_open_on_the_car_is_told_whatever_part_is_fitted(code: str, words: str):
-    assert words in on_car((code, "active"), ("ECM:P0301", "active"))
+    told = on_car((code, "active"), ("ECM:P0301", "active"))
+    assert words in told
+    assert told.count("code open (") == 1, "a code speaks of one system"
 
 
 @pytest.mark.parametrize("code", ["ECM:P0301", "BCM:B1A11@corvane", "BCM:07263@aldane", "IPC:U0100", "DDM:B1341", "X:"])

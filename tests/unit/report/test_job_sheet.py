@@ -87,7 +87,8 @@ def tries_named(begins: str) -> list[Try]:
 def test_the_boxes_stand_in_the_order_of_the_work():
     first = tries_named("Replace")[0]
     assert first.boxes[0].startswith("Checked first: ")
-    assert first.boxes[1:] == [first.title, *ENDING]
+    assert first.boxes[1].startswith("Found sound: fit nothing, go to line ")
+    assert first.boxes[2:] == [f"Found faulty: {first.title[0].lower()}{first.title[1:]}", *ENDING]
     assert jobs(TABLES, {"odometer_unit": "mi", "road_test_km": 40})[0].tries
 
 

@@ -62,7 +62,7 @@ from analysis.texts.formatter import Formatter
         ),
         (list_text.clears("Brake switch", 3, 4), "3 of 7 codes: Brake switch"),
         (list_text.clears("Brake switch", 3, 0), "all 3 codes: Brake switch"),
-        (list_text.clears("ECM:P0456", 1, 0), "its one code: ECM:P0456"),
+        (list_text.clears("ECM:P0456", 1, 0), "its code: ECM:P0456"),
         (list_text.hours(185), "3\N{NO-BREAK SPACE}h 05\N{NO-BREAK SPACE}min"),
         (words.plainly(words.reckoned("Plain.", "method.")), "Plain."),
         (words.reckoning(words.reckoned("Plain.", "method.")), "Method."),
