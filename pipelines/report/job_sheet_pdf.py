@@ -45,6 +45,9 @@ _WIDTH = A4[0] - 2 * _EDGE
 _FOUND = 20 * mm
 _ROW = 7 * mm
 _LINE = 0.6
+_BOX = "\N{BALLOT BOX}"
+_LETTER = 0.58
+"""Width of a letter, on average and with some room, as a share of the size."""
 _CELL = 6.5
 # Widths of the table to fill, in parts: what is written by hand in a column needs its room.
 _PARTS = {"job": 0.7, "part": 1.6, "note": 1.6}
@@ -139,9 +142,21 @@ def _try(place: int, one: Try, size: float) -> list[Flowable]:
     return [
         _text(f"{place}. {one.title}", size, _BOLD),
         *(_text(text, size, inset=1.6) for text in told if text),
-        *(_text(box, size, inset=1.6, box=True) for box in one.boxes),
+        *(_text(line, size, inset=1.6, box=True) for line in _lines_of(one.boxes, size)),
         *([_text(" ".join(one.then), size, inset=1.6)] if one.then else []),
     ]
+
+
+def _lines_of(boxes: Sequence[str], size: float) -> list[str]:
+    """Return the boxes, short ones together on a line as far as they fit, each but the first with its sign."""
+    lines: list[str] = []
+    for box in boxes:
+        joined = f"{lines[-1]}   {_BOX} {box}" if lines else ""
+        if joined and len(joined) * size * _LETTER <= _WIDTH:
+            lines[-1] = joined
+        else:
+            lines.append(box)
+    return lines
 
 
 def _text(text: str, size: float, font: str = _PLAIN, inset: float = 0.0, box: bool = False) -> Paragraph:
@@ -156,7 +171,7 @@ def _text(text: str, size: float, font: str = _PLAIN, inset: float = 0.0, box: b
         bulletFontName=_PLAIN,
         bulletFontSize=size * 1.2,
     )
-    return Paragraph(escape(text), style, bulletText="\N{BALLOT BOX}" if box else None)
+    return Paragraph(escape(text), style, bulletText=_BOX if box else None)
 
 
 def _heading(text: str, size: float) -> list[Flowable]:
