@@ -61,6 +61,10 @@ class Settings:
     cheap_limit: Annotated[
         Number, _number(0, 1_000_000, "money", "a fix that costs no more than this in total is called cheap")
     ] = 60.0
+    least_chance: Annotated[
+        Number,
+        _number(0, 1, "a share", "no car's first line fits a part straight away that clears its codes less often"),
+    ] = 0.25
     road_test_km: Annotated[
         Number, _number(1, 10_000, "km", "km after an erase that count as a test, until your own data say better")
     ] = 40.0

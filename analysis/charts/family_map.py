@@ -69,7 +69,7 @@ def pairs(rules: pl.DataFrame, codes: list[str]) -> pl.DataFrame:
         codes: The codes on the map, in order.
 
     Returns:
-        code_a, code_b, vehicles, odds_ratio, odds_low, odds_high, verdict; where a rule stands in both
+        code_a, code_b, vehicles, odds_ratio, odds_low, odds_high, verdict, since; where a rule stands in both
         directions the first by antecedent is kept.  Sorted by vehicles, the most first.
     """
     single = rules.filter(pl.col("antecedent").is_in(codes) & pl.col("consequent").is_in(codes))
@@ -79,7 +79,7 @@ def pairs(rules: pl.DataFrame, codes: list[str]) -> pl.DataFrame:
         )
         .sort("antecedent", "consequent")
         .unique(["code_a", "code_b"], keep="first", maintain_order=True)
-        .select("code_a", "code_b", "vehicles", "odds_ratio", "odds_low", "odds_high", "verdict")
+        .select("code_a", "code_b", "vehicles", "odds_ratio", "odds_low", "odds_high", "verdict", "since")
         .sort("vehicles", "code_a", "code_b", descending=[True, False, False])
     )
 

@@ -18,6 +18,7 @@ from typing import Any
 import jinja2
 import polars as pl
 import vl_convert
+from jinja2.bccache import Bucket
 
 from analysis.charts import theme, wording
 from analysis.charts.car_rows import CarRow, car_rows, off_list
@@ -59,6 +60,7 @@ def page(
     run: Mapping[str, Any],
     sheets: Mapping[str, str] | None = None,
     drawn: Mapping[str, Mapping[str, Any]] | None = None,
+    kept: str | None = None,
 ) -> str:
     """Return the report as one HTML file.
 
@@ -72,6 +74,7 @@ def page(
             date_style); what is missing is left out of the page.
         sheets: The name of each vehicle's job sheet below ``jobsheets/``, without its ending, where there are any.
         drawn: The charts as :func:`draw` returns them, where they are drawn already.
+        kept: What :func:`library` returned before, where somebody has kept it.
 
     Returns:
         The page; the same input gives the same text.
@@ -120,7 +123,7 @@ def page(
         "backtest_text": backtest_text,
         "action_text": action_text,
         **_behind_charts(tables),
-        **_inlined(environment, drawn, Formatter.of(settings)),
+        **_inlined(environment, drawn, Formatter.of(settings), kept),
     }
     far = _far_tickets(environment, shown)
     return environment.get_template("page.html.j2").render(**shown, far=_json(far))
@@ -257,6 +260,25 @@ def _totals(made: list[Ticket]) -> dict[str, int]:
     }
 
 
+class _Compiled(jinja2.BytecodeCache):
+    """Keeps what the templates were compiled to: a week writes a sheet for every car with the same one."""
+
+    def __init__(self) -> None:
+        self._made: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Take out a template that was compiled before."""
+        if bucket.key in self._made:
+            bucket.bytecode_from_string(self._made[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep a compiled template."""
+        self._made[bucket.key] = bucket.bytecode_to_string()
+
+
+_COMPILED = _Compiled()
+
+
 def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> jinja2.Environment:
     """Return the templates' environment: everything is escaped, and numbers, days and codes have their words.
 
@@ -271,6 +293,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=_COMPILED,
     )
     environment.filters |= {
         "percent": words.percent,
@@ -300,10 +323,12 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
     return environment
 
 
-def _inlined(environment: jinja2.Environment, drawn: Mapping[str, Any], formatter: Formatter) -> dict[str, str]:
+def _inlined(
+    environment: jinja2.Environment, drawn: Mapping[str, Any], formatter: Formatter, kept: str | None
+) -> dict[str, str]:
     """Return styles, scripts, chart data and the policy that lets only these scripts run."""
     style, script = (_source(environment, name) for name in ("sheet.css", "sheet.js"))
-    bundle = _bundle() if drawn else ""
+    bundle = kept or library() if drawn else ""
     allowed = " ".join(f"'sha256-{_digest(text)}'" for text in (bundle, script) if text)
     return {
         "policy": f"default-src 'none'; script-src {allowed}; style-src 'unsafe-inline'; img-src data:",
@@ -337,7 +362,8 @@ def _source(environment: jinja2.Environment, name: str) -> str:
 
 
 @cache
-def _bundle() -> str:
+def library() -> str:
+    """Return the script that draws the charts in a browser; the same version of it gives the same text."""
     return str(vl_convert.javascript_bundle("window.vegaEmbed = vegaEmbed;"))
 
 

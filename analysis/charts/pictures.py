@@ -30,11 +30,12 @@ def pictures(drawn: Mapping[str, Mapping[str, Any]]) -> dict[str, bytes]:
     for name, spec in sorted(drawn.items()):
         alone = _alone(spec, colours)
         # The engine numbers its clip paths through all it has drawn; here each picture counts from nought.
-        svg = str(vl_convert.vegalite_to_svg(alone))
+        drawing = str(vl_convert.vegalite_to_svg(alone))
+        svg = drawing
         for place, mark in enumerate(dict.fromkeys(re.findall(r"clip\d+", svg))):
             svg = re.sub(rf"\b{mark}\b", f"part{place}", svg)
         made[f"{name}.svg"] = svg.encode()
-        made[f"{name}.png"] = bytes(vl_convert.vegalite_to_png(alone, scale=PNG_SCALE))
+        made[f"{name}.png"] = bytes(vl_convert.svg_to_png(drawing, scale=PNG_SCALE))
     return made
 
 

@@ -4,6 +4,7 @@ The list, the reasons behind a row, the cost of clearing a car, the trace of a n
 all diagnose with one model: its parameters, its calibration and its prices are made ready once and kept together here.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from statistics import median
 from typing import Any
@@ -13,7 +14,15 @@ import polars as pl
 
 from analysis.diagnosis.decision.operations import drive_cents, total_cents, work_of
 from analysis.diagnosis.decision.policy import plan
-from analysis.diagnosis.decision.repair_model import RepairModel, Step, Work, chance_of, repair_model_of
+from analysis.diagnosis.decision.repair_model import (
+    RECHECK,
+    RepairModel,
+    Step,
+    Work,
+    chance_of,
+    repair_model_of,
+    under_one_name,
+)
 from analysis.diagnosis.decision.safety import Adviser
 from analysis.diagnosis.inference.calibration import usual_calibration
 from analysis.diagnosis.inference.observations import cars_in_stock
@@ -22,14 +31,27 @@ from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
-from analysis.diagnosis.inputs.training_data import gather_visits
+from analysis.diagnosis.inputs.text_matching import Reader
+from analysis.diagnosis.inputs.training_data import gather_visits, stored_and_erased
 from analysis.diagnosis.learning.fit import fit_parameters
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import POINTED, Prior, text_priors, with_standing
+from analysis.diagnosis.model.priors import (
+    PAST,
+    PAST_JOBS,
+    POINTED,
+    Prior,
+    text_priors,
+    with_passing,
+    with_standing,
+    with_supply_parts,
+)
 
 RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
+ALWAYS = -1.0
+"""Where no code is active nothing can be measured on the car: a part is bought once an erase and a drive brought one
+back (common practice, no source)."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
 UNPRICED = 0.25
@@ -49,7 +71,8 @@ class CarDiagnosis:
         posterior: What its codes say of its suspects.
         repair: What the order of work depends on.
         steps: The steps before handing over; none for a car without suspects.
-        tied: For each part that a step may name, the others it stands for.
+        tied: For each part that a step names, the others that the evidence cannot tell from it, those left out that
+            an earlier step named.
     """
 
     posterior: Posterior
@@ -141,13 +164,23 @@ class DiagnosisModel:
         Args:
             car: What is open on it.
         """
+        posterior, repair, first = self.weigh(car)
+        recheck_from = ALWAYS if car.stale.all() else RECHECK_FROM
+        steps = plan(repair, first, recheck_from, self.costs.least_chance) if repair.scope.any() else []
+        return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=_tied(repair, steps))
+
+    def weigh(self, car: Car) -> tuple[Posterior, RepairModel, Bools]:
+        """Weigh what can be wrong with one car without planning: also (k,) the parts that may stand first.
+
+        Args:
+            car: What is open on it.
+        """
         posterior, repair = _repair_model(self, car)
-        first = _eligible(self, car, posterior)
-        tied = _tied(posterior, repair, first)
-        behind = [j for others in tied.values() for j in others]
-        recheck_from = 0.0 if car.stale.all() else RECHECK_FROM
-        steps = plan(repair, first, recheck_from, behind) if repair.scope.any() else []
-        return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=tied)
+        first, twins = _eligible(self, car, posterior), _twins(self, posterior)
+        for bare, placed in twins.items():
+            first[placed] |= first[bare]
+            first[bare] = False
+        return posterior, repair, first
 
     def explain(self, vehicle: str, rows: pl.DataFrame) -> Explanation:
         """Lay open the reasoning about one car.
@@ -227,12 +260,16 @@ class DiagnosisModel:
         if missing:
             raise ValueError(f"the fitted model lacks {', '.join(missing)}; fit it anew")
         frames = _in_order(frames)
-        candidates = list_candidates(frames)
+        candidates = list_candidates(frames, Reader(frames.trade_words))
         keys = list(zip(fitted["parts"].tolist(), fitted["positions"].tolist(), strict=True))
         _align("parts", [" ".join(key).strip() for key in keys], [part.label for part in candidates])
         _align("codes", fitted["codes"].tolist(), frames.codes["code"].to_list())
         told: dict[str, Any] = {field.name: fitted[f"parameters_{field.name}"] for field in fields(NoisyOrParameters)}
-        told |= {"leak_strength": float(told["leak_strength"]), "make_names": told["make_names"].tolist()}
+        told |= {
+            "leak_strength": float(told["leak_strength"]),
+            "past": float(told["past"]),
+            "make_names": told["make_names"].tolist(),
+        }
         learned = _Learned(
             candidates=candidates,
             prior=Prior(**{field.name: fitted[f"prior_{field.name}"] for field in fields(Prior)}),
@@ -263,20 +300,30 @@ def fit(
     """
     from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
         standing_groups,
+        supply_codes,
         with_namesakes,
     )
 
     frames = _in_order(frames)
-    candidates = list_candidates(frames)
-    prior = text_priors(candidates, frames.codes, families)
+    reader = Reader(frames.trade_words)
+    candidates = list_candidates(frames, reader)
+    prior = text_priors(candidates, frames, families, reader)
     visits = gather_visits(frames, candidates)
-    groups = with_namesakes(standing_groups(visits, frames), visits, frames.codes)
+    network = frames.codes["network"].fill_null(False).to_numpy().astype(bool)
+    supply = supply_codes(frames.codes)
+    prior = with_supply_parts(prior, candidates, supply)
+    groups = with_namesakes(standing_groups(visits, frames, prior.named & ~network), visits, frames.codes)
     prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
+    if supply.any():
+        erased = set(frames.jobs.filter(pl.col("erased"))["job_id"])
+        prior = with_passing(prior, supply, network)
+        visits = visits.with_erased(np.flatnonzero(supply).tolist(), erased)
     jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
+    gone, known = stored_and_erased(frames)
     learned = _Learned(
         candidates=candidates,
         prior=prior,
-        parameters=fit_parameters(visits, prior),
+        parameters=replace(fit_parameters(visits, prior), past=(PAST * PAST_JOBS + gone) / (PAST_JOBS + known)),
         jobs=jobs,
         calibration=usual_calibration(jobs) if calibration is None else calibration,
     )
@@ -336,7 +383,20 @@ def _repair_model(model: DiagnosisModel, car: Car) -> tuple[Posterior, RepairMod
     specialist, drive = float(model.costs.specialist_cents), drive_cents(model.costs)
     plain = repair_model_of(posterior, model.price[posterior.parts], specialist, drive)
     renewed = tuple(k for k, part in enumerate(posterior.parts) if part in car.renewed)
-    return posterior, replace(plain, work=model.work.only(posterior.parts), renewed=renewed)
+    repair = replace(plain, work=model.work.only(posterior.parts), renewed=renewed)
+    repair = under_one_name(repair, _twins(model, posterior))
+    return replace(posterior, clears=repair.clears), repair
+
+
+def _twins(model: DiagnosisModel, posterior: Posterior) -> dict[int, int]:
+    """Return for each suspect without a place the likeliest of the same part that has one, where there is one."""
+    chance, keys = posterior.weights.faulty()[0], [model.candidates[i].key for i in posterior.parts]
+    twins = {}
+    for bare, (part, place) in enumerate(keys):
+        placed = [i for i, key in enumerate(keys) if not place and key[0] == part and key[1]]
+        if placed:
+            twins[bare] = max(placed, key=lambda i: (chance[i], -i))
+    return twins
 
 
 def _allowed(model: DiagnosisModel, car: Car) -> Bools:
@@ -352,22 +412,20 @@ def _eligible(model: DiagnosisModel, car: Car, posterior: Posterior) -> Bools:
     return np.asarray(model.past.fitted[parts] | model.prior.named[np.ix_(parts, car.codes)].any(axis=1))
 
 
-def _tied(posterior: Posterior, repair: RepairModel, eligible: Bools) -> dict[int, list[int]]:
-    """Parts whose chance and codes are the same: the cheapest of each group, and the others it stands for."""
-    chance, groups, taken = posterior.weights.faulty()[0], dict[int, list[int]](), set[int]()
-    order = sorted(range(len(posterior.parts)), key=lambda i: (not eligible[i], repair.cost[i], i))
-    for head in order:
-        if head in taken:
-            continue
-        groups[head] = [
+def _tied(repair: RepairModel, steps: Sequence[Step]) -> dict[int, list[int]]:
+    """For each part on the list the others whose chance and codes are the same, those left out that stand before it."""
+    parts = len(repair.cost)
+    chance, clears = repair.chance @ repair.sets[:, :parts], repair.clears
+    tied: dict[int, list[int]] = {}
+    for part in (step.part for step in steps if step.part != RECHECK):
+        tied[part] = [
             i
-            for i in order
-            if i not in taken | {head}
-            and (posterior.clears[i] == posterior.clears[head]).all()
-            and abs(chance[i] - chance[head]) <= TIE * max(chance[i], chance[head])
-        ]
-        taken |= {head, *groups[head]}
-    return groups
+            for i in range(parts)
+            if i != part and i not in tied and chance[i] > 0
+            and (clears[i] == clears[part]).all()
+            and abs(chance[i] - chance[part]) <= TIE * max(chance[i], chance[part])
+        ]  # fmt: skip
+    return tied
 
 
 def _listed(model: DiagnosisModel, rows: pl.DataFrame) -> list[tuple[int, list[str]]]:
@@ -418,4 +476,4 @@ def chance_first(model: DiagnosisModel, car: Car, part: int) -> float:
         part: Index of the candidate.
     """
     posterior, repair = _repair_model(model, car)
-    return chance_of(repair, posterior.parts.index(part), []) if part in posterior.parts else 0.0
+    return chance_of(repair, posterior.parts.index(part)) if part in posterior.parts else 0.0

@@ -10,7 +10,7 @@ from math import isnan
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis.decision.expected_cost import costs_to_the_end
+from analysis.diagnosis.decision.expected_cost import costs_to_the_end, in_one_go
 from analysis.diagnosis.decision.operations import drive_cents, total_cents
 from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, reached
 from analysis.diagnosis.decision.safety import OpenCode
@@ -18,8 +18,16 @@ from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car, Posterior, interval
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import Costs, Shortlist
+from analysis.diagnosis.unproven import Unproven, unproven_cars
 from analysis.texts import notes as say
-from analysis.texts.action_text import check_words, recheck_caution, recheck_how, with_car
+from analysis.texts.action_text import (
+    check_words,
+    not_proven,
+    recheck_caution,
+    recheck_how,
+    with_car,
+    with_the_one_before,
+)
 
 SCHEMA: dict[str, type[pl.DataType]] = {
     **dict.fromkeys(("vehicle", "make", "model"), pl.String),
@@ -47,7 +55,8 @@ def shortlist(model: DiagnosisModel) -> Shortlist:
         model: Fitted to the past jobs.
 
     Returns:
-        The rows and notes.  A car with nothing but background codes gets no row; codes that no fault sets are left
+        The rows and notes.  A car with nothing but background codes gets no row; one that shows nothing since its codes
+        were erased is rechecked; codes that no fault sets are left
         alone in a last row of their own.
     """
     return list_cars(model)
@@ -63,10 +72,10 @@ def list_cars(model: DiagnosisModel, vehicle: str | None = None) -> Shortlist:
     notes = [] if model.jobs else [say.NO_REPAIRS]
     rows: list[dict[str, object]] = []
     cars = [car for car in model.cars() if vehicle in (None, car.vehicle)]
-    for car in cars:
-        added, said = _list_car(model, car)
+    for added, said in _list_each(model, cars):
         rows += added
         notes += said
+    rows += [_unproven_row(model, car) for car in unproven_cars(model, vehicle)]
     asked = pl.lit(True) if vehicle is None else pl.col("vehicle") == vehicle
     notes += nothing_to_fix(model.frames.open_codes.filter(asked), {car.vehicle for car in cars})
     rows = _with_cautions_of_cars(model, rows)
@@ -86,6 +95,22 @@ def _with_cautions_of_cars(model: DiagnosisModel, rows: list[dict[str, object]])
     return [row | {"caution": with_car(str(row["caution"]), told[row["vehicle"]])} for row in rows]
 
 
+def _list_each(model: DiagnosisModel, cars: list[Car]) -> list[tuple[list[dict[str, object]], list[str]]]:
+    """Return the rows and notes of each car, in order; cars with the same evidence are diagnosed once."""
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for place, car in enumerate(cars):
+        alike.setdefault(car.evidence, []).append(place)
+    found: list[tuple[list[dict[str, object]], list[str]]] = [([], [])] * len(cars)
+    for places in alike.values():
+        first = cars[places[0]].vehicle
+        rows, notes = _list_car(model, cars[places[0]])
+        for place in places:
+            mine = cars[place].vehicle
+            said = [f"{mine}: {note.removeprefix(f'{first}: ')}" for note in notes]
+            found[place] = [row | {"vehicle": mine} for row in rows], said
+    return found
+
+
 def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]], list[str]]:
     diagnosis = model.diagnose(car)
     posterior, repair, steps, groups = diagnosis.posterior, diagnosis.repair, diagnosis.steps, diagnosis.tied
@@ -96,8 +121,8 @@ def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]],
     )
     ends = costs_to_the_end(repair, steps)
     rows = [
-        _row(model, car, diagnosis, step, groups.get(step.part, [])) | {"expected_cost": end}
-        for step, end in zip(steps, ends, strict=False)
+        _row(model, car, diagnosis, number, groups.get(step.part, [])) | {"expected_cost": ends[number]}
+        for number, step in enumerate(steps)
     ]
     must, may = ([d for d, yes in zip(car.codes, repair.scope == kind, strict=True) if yes] for kind in (True, False))
     if must:
@@ -106,6 +131,17 @@ def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]],
     if may:
         rows.append(leave_row([model.codes[d] for d in may]) | _inspection(model, [model.places[d] for d in may]))
     return [{"vehicle": car.vehicle, "rank": k} | row for k, row in enumerate(rows, start=1)], notes
+
+
+def _unproven_row(model: DiagnosisModel, car: Unproven) -> dict[str, object]:
+    """Return the only row of a car that shows nothing since its codes were erased: it is not proven yet."""
+    places = [place for code, place in zip(model.codes, model.places, strict=True) if code in car.codes]
+    tell, bounds = model.costs.formatter.distance, interval(car.chance, NO_SUSPECT_SIZE)
+    grave = any(module in GRAVE for module, _ in places)
+    row = recheck_row(model.costs, (car.chance, *bounds), list(car.codes), [], grave)
+    words = {"check_first": not_proven(tell(car.km), tell(car.more_km)), "caution": recheck_caution(grave)}
+    cost = drive_cents(model.costs) + (1 - car.chance) * model.costs.specialist_cents
+    return row | _inspection(model, places) | words | {"vehicle": car.vehicle, "rank": 1, "expected_cost": cost}
 
 
 def _inspection(model: DiagnosisModel, places: list[tuple[str, str]]) -> dict[str, object]:
@@ -121,7 +157,8 @@ def _recheck(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, chance: f
     return row | _inspection(model, [model.places[d] for d in must])
 
 
-def _row(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, step: Step, ties: list[int]) -> dict[str, object]:
+def _row(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, number: int, ties: list[int]) -> dict[str, object]:
+    step = diagnosis.steps[number]
     if step.part == RECHECK:
         return _recheck(model, car, diagnosis, step.chance)
     i, posterior = step.part, diagnosis.posterior
@@ -150,8 +187,16 @@ def _row(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, step: Step, t
         "cheap": isinstance(total, float) and total <= model.costs.cheap_limit_cents,
         "inspection": advice.inspection,
         "caution": advice.caution,
-        "check_first": check_words(None if step.check is None else candidate.check_minutes, advice.check_first),
+        "check_first": _before(model, diagnosis, number, advice.check_first),
     }
+
+
+def _before(model: DiagnosisModel, diagnosis: CarDiagnosis, number: int, how: str) -> str:
+    """Say what goes before a fit: the part that it goes along with, the check that pays, and how to check."""
+    step, parts = diagnosis.steps[number], diagnosis.posterior.parts
+    if step.along:
+        return with_the_one_before(model.candidates[parts[diagnosis.steps[number - 1].part]].label, how)
+    return check_words(None if step.check is None else model.candidates[parts[step.part]].check_minutes, how)
 
 
 def _home(model: DiagnosisModel, part: int) -> str:
@@ -185,14 +230,12 @@ def _car_notes(model: DiagnosisModel, car: Car, posterior: Posterior, repair: Re
 def _work_notes(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis) -> list[str]:
     """Say what is counted once for several parts, and what was renewed that nobody has looked at since."""
     named = [model.candidates[i] for i in diagnosis.posterior.parts]
-    fits = [step for step in diagnosis.steps if step.part != RECHECK]
     notes = renewed_remarks(car.vehicle, [named[i].label for i in diagnosis.repair.renewed])
-    for step in fits:
-        behind = diagnosis.repair.jobs.opening
-        more = [named[other.part].label for other in fits if behind[other.part] == behind[step.part] and other != step]
-        if step.opening:
-            minutes = step.opening / model.costs.labour_rate_cents * 60
-            notes.append(opening_remark(car.vehicle, named[step.part], minutes, more))
+    for go, _ in in_one_go(diagnosis.steps):
+        if go[0].opening:
+            minutes = go[0].opening / model.costs.labour_rate_cents * 60
+            more = [named[step.part].label for step in go[1:]]
+            notes.append(opening_remark(car.vehicle, named[go[0].part], minutes, more))
     return notes
 
 
@@ -202,9 +245,9 @@ def _why_none(
     """Say why a car with suspects goes to the specialist without a part, a recheck before him counted."""
     if any(step.part != RECHECK for step in steps) or not posterior.parts or not repair.scope.any():
         return []
-    called = reached(repair, RECHECK, [step.part for step in steps])
-    still = np.array([np.minimum(reached(repair, RECHECK, [i]), called) for i in range(len(posterior.parts))])
-    settled = 1 - still @ repair.chance / (called @ repair.chance)
+    called = reached(repair, [RECHECK], repair.after(steps))
+    still = [np.minimum(reached(repair, [RECHECK], repair.after([i])), called) for i in range(len(posterior.parts))]
+    settled = 1 - np.array(still) @ repair.chance / (called @ repair.chance)
     cost = repair.cost + repair.jobs.openings
     best = int(np.argmax(np.round(settled / np.maximum(cost, 1e-9), 15)))
     price, part = cost[best] / 100, model.candidates[posterior.parts[best]].label

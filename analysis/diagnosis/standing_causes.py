@@ -116,7 +116,7 @@ def _cleared_by(model: DiagnosisModel) -> dict[str, frozenset[str]]:
 
 
 def _proposals(model: DiagnosisModel, past: _Past, refused: list[tuple[str, str, str]]) -> Iterator[dict[str, object]]:
-    link = model.parameters.link[model.parameters.standing]
+    link = model.parameters.link[model.parameters.standing & ~model.parameters.passing]
     own = {code: known_make(make or "") for code, make in model.frames.codes.select("code", "make").iter_rows()}
     for group in ([model.codes[d] for d in np.flatnonzero(row > 0)] for row in link):
         for make in sorted(set(past.make.values()) - {""}):

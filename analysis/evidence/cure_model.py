@@ -177,17 +177,24 @@ def _highest_ratio(seen_after: pl.DataFrame, km: Floats, model: CureModel) -> Fl
     return np.where(seen_after["lost"].to_numpy().astype(bool), np.maximum(gone / still, 1.0), np.inf)
 
 
-def outcomes_of(seen_after: pl.DataFrame, road_test_km: float) -> pl.DataFrame:
-    """Fit the model to all jobs and return what became of each code after each job.
+def outcomes_of(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
+    """Return what became of each code after each job.
 
     Args:
         seen_after: The frame ``marts.seen_after``.
-        road_test_km: The dealer's road test in km, believed until returns tell better.
+        model: Fitted to all of it.
 
     Returns:
         job_id, code, and what ``settle`` adds; one row per row, in the same order.
     """
-    return settle(seen_after, fit_cure_model(seen_after, road_test_km)).select("job_id", "code", *SETTLED)
+    return settle(seen_after, model).select("job_id", "code", *SETTLED)
+
+
+def distances_of(model: CureModel) -> pl.DataFrame:
+    """Return how far each code is driven until it wakes again: code and return_km in km, "" for all codes together."""
+    told = {"": model.pooled_km, **model.return_km}
+    columns = {"code": list(told), "return_km": list(told.values())}
+    return pl.DataFrame(columns, schema={"code": pl.String, "return_km": pl.Float64})
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,5 +11,14 @@ Frames in, frames out: no files, no database, no clock, no chance beyond fixed s
 from analysis.mining.family_changes import compare_families, family_weeks
 from analysis.mining.miner import mine
 from analysis.mining.mining_frames import Findings, MiningFrames
+from analysis.mining.verdict_history import VerdictHistory, first_week
 
-__all__ = ["Findings", "MiningFrames", "compare_families", "family_weeks", "mine"]
+__all__ = [
+    "Findings",
+    "MiningFrames",
+    "VerdictHistory",
+    "compare_families",
+    "family_weeks",
+    "first_week",
+    "mine",
+]

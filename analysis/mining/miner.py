@@ -25,7 +25,7 @@ from analysis.mining.families import (
 from analysis.mining.family_changes import CAR_SCHEMA, family_cars
 from analysis.mining.mining_frames import Findings, MiningFrames
 from analysis.mining.null_check import NULL_SCHEMA, beyond_copies, by_condition, null_check, tightly_tied, unequal
-from analysis.mining.pairs import PAIR_SCHEMA, Verdicts, describe_pairs, find_verdicts, reachable_levels
+from analysis.mining.pairs import CONFIRM_AT, PAIR_SCHEMA, Verdicts, describe_pairs, find_verdicts, reachable_levels
 from analysis.mining.roots import EVIDENCE_SCHEMA
 from analysis.mining.rules import (
     PATTERN_SCHEMA,
@@ -37,6 +37,7 @@ from analysis.mining.rules import (
     pair_rules,
 )
 from analysis.mining.stability import bootstrap_support
+from analysis.mining.verdict_history import LOOKS, VerdictHistory, first_week, kept_verdicts, spend
 from analysis.texts import findings as say
 from analysis.texts.findings import NOTHING_TO_COMPARE
 from analysis.texts.formatter import PLAIN, Formatter
@@ -55,6 +56,7 @@ def mine(
     q_value: float,
     count: Counter = car_counts,
     formatter: Formatter = PLAIN,
+    history: VerdictHistory | None = None,
 ) -> Findings:
     """Find the rules and families of codes.
 
@@ -64,6 +66,7 @@ def mine(
         q_value: Accepted false share among the listed pairs, between 0 and 1.
         count: Who counts cars and pairs of codes.
         formatter: How the dealer writes days, for the notes.
+        history: What earlier weeks looked at and confirmed; None where the cars are looked at this once.
 
     Returns:
         The findings; every table is empty, and a note says so, where no basket holds two codes.
@@ -77,9 +80,9 @@ def mine(
         raise ValueError(f"min_vehicles must be at least 1; got {min_vehicles}")
     artefacts = day_artefacts(frames)
     if frames.basket_codes["basket"].is_unique().all():
-        found = _nothing(artefacts)
+        found = _nothing(artefacts, history)
     else:
-        found = _mine(frames, artefacts, count, min_vehicles, q_value)
+        found = _mine(frames, artefacts, count, (min_vehicles, q_value), history)
     return replace(found, notes=[*found.notes, *artefact_notes(artefacts, formatter)])
 
 
@@ -94,33 +97,48 @@ class _Compared(NamedTuple):
 
 
 def _compare(
-    frames: MiningFrames, artefacts: pl.DataFrame, count: Counter, min_vehicles: int, q_value: float
+    frames: MiningFrames, artefacts: pl.DataFrame, count: Counter, limits: tuple[int, float], level: float | None
 ) -> _Compared:
+    min_vehicles, q_value = limits
     left_out = frozenset(artefacts["code"])
     arrays = episode_arrays(frames, without=left_out)
-    counts, verdicts = _tested(arrays, count, min_vehicles, q_value)
+    counts, verdicts = _tested(arrays, count, limits, level)
     pairs, checks = describe_pairs(arrays, counts, verdicts), [null_check(arrays, min_vehicles, q_value)]
     if unequal(checks[0]) and unequal(
         null_check(episode_arrays(frames, left_out | tightly_tied(pairs)), min_vehicles, q_value)
     ):
         arrays = by_condition(arrays)
-        counts, verdicts = _tested(arrays, count, min_vehicles, q_value)
+        counts, verdicts = _tested(arrays, count, limits, level)
         checks.append(null_check(arrays, min_vehicles, q_value))
-        verdicts = beyond_copies(verdicts, checks[-1]) if unequal(checks[-1]) else verdicts
+        verdicts = beyond_copies(verdicts, checks[-1], level is None) if unequal(checks[-1]) else verdicts
         pairs = describe_pairs(arrays, counts, verdicts)
     return _Compared(arrays, counts, verdicts, pairs, checks)
 
 
-def _mine(frames: MiningFrames, artefacts: pl.DataFrame, count: Counter, min_vehicles: int, q_value: float) -> Findings:
-    arrays, counts, verdicts, pairs, checks = _compare(frames, artefacts, count, min_vehicles, q_value)
+def _mine(
+    frames: MiningFrames,
+    artefacts: pl.DataFrame,
+    count: Counter,
+    limits: tuple[int, float],
+    history: VerdictHistory | None,
+) -> Findings:
+    level, looks = (None, pl.DataFrame(schema=LOOKS))
+    if history is not None:
+        level, looks = spend(history, frames.baskets["vehicle"].n_unique())
+    arrays, counts, verdicts, pairs, checks = _compare(frames, artefacts, count, limits, level)
     candidates = name_families(families_of(family_graph(pairs), counts), pairs, frames.codes)
     returns = bootstrap_support(candidates, pairs, arrays)
     kept = {family: codes for family, codes in candidates.items() if returns[family] >= RETURNS_TO_KEEP}
     cars = family_cars(kept, arrays)
     families, members, evidence = describe_families(kept, frames, pairs, cars, returns)
-    patterns = family_patterns(kept, arrays, min_vehicles)
+    patterns = family_patterns(kept, arrays, limits[0])
+    found = pl.concat([pair_rules(pairs), longer_rules(patterns, arrays, CONFIRM_AT if level is None else level)])
+    rules, held, withdrawn = kept_verdicts(history or first_week(""), in_order(found))
+    stands = rules.filter(~pl.col("antecedent").str.contains(";", literal=True) & (pl.col("verdict") == "confirmed"))
     return Findings(
-        rules=in_order(pl.concat([pair_rules(pairs), longer_rules(patterns, arrays)])),
+        rules=rules,
+        looks=looks,
+        held=held,
         families=families,
         members=members,
         pairs=pairs,
@@ -129,18 +147,27 @@ def _mine(frames: MiningFrames, artefacts: pl.DataFrame, count: Counter, min_veh
         patterns=closed_patterns(patterns),
         null_check=checks[-1],
         artefacts=artefacts,
-        notes=notes_on(frames, verdicts, sorted(set(candidates) - set(kept)), checks),
+        notes=[
+            *notes_on(frames, verdicts, sorted(set(candidates) - set(kept)), checks, stands.height // 2),
+            *([say.withdrawn(withdrawn)] if withdrawn else []),
+        ],
     )
 
 
-def _tested(arrays: EpisodeArrays, count: Counter, min_vehicles: int, q_value: float) -> tuple[CarCounts, Verdicts]:
+def _tested(
+    arrays: EpisodeArrays, count: Counter, limits: tuple[int, float], level: float | None
+) -> tuple[CarCounts, Verdicts]:
     counts = count(arrays)
-    return counts, find_verdicts(counts, reachable_levels(counts), min_vehicles, q_value)
+    least = reachable_levels(counts)
+    return counts, find_verdicts(counts, least, *limits, CONFIRM_AT if level is None else level)
 
 
-def _nothing(artefacts: pl.DataFrame) -> Findings:
+def _nothing(artefacts: pl.DataFrame, history: VerdictHistory | None) -> Findings:
+    before = history or first_week("")
     return Findings(
-        rules=pl.DataFrame(schema=RULE_SCHEMA),
+        rules=pl.DataFrame(schema=RULE_SCHEMA).with_columns(since=pl.lit(None, pl.String)),
+        looks=before.looks,
+        held=before.held,
         families=pl.DataFrame(schema=FAMILY_SCHEMA),
         members=pl.DataFrame(schema=MEMBER_SCHEMA),
         pairs=pl.DataFrame(schema=PAIR_SCHEMA),
@@ -153,7 +180,13 @@ def _nothing(artefacts: pl.DataFrame) -> Findings:
     )
 
 
-def notes_on(frames: MiningFrames, verdicts: Verdicts, unstable: list[str], checks: list[pl.DataFrame]) -> list[str]:
+def notes_on(
+    frames: MiningFrames,
+    verdicts: Verdicts,
+    unstable: list[str],
+    checks: list[pl.DataFrame],
+    stand: int | None = None,
+) -> list[str]:
     """Say what was tested, what was left out and how far to trust it.
 
     Args:
@@ -161,11 +194,13 @@ def notes_on(frames: MiningFrames, verdicts: Verdicts, unstable: list[str], chec
         verdicts: The verdicts on all pairs.
         unstable: Names of the families that did not return often enough when cars were redrawn.
         checks: The result of the shuffled copies; a second one where cars were then compared by their condition too.
+        stand: Pairs that stand confirmed, earlier weeks counted in; None for those of the verdicts.
 
     Returns:
         Plain sentences, most general first.
     """
-    notes = [*_on_tests(frames, verdicts), *_on_chance(frames, verdicts, checks)]
+    sure = int(verdicts.confirmed.sum()) if stand is None else stand
+    notes = [*_on_tests(frames, verdicts, sure), *_on_chance(frames, verdicts, checks)]
     if unstable:
         notes.append(say.unstable(unstable))
     return notes
@@ -185,9 +220,8 @@ def artefact_notes(artefacts: pl.DataFrame, formatter: Formatter) -> list[str]:
     return [*notes, say.ONLY_DAYS] if notes else []
 
 
-def _on_tests(frames: MiningFrames, verdicts: Verdicts) -> list[str]:
+def _on_tests(frames: MiningFrames, verdicts: Verdicts, confirmed: int) -> list[str]:
     cars = frames.baskets["vehicle"].n_unique()
-    confirmed = int(verdicts.confirmed.sum())
     notes = [say.tested(verdicts.tests, cars, confirmed, len(verdicts.places) - confirmed)]
     if len(verdicts.places):
         notes.append(say.stricter(verdicts.at_worst, verdicts.stepwise))

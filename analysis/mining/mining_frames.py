@@ -39,7 +39,8 @@ class Findings:
     """What was found.
 
     Attributes:
-        rules: One row per rule in the columns of ``rules.csv``, unrounded; ratios can be infinite.
+        rules: One row per rule in the columns of ``rules.csv``, unrounded; ratios can be infinite; since is blank where
+            the verdict is likely.
         families: One row per family: family, label, codes, root, knock_on, vehicles, strength, q_value,
             returns (share of resamples it came back in), modules, lines, first_seen, last_seen.
         members: One row per family and code: family, code, role (``root``, ``knock-on`` or ``member``).
@@ -49,10 +50,14 @@ class Findings:
         patterns: One row per family and closed set of its codes: family, codes, vehicles.
         null_check: One row per shuffled copy of the cars with the pairs that were listed there.
         artefacts: Codes left out because a single day explains them.
+        looks: The looks at which verdicts were confirmed, this week's among them, as ``verdict_history`` has them.
+        held: What stands confirmed now: antecedent, consequent, since.
         notes: Plain sentences for the report.
     """
 
     rules: pl.DataFrame
+    looks: pl.DataFrame
+    held: pl.DataFrame
     families: pl.DataFrame
     members: pl.DataFrame
     pairs: pl.DataFrame

@@ -166,12 +166,14 @@ def unequal(check: pl.DataFrame) -> bool:
     return int((check["confirmed"] > 0).sum()) > by_luck
 
 
-def beyond_copies(verdicts: Verdicts, check: pl.DataFrame) -> Verdicts:
-    """Keep only pairs with a smaller p-value than any pair of any shuffled copy; these are confirmed.
+def beyond_copies(verdicts: Verdicts, check: pl.DataFrame, once: bool = True) -> Verdicts:
+    """Keep only pairs with a smaller p-value than any pair of any shuffled copy.
 
     Args:
         verdicts: The verdicts on the real cars.
         check: The frame of :func:`analysis.mining.null_check.null_check` on the same cars.
+        once: The cars are looked at this once: all that are left are confirmed.  Else only those that were, since one
+            look in so many copies is by luck.
 
     Returns:
         The verdicts on the pairs that are left.
@@ -186,7 +188,7 @@ def beyond_copies(verdicts: Verdicts, check: pl.DataFrame) -> Verdicts:
         places=verdicts.places[kept],
         p_values=verdicts.p_values[kept],
         q_values=verdicts.q_values[kept],
-        confirmed=np.ones(int(kept.sum()), dtype=bool),
+        confirmed=verdicts.confirmed[kept] | once,
         at_worst=min(verdicts.at_worst, int(kept.sum())),
         stepwise=min(verdicts.stepwise, int(kept.sum())),
     )

@@ -71,7 +71,9 @@ class Verdicts:
     stepwise: int
 
 
-def find_verdicts(counts: CarCounts, least: Floats, min_vehicles: int, q_value: float) -> Verdicts:
+def find_verdicts(
+    counts: CarCounts, least: Floats, min_vehicles: int, q_value: float, level: float = CONFIRM_AT
+) -> Verdicts:
     """Test every pair and say which are likely or confirmed.
 
     Args:
@@ -80,11 +82,12 @@ def find_verdicts(counts: CarCounts, least: Floats, min_vehicles: int, q_value: 
         min_vehicles: Cars that must carry both codes before a pair is listed; the filter comes
             after the correction, where it costs no guarantee.
         q_value: Accepted false share among the listed pairs, between 0 and 1.
+        level: Chance that even one confirmed pair is false; 0 confirms none.
 
     Returns:
         The verdicts on the listed pairs.
     """
-    confirm_at = tarone_level(least, CONFIRM_AT)
+    confirm_at = tarone_level(least, level) if level else 0.0
     all_p = _p_values(counts, len(least), confirm_at, q_value)
     small = np.flatnonzero(all_p <= CONFIRM_AT)
     p_values = all_p[small]
@@ -95,7 +98,7 @@ def find_verdicts(counts: CarCounts, least: Floats, min_vehicles: int, q_value: 
         places=small[listed],
         p_values=p_values[listed],
         q_values=q_values[listed],
-        confirmed=p_values[listed] <= confirm_at,
+        confirmed=(p_values[listed] <= confirm_at) & (level > 0),
         tests=len(least),
         at_worst=int((benjamini_yekutieli(p_values, len(least))[listed] <= q_value).sum()),
         stepwise=int((holm(p_values, len(least))[listed] <= CONFIRM_AT).sum()),

@@ -168,12 +168,13 @@ def closed_patterns(patterns: dict[str, Counted]) -> pl.DataFrame:
     return table.sort("family", "vehicles", "codes", descending=[False, True, False])
 
 
-def longer_rules(patterns: dict[str, Counted], arrays: EpisodeArrays) -> pl.DataFrame:
-    """Find confirmed rules of three to five codes inside the families.
+def longer_rules(patterns: dict[str, Counted], arrays: EpisodeArrays, level: float = CONFIRM_AT) -> pl.DataFrame:
+    """Find rules of three to five codes inside the families.
 
     Args:
         patterns: The counted sets of :func:`family_patterns`.
         arrays: The baskets as arrays.
+        level: Rules with a q-value up to this are confirmed, the others likely.
 
     Returns:
         One row per rule in the columns of ``rules.csv``; p_value is the largest over the rule's own
@@ -189,7 +190,8 @@ def longer_rules(patterns: dict[str, Counted], arrays: EpisodeArrays) -> pl.Data
     tested = _tested(sorted(found), arrays)
     corrected = (pl.col("p_value") * LAYERS * pl.len().over(pl.col("codes").list.len())).clip(upper_bound=1.0)
     kept = tested.with_columns(q_value=corrected).filter(pl.col("q_value") <= CONFIRM_AT).sort("codes", "consequent")
-    return in_order(with_measures(_described(kept, arrays).with_columns(verdict=pl.lit("confirmed"))))
+    sure = pl.when(pl.col("q_value") <= level).then(pl.lit("confirmed")).otherwise(pl.lit("likely"))
+    return in_order(with_measures(_described(kept, arrays).with_columns(verdict=sure)))
 
 
 def _tested(sets: list[tuple[str, ...]], arrays: EpisodeArrays) -> pl.DataFrame:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analysis.texts.words import UNKNOWN, counted, large, listed, small, taking
+from analysis.texts.words import UNKNOWN, counted, large, listed, percent, small, taking
 
 ERASED = "erased"
 YES, NO = "yes", "no"
@@ -13,7 +13,7 @@ CHECK_PAYS = "Checking first is cheaper"
 RECHECK = "Record, erase, drive, scan again"
 _SPECIALIST = "Hand over to a specialist"
 _MOST_NAMED = 3
-_LEAVE = "Leave alone: no fault sets these codes"
+_LEAVE = "Nothing to do, if you agree: no fault seems to set these codes"
 LICENSED = (
     "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
     "and the local rules for it."
@@ -62,6 +62,17 @@ def check_words(minutes: float | None, how: str) -> str:
     if minutes is None:
         return how
     return f"{CHECK_PAYS}: about {taking(minutes)}; buy it only once it is proven faulty. {how}".strip()
+
+
+def with_the_one_before(part: str, how: str) -> str:
+    """Say that a part is fitted in one go with the one of the row before, and how to check it."""
+    return f"In one go with the {part}, behind the same cover: scan only after both. {how}".strip()
+
+
+def not_proven(since: str, more: str) -> str:
+    """Say that a car without a code was erased too short a while ago, with plain blanks: it stands in a table."""
+    told = f"Not proven yet: codes were erased {since} ago. Drive {more} more and scan again."
+    return told.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def recheck_how(distance: str) -> str:
@@ -123,8 +134,24 @@ def of_car(caution: str | None) -> str:
     return (caution or "").partition(ON_CAR)[2]
 
 
-def ground(basis: str | None, jobs: int | None, cleared: int | None) -> str:
-    """Return in one sentence what a chance rests on."""
+HIGH = 0.25
+"""From this chance on it is said why a part is tried that no job of its own has shown to do."""
+
+
+def in_vain(jobs: int | None, cleared: int | None, chance: float | None) -> str:
+    """Say why a chance is high although no job with this part alone cleared its codes; blank where that is not so."""
+    if not jobs or cleared or chance is None or chance < HIGH:
+        return ""
+    return (
+        f"0 of {counted(jobs, 'job', 'jobs')} with this part alone cleared the codes it shared, on cars that had "
+        f"another fault as far as is known; the {percent(chance)} rest on what the codes of this car name"
+    )
+
+
+def ground(basis: str | None, jobs: int | None, cleared: int | None, chance: float | None = None) -> str:
+    """Return in one sentence what a chance rests on; where no job cleared it and it is high all the same, also why."""
+    if jobs and in_vain(jobs, cleared, chance):
+        return f"{in_vain(jobs, cleared, chance)}."
     if jobs:
         rests = f"{cleared or 0} of {counted(jobs, 'job', 'jobs')} with this part alone cleared the codes it shared."
     else:

@@ -140,3 +140,13 @@ def best_lines(lines: int, of: int) -> str:
 def drawn(families: int, of: int) -> str:
     """Say how many families are drawn."""
     return f"Drawn are the {families} most common of {of} families; the cards below hold all."
+
+
+def verdict(word: str, since: str | None) -> str:
+    """Say how sure it is that two codes belong together.
+
+    Args:
+        word: confirmed or likely.
+        since: The week of the report that confirmed it; blank where it is likely.
+    """
+    return f"{word} since {since}" if since else word

@@ -65,6 +65,15 @@ def by_chance(copies: int, listed: float, showed: int) -> str:
     )
 
 
+def withdrawn(rules: Sequence[str]) -> str:
+    """Name what was confirmed in an earlier week and is not listed any more.
+
+    Args:
+        rules: Each with the week since when it was confirmed.
+    """
+    return f"Confirmed in an earlier week and withdrawn now, as the cars since do not bear it out: {'; '.join(rules)}."
+
+
 def unstable(families: Sequence[str]) -> str:
     """Name the families that hang on too few cars."""
     return f"Left out, as they hang on too few cars: the families around {', '.join(families)}."

@@ -71,6 +71,17 @@ def nothing_to_fix(vehicles: Sequence[str]) -> str:
     return f"All open codes of {enumerated(vehicles)} are ones that you look past; {them} no line on the list."
 
 
+def scan_every(cars: Sequence[tuple[str, str]], usual: int) -> str:
+    """Say that next to nothing is known of cars of which one module was read.
+
+    Args:
+        cars: Stock number and the module.
+        usual: Modules that are read of most cars.
+    """
+    named = enumerated([f"{vehicle} ({module})" for vehicle, module in cars])
+    return f"Only one module was read of {named}, of most cars {usual}: scan every module first."
+
+
 def handed_over(vehicle: str, *, specialist: str, part: str, price: str, left: float, total: str) -> str:
     """Say why a car with suspects goes straight to the specialist.
 
@@ -131,7 +142,7 @@ def without_modules(notes: Iterable[str]) -> tuple[list[str], list[str]]:
 # What a dealer should know first: what came in wrong, then parts that got worse, then single cars, then the rest.
 _FIRST = (
     r"clock right|was not loaded|was refused|was not used|left no report|taken in again",
-    r"codes returned after",
+    r"codes returned after|scan every module first",
     r"no known part explains|nothing known explains|handing over at once|no cost is known",
     r"one of them is wrong|may lack|after the day of this report|set aside until|one stock number|not put together",
 )

@@ -19,7 +19,7 @@ _REWRITING = ("synonym", "abbreviation")
 # A stroke, dot or ampersand between single letters joins them: A/C, S.R.S.
 _JOINED = re.compile(r"(?<=\b\w)[/.&](?=\w\b)")
 # What follows one of these speaks of the fault, or adds a place: "ABS module: internal fault", "sensor, front left".
-_BREAK = ","
+_BREAK, _OF = ",", "of"
 # The open standards write this where a make may have either.
 _EITHER = re.compile(r"\bsensor\s*/\s*switch\b")
 _TOKENS = re.compile(r"[^\W_]+|[,:;()]|(?<=\s)[-\u2010-\u2015](?=\s)")
@@ -110,10 +110,13 @@ class TradeWords:
 
     def _kind(self, tokens: Iterable[str]) -> str | None:
         told: str | None = None
+        named = False
         for token in tokens:
-            if token == _BREAK and told is not None:
+            # "signal ring of a wheel speed sensor" speaks of the ring.
+            if (token == _BREAK and told is not None) or (token == _OF and named):
                 break
             told = self.kinds.get(token, told)
+            named = named or not (token == _BREAK or token in self.silent)
         return told
 
     def _replaced(self, tokens: list[str]) -> list[tuple[str, bool]]:
@@ -134,18 +137,18 @@ class TradeWords:
         return found
 
 
-def kinds_agree(part: PartText, text: PartText) -> bool:
+def kinds_agree(part: str | None, text: str | None) -> bool:
     """Tell whether a text can speak of a part, as far as the kinds go.
 
     Args:
-        part: The part's name.
-        text: The code's text.
+        part: The kind that the part's name tells.
+        text: The kind that the code's text tells.
 
     Returns:
         False where one speaks of another kind than the other, or of none: a relay is not the pump that it feeds,
         and the sensor of a battery's temperature is no battery.
     """
-    return text.kind == part.kind
+    return text == part
 
 
 def _words(text: str) -> tuple[str, ...]:

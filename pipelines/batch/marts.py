@@ -19,7 +19,7 @@ from pipelines.workspace import Workspace, week_name
 
 F = TypeVar("F")
 
-_REFERENCE = ("cautions", "first_checks", "inspection")
+_REFERENCE = ("cautions", "first_checks", "inspection", "trade_words", "generic_codes")
 
 
 @dataclass(frozen=True)
@@ -59,14 +59,21 @@ def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
         settings: For units, distances and the week.
         as_of: The day that says what is in stock.
     """
-    from analysis.evidence.cure_model import outcomes_of  # noqa: PLC0415 - loaded where the models are built
+    from analysis.evidence.cure_model import (  # noqa: PLC0415 - loaded where the models are built
+        distances_of,
+        fit_cure_model,
+        outcomes_of,
+    )
 
     models = shipped_models()
     params = _params(settings, as_of)
     first = upstream("marts.seen_after")
     _build(warehouse, first, params)
     # What a distance driven proves is learned from all jobs, and then says what became of each.
-    warehouse.replace_table("fitted.outcomes", outcomes_of(warehouse.fetch("marts.seen_after"), settings.road_test_km))
+    seen_after = warehouse.fetch("marts.seen_after")
+    cure = fit_cure_model(seen_after, settings.road_test_km)
+    warehouse.replace_table("fitted.outcomes", outcomes_of(seen_after, cure))
+    warehouse.replace_table("fitted.distances", distances_of(cure))
     _build(warehouse, [model for model in models if model not in first], params)
     return fetch_marts(warehouse)
 
@@ -80,9 +87,9 @@ def build_of_one_car(warehouse: Warehouse, settings: Settings, as_of: date) -> M
         as_of: The day that says what is in stock.
 
     Returns:
-        stock, open_codes, open_modules and codes.
+        stock, open_codes, open_modules, codes and stock_erases.
     """
-    names = ("stock", "open_codes", "open_modules", "codes")
+    names = ("stock", "open_codes", "open_modules", "codes", "stock_erases")
     _build(warehouse, upstream(*(f"marts.{name}" for name in names)), _params(settings, as_of))
     return {name: warehouse.fetch(f"marts.{name}") for name in names}
 
@@ -124,5 +131,6 @@ def costs_of(settings: Settings) -> Costs:
         cheap_limit_cents=settings.cents("cheap_limit"),
         country=settings.country,
         road_test_km=settings.road_test_km,
+        least_chance=float(settings.least_chance),
         formatter=settings.formatter,
     )

@@ -60,6 +60,23 @@ def diagnose_scan(
         vehicle: What the car is called.
         load: Loads the scan, and its car into the stock.
     """
+    facts, model = model_of_scan(workspace, settings, as_of, warehouse, load)
+    listed = list_cars(model, vehicle)
+    return ScannedCar(facts=facts, model=model, rows=listed.rows, notes=listed.notes)
+
+
+def model_of_scan(
+    workspace: Workspace, settings: Settings, as_of: date, warehouse: Warehouse, load: Callable[[Warehouse], None]
+) -> tuple[Facts, DiagnosisModel]:
+    """Return the facts with newly scanned cars as all that is in stock, and the model to diagnose them with.
+
+    Args:
+        workspace: For the dealer's own names of modules.
+        settings: The settings.
+        as_of: The day of the scans.
+        warehouse: A copy of the database; it is changed.
+        load: Loads the scans, and their cars into the stock.
+    """
     run = ModelStore(warehouse).current()
     if run is None:
         load(warehouse)
@@ -72,9 +89,7 @@ def diagnose_scan(
         load(warehouse)
         normalise(workspace, warehouse)
         facts = _with_car(past, build_of_one_car(warehouse, settings, as_of))
-    model = _model(facts, settings, run)
-    listed = list_cars(model, vehicle)
-    return ScannedCar(facts=facts, model=model, rows=listed.rows, notes=listed.notes)
+    return facts, _model(facts, settings, run)
 
 
 def _with_car(past: Facts, car: Mapping[str, pl.DataFrame]) -> Facts:

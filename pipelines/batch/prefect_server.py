@@ -25,7 +25,7 @@ from pipelines.errors import EngineError, refused, why_refused
 
 HOST = "127.0.0.1"
 _FIRST_START = "the first start makes its database and takes longest"
-PATIENCE = 5.0  # seconds that a server has to end by itself
+PATIENCE = 5.0  # seconds that a server has to end by itself, and one that is up already to answer on a busy computer
 
 # No usage report, no look for updates, no server of the engine's own making, and not a word on the screen:
 # what goes wrong comes back as an exception.
@@ -166,7 +166,7 @@ def _running_address(home: Path) -> str | None:
     try:
         address = (home / "address").read_text(encoding="utf-8")
         port = int(address.removeprefix(f"http://{HOST}:").removesuffix("/api"))
-        connection = http.client.HTTPConnection(HOST, port, timeout=1)
+        connection = http.client.HTTPConnection(HOST, port, timeout=PATIENCE)
         connection.request("GET", "/api/admin/settings")
         answer = json.load(connection.getresponse())
         connection.close()

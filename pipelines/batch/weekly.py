@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from importlib.metadata import version
 from pathlib import Path
@@ -20,6 +20,7 @@ from analysis import charts, diagnosis, evidence, mining
 from analysis.diagnosis.evaluation.backtest import Backtest, backtest
 from analysis.diagnosis.standing_causes import standing_causes
 from analysis.evidence.clear_rates import family_results
+from analysis.texts.notes import scan_every
 from pipelines.batch import marts, run_journal
 from pipelines.batch.marts import Facts, costs_of
 from pipelines.batch.run_manifest import run_record
@@ -29,6 +30,7 @@ from pipelines.ingest.cluster import working
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.parallel import Spread, counter
 from pipelines.report import changes
+from pipelines.report.chart_library import chart_library
 from pipelines.report.job_sheet import job_sheets, sheet_names
 from pipelines.report.ledger import ledger
 from pipelines.report.outgoing import prepare
@@ -46,6 +48,7 @@ from pipelines.workspace import Workspace, week_name
 BUSY_RETRIES = 2
 _BUSY_SECONDS = 1.0
 _MOST_WARNINGS = 20
+_SEVERAL_MODULES = 3
 _LATER = "select max(week) as week from raw.files where week > $week having max(week) is not null"
 
 
@@ -96,12 +99,12 @@ def run_week(
             checked = call(verify, workspace, warehouse, as_of, progress)
             spellings = call(normalise, workspace, warehouse)
             facts = call(state_facts, warehouse, settings, as_of)
-            findings = call(mine, facts, settings, spread)
+            before = ModelStore(warehouse).before(week)
+            findings = call(mine, facts, settings, spread, verdict_history(week, before))
             weighed = call(weigh, facts, findings)
             past = call(check_past, facts, settings)
             model = call(fit, facts, findings, past, settings)
             listed = call(diagnose, model)
-            before = ModelStore(warehouse).before(week)
             promised = ledger(ModelStore(warehouse).first_lines(week), facts.frames, settings.labour_rate)
             standing = call(ask, workspace, facts, model)
             tables = call(
@@ -121,7 +124,16 @@ def run_week(
                 notes=notes,
                 before=before.week if before else None,
             )
-            report = call(publish, workspace.reports / week, tables, settings, record, call.seconds, progress=progress)
+            report = call(
+                publish,
+                workspace.reports / week,
+                tables,
+                settings,
+                record,
+                call.seconds,
+                state=workspace.state,
+                progress=progress,
+            )
             call(store, warehouse, week, as_of, model, _learned(findings, weighed, past, listed, standing))
             call(keep, workspace, settings, warehouse, as_of, week)
         counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}
@@ -236,15 +248,30 @@ def state_facts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
 
 
 @step("mine faults that show up together")
-def mine(facts: Facts, settings: Settings, spread: Spread | None) -> mining.Findings:
-    """Find rules and families of codes."""
+def mine(
+    facts: Facts, settings: Settings, spread: Spread | None, history: mining.VerdictHistory | None = None
+) -> mining.Findings:
+    """Find rules and families of codes; what is confirmed holds over all weeks together."""
     return mining.mine(
         facts.take(mining.MiningFrames),
         min_vehicles=settings.min_vehicles,
         q_value=settings.q_value,
         count=counter(spread),
         formatter=settings.formatter,
+        history=history,
     )
+
+
+def verdict_history(week: str, before: StoredRun | None) -> mining.VerdictHistory:
+    """Return what the stored run of the week before had looked at and confirmed.
+
+    Args:
+        week: The report's week.
+        before: That run; a run of the same week is none, so a week that is run again spends nothing twice.
+    """
+    tables = {} if before is None else before.tables
+    fresh = mining.first_week(week)
+    return replace(fresh, looks=tables.get("looks", fresh.looks), held=tables.get("held", fresh.held))
 
 
 @step("weigh what repairs did")
@@ -315,6 +342,8 @@ def gather(
         "shortlist": listed.rows,
         "families": family_results(findings.families, weighed),
         "rules": findings.rules,
+        "looks": findings.looks,
+        "held": findings.held,
         "part_results": weighed.part_results,
         "outcomes": facts["outcomes"],
         "open_codes": facts["open_codes"].join(families, on="code", how="left").sort("vehicle", "code"),
@@ -363,6 +392,16 @@ def _row_notes(facts: Facts) -> Iterator[str]:
         yield f"and {len(warnings) - _MOST_WARNINGS} more warnings of these kinds"
     for vehicle in facts["waiting"].sort("vehicle")["vehicle"]:
         yield f"{vehicle}: codes were erased and no scan came after; drive it and scan again"
+    yield from _hardly_read(facts["open_modules"])
+
+
+def _hardly_read(open_modules: pl.DataFrame) -> Iterator[str]:
+    """Say of which cars one module was read, where most cars have several: codes or none, little is known of them."""
+    read = open_modules.group_by("vehicle").agg(pl.col("module").sort().first(), count=pl.len()).sort("vehicle")
+    usual = int(read["count"].median() or 0)
+    lone = read.filter(pl.col("count") == 1)
+    if lone.height and usual >= _SEVERAL_MODULES:
+        yield scan_every(list(lone.select("vehicle", "module").iter_rows()), usual)
 
 
 @dataclass(frozen=True)
@@ -380,6 +419,7 @@ def publish(
     record: Mapping[str, object],
     timings: Mapping[str, float],
     *,
+    state: Path,
     progress: Callable[[str], None] = lambda _: None,
 ) -> Published:
     """Round the tables, draw charts, page and job sheets, and put all of it in place as the last act."""
@@ -388,7 +428,9 @@ def publish(
     progress("write the report: the charts, 1 of 4")
     drawn = charts.draw(told, asdict(settings))
     progress("write the report: page and pictures, 2 of 4")
-    page = charts.page(told, record, sheet_names(going["shortlist"]["vehicle"]), drawn)
+    page = charts.page(
+        told, record, sheet_names(going["shortlist"]["vehicle"]), drawn, chart_library(state) if drawn else None
+    )
     pictures = {f"pictures/{name}": content for name, content in charts.pictures(drawn).items()}
     progress(f"write the report: the sheets of {going['shortlist']['vehicle'].n_unique()} cars, 3 of 4")
     sheets = pictures | job_sheets(told, record)

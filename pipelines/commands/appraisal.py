@@ -6,14 +6,18 @@ The scan is read as ever, but loaded into a copy of the database that is thrown 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 import polars as pl
 
-from analysis.diagnosis.decision.appraisal import chance_above, costs_to_clear, mean_cost, quantile
+from analysis.diagnosis.appraise import Appraisal, appraise
+from analysis.diagnosis.decision.appraisal import chance_above, mean_cost, quantile
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car
+from analysis.diagnosis.unproven import further
+from analysis.diagnosis.unseen import WORTH_SAYING
 from pipelines.batch.one_scan import ScannedCar, diagnose_scan
 from pipelines.errors import InputFileError
 from pipelines.reading.layouts import LAYOUTS
@@ -32,8 +36,29 @@ CAR = "this car"
 _SHOWN = 5
 
 
+@dataclass(frozen=True, kw_only=True)
+class Bid:
+    """What a highest sensible bid is reckoned from.
+
+    Attributes:
+        asking: What the dealer will ask for the car, money.
+        margin: What is to be left of that, money.
+        risk: Share of such cars that may cost more to clear than the bid allows for.
+    """
+
+    asking: float
+    margin: float
+    risk: float
+
+
 def appraisal(
-    workspace: Workspace, path: Path, make: str | None, model: str | None, limit: float | None
+    workspace: Workspace,
+    path: Path,
+    make: str | None,
+    model: str | None,
+    limit: float | None,
+    *,
+    bid: Bid | None = None,
 ) -> list[Section]:
     """Return what it will cost to clear the car that a scan file shows.
 
@@ -43,6 +68,7 @@ def appraisal(
         make: The car's make, so that its maker's own codes are understood; None where it is not known.
         model: The model; None where it is not known.
         limit: Money; None for the settings' cost of a specialist.
+        bid: What the highest sensible bid is to be reckoned from; None: it is not asked for.
 
     Returns:
         What to print.
@@ -63,7 +89,7 @@ def appraisal(
             load=lambda copy: _load(copy, path, reading, make, model),
         )
     most = settings.specialist_cost if limit is None else limit
-    return [_about(found, path, reading, make), *_appraised(found, most, settings.currency)]
+    return [_about(found, path, reading, make), *_appraised(found, most, bid, settings)]
 
 
 def _read(workspace: Workspace, path: Path, settings: Settings) -> Reading:
@@ -121,28 +147,70 @@ def _about(one: ScannedCar, path: Path, reading: Reading, make: str | None) -> S
     return Section(f"{path.name}: loaded nowhere, only looked at", lines)
 
 
-def _appraised(one: ScannedCar, limit: float, currency: str) -> Iterator[Section]:
-    model = one.model
-    car = next((car for car in model.cars() if car.vehicle == CAR), None)
-    if car is None:
+def _appraised(one: ScannedCar, limit: float, bid: Bid | None, settings: Settings) -> Iterator[Section]:
+    found = appraise(one.model, CAR)
+    unproven = _unproven(found, settings)
+    if unproven:
+        yield Section("Not proven yet", unproven)
+    if found.costs["cost"].to_list() == [0.0]:
         yield Section("Cost to clear it: 0.00", ["No open code asks for a repair; what no scan shows is not in this."])
+        yield from _bid(found, bid, settings.currency)
         return
-    diagnosis = model.diagnose(car)
-    yield _cost(diagnosis, limit, currency)
-    yield list_section(one.rows, currency)
-    yield _unexplained(model, car, diagnosis)
+    yield _cost(found, limit, settings.currency)
+    yield from _bid(found, bid, settings.currency)
+    if found.car is not None and found.diagnosis is not None:
+        yield list_section(one.rows, settings.currency)
+        yield _unexplained(one.model, found.car, found.diagnosis)
 
 
-def _cost(diagnosis: CarDiagnosis, limit: float, currency: str) -> Section:
-    costs = costs_to_clear(diagnosis.repair, diagnosis.steps)
+def _unproven(found: Appraisal, settings: Settings) -> list[str]:
+    """Say what the scan cannot show, and how far to drive before one tells; nothing where it shows what there is."""
+    hidden, tell = found.unseen, settings.formatter.distance
+    lines = []
+    if hidden.km is not None and hidden.more_km > 0:
+        more = further(hidden.km, hidden.km + hidden.more_km)
+        lines.append(f"codes were erased {tell(hidden.km)} ago: a code that is missing is not known to be gone")
+        lines.append(f"drive {tell(more)} more and scan again before you buy: nine of ten faults show by then")
+    elif hidden.km is None and hidden.chance >= WORTH_SAYING and not hidden.unread:
+        lines.append(
+            "the scan does not tell how far ago codes were erased: one that is missing is not known to be gone"
+        )
+    if hidden.unread:
+        lines.append(f"not read, so nothing is known of them: {', '.join(hidden.unread)}")
+    if lines and hidden.chance >= WORTH_SAYING:
+        chance, mean = f"{hidden.chance:.0%}", f"{mean_cost(hidden.costs) / 100:.2f}"
+        lines.append(f"as your own cars came in, something hides in {chance} of such cars: {mean} of the mean below")
+    return lines
+
+
+def _cost(found: Appraisal, limit: float, currency: str) -> Section:
+    costs, diagnosis = found.costs, found.diagnosis
     rows = [
         ("half of such cars cost at most", f"{quantile(costs, 0.5) / 100:.2f}"),
         ("nine in ten cost at most", f"{quantile(costs, 0.9) / 100:.2f}"),
-        ("mean", f"{mean_cost(costs) / 100:.2f}"),
+        ("mean", f"{found.mean / 100:.2f}"),
         (f"chance of more than {limit:.2f}", f"{chance_above(costs, round(limit * 100)):.0%}"),
     ]
     lines = ["following the list below, and handing over what is left; what no scan shows is not in this"]
+    if found.unseen.chance >= WORTH_SAYING:
+        lines = ["following the list below, handing over what is left, and so for what may hide"]
+    if diagnosis is None:
+        lines = ["the drive and the scan that tell, and what they may bring to light"]
     return Section(f"Cost to clear it, in {currency}", lines, ("", ""), rows, (1,))
+
+
+def _bid(found: Appraisal, bid: Bid | None, currency: str) -> Iterator[Section]:
+    """Say what to offer at most, where it was asked."""
+    if bid is None:
+        return
+    worst = quantile(found.costs, 1 - bid.risk) / 100
+    most = bid.asking - bid.margin - worst
+    held = f"{1 - bid.risk:.0%} of such cars cost {worst:.2f} at most to clear"
+    left = f"{bid.asking:.2f} asked, {bid.margin:.2f} to be left of it"
+    if most <= 0:
+        yield Section("Highest bid: none", [f"{left}; {held}: nothing is left to bid"])
+        return
+    yield Section(f"Highest bid, in {currency}: {most:.2f}", [f"{left}; {held}"])
 
 
 def _unexplained(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis) -> Section:

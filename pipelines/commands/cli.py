@@ -38,6 +38,7 @@ from pipelines.commands import map as mapping
 from pipelines.errors import BatchError, refused
 
 INTERRUPTED = 130
+_CIRCLES = 50_000  # new objects between two looks for circles
 
 app = typer.Typer(add_completion=False, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False)
 
@@ -93,8 +94,10 @@ for _name, (_command, _example) in _COMMANDS.items():
 def run() -> int:
     """Run the command of the command line, as a process of its own that ends with it; return the exit code.
 
-    What is still in memory then goes with the process: looking through it for circles would take a tenth of a second.
+    What is still in memory then goes with the process: looking through it for circles would take a tenth of a second,
+    and looking for them as often as Python does while it loads the libraries a quarter of one.
     """
+    gc.set_threshold(_CIRCLES)
     ended = main()
     gc.freeze()
     return ended
@@ -119,6 +122,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns:
         The exit code.
     """
+    # The products of matrices here are small: threads that wait for each other cost three times what they do.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a console that lacks a letter shows "?" instead of stopping the run

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from analysis.texts.action_text import in_vain
 from analysis.texts.formatter import Formatter
 from pipelines.lineage.source_rows import Record
 from pipelines.report.sections import Section
@@ -151,7 +152,8 @@ def _figures(row: Record, formatter: Formatter) -> Iterator[str]:
             yield f"{row['chance_low']:.0%} to {row['chance_high']:.0%}"
     yield f"cost {formatter.money(row['total_cost'])}"
     if row["jobs"]:
-        yield f"{row['jobs_cleared']} of {row['jobs']} jobs cleared"
+        why = in_vain(row["jobs"], row["jobs_cleared"], row["chance"])
+        yield why or f"{row['jobs_cleared']} of {row['jobs']} jobs cleared"
 
 
 def _files(files: Sequence[Record]) -> Section:

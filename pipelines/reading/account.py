@@ -105,9 +105,11 @@ def codes_in(texts: Iterable[str]) -> Counter[str]:
 
 def codes_of(cells: pl.Series) -> Counter[str]:
     """Count the texts that look like a code in a String column; each distinct cell is looked at once."""
-    some = cells.filter(cells.str.contains(LIKE_A_CODE).fill_null(False))
     counted: Counter[str] = Counter()
-    for cell, times in some.value_counts().iter_rows() if some.len() else ():
+    if cells.null_count() == cells.len():
+        return counted
+    some = cells.value_counts().filter(pl.first().str.contains(LIKE_A_CODE))
+    for cell, times in some.iter_rows():
         for code in _LIKE.findall(cell):
             counted[code] += times
     return counted

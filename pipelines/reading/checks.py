@@ -8,7 +8,7 @@ may be right are named in the notes.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from zoneinfo import ZoneInfo
 
 import polars as pl
@@ -23,6 +23,8 @@ from pipelines.reading.tabular.raw_table import Reject
 REJECTS = {"row": pl.Int64(), "column": pl.String(), "value": pl.String(), "why": pl.String()}
 _LONGEST_SHOWN = 200
 _MOST_NOTES = 5
+_FEW = 2_000  # rows of a file whose cells are worked out one by one: fewer than it takes to find the distinct ones
+_RAW = "as it stands "  # before the name of a column whose cells are not yet in their one spelling
 
 
 def check_cells(
@@ -46,13 +48,10 @@ def check_cells(
     notes: list[str] = []
     decoded = "complete" in frame.columns
     raw = _without_placeholders(_codes_apart(frame.with_columns(blank), layout), notes)
-    spelled = pl.DataFrame([raw["row"], *(_spelled(raw[column.name], column, zone) for column in layout.columns)])
-    wrong = _wrong_cells(raw, spelled, layout) + _broken_rules(raw, spelled, layout)
+    spelled = _all_spelled(raw, layout, zone)
     refused = pl.Series([False]).new_from_index(0, raw.height)
     parts = [pl.DataFrame(schema=REJECTS)]
-    for column, flags, why in wrong:
-        if not flags.any():
-            continue
+    for column, flags, why in _wrong(raw, spelled, layout):
         refused |= flags
         shown = pl.col(column).fill_null("").str.slice(0, _LONGEST_SHOWN)
         parts.append(raw.filter(flags).select("row", column=pl.lit(column), value=shown, why=pl.lit(why)))
@@ -115,28 +114,50 @@ def _without_placeholders(raw: pl.DataFrame, notes: list[str]) -> pl.DataFrame:
     return raw.with_columns(pl.when(~pl.col("vin").is_in(words)).then("vin"))
 
 
-_Wrong = list[tuple[str, pl.Series, str]]
+def _wrong(raw: pl.DataFrame, spelled: pl.DataFrame, layout: Layout) -> list[tuple[str, pl.Series, str]]:
+    """Return, column by column, which cells are wrong or blank against the rules, and what was wanted.
+
+    All rules are looked at in one go: a small file costs little more than that.
+    """
+    both = raw.select(pl.exclude("row").name.prefix(_RAW)).hstack(spelled)
+    rules = [*_cell_rules(layout), *_row_rules(layout)]
+    flags = both.select(told.alias(str(place)) for place, (_, told, _) in enumerate(rules))
+    some = flags.select(pl.all().any()).row(0)
+    return [(column, flags.to_series(place), why) for place, (column, _, why) in enumerate(rules) if some[place]]
 
 
-def _wrong_cells(raw: pl.DataFrame, spelled: pl.DataFrame, layout: Layout) -> _Wrong:
-    """Return, column by column, which cells are wrong or blank against the rule, and what was wanted."""
-    wrong: _Wrong = []
+def _cell_rules(layout: Layout) -> Iterator[tuple[str, pl.Expr, str]]:
     for column in layout.columns:
-        filled = raw[column.name].is_not_null()
-        wrong.append((column.name, filled & spelled[column.name].is_null(), f"expected {wanted(column)}"))
+        filled = pl.col(_RAW + column.name).is_not_null()
+        yield column.name, filled & pl.col(column.name).is_null(), f"expected {wanted(column)}"
         if column.required:
-            wrong.append((column.name, ~filled, "blank; it must be filled"))
-    return wrong
+            yield column.name, ~filled, "blank; it must be filled"
 
 
-def _broken_rules(raw: pl.DataFrame, spelled: pl.DataFrame, layout: Layout) -> _Wrong:
-    broken: _Wrong = []
+def _row_rules(layout: Layout) -> Iterator[tuple[str, pl.Expr, str]]:
     for rule in layout.rules:
-        lacking = raw.select(pl.all_horizontal(pl.col(rule.any_of).is_null())).to_series()
+        lacking = pl.all_horizontal(pl.col(_RAW + name).is_null() for name in rule.any_of)
         if rule.column is not None:
-            lacking &= spelled[rule.column].is_in(list(rule.values)).fill_null(False)
-        broken.append((rule.any_of[0], lacking, f"blank; {rule.doc}"))
-    return broken
+            lacking &= pl.col(rule.column).is_in(list(rule.values)).fill_null(False)
+        yield rule.any_of[0], lacking, f"blank; {rule.doc}"
+
+
+def _all_spelled(raw: pl.DataFrame, layout: Layout, zone: ZoneInfo) -> pl.DataFrame:
+    """Return every cell in its one spelling; those of a small file all at once, as a look at one has its price."""
+    blank = {column.name for column in layout.columns if raw[column.name].null_count() == raw.height}
+    at_once = [
+        column for column in layout.columns if raw.height <= _FEW and column.kind != "vin" and column.name not in blank
+    ]
+    told = raw.select(one_spelling(column, zone).alias(column.name) for column in at_once)
+    return pl.DataFrame(
+        [
+            raw["row"],
+            *(
+                told[column.name] if column.name in told.columns else _spelled(raw[column.name], column, zone)
+                for column in layout.columns
+            ),
+        ]
+    )
 
 
 def _spelled(cells: pl.Series, column: Column, zone: ZoneInfo) -> pl.Series:

@@ -99,6 +99,10 @@ def _distance(name: str, doc: str) -> Column:
     return Column(name, "number", doc, minimum=0, maximum=_MOST_DISTANCE)
 
 
+def _share(name: str, doc: str) -> Column:
+    return Column(name, "number", doc, minimum=0, maximum=1)
+
+
 _UNIT = Column("odometer_unit", "text", "km or mi; the settings' unit where blank", values=("km", "mi"))
 _UTC = "_utc"
 
@@ -213,6 +217,8 @@ _PARTS = Layout(
         Column("supplier", "text", "who supplies it"),
         Column("opening", "text", "what must come off first; parts with the same words share it"),
         _minutes("opening_minutes", "time to take that off and put it back, beside labour_minutes, in minutes"),
+        _share("check_misses", "how often its check calls a faulty one good, a share from 0 to 1; .05 where blank"),
+        _share("check_false_alarms", "how often its check calls a good one faulty, a share; .05 where blank"),
     ),
 )
 

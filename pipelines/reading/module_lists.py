@@ -55,6 +55,9 @@ def complete(rows: pl.DataFrame, gaps: Gaps) -> pl.Series:
     Returns:
         String ``complete``: ``false`` where a line of the row's list was not understood, else null.
     """
+    flawed, unreadable = (rows["complete"] == "false").fill_null(False), _unreadable(rows)
+    if gaps.refused.is_empty() and not gaps.lost and not unreadable.any():
+        return _told(flawed)
     keyed, refused = _keyed(rows), _keyed(gaps.refused)
     scans, lines = _told_by_their_cells(gaps)
     lost_in = keyed.join(scans, on="row").with_columns(
@@ -62,8 +65,7 @@ def complete(rows: pl.DataFrame, gaps: Gaps) -> pl.Series:
     )
     nowhere = refused.filter(pl.all_horizontal(pl.col(_CAR, _VIN, _WHEN).is_null()))["row"]
     beside = _beside(pl.concat([keyed, refused]), [*nowhere, *lines])
-    known = pl.concat([frame.select(_KEYS) for frame in (keyed.filter(_unreadable(rows)), refused, lost_in, beside)])
-    flawed = (rows["complete"] == "false").fill_null(False)
+    known = pl.concat([frame.select(_KEYS) for frame in (keyed.filter(unreadable), refused, lost_in, beside)])
     for keys in _WAYS:
         others = [key for key in (_WHEN, _MODULE) if key not in keys]
         nobody = [] if {_CAR, _VIN} & {*keys} else [_CAR, _VIN]
@@ -75,6 +77,10 @@ def complete(rows: pl.DataFrame, gaps: Gaps) -> pl.Series:
                 told.select(keys).unique().with_columns(hit=True), on=keys, how="left", maintain_order="left"
             )
             flawed |= hit["hit"].fill_null(False)
+    return _told(flawed)
+
+
+def _told(flawed: pl.Series) -> pl.Series:
     return pl.select(complete=pl.when(flawed).then(pl.lit("false"))).to_series()
 
 

@@ -104,8 +104,8 @@ def _accounted(path: Path, reading: Reading) -> Reading:
         )
     if account.codes >= FULL_OF_CODES and "code" in reading.rows.columns and not reading.rows["code"].count():
         raise InputFileError(
-            f"{path}: found {account.codes} texts that look like a code ({', '.join(account.shown)}), and no row has one "
-            "in its column code. The file was not loaded."
+            f"{path}: found {account.codes} texts that look like a code ({', '.join(account.shown)}), and no row has "
+            "one in its column code. The file was not loaded."
         )
     if account.codes_left or account.unread:
         reading.notes.append(NOT_ALL + account.sentence())
@@ -259,11 +259,7 @@ def _has_columns(path: Path, mapping: Mapping) -> bool:
             with unpacked(path) as members:
                 return any(_has_columns(member, mapping) for _, member in members)
         if mapping.format == "table":
-            lines = beginning(path, mapping.encoding).split("\n")
-            if mapping.above:
-                return has_header(lines, mapping)
-            lines = lines[: mapping.header_row]
-            return len(lines) == mapping.header_row and not lacking(split_header(path, lines[-1], mapping), mapping)
+            return _has_header(path, beginning(path, mapping.encoding).split("\n"), mapping)
         if mapping.format == "xlsx":
             return bool(sheets_with_columns(path, mapping))
         if mapping.format == "html":
@@ -272,6 +268,13 @@ def _has_columns(path: Path, mapping: Mapping) -> bool:
     except (InputFileError, pl.exceptions.PolarsError):
         return False
     return True
+
+
+def _has_header(path: Path, lines: list[str], mapping: Mapping) -> bool:
+    if mapping.above:
+        return has_header(lines, mapping)
+    lines = lines[: mapping.header_row]
+    return len(lines) == mapping.header_row and not lacking(split_header(path, lines[-1], mapping), mapping)
 
 
 def beginning(path: Path, encoding: str) -> str:

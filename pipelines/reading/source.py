@@ -67,7 +67,7 @@ def read_text(path: Path, encoding: str = "utf-8") -> str:
 
 
 def _decoded(path: Path, content: bytes, encoding: str) -> str:
-    if not content.strip():
+    if not content or content.isspace():
         raise InputFileError(f"{path}: the file is empty; expected a header line. The file was not loaded.")
     if encoding.startswith("utf-16"):
         text = _decode_utf16(path, content, encoding)

@@ -20,6 +20,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
@@ -42,6 +43,8 @@ _PLAIN, _BOLD = "knockon", "knockon-bold"
 _SIZES = (9.5, 8.5, 7.5, 6.5, 5.5)
 _EDGE = 12 * mm
 _WIDTH = A4[0] - 2 * _EDGE
+_HEIGHT = A4[1] - 2 * _EDGE
+_SPARE = 12  # points by which the height may be taken for too much
 _FOUND = 20 * mm
 _ROW = 7 * mm
 _LINE = 0.6
@@ -68,19 +71,28 @@ def job_pdf(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> bytes:
     _fonts()
     sheet, pages = b"", 0
     for size in _SIZES:
-        sheet, pages = _laid_out(_flowables(job, run, columns, size), say.title(job.vehicle))
+        blocks = _blocks(job, run, columns, size)
+        if size != _SIZES[-1] and _height(blocks) > _HEIGHT + _SPARE:
+            continue
+        sheet, pages = _laid_out(blocks, say.title(job.vehicle))
         if pages == 1:
             break
     return sheet
 
 
-def _laid_out(flowables: list[Flowable], title: str) -> tuple[bytes, int]:
-    """Return the document and its number of pages."""
+def _height(blocks: list[list[Flowable]]) -> float:
+    """Return how high the blocks stand below each other: a tenth of the work of laying them out tells the size."""
+    paper = Canvas(io.BytesIO(), A4)
+    return sum(float(flowable.wrapOn(paper, _WIDTH, _HEIGHT)[1]) for block in blocks for flowable in block)
+
+
+def _laid_out(blocks: list[list[Flowable]], title: str) -> tuple[bytes, int]:
+    """Return the document and its number of pages; what stands in one block stays together."""
     out = io.BytesIO()
     document = BaseDocTemplate(out, pagesize=A4, title=title, invariant=1)
-    frame = Frame(_EDGE, _EDGE, _WIDTH, A4[1] - 2 * _EDGE, *(0,) * 4)
+    frame = Frame(_EDGE, _EDGE, _WIDTH, _HEIGHT, *(0,) * 4)
     document.addPageTemplates(PageTemplate(frames=[frame]))
-    document.build(flowables)
+    document.build([block[0] if len(block) == 1 else KeepTogether(block) for block in blocks])
     return out.getvalue(), document.page
 
 
@@ -94,7 +106,8 @@ def _fonts() -> None:
     pdfmetrics.registerFont(TTFont(_BOLD, str(folder / "DejaVuSans-Bold.ttf")))
 
 
-def _flowables(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: float) -> list[Flowable]:
+def _blocks(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: float) -> list[list[Flowable]]:
+    """Return what stands on the sheet, from top to bottom."""
     settings: Mapping[str, Any] = run.get("settings", {})
     week = say.car_and_week(job.car, run["week"], Formatter.of(settings).day(str(run["as_of"])))
     codes = []
@@ -103,7 +116,7 @@ def _flowables(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: f
         codes.append(_text(", ".join(part for part in told if part), size))
     unit = str(settings.get("odometer_unit", "km"))
     known = "\N{NO-BREAK SPACE}  ".join(f"{label} {text}" for label, text in job.known)
-    return [
+    alone = [
         _text(job.vehicle, size * 1.8, _BOLD),
         _text(week, size),
         *([_text(known, size)] if known else []),
@@ -118,22 +131,27 @@ def _flowables(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: f
         _text(f"▲ {say.CARE}", size),
         *_heading(say.TRIES, size),
         *(_text(reason, size) for reason in job.why),
-        *(KeepTogether(_try(place, one, size)) for place, one in enumerate(job.tries, 1)),
+    ]
+    after = [
         *([_text(job.more, size)] if job.more else []),
         *_heading(say.FETCH, size),
         *([_text(part, size, box=True) for part in job.fetch] or [_text(say.NO_FETCH, size)]),
-        KeepTogether([*_heading(say.NOTES, size), Spacer(0, size), _frame()]),
-        KeepTogether(
-            [
-                Spacer(0, size),
-                _text(say.DONE, 7, _BOLD),
-                Spacer(0, 2),
-                _table(to_fill(columns)),
-                Spacer(0, 2),
-                _text(say.typed_back(job.vehicle, unit, to_fill(columns)), 5.5),
-                _blanks(say.SIGNED),
-            ]
-        ),
+    ]
+    done = [
+        Spacer(0, size),
+        _text(say.DONE, 7, _BOLD),
+        Spacer(0, 2),
+        _table(to_fill(columns)),
+        Spacer(0, 2),
+        _text(say.typed_back(job.vehicle, unit, to_fill(columns)), 5.5),
+        _blanks(say.SIGNED),
+    ]
+    return [
+        *([flowable] for flowable in alone),
+        *(_try(place, one, size) for place, one in enumerate(job.tries, 1)),
+        *([flowable] for flowable in after),
+        [*_heading(say.NOTES, size), Spacer(0, size), _frame()],
+        done,
     ]
 
 

@@ -91,6 +91,7 @@ _RULES = Table(
         Column("p_value", Kind.SMALL, "Chance of so many together if nothing linked them within any model line."),
         Column("q_value", Kind.SMALL, "The same, corrected for how many pairs were tried."),
         key("verdict", "confirmed or likely.", Kind.TEXT, "confirmed", "likely"),
+        text("since", "Week of the report that confirmed it; blank where it is likely."),
     ),
 )
 

@@ -9,7 +9,7 @@ from typing import Any
 import polars as pl
 
 from analysis.texts import names
-from analysis.texts.action_text import check_pays, check_then, work
+from analysis.texts.action_text import check_pays, check_then, in_vain, work
 from analysis.texts.words import listed, small
 
 LIST_HEAD = (
@@ -51,7 +51,7 @@ def list_section(rows: pl.DataFrame, currency: str) -> Section:
             *_chances(row),
             "?" if row["total_cost"] is None else f"{row['total_cost'] / 100:.2f}",
             (row["clears"] or "").replace(";", ", "),
-            f"{row['jobs_cleared']} of {row['jobs']} cleared" if row["jobs"] else "none",
+            _own_jobs(row),
         )
         for row in rows.sort("rank").iter_rows(named=True)
     ]
@@ -64,6 +64,15 @@ def _tried(row: dict[str, str]) -> str:
     if row["action"] == "leave":
         return f"{words}, {listed(row['leaves'])}"
     return small(check_then(words)) if check_pays(row["check_first"]) else words
+
+
+def _own_jobs(row: dict[str, Any]) -> str:
+    """Return how many own jobs cleared, and where none did and the chance is high all the same, what it rests on."""
+    if not row["jobs"]:
+        return "none"
+    cleared = f"{row['jobs_cleared']} of {row['jobs']} cleared"
+    why = in_vain(row["jobs"], row["jobs_cleared"], row["chance"])
+    return f"{cleared}, but this car's codes name it" if why else cleared
 
 
 def _chances(row: dict[str, Any]) -> tuple[str, str]:

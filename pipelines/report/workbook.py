@@ -156,7 +156,6 @@ def _sheet(
         table_style={"style": "Table Style Light 1", "banded_rows": False},
         freeze_panes=(2, 1),
         autofilter=True,
-        autofit=True,
     )
     sheet.autofit(_WIDEST_COLUMN)
     sheet.set_landscape()

@@ -40,6 +40,7 @@ POLICIES: dict[str, dict[str, Policy]] = {
     "parts": {
         "part": "names struck out", "also_called": "names struck out", "part_cost": "kept", "labour_minutes": "kept",
         "check_minutes": "kept", "supplier": "left out", "opening": "names struck out", "opening_minutes": "kept",
+        "check_misses": "kept", "check_false_alarms": "kept",
     },
     "background": {
         "vehicle": "other name", "make": "names struck out", "module": "names struck out", "code": "kept where read",

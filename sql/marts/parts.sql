@@ -9,6 +9,8 @@
 --   check_minutes double minutes or blank: time to prove it faulty before buying it
 --   opening varchar or blank: what must come off first; parts with the same words share it
 --   opening_minutes double minutes or blank: time to take that off and put it back
+--   check_misses double or blank: how often its check calls a faulty one good, a share
+--   check_false_alarms double or blank: how often its check calls a good one faulty, a share
 --   price_source varchar or blank: price book or repairs
 --   positions varchar or blank: where repairs fitted it, `;`-separated
 --
@@ -31,6 +33,8 @@ select
     book.check_minutes,
     book.opening,
     book.opening_minutes,
+    book.check_misses,
+    book.check_false_alarms,
     case
         when book.part_cents is not null then 'price book'
         when repairs.part_cents is not null then 'repairs'

@@ -9,6 +9,8 @@
 --   check_minutes double minutes or blank: time to prove it faulty before buying it
 --   opening varchar or blank: what must come off first; parts with the same words share it
 --   opening_minutes double minutes or blank: time to take that off and put it back
+--   check_misses double or blank: how often its check calls a faulty one good, a share
+--   check_false_alarms double or blank: how often its check calls a good one faulty, a share
 --   supplier varchar or blank: who supplies it
 select
     names.part,
@@ -18,6 +20,8 @@ select
     prices.check_minutes::double as check_minutes,
     prices.opening,
     prices.opening_minutes::double as opening_minutes,
+    prices.check_misses::double as check_misses,
+    prices.check_false_alarms::double as check_false_alarms,
     replace(prices.supplier, ';', ',') as supplier
 from raw.parts as prices
 join spelling.parts as names on names.spelling = prices.part

@@ -14,7 +14,8 @@ import pytest
 from analysis.charts import page
 from pipelines.report.job_sheet import job_sheets
 from tests.support.report_page import FIRST, LONG_WORDS, NASTY, RUN, TABLES, Show
-from tests.support.sample_report import empty, sample, spoiled
+from tests.support.sample_report import empty, sample
+from tests.support.spoiled_report import spoiled
 
 CHROME = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome", "chrome"))), None)
 

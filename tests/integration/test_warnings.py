@@ -23,7 +23,7 @@ def job(at: str, odometer: object = "") -> dict[str, object]:
 
 def warned(tmp_path, scans: Rows, repairs: Rows = (), stock: Rows = STOCK) -> list[tuple]:  # type: ignore[assignment]
     tables = {"scans": scans, "stock": stock} | ({"repairs": repairs} if repairs else {})
-    return built(tmp_path, **tables)["warnings"].rows()
+    return built(tmp_path, ("warnings",), **tables)["warnings"].rows()
 
 
 def test_an_odometer_that_runs_back_is_named_with_both_places(tmp_path):

@@ -15,6 +15,7 @@ from analysis.diagnosis.engine import RECHECK_FROM
 from analysis.diagnosis.inference.observations import cars_in_stock
 from analysis.diagnosis.inference.posterior import Car, Posterior, infer
 from analysis.diagnosis.inputs.candidates import list_candidates
+from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from tests.studies.diagnosis_rivals import most_likely
 from tests.support.diagnosis_play import Played
@@ -43,7 +44,9 @@ def true_parameters(truth: Truth) -> NoisyOrParameters:
         learned=truth.link,
         taught=truth.link,
         standing=np.zeros(len(truth.link), dtype=bool),
+        passing=np.zeros(len(truth.link), dtype=bool),
         alike=np.ones_like(truth.link),
+        passed=0.5,
         make_names=[*names, ""],
     )
 
@@ -51,7 +54,7 @@ def true_parameters(truth: Truth) -> NoisyOrParameters:
 def knowing_posteriors(truth: Truth, frames: DiagnosisFrames) -> list[tuple[Car, Posterior, list[int], list[str]]]:
     """Every car in stock under the planted parameters: car, posterior, its planted parts, all code keys."""
     order = np.argsort(truth.codes["code"].to_numpy().astype(str))
-    candidates = list_candidates(frames)
+    candidates = list_candidates(frames, Reader())
     index = [int(c.part[6:]) for c in candidates]
     planted = true_parameters(truth)
     where = np.ix_(index, order)
@@ -67,6 +70,7 @@ def knowing_posteriors(truth: Truth, frames: DiagnosisFrames) -> list[tuple[Car,
         taught=truth.link[where],
         alike=planted.alike[where],
         standing=planted.standing[index],
+        passing=planted.passing[index],
     )
     ordered = DiagnosisFrames(**(vars(frames) | {"codes": frames.codes.sort("code")}))
     keys = ordered.codes["code"].to_list()

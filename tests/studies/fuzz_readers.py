@@ -76,6 +76,60 @@ link: can
 7E8 41 01 81 07 65 04
 """
 
+# What no mapping of the fixtures uses: a mapping, and a file that it reads.
+_TABLE = '[columns]\nmodule = "Unit"\ncode = "Code"\n'
+MORE: dict[str, tuple[str, bytes]] = {
+    "above.csv": (
+        "format = 'table'\ndelimiter = ';'\n"
+        "above = ['^Car (?<vehicle>\\S+) on (?<scanned_at>\\S+)$', '^Km (?<odometer>\\d+)$']\n"
+        f"skip = '^Total'\n{_TABLE}",
+        b"Car A1;on;2026-03-01\nKm;12\nUnit;Code\nECM;P0301\nABS;\n"
+        b"Car A2 on 2026-03-02\nUnit;Code\nECM;P0171\nTotal;2\n",
+    ),
+    "A1_2026-03-01.csv": (
+        "format = 'table'\nnames.file = '^(?<vehicle>[A-Z]\\d+)_(?<scanned_at>[0-9-]+)'\n" + _TABLE,
+        b"Unit,Code\nECM,P0301\nABS,\n",
+    ),
+    "down.csv": (
+        "format = 'table'\nfill_down = ['Car', 'Date']\n[columns]\nvehicle = 'Car'\nscanned_at = 'Date'\n"
+        "module = 'Unit'\ncode = ['Now', 'Before']\n[states]\nNow = 'active'\nBefore = 'history'\n",
+        b"Car,Date,Unit,Now,Before\nA1,2026-03-01,ECM,P0301,\n,,ABS,,C0035\nA2,2026-03-02,ECM,,\n",
+    ),
+    "tree.xml": (
+        "format = 'xml'\n[columns]\nvehicle = 'a.scan[].car'\nscanned_at = 'a.scan[].at'\n"
+        "module = 'a.scan[].unit[].name'\n"
+        "code = 'a.scan[].unit[].code[]'\n",
+        b"<a><scan car='A1' at='2026-03-01'><unit><name>ECM</name>"
+        b"<code>P0301</code><code>P0171</code></unit></scan></a>",
+    ),
+    "keyed.json": (
+        "format = 'json'\n[columns]\nvehicle = '[].car'\nscanned_at = '[].at'\nmodule = '[].units{}.name'\n"
+        "code = '[].units{}.value[]'\n",
+        b'[{"car": "A1", "at": "2026-03-01", "units": {"ECM": ["P0301", "P0171"], "ABS": []}}]',
+    ),
+    "spans.html": (
+        "format = 'html'\n[codes]\nno_codes = ['clean']\n[columns]\nvehicle = 'Car'\nscanned_at = 'Date'\n"
+        + _TABLE[10:],
+        b"<table><tr><th>Car<th>Date<th>Unit<th>Code</tr><tr><td rowspan=2>A1<td rowspan=2>2026-03-01<td>ECM<td>P0301"
+        b"<tr><td>ABS<td>clean</table>",
+    ),
+    "below.txt": (
+        "format = 'text'\n[text]\nscan = '^Car (?<vehicle>\\S+) (?<scanned_at>\\S+)$'\nmodule = '^ (?<module>\\w+)$'\n"
+        "code = '^  (?<code>[PCBU]\\w+)'\nbelow = '^   State: (?<status>\\w+)$'\nno_codes = '^  nothing$'\n",
+        b"Car A1 2026-03-01\n ECM\n  P0301\n   State: active\n  P0171\n ABS\n  nothing\n",
+    ),
+}
+
+
+def more(folder: Path) -> dict[str, Mapping]:
+    """Write the mappings of ``MORE`` and return each by the name of its file."""
+    found = {}
+    for place, (name, (text, _)) in enumerate(MORE.items()):
+        path = folder / f"more{place}.toml"
+        path.write_text(f"serves = ['{name}']\n{text}", encoding="utf-8")
+        found[name] = load_mapping(path)
+    return found
+
 
 def seeds(folder: Path) -> dict[str, bytes]:
     """Return one good file of every kind."""
@@ -88,7 +142,7 @@ def seeds(folder: Path) -> dict[str, bytes]:
     rows.write_ndjson(out)
     found["scans.jsonl"] = out.getvalue()
     found["answers.hex"] = ANSWERS
-    return found
+    return found | {name: content for name, (_, content) in MORE.items()}
 
 
 def damage(dice: random.Random, content: bytes) -> bytes:
@@ -144,7 +198,7 @@ def broken(reading: Reading) -> str | None:
     return None
 
 
-def readers() -> dict[str, tuple[Callable[[Path], Reading], str]]:
+def readers(folder: Path) -> dict[str, tuple[Callable[[Path], Reading], str]]:
     """Return each reader with the kind of file it is fed."""
 
     def own(path: Path) -> Reading:
@@ -167,6 +221,8 @@ def readers() -> dict[str, tuple[Callable[[Path], Reading], str]]:
     for mapping in MAPPINGS:
         stem = Path(mapping.name).stem
         found[f"mapping {stem} ({mapping.format})"] = (by(mapping), names[stem])
+    for name, mapping in more(folder).items():
+        found[f"mapping of {name}"] = (by(mapping), name)
     return found
 
 
@@ -222,7 +278,7 @@ def main() -> int:
     slowest, begun = 0.0, time.monotonic()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        good, found = seeds(folder), readers()
+        good, found = seeds(folder), readers(folder)
         texts = [path.read_bytes() for path in sorted((ROOT / "fixtures" / "mappings").iterdir())]
         # Workbooks and drafts take many times as long as the others, so they come up less often.
         slow = {key for key in found if "xlsx" in key} | {"drafts"}

@@ -4,26 +4,33 @@ python -m tests.studies.mining_study null 700000 200 300       seed of the first
 python -m tests.studies.mining_study unequal 710000 60 300     null fleets whose cars are in unequal condition
 python -m tests.studies.mining_study mixed 720000 200 300      planted fleets: false share of what is listed
 python -m tests.studies.mining_study planted 730000 20 200 400 800
+python -m tests.studies.mining_study weeks 820000 200 300        null fleets looked at in each of 104 weeks
+python -m tests.studies.mining_study power 830000 20 100 300 1000  planted fleets: what 104 weekly looks confirm
 python -m tests.studies.mining_study fit 810000 20 900 2500      fleets of few, common codes: fitted tails
 """
 
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 from analysis.mining import Findings, MiningFrames, mine
-from analysis.mining.car_counts import car_counts
+from analysis.mining.car_counts import CarCounts, car_counts
 from analysis.mining.episode_arrays import episode_arrays
+from analysis.mining.pairs import CONFIRM_AT, find_verdicts, reachable_levels
 from analysis.mining.screening import FIT_FROM, Moments, chance_moments
+from analysis.mining.verdict_history import first_week, portion, spend
 from analysis.statistics.intervals import clopper_pearson
 from analysis.statistics.multiple_testing import benjamini_hochberg
 from analysis.statistics.stratified_tests import fitted_binomial, fitted_tail, null_distributions, p_more
 from tests.support.mining_fleets import Fleet, as_one_line, as_single_baskets, draw_fleet
 
+Floats = npt.NDArray[np.float64]
 FILTERED = "support filter before the correction"
 WAYS = {"as built": lambda fleet: fleet, "every basket a car": as_single_baskets, "no lines": as_one_line}
 
@@ -221,7 +228,72 @@ def print_planted(fleets: int, cars: int, first_seed: int) -> None:
     )
 
 
+WEEKS, AT_FIRST = 104, 0.25
+
+
+def weekly_looks(fleet: Fleet) -> Iterator[tuple[int, pl.DataFrame, CarCounts, Floats]]:
+    """Yield, for each of ``WEEKS`` weeks, its number, the baskets so far, their counts and the reachable levels.
+
+    A quarter of the cars is there in the first week, the others come in evenly.
+    """
+    frames = fleet.frames()
+    cars = frames.baskets["vehicle"].unique().sort().sample(fraction=1.0, shuffle=True, seed=1)
+    for week in range(1, WEEKS + 1):
+        share = AT_FIRST + (1 - AT_FIRST) * (week - 1) / (WEEKS - 1)
+        baskets = frames.baskets.filter(pl.col("vehicle").is_in(cars.head(round(share * len(cars))).to_list()))
+        here = {
+            name: getattr(frames, name).join(baskets.select("basket"), on="basket", how="semi")
+            for name in ("basket_codes", "basket_modules")
+        }
+        counts = car_counts(episode_arrays(replace(frames, baskets=baskets, **here)))
+        yield week, baskets, counts, reachable_levels(counts)
+
+
+def ever_confirmed(fleet: Fleet) -> tuple[set[tuple[str, str]], set[tuple[str, str]], set[tuple[str, str]]]:
+    """Return the pairs confirmed in some week by all weeks together, in some week alone, and in the last week alone."""
+    history, ever, alone, last = first_week("0"), set[tuple[str, str]](), set[tuple[str, str]](), set[tuple[str, str]]()
+    for week, baskets, counts, least in weekly_looks(fleet):
+        level, looks = spend(history, baskets["vehicle"].n_unique())
+        history = replace(history, week=str(week), looks=looks)
+        last = _confirmed(counts, least, CONFIRM_AT)
+        alone |= last
+        ever |= _confirmed(counts, least, level) if level else set()
+    return ever, alone, last
+
+
+def _confirmed(counts: CarCounts, least: Floats, level: float) -> set[tuple[str, str]]:
+    verdicts = find_verdicts(counts, least, 3, 0.05, level)
+    sure = verdicts.places[verdicts.confirmed]
+    return {(counts.codes[a], counts.codes[b]) for a, b in zip(counts.first[sure], counts.second[sure], strict=True)}
+
+
+def print_weeks(fleets: int, cars: int, first_seed: int) -> None:
+    """Print in how many null fleets a pair is ever confirmed."""
+    found = [ever_confirmed(draw_fleet(seed, cars)) for seed in range(first_seed, first_seed + fleets)]
+    ever, alone, last = (sum(bool(one[place]) for one in found) for place in range(3))
+    print(f"{cars} cars, {WEEKS} weeks: a pair ever confirmed in {share(ever, fleets)} by all weeks together,")
+    print(f"    in {share(alone, fleets)} where each week stands alone, in the last week alone {share(last, fleets)}")
+
+
+def print_power(fleets: int, cars: int, first_seed: int) -> None:
+    """Print how many planted pairs are confirmed by all weeks together, and how many the last week alone confirms."""
+    totals = [0, 0, 0, 0]
+    for seed in range(first_seed, first_seed + fleets):
+        fleet = draw_fleet(seed, cars, families=8)
+        true = fleet.true_pairs()
+        ever, _, last = ever_confirmed(fleet)
+        counts = car_counts(episode_arrays(fleet.frames()))
+        once = _confirmed(counts, reachable_levels(counts), portion(1))
+        for place, some in enumerate((ever, last, once)):
+            totals[place] += len(some & true)
+        totals[3] += len(ever - true)
+    told = "{} by {} weekly looks, {} by one look at .05, {} by a first look at all cars; {} false ever"
+    print(f"{cars} cars, planted pairs confirmed: " + told.format(totals[0], WEEKS, *totals[1:]))
+
+
 PRINTED = {
+    "weeks": print_weeks,
+    "power": print_power,
     "null": print_null,
     "unequal": print_unequal,
     "mixed": print_mixed,

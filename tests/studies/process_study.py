@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -61,14 +62,18 @@ def read_lists(folder: Path) -> Lists:
     if not reports:
         raise FileNotFoundError(f"no reports/*/shortlist.csv in {folder}")
     with reports[-1].open(encoding="utf-8", newline="") as file:
-        rows = sorted(csv.DictReader(file), key=lambda row: (row["vehicle"], int(row["rank"])))
+        return read_steps(csv.DictReader(file))
+
+
+def read_steps(rows: Iterable[Mapping[str, Any]]) -> Lists:
+    """Return each car's rows of a shortlist as steps, in order."""
     lists: Lists = defaultdict(list)
-    for row in rows:
+    for row in sorted(rows, key=lambda row: (row["vehicle"], int(row["rank"]))):
         lists[row["vehicle"]].append(_step(row))
     return dict(lists)
 
 
-def _step(row: Mapping[str, str]) -> Step:
+def _step(row: Mapping[str, Any]) -> Step:
     part, place = part_of(row["part"], row["position"]) if row["part"] else ("", "")
     counted = row["action"] not in ("specialist", "leave") and row["chance"]
     return Step(

@@ -54,8 +54,10 @@ class Dealer:
     def part(
         self, name: str, cents: int | None = 2000, minutes: float | None = 30.0, also: str | None = None, **more
     ) -> None:
-        """Put a part into the price book; more: check, opening and opening_minutes."""
-        work = (more.get("check"), more.get("opening"), more.get("opening_minutes"))
+        """Put a part into the price book; more: check, opening, opening_minutes, misses and alarms."""
+        work = (
+            more.get("check"), more.get("opening"), more.get("opening_minutes"), more.get("misses"), more.get("alarms"),
+        )  # fmt: skip
         self._add("parts", (name, also, cents, minutes, *work, "price book", None))
 
     def job(self, codes: dict[str, str], parts: tuple = (), make: str = "corvane", **more: object) -> int:
@@ -150,7 +152,8 @@ SCHEMAS: dict[str, dict[str, type[pl.DataType]]] = {
     "codes": {"code": TEXT, "module": TEXT, "short": TEXT, "make": TEXT, "text": TEXT, "component": TEXT,
               "points_at": TEXT, "role_hint": TEXT, "network": YES, "vehicles": WHOLE},
     "parts": {"part": TEXT, "also_called": TEXT, "part_cents": WHOLE, "labour_minutes": NUMBER, "check_minutes": NUMBER,
-              "opening": TEXT, "opening_minutes": NUMBER, "price_source": TEXT, "positions": TEXT},
+              "opening": TEXT, "opening_minutes": NUMBER, "check_misses": NUMBER,
+              "check_false_alarms": NUMBER, "price_source": TEXT, "positions": TEXT},
 }  # fmt: skip
 
 

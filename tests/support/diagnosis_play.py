@@ -13,6 +13,7 @@ from analysis.diagnosis import DiagnosisFrames, fit, list_cars
 from analysis.diagnosis.decision.operations import drive_cents
 from analysis.diagnosis.decision.policy import RECHECK
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
+from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import Visits, gather_visits
 from analysis.diagnosis.model.priors import Prior, text_priors
 from analysis.evidence import Evidence, EvidenceFrames, weigh
@@ -65,10 +66,11 @@ def evidence_of(frames: DiagnosisFrames) -> Evidence:
 
 def prepared(frames: DiagnosisFrames) -> tuple[Visits, Prior, list[Candidate]]:
     """What is learned from: the past visits, the beliefs from texts, and the parts of both."""
-    candidates = list_candidates(frames)
+    reader = Reader(frames.trade_words)
+    candidates = list_candidates(frames, reader)
     return (
         gather_visits(frames, candidates),
-        text_priors(candidates, frames.codes, nothing_mined().families),
+        text_priors(candidates, frames, nothing_mined().families, reader),
         candidates,
     )
 

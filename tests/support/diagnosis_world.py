@@ -118,6 +118,8 @@ def _parts(price: np.ndarray, minutes: np.ndarray) -> pl.DataFrame:
             "check_minutes": pl.Series([None] * len(price), dtype=pl.Float64),
             "opening": pl.Series([None] * len(price), dtype=pl.String),
             "opening_minutes": pl.Series([None] * len(price), dtype=pl.Float64),
+            "check_misses": pl.Series([None] * len(price), dtype=pl.Float64),
+            "check_false_alarms": pl.Series([None] * len(price), dtype=pl.Float64),
             "price_source": ["price book"] * len(price),
             "positions": pl.Series([None] * len(price), dtype=pl.String),
         }

@@ -7,14 +7,13 @@ from datetime import date
 from pathlib import Path
 
 import polars as pl
-from openpyxl import load_workbook
 
-from pipelines.batch.weekly import keep
 from pipelines.commands.new_workspace import init_workspace
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.settings import load_settings
 from pipelines.storage.file_loader import end_run
 from pipelines.storage.session import opened
+from pipelines.storage.snapshots import keep_weekly, prune
 from pipelines.storage.undo import Undone, undo
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace, week_name
@@ -53,10 +52,10 @@ def run(place: Workspace, day: date = AS_OF, *, snapshot: bool = False) -> Intak
     week = week_name(day, settings.week_starts)
     with opened(place) as warehouse:
         done = take_in(place, settings, warehouse, week, lambda _: None)
+        end_run(warehouse, week)
         if snapshot:
-            keep(place, settings, warehouse, day, week)
-        else:
-            end_run(warehouse, week)
+            keep_weekly(place, warehouse, day, week)
+            prune(place, settings.backups_weekly, settings.backups_monthly)
     return done
 
 
@@ -100,6 +99,8 @@ def tables_of(place: Workspace) -> dict[str, pl.DataFrame]:
 
 def report_bytes(folder: Path) -> dict[str, object]:
     """Return each file of a report; run.json without its timings, the workbook as its cells."""
+    from openpyxl import load_workbook  # noqa: PLC0415 - processes that only take files in start without it
+
     content: dict[str, object] = {}
     for path in sorted(file for file in folder.rglob("*") if file.is_file()):
         if path.name == "run.json":

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import polars as pl
 
-from analysis.evidence.cure_model import outcomes_of
+from analysis.evidence.cure_model import distances_of, fit_cure_model, outcomes_of
 from pipelines.commands.new_workspace import init_workspace
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.normalise import normalise_spellings
@@ -50,25 +50,39 @@ def load(place: Workspace, warehouse: Warehouse, week: str = "2026-W48") -> Inta
     return take_in(place, load_settings(place.settings_file), warehouse, week, lambda _: None)
 
 
-def build(warehouse: Warehouse, as_of: date = AS_OF, **more: object) -> dict[str, pl.DataFrame]:
-    """Normalise, build every model and fetch the marts by their short names; more: parameters of the models."""
+def build(
+    warehouse: Warehouse, as_of: date = AS_OF, marts: tuple[str, ...] = (), **more: object
+) -> dict[str, pl.DataFrame]:
+    """Normalise, build the models and fetch the marts by their short names.
+
+    Args:
+        warehouse: The open database.
+        as_of: The report's day.
+        marts: Those that are asked for; only they and what they read are built.  None named: all.
+        more: Parameters of the models.
+    """
     normalise_spellings(warehouse)
     params = PARAMS | {"as_of": as_of.isoformat()} | more
-    models = shipped_models()
+    asked = {model.name for mart in marts for model in upstream(f"marts.{mart}")}
+    models = [model for model in shipped_models() if not asked or model.name in asked]
     first = upstream("marts.seen_after")
     for model in first:
         warehouse.build(model, params)
     road_test_km = float(str(params["road_test_km"]))
-    warehouse.replace_table("fitted.outcomes", outcomes_of(warehouse.fetch("marts.seen_after"), road_test_km))
+    seen_after = warehouse.fetch("marts.seen_after")
+    cure = fit_cure_model(seen_after, road_test_km)
+    warehouse.replace_table("fitted.outcomes", outcomes_of(seen_after, cure))
+    warehouse.replace_table("fitted.distances", distances_of(cure))
     for model in models:
         if model not in first:
             warehouse.build(model, params)
-    return {model.name.removeprefix("marts."): warehouse.fetch(model.name) for model in models}
+    names = [model.name for model in models if not marts or model.name.removeprefix("marts.") in marts]
+    return {name.removeprefix("marts."): warehouse.fetch(name) for name in names}
 
 
-def built(folder: Path, **tables: Rows) -> dict[str, pl.DataFrame]:
-    """Make, load and build in one go."""
+def built(folder: Path, marts: tuple[str, ...] = (), **tables: Rows) -> dict[str, pl.DataFrame]:
+    """Make, load and build in one go; only some marts where they are named."""
     place = workspace(folder, **tables)
     with Warehouse(place.database) as warehouse:
         load(place, warehouse)
-        return build(warehouse)
+        return build(warehouse, marts=marts)

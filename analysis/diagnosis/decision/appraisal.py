@@ -9,6 +9,7 @@ come from a fixed seed, so the same car always gets the same answer.
 import numpy as np
 import polars as pl
 
+from analysis.diagnosis.decision.expected_cost import in_one_go
 from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 
@@ -19,7 +20,8 @@ SEED = 20260105
 def costs_to_clear(repair: RepairModel, steps: list[Step], draws: int = DRAWS) -> pl.DataFrame:
     """Return what following the list costs, and how often.
 
-    Codes that no part explains count as well: what stays of them is for the specialist.
+    Codes that no part explains count as well: what stays of them is for the specialist.  A car on which nothing has to
+    go costs nothing.
 
     Args:
         repair: The car.
@@ -29,6 +31,8 @@ def costs_to_clear(repair: RepairModel, steps: list[Step], draws: int = DRAWS) -
     Returns:
         One row per total: cost (in the unit of the repair's costs), share (of the draws, summing to 1), ascending.
     """
+    if not repair.scope.any():
+        return pl.DataFrame({"cost": [0.0], "share": [1.0]})
     if not steps:
         return pl.DataFrame({"cost": [float(repair.specialist)], "share": [1.0]})
     rng = np.random.default_rng(SEED)
@@ -39,16 +43,19 @@ def costs_to_clear(repair: RepairModel, steps: list[Step], draws: int = DRAWS) -
     for part in repair.renewed:
         _cure(faulty, set_by, part, works[:, part])
     spent, before = np.zeros(draws), np.ones((draws, len(repair.leak)), dtype=bool)
-    for step in steps:
-        called = (
-            (before & repair.scope).any(axis=1)
-            if step.part == RECHECK
-            else (before & repair.clears[step.part]).any(axis=1)
-        )
-        spent += called * (step.opening + (step.cost if step.check is None else step.check))
-        if step.part != RECHECK:
-            spent += 0.0 if step.check is None else step.cost * (called & faulty[:, step.part])
-            _cure(faulty, set_by, step.part, called & works[:, step.part])
+    for go, _ in in_one_go(steps):
+        wanted = [repair.scope if step.part == RECHECK else repair.clears[step.part] for step in go]
+        called = (before & np.any(wanted, axis=0)).any(axis=1)
+        for step in go:
+            spent += called * step.opening
+            fitted = called
+            if step.check is not None:
+                spent += called * step.check
+                misses, alarms = repair.jobs.misses[step.part], repair.jobs.false_alarms[step.part]
+                fitted = called & (rng.random(draws) < np.where(faulty[:, step.part], 1 - misses, alarms))
+            spent += fitted * step.cost
+            if step.part != RECHECK:
+                _cure(faulty, set_by, step.part, fitted & works[:, step.part])
         # The first step erases: from then on a code is there where a part that still fails, or a lasting leak, sets it.
         before = set_by.any(axis=1) | lasts
     spent += repair.specialist * (before & repair.scope).any(axis=1)

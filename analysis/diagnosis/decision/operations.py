@@ -9,10 +9,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analysis.diagnosis.decision.repair_model import NOWHERE, Work, plain_work
+from analysis.diagnosis.decision.repair_model import NOWHERE, Work
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import Costs
 from analysis.diagnosis.inputs.text_matching import place_words, read_wording
+from analysis.diagnosis.model.noisy_or import Floats
+
+CHECK_ERRS = 0.05
+"""How often a check misses a faulty part, and how often it takes a good one for faulty, where nobody says."""
 
 
 def minutes_in_cents(minutes: float, costs: Costs) -> float:
@@ -36,10 +40,8 @@ def work_of(parts: Sequence[Candidate], costs: Costs) -> Work:
         costs: For the price of labour.
 
     Returns:
-        Costs in cents; an opening for which parts name different times takes the longest.  The same part is never
-        fitted twice in a row: what a new one did not cure is taken to lie behind it.
+        Costs in cents; an opening for which parts name different times takes the longest.
     """
-    plain = plain_work(len(parts))
     check = [np.inf if part.check_minutes is None else minutes_in_cents(part.check_minutes, costs) for part in parts]
     found = [opening_of(part) for part in parts]
     doors = sorted({door for door in found if door is not None})
@@ -49,7 +51,17 @@ def work_of(parts: Sequence[Candidate], costs: Costs) -> Work:
     ]
     opening = np.array([NOWHERE if door is None else doors.index(door) for door in found], dtype=np.intp)
     cents = np.array([minutes_in_cents(minutes, costs) for minutes in longest], dtype=float)
-    return Work(check=np.array(check, dtype=float), opening=opening, opening_cost=cents, again=plain.again)
+    return Work(
+        check=np.array(check, dtype=float),
+        misses=_shares([part.check_misses for part in parts]),
+        false_alarms=_shares([part.check_false_alarms for part in parts]),
+        opening=opening,
+        opening_cost=cents,
+    )
+
+
+def _shares(told: Sequence[float | None]) -> Floats:
+    return np.array([CHECK_ERRS if share is None else share for share in told], dtype=float)
 
 
 DRIVE_MINUTES = 20

@@ -1,166 +1,289 @@
 """In which order to try the parts, and when to hand the car over.
 
-Trying the part with the most chance per euro first is cheapest on average.  Handing
-over costs a flat price, so the list stops where following it further costs more than
-handing over: of all beginnings of the list the cheapest is taken.  After a step the
-chances of the others are taken anew, for the cars whose codes are still there.
-Parts behind one cover share the work of taking it off; a part that is cheaply proven
-faulty is checked before it is bought.  Sometimes the cheapest step of all is to
-record, erase, drive and scan again.
+Everything that may be done stands side by side: to record, erase, drive and scan again; to
+fit a part; to check it first and fit it where it is found faulty; to fit several behind one
+cover in one go.  After each of them the chances of the others are those of the cars whose
+codes are still there, and a part that the evidence cannot tell from another one is a step
+like any other.  Handing over costs a flat price and may come after every step.  Of all
+courses the cheapest on average is taken, all of them compared.
 """
 
-from collections.abc import Collection
-from dataclasses import replace
+from dataclasses import dataclass
+from itertools import combinations
+from math import prod
 
-from analysis.diagnosis.decision.expected_cost import (
-    cheapest_beginning,
-    check_that_pays,
-    costs_to_the_end,
-    handing_over,
-    mean_charge,
-)
-from analysis.diagnosis.decision.repair_model import NOWHERE, RECHECK, RepairModel, Step, chance_of, merit_of
-from analysis.diagnosis.decision.sequencing import best_sequence, best_subset
-from analysis.diagnosis.model.noisy_or import Bools
+import numpy as np
+
+from analysis.diagnosis.decision.outlook import outlook
+from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, chance_of, merit_of
+from analysis.diagnosis.decision.sequencing import EQUAL, Lattice, Move, cheapest_course, follow, lattice
+from analysis.diagnosis.model.noisy_or import Bools, Floats
 
 LEAST = 0.01
 """A part with less chance than this is not worth a line."""
-COMPARED = 5
-"""So many of the first steps are put into the cheapest of all orders; the work doubles with each."""
-LEAST_SAVING = 0.03
-"""The plain order, which a mechanic can follow from the chances and costs, is kept unless another saves this share."""
+STATES = 4096
+"""So many states of the work are compared at most; with more parts and checks than that, the best for their cost."""
+TOGETHER = 4
+"""Of the parts behind one cover so many, the best for their cost, are thought of in one go."""
 
 
-def plan(repair: RepairModel, eligible: Bools, recheck_from: float, left_out: Collection[int] = ()) -> list[Step]:
+CHECK, FIT = "check", "fit"
+Ways = tuple[str, ...]
+"""In which ways a part may be done: fitted where a check finds it faulty, and fitted straight away."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Deed:
+    """Something that may be done between two scans.
+
+    Attributes:
+        parts: Indices of the parts.
+        check: It is one part that is fitted only where a check finds it faulty.
+        move: The digits that it raises.
+        seen: Row of the outlook: how often all that it should clear stays away.
+        faulty: Row of the outlook of a check: how often the part is at fault and the check called for; else -1.
+        at_once: What is spent wherever it is called for.
+        then: What is spent as well where a check says faulty.
+    """
+
+    parts: tuple[int, ...]
+    check: bool
+    move: Move
+    seen: int
+    faulty: int
+    at_once: float
+    then: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Choice:
+    """A way to begin, and what follows it; the cost is over all cars."""
+
+    cost: float
+    deed: int
+    """Number of the first deed, -1 for none."""
+    recheck: bool
+
+
+def plan(
+    repair: RepairModel,
+    eligible: Bools,
+    recheck_from: float,
+    least_chance: float = 0.0,
+) -> list[Step]:
     """Choose the steps before handing over.
 
     Args:
         repair: The car.
         eligible: (k,) parts that may stand first.
         recheck_from: Recheck first only where erasing alone settles it with at least this chance, and it pays; where
-            nobody has looked since parts were renewed, wherever it pays.
-        left_out: Parts that another one on the list stands for.
+            nobody has looked since parts were renewed, wherever it pays.  Below 0: always, whatever it costs.
+        least_chance: A part that is fitted straight away stands first only with at least this chance of its own; where
+            only a less likely one is worth it, a recheck comes before it, whatever it settles.
 
     Returns:
         The steps in order, possibly none; handing over follows the last.
 
     Source:
-        J. Kalagnanam and M. Henrion, "A comparison of decision analysis and expert rules for sequential
-        diagnosis" (1990); D. Heckerman, J. Breese and K. Rommelse, "Decision-theoretic troubleshooting" (1995);
-        W. E. Smith, "Various optimizers for single-stage production" (1956): order by chance over cost.
+        D. Heckerman, J. Breese and K. Rommelse, "Decision-theoretic troubleshooting", Communications of the ACM 38
+        (1995); H. Warnquist, Troubleshooting Trucks: Automated Planning and Diagnosis (2015).
     """
-    straight = _cheapest(repair, eligible, [], left_out)
-    settled = chance_of(repair, RECHECK, [])
-    if settled < max(0.0 if repair.renewed else recheck_from, LEAST):
-        return straight
-    checked = _cheapest(repair, eligible, [Step(part=RECHECK, chance=settled, cost=repair.recheck)], left_out)
-    pays = costs_to_the_end(repair, checked)[0] < costs_to_the_end(repair, straight)[0] - 1e-9
-    return checked if pays else straight
+    return _courses(repair, eligible).steps(recheck_from, least_chance)
 
 
-def _cheapest(repair: RepairModel, eligible: Bools, start: list[Step], left_out: Collection[int]) -> list[Step]:
-    """Take the plain order, or a better one of its first steps where their costs hang together, up to where it pays."""
-    most = len(start) + 2 * len(repair.cost)
-    looks = order_looks(repair, eligible, start, left_out, most)
-    cost, kept = cheapest_beginning(repair, looks)
-    liked = [step.part for step in looks[len(start) :]]
-    others = [i for i in range(len(repair.cost)) if i not in liked and i not in left_out]
-    first = _compare(repair, eligible, start, [*liked, *others][:COMPARED])
-    other, better = cheapest_beginning(repair, order_looks(repair, eligible, first, left_out, most))
-    return better if other < cost * (1 - LEAST_SAVING) else kept
-
-
-def order_looks(
-    repair: RepairModel, eligible: Bools, start: list[Step], left_out: Collection[int] = (), most: int = 1000
-) -> list[Step]:
-    """Go on from some steps with the parts by their own chance over cost, the chances taken anew after each.
-
-    A part is looked at again only where one more new one can cure what those before it did not.
+def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
+    """Choose the steps before handing over for the cars whose codes came back after an erase and a drive.
 
     Args:
         repair: The car.
-        eligible: (k,) parts that may be fitted first.
-        start: The steps that stand already.
-        left_out: Parts that another one stands for.
-        most: Stop at so many steps.
+        eligible: (k,) parts that may be fitted before any other was.
 
     Returns:
-        The steps, those that stood already first.
-
-    Source:
-        W. L. Black, "Discrete sequential search", Information and Control 8 (1965): the same with looks that can miss.
+        The steps in order, possibly none.
     """
-    steps, before = list(start), [step.part for step in start]
-    while len(steps) < most:
-        fitted = {part for part in before if part != RECHECK}
-        waiting = [
-            i
-            for i in range(len(repair.cost))
-            if i not in left_out and (i not in fitted or repair.jobs.again[i] < 1) and (eligible[i] or fitted)
+    return _courses(repair, eligible).cheapest()
+
+
+class _Courses:
+    """All courses of the work on one car, and what each costs from every state on."""
+
+    def __init__(self, repair: RepairModel, eligible: Bools, ways: dict[int, Ways]):
+        self.repair, self.eligible = repair, eligible
+        self.deeds = _deeds(repair, ways)
+        sizes = tuple(1 + len(way) for way in ways.values())
+        self.space: Lattice = lattice(sizes, tuple(deed.move for deed in self.deeds))
+        self.seen = self._outlook(ways)
+        self.charge, self.stop = self._charges(), repair.specialist * (1 - self.seen[self.scope])
+        self.least = cheapest_course(self.space, self.charge, self.stop)
+        # From the first state on: the way of each deed that may come next.
+        begin = self.space.ways_from(0)
+        self.first = {int(self.space.move[way]): int(way) for way in begin[np.isfinite(self.charge[begin])]}
+
+    def _outlook(self, ways: dict[int, Ways]) -> Floats:
+        """Return (rows, states): what each deed should clear stays away; all in scope does; a checked part is it."""
+        repair = self.repair
+        unions = {deed.seen: repair.clears[list(deed.parts)].any(axis=0) for deed in self.deeds}
+        self.scope = len(unions)
+        goes = repair.all_go(np.array([*(unions[row] for row in range(self.scope)), repair.scope]))
+        checked = [deed for deed in self.deeds if deed.check]
+        faulty = [(1 - goes[deed.seen]) * repair.still[deed.parts[0]] for deed in checked]
+        now = repair.untouched.cured
+        cured = [
+            [now[part], *(now[part] or repair.cures(part, checked=kind == CHECK) for kind in way)]
+            for part, way in ways.items()
         ]
-        part = _next(repair, before, waiting)
-        if part is None:
-            break
-        steps.append(_step(repair, part, before))
-        before.append(part)
-    return steps
+        return outlook(repair, np.stack([*goes, *faulty]), list(ways), cured)
+
+    def _charges(self) -> Floats:
+        """Return (ways,): what each way costs on average over all cars; infinite where it may not be gone."""
+        start, end, move_of = self.space.start, self.space.end, self.space.move
+        if not self.deeds:
+            return np.empty(0)
+        told = np.array([(deed.seen, deed.faulty, deed.at_once, deed.then) for deed in self.deeds])[move_of]
+        row, check = told[:, 0].astype(np.intp), told[:, 1].astype(np.intp)
+        called = 1 - self.seen[row, start]
+        work = self.repair.jobs
+        misses, alarms = (
+            np.array([of[deed.parts[0]] for deed in self.deeds])[move_of] for of in (work.misses, work.false_alarms)
+        )
+        faulty = np.where(check >= 0, self.seen[check, start], 0.0)
+        charge = told[:, 2] * called + told[:, 3] * ((1 - misses) * faulty + alarms * (called - faulty))
+        worth = self.seen[row, end] - self.seen[row, start] >= LEAST * called
+        may = np.array([self.eligible[deed.parts[0]] for deed in self.deeds])[move_of] | (start > 0)
+        return np.where(worth & may, charge, np.inf)
+
+    def cheapest(self) -> list[Step]:
+        """Return the steps of the cheapest course on the cars that an erase leaves, whatever may be begun."""
+        return self._listed(_Choice(cost=0.0, deed=-1, recheck=True))[1:]
+
+    def steps(self, recheck_from: float, least_chance: float) -> list[Step]:
+        """Return the steps of the cheapest course that may be begun; with a negative share that of a recheck."""
+        repair, settled = self.repair, float(self.seen[self.scope, 0])
+        ways = [_Choice(cost=repair.specialist, deed=-1, recheck=False)]
+        begun = {number: self._begun_with(number) for number in self.first}
+        ways += [way for number, way in begun.items() if self._likely(number, least_chance)]
+        checked = _Choice(cost=repair.recheck + float(self.least[0]), deed=-1, recheck=True)
+        if settled >= max(0.0 if repair.renewed else recheck_from, LEAST):
+            ways.append(checked)
+        best = min(ways, key=lambda way: way.cost)
+        best = next(way for way in ways if way.cost <= best.cost + EQUAL)
+        faint = min((way.cost for way in begun.values()), default=np.inf)
+        if recheck_from < 0 or max(faint, checked.cost) < best.cost - EQUAL:
+            best = checked
+        return self._listed(best)
+
+    def _likely(self, number: int, least_chance: float) -> bool:
+        """Tell whether a deed may begin: it checks, or its first part is likely enough without the erase."""
+        deed = self.deeds[number]
+        return deed.check or merit_of(self.repair, deed.parts[0], self.repair.untouched) >= least_chance
+
+    def _begun_with(self, number: int) -> _Choice:
+        """Return what a course costs that begins with a deed: it is called for on every car."""
+        deed, repair = self.deeds[number], self.repair
+        cost = deed.at_once
+        if deed.check:
+            part = deed.parts[0]
+            faulty = float(repair.chance @ (repair.left(repair.untouched) * repair.still[part]).sum(axis=1))
+            alarms = repair.jobs.false_alarms[part] * (1 - faulty)
+            cost += deed.then * ((1 - repair.jobs.misses[part]) * faulty + alarms)
+        end = self.space.end[self.first[number]]
+        return _Choice(cost=cost + float(self.least[end]), deed=number, recheck=False)
+
+    def _listed(self, begin: _Choice) -> list[Step]:
+        """Put a course into steps, with their chances."""
+        steps: list[Step] = []
+        state, numbers = 0, list[int]()
+        if begin.recheck:
+            steps.append(Step(part=RECHECK, chance=chance_of(self.repair, RECHECK), cost=self.repair.recheck))
+        elif begin.deed >= 0:
+            numbers.append(begin.deed)
+            state = int(self.space.end[self.first[begin.deed]])
+        else:
+            return []
+        numbers += follow(self.space, self.charge, self.stop, self.least, state)
+        for number in numbers:
+            steps += self._steps_of(self.deeds[number], steps)
+        return steps
+
+    def _steps_of(self, deed: _Deed, before: list[Step]) -> list[Step]:
+        repair, steps = self.repair, list[Step]()
+        for place, part in enumerate(deed.parts):
+            done = repair.after([*before, *steps])
+            step = Step(
+                part=part,
+                chance=chance_of(repair, part, done, deed.check),
+                cost=float(repair.cost[part]),
+                check=float(repair.jobs.check[part]) if deed.check else None,
+                opening=0.0 if place else float(repair.jobs.openings[part]),
+                along=place > 0,
+            )
+            steps.append(step)
+        return steps
 
 
-def _next(repair: RepairModel, before: list[int], parts: list[int]) -> int | None:
-    """The part to try next: the one with the most chance per cost, the opening that it shares counted with it."""
-    merit = {i: merit_of(repair, i, before) for i in parts}
-    worthy = [i for i in parts if merit[i] >= LEAST]
-    if not worthy:
-        return None
-    closed = sorted({int(repair.jobs.opening[i]) for i in worthy} - _opened(repair, before))
-    door = {opening: len(worthy) + k for k, opening in enumerate(closed)}
-    checks = {i: check_that_pays(repair, i, before) for i in worthy}
-    # Of a part that is checked first only the check is spent in vain, so that is what the order goes by.
-    tries = [float(repair.cost[i]) if check is None else check for i, check in checks.items()]
-    order = best_sequence(
-        [merit[i] for i in worthy] + [0.0] * len(closed),
-        tries + [float(repair.jobs.opening_cost[opening]) for opening in closed],
-        [door.get(int(repair.jobs.opening[i])) for i in worthy] + [None] * len(closed),
-    )
-    return worthy[next(job for job in order if job < len(worthy))]
+def _courses(repair: RepairModel, eligible: Bools) -> _Courses:
+    """Return all courses of the work on a car; where there are too many states, those around a first, rougher plan.
 
-
-def _opened(repair: RepairModel, before: list[int]) -> set[int]:
-    """The openings that need nothing more: none at all, and those that an earlier step had off."""
-    return {NOWHERE} | {int(repair.jobs.opening[part]) for part in before if part != RECHECK}
-
-
-def _priced(repair: RepairModel, part: int, before: list[int]) -> Step:
-    """The step without its chance: checked first where that pays, and with its opening where that is still closed."""
-    opening = int(repair.jobs.opening[part])
-    fresh = 0.0 if opening in _opened(repair, before) else float(repair.jobs.opening_cost[opening])
-    return Step(
-        part=part, chance=0.0, cost=float(repair.cost[part]), check=check_that_pays(repair, part, before), opening=fresh
-    )
-
-
-def _step(repair: RepairModel, part: int, before: list[int]) -> Step:
-    return replace(_priced(repair, part, before), chance=chance_of(repair, part, before))
-
-
-def _compare(repair: RepairModel, eligible: Bools, start: list[Step], parts: list[int]) -> list[Step]:
-    """Find the cheapest order, and the cheapest choice, of a few parts, handing over behind them.
-
-    Whichever part stands first, the codes are erased with it: the orders are compared on the cars that this leaves.
+    Fitting a part that costs as much as handing over never pays, a check that costs as much as fitting neither.  For
+    the rougher plan each part is either fitted straight or checked first, whichever costs less.
     """
+    work, faulty = repair.jobs, repair.chance @ repair.sets[:, : len(repair.cost)]
+    checked = work.check + repair.cost * ((1 - work.misses) * faulty + work.false_alarms * (1 - faulty))
+    worth = faulty / np.maximum(np.minimum(repair.cost, checked) + work.openings, EQUAL)
+    free = [i for i in range(len(repair.cost)) if faulty[i] > 0 and repair.cost[i] < repair.specialist]
+    free.sort(key=lambda i: (-round(float(worth[i]), 15), i))
+    ways: dict[int, Ways] = {i: (CHECK, FIT) if work.check[i] < repair.cost[i] else (FIT,) for i in free}
+    if _states(ways) > STATES:
+        rough: dict[int, Ways] = {
+            i: (CHECK,) if checked[i] < repair.cost[i] else (FIT,) for i in free[: int(np.log2(STATES))]
+        }
+        named = [step.part for step in _Courses(repair, eligible, rough).cheapest()]
+        # What the rougher plan names in all its ways for as long as there is room, then the others.
+        kept = {i: rough[i] for i in named}
+        for told in ({i: ways[i] for i in kept}, {i: ways[i] for i in free if i not in kept}, rough):
+            for i, way in told.items():
+                more = kept | {i: way}
+                kept = more if len(way) >= len(kept.get(i, ())) and _states(more) <= STATES else kept
+        ways = kept
+    return _Courses(repair, eligible, ways)
 
-    def done_by(bits: int) -> list[int]:
-        return [RECHECK] + [part for k, part in enumerate(parts) if bits >> k & 1]
 
-    def charge(bits: int, job: int) -> float | None:
-        part, before = parts[job], done_by(bits)
-        twin_waits = any(other == part and not bits >> k & 1 for k, other in enumerate(parts[:job]))
-        if twin_waits or not (bits or eligible[part]) or merit_of(repair, part, before) < LEAST:
-            return None
-        return mean_charge(repair, _priced(repair, part, before), before)
+def _states(ways: dict[int, Ways]) -> int:
+    return prod(1 + len(way) for way in ways.values())
 
-    _, order = best_subset(len(parts), charge, lambda bits: handing_over(repair, done_by(bits)))
-    steps = list(start)
-    for job in order:
-        steps.append(_step(repair, parts[job], [step.part for step in steps]))
-    return steps
+
+def _deeds(repair: RepairModel, ways: dict[int, Ways]) -> list[_Deed]:
+    """Return all that may be done to the parts, fitting one first, then checking one, then several in one go."""
+    work, digit = repair.jobs, {part: j for j, part in enumerate(ways)}
+    fits, checks = ([part for part, way in ways.items() if kind in way] for kind in (FIT, CHECK))
+    sets = [(part,) for part in ways] + _in_one_go(repair, fits)
+    row = {told: number for number, told in enumerate(sets)}
+    fitted = [
+        _Deed(
+            parts=told, check=False, move=tuple((digit[part], len(ways[part])) for part in told), seen=row[told],
+            faulty=-1, at_once=float(repair.cost[list(told)].sum() + work.openings[told[0]]), then=0.0,
+        )
+        for told in sets
+        if len(told) > 1 or FIT in ways[told[0]]
+    ]  # fmt: skip
+    looked = [
+        _Deed(
+            parts=(part,), check=True, move=((digit[part], 1),), seen=row[part,], faulty=len(sets) + 1 + number,
+            at_once=float(work.check[part] + work.openings[part]), then=float(repair.cost[part]),
+        )
+        for number, part in enumerate(checks)
+    ]  # fmt: skip
+    return [*fitted[: len(fits)], *looked, *fitted[len(fits) :]]
+
+
+def _in_one_go(repair: RepairModel, parts: list[int]) -> list[tuple[int, ...]]:
+    """Return the groups of parts behind one cover, each with the likeliest for its cost first."""
+    faulty = repair.chance @ repair.sets[:, : len(repair.cost)]
+    groups: list[tuple[int, ...]] = []
+    for door in range(len(repair.jobs.opening_cost)):
+        behind = [part for part in parts if repair.jobs.opening[part] == door]
+        if repair.jobs.opening_cost[door] <= 0:
+            continue
+        behind = sorted(behind, key=lambda part: -faulty[part] / max(float(repair.cost[part]), EQUAL))[:TOGETHER]
+        groups += [told for size in range(2, len(behind) + 1) for told in combinations(behind, size)]
+    return groups

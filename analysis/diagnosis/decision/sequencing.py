@@ -1,85 +1,117 @@
-"""In which order to do jobs of which some must wait for others?
+"""What is the cheapest course through jobs whose costs depend on what was done before, stopping where that pays?
 
-A job has a weight (the chance that it ends the work) and a time (what it costs).
-Doing the job with the most weight per time first is best where every job is free to
-start.  Where one must wait for another, as a part behind a cover waits for the
-cover, the job that is worth waiting for is taken together with what it waits for.
-Where a job's weight depends on what was done before, every order is compared.
+Each thing to be done has a digit: not done, or done in one of its ways.  A state is all
+digits together, a move raises some of them.  Each state is looked at once, the last ones
+first, so the answer is exact; the work grows with the number of states.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 
-Key = tuple[float, int]
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Move = tuple[tuple[int, int], ...]
+"""The digits that a move raises, each with what it becomes."""
+EQUAL = 1e-9
+"""Two courses are level where their costs differ by less, in the unit of the costs."""
 
 
-def best_sequence(weight: Sequence[float], time: Sequence[float], behind: Sequence[int | None]) -> list[int]:
-    """Order jobs so that the sum of weight times time of completion is least.
+@dataclass(frozen=True)
+class Lattice:
+    """The states, and the ways from one to another.
 
-    The job with the most weight per time either may start, then it comes next, or it joins the job that it waits
-    for and both are weighed as one.  Exact where each job waits for at most one other.
-
-    Args:
-        weight: Chance that each job ends the work, 0 or more.
-        time: Time or cost of each job, 0 or more.
-        behind: For each job the one that it waits for, or None; no circles.
-
-    Returns:
-        All jobs in order; of equals the one with the lower number first.
-
-    Source:
-        W. A. Horn, "Single-machine job sequencing with treelike precedence ordering and linear delay penalties",
-        SIAM Journal on Applied Mathematics 23 (1972); J. B. Sidney, "Decomposition algorithms for single-machine
-        sequencing with precedence relations and deferral costs", Operations Research 23 (1975).
+    Attributes:
+        digits: (n, states) each state's digits; the state's number counts them up, the first digit fastest.
+        move: (ways,) number of the move; ways are sorted by the level of where they start, the last level first.
+        start: (ways,) state before it.
+        end: (ways,) state after it.
+        groups: For each level the slice of its ways, and where in it the ways of each next state begin.
     """
-    blocks = {job: [job] for job in range(len(weight))}
-    home: dict[int | None, int] = {job: job for job in blocks}
-    done: set[int | None] = {None}
-    order: list[int] = []
 
-    def rank(head: int) -> Key:
-        spent = max(sum(time[job] for job in blocks[head]), 1e-9)
-        return round(sum(weight[job] for job in blocks[head]) / spent, 15), -head
+    digits: Ints
+    move: Ints
+    start: Ints
+    end: Ints
+    groups: tuple[tuple[slice, Ints], ...]
 
-    while blocks:
-        head = max(blocks, key=rank)
-        block = blocks.pop(head)
-        if behind[head] in done:
-            order += block
-            done.update(block)
-            continue
-        into = home[behind[head]]
-        blocks[into] += block
-        home.update(dict.fromkeys(block, into))
-    return order
+    def ways_from(self, state: int) -> Ints:
+        """Return the numbers of the ways that start in a state, those of lower moves first."""
+        return np.flatnonzero(self.start == state)
 
 
-def best_subset(
-    jobs: int, charge: Callable[[int, int], float | None], stop: Callable[[int], float]
-) -> tuple[float, list[int]]:
-    """Find the cheapest order of some of the jobs where each one's cost depends on what was done before.
-
-    Every set of jobs is looked at once, so the answer is exact; the work doubles with each job.
+@lru_cache(maxsize=64)
+def lattice(sizes: tuple[int, ...], moves: tuple[Move, ...]) -> Lattice:
+    """Return the lattice of some digits; a move is open wherever it raises each of its digits.
 
     Args:
-        jobs: How many, numbered from 0.
-        charge: Expected cost of doing a job (second) once a set of them (first, one bit each) is done; None where it
-            may not come then.
-        stop: Expected cost of stopping once a set of them is done.
+        sizes: How many values each digit has.
+        moves: The moves, all of them raising at least one digit.
+    """
+    states = int(np.prod(sizes, dtype=np.int64))
+    strides = np.cumprod([1, *sizes[:-1]]) if sizes else np.empty(0, dtype=np.intp)
+    digits = np.array(
+        [np.arange(states) // stride % size for stride, size in zip(strides, sizes, strict=True)], dtype=np.intp
+    ).reshape(len(sizes), states)
+    level = digits.sum(axis=0)
+    ways = []
+    for number, move in enumerate(moves):
+        open_in = np.flatnonzero(np.all([digits[j] < to for j, to in move], axis=0))
+        gained = sum(((to - digits[j][open_in]) * strides[j] for j, to in move), np.zeros(len(open_in), dtype=np.intp))
+        ways.append(np.stack([np.full(len(open_in), number), open_in, open_in + gained]))
+    move_of, start, end = np.concatenate(ways, axis=1) if ways else np.empty((3, 0), dtype=np.intp)
+    order = np.lexsort((move_of, start, -level[start]))
+    move_of, start, end = move_of[order], start[order], end[order]
+    groups = []
+    for here in range(int(level.max(initial=0)), -1, -1):
+        low, high = np.searchsorted(-level[start], [-here, -here + 1])
+        if high > low:
+            groups.append((slice(int(low), int(high)), np.flatnonzero(np.diff(start[low:high], prepend=-1))))
+    return Lattice(digits, move_of, start, end, tuple(groups))
+
+
+def cheapest_course(space: Lattice, charge: Floats, stop: Floats) -> Floats:
+    """Return what going on from each state costs at least.
+
+    Args:
+        space: The states and the ways between them.
+        charge: (ways,) expected cost of each way, over all cars; infinite where it may not be gone.
+        stop: (states,) expected cost of stopping there.
 
     Returns:
-        ``(cost, jobs in order)``; of equals the shorter, then the one whose jobs have lower numbers.
+        (states,) the least expected cost.
 
     Source:
         M. Held and R. M. Karp, "A dynamic programming approach to sequencing problems", Journal of the Society for
         Industrial and Applied Mathematics 10 (1962).
     """
-    best: dict[int, tuple[float, list[int]]] = {}
-    for done in reversed(range(2**jobs)):
-        ways = [(stop(done), list[int]())]
-        for job in range(jobs):
-            price = None if done >> job & 1 else charge(done, job)
-            if price is not None:
-                cost, rest = best[done | 1 << job]
-                ways.append((price + cost, [job, *rest]))
-        best[done] = min(ways, key=lambda way: (round(way[0], 9), len(way[1]), way[1]))
-    return best[0]
+    least = stop.copy()
+    for ways, first in space.groups:
+        going = charge[ways] + least[space.end[ways]]
+        states = space.start[ways][first]
+        least[states] = np.minimum(least[states], np.minimum.reduceat(going, first))
+    return least
+
+
+def follow(space: Lattice, charge: Floats, stop: Floats, least: Floats, state: int) -> Sequence[int]:
+    """Return the moves of the cheapest course from a state on; of equals stopping, then the lowest move.
+
+    Args:
+        space: The states and the ways between them.
+        charge: As for ``cheapest_course``.
+        stop: As there.
+        least: What that returned.
+        state: Where to begin.
+    """
+    moves: list[int] = []
+    while True:
+        ways = space.ways_from(state)
+        going = charge[ways] + least[space.end[ways]]
+        if not len(ways) or stop[state] <= going.min() + EQUAL:
+            return moves
+        way = ways[int(np.argmax(going <= going.min() + EQUAL))]
+        moves.append(int(space.move[way]))
+        state = int(space.end[way])

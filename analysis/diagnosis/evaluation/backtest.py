@@ -19,6 +19,7 @@ from datetime import datetime
 import numpy as np
 import polars as pl
 
+from analysis.diagnosis.decision.expected_cost import in_one_go
 from analysis.diagnosis.decision.repair_model import RECHECK, chance_of
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, fit
 from analysis.diagnosis.evaluation.holdout import PastVisit, known_before, visits_to_check
@@ -173,9 +174,10 @@ def _check(
     for d in car.codes:
         often += fitted.get(model.codes[d], Counter())
     common = np.array([often[part.key] for part in model.candidates])
-    ways = (order, _most(model, named), _most(model, common))
-    hits = (way[:1] == [[truth]] for way in ways[1:])
-    return visit.job_id, chance, held, place, *(_cost(model, way, truth) for way in ways), *kept, *hits
+    plain = (_most(model, named), _most(model, common))
+    hits = (way[:1] == [truth] for way in plain)
+    costs = (_spent(diagnosis, truth), *(_spent_plainly(model, way, truth) for way in plain))
+    return visit.job_id, chance, held, place, *costs, *kept, *hits
 
 
 def _chance(
@@ -188,32 +190,45 @@ def _chance(
     ends = {visit.ends[model.codes[d]] for d, yes in zip(car.codes, diagnosis.posterior.clears[i], strict=True) if yes}
     held = False if "returned" in ends else True if ends and ends <= {*CLEARED} else None
     kept_for = replace(diagnosis.repair, chance=unknown_cause_profile(diagnosis.posterior.weights, passed_share(car)))
-    chance, if_unknown = (min(max(chance_of(repair, i, []), 0.0), 1.0) for repair in (diagnosis.repair, kept_for))
+    chance, if_unknown = (min(max(chance_of(repair, i), 0.0), 1.0) for repair in (diagnosis.repair, kept_for))
     return chance, held, if_unknown
 
 
 def _lines(diagnosis: CarDiagnosis) -> list[list[int]]:
-    """Return the parts of each line of the list, those that it cannot tell apart together."""
+    """Return the parts that each line of the list names, those that it cannot tell from its own among them."""
     parts, tied = diagnosis.posterior.parts, diagnosis.tied
     steps = [step.part for step in diagnosis.steps if step.part != RECHECK]
     return [[parts[i] for i in (step, *tied.get(step, []))] for step in steps]
 
 
-def _most(model: DiagnosisModel, counts: np.ndarray) -> list[list[int]]:
+def _most(model: DiagnosisModel, counts: np.ndarray) -> list[int]:
     """Return the parts with the highest counts, the cheapest of equals first."""
     order = np.lexsort((np.arange(len(counts)), model.price, -counts))[:TRIES]
-    return [[int(i)] for i in order if counts[i] > 0]
+    return [int(i) for i in order if counts[i] > 0]
 
 
-def _cost(model: DiagnosisModel, lines: list[list[int]], truth: int | None) -> float:
-    """Return the cents spent until the right part is fitted, or the car handed over with the parts in vain.
+def _spent(diagnosis: CarDiagnosis, truth: int | None) -> float:
+    """Return the cents spent on the list until the right part is fitted, or the car handed over with all in vain.
 
-    Of a line with several parts one is fitted, and the others after it where the right one is among them.
+    Each step costs what the plan counts for it; where a check comes first, on average over what it says.
     """
-    spent = 0.0
-    for line in lines:
-        tried = line[: line.index(truth) + 1] if truth in line else line[:1]
-        spent += float(model.price[tried].sum())
-        if truth in line:
-            return spent
-    return spent + model.costs.specialist_cents
+    parts, repair = diagnosis.posterior.parts, diagnosis.repair
+    spent, going_on = 0.0, 1.0
+    for go, _ in in_one_go(diagnosis.steps):
+        right = truth in [parts[step.part] for step in go if step.part != RECHECK]
+        cost = sum(step.cost for step in go)
+        fitted = 1.0
+        if go[0].check is not None:
+            work, part = repair.jobs, go[0].part
+            fitted = float(1 - work.misses[part] if right else work.false_alarms[part])
+            spent += going_on * go[0].check
+        spent += going_on * (sum(step.opening for step in go) + fitted * cost)
+        going_on *= 1 - fitted if right else 1.0
+    return spent + going_on * repair.specialist
+
+
+def _spent_plainly(model: DiagnosisModel, order: list[int], truth: int | None) -> float:
+    """Return the cents spent when parts are fitted straight away, one after the other, and then the car handed over."""
+    tried = order[: order.index(truth) + 1] if truth in order else order
+    spent = float((model.price + model.work.openings)[tried].sum())
+    return spent if truth in order else spent + model.costs.specialist_cents

@@ -1,6 +1,7 @@
 """The cars in stock as the diagnosis sees them: what is open, what is absent, what failed already."""
 
 from collections import defaultdict
+from collections.abc import Iterator
 
 import numpy as np
 import polars as pl
@@ -39,6 +40,7 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
     for vehicle, module in frames.open_modules.select("vehicle", "module").iter_rows():
         read[vehicle].add(module)
     background = _background(frames, column)
+    missed = {column[code]: there for code, there in _missed(frames.codes)}
     returned = frames.outcomes.filter((pl.col("outcome") == "returned") & pl.col("background").is_null())
     failed = _failed_parts(frames, candidates, returned, opened, column)
     came_back = {(vehicle, column.get(code)) for vehicle, code in returned.select("vehicle", "code").iter_rows()}
@@ -58,11 +60,17 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
         cars.append(
             Car(
                 vehicle=vehicle, make=_row(parameters, make), codes=codes, absent=absent, stale=stale,
-                failed=failed[vehicle], lasting=lasting, renewed=unseen, awake=awake,
-                past=tuple(past),
+                failed=failed[vehicle], lasting=lasting, renewed=unseen, awake=awake, past=tuple(past),
+                missed={d: missed[d] for d in codes if d in missed},
             )
         )  # fmt: skip
     return cars
+
+
+def _missed(codes: pl.DataFrame) -> Iterator[tuple[str, str]]:
+    """Yield each code that tells that another module is not heard, with that module."""
+    told = codes.filter(pl.col("network").fill_null(False) & pl.col("points_at").is_not_null())
+    yield from told.select("code", "points_at").iter_rows()
 
 
 def _awake(codes: list[int], status: dict[tuple[str, int], str], vehicle: str) -> tuple[list[int], list[int]]:

@@ -5,26 +5,29 @@ part that this car already got, and after which the codes came back, is not what
 wrong unless the new part is bad.
 """
 
-from dataclasses import dataclass, replace
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analysis.diagnosis.model.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
 from analysis.diagnosis.model.parameters import MOST_LEAK, SPEAKS, NoisyOrParameters
-from analysis.diagnosis.model.priors import BAD_NEW_PART
+from analysis.diagnosis.model.priors import BAD_NEW_PART, HISTORY_LEAK
 
 Indices = NDArray[np.intp]
 MOST_PARTS = 12
-HISTORY_LEAK = 5.0
-"""A code that is stored but not active is so many times as likely to have no cause today."""
-PAST, PAST_RETURNS = 0.5, 0.1
-"""Where codes are stored and none is active, the cause is gone with this chance, and an erase seldom fails."""
 AWAKE_THERE, AWAKE_PASSED = 0.8, 0.15
 """How often a code is active or pending while what set it is still there, and after that has passed: a fault that comes
 and goes is stored only on some days, and a passed one seldom leaves a code awake (common practice, no source)."""
 PASSED, PASSED_AWAKE = 0.5, 0.1
 """Of the unknown-cause mass so much has passed; of a car whose codes are all awake, so much."""
+PAST_RETURNS = 0.1
+"""Where codes are stored, none is active and the cause is gone, some of them are back after an erase with this
+chance."""
+DROPS_OUT = 0.05
+"""Low voltage makes the others miss one certain module with this chance; all that miss it are one statement of that."""
 TRIED_BEFORE = 0.5
 """A part that was seen to set a code so often is to be tried before the code is taken for no fault."""
 MOST_CAUSES = 3
@@ -51,6 +54,7 @@ class Car:
         awake: Columns of open codes that are active or pending now.
         past: Columns of codes that are stored only while others are not: they mostly tell of the past and are weighed
             neither as open nor as absent.
+        missed: For columns of open codes that tell that another module is not heard, that module.
     """
 
     vehicle: str
@@ -63,6 +67,13 @@ class Car:
     renewed: frozenset[int] = frozenset()
     awake: frozenset[int] = frozenset()
     past: tuple[int, ...] = ()
+    missed: Mapping[int, str] = field(default_factory=dict)
+
+    @property
+    def evidence(self) -> tuple[object, ...]:
+        """Return all that the diagnosis depends on: cars that differ in nothing but their stock number share it."""
+        shown = (self.make, tuple(self.codes), self.absent.tobytes(), self.stale.tobytes(), self.past)
+        return (*shown, frozenset(self.failed), self.lasting, self.renewed)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,6 +89,7 @@ class Posterior:
         effective_sample_size: (k,) how many independent visits the part's strongest link is worth.
         explained: (m,) some candidate explains the code.
         passing: (m,) chance that no part sets the code and an erase ends it.
+        ended: (columns,) the column is a cause that an erase ends.
         standing: (m,) chance that no fault sets the code and it comes back all the same.
         one_minus_max: One less the largest posterior chance, of a suspect or of no fault at all, before any mass was
             moved to the unknown cause.
@@ -91,6 +103,7 @@ class Posterior:
     effective_sample_size: Floats
     explained: Bools
     passing: Floats
+    ended: Bools
     standing: Floats
     one_minus_max: float
 
@@ -112,7 +125,7 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
     causes = _causes(car, parameters, log_lik_absent)
     case = _case(car, parameters, log_lik_absent, parts, causes)
     weights = weigh_sets(case)
-    weights = with_passed_cause(weights) if car.stale.all() else weights
+    weights = with_passed_cause(weights, parameters.past) if car.stale.all() else weights
     best = max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, : len(parts)].max(initial=0.0)))
     weights = with_unknown_cause(weights, calibration * (1 - best), passed_share(car))
     link = case.link[0, : len(parts)]
@@ -122,8 +135,11 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
         parts=parts, causes=causes, case=case, weights=weights, clears=clears,
         effective_sample_size=_effective_sample_size(car, parameters, parts),
         explained=np.asarray((link >= SPEAKS).any(axis=0)), one_minus_max=1 - best,
-        passing=alone * (1 - recurrence),
-        standing=_no_fault(car, parameters, _standing(weights, case, causes, parameters), alone * recurrence),
+        passing=alone * (1 - recurrence) + _ended(weights, case, causes, parameters),
+        ended=np.concatenate([np.zeros(len(parts), dtype=bool), parameters.passing[causes], [False]]),
+        standing=_no_fault(
+            car, parameters, parameters.group_no_fault[causes] @ _set_by(weights, case, causes), alone * recurrence
+        ),
     )  # fmt: skip
 
 
@@ -134,13 +150,19 @@ def _no_part(weights: Weights, case: Cases) -> Floats:
     return np.asarray(chance @ (nothing / (1 - leak) * leak / np.maximum(1 - nothing, 1e-12)))
 
 
-def _standing(weights: Weights, case: Cases, causes: list[int], parameters: NoisyOrParameters) -> Floats:
-    """Return (m,): the chance that an open code is set by a standing cause that is no fault."""
+def _set_by(weights: Weights, case: Cases, causes: list[int]) -> Floats:
+    """Return (h, m): the chance that each standing or passing cause sets an open code."""
     first = len(case.fault[0]) - 1 - len(causes)
     columns = slice(first, first + len(causes))
     chance = weights.chance.sum(axis=1)[0]
     joint = (weights.sets[:, columns] * chance[:, None]).T @ (1 / np.maximum(1 - weights.never[0], 1e-12))
-    return np.asarray(parameters.group_no_fault[causes] @ (joint * case.link[0, columns]))
+    return np.asarray(joint * case.link[0, columns])
+
+
+def _ended(weights: Weights, case: Cases, causes: list[int], parameters: NoisyOrParameters) -> Floats:
+    """Return (m,): the chance that a passing cause sets an open code and an erase ends it."""
+    ends = np.where(parameters.passing[causes], 1 - parameters.bad[causes], 0.0)
+    return np.asarray(ends @ _set_by(weights, case, causes))
 
 
 def _no_fault(car: Car, parameters: NoisyOrParameters, grouped: Floats, lasting: Floats) -> Floats:
@@ -155,7 +177,8 @@ def _no_fault(car: Car, parameters: NoisyOrParameters, grouped: Floats, lasting:
     cleared = parameters.learned[~parameters.standing][:, car.codes] >= TRIED_BEFORE
     cleared[list(car.failed)] = False
     # A code of no group was on one car alone, or has been cleared: that says nothing of equipment.
-    listed = (parameters.link[parameters.standing][:, car.codes] > 0).any(axis=0)
+    groups = parameters.standing & ~parameters.passing
+    listed = (parameters.link[groups][:, car.codes] > 0).any(axis=0)
     told = grouped + np.where(listed, lasting * parameters.no_fault[car.codes], 0.0)
     return np.where(cleared.any(axis=0), 0.0, told)
 
@@ -195,10 +218,15 @@ def with_unknown_cause(weights: Weights, mass: float, passed: float) -> Weights:
     return replace(weights, chance=chance)
 
 
-def with_passed_cause(weights: Weights) -> Weights:
-    """Half of the cars that show stored codes only have nothing wrong today, whatever set them."""
-    chance = (1 - PAST) * weights.chance
-    chance[:, 0, 0] += PAST
+def with_passed_cause(weights: Weights, past: float) -> Weights:
+    """A share of the cars that show stored codes only have nothing wrong today, whatever set them.
+
+    Args:
+        weights: The posterior of such a car.
+        past: The share.
+    """
+    chance = (1 - past) * weights.chance
+    chance[:, 0, 0] += past
     return replace(weights, chance=chance)
 
 
@@ -230,9 +258,14 @@ def _causes(car: Car, parameters: NoisyOrParameters, log_lik_absent: Floats) -> 
 
 
 def part_odds(car: Car, parameters: NoisyOrParameters) -> Floats:
-    """Return (all parts,): the odds that each part is faulty before its codes are looked at; less for what failed."""
+    """Return (all parts,): the odds that each part is faulty before its codes are looked at.
+
+    Less for what failed, and for a cause that an erase ends where one of its codes is awake: it has not passed yet.
+    """
     odds = parameters.fault[car.make] / (1 - parameters.fault[car.make])
     odds[list(car.failed)] *= BAD_NEW_PART
+    still = parameters.passing & (parameters.link[:, sorted(car.awake)] >= SPEAKS).any(axis=1)
+    odds[still] *= AWAKE_PASSED / AWAKE_THERE
     return np.asarray(odds)
 
 
@@ -265,9 +298,11 @@ def _case(
     columns, odds = [*parts, *causes], part_odds(car, parameters)
     fault, absent, others, share = in_columns(odds, log_lik_absent[:, None], columns, parameters.standing)
     link = np.vstack([parameters.link[columns][:, car.codes], share @ parameters.link[others][:, car.codes]])
+    passing = np.append(parameters.passing[columns], False)
+    link[passing] = np.maximum(link[passing], _drops_out(car))
     leak = parameters.leak[car.codes]
     leak = np.where(car.stale, np.minimum(HISTORY_LEAK * leak, MOST_LEAK), leak)
-    recurrence = np.where(car.stale.all(), PAST_RETURNS, parameters.leak_recurrence[car.codes])
+    recurrence = np.where(car.stale.all(), past_returns(len(car.codes)), parameters.leak_recurrence[car.codes])
     awake = np.array([d in car.awake for d in car.codes], dtype=bool)
     leak, recurrence = _awake(leak, recurrence, awake)
     lasting = np.array([d in car.lasting for d in car.codes], dtype=bool) & ~car.stale
@@ -305,6 +340,17 @@ def _awake(leak: Floats, recurrence: Floats, awake: Bools) -> tuple[Floats, Floa
         np.where(awake, leak * (there + passed) / AWAKE_THERE, leak),
         np.where(awake, there / (there + passed), recurrence),
     )
+
+
+def past_returns(codes: int) -> float:
+    """Return the chance that each of a car's stored codes is back, so that any of them is with ``PAST_RETURNS``."""
+    return float(1 - (1 - PAST_RETURNS) ** (1 / max(codes, 1)))
+
+
+def _drops_out(car: Car) -> Floats:
+    """Return (m,): the chance that low voltage sets each open code that misses a module, 0 for the other codes."""
+    misses = Counter(car.missed[d] for d in car.codes if d in car.missed)
+    return np.array([DROPS_OUT ** (1 / misses[car.missed[d]]) if d in car.missed else 0.0 for d in car.codes])
 
 
 def interval(chance: float, effective_sample_size: float) -> tuple[float, float]:

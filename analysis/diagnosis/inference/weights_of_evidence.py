@@ -76,7 +76,7 @@ def weights_of_evidence(
     path = [*odds[0], *odds[1][1:]]
     weights = replace(stages[1], chance=stages[1].chance[[-1]])
     if car.stale.all():
-        weights = with_passed_cause(weights)
+        weights = with_passed_cause(weights, parameters.past)
         steps.append((STORED_ONLY, -1))
         path.append(_log_odds(weights, len(posterior.parts))[0])
     weights = with_unknown_cause(weights, calibration * posterior.one_minus_max, passed_share(car))

@@ -7,11 +7,14 @@ of the generic code table.
 """
 
 from dataclasses import dataclass
+from itertools import product
 
 import polars as pl
 
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.inputs.text_matching import (
+    AXES,
+    Reader,
     Wording,
     alternatives,
     names,
@@ -29,6 +32,7 @@ class Candidate:
     """A part in a place; ``wordings`` are its name and synonyms, money in cents, times in minutes.
 
     ``opening`` names what must come off first, which several parts may share; its minutes are beside those of fitting.
+    How often a check misses and cries wolf are shares, None where the price book does not say.
     """
 
     part: str
@@ -40,6 +44,8 @@ class Candidate:
     action: str
     opening: str = ""
     opening_minutes: float | None = None
+    check_misses: float | None = None
+    check_false_alarms: float | None = None
 
     @property
     def key(self) -> tuple[str, str]:
@@ -52,11 +58,12 @@ class Candidate:
         return f"{self.part} {self.position}".strip()
 
 
-def list_candidates(frames: DiagnosisFrames) -> list[Candidate]:
+def list_candidates(frames: DiagnosisFrames, reader: Reader) -> list[Candidate]:
     """Return every candidate, sorted by part and position.
 
     Args:
         frames: The facts; ``parts`` may be empty.
+        reader: Reads texts in the words of the trade.
 
     Returns:
         Candidates of the known parts; where none is known, those of the codes' component words, without cost.
@@ -64,19 +71,20 @@ def list_candidates(frames: DiagnosisFrames) -> list[Candidate]:
     seen = _seen_places(frames)
     texts = sorted(set(code_texts(frames.codes).values()))
     if frames.parts.is_empty() and not seen:
-        return _from_components(texts)
-    repaired = _repaired(frames.job_parts)
+        return _from_components(texts, reader)
+    repaired, cylinders = _repaired(frames.job_parts), _cylinders(seen, texts)
     found = []
     for row in frames.parts.sort("part").iter_rows(named=True):
         spoken = [row["part"], *(s.strip() for s in (row["also_called"] or "").split(";") if s.strip())]
-        wordings = tuple(read_wording(text) for text in spoken)
-        for position in _places(wordings, seen.get(row["part"], set()), texts):
+        wordings = tuple(reader.read(text) for text in spoken)
+        for position in _places(wordings, seen.get(row["part"], set()), texts, cylinders, reader):
             found.append(
                 Candidate(
                     part=row["part"], position=position, wordings=wordings, part_cents=row["part_cents"],
                     labour_minutes=row["labour_minutes"], check_minutes=row["check_minutes"],
                     action="repair" if row["part"] in repaired else "replace",
                     opening=row["opening"] or "", opening_minutes=row["opening_minutes"],
+                    check_misses=row["check_misses"], check_false_alarms=row["check_false_alarms"],
                 )
             )  # fmt: skip
     return sorted(found, key=lambda c: c.key)
@@ -98,28 +106,49 @@ def _seen_places(frames: DiagnosisFrames) -> dict[str, set[str]]:
     return {part: places for part, places in seen.items() if places}
 
 
+def _cylinders(seen: dict[str, set[str]], texts: list[tuple[str, str]]) -> int:
+    """The highest number of a cylinder that anything names."""
+    told = [text for places in seen.values() for text in places] + [text for text, _ in texts]
+    words = [word for text in told for word in read_wording(text).place if word.startswith("cylinder ")]
+    return max((int(word.split()[1]) for word in words), default=0)
+
+
 def _repaired(job_parts: pl.DataFrame) -> set[str]:
     shares = job_parts.group_by("part").agg((pl.col("action") != "replace").mean().alias("share"))
     return set(shares.filter(pl.col("share") > 0.5)["part"].drop_nulls().to_list())
 
 
-def _places(wordings: tuple[Wording, ...], seen: set[str], texts: list[tuple[str, str]]) -> list[str]:
-    """The places of one part: those of the repairs, and those that codes name unless the dealer writes none."""
+def _places(
+    wordings: tuple[Wording, ...], seen: set[str], texts: list[tuple[str, str]], cylinders: int, reader: Reader
+) -> list[str]:
+    """The places of one part: those of the repairs, those that codes name unless the dealer writes none, and beside."""
     if seen == {""} or wordings[0].place:
         return sorted(seen) or [""]
     known = [read_wording(place).place for place in seen]
-    named = {place for text in texts if (place := _named_place(wordings, text))}
+    named = {place for text in texts if (place := _named_place(wordings, text, reader))}
     named = {place for place in named if not any(places_agree(place, other) for other in known)}
-    return sorted(seen | {place_words(place) for place in named}) or [""]
+    found = seen | {place_words(place) for place in named}
+    return sorted(found | {other for place in found for other in _beside(place, cylinders)}) or [""]
 
 
-def _named_place(wordings: tuple[Wording, ...], text: tuple[str, str]) -> frozenset[str]:
-    place = read_wording(text[0]).place | read_wording(text[1]).place
-    spoken = [read_wording(text[0]), *(read_wording(way) for way in alternatives(text[1]))]
+def _beside(place: str, cylinders: int) -> set[str]:
+    """The places that there are beside one: both sides, both axles, all four wheels, every cylinder."""
+    words = read_wording(place).place
+    if any(word.startswith("cylinder ") for word in words):
+        return {f"cylinder {number}" for number in range(1, cylinders + 1)}
+    ways = [sorted(axis) for axis in AXES if axis & words]
+    if not ways or len(ways) != len(words):
+        return set()
+    return {place_words(frozenset(way)) for way in product(*ways)}
+
+
+def _named_place(wordings: tuple[Wording, ...], text: tuple[str, str], reader: Reader) -> frozenset[str]:
+    place = reader.read(text[0]).place | reader.read(text[1]).place
+    spoken = [reader.read(text[0]), *(reader.read(way) for way in alternatives(text[1]))]
     return place if any(names(part, said) for part in wordings for said in spoken) else frozenset()
 
 
-def _from_components(texts: list[tuple[str, str]]) -> list[Candidate]:
+def _from_components(texts: list[tuple[str, str]], reader: Reader) -> list[Candidate]:
     found = {}
     for _, component in texts:
         for way in alternatives(component):
@@ -127,7 +156,7 @@ def _from_components(texts: list[tuple[str, str]]) -> list[Candidate]:
                 found[way] = Candidate(
                     part=way,
                     position="",
-                    wordings=(read_wording(way),),
+                    wordings=(reader.read(way),),
                     part_cents=None,
                     labour_minutes=None,
                     check_minutes=None,

@@ -1,11 +1,22 @@
 """What the diagnosis room takes in, and the list it hands on."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated
 
 import polars as pl
 
 from analysis.texts.formatter import PLAIN, Formatter
+
+FIRST_CODES = dict.fromkeys(("vehicle", "make", "line", "code"), pl.String) | {
+    "erased_km": pl.Float64,
+    "tells": pl.Boolean,
+}
+STOCK_ERASES = {"vehicle": pl.String, "km": pl.Float64} | dict.fromkeys(("own", "tells", "monitors_ready"), pl.Boolean)
+RETURN_DISTANCES = {"code": pl.String, "return_km": pl.Float64}
+
+
+def _no_rows(columns: str) -> pl.DataFrame:
+    return pl.DataFrame(schema=dict.fromkeys(columns.split(), pl.String))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,6 +36,11 @@ class DiagnosisFrames:
         cautions: Reference: what to beware of beside a fix.
         first_checks: Reference: what to look at first.
         inspection: Reference: what the periodic inspection says of a code.
+        trade_words: Reference: what the trade calls a thing; without rows every word stands for itself.
+        generic_codes: Reference: the standard codes, those that no car has shown too.
+        first_codes: One row per vehicle and code that it showed before its first job, an empty code where none.
+        stock_erases: One row per vehicle in stock, with what is known of its last erase.
+        return_distances: One row per code that came back after a job, an empty code for all together.
     """
 
     stock: Annotated[pl.DataFrame, "vehicle make model line"]
@@ -40,11 +56,23 @@ class DiagnosisFrames:
     codes: Annotated[pl.DataFrame, "code module short make text component points_at network"]
     parts: Annotated[
         pl.DataFrame,
-        "part also_called part_cents labour_minutes check_minutes opening opening_minutes price_source positions",
+        "part also_called part_cents labour_minutes check_minutes opening opening_minutes check_misses "
+        "check_false_alarms price_source positions",
     ]
     cautions: Annotated[pl.DataFrame, "words modules codes follows system caution"]
     first_checks: Annotated[pl.DataFrame, "words check_first"]
     inspection: Annotated[pl.DataFrame, "countries module code inspection"]
+    trade_words: Annotated[pl.DataFrame, "kind word means"] = field(default_factory=lambda: _no_rows("kind word means"))
+    generic_codes: Annotated[pl.DataFrame, "code component"] = field(default_factory=lambda: _no_rows("code component"))
+    first_codes: Annotated[pl.DataFrame, "vehicle make line erased_km tells code"] = field(
+        default_factory=lambda: pl.DataFrame(schema=FIRST_CODES)
+    )
+    stock_erases: Annotated[pl.DataFrame, "vehicle km own tells monitors_ready"] = field(
+        default_factory=lambda: pl.DataFrame(schema=STOCK_ERASES)
+    )
+    return_distances: Annotated[pl.DataFrame, "code return_km"] = field(
+        default_factory=lambda: pl.DataFrame(schema=RETURN_DISTANCES)
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,6 +85,7 @@ class Costs:
         cheap_limit_cents: A fix up to this total counts as cheap, cents.
         country: Two letters; chooses the periodic inspection.
         road_test_km: Distance after an erase that counts as a test, km.
+        least_chance: No car's first line fits a part straight away with less chance than this.
         formatter: How the dealer writes money and distances.
     """
 
@@ -65,6 +94,7 @@ class Costs:
     cheap_limit_cents: int
     country: str
     road_test_km: float
+    least_chance: float = 0.25
     formatter: Formatter = PLAIN
 
 

@@ -21,10 +21,10 @@ class PastJobs:
 
         Args:
             frames: The facts.
-            candidates: The parts; ``fitted`` says for each whether it was ever worked on.
+            candidates: The parts; ``fitted`` says for each whether it was ever worked on, in whichever place.
         """
-        ever = set(frames.job_parts.select("part", pl.col("position").fill_null("")).iter_rows())
-        self.fitted = np.array([candidate.key in ever for candidate in candidates], dtype=bool)
+        ever = set(frames.job_parts["part"])
+        self.fitted = np.array([candidate.part in ever for candidate in candidates], dtype=bool)
         ends: dict[int, dict[str, str]] = {}
         real = frames.outcomes.filter(pl.col("background").is_null())
         for job, code, outcome in real.select("job_id", "code", "outcome").iter_rows():

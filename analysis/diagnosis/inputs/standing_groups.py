@@ -10,7 +10,7 @@ Source:
     Machine Learning Research 7 (2006): hidden causes of a noisy-OR; the candidates from company kept are our own.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import TypeVar
 
 import networkx as nx
@@ -18,7 +18,7 @@ import numpy as np
 import polars as pl
 
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
-from analysis.diagnosis.inputs.training_data import Floats, Visits, known_make
+from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits, known_make
 
 Code = TypeVar("Code", int, str)
 Car = TypeVar("Car", int, str)
@@ -37,16 +37,25 @@ ALIKE = 0.5
 """Namesakes are joined where they are likelier alike than not."""
 TESTED = 2.0
 """A code whose outcome is known so often can tell whether namesakes are alike."""
+SUPPLY = ("battery / alternator", "alternator / battery", "supply wiring / fuse")
+"""Components of the standard codes that tell of a module's supply; the rest is read from the export's wording."""
+LOW = r"\b(?:battery|system|supply|terminal 30)\b.*\bvoltage\b.*\b(?:low|under)|\b(?:under.?voltage|low voltage)\b"
+SUPPLY_MODULES = 3
+"""Low voltage is a cause of its own where the codes of so many modules tell of it (common practice, no source)."""
 MOST_CODES = 8
 """A larger group is a page of codes, not one piece of equipment."""
 
 
-def standing_groups(visits: Visits, frames: DiagnosisFrames) -> list[list[int]]:
+def standing_groups(visits: Visits, frames: DiagnosisFrames, named: Bools) -> list[list[int]]:
     """Return groups of codes that keep company, as columns, each sorted; single codes of several cars among them.
+
+    A code whose own text names a part is in none before that part was worked on in vain on several cars: one alone may
+    have got a bad new one.
 
     Args:
         visits: The past visits: whether work ended the codes.
         frames: The facts: which cars showed them, those in stock too.
+        named: (parts, codes) the code's text names the part.
 
     Returns:
         The groups, sorted, none of more than ``MOST_CODES`` codes.
@@ -59,9 +68,35 @@ def standing_groups(visits: Visits, frames: DiagnosisFrames) -> list[list[int]]:
             held.setdefault(column[code], set()).add(vehicle)
     cleared, back = _ends(visits)
     seldom_cleared = cleared <= SELDOM * (cleared + back)
-    often = {d: cars for d, cars in held.items() if len(cars) >= FEWEST_CARS and seldom_cleared[d]}
+    may = seldom_cleared & ~(named.any(axis=0) & ~(named & _in_vain(visits)[: len(named)]).any(axis=0))
+    often = {d: cars for d, cars in held.items() if len(cars) >= FEWEST_CARS and may[d]}
     groups = [group for group in companies(often, _rooms(often, frames)) if len(group) <= MOST_CODES]
-    return sorted(group for group in groups if back[group].sum() >= 1)
+    past = _past_cars(visits)
+    return sorted(group for group in groups if back[group].sum() >= 1 and len(past(group)) >= FEWEST_CARS)
+
+
+def _past_cars(visits: Visits) -> Callable[[list[int]], set[int]]:
+    """Return what tells the cars that came with one of some codes."""
+    visit = np.repeat(np.arange(len(visits.jobs)), np.diff(visits.first))
+    cars: dict[int, set[int]] = {}
+    for car, d in zip(visits.cars[visit].tolist(), visits.code.tolist(), strict=True):
+        cars.setdefault(d, set()).add(car)
+    return lambda group: set[int]().union(*(cars.get(d, set()) for d in group))
+
+
+def _in_vain(visits: Visits) -> Bools:
+    """Return (parts, codes): the part was worked on and the code came back, on ``FEWEST_CARS`` cars or more."""
+    visit = np.repeat(np.arange(len(visits.jobs)), np.diff(visits.first))
+    back = visits.lik_cleared < visits.lik_recurred
+    cars: dict[tuple[int, int], set[int]] = {}
+    for entry, attempt in zip(*np.nonzero(back), strict=True):
+        v, d = int(visit[entry]), int(visits.code[entry])
+        for part in np.flatnonzero(visits.fitted[v, attempt]).tolist():
+            cars.setdefault((part, d), set()).add(int(visits.cars[v]))
+    found = np.zeros((visits.fitted.shape[2], len(visits.module_of)), dtype=bool)
+    for (part, d), several in cars.items():
+        found[part, d] = len(several) >= FEWEST_CARS
+    return found
 
 
 def _rooms(codes: Iterable[int], frames: DiagnosisFrames) -> dict[int, set[str]]:
@@ -110,6 +145,20 @@ def with_namesakes(groups: list[list[int]], visits: Visits, codes: pl.DataFrame)
         if seldom[e] and not differ and alike[_same_text(texts[d], texts[e])] > ALIKE:
             graph.add_edge(d, e)
     return sorted(sorted(group) for group in nx.connected_components(graph))
+
+
+def supply_codes(codes: pl.DataFrame) -> Bools:
+    """Return (codes,): the code tells that its module's supply is low, where several modules have such a code.
+
+    Args:
+        codes: module, text and component, a row a code.
+    """
+    told = pl.col("component").fill_null("").str.to_lowercase().is_in(SUPPLY) | pl.col("text").fill_null(
+        ""
+    ).str.to_lowercase().str.contains(LOW)
+    found = codes.with_columns(supply=told)
+    modules = found.filter(pl.col("supply"))["module"].n_unique()
+    return np.asarray(found["supply"].to_numpy() & (modules >= SUPPLY_MODULES), dtype=bool)
 
 
 def _same_text(one: str, other: str) -> bool:

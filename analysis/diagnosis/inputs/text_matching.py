@@ -9,6 +9,10 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
+import polars as pl
+
+from analysis.vocabulary.part_kinds import TradeWords, kinds_agree
+
 SIDES = {
     **dict.fromkeys(("front", "fore"), ("front",)),
     **dict.fromkeys(("rear", "back"), ("rear",)),
@@ -34,16 +38,58 @@ SAME = {
     "o2": "oxygen",
     "tire": "tyre",
 }
+WIRING = "loom"
+"""The kind of part that a text names only by its own kind."""
 APART = frozenset(("traction", "hv"))
 """A traction battery is no battery in the everyday sense: these words must stand on both sides."""
 
 
 @dataclass(frozen=True)
 class Wording:
-    """What a text names: the words of a part and the words of a place."""
+    """What a text names.
+
+    Attributes:
+        thing: The words of a part.
+        place: The words of a place.
+        kind: The kind of part (sensor, relay), where one is told.
+        silent: Words that name no part were left out of ``thing``.
+    """
 
     thing: frozenset[str]
     place: frozenset[str]
+    kind: str | None = None
+    silent: bool = False
+
+
+class Reader:
+    """Reads what texts name, in the words of the trade: a lambda probe is an oxygen sensor."""
+
+    def __init__(self, trade_words: pl.DataFrame | None = None):
+        """Take the vocabulary.
+
+        Args:
+            trade_words: Rows of ``TradeWords.from_rows``; None or no row: every word stands for itself.
+        """
+        known = trade_words is not None and not trade_words.is_empty()
+        self._words = _words_of(tuple(trade_words.iter_rows())) if trade_words is not None and known else None
+        self._read: dict[str, Wording] = {}
+
+    def read(self, text: str) -> Wording:
+        """Return what a part's name or a code's text names."""
+        if self._words is None:
+            return read_wording(text)
+        if text not in self._read:
+            said = self._words.canonical(text)
+            thing = read_wording(said.core).thing
+            self._read[text] = Wording(
+                thing, read_wording(text).place, said.kind, silent=thing != read_wording(said.text).thing
+            )
+        return self._read[text]
+
+
+@cache
+def _words_of(rows: tuple[tuple[str, ...], ...]) -> TradeWords:
+    return TradeWords.from_rows(dict(zip(("kind", "word", "means"), row, strict=True)) for row in rows)
 
 
 @cache
@@ -84,12 +130,21 @@ def names(part: Wording, text: Wording) -> bool:
 
     Returns:
         True where every word of the part stands in the text, or the other way round for a text of at least
-        two words (a component such as ``fuel cap``); the places must not contradict each other.
+        two words (a component such as ``fuel cap``); the places must not contradict each other, and the kinds have to
+        be one: a relay is not the pump that it feeds.
     """
-    if not part.thing or (part.thing ^ text.thing) & APART:
+    return speaks_of(part, text) and places_agree(part.place, text.place)
+
+
+def speaks_of(part: Wording, text: Wording) -> bool:
+    """Tell whether a text names a part, whatever the places."""
+    held = part.thing <= text.thing
+    if not part.thing or not (held or text.thing <= part.thing) or (part.thing ^ text.thing) & APART:
         return False
-    within = part.thing <= text.thing or (len(text.thing) > 1 and text.thing <= part.thing)
-    return within and places_agree(part.place, text.place)
+    if held:
+        return kinds_agree(part.kind, text.kind)
+    short = len(text.thing) > 1 and not text.silent
+    return short and (kinds_agree(part.kind, text.kind) or (text.kind is None and part.kind != WIRING))
 
 
 def place_words(place: frozenset[str]) -> str:
@@ -97,6 +152,7 @@ def place_words(place: frozenset[str]) -> str:
     return " ".join(sorted(place, key=lambda word: (word not in ("front", "rear"), word)))
 
 
+@cache
 def places_agree(one: frozenset[str], other: frozenset[str]) -> bool:
     """Tell whether two places can be the same: no front against rear, left against right, cylinder 2 against 3."""
     return all(not (one & axis and other & axis) or one & axis & other for axis in (*AXES, _cylinders(one | other)))

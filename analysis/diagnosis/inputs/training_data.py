@@ -49,6 +49,7 @@ class Visits:
         code: (entries,) a code that was there before the first attempt, or later in a module first read then;
             background left out, and so are codes that were stored only while others were awake.
         untold: Visits and codes of what was left out: neither present nor absent.
+        stale: (n,) before the first attempt all of its codes were stored and none was active.
         lik_cleared: (entries, MOST_ATTEMPTS) likelihood of what was seen after the attempt if the code would stay
             away; 1 where nobody looked.
         lik_recurred: (entries, MOST_ATTEMPTS) the same if the code would come back.
@@ -66,6 +67,7 @@ class Visits:
     first: Ints
     code: Ints
     untold: tuple[Ints, Ints]
+    stale: Bools
     lik_cleared: Floats
     lik_recurred: Floats
     known: Floats
@@ -74,6 +76,22 @@ class Visits:
         """Return the visits with columns for so many causes behind the parts, which no work removes."""
         shape = (*self.fitted.shape[:2], causes)
         return replace(self, fitted=np.concatenate([self.fitted, np.zeros(shape, dtype=bool)], axis=2))
+
+    def with_erased(self, codes: list[int], erased: set[int]) -> "Visits":
+        """Return the visits with a column for a cause that an erase ends: erasing counts as working on it.
+
+        Args:
+            codes: Columns of the codes that tell of it; visits that show none of them are left as they are.
+            erased: Ids of the jobs that erased the codes.
+        """
+        shown = np.zeros(len(self.jobs), dtype=bool)
+        visit = np.repeat(np.arange(len(self.jobs)), np.diff(self.first))
+        shown[visit[np.isin(self.code, codes)]] = True
+        ended = np.zeros((*self.fitted.shape[:2], 1), dtype=bool)
+        for v in np.flatnonzero(shown):
+            for number, jobs in enumerate(self.jobs[v]):
+                ended[v, number] = not erased.isdisjoint(jobs)
+        return replace(self, fitted=np.concatenate([self.fitted, ended], axis=2))
 
     @property
     def ends(self) -> tuple[Floats, Floats, Floats]:
@@ -168,15 +186,35 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
         first=first,
         code=code,
         untold=_untold(faults, left_out, column),
+        stale=_stale(faults, before),
         lik_cleared=lik_cleared,
         lik_recurred=lik_recurred,
         known=known,
     )
 
 
+def stored_and_erased(frames: DiagnosisFrames) -> tuple[int, int]:
+    """Return of how many jobs that only erased codes, none of them active, they stayed away, and how many are known."""
+    worked = frames.job_parts.select("job_id").unique()
+    alone = frames.jobs.filter(pl.col("erased")).join(worked, on="job_id", how="anti").select("job_id")
+    counted = frames.outcomes.filter(pl.col("background").is_null()).join(alone, on="job_id", how="semi")
+    jobs = counted.group_by("job_id").agg(
+        pl.col("awake").any(),
+        back=(pl.col("outcome") == "returned").any(),
+        gone=pl.col("outcome").is_in(["cleared", "recurred"]).any(),
+    )
+    told = jobs.filter(~pl.col("awake") & (pl.col("back") | pl.col("gone")))
+    return told.height - int(told["back"].sum()), told.height
+
+
 def others_awake() -> pl.Expr:
     """Whether a code that is reckoned with was awake before the job: one stored only beside it tells of the past."""
     return (pl.col("awake") & pl.col("background").is_null()).any().over("job_id")
+
+
+def _stale(faults: list[Fault], before: pl.DataFrame) -> Bools:
+    awake = set(before.filter(pl.col("awake"))["job_id"])
+    return np.array([not awake & set(fault.attempts[0]) for fault in faults], dtype=bool)
 
 
 def _untold(faults: list[Fault], left_out: pl.DataFrame, column: dict[str, int]) -> tuple[Ints, Ints]:

@@ -1,7 +1,8 @@
 """The E step: weigh every past visit under what is believed so far, then count in expectation.
 
 The visits are laid out side by side in blocks, filled up to the same number of
-parts and codes, so that hundreds are weighed at once.
+parts and codes, so that hundreds are weighed at once; visits with few suspects stand
+apart from those with many, for the sets of eight parts are twenty times those of two.
 
 What a visit itself taught is taken out before it is weighed again (leave one out).  A
 part and a code that met by chance on one car would otherwise teach, round after round,
@@ -22,13 +23,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.diagnosis.inputs.training_data import Visits
-from analysis.diagnosis.model.noisy_or import Cases, ExpectedCounts, Floats, expected_counts, weigh_sets
+from analysis.diagnosis.model.noisy_or import Cases, Floats, expected_counts, fault_sets, weigh_sets
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, SPEAKS, NoisyOrParameters
-from analysis.diagnosis.model.priors import OTHER_VISITS
+from analysis.diagnosis.model.priors import HISTORY_LEAK, OTHER_VISITS, PAST
 
 Indices = NDArray[np.intp]
 
 MOST_PARTS = 8
+WIDTH = 2
+"""Visits whose numbers of suspects differ by less than this stand side by side."""
 FAINT_FROM = 2.0
 """Once more visits than this with a part's fault say that it sets a code, of which no text speaks, less often than
 ``SPEAKS``, it is taken to set it never: chance meetings of common parts with codes of no cause would else pass for weak
@@ -73,15 +76,36 @@ class Counts:
 
 @dataclass(frozen=True)
 class Share:
-    """What a block of visits taught in the round before.
+    """What visits taught in the round before, in expectation.
 
     Attributes:
         who: (n, k) the parts that were weighed, -1 in unused places.
-        expected: The expected counts of these parts, and of the codes that were there.
+        faulty: (n, k) faults of these parts.
+        set_by: (n, k, m) how often the part set the code; of all visits together (entries, k).
+        leaked: (n, m) leaks; of all visits together (entries,).
     """
 
     who: Indices
-    expected: ExpectedCounts
+    faulty: Floats
+    set_by: Floats
+    leaked: Floats
+
+    @classmethod
+    def none(cls, visits: int, entries: int) -> "Share":
+        """Return the shares of so many visits, with room for what they teach."""
+        table = np.zeros((visits, MOST_PARTS))
+        return cls(np.full(table.shape, -1), table, np.zeros((entries, MOST_PARTS)), np.zeros(entries))
+
+    def of(self, block: Indices, entry: Indices) -> "Share":
+        """Return the shares of some of the visits, whose entries stand at (n, m)."""
+        return Share(self.who[block], self.faulty[block], self.set_by[entry].swapaxes(1, 2), self.leaked[entry])
+
+    def keep(self, block: Indices, entry: Indices, mine: "Share") -> None:
+        """Write down the shares of some of the visits."""
+        parts, real = slice(mine.who.shape[1]), entry >= 0
+        self.who[block, parts], self.faulty[block, parts] = mine.who, mine.faulty
+        self.set_by[entry[real], parts] = mine.set_by.swapaxes(1, 2)[real]
+        self.leaked[entry[real]] = mine.leaked[real]
 
 
 def leave_one_out(
@@ -102,11 +126,11 @@ def leave_one_out(
     who, what = places
     same = ((who[:, :, None] == share.who[:, None, :]) & (who >= 0)[:, :, None]).astype(float)
     here = who[:, :, None], what[:, None, :]
-    yes = np.maximum(parameters.link_yes[here] - same @ share.expected.set_by, LEAST)
-    faults = (same @ share.expected.faulty[:, :, None])[:, :, 0]
+    yes = np.maximum(parameters.link_yes[here] - same @ share.set_by, LEAST)
+    faults = (same @ share.faulty[:, :, None])[:, :, 0]
     visits = np.maximum(parameters.link_yes[here] + parameters.link_no[here] - faults[:, :, None], yes)
     looks = parameters.leak_strength + reads[what] - 1
-    leak = np.clip((cases.leak * (looks + 1) - share.expected.leaked) / looks, LEAST_LEAK, MOST_LEAK)
+    leak = np.clip((cases.leak * (looks + 1) - share.leaked) / looks, LEAST_LEAK, MOST_LEAK)
     link = np.where(cases.link > 0, yes / visits, 0.0)
     taught = parameters.taught[here] - faults[:, :, None]
     faint = (link < SPEAKS) & (taught > FAINT_FROM) & (visits - taught < OTHER_VISITS + 0.5)
@@ -138,7 +162,7 @@ def choose_suspects(visits: Visits, parameters: NoisyOrParameters, log_lik_absen
     return chosen
 
 
-def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -> tuple[Counts, list[Share]]:
+def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) -> tuple[Counts, Share]:
     """Weigh every visit under what the others say so far and count in expectation.
 
     The suspects are chosen anew each time: what one round has learned can make one of a part that no text names.
@@ -146,38 +170,41 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
     Args:
         visits: The jobs.
         parameters: What is believed so far.
-        before: What each block of visits contributed to that belief, from the round before; empty in the first.
+        before: What each visit contributed to that belief, from the round before; None in the first.
 
     Returns:
-        The expected counts, and what each block contributes to them.
+        The expected counts, and what each visit contributes to them.
     """
     parts, codes = parameters.link_yes.shape
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), np.zeros(codes)
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
     telling = np.zeros_like(faulty)
     beside = np.where(parameters.standing, 1.0, BESIDE / (1 + visits.trials / BESIDE_TRIALS))
-    log_lik_absent, shares = absent_log_likelihoods(visits, parameters), list[Share]()
+    log_lik_absent, shares = absent_log_likelihoods(visits, parameters), Share.none(len(visits.jobs), len(visits.code))
     suspects = choose_suspects(visits, parameters, log_lik_absent)
-    for number, block in enumerate(_blocks(visits)):
-        who, what, cases = _cases(visits, parameters, suspects, block, log_lik_absent)
-        if before:
-            cases = leave_one_out(cases, (who, what), parameters, before[number], visits.reads)
+    for block in _blocks(visits, suspects):
+        entry = _entries(visits, block)
+        who, what, cases = _cases(visits, parameters, suspects, (block, entry), log_lik_absent)
+        if before is not None:
+            cases = leave_one_out(cases, (who, what), parameters, before.of(block, entry), visits.reads)
         weights = weigh_sets(cases)
         expected = expected_counts(cases, weights)
         real, shown = who >= 0, cases.shown
         np.add.at(faulty, (block[:, None] + 0 * who, who), np.where(real, expected.faulty, 0.0))
-        say = _tested(visits, block, cases)
+        say = _tested(visits, entry, cases)
         say = (beside[who][:, :, None] + (1 - beside[who])[:, :, None] * say) * real[:, :, None]
         each = say.max(axis=2, initial=0.0)
-        linked = replace(expected, set_by=expected.set_by * say, faulty=expected.faulty * each)
+        linked = Share(who, expected.faulty * each, expected.set_by * say, expected.leaked)
         np.add.at(telling, (block[:, None] + 0 * who, who), linked.faulty)
         np.add.at(set_by, (who[:, :, None], what[:, None, :]), linked.set_by)
-        np.add.at(leaked, what, expected.leaked * shown)
+        # What is stored only tells of the past, not of how often a code shows today without a cause, and comes back.
+        today = shown & ~visits.stale[block][:, None]
+        np.add.at(leaked, what, expected.leaked * today)
         np.add.at(ends[0], who, expected.renewed * real)
         np.add.at(ends[1], who, expected.in_vain * real)
-        np.add.at(stayed, what, expected.stayed * shown)
+        np.add.at(stayed, what, expected.stayed * today)
         sizes += weights.sizes().sum(axis=0)
-        shares.append(Share(who, linked))
+        shares.keep(block, entry, linked)
     chances = np.zeros((parts, codes))
     for run in visits.runs():
         chances += telling[run].T @ visits.read(run).astype(float)
@@ -188,9 +215,8 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: list[Share]) -
     ), shares  # fmt: skip
 
 
-def _tested(visits: Visits, block: Indices, cases: Cases) -> Floats:
+def _tested(visits: Visits, entry: Indices, cases: Cases) -> Floats:
     """Return (n, k, m): how well it is known what became of each code after the part was renewed."""
-    entry = _filled([np.arange(visits.first[v], visits.first[v + 1]) for v in block])
     jobs = slice(cases.fitted.shape[1])
     known = np.where(cases.shown[:, None], _by_job(visits.known[entry, jobs]), 0.0)
     return np.asarray((cases.fitted[:, :, :, None] * known[:, :, None, :]).max(axis=1))
@@ -203,37 +229,50 @@ def absent_log_likelihoods(visits: Visits, parameters: NoisyOrParameters) -> Flo
     return np.concatenate([np.zeros((0, len(alone))), *found])
 
 
-def _blocks(visits: Visits) -> list[Indices]:
-    """Return visits of as many attempts and about as many codes together."""
+def _blocks(visits: Visits, suspects: list[list[int]]) -> list[Indices]:
+    """Return visits of as many attempts and about as many suspects and codes together."""
     present = np.diff(visits.first)
-    order = np.lexsort((present, visits.many))
+    width = -(-np.array([len(chosen) for chosen in suspects], dtype=np.int64) // WIDTH)
+    order = np.lexsort((present, width, visits.many))
     blocks, start = [], 0
     while start < len(order):
-        jobs, codes = int(visits.many[order[start]]), int(present[order[start]])
-        size = max(1, int(BLOCK / (93 * jobs * 2 ** (jobs - 1) * max(1, codes + 2))))
+        jobs, wide, codes = (int(of[order[start]]) for of in (visits.many, width, present))
+        sets = len(fault_sets(max(1, wide * WIDTH)))
+        size = max(1, int(BLOCK / (sets * jobs * 2 ** (jobs - 1) * max(1, codes + 2))))
         alike = order[start : start + size]
-        blocks.append(alike[visits.many[alike] == jobs])
+        blocks.append(alike[(visits.many[alike] == jobs) & (width[alike] == wide)])
         start += len(blocks[-1])
     return blocks
 
 
+def _entries(visits: Visits, block: Indices) -> Indices:
+    """Return (n, m): the places of the visits' entries, -1 in unused ones."""
+    return _filled([np.arange(visits.first[v], visits.first[v + 1]) for v in block])
+
+
 def _cases(
-    visits: Visits, parameters: NoisyOrParameters, suspects: list[list[int]], block: Indices, log_lik_absent: Floats
+    visits: Visits,
+    parameters: NoisyOrParameters,
+    suspects: list[list[int]],
+    places: tuple[Indices, Indices],
+    log_lik_absent: Floats,
 ) -> tuple[Indices, Indices, Cases]:
     """Lay the chosen visits out side by side, filled up to the same number of parts and codes."""
+    block, entry = places
     who = _filled([np.array(suspects[int(v)], dtype=int) for v in block])
-    entry = _filled([np.arange(visits.first[v], visits.first[v + 1]) for v in block])
     what = np.where(entry >= 0, visits.code[entry], -1)
     line, jobs = block[:, None], slice(int(visits.many[block[0]]))
     real, shown = who >= 0, what >= 0
     fault = np.where(real, parameters.fault[visits.makes[line], who], 0.0)
     link = parameters.link[who[:, :, None], what[:, None, :]] * real[:, :, None] * shown[:, None, :]
+    stale, leak, recurrence = visits.stale[line], parameters.leak[what], parameters.leak_recurrence[what]
+    leak = np.where(stale, np.minimum(HISTORY_LEAK * leak, MOST_LEAK), leak)
     return who, what, Cases(
         fault=fault, log_lik_absent=np.where(real, log_lik_absent[line, who], 0.0), link=link,
-        leak=np.where(shown, parameters.leak[what], 0.0), shown=shown,
+        leak=np.where(shown, leak, 0.0), shown=shown,
         fitted=visits.fitted[line, jobs, who].swapaxes(1, 2) & real[:, None],
         lik_cleared=_by_job(visits.lik_cleared[entry, jobs]), lik_recurred=_by_job(visits.lik_recurred[entry, jobs]),
-        leak_recurrence=parameters.leak_recurrence[what], bad=parameters.bad[who],
+        leak_recurrence=np.where(stale, 1 - PAST, recurrence), bad=parameters.bad[who],
         sizes=parameters.sizes[visits.makes[block]], standing=parameters.standing[who] & real,
     )  # fmt: skip
 

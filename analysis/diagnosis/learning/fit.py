@@ -12,7 +12,8 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits
-from analysis.diagnosis.learning.e_step import Counts, Share, e_step, per_make
+from analysis.diagnosis.learning.e_step import Counts, e_step, per_make
+from analysis.diagnosis.learning.places import shared_faults, steer
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, NoisyOrParameters
 from analysis.diagnosis.model.priors import (
     BAD_ALL,
@@ -25,6 +26,8 @@ from analysis.diagnosis.model.priors import (
     LEAK_STRENGTHS,
     NUMBERS,
     NUMBERS_VISITS,
+    PASSES_NOT,
+    PASSES_VISITS,
     RETURN_AFTER_ERASE,
     RETURN_STRENGTHS,
     RETURN_VISITS,
@@ -52,7 +55,7 @@ def fit_parameters(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> NoisyO
     counted = m_step(first, prior, visits.make_names)
     if not visits.jobs:
         return counted
-    parameters, counts, shares = counted, first, list[Share]()
+    parameters, counts, shares = counted, first, None
     for _ in range(rounds):
         counts, shares = e_step(visits, parameters, shares)
         parameters = m_step(counts, prior, visits.make_names)
@@ -90,7 +93,7 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
             rows = np.flatnonzero(many > attempt)
             ends = (visits.laid_out(each[:, attempt], run, 0.0)[rows] for each in visits.ends)
             lik_cleared, lik_recurred, known = ends
-            open_now, fitted = there[rows], visits.fitted[run, attempt][rows]
+            open_now, fitted = there[rows], visits.fitted[run, attempt][rows] & ~prior.standing
             known = np.where(open_now, known, 0.0)
             cleared = np.where(lik_recurred < lik_cleared, known, 0.0)
             told[rows] = np.where(open_now, known, told[rows])
@@ -133,10 +136,13 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         The parameters; their last row, for a make never seen, is all makes together.
     """
     taught = np.maximum(counts.chances, counts.set_by)
-    yes = prior.link * prior.visits + counts.set_by
-    no = (1 - prior.link) * prior.visits + taught - counts.set_by
+    set_by, chances = counts.set_by + lean(counts.set_by, prior), taught + lean(taught, prior)
+    factor, kin_yes, kin_no = steer(set_by, chances, prior)
+    link = prior.link * factor
+    yes = link * prior.visits + set_by + kin_yes
+    no = (1 - link) * prior.visits + chances - set_by + kin_no
     all_faults, all_visits = counts.faults.sum(axis=0), counts.visits.sum()
-    pooled = (FAULT * FAULT_VISITS + all_faults) / (FAULT_VISITS + all_visits)
+    pooled = shared_faults(all_faults, prior, FAULT, FAULT_VISITS, all_visits)
     fault_yes = np.vstack([MAKE_VISITS * pooled + counts.faults, (FAULT_VISITS + all_visits) * pooled])
     total = np.append(MAKE_VISITS + counts.visits[:, 0], FAULT_VISITS + all_visits)[:, None]
     usual_leak = (LEAK * LEAK_READS + counts.leaked.sum()) / (LEAK_READS + counts.reads.sum())
@@ -151,9 +157,18 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         link_yes=yes, link_no=no, fault_yes=fault_yes, fault_no=np.maximum(total - fault_yes, 1e-9),
         leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98),
         leak_strength=leak_strength, leak_stayed=counts.stayed, numbers=numbers / numbers.sum(),
-        bad=_bad_new_parts(counts), learned=counts.set_by, taught=taught, alike=prior.alike, standing=prior.standing,
+        bad=_bad_new_parts(counts, prior.passing), learned=counts.set_by, taught=taught, alike=prior.alike,
+        standing=prior.standing, passing=prior.passing,
         make_names=[*make_names, ""],
     )  # fmt: skip
+
+
+def lean(counts: Floats, prior: Prior) -> Floats:
+    """Return (rows, codes): what codes of the same number at makes that speak alike add to the counts of a code."""
+    added = np.zeros_like(counts)
+    source, target = prior.kin[:, 0].astype(np.int64), prior.kin[:, 1].astype(np.int64)
+    np.add.at(added.T, target, (counts[:, source] * prior.kin[:, 2]).T)
+    return added
 
 
 def _strength(yes: Floats, of: Floats, usual: float, strengths: tuple[float, ...]) -> float:
@@ -176,8 +191,10 @@ def _strength(yes: Floats, of: Floats, usual: float, strengths: tuple[float, ...
     return float(strengths[int(np.argmax(like))]) if of.any() else float(strengths[-1])
 
 
-def _bad_new_parts(counts: Counts) -> Floats:
+def _bad_new_parts(counts: Counts, passing: Bools) -> Floats:
     """Return (parts,): the chance that a new part does not cure, shrunk towards the others as far as parts are alike.
+
+    For a passing cause it is the chance that it is back after an erase, which its own jobs alone tell.
 
     Every strength of shrinkage is weighed by the beta-binomial likelihood of what became of all parts; before that,
     the weaker is the likelier.
@@ -186,7 +203,7 @@ def _bad_new_parts(counts: Counts) -> Floats:
         B. Efron and C. Morris, "Data analysis using Stein's estimator and its generalizations", Journal of the
         American Statistical Association 70 (1975): how far to shrink is told by how far the parts differ.
     """
-    vain, cured = counts.in_vain, np.maximum(counts.renewed - counts.in_vain, 0.0)
+    vain, cured = np.where(passing, 0.0, [counts.in_vain, np.maximum(counts.renewed - counts.in_vain, 0.0)])
     others = (vain + cured).sum() - (vain + cured)
     usual = (BAD_NEW_PART * BAD_ALL + vain.sum() - vain) / (BAD_ALL + others)
     strength = np.array(BAD_STRENGTHS)[:, None]
@@ -195,7 +212,9 @@ def _bad_new_parts(counts: Counts) -> Floats:
 
     like = (betaln(yes + vain, no + cured) - betaln(yes, no)).sum(axis=1) - np.log(strength[:, 0]) / 2
     weight = np.exp(like - like.max())
-    return np.asarray(weight / weight.sum() @ ((yes + vain) / (strength + vain + cured)))
+    parts = weight / weight.sum() @ ((yes + vain) / (strength + vain + cured))
+    again = (PASSES_NOT * PASSES_VISITS + counts.in_vain) / (PASSES_VISITS + counts.renewed)
+    return np.asarray(np.where(passing, again, parts))
 
 
 def _shown_without_fault(leak: Floats, counts: Counts) -> float:

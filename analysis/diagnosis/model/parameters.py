@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from analysis.diagnosis.model.noisy_or import Bools, Floats
+from analysis.diagnosis.model.priors import PAST
 
 TEXT_SAMPLE_SIZE, VISIT_SAMPLE_SIZE = 0.3, 1.75
 """Of the visits behind a link, those that its text is worth count so much in an interval, and learned ones so much: the
@@ -40,8 +41,10 @@ class NoisyOrParameters:
         bad: (parts,) chance that a new one does not cure what the part did.
         learned: (parts, codes) how many visits taught the link, priors left out.
         taught: (parts, codes) how many visits with the fault taught the link, whether it set the code or not.
-        standing: (parts,) the row is no part but a standing cause; these come last.
+        standing: (parts,) the row is no part but a standing or a passing cause; these come last.
+        passing: (parts,) an erase ends the cause.
         alike: (parts, codes) how many codes words of the same kind tie to the part.
+        past: Chance that nothing is wrong today with a car of which no code is active.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
     """
 
@@ -58,8 +61,10 @@ class NoisyOrParameters:
     learned: Floats
     taught: Floats
     standing: Bools
+    passing: Bools
     alike: Floats
     make_names: list[str]
+    past: float = PAST
 
     @cached_property
     def link(self) -> Floats:
@@ -97,9 +102,9 @@ class NoisyOrParameters:
 
     @cached_property
     def group_no_fault(self) -> Floats:
-        """Return (parts,): the same for what sets a whole group of codes; 0 for parts."""
+        """Return (parts,): the same for what sets a whole group of codes; 0 for parts and what passes."""
         seen = self.taught.max(axis=1, initial=0.0)
-        return np.asarray(np.where(self.standing, seen / (seen + STANDING_PRIOR), 0.0))
+        return np.asarray(np.where(self.standing & ~self.passing, seen / (seen + STANDING_PRIOR), 0.0))
 
     @cached_property
     def fault(self) -> Floats:

@@ -6,27 +6,49 @@ Each belief is a chance and a strength: the number of past visits it is worth, s
 that a few real repairs can overrule it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 import polars as pl
 
 from analysis.diagnosis.inputs.candidates import NO_PART, Candidate
-from analysis.diagnosis.inputs.text_matching import Wording, alternatives, names, read_wording
-from analysis.diagnosis.model.noisy_or import Bools, Floats
+from analysis.diagnosis.inputs.frames import DiagnosisFrames
+from analysis.diagnosis.inputs.homes import homes_of
+from analysis.diagnosis.inputs.make_kinship import Kinship, kindred_codes
+from analysis.diagnosis.inputs.text_matching import Reader, Wording, alternatives, places_agree, speaks_of
+from analysis.diagnosis.model.noisy_or import Bools, Floats, Ints
 
 NAMED, NAMED_VISITS = 0.80, 4.0
 POINTED, POINTED_VISITS = 0.20, 2.0
+TORN = 0.6
+"""Where the export's wording names one part and the standard another, either is right so often."""
 SAME_MODULE, SAME_MODULE_VISITS = 0.05, 1.0
 OTHER, OTHER_VISITS = 0.02, 1.0
 """Most parts never set a code that names them not, and a few set it often: one visit's worth of doubt, not ten, lets
 a single clear repair show which.  In drawn fleets the list then costs 1.10 instead of 1.16 of the knowing one."""
+LENT_FROM = 0.5
+"""A code without a text has that of its number at another make where the two share numbers at least so far."""
+OTHER_NAMED_VISITS = 4.0
+"""The same where the code's text names another part."""
 LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (100.0, 200.0, 400.0)
 """Chance that a code has no known cause.  All codes together learn it from a belief worth 1,000 looks at a code; each
 code shrinks towards them with 400."""
 STANDING, STANDING_VISITS = 0.8, 3.0
 """Chance that a standing cause sets each code of its group, and the visits that is worth."""
+PASSES_NOT, PASSES_VISITS = 0.10, 10.0
+"""Chance that a passing cause is back after an erase, and the erases that is worth."""
+PASSING, PASSING_NETWORK, PASSING_VISITS = 0.5, 0.15, 3.0
+"""Chance that low voltage sets a module's own code of its supply, and that another module then misses one; the visits
+that is worth."""
+SUPPLY_PARTS = frozenset(map(frozenset, ({"battery"}, {"alternator"}, {"earth", "strap"})))
+"""Where many modules say that their supply is low, these stand before what merely shares a code (common practice)."""
+PAST, PAST_JOBS = 0.6, 6.0
+"""Where codes are stored and none is active, the cause is gone with this chance; the erases of such cars that is
+worth."""
 RETURN_AFTER_ERASE, RETURN_VISITS, RETURN_STRENGTHS = 0.30, 20.0, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
+HISTORY_LEAK = 5.0
+"""A code that is stored but not active is so many times as likely to have no cause today."""
 FAULT, FAULT_VISITS = 0.05, 12.0
 NUMBERS, NUMBERS_VISITS = (0.10, 0.74, 0.13, 0.03), 20.0
 """How often a car that comes with codes has no, one, two or three faulty parts."""
@@ -46,7 +68,13 @@ class Prior:
         named: The code's text names the part.
         pattern: Only the company the code keeps ties it to the part.
         alike: How many codes the part is tied to by words of the same kind, this one among them.
-        standing: (rows,) the row is no part but a candidate for a standing cause; these come last.
+        standing: (rows,) the row is no part but a candidate for a standing or a passing cause; these come last.
+        passing: (rows,) an erase ends the cause.
+        part: (rows,) number of the part, whichever place it is in.
+        place: (rows,) number of its place among all places, -1 for none.
+        elsewhere: The code's text names another place than the part's.
+        network: (codes,) the code tells that another module is not heard, and so of no place.
+        kin: (n, 3) column of a code, column of one that leans on what is learned of it, and how far (0 to 1).
     """
 
     link: Floats
@@ -55,9 +83,15 @@ class Prior:
     pattern: Bools
     alike: Floats
     standing: Bools
+    passing: Bools
+    part: Ints
+    place: Ints
+    elsewhere: Bools
+    network: Bools
+    kin: Floats
 
 
-def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.DataFrame) -> Prior:
+def text_priors(candidates: list[Candidate], frames: DiagnosisFrames, families: pl.DataFrame, reader: Reader) -> Prior:
     """Turn the wording of codes and the families of codes into beliefs.
 
     Several codes of one module that name the same part (signal low, high, implausible) are one statement:
@@ -65,21 +99,25 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
 
     Args:
         candidates: The parts; rows of the result.
-        codes: The frame ``marts.codes``; columns of the result, in its order.
+        frames: The facts; their codes are the columns of the result, in order.
         families: One row per family with list columns codes and root text; may be empty.
+        reader: Reads texts in the words of the trade.
 
     Returns:
         The beliefs.
     """
-    named = _named(candidates, codes)
+    kin, said = kindred_codes(frames, reader), _Said(candidates, reader)
+    codes, lent = _with_lent_texts(frames.codes, kin)
+    named, torn = _named(said, codes)
+    homes = homes_of(candidates, frames, said.by_component)
     network = codes["network"].fill_null(False).to_numpy().astype(bool)
     modules = codes["module"].to_list()
     targets = codes["points_at"].to_list()
     link = np.full(named.shape, OTHER)
-    visits = np.full(named.shape, OTHER_VISITS)
+    visits = np.where(named.any(axis=0) & ~network, OTHER_NAMED_VISITS, OTHER_VISITS) + np.zeros(named.shape)
     pattern = _pattern(named & ~network, codes["code"].to_list(), families)
     for i in range(len(candidates)):
-        home = {modules[d] for d in np.flatnonzero(named[i] & ~network)}
+        home = {modules[d] for d in np.flatnonzero(named[i] & ~network)} or homes[i]
         near = np.array([module in home for module in modules], dtype=bool)
         points = network & np.array([target in home for target in targets], dtype=bool)
         link[i, near & ~network], visits[i, near & ~network] = SAME_MODULE, SAME_MODULE_VISITS
@@ -87,14 +125,47 @@ def text_priors(candidates: list[Candidate], codes: pl.DataFrame, families: pl.D
         link[i, told], visits[i, told] = POINTED, POINTED_VISITS
         for module in home:
             own = named[i] & ~network & np.array([m == module for m in modules], dtype=bool)
-            link[i, own], visits[i, own] = 1 - (1 - NAMED) ** (1 / own.sum()), NAMED_VISITS
+            if own.any():
+                link[i, own], visits[i, own] = 1 - (1 - NAMED) ** (1 / own.sum()), NAMED_VISITS
+        link[i, torn[i]] *= TORN
+        link[i, named[i]] *= lent[named[i]]
     strong = named & ~network
     faint = ~strong & (link >= POINTED)
     counts = np.where(strong, strong.sum(axis=1, keepdims=True), faint.sum(axis=1, keepdims=True))
     return Prior(
         link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float),
-        standing=np.zeros(len(candidates), dtype=bool),
+        standing=np.zeros(len(candidates), dtype=bool), passing=np.zeros(len(candidates), dtype=bool),
+        part=np.unique([part.part for part in candidates], return_inverse=True)[1].astype(np.int64),
+        place=_place_numbers(candidates), elsewhere=_elsewhere(candidates, codes, reader), network=network,
+        kin=np.array(kin, dtype=float).reshape(-1, 3),
     )  # fmt: skip
+
+
+def _with_lent_texts(codes: pl.DataFrame, kin: list[Kinship]) -> tuple[pl.DataFrame, Floats]:
+    """Return the codes, those without a text with their nearest namesake's, and how far each text can be trusted."""
+    texts: list[str | None] = codes["text"].to_list()
+    trust = np.ones(codes.height)
+    lent: dict[int, tuple[float, str]] = {}
+    for lender, column, share in kin:
+        text = texts[lender]
+        if not texts[column] and text and share >= LENT_FROM:
+            lent[column] = max(lent.get(column, (0.0, "")), (share, text))
+    for column, (share, text) in lent.items():
+        texts[column], trust[column] = text, share
+    return codes.with_columns(pl.Series("text", texts, dtype=pl.String)), trust
+
+
+def _place_numbers(candidates: list[Candidate]) -> Ints:
+    places = sorted({part.position for part in candidates} - {""})
+    return np.array([places.index(part.position) if part.position else -1 for part in candidates], dtype=np.int64)
+
+
+def _elsewhere(candidates: list[Candidate], codes: pl.DataFrame, reader: Reader) -> Bools:
+    """Return (parts, codes): the text of the code names a place that the part is not in."""
+    told = [reader.read(text).place for text in codes["text"].fill_null("")]
+    own = [reader.read(part.position).place for part in candidates]
+    differ = {(one, other): not places_agree(one, other) for one in set(own) for other in set(told)}
+    return np.array([[differ[one, other] for other in told] for one in own], dtype=bool).reshape(len(own), len(told))
 
 
 def with_standing(prior: Prior, groups: list[list[int]]) -> Prior:
@@ -110,48 +181,123 @@ def with_standing(prior: Prior, groups: list[list[int]]) -> Prior:
     inside = np.zeros((len(groups), prior.link.shape[1]), dtype=bool)
     for row, group in zip(inside, groups, strict=True):
         row[group] = True
-    none = np.zeros_like(inside)
+    return _with_causes(prior, np.where(inside, STANDING, 0.0), STANDING_VISITS, passing=False)
+
+
+def with_supply_parts(prior: Prior, candidates: list[Candidate], supply: Bools) -> Prior:
+    """Let the parts that every module's supply hangs on speak for the codes of low supply, whatever these name.
+
+    Args:
+        prior: The beliefs about parts alone.
+        candidates: The parts.
+        supply: (codes,) the code tells that its module's supply is low.
+    """
+    hangs = np.array([any(word.thing in SUPPLY_PARTS for word in part.wordings) for part in candidates], dtype=bool)
+    told = hangs[:, None] & supply & (prior.link < PASSING)
+    return replace(
+        prior,
+        link=np.where(told, PASSING, prior.link),
+        visits=np.where(told, PASSING_VISITS, prior.visits),
+        named=prior.named | told,
+        alike=np.where(told, float(supply.sum()), prior.alike),
+    )
+
+
+def with_passing(prior: Prior, supply: Bools, network: Bools) -> Prior:
+    """Add a row for low voltage, which an erase ends once the battery holds again.
+
+    Args:
+        prior: The beliefs about parts and standing causes.
+        supply: (codes,) the code tells that its module's supply is low.
+        network: (codes,) the code tells that another module is not heard: one that had no supply is not.
+
+    Returns:
+        The beliefs with the row behind the others.
+    """
+    link = np.where(supply, PASSING, np.where(network, PASSING_NETWORK, 0.0))
+    return _with_causes(prior, link[None], PASSING_VISITS, passing=True)
+
+
+def _with_causes(prior: Prior, link: Floats, visits: float, *, passing: bool) -> Prior:
+    none, causes = np.zeros(link.shape, dtype=bool), np.ones(len(link), dtype=bool)
     told = {
-        "link": np.where(inside, STANDING, 0.0),
-        "visits": np.full(inside.shape, STANDING_VISITS),
+        "link": link,
+        "visits": np.full(link.shape, visits),
         "named": none,
         "pattern": none,
-        "alike": np.ones(inside.shape),
+        "alike": np.ones(link.shape),
+        "elsewhere": none,
     }
     rows = {name: np.vstack([getattr(prior, name), row]) for name, row in told.items()}
-    return Prior(**rows, standing=np.append(prior.standing, np.ones(len(groups), dtype=bool)))
+    behind = np.arange(len(link), dtype=np.int64)
+    return Prior(
+        **rows,
+        standing=np.append(prior.standing, causes),
+        passing=np.append(prior.passing, causes & passing),
+        part=np.append(prior.part, behind + prior.part.max(initial=-1) + 1),
+        place=np.append(prior.place, 0 * behind - 1),
+        network=prior.network,
+        kin=prior.kin,
+    )
 
 
-def _named(candidates: list[Candidate], codes: pl.DataFrame) -> Bools:
-    named = np.zeros((len(candidates), codes.height), dtype=bool)
-    found: dict[tuple[str, str], list[int]] = {}
-    for d, row in enumerate(codes.select("text", "component").iter_rows()):
-        key = row[0] or "", row[1] or ""
-        if key not in found:
-            found[key] = _who_is_named(candidates, *key)
-        named[found[key], d] = True
-    return named
+class _Said:
+    """Which parts do texts name?"""
 
+    def __init__(self, candidates: list[Candidate], reader: Reader):
+        self.reader = reader
+        self.parts = len(candidates)
+        self.places: dict[tuple[Wording, ...], list[tuple[int, frozenset[str]]]] = {}
+        for i, part in enumerate(candidates):
+            self.places.setdefault(part.wordings, []).append((i, reader.read(part.position).place))
+        self.known: dict[tuple[str, str], tuple[list[int], list[int]]] = {}
 
-def _who_is_named(candidates: list[Candidate], text: str, component: str) -> list[int]:
-    said = [read_wording(text)]
-    place = said[0].place | read_wording(component).place
-    ways = [read_wording(way) for way in alternatives(component) if way not in NO_PART]
-    for spoken in (said, [Wording(way.thing, place) for way in ways]):
-        hits = {i: hit for i, part in enumerate(candidates) if (hit := _best_hit(part, spoken))}
+    def by_either(self, text: str, component: str) -> tuple[list[int], list[int]]:
+        """Return the parts that an export's wording names, and those that the standard's word for the component does.
+
+        Where the wording names a place, the component's parts have to be there.
+        """
+        if (text, component) not in self.known:
+            said = self.reader.read(text)
+            place = said.place | self.reader.read(component).place
+            self.known[text, component] = self._best([said]), self._best(self._ways(component, place))
+        return self.known[text, component]
+
+    def by_component(self, component: str) -> list[int]:
+        """Return the parts that a component of the standard codes names, in whichever place."""
+        return self._best(self._ways(component, frozenset()))
+
+    def _ways(self, component: str, place: frozenset[str]) -> list[Wording]:
+        ways = (self.reader.read(way) for way in alternatives(component) if way not in NO_PART)
+        return [replace(way, place=place) for way in ways]
+
+    def _best(self, spoken: list[Wording]) -> list[int]:
+        """A text that holds a part's name means it, and of several the longest; else it names what holds it."""
+        held: dict[int, frozenset[str]] = {}
+        holding: dict[int, frozenset[str]] = {}
+        for wordings, places in self.places.items():
+            for word, said in product(wordings, spoken):
+                if not speaks_of(word, said):
+                    continue
+                found = held if word.thing <= said.thing else holding
+                for i, place in places:
+                    if places_agree(word.place | place, said.place):
+                        found[i] = max(found.get(i, frozenset()), word.thing, key=lambda hit: (len(hit), sorted(hit)))
         # "brake pressure sensor" is meant where both it and "pressure sensor" would fit.
-        exact = [i for i in hits if not any(hits[i] < other for other in hits.values())]
-        if exact:
-            return exact
-    return []
+        return [i for i in sorted(held) if not any(held[i] < other for other in held.values())] or sorted(holding)
 
 
-def _best_hit(part: Candidate, spoken: list[Wording]) -> frozenset[str]:
-    own = read_wording(part.position).place
-    hits = [
-        word.thing for word in part.wordings for said in spoken if names(Wording(word.thing, word.place | own), said)
-    ]
-    return max(hits, key=lambda hit: (len(hit), sorted(hit)), default=frozenset())
+def _named(said: _Said, codes: pl.DataFrame) -> tuple[Bools, Bools]:
+    """Return (parts, codes): a text names the part; and its wording and the standard name different parts."""
+    named = np.zeros((said.parts, codes.height), dtype=bool)
+    torn = np.zeros_like(named)
+    for d, row in enumerate(codes.select("text", "component").iter_rows()):
+        by_text, by_component = said.by_either(row[0] or "", row[1] or "")
+        differ = bool(by_text and by_component) and not set(by_text) & set(by_component)
+        chosen = by_text + by_component if differ else by_text or by_component
+        named[chosen, d] = True
+        torn[chosen, d] = differ
+    return named, torn
 
 
 def _pattern(named: Bools, codes: list[str], families: pl.DataFrame) -> Bools:

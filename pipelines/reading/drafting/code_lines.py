@@ -19,7 +19,6 @@ from pipelines.reading.drafting.words import HEADINGS, STATUS, folded, known_in
 MARKS = (" - ", " | ", " – ", ": ", "; ", " / ", ", ", "|", ";", "\t", "  ")
 _SEPARATORS = ("\n", "|", ";", ",", "/", "+", " ")
 _WORDED = ("\n", " | ", "|", "; ", ";", " / ", " + ", ", ", ",", "/", "  ")
-_ONE = re.compile(LIKE_A_CODE)
 _BLANK = r"\s"
 _ENOUGH = 0.9
 _MOSTLY, _OFTEN = 0.6, 0.5
@@ -29,13 +28,8 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     """Return the pattern of lines with a code, and whether it holds the module too."""
     one = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
     code = f"(?<code>{one})"
-    if any(len(_ONE.findall(line)) > 1 for line in coded):
-        several = rf"(?<code>{one}(?:\s*[,;/+|]?\s*{one})*)"
-        start = f"^{_start(coded)}"
-        listed = [rf"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+{several}[\s,;.]*$", rf"{start}{several}[\s,;.]*$"]
-        for way in listed:
-            if _is_told(way, coded, is_module):
-                return way, way == listed[0]
+    if (listed := _listed(one, coded, is_module)) is not None:
+        return listed
     words = Counter(
         match[0] for line in coded for match in [re.search(r"[^\W\d_]+(?: [^\W\d_]+)*$", line.strip(" .)]"))] if match
     )
@@ -69,6 +63,16 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     if _is_told(bracket, coded, is_module):
         return bracket, True
     return rf"^.*?\b{code}\b[\s:|–-]*(?<text>.*)$", False
+
+
+def _listed(one: str, coded: Sequence[str], is_module: IsModule) -> tuple[str, bool] | None:
+    """Return the pattern of lines that hold several codes, as ``code_pattern`` does; None where none does."""
+    if not any(len(codes_in([line])) > 1 for line in coded):
+        return None
+    several = rf"(?<code>{one}(?:\s*[,;/+|]?\s*{one})*)[\s,;.]*$"
+    named = rf"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+{several}"
+    ways = (named, f"^{_start(coded)}{several}")
+    return next(((way, way == named) for way in ways if _is_told(way, coded, is_module)), None)
 
 
 def _is_told(way: str, coded: Sequence[str], is_module: IsModule) -> bool:
@@ -109,7 +113,7 @@ def ask_states(draft: Draft, texts: Sequence[str]) -> None:
     if len(found) > _OFTEN * len(texts):
         draft.ask(
             "text.status",
-            f"Do wordings like {found[0].strip()!r} tell the state of the code, or is it part of the words (yes: words)?",
+            f"Do wordings like {found[0].strip()!r} only describe the code (yes), or do they tell its state?",
             None,
             "no pattern that is known here parts them",
             ("yes",),
@@ -175,7 +179,7 @@ def groups_in(pattern: str) -> list[str]:
 
 
 def separator_of(cells: Sequence[str]) -> str | None:
-    """Return what stands between several codes of a cell, alone or each with its words; None where nothing parts them."""
+    """Return what stands between several codes of a cell, alone or with their words; None where nothing parts them."""
     mark = next((mark for mark in _SEPARATORS for cell in cells if bare_codes(cell, mark)), None)
     crowded = [cell for cell in cells if len(codes_in([cell])) > 1]
     if mark is None and crowded:

@@ -99,13 +99,11 @@ def draft_columns(
     for name in wide:
         module = module_of_heading(name, is_module) or name
         draft.put(name, module, f"{name!r} names a module, and codes stand below it", "wide")
-    if whole is not None:
-        cells["code"] = list(sources[whole[0]].cells)
-    code_cells = cells.get("code", []) if not wide else [cell for name in wide for cell in sources[name].cells]
     if table == "scans":
         _draft_states(draft, chosen.get("code", []))
-        words = [cell for cell in sources[whole[0]].cells if says_nothing(cell)] if whole is not None else []
-        draft_code_cells(draft, [*code_cells, *around.nothing, *words], wide=bool(wide))
+        held = [cell for name in (wide or chosen.get("code", [])) for cell in sources[name].cells]
+        told = [cell for cell in held if whole is None or says_nothing(cell) or len(codes_in([cell])) > 1]
+        draft_code_cells(draft, [*told, *around.nothing], wide=bool(wide))
 
 
 def _dated(table: str) -> tuple[str, ...]:

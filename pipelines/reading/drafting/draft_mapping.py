@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import islice
 from pathlib import Path
 
@@ -251,6 +252,10 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
     return [*ways, _Way("text", why, lambda draft: draft_text(draft, lines, is_module, names))]
 
 
+def _draft_sample(sample: Sample, is_module: Modules, names: Sequence[str], draft: Draft) -> None:
+    draft_rows(draft, [sample], is_module, names, number=False)
+
+
 def _known(found: Sample) -> list[str]:
     return max((guess_named([name for name in found.names if name], table) for table in LAYOUTS), key=len)
 
@@ -271,7 +276,7 @@ def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, f
                 rows |= {number: cells_of(text, columns) for number, text in section[bool(rows) :]}
             sample = Sample(min(rows), rows, [text for _, text in numbered[:at]])
             why = f"the line {' '.join(line.split())!r} has headings, and blanks part what is below"
-            ways.append(_Way("fixed", why, lambda draft: draft_rows(draft, [sample], is_module, names, number=False)))
+            ways.append(_Way("fixed", why, partial(_draft_sample, sample, is_module, names)))
             break
     why = "it begins as a PDF does" if form == "pdf" else "it is read line by line"
     return [*ways, _Way(form, why, lambda draft: draft_text(draft, lines, is_module, names))]

@@ -120,7 +120,7 @@ def draft_rows(
             unit = heading_unit(line for sample in samples for line in sample.above)
             if "odometer" in around.cells and "odometer_unit" not in around.cells and unit:
                 draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
-        _draft_names(draft, lacking, around, files, sheets, is_module)
+        _draft_names(draft, lacking, around, {"sheet": sheets, "file": files}, is_module)
     if table == "scans":
         columns = _filled_down(draft, columns, is_module)
     draft_columns(draft, columns, table, is_module, around)
@@ -185,7 +185,7 @@ def draft_paths(draft: Draft, columns: Mapping[str, list[str]], is_module: Modul
     table = _ask_table(draft, columns, is_module)
     around = Around()
     if table == "scans":
-        _draft_names(draft, _lacking(draft, columns, table, is_module), around, files, (), is_module)
+        _draft_names(draft, _lacking(draft, columns, table, is_module), around, {"file": files}, is_module)
     draft_columns(draft, columns, table, is_module, around)
 
 
@@ -249,15 +249,10 @@ def _told(patterns: Sequence[str], lines: Sequence[str]) -> Around:
 
 
 def _draft_names(
-    draft: Draft,
-    lacking: set[str],
-    around: Around,
-    files: Sequence[str],
-    sheets: Sequence[str],
-    is_module: Modules,
+    draft: Draft, lacking: set[str], around: Around, named: Mapping[str, Sequence[str]], is_module: Modules
 ) -> None:
     """Take the car, and the day, out of the names of sheets or files where nothing else tells them."""
-    for key, names in (("sheet", sheets), ("file", files)):
+    for key, names in named.items():
         patterns = []
         if "vehicle" in lacking and not {"vehicle", "vin"} & around.cells.keys() and names:
             found = car_in(names)
@@ -281,9 +276,10 @@ def _draft_names(
 
 
 def _both(patterns: Sequence[str], names: Sequence[str]) -> str | None:
-    """Return one pattern that takes what two take, in the order in which they stand in every name; None: in no one order."""
+    """Return one pattern that takes what two take, in the order they have in every name; None where there is none."""
     for first, second in (patterns, patterns[::-1]):
-        joined = f"{first.removesuffix('(?:[^A-Za-z0-9]|$)')}(?:|[^A-Za-z0-9].*?){second.replace('(?:^|[^A-Za-z0-9])', '[^A-Za-z0-9]', 1)}"
+        end, edge = first.removesuffix("(?:[^A-Za-z0-9]|$)"), second.replace("(?:^|[^A-Za-z0-9])", "[^A-Za-z0-9]", 1)
+        joined = f"{end}(?:|[^A-Za-z0-9].*?){edge}"
         if all(fits(joined, name) for name in names):
             return joined
     return None

@@ -99,12 +99,24 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
             draft, [text for line in coded if (match := fits(code, line)) and (text := match.groupdict().get("text"))]
         )
     ask_left_out(draft, lines)
+    _ask_modules(draft, lines, patterns, is_module)
 
 
 def _filled(pattern: str, lines: Sequence[str]) -> list[str]:
     """Return the groups of a pattern that hold something in most of some lines."""
     matches = [match for line in lines if (match := fits(pattern, line))]
     return [name for name in groups_in(pattern) if sum(bool(match[name]) for match in matches) > 0.5 * len(matches)]
+
+
+def _ask_modules(draft: Draft, lines: Sequence[str], patterns: Sequence[str], is_module: Modules) -> None:
+    """Ask about lines that hold a module's name alone and fit nothing: the module may have been read and be clean."""
+    bare = [line for line in lines if (name := line.strip(" |;,:-*[]")) and not name.isdigit() and is_module(name)]
+    lost = [line for line in bare if not any(fits(pattern, line) for pattern in patterns) and not _says_nothing(line)]
+    if lost:
+        asks = f"Lines like {lost[0].strip()!r} name a module, and no pattern takes them; may they be left out (yes)?"
+        draft.ask(
+            "text.modules", asks, None, "a module that was read and is clean tells that its codes are gone", ("yes",)
+        )
 
 
 def _holds_code(line: str) -> bool:
@@ -203,8 +215,8 @@ class _Below:
         if len(self.lost) > 0.2 * self._coded and not has_status:
             draft.ask(
                 "text.below",
-                f"Lines like {self.lost[0].strip()!r} stand below codes and no pattern takes them; may they be left out "
-                "(yes)?",
+                f"Lines like {self.lost[0].strip()!r} stand below codes and no pattern takes them; may they be "
+                "left out (yes)?",
                 None,
                 "they may tell the state of a code",
                 ("yes",),

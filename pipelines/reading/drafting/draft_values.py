@@ -79,6 +79,7 @@ def put_marks(draft: Draft, found: Mapping[str, NumberGuess]) -> None:
 
 
 def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[str], *, has_unit: bool) -> None:
+    """Draft the unit of a column of numbers: behind them, in the heading, or none that the file tells."""
     units = unit_behind(cells)
     if column == "odometer":
         distances = sorted(units & _DISTANCE.keys())

@@ -40,7 +40,7 @@ def ask_left_out(draft: Draft, lines: Sequence[str]) -> None:
         if coded and len(shown) > _OFTEN * len(coded):
             draft.ask(
                 "columns.status",
-                f"Which column is status? {shown[0].strip()[:100]!r} seems to tell it, and nothing reads it (- for none).",
+                f"Which column is status? {shown[0].strip()[:100]!r} may tell it, and nothing reads it (- for none).",
                 None,
                 "a code that is active says more than one that is only stored",
             )

@@ -31,7 +31,8 @@ _OTHER_DATE = re.compile(
     r"|service|inspection|hu|tuv|imprime|edite|impreso|impresion|stampato|warranty|birth|sold|bought)\b"
 )
 _ODOMETER = re.compile(
-    r"(?<![\d.,:\w])(\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?:[.,]\d{1,2})?|\d+(?:[.,]\d{1,2})?) ?(km|mi|miles|meilen)\b(?!/h)",
+    r"(?<![\d.,:\w])(\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?:[.,]\d{1,2})?|\d+(?:[.,]\d{1,2})?)"
+    r" ?(km|mi|miles|meilen)\b(?!/h)",
     re.IGNORECASE,
 )
 _PLAIN_NUMBER = r"\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?!\d)|\d+"
@@ -53,12 +54,14 @@ _CAR = re.compile(
     rf"{_BETWEEN}([\w-]*\d[\w-]*)"
 )
 _CAR_BEHIND_WORDS = re.compile(
-    rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}[ \t:;,|=]+[^\d:;|=]{{1,40}}?[\s(\[#]([a-z]{{1,4}}-?\d{{2,6}})\b"
+    rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}[ \t:;,|=]+[^\d:;|=]{{1,40}}?"
+    r"[\s(\[#]([a-z]{1,4}-?\d{2,6})\b"
 )
 _BARE_CAR = re.compile(r"(?<![\w-])([A-Z]{1,4}-?\d{2,6})(?![\w-])")
 _VIN = re.compile(r"(?<![a-z0-9])(?=[a-z0-9]*\d)(?=[a-z0-9]*[a-z])([a-hj-npr-z0-9]{17})(?![a-z0-9])")
 _ODOMETER_LABEL = re.compile(
-    rf"\b(?:{_labels('odometer', 'odo', 'km stand')}|km)\b[ .]*(?:[(\[]?(km|mi|miles)[)\]]?)?{_BETWEEN}({_PLAIN_NUMBER})\b"
+    rf"\b(?:{_labels('odometer', 'odo', 'km stand')}|km)\b[ .]*(?:[(\[]?(km|mi|miles)[)\]]?)?"
+    rf"{_BETWEEN}({_PLAIN_NUMBER})\b"
 )
 FIELDS = ("vehicle", "vin", "scanned_at", "scanned_at_2", "odometer", "odometer_unit")
 
@@ -215,7 +218,7 @@ def _with_bare_car(line: str, found: list[Field]) -> list[Field]:
 
 
 def is_labelled(line: str) -> bool:
-    """Say whether the first thing that a line tells of a scan has a word in front of it; so has a line that tells none."""
+    """Say whether the first thing that a line tells of a scan has a word in front of it; true where it tells none."""
     found = fields(line)
     return not found or re.search(r"[^\W\d_]{2,}[\s:;,|.#(\[=\")\]-]*$", line[: found[0].start]) is not None
 

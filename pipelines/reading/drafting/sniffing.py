@@ -22,6 +22,8 @@ _LOOKED = 300
 _MOST_VALUES = 20_000
 _MOST_ABOVE, _FEWEST_COLUMNS = 40, 3
 
+_RULE = re.compile(r"[\s+=_|:-]*")
+
 
 def documents_of(text: str, lines: Sequence[str]) -> list[object]:
     """Return the JSON documents of a text: one, or one a line; none where it is no JSON."""
@@ -65,7 +67,7 @@ def delimited_rows(text: str, delimiter: str) -> dict[int, list[str]]:
 def delimiter_of(lines: Sequence[str]) -> str | None:
     """Return the mark that cuts most lines below a line of headings into as many cells, or None where none does."""
     best: tuple[int, str | None] = (0, None)
-    filled = [line for line in lines[:_LOOKED] if line.strip()]
+    filled = [line for line in lines[:_LOOKED] if not _RULE.fullmatch(line)]
     for mark in ("\t", ";", "|", ","):
         cut = [cells_of(line, mark) for line in filled]
         for width, times in Counter(map(len, cut)).most_common(4):

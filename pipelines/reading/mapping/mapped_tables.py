@@ -222,74 +222,102 @@ def read_grids(
     Raises:
         InputFileError: No table has the columns, or one of them lacks some and ``choosy`` is set.
     """
-    notes: list[str] = []
-    rejects: list[Reject] = []
-    numbers: list[int] = []
-    columns: dict[str, list[str]] = {_CELL + name: [] for name in mapping.source_names()}
-    around = Surroundings(mapping)
-    told: dict[str, list[str]] = {_ABOVE + name: [] for name in mapping.told_above()}
-    at = None if mapping.above else at
-    code_cell = next((_CELL + name for name in mapping.columns.get("code", ())), "")
-
-    def add(cells: dict[str, str], now: dict[str, str]) -> None:
-        for name, column in columns.items():
-            column.append(cells.get(name, ""))
-        for name, column in told.items():
-            column.append(now.get(name.removeprefix(_ABOVE), ""))
-
-    found = Found(Counter(), part=part, parts=(0, len(grids)))
+    rows = _Grids(path, mapping, part, len(grids), None if mapping.above else at)
     first: InputFileError | None = None
     for place, grid in enumerate(grids):
-        rows = iter(grid.rows)
-        above, header = _header(rows, mapping, at)
-        assert found.codes is not None
-        lines = [row_text(cells) for cells in (*([line] for line in grid.before), *above)]
-        for words, now in around.begin(grid.name if part == "sheet" else None, lines):
-            numbers.append(place * PART_ROWS + 1)
-            add({code_cell: words}, now)
-        found.codes += codes_in(cell for cells in above for cell in cells)
         try:
-            known = _places(f"{path} {_where(part, grid, len(grids), at)}", header, mapping, notes)
+            rows.read(place, grid)
         except InputFileError as error:
             first = first or error
-            found.parts = found.parts[0], found.parts[1] - (not grid.rows and bool(grid.before))
-            if grid.rows or not grid.before:
-                found.unread.append(grid.name)
-            found.codes += codes_in(cell for _, cells in rows for cell in cells)
             if choosy and grid.rows:
                 raise
-            continue
-        if place and found.parts[0]:
-            notes.append(f"rows of the {part} {grid.name!r} are numbered from {place * PART_ROWS + 1}")
-        found.parts = found.parts[0] + 1, found.parts[1]
-        found.columns = len(known), len([name for name in header if name])
-        start = place * PART_ROWS if found.parts[0] > 1 else 0
+    if not rows.found.parts[0]:
+        raise first or InputFileError(f"{path}: no table was found. The file was not loaded.")
+    return rows.table()
+
+
+class _Grids:
+    """Collects the rows of a file's tables, one after the other.
+
+    Attributes:
+        found: What was seen of the file so far.
+    """
+
+    def __init__(self, path: Path, mapping: Mapping, part: str, count: int, at: int | None) -> None:
+        self.found = Found(Counter(), part=part, parts=(0, count))
+        self._path, self._mapping, self._at = path, mapping, at
+        self._many = count > 1
+        self._around = Surroundings(mapping)
+        self._numbers: list[int] = []
+        self._cells: dict[str, list[str]] = {_CELL + name: [] for name in mapping.source_names()}
+        self._told: dict[str, list[str]] = {_ABOVE + name: [] for name in mapping.told_above()}
+        self._notes: list[str] = []
+        self._rejects: list[Reject] = []
+
+    def read(self, place: int, grid: Grid) -> None:
+        """Read one table.
+
+        Raises:
+            InputFileError: It has not the columns; it is counted as not read.
+        """
+        rows = iter(grid.rows)
+        above, header = _header(rows, self._mapping, self._at)
+        self._see(cell for cells in above for cell in cells)
+        lines = [row_text(cells) for cells in (*([line] for line in grid.before), *above)]
+        code = next((_CELL + name for name in self._mapping.columns.get("code", ())), "")
+        for words, now in self._around.begin(grid.name if self.found.part == "sheet" else None, lines):
+            self._add(place * PART_ROWS + 1, {code: words}, now)
+        where = f"row {self._at}" if self._at is not None else "header"
+        where = f"{self.found.part} {grid.name!r} {where}" if self._many else where
+        read, there = self.found.parts
+        try:
+            known = _places(f"{self._path} {where}", header, self._mapping, self._notes)
+        except InputFileError:
+            if grid.rows or not grid.before:
+                self.found.unread.append(grid.name)
+            else:
+                self.found.parts = read, there - 1  # lines only, and they are read
+            self._see(cell for _, cells in rows for cell in cells)
+            raise
+        if place and read:
+            self._notes.append(f"rows of the {self.found.part} {grid.name!r} are numbered from {place * PART_ROWS + 1}")
+        self.found.parts = read + 1, there
+        self.found.columns = len(known), len([name for name in header if name])
+        self._take(rows, header, known, place * PART_ROWS if read else 0)
+
+    def _take(self, rows: Rows, header: Sequence[str], known: dict[str, int], start: int) -> None:
         again = [_plain(name) for name in header]
-        for row, cells in around.rows(rows):
-            found.codes += codes_in(cells)
+        for row, cells in self._around.rows(rows):
+            self._see(cells)
             if [_plain(cell) for cell in cells] == again:
                 continue
             taken = {name: cells[at] if at < len(cells) else "" for name, at in known.items()}
             formula = next((name for name, cell in taken.items() if isinstance(cell, Formula)), None)
             if formula is not None:
                 why = "a formula without a stored value; expected the value itself"
-                rejects.append((start + row, formula.removeprefix(_CELL), taken[formula][:_SHOWN], why))
+                self._rejects.append((start + row, formula.removeprefix(_CELL), taken[formula][:_SHOWN], why))
                 continue
-            numbers.append(start + row)
-            add(taken, around.now())
-        if around.skipped:
-            notes.append(f"{around.skipped} rows were passed over, as {mapping.name} says under skip")
-    if not found.parts[0]:
-        raise first or InputFileError(f"{path}: no table was found. The file was not loaded.")
-    schema = {"row": pl.Int64, **dict.fromkeys([*columns, *told], pl.String)}
-    frame = pl.DataFrame({"row": numbers, **columns, **told}, schema=schema)
-    frame = _filled_down(frame, mapping)
-    return RawTable(_layout_columns(frame, mapping), rejects, list(dict.fromkeys(notes)), found)
+            self._add(start + row, taken, self._around.now())
+        if self._around.skipped:
+            self._notes.append(f"{self._around.skipped} rows were passed over, as {self._mapping.name} says under skip")
 
+    def _see(self, cells: Iterable[str]) -> None:
+        if self.found.codes is not None:
+            self.found.codes += codes_in(cells)
 
-def _where(part: str, grid: Grid, count: int, at: int | None) -> str:
-    row = f"row {at}" if at is not None else "header"
-    return f"{part} {grid.name!r} {row}" if count > 1 else row
+    def _add(self, row: int, cells: dict[str, str], now: dict[str, str]) -> None:
+        self._numbers.append(row)
+        for name, column in self._cells.items():
+            column.append(cells.get(name, ""))
+        for name, column in self._told.items():
+            column.append(now.get(name.removeprefix(_ABOVE), ""))
+
+    def table(self) -> RawTable:
+        """Return what was read."""
+        schema = {"row": pl.Int64, **dict.fromkeys([*self._cells, *self._told], pl.String)}
+        frame = pl.DataFrame({"row": self._numbers, **self._cells, **self._told}, schema=schema)
+        cells = _layout_columns(_filled_down(frame, self._mapping), self._mapping)
+        return RawTable(cells, self._rejects, list(dict.fromkeys(self._notes)), self.found)
 
 
 def _header(

@@ -305,33 +305,27 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
         raise given.fail(("thousands",), f": is {mapping.thousands!r}, the same as the decimal mark")
     filled = {*mapping.columns, *mapping.constants, *({"module", "code"} if mapping.wide else ())}
     names = [column.name for column in mapping.layout.columns]
-    for column, pattern in mapping.pick.items():
-        if unknown := sorted({*groups_of(pattern)} - {*names}):
-            raise given.fail(("pick", column), f": the group {unknown[0]} is no column of {mapping.table}")
-        filled |= {*groups_of(pattern)}
-    for key, pattern in mapping.text.named() if mapping.text else ():
+    for place, pattern in _patterns(mapping):
         groups = {plain_group(group) for group in groups_of(pattern)}
         if unknown := sorted(groups - {*names}):
-            raise given.fail(
-                ("text", key), f": the group {unknown[0]} is no column of {mapping.table} ({', '.join(names)})"
-            )
-        if key == "code" and mapping.table == "scans" and "code" not in groups:
-            raise given.fail(("text", key), ": the pattern has no group named code, like (?<code>[PCBU][0-9A-F]{4})")
+            raise given.fail(place, f": the group {unknown[0]} is no column of {mapping.table} ({', '.join(names)})")
+        if place == ("text", "code") and mapping.table == "scans" and "code" not in groups:
+            raise given.fail(place, ": the pattern has no group named code, like (?<code>[PCBU][0-9A-F]{4})")
         filled |= groups
-    for place, patterns in (
-        (("above",), mapping.above),
-        (("names", "file"), (mapping.file_name,)),
-        (("names", "sheet"), (mapping.sheet_name,)),
-    ):
-        for pattern in filter(None, patterns):
-            groups = {plain_group(group) for group in groups_of(pattern)}
-            if unknown := sorted(groups - {*names}):
-                raise given.fail(place, f": the group {unknown[0]} is no column of {mapping.table}")
-            filled |= groups
     if mapping.wide and {"module", "code"} & mapping.columns.keys():
         raise given.fail(("wide",), ": a column a module leaves no room for columns.module or columns.code")
     if missing := missing_columns(sorted(filled), mapping.layout):
         raise given.fail(("format",), f": nothing in the mapping fills {' and '.join(missing)}")
+
+
+def _patterns(mapping: Mapping) -> Iterator[tuple[tuple[str, str] | tuple[str], str]]:
+    """Yield each pattern whose groups fill columns, behind the key it stands under."""
+    yield from ((("pick", column), pattern) for column, pattern in mapping.pick.items())
+    yield from ((("text", key), pattern) for key, pattern in (mapping.text.named() if mapping.text else ()))
+    yield from ((("above",), pattern) for pattern in mapping.above)
+    for key, name in (("file", mapping.file_name), ("sheet", mapping.sheet_name)):
+        if name is not None:
+            yield ("names", key), name
 
 
 def plain_group(group: str) -> str:

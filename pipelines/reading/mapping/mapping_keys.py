@@ -205,8 +205,8 @@ class MappingKeys(_Keys):
         dict[Column, Text | Texts],
         _field(
             "a text, or a list of texts that are joined by a space",
-            "column of the table to the file's column (in JSON and XML its path), or a list of them joined by a space; several "
-            "for code are a code each, and as many for status, text or failure_type go with them one by one",
+            "column of the table to the file's column (in JSON and XML its path), or a list of them joined by a space; "
+            "several for code are a code each, and as many for status, text or failure_type go with them one by one",
             '"Fehler 1"',
         ),
     ] = {}
@@ -245,8 +245,8 @@ class MappingKeys(_Keys):
         Pattern | Patterns | None,
         _field(
             "a regular expression, or a list of them",
-            "rows above or between those of a table, their cells joined by a space, whose named groups count for the rows "
-            "below; a row that fits the first forgets what the others told",
+            "rows above or between those of a table, their cells joined by a space, whose named groups count for the "
+            "rows below; a row that fits the first forgets what the others told",
             r"'^Car (?<vehicle>\S+)'",
         ),
     ] = None

@@ -88,7 +88,7 @@ class Surroundings:
             self.told = {**(self._sheet if first else self.told), **groups}
 
     def _marked(self, texts: Sequence[str]) -> list[tuple[bool, dict[str, str]] | None]:
-        """Return what the first pattern that a text fits tells, and whether it is the first of all; None: it fits none."""
+        """Return what the first pattern that each text fits tells, and if it is the first of all; None: no pattern."""
         found: list[tuple[bool, dict[str, str]] | None] = [None] * len(texts)
         cells = pl.Series(texts, dtype=pl.String)
         for place, pattern in enumerate(self._mapping.above):

@@ -50,16 +50,19 @@ class _Builder:
         self._lists: Counter[str] = Counter()
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
+        """Begin an element."""
         self._count += 1
         if self._count > _MOST_ELEMENTS or len(self._open) >= _DEEPEST:
             raise ValueError(f"more than {_MOST_ELEMENTS} elements, or more than {_DEEPEST} inside one another")
         self._open.append((tag.rpartition(":")[2], dict(attributes), []))
 
     def text(self, piece: str) -> None:
+        """Take a text."""
         if self._open:
             self._open[-1][2].append(piece)
 
     def end(self, _: str) -> None:
+        """End an element, and put it where it belongs."""
         tag, tree, pieces = self._open.pop()
         text = "".join(pieces).strip()
         value: object = tree if tree else text
@@ -73,4 +76,5 @@ class _Builder:
             above[tag] = value if tag not in above else [there, value]
 
     def refuse(self, *_: object) -> None:
+        """Refuse a document that declares entities."""
         raise ValueError("it declares entities of its own")

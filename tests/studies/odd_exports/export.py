@@ -110,6 +110,12 @@ def delimited(rows: Iterable[Sequence[object]], delimiter: str = ",", end: str =
     return out.getvalue()
 
 
+def made(kind: str, name: str, content: str | bytes, rows: list[Row], table: str = "scans") -> Export:
+    """Return an export; text becomes UTF-8."""
+    whole = content if isinstance(content, bytes) else content.encode()
+    return Export(kind=kind, name=name, content=whole, table=table, rows=rows)
+
+
 def workbook(write: Callable[[Any], None]) -> bytes:
     """Return a workbook that a function fills."""
     out = io.BytesIO()

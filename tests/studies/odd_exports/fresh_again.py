@@ -9,8 +9,8 @@ import zipfile
 from collections.abc import Callable
 from typing import Any
 
-from tests.studies.odd_exports.export import NAMES, Export, Row, delimited, flat, put, scan_rows, told, workbook
-from tests.studies.odd_exports.fresh_tables import alone, made, vin_of
+from tests.studies.odd_exports.export import NAMES, Export, Row, delimited, flat, made, put, scan_rows, told, workbook
+from tests.studies.odd_exports.fresh_tables import alone, vin_of
 from tests.studies.odd_exports.fresh_texts import pdf_of
 from tests.studies.odd_exports.truth import draw
 

@@ -6,7 +6,7 @@ import random
 from datetime import UTC, datetime
 from typing import Any
 
-from tests.studies.odd_exports.export import NAMES, Export, Row, delimited, flat, put, scan_rows, told, workbook
+from tests.studies.odd_exports.export import NAMES, Export, Row, delimited, flat, made, put, scan_rows, told, workbook
 from tests.studies.odd_exports.truth import Scan, Truth, draw
 
 POLISH = {"active": "aktywny", "pending": "oczekujący", "confirmed": "zapisany", "history": "historyczny"}
@@ -19,12 +19,6 @@ MILE = 1.609344
 def alone(truth: Truth, scan: Scan) -> Truth:
     """Return a truth of one scan only."""
     return Truth(cars=(scan.car,), scans=(scan,), jobs=(), parts=())
-
-
-def made(kind: str, name: str, content: str | bytes, rows: list[Row], table: str = "scans") -> Export:
-    """Return an export; text becomes UTF-8."""
-    whole = content if isinstance(content, bytes) else content.encode()
-    return Export(kind=kind, name=name, content=whole, table=table, rows=rows)
 
 
 def wide_pairs(rng: random.Random) -> Export:

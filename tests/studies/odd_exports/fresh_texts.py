@@ -14,8 +14,8 @@ from xml.sax.saxutils import escape
 from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
 
-from tests.studies.odd_exports.export import NAMES, Export, delimited, flat, scan_rows, told
-from tests.studies.odd_exports.fresh_tables import MILE, alone, made
+from tests.studies.odd_exports.export import NAMES, Export, delimited, flat, made, scan_rows, told
+from tests.studies.odd_exports.fresh_tables import MILE, alone
 from tests.studies.odd_exports.truth import draw
 
 
@@ -109,7 +109,7 @@ def paged(rng: random.Random) -> Export:
         out += ["Fehlerliste Werkstatt", "", head.rstrip(), "-" * 70]
         for scan, module, fault in flown[page : page + 20]:
             code, state = told(fault, words, text=False)
-            line = f"{scan.car.number:<10}{scan.when:%d.%m.%Y}  {scan.when:%H:%M}  {scan.km:>8}  {module:<13}{code:<7}{state:<14}"
+            line = f"{scan.car.number:<10}{scan.when:%d.%m.%Y  %H:%M}  {scan.km:>8}  {module:<13}{code:<7}{state:<14}"
             out.append(line.rstrip())
         out += ["", f"Seite {page // 20 + 1}", "\f"]
     return made("paged", "druck.lst", "\r\n".join(out).encode("cp1252"), scan_rows(truth, text=False))
@@ -200,7 +200,8 @@ def log_lines(rng: random.Random) -> Export:
     """A line an event, each with a word in front of each value."""
     truth = draw(rng)
     out = [
-        f"{scan.when:%Y-%m-%d %H:%M:%S} car={scan.car.number} km={scan.km} ecu={module} dtc={fault.code} state={fault.status}"
+        f"{scan.when:%Y-%m-%d %H:%M:%S} car={scan.car.number} km={scan.km} ecu={module} dtc={fault.code} "
+        f"state={fault.status}"
         for scan, module, fault in flat(truth)
         if fault is not None
     ]

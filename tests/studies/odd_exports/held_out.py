@@ -13,7 +13,7 @@ import xlsxwriter
 from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
 
-from tests.studies.odd_exports.shapes import _NAMES, _STATUS, Export, _csv, _flat, scan_rows
+from tests.studies.odd_exports.export import NAMES, STATUS, Export, delimited, flat, made, put, scan_rows
 from tests.studies.odd_exports.truth import draw
 
 
@@ -27,41 +27,29 @@ def boxed(rng: random.Random) -> Export:
         return "|" + "|".join(f" {cell!s:<{width - 1}}" for cell, width in zip(cells, widths, strict=True)) + "|"
 
     out = [rule, line(("vehicle", "date", "km", "module", "code", "status")), rule]
-    for scan, module, fault in _flat(truth):
+    for scan, module, fault in flat(truth):
         told = (fault.code, fault.status) if fault else ("", "")
         out.append(line((scan.car.number, f"{scan.when:%Y-%m-%d %H:%M}", scan.km, module, *told)))
-    return Export(
-        kind="boxed",
-        name="box.txt",
-        content="\n".join([*out, rule]).encode(),
-        table="scans",
-        rows=scan_rows(truth, text=False),
-    )
+    return made("boxed", "box.txt", "\n".join([*out, rule]), scan_rows(truth, text=False))
 
 
 def key_value(rng: random.Random) -> Export:
     """One code a block of lines ``name: value``."""
     truth = draw(rng)
     out = []
-    for scan, module, fault in _flat(truth):
+    for scan, module, fault in flat(truth):
         if fault is not None:
             out += [
                 f"Vehicle: {scan.car.number}",
                 f"Date: {scan.when:%d.%m.%Y %H:%M}",
                 f"Odometer: {scan.km} km",
-                f"Module: {_NAMES['plain'][module]}",
+                f"Module: {NAMES['plain'][module]}",
                 f"Code: {fault.code}",
                 f"Status: {fault.status}",
                 f"Text: {fault.text}",
                 "",
             ]
-    return Export(
-        kind="key value",
-        name="records.txt",
-        content="\n".join(out).encode(),
-        table="scans",
-        rows=scan_rows(truth, clean=False),
-    )
+    return made("key value", "records.txt", "\n".join(out), scan_rows(truth, clean=False))
 
 
 def html_headings(rng: random.Random) -> Export:
@@ -70,7 +58,7 @@ def html_headings(rng: random.Random) -> Export:
     scan = truth.scans[0]
     body = [f"<h1>Vehicle {scan.car.number}</h1><p>Date: {scan.when:%d.%m.%Y %H:%M}<br>Odometer: {scan.km} km</p>"]
     for module, faults in scan.modules:
-        body.append(f"<h2>{_NAMES['plain'][module]}</h2>")
+        body.append(f"<h2>{NAMES['plain'][module]}</h2>")
         rows = "".join(
             f"<tr><td>{fault.code}</td><td>{html.escape(fault.text)}</td><td>{fault.status}</td></tr>"
             for fault in faults
@@ -81,13 +69,7 @@ def html_headings(rng: random.Random) -> Export:
             else "<p>No faults</p>"
         )
     rows = [row for row in scan_rows(truth) if (row["vehicle"], row["km"]) == (scan.car.number, scan.km)]
-    return Export(
-        kind="html headings",
-        name="page.htm",
-        content=f"<html><body>{''.join(body)}</body></html>".encode(),
-        table="scans",
-        rows=rows,
-    )
+    return made("html headings", "page.htm", f"<html><body>{''.join(body)}</body></html>", rows)
 
 
 def json_scalars(rng: random.Random) -> Export:
@@ -106,13 +88,7 @@ def json_scalars(rng: random.Random) -> Export:
         for scan in truth.scans
         for module, faults in scan.modules
     ]
-    return Export(
-        kind="json scalars",
-        name="lines.jsonl",
-        content="\n".join(lines).encode(),
-        table="scans",
-        rows=scan_rows(truth, status=False, text=False),
-    )
+    return made("json scalars", "lines.jsonl", "\n".join(lines), scan_rows(truth, status=False, text=False))
 
 
 def sheet_a_car(rng: random.Random) -> Export:
@@ -122,19 +98,15 @@ def sheet_a_car(rng: random.Random) -> Export:
     book = xlsxwriter.Workbook(out, {"in_memory": True})
     for car in truth.cars:
         sheet = book.add_worksheet(car.number)
-        for place, name in enumerate(("Date", "Odometer km", "Module", "Code", "Status")):
-            sheet.write(0, place, name)
+        put(sheet, 0, ("Date", "Odometer km", "Module", "Code", "Status"))
         at = 0
-        for scan, module, fault in _flat(truth):
+        for scan, module, fault in flat(truth):
             if scan.car == car:
                 at += 1
                 told = (fault.code, fault.status) if fault else ("", "")
-                for place, cell in enumerate((f"{scan.when:%Y-%m-%d %H:%M}", scan.km, module, *told)):
-                    sheet.write(at, place, cell)
+                put(sheet, at, (f"{scan.when:%Y-%m-%d %H:%M}", scan.km, module, *told))
     book.close()
-    return Export(
-        kind="sheet a car", name="cars.xlsx", content=out.getvalue(), table="scans", rows=scan_rows(truth, text=False)
-    )
+    return made("sheet a car", "cars.xlsx", out.getvalue(), scan_rows(truth, text=False))
 
 
 def sections(rng: random.Random) -> Export:
@@ -149,9 +121,7 @@ def sections(rng: random.Random) -> Export:
         for module, faults in scan.modules:
             out += [f"{module};{fault.code};{fault.status};{fault.text}" for fault in faults] or [f"{module};;;"]
         out.append("")
-    return Export(
-        kind="sections", name="sections.csv", content="\n".join(out).encode(), table="scans", rows=scan_rows(truth)
-    )
+    return made("sections", "sections.csv", "\n".join(out), scan_rows(truth))
 
 
 def wrapped(rng: random.Random) -> Export:
@@ -163,12 +133,10 @@ def wrapped(rng: random.Random) -> Export:
         for module, faults in scan.modules:
             out.append(f"Calculateur {module}")
             for fault in faults:
-                out += [f"    {fault.code} {fault.text}", f"        {_STATUS['french'][fault.status]}"]
+                out += [f"    {fault.code} {fault.text}", f"        {STATUS['french'][fault.status]}"]
             out += [] if faults else ["    aucun défaut"]
         out.append("")
-    return Export(
-        kind="wrapped", name="rapport.txt", content="\n".join(out).encode(), table="scans", rows=scan_rows(truth)
-    )
+    return made("wrapped", "rapport.txt", "\n".join(out), scan_rows(truth))
 
 
 def column_a_module(rng: random.Random) -> Export:
@@ -182,12 +150,11 @@ def column_a_module(rng: random.Random) -> Export:
             for module in ("ECM", "TCM", "ABS", "BCM", "SRS")
         ]
         lines.append([scan.car.number, f"{scan.when:%Y-%m-%d %H:%M}", scan.km, *cells])
-    return Export(
-        kind="column a module",
-        name="wide.tsv",
-        content=_csv(lines, "\t").encode("utf-16"),
-        table="scans",
-        rows=scan_rows(truth, status=False, text=False),
+    return made(
+        "column a module",
+        "wide.tsv",
+        delimited(lines, "\t").encode("utf-16"),
+        scan_rows(truth, status=False, text=False),
     )
 
 
@@ -199,10 +166,10 @@ def zip_of_texts(rng: random.Random) -> Export:
         for number, scan in enumerate(truth.scans):
             lines = [f"Car: {scan.car.number}", f"Scanned: {scan.when:%Y-%m-%d %H:%M}", f"Odometer: {scan.km} km"]
             for module, faults in scan.modules:
-                lines.append(f"* {_NAMES['plain'][module]} *")
+                lines.append(f"* {NAMES['plain'][module]} *")
                 lines += [f"  {fault.code}: {fault.text} [{fault.status}]" for fault in faults] or ["  no codes"]
             packed.writestr(f"{number}.txt", "\n".join(lines))
-    return Export(kind="zip of texts", name="texts.zip", content=out.getvalue(), table="scans", rows=scan_rows(truth))
+    return made("zip of texts", "texts.zip", out.getvalue(), scan_rows(truth))
 
 
 def pdf_table(rng: random.Random) -> Export:
@@ -212,7 +179,7 @@ def pdf_table(rng: random.Random) -> Export:
     canvas = Canvas(out, pagesize=A4)
     places = (40, 90, 190, 250, 300, 350, 420)
     head = ("Vehicle", "Date", "Km", "Module", "Code", "Status", "Text")
-    for at, (scan, module, fault) in enumerate(_flat(truth)):
+    for at, (scan, module, fault) in enumerate(flat(truth)):
         if at % 40 == 0:
             if at:
                 canvas.showPage()
@@ -224,7 +191,7 @@ def pdf_table(rng: random.Random) -> Export:
         ):
             canvas.drawString(place, 784 - 18 * (at % 40), str(cell))
     canvas.save()
-    return Export(kind="pdf table", name="table.pdf", content=out.getvalue(), table="scans", rows=scan_rows(truth))
+    return made("pdf table", "table.pdf", out.getvalue(), scan_rows(truth))
 
 
 def two_header_rows(rng: random.Random) -> Export:
@@ -234,35 +201,25 @@ def two_header_rows(rng: random.Random) -> Export:
         ["Vehicle", "", "", "Diagnosis", "", ""],
         ["No.", "Scan date", "Odometer km", "Module", "DTC", "DTC status"],
     ]
-    for scan, module, fault in _flat(truth):
+    for scan, module, fault in flat(truth):
         told = (fault.code, fault.status) if fault else ("", "")
         lines.append([scan.car.number, f"{scan.when:%d/%m/%Y %H:%M}", scan.km, module, *told])
     lines.append(["Total", len(lines) - 2, "", "", "", ""])
-    return Export(
-        kind="two header rows",
-        name="two.csv",
-        content=_csv(lines).encode(),
-        table="scans",
-        rows=scan_rows(truth, text=False),
-    )
+    return made("two header rows", "two.csv", delimited(lines), scan_rows(truth, text=False))
 
 
 def xml(rng: random.Random) -> Export:
     """XML, one element a code; written when no mapping read it yet and it had to be said."""
     truth = draw(rng)
     out = ["<?xml version='1.0'?><scans>"]
-    for scan, module, fault in _flat(truth):
+    for scan, module, fault in flat(truth):
         code = f"<code>{fault.code}</code>" if fault else ""
         out.append(
             f"<row><car>{scan.car.number}</car><date>{scan.when:%Y-%m-%d %H:%M}</date>"
             f"<module>{module}</module>{code}</row>"
         )
-    return Export(
-        kind="xml",
-        name="scans.xml",
-        content="\n".join([*out, "</scans>"]).encode(),
-        table="scans",
-        rows=scan_rows(truth, status=False, text=False, odometer=False),
+    return made(
+        "xml", "scans.xml", "\n".join([*out, "</scans>"]), scan_rows(truth, status=False, text=False, odometer=False)
     )
 
 

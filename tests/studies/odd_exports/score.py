@@ -22,10 +22,11 @@ from pipelines.reading.mapping.mapping_file import load_mapping
 from pipelines.reading.read_table import Reading
 from pipelines.reading.recognise import read_file, read_mapped
 from pipelines.storage.sql_models import reference_table
+from tests.studies.odd_exports.export import Export, Row
 from tests.studies.odd_exports.fresh_again import draw_again
 from tests.studies.odd_exports.fresh_set import draw_fresh
 from tests.studies.odd_exports.held_out import draw_held_out
-from tests.studies.odd_exports.shapes import Export, Row, draw_exports
+from tests.studies.odd_exports.shapes import draw_exports
 
 _ZONE = ZoneInfo("UTC")
 _INDEX = ModuleIndex.from_rows(reference_table("modules").iter_rows(named=True))

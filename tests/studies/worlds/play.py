@@ -24,7 +24,7 @@ class Step:
         action: replace, repair, recheck, specialist or leave.
         part: The part's name.
         place: Its place, blank where the list names none.
-        or_else: Others to try after it, name and place.
+        or_else: Others that cannot be told from it, name and place; they are tried where a row of their own says so.
         clears: Codes that it is said to clear; empty: all.
         chance: The chance that is forecast, None where none is.
         basis: What the chance rests on.
@@ -164,10 +164,6 @@ def _take(bench: _Bench, step: Step) -> None:
         bench.erased = True
         return
     bench.fit(step.part, step.place)
-    told = step.clears & set(bench.truth.shown) or bench.truth.needed
-    for part, place in step.or_else:
-        if told & bench.there():
-            bench.fit(part, place)
 
 
 def _names(step: Step, right: set[tuple[str, str]]) -> bool:

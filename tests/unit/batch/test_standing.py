@@ -10,6 +10,7 @@ import polars as pl
 import pytest
 
 from pipelines.batch.standing import accept, chosen, questions, refuse, refused_groups, take_back
+from pipelines.batch.weekly import _hardly_read
 from pipelines.commands.cli import main
 from pipelines.errors import BatchError
 from pipelines.storage.warehouse import Warehouse
@@ -131,3 +132,12 @@ def test_the_command_lists_answers_and_says_what_comes_next(dealer, capsys):
     (dealer.root / "standing_refused.csv").write_text("vehicle;make\n", encoding="utf-8")
     assert main(["standing", str(dealer.root)]) == 1
     assert "the header lacks vehicle, make, codes, reason; it has vehicle;make" in capsys.readouterr().err
+
+
+def test_a_car_of_which_one_module_was_read_is_to_be_scanned_whole_first():
+    read = [("K-1", "ECM"), *((car, module) for car in ("K-2", "K-3", "K-4") for module in ("ECM", "ABS", "BCM"))]
+    modules = pl.DataFrame(read, schema=["vehicle", "module"], orient="row")
+    told = "Only one module was read of K-1 (ECM), of most cars 3: scan every module first."
+    assert list(_hardly_read(modules)) == [told]
+    # Where most cars have one or two, one is what the tool reads.
+    assert list(_hardly_read(modules.filter(pl.col("module") != "BCM"))) == []

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import re
 from importlib.resources import files
 
 import pytest
+from jsonschema import Draft7Validator
 
 from analysis.charts import theme
 from tests.support.sample_charts import all_charts, draw_all, svg
@@ -29,6 +31,17 @@ def test_every_chart_is_described_once_and_its_marks_are_silent(name: str):
     assert spec["description"].endswith((".", "here."))
     assert all(layer["mark"]["aria"] is False for layer in spec.get("layer", [spec]))
     assert "<path aria-" not in svg(spec)
+
+
+@pytest.mark.parametrize("name", ["map", "clusters", "costs", "trend", "trust", "ledger"])
+def test_every_chart_obeys_the_schema_of_vega_lite(name: str):
+    # The schema that the makers of Vega-Lite publish, by an independent checker; altair brings both.
+    schema = json.loads(files("altair.vegalite.v6").joinpath("schema/vega-lite-schema.json").read_text("utf-8"))
+    # The shared look goes beyond it: it arranges legends by Vega's own settings.
+    bare = {key: value for key, value in all_charts()[name].items() if key != "config"}
+    checker = Draft7Validator(schema)
+    assert checker.is_valid(bare)
+    assert not checker.is_valid(bare | {"layer": [{"mark": "smudge"}], "mark": "smudge"})
 
 
 def test_the_same_tables_give_the_same_charts():

@@ -83,6 +83,11 @@ def test_without_a_step_the_car_is_handed_over() -> None:
     assert costs_to_clear(repair(), []).rows() == [(300.0, 1.0)]
 
 
+def test_a_car_on_which_nothing_has_to_go_costs_nothing() -> None:
+    # Codes that no fault sets are left alone: nobody is paid for them, the specialist neither.
+    assert costs_to_clear(repair(scope=(False, False)), []).rows() == [(0.0, 1.0)]
+
+
 def test_the_same_car_gets_the_same_answer() -> None:
     steps = [Step(part=0, chance=0.8, cost=40.0)]
     assert costs_to_clear(repair(), steps).equals(costs_to_clear(repair(), steps))
@@ -155,11 +160,55 @@ def test_an_empty_workspace_answers_from_code_texts(tmp_path, scan, capsys) -> N
 
 def test_a_car_without_codes_costs_nothing(dealer, tmp_path, capsys) -> None:
     clean = tmp_path / "clean.csv"
-    clean.write_text(HEAD + "X9,2026-11-20T09:00,ABS,\nX9,23/11/26,ABS,C0031\n")
+    clean.write_text(HEAD + "X9,2026-11-20T09:00,ABS,\n")
     assert main(["appraise", str(clean), str(dealer.root)]) == 0
     said = capsys.readouterr().out
     assert "Cost to clear it: 0.00\n  No open code asks for a repair; what no scan shows is not in this." in said
+    # A row that was refused may have named a code: nothing is known of its module, and so of what it costs.
+    clean.write_text(HEAD + "X9,2026-11-20T09:00,ABS,\nX9,23/11/26,ABS,C0031\n")
+    assert main(["appraise", str(clean), str(dealer.root)]) == 0
+    said = capsys.readouterr().out
+    assert "Cost to clear it: 0.00" not in said
+    assert "not read, so nothing is known of them: ABS" in said
     assert "refused: row 3, scanned_at: '23/11/26'" in said
+
+
+ERASED = "vehicle,scanned_at,module,code,km_since_erase,monitors_ready\n"
+
+
+def test_a_car_whose_codes_were_just_erased_is_not_told_to_cost_nothing(dealer, tmp_path, capsys) -> None:
+    # The only car that ever came in had a fault: 55.00 for part and labour, and its code takes its time to come back.
+    clean = tmp_path / "clean.csv"
+    clean.write_text(ERASED + "X9,2026-11-20T09:00,ABS,,3,false\nX9,2026-11-20T09:00,ECM,,3,false\n")
+    assert main(["appraise", str(clean), str(dealer.root)]) == 0
+    said = capsys.readouterr().out
+    assert "Cost to clear it: 0.00" not in said
+    first = said.index("Not proven yet")
+    assert first < said.index("Cost to clear it")
+    assert "codes were erased 3 km ago: a code that is missing is not known to be gone" in said.replace("\xa0", " ")
+    assert "drive 40 km more and scan again before you buy" in said.replace("\xa0", " ")
+    # Long after the erase a missing code is gone.
+    clean.write_text(ERASED + "X9,2026-11-20T09:00,ABS,,3000,true\nX9,2026-11-20T09:00,ECM,,3000,true\n")
+    assert main(["appraise", str(clean), str(dealer.root)]) == 0
+    said = capsys.readouterr().out
+    assert "Cost to clear it: 0.00" in said
+    assert "Not proven yet" not in said
+
+
+def test_the_highest_bid_leaves_the_margin_in_nine_of_ten_cars(dealer, scan, capsys) -> None:
+    ask = ["appraise", str(scan), str(dealer.root), "--make", "Corvane"]
+    assert main([*ask, "--asking", "2000", "--margin", "400"]) == 0
+    said = capsys.readouterr().out
+    nine = float(next(line for line in said.splitlines() if line.startswith("nine in ten")).split()[-1])
+    assert f"Highest bid, in EUR: {2000 - 400 - nine:.2f}" in said
+    # Who will lose on half of the cars may bid more; with nothing left there is no bid.
+    assert main([*ask, "--asking", "2000", "--margin", "400", "--risk", "0.5"]) == 0
+    said = capsys.readouterr().out
+    half = float(next(line for line in said.splitlines() if line.startswith("half of such")).split()[-1])
+    assert f"Highest bid, in EUR: {2000 - 400 - half:.2f}" in said
+    assert main([*ask, "--asking", "300", "--margin", "400"]) == 0
+    assert "Highest bid: none" in capsys.readouterr().out
+    assert main([*ask, "--asking", "300", "--risk", "0"]) == 2
 
 
 @pytest.mark.parametrize(

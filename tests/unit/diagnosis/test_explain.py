@@ -89,9 +89,9 @@ def test_a_stored_code_weighs_by_the_leak_that_the_model_used() -> None:
     _, told = only_sensor(SENSOR, status="history")
     assert told[SENSOR] == pytest.approx(math.log((1 - (1 - link) * (1 - leak)) / leak))
     assert told[SENSOR] < only_sensor(SENSOR)[1][SENSOR]
-    # Half of such cars have nothing wrong today: odds o become (o / 2) / (1 + o / 2).
+    # Six in ten of such cars have nothing wrong today: odds o become .4 o / (1 + .6 o).
     odds = math.exp(told["prior"] + told["ABS:C0032"] + told[SENSOR])
-    assert told["stored only, none active"] == pytest.approx(math.log(0.5 * odds / (1 + 0.5 * odds)) - math.log(odds))
+    assert told["stored only, none active"] == pytest.approx(math.log(0.4 * odds / (1 + 0.6 * odds)) - math.log(odds))
 
 
 def test_a_code_that_outlasted_an_erase_weighs_by_the_leak_that_lasts() -> None:

@@ -33,7 +33,7 @@ def taken_out(monkeypatch, left_out: int):
     """The second round's links and leaks of one visit, by the code that runs; then by learning without that visit."""
     visits, prior = three_jobs()
     start = fit_parameters(visits, prior, rounds=0)
-    counts, shares = e_step(visits, start, [])
+    counts, shares = e_step(visits, start, None)
     seen = []
     monkeypatch.setattr(
         "analysis.diagnosis.learning.e_step.leave_one_out",
@@ -41,7 +41,7 @@ def taken_out(monkeypatch, left_out: int):
     )
     e_step(visits, m_step(counts, prior, visits.make_names), shares)
     others, _ = three_jobs(left_out)
-    fewer, _ = e_step(others, start, [])
+    fewer, _ = e_step(others, start, None)
     return seen, m_step(fewer, prior, others.make_names)
 
 

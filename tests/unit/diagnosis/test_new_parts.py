@@ -26,6 +26,12 @@ def bad(in_vain: list[float], renewed: list[float]) -> np.ndarray:
         pattern=none > 1,
         alike=none + 1.0,
         standing=np.zeros(parts, dtype=bool),
+        passing=np.zeros(parts, dtype=bool),
+        part=np.arange(parts),
+        place=np.full(parts, -1),
+        elsewhere=none > 1,
+        network=np.zeros(none.shape[1], dtype=bool),
+        kin=np.zeros((0, 3)),
     )
     counts = Counts(
         set_by=none,

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 
 from analysis.diagnosis.decision.appraisal import costs_to_clear, mean_cost
-from analysis.diagnosis.decision.expected_cost import costs_to_the_end
+from analysis.diagnosis.decision.expected_cost import costs_to_the_end, handing_over
 from analysis.diagnosis.decision.operations import opening_of, work_of
 from analysis.diagnosis.decision.repair_model import NOWHERE, RECHECK, Step
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, fit
@@ -57,7 +57,7 @@ def test_times_become_cents_of_labour_and_what_is_not_known_is_never_checked() -
     work = work_of([part("coil", check_minutes=10.0), part("plug")], COSTS)
     assert work.check.tolist() == [1000.0, float("inf")]
     assert work.opening.tolist() == [NOWHERE, NOWHERE]
-    assert work.again.tolist() == [1.0, 1.0]
+    assert work.misses.tolist() == work.false_alarms.tolist() == [0.05, 0.05]
 
 
 def test_parts_share_an_opening_by_its_words_and_their_corner_of_the_car() -> None:
@@ -84,8 +84,9 @@ def misfiring(**more) -> Dealer:
     """Coil or plugs of the second cylinder: six repairs speak for the plugs, four for the coil."""
     shop = Dealer()
     shop.code(MISFIRE, "misfire cylinder 2", "ignition coil or spark plug")
-    shop.part("ignition coil", 9000, 30.0, **more)
-    shop.part("spark plug", 4000, 60.0, **more)
+    cents, minutes = more.pop("cents", None), more.pop("minutes", None)
+    shop.part("ignition coil", cents or 9000, 30.0 if minutes is None else minutes, **more)
+    shop.part("spark plug", cents or 4000, 60.0 if minutes is None else minutes, **more)
     for k in range(6):
         shop.job({MISFIRE: "cleared"}, parts=(("spark plug", "cylinder 2", None),))
         if k < 4:
@@ -99,15 +100,17 @@ def misfiring(**more) -> Dealer:
 
 def test_a_list_says_first_that_checking_is_cheaper_and_counts_the_check() -> None:
     plain, cheap, dear = misfiring(), misfiring(check=2.0), misfiring(check=300.0)
-    straight, checking = rows(plain)[0], rows(cheap)[0]
     assert rows(dear) == rows(plain)
+    straight, checking = rows(plain)[0], rows(cheap)[0]
     start = "Checking first is cheaper: about 2 minutes; buy it only once it is proven faulty."
     assert checking["check_first"].startswith(start)
     assert straight["check_first"] == checking["check_first"].removeprefix(start).strip()
-    # What it costs to fit, and how likely that clears the codes, is what it was.
-    for column in ("part", "chance", "chance_low", "chance_high", "part_cost", "labour_cost", "total_cost", "clears"):
+    # What it costs to fit is what it was.
+    for column in ("part", "part_cost", "labour_cost", "total_cost", "clears"):
         assert checking[column] == straight[column]
     assert checking["expected_cost"] < straight["expected_cost"]
+    # The check misses one of twenty of them.
+    assert checking["chance"] < straight["chance"]
 
 
 def test_the_expected_cost_counts_the_check_and_the_fitting_only_where_it_is_at_fault() -> None:
@@ -118,22 +121,27 @@ def test_the_expected_cost_counts_the_check_and_the_fitting_only_where_it_is_at_
     faulty = float(found.posterior.weights.faulty()[0][first.part])
     alone = costs_to_the_end(found.repair, [first])[0]
     left = costs_to_the_end(replace(found.repair, cost=0 * found.repair.cost), [replace(first, cost=0.0, check=0.0)])[0]
-    assert alone == pytest.approx(200 + faulty * first.cost + left)
+    # It misses one of twenty and takes one of twenty good ones for faulty.
+    assert alone == pytest.approx(200 + (0.95 * faulty + 0.05 * (1 - faulty)) * first.cost + left)
 
 
-def test_what_is_behind_one_cover_is_counted_once_and_said() -> None:
-    shop = misfiring(opening="intake", opening_minutes=40.0)
-    bare, covered = rows(misfiring()), rows(shop)
+def test_what_is_behind_one_cover_is_counted_once_where_it_is_done_in_one_go() -> None:
+    # 40 minutes at 60.00 an hour: not worth fitting both where one is likely to do.
+    bare, covered = rows(misfiring()), rows(misfiring(opening="intake", opening_minutes=40.0))
     assert [row["part"] for row in covered] == [row["part"] for row in bare] == ["spark plug", "ignition coil", ""]
-    # 40 minutes at 60.00 an hour come with the first of them.
-    assert covered[0]["labour_cost"] == bare[0]["labour_cost"] + 4000
-    assert covered[0]["total_cost"] == bare[0]["total_cost"] + 4000
-    assert covered[1]["total_cost"] == bare[1]["total_cost"]
-    assert covered[0]["expected_cost"] == pytest.approx(bare[0]["expected_cost"] + 4000)
-    assert covered[1]["expected_cost"] == pytest.approx(bare[1]["expected_cost"])
-    said = "car: intake comes off first, 40 minutes counted with spark plug cylinder 2, and is not counted again for"
+    for k in (0, 1):
+        assert covered[k]["labour_cost"] == bare[k]["labour_cost"] + 4000
+        assert covered[k]["total_cost"] == bare[k]["total_cost"] + 4000
+    # Three hours, and parts at 10.00: whoever has the cover off fits both.
+    shop = misfiring(cents=1000, minutes=0.0, opening="intake", opening_minutes=180.0)
+    first, second, _ = rows(shop)
+    assert (first["total_cost"], second["total_cost"]) == (19000.0, 1000.0)
+    assert second["check_first"].startswith(f"In one go with the {first['part']} cylinder 2, behind the same cover: ")
+    found = weighed(shop)
+    left = handing_over(found.repair, found.repair.after(found.steps))
+    assert first["expected_cost"] == pytest.approx(20000 + left)
+    said = f"car: intake comes off first, 180 minutes counted with {first['part']} cylinder 2, and is not counted again"
     assert any(note.startswith(said) for note in shop.list().notes)
-    assert (bare[0]["cheap"], covered[0]["cheap"]) == (False, False)
 
 
 def test_the_note_of_a_car_handed_over_counts_the_cover() -> None:

@@ -1,13 +1,13 @@
 """The order of work against published schedules, derived values and brute force."""
 
 from dataclasses import replace
-from itertools import permutations
+from itertools import combinations, permutations
 
 import numpy as np
 import pytest
 
 from analysis.diagnosis.decision.expected_cost import costs_to_the_end
-from analysis.diagnosis.decision.policy import order_looks, plan
+from analysis.diagnosis.decision.policy import plan
 from analysis.diagnosis.decision.repair_model import (
     NOWHERE,
     RECHECK,
@@ -139,8 +139,8 @@ def test_erasing_counts_where_the_first_part_is_fitted():
     # left: .54 of .6 + .12.
     repair = one_fault([0.6], [50], specialist=300, no_fault=0.4)
     repair = RepairModel(**(given(repair) | {"bad": np.full(1, 0.1), "leak_recurrence": 0.3}))
-    assert chance_of(repair, 0, []) == pytest.approx(0.82, abs=0.002)  # a leak of .01 rides along
-    assert chance_of(repair, 0, [RECHECK]) == pytest.approx(0.54 / 0.72, abs=0.004)
+    assert chance_of(repair, 0) == pytest.approx(0.82, abs=0.002)  # a leak of .01 rides along
+    assert chance_of(repair, 0, repair.after([RECHECK])) == pytest.approx(0.54 / 0.72, abs=0.004)
 
 
 def test_new_parts_fail_each_on_its_own():
@@ -163,95 +163,26 @@ def test_new_parts_fail_each_on_its_own():
     done = called & ~(fired & last[:, :, None]).any(axis=(1, 2))
     weight = np.array([seen[(true == row).all(axis=1)].mean() for row in sets]) * chance
     repair = RepairModel(**(given(repair) | {"chance": weight / weight.sum()}))
-    assert float(repair.chance @ reached(repair, 2, tried)) == pytest.approx(called.sum() / seen.sum(), abs=0.005)
-    assert chance_of(repair, 2, tried) == pytest.approx(done.sum() / called.sum(), abs=0.01)
+    assert float(repair.chance @ reached(repair, [2], repair.after(tried))) == pytest.approx(
+        called.sum() / seen.sum(), abs=0.005
+    )
+    assert chance_of(repair, 2, repair.after(tried)) == pytest.approx(done.sum() / called.sum(), abs=0.01)
 
 
 def test_a_cheap_part_does_not_live_on_the_erase():
     # By hand: nothing real with .5 in both worlds of codes; the cap is at fault with .02, the resistor with .48.
     # Either first step erases, so .5 is not the cap's merit: .48 / 50 beats .02 / 10.
     repair = one_fault([0.02, 0.48], [10, 50], specialist=300, no_fault=0.5)
-    assert merit_of(repair, 0, []) == pytest.approx(0.02, abs=1e-3)
-    assert chance_of(repair, 0, []) == pytest.approx(0.52, abs=1e-2)
-    assert plan(repair, everyone(repair), NEVER)[0].part == 1
+    assert merit_of(repair, 0, repair.untouched) == pytest.approx(0.02, abs=1e-3)
+    assert chance_of(repair, 0) == pytest.approx(0.52, abs=1e-2)
+    dear = replace(repair, recheck=60.0)
+    assert [step.part for step in plan(dear, everyone(repair), NEVER, least_chance=0.25)] == [1, 0]
+    assert plan(replace(repair, recheck=5.0), everyone(repair), NEVER, least_chance=0.25)[0].part == RECHECK
 
 
 def with_work(repair: RepairModel, **more) -> RepairModel:
     """The same car with checks, openings or second tries."""
     return replace(repair, work=replace(plain_work(len(repair.cost)), **more))
-
-
-def behind_one_cover(opening: float) -> RepairModel:
-    """Parts a and b behind one cover, c and d free."""
-    repair = one_fault([0.3, 0.2, 0.25, 0.25], [20, 30, 60, 90], specialist=1e6)
-    doors = np.array([0, 0, NOWHERE, NOWHERE])
-    return with_work(repair, opening=doors, opening_cost=np.array([opening]))
-
-
-def test_parts_behind_one_cover_share_the_work_of_taking_it_off():
-    # Derived by hand: a .30/20, b .20/30 behind an opening of 50; c .25/60; d .25/90: a b c d at
-    # 70 + .7 * 30 + .5 * 60 + .25 * 90 = 143.5.  Alone neither a (.3 / 70) nor b (.2 / 80) would come before c.
-    repair = behind_one_cover(50.0)
-    steps = plan(repair, everyone(repair), NEVER)
-    assert [step.part for step in steps] == [0, 1, 2, 3]
-    assert [step.opening for step in steps] == [50.0, 0.0, 0.0, 0.0]
-    assert costs_to_the_end(repair, steps)[0] == pytest.approx(143.5)
-    assert costs_to_the_end(repair, steps)[1] == pytest.approx((0.7 * 30 + 0.5 * 60 + 0.25 * 90) / 0.7)
-
-
-def test_a_dear_cover_lets_the_free_parts_go_first():
-    # By hand: at 500 the two behind it are worth .5 / 550 together, less than c (.25 / 60) and d (.25 / 90); at 50
-    # (.5 / 100) they are worth more, and at 110 (.5 / 160 against .25 / 60 and .25 / 90) they stand between.
-    for opening, order in ((50.0, [0, 1, 2, 3]), (110.0, [2, 0, 1, 3]), (500.0, [2, 3, 0, 1])):
-        repair = behind_one_cover(opening)
-        assert [step.part for step in order_looks(repair, everyone(repair), [])] == order
-
-
-def cost_by_hand(repair: RepairModel, order: list[int]) -> float:
-    """One fault for certain: what an order costs, openings once, each part checked first where that is cheaper."""
-    left, spent, opened, chance = 1.0, 0.0, {NOWHERE}, repair.chance[1:]
-    for part in order:
-        door = repair.jobs.opening[part]
-        spent += 0.0 if door in opened else left * repair.jobs.opening_cost[door]
-        opened.add(door)
-        straight, checked = left * repair.cost[part], left * repair.jobs.check[part] + chance[part] * repair.cost[part]
-        spent += min(straight, checked)
-        left -= chance[part]
-    return spent + max(left, 0.0) * repair.specialist
-
-
-@pytest.mark.parametrize("seed", range(10))
-def test_no_order_with_covers_and_checks_is_cheaper(seed):
-    rng = np.random.default_rng(seed)
-    chance = rng.dirichlet(np.ones(5))
-    repair = with_work(
-        one_fault(list(chance), list(rng.uniform(5, 200, 5)), specialist=250.0),
-        check=np.where(rng.random(5) < 0.6, rng.uniform(1, 40, 5), np.inf),
-        opening=rng.integers(NOWHERE, 2, 5), opening_cost=rng.uniform(5, 60, 2),
-    )  # fmt: skip
-    steps = plan(repair, everyone(repair), NEVER)
-    every = [list(order[:n]) for order in permutations(range(5)) for n in range(6)]
-    least = min(cost_by_hand(repair, order) for order in every)
-    cost = costs_to_the_end(repair, steps)[0]
-    # The plain order is kept where it is dearer by less than three hundredths.
-    assert least - 1e-9 <= cost <= 1.031 * least
-    assert cost_by_hand(repair, [step.part for step in steps]) == pytest.approx(cost)
-
-
-def test_eight_parts_behind_two_covers_against_every_order():
-    # Every order of eight with what is spent so far; nothing is handed over, so all eight are tried.
-    rng = np.random.default_rng(3)
-    chance, cost = rng.dirichlet(np.ones(8)), rng.uniform(5, 60, 8)
-    doors, price = np.array([0, 0, 0, 1, 1, NOWHERE, NOWHERE, NOWHERE]), np.array([40.0, 25.0])
-    repair = with_work(one_fault(list(chance), list(cost), 1e6), opening=doors, opening_cost=price)
-    steps = plan(repair, everyone(repair), NEVER)
-    orders = np.array(list(permutations(range(8))))
-    p, c, d = chance[orders], cost[orders], doors[orders]
-    for door in (0, 1):
-        first = (d == door).argmax(axis=1)
-        c[np.arange(len(orders)), first] += price[door]
-    left = 1 - np.cumsum(p, axis=1) + p
-    assert costs_to_the_end(repair, steps)[0] == pytest.approx((left * c).sum(axis=1).min())
 
 
 def test_a_part_is_checked_before_it_is_bought_where_that_is_cheaper():
@@ -288,39 +219,6 @@ def test_a_price_book_without_covers_and_checks_changes_nothing():
         assert plan(free, everyone(repair), NEVER) == plan(repair, everyone(repair), NEVER)
 
 
-def test_imperfect_looks_of_black():
-    # Black, Information and Control 1965: look where chance times the chance to find is highest per cost, again and
-    # again.  P .5 .3 .2, found with .6 .9 .8, cost 1 2 1: looks 1 3 2 1 1 3 ..., 3.5479 on average, recomputed from
-    # the rule by hand below.
-    found, cost = np.array([0.6, 0.9, 0.8]), np.array([1.0, 2.0, 1.0])
-    repair = one_fault([0.5, 0.3, 0.2], list(cost), specialist=0.0)
-    repair = replace(repair, bad=1 - found, work=replace(plain_work(3), again=1 - found))
-    steps = order_looks(repair, everyone(repair), [], most=80)
-    assert [step.part + 1 for step in steps[:6]] == [1, 3, 2, 1, 1, 3]
-    assert costs_to_the_end(repair, steps)[0] == pytest.approx(3.5479, abs=5e-5)
-    there, spent, looks = np.array([0.5, 0.3, 0.2]), 0.0, []
-    for _ in range(80):
-        looks.append(int(np.argmax(there * found / cost)))
-        spent += cost[looks[-1]] * there.sum()
-        there[looks[-1]] *= 1 - found[looks[-1]]
-    assert looks[:20] == [step.part for step in steps[:20]]
-    assert spent == pytest.approx(3.5479, abs=5e-5)
-
-
-def test_the_same_part_again_only_where_another_new_one_can_cure_and_that_pays():
-    # By hand: the part is at fault with .9 and its new one bad in one of five, one more in one of two.  After it .18
-    # of .28 are left with the part at fault: a second one is worth .5 * .18 / .28 of 300 = 96 for 50, a third
-    # .5 * .09 / .19 of it = 71, a fourth .5 * .045 / .145 = 47.
-    repair = replace(one_fault([0.9, 0.1], [50, 1e5], specialist=300), bad=np.array([0.2, 0.0]))
-    assert [step.part for step in plan(repair, everyone(repair), NEVER)] == [0]
-    again = with_work(repair, again=np.array([0.5, 1.0]))
-    steps = plan(again, everyone(repair), NEVER)
-    assert [step.part for step in steps] == [0, 0, 0]
-    assert [step.chance for step in steps] == pytest.approx([0.72, 0.5 * 0.18 / 0.28, 0.5 * 0.09 / 0.19])
-    dear = replace(again, cost=np.array([100.0, 1e5]))
-    assert [step.part for step in plan(dear, everyone(repair), NEVER)] == [0]
-
-
 def two_codes(rng: np.random.Generator) -> RepairModel:
     """Four parts, two codes, up to two faults at once: what one step is worth hangs on what was done before."""
     pairs = [[i, j] for i in range(4) for j in range(i)]
@@ -334,23 +232,6 @@ def two_codes(rng: np.random.Generator) -> RepairModel:
         leak=np.full(2, 0.05), clears=link >= 0.5, scope=np.ones(2, dtype=bool),
         cost=rng.uniform(10, 80, 4), specialist=300.0, leak_recurrence=0.3, bad=np.full(4, 0.05),
     )  # fmt: skip
-
-
-@pytest.mark.parametrize("seed", [*range(6), 24, 110, 127])
-def test_the_first_steps_stand_in_the_best_order_where_their_costs_hang_together(seed):
-    # Every order and every choice of four parts, on the cars that erasing alone leaves.
-    repair = two_codes(np.random.default_rng(seed))
-    start = [Step(part=RECHECK, chance=0.0, cost=0.0)]
-    steps = plan(replace(repair, recheck=0.0), everyone(repair), 0.0)
-    assert steps[0].part == RECHECK, "an erase for nothing always pays"
-    least = min(
-        costs_to_the_end(repair, [*start, *steps_in(repair, list(order[:n]))])[0]
-        for order in permutations(range(4))
-        for n in range(5)
-        # A step that can hardly do anything by then is not worth a line.
-        if all(merit_of(repair, order[k], [RECHECK, *order[:k]]) >= 0.01 for k in range(n))
-    )
-    assert least - 1e-9 <= costs_to_the_end(repair, steps)[0] <= 1.031 * least
 
 
 def test_a_part_renewed_that_nobody_has_looked_at_is_not_bought_again_but_rechecked():
@@ -368,3 +249,203 @@ def test_a_part_renewed_that_nobody_has_looked_at_is_not_bought_again_but_rechec
 def test_a_recheck_dearer_than_what_it_saves_is_left_out():
     repair = replace(one_fault([0.1, 0.9], [50, 20], specialist=300), recheck=60.0, renewed=(0,))
     assert plan(repair, everyone(repair), 0.9)[0].part == 1
+
+
+# Every course by brute force.
+
+
+def drawn(seed: int, parts: int, *, checks: bool = False, covers: bool = False, tied: bool = False) -> RepairModel:
+    """A car with three codes and up to three faults, one of them of a part that nobody can name."""
+    rng = np.random.default_rng(seed)
+    members = [c for n in range(4) for c in combinations(range(parts + 1), n)]
+    sets = np.array([[i in c for i in range(parts + 1)] for c in members])
+    link = np.vstack([rng.choice([0.0, 0.6, 0.9], (parts, 3)), np.full((1, 3), 0.2)])
+    link[:parts, 0] += 0.5 * (link[:parts].sum(axis=1) == 0)
+    chance = rng.dirichlet(np.ones(len(sets))) * np.array([1, 1, 0.2, 0.05])[sets.sum(axis=1)]
+    cost = rng.uniform(10, 120, parts)
+    work = plain_work(parts)
+    if tied:
+        # The evidence cannot tell them apart: the same codes, the same chance.
+        link[:parts], chance = link[0], np.array([0.1, 1, 0.1, 0.02])[sets.sum(axis=1)]
+        cost = np.full(parts, cost[0]) if seed % 2 else cost
+    if checks:
+        errs = rng.uniform(0, 0.2, (2, parts))
+        check = np.where(rng.random(parts) < 0.7, rng.uniform(1, 30, parts), np.inf)
+        work = replace(work, check=check, misses=errs[0], false_alarms=errs[1])
+    if covers:
+        work = replace(work, opening=rng.integers(NOWHERE, 2, parts), opening_cost=rng.uniform(10, 80, 2))
+    clears = link[:parts] >= 0.5
+    clears[~clears.any(axis=1), 0] = True
+    return RepairModel(
+        sets=sets, chance=chance / chance.sum(), link=link, leak=np.full(3, 0.02), clears=clears,
+        scope=np.array([True, True, seed % 3 > 0]), cost=cost, specialist=300.0, leak_recurrence=0.3,
+        bad=np.full(parts + 1, 0.05), recheck=15.0, work=work,
+    )  # fmt: skip
+
+
+def going_on(repair: RepairModel, state: tuple[int, ...]) -> list[tuple[list[Step], tuple[int, ...]]]:
+    """Everything that may be done next; a part is untouched (0), was checked (1) or fitted straight away (2)."""
+    work, ways = repair.jobs, []
+
+    def step(part: int, **more) -> Step:
+        told = {"opening": float(work.openings[part])} | more
+        return Step(part=part, chance=0.0, cost=float(repair.cost[part]), **told)
+
+    def then(parts: tuple[int, ...], way: int) -> tuple[int, ...]:
+        return tuple(way if i in parts else was for i, was in enumerate(state))
+
+    for part, was in enumerate(state):
+        if was == 0 and np.isfinite(work.check[part]):
+            ways.append(([step(part, check=float(work.check[part]))], then((part,), 1)))
+        if was < 2:
+            ways.append(([step(part)], then((part,), 2)))
+    for size in range(2, len(state) + 1):
+        for group in combinations([i for i, was in enumerate(state) if was < 2], size):
+            if len({work.opening[i] for i in group} | {NOWHERE}) == 2 and (work.opening[list(group)] >= 0).all():
+                steps = [step(i, opening=float(work.openings[i]) * (k == 0), along=k > 0) for k, i in enumerate(group)]
+                ways.append((steps, then(group, 2)))
+    return ways
+
+
+def cheapest_by_brute_force(repair: RepairModel) -> float:
+    """The least cost of any course, each counted from its steps alone; a step that can hardly do anything is none."""
+    least = np.inf
+
+    def look(steps: list[Step], state: tuple[int, ...]) -> None:
+        nonlocal least
+        least = min(least, costs_to_the_end(repair, steps)[0])
+        done = repair.after(steps)
+        for more, then in going_on(repair, state):
+            checked = more[0].check is not None
+            if len(more) > 1 or merit_of(repair, more[0].part, done, checked) >= 0.01:
+                look([*steps, *more], then)
+
+    nothing = (0,) * len(repair.cost)
+    look([], nothing)
+    look([Step(part=RECHECK, chance=0.0, cost=repair.recheck)], nothing)
+    return least
+
+
+BRUTE = [
+    *((seed, 4, {}) for seed in range(6)),
+    *((seed, 4, {"tied": True}) for seed in range(4)),
+    *((seed, 3, {"checks": True}) for seed in range(6)),
+    *((seed, 4, {"covers": True}) for seed in range(6)),
+    *((seed, 3, {"checks": True, "covers": True, "tied": seed > 2}) for seed in range(6)),
+]
+SLOW = [
+    *((seed, 5, {"tied": seed > 3}) for seed in range(10, 16)),
+    *((seed, 4, {"checks": True, "tied": seed > 12}) for seed in range(10, 14)),
+]
+
+
+@pytest.mark.parametrize(
+    ("seed", "parts", "more"), [*BRUTE, *(pytest.param(*case, marks=pytest.mark.slow) for case in SLOW)]
+)
+def test_no_course_is_cheaper(seed, parts, more):
+    # All orders and choices of parts, straight away or checked first, one by one or behind one cover in one go, with
+    # and without a recheck before them, handing over behind each.
+    repair = drawn(seed, parts, **more)
+    steps = plan(repair, everyone(repair), 0.0)
+    assert costs_to_the_end(repair, steps)[0] == pytest.approx(cheapest_by_brute_force(repair), rel=1e-9)
+
+
+def test_three_tied_parts_are_tried_in_turn():
+    # By hand: one of three is it, each as likely, 75 each against 200: 75 + 2/3 * 75 + 1/3 * 75 = 150 where none is
+    # something else; handing over at once costs 200.
+    repair = one_fault([1 / 3] * 3, [75] * 3, specialist=200)
+    steps = plan(repair, everyone(repair), NEVER, least_chance=0.25)
+    assert [step.part for step in steps] == [0, 1, 2]
+    assert [step.chance for step in steps] == pytest.approx([1 / 3, 1 / 2, 1])
+    assert costs_to_the_end(repair, steps)[0] == pytest.approx(150)
+
+
+def test_with_more_states_than_are_compared_the_plan_is_within_a_hundredth(monkeypatch):
+    # Ten parts, each with a check: 59,049 states, of which some thousands are compared.
+    for seed in range(5):
+        repair = drawn(seed, 10, checks=True, tied=seed % 3 == 0)
+        check = np.random.default_rng(seed).uniform(1, 30, 10)
+        repair = replace(repair, work=replace(repair.jobs, check=check))
+        few = costs_to_the_end(repair, plan(repair, everyone(repair), 0.0))[0]
+        with monkeypatch.context() as wide:
+            wide.setattr("analysis.diagnosis.decision.policy.STATES", 3**10)
+            all_of_them = costs_to_the_end(repair, plan(repair, everyone(repair), 0.0))[0]
+        assert all_of_them - 1e-9 <= few <= 1.01 * all_of_them
+
+
+# Covers and checks.
+
+
+def behind_one_cover(opening: float) -> RepairModel:
+    """Parts a and b behind one cover, c and d free."""
+    repair = one_fault([0.3, 0.2, 0.25, 0.25], [20, 30, 60, 90], specialist=1e6)
+    doors = np.array([0, 0, NOWHERE, NOWHERE])
+    return with_work(repair, opening=doors, opening_cost=np.array([opening]))
+
+
+def test_parts_behind_one_cover_are_fitted_in_one_go_where_that_pays():
+    # By hand, a .30/20 and b .20/30 behind an opening of 50, c .25/60, d .25/90: a and b in one go, then c and d:
+    # 100 + .5 * 60 + .25 * 90 = 152.5; a alone and b last behind the cover once more, 70 + .7 * 60 + .45 * 90 + .2 *
+    # 80, would be 168.5.
+    repair = behind_one_cover(50.0)
+    steps = plan(repair, everyone(repair), NEVER)
+    assert [(step.part, step.opening, step.along) for step in steps] == [
+        (0, 50.0, False), (1, 0.0, True), (2, 0.0, False), (3, 0.0, False),
+    ]  # fmt: skip
+    assert costs_to_the_end(repair, steps)[0] == pytest.approx(152.5)
+    # Whoever fitted a and is not rid of it goes on with b for 30, then c and d.
+    assert costs_to_the_end(repair, steps)[1] == pytest.approx(30 + (0.5 * 60 + 0.25 * 90) / 0.7)
+    # A cover that is off at once is no reason to buy what may not be needed.
+    assert not any(step.along for step in plan(behind_one_cover(1.0), everyone(repair), NEVER))
+
+
+def test_a_check_that_errs_is_counted_as_it_errs():
+    # By hand: .5 at 200, its check of 10 misses one of five and cries wolf in one of ten: 10 + .5 * .8 * 200 + .5 * .1
+    # * 200 = 100, and .6 of the cars go on to the specialist at 300.
+    repair = with_work(
+        one_fault([0.5, 0.5], [200, 1e5], specialist=300), check=np.array([10.0, np.inf]),
+        misses=np.array([0.2, 0.0]), false_alarms=np.array([0.1, 0.0]),
+    )  # fmt: skip
+    steps = plan(repair, everyone(repair), NEVER)
+    assert [(step.part, step.check) for step in steps] == [(0, 10.0)]
+    assert steps[0].chance == pytest.approx(0.5 * 0.8)
+    assert costs_to_the_end(repair, steps)[0] == pytest.approx(10 + 80 + 10 + 0.6 * 300)
+
+
+def test_a_part_that_the_check_called_good_may_be_fitted_after_all():
+    # By hand: .9 at 100 and .1 at 250, a check of the first that costs 2 and misses three of four.  Fitting straight
+    # costs 100 + .1 * 300; after the check .675 of .775 still have it.
+    repair = with_work(
+        one_fault([0.9, 0.1], [100, 1e5], specialist=300), check=np.array([2.0, np.inf]),
+        misses=np.array([0.75, 0.0]), false_alarms=np.zeros(2),
+    )  # fmt: skip
+    checked = [Step(part=0, chance=0.0, cost=100.0, check=2.0), Step(part=0, chance=0.0, cost=100.0)]
+    assert costs_to_the_end(repair, checked)[0] == pytest.approx(2 + 0.225 * 100 + 0.775 * 100 + 0.1 * 300)
+    assert [step.check for step in plan(repair, everyone(repair), NEVER)] == [None]
+
+
+# Where nothing likely is to be had.
+
+
+def test_no_faint_part_stands_first_but_behind_a_recheck():
+    # By hand: six tied parts of .16 at 20 against 300.  Handing over costs 300, all in turn 20 * (6 + .84 + ...).
+    repair = replace(one_fault([0.16] * 6, [20] * 6, specialist=300, no_fault=0.04), recheck=15.0)
+    free = plan(repair, everyone(repair), NEVER)
+    assert [step.part for step in free] == [0, 1, 2, 3, 4, 5]
+    held = plan(repair, everyone(repair), NEVER, least_chance=0.25)
+    assert [step.part for step in held] == [RECHECK, 0, 1, 2, 3, 4, 5]
+    # A check may stand first, and so may a part that is likely enough.
+    looked = with_work(repair, check=np.full(6, 1.0))
+    assert plan(looked, everyone(repair), NEVER, least_chance=0.25)[0].check == 1.0
+    assert plan(repair, everyone(repair), NEVER, least_chance=0.15)[0].part == 0
+    # A recheck that costs more than it saves does not stand there for form's sake.
+    dear = replace(repair, recheck=290.0)
+    assert plan(dear, everyone(repair), NEVER, least_chance=0.25) == []
+
+
+def test_after_a_recheck_the_parts_are_those_of_the_cars_that_are_left():
+    # By hand: an erase alone settles .4; of the others the part is it in .5, three tied ones in a sixth each.
+    repair = one_fault([0.3, 0.1, 0.1, 0.1], [60, 40, 40, 40], specialist=300, no_fault=0.4)
+    steps = plan(replace(repair, recheck=15.0), everyone(repair), recheck_from=0.25)
+    assert [step.part for step in steps] == [RECHECK, 0, 1, 2, 3]
+    assert [step.chance for step in steps] == pytest.approx([0.4, 0.5, 1 / 3, 1 / 2, 1.0])

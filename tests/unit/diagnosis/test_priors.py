@@ -3,7 +3,7 @@
 import pytest
 
 from analysis.diagnosis.inputs.candidates import list_candidates
-from analysis.diagnosis.inputs.text_matching import alternatives, names, read_wording
+from analysis.diagnosis.inputs.text_matching import Reader, alternatives, names, read_wording
 from analysis.diagnosis.model.priors import NAMED, OTHER, POINTED, SAME_MODULE, text_priors
 from tests.support.diagnosis_dealer import Dealer
 
@@ -55,8 +55,8 @@ def wheel_dealer() -> Dealer:
 
 def prior_of(dealer: Dealer):
     frames = dealer.frames()
-    candidates = list_candidates(frames)
-    prior = text_priors(candidates, frames.codes, dealer.findings().families)
+    candidates = list_candidates(frames, Reader())
+    prior = text_priors(candidates, frames, dealer.findings().families, Reader())
     column = {code: d for d, code in enumerate(frames.codes["code"])}
     row = {candidate.label: i for i, candidate in enumerate(candidates)}
     return lambda part, code: float(prior.link[row[part], column[code]])
@@ -111,21 +111,23 @@ def test_synonyms_of_the_price_book_name_the_part():
 def test_places_come_from_the_repairs_and_from_the_codes():
     dealer = wheel_dealer()
     dealer.job({"ABS:C0031": "cleared"}, parts=(("wheel speed sensor", "rear right", None),))
-    labels = [candidate.label for candidate in list_candidates(dealer.frames())]
-    assert labels == ["thermostat", "wheel speed sensor front left", "wheel speed sensor rear right"]
+    labels = [candidate.label for candidate in list_candidates(dealer.frames(), Reader())]
+    # The code names one wheel, the repair another: there are four.
+    wheels = [f"wheel speed sensor {place}" for place in ("front left", "front right", "rear left", "rear right")]
+    assert labels == ["thermostat", *wheels]
 
 
 def test_a_dealer_who_writes_no_places_gets_none():
     dealer = wheel_dealer()
     dealer.job({"ABS:C0031": "cleared"}, parts=("wheel speed sensor",))
-    assert [candidate.position for candidate in list_candidates(dealer.frames())] == ["", ""]
+    assert [candidate.position for candidate in list_candidates(dealer.frames(), Reader())] == ["", ""]
 
 
 def test_with_neither_book_nor_repairs_the_component_words_are_the_parts():
     dealer = Dealer()
     dealer.code("ECM:P0301", "Misfire cylinder 1", "ignition coil or spark plug")
     dealer.code("ECM:U3000", "fault inside", "reporting module")
-    found = list_candidates(dealer.frames())
+    found = list_candidates(dealer.frames(), Reader())
     assert [(candidate.part, candidate.part_cents) for candidate in found] == [
         ("ignition coil", None),
         ("spark plug", None),

@@ -20,6 +20,9 @@ from pipelines.reading.read_table import Reading
 from pipelines.reading.recognise import read_mapped
 from pipelines.settings import Settings
 from pipelines.storage.sql_models import reference_table
+from tests.studies.odd_exports.fresh_again import draw_again
+from tests.studies.odd_exports.fresh_set import draw_fresh
+from tests.studies.odd_exports.held_out import draw_held_out
 from tests.studies.odd_exports.score import score
 from tests.studies.odd_exports.shapes import SHAPES, draw_exports
 
@@ -43,11 +46,16 @@ def written(folder: Path, name: str, text: str | bytes) -> Path:
     return path
 
 
-@pytest.mark.parametrize("export", draw_exports(4711, len(SHAPES)), ids=lambda export: export.kind)
+# Nothing in these tells which column is which, or they are of a shape that no mapping describes.
+TOLD = ("long items", "merged modules", "headless", "log lines")
+DRAWN = (*draw_exports(4711, len(SHAPES)), *draw_held_out(4711), *draw_fresh(4711), *draw_again(4711))
+
+
+@pytest.mark.parametrize("export", DRAWN, ids=lambda export: export.kind)
 def test_no_kind_of_export_is_silently_wrong(export):
     # The truth is drawn, the export written from it, and the rows expected are the truth's own.
     result, why = score(export)
-    assert result == ("told" if export.asks else "right"), why
+    assert result == ("told" if export.asks or export.kind in TOLD else "right"), why
 
 
 def test_three_fault_columns_are_three_codes_and_blank_ones_none(tmp_path):

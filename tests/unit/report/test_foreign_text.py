@@ -24,7 +24,8 @@ from pipelines.report.outgoing_columns import Kind
 from pipelines.report.outgoing_tables import TABLES
 from pipelines.report.workbook import write_workbook
 from tests.support.page_reader import Reader, drawn
-from tests.support.sample_report import KINDS, sample, spoiled
+from tests.support.sample_report import sample
+from tests.support.spoiled_report import KINDS, spoiled
 
 openpyxl = pytest.importorskip("openpyxl", reason="openpyxl reads the workbook back; it is not installed")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 import re
+from dataclasses import replace
 
 import polars as pl
 import pytest
@@ -13,7 +14,10 @@ from pypdf import PdfReader
 from analysis.charts.job_page import BLANK_LINES, MOST_TRIES, Job, Try, jobs
 from analysis.texts.names import REPAIRS
 from pipelines.reading.layouts import LAYOUTS
+from pipelines.report import job_sheet_pdf
 from pipelines.report.job_sheet import job_sheets, sheet_names
+from pipelines.report.job_sheet_pdf import _SIZES as SIZES
+from pipelines.report.job_sheet_pdf import job_pdf
 from tests.support.page_reader import Reader, sheets
 from tests.support.sample_report import prepared, sample
 
@@ -216,6 +220,28 @@ def test_the_parts_to_fetch_are_those_of_the_tries_with_price_and_supplier_mater
                 told.replace(".5", ".50") if sure else f"only if it comes to that: {told.replace('.5', '.50')}"
             )
         assert job.fetch == wanted
+
+
+@pytest.mark.parametrize("codes", [2, 6, 10, 14, 18, 22, 30, 45])
+def test_the_letters_are_the_largest_that_fit_on_one_page(codes: int):
+    # Every size laid out in full is the reference; the program tells the size from the heights of the pieces.
+    [job] = [job for job in jobs(TABLES, RUN["settings"]) if job.vehicle == "K-1004"]  # type: ignore[arg-type]
+    job = replace(job, codes=(job.codes * codes)[:codes])
+    columns = [column.name for column in LAYOUTS["repairs"].columns]
+    fonts_ready = job_pdf(job, RUN, columns)
+    tried = [job_sheet_pdf._laid_out(job_sheet_pdf._blocks(job, RUN, columns, size), job.vehicle) for size in SIZES]
+    fitting = [sheet for sheet, pages in tried if pages == 1] or [tried[-1][0]]
+    assert text_of(fonts_ready) == text_of(fitting[0])
+    assert letters(fonts_ready) == letters(fitting[0])
+
+
+def letters(pdf: bytes) -> list[bytes]:
+    """The sizes of letters of a PDF, in the order in which they are set."""
+    return [
+        size
+        for page in PdfReader(io.BytesIO(pdf)).pages
+        for size in re.findall(rb"/F\S+ ([\d.]+) Tf", page.get_contents().get_data())  # type: ignore[union-attr]
+    ]
 
 
 def test_more_than_fits_goes_on_to_another_page():

@@ -22,7 +22,7 @@ from pipelines.report.workbook import write_workbook
 from tests.support.page_reader import Reader
 from tests.support.sample_report import sample
 
-QUIRK, DO = "BCM:B1455", "Leave alone: no fault sets these codes"
+QUIRK, DO = "BCM:B1455", "Nothing to do, if you agree: no fault seems to set these codes"
 LEFT: dict[str, Any] = {
     "action": "leave", "total_cost": 0, "expected_cost": 0, "leaves": QUIRK, "jobs": 0, "jobs_cleared": 0,
     "basis": "code", "cheap": True, "inspection": "none",
@@ -91,4 +91,11 @@ def test_the_terminal_names_the_codes_and_tells_no_chance():
     tables, _, first, _ = week()
     rows = tables["shortlist"].filter(pl.col("vehicle") == first)
     last = list_section(rows, "EUR").rows[-1]
-    assert last[1:] == (f"leave alone: no fault sets these codes, {QUIRK}", "", "", "0.00", "", "none")
+    assert last[1:] == (
+        f"nothing to do, if you agree: no fault seems to set these codes, {QUIRK}",
+        "",
+        "",
+        "0.00",
+        "",
+        "none",
+    )

@@ -28,7 +28,8 @@ FIX: Rows = [
 
 
 def outcome(tmp_path, after: Rows, repairs: Rows = FIX, before: Rows | None = None) -> tuple[str, float | None]:
-    frames = built(tmp_path, stock=STOCK, scans=[*(before or [BEFORE]), *after], repairs=repairs)
+    scans = [*(before or [BEFORE]), *after]
+    frames = built(tmp_path, ("outcomes",), stock=STOCK, scans=scans, repairs=repairs)
     [row] = frames["outcomes"].filter(job="J1").select("outcome", "km_proven").rows()
     return row
 
@@ -111,6 +112,7 @@ def test_the_next_job_ends_what_a_scan_can_prove(tmp_path):
     later: Rows = [job("J2", "2026-03-04T10:00", "erase", odometer=50010)]
     frames = built(
         tmp_path,
+        ("outcomes",),
         stock=STOCK,
         scans=[BEFORE, scan("2026-03-05T09:00", odometer=50200)],
         repairs=[*FIX, *later],
@@ -125,7 +127,7 @@ def test_a_job_that_only_inspects_ends_nothing(tmp_path):
 
 def test_a_car_scanned_five_times_is_one_basket(tmp_path):
     scans = [scan(f"2026-02-0{day}T09:00", code="P0301", odometer=50000) for day in range(1, 6)]
-    frames = built(tmp_path, stock=STOCK, scans=scans, repairs=FIX)
+    frames = built(tmp_path, ("baskets", "basket_codes"), stock=STOCK, scans=scans, repairs=FIX)
     assert frames["baskets"].height == 1
     assert frames["basket_codes"]["code"].to_list() == ["ECM:P0301"]
 
@@ -144,7 +146,7 @@ def test_a_job_known_by_its_day_only_lies_between_that_days_scans(tmp_path, odom
         scan("2026-03-02T17:00", odometer=second),
     ]
     repairs = [{**row, "done_at": "2026-03-02", "odometer": first} for row in FIX]
-    frames = built(tmp_path, stock=STOCK, scans=scans, repairs=repairs)
+    frames = built(tmp_path, ("outcomes",), stock=STOCK, scans=scans, repairs=repairs)
     assert frames["outcomes"]["outcome"].to_list() == [expected]
 
 
@@ -154,7 +156,7 @@ def test_a_scan_known_by_vehicle_number_only_counts_once_the_stock_list_knows_it
         {"vin": "ZZZCV1ALD00000001", "scanned_at": "2026-03-01T09:00", "module": "ECM", "code": "P0301"},
         {"vin": "ZZZCV1ALD00000002", "scanned_at": "2026-03-01T09:00", "module": "ECM", "code": "P0302"},
     ]
-    frames = built(tmp_path, stock=stock, scans=scans)
+    frames = built(tmp_path, ("open_codes", "rejects"), stock=stock, scans=scans)
     assert frames["open_codes"].select("vehicle", "code").rows() == [("A1", "ECM:P0301")]
     assert frames["rejects"].select("file", "row", "column", "value").rows() == [
         ("scans/scans.csv", 3, "vehicle", "ZZZCV1ALD00000002")
@@ -168,7 +170,7 @@ def test_a_maker_controlled_code_carries_its_make_and_a_standard_one_does_not(tm
         scan("2026-03-01T09:00", module="central electronics", code="00532"),
         scan("2026-03-01T09:00", module="Lamp box 7", code="U3003"),
     ]
-    codes = built(tmp_path, stock=STOCK, scans=scans)["open_codes"]["code"].to_list()
+    codes = built(tmp_path, ("open_codes",), stock=STOCK, scans=scans)["open_codes"]["code"].to_list()
     assert codes == ["BCM:00532@corvane", "ECM:P1234@corvane", "ECM:P3400", "LAMP BOX 7:U3003"]
 
 
@@ -180,7 +182,7 @@ def test_background_and_modifications_stay_on_the_sheet_but_out_of_the_baskets(t
         scan("2026-03-01T09:00", module="ECM", code="P0301"),
     ]
     background = [{"module": "climate", "code": "b1000", "make": "Corvane", "reason": "always there"}]
-    frames = built(tmp_path, stock=stock, scans=scans, background=background)
+    frames = built(tmp_path, ("open_codes", "basket_codes"), stock=stock, scans=scans, background=background)
     assert frames["open_codes"].select("code", "background").rows() == [
         ("BCM:U0184", "modification: aftermarket head unit"),
         ("ECM:P0301", None),
@@ -192,21 +194,21 @@ def test_background_and_modifications_stay_on_the_sheet_but_out_of_the_baskets(t
 def test_a_background_row_that_has_ended_masks_older_scans_only(tmp_path):
     scans = [scan("2026-03-01T09:00", code="P0301"), scan("2026-05-01T09:00", code="P0301")]
     background = [{"module": "ECM", "reason": "bench test", "until": "2026-04-01"}]
-    frames = built(tmp_path, stock=STOCK, scans=scans, background=background)
+    frames = built(tmp_path, ("open_codes", "basket_codes"), stock=STOCK, scans=scans, background=background)
     assert frames["open_codes"]["background"].to_list() == [None]
     assert str(frames["basket_codes"]["first_seen"][0]) == "2026-05-01 09:00:00"
 
 
 def test_after_an_erase_only_what_was_read_since_is_open(tmp_path):
     scans = [BEFORE, scan("2026-03-01T09:00", module="ABS", code="C0031")]
-    frames = built(tmp_path, stock=STOCK, scans=scans, repairs=FIX)
+    frames = built(tmp_path, ("open_codes", "waiting"), stock=STOCK, scans=scans, repairs=FIX)
     assert frames["open_codes"].is_empty()
     assert frames["waiting"]["vehicle"].to_list() == ["A1"]
 
 
 def test_a_sold_vehicle_is_out_of_stock_from_the_day_of_sale(tmp_path):
     stock = [{**STOCK[0], "sold_on": "2026-11-23"}, {"vehicle": "A2", "make": "Corvane", "model": "Alder"}]
-    frames = built(tmp_path, stock=stock, scans=[BEFORE])
+    frames = built(tmp_path, ("stock",), stock=stock, scans=[BEFORE])
     assert frames["stock"]["vehicle"].to_list() == ["A2"]
 
 
@@ -219,7 +221,8 @@ def test_a_learned_return_distance_takes_the_place_of_the_setting(tmp_path):
         scans.append(scan("2026-03-08T09:00", odometer=50050) | {"vehicle": car})
         scans.append(scan("2026-03-09T09:00", code="P0301", odometer=50070) | {"vehicle": car})
         repairs += [{**row, "vehicle": car} for row in FIX]
-    learned = built(tmp_path / "all", stock=[*STOCK, *cars], scans=scans, repairs=repairs)["outcomes"]
+    everybody = built(tmp_path / "all", ("outcomes",), stock=[*STOCK, *cars], scans=scans, repairs=repairs)
+    learned = everybody["outcomes"]
     assert learned.filter(vehicle="A1")["outcome"].to_list() == ["unproven"]
     assert learned.filter(vehicle="B1")["outcome"].to_list() == ["returned"]
     assert outcome(tmp_path / "alone", scans[1:2]) == ("cleared", 60.0)

@@ -34,6 +34,8 @@ MOVES = (
     "the new snapshot to its name",
     "the older snapshot off the list",
 )
+QUICK_MOVES = (2, 8, 9)
+"""Those that the quick tests cut off at: a file between database and archive, the report, the snapshot."""
 posix = pytest.mark.skipif(os.name == "nt", reason="there is no fork on Windows")
 
 
@@ -105,8 +107,8 @@ def cut_off_at_move(folder: Path, number: int) -> None:
     run_week(Workspace.open(folder), AS_OF)
 
 
-QUICK = ("normalise", "store", "keep")
-"""Steps before which the quick tests cut: files are in, the report stands, the model is stored."""
+QUICK = ("normalise", "store")
+"""Steps before which the quick tests cut: files are in, the report stands."""
 
 
 def cut_off_before_step(folder: Path, number: int) -> None:
@@ -121,7 +123,13 @@ def cut_off_before_step(folder: Path, number: int) -> None:
 
 
 @posix
-@pytest.mark.parametrize("number", range(1, len(MOVES) + 1), ids=MOVES)
+@pytest.mark.parametrize(
+    "number",
+    [
+        pytest.param(k, marks=() if k in QUICK_MOVES else pytest.mark.slow, id=name)
+        for k, name in enumerate(MOVES, start=1)
+    ],
+)
 def test_a_run_cut_off_at_a_move_is_finished_by_the_next(start, whole, tmp_path, number):
     place = copied(start, tmp_path / "cut")
     assert in_a_child(cut_off_at_move, place.root, number) == CUT
@@ -129,6 +137,7 @@ def test_a_run_cut_off_at_a_move_is_finished_by_the_next(start, whole, tmp_path,
     assert all_of(place) == whole
 
 
+@pytest.mark.slow
 @posix
 def test_there_is_no_further_move(start, whole, tmp_path):
     place = copied(start, tmp_path / "cut")

@@ -87,7 +87,7 @@ from analysis.texts.formatter import Formatter
         (action_text.work("repair", "door loom", None), "Repair door loom"),
         (action_text.work("recheck", None, None), "Record, erase, drive, scan again"),
         (action_text.work("specialist", None, None), "Hand over to a specialist"),
-        (action_text.work("leave", None, None), "Leave alone: no fault sets these codes"),
+        (action_text.work("leave", None, None), "Nothing to do, if you agree: no fault seems to set these codes"),
         (
             notes.mostly_past("V1", ["A:1", "B:2"]),
             "V1: stored only, mostly of the past: A:1, B:2; they go with the erase, look again after the drive.",

@@ -129,7 +129,7 @@ def present(part, text):
 def with_trade_words(words, part, text):
     part, text = words.canonical(part), words.canonical(text)
     said = (text.text, text.core)
-    return kinds_agree(part, text) and any(names(read_wording(part.text), read_wording(way)) for way in said)
+    return kinds_agree(part.kind, text.kind) and any(names(read_wording(part.text), read_wording(way)) for way in said)
 
 
 def precision_and_recall(half, tells):

@@ -1,0 +1,88 @@
+"""Cars in stock that show no code because their codes were erased not long ago: that proves nothing yet.
+
+After an erase of the dealer's own the codes from before the job are what has to stay away; where the car alone tells of
+an erase, whatever cars had when they came in may hide.
+"""
+
+from dataclasses import dataclass
+from math import ceil, log
+
+import polars as pl
+
+from analysis.diagnosis.engine import DiagnosisModel
+from analysis.diagnosis.inputs.frames import DiagnosisFrames
+from analysis.diagnosis.unseen import PROVEN, WORTH_SAYING, PastCars, unseen
+
+STEP_KM = 5
+"""A distance still to drive is told in steps of so many km."""
+OPEN = ("unproven", "unread")
+EVEN = 1.0
+"""Before any job tells, the work of a job is as likely to have cleared its codes as not."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unproven:
+    """A car whose scan cannot tell yet.
+
+    Attributes:
+        vehicle: Stock number.
+        chance: Chance that nothing comes back.
+        codes: What was there before the dealer's own erase and is not proven gone, sorted; blank where only the car
+            tells of an erase.
+        km: Distance since the erase.
+        more_km: How much farther to drive until a scan tells.
+    """
+
+    vehicle: str
+    chance: float
+    codes: tuple[str, ...]
+    km: float
+    more_km: float
+
+
+def further(km: float, test_km: float) -> float:
+    """Return how much farther to drive until a scan tells, in whole steps and one at least."""
+    return float(STEP_KM * max(ceil((test_km - km) / STEP_KM), 1))
+
+
+def unproven_cars(model: DiagnosisModel, vehicle: str | None = None) -> list[Unproven]:
+    """Return the cars in stock without an open code that an erase hides, sorted by vehicle.
+
+    Args:
+        model: What all cars are diagnosed with.
+        vehicle: Look at this car alone; None for every car in stock.
+    """
+    frames, past = model.frames, None
+    usual = frames.return_distances.filter(pl.col("code") == "")["return_km"].to_list()
+    test = -usual[0] * log(1 - PROVEN) if usual else model.costs.road_test_km
+    fresh = frames.stock_erases.filter(pl.col("km") < test).join(frames.stock, on="vehicle", how="semi")
+    fresh = fresh.join(frames.open_codes, on="vehicle", how="anti")
+    found = []
+    for name, km, own in fresh.select("vehicle", "km", "own").sort("vehicle").iter_rows():
+        if vehicle not in (None, name):
+            continue
+        if own:
+            codes, chance = _since_own_job(frames, name)
+            if not codes:
+                continue
+        else:
+            past = past or PastCars(model)
+            codes, chance = (), 1 - unseen(model, past, name).chance
+            if 1 - chance < WORTH_SAYING:
+                continue
+        found.append(Unproven(vehicle=name, chance=chance, codes=codes, km=km, more_km=further(km, test)))
+    return found
+
+
+def _since_own_job(frames: DiagnosisFrames, vehicle: str) -> tuple[tuple[str, ...], float]:
+    """Return the codes from before a car's last erase that no scan has proven gone, and the chance that all are."""
+    last = frames.jobs.filter((pl.col("vehicle") == vehicle) & pl.col("erased")).sort("parted_at", "job_id").tail(1)
+    before = frames.outcomes.join(last.select("job_id"), on="job_id", how="semi").filter(pl.col("background").is_null())
+    before = before.filter(pl.col("outcome").is_in(OPEN))
+    if before.is_empty():
+        return (), 1.0
+    ends = frames.outcomes["outcome"]
+    gone, back = int((ends == "cleared").sum()) + EVEN, int((ends == "returned").sum()) + EVEN
+    # One cause most often sets them all, so they go or come back together.
+    chances = [gone * yes / (gone * yes + back * no) for yes, no in before.select("lik_gone", "lik_still").iter_rows()]
+    return tuple(sorted(before["code"].unique())), float(min(chances))

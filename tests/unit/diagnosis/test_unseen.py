@@ -1,0 +1,147 @@
+"""What an erase or an unread module hides: hand-worked chances, and the row of a car that proves nothing yet."""
+
+from dataclasses import replace
+from math import exp, log
+
+import polars as pl
+import pytest
+
+from analysis.diagnosis import DiagnosisModel, fit, list_cars
+from analysis.diagnosis.appraise import appraise
+from analysis.diagnosis.decision.appraisal import mean_cost
+from analysis.diagnosis.inputs.frames import FIRST_CODES, RETURN_DISTANCES, STOCK_ERASES
+from analysis.diagnosis.unproven import further
+from analysis.diagnosis.unseen import PastCars, unseen
+from tests.support.diagnosis_dealer import COSTS, Dealer
+
+SENSOR = "ABS:C0031"
+
+
+def shop(outcome: str = "cleared") -> Dealer:
+    """A dealer who has cleared one code with its part, and one car in stock that shows nothing."""
+    dealer = Dealer()
+    dealer.code(SENSOR, "wheel speed sensor")
+    dealer.part("wheel speed sensor", 2000, 30.0)
+    for _ in range(6):
+        dealer.job({SENSOR: "cleared"}, parts=("wheel speed sensor",))
+    dealer.job({SENSOR: outcome}, parts=("wheel speed sensor",), vehicle="clean", day=40)
+    dealer.car("clean", [], read=("ABS",))
+    return dealer
+
+
+def model(
+    dealer: Dealer, km: float | None, *, own: bool = False, tells: bool = True, past: tuple[tuple, ...] = ()
+) -> DiagnosisModel:
+    """The model with a distance since the erase; four past cars, one of them with the code when it came in."""
+    first = [(f"P{k}", "corvane", "line", None, True, SENSOR if k == 0 else "") for k in range(4)]
+    frames = replace(
+        dealer.frames(),
+        first_codes=pl.DataFrame([*first, *past], schema=FIRST_CODES_ORDER, orient="row"),
+        stock_erases=pl.DataFrame([("clean", km, own, tells, None)], schema=STOCK_ERASES, orient="row"),
+        return_distances=pl.DataFrame([("", 20.0), (SENSOR, 10.0)], schema=RETURN_DISTANCES, orient="row"),
+    )
+    return fit(frames, dealer.findings().families, COSTS)
+
+
+FIRST_CODES_ORDER = {name: FIRST_CODES[name] for name in ("vehicle", "make", "line", "erased_km", "tells", "code")}
+
+
+def passed(made: DiagnosisModel) -> float:
+    """The chance that an erase alone ends what the one past car showed."""
+    return next(car.passed for _, car in PastCars(made)._cars if car.codes)
+
+
+@pytest.mark.parametrize("km", [3.0, 10 * log(2), 40.0])
+def test_what_hides_is_what_came_in_as_far_as_it_would_not_have_shown(km) -> None:
+    # By hand: of four cars as likely as each other one has a code that is missing with exp(-km / 10) if it lasts.
+    made = model(shop(), km)
+    stays = passed(made)
+    missing = (1 - stays) * exp(-km / 10)
+    found = unseen(made, PastCars(made), "clean")
+    assert found.chance == pytest.approx(missing / (3 + stays + missing))
+    # Nine of ten show within 20 * log(10) = 46.05 km of a mean of 20.
+    assert found.more_km == pytest.approx(max(20 * log(10) - km, 0))
+
+
+def test_long_after_an_erase_and_without_one_nothing_hides() -> None:
+    for km in (5000.0, None):
+        made = model(shop(), km)
+        assert unseen(made, PastCars(made), "clean").chance == pytest.approx(0, abs=1e-9)
+
+
+def test_a_car_that_does_not_tell_was_erased_as_often_as_those_that_do() -> None:
+    # Five past cars tell, one was erased 10 km before it came in: exp(-1) of the causes of the code are missing then.
+    made = model(shop(), None, tells=False, past=(("E", "corvane", "line", 10.0, True, ""),))
+    stays = passed(made)
+    missing = (1 - stays) * exp(-1) / 5
+    assert unseen(made, PastCars(made), "clean").chance == pytest.approx(missing / (3 + stays + missing))
+
+
+def test_a_module_that_was_not_read_may_hide_what_it_had_on_others() -> None:
+    dealer = shop()
+    dealer.rows["open_modules"] = []
+    made = model(dealer, None)
+    stays = passed(made)
+    found = unseen(made, PastCars(made), "clean")
+    assert found.unread == ("ABS",)
+    assert found.chance == pytest.approx((1 - stays) / 4)
+
+
+def test_an_appraisal_counts_the_drive_and_what_may_come_of_it() -> None:
+    made = model(shop(), 3.0)
+    found = appraise(made, "clean")
+    drive = 20 / 60 * 6000
+    assert mean_cost(found.costs) == pytest.approx(drive + mean_cost(found.unseen.costs))
+    assert mean_cost(found.unseen.costs) > 0
+    # Ten thousand kilometres later there is nothing left to find.
+    assert appraise(model(shop(), 10_000.0), "clean").costs.rows() == [(0.0, 1.0)]
+
+
+def row(made: DiagnosisModel) -> dict:
+    rows = list_cars(made).rows.filter(pl.col("vehicle") == "clean")
+    assert rows.height <= 1
+    return rows.row(0, named=True) if rows.height else {}
+
+
+def test_a_car_that_the_dealer_has_just_erased_is_driven_on_before_there_is_nothing_to_do() -> None:
+    dealer = shop("unproven")
+    found = row(model(dealer, 12.0, own=True))
+    assert (found["action"], found["clears"], found["rank"]) == ("recheck", SENSOR, 1)
+    # 46.05 km show nine of ten; 34.05 are left, in steps of five.
+    assert found["check_first"] == "Not proven yet: codes were erased 12 km ago. Drive 35 km more and scan again."
+    # By hand: six of six jobs cleared, so seven to one at odds of one; the last job tells lik_gone to lik_still.
+    gone, still = dealer.frames().outcomes.filter(pl.col("vehicle") == "clean").select("lik_gone", "lik_still").row(0)
+    assert found["chance"] == pytest.approx(7 * gone / (7 * gone + still))
+    assert found["expected_cost"] == pytest.approx(2000 + (1 - found["chance"]) * 30000)
+
+
+def test_once_it_is_proven_and_far_behind_the_erase_there_is_no_row() -> None:
+    assert row(model(shop("cleared"), 12.0, own=True)) == {}
+    assert row(model(shop("unproven"), 400.0, own=True)) == {}
+
+
+def test_a_car_bought_with_erased_codes_is_driven_on_too() -> None:
+    made = model(shop(), 3.0)
+    found = row(made)
+    assert (found["action"], found["clears"]) == ("recheck", "")
+    assert found["chance"] == pytest.approx(1 - unseen(made, PastCars(made), "clean").chance)
+
+
+def test_a_distance_to_drive_is_told_in_steps_of_five() -> None:
+    assert [further(km, 46.0) for km in (0.0, 1.0, 41.0, 45.9)] == [50.0, 45.0, 5.0, 5.0]
+
+
+def test_the_list_and_the_appraisal_say_one_cost_and_count_codes_that_nothing_explains() -> None:
+    dealer = shop()
+    dealer.code("HVAC:B1242@corvane", "flap motor 3")
+    dealer.car("seen", [SENSOR], read=("ABS", "HVAC"))
+    dealer.car("more", [SENSOR, "HVAC:B1242@corvane"], read=("ABS", "HVAC"))
+    made = model(dealer, None)
+    first = list_cars(made).rows.filter(pl.col("rank") == 1)
+    listed = dict(first.select("vehicle", "expected_cost").iter_rows())
+    for vehicle in ("seen", "more"):
+        found = appraise(made, vehicle)
+        assert found.mean == pytest.approx(listed[vehicle])
+        assert mean_cost(found.costs) == pytest.approx(found.mean, rel=0.02)
+    # Nothing known explains the flap motor's code: it is for the specialist, and so it costs.
+    assert listed["more"] > listed["seen"] + 1000
