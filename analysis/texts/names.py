@@ -57,7 +57,7 @@ COLUMNS = {
     "odds_ratio": "times the odds",
     "odds_low": "times the odds, at least", "odds_high": "times the odds, at most",
     "p_value": "chance of luck, this pair alone",
-    "verdict": "verdict", "cleared": "cleared", "rate": "share cleared", "rate_low": "share, at least",
+    "verdict": "verdict", "since": "confirmed since", "cleared": "cleared", "rate": "share cleared", "rate_low": "share, at least",
     "rate_high": "share, at most", "erase_jobs": "erased only", "erase_cleared": "of these stayed clear",
     "gain": "better than erasing by", "gain_low": "better by, at least", "gain_high": "better by, at most",
     "returned": "came back", "median_days_to_return": "days until half had come back", "suppliers": "by supplier",

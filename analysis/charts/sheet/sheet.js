@@ -467,7 +467,7 @@
     const { vehicle, make, model, cost, part, labour, minutes } = car.body.dataset;
     const at = (selector) => car.row.querySelector(selector);
     const chance = at(".chance").dataset;
-    const said_of = (selector) => [...car.ticket.querySelectorAll(`.do > ${selector}`)].map((one) => one.textContent).join(" ");
+    const said_of = (selector) => [...car.ticket.querySelector(".do").querySelectorAll(selector)].map((one) => one.textContent).join(" ");
     const cheap = car.row.classList.contains("win") ? "yes" : "no";
     const bounds = chance.n === "" ? ["", ""] : [chance.low ?? "", chance.high ?? ""];
     const [doing] = at(".do").childNodes;
