@@ -69,7 +69,7 @@ def pairs(rules: pl.DataFrame, codes: list[str]) -> pl.DataFrame:
         codes: The codes on the map, in order.
 
     Returns:
-        code_a, code_b, vehicles, odds_ratio, odds_low, odds_high, verdict, since; where a rule stands in both
+        code_a, code_b, vehicles, odds_ratio, odds_low, odds_high, verdict; where a rule stands in both
         directions the first by antecedent is kept.  Sorted by vehicles, the most first.
     """
     single = rules.filter(pl.col("antecedent").is_in(codes) & pl.col("consequent").is_in(codes))
@@ -79,9 +79,25 @@ def pairs(rules: pl.DataFrame, codes: list[str]) -> pl.DataFrame:
         )
         .sort("antecedent", "consequent")
         .unique(["code_a", "code_b"], keep="first", maintain_order=True)
-        .select("code_a", "code_b", "vehicles", "odds_ratio", "odds_low", "odds_high", "verdict", "since")
+        .select("code_a", "code_b", "vehicles", "odds_ratio", "odds_low", "odds_high", "verdict")
         .sort("vehicles", "code_a", "code_b", descending=[True, False, False])
     )
+
+
+def with_weeks(told: pl.DataFrame, weeks: pl.DataFrame) -> pl.DataFrame:
+    """Add ``since``, the week of the report that confirmed a pair, to the rows of ``pairs``; null where none did.
+
+    Args:
+        told: What ``pairs`` returned.
+        weeks: The columns of ``verdict_weeks.csv``.
+    """
+    either = weeks.select(
+        "since",
+        code_a=pl.min_horizontal("antecedent", "consequent"),
+        code_b=pl.max_horizontal("antecedent", "consequent"),
+    )
+    first = either.group_by("code_a", "code_b").agg(pl.col("since").min())
+    return told.join(first, on=["code_a", "code_b"], how="left", maintain_order="left")
 
 
 def family_map(rules: pl.DataFrame, families: pl.DataFrame) -> dict[str, Any] | None:

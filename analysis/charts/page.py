@@ -25,7 +25,7 @@ from analysis.charts.car_rows import CarRow, car_rows, off_list
 from analysis.charts.car_rows import totals as sums_of
 from analysis.charts.cluster_chart import MOST_FAMILIES, cluster_chart, shown_results
 from analysis.charts.cost_chance import cost_chance
-from analysis.charts.family_map import family_map, pairs, places, shown_families
+from analysis.charts.family_map import family_map, pairs, places, shown_families, with_weeks
 from analysis.charts.ledger_chart import ledger_chart, months
 from analysis.charts.page_sections import Changes, asides, changes, listed, recurred_lines, standing_groups, trust_of
 from analysis.charts.reliability_chart import reliability_chart
@@ -198,7 +198,9 @@ def _behind_charts(tables: Mapping[str, pl.DataFrame]) -> dict[str, Any]:
         },
         "most_cars": MOST_CARS,
         "mapped": shown.height,
-        "pairs": pairs(tables["rules"], places(shown)["code"].to_list()).to_dicts(),
+        "pairs": with_weeks(
+            pairs(tables["rules"], places(shown)["code"].to_list()), tables["verdict_weeks"]
+        ).to_dicts(),
         "weeks": _by_family(shown_weeks(tables["family_weeks"], families)),
         "shown_families": MOST_FAMILIES,
         "results": shown_results(tables["part_results"], families).to_dicts(),

@@ -29,14 +29,26 @@ def pictures(drawn: Mapping[str, Mapping[str, Any]]) -> dict[str, bytes]:
     made: dict[str, bytes] = {}
     for name, spec in sorted(drawn.items()):
         alone = _alone(spec, colours)
-        # The engine numbers its clip paths through all it has drawn; here each picture counts from nought.
         drawing = str(vl_convert.vegalite_to_svg(alone))
-        svg = drawing
-        for place, mark in enumerate(dict.fromkeys(re.findall(r"clip\d+", svg))):
-            svg = re.sub(rf"\b{mark}\b", f"part{place}", svg)
-        made[f"{name}.svg"] = svg.encode()
+        made[f"{name}.svg"] = _numbered(drawing)
         made[f"{name}.png"] = bytes(vl_convert.svg_to_png(drawing, scale=PNG_SCALE))
     return made
+
+
+def svg(spec: Mapping[str, Any]) -> bytes:
+    """Draw one chart as SVG without a browser; the same chart gives the same bytes.
+
+    Args:
+        spec: Its Vega-Lite specification.
+    """
+    return _numbered(str(vl_convert.vegalite_to_svg(_alone(spec, _bright_colours()))))
+
+
+def _numbered(drawing: str) -> bytes:
+    """The engine numbers its clip paths through all it has drawn; here each picture counts from nought."""
+    for place, mark in enumerate(dict.fromkeys(re.findall(r"clip\d+", drawing))):
+        drawing = re.sub(rf"\b{mark}\b", f"part{place}", drawing)
+    return drawing.encode()
 
 
 def _alone(spec: Mapping[str, Any], colours: Mapping[str, str]) -> dict[str, Any]:

@@ -165,11 +165,11 @@ class PastCars:
             there = float(np.prod([has.get(home, 0.0) for home in set(homes) - read]))
             seen = [code for code, home in zip(codes, homes, strict=True) if home in read]
             if km is None and not tells and seen:
-                # Erased or not: all of its codes alike.
+                # Erased or not: all of its codes alike, and one cause most often sets them all.
                 share, distances = self._fresh
-                away = [float(np.prod([exp(-one / self.return_km(code)) for code in seen])) for one in distances]
+                away = [min(self.silent(code, one) for code in seen) for one in distances]
                 return there * share * float(np.mean(away)) if share else 0.0
-            return there * float(np.prod([self.silent(code, km) for code in seen]))
+            return there * min((self.silent(code, km) for code in seen), default=1.0)
 
         faulty = float(weight @ [1 - car.passed for _, car in self._cars]) if self._cars else 0.0
         if faulty <= 0:

@@ -26,12 +26,13 @@ from pipelines.batch.marts import Facts, costs_of
 from pipelines.batch.run_manifest import run_record
 from pipelines.batch.standing import refused_groups
 from pipelines.batch.step import Call, Timed, plain, step
+from pipelines.file_names import sheet_names
 from pipelines.ingest.cluster import working
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.parallel import Spread, counter
 from pipelines.report import changes
 from pipelines.report.chart_library import chart_library
-from pipelines.report.job_sheet import job_sheets, sheet_names
+from pipelines.report.job_sheet import job_sheets
 from pipelines.report.ledger import ledger
 from pipelines.report.outgoing import prepare
 from pipelines.report.outgoing_tables import TABLES
@@ -342,6 +343,7 @@ def gather(
         "shortlist": listed.rows,
         "families": family_results(findings.families, weighed),
         "rules": findings.rules,
+        "verdict_weeks": findings.held,
         "looks": findings.looks,
         "held": findings.held,
         "part_results": weighed.part_results,
@@ -398,7 +400,7 @@ def _row_notes(facts: Facts) -> Iterator[str]:
 def _hardly_read(open_modules: pl.DataFrame) -> Iterator[str]:
     """Say of which cars one module was read, where most cars have several: codes or none, little is known of them."""
     read = open_modules.group_by("vehicle").agg(pl.col("module").sort().first(), count=pl.len()).sort("vehicle")
-    usual = int(read["count"].median() or 0)
+    usual = sorted(read["count"])[read.height // 2] if read.height else 0
     lone = read.filter(pl.col("count") == 1)
     if lone.height and usual >= _SEVERAL_MODULES:
         yield scan_every(list(lone.select("vehicle", "module").iter_rows()), usual)

@@ -30,9 +30,9 @@ def appraise(
     ] = 0.1,
 ) -> None:
     """Before buying: what clearing a car will cost; load nothing."""
-    from pipelines.commands.appraisal import Bid, appraisal
+    from pipelines.batch.appraisal import Bid, appraisal
     from pipelines.commands.console import show_sections
     from pipelines.workspace import Workspace
 
     bid = None if asking is None else Bid(asking=asking, margin=margin, risk=risk)
-    show_sections(appraisal(Workspace.open(folder), scanfile, make, model, limit, bid=bid))
+    show_sections(appraisal(Workspace.open(folder), scanfile, make, model, limit, bid=bid).sections)

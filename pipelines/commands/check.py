@@ -35,7 +35,7 @@ def check(
 ) -> None:
     """Say what would be taken of some files; load nothing."""
     from pipelines.commands.console import show_check
-    from pipelines.commands.file_check import check_file
+    from pipelines.reading.file_check import check_file
     from pipelines.settings import load_settings
 
     unreadable = 0

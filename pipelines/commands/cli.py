@@ -21,6 +21,7 @@ from pipelines.commands import (
     backup,
     check,
     demo,
+    desk,
     init,
     log,
     parts,
@@ -39,6 +40,10 @@ from pipelines.errors import BatchError, refused
 
 INTERRUPTED = 130
 _CIRCLES = 50_000  # new objects between two looks for circles
+
+# Read when numpy is loaded, which no module above does.  The products of matrices here are small: threads that wait
+# for each other cost three times what they do.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 app = typer.Typer(add_completion=False, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False)
 
@@ -71,6 +76,7 @@ def knockon(
 _COMMANDS: dict[str, tuple[Callable[..., None], str]] = {
     "init": (init.init, init.EXAMPLE),
     "demo": (demo.demo, demo.EXAMPLE),
+    "desk": (desk.desk, desk.EXAMPLE),
     "weekly": (weekly.weekly, weekly.EXAMPLE),
     "check": (check.check, check.EXAMPLE),
     "map": (mapping.draft, mapping.EXAMPLE),
@@ -122,8 +128,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns:
         The exit code.
     """
-    # The products of matrices here are small: threads that wait for each other cost three times what they do.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a console that lacks a letter shows "?" instead of stopping the run

@@ -7,7 +7,7 @@ that the output can be kept or passed on; the summary is a plain table.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,37 +16,17 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from pipelines.batch.summary import summary_rows
 from pipelines.errors import BatchError
 from pipelines.reading.account import NOT_ALL
 
 if TYPE_CHECKING:
     from pipelines.batch.weekly import WeekReport
-    from pipelines.commands.file_check import FileCheck
+    from pipelines.reading.file_check import FileCheck
     from pipelines.report.sections import Section
     from pipelines.storage.undo import Taken
 
 SHOWN = 8
-
-# Each line of the summary: the count's name, the words for it, and why it is what it is.
-LINES = (
-    ("files_read", "files read", ""),
-    ("files_skipped", "files skipped", "the same content was read before"),
-    ("files_refused", "files refused", "each with its reason in the notes; those that were moved are in rejected/"),
-    ("rows_loaded", "rows loaded", ""),
-    ("rows_repeated", "rows repeated", "already known from another file; counted once"),
-    ("rows_refused", "rows refused", "see rejects.csv for file, row, column, value and why"),
-    ("codes_refused", "codes refused", "their rows count as read, their texts as no code; see rejects.csv"),
-    ("codes_masked", "codes looked past", "background or a modification: on the sheet, out of the analysis"),
-    ("outcomes_recurred", "codes back as new faults", "proven gone, and back much later; the repair counts"),
-    (
-        "outcomes_unproven",
-        "codes not proven gone",
-        "not seen to act again, but too little driven or read whole to prove it gone",
-    ),
-    ("outcomes_unread", "codes not read again", "the module was not read again: nothing is known"),
-    ("stock_cars", "cars in stock", ""),
-    ("shortlist_rows", "rows in the shortlist", ""),
-)
 
 
 def say(line: str) -> None:
@@ -107,13 +87,6 @@ def show_summary(report: WeekReport, next_command: str) -> None:
     say(f"Seconds: {sum(report.timings.values()):.1f}")
     say(f"Report:  {report.folder / 'index.html'}")
     say(f"Next:    {next_command}")
-
-
-def summary_rows(counts: Mapping[str, int]) -> Iterator[tuple[str, str, str]]:
-    """Return the lines of the summary: count, words, and the reason where the count is not zero."""
-    for name, words, why in LINES:
-        count = counts.get(name, 0)
-        yield str(count), words, why if count else ""
 
 
 def show_check(found: FileCheck) -> None:

@@ -17,7 +17,7 @@ def init(
 ) -> None:
     """Make a workspace: inbox, settings, column descriptions."""
     from pipelines.commands.console import say, show_made
-    from pipelines.commands.new_workspace import init_workspace
+    from pipelines.report.new_workspace import init_workspace
 
     made = init_workspace(folder)
     show_made(made, folder)

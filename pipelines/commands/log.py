@@ -30,8 +30,8 @@ def log(
     new: Annotated[bool, typer.Option("--new", help="The car or part is a new one, and meant so.")] = False,
 ) -> None:
     """Enter a job, so that nobody writes CSV by hand."""
-    from pipelines.commands import job_entry
     from pipelines.commands.console import ask, say
+    from pipelines.report import job_entry
     from pipelines.settings import load_settings
     from pipelines.workspace import Workspace
 

@@ -28,8 +28,8 @@ def draft(
     ] = None,
 ) -> None:
     """Draft a mapping for another program's export; in a terminal, ask question by question."""
-    from pipelines.commands import mapping_draft
     from pipelines.commands.console import ask, say
+    from pipelines.ingest import mapping_draft
     from pipelines.settings import load_settings
 
     settings = load_settings(settings_above(file))

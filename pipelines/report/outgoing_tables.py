@@ -91,7 +91,15 @@ _RULES = Table(
         Column("p_value", Kind.SMALL, "Chance of so many together if nothing linked them within any model line."),
         Column("q_value", Kind.SMALL, "The same, corrected for how many pairs were tried."),
         key("verdict", "confirmed or likely.", Kind.TEXT, "confirmed", "likely"),
-        text("since", "Week of the report that confirmed it; blank where it is likely."),
+    ),
+)
+
+_VERDICT_WEEKS = Table(
+    "One row per confirmed rule: since which report it stands.",
+    (
+        key("antecedent", "Codes on the left, separated by semicolons."),
+        key("consequent", "Code on the right."),
+        key("since", "Week of the report that confirmed it.", Kind.TEXT),
     ),
 )
 
@@ -294,6 +302,7 @@ TABLES: dict[str, Table] = {
     "shortlist": _SHORTLIST,
     "families": _FAMILIES,
     "rules": _RULES,
+    "verdict_weeks": _VERDICT_WEEKS,
     "part_results": _PART_RESULTS,
     "outcomes": _OUTCOMES,
     "open_codes": _OPEN_CODES,

@@ -16,8 +16,8 @@ from datetime import date
 from pathlib import Path
 
 from pipelines.batch.weekly import run_week
-from pipelines.commands.file_check import FileCheck, check_file
-from pipelines.commands.new_workspace import init_workspace
+from pipelines.reading.file_check import FileCheck, check_file
+from pipelines.report.new_workspace import init_workspace
 from pipelines.settings import load_settings
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace

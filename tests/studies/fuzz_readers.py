@@ -22,8 +22,8 @@ from zoneinfo import ZoneInfo
 import openpyxl
 import polars as pl
 
-from pipelines.commands.mapping_draft import draft_file
 from pipelines.errors import BatchError, InputFileError
+from pipelines.ingest.mapping_draft import draft_file
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import Mapping, load_mapping, load_mappings
 from pipelines.reading.read_table import Reading, read_table

@@ -31,7 +31,7 @@ sys.path.insert(0, str(ROOT))
 
 from pipelines.batch.run_journal import record_of  # noqa: E402
 from pipelines.batch.weekly import run_week  # noqa: E402
-from pipelines.commands.new_workspace import init_workspace  # noqa: E402
+from pipelines.report.new_workspace import init_workspace  # noqa: E402
 from pipelines.storage.file_archive import hash_in_name  # noqa: E402
 from pipelines.storage.snapshots import snapshots, verify  # noqa: E402
 from pipelines.storage.warehouse import Warehouse  # noqa: E402

@@ -39,7 +39,7 @@ def clean() -> Dealer:
 
 def rejects(folder: Path) -> int:
     """Refused cells of a whole inbox, by the project's own reader."""
-    from pipelines.commands.file_check import check_file  # noqa: PLC0415
+    from pipelines.reading.file_check import check_file  # noqa: PLC0415
     from pipelines.settings import load_settings  # noqa: PLC0415
 
     settings = load_settings(folder / "knockon.toml")

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import polars as pl
 
-from pipelines.commands.new_workspace import init_workspace
 from pipelines.ingest.intake import Intake, take_in
+from pipelines.report.new_workspace import init_workspace
 from pipelines.settings import load_settings
 from pipelines.storage.file_loader import end_run
 from pipelines.storage.session import opened

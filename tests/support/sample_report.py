@@ -75,7 +75,12 @@ def sample(cars: int = 25) -> tuple[dict[str, pl.DataFrame], Row]:
     tables = {
         "shortlist": shortlist,
         "families": list(_families(rng)),
-        "rules": list(_rules(rng)),
+        "rules": (rules := list(_rules(rng))),
+        "verdict_weeks": [
+            {"antecedent": rule["antecedent"], "consequent": rule["consequent"], "since": "2026-W40"}
+            for rule in rules
+            if rule["verdict"] == "confirmed"
+        ],
         "part_results": list(_part_results()),
         "outcomes": list(_outcomes(rng)),
         "open_codes": open_codes,

@@ -9,9 +9,9 @@ from pathlib import Path
 import polars as pl
 
 from analysis.evidence.cure_model import distances_of, fit_cure_model, outcomes_of
-from pipelines.commands.new_workspace import init_workspace
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.normalise import normalise_spellings
+from pipelines.report.new_workspace import init_workspace
 from pipelines.settings import load_settings
 from pipelines.storage.sql_models import shipped_models, upstream
 from pipelines.storage.warehouse import Warehouse

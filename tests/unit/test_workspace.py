@@ -5,8 +5,8 @@ from datetime import date
 
 import pytest
 
-from pipelines.commands.new_workspace import init_workspace
 from pipelines.errors import WorkspaceError
+from pipelines.report.new_workspace import init_workspace
 from pipelines.workspace import Workspace, week_name
 
 

@@ -33,8 +33,8 @@ def shared_faults(faults: Floats, prior: Prior, usual: float, visits: float, loo
         visits: How many visits that is worth.
         looked: Visits that were learned from.
     """
-    whole = np.bincount(prior.part, faults)[prior.part]
-    alike = np.bincount(prior.part)[prior.part]
+    whole = np.asarray(np.bincount(prior.part, faults), dtype=np.float64)[prior.part]
+    alike = np.asarray(np.bincount(prior.part), dtype=np.float64)[prior.part]
     part = (usual * visits + whole) / (visits + looked)
     strength = _place_strength(faults, whole, alike, prior.part)
     return np.asarray(part * (strength / alike + faults) / (strength + whole))

@@ -30,7 +30,8 @@ def read_header(path: Path, text: str) -> tuple[list[str], str, int]:
     Raises:
         InputFileError: The line is far too long, or its quotes are not closed.
     """
-    line, _, below = text.partition("\n")
+    ends = text.find("\n")
+    line = text if ends < 0 else text[:ends]
     if len(line) > _LONGEST_HEADER:
         raise InputFileError(
             f"{path} line 1: found {len(line)} characters; expected a header of at most {_LONGEST_HEADER}. "
@@ -38,7 +39,8 @@ def read_header(path: Path, text: str) -> tuple[list[str], str, int]:
         )
     if line.lower().startswith(_SEPARATOR_LINE) and line[len(_SEPARATOR_LINE) :].strip("\r ") in MARKS:
         mark = line[len(_SEPARATOR_LINE)]
-        return check_names(path, below.partition("\n")[0], mark), mark, 2
+        below = text[len(line) + 1 :].partition("\n")[0]
+        return check_names(path, below, mark), mark, 2
     mark = mark_of(line)
     return check_names(path, line, mark), mark, 1
 
@@ -62,8 +64,10 @@ def read_delimited(path: Path, layout: Layout, habits: Habits) -> RawTable:
     notes: list[str] = []
     header, mark, row = read_header(path, text)
     known = match_header(path, header, layout, notes)
+    body = 0
     for _ in range(row):
-        text = text.partition("\n")[2]
+        body = text.find("\n", body) + 1 or len(text)
+    text = text[body:]
     others = {f"{_LEFT}{place}": place for place in range(len(header)) if place not in known.values()}
     wanted = known | others if layout.name == "scans" else known
     frame, rejects = split_rows(text, len(header), wanted, mark, row + 1)

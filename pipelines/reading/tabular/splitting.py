@@ -40,8 +40,8 @@ def split_rows(
         Int64 ``row`` and the columns as they stand, as String; and the rows that could not be split.
     """
     has_quotes = '"' in body
-    if not has_quotes and _is_even(body, width, delimiter):
-        frame = _split_even(body, width, known, delimiter)
+    if not has_quotes and _is_even(content := body.encode(), width, delimiter):
+        frame = _split_even(content, width, known, delimiter)
         rows = pl.int_range(first_row, frame.height + first_row, dtype=pl.Int64, eager=True)
         return frame.insert_column(0, rows.alias("row")), []
     text = pl.DataFrame({"line": [body]}).select(pl.col("line").str.split("\n").explode(empty_as_null=True))
@@ -58,31 +58,31 @@ def _whole_row(delimiter: str) -> str:
     return f"^{cell}(?:{mark}{cell})*$"
 
 
-def _is_even(body: str, width: int, delimiter: str) -> bool:
+def _is_even(body: bytes, width: int, delimiter: str) -> bool:
     """Say whether every line has as many cells as the header, an empty one at the end aside."""
-    content = np.frombuffer(body.encode(), dtype=np.uint8)
+    content = np.frombuffer(body, dtype=np.uint8)
     if width < 2 or not content.size or not delimiter.isascii():
         return False
-    ends = np.flatnonzero(content == ord("\n"))
-    starts = np.concatenate(([0], ends + 1))
-    starts = starts[starts < content.size]
-    ends = np.append(ends, content.size)[: starts.size]
-    marks = np.flatnonzero(content == ord(delimiter))
-    if marks.size != (width - 1) * starts.size:
+    is_end = content == ord("\n")
+    # Marks and line ends in the order in which they stand: one end behind every so many marks, whatever is between.
+    told = is_end[is_end | (content == ord(delimiter))]
+    if not is_end[-1]:
+        told = np.append(told, True)
+    if told.size % width:
         return False
-    a_line_each = marks.reshape(starts.size, width - 1)
-    return bool((a_line_each[:, 0] >= starts).all() and (a_line_each[:, -1] < ends).all())
+    lines = told.reshape(-1, width)
+    return bool(lines[:, -1].all() and not lines[:, :-1].any())
 
 
-def _split_even(body: str, width: int, known: dict[str, int], delimiter: str) -> pl.DataFrame:
+def _split_even(body: bytes, width: int, known: dict[str, int], delimiter: str) -> pl.DataFrame:
     """Split lines that all have the same number of cells."""
     names = {f"cell {place}": pl.String for place in range(width)}
     split = pl.read_csv(
-        io.BytesIO(body.encode()),
+        io.BytesIO(body),
         has_header=False,
         schema=names,
         separator=delimiter,
-        quote_char='"' if '"' in body else None,
+        quote_char='"' if b'"' in body else None,
         glob=False,
     )
     return pl.DataFrame([split[f"cell {place}"].alias(name) for name, place in known.items()])
@@ -99,7 +99,7 @@ def _split_lines(
     parts = [_frame([], {name: [] for name in known})]
     even = lines.filter(pl.col("cells") == width)
     if even.height:
-        joined = even["line"].str.join("\n").item()
+        joined = even["line"].str.join("\n").item().encode()
         parts.append(_split_even(joined, width, known, delimiter).insert_column(0, even["row"]))
     rejects: list[Reject] = []
     odd = lines.filter(pl.col("cells") != width)

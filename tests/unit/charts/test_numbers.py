@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 
 from analysis.charts import wording
-from analysis.charts.family_map import pairs, places, shown_families
+from analysis.charts.family_map import pairs, places, shown_families, with_weeks
 from tests.support.page_reader import Reader, charts_of, drawn, sheets
 from tests.support.sample_report import sample
 
@@ -22,12 +22,15 @@ def plain(markup: str) -> str:
     return " ".join(Reader(markup.replace("</", " </")).shown.split())
 
 
+CELL = r"<t[hd][^>]*>(.*?)(?=</t[hd]>|<t[hd]|$)"  # HTML lets a cell end where the next one begins
+
+
 def behind(label: str) -> list[list[str]]:
     """The rows of the table with this label."""
     body = re.search(rf'aria-label="{re.escape(label)}">.*?<tbody>(.*?)</tbody>', drawn(), re.DOTALL)
     assert body is not None
     lines = re.findall(r"<tr[^>]*>(.*?)</tr>", body[1], re.DOTALL)
-    return [[plain(cell) for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", line, re.DOTALL)] for line in lines]
+    return [[plain(cell) for cell in re.findall(CELL, line, re.DOTALL)] for line in lines]
 
 
 def share(value: float | None) -> str:
@@ -162,8 +165,10 @@ def test_the_table_of_pairs():
     order = places(shown_families(TABLES["families"]))["code"].to_list()
     ratio = lambda value: "–" if value is None else f"{value:.3g}"  # noqa: E731 - a name for what the loop needs
     assert behind("Table of pairs of codes") == [
-        [a, b, str(vehicles), ratio(odds), ratio(low), ratio(high), verdict]
-        for a, b, vehicles, odds, low, high, verdict in pairs(TABLES["rules"], order).iter_rows()
+        [a, b, str(vehicles), ratio(odds), ratio(low), ratio(high), f"{verdict} since {week}" if week else verdict]
+        for a, b, vehicles, odds, low, high, verdict, week in with_weeks(
+            pairs(TABLES["rules"], order), TABLES["verdict_weeks"]
+        ).iter_rows()
     ]
     one = TABLES["rules"].row(0, named=True)
     assert [one["antecedent"], one["consequent"], str(one["vehicles"])] in [

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from pipelines.commands.cli import main
-from pipelines.commands.mapping_draft import draft_file
+from pipelines.ingest.mapping_draft import draft_file
 from pipelines.reading.drafting.dates import date_guess
 from pipelines.reading.mapping.mapping_file import load_mapping
 from pipelines.settings import Settings

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from pipelines.commands.cli import main
-from pipelines.commands.new_workspace import init_workspace
+from pipelines.report.new_workspace import init_workspace
 from pipelines.workspace import Workspace
 from tests.support.keepers import CAR, dealer, put, scans
 

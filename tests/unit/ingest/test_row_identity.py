@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pipelines.commands.file_check import check_file
+from pipelines.reading.file_check import check_file
 from pipelines.settings import load_settings
 from pipelines.storage.warehouse import Warehouse
 from tests.studies.check_equals_weekly import checked_workspace, differences

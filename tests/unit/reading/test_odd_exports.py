@@ -11,7 +11,7 @@ import xlsxwriter
 
 from analysis.vocabulary.modules import ModuleIndex
 from pipelines.commands.cli import main
-from pipelines.commands.mapping_draft import ask_answers
+from pipelines.ingest.mapping_draft import ask_answers
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.draft_mapping import draft_mapping
 from pipelines.reading.mapping.mapping_file import load_mapping

@@ -13,9 +13,10 @@ from pypdf import PdfReader
 
 from analysis.charts.job_page import BLANK_LINES, MOST_TRIES, Job, Try, jobs
 from analysis.texts.names import REPAIRS
+from pipelines.file_names import sheet_names
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.report import job_sheet_pdf
-from pipelines.report.job_sheet import job_sheets, sheet_names
+from pipelines.report.job_sheet import job_sheets
 from pipelines.report.job_sheet_pdf import _SIZES as SIZES
 from pipelines.report.job_sheet_pdf import job_pdf
 from tests.support.page_reader import Reader, sheets

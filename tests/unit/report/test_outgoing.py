@@ -21,6 +21,7 @@ PROMISED = {
     "best_part_high jobs erase_rate",
     "rules": "antecedent consequent vehicles support confidence confidence_low confidence_high lift leverage "
     "conviction odds_ratio odds_low odds_high p_value q_value verdict",
+    "verdict_weeks": "antecedent consequent since",
     "part_results": "part family jobs cleared rate rate_low rate_high erase_jobs erase_cleared erase_rate gain "
     "gain_low gain_high returned median_days_to_return suppliers",
     "outcomes": "vehicle job module code outcome km_proven cleared_chance",

@@ -14,6 +14,10 @@ from jinja2 import nodes
 
 from analysis.texts import (
     backtest_text,
+    desk_file_text,
+    desk_job_text,
+    desk_text,
+    desk_week_text,
     family_text,
     job_sheet_text,
     ledger_text,
@@ -32,13 +36,14 @@ WRITERS = [
     *sorted(
         path for room in ROOMS for path in (ROOT / "analysis" / room).glob("*.py") if not path.stem.endswith("frames")
     ),
+    *sorted((ROOT / "pipelines" / "desk").glob("*_page.py")),
     *(
         ROOT / "pipelines" / "report" / name
         for name in ("workbook.py", "job_sheet.py", "job_sheet_pdf.py", "publish.py")
     ),
 ]
 SHEET = ROOT / "analysis" / "charts" / "sheet"
-TEMPLATES = sorted(SHEET.glob("*.j2"))
+TEMPLATES = sorted([*SHEET.glob("*.j2"), *(ROOT / "pipelines" / "desk" / "pages").glob("*.j2")])
 HANDED = {
     "page_text": page_text,
     "ticket_text": ticket_text,
@@ -49,6 +54,10 @@ HANDED = {
     "list_text": list_text,
     "paper_text": paper_text,
     "standing_text": standing_text,
+    "desk_text": desk_text,
+    "desk_file_text": desk_file_text,
+    "desk_job_text": desk_job_text,
+    "desk_week_text": desk_week_text,
 }
 TOLD = {"aria-label", "title", "alt", "placeholder", "label"}
 PHRASE = re.compile(r"[A-Za-z]{2,} [A-Za-z]{2,}")

@@ -6,7 +6,7 @@ takes, the week loads.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import polars as pl
@@ -19,6 +19,9 @@ from pipelines.reading.mapping.mapping_file import FOLDER, load_mapping, load_ma
 from pipelines.reading.read_table import Reading, guess_layout, nearest_layout
 from pipelines.reading.recognise import choose, read_file, read_mapped
 from pipelines.settings import Settings
+
+FIRST = 10
+"""Rows that are shown of a file."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +37,7 @@ class FileCheck:
         notes: What else the reader noticed.
         account: What became of everything in the file, in words; blank where there is nothing to say.
         refused: Why the whole file would be refused, or None.
+        first: The first rows as they were read, ``FIRST`` at most.
     """
 
     path: Path
@@ -44,6 +48,7 @@ class FileCheck:
     notes: tuple[str, ...]
     refused: str | None
     account: str = ""
+    first: pl.DataFrame = field(default_factory=pl.DataFrame)
 
 
 def check_file(path: Path, settings: Settings, table: str | None = None, mapping: Path | None = None) -> FileCheck:
@@ -78,17 +83,29 @@ def check_file(path: Path, settings: Settings, table: str | None = None, mapping
         return FileCheck(path, name, 0, 0, empty, (), str(error))
     except OSError as error:
         return FileCheck(path, name, 0, 0, empty, (), refused(path, error))
+    return found_in(path, name, reading)
+
+
+def found_in(path: Path, table: str, reading: Reading) -> FileCheck:
+    """Return what there is to say of a file that was read.
+
+    Args:
+        path: The file.
+        table: The layout it was read as.
+        reading: Its rows and its refused ones.
+    """
     codes = _refused_codes(reading)
     rejects = pl.concat([reading.rejects, codes]).sort("row", "column", nulls_last=False)
     return FileCheck(
         path,
-        name,
+        table,
         reading.rows_read,
         reading.rows.height,
         rejects,
         tuple(reading.notes),
         None,
         reading.account.sentence(),
+        reading.rows.head(FIRST),
     )
 
 

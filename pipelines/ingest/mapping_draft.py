@@ -17,6 +17,7 @@ from pipelines.reading.account import NOT_ALL
 from pipelines.reading.drafting.draft import NOTHING, Draft, Question
 from pipelines.reading.drafting.draft_mapping import draft_mapping
 from pipelines.reading.mapping.mapping_file import FOLDER, load_mapping
+from pipelines.reading.read_table import Reading
 from pipelines.reading.recognise import read_mapped
 from pipelines.settings import Settings
 from pipelines.storage.sql_models import reference_table
@@ -47,8 +48,8 @@ def draft_file(path: Path, out: Path | None, settings: Settings, answers: Mappin
     """
     if out is not None and out.exists():
         raise BatchError(f"{out}: is there already; name another file with --out. Nothing was written.")
-    draft = _draft(path, answers or {})
-    text = _HEAD.format(name=ascii(path.name)) + "\n" + draft.toml()
+    draft = draft_of(path, answers or {})
+    text = text_of(path, draft)
     if out is not None:
         try:
             out.parent.mkdir(parents=True, exist_ok=True)
@@ -64,7 +65,7 @@ def check_decided(path: Path, answers: Mapping[str, str]) -> None:
     Raises:
         BatchError: There is such a thing; the message names each question and how to answer it.
     """
-    asked = _draft(path, answers).open
+    asked = draft_of(path, answers).open
     if asked:
         told = "; ".join(f"{question.asks} {question.why}: --answer '{question.key}=...'" for question in asked)
         raise BatchError(
@@ -87,7 +88,7 @@ def ask_answers(path: Path, settings: Settings, ask: Ask, say: Callable[[str], N
     answers: dict[str, str] = {}
     shown: list[str] = []
     while True:
-        draft = _draft(path, answers)
+        draft = draft_of(path, answers)
         rows = list(_tried(path, draft, settings))
         if rows != shown:
             shown = rows
@@ -120,7 +121,19 @@ def _allowed(answer: str, question: Question) -> bool:
     return answer in question.choices or answer.startswith(("=", "[", "%"))
 
 
-def _draft(path: Path, answers: Mapping[str, str]) -> Draft:
+def draft_of(path: Path, answers: Mapping[str, str]) -> Draft:
+    """Draft the mapping of an unknown export.
+
+    Args:
+        path: The file.
+        answers: What was answered so far, by the key of each question.
+
+    Returns:
+        The draft, with each of its guesses as a question.
+
+    Raises:
+        InputFileError: It is no file, or cannot be read at all.
+    """
     if not path.is_file():
         found = "is a folder" if path.is_dir() else "is a device or a pipe" if path.exists() else "is not there"
         raise InputFileError(f"{path} {found}; expected a file to look at. Nothing was written.")
@@ -142,16 +155,39 @@ def _shown(text: str, draft: Draft) -> Iterator[str]:
         yield from (f"- {asked.key}: {asked.asks} {asked.why}" for asked in draft.open)
 
 
-def _tried(path: Path, draft: Draft, settings: Settings) -> Iterator[str]:
-    """Read the file by the draft and show what comes out."""
+def text_of(path: Path, draft: Draft) -> str:
+    """Return a draft as the text of a mapping file, with a word of where it comes from."""
+    return _HEAD.format(name=ascii(path.name)) + "\n" + draft.toml()
+
+
+def read_by(path: Path, draft: Draft, settings: Settings) -> Reading:
+    """Read a file by its draft.
+
+    Args:
+        path: The file.
+        draft: Its draft.
+        settings: For the time zone of local times.
+
+    Raises:
+        BatchError: The draft cannot read it yet; the message says why.
+    """
     with tempfile.TemporaryDirectory() as folder:
         trial = Path(folder) / "draft.toml"
         trial.write_text(draft.toml(), encoding="utf-8")
         try:
-            reading = read_mapped(path, load_mapping(trial), settings.zone)
+            return read_mapped(path, load_mapping(trial), settings.zone)
         except BatchError as error:
-            yield f"The draft cannot read the file yet: {str(error).replace(f'{FOLDER}/draft.toml', 'draft')}"
-            return
+            why = str(error).replace(f"{FOLDER}/draft.toml", "draft")
+            raise BatchError(f"The draft cannot read the file yet: {why}") from error
+
+
+def _tried(path: Path, draft: Draft, settings: Settings) -> Iterator[str]:
+    """Read the file by the draft and show what comes out."""
+    try:
+        reading = read_by(path, draft, settings)
+    except BatchError as error:
+        yield str(error)
+        return
     yield f"Read by this draft: {reading.rows.height} of {reading.rows_read} rows. The first {_ROWS}:"
     filled = [name for name in reading.rows.columns if reading.rows[name].null_count() < reading.rows.height]
     yield " | ".join(filled)

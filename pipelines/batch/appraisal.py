@@ -51,6 +51,19 @@ class Bid:
     risk: float
 
 
+@dataclass(frozen=True)
+class Told:
+    """What there is to say of a car before it is bought.
+
+    Attributes:
+        sections: What to print.
+        costs: What clearing it costs, and how often: cost in cents and share, ascending, the shares summing to 1.
+    """
+
+    sections: list[Section]
+    costs: pl.DataFrame
+
+
 def appraisal(
     workspace: Workspace,
     path: Path,
@@ -59,7 +72,7 @@ def appraisal(
     limit: float | None,
     *,
     bid: Bid | None = None,
-) -> list[Section]:
+) -> Told:
     """Return what it will cost to clear the car that a scan file shows.
 
     Args:
@@ -71,7 +84,7 @@ def appraisal(
         bid: What the highest sensible bid is to be reckoned from; None: it is not asked for.
 
     Returns:
-        What to print.
+        What to print, and the costs behind it.
 
     Raises:
         BatchError: The file cannot be read, holds no row or several cars; or another run is going on.
@@ -89,7 +102,8 @@ def appraisal(
             load=lambda copy: _load(copy, path, reading, make, model),
         )
     most = settings.specialist_cost if limit is None else limit
-    return [_about(found, path, reading, make), *_appraised(found, most, bid, settings)]
+    costs = appraise(found.model, CAR)
+    return Told([_about(found, path, reading, make), *_appraised(found, costs, most, bid, settings)], costs.costs)
 
 
 def _read(workspace: Workspace, path: Path, settings: Settings) -> Reading:
@@ -147,8 +161,9 @@ def _about(one: ScannedCar, path: Path, reading: Reading, make: str | None) -> S
     return Section(f"{path.name}: loaded nowhere, only looked at", lines)
 
 
-def _appraised(one: ScannedCar, limit: float, bid: Bid | None, settings: Settings) -> Iterator[Section]:
-    found = appraise(one.model, CAR)
+def _appraised(
+    one: ScannedCar, found: Appraisal, limit: float, bid: Bid | None, settings: Settings
+) -> Iterator[Section]:
     unproven = _unproven(found, settings)
     if unproven:
         yield Section("Not proven yet", unproven)

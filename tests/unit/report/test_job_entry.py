@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.commands import job_entry
 from pipelines.commands.cli import main
 from pipelines.commands.console import ask
-from pipelines.commands.job_entry import Known
 from pipelines.errors import BatchError
+from pipelines.report import job_entry
+from pipelines.report.job_entry import Known
 from pipelines.settings import Settings
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace

@@ -20,12 +20,12 @@ import polars as pl
 
 from analysis.vocabulary.parts import part_key
 from pipelines.errors import BatchError, UnansweredError, known_as, near
+from pipelines.file_names import sheet_names
 from pipelines.reading.checks import check_cells
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.tabular.dialect import in_our_spelling
-from pipelines.report.job_sheet import sheet_names
 from pipelines.settings import Settings
-from pipelines.storage.session import opened
+from pipelines.storage.session import reading
 from pipelines.workspace import Workspace
 
 _LAYOUT = LAYOUTS["repairs"]
@@ -100,7 +100,7 @@ def known_names(workspace: Workspace, vehicle: str) -> Known:
     """
     if not workspace.database.exists():
         return Known()
-    with opened(workspace) as warehouse:
+    with reading(workspace) as warehouse:
         queries = (_PARTS, _SUPPLIERS, _VEHICLES, _POSITIONS)
         parts, suppliers, vehicles, positions = (warehouse.query(query)["name"].to_list() for query in queries)
         vehicle = known_as(vehicle, vehicles)

@@ -1,0 +1,121 @@
+"""The desk's page of files: what each was taken for, what was read of it, and what it still has to be told."""
+
+from __future__ import annotations
+
+from analysis.texts.words import counted
+
+MADE = "The folder is ready. Drop your first files below."
+LEAD = (
+    "Drop what your programs export: scans, the stock list, repairs, a price book. Tables, workbooks, printed text, "
+    "PDF, raw answers: any of them. Nothing is loaded before you say so."
+)
+DROP = "Drop files here"
+CHOOSE = "or choose them"
+SENDING = "Reading"
+FAILED = "could not be read"
+WAITING = "On the tray"
+NOTHING_WAITING = "No file waits. What you drop is shown here first."
+TAKE_ONE = "Take this in"
+DROP_ONE = "Leave it out"
+HOLDS = {
+    "scans": "scans of cars",
+    "stock": "your stock list",
+    "repairs": "repairs done",
+    "parts": "a price book",
+    "background": "codes to look past",
+}
+TAKEN_FOR = "Taken for"
+AS = "It holds"
+REFUSED = "It cannot be taken in yet."
+ROWS = "The first rows, as they were read"
+REFUSED_ROWS = "Refused, and why"
+REJECT_HEADS = ("row", "column", "found", "why")
+WHOLE_ROW = "the whole row"
+BLANK = "blank"
+QUESTIONS = "What it has to be told"
+QUESTIONS_WHY = "Each line is a guess with its reason. Change what is wrong: the rows below show at once what it does."
+NOTHING = "none of them"
+MUST = "Please answer: nothing in the file can decide this."
+MORE = "Is something left out?"
+MORE_SOURCE = "A column of the file"
+MORE_COLUMN = "what it holds"
+MORE_WHY = "Choose a column of your file that is not read yet, and what it holds."
+ANSWER = "Show the rows so"
+ASK = "It is read wrong: ask me line by line"
+ASK_NO = "Forget my answers"
+THE_DRAFT = "what is read"
+NO_TABLE = "That is no table of the inbox. Nothing was changed."
+OLD_QUESTION = "That is not asked of this file any more; load the page again. Nothing was changed."
+NO_ANSWER = "That is none of the answers. Nothing was changed."
+NONE_READY = "No file on the tray can be taken in yet; each says what is missing. Nothing was loaded."
+INBOX = "In the inbox already; taken in with the next files or the next week:"
+TAKEN = "Taken in"
+NONE_TAKEN = "Nothing was taken in yet."
+TAKEN_HEADS = ("file", "week", "rows", "")
+UNDO = "Take back"
+UNDO_WHY = "What is taken back is as if it had never been there, once the week is run again. The file itself is kept."
+NOT_TAKEN = "That file was not taken in, or was taken back already. Nothing was changed."
+NEXT = "All taken in? Then run the week."
+
+
+_MARKS = {"%d": "day", "%m": "month", "%Y": "year", "%y": "year", "%H": "hour", "%I": "hour", "%M": "minute"}
+_MARKS |= {"%S": "second", "%p": "AM or PM", "%b": "month's name", "%B": "month's name", "%f": "part of a second"}
+
+
+def date_form(form: str) -> str:
+    """Return how a date is written, for people: ``%d.%m.%Y`` is "day.month.year"."""
+    for mark, word in _MARKS.items():
+        form = form.replace(mark, word)
+    return form
+
+
+def turned(form: str) -> str:
+    """Return the same form with day and month in each other's place."""
+    return form.replace("%d", "%?").replace("%m", "%d").replace("%?", "%m")
+
+
+def take_all(ready: int) -> str:
+    """Say what the button does."""
+    if not ready:
+        return "Nothing can be taken in yet"
+    return f"Take in {counted(ready, 'file', 'files')}"
+
+
+def counts(read: int, kept: int) -> str:
+    """Say how many rows were read and would be taken."""
+    if read == kept:
+        return f"All {counted(read, 'row', 'rows')} can be taken." if read != 1 else "Its 1 row can be taken."
+    return f"{kept:,} of {counted(read, 'row', 'rows')} can be taken, {read - kept:,} are refused."
+
+
+def more(rows: int) -> str:
+    """Say how many more there are."""
+    return f"and {rows:,} more"
+
+
+def to_answer(questions: int) -> str:
+    """Say how many questions are open."""
+    return f"{counted(questions, 'question has', 'questions have')} to be answered first."
+
+
+def taken(name: str, loaded: int, refused: int, repeated: int) -> str:
+    """Say what was taken in of one file."""
+    parts = [f"{name} is taken in: {counted(loaded, 'row', 'rows')}"]
+    parts += [f"{refused:,} refused"] if refused else []
+    parts += [f"{repeated:,} known already"] if repeated else []
+    return ", ".join(parts) + "."
+
+
+def skipped(name: str) -> str:
+    """Say that a file was known."""
+    return f"{name} was taken in before; nothing is counted twice."
+
+
+def undone(name: str, rows: int) -> str:
+    """Say that a file was taken back."""
+    return f"{name} is taken back, {counted(rows, 'row', 'rows')}. Run the week to see the report without it."
+
+
+def dropped(name: str) -> str:
+    """Say that a file was left out."""
+    return f"{name} is left out; nothing of it was loaded."

@@ -1,0 +1,157 @@
+"""The desk's pages of the week, of a car before it is bought, of codes to look past, and of the whole history."""
+
+from __future__ import annotations
+
+from analysis.texts.words import counted
+
+# The week
+WEEK_LEAD = "Take in what is new, learn from it, and write the week's report."
+RUN = "Run the week now"
+RUNNING = "The week is being run"
+AT = "Done so far"
+FAILED = "The last run left no report"
+DONE = "The report is ready"
+COUNTS = "What the run read and found"
+COUNT_HEADS = ("count", "what", "why")
+NOTES = "Notes of the run"
+REPORT = "Report"
+NO_REPORT = "No report yet. Take in your files, then run the week."
+WEEKS = "Week"
+SHOW_WEEK = "Show it"
+OWN_WINDOW = "Open the report in a window of its own"
+LOG = "The log of the last run"
+NO_LOG = "No run has written a log yet."
+EVERY_WEEK = "Every week by itself"
+EVERY_WHY = "While this desk is open, the week is run whenever it is due; one that was missed is caught up at once."
+DAY = "Day"
+TIME = "Time"
+PLAN = "Run it every week"
+PLAN_END = "No longer"
+PLANNED = "Planned: "
+NOT_PLANNED = "Nothing is planned."
+PLAN_ENDED = "The week is no longer run by itself."
+AUTOSTART = "To have it run although the desk is closed"
+AUTOSTART_WHY = "Enter these lines once, on this computer; 'knockon schedule' then waits by itself:"
+SYSTEMS = {"linux": "Linux", "cron": "cron", "windows": "Windows"}
+KEEPING = "Keeping it safe"
+KEEPING_WHY = (
+    "A backup holds all that was read. Each run makes one where something is new; copy the whole folder to another "
+    "disk now and then."
+)
+BACKUP = "Back up now"
+RESTORE = "Put it back"
+RESTORE_WHY = "What is there now is kept beside it; what came in later is read again by the next run."
+BACKUPS = "Backups"
+NO_BACKUPS = "None yet."
+NO_BACKUP = "There is no backup of that name. Nothing was changed."
+REASONS = {"weekly": "of a week", "asked": "asked for"}
+SPACE = "Space used"
+SPACE_OF = {
+    "knockon.duckdb": "what was read and learned",
+    "archive": "files taken in",
+    "reports": "reports",
+    "backups": "backups",
+    "rejected": "files refused or taken back",
+    ".knockon": "logs and working files",
+}
+NO_DAY = "Choose a day of the week and a time like 06:00. Nothing was changed."
+
+# Before buying
+BUYING_LEAD = "Drop the scan of a car that is not yours yet: what will clearing its codes cost, and what is left open?"
+DROP_SCAN = "Drop the scan here"
+OTHER_SCAN = "Look at another car"
+MAKE = "Make"
+MODEL = "Model"
+ASKING = "Asking price"
+WORTH = "What it is worth without these faults"
+APPRAISE = "Work it out"
+SENSIBLE = "Highest sensible bid"
+LEFT = "Left at the asking price, in half of such cases"
+BID_WHY = "What it is worth less what clearing it costs in nine of ten such cases; your own margin comes off that."
+SPREAD = "What clearing it costs"
+SPREAD_HEADS = ("of such cars", "cost at most")
+SHARES = {0.1: "1 in 10", 0.25: "1 in 4", 0.5: "half", 0.75: "3 in 4", 0.9: "9 in 10"}
+WHY_WORTH = "Say what it is worth without these faults, and the highest sensible bid stands here."
+UNKNOWN = "What nobody knows"
+UNKNOWN_WHY = (
+    "Codes that were erased before the scan, control units that it did not read, and faults that set no code are not "
+    "in this."
+)
+NO_MONEY = "Give money as a number like 2500. Nothing was worked out."
+
+# Look past these?
+STANDING_WHY = (
+    "Codes that came back through every erase and repair, or that an erase alone ends: nothing to fit explains them. "
+    "You decide whether they are looked past; they stay on the sheet, and you can take it back at any time."
+)
+NONE_PROPOSED = "No group of codes is proposed. The week looks anew each time it is run."
+YES = "Yes, look past them"
+NO = "No, they count"
+LATER = "Later"
+BACK = "Take it back"
+STATES = {
+    "proposed": "to decide",
+    "accepted": "looked past",
+    "declared": "in your background file",
+    "refused": "they count, as you said",
+}
+WAITING = "The next week goes by this."
+NO_GROUP = "That group is not proposed any more. Nothing was changed."
+DECIDED = "Noted; the next week goes by it."
+PUT_OFF = "It stays here until you decide."
+
+# Exploring
+EXPLORE_LEAD = "The families of the last week, and what each part cleared, over your whole history or a piece of it."
+ALL = "all"
+LINE = "Make and model"
+SUPPLIER = "Supplier"
+FROM = "Jobs from"
+TO = "to"
+FILTER = "Show"
+NO_HISTORY = "Nothing to explore yet: run the week first."
+FAMILIES = "Families of codes"
+PARTS = "What each part cleared"
+NO_PARTS = "No job with a known outcome fits this choice."
+SAVE_TABLE = "Save as a table"
+SAVE_PICTURE = "Save as a picture"
+PICTURE = "Families of codes, the parts fitted on them, and the share that each part cleared against erasing alone"
+FAMILY_HEADS = ("family", "codes", "cars", "best part", "cleared", "erasing alone")
+PART_HEADS = ("part", "family", "cleared", "share", "between", "erasing alone", "suppliers")
+NO_CHOICE = "That is none of the choices. Nothing was shown."
+
+
+def cleared(part: str, jobs: int) -> str:
+    """Say how many of how many jobs cleared."""
+    return f"{part} of {jobs}"
+
+
+def chosen_jobs(jobs: int) -> str:
+    """Say how many jobs the choice holds."""
+    return f"{counted(jobs, 'job', 'jobs')} in this choice."
+
+
+def share(done: int, step: int, steps: int) -> str:
+    """Say how far a run is."""
+    if not steps:
+        return "starting"
+    return f"step {min(step + 1, steps)} of {steps}, {done}%"
+
+
+def backed_up(name: str) -> str:
+    """Say that a backup was made."""
+    return f"The backup {name} is made."
+
+
+def restored(name: str, rows: int, again: int) -> str:
+    """Say what was put back."""
+    more = f"; {counted(again, 'file is', 'files are')} read again by the next run" if again else ""
+    return f"The backup {name} is back in its place, {counted(rows, 'row', 'rows')}{more}. Run the week now."
+
+
+def size(number: float) -> str:
+    """Return a number of bytes in words."""
+    for unit in ("bytes", "kB", "MB"):
+        if number < 1000:
+            return f"{number:.0f} {unit}"
+        number /= 1000
+    return f"{number:.1f} GB"

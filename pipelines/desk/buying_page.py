@@ -1,0 +1,86 @@
+"""Before buying: a scan, make, model and price in; what clearing the car costs and the highest sensible bid out.
+
+The reckoning is ``appraise``'s; here only the bid is set beside it: what the car is worth without these faults, less
+what clearing them costs in nine of ten such cases.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from starlette.responses import RedirectResponse, Response
+
+from analysis.texts import desk_week_text as say
+from pipelines.desk.desk import Desk
+from pipelines.desk.forms import Form
+from pipelines.desk.question import Asked
+from pipelines.desk.render import page
+from pipelines.errors import BatchError
+
+if TYPE_CHECKING:
+    from pipelines.batch.appraisal import Told
+
+_SHARES = (0.1, 0.25, 0.5, 0.75, 0.9)
+
+
+def show(desk: Desk, _asked: Asked) -> Response:
+    """Ask for the scan, then for what is known of the car."""
+    return _page(desk, Form([]))
+
+
+def _page(desk: Desk, form: Form, why: str = "", **shown: Any) -> Response:
+    files = desk.scans.files()
+    blank: dict[str, Any] = {"sections": [], "spread": [], "bid": "", "left": ""}
+    currency = desk.settings.currency
+    return page(
+        desk, "buying", 400 if why else 200, files=files, given=form, why=why, currency=currency, **(blank | shown)
+    )
+
+
+def drop(desk: Desk, _asked: Asked) -> Response:
+    """Forget the scan."""
+    with desk.turn():
+        desk.scans.clear()
+    return RedirectResponse("/buying", 303)
+
+
+def appraise(desk: Desk, asked: Asked) -> Response:
+    """Work out what clearing the car costs; nothing is loaded."""
+    from pipelines.batch.appraisal import appraisal
+
+    form = asked.form
+    try:
+        file = desk.scans.get(form["mark"])
+        asking, worth = _money(form["asking"]), _money(form["worth"])
+        limit = worth - asking if worth is not None and asking is not None and worth > asking else None
+        with desk.turn():
+            found = appraisal(desk.workspace, file.path, form["make"] or None, form["model"] or None, limit)
+    except BatchError as error:
+        return _page(desk, form, str(error).replace(str(desk.scans.folder), ""))
+    return _page(desk, form, sections=found.sections, **_bids(desk, found, asking, worth))
+
+
+def _money(text: str) -> float | None:
+    try:
+        amount = float(text.replace(",", ".")) if text else None
+    except ValueError as error:
+        raise BatchError(say.NO_MONEY) from error
+    if amount is not None and not 0 <= amount <= 100_000_000:
+        raise BatchError(say.NO_MONEY)
+    return amount
+
+
+def _bids(desk: Desk, found: Told, asking: float | None, worth: float | None) -> dict[str, Any]:
+    """Return the spread of the costs, the highest sensible bid, and what is left at the asking price."""
+    from analysis.diagnosis.decision.appraisal import quantile
+
+    money: Callable[[float], str] = desk.settings.formatter.round_money
+    costs = {share: quantile(found.costs, share) / 100 for share in _SHARES}
+    most = max(costs.values()) or 1
+    spread = [
+        {"of": say.SHARES[share], "cost": money(cost), "part": round(cost / most, 3)} for share, cost in costs.items()
+    ]
+    bid = "" if worth is None else money(max(worth - costs[0.9], 0))
+    left = "" if worth is None or asking is None else money(worth - asking - costs[0.5])
+    return {"spread": spread, "bid": bid, "left": left}

@@ -1,0 +1,264 @@
+"""Files: drop them, see what each is taken for and what was read of it, answer, take in, take back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from starlette.responses import RedirectResponse, Response
+
+from analysis.texts import desk_file_text as say
+from pipelines.desk.desk import Desk
+from pipelines.desk.question import Asked
+from pipelines.desk.render import page, piece
+from pipelines.errors import BatchError
+from pipelines.workspace import Workspace, week_name
+
+if TYPE_CHECKING:
+    from pipelines.desk.look import Look
+    from pipelines.desk.tray import Waiting
+    from pipelines.ingest.intake import Intake
+
+_TAKEN_SHOWN = 40
+_REJECTS_SHOWN = 8
+_DATES = "date_formats"
+_DRAFT = "mappings/draft.toml"
+
+
+def show(desk: Desk, _asked: Asked) -> Response:
+    """Show the files on the tray and those that were taken in; before there is a workspace, offer to make one."""
+    if not desk.begun:
+        there = desk.folder.is_dir() and any(desk.folder.iterdir())
+        return page(desk, "begin", used=there)
+    files = desk.tray.files()
+    busy, taken = "", []
+    if desk.workspace.database.exists():
+        try:
+            taken = _taken(desk)
+        except BatchError as error:
+            busy = str(error)
+    cards = [card_of(desk.workspace, file) for file in files]
+    inbox = sorted(path.name for path in desk.workspace.inbox.glob("*/*") if path.is_file())
+    return page(
+        desk, "files", cards=cards, ready=sum(one["ready"] for one in cards), taken=taken, busy=busy, inbox=inbox
+    )
+
+
+def _taken(desk: Desk) -> list[dict[str, Any]]:
+    from pipelines.storage.undo import taken_in
+
+    with desk.looking() as warehouse:
+        files = taken_in(warehouse)
+    return [
+        {"name": file.name, "mark": file.sha256[:16], "week": file.week, "rows": file.rows_loaded}
+        for file in reversed(files[-_TAKEN_SHOWN:])
+    ]
+
+
+def begin(desk: Desk, _asked: Asked) -> Response:
+    """Make the workspace, as ``init`` does."""
+    from pipelines.report.new_workspace import init_workspace
+
+    if not desk.begun:
+        init_workspace(desk.folder)
+        desk.on_begun()
+        desk.tell(say.MADE)
+    return RedirectResponse("/", 303)
+
+
+def card(desk: Desk, asked: Asked) -> Response:
+    """Show one file on the tray."""
+    return piece(desk, "card", one=card_of(desk.workspace, desk.tray.get(asked.path["mark"])))
+
+
+def card_of(workspace: Workspace, file: Waiting) -> dict[str, Any]:
+    """Return what the page shows of one file."""
+    from pipelines.desk.look import look
+    from pipelines.reading.account import NOT_ALL
+    from pipelines.reading.layouts import LAYOUTS
+
+    seen = look(workspace, file)
+    found = seen.found
+    rejects = found.rejects.head(_REJECTS_SHOWN)
+    # The first note names the mapping; of a draft there is nothing to name.
+    notes = [note.replace(_DRAFT, say.THE_DRAFT) for note in found.notes[1:]] if seen.draft else list(found.notes)
+    return {
+        "file": file,
+        "ready": seen.ready,
+        "table": found.table or file.table or "",
+        "tables": list(LAYOUTS),
+        "words": say.HOLDS,
+        "read": found.rows_read,
+        "kept": found.rows_taken,
+        "account": found.account,
+        "notes": [note for note in notes if not note.startswith(NOT_ALL)],
+        "refused": found.refused,
+        "rejects": [["" if cell is None else str(cell) for cell in row] for row in rejects.iter_rows()],
+        "more_rejects": max(found.rejects.height - _REJECTS_SHOWN, 0),
+        "heads": seen.heads,
+        "cells": seen.cells,
+        "drafted": seen.draft is not None,
+        "questions": [_question(seen, place) for place in range(len(seen.questions))],
+        "open": len(seen.draft.open) if seen.draft else 0,
+        **_left(seen, found.table),
+    }
+
+
+def _left(seen: Look, table: str | None) -> dict[str, list[str]]:
+    """Return the columns of the table that nobody asked for, and the file's columns that may hold them."""
+    from pipelines.reading.layouts import LAYOUTS
+
+    asked = {one.key: one for one in seen.questions if one.key.startswith("columns.")}
+    names = [column.name for column in LAYOUTS[table or "scans"].columns if f"columns.{column.name}" not in asked]
+    taken = [one.proposal for one in asked.values()]
+    sources = next((list(one.choices) for one in asked.values()), [])
+    return {"unasked": names if sources else [], "sources": [name for name in sources if name not in taken]}
+
+
+def _question(seen: Look, place: int) -> dict[str, Any]:
+    from pipelines.reading.drafting.draft import NOTHING
+
+    asked = seen.questions[place]
+    given = seen.file.answers.get(asked.key)
+    chosen = given if given is not None else asked.proposal
+    choices = list(dict.fromkeys([*asked.choices, *([chosen] if chosen and chosen != NOTHING else [])]))
+    if asked.key == _DATES and chosen and not asked.choices:
+        choices = list(dict.fromkeys([chosen, say.turned(chosen)]))
+    return {
+        "key": asked.key,
+        "words": {choice: say.date_form(choice) for choice in choices if "%" in choice},
+        "asks": asked.asks,
+        "why": asked.why,
+        "chosen": chosen,
+        "choices": choices if asked.choices or asked.key == _DATES else [],
+        "nothing": NOTHING,
+        "answered": given is not None,
+        "must": asked.proposal is None,
+    }
+
+
+def answer(desk: Desk, asked: Asked) -> Response:
+    """Take what was answered about a file; the rows are shown as they are read by it."""
+    from pipelines.reading.layouts import LAYOUTS
+
+    with desk.turn():
+        file = desk.tray.get(asked.path["mark"])
+        table, ask = asked.form["table"], asked.form["ask"]
+        if table and table not in LAYOUTS:
+            raise BatchError(say.NO_TABLE)
+        if ask:  # begin to ask question by question, or forget all that was answered
+            chosen = replace(file, asked=ask == "yes", table=None, answers={})
+        elif table:
+            chosen = replace(file, table=table)
+        else:
+            chosen = replace(file, answers=_answers(card_of(desk.workspace, file), file, asked))
+        desk.tray.say(chosen)
+    if asked.part == "card":
+        return piece(desk, "card", one=card_of(desk.workspace, chosen))
+    return RedirectResponse(f"/#f{file.mark}", 303)
+
+
+def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str]:
+    """Return what was answered so far: what differs from a proposal, and what was answered before."""
+    questions: Sequence[dict[str, Any]] = left["questions"]
+    known, answers = {one["key"]: one for one in questions}, dict(file.answers)
+    more, source = asked.form["more_column"], asked.form["more_source"]
+    if more and source:
+        if more not in left["unasked"] or source not in left["sources"]:
+            raise BatchError(say.NO_ANSWER)
+        answers[f"columns.{more}"] = source
+    for key, value in asked.form.under("answer:").items():
+        if key not in known:
+            raise BatchError(say.OLD_QUESTION)
+        one = known[key]
+        if one["choices"] and value and value not in (*one["choices"], one["nothing"]):
+            raise BatchError(say.NO_ANSWER)
+        if value and (one["answered"] or value != one["chosen"]):
+            answers[key] = value
+    return answers
+
+
+def drop(desk: Desk, asked: Asked) -> Response:
+    """Take a file off the tray; the dealer has it still where it came from."""
+    with desk.turn():
+        file = desk.tray.get(asked.path["mark"])
+        desk.tray.drop(file)
+    desk.tell(say.dropped(file.name))
+    return RedirectResponse("/", 303)
+
+
+def take(desk: Desk, asked: Asked) -> Response:
+    """Take in the files that are ready: into the inbox, and from there into the database, as ``weekly`` does."""
+    from pipelines.desk.look import look
+    from pipelines.ingest.intake import take_in
+
+    wanted = asked.form.all("mark")
+    settings = desk.settings
+    seen = [look(desk.workspace, file) for file in desk.tray.files() if not wanted or file.mark in wanted]
+    ready = [one for one in seen if one.ready]
+    if not ready:
+        raise BatchError(say.NONE_READY)
+    with desk.changing() as warehouse:
+        for one in ready:
+            if one.file.path.is_file():  # else it was taken in a moment ago
+                _into_inbox(desk, one)
+        week = week_name(desk.today(), settings.week_starts)
+        done = take_in(desk.workspace, settings, warehouse, week, lambda _: None)
+    _tell(desk, done)
+    return RedirectResponse("/", 303)
+
+
+def _into_inbox(desk: Desk, one: Look) -> None:
+    """Move a file from the tray to its folder of the inbox, its mapping before it."""
+    from pipelines.ingest.mapping_draft import text_of
+    from pipelines.reading.mapping.mapping_file import FOLDER
+
+    if one.draft is not None:
+        folder = desk.workspace.root / FOLDER
+        folder.mkdir(exist_ok=True)
+        text = text_of(one.file.path, one.draft)
+        if not any(path.read_text(encoding="utf-8", errors="replace") == text for path in folder.glob("*.toml")):
+            place = _free(folder, one.file.path.with_suffix(".toml").name)
+            with place.open("x", encoding="utf-8", newline="\n") as handle:
+                handle.write(text)
+    folder = desk.workspace.inbox / (one.found.table or "scans")
+    folder.mkdir(parents=True, exist_ok=True)
+    one.file.path.replace(_free(folder, one.file.path.name))
+    desk.tray.drop(one.file)
+
+
+def _free(folder: Path, name: str) -> Path:
+    """Return a place in a folder where nothing stands."""
+    stem, ending = Path(name).stem, Path(name).suffix
+    names = [name, *(f"{stem}-{number}{ending}" for number in range(2, 10_000))]
+    return next(folder / one for one in names if not (folder / one).exists())
+
+
+def _tell(desk: Desk, done: Intake) -> None:
+    for file in done.loaded:
+        desk.tell(say.taken(file.name, file.rows_loaded, file.rows_refused, file.rows_repeated))
+    for name in done.skipped:
+        desk.tell(say.skipped(name))
+    for refused in done.refused:
+        desk.tell(refused.refused or refused.name, good=False)
+    for sentence in [*done.busy, *done.notes]:
+        desk.tell(sentence, good=False)
+
+
+def undo(desk: Desk, asked: Asked) -> Response:
+    """Take a file back, as ``undo`` does."""
+    from pipelines.storage.undo import undo as undone
+
+    settings, mark = desk.settings, asked.form["mark"]
+    known = [file["mark"] for file in _taken(desk)] if desk.workspace.database.exists() else []
+    if mark not in known:
+        raise BatchError(say.NOT_TAKEN)
+    with desk.changing() as warehouse:
+        done = undone(desk.workspace, settings, warehouse, mark)
+    for file in done.files:
+        desk.tell(say.undone(file.name, done.removed))
+    for note in done.notes:
+        desk.tell(note, good=False)
+    return RedirectResponse("/", 303)

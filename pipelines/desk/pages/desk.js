@@ -1,0 +1,111 @@
+"use strict";
+// What plain forms cannot do: send dropped files, show an answer in its rows at once, follow a run.
+const token = document.body.dataset.token;
+const own = { "X-Desk-Token": token };
+
+function made(tag, words, kind) {
+  const one = document.createElement(tag);
+  one.textContent = words || "";
+  if (kind) one.className = kind;
+  return one;
+}
+
+function send(zone, file) {
+  const line = made("div"), bar = made("progress"), name = made("span", zone.dataset.sending + " " + file.name + " ");
+  bar.max = 1;
+  bar.value = 0;
+  bar.setAttribute("aria-label", file.name);
+  line.append(name, bar);
+  zone.querySelector(".sending").append(line);
+  return new Promise((done) => {
+    const way = new XMLHttpRequest();
+    way.open("POST", zone.dataset.upload);
+    way.setRequestHeader("Content-Type", "application/octet-stream");
+    way.setRequestHeader("X-Desk-Token", token);
+    way.setRequestHeader("X-File-Name", encodeURIComponent(file.name));
+    way.upload.onprogress = (at) => { bar.value = at.total ? at.loaded / at.total : 0; };
+    way.onloadend = () => {
+      let told = {};
+      try { told = JSON.parse(way.responseText); } catch { /* the connection broke off */ }
+      if (way.status !== 200) line.replaceChildren(made("span", file.name + " " + zone.dataset.failed + ". " + (told.why || ""), "bad"));
+      done(way.status === 200 ? told.mark : null);
+    };
+    way.send(file);
+  });
+}
+
+async function sendAll(zone, files) {
+  const marks = [];
+  for (const file of files) marks.push(await send(zone, file));
+  if (marks.every(Boolean) && marks.length) location.assign(location.pathname + (zone.dataset.after ? "?" + zone.dataset.after + "=" + marks[0] : ""));
+  else if (marks.some(Boolean)) setTimeout(() => location.reload(), 4000);
+}
+
+for (const zone of document.querySelectorAll("[data-upload]")) {
+  const input = zone.querySelector("input[type=file]");
+  input.addEventListener("change", () => sendAll(zone, [...input.files]));
+  if (input.files.length) sendAll(zone, [...input.files]); // chosen before this script was there
+  zone.addEventListener("dragover", (move) => { move.preventDefault(); zone.classList.add("over"); });
+  zone.addEventListener("dragleave", () => zone.classList.remove("over"));
+  zone.addEventListener("drop", (move) => {
+    move.preventDefault();
+    zone.classList.remove("over");
+    sendAll(zone, [...move.dataTransfer.files]);
+  });
+}
+// A file dropped beside the field must not take the page's place.
+for (const kind of ["dragover", "drop"]) document.addEventListener(kind, (move) => move.preventDefault());
+
+async function replaceCard(form) {
+  const answered = await fetch(form.action, { method: "POST", headers: { ...own, "X-Desk-Part": "card" }, body: new URLSearchParams(new FormData(form)) });
+  if (!answered.ok) { location.reload(); return; }
+  const fresh = new DOMParser().parseFromString(await answered.text(), "text/html").querySelector("article");
+  const old = document.getElementById(form.dataset.card), at = document.activeElement && document.activeElement.id;
+  const opened = [...old.querySelectorAll("details")].map((one) => [one.querySelector("summary").textContent, one.open]);
+  for (const one of fresh.querySelectorAll("details")) {
+    const was = opened.find(([words]) => words === one.querySelector("summary").textContent);
+    if (was) one.open = was[1];
+  }
+  old.replaceWith(fresh);
+  if (at && document.getElementById(at)) document.getElementById(at).focus();
+  // The button above all files counts those that are ready.
+  if (old.className !== fresh.className) location.reload();
+}
+
+document.addEventListener("change", (event) => {
+  const form = event.target.closest("form.answers");
+  // A column and what it holds are one answer.
+  const half = form && event.target.name.startsWith("more_") && [...form.querySelectorAll("[name^=more_]")].some((one) => !one.value);
+  if (form && !half) replaceCard(form);
+});
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.dataset.card) { event.preventDefault(); replaceCard(form); return; }
+  for (const button of form.querySelectorAll("button")) if (form.method === "post") setTimeout(() => { button.disabled = true; }, 0);
+});
+
+// What was told of a part last time, or stands in the price book, is filled in beside it.
+document.addEventListener("change", (event) => {
+  const field = event.target;
+  if (!field.dataset.fills) return;
+  const chosen = [...document.querySelectorAll("#parts option")].find((one) => one.value === field.value);
+  if (!chosen) return;
+  for (const name of ["part_cost", "labour_minutes"]) {
+    const beside = document.getElementsByName(name + field.dataset.fills)[0];
+    if (beside && !beside.value && chosen.dataset[name === "part_cost" ? "cost" : "minutes"]) beside.value = chosen.dataset[name === "part_cost" ? "cost" : "minutes"];
+  }
+});
+
+const watched = document.querySelector("[data-watch]");
+async function watch() {
+  try {
+    const answered = await fetch(watched.dataset.watch);
+    if (!answered.ok) throw new Error(answered.status);
+    const text = await answered.text();
+    const fresh = new DOMParser().parseFromString(text, "text/html").querySelector("[data-state]");
+    if (fresh.dataset.state === "ended") { location.assign(location.pathname); return; }
+    watched.replaceChildren(fresh);
+  } catch { /* the desk was closed; the page keeps what it last knew */ }
+  setTimeout(watch, 700);
+}
+if (watched) setTimeout(watch, 700);

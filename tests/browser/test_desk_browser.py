@@ -1,0 +1,270 @@
+"""The desk in a real browser: from an empty folder to the first report, by keyboard, at any width, accessible."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pipelines.desk.keys import Keys
+from tests.support.desk_process import Started, started
+from tests.support.desk_visitor import tree
+
+pytestmark = pytest.mark.slow
+EXPORTS = Path(__file__).parents[2] / "fixtures" / "exports"
+PATIENCE = 60_000  # milliseconds, for a busy machine
+CARS = "Stock no.;Manufacturer;Model line;Price asked\nS-104;Corvane;Alder;7.900,00\nS-117;Tesmar;Heron;5.400,00\n"
+BOOK = (
+    "Car;Order no.;Date;Work;Part;Minutes\nS-104;J-1;18.11.2026;replaced;ignition coil;25\n"
+    "S-104;J-1;18.11.2026;codes erased;;5\nS-117;J-2;03.11.2026;codes erased;;5\n"
+)
+NASTY = "<img src=x onerror=window.pwned=1>"
+PAGES = ("/", "/jobs", "/jobs?vehicle=V0246", "/standing", "/buying", "/week", "/explore", "/week?week=nothing")
+
+
+class Seat:
+    """Somebody before the browser, at one desk."""
+
+    def __init__(self, browser: Any, desk: Started) -> None:
+        self.trouble: list[str] = []
+        self.asked: set[str] = set()
+        self.home = f"http://127.0.0.1:{desk.port}"
+        self.context = browser.new_context(viewport={"width": 1400, "height": 900}, reduced_motion="reduce")
+        self.context.set_default_timeout(PATIENCE)
+        self.tab = self.context.new_page()
+        self.tab.on("console", lambda message: self.trouble.append(f"{message.type}: {message.text}"))
+        self.tab.on("pageerror", lambda error: self.trouble.append(str(error)))
+        self.tab.on("request", lambda request: self.asked.add("/".join(request.url.split("/")[:3])))
+        self.tab.goto(self.home + desk.entry)
+
+    def go(self, path: str, width: int = 1400, scheme: str = "light") -> Any:
+        self.tab.set_viewport_size({"width": width, "height": 900})
+        self.tab.emulate_media(color_scheme=scheme)
+        self.tab.goto(self.home + path)
+        self.tab.wait_for_load_state("networkidle")
+        return self.tab
+
+    def leave(self) -> None:
+        self.context.close()
+        assert self.asked <= {self.home, "data:,"}, "nothing is fetched from anywhere else"
+        # What the desk refuses, the browser notes; nothing else may be said.
+        assert [line for line in self.trouble if "status of 400" not in line] == []
+
+
+@pytest.fixture
+def sit(browser: Any) -> Iterator[Callable[[Started], Seat]]:
+    """Sit down at a desk; at the end nothing may have been said on the console, nor fetched from elsewhere."""
+    seats: list[Seat] = []
+
+    def seated(desk: Started) -> Seat:
+        seats.append(Seat(browser, desk))
+        return seats[-1]
+
+    yield seated
+    for seat in seats:
+        seat.leave()
+
+
+@pytest.fixture(scope="module")
+def desk(demo_week: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Started]:
+    """The invented dealer's desk after its week."""
+    folder = tmp_path_factory.mktemp("desk") / "dealer"
+    shutil.copytree(demo_week, folder)
+    with started(folder) as opened:
+        yield opened
+
+
+@pytest.fixture
+def exports(tmp_path: Path) -> list[Path]:
+    """Three odd exports, a stock list and a repair list, as other programs write them."""
+    made = [tmp_path / name for name in ("semicolons.csv", "workbook.xlsx", "nested.json")]
+    for path in made:
+        shutil.copyfile(EXPORTS / path.name, path)
+    (tmp_path / "cars.csv").write_text(CARS, encoding="utf-8")
+    (tmp_path / "workshop-book.csv").write_text(BOOK, encoding="utf-8")
+    return [*made, tmp_path / "cars.csv", tmp_path / "workshop-book.csv"]
+
+
+def test_from_an_empty_folder_to_the_first_report_without_a_command(
+    sit: Callable[[Started], Seat], tmp_path: Path, exports: list[Path]
+):
+    folder = tmp_path / "my-dealer"
+    with started(folder) as opened:
+        seat = sit(opened)
+        tab = seat.tab
+        assert tab.url == seat.home + "/", "the key is gone from the address"
+        assert not folder.exists()
+        tab.get_by_role("button", name="Make the folder ready").click()
+        tab.get_by_label("Drop files here").set_input_files(exports)
+        tab.locator("article.card").nth(4).wait_for()
+        taken = tab.locator("article.card h3 span").all_inner_texts()
+        scans = ["Taken for scans of cars"] * 3
+        assert taken == ["Taken for your stock list", *scans, "Taken for repairs done"]
+        assert not (folder / "knockon.duckdb").exists(), "nothing is loaded before it is said"
+        card = tab.locator("article.card").first
+        card.get_by_text("What it has to be told").click()
+        card.get_by_label("A column of the file").select_option("Price asked")
+        card.get_by_label("what it holds").select_option("asking_price")
+        card.locator("td", has_text="7900").wait_for()
+        tab.get_by_role("button", name="Take in 5 files").click()
+        tab.get_by_text("stock/cars.csv is taken in: 2 rows.").wait_for()
+        tab.get_by_role("link", name="All taken in? Then run the week.").click()
+        tab.get_by_role("button", name="Run the week now").click()
+        tab.get_by_role("progressbar").wait_for()
+        tab.locator("iframe.report").wait_for()
+        report = tab.frame_locator("iframe.report")
+        report.locator("tr.car").first.wait_for()
+        assert sorted(report.locator("tr.car th").all_inner_texts()) == ["S-104 Corvane Alder", "S-117 Tesmar Heron"]
+        assert "7,900" in report.locator("tr.car").first.inner_text() + report.locator("tr.car").nth(1).inner_text()
+        seat.go("/jobs?vehicle=S-104")
+        tab.get_by_label("Codes erased").check()
+        tab.get_by_label("Road test driven").check()
+        tab.get_by_label("Scanned afterwards").check()
+        tab.get_by_role("button", name="Log the job").click()
+        tab.get_by_text("The job on S-104 is in the inbox").wait_for()
+        assert [path.name for path in (folder / "inbox" / "repairs").iterdir()]
+
+
+def test_an_answer_is_seen_in_the_rows_without_the_page_being_left(
+    sit: Callable[[Started], Seat], tmp_path: Path, exports: list[Path]
+):
+    with started(tmp_path / "my-dealer") as opened:
+        tab = sit(opened).tab
+        tab.get_by_role("button", name="Make the folder ready").click()
+        tab.get_by_label("Drop files here").set_input_files(exports[3])
+        tab.locator("article.card").wait_for()
+        tab.evaluate("window.stayed = true")
+        tab.get_by_text("What it has to be told").click()
+        tab.get_by_label("Which column is make").select_option("Model line")
+        tab.locator("td", has_text="Corvane").wait_for(state="detached")
+        assert tab.evaluate("window.stayed"), "the page was not loaded again"
+        assert tab.locator("table.rows tbody tr").first.locator("td").nth(2).inner_text() == "Alder"
+
+
+def test_foreign_text_runs_nowhere(sit: Callable[[Started], Seat], tmp_path: Path):
+    name = tmp_path / "nasty.csv"
+    name.write_text(
+        f"vehicle,scanned_at,module,code,text\n{NASTY},2026-11-20T09:00,{NASTY},C0031,{NASTY}\n", encoding="utf-8"
+    )
+    with started(tmp_path / "my-dealer") as opened:
+        seat = sit(opened)
+        tab = seat.tab
+        tab.get_by_role("button", name="Make the folder ready").click()
+        tab.get_by_label("Drop files here").set_input_files(name)
+        tab.locator("article.card").wait_for()
+        tab.locator("details").first.evaluate("one => { one.open = true; }")
+        assert NASTY in tab.locator("article.card").inner_text()
+        tab.get_by_role("button", name="Take in 1 file").click()
+        tab.get_by_text("is taken in: 1 row.").wait_for()
+        for path in ("/jobs", "/week", "/explore"):
+            seat.go(path)
+            assert tab.evaluate("window.pwned") is None
+            assert tab.locator("img[src=x]").count() == 0
+
+
+@pytest.mark.parametrize("width", [390, 1400])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("path", PAGES)
+def test_the_accessibility_checker_finds_nothing_and_nothing_sticks_out(
+    desk: Started, sit: Callable[[Started], Seat], path: str, width: int, scheme: str
+):
+    axe = pytest.importorskip("axe_playwright_python", reason="axe-playwright-python brings the accessibility checker")
+    seat = sit(desk_entry(desk))
+    tab = seat.go(path, width, scheme)
+    tab.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+    assert tab.evaluate("document.documentElement.scrollWidth") == width
+    tab.evaluate((Path(axe.__file__).parent / "axe.min.js").read_text(encoding="utf-8"))
+    # The report in its frame has checks of its own.
+    found = tab.evaluate("axe.run(document, { resultTypes: ['violations'], iframes: false })")
+    assert len(found["passes"]) > 10
+    told = [(one["id"], one["impact"], one["nodes"][0]["html"][:200]) for one in found["violations"]]
+    assert not told
+
+
+def desk_entry(desk: Started) -> Started:
+    """Have the desk print a fresh address, as a second start does; the first one was good once."""
+    record = json.loads((desk.folder / ".knockon" / "desk" / "open.json").read_text(encoding="utf-8"))
+    desk.entry = f"/?key={Keys(record['secret']).entry()}"
+    return desk
+
+
+@pytest.mark.parametrize("width", [390, 1400])
+def test_cards_with_questions_are_accessible_too(
+    browser: Any, sit: Callable[[Started], Seat], tmp_path: Path, exports: list[Path], width: int
+):
+    axe = pytest.importorskip("axe_playwright_python", reason="axe-playwright-python brings the accessibility checker")
+    shutil.copyfile(EXPORTS / "ledger.prn", tmp_path / "ledger.prn")
+    with started(tmp_path / "my-dealer") as opened:
+        seat = sit(opened)
+        for scheme in ("light", "dark"):
+            tab = seat.go("/", width, scheme)
+            checked(tab, axe)
+            if scheme == "light":
+                tab.get_by_role("button", name="Make the folder ready").click()
+                tab.get_by_label("Drop files here").set_input_files([*exports, tmp_path / "ledger.prn"])
+                tab.locator("article.card").nth(5).wait_for()
+                tab.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+                checked(tab, axe)
+
+
+def checked(tab: Any, axe: Any) -> None:
+    tab.evaluate((Path(axe.__file__).parent / "axe.min.js").read_text(encoding="utf-8"))
+    found = tab.evaluate("axe.run(document, { resultTypes: ['violations'], iframes: false })")
+    assert [(one["id"], one["nodes"][0]["html"][:200]) for one in found["violations"]] == []
+    assert tab.evaluate("document.documentElement.scrollWidth === innerWidth")
+
+
+REACHABLE = """() => [...document.querySelectorAll('a[href], button, input, select, summary, iframe, [tabindex="0"]')]
+    .filter(one => one.type !== 'hidden' && !one.disabled && one.checkVisibility() && one.tagName !== 'IFRAME')
+    .map((one, at) => { one.dataset.at = at; return at; })"""
+
+
+@pytest.mark.parametrize("path", ["/", "/jobs", "/jobs?vehicle=V0246", "/standing", "/buying", "/explore"])
+def test_everything_is_reached_by_keyboard_and_is_seen_to_be(desk: Started, sit: Callable[[Started], Seat], path: str):
+    seat = sit(desk_entry(desk))
+    tab = seat.go(path, 390)
+    wanted = set(tab.evaluate(REACHABLE))
+    reached = set()
+    for _ in range(3 * len(wanted) + 30):
+        tab.keyboard.press("Tab")
+        at = tab.evaluate("document.activeElement.dataset.at")
+        if at is not None:
+            reached.add(int(at))
+            outline = "getComputedStyle(document.activeElement).outlineStyle"
+            assert tab.evaluate(outline) != "none", tab.evaluate("document.activeElement.outerHTML")
+        if reached == wanted:
+            break
+    assert reached == wanted
+
+
+def test_a_job_is_logged_by_keyboard_alone(desk: Started, sit: Callable[[Started], Seat]):
+    seat = sit(desk_entry(desk))
+    tab = seat.go("/jobs?vehicle=V0246", 390)
+    before = tree(desk.folder)
+    for label in ("Codes erased", "Scanned afterwards"):
+        tab.get_by_label(label).focus()
+        tab.keyboard.press("Space")
+    tab.get_by_label("Note").focus()
+    tab.keyboard.type("by keyboard")
+    tab.keyboard.press("Enter")
+    tab.get_by_text("The job on V0246 is in the inbox").wait_for()
+    added = set(tree(desk.folder)) - set(before)
+    assert len(added) == 1
+    assert next(iter(added)).startswith("inbox/repairs/job-V0246-")
+
+
+def test_another_page_cannot_show_the_desk_in_a_frame(desk: Started, browser: Any, tmp_path: Path):
+    page = tmp_path / "evil.html"
+    page.write_text(f'<iframe src="http://127.0.0.1:{desk.port}/week"></iframe>', encoding="utf-8")
+    context = browser.new_context()
+    tab = context.new_page()
+    answers: list[int] = []
+    tab.on("response", lambda answer: answers.append(answer.status) if "127.0.0.1" in answer.url else None)
+    tab.goto(page.as_uri())
+    tab.wait_for_timeout(500)
+    context.close()
+    assert answers == [403]

@@ -1,0 +1,252 @@
+"""The page of files: what is dropped is shown as it would be read, asked about, taken in and taken back."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pipelines.desk.tray import Tray, safe_name, shown
+from pipelines.errors import BatchError
+from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.mapping_file import load_mappings
+from pipelines.reading.recognise import read_file
+from pipelines.settings import Settings
+from pipelines.storage.warehouse import Warehouse
+from pipelines.workspace import Workspace
+from tests.support.desk_visitor import Visitor, tree
+
+EXPORTS = Path(__file__).parents[3] / "fixtures" / "exports"
+SCANS = b"vehicle,scanned_at,module,code\nK-1,2026-11-20T09:00,ABS,C0031\nK-1,soon,ABS,C0035\n"
+CARS = b"Stock no.;Manufacturer;Model line;Price asked\nS-104;Corvane;Alder;7.900,00\nS-117;Tesmar;Heron;5.400,00\n"
+BOOK = (
+    b"Car;Order no.;Date;Work;Part;Minutes\nS-104;J-1;18.11.2026;replaced;ignition coil;25\n"
+    b"S-104;J-1;18.11.2026;codes erased;;5\n"
+)
+UNDECIDED = b"vehicle;scanned_at;module;code\nK-1;03/04/2026 09:00;ABS;C0031\nK-2;05/06/2026 10:00;ABS;\n"
+
+
+@pytest.fixture
+def visitor(tmp_path: Path) -> Visitor:
+    """A visitor of a folder that is not there yet, who makes the workspace."""
+    guest = Visitor(tmp_path / "dealer")
+    assert guest.post("/begin").status_code == 303
+    return guest
+
+
+def rows(visitor: Visitor, table: str) -> list[dict[str, Any]]:
+    with Warehouse(visitor.desk.workspace.database) as warehouse:
+        return warehouse.query(f"select * from raw.{table} order by file_id, row").to_dicts()
+
+
+def one_mark(visitor: Visitor) -> str:
+    [file] = visitor.desk.tray.files()
+    return file.mark
+
+
+def table_of(text: str) -> list[list[str]]:
+    """The cells of the first rows that a card shows."""
+    body = re.findall(r'<table class="rows">.*?<tbody>(.*?)</tbody>', text, re.DOTALL)[0]
+    return [re.findall(r"<td>(.*?)</td>", row) for row in re.findall(r"<tr>(.*?)</tr>", body)]
+
+
+def test_the_first_visit_makes_nothing_before_it_is_asked(tmp_path: Path):
+    guest = Visitor(tmp_path / "dealer")
+    answer = guest.get("/")
+    assert "Make the folder ready" in answer.text
+    assert str(tmp_path / "dealer") in answer.text
+    assert guest.get("/week").headers["location"] == "/"
+    assert not (tmp_path / "dealer").exists()
+    guest.post("/begin")
+    assert (tmp_path / "dealer" / "inbox" / "scans").is_dir()
+    assert "Drop files here" in guest.get("/").text
+
+
+def test_a_dropped_file_is_shown_as_check_reads_it_and_loaded_only_when_taken_in(visitor: Visitor):
+    assert visitor.drop("november.csv", SCANS).status_code == 200
+    before = tree(visitor.desk.folder)
+    page = visitor.get("/").text
+    assert "Taken for scans of cars" in page
+    assert "1 of 2 rows can be taken, 1 are refused." in page
+    assert table_of(page) == [["2", "K-1", "2026-11-20 09:00:00", "ABS", "C0031"]]
+    assert "soon" in page
+    assert tree(visitor.desk.folder) == before
+    assert not visitor.desk.workspace.database.exists()
+    assert visitor.post("/files/take").status_code == 303
+    page = visitor.get("/").text
+    assert "scans/november.csv is taken in: 1 row, 1 refused." in page
+    assert [row["code"] for row in rows(visitor, "scans")] == ["C0031"]
+    assert visitor.desk.tray.files() == []
+    assert [path.name for path in visitor.desk.workspace.inbox.rglob("*.csv")] == []
+
+
+def test_what_was_taken_in_is_taken_back(visitor: Visitor):
+    visitor.drop("november.csv", SCANS)
+    visitor.post("/files/take")
+    mark = re.findall(r'action="/files/undo">.*?name="mark" value="([0-9a-f]+)"', visitor.get("/").text)[0]
+    assert visitor.post("/files/undo", mark=mark).status_code == 303
+    assert "scans/november.csv is taken back, 1 row." in visitor.get("/").text
+    assert rows(visitor, "scans") == []
+    assert [path.name for path in visitor.desk.workspace.rejected.rglob("november*.csv")]
+
+
+def test_a_file_dropped_twice_lies_on_the_tray_once_and_counts_once(visitor: Visitor):
+    marks = {visitor.drop("a.csv", SCANS).json()["mark"] for _ in range(2)}
+    assert marks == {one_mark(visitor)}
+    visitor.post("/files/take")
+    visitor.drop("b.csv", SCANS)
+    visitor.post("/files/take")
+    assert "scans/b.csv was taken in before; nothing is counted twice." in visitor.get("/").text
+    assert len(rows(visitor, "scans")) == 1
+
+
+@pytest.mark.parametrize("name", ["semicolons.csv", "workbook.xlsx", "wide.tsv", "nested.json", "sixteen.lst"])
+def test_an_odd_export_is_read_by_a_drafted_mapping_that_the_week_finds_again(visitor: Visitor, name: str):
+    visitor.drop(name, (EXPORTS / name).read_bytes())
+    page = visitor.get("/").text
+    assert "What it has to be told" in page
+    assert "5 of 5 texts that look like a code were read" in page
+    shown_rows = len(table_of(page))
+    visitor.post("/files/take")
+    assert len(rows(visitor, "scans")) == shown_rows == 10
+    # By the mapping that was kept, the week reads the next file of that kind as this one was read.
+    again = Workspace.open(visitor.desk.folder)
+    reading = read_file(EXPORTS / name, LAYOUTS["scans"], Settings().zone, load_mappings(again.root))
+    assert reading.rows.height == 10
+    visitor.drop(name, (EXPORTS / name).read_bytes())
+    assert "What it has to be told" not in visitor.get("/").text
+
+
+def test_a_repair_list_is_not_taken_for_a_price_book_because_it_names_parts(visitor: Visitor):
+    visitor.drop("book.csv", BOOK)
+    assert "Taken for repairs done" in visitor.get("/").text
+    visitor.post("/files/take")
+    assert [(row["action"], row["part"]) for row in rows(visitor, "repairs")] == [
+        ("replace", "ignition coil"),
+        ("erase", None),
+    ]
+
+
+def test_an_answer_is_seen_at_once_in_the_rows(visitor: Visitor):
+    visitor.drop("cars.csv", CARS)
+    mark = one_mark(visitor)
+    page = visitor.get(f"/files/{mark}").text
+    assert table_of(page)[0] == ["2", "S-104", "Corvane", "Alder"]
+    answered = visitor.client.post(
+        f"/files/{mark}/answer",
+        data={"token": visitor.desk.keys.token, "more_column": "asking_price", "more_source": "Price asked"},
+        headers={"Origin": "http://127.0.0.1:8123", "X-Desk-Part": "card"},
+    )
+    assert answered.status_code == 200
+    assert table_of(answered.text)[0] == ["2", "S-104", "Corvane", "Alder", "7900"]
+    swapped = {"answer:columns.make": "Model line", "answer:columns.model": "Manufacturer"}
+    visitor.post(f"/files/{mark}/answer", **swapped)
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Alder", "Corvane", "7900"]
+    visitor.post(f"/files/{mark}/answer", ask="no")
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Corvane", "Alder"]
+
+
+def test_what_nothing_in_the_file_can_decide_is_asked_and_not_taken_in_before(visitor: Visitor):
+    visitor.drop("dates.csv", UNDECIDED)
+    page = visitor.get("/").text
+    assert "1 question has to be answered first." in page
+    assert "day/month/year hour:minute" in page
+    assert visitor.post("/files/take").status_code == 400
+    [key] = set(re.findall(r'name="(answer:date_formats)"', page))
+    visitor.post(f"/files/{one_mark(visitor)}/answer", **{key: "%d/%m/%Y %H:%M"})
+    assert table_of(visitor.get("/").text)[0][:3] == ["2", "K-1", "2026-04-03 09:00:00"]
+    visitor.post("/files/take")
+    assert [row["scanned_at"] for row in rows(visitor, "scans")] == ["2026-04-03 09:00:00", "2026-06-05 10:00:00"]
+
+
+def test_the_table_can_be_said(visitor: Visitor):
+    visitor.drop("parts.csv", b"part,part_cost\nboost hose,42.50\n")
+    mark = one_mark(visitor)
+    assert "Taken for a price book" in visitor.get("/").text
+    visitor.post(f"/files/{mark}/answer", table="repairs")
+    assert "It cannot be taken in yet." in visitor.get("/").text
+
+
+def test_a_file_is_left_out(visitor: Visitor):
+    visitor.drop("november.csv", SCANS)
+    visitor.post(f"/files/{one_mark(visitor)}/drop")
+    assert "november.csv is left out; nothing of it was loaded." in visitor.get("/").text
+    assert visitor.desk.tray.files() == []
+
+
+def test_foreign_text_in_a_file_stays_text(visitor: Visitor):
+    nasty = b"vehicle,scanned_at,module,code,text\n<script>alert(1)</script>,2026-11-20T09:00,ABS,C0031,<img src=x>\n"
+    visitor.drop("<b>x.csv", nasty)
+    page = visitor.get("/").text
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
+    assert "<script>alert" not in page
+    assert "<img src=x>" not in page
+    assert "<b>x.csv" not in page
+    visitor.post("/files/take")
+    assert "<b>x" not in visitor.get("/").text
+
+
+def test_while_another_program_holds_the_folder_the_visitor_is_told_to_wait(visitor: Visitor):
+    visitor.drop("november.csv", SCANS)
+    with visitor.desk.workspace.lock():
+        before = tree(visitor.desk.folder)
+        answer = visitor.post("/files/take")
+        assert tree(visitor.desk.folder) == before
+    assert answer.status_code == 409
+    assert "wait until it ends" in answer.text
+    assert visitor.post("/files/take").status_code == 303
+
+
+def test_the_tray_outlives_the_desk(visitor: Visitor):
+    visitor.drop("cars.csv", CARS)
+    visitor.post(f"/files/{one_mark(visitor)}/answer", more_column="asking_price", more_source="Price asked")
+    later = Visitor(visitor.desk.folder)
+    assert table_of(later.get("/").text)[0] == ["2", "S-104", "Corvane", "Alder", "7900"]
+
+
+def test_what_is_not_whole_is_not_on_the_tray(visitor: Visitor):
+    visitor.drop("november.csv", SCANS)
+    folder = visitor.desk.tray.folder / one_mark(visitor)
+    (folder / "about.json").unlink()
+    assert visitor.desk.tray.files() == []
+    with pytest.raises(BatchError, match=r"^That file is not on the tray any more\. Nothing was changed\.$"):
+        visitor.desk.tray.get(folder.name)
+    visitor.drop("november.csv", SCANS)
+    assert one_mark(visitor) == folder.name
+
+
+def test_a_full_tray_takes_no_more(visitor: Visitor, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr("pipelines.desk.tray.MOST_FILES", 1)
+    visitor.drop("november.csv", SCANS)
+    answer = visitor.drop("cars.csv", CARS)
+    assert answer.json()["why"] == "There are 1 files here already; take them in first. Nothing was kept."
+
+
+@pytest.mark.parametrize(
+    ("name", "safe"),
+    [
+        ("november.csv", "november.csv"),
+        ("NOVEMBER.CSV", "NOVEMBER.csv"),
+        ("list", "list"),
+        ("a.b.c.tsv", "a_b_c.tsv"),
+        ("x.py.exe.", "x_py_exe_"),
+    ],
+)
+def test_a_name_keeps_what_people_know_it_by(name: str, safe: str):
+    assert safe_name(name) == safe
+
+
+@pytest.mark.parametrize("name", ["con.csv", "é t é.csv", "..csv", "a" * 300 + ".csv", "-rf.csv", "<b>.csv", "a.b/c"])
+def test_no_name_makes_a_path_or_a_device(name: str):
+    made = safe_name(name)
+    assert re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,100}", made)
+    assert not re.match(r"(?i)con(\.|$)", made)
+    assert len(shown(name)) <= 120
+
+
+def test_the_scans_of_cars_to_buy_have_a_tray_of_their_own(visitor: Visitor):
+    visitor.drop("scan.csv", SCANS, "/buying/upload")
+    assert visitor.desk.tray.files() == []
+    assert [file.name for file in Tray(visitor.desk.workspace, "buying").files()] == ["scan.csv"]

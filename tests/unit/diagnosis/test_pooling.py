@@ -1,0 +1,182 @@
+"""What places, makes, words of the trade and standard codes teach each other; the reference is Bayes' rule by hand."""
+
+from dataclasses import replace
+from math import prod
+
+import numpy as np
+import pytest
+
+from analysis.diagnosis.inputs.candidates import list_candidates
+from analysis.diagnosis.inputs.make_kinship import kindred_codes
+from analysis.diagnosis.inputs.text_matching import Reader
+from analysis.diagnosis.learning.fit import lean
+from analysis.diagnosis.learning.places import KIN, shared_faults, steer
+from analysis.diagnosis.model.parameters import SPEAKS
+from analysis.diagnosis.model.priors import NAMED, POINTED, TORN, Prior, text_priors
+from tests.support.diagnosis_dealer import Dealer, reference
+
+WHEELS = ("front left", "front right", "rear left", "rear right")
+
+
+def placed(elsewhere: list[bool] | None = None, kin: list[tuple[int, int, float]] | None = None) -> Prior:
+    """Beliefs of one part at four wheels and of one that has no place, about two codes."""
+    none = np.zeros((5, 2), dtype=bool)
+    other = none.copy()
+    other[:4, 0] = elsewhere or [False] * 4
+    return Prior(
+        link=none + 0.8, visits=none + 4.0, named=none, pattern=none, alike=none + 1.0, standing=none[:, 0],
+        passing=none[:, 0], part=np.array([0, 0, 0, 0, 1]), place=np.array([0, 1, 2, 3, -1]), elsewhere=other,
+        network=np.zeros(2, dtype=bool),
+        kin=np.array(kin or []).reshape(-1, 3),
+    )  # fmt: skip
+
+
+def test_clears_at_one_wheel_tell_that_a_code_speaks_of_it() -> None:
+    # Three clears at the first wheel.  All alike: a quarter each time; of the first alone: .9; of another: .1 / 3.
+    alike, first, other = 0.5 * 0.25**3, 0.125 * 0.9**3, 0.125 * (0.1 / 3) ** 3
+    total = alike + first + 3 * other
+    counts = np.zeros((5, 2))
+    counts[0, 0] = 3.0
+    factor, yes, _ = steer(counts, counts, placed())
+    assert factor[0, 0] == 1.0
+    assert factor[1:4, 0] == pytest.approx((alike + other) / total / 0.625)
+    assert factor[4] == pytest.approx(1.0), "a part without places is as it was"
+    # As far as the code is one of all wheels, the first teaches the others.
+    assert yes[:, 0] == pytest.approx(np.array([0.0, *[KIN * alike / total * 3] * 3, 0.0]))
+
+
+def test_a_code_whose_text_names_a_wheel_is_one_of_that_wheel() -> None:
+    factor, _, _ = steer(np.zeros((5, 2)), np.zeros((5, 2)), placed([False, True, True, True]))
+    alike, own, other = 0.5 * 0.05, 0.125, 0.125 * 0.05
+    total = alike + own + 3 * other
+    assert factor[:4, 0] == pytest.approx(
+        np.minimum(np.array([own, *[other] * 3]) / total + alike / total, 0.625) / 0.625
+    )
+
+
+def test_faults_are_shared_by_places_as_far_as_places_are_alike() -> None:
+    # The Dirichlet-multinomial likelihood by rising products, for six faults at one wheel of four.
+    def like(strength: float) -> float:
+        top = prod(strength / 4 + i for i in range(6))
+        return top / prod(strength + i for i in range(6)) / strength**0.5
+
+    strengths = (1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
+    weights = [like(strength) for strength in strengths]
+    mean = sum(w * s for w, s in zip(weights, strengths, strict=True)) / sum(weights)
+    found = shared_faults(np.array([6.0, 0, 0, 0, 2.0]), placed(), 0.05, 12.0, 20.0)
+    part = (0.6 + 6) / 32
+    assert found[0] == pytest.approx(part * (mean / 4 + 6) / (mean + 6))
+    assert found[1:4] == pytest.approx(part * (mean / 4) / (mean + 6))
+    assert found[4] == pytest.approx((0.6 + 2) / 32)
+
+
+def test_a_code_leans_on_its_namesake_as_far_as_makes_are_kin() -> None:
+    counts = np.zeros((5, 2))
+    counts[2, 0] = 4.0
+    added = lean(counts, placed(kin=[(0, 1, 0.25)]))
+    assert added[2, 1] == 1.0
+    assert added.sum() == 1.0
+
+
+def makers(*texts: tuple[str, str | None, str | None]) -> Dealer:
+    """Numbers that two makes have, with the text of each."""
+    dealer = Dealer()
+    for number, one, other in texts:
+        dealer.code(f"ABS:{number}@corvane", one)
+        dealer.code(f"ABS:{number}@halvet", other)
+    dealer.part("yaw rate sensor")
+    return dealer
+
+
+def kinship(dealer: Dealer) -> list[tuple[int, int, float]]:
+    frames = dealer.frames()
+    return kindred_codes(replace(frames, codes=frames.codes.sort("code")), Reader())
+
+
+def test_makes_whose_texts_agree_share_their_numbers() -> None:
+    same = ("C1001", "yaw rate sensor low", "YAW RATE SENSOR, LOW"), ("C1002", "pump", "pump")
+    odds = 0.3 / 0.7 * (0.85 / 0.02) ** 2
+    share = odds / (1 + odds)
+    assert kinship(makers(*same)) == [(0, 1, pytest.approx(share)), (1, 0, pytest.approx(share)),
+                                      (2, 3, pytest.approx(share)), (3, 2, pytest.approx(share))]  # fmt: skip
+    # Two that differ: odds of .3 / .7 * (.15 / .98) ** 2, a chance of .01: no kinship.
+    assert kinship(makers(("C1001", "yaw rate sensor", "pump"), ("C1002", "relay", "valve"))) == []
+
+
+def prior_of(dealer: Dealer, reader: Reader | None = None, **tables: object):
+    frames = replace(dealer.frames(), **tables)
+    frames = replace(frames, codes=frames.codes.sort("code"))
+    reader = reader or Reader()
+    candidates = list_candidates(frames, reader)
+    prior = text_priors(candidates, frames, dealer.findings().families, reader)
+    column = {code: d for d, code in enumerate(frames.codes["code"])}
+    row = {candidate.label: i for i, candidate in enumerate(candidates)}
+    return lambda part, code: float(prior.link[row[part], column[code]])
+
+
+def test_a_code_without_a_text_has_that_of_its_namesake_at_a_kindred_make() -> None:
+    dealer = makers(("C1001", "yaw rate sensor low", None), ("C1002", "pump", "pump"))
+    odds = 0.3 / 0.7 * 0.85 / 0.02
+    # The two codes are one statement: each is set with 1 - sqrt(.2).
+    each = 1 - (1 - NAMED) ** 0.5
+    assert prior_of(dealer)("yaw rate sensor", "ABS:C1001@halvet") == pytest.approx(each * odds / (1 + odds))
+    assert prior_of(dealer)("yaw rate sensor", "ABS:C1001@corvane") == pytest.approx(each)
+
+
+def test_a_wording_and_the_standard_that_name_different_parts_both_speak() -> None:
+    dealer = Dealer()
+    dealer.code("ECM:P0560", "DPF sensor, not plausible", "battery / alternator")
+    for name in ("battery", "DPF sensor", "horn"):
+        dealer.part(name)
+    link = prior_of(dealer)
+    assert link("battery", "ECM:P0560") == link("DPF sensor", "ECM:P0560") == pytest.approx(NAMED * TORN)
+    assert link("horn", "ECM:P0560") < SPEAKS
+
+
+def test_a_part_that_no_code_here_names_is_at_home_where_standard_codes_say() -> None:
+    # C0044, "brake pressure sensor", lies in the block of the brakes: a module that sends nonsense may have its fault.
+    dealer = Dealer()
+    dealer.code("ABS:C1200@corvane", None)
+    dealer.code("IPC:U0415", "ABS sends invalid data", "ABS module", points_at="ABS")
+    dealer.part("brake pressure sensor")
+    dealer.job({"ABS:C1200@corvane": "unread"})
+    codes = reference("generic_codes").select("code", "component")
+    assert prior_of(dealer)("brake pressure sensor", "IPC:U0415") < SPEAKS
+    assert prior_of(dealer, generic_codes=codes)("brake pressure sensor", "IPC:U0415") == POINTED
+
+
+@pytest.mark.parametrize(
+    ("text", "part", "named"),
+    [
+        ("Glow plug cylinder 4", "glow plug relay", False),
+        ("Glow plug relay circuit", "glow plug", False),
+        ("HO2S heater circuit", "lambda probe", True),
+        ("Signal ring of a wheel speed sensor", "wheel speed sensor", False),
+    ],
+)
+def test_words_of_the_trade_and_kinds_decide_what_is_named(text, part, named) -> None:
+    dealer = Dealer()
+    dealer.code("ECM:P1000@corvane", text)
+    dealer.part(part)
+    link = prior_of(dealer, Reader(reference("trade_words").select("kind", "word", "means")))
+    label = f"{part} cylinder 4" if named and "cylinder" in text else part
+    assert (link(label, "ECM:P1000@corvane") >= NAMED - 1e-9) is named
+
+
+def test_what_front_left_taught_moves_to_the_other_wheels() -> None:
+    # The text names no wheel; the speed code is set from every wheel.
+    dealer = Dealer()
+    dealer.code("ABS:C0031", "wheel speed sensor; which wheel differs by edition")
+    dealer.code("ABS:C0034", "wheel speed sensor; which wheel differs by edition")
+    dealer.code("ECM:P0500", "vehicle speed implausible")
+    dealer.part("wheel speed sensor")
+    for _ in range(14):
+        dealer.job({"ABS:C0031": "cleared", "ECM:P0500": "cleared"}, (("wheel speed sensor", "front left", None),))
+    dealer.job({"ABS:C0034": "cleared"}, (("wheel speed sensor", "front right", None),))
+    model = dealer.model()
+    assert [part.position for part in model.candidates] == list(WHEELS)
+    left, right = model.codes.index("ABS:C0031"), model.codes.index("ABS:C0034")
+    link = model.parameters.link[:4]
+    assert link[0, left] > 0.8
+    assert (link[1:, left] < SPEAKS).all(), "a wheel that the code does not speak of is no suspect"
+    assert link[:, right].argmax() == 1
