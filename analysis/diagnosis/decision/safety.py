@@ -56,6 +56,7 @@ class _System:
     caution: str
 
     def numbers_have(self, code: OpenCode) -> bool:
+        """Say whether the standard keeps the code's number for this system; a maker's own code never."""
         short, _, maker = code.key.partition(":")[2].partition("@")
         if maker or not _STANDARD.fullmatch(short):
             return False
