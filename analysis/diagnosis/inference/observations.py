@@ -13,7 +13,9 @@ from analysis.diagnosis.inputs.training_data import can_occur, known_make
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 
 STORED = ("history", "confirmed", "permanent")
-"""Status words of a code that is stored and not failing now."""
+"""Status words of a code that is stored and not failing now, where lists tell an active one apart."""
+LONG_STORED = ("history", "permanent")
+"""The same where they do not: confirmed is then said of every code that lights its lamp, failing now or not."""
 AWAKE = ("active", "pending")
 """Status words of a code whose test failed lately."""
 
@@ -45,15 +47,16 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
     failed = _failed_parts(frames, candidates, returned, opened, column)
     came_back = {(vehicle, column.get(code)) for vehicle, code in returned.select("vehicle", "code").iter_rows()}
     renewed = _renewed_parts(frames, candidates, opened, column)
+    stored = STORED if _tell_active(frames) else LONG_STORED
     cars = []
     for vehicle, make in frames.stock.select("vehicle", pl.col("make").fill_null("")).sort("vehicle").iter_rows():
         if vehicle not in opened:
             continue
-        codes, past = _awake(sorted(opened[vehicle]), status, vehicle)
+        codes, past = _awake(sorted(opened[vehicle]), [status[vehicle, d] in stored for d in sorted(opened[vehicle])])
         absent = np.array([module in read[vehicle] for module in home], dtype=bool)
         absent &= can_occur([known_make(make)], frames.codes)[0]
         absent[codes + past + background[vehicle]] = False
-        stale = np.array([status[vehicle, d] in STORED for d in codes], dtype=bool)
+        stale = np.array([status[vehicle, d] in stored for d in codes], dtype=bool)
         awake = frozenset(d for d in codes if status[vehicle, d] in AWAKE)
         unseen = frozenset(renewed.get(vehicle, set()))
         lasting = frozenset(d for d in codes if (vehicle, d) in came_back)
@@ -73,10 +76,20 @@ def _missed(codes: pl.DataFrame) -> Iterator[tuple[str, str]]:
     yield from told.select("code", "points_at").iter_rows()
 
 
-def _awake(codes: list[int], status: dict[tuple[str, int], str], vehicle: str) -> tuple[list[int], list[int]]:
+def _tell_active(frames: DiagnosisFrames) -> bool:
+    """Say whether this dealer's lists tell active codes from stored ones: some do not, and that says nothing of a code.
+
+    An open code is active, or one was awake before a job and none is pending, which such lists tell as well.
+    """
+    status = frames.open_codes["status"]
+    awake = frames.outcomes["awake"].any() and not (status == "pending").any()
+    return bool((status == "active").any() or awake)
+
+
+def _awake(codes: list[int], stored: list[bool]) -> tuple[list[int], list[int]]:
     """Return the codes to explain, and those that are stored only beside them: these mostly tell of the past."""
-    awake = [d for d in codes if status[vehicle, d] not in STORED]
-    return (awake, [d for d in codes if d not in set(awake)]) if awake else (codes, [])
+    past = [d for d, only in zip(codes, stored, strict=True) if only]
+    return (codes, []) if len(past) == len(codes) else ([d for d in codes if d not in set(past)], past)
 
 
 def _row(parameters: NoisyOrParameters, make: str) -> int:

@@ -440,3 +440,17 @@ def test_a_part_with_and_without_its_place_is_one_line():
     assert joined[parts.index(("wheel speed sensor", ""))] == 0
     # As likely as either of them was, and not as both at once.
     assert alone.max() < joined[parts.index(("wheel speed sensor", "front left"))] <= both
+
+
+def test_confirmed_says_stored_only_where_lists_tell_active_codes_apart() -> None:
+    # Common practice, no source: a plain reading of emission codes calls each stored code confirmed, failing or not.
+    told, never = wheel_dealer(), wheel_dealer()
+    for dealer in (told, never):
+        dealer.car("car", [SENSOR, SPEED], status="confirmed")
+    told.car("other", [SENSOR], status="active")
+    never.car("other", [SENSOR], status="pending")
+    assert [listed_first(dealer) for dealer in (told, never)] == ["recheck", "replace"]
+
+
+def listed_first(dealer: Dealer) -> str:
+    return str(dealer.list().rows.filter(vehicle="car").sort("rank")["action"][0])
