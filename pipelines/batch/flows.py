@@ -167,6 +167,7 @@ def serve(*, scheduling: bool = False) -> None:
     Args:
         scheduling: Lay out runs that come due, too; nothing else of the engine's background work is wanted.
     """
+    key = os.environ[KEY]  # no key, no server
     end_with_parent()
     os.environ.update({f"PREFECT_SERVER_SERVICES_{name}_ENABLED": "false" for name in _UNUSED if scheduling})
     import uvicorn
@@ -174,7 +175,7 @@ def serve(*, scheduling: bool = False) -> None:
 
     with socket.create_server((HOST, 0)) as door:
         port = door.getsockname()[1]
-        app = ServerGuard(create_app(ephemeral=not scheduling, final=True), os.environ[KEY], port)
+        app = ServerGuard(create_app(ephemeral=not scheduling, final=True), key, port)
         config = uvicorn.Config(app, log_level="error", lifespan="on", access_log=False, server_header=False)
         server = uvicorn.Server(config)
         say_when(server, "started", f"http://{HOST}:{port}/api")

@@ -108,13 +108,13 @@ def test_a_plan_that_vanished_is_laid_anew_and_said_and_comes_due(place, spoil) 
 
     def until() -> bool:
         if ran and not spoiled:
-            from prefect.client.orchestration import get_client
+            from prefect.client.orchestration import get_client  # noqa: PLC0415 - it reads its environment here
 
             with get_client(sync_client=True) as client:
                 [found] = client.read_deployments()
                 spoil(client, found)
             spoiled.append(len(ran))
-        return bool(spoiled) and len(ran) > spoiled[0] + 2 or time.monotonic() > end
+        return (bool(spoiled) and len(ran) > spoiled[0] + 2) or time.monotonic() > end
 
     Waiter(place, PLAN, lambda: ran.append(1) or 0, said.append).wait(every_seconds=3, look_seconds=0.2, until=until)
     assert len(ran) > spoiled[0] + 2, "it came due again"

@@ -6,6 +6,7 @@ import base64
 import http.client
 import json
 import os
+import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -168,9 +169,8 @@ def test_it_listens_on_this_computer_alone_and_its_key_stands_in_one_private_fil
 
 
 def test_a_server_without_a_key_does_not_start(tmp_path: Path) -> None:
-    import subprocess
-
     environment = {**quiet_environment(tmp_path), "PYTHONPATH": str(Path(__file__).parents[3])}
     ended = subprocess.run(SERVE, env=environment, stdin=subprocess.PIPE, capture_output=True, text=True, check=False)
     assert ended.returncode != 0
     assert ended.stdout == ""
+    assert ended.stderr.splitlines()[-1] == "KeyError: 'PREFECT_SERVER_API_AUTH_STRING'"
