@@ -84,8 +84,10 @@ class EngineServer:
         self._log = home / "server.log"
         self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
         self._child: subprocess.Popen[str] | None = None
-        self._address, self.key = _running(self._record) or (None, new_key())
-        if self._address is None:
+        running = _running(self._record)
+        self._address: str | None = running[0] if running else None
+        self.key = running[1] if running else new_key()
+        if running is None:
             self._child = _start(command, home, self._log, self.key)
             threading.Thread(target=self._listen, args=(self._child.stdout,), daemon=True).start()
 

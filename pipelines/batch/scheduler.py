@@ -2,8 +2,8 @@
 
 The server here is another than that of a single run: it also lays out what is due.  It answers on this computer alone,
 to nobody without its key, and ends with the wait.  A plan that vanished from it is noticed at the next look, laid anew
-and said.  The run itself is the command ``weekly`` in a process of its own, so that a week of memory is
-given back and its exit code counts.
+and said.  The run itself is the command ``weekly`` in a process of its own, so that a week of memory is given back and
+its exit code counts.
 """
 
 from __future__ import annotations

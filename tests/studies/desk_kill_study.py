@@ -39,7 +39,7 @@ FORM = "application/x-www-form-urlencoded"
 KEPT = ("inbox", "archive", "rejected", ".knockon/desk/tray")
 PLACE_OF_ROW = ("file_id", "row", "nth", "ordinal", "content")
 PATIENCE = 300
-FIRST, JOBS = 12, 4
+FIRST, JOBS = 8, 4
 
 
 class Day:
@@ -185,7 +185,7 @@ def state(folder: Path) -> dict[str, object]:
     found: dict[str, object] = {}
     with Warehouse(folder / "knockon.duckdb") as warehouse:
         for table in ("scans", "stock", "repairs", "parts", "background"):
-            rows = warehouse.query(f"select * from raw.{table}").drop(PLACE_OF_ROW)  # noqa: S608 - names of ours
+            rows = warehouse.query(f"select * from raw.{table}").drop(PLACE_OF_ROW)
             found[f"rows of {table}"] = sorted(map(repr, rows.iter_rows()))
         found["files"] = sorted(warehouse.query("select sha256 from raw.files")["sha256"])
         found["pending"] = warehouse.number("select count(*) from raw.pending")
