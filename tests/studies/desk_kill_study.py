@@ -231,9 +231,8 @@ def main(seed: int, kills: int) -> None:
     print(f"{len(files)} files, {len(jobs)} jobs; seconds:", {name: round(at, 2) for name, at in lengths.items()})
     # A comparison that cannot fail proves nothing: a day without its last job must differ.
     short = Day(files, jobs[:-1])
-    begun_short, thread = begun(place, short)
-    thread.join()
-    stop(begun_short)
+    shutil.rmtree(place)
+    init_workspace(place)
     finish(short, place)
     print("without the last job these differ:", differing(whole, state(place)), flush=True)
     hit: Counter[str] = Counter()
@@ -248,6 +247,9 @@ def main(seed: int, kills: int) -> None:
         step = day.stages[-1][1]
         kill(desk, with_week)
         thread.join()
+        # On a busy computer the first day may have been slow: aim within what was seen since.
+        seen = list(day.lengths().items())[:-1]
+        lengths.update({name: min(length, lengths[name]) for name, length in seen})
         free(Workspace.open(place))
         gone = day.lost(place)
         finish(day, place)
