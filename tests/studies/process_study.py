@@ -150,7 +150,35 @@ def report(outcomes: list[Outcome]) -> list[str]:
     for top, low in (("list", "knowing"), ("code_book", "knowing"), ("list", "code_book"), ("list", "most_fitted")):
         value, error = ratio((o.cost(top) for o in outcomes), (o.cost(low) for o in outcomes))
         lines.append(f"{top} / {low}: {value:.3f} (standard error {error:.3f})")
-    return [*lines, "", *_first_lines(outcomes), "", *_forecast_lines(outcomes)]
+    return [*lines, "", *_excess_lines(outcomes), "", *_first_lines(outcomes), "", *_forecast_lines(outcomes)]
+
+
+def _reason(played: Played) -> str:
+    """Say in a few words what became of a car that its list was followed on."""
+    if played.sound:
+        return "no fault"
+    if not played.has_part:
+        return "only a fault that nobody finds"
+    if not played.names_part:
+        return "handed over without a part"
+    first = "first part right" if played.first_right else "first part wrong"
+    return f"{first}, handed over" if played.handed_over else first
+
+
+def _excess_lines(outcomes: list[Outcome]) -> list[str]:
+    """Say where the money goes: what a car costs beyond who knows the faults, by what became of it under the list."""
+    groups: dict[str, list[tuple[float, float]]] = defaultdict(list)
+    for outcome in outcomes:
+        played = outcome.played
+        for vehicle, one in played["list"].items():
+            best = played["knowing"][vehicle].cost
+            groups[_reason(one)].append((one.cost - best, played["code_book"][vehicle].cost - best))
+    cars = sum(len(group) for group in groups.values())
+    lines = [f"{'beyond knowing, for each judged car':<42}{'cars':>6}{'list':>9}{'code_book':>11}"]
+    for reason, group in sorted(groups.items(), key=lambda one: -sum(mine for mine, _ in one[1])):
+        mine, book = (sum(column) / cars for column in zip(*group, strict=True))
+        lines.append(f"{reason:<42}{len(group):>6}{mine:>9.1f}{book:>11.1f}")
+    return lines
 
 
 def _cost_head() -> str:

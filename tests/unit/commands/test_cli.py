@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 from pipelines.batch import weekly
+from pipelines.batch.summary import LINES, summary_rows
 from pipelines.batch.weekly import WeekReport
 from pipelines.commands.cli import main
-from pipelines.commands.console import LINES, summary_rows
 from pipelines.commands.demo_dealer import lay_out_demo
 from pipelines.errors import BatchError, EngineError, WorkspaceError
 from pipelines.workspace import Workspace

@@ -157,6 +157,8 @@ def test_an_accepted_name_is_merged_by_the_next_run_and_prices_are_kept(dealer, 
                 "supplier": "=Own",
                 "opening": "",
                 "opening_minutes": "",
+                "check_misses": "",
+                "check_false_alarms": "",
             }
         ]
     assert accept(dealer, ["front wheel sensor=rear wheel sensor"]).name == "accepted-2.csv"
