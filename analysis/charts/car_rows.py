@@ -9,7 +9,8 @@ from typing import Any
 import polars as pl
 
 from analysis.charts import wording
-from analysis.charts.tickets import Ticket
+from analysis.charts.tickets import Ticket, tickets
+from analysis.texts import action_text
 from analysis.texts import list_text as say
 
 FIXES = ("replace", "repair")
@@ -25,9 +26,12 @@ class CarRow:
         clears: What that should clear, in words.
         minutes: Own labour of it; None where it is not known.
         asking: Asking price, in units; None where it is not known.
-        part, labour: What the part and the labour cost, 0 where it is not known.
-        saving: What following the list should cost less than handing the car over, on average; 0 for one that is.
+        buy: What the part, or the material of a repair, costs; 0 where it is not known.
+        checked: The part is bought only once a check says so.
+        to_end: What following the list to the end should cost, on average; 0 where that is not known.
+        handing: What handing the car over costs; 0 for one that needs no work, and where one of the two is not known.
         choices: Names of the families, parts and codes that this car belongs to.
+        lines: The line of each part that is not in the first one.
     """
 
     ticket: Ticket
@@ -35,10 +39,12 @@ class CarRow:
     clears: str
     minutes: float | None
     asking: float | None
-    part: float
-    labour: float
-    saving: float
+    buy: float
+    checked: bool
+    to_end: float
+    handing: float
     choices: dict[str, list[str]]
+    lines: dict[str, int]
 
 
 def car_rows(
@@ -66,9 +72,7 @@ def _row(
 ) -> CarRow:
     first, rate, handing = ticket.first, settings.get("labour_rate"), settings.get("specialist_cost")
     fix = first["action"] in FIXES
-    saving = 0.0
-    if handing is not None and first["expected_cost"] is not None and first["action"] not in ("specialist", "leave"):
-        saving = max(0.0, float(handing) - first["expected_cost"])
+    both = handing is not None and first["expected_cost"] is not None and first["action"] != "leave"
     parts = sorted({row["part"] for row in (first, *ticket.later) if row["part"]})
     return CarRow(
         ticket=ticket,
@@ -76,10 +80,14 @@ def _row(
         clears=_clears(first, texts),
         minutes=minutes_of(first, rate),
         asking=asking,
-        part=(first["part_cost"] or 0.0) if fix else 0.0,
-        labour=first["labour_cost"] or 0.0,
-        saving=saving,
+        buy=(first["part_cost"] or 0.0) if fix else 0.0,
+        checked=wording.check(first["check_first"]).pays,
+        to_end=first["expected_cost"] if both else 0.0,
+        handing=float(handing or 0.0) if both else 0.0,
         choices={"family": ticket.families, "part": parts, "code": codes},
+        lines={
+            row["part"]: row["rank"] for row in reversed(ticket.later) if row["part"] and row["part"] != first["part"]
+        },
     )
 
 
@@ -102,18 +110,76 @@ class Totals:
     """Sums over the rows that are shown; money in units."""
 
     cars: int
-    parts: float
-    labour: float
+    now: float
+    maybe: float
     minutes: float
-    saving: float
+    first: float
+    to_end: float
+    handing: float
+
+    @property
+    def saving(self) -> int:
+        """What the list should save, in whole units: the two sums as they are shown, one less the other."""
+        return round(self.handing) - round(self.to_end)
 
 
 def totals(rows: Sequence[CarRow]) -> Totals:
     """Add up the rows."""
     return Totals(
         len(rows),
-        sum(row.part for row in rows),
-        sum(row.labour for row in rows),
+        sum(row.buy for row in rows if not row.checked),
+        sum(row.buy for row in rows if row.checked),
         sum(row.minutes or 0.0 for row in rows),
-        sum(row.saving for row in rows),
+        sum(row.ticket.first["total_cost"] or 0.0 for row in rows),
+        sum(row.to_end for row in rows),
+        sum(row.handing for row in rows),
     )
+
+
+def week_list(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> pl.DataFrame:
+    """Return the list as the first screen shows it, a row a car in its order, for a workbook.
+
+    Args:
+        tables: shortlist and open_codes as they go out, "cars" and "codes" where they are known.
+        settings: labour_rate and specialist_cost, where they are known.
+
+    Returns:
+        The columns of ``list_text.SAVE_HEADS``: texts, and numbers where they are numbers; money in units.
+    """
+    made = tickets(tables["shortlist"], tables["open_codes"])
+    rows = car_rows(made, tables, settings, wording.texts(tables.get("codes")))
+    schema = dict.fromkeys(say.SAVE_HEADS, pl.String) | dict.fromkeys(say.SAVE_NUMBERS, pl.Float64)
+    return pl.DataFrame([_cells(row) for row in rows], schema=schema, orient="row")
+
+
+def _cells(row: CarRow) -> tuple[object, ...]:
+    first, ticket = row.ticket.first, row.ticket
+    sure = first["action"] not in ("specialist", "leave")
+    chances = [first[name] if sure else None for name in ("chance", "chance_low", "chance_high")]
+    costs = [first[name] for name in ("total_cost", "part_cost", "labour_cost")]
+    said = (row.clears, first["caution"], first["check_first"])
+    cheap = action_text.YES if first["cheap"] else action_text.NO
+    return (ticket.vehicle, ticket.make, ticket.model, row.do, *chances, *costs, row.minutes, row.asking, cheap, *said)
+
+
+def off_list(tables: Mapping[str, pl.DataFrame]) -> list[tuple[str, str]]:
+    """Return the cars in stock that are not on the list, each with the reason.
+
+    Args:
+        tables: shortlist, open_codes, and "cars" (vehicle, scanned, waiting: a scan was read; erased and not scanned
+            since) where it is known.
+    """
+    if "cars" not in tables or "scanned" not in tables["cars"].columns:
+        return []
+    away = tables["cars"].join(tables["shortlist"], on="vehicle", how="anti").sort("vehicle")
+    present = tables["open_codes"].sort("vehicle", "code").partition_by("vehicle", as_dict=True)
+    told = []
+    for vehicle, scanned, waiting in away.select("vehicle", "scanned", "waiting").iter_rows():
+        found = present.get((vehicle,))
+        if found is not None:
+            past = [f"{code} ({why})" for code, why in found.select("code", "background").iter_rows() if why]
+            reason = f"{say.OFF_PAST}: {', '.join(past)}" if len(past) == found.height else say.OFF_OTHER
+        else:
+            reason = say.OFF_WAITING if waiting else say.OFF_CLEAN if scanned else say.OFF_UNREAD
+        told.append((vehicle, reason))
+    return told

@@ -14,11 +14,13 @@ import polars as pl
 from analysis.charts import wording
 from analysis.charts.car_rows import minutes_of
 from analysis.charts.page import sheet_environment
-from analysis.charts.tickets import warnings_by_part
+from analysis.charts.tickets import stored_only, warnings_by_part
 from analysis.texts import job_sheet_text as say
 from analysis.texts import names
-from analysis.texts.action_text import alike, work
+from analysis.texts.action_text import NO_ROAD, alike, of_car, of_part, work
 from analysis.texts.formatter import Formatter
+from analysis.texts.notes import of_cars
+from analysis.texts.paper_text import material
 from analysis.texts.words import percent, span, whole
 
 MOST_TRIES = 4
@@ -38,7 +40,8 @@ class Try:
         warnings: What is known of the part, where its codes come back more often than they should.
         boxes: What to tick, in order.
         clears: The codes that should be gone after it.
-        stop: When to stop, in words; empty text where there is nothing to wait for.
+        then: What to tick off, what it leaves open and where to go on, a sentence each; none where there is nothing to
+            wait for.
     """
 
     title: str
@@ -47,7 +50,7 @@ class Try:
     warnings: list[str]
     boxes: list[str]
     clears: list[wording.Code]
-    stop: str
+    then: list[str]
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,9 @@ class Job:
         more: How many further ones stand in the report, in words; empty text where there are none.
         known: What is known of the car, each with its label: mileage, VIN, year, minutes of the first line.
         fetch: Parts to fetch, in words; those of later tries say so.
+        mind: What its open codes ask for whatever is done, and where to drive it; empty text where nothing.
+        stored: Codes stored only that no try speaks of, in words; empty text where there are none.
+        why: Why it is handed over at once, a sentence each.
     """
 
     vehicle: str
@@ -71,15 +77,24 @@ class Job:
     more: str
     known: list[tuple[str, str]]
     fetch: list[str]
+    mind: str
+    stored: str
+    why: list[str]
+
+    @property
+    def own(self) -> bool:
+        """Some code is a maker's own."""
+        return any("@" in code.key for code, _, _ in self.codes)
 
 
-def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> list[Job]:
+def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes: Sequence[str] = ()) -> list[Job]:
     """Make a sheet for every car on the list.
 
     Args:
         tables: shortlist and open_codes as they go out, "codes" (code, text), worse_parts, "cars" (vehicle, vin,
             model_year, odometer) and "part_suppliers" (part, supplier) where they are known.
         settings: currency, odometer_unit, date_style, labour_rate and road_test_km, where they are known.
+        notes: The notes of the run.
 
     Returns:
         One a car, by vehicle.
@@ -94,20 +109,30 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> lis
     formatter = Formatter.of(settings)
     made = []
     rows = tables["shortlist"].sort("vehicle", "rank").partition_by("vehicle", as_dict=True, maintain_order=True)
+    why = of_cars(notes, (str(vehicle) for (vehicle,) in rows))
     for (vehicle,), listed in rows.items():
         found = open_codes.get((vehicle,), tables["open_codes"].clear())
         codes = [
             (wording.Code(code, texts.get(code, "")), status or "", reason or "")
             for code, status, reason in found.select("code", "status", "background").iter_rows()
         ]
-        shown = listed.head(MOST_TRIES).to_dicts()
-        tries = [_try(row, texts, warned.get(row["part"], []), settings) for row in shown]
+        lines = listed.to_dicts()
+        shown = lines[:MOST_TRIES]
+        plans = [_then(lines, place, texts) for place in range(len(shown))]
+        tries = [_try(row, warned.get(row["part"], []), settings, plan) for row, plan in zip(shown, plans, strict=True)]
         first = listed.row(0, named=True)
         car = " ".join(part for part in (first["make"], first["model"]) if part)
         left = listed.height - len(tries)
         known = _known(cars.get(vehicle, {}), first, settings)
         fetch = _fetch(shown, from_whom, formatter)
-        made.append(Job(str(vehicle), car, codes, tries, say.more(left) if left else "", known, fetch))
+        stored = [_worded(code) for code in wording.codes(";".join(stored_only(found, lines)), texts)]
+        made.append(
+            Job(
+                vehicle=str(vehicle), car=car, codes=codes, tries=tries, more=say.more(left) if left else "",
+                known=known, fetch=fetch, mind=of_car(first["caution"]), stored=", ".join(stored),
+                why=why.get(str(vehicle), []) if first["action"] == "specialist" else [],
+            )
+        )  # fmt: skip
     return made
 
 
@@ -125,31 +150,63 @@ def _known(car: Mapping[str, Any], first: Mapping[str, Any], settings: Mapping[s
 def _fetch(rows: list[dict[str, Any]], from_whom: Mapping[str, str], formatter: Formatter) -> list[str]:
     told: list[str] = []
     for row in rows:
-        if row["action"] == "replace" and row["part"]:
+        if row["action"] in FIXES and row["part"] and (row["action"] == "replace" or row["part_cost"]):
             part = ", ".join(one for one in (row["part"], row["position"]) if one)
+            part = part if row["action"] == "replace" else material(part)
             price = formatter.money(row["part_cost"]) if row["part_cost"] is not None else ""
             line = say.fetch(part, from_whom.get(row["part"], ""), price)
             told.append(say.only_if(line) if row["rank"] > 1 or wording.check(row["check_first"]).pays else line)
     return list(dict.fromkeys(told))
 
 
-def _try(row: dict[str, Any], texts: Mapping[str, str], warnings: list[str], settings: Mapping[str, Any]) -> Try:
+@dataclass(frozen=True)
+class _Then:
+    """What comes after a try: the codes it should clear, what to do then, and the line behind it where there is one."""
+
+    clears: list[wording.Code]
+    told: list[str]
+    next_line: int | None
+
+
+def _then(lines: list[dict[str, Any]], place: int, texts: Mapping[str, str]) -> _Then:
+    """Say what to do after a line: stop only where it and those before it leave nothing that has to go."""
+    following = next((row["rank"] for row in lines[place + 1 :] if row["action"] != "leave"), None)
+    if lines[place]["action"] in ("specialist", "leave"):
+        return _Then([], [], following)
+    must = {key for row in lines if row["action"] != "leave" for key in _keys(row["clears"])}
+    open_then = must - {key for row in lines[: place + 1] for key in _keys(row["clears"])}
+    meant = (row["rank"] for row in lines[place + 1 :] if open_then & set(_keys(row["clears"])))
+    clears, left = (wording.codes(joined, texts) for joined in (lines[place]["clears"], ";".join(sorted(open_then))))
+    told = [say.tick_off([_worded(code) for code in clears])] if clears else []
+    if left:
+        told.append(say.still_open([_worded(code) for code in left], next(meant, None)))
+    else:
+        told.append(say.all_gone(following))
+    return _Then(clears, told, following)
+
+
+def _keys(joined: str | None) -> list[str]:
+    return [key for key in (joined or "").split(";") if key]
+
+
+def _worded(code: wording.Code) -> str:
+    return f"{code.words} ({code.key})" if code.words else code.key
+
+
+def _try(row: dict[str, Any], warnings: list[str], settings: Mapping[str, Any], plan: _Then) -> Try:
     formatter = Formatter.of(settings)
-    clears = wording.codes(row["clears"], texts) if row["action"] not in ("specialist", "leave") else []
     return Try(
         title=wording.title(row),
         facts=_facts(row, formatter, settings.get("labour_rate")),
-        caution=row["caution"] or "",
+        caution=of_part(row["caution"]),
         warnings=warnings,
-        boxes=_boxes(row, formatter.distance(float(settings.get("road_test_km", 40)))),
-        clears=clears,
-        stop=say.gone_then([f"{code.words} ({code.key})" if code.words else code.key for code in clears])
-        if clears
-        else "",
+        boxes=_boxes(row, formatter.distance(float(settings.get("road_test_km", 40))), plan.next_line),
+        clears=plan.clears,
+        then=plan.told,
     )
 
 
-def _boxes(row: dict[str, Any], drive: str) -> list[str]:
+def _boxes(row: dict[str, Any], drive: str, next_line: int | None) -> list[str]:
     if row["action"] == "specialist":
         return [say.HANDED_OVER]
     if row["action"] == "leave":
@@ -159,8 +216,8 @@ def _boxes(row: dict[str, Any], drive: str) -> list[str]:
         check, fitted = wording.check(row["check_first"]), work(row["action"], row["part"], row["position"])
         if check.how:
             boxes.append(say.checked(check.how, check.pays))
-        boxes.append(say.fitted_if_faulty(fitted) if check.pays else fitted)
-    return [*boxes, say.ERASED, say.driven(drive), say.SCANNED]
+        boxes += [say.found_sound(next_line), say.found_faulty(fitted)] if check.how else [fitted]
+    return [*boxes, say.ERASED, say.driven(drive, NO_ROAD in of_car(row["caution"])), say.SCANNED]
 
 
 def _facts(row: dict[str, Any], formatter: Formatter, labour_rate: float | None) -> str:
@@ -171,7 +228,7 @@ def _facts(row: dict[str, Any], formatter: Formatter, labour_rate: float | None)
     if row["total_cost"] is not None:
         told.append(say.cost(formatter.money(row["total_cost"])))
     if minutes is not None:
-        told.append(say.minutes(whole(minutes)))
+        told.append(say.minutes(whole(minutes), wording.check(row["check_first"]).pays))
     if row["or_else"]:
         told.append(alike(row["or_else"]))
     return ", ".join(told)
@@ -196,7 +253,7 @@ def job_page(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> str:
         job=job,
         run=run,
         columns=to_fill(columns),
-        typed=say.typed_back(job.vehicle, unit),
+        typed=say.typed_back(job.vehicle, unit, to_fill(columns)),
         lines=BLANK_LINES,
         sheet_text=say,
         repairs=names.REPAIRS,

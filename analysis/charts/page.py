@@ -21,7 +21,7 @@ import vl_convert
 from jinja2.bccache import Bucket
 
 from analysis.charts import theme, wording
-from analysis.charts.car_rows import CarRow, car_rows
+from analysis.charts.car_rows import CarRow, car_rows, off_list
 from analysis.charts.car_rows import totals as sums_of
 from analysis.charts.cluster_chart import MOST_FAMILIES, cluster_chart, shown_results
 from analysis.charts.cost_chance import cost_chance
@@ -38,6 +38,7 @@ from analysis.texts import (
     family_text,
     ledger_text,
     list_text,
+    names,
     page_text,
     paper_text,
     standing_text,
@@ -79,11 +80,11 @@ def page(
         The page; the same input gives the same text.
     """
     settings: Mapping[str, Any] = run.get("settings", {})
-    made = tickets(tables["shortlist"], tables["open_codes"], tables.get("worse_parts"))
+    said = [*run.get("notes", []), *run.get("warnings", [])]
+    made = tickets(tables["shortlist"], tables["open_codes"], tables.get("worse_parts"), said)
     drawn = draw(tables, settings) if drawn is None else drawn
     environment = sheet_environment(tables, settings)
     rows = car_rows(made, tables, settings, wording.texts(tables.get("codes")))
-    said = [*run.get("notes", []), *run.get("warnings", [])]
     trust = trust_of(tables.get("backtest"), tables.get("reliability"), said)
     told = _stories(tables, made)
     unknown, others = run_notes.without_modules(note for note in said if trust is None or note not in trust.said)
@@ -95,7 +96,8 @@ def page(
         "rows": rows,
         "step": STEP,
         "sums": sums_of(rows),
-        "sheet": week_sheet(rows, tables.get("part_suppliers"), _checks(made)),
+        "sheet": week_sheet(rows, tables.get("part_suppliers")),
+        "off_list": off_list(tables),
         "options": _options(rows, tables),
         "sheets": sheets or {},
         "totals": _totals(made),
@@ -139,10 +141,6 @@ def _far_tickets(environment: jinja2.Environment, shown: Mapping[str, Any]) -> d
     tickets_of = environment.get_template("macros.html.j2").make_module(dict(shown))
     write: Any = getattr(tickets_of, "ticket_of")  # noqa: B009 - the template's own macro
     return {row.ticket.vehicle: str(write(row.ticket, place)) for place, row in enumerate(rows, 1) if place > STEP}
-
-
-def _checks(made: list[Ticket]) -> dict[str, bool]:
-    return {ticket.vehicle: action_text.check_pays(ticket.first["check_first"]) for ticket in made}
 
 
 def _options(rows: list[CarRow], tables: Mapping[str, pl.DataFrame]) -> dict[str, list[str]]:
@@ -260,7 +258,7 @@ def _totals(made: list[Ticket]) -> dict[str, int]:
     """Count the cars, and those whose first row is cheap to try."""
     return {
         "cars": len(made),
-        "cheap": sum(bool(one.first["cheap"]) and one.first["action"] in ("replace", "repair") for one in made),
+        "cheap": sum(bool(one.first["cheap"]) for one in made),
     }
 
 
@@ -321,6 +319,8 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "check": wording.check,
         "ground": action_text.ground,
         "suppliers": listed,
+        "of_part": action_text.of_part,
+        "count_name": names.count,
     }
     return environment
 
@@ -359,8 +359,8 @@ def _json(data: Mapping[str, Any]) -> str:
 
 def _source(environment: jinja2.Environment, name: str) -> str:
     assert environment.loader is not None
-    # Styles and script mean the same without their indents, in fewer bytes.
-    return re.sub(r"(?m)^\s+", "", environment.loader.get_source(environment, name)[0])
+    # Styles and script mean the same without their indents and remarks, in fewer bytes.
+    return re.sub(r"(?m)^\s+|^\s*//.*\n", "", environment.loader.get_source(environment, name)[0])
 
 
 @cache

@@ -10,7 +10,7 @@ there, which is not the same as gone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -19,6 +19,7 @@ import polars as pl
 
 from analysis.charts.cost_chance import first_tries
 from analysis.texts import action_text as say
+from analysis.texts.notes import of_cars
 
 MOST_VISITS = 14
 SEEN, GONE, UNREAD, WORK = "seen", "gone", "unread", "work"
@@ -35,6 +36,8 @@ class Ticket:
         first: The row of rank 1, by column.
         later: The rows behind it, in order.
         past: Open codes that are looked past, each with the reason.
+        stored: Codes stored only that no row speaks of, ``;``-separated: they go with the erase.
+        why: Why the car is handed over at once, a sentence each.
         warnings: What is known of parts in its rows whose codes come back more often than they should.
     """
 
@@ -46,16 +49,24 @@ class Ticket:
     first: dict[str, Any]
     later: list[dict[str, Any]]
     past: list[tuple[str, str]]
+    stored: str
+    why: list[str]
     warnings: list[str]
 
 
-def tickets(shortlist: pl.DataFrame, open_codes: pl.DataFrame, worse_parts: pl.DataFrame | None = None) -> list[Ticket]:
+def tickets(
+    shortlist: pl.DataFrame,
+    open_codes: pl.DataFrame,
+    worse_parts: pl.DataFrame | None = None,
+    notes: Sequence[str] = (),
+) -> list[Ticket]:
     """Turn the shortlist into tickets.
 
     Args:
         shortlist: The columns of ``shortlist.csv``, money in units.
         open_codes: The columns of ``open_codes.csv``.
         worse_parts: The columns of ``worse_parts.csv``, where it is known.
+        notes: The notes of the run.
 
     Returns:
         One ticket a car.  First the cars whose first try is cheap, then those with a dearer one, each by chance
@@ -65,15 +76,26 @@ def tickets(shortlist: pl.DataFrame, open_codes: pl.DataFrame, worse_parts: pl.D
     rows = _by_car(shortlist.sort("vehicle", "rank"))
     present = _by_car(open_codes.sort("vehicle", "code"))
     warned = warnings_by_part(worse_parts)
+    why = of_cars(notes, rows)
     made = []
     for vehicle, point in _in_order(first_tries(shortlist)).select("vehicle", "point").iter_rows():
         first, *later = rows[vehicle].to_dicts()
-        families, past = _seen(present.get(vehicle, open_codes.clear()))
+        mine = present.get(vehicle, open_codes.clear())
+        families, past = _seen(mine)
+        stored = ";".join(stored_only(mine, (first, *later)))
         named = (vehicle, first["make"] or "", first["model"] or "", point or "")
         parts = dict.fromkeys(row["part"] for row in (first, *later) if row["part"])
         warnings = [warning for part in parts for warning in warned.get(part, [])]
-        made.append(Ticket(*named, families, first, later, past, warnings))
+        reasons = why.get(vehicle, []) if first["action"] == "specialist" else []
+        made.append(Ticket(*named, families, first, later, past, stored, reasons, warnings))
     return made
+
+
+def stored_only(open_codes: pl.DataFrame, rows: Iterable[Mapping[str, Any]]) -> list[str]:
+    """Return the open codes of a car that are not looked past and that none of its rows clears or leaves."""
+    spoken = {key for row in rows for name in ("clears", "leaves") for key in (row[name] or "").split(";")}
+    counted = open_codes.filter(pl.col("background").is_null())["code"].sort()
+    return [code for code in counted if code not in spoken]
 
 
 def warnings_by_part(worse_parts: pl.DataFrame | None) -> dict[str, list[str]]:

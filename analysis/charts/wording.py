@@ -12,6 +12,11 @@ import polars as pl
 from analysis.texts import action_text as say
 from analysis.texts.words import large
 
+_SHORT = frozenset(
+    ("ABS", "BCM", "CAN", "DPF", "ECM", "ECU", "EGR", "EPB", "EPS", "ESC", "OBD", "PCM", "SRS", "TCM", "VIN")
+)
+"""Short names that stay in capitals."""
+
 
 @dataclass(frozen=True)
 class Code:
@@ -38,7 +43,16 @@ def texts(known: pl.DataFrame | None) -> dict[str, str]:
     """Return the wording of each code that has one, out of the columns code and text."""
     if known is None:
         return {}
-    return dict(known.filter(pl.col("text").is_not_null()).select("code", "text").iter_rows())
+    told = known.filter(pl.col("text").is_not_null()).select("code", "text").iter_rows()
+    return {code: in_small_letters(text) for code, text in told}
+
+
+def in_small_letters(text: str) -> str:
+    """Return a text that is all capitals in small letters, names of control units and numbers aside."""
+    if not text.isupper() or not re.search(r"[^\W\d_]{4}", text):
+        return text
+    words = [word if word in _SHORT or re.search(r"\d", word) else word.lower() for word in text.split(" ")]
+    return large(" ".join(words))
 
 
 def codes(joined: str | None, texts: Mapping[str, str]) -> list[Code]:

@@ -13,13 +13,21 @@ import polars as pl
 from analysis.diagnosis.decision.expected_cost import costs_to_the_end, in_one_go
 from analysis.diagnosis.decision.operations import drive_cents, total_cents
 from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, reached
+from analysis.diagnosis.decision.safety import OpenCode
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car, Posterior, interval
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import Costs, Shortlist
 from analysis.diagnosis.unproven import Unproven, unproven_cars
 from analysis.texts import notes as say
-from analysis.texts.action_text import check_words, not_proven, recheck_caution, recheck_how, with_the_one_before
+from analysis.texts.action_text import (
+    check_words,
+    not_proven,
+    recheck_caution,
+    recheck_how,
+    with_car,
+    with_the_one_before,
+)
 
 SCHEMA: dict[str, type[pl.DataType]] = {
     **dict.fromkeys(("vehicle", "make", "model"), pl.String),
@@ -37,7 +45,7 @@ SCHEMA: dict[str, type[pl.DataType]] = {
 NO_SUSPECT_SIZE = 2.0
 """The chance of a recheck on a car without a suspect is worth so many visits in its interval."""
 GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
-"""Modules whose codes mean a brake or steering warning."""
+"""Modules whose codes speak of brakes or steering."""
 
 
 def shortlist(model: DiagnosisModel) -> Shortlist:
@@ -70,9 +78,21 @@ def list_cars(model: DiagnosisModel, vehicle: str | None = None) -> Shortlist:
     rows += [_unproven_row(model, car) for car in unproven_cars(model, vehicle)]
     asked = pl.lit(True) if vehicle is None else pl.col("vehicle") == vehicle
     notes += nothing_to_fix(model.frames.open_codes.filter(asked), {car.vehicle for car in cars})
+    rows = _with_cautions_of_cars(model, rows)
     names = model.frames.stock.select("vehicle", "make", "model")
     table = pl.DataFrame(rows, schema={name: kind for name, kind in SCHEMA.items() if name not in ("make", "model")})
     return Shortlist(table.join(names, on="vehicle", how="left").select(list(SCHEMA)).sort("vehicle", "rank"), notes)
+
+
+def _with_cautions_of_cars(model: DiagnosisModel, rows: list[dict[str, object]]) -> list[dict[str, object]]:
+    """Add to each row what the open codes of its car ask for, those stored only and those looked past too."""
+    codes: dict[object, list[OpenCode]] = {row["vehicle"]: [] for row in rows}
+    table = model.frames.open_codes.sort("vehicle", "code").select("vehicle", "module", "code", "status")
+    for vehicle, module, key, status in table.iter_rows():
+        if vehicle in codes:
+            codes[vehicle].append(OpenCode(module, key, status or ""))
+    told = {vehicle: model.adviser.on_car(mine) for vehicle, mine in codes.items()}
+    return [row | {"caution": with_car(str(row["caution"]), told[row["vehicle"]])} for row in rows]
 
 
 def _list_each(model: DiagnosisModel, cars: list[Car]) -> list[tuple[list[dict[str, object]], list[str]]]:

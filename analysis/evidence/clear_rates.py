@@ -12,7 +12,7 @@ from analysis.evidence.clusters import family_outcomes, single_part_jobs
 from analysis.evidence.frames import Evidence, EvidenceFrames
 from analysis.statistics.intervals import clopper_pearson, newcombe_difference
 
-CONFIDENCE = 0.95
+CONFIDENCE = 0.90
 
 
 def part_results(frames: EvidenceFrames, members: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:

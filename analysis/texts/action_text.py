@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from analysis.texts.words import UNKNOWN, counted, listed, percent, small, taking
+from collections.abc import Sequence
+
+from analysis.texts.words import UNKNOWN, counted, large, listed, percent, small, taking
 
 ERASED = "erased"
+YES, NO = "yes", "no"
 CHECK_PAYS = "Checking first is cheaper"
 """How a row's ``check_first`` begins where the check comes before the part."""
 RECHECK = "Record, erase, drive, scan again"
 _SPECIALIST = "Hand over to a specialist"
+_MOST_NAMED = 3
 _LEAVE = "Nothing to do, if you agree: no fault seems to set these codes"
 LICENSED = (
     "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
@@ -78,13 +82,56 @@ def recheck_how(distance: str) -> str:
 
 
 def recheck_caution(grave: bool) -> str:
-    """Say what to mind at a recheck; ``grave`` where a brake or steering warning is on."""
-    first = (
-        "A brake or steering warning is on: prove brakes and steering first, then test-drive on private ground only, "
-        "not on a public road. "
+    """Say what to mind at a recheck; ``grave`` where a brake or steering code is open."""
+    always = "Keep the record of every module before erasing."
+    return (
+        f"{always} A brake or steering code is erased with the others: prove brakes and steering first."
+        if grave
+        else always
     )
-    always = "Keep the record of every module before erasing. No drive on the road with an airbag warning."
-    return first + always if grave else always
+
+
+ON_CAR = "On this car: "
+"""How the part of a caution begins that the car's open codes ask for, whatever is done to it."""
+NO_ROAD = "No drive on the road"
+"""How the sentence begins that says where a car with a warning on is driven."""
+
+
+def open_code(system: str, codes: Sequence[str], caution: str) -> str:
+    """Say what an open code of a system asks for.
+
+    Args:
+        system: Its name, for instance "airbag or belt".
+        codes: The keys of its open codes.
+        caution: What to mind, as it goes on behind a colon.
+    """
+    told = ", ".join(codes[:_MOST_NAMED]) + (
+        f" and {len(codes) - _MOST_NAMED} more" if len(codes) > _MOST_NAMED else ""
+    )
+    return f"{large(system)} code open ({told}): {caution}"
+
+
+def drive_rule(systems: Sequence[str]) -> str:
+    """Say where a car is driven for the test while warnings of these systems are on."""
+    return (
+        f"{NO_ROAD} while a warning of these is on ({', '.join(systems)}): drive the test distance on private ground, "
+        "or after the work once the warning is out, as the local rules and licensed practice allow."
+    )
+
+
+def with_car(caution: str, car: str) -> str:
+    """Put what the part asks for and what the car's open codes ask for into one caution; either may be blank."""
+    return f"{caution} {ON_CAR}{car}".strip() if car else caution
+
+
+def of_part(caution: str | None) -> str:
+    """Return what a caution says of the work itself."""
+    return (caution or "").partition(ON_CAR)[0].strip()
+
+
+def of_car(caution: str | None) -> str:
+    """Return what a caution says of the car, whatever is done to it."""
+    return (caution or "").partition(ON_CAR)[2]
 
 
 HIGH = 0.25

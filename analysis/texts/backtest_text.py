@@ -49,7 +49,7 @@ def judged_on(visits: int, few: bool) -> str:
     return (
         f"Judged on {counted(visits, 'visit', 'visits')} in which the list's first part was fitted. Below the dashed "
         "line the list promised too much, above it too little. The number at the end of a bar counts its visits; the "
-        f"bar shows how far the share may be off (95 of 100 times it lies inside).{wide}"
+        f"bar shows how far the share may be off (90 of 100 times it lies inside).{wide}"
     )
 
 

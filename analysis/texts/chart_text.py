@@ -18,7 +18,7 @@ CHEAP, DEARER = "cheap", "dearer"
 
 MAP_CARS = "Cars that showed both, from"
 MAP_BOTH = "cars with both"
-MAP_ODDS = "odds ratio"
+MAP_ODDS = "times the odds"
 MAP_VERDICT = "verdict"
 MAP_ROLES = "On the diagonal"
 MAP_ROLE = "role"

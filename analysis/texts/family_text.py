@@ -7,9 +7,10 @@ from analysis.texts.words import counted
 
 CLUSTERS = "Which codes one part clears"
 CLUSTERS_WHY = (
-    "Each box is a family: codes that come together more often than chance and the mix of models explain. Beside "
-    "it stand the parts that were fitted alone on such cars, and the share of those jobs after which the whole "
-    "family was gone. Worth its money is a bar to the right of the diamond, which is what erasing alone did."
+    "Each box is a family: codes that keep turning up together on the same cars. Beside it stand the parts that were "
+    "fitted alone on such cars, and the share of those jobs after which the whole family was gone; the share lies on "
+    "the bar 90 of 100 times. Worth its money is a bar to the right of the diamond, which is what erasing alone did. "
+    "A make behind a code (@make) says that it is that maker's own: elsewhere the same number means something else."
 )
 CHOOSE = "Choose a family, a part, a code or a car: the list, the charts and the tables follow"
 SAVE = "Save what is chosen"
@@ -22,9 +23,10 @@ MAP = "Map of codes that come together"
 CODE, CAR, PART = names.CODE, names.CAR, names.PART
 RECKONED = (
     "Counted are jobs with that one part alone, and only where a later scan proves the outcome. The bar is the "
-    "exact 95 % interval of the share (Clopper and Pearson 1934). Families are communities of the graph of codes "
-    "that come together within a model line (Louvain method, Blondel and others 2008), the pairs judged by exact "
-    "tests and corrected for how many were looked at (Benjamini and Hochberg 1995)."
+    "exact 90 % interval of the share (Clopper and Pearson 1934). Families are communities of the graph of codes "
+    "that come together more often than chance and the mix of models explain, within a model line (Louvain method, "
+    "Blondel and others 2008), the pairs judged by exact tests and corrected for how many were looked at (Benjamini "
+    "and Hochberg 1995)."
 )
 MAP_HINT = "Choose a square or a sign on the diagonal to keep to its family: cars, charts and tables follow."
 MAP_TABLE = "Table of pairs of codes"
@@ -46,13 +48,13 @@ NO_FAMILIES = (
     "No family yet: no two codes come together often enough to say more than chance would. It takes more scanned cars."
 )
 
-ROOT = "Root"
-UNDETERMINED = "undetermined: the evidence is level or disagrees"
+ROOT = "Leads"
+UNDETERMINED = "not known which leads: the evidence is level or disagrees"
 BEST_PART = "Best part"
 NO_JOB = "no known job yet"
 ERASING = "Erasing alone"
 NOT_TRIED = "not tried yet"
-KNOCK_ON = "Knock-on"
+KNOCK_ON = "Follow it"
 WITH_THEM = "With them"
 WHICH_CARS = "Which cars"
 SHOW_CARS = "Show its cars"

@@ -114,16 +114,18 @@ def erased_or_repaired(sooner: bool, erased: int, repaired: int, statistic: floa
 
 def cannot_tell(one: str, other: str, only_one: int, only_other: int, p: float) -> str:
     """Say that chance alone may explain which of two ways was right more often."""
-    return reckoned(f"{one} and {other} cannot be told apart yet: {_split(only_one, only_other)}.", _exact(p))
+    told = f"it is too early to say which is right more often, {one} or {other}"
+    return reckoned(f"{told}: {_split(one, other, only_one, only_other)}.", _exact(p))
 
 
 def better(one: str, other: str, more: int, fewer: int, p: float) -> str:
     """Say that one way is right more often than another."""
-    return reckoned(f"{one} is right more often than {other}: {_split(more, fewer)}.", _exact(p))
+    return reckoned(f"{one} is right more often than {other}: {_split(one, other, more, fewer)}.", _exact(p))
 
 
-def _split(only_one: int, only_other: int) -> str:
-    return f"the first alone was right on {counted(only_one, 'visit', 'visits')}, the second alone on {only_other:,}"
+def _split(one: str, other: str, only_one: int, only_other: int) -> str:
+    visits = counted(only_one, "visit", "visits")
+    return f"{one} was right and {other} wrong on {visits}, the other way round on {only_other:,}"
 
 
 def _exact(p: float) -> str:
@@ -145,7 +147,7 @@ def too_few(said: str, enough: int) -> str:
 
 def expect(said: str, low: float, high: float) -> str:
     """End that sentence with what to expect."""
-    return f"{said}: expect its first line to be right {low:.0%} to {high:.0%} of the time."
+    return f"{said}: expect its first try to be right {low:.0%} to {high:.0%} of the time."
 
 
 def kept_back(reserve: float, judged: int, enough: bool) -> str:

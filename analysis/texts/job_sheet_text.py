@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from analysis.texts.action_text import LICENSED
 from analysis.texts.words import listed, small
 
 FOUND = "Codes as found"
 NO_CODES = "None is open."
+OWN = "A make behind a code (@make): the maker's own code."
 BEFORE = "Before anything else"
+STORED_ONLY = "Stored only, erase and look again after the drive:"
 RECORD = "Recorded: every module is scanned and the scan is kept, before anything is erased."
 CARE = f"{LICENSED} A chance says what to try, not what state the car is in."
 TRIES = "What to try, in order"
@@ -17,7 +21,7 @@ NOTES = "What was found and measured"
 DONE = "What was done: a line for each action, an erase too"
 SIGNED = ("Mechanic", "Day", "Signature")
 HEAD_BLANKS = ("Plate", "Mileage today", "Bay")
-KNOWN_MILEAGE, KNOWN_VIN, KNOWN_YEAR, ALL_MINUTES = "Mileage known", "VIN", "Year", "Minutes, first line"
+KNOWN_MILEAGE, KNOWN_VIN, KNOWN_YEAR, ALL_MINUTES = "Mileage known", "VIN", "Year", "Minutes, first try"
 FILL = "Lines to fill"
 NO_MAKE = "Make and model not known"
 
@@ -66,19 +70,38 @@ def left_alone(codes: str) -> str:
     return f"stay as they are: {listed(codes)}"
 
 
-def fitted_if_faulty(work: str) -> str:
-    """Return the box of a part that is fitted only where the check finds it faulty."""
-    return f"Found sound: fit nothing, go on with the next. Found faulty: {small(work)}"
+def found_sound(next_line: int | None) -> str:
+    """Return the box of a part that the check finds sound; the line to go on with, where there is one."""
+    return f"Found sound: fit nothing, go to line {next_line}" if next_line else "Found sound: fit nothing"
 
 
-def driven(distance: str) -> str:
-    """Return the box of the drive."""
-    return f"Driven at least {distance}"
+def found_faulty(work: str) -> str:
+    """Return the box of a part that the check finds faulty."""
+    return f"Found faulty: {small(work)}"
 
 
-def gone_then(codes: list[str]) -> str:
-    """Say when to stop."""
-    return f"Gone then: {', '.join(codes)}. Stop there; else go on."
+def driven(distance: str, ruled: bool) -> str:
+    """Return the box of the drive; ``ruled`` where a rule above says where."""
+    return f"Driven at least {distance}, where the rule above allows it" if ruled else f"Driven at least {distance}"
+
+
+def tick_off(codes: list[str]) -> str:
+    """Ask to tick off the codes that should be gone after a try."""
+    return f"Tick these off once they are gone: {', '.join(codes)}."
+
+
+def still_open(codes: list[str], line: int | None) -> str:
+    """Name the codes that the tries so far leave open, and the line that is for them, where there is one."""
+    told = f"Still open then: {', '.join(codes)}."
+    return f"{told} Go to line {line}." if line else told
+
+
+def all_gone(next_line: int | None) -> str:
+    """Say that nothing is left after this try, and where to go if it did not do."""
+    return f"Nothing is left then: stop. One is still there: go to line {next_line}." if next_line else NOTHING_LEFT
+
+
+NOTHING_LEFT = "Nothing is left then: stop."
 
 
 def fetch(part: str, supplier: str, price: str) -> str:
@@ -91,17 +114,23 @@ def only_if(part: str) -> str:
     return f"only if it comes to that: {part}"
 
 
-def typed_back(vehicle: str, unit: str) -> str:
-    """Say what stands in every line of the repairs file without being asked for here."""
+def typed_back(vehicle: str, unit: str, columns: Sequence[str]) -> str:
+    """Say how the lines are typed into the repairs file.
+
+    Args:
+        vehicle: Stock number, the same in each line.
+        unit: Unit of the mileage, the same in each line.
+        columns: The file's names of the columns above, in order.
+    """
     return (
-        "To type back: the small words are the columns of the repairs file; "
-        f"vehicle {vehicle} and odometer_unit {unit} in each line."
+        f"To type back into the repairs file, the columns in this order: {', '.join(columns)}; in each line "
+        f"vehicle {vehicle} and odometer_unit {unit}."
     )
 
 
-def minutes(number: str) -> str:
-    """Return the minutes that a step takes."""
-    return f"{number} minutes"
+def minutes(number: str, check: bool) -> str:
+    """Return the minutes that a step takes; ``check`` where a check goes before it, which they do not hold."""
+    return f"{number} minutes and the check" if check else f"{number} minutes"
 
 
 def chance(share: str, span: str) -> str:

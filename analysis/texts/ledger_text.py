@@ -8,11 +8,11 @@ from analysis.texts.words import counted
 LEDGER = "Promised and done"
 CAME_BACK, NOT_PROVEN = "came back", "not proven"
 PROMISED, WORKED = "promised by the chances given", "worked"
-CHART_JOBS = "Jobs with a proven outcome that followed the first line"
+CHART_JOBS = "Jobs with a proven outcome that followed the first try"
 MONTH, WHAT, JOBS = names.MONTH, "what", "jobs"
 NO_LIST_BEFORE = (
     "This is the first list that is kept, so nothing was promised yet. From the next week on, this says how many first "
-    "lines were followed, how many of them worked, and what they cost."
+    "tries were followed, how many of them worked, and what they cost."
 )
 NO_JOB_YET = "Earlier lists are kept, but no job was done on their cars since."
 TABLE = "Table of jobs"
@@ -20,7 +20,7 @@ TABLE_CAPTION = "Jobs on cars that stood on a list"
 TABLE_HEADS = (
     names.MONTH,
     names.CAR,
-    "first line",
+    "first try",
     "followed",
     names.CHANCE,
     "what came of it",
@@ -31,7 +31,7 @@ FOLLOWED = "followed"
 NOT_FOLLOWED = "something else was done"
 RECKONED = (
     "For each job, the list that stood before it, made from files that did not yet tell of the job. Followed: the "
-    "first line's part, in its place, was worked on. Worked: every code that the line was to clear is proven "
+    "first try's part, in its place, was worked on. Worked: every code that the try was to clear is proven "
     "gone; came back: one of them returned. Promised: the chances given, added up over the jobs whose outcome is "
     "proven."
 )
@@ -39,7 +39,7 @@ RECKONED = (
 
 def month(jobs: int, followed: int) -> str:
     """Say how many jobs followed the list."""
-    return f"{counted(jobs, 'job', 'jobs')} on cars of the list, {followed} as its first line said."
+    return f"{counted(jobs, 'job', 'jobs')} on cars of the list, {followed} as its first try said."
 
 
 def came(promised: float, worked: int, came_back: int, unproven: int) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from analysis.texts import names
-from analysis.texts.words import large
+from analysis.texts.words import counted, large
 
 LIST = "This week, car by car"
 HEADS = (
@@ -17,24 +17,61 @@ HEADS = (
     ("mind", large(names.MIND)),
 )
 """Columns of the list: the name by which it is sorted, and its heading."""
-CAPTION = (
-    "One row a car: cheap tries on top, the surest for the money first. The bar shows how far a chance may be off "
-    "(90 of 100 times it lies inside). A heading sorts, a car opens its ticket below its row; "
-    "the arrow keys go from car to car."
-)
+CAPTION = "One row a car. A heading sorts, a car opens its ticket below its row; the arrow keys go from car to car."
+
+
+def key(limit: str) -> str:
+    """Say how the list is ordered and what its signs mean; the limit of what is cheap may be blank."""
+    most = f", up to {limit}" if limit else ""
+    return (
+        "Cheap first tries on top, then the most chance for the money. Bar: the chance, and where it lies 90 of 100 "
+        f"times. Green: cheap{most}. Min, cost: without a check before. ▲: a caution; open the row."
+    )
+
+
 MINDED = "There is something to mind"
+ASKING = "asking"
+SORT = "Sort by"
 MINUTES_SIGN = "\N{NO-BREAK SPACE}min"
 TOTALS = "Totals of what is shown"
 T_CARS = "cars"
-T_PARTS = "parts to buy"
-T_LABOUR = "labour"
-T_TIME = "time"
-T_SAVING = "less than handing all over, on average"
+T_NOW = "buy now"
+T_MAYBE = "maybe, after the check"
+T_TIME = "of work"
+T_FIRST = "first tries"
+T_END = "to the end, on average"
+T_HANDING = "handing all over"
+T_SAVING = "saved"
 TODAY = "Only what I can do today"
 HOURS = "Hours"
-MONEY = "Money"
+MONEY = "Parts + labour"
 SKILL = "no work marked ▲"
-TODAY_HINT = "Cars are taken from the top of the list as long as hours and money last."
+TODAY_HINT = (
+    "Cars are taken in the recommended order, however the rows are sorted, as long as the hours and the money for "
+    "parts and labour last."
+)
+HERE = "{part} is line {line} here"
+SAVE_HEADS = (
+    *("car", "make", "model", "do this", "chance", "at least", "at most", "cost", "part", "labour", "minutes"),
+    *("asking price", "cheap", "what it clears", "mind", "check first"),
+)
+"""Headings of the saved rows, and of the first sheet of the workbook."""
+SAVE_SHARES = ("chance", "at least", "at most")
+SAVE_MONEY = ("cost", "part", "labour", "asking price")
+SAVE_NUMBERS = (*SAVE_SHARES, *SAVE_MONEY, "minutes")
+
+
+def off_list(cars: int) -> str:
+    """Head the cars in stock that are not on the list."""
+    return f"{counted(cars, 'car in stock is', 'cars in stock are')} not on this list: why"
+
+
+OFF_PAST = "all its open codes are looked past"
+OFF_WAITING = "codes were erased and no scan came after; drive it and scan again"
+OFF_CLEAN = "no code was open at its last scan"
+OFF_UNREAD = "no scan of it has been read"
+OFF_OTHER = "nothing is known that could be tried; see the notes"
+
 PRINT_OR_SAVE = "Print or save"
 PRINT_WEEK = "Print the week's sheet"
 PRINT_ALL = "Print the report"
@@ -49,7 +86,7 @@ def clears(first: str, codes: int, left: int) -> str:
         codes: How many codes it clears.
         left: How many open codes it leaves.
     """
-    told = f"{codes} of {codes + left} codes" if left else f"all {codes} codes" if codes > 1 else "its one code"
+    told = f"{codes} of {codes + left} codes" if left else f"all {codes} codes" if codes > 1 else "its code"
     return f"{told}: {first}"
 
 

@@ -47,14 +47,17 @@ COLUMNS = {
     "total_cost": COST, "expected_cost": "cost of the list from here on, on average", "clears": CLEARS,
     "leaves": "what it leaves", "jobs": "own jobs", "jobs_cleared": "of these cleared", "basis": "rests on",
     "cheap": "within the limit", "inspection": "periodic inspection", "caution": MIND, "check_first": "check first",
-    "family": FAMILY, "size": "codes in it", "vehicles": "cars", "codes": "codes", "root": "root",
-    "knock_on": "knock-on codes", "strength": "how tightly they hold", "q_value": "doubt, corrected for the many looks",
+    "family": FAMILY, "size": "codes in it", "vehicles": "cars", "codes": "codes", "root": "the code that leads",
+    "knock_on": "codes that follow",
+    "strength": "how tightly they hold", "q_value": "chance of luck, all looks counted",
     "best_part": "best part", "best_part_rate": "it cleared", "best_part_low": "it cleared, at least",
     "best_part_high": "it cleared, at most", "erase_rate": "erasing alone cleared", "antecedent": "with these codes",
     "consequent": "this one comes", "support": "share of all visits", "confidence": "share of those with the first",
     "confidence_low": "share, at least", "confidence_high": "share, at most", "lift": "times more often than by chance",
-    "leverage": "share above chance", "conviction": "misses rarer than by chance, times", "odds_ratio": "odds ratio",
-    "odds_low": "odds ratio, at least", "odds_high": "odds ratio, at most", "p_value": "doubt, this pair alone",
+    "leverage": "share above chance", "conviction": "misses rarer than by chance, times",
+    "odds_ratio": "times the odds",
+    "odds_low": "times the odds, at least", "odds_high": "times the odds, at most",
+    "p_value": "chance of luck, this pair alone",
     "verdict": "verdict", "since": "confirmed since",
     "cleared": "cleared", "rate": "share cleared", "rate_low": "share, at least",
     "rate_high": "share, at most", "erase_jobs": "erased only", "erase_cleared": "of these stayed clear",
@@ -64,7 +67,7 @@ COLUMNS = {
     "cleared_chance": "chance that it is gone", "first_seen": "first seen", "last_seen": "last seen",
     "status": "status", "background": "looked past because", "line": "model line", "week": "week from",
     "before": "its name before", "change": "change", "vehicles_before": "cars before", "came": "cars that came",
-    "left": "cars that left", "first_try": "first line", "first_try_before": "first line before",
+    "left": "cars that left", "first_try": "first try", "first_try_before": "first try before",
     "supplier": SUPPLIER, "others_returned": "others came back", "others": "other jobs", "warning": "warning",
     "n": "visits", "top1": "named first", "top3": "among the first three",
     "cost_vs_named": "cost against fitting what the code names",
@@ -75,7 +78,7 @@ COLUMNS = {
     "high": "stayed away, at most", "cars": "cars", "erases_survived": "erases and repairs survived", "kind": "kind",
     "state": "state", "reason": "why", "month": MONTH, "list_week": "list of week", "followed": "followed",
     "file": "file", "row": "row", "column": "column", "value": "found", "why": "why",
-    "worse_parts.jobs": "jobs looked at", "worse_parts.q_value": "doubt that it is luck",
+    "worse_parts.jobs": "jobs looked at", "worse_parts.q_value": "chance that it is luck",
     "ledger.part_cost": "paid for the part", "ledger.labour_cost": "paid in labour",
 }  # fmt: skip
 
@@ -85,6 +88,25 @@ REPAIRS = {
     "labour_minutes": MINUTES, "note": "note",
 }  # fmt: skip
 """The columns of the repairs file in a mechanic's words."""
+
+COUNTS = {
+    "baskets": "times between two jobs with a reading",
+    "codes_masked": "codes looked past",
+    "outcomes_cleared": "codes gone after a job",
+    "outcomes_returned": "codes back after a job",
+    "outcomes_recurred": "codes gone, and back much later as a new fault",
+    "outcomes_unproven": "codes not proven gone yet",
+    "outcomes_unread": "codes whose module was not read again",
+    "rows_refused": "rows that could not be read",
+    "codes_refused": "codes that could not be read",
+    "files_refused": "files that could not be read",
+}
+"""The counts of a run whose names are not plain."""
+
+
+def count(name: str) -> str:
+    """Return what a count of a run is called."""
+    return COUNTS.get(name, name.replace("_", " "))
 
 
 def column(table: str, name: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
-from analysis.texts.words import counted, enumerated, percent, taking
+from analysis.texts.words import counted, enumerated, large, percent, taking
 
 NO_REPAIRS = "No repair with scans around it is known yet: every chance rests on code texts only."
 
@@ -97,6 +97,20 @@ def handed_over(vehicle: str, *, specialist: str, part: str, price: str, left: f
         f"{vehicle}: handing over at once costs {specialist}; trying the {part} first costs {price} and leaves "
         f"something for the specialist in {percent(left)} of such cars, which makes about {total} on average."
     )
+
+
+def of_cars(notes: Iterable[str], vehicles: Iterable[str]) -> dict[str, list[str]]:
+    """Return, for each of some cars, the notes that say why it is handed over, without the stock number before them."""
+    told: dict[str, list[str]] = {}
+    why = [note for note in notes if re.search(_WHY_HANDED, note)]
+    for vehicle in vehicles:
+        mine = [large(note.removeprefix(f"{vehicle}: ")) for note in why if note.startswith(f"{vehicle}: ")]
+        if mine:
+            told[vehicle] = mine
+    return told
+
+
+_WHY_HANDED = r"no known part explains|nothing known explains|handing over at once"
 
 
 def unknown_module(spelling: str, rows: int, module: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from analysis.texts import list_text
 from analysis.texts.action_text import LICENSED
 from analysis.texts.words import counted, enumerated, listed, small
 
@@ -56,12 +57,12 @@ NO_EARLIER = (
 )
 
 ASIDE_WHY = "What could not be used, and why. Nothing here was counted as good or bad."
-FILE_REFUSED = "File refused"
-REFUSED = "Refused"
+FILE_REFUSED = "File not read"
+REFUSED = "Could not be read"
 REFUSED_WHY = "These values did not read as their column asks; the rest of each file was used."
-UNREAD = "Unread"
+UNREAD = "Not read again"
 UNREAD_WHY = "The module did not answer after the job, so nothing is known of its code. That is not the same as clear."
-UNPROVEN = "Unproven"
+UNPROVEN = "Not proven yet"
 UNPROVEN_WHY = "Not seen to act again, but too little was driven, or read whole, to tell. It counts neither way."
 PAST = "Looked past"
 PAST_WHY = "These codes are explained without a fault. They stay on the sheet and out of the reckoning."
@@ -83,11 +84,15 @@ SCRIPT_WORDS = {
     "cars": "cars",
     "kinds": {"family": "family", "part": "part", "code": "code", "car": "car"},
     "chosen": "cars, chosen: {what}",
-    "followed": "Chosen: {what}. {cars} on this week's list, {families} kept in strength. Choose it again to let go.",
+    "followed": "Chosen: {what}. {cars} on this week's list; {families} shown in full, the others faint. "
+    "Choose it again to show all.",
     "one_car": "1 car",
     "many_cars": "{n} cars",
     "one_family": "1 family",
     "many_families": "{n} families",
+    "picture_of": "Chosen: {what}",
+    "here": list_text.HERE,
+    "save_heads": list_text.SAVE_HEADS,
     "hours": "{hours}\N{NO-BREAK SPACE}h {minutes}\N{NO-BREAK SPACE}min",
     "story_of": "Story of {car}",
     "story_signs": "● the scan showed it, ○ read and not there, blank: not read. {earlier}",
@@ -119,8 +124,8 @@ def cheap_ones(cars: int, cheap: int, limit: str) -> str:
     if cars == 1:
         return f"Its first try is {'cheap' if cheap else 'not cheap'}{most}."
     if not cheap:
-        return f"On none is the first thing to try cheap{most}."
-    return f"{'On' if cheap < cars else 'On all'} {cheap} the first thing to try is cheap{most}."
+        return f"On none is the first try cheap{most}."
+    return f"{'On' if cheap < cars else 'On all'} {cheap} the first try is cheap{most}."
 
 
 def of_cars(shown: int, cars: int) -> str:

@@ -20,7 +20,11 @@ def how(number: int) -> str:
         number: The question's.
     """
     yes, no = (f"knockon standing --{answer} {number}" for answer in ("accept", "refuse"))
-    return f'To look past them from now on: "{yes}". To go on working on them and not be asked again: "{no}".'
+    return (
+        f'Type in a terminal, in your workspace\'s folder: "{yes}" to look past them from now on (they stay on the '
+        f'sheet with the reason, and no try is made for them), or "{no}" to go on working on them and not be asked '
+        "again."
+    )
 
 
 def summary(proposed: int, taken: int) -> str:

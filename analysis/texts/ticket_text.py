@@ -39,6 +39,8 @@ CLEARS_EACH = "Clears"
 LAMP_FAILS = "These codes can light a lamp that is an item of the periodic inspection."
 LAMP_NOTED = "These codes can light a lamp that the periodic inspection notes."
 LOOKED_PAST = "Looked past:"
+STORED_ONLY = "Stored only, erase and look again:"
+WHY_HANDED = "Why not try a part"
 
 STORY = "Its story, scan by scan"
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 UNKNOWN = "–"
+_LARGE = 1000  # from here on a number is written out
 RECKONED = "How this is reckoned: "
 """How the second part of a note begins: the method and its name, behind the plain sentence."""
 
@@ -28,7 +29,9 @@ def whole(value: float) -> str:
 
 def number(value: float | None) -> str:
     """Return a number with three digits that matter, or a dash."""
-    return UNKNOWN if value is None else f"{value:.3g}"
+    if value is None:
+        return UNKNOWN
+    return f"{float(f'{value:.3g}'):,.0f}" if abs(value) >= _LARGE else f"{value:.3g}"
 
 
 def p_value(p: float) -> str:

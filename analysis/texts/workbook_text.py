@@ -7,10 +7,10 @@ FIRST_SHEET = "read me"
 THIS_WEEK = "This week"
 SHOWN = "shown: "
 EXPLAINS = (
-    'The sheets stand in the order of the report. "This week" holds the first line of every car, the next sheet all '
-    "lines. Headings can be filtered; the line above them counts and adds up what the filter leaves. Hover over a "
-    "heading to read what it means and what its column is called in the CSV file. A blank cell means that it is "
-    "not known.",
+    'The sheets stand in the order of the report. "This week" holds the list as the report shows it, the next sheet '
+    "all lines of each car, in the same order. Headings can be filtered; the line above them counts and adds up what "
+    "the filter leaves. Hover over a heading to read what it means and what its column is called in the CSV file. A "
+    "blank cell means that it is not known.",
     "A chance is what your own scans and repairs suggest, with its interval. It is not a verdict on the car. "
     "Record every module before erasing anything, and keep the scans from before and after.",
 )

@@ -13,14 +13,14 @@ LINES = (
     ("rows_repeated", "rows repeated", "already known from another file; counted once"),
     ("rows_refused", "rows refused", "see rejects.csv for file, row, column, value and why"),
     ("codes_refused", "codes refused", "their rows count as read, their texts as no code; see rejects.csv"),
-    ("codes_masked", "codes masked", "background or a modification: on the sheet, out of the analysis"),
-    ("outcomes_recurred", "outcomes recurred", "proven gone, and back much later as a new fault; the repair counts"),
+    ("codes_masked", "codes looked past", "background or a modification: on the sheet, out of the analysis"),
+    ("outcomes_recurred", "codes back as new faults", "proven gone, and back much later; the repair counts"),
     (
         "outcomes_unproven",
-        "outcomes unproven",
+        "codes not proven gone",
         "not seen to act again, but too little driven or read whole to prove it gone",
     ),
-    ("outcomes_unread", "outcomes unread", "the module was not read again: nothing is known"),
+    ("outcomes_unread", "codes not read again", "the module was not read again: nothing is known"),
     ("stock_cars", "cars in stock", ""),
     ("shortlist_rows", "rows in the shortlist", ""),
 )

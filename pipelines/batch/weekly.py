@@ -374,7 +374,10 @@ def _shown(facts: Facts, shortlist: pl.DataFrame) -> dict[str, pl.DataFrame]:
         "recurred": facts["outcomes"]
         .filter(pl.col("outcome") == "recurred")
         .join(facts["job_parts"].select("job_id", "part", "position"), on="job_id", how="left"),
-        "cars": facts["stock_details"].join(listed, on="vehicle", how="semi"),
+        "cars": facts["stock_details"].with_columns(
+            scanned=pl.col("vehicle").is_in(facts["stock_readings"]["vehicle"].unique().implode()),
+            waiting=pl.col("vehicle").is_in(facts["waiting"]["vehicle"].unique().implode()),
+        ),
         "part_suppliers": facts["part_suppliers"],
         "seen": facts["stock_sightings"].join(listed, on="vehicle", how="semi"),
         "read": facts["stock_readings"].join(listed, on="vehicle", how="semi"),
@@ -441,6 +444,7 @@ def publish(
         {**record, "timings": dict(timings)},
         csv_prefix=settings.csv_prefix,
         sheets=sheets,
+        week=charts.week_list(told, asdict(settings)),
     )
     return Published(folder)
 

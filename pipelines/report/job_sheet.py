@@ -33,7 +33,8 @@ def job_sheets(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> di
     columns = [column.name for column in LAYOUTS["repairs"].columns]
     names = sheet_names(tables["shortlist"]["vehicle"])
     made: dict[str, bytes] = {}
-    for job in jobs(tables, settings):
+    notes = [*run.get("notes", []), *run.get("warnings", [])]
+    for job in jobs(tables, settings, notes):
         place = f"{FOLDER}/{names[job.vehicle]}"
         made[f"{place}.html"] = job_page(job, run, columns).encode()
         made[f"{place}.pdf"] = job_pdf(job, run, columns)

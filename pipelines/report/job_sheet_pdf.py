@@ -48,8 +48,10 @@ _SPARE = 12  # points by which the height may be taken for too much
 _FOUND = 20 * mm
 _ROW = 7 * mm
 _LINE = 0.6
+_BOX = "\N{BALLOT BOX}"
+_LETTER = 0.58
+"""Width of a letter, on average and with some room, as a share of the size."""
 _CELL = 6.5
-_SMALL = 4.6
 # Widths of the table to fill, in parts: what is written by hand in a column needs its room.
 _PARTS = {"job": 0.7, "part": 1.6, "note": 1.6}
 
@@ -121,10 +123,14 @@ def _blocks(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: floa
         _blanks(say.HEAD_BLANKS),
         *_heading(say.FOUND, size),
         *codes,
+        *([_text(say.OWN, size * 0.8)] if job.own else []),
+        *([_text(f"{say.STORED_ONLY} {job.stored}", size)] if job.stored else []),
         *_heading(say.BEFORE, size),
         _text(say.RECORD, size, box=True),
+        *([_text(f"▲ {job.mind}", size, _BOLD)] if job.mind else []),
         _text(f"▲ {say.CARE}", size),
         *_heading(say.TRIES, size),
+        *(_text(reason, size) for reason in job.why),
     ]
     after = [
         *([_text(job.more, size)] if job.more else []),
@@ -137,7 +143,7 @@ def _blocks(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: floa
         Spacer(0, 2),
         _table(to_fill(columns)),
         Spacer(0, 2),
-        _text(say.typed_back(job.vehicle, unit), 5.5),
+        _text(say.typed_back(job.vehicle, unit, to_fill(columns)), 5.5),
         _blanks(say.SIGNED),
     ]
     return [
@@ -154,9 +160,21 @@ def _try(place: int, one: Try, size: float) -> list[Flowable]:
     return [
         _text(f"{place}. {one.title}", size, _BOLD),
         *(_text(text, size, inset=1.6) for text in told if text),
-        *(_text(box, size, inset=1.6, box=True) for box in one.boxes),
-        *([_text(one.stop, size, inset=1.6)] if one.stop else []),
+        *(_text(line, size, inset=1.6, box=True) for line in _lines_of(one.boxes, size)),
+        *([_text(" ".join(one.then), size, inset=1.6)] if one.then else []),
     ]
+
+
+def _lines_of(boxes: Sequence[str], size: float) -> list[str]:
+    """Return the boxes, short ones together on a line as far as they fit, each but the first with its sign."""
+    lines: list[str] = []
+    for box in boxes:
+        joined = f"{lines[-1]}   {_BOX} {box}" if lines else ""
+        if joined and len(joined) * size * _LETTER <= _WIDTH:
+            lines[-1] = joined
+        else:
+            lines.append(box)
+    return lines
 
 
 def _text(text: str, size: float, font: str = _PLAIN, inset: float = 0.0, box: bool = False) -> Paragraph:
@@ -171,7 +189,7 @@ def _text(text: str, size: float, font: str = _PLAIN, inset: float = 0.0, box: b
         bulletFontName=_PLAIN,
         bulletFontSize=size * 1.2,
     )
-    return Paragraph(escape(text), style, bulletText="\N{BALLOT BOX}" if box else None)
+    return Paragraph(escape(text), style, bulletText=_BOX if box else None)
 
 
 def _heading(text: str, size: float) -> list[Flowable]:
@@ -198,10 +216,10 @@ def _blanks(labels: Sequence[str]) -> Table:
 
 
 def _table(columns: Sequence[str]) -> Table:
-    """Return the table to fill by hand: words above, below them in small print the columns of the repairs file."""
+    """Return the table to fill by hand; its headings are words."""
     parts = [_PARTS.get(column, 1.0) for column in columns]
     widths = [_WIDTH * part / sum(parts) for part in parts]
-    head = [_cell(names.REPAIRS[column], column, width) for column, width in zip(columns, widths, strict=True)]
+    head = [_cell(names.REPAIRS[column], width) for column, width in zip(columns, widths, strict=True)]
     look = [
         ("GRID", (0, 0), (-1, -1), _LINE, black),
         ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
@@ -213,10 +231,7 @@ def _table(columns: Sequence[str]) -> Table:
     return Table([head, *[[""] * len(columns)] * BLANK_LINES], widths, _ROW, style=look)
 
 
-def _cell(words: str, column: str, width: float) -> KeepInFrame:
-    """Return a heading: its words, and the column's name in small print, in smaller letters where there is no room."""
+def _cell(words: str, width: float) -> KeepInFrame:
+    """Return a heading, in smaller letters where there is no room."""
     said = ParagraphStyle("cell", fontName=_BOLD, fontSize=_CELL, leading=_CELL * 1.2)
-    small = ParagraphStyle("small", fontName=_PLAIN, fontSize=_SMALL, leading=_SMALL * 1.2)
-    return KeepInFrame(
-        width - 3, _ROW - 2, [Paragraph(escape(words), said), Paragraph(escape(column), small)], mode="shrink"
-    )
+    return KeepInFrame(width - 3, _ROW - 2, [Paragraph(escape(words), said)], mode="shrink")

@@ -33,6 +33,7 @@ def publish(
     *,
     csv_prefix: bool = True,
     sheets: Mapping[str, bytes] | None = None,
+    week: pl.DataFrame | None = None,
 ) -> None:
     """Write one report folder, whole or not at all.
 
@@ -43,6 +44,7 @@ def publish(
         run: The content of ``run.json``.
         csv_prefix: Mark text in the CSV tables that a spreadsheet would take for a formula.
         sheets: More files by their path below the folder, for instance the job sheets.
+        week: The list as the page shows it, which the workbook opens on.
 
     Raises:
         WorkspaceError: The folder cannot be replaced, for instance because a file in it is open elsewhere.
@@ -55,7 +57,7 @@ def publish(
         fresh.mkdir(parents=True)
         for name, table in tables.items():
             (fresh / f"{name}.csv").write_bytes(csv_bytes(name, table, csv_prefix=csv_prefix))
-        write_workbook(fresh / "shortlist.xlsx", tables)
+        write_workbook(fresh / "shortlist.xlsx", tables, week)
         (fresh / "index.html").write_text(page, encoding="utf-8", newline="\n")
         (fresh / "run.json").write_text(_json(run), encoding="utf-8", newline="\n")
         for place, content in (sheets or {}).items():

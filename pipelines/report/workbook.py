@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 import xlsxwriter
@@ -17,7 +18,7 @@ from xlsxwriter.format import Format
 from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.worksheet import Worksheet
 
-from analysis.texts import names
+from analysis.texts import list_text, names
 from analysis.texts import workbook_text as say
 from pipelines.report.outgoing_columns import KIND_WORDS, Kind
 from pipelines.report.outgoing_tables import TABLES
@@ -31,6 +32,7 @@ _PLAIN = {
     "nan_inf_to_errors": True,
 }
 _MOST_ROWS = 1_000_000
+_A4 = 9
 _WIDEST_COLUMN = 330
 _FORMATS = {
     Kind.COUNT: "0",
@@ -54,12 +56,14 @@ _SUMMED = {
 _HEAD = {"bold": True, "bottom": 1, "bg_color": "#E8ECEF"}
 
 
-def write_workbook(path: Path, tables: Mapping[str, pl.DataFrame]) -> None:
+def write_workbook(path: Path, tables: Mapping[str, pl.DataFrame], week: pl.DataFrame | None = None) -> None:
     """Write the workbook.
 
     Args:
         path: The .xlsx file.
         tables: Outgoing tables as ``outgoing.prepare`` returns them, by name; sheets stand in the order of the page.
+        week: The list as the page shows it, a row a car, headings in words; the workbook opens on it, and all lines of
+            the list follow its order of cars.
 
     Raises:
         OSError: The file cannot be written.
@@ -70,8 +74,12 @@ def write_workbook(path: Path, tables: Mapping[str, pl.DataFrame]) -> None:
         head = book.add_format(_HEAD)
         ordered = {name: tables[name] for name in names.SHEETS if name in tables}
         _explain(book, head, ordered)
-        if "shortlist" in ordered:
-            _fill(book, say.THIS_WEEK, "shortlist", ordered["shortlist"].filter(pl.col("rank") == 1).head(_MOST_ROWS))
+        if week is not None:
+            _fill_week(book, week.head(_MOST_ROWS))
+            place = week.select(pl.col(names.CAR).alias("vehicle")).with_row_index("place")
+            ordered["shortlist"] = (
+                ordered["shortlist"].join(place, on="vehicle", how="left").sort("place", "rank").drop("place")
+            )
         for name, table in ordered.items():
             _fill(book, names.SHEETS[name], name, table.head(_MOST_ROWS))
 
@@ -98,40 +106,73 @@ def _explain(book: xlsxwriter.Workbook, head: Format, tables: Mapping[str, pl.Da
             sheet.write_string(row, place, text, head if line in (say.TABLE_HEADS, say.COLUMN_HEADS) else None)
 
 
+def _fill_week(book: xlsxwriter.Workbook, week: pl.DataFrame) -> None:
+    """Write the list as the page shows it, with no notes: its headings are the page's words."""
+    formats = dict.fromkeys(list_text.SAVE_SHARES, "0%") | dict.fromkeys(list_text.SAVE_MONEY, _FORMATS[Kind.MONEY])
+    formats["minutes"] = "0"
+    sheet = _sheet(
+        book, say.THIS_WEEK, week, formats=formats, summed=("cost", "part", "labour", "minutes"), filled=names.CAR
+    )
+    sheet.activate()
+
+
 def _fill(book: xlsxwriter.Workbook, title: str, name: str, table: pl.DataFrame) -> None:
     columns = TABLES[name].columns
     heads = {column.name: names.column(name, column.name) for column in columns}
+    formats = {heads[column.name]: _FORMATS[column.kind] for column in columns if column.kind in _FORMATS}
+    filled = next(heads[column.name] for column in columns if column.required)
+    summed = tuple(heads[column] for column in _SUMMED.get(name, ()))
+    sheet = _sheet(book, title, table.rename(heads), formats=formats, summed=summed, filled=filled)
+    for place, column in enumerate(columns):
+        sheet.write_comment(1, place, say.note(column.name, column.doc), {"x_scale": 2})
+
+
+def _sheet(
+    book: xlsxwriter.Workbook,
+    title: str,
+    table: pl.DataFrame,
+    *,
+    formats: Mapping[Any, str],
+    summed: tuple[str, ...],
+    filled: str,
+) -> Worksheet:
+    """Write one sheet, ready to print: headings that filter, above them what the filter leaves.
+
+    Args:
+        book: The workbook.
+        title: The sheet's name.
+        table: Its rows, with the headings in words.
+        formats: How the numbers of a column are shown.
+        summed: Columns whose sum stands above.
+        filled: A column that is never blank, by which rows are counted.
+    """
     sheet: Worksheet = book.add_worksheet(title)
-    table.rename(heads).write_excel(
+    table.write_excel(
         book,
         title,
         position=(1, 0),
-        column_formats={heads[column.name]: _FORMATS[column.kind] for column in columns if column.kind in _FORMATS},
+        column_formats=formats,
         header_format=_HEAD,
         table_style={"style": "Table Style Light 1", "banded_rows": False},
         freeze_panes=(2, 1),
         autofilter=True,
     )
-    for place, column in enumerate(columns):
-        sheet.write_comment(1, place, say.note(column.name, column.doc), {"x_scale": 2})
     sheet.autofit(_WIDEST_COLUMN)
-    if table.height:
-        _totals(book, sheet, name, table)
-
-
-def _totals(book: xlsxwriter.Workbook, sheet: Worksheet, name: str, table: pl.DataFrame) -> None:
-    """Write above the headings what a filter leaves: the number of rows, and sums."""
+    sheet.set_landscape()
+    sheet.set_paper(_A4)
+    sheet.fit_to_pages(1, 0)
+    sheet.repeat_rows(1)
+    sheet.set_footer("&L&A&R&P / &N")
+    if not table.height:
+        return sheet
     last = table.height + 2
     bold = {"bold": True, "bg_color": "#F4F6F7"}
-    columns = TABLES[name].columns
-    filled = next(column.name for column in columns if column.required)
     letter = xl_col_to_name(table.get_column_index(filled))
     formula = f'="{say.SHOWN}"&SUBTOTAL(103,{letter}3:{letter}{last})'
     sheet.write_formula(0, 0, formula, book.add_format(bold), f"{say.SHOWN}{table.height}")
-    for column in columns:
-        if column.name in _SUMMED.get(name, ()):
-            place = table.get_column_index(column.name)
-            letter = xl_col_to_name(place)
-            look = book.add_format({**bold, "num_format": _FORMATS[column.kind]})
-            summed = table[column.name].sum() or 0
-            sheet.write_formula(0, place, f"=SUBTOTAL(109,{letter}3:{letter}{last})", look, summed)
+    for name in summed:
+        place = table.get_column_index(name)
+        letter = xl_col_to_name(place)
+        look = book.add_format({**bold, **({"num_format": formats[name]} if name in formats else {})})
+        sheet.write_formula(0, place, f"=SUBTOTAL(109,{letter}3:{letter}{last})", look, table[name].sum() or 0)
+    return sheet

@@ -44,6 +44,18 @@ def test_a_heading_sorts_both_ways_and_then_lets_go(show: Show):
     assert tab.eval_on_selector_all(VISIBLE, shown) == sorted(costs, reverse=True), "the address remembers"
     tab.locator('th.cost [data-sort="cost"]').click()
     assert vehicles(tab) == before
+    tab.locator('th.chance [data-sort="chance"]').click()
+    chances = tab.eval_on_selector_all(
+        f"{VISIBLE} td.chance", "all => all.map(one => one.dataset.n).filter(Boolean).map(Number)"
+    )
+    assert len(chances) > 10
+    assert chances == sorted(chances, reverse=True), "the best chance first"
+    tab.locator("#hours").fill("1")
+    cars = vehicles(tab)
+    tab.locator('th.chance [data-sort="chance"]').click()
+    tab.locator('th.chance [data-sort="chance"]').click()
+    assert set(vehicles(tab)) == set(cars), "what is done today is taken in the recommended order"
+    tab.locator("#hours").fill("")
     assert tab.locator("[aria-sort]").count() == 0
 
 
@@ -53,17 +65,18 @@ def test_totals_follow_what_is_shown(show: Show):
     make = FIRST.sort("vehicle")["make"][0]
     tab.locator("#make").select_option(make)
     mine = FIRST.filter(make=make)
-    fixes = mine.filter(pl.col("action").is_in(["replace", "repair"]))
-    tried = mine.filter(pl.col("action") != "specialist")
+    checked = pl.col("check_first").fill_null("").str.starts_with("Checking first is cheaper")
     minutes = round(mine["labour_cost"].sum() / 45 * 60)
-    saving = sum(max(0.0, 300 - cost) for cost in tried["expected_cost"])
     assert set(vehicles(tab)) == set(mine["vehicle"])
     told = totals(tab)
     assert told[0] == f"{mine.height} of {FIRST.height}"
-    numbers = [float(re.sub(r"[^\d.]", "", text)) for text in (told[1], told[2], told[4])]
+    now, maybe, first, to_end, handing, saved = (float(re.sub(r"[^\d.]", "", text)) for text in told[2:])
     # The page rounds the sum to whole units.
-    assert numbers == pytest.approx([fixes["part_cost"].sum(), mine["labour_cost"].sum(), saving], abs=0.51)
-    assert told[3] == f"{minutes // 60}\N{NO-BREAK SPACE}h {minutes % 60:02d}\N{NO-BREAK SPACE}min"
+    parts = [mine.filter(kind)["part_cost"].sum() for kind in (~checked, checked)]
+    sums = [*parts, mine["total_cost"].sum(), mine["expected_cost"].sum(), 300 * mine.height]
+    assert [now, maybe, first, to_end, handing] == pytest.approx(sums, abs=0.51)
+    assert saved == handing - to_end
+    assert told[1] == f"{minutes // 60}\N{NO-BREAK SPACE}h {minutes % 60:02d}\N{NO-BREAK SPACE}min"
     tab.locator("#all").click()
     assert totals(tab) == everything
 
@@ -86,7 +99,7 @@ def test_what_can_be_done_today_is_taken_from_the_top_while_hours_and_money_last
     assert vehicles(tab) == [car for car in order if not rows[car]["caution"]]
     tab.locator("#all").click()
     tab.locator("#money").fill("50")
-    spent = sum(rows[car]["part_cost"] or 0 for car in vehicles(tab))
+    spent = sum(rows[car]["total_cost"] for car in vehicles(tab))
     assert 0 < spent <= 50
 
 

@@ -105,8 +105,9 @@ def test_a_family_chosen_on_the_map_is_followed_by_cars_charts_and_tables(show: 
         assert tab.locator(f"#chart-{chart} {FAINT}").count() > 0
     seen = "all => [...new Set(all.map(one => one.dataset.family))]"
     assert tab.eval_on_selector_all("[data-family]:is(tr, article):not([hidden])", seen) == [FAMILY]
-    listed = tab.eval_on_selector_all("tr[data-codes]:not([hidden])", "all => all.map(one => one.dataset.codes)")
-    assert {code for pair in listed for code in pair.split(";")} == set(codes)
+    pairs = "all => all.map(one => [...one.cells].slice(0, 2).map(cell => cell.textContent))"
+    listed = tab.eval_on_selector_all("#pair-table tbody tr:not([hidden])", pairs)
+    assert {code for pair in listed for code in pair} == set(codes)
     tab.locator(MAP_MARK).nth(place).click(force=True)
     assert tab.locator("#family").input_value() == ""
     assert len(vehicles(tab)) == FIRST.height

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from tests.support.report_page import TABLES, Show, vehicles
+from tests.support.report_page import FIRST, TABLES, Show, vehicles
 
 pytestmark = pytest.mark.slow
 
@@ -31,12 +31,21 @@ def test_what_is_chosen_is_saved_as_table_and_picture(show: Show):
     picture = saved["clusters.svg"].decode()
     assert "var(--" not in picture
     assert ">battery</text>" in picture
+    assert ">Chosen: part battery</text>" in picture
     assert saved["clusters.png"].startswith(b"\x89PNG")
     with tab.expect_download() as download:
         tab.locator(".filters .menu summary").click()
         tab.locator("#save-list").click()
     lines = list(csv.reader(io.StringIO(Path(download.value.path()).read_text(encoding="utf-8-sig"), newline="")))
     assert len(lines) - 1 == len(vehicles(tab))
+    rows = {line[0]: dict(zip(lines[0], line, strict=True)) for line in lines[1:]}
+    for vehicle in vehicles(tab):
+        first, row = FIRST.filter(vehicle=vehicle).row(0, named=True), rows[vehicle]
+        assert float(row["cost"]) == first["total_cost"], "a plain number"
+        assert (first["caution"] or "") in row["mind"]
+        assert (first["check_first"] or "").removeprefix("Checking first is cheaper: ")[1:] in row["check first"]
+        if first["action"] != "specialist":
+            assert float(row["chance"]) == first["chance"]
 
 
 def test_a_page_to_print_holds_the_week_or_what_is_chosen(show: Show):
@@ -61,3 +70,5 @@ def test_the_report_prints_on_few_pages_and_the_week_on_one(show: Show):
     assert len(pages) <= 8
     assert "Week 2026-W48 on one sheet" in pages[0].extract_text()
     assert "Money at stake" in pages[0].extract_text()
+    asked = TABLES["standing"].filter(state="proposed")["codes"][0].split(";")[0]
+    assert any(asked in page.extract_text() for page in pages), "what to decide on stands on paper too"

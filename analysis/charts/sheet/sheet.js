@@ -30,6 +30,8 @@
     vehicle: body.dataset.vehicle,
     choices: JSON.parse(body.dataset.choices),
     mind: body.rows[0].cells[7].childElementCount > 0,
+    lines: JSON.parse(body.dataset.lines ?? "{}"),
+    here: body.rows[0].querySelector(".do").appendChild(document.createElement("span")),
   }));
   let far = null;
 
@@ -51,6 +53,7 @@
   const field = Object.fromEntries(fields.map((name) => [name, byId(name)]).filter(([, one]) => one));
   let atPoint = []; // cars of a chosen mark in the chart of costs
   let sort = { by: "", down: false };
+  const opened = new Set(); // cars whose tickets are open
   let most = said.step;
   const views = new Map(); // the drawn charts, by name
 
@@ -77,20 +80,21 @@
     );
   }
 
-  // What can be done today: from the top of the list, each car that still fits into the hours and the money.
+  // What can be done today: in the recommended order, each car that still fits into the hours and the money for parts
+  // and labour, however the rows are sorted.
   function affordable(list) {
     let minutes = value("hours") === "" ? Infinity : Number(value("hours")) * 60;
     let coins = value("money") === "" ? Infinity : Number(value("money"));
     if (minutes === Infinity && coins === Infinity) return list;
-    return list.filter((car) => {
-      const { minutes: takes, cost, part } = car.body.dataset;
-      if (cost === "" || (minutes !== Infinity && takes === "" )) return false;
-      const spent = Number(part) || (takes === "" ? Number(cost) : 0);
-      if (Number(takes) > minutes || spent > coins) return false;
+    const taken = new Set();
+    for (const car of [...list].sort((one, other) => one.place - other.place)) {
+      const { minutes: takes, cost } = car.body.dataset;
+      if (cost === "" || (minutes !== Infinity && takes === "") || Number(takes) > minutes || Number(cost) > coins) continue;
       minutes -= Number(takes);
-      coins -= spent;
-      return true;
-    });
+      coins -= Number(cost);
+      taken.add(car);
+    }
+    return list.filter((car) => taken.has(car));
   }
 
   function keyOf(car) {
@@ -125,6 +129,7 @@
     const kept = new URLSearchParams();
     for (const name of fields) if (value(name)) kept.set(name, value(name));
     for (const vehicle of atPoint) kept.append("at", vehicle);
+    for (const vehicle of opened) kept.append("open", vehicle);
     if (sort.by) kept.set("sort", (sort.down ? "-" : "") + sort.by);
     const text = kept.toString();
     // A plain jump mark in the address stays until something is chosen.
@@ -138,6 +143,8 @@
       else one.value = kept.get(name) ?? "";
     }
     atPoint = kept.getAll("at").filter((vehicle) => known.has(vehicle));
+    const open = new Set(kept.getAll("open"));
+    for (const car of cars) if (open.has(car.vehicle) !== opened.has(car.vehicle)) toggle(car);
     const by = kept.get("sort") ?? "";
     sort = { by: by.replace("-", ""), down: by.startsWith("-") };
     if (!table?.querySelector(`[data-sort="${CSS.escape(sort.by)}"]`)) sort = { by: "", down: false };
@@ -158,12 +165,15 @@
     byId("rest").hidden = left === 0;
     byId("rest").textContent = filled(said.show_more, { more: Math.min(left, said.step), left });
     byId("nobody").hidden = shown.length > 0;
-    const sum = (name) => shown.reduce((total, car) => total + Number(car.body.dataset[name]), 0);
+    const sum = (name) => shown.reduce((total, car) => total + Number(car.body.dataset[name] ?? 0), 0);
     byId("t-cars").textContent = filled(said.cars_shown, { shown: shown.length.toLocaleString("en-US"), cars: cars.length.toLocaleString("en-US") });
-    byId("t-parts").textContent = money(sum("part"));
-    byId("t-labour").textContent = money(sum("labour"));
     byId("t-time").textContent = hours(sum("minutes"));
-    byId("t-saving").textContent = money(sum("saving"));
+    for (const [name, of] of [["now", "now"], ["maybe", "maybe"], ["first", "cost"], ["end", "end"], ["handing", "handing"]]) byId(`t-${name}`).textContent = money(sum(of));
+    byId("t-saving").textContent = money(Math.round(sum("handing")) - Math.round(sum("end")));
+    for (const car of cars) {
+      const line = car.lines[value("part")];
+      car.here.textContent = line ? ` (${filled(said.here, { part: value("part"), line })})` : "";
+    }
     byId("chosen").textContent = what() ? filled(said.chosen, { what: what() }) : said.cars;
     byId("all").disabled = !fields.some(value) && !atPoint.length && !sort.by;
     for (const head of all("table.cars > thead th")) {
@@ -207,7 +217,7 @@
     const part = value("part");
     for (const one of ofFamily) one.hidden = gone(one.dataset.family) || Boolean(part && one.dataset.part && one.dataset.part !== part);
     const codes = new Set([...members].filter(([family]) => !gone(family)).flatMap(([, list]) => list));
-    for (const row of all("tr[data-codes]")) row.hidden = !row.dataset.codes.split(";").every((code) => codes.has(code));
+    for (const row of all("#pair-table tbody tr")) row.hidden = ![...row.cells].slice(0, 2).every((cell) => codes.has(cell.textContent));
     tell("clusters", { kept, part, code: value("code") });
     for (const name of ["map", "trend"]) tell(name, { kept });
     const points = [...new Set(shown.map((car) => car.body.dataset.point).filter(Boolean))];
@@ -264,10 +274,18 @@
     first?.button.focus();
   }
 
-  function open(car) {
+  function toggle(car) {
     fill(car);
     car.ticket.hidden = !car.ticket.hidden;
     car.button.setAttribute("aria-expanded", String(!car.ticket.hidden));
+    if (car.ticket.hidden) opened.delete(car.vehicle);
+    else opened.add(car.vehicle);
+  }
+
+  // The address remembers which tickets are open, so that the way back from a job sheet leads to the open ticket.
+  function open(car) {
+    toggle(car);
+    remember();
   }
 
   function move(event) {
@@ -409,10 +427,23 @@
   function picture() {
     const source = byId("chart-clusters").querySelector("svg").cloneNode(true);
     const style = getComputedStyle(document.documentElement);
-    const box = byId("chart-clusters").querySelector("svg").getBoundingClientRect();
+    const { width, height } = byId("chart-clusters").querySelector("svg").getBoundingClientRect();
+    const box = { width, height };
     const paper = document.createElementNS("http://www.w3.org/2000/svg", "rect");
     for (const [key, text] of [["width", "100%"], ["height", "100%"], ["fill", "var(--sheet)"]]) paper.setAttribute(key, text);
     source.prepend(paper);
+    if (what()) {
+      const named = document.createElementNS("http://www.w3.org/2000/svg", "text");
+      for (const [key, text] of [["x", 6], ["y", 14], ["font-size", 13], ["font-family", "sans-serif"], ["font-weight", 600], ["fill", "var(--ink)"]]) named.setAttribute(key, text);
+      named.textContent = filled(said.picture_of, { what: what() });
+      const inside = document.createElementNS("http://www.w3.org/2000/svg", "g");
+      inside.setAttribute("transform", "translate(0 22)");
+      inside.append(...[...source.childNodes].filter((one) => one !== paper));
+      source.append(named, inside);
+      box.height += 22;
+      source.setAttribute("height", box.height);
+      source.setAttribute("viewBox", [0, 0, box.width, box.height].join(" "));
+    }
     source.setAttribute("xmlns", "http://www.w3.org/2000/svg");
     const text = new XMLSerializer().serializeToString(source).replace(/var\((--[\w-]+)\)/g, (_, name) => style.getPropertyValue(name).trim());
     return { text, width: box.width, height: box.height };
@@ -430,7 +461,23 @@
     canvas.toBlob((blob) => save("clusters.png", "image/png", blob));
   }
 
-  byId("save-list")?.addEventListener("click", () => saveRows("cars.csv", [table.tHead.rows[0], ...shown.map((car) => car.row)]));
+  // Plain numbers, and what the ticket says of caution and check.
+  function savedRow(car) {
+    fill(car);
+    const { vehicle, make, model, cost, part, labour, minutes } = car.body.dataset;
+    const at = (selector) => car.row.querySelector(selector);
+    const chance = at(".chance").dataset;
+    const said_of = (selector) => [...car.ticket.querySelector(".do").querySelectorAll(selector)].map((one) => one.textContent).join(" ");
+    const cheap = car.row.classList.contains("win") ? "yes" : "no";
+    const bounds = chance.n === "" ? ["", ""] : [chance.low ?? "", chance.high ?? ""];
+    const [doing] = at(".do").childNodes;
+    return [vehicle, make, model, doing.textContent, chance.n, ...bounds, cost, part, labour, minutes, at(".asking").dataset.n, cheap, at(".clears").textContent, said_of(".mind"), said_of(".check")];
+  }
+
+  byId("save-list")?.addEventListener("click", () => {
+    const lines = [said.save_heads, ...shown.map(savedRow)].map((row) => row.map(cell).join(","));
+    save("cars.csv", "text/csv", "\ufeff" + lines.join("\r\n") + "\r\n");
+  });
   byId("save-table")?.addEventListener("click", () => {
     const rows = byId("part-table");
     if (rows) saveRows("clusters.csv", [...rows.rows].filter((row) => !row.hidden));
@@ -454,6 +501,12 @@
   }
 
   // ---- what the hand does ----
+  document.querySelector(".skip").addEventListener("click", (event) => {
+    if (!shown.length || !cars.length) return;
+    event.preventDefault();
+    shown[0].button.focus();
+    shown[0].body.scrollIntoView({ block: "nearest" });
+  });
   recall();
   document.querySelector(".filters")?.addEventListener("input", choose);
   document.querySelector(".filters")?.addEventListener("submit", (event) => event.preventDefault());
@@ -468,7 +521,8 @@
   for (const button of all("[data-sort]")) {
     button.addEventListener("click", () => {
       const by = button.dataset.sort;
-      sort = sort.by !== by ? { by, down: false } : sort.down ? { by: "", down: false } : { by, down: true };
+      const best = by === "chance" || by === "mind"; // the highest is looked for first
+      sort = sort.by !== by ? { by, down: best } : sort.down === best ? { by, down: !best } : { by: "", down: false };
       choose();
     });
   }

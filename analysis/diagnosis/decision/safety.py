@@ -2,16 +2,21 @@
 
 The reference tables hold words of parts and modules with a sentence for each class
 of component.  A sentence follows the part itself and the module it sits in, not every
-module whose codes it may clear; only what minds the road test follows the codes.  The
-sentences are common practice, not a promise about any car.
+module whose codes it may clear.  What follows the codes is said of the car, whatever is
+done to it: an airbag code open on it is told at every line, by the module that names it or
+by the number that the standard keeps for that system.  The sentences are common practice,
+not a promise about any car.
 """
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import polars as pl
 
 from analysis.diagnosis.inputs.text_matching import read_wording
+from analysis.texts import action_text as say
+from analysis.vocabulary.codes import code_to_bytes
 
 EU = frozenset(re.findall("..", "ATBEBGCYCZDEDKEEESFIFRGRHRHUIEITLTLULVMTNLPLPTROSESISK"))
 WEAKEST_FIRST = ("none", "note", "lamp")
@@ -26,6 +31,45 @@ class Advice:
     inspection: str
 
 
+@dataclass(frozen=True)
+class OpenCode:
+    """A code that is open on a car.
+
+    Attributes:
+        module: Canonical control unit.
+        key: Its key, ``SRS:B0091`` for instance.
+        status: The status word, may be blank.
+    """
+
+    module: str
+    key: str
+    status: str = ""
+
+
+@dataclass(frozen=True)
+class _System:
+    """A system whose codes are told of the car: its modules, its numbers in the standard, its name, what to mind."""
+
+    modules: set[str]
+    numbers: list[tuple[tuple[int, int], tuple[int, int]]]
+    name: str
+    caution: str
+
+    def numbers_have(self, code: OpenCode) -> bool:
+        """Say whether the standard keeps the code's number for this system; a maker's own code never."""
+        short, _, maker = code.key.partition(":")[2].partition("@")
+        if maker or not _STANDARD.fullmatch(short):
+            return False
+        return any(first <= code_to_bytes(short) <= last for first, last in self.numbers)
+
+
+_STANDARD = re.compile("[PCBU][0-3][0-9A-F]{3}")
+_NO_ROAD = ("airbag or belt", "brake or stability", "steering", "high-voltage")
+"""Systems whose warning keeps a car off the road, by the name that the table gives them."""
+_OFF = "history"
+"""The status of a code whose warning is not on."""
+
+
 class Adviser:
     """Looks fixes up in the reference tables."""
 
@@ -34,16 +78,23 @@ class Adviser:
 
         Args:
             cautions: words, modules (each ``;``-separated or null), follows (``part``: name, synonyms or the module
-                it sits in; ``name``: its own name alone; ``codes``: also the modules of the codes), caution.
+                it sits in; ``name``: its own name alone; ``car``: any code open on the car, by its module or by
+                ``codes``, standard codes and ranges of them), system (names those of the car), caution.
             first_checks: words, check_first; the first row that fits the name is taken, else one that fits a synonym.
             inspection: countries, module, code (a prefix or null), inspection, warning.
             country: Two letters; members of the European Union answer to ``EU`` as well.
         """
         self._cautions = [
             (_phrases(words), _items(modules), follows, caution)
-            for words, modules, follows, caution in cautions.select(
-                "words", "modules", "follows", "caution"
-            ).iter_rows()
+            for words, modules, follows, caution in cautions.filter(pl.col("follows") != "car")
+            .select("words", "modules", "follows", "caution")
+            .iter_rows()
+        ]
+        self._systems = [
+            _System(_items(modules), _ranges(codes), system, caution)
+            for modules, codes, system, caution in cautions.filter(pl.col("follows") == "car")
+            .select("modules", "codes", "system", "caution")
+            .iter_rows()
         ]
         self._checks = [
             (_phrases(words), check) for words, check in first_checks.select("words", "check_first").iter_rows()
@@ -65,15 +116,39 @@ class Adviser:
             The advice; cautions of every class that fits, in the table's order.
         """
         name, others = _said([part]), _said(wordings)
-        modules = {module for module, _ in clears}
         fits = [
             caution
             for phrases, homes, follows, caution in self._cautions
-            if _spoken(phrases, name if follows == "name" else name + others)
-            or homes & ({home} | (modules if follows == "codes" else set()))
+            if _spoken(phrases, name if follows == "name" else name + others) or homes & {home}
         ]
         checks = [check for said in (name, others) for phrases, check in self._checks if _spoken(phrases, said)]
         return Advice(" ".join(dict.fromkeys(fits)), checks[0] if checks else "", self.item(clears))
+
+    def on_car(self, codes: Iterable[OpenCode]) -> str:
+        """Return what the codes open on a car ask for at every line of it: a sentence a system, then where to drive it.
+
+        Args:
+            codes: All of them, also those that are stored only or looked past.
+
+        Returns:
+            Blank where no code asks for anything.
+        """
+        meant = {code: self._system_of(code) for code in codes}
+        found = [(system, [code for code in meant if meant[code] is system]) for system in self._systems]
+        told = [
+            say.open_code(system.name, sorted(code.key for code in mine), system.caution)
+            for system, mine in found
+            if mine
+        ]
+        lit = [system.name for system, mine in found if any(code.status != _OFF for code in mine)]
+        off_road = [name for name in lit if name in _NO_ROAD]
+        return " ".join([*told, *([say.drive_rule(off_road)] if off_road else [])])
+
+    def _system_of(self, code: OpenCode) -> _System | None:
+        """Return the system that a code speaks of: by its number where the standard tells, else by its module."""
+        by_number = (system for system in self._systems if system.numbers_have(code))
+        by_module = (system for system in self._systems if code.module in system.modules)
+        return next(by_number, None) or next(by_module, None)
 
     def item(self, clears: list[tuple[str, str]]) -> str:
         """Return the strongest inspection item of codes given as ``(module, code)``: lamp, note or none."""
@@ -89,6 +164,11 @@ class Adviser:
 
 def _items(text: str | None) -> set[str]:
     return {item.strip() for item in (text or "").split(";") if item.strip()}
+
+
+def _ranges(text: str | None) -> list[tuple[tuple[int, int], tuple[int, int]]]:
+    spans = [item.partition("-") for item in sorted(_items(text))]
+    return [(code_to_bytes(first), code_to_bytes(last or first)) for first, _, last in spans]
 
 
 def _phrases(text: str | None) -> list[frozenset[str]]:

@@ -53,7 +53,7 @@ class Backtest:
         summary: One row: n (visits whose part cleared the codes), top1, top3 (shares of them), judged (visits whose
             first chance was put to the test), brier, cost_vs_named, cost_vs_fitted (the list's cost over the
             rule's; null where n is 0), cuts, reserve (the calibration, as the outgoing table names it).
-        reliability: One row per tenth with visits: tenth (1 to 10), predicted, observed, low, high (95 %), n.
+        reliability: One row per tenth with visits: tenth (1 to 10), predicted, observed, low, high (90 %), n.
         predictions: One row per visit: job_id, chance (null where the part is no suspect), held (what it should
             clear stayed away; null where unknown), place (of the line that names the part, rechecks not counted,
             null where none does), cost, cost_named, cost_fitted (cents until it was fitted or handed over; null

@@ -7,6 +7,8 @@ from analysis.statistics.intervals import wilson
 from analysis.statistics.mcnemar import words
 from analysis.texts import findings as say
 
+BAR = 0.90
+"""The confidence of every interval that is drawn as a bar."""
 ENOUGH = 30
 
 
@@ -49,7 +51,7 @@ def reliability(predictions: pl.DataFrame) -> pl.DataFrame:
         predictions: chance (a fraction), held and place; only visits that ``tested`` returns count.
 
     Returns:
-        One row per tenth that holds visits: tenth (1 to 10), predicted (mean), observed (share), low, high (95 %
+        One row per tenth that holds visits: tenth (1 to 10), predicted (mean), observed (share), low, high (90 %
         Wilson), n; sorted.
     """
     known = tested(predictions)
@@ -61,7 +63,7 @@ def reliability(predictions: pl.DataFrame) -> pl.DataFrame:
         .agg(pl.col("chance").mean(), pl.col("held").sum().cast(pl.Int64), pl.len().cast(pl.Int64).alias("n"))
         .iter_rows()
     ):
-        rows.append((number, predicted, held / n, *wilson(held, n), n))
+        rows.append((number, predicted, held / n, *wilson(held, n, BAR), n))
     shares = dict.fromkeys(("predicted", "observed", "low", "high"), pl.Float64)
     return pl.DataFrame(rows, schema={"tenth": pl.Int64} | shares | {"n": pl.Int64}, orient="row").sort("tenth")
 

@@ -59,7 +59,7 @@ class DiagnosisFrames:
         "part also_called part_cents labour_minutes check_minutes opening opening_minutes check_misses "
         "check_false_alarms price_source positions",
     ]
-    cautions: Annotated[pl.DataFrame, "words modules follows caution"]
+    cautions: Annotated[pl.DataFrame, "words modules codes follows system caution"]
     first_checks: Annotated[pl.DataFrame, "words check_first"]
     inspection: Annotated[pl.DataFrame, "countries module code inspection"]
     trade_words: Annotated[pl.DataFrame, "kind word means"] = field(default_factory=lambda: _no_rows("kind word means"))

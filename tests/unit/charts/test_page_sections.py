@@ -198,11 +198,11 @@ def test_what_was_set_aside_is_counted_with_its_reason():
     rejects = prepared("rejects", [{"file": f"f{number}", "why": "w"} for number in range(MOST_LINES + 3)])
     heaps = {heap.title: heap for heap in asides(outcomes, prepared("open_codes", OPEN), rejects)}
     assert {title: heap.size for title, heap in heaps.items()} == {
-        "Refused": MOST_LINES + 3, "Unread": 1, "Unproven": 3, "Looked past": 2,
+        "Could not be read": MOST_LINES + 3, "Not read again": 1, "Not proven yet": 3, "Looked past": 2,
     }  # fmt: skip
-    assert heaps["Unproven"].lines == [(2, "M", "M:2"), (1, "M", "M:1")]
+    assert heaps["Not proven yet"].lines == [(2, "M", "M:2"), (1, "M", "M:1")]
     assert heaps["Looked past"].lines == [("free", "M:0", "towbar"), ("gone", "M:9", "towbar")]
-    assert (len(heaps["Refused"].lines), heaps["Refused"].more) == (MOST_LINES, 3)
+    assert (len(heaps["Could not be read"].lines), heaps["Could not be read"].more) == (MOST_LINES, 3)
 
 
 def test_what_recurred_is_told_apart_with_how_far_it_held():

@@ -33,7 +33,7 @@ def test_the_sentence_has_the_counts_and_the_facts_have_the_shares():
     told = section(TABLES)
     assert "Of 61 past visits that one part cleared, the list would have named it first in 38" in told
     # Wilson's interval of 38 of 61, worked by hand: (38 + 1.92 -+ 1.96 sqrt(38 * 23 / 61 + 0.96)) / (61 + 3.84).
-    assert "expect its first line to be right 50% to 73% of the time" in told
+    assert "expect its first try to be right 50% to 73% of the time" in told
     for fact in (
         "62% named the part that worked first",
         "77% named it among the first three",

@@ -20,7 +20,7 @@ def sheet_of(*lines: dict[str, object]) -> WeekSheet:
     made = tickets(listed, prepared("open_codes", OPEN))
     rows = car_rows(made, {"open_codes": prepared("open_codes", OPEN), "cars": CARS}, SETTINGS, {})
     suppliers = pl.DataFrame({"part": ["hose"], "supplier": ["Depot"]})
-    return week_sheet(rows, suppliers, {"quick": True})
+    return week_sheet(rows, suppliers)
 
 
 OPEN = [{"vehicle": "slow", "module": "E", "code": "E:1"}]
@@ -40,22 +40,47 @@ def test_cars_stand_by_time_and_what_is_handed_over_or_left_stands_last():
     assert sheet.asking == 5000.0
 
 
-def test_parts_are_ordered_by_supplier_and_a_repair_orders_none():
+CHECK = "Checking first is cheaper: about 5 minutes; buy it only once it is proven faulty."
+
+
+def test_parts_are_ordered_by_supplier_and_a_repair_takes_its_material():
     sheet = sheet_of(
         {"vehicle": "A"}, {"vehicle": "B"}, {"vehicle": "C", "part": "coil", "position": "cylinder 2"},
-        {"vehicle": "D", "action": "repair", "part": "loom"}, {"vehicle": "quick", "part": "cap", "part_cost": 1200},
+        {"vehicle": "D", "action": "repair", "part": "loom"},
+        {"vehicle": "quick", "part": "cap", "part_cost": 1200, "check_first": CHECK},
+        {"vehicle": "E", "check_first": CHECK},
     )  # fmt: skip
     assert [
         (supplier, [(line.part, line.cost, line.cars, line.checked) for line in lines])
         for supplier, lines in sheet.orders
     ] == [
-        ("Depot", [("hose", 40.0, ["A", "B"], False)]),
-        ("", [("cap", 12.0, ["quick"], True), ("coil, cylinder 2", 40.0, ["C"], False)]),
+        ("Depot", [("hose", 40.0, ["A", "B"], False), ("hose", 40.0, ["E"], True)]),
+        (
+            "",
+            [
+                ("cap", 12.0, ["quick"], True),
+                ("coil, cylinder 2", 40.0, ["C"], False),
+                ("material for loom", 40.0, ["D"], False),
+            ],
+        ),
     ]
-    assert sheet.parts == 40 * 4 + 12
-    assert sheet.to_order == 40 * 3 + 12, "what a repair takes is no part to order"
-    # What handing over costs, less what following the list should cost: 300 - 90, for each.
-    assert sheet.saving == 5 * 210
+    # Bought now, and maybe after the check: the sums of these lines, and nothing beside them.
+    lines = [line for _, listed in sheet.orders for line in listed]
+    assert sheet.sums.now == 40 * 4 == sum(line.cost * len(line.cars) for line in lines if not line.checked)
+    assert sheet.sums.maybe == 12 + 40 == sum(line.cost * len(line.cars) for line in lines if line.checked)
+
+
+def test_the_four_sums_of_money_add_up():
+    sheet = sheet_of(
+        {"vehicle": "A"}, {"vehicle": "B", "expected_cost": 12_345},
+        {"vehicle": "hand over", "action": "specialist", "part": None, "total_cost": 30_000, "expected_cost": 30_000},
+        {"vehicle": "leave", "action": "leave", "part": None, "total_cost": 0, "expected_cost": 0},
+        {"vehicle": "unknown", "expected_cost": None},
+    )  # fmt: skip
+    # First tries: 70, 70, 300, 0, 70. To the end: 90, 123.45, 300 and nothing; handing over these three: 3 x 300.
+    sums = sheet.sums
+    assert (sums.first, sums.to_end, sums.handing) == (510.0, 513.45, 900.0)
+    assert sums.saving == 900 - 513 == round(sums.handing) - round(sums.to_end)
 
 
 def test_a_long_list_is_cut_and_the_rest_counted():

@@ -7,10 +7,12 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from analysis.diagnosis.decision.safety import Adviser
+from analysis.diagnosis.decision.safety import Adviser, OpenCode
+from analysis.texts.action_text import NO_ROAD, recheck_caution
 from tests.support.diagnosis_dealer import reference
 
-# cautions.csv: words and modules (;-separated, one of them must fit), follows (part, name or codes), caution.
+# cautions.csv: words, modules and codes (;-separated, one of them must fit), follows (part, name or car), system (of
+# those that follow the car's codes), caution.
 # first_checks.csv: words, check_first. inspection.csv: countries, module, code (a prefix, blank for all of the
 # module), inspection (lamp or note), warning. modifications.csv: keyword, module, code, reason.
 BOOK = "price-book.csv"
@@ -44,8 +46,7 @@ def test_no_table_promises_anything_and_every_row_is_filled(name):
         ("wheel speed sensor", "ABS", "ABS", "C0031", "under a car on a jack"),
         ("oxygen sensor", "ECM", "ECM", "P0130", "Hot exhaust"),
         ("battery", "", "BCM", "U3003", "before the battery comes off"),
-        ("brake pedal switch", "ECM", "ECM", "P0571", "no drive on public roads until the repair is proven"),
-        ("battery", "", "ABS", "C0020", "no drive on public roads until the repair is proven"),
+        ("brake pedal switch", "ECM", "ECM", "P0571", "brake lamps before the car moves"),
         ("spark plug set", "ECM", "ECM", "P0301", "Ignition voltage"),
         ("gateway", "GWM", "GWM", "U0146", "may need coding"),
     ],
@@ -66,6 +67,62 @@ def test_cautions_by_class_of_component(part, home, module, code, word):
 )
 def test_cautions_do_not_follow_the_codes_a_part_happens_to_clear(part, others, home, module, word):
     assert word not in adviser().advise(part, others, home, [(module, "C0001")]).caution
+
+
+def on_car(*codes: tuple[str, str]) -> str:
+    """What the open codes of a car ask for: each a key and its status."""
+    return adviser().on_car([OpenCode(key.partition(":")[0], key, status) for key, status in codes])
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        # By the module that names it, a maker's own code too.
+        ("SRS:B0091", "Airbag or belt code open (SRS:B0091)"),
+        ("SRS:B1A11@corvane", "Airbag or belt code open"),
+        ("ABS:C0564", "Brake or stability code open"),
+        ("EPS:C1604", "Steering code open"),
+        ("BECM:P1234@corvane", "High-voltage code open"),
+        ("FPCM:P1234@corvane", "Fuel or tank vent code open"),
+        # By the number, whoever names it. SAE J2012: B00xx restraints, C00xx chassis, P0A00 to P0FFF hybrid, U0121 lost
+        # communication and U0415 invalid data of the anti-lock brakes, U0151 lost communication of the restraints.
+        ("BCM:B0020", "Airbag or belt code open"),
+        ("IPC:U0151", "Airbag or belt code open"),
+        ("TCM:U0415", "Brake or stability code open"),
+        ("EPB:U0415", "Brake or stability code open"),
+        ("ESC:C0051", "Steering code open"),
+        ("ABS:C0051", "Steering code open (ABS:C0051)"),
+        ("ECM:P0A80", "High-voltage code open"),
+        ("ECM:P0093", "Fuel or tank vent code open"),
+    ],
+)
+def test_a_code_open_on_the_car_is_told_whatever_part_is_fitted(code: str, words: str):
+    told = on_car((code, "active"), ("ECM:P0301", "active"))
+    assert words in told
+    assert told.count("code open (") == 1, "a code speaks of one system"
+
+
+@pytest.mark.parametrize("code", ["ECM:P0301", "BCM:B1A11@corvane", "BCM:07263@aldane", "IPC:U0100", "DDM:B1341", "X:"])
+def test_other_codes_ask_for_nothing_of_the_car(code: str):
+    assert on_car((code, "active")) == ""
+
+
+def test_a_car_with_a_warning_on_has_one_rule_for_the_drive_and_it_names_what_is_on():
+    told = on_car(("ABS:C0040", "active"), ("SRS:B0001", "confirmed"), ("SRS:B0002", ""), ("FPCM:P0087", "active"))
+    assert told.count(NO_ROAD) == 1
+    assert "while a warning of these is on (airbag or belt, brake or stability): drive the test distance on" in told
+    assert "as the local rules and licensed practice allow" in told
+    assert "(SRS:B0001, SRS:B0002)" in told
+    assert NO_ROAD not in on_car(("FPCM:P0087", "active"))
+    stored = on_car(("ABS:C0020", "history"), ("ECM:P0301", "active"))
+    assert "Brake or stability code open (ABS:C0020)" in stored
+    assert NO_ROAD not in stored, "what is stored only keeps no warning on"
+
+
+def test_no_other_sentence_speaks_of_the_road():
+    table = reference("cautions")
+    assert not [text for text in table["caution"] if "road" in text.lower()]
+    assert not re.search("road", recheck_caution(grave=True) + recheck_caution(grave=False))
 
 
 # What the first check of each part of the demo's price book must speak of; blank where none is expected.

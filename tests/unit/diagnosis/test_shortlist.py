@@ -174,7 +174,9 @@ def test_stored_codes_alone_are_rechecked_first():
     assert row["chance_low"] < row["chance"] < row["chance_high"]
     assert (row["clears"], row["inspection"], row["cheap"]) == (f"{SENSOR};{SPEED}", "lamp", True)
     assert "erase, drive 40 km, scan again" in row["check_first"]
-    assert row["caution"].startswith("A brake or steering warning is on: prove brakes and steering first")
+    assert row["caution"].startswith("Keep the record of every module before erasing. A brake or steering code")
+    assert "Brake or stability code open (ABS:" in row["caution"]
+    assert "No drive on the road" not in row["caution"], "stored only: no warning is on"
 
 
 def test_an_active_code_with_a_known_cause_is_not_rechecked():
@@ -406,6 +408,8 @@ def test_a_caution_follows_the_module_a_part_sits_in_not_the_codes_it_clears():
     assert (row["part"], row["clears"]) == ("battery", "ECM:P0562;EPS:C1604")
     assert "before the battery comes off" in row["caution"]
     assert "Steering work" not in row["caution"]
+    assert "On this car: Steering code open (EPS:C1604)" in row["caution"]
+    assert all("Steering code open" in text for text in dealer.list().rows.filter(vehicle="car")["caution"])
     assert "Airbag and belt work" in first(dealer, "other")["caution"]
 
 

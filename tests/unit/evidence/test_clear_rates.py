@@ -1,7 +1,10 @@
 """Clear rates, erase-only baseline and families, worked by hand on a few literal jobs."""
 
+import math
+
 import polars as pl
 import pytest
+from scipy.stats import binomtest
 
 from analysis.evidence import EvidenceFrames, weigh
 from analysis.evidence.clear_rates import family_results
@@ -28,13 +31,16 @@ def weighed(dealer: Dealer):
 
 
 def test_part_rate_erase_rate_and_gain():
-    # 9 of 10 against 3 of 10: gain .6 with Newcombe's (1998, method 10) published limits .1705 and .8090;
-    # the exact limits of 9/10 are the quantiles .025 and .975 of Beta(9, 2) and Beta(10, 1), recomputed.
+    # 9 of 10 against 3 of 10, limits of 90 of 100: Newcombe's (1998, method 10) from Wilson's limits of each share, by
+    # hand; the exact limits of 9/10 are the quantiles .05 and .95 of Beta(9, 2) and Beta(10, 1), recomputed.
+    (low, high), (alone_low, alone_high) = (tuple(binomtest(k, 10).proportion_ci(0.9, method="wilson")) for k in (9, 3))
+    least = 0.6 - math.hypot(0.9 - low, alone_high - 0.3)
+    most = 0.6 + math.hypot(high - 0.9, 0.3 - alone_low)
     row = weighed(sensor_dealer()).part_results.row(0, named=True)
     assert (row["part"], row["family"], row["jobs"], row["cleared"], row["returned"]) == ("sensor", "F1", 10, 9, 1)
     assert (row["erase_jobs"], row["erase_cleared"], row["erase_rate"]) == (10, 3, 0.3)
-    assert (row["gain"], row["gain_low"], row["gain_high"]) == pytest.approx((0.6, 0.1705, 0.8090), abs=5e-5)
-    assert (row["rate_low"], row["rate_high"]) == pytest.approx((0.5550, 0.9975), abs=5e-5)
+    assert (row["gain"], row["gain_low"], row["gain_high"]) == pytest.approx((0.6, least, most))
+    assert (row["rate_low"], row["rate_high"]) == pytest.approx((0.60584, 0.99488), abs=5e-6)
     assert row["median_days_to_return"] == 2.0
     assert row["suppliers"] == "Norr 9/9;Sund 0/1"
 

@@ -11,7 +11,7 @@ import polars as pl
 import pytest
 from pypdf import PdfReader
 
-from analysis.charts.job_page import BLANK_LINES, MOST_TRIES, Try, jobs
+from analysis.charts.job_page import BLANK_LINES, MOST_TRIES, Job, Try, jobs
 from analysis.texts.names import REPAIRS
 from pipelines.file_names import sheet_names
 from pipelines.reading.layouts import LAYOUTS
@@ -20,7 +20,7 @@ from pipelines.report.job_sheet import job_sheets
 from pipelines.report.job_sheet_pdf import _SIZES as SIZES
 from pipelines.report.job_sheet_pdf import job_pdf
 from tests.support.page_reader import Reader, sheets
-from tests.support.sample_report import sample
+from tests.support.sample_report import prepared, sample
 
 TABLES, RUN = sample()
 
@@ -69,7 +69,7 @@ def test_every_box_to_tick_stands_on_the_pdf_and_the_blank_lines_hold_what_is_kn
     [job] = [job for job in jobs(TABLES, RUN["settings"]) if job.vehicle == "K-1004"]  # type: ignore[arg-type]
     shown = text_of(sheets()["jobsheets/K-1004.pdf"])
     assert shown.count("☐") == 1 + sum(len(one.boxes) for one in job.tries)  # one more for the record before all
-    assert "vehicleK-1004andodometer_unitkmineachline" in shown
+    assert "ineachlinevehicleK-1004andodometer_unitkm" in shown
     assert BLANK_LINES >= 6
 
 
@@ -92,7 +92,8 @@ def tries_named(begins: str) -> list[Try]:
 def test_the_boxes_stand_in_the_order_of_the_work():
     first = tries_named("Replace")[0]
     assert first.boxes[0].startswith("Checked first: ")
-    assert first.boxes[1:] == [first.title, *ENDING]
+    assert first.boxes[1].startswith("Found sound: fit nothing, go to line ")
+    assert first.boxes[2:] == [f"Found faulty: {first.title[0].lower()}{first.title[1:]}", *ENDING]
     assert jobs(TABLES, {"odometer_unit": "mi", "road_test_km": 40})[0].tries
 
 
@@ -100,12 +101,71 @@ def test_where_the_check_is_cheaper_the_part_is_fitted_only_if_it_is_faulty():
     checked = tries_named("Check, then replace battery")
     assert checked
     for one in checked:
+        place = int(one.boxes[1][-1])
         assert one.boxes == [
             "Checked first, it is cheaper: about 10 minutes; buy it only once it is proven faulty. "
             "Rest voltage under 12.2 V after a night, or under 9.6 V while cranking.",
-            "Found sound: fit nothing, go on with the next. Found faulty: replace battery",
+            f"Found sound: fit nothing, go to line {place}",
+            "Found faulty: replace battery",
             *ENDING,
         ]
+
+
+ROW: dict[str, object] = {"vehicle": "A", "action": "replace", "chance": 0.5, "total_cost": 50, "clears": ""}
+LEFT_OPEN = [
+    {"rank": 1, "part": "coil", "clears": "ECM:P0302"},
+    {"rank": 2, "part": "plug", "clears": "ECM:P0302", "check_first": "Checking first is cheaper: about 5 minutes"},
+    {"rank": 3, "part": "loom", "clears": "ECM:P0302;SRS:B0091", "action": "repair", "part_cost": 700},
+    {"rank": 4, "action": "specialist", "clears": "ECM:P0302;SRS:B0091;TCM:U0415"},
+    {"rank": 5, "action": "leave", "leaves": "IPC:U0184"},
+]
+RULE = "Airbag or belt code open (SRS:B0091): leave it. No drive on the road while a warning of these is on (airbag)."
+
+
+def made_of(rows: list[dict[str, object]], codes: list[str], notes: tuple[str, ...] = ()) -> Job:
+    """The sheet of one car with these lines and open codes."""
+    present: list[dict[str, object]] = [
+        {"vehicle": "A", "module": code.partition(":")[0], "code": code, "status": "active"} for code in codes
+    ]
+    told = {"shortlist": prepared("shortlist", [ROW | row for row in rows]),
+            "open_codes": prepared("open_codes", present)}  # fmt: skip
+    [job] = jobs(told, {}, notes)
+    return job
+
+
+def test_stop_stands_only_where_nothing_is_left_and_else_the_line_to_go_on_with():
+    codes = ["ECM:P0302", "SRS:B0091", "TCM:U0415", "IPC:U0184", "BCM:B1000"]
+    job = made_of(LEFT_OPEN, codes)
+    off = "Tick these off once they are gone: ECM:P0302."
+    # The first two leave SRS:B0091, which line 3 is for; after it TCM:U0415 is still there, which only line 4 is for.
+    assert [one.then for one in job.tries[:2]] == [[off, "Still open then: SRS:B0091, TCM:U0415. Go to line 3."]] * 2
+    assert job.tries[2].then[1] == "Still open then: TCM:U0415. Go to line 4."
+    assert job.tries[3].then == []
+    assert job.stored == "BCM:B1000", "no line speaks of it, and it is not looked past"
+    assert job.tries[1].boxes[1:3] == ["Found sound: fit nothing, go to line 3", "Found faulty: replace plug"]
+    assert job.fetch[-1] == "only if it comes to that: material for loom, 7"
+    whole = made_of([{"rank": 1, "part": "coil", "clears": "ECM:P0302"},
+                     {"rank": 2, "action": "specialist", "clears": "ECM:P0302"}], ["ECM:P0302"])  # fmt: skip
+    assert whole.tries[0].then == [off, "Nothing is left then: stop. One is still there: go to line 2."]
+    assert whole.stored == ""
+
+
+def test_what_the_cars_codes_ask_for_stands_once_and_the_drive_refers_to_it():
+    rows = [row | {"caution": f"Mind {row['rank']}. On this car: {RULE}"} for row in LEFT_OPEN]
+    job = made_of(rows, ["SRS:B0091"])
+    assert job.mind == RULE
+    assert [one.caution for one in job.tries] == ["Mind 1.", "Mind 2.", "Mind 3.", "Mind 4."]
+    assert "Driven at least 40\N{NO-BREAK SPACE}km, where the rule above allows it" in job.tries[0].boxes
+    assert "Driven at least 40\N{NO-BREAK SPACE}km" in made_of(LEFT_OPEN, ["X:1"]).tries[0].boxes
+
+
+def test_a_car_that_is_handed_over_says_why():
+    note = "A: handing over at once costs 300; trying the coil first costs 296."
+    only = [{"rank": 1, "action": "specialist", "clears": "ECM:P0302"}]
+    assert made_of(only, ["ECM:P0302"], (note, "B: no known part explains X.")).why == [
+        "Handing over at once costs 300; trying the coil first costs 296."
+    ]
+    assert made_of(LEFT_OPEN, ["ECM:P0302"], (note,)).why == []
 
 
 @pytest.mark.parametrize("kind", ["html", "pdf"])
@@ -125,14 +185,13 @@ def test_status_and_reason_of_a_code_stand_apart():
     )
 
 
-def test_the_table_to_fill_has_words_and_below_them_the_columns_of_the_repairs_layout():
+def test_the_table_to_fill_has_words_and_one_line_names_the_columns_of_the_repairs_layout():
     sheet = sheets()["jobsheets/K-1004.html"].decode()
     columns = [column.name for column in LAYOUTS["repairs"].columns]
-    assert re.findall(r"<th [^>]*>([^<]+)<small>(\w+)</small></th>", sheet) == [
-        (REPAIRS[column], column) for column in columns if column not in ("vehicle", "odometer_unit")
-    ]
-    shown = text_of(sheets()["jobsheets/K-1004.pdf"])
-    assert all(column in shown for column in columns)
+    mine = [column for column in columns if column not in ("vehicle", "odometer_unit")]
+    assert re.findall(r"<th [^>]*>([^<]+)</th>", sheet) == [REPAIRS[column] for column in mine]
+    assert f"the columns in this order: {', '.join(mine)}; in each line vehicle K-1004" in sheet
+    assert ",".join(mine) in text_of(sheets()["jobsheets/K-1004.pdf"])
 
 
 @pytest.mark.parametrize("kind", ["html", "pdf"])
@@ -144,17 +203,18 @@ def test_the_head_holds_what_is_known_of_the_car_and_room_for_the_rest(kind: str
     mileage = f"{math.ceil(known['odometer']):,}km"
     wanted = ["Plate", "Bay", "Mechanic", "Signature", f"Mileageknown{mileage}", "Year2015"]
     if first["labour_cost"] is not None:
-        wanted.append(f"Minutes,firstline{first['labour_cost'] / 45 * 60:.0f}")
+        wanted.append(f"Minutes,firsttry{first['labour_cost'] / 45 * 60:.0f}")
     assert not [words for words in wanted if words not in shown]
 
 
-def test_the_parts_to_fetch_are_those_to_replace_with_price_and_supplier():
+def test_the_parts_to_fetch_are_those_of_the_tries_with_price_and_supplier_material_too():
     supplied = dict(TABLES["part_suppliers"].iter_rows())
     for job in jobs(TABLES, RUN["settings"]):  # type: ignore[arg-type]
         rows = TABLES["shortlist"].filter((pl.col("vehicle") == job.vehicle) & (pl.col("rank") <= MOST_TRIES))
         wanted = []
-        for row in rows.sort("rank").filter(pl.col("action") == "replace").to_dicts():
+        for row in rows.sort("rank").filter(pl.col("action").is_in(["replace", "repair"])).to_dicts():
             part = ", ".join(one for one in (row["part"], row["position"]) if one)
+            part = part if row["action"] == "replace" else f"material for {part}"
             told = ", ".join(one for one in (part, f"€{row['part_cost']:g}", supplied.get(row["part"], "")) if one)
             sure = row["rank"] == 1 and not row["check_first"].startswith("Checking first is cheaper")
             wanted.append(

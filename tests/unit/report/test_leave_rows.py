@@ -70,7 +70,7 @@ def test_a_job_sheet_names_the_codes_and_gives_nothing_to_tick():
     tables, run, _, only = week()
     [job] = [job for job in jobs(tables, run["settings"]) if job.vehicle == only]  # type: ignore[arg-type]
     [one] = job.tries
-    assert (one.title, one.boxes, one.clears, one.stop) == (DO, [], [], "")
+    assert (one.title, one.boxes, one.clears, one.then) == (DO, [], [], [])
     assert f"stay as they are: {QUIRK}" in one.facts
     assert "%" not in one.facts
     sheets = job_sheets(tables | {"shortlist": tables["shortlist"].filter(pl.col("vehicle") == only)}, run)

@@ -14,6 +14,8 @@ from pathlib import Path
 import polars as pl
 import pytest
 
+from analysis.charts import week_list
+from analysis.charts.tickets import tickets
 from analysis.texts import names
 from pipelines.errors import WorkspaceError
 from pipelines.report import outgoing, outgoing_tables, publish
@@ -121,7 +123,7 @@ def test_csv_numbers_are_never_marked(report: Path):
 
 def test_workbook_has_sheets_in_the_order_of_the_page_with_words_for_headings(report: Path):
     book = openpyxl.load_workbook(report / "shortlist.xlsx")
-    assert book.sheetnames == ["read me", "This week", "What to try", "Open codes"]
+    assert book.sheetnames == ["read me", "What to try", "Open codes"]
     sheet = book["Open codes"]
     assert sheet.freeze_panes == "B3"
     assert [table.autoFilter.ref for table in sheet.tables.values()] == [f"A2:H{len(NASTY) + 2}"]
@@ -144,7 +146,8 @@ def test_every_table_has_a_sheet_and_every_column_a_name_of_its_own():
 
 def test_the_totals_follow_the_filter_and_are_right_as_they_are(tmp_path: Path):
     tables = sample()[0]
-    write_workbook(tmp_path / "book.xlsx", {name: tables[name] for name in outgoing_tables.TABLES})
+    week = week_list(tables, {"labour_rate": 45})
+    write_workbook(tmp_path / "book.xlsx", {name: tables[name] for name in outgoing_tables.TABLES}, week)
     first = tables["shortlist"].filter(pl.col("rank") == 1)
     for title, rows in (("This week", first), ("What to try", tables["shortlist"])):
         formulas = openpyxl.load_workbook(tmp_path / "book.xlsx")[title]
@@ -153,10 +156,38 @@ def test_the_totals_follow_the_filter_and_are_right_as_they_are(tmp_path: Path):
         heads = {cell.value: cell.column_letter for cell in formulas[2]}
         assert values["A1"].value == f"shown: {rows.height}"
         assert formulas["A1"].value == f'="shown: "&SUBTOTAL(103,A3:A{last})'
-        for head, column in (("price of the part", "part_cost"), ("labour", "labour_cost"), ("cost", "total_cost")):
+        part = "part" if title == "This week" else "price of the part"
+        for head, column in ((part, "part_cost"), ("labour", "labour_cost"), ("cost", "total_cost")):
             letter = heads[head]
             assert formulas[f"{letter}1"].value == f"=SUBTOTAL(109,{letter}3:{letter}{last})"
             assert values[f"{letter}1"].value == pytest.approx(rows[column].sum())
+
+
+def test_the_workbook_opens_on_the_list_in_the_order_and_words_of_the_page_and_prints_on_one_width(tmp_path: Path):
+    tables, run = sample()
+    made = tickets(tables["shortlist"], tables["open_codes"])
+    week = week_list(tables, run["settings"])  # type: ignore[arg-type]
+    write_workbook(tmp_path / "book.xlsx", {name: tables[name] for name in outgoing_tables.TABLES}, week)
+    book = openpyxl.load_workbook(tmp_path / "book.xlsx")
+    assert book.active.title == "This week"
+    rows = [dict(zip([cell.value for cell in book.active[2]], line, strict=True))
+            for line in book.active.iter_rows(min_row=3, values_only=True)]  # fmt: skip
+    assert [row["car"] for row in rows] == [ticket.vehicle for ticket in made]
+    first = made[0].first
+    assert rows[0]["do this"] == "Replace brake pedal switch"
+    assert rows[0]["minutes"] == first["labour_cost"] / 45 * 60
+    asked = dict(tables["cars"].select("vehicle", pl.col("asking_cents") / 100).iter_rows())
+    assert [row["asking price"] for row in rows] == [asked[row["car"]] for row in rows]
+    assert sum(row["cheap"] == "yes" for row in rows) == sum(ticket.first["cheap"] for ticket in made)
+    cars = [line[0] for line in book["What to try"].iter_rows(min_row=3, values_only=True)]
+    assert list(dict.fromkeys(cars)) == [ticket.vehicle for ticket in made]
+    for sheet in book.worksheets[1:]:
+        paper = (
+            sheet.page_setup.orientation,
+            sheet.page_setup.fitToHeight,
+            sheet.sheet_properties.pageSetUpPr.fitToPage,
+        )
+        assert paper == ("landscape", 0, True), "as many pages as it takes, one page wide"
 
 
 def test_workbook_cells_are_text_never_formulas_or_links(report: Path):

@@ -32,6 +32,7 @@ from analysis.texts.formatter import Formatter
         (Formatter.of({"currency": "GBP"}).money(2.5), "£2.50"),
         (Formatter.of({}).day("2026-11-03"), "2026-11-03"),
         (words.number(12.345), "12.3"),
+        (words.number(2921.4), "2,920"),
         (words.number(None), "–"),
         (words.p_value(0.0731), "p 0.073"),
         (words.p_value(1e-4), "p 0.0001"),
@@ -61,7 +62,7 @@ from analysis.texts.formatter import Formatter
         ),
         (list_text.clears("Brake switch", 3, 4), "3 of 7 codes: Brake switch"),
         (list_text.clears("Brake switch", 3, 0), "all 3 codes: Brake switch"),
-        (list_text.clears("ECM:P0456", 1, 0), "its one code: ECM:P0456"),
+        (list_text.clears("ECM:P0456", 1, 0), "its code: ECM:P0456"),
         (list_text.hours(185), "3\N{NO-BREAK SPACE}h 05\N{NO-BREAK SPACE}min"),
         (words.plainly(words.reckoned("Plain.", "method.")), "Plain."),
         (words.reckoning(words.reckoned("Plain.", "method.")), "Method."),
@@ -79,9 +80,8 @@ from analysis.texts.formatter import Formatter
         ),
         (
             action_text.recheck_caution(grave=True),
-            "A brake or steering warning is on: prove brakes and steering first, then test-drive on private ground "
-            "only, not on a public road. Keep the record of every module before erasing. No drive on the road with an "
-            "airbag warning.",
+            "Keep the record of every module before erasing. A brake or steering code is erased with the others: prove "
+            "brakes and steering first.",
         ),
         (action_text.work("replace", "boost hose", "left"), "Replace boost hose, left"),
         (action_text.work("repair", "door loom", None), "Repair door loom"),
