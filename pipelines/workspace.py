@@ -193,6 +193,15 @@ def private_folder(folder: Path) -> None:
     folder.mkdir(mode=_FOLDER_MODE, parents=True, exist_ok=True)
 
 
+def write_private(path: Path, text: str) -> None:
+    """Write a file that its owner alone can read, at no moment anybody else, and that is whole or not there."""
+    fresh = path.with_suffix(".new")
+    fresh.unlink(missing_ok=True)  # one that is there keeps the rights that it has
+    with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as handle:
+        handle.write(text)
+    fresh.replace(path)
+
+
 def week_name(day: date, week_starts: str) -> str:
     """Return the report folder's name, ``YYYY-Www``, of the week that holds ``day``.
 

@@ -16,13 +16,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 from pipelines.batch.prefect_server import (
-    HOST,
+    KEY,
     EngineServer,
     end_with_parent,
     engine_server,
     quiet_environment,
     say_when,
 )
+from pipelines.batch.server_guard import HOST, ServerGuard
 from pipelines.batch.step import Call, Step
 from pipelines.errors import EngineError
 from pipelines.storage.storage_errors import plain
@@ -100,7 +101,7 @@ def as_flow(
     progress("waiting for the engine's server, 4 of 4 before the week")
     address = server.address(START_SECONDS, progress)
     # The heartbeat's thread would hold up the end of the run for a second.
-    here = {"home": home, "api.url": address, "flows.heartbeat_frequency": None}
+    here = {"home": home, "api.url": address, "api.auth_string": server.key, "flows.heartbeat_frequency": None}
     # Without a limit, every event that a broken server misses holds up the end of the run for seven seconds.
     EventsWorker.set_client_override(PrefectEventsClient, api_url=address, reconnection_attempts=0)
     try:
@@ -166,15 +167,18 @@ def serve(*, scheduling: bool = False) -> None:
     Args:
         scheduling: Lay out runs that come due, too; nothing else of the engine's background work is wanted.
     """
+    key = os.environ[KEY]  # no key, no server
     end_with_parent()
     os.environ.update({f"PREFECT_SERVER_SERVICES_{name}_ENABLED": "false" for name in _UNUSED if scheduling})
     import uvicorn
     from prefect.server.api.server import create_app
 
     with socket.create_server((HOST, 0)) as door:
-        app = create_app(ephemeral=not scheduling, final=True)
-        server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="on"))
-        say_when(server, "started", f"http://{HOST}:{door.getsockname()[1]}/api")
+        port = door.getsockname()[1]
+        app = ServerGuard(create_app(ephemeral=not scheduling, final=True), key, port)
+        config = uvicorn.Config(app, log_level="error", lifespan="on", access_log=False, server_header=False)
+        server = uvicorn.Server(config)
+        say_when(server, "started", f"http://{HOST}:{port}/api")
         server.run(sockets=[door])
 
 

@@ -4,14 +4,19 @@ It answers on this computer alone.  Its input is a pipe that nobody writes to:
 when the run ends, in whatever way, the operating system closes the pipe and
 the server stops with it.  A server of this workspace that is already up is
 used instead of a second one.
+
+It answers nobody without the key of its start (``server_guard``).  The key reaches it by its environment and stands,
+with its address, in a file that its owner alone can read; it is never said.
 """
 
 from __future__ import annotations
 
+import hmac
 import http.client
 import json
 import os
 import queue
+import secrets
 import subprocess
 import sys
 import threading
@@ -21,9 +26,12 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO
 
+from pipelines.batch.server_guard import HOST, NONCE_HEADER, PROOF_PATH, new_key, proof
 from pipelines.errors import EngineError, refused, why_refused
+from pipelines.workspace import private_folder, write_private
 
-HOST = "127.0.0.1"
+KEY = "PREFECT_SERVER_API_AUTH_STRING"
+_RECORD = "server.json"
 _FIRST_START = "the first start makes its database and takes longest"
 PATIENCE = 5.0  # seconds that a server has to end by itself, and one that is up already to answer on a busy computer
 
@@ -39,6 +47,7 @@ QUIET = {
     "PREFECT_SERVER_EPHEMERAL_STARTUP_TIMEOUT_SECONDS": "120",
     "PREFECT_CLIENT_MAX_RETRIES": "2",
     "PREFECT_UI_ENABLED": "false",
+    "PREFECT_SERVER_CORS_ALLOWED_ORIGINS": "none",  # an origin has a scheme: the word is none of them
 }
 
 
@@ -66,18 +75,20 @@ class EngineServer:
             command: Starts a server that prints its address on a line when it is up.
         """
         try:
-            home.mkdir(parents=True, exist_ok=True)
+            private_folder(home)
         except OSError as error:
             raise EngineError(
                 f"the engine's server could not be started: {refused(home, error)}".removesuffix(".")
             ) from error
-        self._record = home / "address"
+        self._record = home / _RECORD
         self._log = home / "server.log"
         self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
         self._child: subprocess.Popen[str] | None = None
-        self._address = _running_address(home)
-        if self._address is None:
-            self._child = _start(command, home, self._log)
+        running = _running(self._record)
+        self._address: str | None = running[0] if running else None
+        self.key = running[1] if running else new_key()
+        if running is None:
+            self._child = _start(command, home, self._log, self.key)
             threading.Thread(target=self._listen, args=(self._child.stdout,), daemon=True).start()
 
     def _listen(self, said: IO[str] | None) -> None:
@@ -100,7 +111,7 @@ class EngineServer:
                 raise EngineError(f"the engine's server ended at once: {said[-1] if said else 'it gave no reason'}")
             self._address = line
             with suppress(OSError):  # without it the next run starts a server of its own
-                self._record.write_text(line, encoding="utf-8")
+                write_private(self._record, json.dumps({"address": line, "key": self.key}))
         return self._address
 
     def _line(self, seconds: float, progress: Callable[[str], None]) -> str:
@@ -138,9 +149,9 @@ def engine_server(home: Path, command: list[str]) -> Iterator[EngineServer]:
         server.close()
 
 
-def _start(command: list[str], home: Path, log: Path) -> subprocess.Popen[str]:
+def _start(command: list[str], home: Path, log: Path, key: str) -> subprocess.Popen[str]:
     package = str(Path(__file__).resolve().parents[2])
-    environment = quiet_environment(home)
+    environment = {**quiet_environment(home), KEY: key}
     environment["PYTHONPATH"] = os.pathsep.join(filter(None, [package, environment.get("PYTHONPATH")]))
     try:
         with log.open("w", encoding="utf-8") as said:
@@ -161,18 +172,23 @@ def _start(command: list[str], home: Path, log: Path) -> subprocess.Popen[str]:
         raise EngineError(f"the engine's server could not be started: {why}") from error
 
 
-def _running_address(home: Path) -> str | None:
-    """Return the recorded address if a server of this very workspace answers there."""
+def _running(record: Path) -> tuple[str, str] | None:
+    """Return the recorded address and key if the server that has this key answers there.
+
+    Each side proves to the other that it knows the key; who took the port of a server that is gone learns nothing.
+    """
     try:
-        address = (home / "address").read_text(encoding="utf-8")
+        told = json.loads(record.read_text(encoding="utf-8"))
+        address, key, nonce = str(told["address"]), str(told["key"]), secrets.token_hex()
         port = int(address.removeprefix(f"http://{HOST}:").removesuffix("/api"))
         connection = http.client.HTTPConnection(HOST, port, timeout=PATIENCE)
-        connection.request("GET", "/api/admin/settings")
-        answer = json.load(connection.getresponse())
+        asked = {NONCE_HEADER: nonce, "Authorization": proof(key, nonce, "asks")}
+        connection.request("GET", PROOF_PATH, headers=asked)
+        answer = connection.getresponse().read(100)
         connection.close()
-    except (OSError, ValueError, http.client.HTTPException):
+    except (OSError, ValueError, KeyError, TypeError, http.client.HTTPException):
         return None
-    return address if isinstance(answer, dict) and answer.get("home") == str(home) else None
+    return (address, key) if hmac.compare_digest(answer, proof(key, nonce, "answers").encode()) else None
 
 
 def end_with_parent() -> None:

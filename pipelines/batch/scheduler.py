@@ -1,8 +1,9 @@
 """Waits until the weekly run is due and then runs it: a deployment with a schedule on the engine's own server.
 
-The server here is another than that of a single run: it also lays out what is due.  It answers on this computer alone
-and ends with the wait.  The run itself is the command ``weekly`` in a process of its own, so that a week of memory is
-given back and its exit code counts.
+The server here is another than that of a single run: it also lays out what is due.  It answers on this computer alone,
+to nobody without its key, and ends with the wait.  A plan that vanished from it is noticed at the next look, laid anew
+and said.  The run itself is the command ``weekly`` in a process of its own, so that a week of memory is given back and
+its exit code counts.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 SERVE = [sys.executable, "-P", "-m", "pipelines.batch.flows", "scheduling"]
 LOOK_SECONDS = 15.0
 RETRIES, RETRY_SECONDS = 2, 900
+VANISHED = "the plan of the weekly run had vanished from the engine's server; it was laid anew."
 
 
 class RunFailedError(BatchError):
@@ -85,10 +87,14 @@ class Waiter:
             from prefect.client.orchestration import get_client
             from prefect.settings import temporary_settings
 
-            here = {"home": home, "api.url": server.address(START_SECONDS), "flows.heartbeat_frequency": None}
+            address = server.address(START_SECONDS)
+            here = {"home": home, "api.url": address, "api.auth_string": server.key, "flows.heartbeat_frequency": None}
             with temporary_settings(here), _broken(), get_client(sync_client=True) as client:
                 deployment = self._deploy(client, every_seconds, retries)
                 while not until():
+                    if not _stands(client, deployment):
+                        self._say(f"{datetime.now():%Y-%m-%d %H:%M}: {VANISHED}")
+                        deployment = self._deploy(client, every_seconds, retries)
                     self._look(client, deployment)
                     time.sleep(look_seconds)
 
@@ -106,7 +112,7 @@ class Waiter:
 
         self._flow = due
         schedule = DeploymentScheduleCreate(schedule=_schedule(self._plan, every_seconds), active=True)
-        made = client.create_deployment(client.create_flow(due), "weekly", schedules=[schedule])
+        made = client.create_deployment(client.create_flow(due), "weekly", schedules=[schedule], paused=False)
         for run in self._due(client, made):
             _strike(client, run, "an earlier wait ended before it")
         if is_late(self._workspace, self._plan, datetime.now(UTC)):
@@ -124,7 +130,7 @@ class Waiter:
 
     def _due(self, client: SyncPrefectClient, deployment: UUID) -> list[FlowRun]:
         found = client.get_scheduled_flow_runs_for_deployments([deployment], scheduled_before=datetime.now(UTC))
-        runs = [client.read_flow_run(run.id) for run in found]
+        runs = filter(None, [_run(client, run.id) for run in found])
         return sorted(runs, key=lambda run: (run.expected_start_time or datetime.min.replace(tzinfo=UTC), run.id))
 
     def _start(self, run: FlowRun) -> None:
@@ -138,6 +144,27 @@ class Waiter:
         else:
             self._say(f"{datetime.now():%Y-%m-%d %H:%M}: done.")
         self._say(f"Next run: {self._plan.next_due(datetime.now(UTC)):%Y-%m-%d %H:%M}.")
+
+
+def _stands(client: SyncPrefectClient, deployment: UUID) -> bool:
+    """Tell whether the engine's server still knows the deployment and lays out its runs."""
+    from prefect.exceptions import ObjectNotFound
+
+    try:
+        found = client.read_deployment(deployment)
+    except ObjectNotFound:
+        return False
+    return not found.paused and any(schedule.active for schedule in found.schedules)
+
+
+def _run(client: SyncPrefectClient, run: UUID) -> FlowRun | None:
+    """Return a run; None where it vanished since it was named, as it does with its deployment."""
+    from prefect.exceptions import ObjectNotFound
+
+    try:
+        return client.read_flow_run(run)
+    except ObjectNotFound:
+        return None
 
 
 def _schedule(plan: Plan, every_seconds: float | None) -> CronSchedule | IntervalSchedule:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import http.client
 import json
-import os
 import signal
 import socket
 import sys
@@ -20,7 +19,7 @@ from pipelines.desk.desk import Desk
 from pipelines.desk.guard import HOST
 from pipelines.desk.keys import Keys
 from pipelines.errors import BatchError, BusyError, why_refused
-from pipelines.workspace import Workspace, private_folder
+from pipelines.workspace import Workspace, private_folder, write_private
 
 _RECORD = "open.json"
 _KEEP_ALIVE = 30  # seconds
@@ -117,10 +116,7 @@ def _recorded(desk: Desk, port: int) -> Iterator[None]:
     place = _place(desk.folder)
     with desk.workspace.lock("desk.lock", "another desk"):
         private_folder(place.parent)
-        fresh = place.with_suffix(".new")
-        with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as handle:
-            json.dump({"port": port, "secret": desk.keys.secret}, handle)
-        fresh.replace(place)
+        write_private(place, json.dumps({"port": port, "secret": desk.keys.secret}))
         try:
             yield
         finally:

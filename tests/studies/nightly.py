@@ -30,6 +30,7 @@ STUDIES: dict[str, str] = {
     "processes": "process_study",
     "kills": "kill_study 1 200",
     "kills-prefect": "kill_study 2 40 prefect",
+    "kills-desk": "desk_kill_study 3 40",
     "faults": "fault_study",
     "check-equals-weekly": "check_equals_weekly",
     "fuzz": "fuzz_readers",

@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import http.client
+import json
 import re
 import time
 from contextlib import suppress
 from pathlib import Path
 
 
+def recorded(home: Path) -> tuple[str, str]:
+    """Return address and key of the engine's server that is up in a folder."""
+    told = json.loads((home / "server.json").read_text(encoding="utf-8"))
+    return told["address"], told["key"]
+
+
 def answers(address: str) -> bool:
     """Say whether a server answers at an address like http://127.0.0.1:4711/api."""
     connection = http.client.HTTPConnection("127.0.0.1", int(re.findall(r":(\d+)", address)[0]), timeout=5)
     try:
-        connection.request("GET", "/api/admin/settings")
-        return connection.getresponse().status == 200
+        connection.request("GET", "/api/health")
+        return connection.getresponse().status in (200, 401)  # it keeps to those who have its key
     except OSError:
         return False
     finally:

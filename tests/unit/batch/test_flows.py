@@ -24,7 +24,7 @@ from pipelines.batch.flows import run_with_engine
 from pipelines.batch.step import Step, plain
 from pipelines.errors import BatchError, EngineError
 from pipelines.workspace import Workspace
-from tests.support.loopback import answers, gone_within, listening
+from tests.support.loopback import answers, gone_within, listening, recorded
 
 ROOT = Path(__file__).parents[3]
 DAY = date(2026, 11, 23)
@@ -77,7 +77,7 @@ def test_the_flow_calls_the_same_steps_ties_them_together_and_leaves_nothing_beh
 
     def look_around(found: Found, *, times: int) -> list[int]:
         seen.append(found.frame)
-        address = (place.engine_home / "address").read_text(encoding="utf-8")
+        address, _ = recorded(place.engine_home)
         assert answers(address)
         servers.append((address, listening(os.getpid()) if sys.platform == "linux" else {}))
         return [times]
@@ -161,7 +161,7 @@ def test_no_server_is_left_when_the_command_is_told_to_stop(place) -> None:
     try:
         assert process.stdout is not None
         assert process.stdout.readline() == "waiting\n"
-        address = (place.engine_home / "address").read_text(encoding="utf-8")
+        address, _ = recorded(place.engine_home)
         assert answers(address)
         process.send_signal(signal.SIGTERM)
         assert process.wait(timeout=60) == -signal.SIGTERM

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
+import stat
 import subprocess
 import sys
 from pathlib import Path
@@ -12,20 +14,21 @@ import pytest
 
 from pipelines.batch.prefect_server import _FIRST_START, EngineServer, engine_server, quiet_environment
 from pipelines.errors import EngineError
-from tests.support.loopback import answers, gone_within
+from tests.support.loopback import answers, gone_within, recorded
 
 ROOT = Path(__file__).parents[3]
 
-# A stand-in for the engine's server: it knows whose it is, and says when it is up.
+# A stand-in for the engine's server: it knows its key, and says when it is up.
 SERVER = """
-import http.server, json, os
-from pipelines.batch.prefect_server import end_with_parent
+import http.server, os
+from pipelines.batch.prefect_server import KEY, end_with_parent
+from pipelines.batch.server_guard import NONCE_HEADER, proof
 
 class Answer(http.server.BaseHTTPRequestHandler):
     def do_GET(self):
         self.send_response(200)
         self.end_headers()
-        self.wfile.write(json.dumps({"home": os.environ["PREFECT_HOME"]}).encode())
+        self.wfile.write(proof(os.environ[KEY], self.headers.get(NONCE_HEADER, ""), "answers").encode())
 
     def log_message(self, *_):
         pass
@@ -42,9 +45,21 @@ def test_the_server_is_up_inside_the_block_and_gone_after_it(tmp_path: Path) -> 
     with engine_server(tmp_path, COMMAND) as server:
         address = server.address(30)
         assert answers(address)
-        assert (tmp_path / "address").read_text(encoding="utf-8") == address
+        assert recorded(tmp_path) == (address, server.key)
+        if os.name != "nt":
+            assert stat.S_IMODE((tmp_path / "server.json").stat().st_mode) == 0o600
     assert not answers(address)
-    assert not (tmp_path / "address").exists()
+    assert not (tmp_path / "server.json").exists()
+
+
+def test_each_start_has_a_key_of_its_own(tmp_path: Path) -> None:
+    keys = []
+    for _ in range(2):
+        with engine_server(tmp_path, COMMAND) as server:
+            server.address(30)
+            keys.append(server.key)
+    assert len(set(keys)) == 2
+    assert all(len(key) > 40 for key in keys), "256 bits are 43 letters"
 
 
 def test_a_running_server_of_the_same_workspace_is_used_and_left_alone(tmp_path: Path) -> None:
@@ -52,23 +67,27 @@ def test_a_running_server_of_the_same_workspace_is_used_and_left_alone(tmp_path:
         address = first.address(30)
         with engine_server(tmp_path, ["no such program"]) as second:
             assert second.address(0) == address
+            assert second.key == first.key
         assert answers(address)
 
 
-def test_a_server_of_another_workspace_is_not_used(tmp_path: Path) -> None:
+def test_a_server_that_does_not_know_the_key_is_not_used(tmp_path: Path) -> None:
     mine = tmp_path / "mine"
     with engine_server(tmp_path / "other", COMMAND) as other:
         mine.mkdir()
-        (mine / "address").write_text(other.address(30), encoding="utf-8")
+        record = {"address": other.address(30), "key": "knockon:of a server that is gone"}
+        (mine / "server.json").write_text(json.dumps(record), encoding="utf-8")
         with engine_server(mine, COMMAND) as own:
             assert own.address(30) != other.address(0)
 
 
-@pytest.mark.parametrize("recorded", ["", "http://127.0.0.1:1/api", "http://192.0.2.1:80/api", "no address"])
-def test_a_stale_record_is_not_trusted(tmp_path: Path, recorded: str) -> None:
-    (tmp_path / "address").write_text(recorded, encoding="utf-8")
+@pytest.mark.parametrize("address", ["", "http://127.0.0.1:1/api", "http://192.0.2.1:80/api", "no address", None])
+def test_a_stale_record_is_not_trusted(tmp_path: Path, address: str | None) -> None:
+    record = "[" if address is None else json.dumps({"address": address, "key": "knockon:old"})
+    (tmp_path / "server.json").write_text(record, encoding="utf-8")
     with engine_server(tmp_path, COMMAND) as server:
-        assert server.address(30) != recorded
+        assert server.address(30) != address
+        assert server.key != "knockon:old"
 
 
 def test_a_server_that_does_not_answer_is_given_up_and_stopped(tmp_path: Path) -> None:
@@ -139,3 +158,6 @@ def test_the_environment_is_quiet_local_and_free_of_other_installations(
     assert made["PREFECT_HOME"] == str(tmp_path)
     assert made["DO_NOT_TRACK"] == "1"
     assert made["PREFECT_SERVER_ANALYTICS_ENABLED"] == "false"
+    assert made["PREFECT_UI_ENABLED"] == "false"
+    assert "*" not in made["PREFECT_SERVER_CORS_ALLOWED_ORIGINS"]
+    assert "PREFECT_SERVER_API_AUTH_STRING" not in made, "the key is for the server alone"

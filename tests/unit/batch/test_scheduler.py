@@ -13,11 +13,11 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from pipelines.batch.schedule import Plan
-from pipelines.batch.scheduler import Waiter
+from pipelines.batch.scheduler import VANISHED, Waiter
 from pipelines.errors import BusyError, EngineError
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
-from tests.support.loopback import answers, listening
+from tests.support.loopback import answers, listening, recorded
 from tests.support.stored_runs import keep_run
 
 PLAN = Plan("monday", clock(6), ZoneInfo("UTC"))
@@ -41,7 +41,7 @@ def test_what_was_missed_runs_at_once_and_what_comes_due_runs_then(place) -> Non
 
     def run() -> int:
         started.append(time.monotonic())
-        address = (place.state / "schedule" / "address").read_text(encoding="utf-8")
+        address, _ = recorded(place.state / "schedule")
         seen.append((answers(address), listening(os.getpid()) if sys.platform == "linux" else {}))
         with pytest.raises(BusyError, match=r"^knockon schedule is using .* Nothing was run\.$"):
             Waiter(place, PLAN, run).wait()
@@ -86,6 +86,41 @@ def test_what_an_earlier_wait_left_due_is_struck_and_not_run_again(place) -> Non
     assert "0 6 * * 1" in cron
 
 
+def delete(client, found) -> None:
+    client.delete_deployment(found.id)
+
+
+def pause(client, found) -> None:
+    client.pause_deployment(found.id)
+
+
+def strike_its_schedule(client, found) -> None:
+    client.delete_deployment_schedule(found.id, found.schedules[0].id)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("spoil", [delete, pause, strike_its_schedule])
+def test_a_plan_that_vanished_is_laid_anew_and_said_and_comes_due(place, spoil) -> None:
+    said: list[str] = []
+    ran: list[int] = []
+    spoiled: list[int] = []
+    end = time.monotonic() + PATIENCE
+
+    def until() -> bool:
+        if ran and not spoiled:
+            from prefect.client.orchestration import get_client  # noqa: PLC0415 - it reads its environment here
+
+            with get_client(sync_client=True) as client:
+                [found] = client.read_deployments()
+                spoil(client, found)
+            spoiled.append(len(ran))
+        return (bool(spoiled) and len(ran) > spoiled[0] + 2) or time.monotonic() > end
+
+    Waiter(place, PLAN, lambda: ran.append(1) or 0, said.append).wait(every_seconds=3, look_seconds=0.2, until=until)
+    assert len(ran) > spoiled[0] + 2, "it came due again"
+    assert [line.partition(": ")[2] for line in said if "vanished" in line] == [VANISHED]
+
+
 def test_a_server_that_does_not_start_ends_the_wait(tmp_path, monkeypatch) -> None:
     (tmp_path / "inbox").mkdir()
     monkeypatch.setattr("pipelines.batch.scheduler.SERVE", [sys.executable, "-c", "import sys; sys.exit('no room')"])
@@ -94,7 +129,7 @@ def test_a_server_that_does_not_start_ends_the_wait(tmp_path, monkeypatch) -> No
 
 
 def test_nobody_is_left_waiting_after_the_wait(place) -> None:
-    assert not (place.state / "schedule" / "address").exists()
+    assert not (place.state / "schedule" / "server.json").exists()
     with place.lock("waiting", "knockon schedule"):
         pass
     with Warehouse(place.database) as warehouse:
