@@ -6,7 +6,7 @@ import io
 import json
 import random
 import zipfile
-from datetime import timedelta, timezone
+from datetime import UTC
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -120,7 +120,8 @@ def open_document(rng: random.Random) -> Export:
 
     def cell(value: object) -> str:
         if isinstance(value, int):
-            return f'<table:table-cell office:value-type="float" office:value="{value}"><text:p>{value}</text:p></table:table-cell>'
+            start = f'<table:table-cell office:value-type="float" office:value="{value}">'
+            return f"{start}<text:p>{value}</text:p></table:table-cell>"
         told_text = f"<text:p>{escape(str(value))}</text:p>" if value else ""
         return f'<table:table-cell office:value-type="string">{told_text}</table:table-cell>'
 
@@ -165,7 +166,7 @@ def json_reports(rng: random.Random) -> Export:
     truth = draw(rng)
     lines = []
     for scan in truth.scans:
-        stamp = int(scan.when.replace(tzinfo=timezone(timedelta(0))).timestamp() * 1000)
+        stamp = int(scan.when.replace(tzinfo=UTC).timestamp() * 1000)
         units = [
             {
                 "unit": module,

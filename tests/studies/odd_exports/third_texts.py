@@ -183,20 +183,3 @@ def pdf_letters(rng: random.Random) -> Export:
             page += [(x, 680.0 - 16 * at, cell) for x, cell in zip(places, line, strict=True) if cell]
         pages.append(page)
     return made("pdf letters", "letters.pdf", pdf_of(pages), scan_rows(truth))
-
-
-def pdf_german(rng: random.Random) -> Export:
-    """A German PDF table that runs over pages, with page numbers, thousands with a point."""
-    truth = draw(rng)
-    heads = ("Fahrzeug", "Datum", "km-Stand", "Steuergerät", "Code", "Status")
-    places = (40.0, 110.0, 220.0, 300.0, 390.0, 450.0)
-    lines = list(flat(truth))
-    pages = []
-    for start in range(0, len(lines), 30):
-        page = [(x, 800.0, name) for x, name in zip(places, heads, strict=True)]
-        for at, (scan, module, fault) in enumerate(lines[start : start + 30]):
-            cells = (scan.car.number, f"{scan.when:%d.%m.%Y %H:%M}", f"{scan.km:,}".replace(",", "."))
-            cells += (NAMES["german"][module], *told(fault, STATUS["german"], text=False))
-            page += [(x, 780.0 - 18 * at, cell) for x, cell in zip(places, cells, strict=True) if cell]
-        pages.append([*page, (280.0, 40.0, f"Seite {1 + start // 30}")])
-    return made("pdf german", "liste.pdf", pdf_of(pages), scan_rows(truth, text=False))
