@@ -30,14 +30,15 @@ from pipelines.reading.drafting.guessing import (
     looks_like_code,
     says_nothing,
 )
-from pipelines.reading.drafting.numbers import NumberGuess, number_guess
+from pipelines.reading.drafting.numbers import NumberGuess, looks_like_number, number_guess
 from pipelines.reading.drafting.words import HEADINGS, STATUS, TIME_HEADINGS, Modules, folded, known_in
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
 
 _ISO = re.compile(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?(?:\.%f)?(?:%z)?)?")
-_ENOUGH = 0.6
+_ENOUGH, _MOSTLY = 0.6, 0.8
+_FEW, _SHORT = 6, 3
 CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
 CONSTANT = "="
 """An answer that begins so is what the column holds in every row."""
@@ -76,6 +77,8 @@ def draft_columns(
     guesses = [guess for guess in guesses if guess.column not in around.cells]
     entries = _Entries(draft, sources, table, is_module, around)
     whole = entries.one_column(guesses) if table == "scans" and not wide else None
+    if table == "scans" and whole is None and not wide:
+        guesses = [*guesses, *_worded(guesses, sources)]
     chosen = entries.choose(guesses, whole, wide)
     clock = _draft_date(draft, chosen, sources, around)
     if whole is not None:
@@ -84,6 +87,8 @@ def draft_columns(
         both = [*names, clock] if clock and column in _dated(table) else names
         draft.put(column, both[0] if len(both) == 1 else both, table="columns")
     used = {*wide, clock, *(name for names in chosen.values() for name in names)}
+    if table == "scans" and "code" in chosen and whole is None:
+        _ask_beside(draft, chosen, [source for name, source in sources.items() if name not in used], sources)
     for name in columns:
         if name not in used:
             draft.line(f"# not used: {name!a}", "columns")
@@ -126,10 +131,12 @@ class _Entries:
         found = {guess.column: guess for guess in guesses}
         if self.table == "scans" and not wide and not {"code"} & {*found, *(whole[2] if whole else ())}:
             # Without a code nothing is learned: where codes stand in the file, the column of them is asked for.
+            # Nor may a file without one pass: every module in it would count as read and clean.
             coded = [name for name, source in self.sources.items() if any(map(holds_code, source.filled))]
-            if coded:
-                why = f"{', '.join(coded)} holds codes among other things, and not in a way that is known here"
-                self.draft.ask("columns.code", f"Which column is code ({self.doc('code')})?", None, why, coded)
+            why = f"{', '.join(coded)} holds codes among other things, and not in a way that is known here"
+            why = why if coded else f"no column holds whole codes; there are {', '.join(self.sources)}"[:400]
+            asks = f"Which column is code ({self.doc('code')})?"
+            self.draft.ask("columns.code", asks, None, why, coded or [*self.sources])
         lacking = missing_columns(
             [*found, *self.around, *(whole[2] if whole else ()), *(("module", "code") if wide else ())],
             LAYOUTS[self.table],
@@ -231,6 +238,51 @@ class _Entries:
             return None
         self.draft.reasons.append(f"code: cells like {cells[0]!r} hold {', '.join(groups)}")
         return name, pattern, {group: [match[group] for match in matches] for group in groups}
+
+
+def _worded(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
+    """Guess the wordings of codes by what they are: words, the same ones beside every cell of the same code."""
+    found = {guess.column: guess.source for guess in guesses}
+    if "code" not in found or "text" in found:
+        return []
+    codes = sources[found["code"]].cells
+    for name, source in sources.items():
+        pairs = {(code, cell) for code, cell in zip(codes, source.cells, strict=True) if code.strip() and cell.strip()}
+        alone = any(cell.strip() and not code.strip() for code, cell in zip(codes, source.cells, strict=True))
+        worded = [cell for _, cell in pairs if len(re.findall(r"[^\W\d_]{2,}", cell)) > 1]
+        if (
+            name not in found.values()
+            and not alone
+            and len({code for code, _ in pairs}) == len(pairs) > 2
+            and len(worded) >= _ENOUGH * len(pairs)
+        ):
+            return [Guess("text", name, f"every code has one wording in {name!r}")]
+    return []
+
+
+def _ask_beside(
+    draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source], sources: Mapping[str, Source]
+) -> None:
+    """Ask about columns that are filled where codes are, with a few short words or marks: they may tell states."""
+    if "status" in chosen:
+        return
+    codes = sources[chosen["code"][0]].cells
+    filled = sum(bool(code.strip()) for code in codes)
+    told = {source.name for source in unused if known_in(STATUS, source.name)}
+    for source in unused:
+        words = {cell.strip() for cell in source.cells if cell.strip()}
+        rows = [bool(code.strip()) for code, cell in zip(codes, source.cells, strict=True) if cell.strip()]
+        beside = all(rows) and len(rows) >= _MOSTLY * filled
+        short = all(len(word) <= _SHORT and not looks_like_number(word) for word in words)
+        if filled > _FEW and beside and 1 < len(words) <= _FEW and short:
+            told.add(source.name)
+    if told:
+        draft.ask(
+            "columns.status",
+            f"Which column is status ({', '.join(sorted(told))} may tell it; - for none)?",
+            None,
+            "cells beside the codes may tell their state, and not in a way that is known here",
+        )
 
 
 def _wide(sources: Mapping[str, Source], is_module: Modules) -> list[str]:

@@ -87,7 +87,7 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
             ways = "|".join(
                 sorted({*distances, *(unit.upper() for unit in distances), *(unit.capitalize() for unit in distances)})
             )
-            pattern = rf"^(?<odometer>[0-9][0-9.,’ ]*?)\s*(?:(?<odometer_unit>{ways})\.?)?$"
+            pattern = rf"^(?<odometer>[0-9][0-9.,'’ \u00a0\u202f]*?)\s*(?:(?<odometer_unit>{ways})\.?)?$"
             draft.line(f"odometer = {literal(pattern)}", "pick")
             for unit in distances:
                 if unit != _DISTANCE[unit]:
@@ -103,7 +103,7 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
                     "odometer_unit: nothing in the file says km or mi; the unit of the settings counts"
                 )
     elif units:
-        pattern = r"^[^0-9+-]*([+-]?[0-9][0-9.,’ ]*?)\s*[^0-9.,]*$"
+        pattern = r"^[^0-9+-]*([+-]?[0-9][0-9.,'’ \u00a0\u202f]*?)\s*[^0-9.,]*$"
         draft.line(f"{column} = {literal(pattern)}", "pick")
 
 
@@ -112,6 +112,9 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
     for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
         words = dict.fromkeys(cell.strip() for cell in cells.get(column, ()) if cell.strip())
         for word in list(words)[:_MOST_WORDS]:
+            if re.fullmatch("[-–—/.]+", word):
+                draft.put(word, "", f"{word!r} stands where there is nothing", f"values.{column}")
+                continue
             if word.lower() in wanted or (column == "status" and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word)):
                 continue
             means = known_in(meanings, word)
