@@ -39,6 +39,7 @@ from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
 _ISO = re.compile(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?(?:\.%f)?(?:%z)?)?")
 _ENOUGH, _MOSTLY = 0.6, 0.8
 _FEW, _SHORT = 6, 3
+_DIGITS_OF_A_CLOCK = re.compile(r"[0-2]\d[0-5]\d(?:[0-5]\d)?")
 CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
 CONSTANT = "="
 """An answer that begins so is what the column holds in every row."""
@@ -247,6 +248,8 @@ def _worded(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Gue
         return []
     codes = sources[found["code"]].cells
     for name, source in sources.items():
+        if len(source.cells) != len(codes):
+            continue  # paths of JSON that walk through other lists
         pairs = {(code, cell) for code, cell in zip(codes, source.cells, strict=True) if code.strip() and cell.strip()}
         alone = any(cell.strip() and not code.strip() for code, cell in zip(codes, source.cells, strict=True))
         worded = [cell for _, cell in pairs if len(re.findall(r"[^\W\d_]{2,}", cell)) > 1]
@@ -270,6 +273,8 @@ def _ask_beside(
     filled = sum(bool(code.strip()) for code in codes)
     told = {source.name for source in unused if known_in(STATUS, source.name)}
     for source in unused:
+        if len(source.cells) != len(codes):
+            continue  # paths of JSON that walk through other lists
         words = {cell.strip() for cell in source.cells if cell.strip()}
         rows = [bool(code.strip()) for code, cell in zip(codes, source.cells, strict=True) if cell.strip()]
         beside = all(rows) and len(rows) >= _MOSTLY * filled
@@ -348,6 +353,11 @@ def _draft_date(
     if not _ISO.fullmatch(form):
         draft.put("date_formats", [form])
     if "scanned_at" in chosen and clock is None and not guess.timed:
+        lost = next((name for name, one in sources.items() if name not in taken and one.filled and _called_time(one)), None)
+        if lost is not None:
+            shown = sources[lost].filled[0]
+            why = f"nothing else tells the time of day, and cells like {shown!r} have no form that is known here"
+            draft.ask("columns.time", f"{lost!r} may hold the time of day; is it left out (yes)?", None, why, ("yes",))
         draft.reasons.append("date_formats: no time of day was found; scans of one day and car count as one")
     return clock
 
@@ -356,14 +366,22 @@ _DATED = {name for table in LAYOUTS for name in _dated(table)}
 
 
 def _is_clock(source: Source) -> bool:
+    if _called_time(source) and source.filled and all(map(_DIGITS_OF_A_CLOCK.fullmatch, source.filled)):
+        return len({*map(len, source.filled)}) == 1
     return (
         bool(source.filled)
         and all(map(CLOCK.fullmatch, source.filled))
-        and (any(heading.split("|")[0] in TIME_HEADINGS for heading in source.headings[:1]) or len(source.filled) > 1)
+        and (_called_time(source) or len(source.filled) > 1)
     )
 
 
+def _called_time(source: Source) -> bool:
+    return any(heading.split("|")[0] in TIME_HEADINGS for heading in source.headings[:1])
+
+
 def _clock_form(cells: Sequence[str]) -> str:
+    if not any(":" in cell for cell in cells):
+        return " %H%M%S" if len(cells[0]) == len("235959") else " %H%M"
     half = any(re.search("[AaPp][Mm]", cell) for cell in cells)
     seconds = any(cell.count(":") > 1 for cell in cells)
     space = any(" " in cell for cell in cells)

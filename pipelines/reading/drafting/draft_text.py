@@ -30,6 +30,8 @@ _SHAPES = (
     r"^\s*\[\w+\]\s*(?<module>\S.*?)\s*$",
     r"^\s*\d+\s*[.):-]\s*(?<module>[^\d\s:][^:]*?)\s*:?\s*$",
     rf"^\s*(?i:{_MODULE_LABEL})\b\s*(?:(?:0x)?[0-9A-F]{{1,4}}\b\s*)?[:=\s.-]\s*(?<module>[^\s:=].*?)\s*:?\s*$",
+    # A label, the module, and after some blanks another label.
+    rf"^\s*(?i:{_MODULE_LABEL})\b\s*[:=]\s*(?<module>[^\s:=].*?)(?:\s{{2,}}|\t)[^\W\d_][^:=]*[:=].*$",
     r"^\s*\[(?<module>[^\]]+)\]\s*$",
     r"^\s*[*=#-]+\s*(?<module>[^*=#]*[^*=#\s-])\s*[*=#-]*\s*$",
     r"^\s*(?<module>[^:\d][^:]*?)\s*:\s*$",
