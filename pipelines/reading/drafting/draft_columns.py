@@ -353,7 +353,9 @@ def _draft_date(
     if not _ISO.fullmatch(form):
         draft.put("date_formats", [form])
     if "scanned_at" in chosen and clock is None and not guess.timed:
-        lost = next((name for name, one in sources.items() if name not in taken and one.filled and _called_time(one)), None)
+        lost = next(
+            (name for name, one in sources.items() if name not in taken and one.filled and _called_time(one)), None
+        )
         if lost is not None:
             shown = sources[lost].filled[0]
             why = f"nothing else tells the time of day, and cells like {shown!r} have no form that is known here"

@@ -20,6 +20,7 @@ from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.draft_rows import Sample, draft_paths, draft_rows
 from pipelines.reading.drafting.draft_text import draft_text
 from pipelines.reading.drafting.guessing import holds_code
+from pipelines.reading.drafting.left_out import ask_modules
 from pipelines.reading.drafting.scan_lines import fields, is_labelled
 from pipelines.reading.drafting.sniffing import (
     MOST_LINES,
@@ -207,7 +208,8 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
             rows = delimited_rows(one, delimiter)
             samples.append(Sample(header_row_of(rows) or 1, rows))
         alike = [sample for sample in samples if sample.names == samples[0].names]
-        others = [sample for sample in samples if sample not in alike and len(_known(sample)) >= _FEWEST_NAMES]
+        others = [_by_itself(text) for text, sample in zip(texts, samples, strict=True) if sample not in alike]
+        others = [sample for sample in others if len(_known(sample)) >= _FEWEST_NAMES]
         others = [sample for sample in others if any(holds_code(cell) for row in sample.below for cell in row)]
 
         def draft_delimited(draft: Draft) -> None:
@@ -225,6 +227,13 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
 
         ways.append(_Way("table", f"most lines are cut alike by {delimiter!r}", draft_delimited))
     return [*ways, *_line_ways(texts, names, is_module, "text")]
+
+
+def _by_itself(text: str) -> Sample:
+    """Return the table of a text, cut by what cuts it best."""
+    delimiter = delimiter_of([line[:_LONGEST_LINE] for line in text.split("\n", MOST_LINES)[:MOST_LINES]])
+    rows = delimited_rows(text, delimiter) if delimiter is not None else {}
+    return Sample(header_row_of(rows) or 1, rows)
 
 
 def _trees(texts: Sequence[str]) -> list[object]:
@@ -265,8 +274,9 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
     return [*ways, _Way("text", why, lambda draft: draft_text(draft, lines, is_module, names))]
 
 
-def _draft_sample(sample: Sample, is_module: Modules, names: Sequence[str], draft: Draft) -> None:
+def _draft_sample(sample: Sample, is_module: Modules, names: Sequence[str], lost: Sequence[str], draft: Draft) -> None:
     draft_rows(draft, [sample], is_module, names, number=False)
+    ask_modules(draft, lost)
 
 
 def _known(found: Sample) -> list[str]:
@@ -298,7 +308,8 @@ def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, f
             rows = dict(sorted([*rows.items(), *((number, [text]) for number, text in outside if number > first)]))
             sample = Sample(first, rows, [text for _, text in numbered[:at]])
             why = f"the line {' '.join(line.split())!r} has headings, and blanks part what is below"
-            ways.append(_Way("fixed", why, partial(_draft_sample, sample, is_module, names)))
+            lost = [text for number, text in inside[at:] if number not in rows and is_module(text.strip())]
+            ways.append(_Way("fixed", why, partial(_draft_sample, sample, is_module, names, lost)))
             break
     why = "it begins as a PDF does" if form == "pdf" else "it is read line by line"
     return [*ways, _Way(form, why, lambda draft: draft_text(draft, lines, is_module, names))]

@@ -123,6 +123,8 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
             answer = draft.ask(f"values.{column}.{word}", asks, means, why, wanted)
             if answer is not None or draft.answers.get(f"values.{column}.{word}"):
                 draft.put(word, answer or "", table=f"values.{column}")
+    for word in sorted({cell.strip() for cell in cells.get("text", ()) if re.fullmatch(r"\s*[-–—/.]+\s*", cell)}):
+        draft.put(word, "", f"{word!r} stands where there is nothing", "values.text")
     states = {cell.strip().lower() for cell in cells.get("module_state", ()) if cell.strip()}
     yes_no = {
         "true": "",

@@ -132,8 +132,11 @@ def named_rows(value: object) -> object:
 
 
 def _are_names(value: object) -> bool:
-    return isinstance(value, list) and len(value) > 1 and all(isinstance(one, str) for one in value) and (
-        len({*value}) == len(value)
+    return (
+        isinstance(value, list)
+        and len(value) > 1
+        and all(isinstance(one, str) for one in value)
+        and (len({*value}) == len(value))
     )
 
 
