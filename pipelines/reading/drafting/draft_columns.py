@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
+from pipelines.reading.drafting.beside_codes import ask_beside, worded
 from pipelines.reading.drafting.code_lines import (
     MARKS,
     ask_states,
@@ -30,15 +31,14 @@ from pipelines.reading.drafting.guessing import (
     looks_like_code,
     says_nothing,
 )
-from pipelines.reading.drafting.numbers import NumberGuess, looks_like_number, number_guess
+from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.words import HEADINGS, STATUS, TIME_HEADINGS, Modules, folded, known_in
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
 
 _ISO = re.compile(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?(?:\.%f)?(?:%z)?)?")
-_ENOUGH, _MOSTLY = 0.6, 0.8
-_FEW, _SHORT = 6, 3
+_ENOUGH = 0.6
 _DIGITS_OF_A_CLOCK = re.compile(r"[0-2]\d[0-5]\d(?:[0-5]\d)?")
 CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
 CONSTANT = "="
@@ -78,21 +78,15 @@ def draft_columns(
     guesses = [guess for guess in guesses if guess.column not in around.cells]
     entries = _Entries(draft, sources, table, is_module, around)
     whole = entries.one_column(guesses) if table == "scans" and not wide else None
-    if table == "scans" and whole is None and not wide:
-        guesses = [*guesses, *_worded(guesses, sources)]
+    plain = table == "scans" and whole is None and not wide
+    guesses = [*guesses, *(worded(guesses, sources) if plain else ())]
     chosen = entries.choose(guesses, whole, wide)
     clock = _draft_date(draft, chosen, sources, around)
     if whole is not None:
         chosen["code"] = [whole[0]]
-    for column, names in chosen.items():
-        both = [*names, clock] if clock and column in _dated(table) else names
-        draft.put(column, both[0] if len(both) == 1 else both, table="columns")
-    used = {*wide, clock, *(name for names in chosen.values() for name in names)}
-    if table == "scans" and "code" in chosen and whole is None:
-        _ask_beside(draft, chosen, [source for name, source in sources.items() if name not in used], sources)
-    for name in columns:
-        if name not in used:
-            draft.line(f"# not used: {name!a}", "columns")
+    unused = _put_columns(draft, chosen, [name for name in columns if name not in wide], clock, _dated(table))
+    if plain:
+        ask_beside(draft, chosen, [sources[name] for name in unused], sources)
     cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
     cells |= around.cells
     if whole is not None:
@@ -110,6 +104,19 @@ def draft_columns(
         held = [cell for name in (wide or chosen.get("code", [])) for cell in sources[name].cells]
         told = [cell for cell in held if whole is None or says_nothing(cell) or len(codes_in([cell])) > 1]
         draft_code_cells(draft, [*told, *around.nothing], wide=bool(wide))
+
+
+def _put_columns(
+    draft: Draft, chosen: Mapping[str, list[str]], names: Sequence[str], clock: str | None, dated: Sequence[str]
+) -> list[str]:
+    """Write which columns are which; return those that are not used."""
+    for column, found in chosen.items():
+        both = [*found, clock] if clock and column in dated else found
+        draft.put(column, both[0] if len(both) == 1 else both, table="columns")
+    unused = [name for name in names if name != clock and all(name not in found for found in chosen.values())]
+    for name in unused:
+        draft.line(f"# not used: {name!a}", "columns")
+    return unused
 
 
 def _dated(table: str) -> tuple[str, ...]:
@@ -241,55 +248,6 @@ class _Entries:
         return name, pattern, {group: [match[group] for match in matches] for group in groups}
 
 
-def _worded(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
-    """Guess the wordings of codes by what they are: words, the same ones beside every cell of the same code."""
-    found = {guess.column: guess.source for guess in guesses}
-    if "code" not in found or "text" in found:
-        return []
-    codes = sources[found["code"]].cells
-    for name, source in sources.items():
-        if len(source.cells) != len(codes):
-            continue  # paths of JSON that walk through other lists
-        pairs = {(code, cell) for code, cell in zip(codes, source.cells, strict=True) if code.strip() and cell.strip()}
-        alone = any(cell.strip() and not code.strip() for code, cell in zip(codes, source.cells, strict=True))
-        worded = [cell for _, cell in pairs if len(re.findall(r"[^\W\d_]{2,}", cell)) > 1]
-        if (
-            name not in found.values()
-            and not alone
-            and len({code for code, _ in pairs}) == len(pairs) > 2
-            and len(worded) >= _ENOUGH * len(pairs)
-        ):
-            return [Guess("text", name, f"every code has one wording in {name!r}")]
-    return []
-
-
-def _ask_beside(
-    draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source], sources: Mapping[str, Source]
-) -> None:
-    """Ask about columns that are filled where codes are, with a few short words or marks: they may tell states."""
-    if "status" in chosen:
-        return
-    codes = sources[chosen["code"][0]].cells
-    filled = sum(bool(code.strip()) for code in codes)
-    told = {source.name for source in unused if known_in(STATUS, source.name)}
-    for source in unused:
-        if len(source.cells) != len(codes):
-            continue  # paths of JSON that walk through other lists
-        words = {cell.strip() for cell in source.cells if cell.strip()}
-        rows = [bool(code.strip()) for code, cell in zip(codes, source.cells, strict=True) if cell.strip()]
-        beside = all(rows) and len(rows) >= _MOSTLY * filled
-        short = all(len(word) <= _SHORT and not looks_like_number(word) for word in words)
-        if filled > _FEW and beside and 1 < len(words) <= _FEW and short:
-            told.add(source.name)
-    if told:
-        draft.ask(
-            "columns.status",
-            f"Which column is status ({', '.join(sorted(told))} may tell it; - for none)?",
-            None,
-            "cells beside the codes may tell their state, and not in a way that is known here",
-        )
-
-
 def _wide(sources: Mapping[str, Source], is_module: Modules) -> list[str]:
     """Return the columns that are named as modules, where codes stand in two or more of them."""
     named = [name for name in sources if module_of_heading(name, is_module) is not None]
@@ -353,9 +311,8 @@ def _draft_date(
     if not _ISO.fullmatch(form):
         draft.put("date_formats", [form])
     if "scanned_at" in chosen and clock is None and not guess.timed:
-        lost = next(
-            (name for name, one in sources.items() if name not in taken and one.filled and _called_time(one)), None
-        )
+        left = [one for name, one in sources.items() if name not in taken and one.filled]
+        lost = next((one.name for one in left if _called_time(one)), None)
         if lost is not None:
             shown = sources[lost].filled[0]
             why = f"nothing else tells the time of day, and cells like {shown!r} have no form that is known here"

@@ -38,6 +38,7 @@ from pipelines.reading.mapping.html_tables import Page, looks_like_html
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
+from pipelines.reading.mapping.printed_text import without_branches
 from pipelines.reading.mapping.workbook_reader import hidden_rows, sheet_names, sheet_rows
 from pipelines.reading.mapping.xml_tree import looks_like_xml, read_tree
 from pipelines.reading.source import encoding_of, read_bytes, read_text
@@ -271,6 +272,8 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         ways.append(_Way("html", why, lambda draft: draft_rows(draft, alike, is_module, names, number=False)))
     lines = [line for page in pages for line in page.lines]
     why = "it is a page, read line by line"
+    if not found:
+        ways += _line_ways(["\n".join(page.lines) for page in pages], names, is_module, "text")[:-1]
     return [*ways, _Way("text", why, lambda draft: draft_text(draft, lines, is_module, names))]
 
 
@@ -290,6 +293,7 @@ def _tells_a_scan(line: str) -> bool:
 
 def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, form: str) -> list[_Way]:
     """Draft a text as columns of a fixed width where a line of headings stands in it, else by patterns."""
+    texts = [without_branches(text) for text in texts]
     lines = [line for text in texts for line in text.replace("\f", "\n").split("\n", MOST_LINES)[:MOST_LINES]]
     numbered = [(number, line.expandtabs()[:_LONGEST_LINE]) for number, line in enumerate(lines, 1)]
     ways = []

@@ -95,11 +95,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         mark = draft.ask("codes.separator", f"What stands between the codes of lines like {shown!r}?", mark, why)
         if mark is not None:
             draft.put("separator", mark, table="codes")
-    counted = _counted(module, lines, coded) if module is not None and not behind else None
-    if counted is not None:
-        draft.line(f"no_codes = {literal(counted)}", "text")
-        draft.reasons.append("no_codes: the headings of modules count their codes, and these say 0")
-    _draft_nothing(draft, lines, is_module if inline else None, done={"no_codes"} if counted is not None else set())
+    _draft_nothing(draft, lines, is_module if inline else None, _counted("" if behind else module, lines, coded))
     found.ask(draft, "status" in groups)
     if "status" not in groups:
         ask_states(
@@ -327,8 +323,10 @@ def _says_nothing(line: str) -> bool:
     return bool(_LETTER.search(line) and (NO_CODES.search(line.strip()) or SILENT.search(line.strip())))
 
 
-def _counted(module: str, lines: Sequence[str], coded: Sequence[str]) -> str | None:
+def _counted(module: str | None, lines: Sequence[str], coded: Sequence[str]) -> str | None:
     """Return the pattern of module headings that count 0 codes; None where the numbers behind them count no codes."""
+    if not module or not module.endswith(_LABEL_BEHIND):
+        return None
     told: list[tuple[int, int]] = []
     for line in lines:
         number = re.search(r"[^\W\d_][^:=]*[:=]\s*(\d+)\s*$", line)
@@ -336,15 +334,17 @@ def _counted(module: str, lines: Sequence[str], coded: Sequence[str]) -> str | N
             told.append((int(number[1]), 0))
         elif line in coded and told:
             told[-1] = (told[-1][0], told[-1][1] + len(codes_in([line])))
-    if not module.endswith(_LABEL_BEHIND) or not told or any(said != found for said, found in told):
+    if not told or any(said != found for said, found in told):
         return None
     return module.removesuffix(_LABEL_BEHIND) + r"[^\W\d_][^:=]*[:=]\s*0\s*$"
 
 
-def _draft_nothing(draft: Draft, lines: Sequence[str], inline: Modules | None, *, done: set[str]) -> None:
+def _draft_nothing(draft: Draft, lines: Sequence[str], inline: Modules | None, counted: str | None) -> None:
     """Draft the lines that say that there is no code; where codes stand behind their module, so do these words."""
     for key, words in (("no_codes", NO_CODES), ("silent", SILENT)):
-        if key in done:
+        if key == "no_codes" and counted is not None:
+            draft.line(f"no_codes = {literal(counted)}", "text")
+            draft.reasons.append("no_codes: the headings of modules count their codes, and these say 0")
             continue
         found = [
             line

@@ -25,6 +25,7 @@ from pipelines.reading.drafting.words import (
 )
 
 _MOST_WORDS = 40
+_NOTHING = re.compile("[-–—/.]+")
 _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
 
 
@@ -107,15 +108,23 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
         draft.line(f"{column} = {literal(pattern)}", "pick")
 
 
+def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
+    """Draft dashes that stand where there is nothing to say."""
+    for column in ("status", "action", "text"):
+        for word in sorted({cell.strip() for cell in cells.get(column, ()) if _NOTHING.fullmatch(cell.strip())}):
+            draft.put(word, "", f"{word!r} stands where there is nothing", f"values.{column}")
+
+
 def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Modules) -> None:
     """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
     for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
         words = dict.fromkeys(cell.strip() for cell in cells.get(column, ()) if cell.strip())
         for word in list(words)[:_MOST_WORDS]:
-            if re.fullmatch("[-–—/.]+", word):
-                draft.put(word, "", f"{word!r} stands where there is nothing", f"values.{column}")
-                continue
-            if word.lower() in wanted or (column == "status" and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word)):
+            if (
+                _NOTHING.fullmatch(word)
+                or word.lower() in wanted
+                or (column == "status" and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word))
+            ):
                 continue
             means = known_in(meanings, word)
             why = f"{word!r} is a usual word for it" if means else f"{word!r} is no word that is known here"
@@ -123,8 +132,7 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
             answer = draft.ask(f"values.{column}.{word}", asks, means, why, wanted)
             if answer is not None or draft.answers.get(f"values.{column}.{word}"):
                 draft.put(word, answer or "", table=f"values.{column}")
-    for word in sorted({cell.strip() for cell in cells.get("text", ()) if re.fullmatch(r"\s*[-–—/.]+\s*", cell)}):
-        draft.put(word, "", f"{word!r} stands where there is nothing", "values.text")
+    _draft_dashes(draft, cells)
     states = {cell.strip().lower() for cell in cells.get("module_state", ()) if cell.strip()}
     yes_no = {
         "true": "",
