@@ -283,6 +283,7 @@ class _Grids:
                 self.found.unread.append(grid.name)
             else:
                 self.found.parts = read, there - 1  # lines only, and they are read
+            self._see(header)
             self._see(cell for _, cells in rows for cell in cells)
             raise
         if place and read:
