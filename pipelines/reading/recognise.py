@@ -34,7 +34,7 @@ from pipelines.reading.mapping.mapped_tables import (
 from pipelines.reading.mapping.mapping_file import Mapping
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
-from pipelines.reading.mapping.printed_text import read_printed
+from pipelines.reading.mapping.printed_text import read_printed, without_branches
 from pipelines.reading.mapping.table_surroundings import named
 from pipelines.reading.mapping.translating import to_layout
 from pipelines.reading.read_table import SUFFIXES, Reading, check_table, guess_layout, read_table
@@ -154,6 +154,7 @@ def _read_format(path: Path, mapping: Mapping) -> RawTable:
     if mapping.format == "html":
         return read_mapped_html(path, read_text(path, mapping.encoding), mapping)
     text = read_pdf(path) if mapping.format == "pdf" else text_of(path, mapping.encoding)
+    text = without_branches(text)
     return read_mapped_columns(path, text, mapping) if mapping.format == "fixed" else read_printed(path, text, mapping)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
+from pipelines.reading.drafting.beside_codes import ask_beside, worded
 from pipelines.reading.drafting.code_lines import (
     MARKS,
     ask_states,
@@ -38,6 +39,7 @@ from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
 
 _ISO = re.compile(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?(?:\.%f)?(?:%z)?)?")
 _ENOUGH = 0.6
+_DIGITS_OF_A_CLOCK = re.compile(r"[0-2]\d[0-5]\d(?:[0-5]\d)?")
 CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
 CONSTANT = "="
 """An answer that begins so is what the column holds in every row."""
@@ -76,17 +78,15 @@ def draft_columns(
     guesses = [guess for guess in guesses if guess.column not in around.cells]
     entries = _Entries(draft, sources, table, is_module, around)
     whole = entries.one_column(guesses) if table == "scans" and not wide else None
+    plain = table == "scans" and whole is None and not wide
+    guesses = [*guesses, *(worded(guesses, sources) if plain else ())]
     chosen = entries.choose(guesses, whole, wide)
     clock = _draft_date(draft, chosen, sources, around)
     if whole is not None:
         chosen["code"] = [whole[0]]
-    for column, names in chosen.items():
-        both = [*names, clock] if clock and column in _dated(table) else names
-        draft.put(column, both[0] if len(both) == 1 else both, table="columns")
-    used = {*wide, clock, *(name for names in chosen.values() for name in names)}
-    for name in columns:
-        if name not in used:
-            draft.line(f"# not used: {name!a}", "columns")
+    unused = _put_columns(draft, chosen, [name for name in columns if name not in wide], clock, _dated(table))
+    if plain:
+        ask_beside(draft, chosen, [sources[name] for name in unused], sources)
     cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
     cells |= around.cells
     if whole is not None:
@@ -104,6 +104,19 @@ def draft_columns(
         held = [cell for name in (wide or chosen.get("code", [])) for cell in sources[name].cells]
         told = [cell for cell in held if whole is None or says_nothing(cell) or len(codes_in([cell])) > 1]
         draft_code_cells(draft, [*told, *around.nothing], wide=bool(wide))
+
+
+def _put_columns(
+    draft: Draft, chosen: Mapping[str, list[str]], names: Sequence[str], clock: str | None, dated: Sequence[str]
+) -> list[str]:
+    """Write which columns are which; return those that are not used."""
+    for column, found in chosen.items():
+        both = [*found, clock] if clock and column in dated else found
+        draft.put(column, both[0] if len(both) == 1 else both, table="columns")
+    unused = [name for name in names if name != clock and all(name not in found for found in chosen.values())]
+    for name in unused:
+        draft.line(f"# not used: {name!a}", "columns")
+    return unused
 
 
 def _dated(table: str) -> tuple[str, ...]:
@@ -126,10 +139,12 @@ class _Entries:
         found = {guess.column: guess for guess in guesses}
         if self.table == "scans" and not wide and not {"code"} & {*found, *(whole[2] if whole else ())}:
             # Without a code nothing is learned: where codes stand in the file, the column of them is asked for.
+            # Nor may a file without one pass: every module in it would count as read and clean.
             coded = [name for name, source in self.sources.items() if any(map(holds_code, source.filled))]
-            if coded:
-                why = f"{', '.join(coded)} holds codes among other things, and not in a way that is known here"
-                self.draft.ask("columns.code", f"Which column is code ({self.doc('code')})?", None, why, coded)
+            why = f"{', '.join(coded)} holds codes among other things, and not in a way that is known here"
+            why = why if coded else f"no column holds whole codes; there are {', '.join(self.sources)}"[:400]
+            asks = f"Which column is code ({self.doc('code')})?"
+            self.draft.ask("columns.code", asks, None, why, coded or [*self.sources])
         lacking = missing_columns(
             [*found, *self.around, *(whole[2] if whole else ()), *(("module", "code") if wide else ())],
             LAYOUTS[self.table],
@@ -296,6 +311,12 @@ def _draft_date(
     if not _ISO.fullmatch(form):
         draft.put("date_formats", [form])
     if "scanned_at" in chosen and clock is None and not guess.timed:
+        left = [one for name, one in sources.items() if name not in taken and one.filled]
+        lost = next((one.name for one in left if _called_time(one)), None)
+        if lost is not None:
+            shown = sources[lost].filled[0]
+            why = f"nothing else tells the time of day, and cells like {shown!r} have no form that is known here"
+            draft.ask("columns.time", f"{lost!r} may hold the time of day; is it left out (yes)?", None, why, ("yes",))
         draft.reasons.append("date_formats: no time of day was found; scans of one day and car count as one")
     return clock
 
@@ -304,14 +325,22 @@ _DATED = {name for table in LAYOUTS for name in _dated(table)}
 
 
 def _is_clock(source: Source) -> bool:
+    if _called_time(source) and source.filled and all(map(_DIGITS_OF_A_CLOCK.fullmatch, source.filled)):
+        return len({*map(len, source.filled)}) == 1
     return (
         bool(source.filled)
         and all(map(CLOCK.fullmatch, source.filled))
-        and (any(heading.split("|")[0] in TIME_HEADINGS for heading in source.headings[:1]) or len(source.filled) > 1)
+        and (_called_time(source) or len(source.filled) > 1)
     )
 
 
+def _called_time(source: Source) -> bool:
+    return any(heading.split("|")[0] in TIME_HEADINGS for heading in source.headings[:1])
+
+
 def _clock_form(cells: Sequence[str]) -> str:
+    if not any(":" in cell for cell in cells):
+        return " %H%M%S" if len(cells[0]) == len("235959") else " %H%M"
     half = any(re.search("[AaPp][Mm]", cell) for cell in cells)
     seconds = any(cell.count(":") > 1 for cell in cells)
     space = any(" " in cell for cell in cells)

@@ -19,6 +19,9 @@ from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.draft_rows import Sample, draft_paths, draft_rows
 from pipelines.reading.drafting.draft_text import draft_text
+from pipelines.reading.drafting.guessing import holds_code
+from pipelines.reading.drafting.left_out import ask_modules
+from pipelines.reading.drafting.scan_lines import fields, is_labelled
 from pipelines.reading.drafting.sniffing import (
     MOST_LINES,
     delimited_rows,
@@ -35,6 +38,7 @@ from pipelines.reading.mapping.html_tables import Page, looks_like_html
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
+from pipelines.reading.mapping.printed_text import without_branches
 from pipelines.reading.mapping.workbook_reader import hidden_rows, sheet_names, sheet_rows
 from pipelines.reading.mapping.xml_tree import looks_like_xml, read_tree
 from pipelines.reading.source import encoding_of, read_bytes, read_text
@@ -205,13 +209,32 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
             rows = delimited_rows(one, delimiter)
             samples.append(Sample(header_row_of(rows) or 1, rows))
         alike = [sample for sample in samples if sample.names == samples[0].names]
+        others = [_by_itself(text) for text, sample in zip(texts, samples, strict=True) if sample not in alike]
+        others = [sample for sample in others if len(_known(sample)) >= _FEWEST_NAMES]
+        others = [sample for sample in others if any(holds_code(cell) for row in sample.below for cell in row)]
 
         def draft_delimited(draft: Draft) -> None:
             draft.put("delimiter", delimiter)
             draft_rows(draft, alike, is_module, names)
+            if others:
+                draft.ask(
+                    "files",
+                    f"{len(others)} of {len(samples)} files hold codes and have other headings, "
+                    f"{', '.join(others[0].names)[:200]} for instance; are they left out (yes)?",
+                    None,
+                    "one mapping reads files with the same headings; unpack the others and map them by themselves",
+                    ("yes",),
+                )
 
         ways.append(_Way("table", f"most lines are cut alike by {delimiter!r}", draft_delimited))
     return [*ways, *_line_ways(texts, names, is_module, "text")]
+
+
+def _by_itself(text: str) -> Sample:
+    """Return the table of a text, cut by what cuts it best."""
+    delimiter = delimiter_of([line[:_LONGEST_LINE] for line in text.split("\n", MOST_LINES)[:MOST_LINES]])
+    rows = delimited_rows(text, delimiter) if delimiter is not None else {}
+    return Sample(header_row_of(rows) or 1, rows)
 
 
 def _trees(texts: Sequence[str]) -> list[object]:
@@ -249,34 +272,48 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         ways.append(_Way("html", why, lambda draft: draft_rows(draft, alike, is_module, names, number=False)))
     lines = [line for page in pages for line in page.lines]
     why = "it is a page, read line by line"
+    if not found:
+        ways += _line_ways(["\n".join(page.lines) for page in pages], names, is_module, "text")[:-1]
     return [*ways, _Way("text", why, lambda draft: draft_text(draft, lines, is_module, names))]
 
 
-def _draft_sample(sample: Sample, is_module: Modules, names: Sequence[str], draft: Draft) -> None:
+def _draft_sample(sample: Sample, is_module: Modules, names: Sequence[str], lost: Sequence[str], draft: Draft) -> None:
     draft_rows(draft, [sample], is_module, names, number=False)
+    ask_modules(draft, lost)
 
 
 def _known(found: Sample) -> list[str]:
     return max((guess_named([name for name in found.names if name], table) for table in LAYOUTS), key=len)
 
 
+def _tells_a_scan(line: str) -> bool:
+    """Say whether a line tells something of a scan, with a word in front of it, and no code: no row of a table."""
+    return bool(fields(line)) and is_labelled(line) and not holds_code(line)
+
+
 def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, form: str) -> list[_Way]:
     """Draft a text as columns of a fixed width where a line of headings stands in it, else by patterns."""
+    texts = [without_branches(text) for text in texts]
     lines = [line for text in texts for line in text.replace("\f", "\n").split("\n", MOST_LINES)[:MOST_LINES]]
     numbered = [(number, line.expandtabs()[:_LONGEST_LINE]) for number, line in enumerate(lines, 1)]
     ways = []
+    outside = [(number, line) for number, line in numbered if _tells_a_scan(line)]
+    inside = [found for found in numbered if not _tells_a_scan(found[1])]
     for at, (_, line) in enumerate(numbered[:_MOST_ABOVE]):
-        below = [text for _, text in numbered[at + 1 : at + 200] if text.strip(" -=_+|")]
+        below = [text for _, text in numbered[at + 1 : at + 200] if text.strip(" -=_+|") and not _tells_a_scan(text)]
         headings = header_names(line, below) if "  " in line.strip() and below else []
         found = max((guess_named(headings, table) for table in LAYOUTS), key=len)
         if len(found) >= _FEWEST_NAMES and len(found) >= 0.5 * len(headings):
             rows: dict[int, list[str]] = {}
-            for _, section in sections(numbered, headings):
+            for _, section in sections(inside, headings):
                 columns = columns_of(section[0][1], [text for _, text in section[1:]], headings)
                 rows |= {number: cells_of(text, columns) for number, text in section[bool(rows) :]}
-            sample = Sample(min(rows), rows, [text for _, text in numbered[:at]])
+            first = min(rows)
+            rows = dict(sorted([*rows.items(), *((number, [text]) for number, text in outside if number > first)]))
+            sample = Sample(first, rows, [text for _, text in numbered[:at]])
             why = f"the line {' '.join(line.split())!r} has headings, and blanks part what is below"
-            ways.append(_Way("fixed", why, partial(_draft_sample, sample, is_module, names)))
+            lost = [text for number, text in inside[at:] if number not in rows and is_module(text.strip())]
+            ways.append(_Way("fixed", why, partial(_draft_sample, sample, is_module, names, lost)))
             break
     why = "it begins as a PDF does" if form == "pdf" else "it is read line by line"
     return [*ways, _Way(form, why, lambda draft: draft_text(draft, lines, is_module, names))]

@@ -14,7 +14,7 @@ from pipelines.reading.drafting.code_lines import ask_states, code_pattern, fits
 from pipelines.reading.drafting.dates import date_guess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks
-from pipelines.reading.drafting.left_out import ask_left_out
+from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
 from pipelines.reading.drafting.names import car_in
 from pipelines.reading.drafting.numbers import number_guess
 from pipelines.reading.drafting.scan_lines import escaped, fields, heading_unit, scan_patterns, spaced
@@ -25,11 +25,14 @@ _MODULE_LABEL = (
     r"(?:control unit|control module|(?:regel|steuer)?ger[aä]t|steuergeraet|calculateur|module|modul|m[oó]dulo|unit|ecu"
     r"|system|syst[eè]me|sistema|centralita|centralina|sterownik|sg|controller|address|adresse)"
 )
+_LABEL_BEHIND = r"[^\W\d_][^:=]*[:=].*$"
 _SHAPES = (
     # What stands around a module's name in its heading: a number in brackets, a number, a label, marks.
     r"^\s*\[\w+\]\s*(?<module>\S.*?)\s*$",
     r"^\s*\d+\s*[.):-]\s*(?<module>[^\d\s:][^:]*?)\s*:?\s*$",
     rf"^\s*(?i:{_MODULE_LABEL})\b\s*(?:(?:0x)?[0-9A-F]{{1,4}}\b\s*)?[:=\s.-]\s*(?<module>[^\s:=].*?)\s*:?\s*$",
+    # A label, the module, and after some blanks another label.
+    rf"^\s*(?i:{_MODULE_LABEL})\b\s*[:=]\s*(?<module>[^\s:=].*?)(?:\s{{2,}}|\t){_LABEL_BEHIND}",
     r"^\s*\[(?<module>[^\]]+)\]\s*$",
     r"^\s*[*=#-]+\s*(?<module>[^*=#]*[^*=#\s-])\s*[*=#-]*\s*$",
     r"^\s*(?<module>[^:\d][^:]*?)\s*:\s*$",
@@ -92,7 +95,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         mark = draft.ask("codes.separator", f"What stands between the codes of lines like {shown!r}?", mark, why)
         if mark is not None:
             draft.put("separator", mark, table="codes")
-    _draft_nothing(draft, lines, is_module if inline else None)
+    _draft_nothing(draft, lines, is_module if inline else None, _counted("" if behind else module, lines, coded))
     found.ask(draft, "status" in groups)
     if "status" not in groups:
         ask_states(
@@ -112,11 +115,7 @@ def _ask_modules(draft: Draft, lines: Sequence[str], patterns: Sequence[str], is
     """Ask about lines that hold a module's name alone and fit nothing: the module may have been read and be clean."""
     bare = [line for line in lines if (name := line.strip(" |;,:-*[]")) and not name.isdigit() and is_module(name)]
     lost = [line for line in bare if not any(fits(pattern, line) for pattern in patterns) and not _says_nothing(line)]
-    if lost:
-        asks = f"Lines like {lost[0].strip()!r} name a module, and no pattern takes them; may they be left out (yes)?"
-        draft.ask(
-            "text.modules", asks, None, "a module that was read and is clean tells that its codes are gone", ("yes",)
-        )
+    ask_modules(draft, lost)
 
 
 def _holds_code(line: str) -> bool:
@@ -324,9 +323,29 @@ def _says_nothing(line: str) -> bool:
     return bool(_LETTER.search(line) and (NO_CODES.search(line.strip()) or SILENT.search(line.strip())))
 
 
-def _draft_nothing(draft: Draft, lines: Sequence[str], inline: Modules | None) -> None:
+def _counted(module: str | None, lines: Sequence[str], coded: Sequence[str]) -> str | None:
+    """Return the pattern of module headings that count 0 codes; None where the numbers behind them count no codes."""
+    if not module or not module.endswith(_LABEL_BEHIND):
+        return None
+    told: list[tuple[int, int]] = []
+    for line in lines:
+        number = re.search(r"[^\W\d_][^:=]*[:=]\s*(\d+)\s*$", line)
+        if fits(module, line) and number:
+            told.append((int(number[1]), 0))
+        elif line in coded and told:
+            told[-1] = (told[-1][0], told[-1][1] + len(codes_in([line])))
+    if not told or any(said != found for said, found in told):
+        return None
+    return module.removesuffix(_LABEL_BEHIND) + r"[^\W\d_][^:=]*[:=]\s*0\s*$"
+
+
+def _draft_nothing(draft: Draft, lines: Sequence[str], inline: Modules | None, counted: str | None) -> None:
     """Draft the lines that say that there is no code; where codes stand behind their module, so do these words."""
     for key, words in (("no_codes", NO_CODES), ("silent", SILENT)):
+        if key == "no_codes" and counted is not None:
+            draft.line(f"no_codes = {literal(counted)}", "text")
+            draft.reasons.append("no_codes: the headings of modules count their codes, and these say 0")
+            continue
         found = [
             line
             for line in lines

@@ -25,6 +25,7 @@ from pipelines.reading.drafting.words import (
 )
 
 _MOST_WORDS = 40
+_NOTHING = re.compile("[-–—/.]+")
 _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
 
 
@@ -87,7 +88,7 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
             ways = "|".join(
                 sorted({*distances, *(unit.upper() for unit in distances), *(unit.capitalize() for unit in distances)})
             )
-            pattern = rf"^(?<odometer>[0-9][0-9.,’ ]*?)\s*(?:(?<odometer_unit>{ways})\.?)?$"
+            pattern = rf"^(?<odometer>[0-9][0-9.,'’ \u00a0\u202f]*?)\s*(?:(?<odometer_unit>{ways})\.?)?$"
             draft.line(f"odometer = {literal(pattern)}", "pick")
             for unit in distances:
                 if unit != _DISTANCE[unit]:
@@ -103,8 +104,15 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
                     "odometer_unit: nothing in the file says km or mi; the unit of the settings counts"
                 )
     elif units:
-        pattern = r"^[^0-9+-]*([+-]?[0-9][0-9.,’ ]*?)\s*[^0-9.,]*$"
+        pattern = r"^[^0-9+-]*([+-]?[0-9][0-9.,'’ \u00a0\u202f]*?)\s*[^0-9.,]*$"
         draft.line(f"{column} = {literal(pattern)}", "pick")
+
+
+def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
+    """Draft dashes that stand where there is nothing to say."""
+    for column in ("status", "action", "text"):
+        for word in sorted({cell.strip() for cell in cells.get(column, ()) if _NOTHING.fullmatch(cell.strip())}):
+            draft.put(word, "", f"{word!r} stands where there is nothing", f"values.{column}")
 
 
 def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Modules) -> None:
@@ -112,7 +120,11 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
     for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
         words = dict.fromkeys(cell.strip() for cell in cells.get(column, ()) if cell.strip())
         for word in list(words)[:_MOST_WORDS]:
-            if word.lower() in wanted or (column == "status" and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word)):
+            if (
+                _NOTHING.fullmatch(word)
+                or word.lower() in wanted
+                or (column == "status" and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word))
+            ):
                 continue
             means = known_in(meanings, word)
             why = f"{word!r} is a usual word for it" if means else f"{word!r} is no word that is known here"
@@ -120,6 +132,7 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
             answer = draft.ask(f"values.{column}.{word}", asks, means, why, wanted)
             if answer is not None or draft.answers.get(f"values.{column}.{word}"):
                 draft.put(word, answer or "", table=f"values.{column}")
+    _draft_dashes(draft, cells)
     states = {cell.strip().lower() for cell in cells.get("module_state", ()) if cell.strip()}
     yes_no = {
         "true": "",

@@ -46,6 +46,14 @@ def ask_left_out(draft: Draft, lines: Sequence[str]) -> None:
             )
 
 
+def ask_modules(draft: Draft, lines: Sequence[str]) -> None:
+    """Ask about lines that name a module and that the draft leaves out: it may have been read and be clean."""
+    if lines:
+        asks = f"Lines like {lines[0].strip()!r} name a module, and no pattern takes them; may they be left out (yes)?"
+        why = "a module that was read and is clean tells that its codes are gone"
+        draft.ask("text.modules", asks, None, why, ("yes",))
+
+
 def _told(draft: Draft) -> set[str]:
     """Return the columns of ours that a draft fills."""
     told = {"status"} if "states" in draft.tables else set()

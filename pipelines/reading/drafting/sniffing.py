@@ -15,6 +15,7 @@ from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.words import HEADINGS
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.mapped_json import named_rows
 from pipelines.reading.source import is_whole
 
 MOST_LINES = 20_000
@@ -30,11 +31,11 @@ def documents_of(text: str, lines: Sequence[str]) -> list[object]:
     if not text.lstrip().startswith(("{", "[")):
         return []
     try:
-        return [json.loads(text)]
+        return [named_rows(json.loads(text))]
     except (ValueError, RecursionError):
         pass
     try:
-        return [json.loads(line) for line in lines if line.strip()]
+        return [named_rows(json.loads(line)) for line in lines if line.strip()]
     except (ValueError, RecursionError):
         return []
 

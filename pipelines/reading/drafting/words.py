@@ -13,7 +13,8 @@ from collections.abc import Callable
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
         "vehicle": (
-            "unit no", "pojazd", "numer pojazdu", "viatura", "veiculo", "fordon", "bil", "kjoretoy", "ajoneuvo",
+            "unit no", "veh", "veh no", "kfz", "kfz nr", "fahrzeug nr", "wagennr", "bestandsnr", "lagernr", "pojazd",
+            "numer pojazdu", "viatura", "veiculo", "fordon", "bil", "kjoretoy", "ajoneuvo",
             "vozidlo", "jarmu", "wagen nr", "voertuignummer", "numero veicolo", "numero de vehiculo",
             "numero vehicule", "stock id", "stockno", "car id", "vehicle id", "asset", "vehicle", "car", "stock",
             "stock no", "stock number", "stocknumber", "vehicle no", "vehicle number", "car no", "car number",
@@ -34,7 +35,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "scan date", "scanned", "scanned on", "date", "datum", "fecha", "data", "date time", "date and time",
             "datetime", "timestamp", "time stamp", "zeitstempel", "zeitpunkt", "when", "read", "read on", "zeit",
             "taken", "day", "tag", "time", "uhrzeit", "created", "scan time", "prufdatum", "ausgelesen",
-            "ausgelesen am", "horodatage", "diagnosedatum",
+            "ausgelesen am", "diagnose am", "created at", "horodatage", "diagnosedatum",
         ),
         "odometer": (
             "odo", "przebieg", "quilometragem", "kilometrage releve", "kilometraza", "km teller", "matarstallning",
@@ -77,13 +78,16 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "opis", "omschrijving", "beskrivning", "kuvaus", "popis", "descricao", "texto", "testo", "texte",
             "fout omschrijving", "libelle defaut", "detail", "details", "explanation", "message", "text",
             "description", "meaning", "wording", "words", "note", "beschreibung", "wortlaut", "label", "libelle",
-            "fehlertext", "fault text", "descripcion", "descrizione", "code description", "klartext", "bedeutung",
+            "fehlertext", "desc", "dtc text", "code text", "fault text", "descripcion", "descrizione",
+            "code description", "klartext", "bedeutung",
             "fault description",
         ),
     },
     "stock": {
         "vehicle": (
-            "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "stock id", "vehicle", "car", "stock", "stock no",
+            "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh", "veh no", "kfz nr", "fahrzeug nr",
+            "wagen nr",
+            "bestandsnr", "lagernr", "stock id", "vehicle", "car", "stock", "stock no",
             "stock number", "stocknumber", "number", "vehicle no", "vehicle number", "bestandsnummer", "lagernummer",
             "wagen", "fahrzeug", "fahrzeugnummer", "vehicule", "coche", "kennzeichen", "plate", "interne nummer",
             "car no", "id",
@@ -113,8 +117,10 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "repairs": {
         "vehicle": (
-            "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "vehicle", "car", "stock", "stock no",
-            "stock number", "vehicle no", "fahrzeug", "wagen", "bestandsnummer", "fahrzeugnummer", "vehicule",
+            "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh", "veh no", "kfz nr", "fahrzeug nr",
+            "wagen nr",
+            "bestandsnr", "lagernr", "vehicle", "car", "stock", "stock no", "stock number", "vehicle no", "fahrzeug",
+            "wagen", "bestandsnummer", "fahrzeugnummer", "vehicule",
             "coche", "kennzeichen", "plate", "car no",
         ),
         "job": (

@@ -74,7 +74,7 @@ class Page(HTMLParser):
         self._down: list[dict[int, tuple[int, str]]] = []
         self._next: list[dict[int, tuple[int, str]]] = []
         self._line = ""
-        self._hidden = 0
+        self._hidden = self._typed = 0
         self._cells = 0
         self.feed(text)
         self.close()
@@ -87,8 +87,11 @@ class Page(HTMLParser):
         """Begin an element."""
         if tag in ("script", "style", "template"):
             self._hidden += 1
-        if tag in _BLOCKS:
+        if tag == "dd" and self._line.strip():
+            self._line = self._line.rstrip(": \n") + ": "
+        elif tag in _BLOCKS:
             self._end_line()
+        self._typed += tag == "pre"
         if tag == "table" and len(self._open) < _DEEPEST:
             self._open.append([])
             self._begun.append(len(self.lines))
@@ -116,8 +119,9 @@ class Page(HTMLParser):
             self._end_cell()
         if tag == "table" and self._open:
             self._end_table()
-        if tag in _BLOCKS:
+        if tag in _BLOCKS and tag != "dt":
             self._end_line()
+        self._typed = max(0, self._typed - (tag == "pre"))
 
     def handle_data(self, data: str) -> None:
         """Take a text."""
@@ -172,6 +176,8 @@ class Page(HTMLParser):
         for line in self._line.split("\n"):
             if line.strip():
                 self.lines.append(
-                    re.sub(r"[ \t\r\f\v]+(?=\S)", lambda gap: gap[0] if len(gap[0]) < 3 else "  ", line).rstrip()
+                    line.rstrip()
+                    if self._typed
+                    else re.sub(r"[ \t\r\f\v]+(?=\S)", lambda gap: gap[0] if len(gap[0]) < 3 else "  ", line).rstrip()
                 )
         self._line = ""

@@ -98,7 +98,7 @@ def _documents(path: Path, text: str, mapping: Mapping, rejects: list[Reject]) -
     decode = json.JSONDecoder(parse_float=str, parse_int=str, parse_constant=_no_number).decode
     if mapping.format in ("json", "xml"):
         try:
-            yield 1, decode(text) if mapping.format == "json" else read_tree(text)
+            yield 1, named_rows(decode(text)) if mapping.format == "json" else read_tree(text)
         except (ValueError, RecursionError) as error:
             form = mapping.format.upper()
             raise InputFileError(f"{path}: it cannot be read as {form} ({error}). The file was not loaded.") from error
@@ -111,7 +111,33 @@ def _documents(path: Path, text: str, mapping: Mapping, rejects: list[Reject]) -
         except (ValueError, RecursionError) as error:
             rejects.append((line, None, one[:_SHOWN], f"expected JSON: {error}"))
             continue
-        yield line, document
+        yield line, named_rows(document)
+
+
+def named_rows(value: object) -> object:
+    """Return JSON in which lists of lists beside one list of as many names are lists of objects with those names."""
+    if isinstance(value, list):
+        return [named_rows(one) if isinstance(one, dict | list) else one for one in value]
+    if not isinstance(value, dict):
+        return value
+    names = next((one for one in value.values() if _are_names(one)), None)
+    made: dict[str, object] = {}
+    for name, one in value.items():
+        rows = isinstance(one, list) and one and all(isinstance(row, list) for row in one)
+        if names is not None and isinstance(one, list) and rows and all(len(row) == len(names) for row in one):
+            made[name] = [dict(zip(names, row, strict=True)) for row in one]
+        else:
+            made[name] = named_rows(one) if isinstance(one, dict | list) else one
+    return made
+
+
+def _are_names(value: object) -> bool:
+    return (
+        isinstance(value, list)
+        and len(value) > 1
+        and all(isinstance(one, str) for one in value)
+        and (len({*value}) == len(value))
+    )
 
 
 def _no_number(name: str) -> str:

@@ -21,7 +21,7 @@ from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
 from pipelines.reading.mapping.html_tables import Page
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET, Mapping
-from pipelines.reading.mapping.table_surroundings import Surroundings, row_text
+from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
 from pipelines.reading.mapping.translating import WIDE
 from pipelines.reading.mapping.workbook_reader import Formula, sheet_names, sheet_rows
 from pipelines.reading.source import read_text
@@ -185,6 +185,9 @@ def read_mapped_columns(path: Path, text: str, mapping: Mapping) -> RawTable:
         InputFileError: No line holds the names of the mapping's columns.
     """
     lines = [(number, line.expandtabs()) for number, line in enumerate(text.replace("\f", "\n").split("\n"), 1)]
+    told = fitting([row_text([line]) for _, line in lines], mapping.above)
+    outside = [(number, [line]) for (number, line), above in zip(lines, told, strict=True) if above]
+    lines = [found for found, above in zip(lines, told, strict=True) if not above]
     rows: list[tuple[int, list[str]]] = []
     names: list[str] = []
     for _, section in sections(lines, mapping.source_names()):
@@ -197,7 +200,10 @@ def read_mapped_columns(path: Path, text: str, mapping: Mapping) -> RawTable:
             )
         rows += [(number, cells_of(line, columns)) for number, line in section[bool(names) :]]
         names = header
-    table = read_grids(path, [Grid("text", rows)], mapping, "")
+    first = rows[0][0] if rows else 0
+    before = [line for number, (line,) in outside if number < first]
+    rows = sorted([*rows, *(found for found in outside if found[0] > first)])
+    table = read_grids(path, [Grid("text", rows, before)], mapping, "")
     if table.found is not None:
         table.found.codes, table.found.parts = codes_in([text]), (0, 0)
     return table
@@ -277,6 +283,7 @@ class _Grids:
                 self.found.unread.append(grid.name)
             else:
                 self.found.parts = read, there - 1  # lines only, and they are read
+            self._see(header)
             self._see(cell for _, cells in rows for cell in cells)
             raise
         if place and read:

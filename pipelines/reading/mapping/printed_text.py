@@ -7,6 +7,7 @@ module, unless the mapping says it does.
 
 from __future__ import annotations
 
+import re
 import time
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.tabular.raw_table import RawTable, Reject
 
 _LONGEST_LINE = 10_000
+_BRANCHES = re.compile(r"^ *[>│├└─┬┼╰╭][>│├└─┬┼╰╭ \u00a0]*", re.MULTILINE)
 _SHOWN = 120
 _BLOCK = 20_000
 _SECONDS_A_BLOCK = 20.0
@@ -62,6 +64,13 @@ def read_printed(path: Path, text: str, mapping: Mapping) -> RawTable:
         )
     notes = _unfitting(marked, rejects)
     return RawTable(_rows(marked, patterns, notes), rejects, notes, Found(codes_in([text])))
+
+
+def without_branches(text: str) -> str:
+    """Return a text with blanks in place of what leads to its lines: branches of a drawn tree, signs of quoting."""
+    if not _BRANCHES.search(text):
+        return text
+    return _BRANCHES.sub(lambda found: " " * len(found[0]), text)
 
 
 def _marked(path: Path, lines: pl.DataFrame, patterns: TextPatterns) -> pl.DataFrame:

@@ -66,7 +66,7 @@ class Surroundings:
         left = iter(rows)
         while block := list(islice(left, _BLOCK)):
             texts = [row_text(cells) for _, cells in block]
-            passed = _fitting(texts, self._mapping.skip)
+            passed = fitting(texts, self._mapping.skip)
             for row, marked, skip in zip(block, self._marked(texts), passed, strict=True):
                 if marked is not None and row_text(row[1]).lower() not in self._words:
                     self._take(marked)
@@ -115,7 +115,8 @@ def named(name: str, pattern: str | None) -> dict[str, str]:
     return {column: text for column, text in found.items() if text}
 
 
-def _fitting(texts: Sequence[str], patterns: Sequence[str]) -> list[bool]:
+def fitting(texts: Sequence[str], patterns: Sequence[str]) -> list[bool]:
+    """Say of each text whether one of some patterns fits it."""
     cells = pl.Series(texts, dtype=pl.String)
     fits = pl.Series([False] * len(texts), dtype=pl.Boolean)
     for pattern in patterns:

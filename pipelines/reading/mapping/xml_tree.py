@@ -12,6 +12,7 @@ from xml.parsers import expat
 
 _MOST_ELEMENTS, _DEEPEST = 5_000_000, 100
 _BEGINS = re.compile(r"\s*(?:<\?xml\b|<[A-Za-z_][\w.:-]*[\s/>])")
+_NAMING = ("name", "key", "id", "label")
 Tree = dict[str, object]
 
 
@@ -40,6 +41,29 @@ def read_tree(text: str) -> Tree:
     return builder.root
 
 
+def _named_fields(tree: Tree) -> Tree:
+    """Return an element whose repeated fields are each a name and a text as one with those names."""
+    made: Tree = {}
+    for tag, value in tree.items():
+        fields = value if isinstance(value, list) else []
+        pairs = [_as_pair(one) for one in fields]
+        told = dict(pair for pair in pairs if pair is not None)
+        if len(fields) > 1 and len(told) == len(fields) and not {*told} & {*tree}:
+            made |= told
+        else:
+            made[tag] = value
+    return made
+
+
+def _as_pair(field: object) -> tuple[str, str] | None:
+    """Return the name and the text of a field like ``<field name="Km">1200</field>``."""
+    if not isinstance(field, dict) or not {*field} <= {"text", *_NAMING} or len(field) > 2:
+        return None
+    name = next((field[key] for key in _NAMING if key in field), None)
+    text = field.get("text", "")
+    return (name, text) if isinstance(name, str) and isinstance(text, str) and name else None
+
+
 class _Builder:
     """Builds the objects while the parser goes through the text."""
 
@@ -66,6 +90,8 @@ class _Builder:
         tag, tree, pieces = self._open.pop()
         text = "".join(pieces).strip()
         value: object = tree if tree else text
+        tree = _named_fields(tree)
+        value = tree if tree else text
         if tree and text:
             tree.setdefault("text", text)
         above = self._open[-1][1] if self._open else self.root

@@ -22,6 +22,7 @@ from pipelines.settings import Settings
 from pipelines.storage.sql_models import reference_table
 from tests.studies.odd_exports.fresh_again import draw_again
 from tests.studies.odd_exports.fresh_set import draw_fresh
+from tests.studies.odd_exports.fresh_third import draw_third
 from tests.studies.odd_exports.held_out import draw_held_out
 from tests.studies.odd_exports.score import score
 from tests.studies.odd_exports.shapes import SHAPES, draw_exports
@@ -47,11 +48,27 @@ def written(folder: Path, name: str, text: str | bytes) -> Path:
 
 
 # Nothing in these tells which column is which, or they are of a shape that no mapping describes.
-TOLD = ("long items", "merged modules", "headless", "log lines")
-DRAWN = (*draw_exports(4711, len(SHAPES)), *draw_held_out(4711), *draw_fresh(4711), *draw_again(4711))
+TOLD = (
+    *("long items", "merged modules", "headless", "log lines", "split code", "ticked", "lettered", "twin headings"),
+    *("crossed", "pairs a line", "bracketed", "dashes", "two a line", "pdf letters", "linked sheets", "open document"),
+    "zip two tables",
+)
+DRAWN = (
+    *draw_exports(4711, len(SHAPES)),
+    *draw_held_out(4711),
+    *draw_fresh(4711),
+    *draw_again(4711),
+    *draw_third(4711),
+)
+# One of each ending is read by the quick tests.
+QUICK = {export.name.rsplit(".", 1)[-1].lower(): export.kind for export in reversed(DRAWN)}
+CASES = [
+    pytest.param(export, id=export.kind, marks=() if export.kind in QUICK.values() else pytest.mark.slow)
+    for export in DRAWN
+]
 
 
-@pytest.mark.parametrize("export", DRAWN, ids=lambda export: export.kind)
+@pytest.mark.parametrize("export", CASES)
 def test_no_kind_of_export_is_silently_wrong(export):
     # The truth is drawn, the export written from it, and the rows expected are the truth's own.
     result, why = score(export)

@@ -1,0 +1,63 @@
+"""Columns without a heading that is known, by how their cells stand beside those of the codes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+
+from pipelines.reading.drafting.draft import Draft
+from pipelines.reading.drafting.guessing import Guess, Source
+from pipelines.reading.drafting.numbers import looks_like_number
+from pipelines.reading.drafting.words import STATUS, known_in
+
+_ENOUGH, _MOSTLY = 0.6, 0.8
+_FEW, _SHORT = 6, 3
+
+
+def worded(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
+    """Guess the wordings of codes by what they are: words, the same ones beside every cell of the same code."""
+    found = {guess.column: guess.source for guess in guesses}
+    if "code" not in found or "text" in found:
+        return []
+    codes = sources[found["code"]].cells
+    for name, source in sources.items():
+        if len(source.cells) != len(codes):
+            continue  # paths of JSON that walk through other lists
+        pairs = {(code, cell) for code, cell in zip(codes, source.cells, strict=True) if code.strip() and cell.strip()}
+        alone = any(cell.strip() and not code.strip() for code, cell in zip(codes, source.cells, strict=True))
+        worded = [cell for _, cell in pairs if len(re.findall(r"[^\W\d_]{2,}", cell)) > 1]
+        if (
+            name not in found.values()
+            and not alone
+            and len({code for code, _ in pairs}) == len(pairs) > 2
+            and len(worded) >= _ENOUGH * len(pairs)
+        ):
+            return [Guess("text", name, f"every code has one wording in {name!r}")]
+    return []
+
+
+def ask_beside(
+    draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source], sources: Mapping[str, Source]
+) -> None:
+    """Ask about columns that are filled where codes are, with a few short words or marks: they may tell states."""
+    if "status" in chosen or "code" not in chosen:
+        return
+    codes = sources[chosen["code"][0]].cells
+    filled = sum(bool(code.strip()) for code in codes)
+    told = {source.name for source in unused if source.filled and known_in(STATUS, source.name)}
+    for source in unused:
+        if len(source.cells) != len(codes):
+            continue  # paths of JSON that walk through other lists
+        words = {cell.strip() for cell in source.cells if cell.strip()}
+        rows = [bool(code.strip()) for code, cell in zip(codes, source.cells, strict=True) if cell.strip()]
+        beside = all(rows) and len(rows) >= _MOSTLY * filled
+        short = all(len(word) <= _SHORT and not looks_like_number(word) for word in words)
+        if filled > _FEW and beside and 1 < len(words) <= _FEW and short:
+            told.add(source.name)
+    if told:
+        draft.ask(
+            "columns.status",
+            f"Which column is status ({', '.join(sorted(told))} may tell it; - for none)?",
+            None,
+            "cells beside the codes may tell their state, and not in a way that is known here",
+        )
