@@ -112,8 +112,8 @@ class PastCars:
             self._cars.append((line, seen[make, codes]))
         self._often_read: dict[frozenset[str], float] = {}
         self._modules: dict[str, dict[str, float]] = {}
-        back, known = stored_beside(frames)
-        self._stored = (PAST_RETURNS * PAST_JOBS + back) / (PAST_JOBS + known)
+        back, jobs = stored_beside(frames)
+        self._stored = (PAST_RETURNS * PAST_JOBS + back) / (PAST_JOBS + jobs)
         told = frames.return_distances.select("code", "return_km").iter_rows()
         self._km: dict[str, float] = {code: float(km) for code, km in told}
 
