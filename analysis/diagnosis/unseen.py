@@ -97,6 +97,8 @@ class PastCars:
         self._fresh = _fresh_erases(frames.first_codes)
         self._has, self._read = _by_vehicle(frames.car_modules), _by_vehicle(frames.first_modules)
         self._lines = dict(frames.first_codes.select("vehicle", pl.col("line").fill_null("")).iter_rows())
+        self._often_read: dict[frozenset[str], float] = {}
+        self._modules: dict[str, dict[str, float]] = {}
         shown: dict[tuple[str, str, str], list[str]] = defaultdict(list)
         for vehicle, make, line, code in known.select("vehicle", "make", "line", "code").sort("vehicle").iter_rows():
             shown[vehicle, make or "", line or ""] += [code] if code in self._column else []
@@ -110,8 +112,6 @@ class PastCars:
             if (make, codes) not in seen:
                 seen[make, codes] = self._diagnosed(make, line, codes)
             self._cars.append((line, seen[make, codes]))
-        self._often_read: dict[frozenset[str], float] = {}
-        self._modules: dict[str, dict[str, float]] = {}
         back, jobs = stored_beside(frames)
         self._stored = (PAST_RETURNS * PAST_JOBS + back) / (PAST_JOBS + jobs)
         told = frames.return_distances.select("code", "return_km").iter_rows()
