@@ -27,6 +27,8 @@ PROVEN = 0.9
 """Nine of ten causes have shown: as far as that a car is to be driven before a scan tells (as for a road test)."""
 LONG_SINCE_KM = 300.0
 """A first scan that was taken so far behind an erase shows what there is."""
+WIDE = 0.5
+"""Cars of which scans met at least so much of what the widest of their line met tell which modules the line has."""
 OTHERS = 20.0
 """Cars of other lines count as so many of this one together."""
 MOST_PAST = 400
@@ -233,8 +235,11 @@ class PastCars:
         if line not in self._modules:
             mine = [car for car, other in self._lines.items() if other == line]
             mine = mine if len(mine) >= FEWEST_CARS else list(self._lines)
+            # A scan of the engine alone asks for nothing else, whatever the car has.
+            widest = max((len(self._has[car]) for car in mine), default=0)
+            mine = [car for car in mine if len(self._has[car]) >= WIDE * widest]
             met = Counter(module for car in mine for module in self._has[car])
-            self._modules[line] = {module: count / len(mine) for module, count in met.items()}
+            self._modules[line] = {module: count / max(len(mine), 1) for module, count in met.items()}
         return self._modules[line]
 
 
