@@ -8,6 +8,7 @@ import polars as pl
 from analysis.diagnosis.decision.appraisal import costs_to_clear, mean_cost
 from analysis.diagnosis.decision.expected_cost import costs_to_the_end
 from analysis.diagnosis.decision.operations import drive_cents
+from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, chance_of
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car
 from analysis.diagnosis.unseen import WORTH_SAYING, PastCars, Unseen, unseen
@@ -18,7 +19,8 @@ class Appraisal:
     """What clearing one car will cost.
 
     Attributes:
-        mean: Expected cost in cents: what the list says of what is open, and what may hide.
+        mean: Expected cost in cents: what the list says of what is open, what is stored beside it and may not be of
+            the past, and what may hide.
         costs: One row per total: cost in cents, share (summing to 1), ascending; drawn, so its mean is near ``mean``.
         car: What is open on it; None where nothing is that counts.
         diagnosis: Of what is open.
@@ -40,23 +42,32 @@ def appraise(model: DiagnosisModel, vehicle: str, past: PastCars | None = None) 
         vehicle: A car in stock.
         past: The dealer's cars as they came in, where they are known already.
     """
-    hidden = unseen(model, past or PastCars(model), vehicle)
+    past = past or PastCars(model)
     car = next((car for car in model.cars() if car.vehicle == vehicle), None)
     if car is None:
+        hidden = unseen(model, past, vehicle)
         # Whoever wants to know has to drive and to scan again.
         drive = drive_cents(model.costs) if hidden.more_km and hidden.chance >= WORTH_SAYING else 0.0
         costs = hidden.costs.with_columns(pl.col("cost") + drive)
         return Appraisal(mean=mean_cost(costs), costs=costs, car=None, diagnosis=None, unseen=hidden)
     diagnosis = model.diagnose(car)
+    hidden = unseen(model, past, vehicle, _has_to_go(diagnosis.repair))
     listed = costs_to_the_end(diagnosis.repair, diagnosis.steps)[0] if diagnosis.repair.scope.any() else 0.0
     seen = costs_to_clear(diagnosis.repair, diagnosis.steps)
+    make = model.frames.stock.filter(pl.col("vehicle") == vehicle)["make"].to_list()[0] or ""
+    stored = past.stored(make, tuple(model.codes[d] for d in car.past))
     return Appraisal(
-        mean=listed + mean_cost(hidden.costs),
-        costs=_both(seen, hidden.costs),
+        mean=listed + mean_cost(stored) + mean_cost(hidden.costs),
+        costs=_both(_both(seen, stored), hidden.costs),
         car=car,
         diagnosis=diagnosis,
         unseen=hidden,
     )
+
+
+def _has_to_go(repair: RepairModel) -> float:
+    """Return the chance that some fault sets what a car shows: it has to go, and an erase alone does not do."""
+    return 1 - chance_of(repair, RECHECK) if repair.scope.any() else 0.0
 
 
 def _both(one: pl.DataFrame, other: pl.DataFrame) -> pl.DataFrame:

@@ -4,9 +4,10 @@ An erase takes every code, and a code comes back only once the car was driven fa
 known to be absent: it is still missing with a chance that falls with the distance since the erase.  What may hide is
 what the dealer's own cars had when they came in, each as far as it would not have shown here: a past car whose faults
 would have shown by now says nothing, one whose codes take long to wake says much.  Cars of the same line count in full.
+Their own scans had not read every module either: a fault counts the more, the seldomer its modules were read.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from math import exp, log
 
@@ -17,20 +18,25 @@ from analysis.diagnosis.decision.appraisal import costs_to_clear
 from analysis.diagnosis.decision.policy import plan_after_erase
 from analysis.diagnosis.decision.repair_model import RECHECK, Step, chance_of
 from analysis.diagnosis.engine import DiagnosisModel
-from analysis.diagnosis.inference.posterior import Car
+from analysis.diagnosis.inference.posterior import PAST_RETURNS, Car
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
-from analysis.diagnosis.inputs.training_data import can_occur, known_make
+from analysis.diagnosis.inputs.training_data import can_occur, known_make, stored_beside
+from analysis.diagnosis.model.priors import PAST_JOBS
 
 PROVEN = 0.9
 """Nine of ten causes have shown: as far as that a car is to be driven before a scan tells (as for a road test)."""
 LONG_SINCE_KM = 300.0
 """A first scan that was taken so far behind an erase shows what there is."""
+WIDE = 0.5
+"""Cars of which scans met at least so much of what the widest of their line met tell which modules the line has."""
 OTHERS = 20.0
 """Cars of other lines count as so many of this one together."""
 MOST_PAST = 400
 """So many past cars are looked at most, every so-manieth of them where there are more."""
-FEWEST_JOBS = 5
-"""With fewer jobs than this, cars of the line do not tell which modules they have."""
+FEWEST_CARS = 5
+"""Fewer cars of a line than this do not tell which modules it has."""
+MOST_FAULTY = 0.95
+"""More cars than this are not taken to come with a fault."""
 DRAWS = 2000
 WORTH_SAYING = 0.02
 """Something that hides with less chance than this is not spoken of."""
@@ -65,6 +71,7 @@ class _PastCar:
         passed: Chance that an erase alone ends it all.
         two: Chance that it has more than one fault, given that it has one.
         costs: (draws,) what it costs once the codes are back after the erase, in cents.
+        found: Chance that a first look reads a module that showed it.
     """
 
     line: str
@@ -72,6 +79,7 @@ class _PastCar:
     passed: float
     two: float
     costs: np.ndarray
+    found: float
 
 
 class PastCars:
@@ -89,6 +97,10 @@ class PastCars:
         fresh = pl.col("erased_km") < LONG_SINCE_KM
         known = frames.first_codes.filter(~fresh.fill_null(False))
         self._fresh = _fresh_erases(frames.first_codes)
+        self._has, self._read = _by_vehicle(frames.car_modules), _by_vehicle(frames.first_modules)
+        self._lines = dict(frames.first_codes.select("vehicle", pl.col("line").fill_null("")).iter_rows())
+        self._often_read: dict[frozenset[str], float] = {}
+        self._modules: dict[str, dict[str, float]] = {}
         shown: dict[tuple[str, str, str], list[str]] = defaultdict(list)
         for vehicle, make, line, code in known.select("vehicle", "make", "line", "code").sort("vehicle").iter_rows():
             shown[vehicle, make or "", line or ""] += [code] if code in self._column else []
@@ -102,11 +114,13 @@ class PastCars:
             if (make, codes) not in seen:
                 seen[make, codes] = self._diagnosed(make, line, codes)
             self._cars.append((line, seen[make, codes]))
+        back, jobs = stored_beside(frames)
+        self._stored = (PAST_RETURNS * PAST_JOBS + back) / (PAST_JOBS + jobs)
         told = frames.return_distances.select("code", "return_km").iter_rows()
         self._km: dict[str, float] = {code: float(km) for code, km in told}
 
     def _diagnosed(self, make: str, line: str, codes: tuple[str, ...]) -> _PastCar:
-        nothing = _PastCar(line=line, codes=(), passed=1.0, two=0.0, costs=np.zeros(1))
+        nothing = _PastCar(line=line, codes=(), passed=1.0, two=0.0, costs=np.zeros(1), found=1.0)
         if not codes:
             return nothing
         model = self._model
@@ -125,13 +139,35 @@ class PastCars:
         costs = costs_to_clear(repair, steps, draws=DRAWS).filter(pl.col("cost") > 0)
         spent = np.repeat(costs["cost"].to_numpy(), np.round(costs["share"].to_numpy() * DRAWS).astype(int))
         sizes = posterior.weights.sizes()[0]
+        must = tuple(model.codes[d] for d, yes in zip(columns, repair.scope, strict=True) if yes)
         return _PastCar(
             line=line,
-            codes=tuple(model.codes[d] for d, yes in zip(columns, repair.scope, strict=True) if yes),
+            codes=must,
             passed=chance_of(repair, RECHECK),
             two=float(sizes[2:].sum() / max(sizes[1:].sum(), 1e-9)),
             costs=spent if len(spent) else np.zeros(1),
+            found=self._found(frozenset(map(_home, must))),
         )
+
+    def _found(self, homes: frozenset[str]) -> float:
+        """Return how often a first look at a car that has some of the modules read one of them."""
+        if homes not in self._often_read:
+            looks = [bool(self._read[car] & homes) for car in self._lines if self._has[car] & homes]
+            self._often_read[homes] = max(sum(looks), 1) / max(len(looks), 1)
+        return self._often_read[homes]
+
+    def stored(self, make: str, codes: tuple[str, ...]) -> pl.DataFrame:
+        """Return what codes cost that are stored beside active ones: cost in cents, share (summing to 1), ascending.
+
+        They tell of the past most often, and nothing on the list clears them; how often they are back all the same is
+        learned from jobs that cleared the active ones.
+
+        Args:
+            make: The car's make.
+            codes: The codes; without any they cost nothing.
+        """
+        mine = self._diagnosed(make, "", codes)
+        return _often(self._stored if mine.codes else 0.0, mine.costs)
 
     def return_km(self, code: str) -> float:
         """Return the mean distance in km at which a code wakes again."""
@@ -143,25 +179,27 @@ class PastCars:
         return 0.0 if km is None else exp(-km / self.return_km(code))
 
     def hidden(
-        self, line: str, erase: tuple[float | None, bool], read: set[str], shown: set[str]
+        self, line: str, erase: tuple[float | None, bool], modules: tuple[set[str], set[str]], faulty: float
     ) -> tuple[float, np.ndarray]:
         """Return the chance that something hides, and what it costs where it does.
 
         Args:
             line: The car's line.
             erase: Distance since the erase, None where none is known; and whether the car tells what it knows of that.
-            read: Modules that were read.
-            shown: Codes that the scan does show.
+            modules: Modules that were read, and those that the car is known to have.
+            faulty: Chance that what the scan does show has to go: a car that shows a fault has another one less often
+                than any car has one.
 
         Returns:
             ``(chance, costs (some draws,))``; with nothing known of past cars ``(0, (0,))``.
         """
-        weight, has = self._weights(line), self.modules(line)
-
-        km, tells = erase
+        if not self._cars:
+            return 0.0, np.zeros(1)
+        weight, cars, (read, own) = self._weights(line), [car for _, car in self._cars], modules
+        has, (km, tells) = self.modules(line) | dict.fromkeys(own, 1.0), erase
 
         def silent(codes: tuple[str, ...]) -> float:
-            homes = [code.split(":", maxsplit=1)[0] for code in codes]
+            homes = [_home(code) for code in codes]
             there = float(np.prod([has.get(home, 0.0) for home in set(homes) - read]))
             seen = [code for code, home in zip(codes, homes, strict=True) if home in read]
             if km is None and not tells and seen:
@@ -171,23 +209,21 @@ class PastCars:
                 return there * share * float(np.mean(away)) if share else 0.0
             return there * min((self.silent(code, km) for code in seen), default=1.0)
 
-        faulty = float(weight @ [1 - car.passed for _, car in self._cars]) if self._cars else 0.0
-        if faulty <= 0:
+        has_it = weight * [(1 - car.passed) / car.found for car in cars]
+        share, one = float(has_it.sum() / weight.sum()), np.array([car.two for car in cars])
+        if share <= 0:
             return 0.0, np.zeros(1)
-        # A car that shows a fault has another one less often than any car has one.
-        rarer = 1.0
-        if shown:
-            two = float(weight @ [(1 - car.passed) * car.two for _, car in self._cars]) / faulty
-            rarer = min(two / max(1 - two, 1e-9) * (1 - faulty) / faulty, 1.0)
-        unseen = np.array([(1 - car.passed) * rarer * silent(car.codes) if car.codes else 0.0 for _, car in self._cars])
-        blank = np.array([car.passed + (1 - rarer) * (1 - car.passed) for _, car in self._cars])
-        hides, total = weight * unseen, float(weight @ (unseen + blank))
+        share = min(share, MOST_FAULTY)
+        two = float(has_it @ one / has_it.sum())
+        another = min(two / max(1 - two, 1e-9) * (1 - share) / share, 1.0)
+        often = share * (1 - faulty + faulty * another)
+        hides = often * has_it / has_it.sum() * [silent(car.codes) if car.codes else 0.0 for car in cars]
         if hides.sum() <= 0:
             return 0.0, np.zeros(1)
-        rng = np.random.default_rng(len(self._cars))
-        which = rng.choice(len(self._cars), size=DRAWS, p=hides / hides.sum())
-        costs = [float(rng.choice(self._cars[i][1].costs)) for i in which]
-        return float(hides.sum() / total), np.array(costs)
+        rng = np.random.default_rng(len(cars))
+        which = rng.choice(len(cars), size=DRAWS, p=hides / hides.sum())
+        costs = [float(rng.choice(cars[i].costs)) for i in which]
+        return float(hides.sum() / (hides.sum() + 1 - often)), np.array(costs)
 
     def _weights(self, line: str) -> np.ndarray:
         same = np.array([bool(line) and mine == line for mine, _ in self._cars])
@@ -195,38 +231,60 @@ class PastCars:
         return np.where(same, 1.0, min(1.0, OTHERS / others)) if len(same) else np.empty(0)
 
     def modules(self, line: str) -> dict[str, float]:
-        """Return how often each module was read on cars of a line before their jobs; on all cars for a line unknown."""
-        jobs = self._model.frames.jobs.select("job_id", "line")
-        mine = jobs.filter(pl.col("line") == line)
-        mine = mine if mine.height >= FEWEST_JOBS else jobs
-        read = self._model.frames.job_modules.join(mine, on="job_id").group_by("module").len()
-        return {module: count / max(mine.height, 1) for module, count in read.iter_rows()}
+        """Return how many of the cars of a line have each module, as far as any scan met it; of all for one unknown."""
+        if line not in self._modules:
+            mine = [car for car, other in self._lines.items() if other == line]
+            mine = mine if len(mine) >= FEWEST_CARS else list(self._lines)
+            # A scan of the engine alone asks for nothing else, whatever the car has.
+            widest = max((len(self._has[car]) for car in mine), default=0)
+            mine = [car for car in mine if len(self._has[car]) >= WIDE * widest]
+            met = Counter(module for car in mine for module in self._has[car])
+            self._modules[line] = {module: count / max(len(mine), 1) for module, count in met.items()}
+        return self._modules[line]
 
 
-def unseen(model: DiagnosisModel, past: PastCars, vehicle: str) -> Unseen:
+def unseen(model: DiagnosisModel, past: PastCars, vehicle: str, faulty: float = 0.0) -> Unseen:
     """Return what a car's last scan cannot show.
 
     Args:
         model: What all cars are diagnosed with.
         past: The dealer's cars as they came in.
         vehicle: A car in stock.
+        faulty: Chance that what the scan does show has to go.
     """
     frames = model.frames
     km, tells = _erased(frames, vehicle)
-    read = set(frames.open_modules.filter(pl.col("vehicle") == vehicle)["module"])
-    shown = set(frames.open_codes.filter((pl.col("vehicle") == vehicle) & pl.col("background").is_null())["code"])
+    read, own = (
+        set(table.filter(pl.col("vehicle") == vehicle)["module"]) for table in (frames.open_modules, frames.car_modules)
+    )
     line = _line(frames, vehicle)
-    chance, costs = past.hidden(line, (km, tells), read, shown)
-    told = np.where(np.arange(len(costs)) < round(chance * len(costs)), costs, 0.0)
-    some, counts = np.unique(np.round(told), return_counts=True)
+    chance, costs = past.hidden(line, (km, tells), (read, own), faulty)
     test = -past.return_km("") * log(1 - PROVEN)
     return Unseen(
         chance=chance,
-        costs=pl.DataFrame({"cost": some, "share": counts / len(costs)}),
+        costs=_often(chance, costs),
         km=km,
         more_km=0.0 if km is None else max(test - km, 0.0),
-        unread=tuple(sorted(m for m, share in past.modules(line).items() if share >= 0.5 and m not in read)),
+        unread=tuple(sorted(({m for m, share in past.modules(line).items() if share >= 0.5} | own) - read)),
     )
+
+
+def _often(chance: float, costs: np.ndarray) -> pl.DataFrame:
+    """Return the costs of what is there with a chance: cost, share, ascending."""
+    some, place = np.unique(np.append(np.round(costs), 0.0), return_inverse=True)
+    share = np.bincount(place, np.append(np.full(len(costs), chance / len(costs)), 1 - chance))
+    return pl.DataFrame({"cost": some, "share": share}).filter(pl.col("share") > 0)
+
+
+def _home(code: str) -> str:
+    return code.split(":", maxsplit=1)[0]
+
+
+def _by_vehicle(table: pl.DataFrame) -> defaultdict[str, set[str]]:
+    found: defaultdict[str, set[str]] = defaultdict(set)
+    for vehicle, module in table.select("vehicle", "module").iter_rows():
+        found[vehicle].add(module)
+    return found
 
 
 def _erased(frames: DiagnosisFrames, vehicle: str) -> tuple[float | None, bool]:

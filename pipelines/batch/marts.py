@@ -87,9 +87,9 @@ def build_of_one_car(warehouse: Warehouse, settings: Settings, as_of: date) -> M
         as_of: The day that says what is in stock.
 
     Returns:
-        stock, open_codes, open_modules, codes and stock_erases.
+        stock, open_codes, open_modules, car_modules, codes and stock_erases.
     """
-    names = ("stock", "open_codes", "open_modules", "codes", "stock_erases")
+    names = ("stock", "open_codes", "open_modules", "car_modules", "codes", "stock_erases")
     _build(warehouse, upstream(*(f"marts.{name}" for name in names)), _params(settings, as_of))
     return {name: warehouse.fetch(f"marts.{name}") for name in names}
 

@@ -96,7 +96,8 @@ def _with_car(past: Facts, car: Mapping[str, pl.DataFrame]) -> Facts:
     """Return the facts of the last run with one car as all that is in stock; its codes are added to the known ones."""
     new = car["codes"].join(past["codes"], on="code", how="anti")
     codes = pl.concat([past["codes"], new]).sort("code")
-    return Facts({**past.frames, **car, "codes": codes})
+    modules = pl.concat([past["car_modules"], car["car_modules"]]).unique(maintain_order=True)
+    return Facts({**past.frames, **car, "codes": codes, "car_modules": modules})
 
 
 def _model(facts: Facts, settings: Settings, run: StoredRun | None) -> DiagnosisModel:

@@ -4,7 +4,8 @@
 
 draws one dealer a seed, has the weekly batch read its files, and has it appraise N freshly drawn cars (100), of which
 the seller erased a sixth: that many kilometres ago, and only half of the cars tell.  What a car truly costs is found by
-following its list, then driving on until the rest shows and following the list for that.  Printed: the mean that was
+following its list as it is printed, checks before buying among it, then driving on until the rest shows and following
+the list for that.  Printed: the mean that was
 appraised over the mean that was paid, the chance of more than the specialist's price against how often it was more, and
 how often the price that nine in ten such cars keep was kept; all of it for every car, and apart for those that were
 erased and for those that show nothing.
@@ -137,9 +138,15 @@ def _into_stock(copy: Warehouse, dealer: Dealer, makes: dict[str, str], read: Re
 
 
 def first_round(one: Offered, steps: list[Step], dealer: Dealer, costs: PriceBook) -> float:
-    """Follow the list of what was seen; what it names is done then, and the codes are erased."""
+    """Follow the list of what was seen; what it names is done then, and the codes are erased.
+
+    Where it says to check a part first, only what the check finds faulty is bought; a car that shows nothing, and is to
+    be driven before a scan tells, is driven.
+    """
+    if not one.scan.found:
+        return costs.recheck if any(step.action == "recheck" for step in steps) else 0.0
     truth = truth_of(dealer.world, one.life, one.scan, one.rng)
-    played = play_car(steps, truth, costs)
+    played = play_car(steps, truth, costs, one.rng)
     for cause in one.life.open_faults():
         if cause.name in {fault.name for fault in truth.faults}:
             cause.fixed = True

@@ -22,6 +22,7 @@ from typing import Any
 
 import numpy as np
 
+from analysis.texts.action_text import check_pays
 from tests.studies.worlds import (
     KINDS,
     POLICIES,
@@ -84,6 +85,7 @@ def _step(row: Mapping[str, Any]) -> Step:
         clears=frozenset(code for code in row["clears"].split(";") if code),
         chance=float(row["chance"]) if counted else None,
         basis=row["basis"],
+        check=check_pays(row["check_first"]),
     )
 
 

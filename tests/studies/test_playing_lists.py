@@ -4,6 +4,8 @@ import csv
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -116,6 +118,17 @@ HAND_OVER = Step(action="specialist")
 )  # fmt: skip
 def test_following_a_list_costs_what_it_costs_by_hand(steps: list[Step], car: CarTruth, cost: float):
     assert play_car(steps, car, COSTS).cost == pytest.approx(cost)
+
+
+@pytest.mark.parametrize(("luck", "cost"), [(0.9, 8 + 8 + 60), (0.0, 8 + 60 + 8 + 300)])
+def test_a_check_is_paid_each_time_and_only_what_it_finds_is_bought(luck: float, cost: float):
+    # By hand: a check costs 8; one that never errs passes the wrong part over, one that always errs
+    # has it bought, misses the right one and leaves the car to the specialist.
+    costs = replace(COSTS, checks=dict.fromkeys(COSTS.parts, 8 / COSTS.labour_rate * 60))
+    rng: Any = SimpleNamespace(random=lambda: luck)
+    steps = [replace(step, check=True) for step in (WRONG, FIT)]
+    assert play_car(steps, SENSOR, costs, rng).cost == pytest.approx(cost)
+    assert play_car(steps, SENSOR, costs).cost == play_car([WRONG, FIT], SENSOR, costs).cost
 
 
 def test_forecasts_are_counted_for_the_rows_that_were_reached():

@@ -39,6 +39,8 @@ class DiagnosisFrames:
         trade_words: Reference: what the trade calls a thing; without rows every word stands for itself.
         generic_codes: Reference: the standard codes, those that no car has shown too.
         first_codes: One row per vehicle and code that it showed before its first job, an empty code where none.
+        first_modules: One row per vehicle and module that was read before its first job.
+        car_modules: One row per vehicle and module that it has, answered or not.
         stock_erases: One row per vehicle in stock, with what is known of its last erase.
         return_distances: One row per code that came back after a job, an empty code for all together.
     """
@@ -67,6 +69,8 @@ class DiagnosisFrames:
     first_codes: Annotated[pl.DataFrame, "vehicle make line erased_km tells code"] = field(
         default_factory=lambda: pl.DataFrame(schema=FIRST_CODES)
     )
+    first_modules: Annotated[pl.DataFrame, "vehicle module"] = field(default_factory=lambda: _no_rows("vehicle module"))
+    car_modules: Annotated[pl.DataFrame, "vehicle module"] = field(default_factory=lambda: _no_rows("vehicle module"))
     stock_erases: Annotated[pl.DataFrame, "vehicle km own tells monitors_ready"] = field(
         default_factory=lambda: pl.DataFrame(schema=STOCK_ERASES)
     )

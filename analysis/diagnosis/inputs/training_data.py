@@ -207,6 +207,17 @@ def stored_and_erased(frames: DiagnosisFrames) -> tuple[int, int]:
     return told.height - int(told["back"].sum()), told.height
 
 
+def stored_beside(frames: DiagnosisFrames) -> tuple[int, int]:
+    """Return of how many jobs that cleared all active codes one stored beside them was back, and how many are known."""
+    jobs = frames.outcomes.filter(pl.col("background").is_null() & others_awake()).group_by("job_id")
+    told = jobs.agg(
+        cleared=(pl.col("outcome") == "cleared").filter(pl.col("awake")).all(),
+        back=(pl.col("outcome") == "returned").filter(~pl.col("awake")).any(),
+        gone=pl.col("outcome").is_in(["cleared", "recurred"]).filter(~pl.col("awake")).any(),
+    ).filter(pl.col("cleared") & (pl.col("back") | pl.col("gone")))
+    return int(told["back"].sum()), told.height
+
+
 def others_awake() -> pl.Expr:
     """Whether a code that is reckoned with was awake before the job: one stored only beside it tells of the past."""
     return (pl.col("awake") & pl.col("background").is_null()).any().over("job_id")

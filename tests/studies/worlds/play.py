@@ -5,15 +5,22 @@ a list with a fault left hands the car over, and pays for that.  Equipment's cod
 done without them.  On a car without a fault nobody sees that it has none: its list is followed for as long as it shows
 a code that the list would clear, to the specialist if the list says so.  Codes that only an erase ends go with the
 first repair or recheck; where a list has none, one recheck is paid.
+
+A row that says to check first is a try like any other, unless chances are drawn: then the check is paid each time, and
+only what it finds faulty is bought.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from tests.studies.worlds.faults import BY_NAME
 from tests.studies.worlds.truth import CarTruth, FaultTruth, PriceBook
 
 PARTS = ("replace", "repair", "clean", "adjust", "software")
+CHECK_ERRS = 0.05
+"""A check calls a faulty part good so often, and a good one faulty: as the trade takes it, no source."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,6 +35,7 @@ class Step:
         clears: Codes that it is said to clear; empty: all.
         chance: The chance that is forecast, None where none is.
         basis: What the chance rests on.
+        check: It says to prove the part faulty before it is bought.
     """
 
     action: str
@@ -37,6 +45,7 @@ class Step:
     clears: frozenset[str] = frozenset()
     chance: float | None = None
     basis: str = ""
+    check: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,12 +107,20 @@ class _Bench:
         """Nothing that has to go is left; a car without a fault has to show nothing at all."""
         return not self.there() - (self.truth.alone if self.truth.faults else frozenset())
 
-    def fit(self, part: str, place: str) -> None:
-        """Pay for and fit a part; without a place, at one place after the other until the faulty one is found."""
+    def fit(self, part: str, place: str, check: np.random.Generator | None = None) -> None:
+        """Pay for and fit a part; without a place, at one place after the other until the faulty one is found.
+
+        Args:
+            part: Its name.
+            place: Where.
+            check: Prove it faulty first, and buy only what is found so; None: fit it straight away.
+        """
         places = [place] if place or part not in BY_NAME else list(BY_NAME[part].places)
         for where in places:
-            self.cost += self.costs.total(part)
             self.erased = True
+            if check is not None and not self._found_faulty(part, where, check):
+                continue
+            self.cost += self.costs.total(part)
             if (part, where) in self.bad_ones:
                 self.bad_ones.discard((part, where))
                 continue
@@ -113,14 +130,23 @@ class _Bench:
             if ended:
                 return
 
+    def _found_faulty(self, part: str, place: str, rng: np.random.Generator) -> bool:
+        """Pay for a check; return what it says."""
+        self.cost += self.costs.check(part)
+        faulty = any((fault.part, fault.place) == (part, place) for fault in self.left.values())
+        return faulty != bool(rng.random() < CHECK_ERRS)
 
-def play_car(steps: Sequence[Step], truth: CarTruth, costs: PriceBook) -> Played:
+
+def play_car(
+    steps: Sequence[Step], truth: CarTruth, costs: PriceBook, rng: np.random.Generator | None = None
+) -> Played:
     """Follow one car's list.
 
     Args:
         steps: In order; may be empty, which hands over a car with a fault.
         truth: What is wrong with it.
         costs: The prices.
+        rng: Draws what checks say; None: every try fits the part straight away.
 
     Returns:
         What it came to.
@@ -135,7 +161,7 @@ def play_car(steps: Sequence[Step], truth: CarTruth, costs: PriceBook) -> Played
         if step.action == "specialist":
             handed_over = True
             break
-        _take(bench, step)
+        _take(bench, step, rng)
         if step.chance is not None:
             kept = not (told or truth.needed) & bench.there()
             forecasts.append(Forecast(chance=step.chance, kept=kept, basis=step.basis, action=step.action))
@@ -158,12 +184,12 @@ def play_car(steps: Sequence[Step], truth: CarTruth, costs: PriceBook) -> Played
     )
 
 
-def _take(bench: _Bench, step: Step) -> None:
+def _take(bench: _Bench, step: Step, rng: np.random.Generator | None) -> None:
     if step.action == "recheck":
         bench.cost += bench.costs.recheck
         bench.erased = True
         return
-    bench.fit(step.part, step.place)
+    bench.fit(step.part, step.place, rng if step.check else None)
 
 
 def _names(step: Step, right: set[tuple[str, str]]) -> bool:

@@ -1,6 +1,6 @@
 """What is truly wrong with the cars to judge: kept apart from every file."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -81,6 +81,7 @@ class PriceBook:
         labour_rate: Per hour.
         specialist: Flat.
         drive_minutes: Labour of a recheck's drive.
+        checks: Labour of proving each part faulty, in minutes.
     """
 
     parts: dict[str, float]
@@ -88,10 +89,15 @@ class PriceBook:
     labour_rate: float = 45.0
     specialist: float = 300.0
     drive_minutes: float = 20.0
+    checks: dict[str, float] = field(default_factory=dict)
 
     def total(self, part: str) -> float:
         """Return part and labour; a part that no book has costs nothing to buy and an hour of labour."""
         return self.parts.get(part, 0.0) + self.minutes.get(part, 60.0) / 60 * self.labour_rate
+
+    def check(self, part: str) -> float:
+        """Return the labour of proving a part faulty."""
+        return self.checks.get(part, 0.0) / 60 * self.labour_rate
 
     @property
     def recheck(self) -> float:
@@ -106,6 +112,7 @@ def price_book(world: World) -> PriceBook:
         parts=world.price | dict.fromkeys(sorted(looms), LOOM_COST),
         minutes={part.name: float(part.minutes) for part in world.parts}
         | dict.fromkeys(sorted(looms), float(LOOM_MINUTES)),
+        checks={part.name: float(part.check) for part in world.parts},
     )
 
 

@@ -30,19 +30,31 @@ def shop(outcome: str = "cleared") -> Dealer:
 
 
 def model(
-    dealer: Dealer, km: float | None, *, own: bool = False, tells: bool = True, past: tuple[tuple, ...] = ()
+    dealer: Dealer,
+    km: float | None,
+    *,
+    own: bool = False,
+    tells: bool = True,
+    past: tuple[tuple, ...] = (),
+    read: tuple[str, ...] = ("P0", "P1", "P2", "P3"),
 ) -> DiagnosisModel:
-    """The model with a distance since the erase; four past cars, one of them with the code when it came in."""
+    """The model with a distance since the erase; four past cars, one of them with the code when it came in.
+
+    All four have the one module; at some it was read when they came in.
+    """
     first = [(f"P{k}", "corvane", "line", None, True, SENSOR if k == 0 else "") for k in range(4)]
     frames = replace(
         dealer.frames(),
         first_codes=pl.DataFrame([*first, *past], schema=FIRST_CODES_ORDER, orient="row"),
+        first_modules=pl.DataFrame([(car, "ABS") for car in read], schema=MODULES, orient="row"),
+        car_modules=pl.DataFrame([(f"P{k}", "ABS") for k in range(4)], schema=MODULES, orient="row"),
         stock_erases=pl.DataFrame([("clean", km, own, tells, None)], schema=STOCK_ERASES, orient="row"),
         return_distances=pl.DataFrame([("", 20.0), (SENSOR, 10.0)], schema=RETURN_DISTANCES, orient="row"),
     )
     return fit(frames, dealer.findings().families, COSTS)
 
 
+MODULES = dict.fromkeys(("vehicle", "module"), pl.String)
 FIRST_CODES_ORDER = {name: FIRST_CODES[name] for name in ("vehicle", "make", "line", "erased_km", "tells", "code")}
 
 
@@ -85,6 +97,39 @@ def test_a_module_that_was_not_read_may_hide_what_it_had_on_others() -> None:
     found = unseen(made, PastCars(made), "clean")
     assert found.unread == ("ABS",)
     assert found.chance == pytest.approx((1 - stays) / 4)
+
+
+def test_a_fault_counts_as_often_as_the_module_was_missed_on_cars_that_have_it() -> None:
+    # By hand: two of four first looks read the module, one of them showed the code: one of two cars has it.
+    dealer = shop()
+    dealer.rows["open_modules"] = []
+    made = model(dealer, None, read=("P0", "P1"))
+    assert unseen(made, PastCars(made), "clean").chance == pytest.approx(2 * (1 - passed(made)) / 4)
+
+
+def test_a_car_that_shows_a_fault_seldom_hides_another() -> None:
+    dealer = shop()
+    dealer.rows["open_modules"] = []
+    made = model(dealer, None)
+    past = PastCars(made)
+    sound, faulty = (unseen(made, past, "clean", chance).chance for chance in (0.0, 1.0))
+    two = next(car.two for _, car in past._cars if car.codes)
+    often = (1 - passed(made)) / 4
+    # By hand: odds of a second fault to a first one, against the odds of any: so much rarer.
+    rarer = two / (1 - two) * (1 - often) / often
+    assert rarer < 1
+    assert faulty == pytest.approx(sound * rarer)
+
+
+def test_what_is_stored_beside_an_active_code_costs_as_often_as_it_came_back() -> None:
+    dealer = shop()
+    made = model(dealer, None)
+    past = PastCars(made)
+    [(nothing, gone), *found] = past.stored("corvane", (SENSOR,)).rows()
+    # By hand: no job tells, so one in ten is back.
+    assert (nothing, gone) == (0.0, pytest.approx(0.9))
+    assert sum(share for _, share in found) == pytest.approx(0.1)
+    assert past.stored("corvane", ()).rows() == [(0.0, 1.0)]
 
 
 def test_an_appraisal_counts_the_drive_and_what_may_come_of_it() -> None:
