@@ -281,7 +281,9 @@ def _frames(truth: Truth, book: Book) -> DiagnosisFrames:
         ),
         codes=truth.codes,
         parts=truth.parts,
-        cautions=pl.DataFrame(schema=dict.fromkeys(["words", "modules", "codes", "follows", "system", "caution"], text)),
+        cautions=pl.DataFrame(
+            schema=dict.fromkeys(("words", "modules", "codes", "follows", "system", "caution"), text)
+        ),
         first_checks=pl.DataFrame(schema={"words": text, "check_first": text}),
         inspection=pl.DataFrame(schema=dict.fromkeys(("countries", "module", "code", "inspection", "warning"), text)),
     )  # fmt: skip
