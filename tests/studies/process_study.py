@@ -85,7 +85,7 @@ def _step(row: Mapping[str, Any]) -> Step:
         clears=frozenset(code for code in row["clears"].split(";") if code),
         chance=float(row["chance"]) if counted else None,
         basis=row["basis"],
-        check=check_pays(row["check_first"]),
+        check=check_pays(row.get("check_first")),
     )
 
 
