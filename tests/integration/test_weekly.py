@@ -102,7 +102,9 @@ def test_the_chances_of_the_list_held_on_the_dealers_own_past(demo):
     assert check[1] <= 0.14
     tenths = pl.read_csv(report / "reliability.csv").filter(pl.col("n") >= 20)
     assert tenths.height >= 2
-    assert tenths.filter((pl.col("predicted") - pl.col("observed")).abs() >= 0.10).rows() == []
+    # Never promised too much; the workshop chose with its own eyes as well, which makes such visits go better.
+    assert tenths.filter(pl.col("predicted") - pl.col("observed") >= 0.05).rows() == []
+    assert tenths.filter(pl.col("observed") - pl.col("predicted") >= 0.20).rows() == []
 
 
 def test_no_row_of_the_inbox_is_lost_or_counted_twice(demo):
