@@ -77,7 +77,8 @@ UNKNOWN_WHY = (
     "Codes that were erased before the scan, control units that it did not read, and faults that set no code are not "
     "in this."
 )
-NO_MONEY = "Give money as a number like 2500. Nothing was worked out."
+NOT_WORKED_OUT = "Nothing was worked out."
+NO_MONEY = f"Give money as a number like 2500. {NOT_WORKED_OUT}"
 
 # Look past these?
 STANDING_WHY = (

@@ -16,10 +16,11 @@ from pipelines.desk.desk import Desk
 from pipelines.desk.forms import Form
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page
-from pipelines.errors import BatchError
+from pipelines.errors import BatchError, UnansweredError
 
 if TYPE_CHECKING:
     from pipelines.batch.appraisal import Told
+    from pipelines.settings import Settings
 
 _SHARES = (0.1, 0.25, 0.5, 0.75, 0.9)
 
@@ -52,7 +53,7 @@ def appraise(desk: Desk, asked: Asked) -> Response:
     form = asked.form
     try:
         file = desk.scans.get(form["mark"])
-        asking, worth = _money(form["asking"]), _money(form["worth"])
+        asking, worth = (_money(form[name], desk.settings) for name in ("asking", "worth"))
         limit = worth - asking if worth is not None and asking is not None and worth > asking else None
         with desk.turn():
             found = appraisal(desk.workspace, file.path, form["make"] or None, form["model"] or None, limit)
@@ -61,14 +62,16 @@ def appraise(desk: Desk, asked: Asked) -> Response:
     return _page(desk, form, sections=found.sections, **_bids(desk, found, asking, worth))
 
 
-def _money(text: str) -> float | None:
+def _money(text: str, settings: Settings) -> float | None:
+    """Read money by the same rule as the price of a job's part."""
+    from pipelines.report.job_entry import spelled
+
     try:
-        amount = float(text.replace(",", ".")) if text else None
-    except ValueError as error:
-        raise BatchError(say.NO_MONEY) from error
-    if amount is not None and not 0 <= amount <= 100_000_000:
-        raise BatchError(say.NO_MONEY)
-    return amount
+        told = spelled("part_cost", text, settings)
+    except BatchError as error:
+        two_ways = isinstance(error.__cause__, UnansweredError)
+        raise BatchError(f"{error} {say.NOT_WORKED_OUT}" if two_ways else say.NO_MONEY) from error
+    return float(told) if told else None
 
 
 def _bids(desk: Desk, found: Told, asking: float | None, worth: float | None) -> dict[str, Any]:

@@ -212,10 +212,12 @@ def learned(demo_week: Path, tmp_path: Path) -> Visitor:
 def test_a_car_is_appraised_as_the_command_does_it_and_loaded_nowhere(learned: Visitor):
     mark = learned.drop("scan.csv", SCAN.encode(), "/buying/upload").json()["mark"]
     before = tree(learned.desk.folder)
-    answer = learned.post("/buying", mark=mark, make="Corvane", asking="4000", worth="6.000,5")
+    answer = learned.post("/buying", mark=mark, make="Corvane", asking="4000", worth="much")
     assert answer.status_code == 400
     assert "Give money as a number like 2500." in text(answer)
-    said = text(learned.post("/buying", mark=mark, make="Corvane", asking="4000", worth="6000"))
+    answer = learned.post("/buying", mark=mark, make="Corvane", asking="4.000", worth="6000")
+    assert "'4.000' can be meant in two ways; write it like 1250 or 1250.50." in text(answer)
+    said = text(learned.post("/buying", mark=mark, make="Corvane", asking="4 000 €", worth="6.000,00"))
     assert tree(learned.desk.folder) == before
     found = appraisal(learned.desk.workspace, learned.desk.scans.files()[0].path, "Corvane", None, 2000)
     for section in found.sections:
