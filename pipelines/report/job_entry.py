@@ -55,6 +55,7 @@ _CAR = "select max_by(make, row) as make, max_by(model, row) as model from raw.s
 _OPEN = "select module || ':' || code as name from marts.open_codes where vehicle = $vehicle order by 1"
 MOST_OFFERED = 8
 _LIKENESS = 0.7
+_NUMBERS = ("part_cost", "labour_minutes", "odometer")
 _MINUTES = re.compile(r"(?i)\bmin(ute)?s?\b\.?")
 _GAPS = re.compile(r"(?<=\d)[\s'\u2019](?=\d{3}(?!\d))")
 AS_LAST = "="
