@@ -164,7 +164,7 @@ def _facts(desk: Desk, vehicle: str) -> Facts:
     listed = tables["shortlist"].sort("rank").to_dicts() if "shortlist" in tables else []
     mine = [row for row in listed if row["vehicle"] == vehicle]
     rows = [_sheet_row(place, row, prices, formatter) for place, row in enumerate(mine)]
-    return Facts(cars[:_CARS_SHOWN], codes, rows, parts, run.week if run and built is not None else "")
+    return Facts(cars[:_CARS_SHOWN], codes, rows, parts, run.week if run else "")
 
 
 def _sheet_row(place: int, row: dict[str, Any], prices: Mapping[str, dict[str, Any]], formatter: Any) -> Row:
@@ -223,10 +223,11 @@ def log(desk: Desk, asked: Asked) -> Response:
             told = {name: text for name, text in about.items() if text}
             with desk.workspace.lock():
                 path = why.of(lambda: job_entry.write_job(desk.workspace, settings, told, rows, known))
+                written = f"{path.parent.name}/{path.name}" if path else ""
     if why.said:
         mark = desk.keep(Wrong(form, [*why.said, say.NOTHING_WRITTEN], offered))
         return RedirectResponse(f"/jobs?{urlencode({'vehicle': vehicle, 'kept': mark})}", 303)
-    desk.tell(say.written(vehicle, f"{path.parent.name}/{path.name}"))
+    desk.tell(say.written(vehicle, written))
     desk.tell(say.DROP_SCAN if form["scanned"] else say.SCAN_AGAIN, good=False)
     return RedirectResponse("/jobs", 303)
 
