@@ -55,7 +55,9 @@ TAKEN_HEADS = ("file", "week", "rows", "")
 UNDO = "Take back"
 UNDO_WHY = "What is taken back is as if it had never been there, once the week is run again. The file itself is kept."
 NOT_TAKEN = "That file was not taken in, or was taken back already. Nothing was changed."
-NEXT = "All taken in? Then run the week."
+NEXT = "Go on to the week's page and start the run there"
+BEFORE = "This file was taken in before; nothing is counted twice. You can leave it out."
+SURE_UNDO = "Yes, take it back"
 
 
 _MARKS = {"%d": "day", "%m": "month", "%Y": "year", "%y": "year", "%H": "hour", "%I": "hour", "%M": "minute"}

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from analysis.texts.words import counted
 
-LEAD = "What was done to a car: tick what the sheet proposed, add what else was done, and say how it ended."
+LEAD = "What was done to a car: tick what the report proposed, add what else was done, and say how it ended."
 CAR = "Car"
 SHOW = "Show this car"
 CARS = "Cars with open codes"
-NO_CARS = "No car has an open code as far as the last week knows; type the stock number of the car above."
+NO_CARS = "No car has an open code as far as the last run knows; type the stock number of the car above."
 OPEN = "Open codes"
-NONE_OPEN = "None that the last week knows of."
+NONE_OPEN = "None that the last run knows of."
 LOOKED_PAST = "looked past"
-PROPOSED = "Proposed by the sheet"
-NONE_PROPOSED = "The last week proposes no work on this car."
+PROPOSED = "Proposed by the report"
+NONE_PROPOSED = "The last run's report proposes nothing for this car."
 ADDED = "Other work"
 ADDED_WHY = (
     "Begin to type a part: those you know are offered, with price and minutes from your price book or last time."
@@ -22,7 +22,7 @@ ACTION = "What"
 PART = "Part"
 POSITION = "Where on the car"
 SUPPLIER = "Supplier"
-COST = "Price"
+COST = "Price of the part"
 MINUTES = "Minutes"
 AS_LAST = "As last time"
 MEANT = "Is one of these meant?"
@@ -35,13 +35,34 @@ ENDED = "How it ended"
 ERASED = "Codes erased"
 ROAD_TEST = "Road test driven"
 SCANNED = "Scanned afterwards"
-RECORD = "Record every module before you erase, and keep the scans of before and after."
+RECORD = "Record every control unit (module) before you erase, and keep the scans of before and after."
 NEW = "Yes, this car or part is a new one"
 WRITE = "Log the job"
 NO_CAR = "Say which car it was. Nothing was written."
 ROAD_NOTE = "road test driven"
 NO_ROAD_NOTE = "no road test yet"
 SCAN_AGAIN = "No scan afterwards: drive it and scan it again, or nobody will know what this work cleared."
+DROP_SCAN = (
+    "You ticked that it was scanned afterwards: the job's file cannot hold a scan. Drop that scan on the page Files, "
+    "or nobody will know what this work cleared."
+)
+AHEAD = "Done on: that day is ahead of today. Give the day the work was done."
+NO_WORK = "No piece of work was given, not even an erase."
+NOTHING_WRITTEN = "Nothing was written."
+WAITING = "Logged, and not read by a run yet"
+TAKE_BACK = "Take it back"
+TAKEN_BACK_WHY = "taken back on the desk before any run had read it"
+NOT_WAITING = "That job is not in the inbox any more: a run has read it, or it was taken back. Nothing was changed."
+FIELDS = {
+    "done_at": WHEN,
+    "odometer": ODOMETER,
+    "part_cost": COST,
+    "labour_minutes": MINUTES,
+    "action": ACTION,
+    "part": PART,
+    "position": POSITION,
+    "supplier": SUPPLIER,
+}
 ACTIONS = {
     "replace": "replaced",
     "repair": "repaired",
@@ -76,3 +97,31 @@ def unknown_part(part: str) -> str:
 def from_book(cost: str) -> str:
     """Say what the price book says."""
     return f"{cost} in the price book"
+
+
+def as_of(week: str) -> str:
+    """Say which run the codes and proposals are from."""
+    return f"As of the last run, week {week}."
+
+
+def plainly(why: str) -> str:
+    """Return why the terminal's form would refuse something, in the words of the page."""
+    told = why.replace("Give --new to mean it.", f'Tick "{NEW}" below to mean it.')
+    return told.replace("give another --job", "give another job number").replace(NOTHING_WRITTEN, "").strip()
+
+
+def of_field(column: str, why: str, part: str = "") -> str:
+    """Say what is wrong with a field, and of which part where there may be several."""
+    name = FIELDS.get(column, column) + (f" ({part})" if part and column != "part" else "")
+    told = why.removeprefix(f"{column}: ").replace("a number with a decimal point", "a number")
+    return f"{name}: {told}"
+
+
+def did(action: str, part: str) -> str:
+    """Return a piece of work in two words, for instance "replaced boost hose"."""
+    return f"{ACTIONS.get(action, action)} {part}".strip()
+
+
+def taken_back(file: str) -> str:
+    """Say that a logged job was taken back."""
+    return f"The job {file} is taken back; no run reads it. Its file is kept in the folder 'rejected'."

@@ -11,7 +11,7 @@ RUNNING = "The week is being run"
 AT = "Done so far"
 FAILED = "The last run left no report"
 DONE = "The report is ready"
-COUNTS = "What the run read and found"
+COUNTS = "What was read for this week, and what was found"
 COUNT_HEADS = ("count", "what", "why")
 NOTES = "Notes of the run"
 REPORT = "Report"
@@ -40,6 +40,7 @@ KEEPING_WHY = (
 )
 BACKUP = "Back up now"
 RESTORE = "Put it back"
+SURE_RESTORE = "Yes, put it back"
 RESTORE_WHY = "What is there now is kept beside it; what came in later is read again by the next run."
 BACKUPS = "Backups"
 NO_BACKUPS = "None yet."
@@ -77,7 +78,8 @@ UNKNOWN_WHY = (
     "Codes that were erased before the scan, control units that it did not read, and faults that set no code are not "
     "in this."
 )
-NO_MONEY = "Give money as a number like 2500. Nothing was worked out."
+NOT_WORKED_OUT = "Nothing was worked out."
+NO_MONEY = f"Give money as a number like 2500. {NOT_WORKED_OUT}"
 
 # Look past these?
 STANDING_WHY = (

@@ -79,7 +79,11 @@ PARTS_HEADS = (
     names.COLUMNS["returned"],
     names.COLUMNS["suppliers"],
 )
-NO_PARTS = "No job with a single part has a known outcome yet. Scan before and after each job, and this fills."
+NO_PARTS = (
+    "No job with a single part has a known outcome yet. A repair without a recorded erase proves little, even between "
+    "two scans: a code can go by itself, or stay stored. Scan every control unit before each job, write the erase into "
+    "the repairs (a line of its own: erase), drive and scan again, and this fills."
+)
 
 
 def held(quiet: str, back: str) -> str:

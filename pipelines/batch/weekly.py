@@ -135,7 +135,14 @@ def run_week(
                 state=workspace.state,
                 progress=progress,
             )
-            call(store, warehouse, week, as_of, model, _learned(findings, weighed, past, listed, standing))
+            call(
+                store,
+                warehouse,
+                week,
+                as_of,
+                model,
+                _learned(facts, findings, weighed, past, listed=listed, standing=standing),
+            )
             call(keep, workspace, settings, warehouse, as_of, week)
         counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}
         journal.end(counts, [*files.refusals, *notes])
@@ -450,9 +457,11 @@ def publish(
 
 
 def _learned(
+    facts: Facts,
     findings: mining.Findings,
     weighed: evidence.Evidence,
     past: Backtest,
+    *,
     listed: diagnosis.Shortlist,
     standing: pl.DataFrame,
 ) -> dict[str, pl.DataFrame]:
@@ -466,6 +475,7 @@ def _learned(
         "backtest": past.summary,
         "reliability": past.reliability,
         "shortlist": listed.rows,
+        "open_codes": facts["open_codes"],
         "standing": standing,
         "notes": pl.DataFrame({"note": listed.notes}, schema={"note": pl.String}),
     }

@@ -57,6 +57,7 @@ _DONE: dict[str, Handler] = {
     "/files/{mark}/answer": files_page.answer,
     "/files/{mark}/drop": files_page.drop,
     "/jobs": jobs_page.log,
+    "/jobs/back": jobs_page.take_back,
     "/standing": standing_page.decide,
     "/buying": buying_page.appraise,
     "/buying/drop": buying_page.drop,

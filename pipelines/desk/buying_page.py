@@ -7,6 +7,7 @@ what clearing them costs in nine of ten such cases.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from starlette.responses import RedirectResponse, Response
@@ -16,26 +17,33 @@ from pipelines.desk.desk import Desk
 from pipelines.desk.forms import Form
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page
-from pipelines.errors import BatchError
+from pipelines.errors import BatchError, UnansweredError
 
 if TYPE_CHECKING:
     from pipelines.batch.appraisal import Told
+    from pipelines.settings import Settings
 
 _SHARES = (0.1, 0.25, 0.5, 0.75, 0.9)
 
 
-def show(desk: Desk, _asked: Asked) -> Response:
-    """Ask for the scan, then for what is known of the car."""
-    return _page(desk, Form([]))
+@dataclass(frozen=True)
+class Worked:
+    """What was typed, and what came of it: why nothing was worked out, or what the page shows."""
+
+    form: Form
+    why: str = ""
+    shown: dict[str, Any] = field(default_factory=dict)
 
 
-def _page(desk: Desk, form: Form, why: str = "", **shown: Any) -> Response:
-    files = desk.scans.files()
+def show(desk: Desk, asked: Asked) -> Response:
+    """Ask for the scan, then for what is known of the car; show what was worked out of it."""
+    kept = desk.kept(asked.query.get("kept", ""))
+    given = kept if isinstance(kept, Worked) else Worked(Form([]))
     blank: dict[str, Any] = {"sections": [], "spread": [], "bid": "", "left": ""}
-    currency = desk.settings.currency
     return page(
-        desk, "buying", 400 if why else 200, files=files, given=form, why=why, currency=currency, **(blank | shown)
-    )
+        desk, "buying", 400 if given.why else 200, files=desk.scans.files(), given=given.form, why=given.why,
+        currency=desk.settings.currency, **(blank | given.shown),
+    )  # fmt: skip
 
 
 def drop(desk: Desk, _asked: Asked) -> Response:
@@ -52,23 +60,27 @@ def appraise(desk: Desk, asked: Asked) -> Response:
     form = asked.form
     try:
         file = desk.scans.get(form["mark"])
-        asking, worth = _money(form["asking"]), _money(form["worth"])
+        asking, worth = (_money(form[name], desk.settings) for name in ("asking", "worth"))
         limit = worth - asking if worth is not None and asking is not None and worth > asking else None
         with desk.turn():
             found = appraisal(desk.workspace, file.path, form["make"] or None, form["model"] or None, limit)
     except BatchError as error:
-        return _page(desk, form, str(error).replace(str(desk.scans.folder), ""))
-    return _page(desk, form, sections=found.sections, **_bids(desk, found, asking, worth))
+        worked = Worked(form, str(error).replace(str(desk.scans.folder), ""))
+    else:
+        worked = Worked(form, shown={"sections": found.sections, **_bids(desk, found, asking, worth)})
+    return RedirectResponse(f"/buying?kept={desk.keep(worked)}", 303)
 
 
-def _money(text: str) -> float | None:
+def _money(text: str, settings: Settings) -> float | None:
+    """Read money by the same rule as the price of a job's part."""
+    from pipelines.report.job_entry import spelled
+
     try:
-        amount = float(text.replace(",", ".")) if text else None
-    except ValueError as error:
-        raise BatchError(say.NO_MONEY) from error
-    if amount is not None and not 0 <= amount <= 100_000_000:
-        raise BatchError(say.NO_MONEY)
-    return amount
+        told = spelled("part_cost", text, settings)
+    except BatchError as error:
+        two_ways = isinstance(error.__cause__, UnansweredError)
+        raise BatchError(f"{error} {say.NOT_WORKED_OUT}" if two_ways else say.NO_MONEY) from error
+    return float(told) if told else None
 
 
 def _bids(desk: Desk, found: Told, asking: float | None, worth: float | None) -> dict[str, Any]:

@@ -6,6 +6,7 @@ what another run holds is said.
 
 from __future__ import annotations
 
+import secrets
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
@@ -23,6 +24,8 @@ from pipelines.workspace import Workspace, is_workspace
 
 if TYPE_CHECKING:
     from pipelines.storage.warehouse import Warehouse
+
+_KEPT = 32
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,7 @@ class Desk:
         """Get ready; nothing is written."""
         self.waiter = Waiter(self.run)
         self._turn = threading.RLock()
+        self._kept: dict[str, object] = {}
 
     @property
     def begun(self) -> bool:
@@ -100,6 +104,18 @@ class Desk:
     def tell(self, text: str, good: bool = True) -> None:
         """Have the next page say something."""
         self.said.append(Said(text, good))
+
+    def keep(self, what: object) -> str:
+        """Keep what a form came to for the page that its sender is sent on to; return the mark it is asked for by."""
+        mark = secrets.token_hex(8)
+        self._kept[mark] = what
+        while len(self._kept) > _KEPT:
+            self._kept.pop(next(iter(self._kept)), None)
+        return mark
+
+    def kept(self, mark: str) -> object:
+        """Return what was kept, None where it is not there any more."""
+        return self._kept.get(mark)
 
     def heard(self) -> list[Said]:
         """Return what the page says, and forget it."""

@@ -13,6 +13,7 @@ from analysis.texts import desk_file_text as say
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page, piece
+from pipelines.desk.tray import MARK
 from pipelines.errors import BatchError
 from pipelines.workspace import Workspace, week_name
 
@@ -34,15 +35,22 @@ def show(desk: Desk, _asked: Asked) -> Response:
         return page(desk, "begin", used=there)
     files = desk.tray.files()
     busy, taken = "", []
+    before: frozenset[str] = frozenset()
     if desk.workspace.database.exists():
         try:
-            taken = _taken(desk)
+            taken, before = _taken(desk), _known(desk)
         except BatchError as error:
             busy = str(error)
-    cards = [card_of(desk.workspace, file) for file in files]
+    cards = [card_of(desk.workspace, file, before) for file in files]
     inbox = sorted(path.name for path in desk.workspace.inbox.glob("*/*") if path.is_file())
     return page(
-        desk, "files", cards=cards, ready=sum(one["ready"] for one in cards), taken=taken, busy=busy, inbox=inbox
+        desk,
+        "files",
+        cards=cards,
+        ready=sum(one["ready"] for one in cards),
+        taken=taken,
+        busy=busy,
+        inbox=inbox,
     )
 
 
@@ -55,6 +63,19 @@ def _taken(desk: Desk) -> list[dict[str, Any]]:
         {"name": file.name, "mark": file.sha256[:16], "week": file.week, "rows": file.rows_loaded}
         for file in reversed(files[-_TAKEN_SHOWN:])
     ]
+
+
+def _known(desk: Desk) -> frozenset[str]:
+    """Return the marks, as the tray has them, of all files that were taken in."""
+    from pipelines.storage.undo import taken_in
+
+    if not desk.workspace.database.exists():
+        return frozenset()
+    try:
+        with desk.looking() as warehouse:
+            return frozenset(file.sha256[:MARK] for file in taken_in(warehouse))
+    except BatchError:  # a run holds it: said when the files are taken in
+        return frozenset()
 
 
 def begin(desk: Desk, _asked: Asked) -> Response:
@@ -70,11 +91,11 @@ def begin(desk: Desk, _asked: Asked) -> Response:
 
 def card(desk: Desk, asked: Asked) -> Response:
     """Show one file on the tray."""
-    return piece(desk, "card", one=card_of(desk.workspace, desk.tray.get(asked.path["mark"])))
+    return piece(desk, "card", one=card_of(desk.workspace, desk.tray.get(asked.path["mark"]), _known(desk)))
 
 
-def card_of(workspace: Workspace, file: Waiting) -> dict[str, Any]:
-    """Return what the page shows of one file."""
+def card_of(workspace: Workspace, file: Waiting, before: frozenset[str] = frozenset()) -> dict[str, Any]:
+    """Return what the page shows of one file; ``before`` are the marks of those that were taken in."""
     from pipelines.desk.look import look
     from pipelines.reading.account import NOT_ALL
     from pipelines.reading.layouts import LAYOUTS
@@ -87,6 +108,7 @@ def card_of(workspace: Workspace, file: Waiting) -> dict[str, Any]:
     return {
         "file": file,
         "ready": seen.ready,
+        "before": file.mark in before,
         "table": found.table or file.table or "",
         "tables": list(LAYOUTS),
         "words": say.HOLDS,
@@ -156,7 +178,7 @@ def answer(desk: Desk, asked: Asked) -> Response:
             chosen = replace(file, answers=_answers(card_of(desk.workspace, file), file, asked))
         desk.tray.say(chosen)
     if asked.part == "card":
-        return piece(desk, "card", one=card_of(desk.workspace, chosen))
+        return piece(desk, "card", one=card_of(desk.workspace, chosen, _known(desk)))
     return RedirectResponse(f"/#f{file.mark}", 303)
 
 

@@ -1,13 +1,17 @@
 """Jobs: a car with its open codes in words, the work that its sheet proposed to tick, other work to add, how it ended.
 
-What becomes of it is the file in the inbox that ``log`` writes, by the same function.
+What becomes of it is the file in the inbox that ``log`` writes, by the same function; until a run reads it, it can be
+taken back.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import csv
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+from urllib.parse import urlencode
 
 from starlette.responses import RedirectResponse, Response
 
@@ -17,13 +21,15 @@ from pipelines.desk.desk import Desk
 from pipelines.desk.forms import Form
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page
-from pipelines.errors import BatchError, known_as
+from pipelines.errors import BatchError, BusyError, known_as
 
 if TYPE_CHECKING:
     from pipelines.report.job_entry import Known
     from pipelines.settings import Settings
-    from pipelines.storage.warehouse import Warehouse
 
+T = TypeVar("T")
+RECHECK = "recheck"
+_DONE = ("replace", "repair")
 _BLANK_ROWS = 2
 _MOST_ROWS = 40
 _CARS_SHOWN = 60
@@ -43,6 +49,7 @@ class Row:
         caution: What to mind at this work.
         offers: Known parts that may be meant.
         last: It is to be told as last time.
+        kind: ``part`` for work with a part, ``recheck``, or ``told`` for what the sheet says and nobody ticks.
     """
 
     mark: str
@@ -53,30 +60,39 @@ class Row:
     caution: str = ""
     offers: list[str] = field(default_factory=list)
     last: bool = False
+    kind: str = "part"
+
+
+@dataclass(frozen=True)
+class Wrong:
+    """A form that was not taken: what was typed, all that is wrong with it, and the parts that may be meant."""
+
+    form: Form
+    why: list[str]
+    offered: Mapping[str, list[str]]
 
 
 def show(desk: Desk, asked: Asked) -> Response:
-    """Show the cars, or one car with the form for its job."""
-    return _page(desk, asked.query.get("vehicle", "").strip(), Form([]))
-
-
-def _page(
-    desk: Desk, vehicle: str, form: Form, why: str = "", offered: Mapping[str, list[str]] | None = None
-) -> Response:
+    """Show the cars, or one car with the form for its job; where it was not taken, with what is wrong with it."""
     from pipelines.report.job_entry import ACTIONS
 
+    kept = desk.kept(asked.query.get("kept", ""))
+    wrong = kept if isinstance(kept, Wrong) else Wrong(Form([]), [], {})
+    vehicle, form = asked.query.get("vehicle", "").strip(), wrong.form
     with desk.turn():
         known = _known(desk, vehicle)
     vehicle = known_as(vehicle, known.vehicles)
-    cars, codes, rows, parts = _facts(desk, vehicle)
+    facts = _facts(desk, vehicle)
     blank = dict.fromkeys(("action", "part", *_TOLD), "")
-    rows = rows + [Row(f"a{place}", dict(blank)) for place in range(max(_BLANK_ROWS, _added(form)))]
+    rows = facts.rows + [Row(f"a{place}", dict(blank)) for place in range(max(_BLANK_ROWS, _added(form)))]
     for row in rows:
-        _fill(row, form, known, offered or {})
+        _fill(row, form, known, wrong.offered)
     return page(
-        desk, "jobs", 400 if why else 200, vehicle=vehicle, known=known, cars=cars, codes=codes, rows=rows, parts=parts,
-        actions=[action for action in ACTIONS if action != "erase"], why=why, given=form,
-        today=form["done_at"] or desk.today().isoformat(), unit=desk.settings.odometer_unit,
+        desk, "jobs", 400 if wrong.why else 200, vehicle=vehicle, known=known, cars=facts.cars, codes=facts.codes,
+        rows=rows, parts=facts.parts, week=facts.week, waiting=waiting_jobs(desk.workspace.inbox),
+        actions=[action for action in ACTIONS if action != "erase"], why=wrong.why, given=form,
+        today=form["done_at"] or desk.today().isoformat(), latest=desk.today().isoformat(),
+        unit=desk.settings.odometer_unit,
     )  # fmt: skip
 
 
@@ -100,17 +116,33 @@ def _fill(row: Row, form: Form, known: Known, offered: Mapping[str, list[str]]) 
     row.offers = offered.get(row.mark, [])
 
 
-def _facts(desk: Desk, vehicle: str) -> tuple[list[dict[str, Any]], list[dict[str, str]], list[Row], list[Any]]:
-    """Return the cars with open codes, this car's codes, the work that its sheet proposes, and the parts."""
+@dataclass
+class Facts:
+    """What the last run says: cars with open codes, this car's codes, the work that its sheet proposes, the parts."""
+
+    cars: list[dict[str, Any]] = field(default_factory=list)
+    codes: list[dict[str, str]] = field(default_factory=list)
+    rows: list[Row] = field(default_factory=list)
+    parts: list[Any] = field(default_factory=list)
+    week: str = ""
+
+
+def _facts(desk: Desk, vehicle: str) -> Facts:
+    """Return what the report of the last run says; where no run is kept, what was built of the rows."""
+    from pipelines.storage.model_store import ModelStore
+
     if not desk.workspace.database.exists():
-        return [], [], [], []
+        return Facts()
     with desk.looking() as warehouse:
         if not warehouse.columns("marts.open_codes"):
-            return [], [], [], []
-        stock, open_codes = warehouse.fetch("marts.stock"), warehouse.fetch("marts.open_codes")
+            return Facts()
+        run = ModelStore(warehouse).latest()
+        tables = run.tables if run else {}
+        built = tables.get("open_codes")
+        open_codes = warehouse.fetch("marts.open_codes") if built is None else built
+        stock = warehouse.fetch("marts.stock")
         texts = dict(warehouse.fetch("marts.codes").select("code", "text").iter_rows())
         prices = {row["part"]: row for row in warehouse.fetch("marts.parts").to_dicts()}
-        proposed = _proposed(warehouse, vehicle)
     formatter = desk.settings.formatter
     counted = dict(open_codes.group_by("vehicle").len().iter_rows())
     named = {row["vehicle"]: " ".join(filter(None, (row["make"], row["model"]))) for row in stock.to_dicts()}
@@ -129,18 +161,10 @@ def _facts(desk: Desk, vehicle: str) -> tuple[list[dict[str, Any]], list[dict[st
         {"part": part, "cost": _units(row["part_cents"]), "minutes": _plain(row["labour_minutes"])}
         for part, row in sorted(prices.items())
     ]
-    return cars[:_CARS_SHOWN], codes, [_sheet_row(place, row, prices, formatter) for place, row in proposed], parts
-
-
-def _proposed(warehouse: Warehouse, vehicle: str) -> list[tuple[int, dict[str, Any]]]:
-    from pipelines.storage.model_store import ModelStore
-
-    run = ModelStore(warehouse).latest()
-    if run is None or "shortlist" not in run.tables:
-        return []
-    rows = run.tables["shortlist"].sort("rank").to_dicts()
-    mine = [row for row in rows if row["vehicle"] == vehicle and row["action"] in ("replace", "repair")]
-    return list(enumerate(mine))
+    listed = tables["shortlist"].sort("rank").to_dicts() if "shortlist" in tables else []
+    mine = [row for row in listed if row["vehicle"] == vehicle]
+    rows = [_sheet_row(place, row, prices, formatter) for place, row in enumerate(mine)]
+    return Facts(cars[:_CARS_SHOWN], codes, rows, parts, run.week if run else "")
 
 
 def _sheet_row(place: int, row: dict[str, Any], prices: Mapping[str, dict[str, Any]], formatter: Any) -> Row:
@@ -160,7 +184,8 @@ def _sheet_row(place: int, row: dict[str, Any], prices: Mapping[str, dict[str, A
         else ""
     )
     what = work(row["action"], row["part"], row["position"])
-    return Row(f"p{place}", cells, words=what, book=told, caution=row["caution"] or "")
+    kind = "part" if row["action"] in _DONE else RECHECK if row["action"] == RECHECK else "told"
+    return Row(f"p{place}", cells, words=what, book=told, caution=row["caution"] or "", kind=kind)
 
 
 def _units(cents: int | None) -> str:
@@ -172,49 +197,88 @@ def _plain(number: float | None) -> str:
 
 
 def log(desk: Desk, asked: Asked) -> Response:
-    """Write the job into the inbox, as ``log`` does; what is wrong with it is said beside what was typed."""
+    """Write the job into the inbox, as ``log`` does; all that is wrong with it is said beside what was typed."""
     from pipelines.report import job_entry
 
-    form = asked.form
+    form, settings, why = asked.form, desk.settings, Complaints()
     offered: dict[str, list[str]] = {}
-    vehicle, settings = form["vehicle"], desk.settings
-    try:
+    vehicle, today = form["vehicle"], desk.today().isoformat()
+    with desk.turn():
+        known = job_entry.known_names(desk.workspace, vehicle)
+        vehicle = known_as(vehicle, known.vehicles)
         if not vehicle:
-            raise BatchError(say.NO_CAR)
-        with desk.turn():
-            known = job_entry.known_names(desk.workspace, vehicle)
-            vehicle = known_as(vehicle, known.vehicles)
-            if not form["new"]:
-                job_entry.check_vehicle(vehicle, known)
-            about = {"vehicle": vehicle, "job": form["job"]}
-            for column in ("done_at", "odometer"):
-                about[column] = job_entry.spelled(column, form[column], settings)
-            about["done_at"] = about["done_at"] or desk.today().isoformat()
-            rows = _rows(form, known, settings, offered)
+            why.add(say.NO_CAR)
+        elif not form["new"]:
+            why.of(lambda: job_entry.check_vehicle(vehicle, known))
+        about = {"vehicle": vehicle, "job": form["job"]}
+        for column in ("done_at", "odometer"):
+            about[column] = why.spelled(column, form[column], settings)
+        about["done_at"] = about["done_at"] or today
+        if about["done_at"][: len(today)] > today:
+            why.add(say.AHEAD)
+        rows = _rows(form, known, settings, offered, why)
+        if not rows:
+            why.add(say.NO_WORK)
+        if not why.said:
+            told = {name: text for name, text in about.items() if text}
             with desk.workspace.lock():
-                told = {name: text for name, text in about.items() if text}
-                path = job_entry.write_job(desk.workspace, settings, told, rows, known)
-    except BatchError as error:
-        return _page(desk, vehicle, form, str(error), offered)
-    desk.tell(say.written(vehicle, f"{path.parent.name}/{path.name}"))
-    if not form["scanned"]:
-        desk.tell(say.SCAN_AGAIN, good=False)
+                path = why.of(lambda: job_entry.write_job(desk.workspace, settings, told, rows, known))
+                written = f"{path.parent.name}/{path.name}" if path else ""
+    if why.said:
+        mark = desk.keep(Wrong(form, [*why.said, say.NOTHING_WRITTEN], offered))
+        return RedirectResponse(f"/jobs?{urlencode({'vehicle': vehicle, 'kept': mark})}", 303)
+    desk.tell(say.written(vehicle, written))
+    desk.tell(say.DROP_SCAN if form["scanned"] else say.SCAN_AGAIN, good=False)
     return RedirectResponse("/jobs", 303)
 
 
-def _rows(form: Form, known: Known, settings: Settings, offered: dict[str, list[str]]) -> list[dict[str, str]]:
+class Complaints:
+    """All that is wrong with a form, each said once, in plain words."""
+
+    def __init__(self) -> None:
+        """Begin with nothing."""
+        self.said: list[str] = []
+
+    def add(self, why: str) -> None:
+        """Say one thing more."""
+        if why not in self.said:
+            self.said.append(why)
+
+    def of(self, what: Callable[[], T]) -> T | None:
+        """Call something; what it refuses is said."""
+        try:
+            return what()
+        except BusyError:
+            raise
+        except BatchError as error:
+            self.add(say.plainly(str(error)))
+            return None
+
+    def spelled(self, column: str, text: str, settings: Settings, of: str = "") -> str:
+        """Return a cell in the layout's spelling, blank where it is refused."""
+        from pipelines.report.job_entry import spelled
+
+        try:
+            return spelled(column, text, settings)
+        except BatchError as error:
+            self.add(say.of_field(column, str(error), of))
+            return ""
+
+
+def _rows(
+    form: Form, known: Known, settings: Settings, offered: dict[str, list[str]], why: Complaints
+) -> list[dict[str, str]]:
     """Return the pieces of work that were ticked or added, each cell in the layout's spelling.
 
-    Raises:
-        BatchError: A cell is not what its column asks for, or a part is not known and was not said to be meant.
+    What is not what its column asks for, and a part that is not known and was not said to be meant, is said in ``why``.
     """
     from analysis.vocabulary.parts import part_key
-    from pipelines.report.job_entry import offers, spelled
+    from pipelines.report.job_entry import offers
 
     made = []
-    marks = [mark for mark in form.under("tick") if form[f"tick{mark}"]]
+    ticked = [mark for mark in form.under("tick") if form[f"tick{mark}"]]
+    marks = [mark for mark in ticked if form[f"action{mark}"] != RECHECK]
     marks += [f"a{mark}" for mark, part in form.under("parta").items() if part or form[f"actiona{mark}"] == "software"]
-    unknown = []
     for mark in marks[:_MOST_ROWS]:
         row = {column: form[f"{column}{mark}"] for column in ("action", "part", *_TOLD)}
         row["part"] = form[f"meant{mark}"] or row["part"]
@@ -223,16 +287,53 @@ def _rows(form: Form, known: Known, settings: Settings, offered: dict[str, list[
         row["part"] = same[0] if same else row["part"]
         if row["part"] and known.parts and not same and not form[f"meant{mark}"] and not form["new"]:
             offered[mark] = near or [row["part"]]
-            unknown.append(row["part"])
+            why.add(say.unknown_part(row["part"]))
         if form[f"last{mark}"]:
             last = known.last.get(row["part"], {})
             row |= {column: last[column] for column in last if not row.get(column)}
-        made.append({column: spelled(column, text, settings) for column, text in row.items() if text})
-    if unknown:
-        raise BatchError(" ".join(map(say.unknown_part, unknown)))
-    driven = say.ROAD_NOTE if form["road_test"] else say.NO_ROAD_NOTE
-    if form["erased"]:
-        made.append({"action": "erase", "note": driven})
+        part = row["part"]
+        made.append({column: why.spelled(column, text, settings, part) for column, text in row.items() if text})
+    if form["erased"] or len(marks) < len(ticked):
+        made.append({"action": "erase", "note": say.ROAD_NOTE if form["road_test"] else say.NO_ROAD_NOTE})
     if form["note"] and made:
         made[0]["note"] = "; ".join(filter(None, (form["note"], made[0].get("note"))))
     return made
+
+
+def take_back(desk: Desk, asked: Asked) -> Response:
+    """Take a job back that is logged and not read yet: its file goes where refused ones are kept."""
+    from pipelines.reading.layouts import LAYOUTS
+    from pipelines.storage.file_archive import content_hash, set_aside
+
+    with desk.turn(), desk.workspace.lock():
+        folder = desk.workspace.inbox / "repairs"
+        if asked.form["file"] not in {job["file"] for job in waiting_jobs(desk.workspace.inbox)}:
+            raise BatchError(say.NOT_WAITING)
+        path = folder / asked.form["file"]
+        set_aside(desk.workspace, LAYOUTS["repairs"], path, content_hash(path), say.TAKEN_BACK_WHY)
+    desk.tell(say.taken_back(asked.form["file"]))
+    return RedirectResponse("/jobs", 303)
+
+
+def waiting_jobs(inbox: Path) -> list[dict[str, str]]:
+    """Return the logged jobs that no run has read yet.
+
+    Args:
+        inbox: The inbox.
+
+    Returns:
+        file, vehicle, day and what was done of each, by the file's name.
+    """
+    found = []
+    for path in sorted((inbox / "repairs").glob("job-*.csv")):
+        try:
+            with path.open(encoding="utf-8", newline="") as handle:
+                rows = list(csv.DictReader(handle))
+        except (OSError, ValueError, csv.Error):
+            continue
+        if not rows:
+            continue
+        done = [say.did(row.get("action") or "", row.get("part") or "") for row in rows]
+        first = {"vehicle": rows[0].get("vehicle") or "", "day": (rows[0].get("done_at") or "")[:10]}
+        found.append({"file": path.name, **first, "did": ", ".join(done)})
+    return found

@@ -10,7 +10,7 @@ from typing import Any
 import jinja2
 from starlette.responses import HTMLResponse, Response
 
-from analysis.texts import desk_file_text, desk_job_text, desk_text, desk_week_text, words
+from analysis.texts import desk_file_text, desk_job_text, desk_plain_text, desk_text, desk_week_text, words
 from pipelines.desk.desk import Desk
 
 _TEXTS: tuple[ModuleType, ...] = (desk_text, desk_file_text, desk_job_text, desk_week_text)
@@ -37,6 +37,7 @@ def _environment() -> jinja2.Environment:
     environment.globals |= {module.__name__.rpartition(".")[2]: module for module in _TEXTS}
     environment.globals["pages"] = PAGES
     environment.filters |= {"percent": words.percent, "span": words.span, "counted": words.counted}
+    environment.filters |= {"plain": desk_plain_text.plain, "column": desk_plain_text.column}
     return environment
 
 

@@ -59,7 +59,8 @@ def serve(
         else:
             desk.on_begun = lambda: stack.enter_context(_recorded(desk, bound))
         address = f"http://{HOST}:{bound}/?key={desk.keys.entry()}"
-        say(f"The desk of {root} is open in your browser. If it is not, open this address; it is good once:")
+        where = " in your browser. If it is not, open" if open_page is not None else ". Open"
+        say(f"The desk of {root} is open{where} this address; it is good once:")
         say(f"  {address}")
         say("Leave this window open; Ctrl-C closes the desk.")
         _answer(desk, door, bound, lambda: _open(open_page, address))

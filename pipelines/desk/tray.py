@@ -25,6 +25,8 @@ MOST_BYTES = LARGEST_FILE
 """Bytes of one file that are taken: the readers open no larger one."""
 MOST_FILES = 200
 """Files on the tray: more than a year's exports of a small dealer; each is read whenever the page is shown."""
+MARK = 32
+"""Hex digits of its content's hash by which a file is known on the tray."""
 _ROOM = 64 * 2**20  # bytes that stay free on the disk
 _ABOUT = "about.json"
 _ID = re.compile(r"[0-9a-f]{32}")
@@ -117,7 +119,7 @@ class Tray:
                 raise BatchError(f"{shown(name)} is empty. Nothing was kept.")
             if announced is not None and announced != length:
                 raise BatchError(f"Not all of {shown(name)} came. Nothing was kept.")
-            return self._keep(fresh, digest.hexdigest()[:32], name)
+            return self._keep(fresh, digest.hexdigest()[:MARK], name)
 
     def say(self, file: Waiting) -> None:
         """Write down what was said of a file."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from datetime import time as clock_time
 from pathlib import Path
@@ -19,7 +20,10 @@ from pipelines.errors import BatchError
 from pipelines.workspace import Workspace, private_folder
 
 if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
+
     from pipelines.batch.schedule import Plan
+    from pipelines.storage.snapshots import Snapshot
 
 _WEEKS_SHOWN = 60
 _LOG_LINES = 400
@@ -31,7 +35,6 @@ _FIRST_PLAN = ("monday", "06:00")
 def show(desk: Desk, asked: Asked) -> Response:
     """Show the run, the report of a week, plan, backups, space and log."""
     from pipelines.batch.schedule import DAYS, autostart
-    from pipelines.batch.summary import summary_rows
     from pipelines.storage.snapshots import snapshots
 
     weeks = weeks_of(desk.workspace)
@@ -44,18 +47,51 @@ def show(desk: Desk, asked: Asked) -> Response:
     plan = planned or _plan(desk, *_FIRST_PLAN)
     told = {system: list(autostart(system, desk.workspace, plan)) for system in say.SYSTEMS}
     backups = [
-        {"name": one.name, "day": one.day, "why": say.REASONS.get(one.reason, one.reason)}
+        {
+            "name": one.name,
+            "day": one.day,
+            "time": _time_of(one, desk.settings.zone),
+            "why": say.REASONS.get(one.reason, one.reason),
+        }
         for one in reversed(snapshots(desk.workspace)[-_BACKUPS_SHOWN:])
     ]
     return page(
         desk, "week", run=progress, running=desk.run.running, weeks=weeks, week=week,
-        counts=list(summary_rows(result.get("counts", {}))) if result else [],
+        done=bool(result), counts=_counts(desk, result),
         notes=list(result.get("notes", []))[:_NOTES_SHOWN], failed=_failed(desk), days=DAYS,
         plan=plan, plan_at=f"{plan.at:%H:%M}",
         planned=str(planned) if planned else "", waits_not=desk.waiter.why,
         next_due=f"{plan.next_due(datetime.now(UTC)):%Y-%m-%d %H:%M}", autostart=told, backups=backups,
         space=_space(desk.workspace), log=_last_log(desk.workspace) is not None,
     )  # fmt: skip
+
+
+def _counts(desk: Desk, result: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+    """Return what the run read and found; what was taken in for its week before it counts too, zeros are left out."""
+    from pipelines.batch.summary import summary_rows
+    from pipelines.storage.undo import taken_in
+
+    if not result:
+        return []
+    counts = dict(result.get("counts", {}))
+    try:
+        with desk.looking() as warehouse:
+            files = [file for file in taken_in(warehouse) if file.week == result.get("week")]
+    except BatchError:  # another run holds it: then as the run itself said
+        files = []
+    if files:
+        counts["files_read"] = len(files)
+        counts["rows_loaded"] = sum(file.rows_loaded for file in files)
+        counts["rows_repeated"] = sum(file.rows_repeated for file in files)
+    return [row for row in summary_rows(counts) if row[0] != "0"]
+
+
+def _time_of(made: Snapshot, zone: ZoneInfo) -> str:
+    """Return when a backup was written, hour and minute; blank where its folder does not tell."""
+    try:
+        return f"{datetime.fromtimestamp(made.folder.stat().st_mtime, zone):%H:%M}"
+    except OSError:
+        return ""
 
 
 def weeks_of(workspace: Workspace) -> list[str]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import csv
 import difflib
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -54,6 +55,9 @@ _CAR = "select max_by(make, row) as make, max_by(model, row) as model from raw.s
 _OPEN = "select module || ':' || code as name from marts.open_codes where vehicle = $vehicle order by 1"
 MOST_OFFERED = 8
 _LIKENESS = 0.7
+_NUMBERS = ("part_cost", "labour_minutes", "odometer")
+_MINUTES = re.compile(r"(?i)\bmin(ute)?s?\b\.?")
+_GAPS = re.compile(r"(?<=\d)[\s'\u2019](?=\d{3}(?!\d))")
 AS_LAST = "="
 """The answer that means: as last time."""
 
@@ -130,7 +134,10 @@ def spelled(column: str, text: str, settings: Settings) -> str:
     """
     if not text.strip():
         return ""
-    frame = pl.DataFrame({"row": [1], column: [text.strip()]}, schema={"row": pl.Int64, column: pl.String})
+    typed = (
+        _number_alone(column, text, settings) if column in ("part_cost", "labour_minutes", "odometer") else text.strip()
+    )
+    frame = pl.DataFrame({"row": [1], column: [typed]}, schema={"row": pl.Int64, column: pl.String})
     try:
         told, _ = in_our_spelling(Path(column), frame, _LAYOUT, settings.habits, ";")
     except UnansweredError as error:
@@ -141,6 +148,17 @@ def spelled(column: str, text: str, settings: Settings) -> str:
     if wrong.height and told[column][0]:
         raise BatchError(f"{column}: {wrong['why'][0]}, found {text.strip()!r}.")
     return str(told[column][0])
+
+
+def _number_alone(column: str, text: str, settings: Settings) -> str:
+    """Return an amount without its currency or unit and without the gaps between its thousands: "€ 4 200" is "4200"."""
+    bare = text
+    if column == "part_cost":
+        for own in (settings.formatter.money_pattern.format(amount=""), settings.currency):
+            bare = bare.replace(own.strip(), "")
+    elif column == "labour_minutes":
+        bare = _MINUTES.sub("", bare)
+    return _GAPS.sub("", bare.strip())
 
 
 def as_known(rows: Sequence[Row], known: Known) -> list[Row]:

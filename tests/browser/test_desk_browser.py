@@ -112,7 +112,7 @@ def test_from_an_empty_folder_to_the_first_report_without_a_command(
         card.locator("td", has_text="7900").wait_for()
         tab.get_by_role("button", name="Take in 5 files").click()
         tab.get_by_text("stock/cars.csv is taken in: 2 rows.").wait_for()
-        tab.get_by_role("link", name="All taken in? Then run the week.").click()
+        tab.get_by_role("link", name="Go on to the week's page and start the run there").click()
         tab.get_by_role("button", name="Run the week now").click()
         tab.get_by_role("progressbar").wait_for()
         tab.locator("iframe.report").wait_for()

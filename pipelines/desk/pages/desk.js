@@ -34,15 +34,29 @@ function send(zone, file) {
   });
 }
 
+// What could not be read stands on the page that is loaded for the others, too.
+const LEFT = "knockon-refused";
+
 async function sendAll(zone, files) {
   const marks = [];
   for (const file of files) marks.push(await send(zone, file));
-  if (marks.every(Boolean) && marks.length) location.assign(location.pathname + (zone.dataset.after ? "?" + zone.dataset.after + "=" + marks[0] : ""));
-  else if (marks.some(Boolean)) setTimeout(() => location.reload(), 4000);
+  if (!marks.some(Boolean)) return;
+  const bad = [...zone.querySelectorAll(".sending .bad")].map((one) => one.textContent);
+  if (bad.length) sessionStorage.setItem(LEFT, JSON.stringify([location.pathname, bad]));
+  location.assign(location.pathname + (zone.dataset.after ? "?" + zone.dataset.after + "=" + marks.find(Boolean) : ""));
+}
+
+function stillSaid(zone) {
+  let told = null;
+  try { told = JSON.parse(sessionStorage.getItem(LEFT)); } catch { /* nothing is kept */ }
+  if (!told || told[0] !== location.pathname) return;
+  sessionStorage.removeItem(LEFT);
+  for (const words of told[1]) zone.querySelector(".sending").append(made("span", words, "bad"));
 }
 
 for (const zone of document.querySelectorAll("[data-upload]")) {
   const input = zone.querySelector("input[type=file]");
+  stillSaid(zone);
   input.addEventListener("change", () => sendAll(zone, [...input.files]));
   if (input.files.length) sendAll(zone, [...input.files]); // chosen before this script was there
   zone.addEventListener("dragover", (move) => { move.preventDefault(); zone.classList.add("over"); });

@@ -96,7 +96,11 @@ def test_a_file_dropped_twice_lies_on_the_tray_once_and_counts_once(visitor: Vis
     marks = {visitor.drop("a.csv", SCANS).json()["mark"] for _ in range(2)}
     assert marks == {one_mark(visitor)}
     visitor.post("/files/take")
+    assert "was taken in before" not in visitor.get("/").text.partition("Taken in</h2>")[0]
     visitor.drop("b.csv", SCANS)
+    page = visitor.get("/").text
+    assert "This file was taken in before; nothing is counted twice." in page
+    assert '<article class="card stop"' in page
     visitor.post("/files/take")
     assert "scans/b.csv was taken in before; nothing is counted twice." in visitor.get("/").text
     assert len(rows(visitor, "scans")) == 1

@@ -139,8 +139,9 @@ def test_as_last_time_takes_supplier_price_and_minutes(visitor: Visitor, dealer:
     ("fields", "why"),
     [
         ({"vehicle": "Z-99", "erased": "1"}, "Z-99 is in no stock list and no scan so far"),
-        ({"erased": "1", "odometer": "far"}, "odometer:"),
-        ({"erased": "1", "done_at": "2026-13-01"}, "done_at:"),
+        ({"erased": "1", "odometer": "far"}, "Odometer:"),
+        ({"erased": "1", "done_at": "2026-13-01"}, "Done on:"),
+        ({"erased": "1", "done_at": "2026-11-24"}, "Done on: that day is ahead of today."),
         ({}, "No piece of work was given, not even an erase. Nothing was written."),
     ],
 )
@@ -152,6 +153,43 @@ def test_a_job_that_is_wrong_says_why_and_writes_nothing(
     assert answer.status_code == 400
     assert why in text(answer)
     assert tree(dealer) == before
+
+
+def test_all_that_is_wrong_is_said_at_once_in_plain_words_on_a_page_that_can_be_loaded_again(
+    visitor: Visitor, dealer: Path
+):
+    car = first(dealer)["vehicle"]
+    fields = {"actiona0": "replace", "parta0": "boost hose", "part_costa0": "dear", "labour_minutesa0": "long"}
+    sent = visitor.send("/jobs", vehicle=car, **fields, done_at="2026-12-24", odometer="far")
+    assert sent.status_code == 303
+    for _ in range(2):
+        said = text(visitor.get(sent.headers["location"]))
+        for name in ("Done on", "Odometer", "Price of the part (boost hose)", "Minutes (boost hose)"):
+            assert f"{name}: " in said.partition("Show this car")[0]
+        assert not re.search(r"part_cost|labour_minutes|done_at", said)
+
+
+def test_a_job_that_no_run_has_read_is_shown_and_taken_back(visitor: Visitor, dealer: Path):
+    visitor.post("/jobs", vehicle="Z-99", erased="1", new="1", scanned="1", parta0="boost hose", actiona0="replace",
+                 part_costa0="49,90 €")  # fmt: skip
+    assert written(dealer)[0]["part_cost"] == "49.90"
+    page = visitor.get("/jobs")
+    assert "the job's file cannot hold a scan. Drop that scan on the page Files" in text(page)
+    assert "Z-99 2026-11-23: replaced boost hose, erased" in text(page)
+    [file] = re.findall(r'name="file" value="([^"]+)"', page.text)
+    assert visitor.post("/jobs/back", file=file).status_code == 303
+    assert list((dealer / "inbox" / "repairs").glob("*.csv")) == []
+    assert (dealer / "rejected" / "repairs" / file).is_file()
+    assert visitor.post("/jobs/back", file=file).status_code == 400
+
+
+def test_what_the_report_lists_for_a_car_is_what_the_page_proposes(visitor: Visitor, dealer: Path):
+    car = first(dealer, "recheck")
+    page = visitor.get("/jobs?vehicle=" + quote(car["vehicle"]))
+    assert "As of the last run, week 2026-W48." in text(page)
+    assert "Record, erase, drive, scan again" in text(page).partition("Proposed by the report")[2]
+    visitor.post("/jobs", vehicle=car["vehicle"], tickp0="1", actionp0="recheck")
+    assert [row["action"] for row in written(dealer)] == ["erase"]
 
 
 def test_a_car_that_is_new_can_be_meant(visitor: Visitor, dealer: Path):
@@ -212,10 +250,12 @@ def learned(demo_week: Path, tmp_path: Path) -> Visitor:
 def test_a_car_is_appraised_as_the_command_does_it_and_loaded_nowhere(learned: Visitor):
     mark = learned.drop("scan.csv", SCAN.encode(), "/buying/upload").json()["mark"]
     before = tree(learned.desk.folder)
-    answer = learned.post("/buying", mark=mark, make="Corvane", asking="4000", worth="6.000,5")
+    answer = learned.post("/buying", mark=mark, make="Corvane", asking="4000", worth="much")
     assert answer.status_code == 400
     assert "Give money as a number like 2500." in text(answer)
-    said = text(learned.post("/buying", mark=mark, make="Corvane", asking="4000", worth="6000"))
+    answer = learned.post("/buying", mark=mark, make="Corvane", asking="4.000", worth="6000")
+    assert "'4.000' can be meant in two ways; write it like 1250 or 1250.50." in text(answer)
+    said = text(learned.post("/buying", mark=mark, make="Corvane", asking="4 000 €", worth="6.000,00"))
     assert tree(learned.desk.folder) == before
     found = appraisal(learned.desk.workspace, learned.desk.scans.files()[0].path, "Corvane", None, 2000)
     for section in found.sections:

@@ -235,3 +235,25 @@ def test_a_day_that_may_be_a_month_is_asked_again():
         job_entry.spelled("done_at", "05/09/2026", Settings())
     assert job_entry.spelled("done_at", "05/09/2026", Settings(date_order="day first")) == "2026-09-05"
     assert job_entry.spelled("done_at", "25.09.2026", Settings()) == "2026-09-25"
+
+
+@pytest.mark.parametrize(
+    ("column", "typed", "wanted"),
+    [
+        ("part_cost", "4 200", "4200"),
+        ("part_cost", "4\N{NARROW NO-BREAK SPACE}200,50 €", "4200.50"),
+        ("part_cost", "49,90 €", "49.90"),
+        ("part_cost", "€ 4.200,00", "4200.00"),
+        ("part_cost", "2500 EUR", "2500"),
+        ("labour_minutes", "45 min", "45"),
+        ("odometer", "84 500", "84500"),
+    ],
+)
+def test_currency_unit_and_gaps_between_thousands_are_no_part_of_the_number(column: str, typed: str, wanted: str):
+    assert job_entry.spelled(column, typed, Settings()) == wanted
+
+
+@pytest.mark.parametrize("typed", ["49,90 $", "49 90", "4.200 €", "2 hours"])
+def test_another_currency_or_a_number_in_pieces_is_refused(typed: str):
+    with pytest.raises(BatchError):
+        job_entry.spelled("part_cost", typed, Settings())

@@ -1,0 +1,62 @@
+"""The program's own terms in the words of the desk's reader; what a message quotes stays as it stands in the file."""
+
+from __future__ import annotations
+
+import re
+
+COLUMNS = {
+    "scanned_at": "when it was scanned",
+    "odometer_unit": "km or miles",
+    "module": "control unit (module)",
+    "module_state": "whether the control unit answered",
+    "failure_type": "kind of failure",
+    "done_at": "when it was done",
+    "part_cost": "price of the part",
+    "labour_minutes": "minutes",
+    "asking_price": "asking price",
+    "vehicle": "car (stock number)",
+    "text": "wording",
+    "vin": "vehicle number (VIN)",
+}
+_ALWAYS = ("scanned_at", "odometer_unit", "module_state", "failure_type", "done_at", "part_cost", "labour_minutes")
+_NAMES = re.compile(rf"\b({'|'.join((*_ALWAYS, 'asking_price'))})\b")
+_QUOTED = re.compile(r"('[^']*'|\"[^\"]*\"|`[^`]*`)")
+_COLUMN = re.compile(r"^Which column is (\w+) ")
+_SENTENCES = (
+    (re.compile(r",? or let '[^']*' draft a mapping"), ", or have it ask you line by line"),
+    (
+        re.compile(r"Give each a signature, or narrower file patterns\."),
+        "Take the wrong one out of the folder mappings, or have it fit fewer files (signature, file patterns).",
+    ),
+    (re.compile(r"\b(\d+) lines fit no pattern\b"), r"\1 lines look like none that is read, and were left out"),
+    (re.compile(r"looks like a code and fits no pattern"), "looks like a code, but not like the lines that are read"),
+)
+_WORDS = (
+    (re.compile(r"\bbaskets\b"), "times between two jobs with a reading"),
+    (re.compile(r"\bmasked\b"), "looked past"),
+    (re.compile(r"\b[Aa] mapping\b"), "a way of reading"),
+    (re.compile(r"\b[Tt]he mapping\b"), "the way of reading"),
+    (re.compile(r"(?<![\w/.-])(?<!control unit \()modules\b(?![\w)/-]|\.\w)"), "control units (modules)"),
+    (re.compile(r"(?<![\w/.-])(?<!control unit \()module\b(?![\w)/-]|\.\w)"), "control unit (module)"),
+)
+
+
+def column(name: str) -> str:
+    """Return what a column of ours holds, in words."""
+    return COLUMNS.get(name, name.replace("_", " "))
+
+
+def plain(text: str) -> str:
+    """Return a message in plain words, for instance "when it was scanned" for ``scanned_at``."""
+    for pattern, words in _SENTENCES:
+        text = pattern.sub(words, text)
+    text = _COLUMN.sub(lambda found: f"Which column is {column(found[1])} ", text)
+    pieces = _QUOTED.split(text)
+    return "".join(piece if place % 2 else _words(piece) for place, piece in enumerate(pieces))
+
+
+def _words(piece: str) -> str:
+    piece = _NAMES.sub(lambda found: column(found[1]), piece)
+    for pattern, words in _WORDS:
+        piece = pattern.sub(words, piece)
+    return piece

@@ -1,0 +1,31 @@
+"""Messages as the desk says them: no names of columns, no terms of the program, quotations untouched."""
+
+from __future__ import annotations
+
+import pytest
+
+from analysis.texts.desk_plain_text import plain
+
+
+@pytest.mark.parametrize(
+    ("told", "said"),
+    [
+        ("Which column is scanned_at (start of the scan)?", "Which column is when it was scanned (start of the scan)?"),
+        ("Which column is make (as known)?", "Which column is make (as known)?"),
+        ("the heading 'scanned_at' says odometer_unit", "the heading 'scanned_at' says km or miles"),
+        (
+            "18 lines fit no pattern; the first is line 3: x",
+            "18 lines look like none that is read, and were left out; the first is line 3: x",
+        ),
+        (
+            "x.csv: no table, or let 'knockon map x.csv' draft a mapping",
+            "x.csv: no table, or have it ask you line by line",
+        ),
+        ("the module was not read again", "the control unit (module) was not read again"),
+        ("scans/module.csv is taken in: 1 row.", "scans/module.csv is taken in: 1 row."),
+        ("baskets of masked codes", "times between two jobs with a reading of looked past codes"),
+        ("Which column is module (its name)?", "Which column is control unit (module) (its name)?"),
+    ],
+)
+def test_the_programs_terms_are_said_in_plain_words(told: str, said: str):
+    assert plain(told) == said
