@@ -119,3 +119,8 @@ def undone(name: str, rows: int) -> str:
 def dropped(name: str) -> str:
     """Say that a file was left out."""
     return f"{name} is left out; nothing of it was loaded."
+
+
+def not_as_shown(name: str, why: str) -> str:
+    """Say that a file would be read in another way than it was shown, so that it was not taken in."""
+    return f"{name} stays on the tray: taken in, it would be read in another way than it was shown. {why}".rstrip()

@@ -176,6 +176,46 @@ def test_a_file_is_left_out(visitor: Visitor):
     assert visitor.desk.tray.files() == []
 
 
+def test_the_last_answer_for_a_file_of_the_same_kind_takes_the_place_of_the_one_before(visitor: Visitor):
+    visitor.drop("cars.csv", CARS)
+    swapped = {"answer:columns.make": "Model line", "answer:columns.model": "Manufacturer"}
+    visitor.post(f"/files/{one_mark(visitor)}/answer", **swapped)
+    visitor.post("/files/take")
+    mark = re.findall(r'action="/files/undo">.*?name="mark" value="([0-9a-f]+)"', visitor.get("/").text)[0]
+    visitor.post("/files/undo", mark=mark)
+    visitor.drop("cars.csv", CARS + b"S-118;Tesmar;Heron;4.400,00\n")
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Alder", "Corvane"]
+    visitor.post(f"/files/{one_mark(visitor)}/answer", ask="yes")
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Corvane", "Alder"]
+    visitor.post("/files/take")
+    assert visitor.desk.tray.files() == []
+    assert [(row["make"], row["model"]) for row in rows(visitor, "stock")][0] == ("Corvane", "Alder")
+    folder = visitor.desk.folder / "mappings"
+    assert sorted(path.name for path in folder.iterdir()) == ["cars.toml", "cars.toml.bak"]
+    # Another export of that kind says the same: nothing is written again.
+    visitor.drop("more.csv", CARS + b"S-119;Tesmar;Heron;4.400,00\n")
+    visitor.post(f"/files/{one_mark(visitor)}/answer", ask="yes")
+    visitor.post("/files/take")
+    assert sorted(path.name for path in folder.iterdir()) == ["cars.toml", "cars.toml.bak"]
+
+
+def test_files_of_two_kinds_with_one_heading_more_are_each_read_by_their_own_mapping(visitor: Visitor):
+    book = (
+        b"Car no;Day;Odometer km;Unit;Fault codes\nK-1;18.11.2026;50.100;ABS;C0031\nK-2;19.11.2026;60.100;ABS;C0035\n"
+    )
+    less = b"Car no;Day;Unit;Fault codes\nK-1;20.11.2026;ABS;C0031\nK-2;21.11.2026;ABS;C0035\n"
+    visitor.drop("a.csv", book)
+    visitor.drop("b.csv", less)
+    visitor.post("/files/take")
+    assert len(rows(visitor, "scans")) == 4
+    visitor.drop("c.csv", book.replace(b"2026", b"2027"))
+    visitor.post("/files/take")
+    assert [row["odometer"] for row in rows(visitor, "scans") if row["scanned_at"].startswith("2027")] == [
+        "50100",
+        "60100",
+    ]
+
+
 def test_foreign_text_in_a_file_stays_text(visitor: Visitor):
     nasty = b"vehicle,scanned_at,module,code,text\n<script>alert(1)</script>,2026-11-20T09:00,ABS,C0031,<img src=x>\n"
     visitor.drop("<b>x.csv", nasty)
