@@ -206,7 +206,8 @@ def take(desk: Desk, asked: Asked) -> Response:
         week = week_name(desk.today(), settings.week_starts)
         for some in filter(None, [plain, *([one] for one in ready if one.draft is not None)]):
             # One that is not there any more was taken in a moment ago.
-            if any([_into_inbox(desk, settings, one) for one in some if one.file.path.is_file()]):
+            moved = [_into_inbox(desk, settings, one) for one in some if one.file.path.is_file()]
+            if any(moved):
                 _tell(desk, take_in(desk.workspace, settings, warehouse, week, lambda _: None))
     return RedirectResponse("/", 303)
 

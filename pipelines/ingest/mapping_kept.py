@@ -1,4 +1,4 @@
-"""Keep the mapping that was answered for a file: the last answer counts, and what it replaces is set aside, not lost."""
+"""Keep the mapping that was answered for a file: the last answer counts, what it replaces is set aside, not lost."""
 
 from __future__ import annotations
 

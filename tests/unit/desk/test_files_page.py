@@ -189,7 +189,7 @@ def test_the_last_answer_for_a_file_of_the_same_kind_takes_the_place_of_the_one_
     assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Corvane", "Alder"]
     visitor.post("/files/take")
     assert visitor.desk.tray.files() == []
-    assert [(row["make"], row["model"]) for row in rows(visitor, "stock")][0] == ("Corvane", "Alder")
+    assert next((row["make"], row["model"]) for row in rows(visitor, "stock")) == ("Corvane", "Alder")
     folder = visitor.desk.folder / "mappings"
     assert sorted(path.name for path in folder.iterdir()) == ["cars.toml", "cars.toml.bak"]
     # Another export of that kind says the same: nothing is written again.
