@@ -256,8 +256,13 @@ def _closest(path: Path, fitting: list[Mapping]) -> list[Mapping]:
     if len(fitting) < 2:
         return fitting
     fitting = [mapping for mapping in fitting if _begins_scan(path, mapping)] or fitting
-    names = [{*mapping.source_names()} for mapping in fitting]
-    return [mapping for mapping, own in zip(fitting, names, strict=True) if not any(own < other for other in names)]
+    names = {mapping.name: {*mapping.source_names()} for mapping in fitting}
+
+    def yields(one: Mapping) -> bool:
+        bare = [other for other in fitting if one.signature in (None, other.signature)]
+        return any(names[one.name] < names[other.name] for other in bare)
+
+    return [mapping for mapping in fitting if not yields(mapping)]
 
 
 def _begins_scan(path: Path, mapping: Mapping) -> bool:
