@@ -19,7 +19,7 @@ from pipelines.reading.drafting.code_lines import (
     separator_of,
 )
 from pipelines.reading.drafting.dates import CLOCK, date_guess
-from pipelines.reading.drafting.draft import Draft, literal
+from pipelines.reading.drafting.draft import NOTHING, Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_code_cells, draft_unit, draft_words, put_marks
 from pipelines.reading.drafting.guessing import (
     Guess,
@@ -34,11 +34,15 @@ from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.words import HEADINGS, STATUS, TIME_HEADINGS, Modules, folded, known_in
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
+from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BY_CODE
 
 _ISO = re.compile(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?(?:\.%f)?(?:%z)?)?")
 _ENOUGH = 0.6
 CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
+NO_MODULE = (
+    "Where the file does not say, the first letter of each code does: P stands for the engine's control unit (ECM), "
+    "C for the brakes' (ABS), B for the body's (BCM); a U counts for the engine's"
+)
 CONSTANT = "="
 """An answer that begins so is what the column holds in every row."""
 
@@ -144,11 +148,22 @@ class _Entries:
             proposal = guess.source if guess else None
             why = guess.why if guess else f"no column looks like it; there are {', '.join(self.sources)}"[:400]
             names = self.several(column, guess, found) if guess else []
+            if column == "job" and guess is None and self.table == "repairs":
+                proposal, why = self.car_and_day(chosen, found) or (proposal, why)
+            choices = [*self.sources]
+            if column == "module":
+                choices = [name for name in choices if name not in self.no_module]
+                if guess is None:
+                    why = f"{why}. {NO_MODULE}"
             if len(names) > 1:
                 proposal, why = json.dumps(names, ensure_ascii=False), f"{why}; several columns are alike"
             asks = f"Which column is {column} ({self.doc(column)})?"
-            answer = self.draft.ask(f"columns.{column}", asks, proposal, why, [*self.sources])
-            if answer is None:
+            answer = self.draft.ask(f"columns.{column}", asks, proposal, why, choices)
+            if answer is None and column == "module" and self.table == "scans" and not wide:
+                if self.draft.answers.get("columns.module") == NOTHING:
+                    self.draft.put("module", BY_CODE, NO_MODULE, "constants")
+                continue
+            if answer is None or (column == "module" and answer in self.no_module):
                 continue
             if answer.startswith(CONSTANT):
                 self.draft.put(column, answer[1:], "as answered", "constants")
@@ -156,6 +171,21 @@ class _Entries:
             self.draft.reasons.append(f"{column}: {why}")
             chosen[column] = self.names_in(answer)
         return {column: [name for name in names if name in self.sources] for column, names in chosen.items()}
+
+    @property
+    def no_module(self) -> list[str]:
+        """The columns that hold makes, models or years of cars: none of them names a control unit."""
+        cars = guess_columns([*self.sources.values()], "stock", self.is_module)
+        return [guess.source for guess in cars if guess.column in ("make", "model", "model_year")]
+
+    def car_and_day(self, chosen: Mapping[str, list[str]], found: Mapping[str, Guess]) -> tuple[str, str] | None:
+        """Return the columns of car and day, as JSON has a list: together they name a visit; None without both."""
+        day = self.draft.answers.get("columns.done_at", found["done_at"].source if "done_at" in found else "")
+        names = [*chosen.get("vehicle", ()), day]
+        if len(names) < 2 or any(name not in self.sources for name in names):
+            return None
+        why = "no column has job numbers: what was done to one car on one day counts as one job"
+        return json.dumps(names, ensure_ascii=False), why
 
     def names_in(self, answer: str) -> list[str]:
         """Return the columns that an answer names: one, or a list as JSON has it."""

@@ -21,6 +21,7 @@ from pipelines.reading.drafting.words import (
     Modules,
     folded,
     known_in,
+    leading_action,
     units_of,
 )
 
@@ -109,6 +110,7 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
 
 def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Modules) -> None:
     """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
+    cells = _draft_verbs(draft, cells)
     for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
         words = dict.fromkeys(cell.strip() for cell in cells.get(column, ()) if cell.strip())
         for word in list(words)[:_MOST_WORDS]:
@@ -139,6 +141,33 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
         module = is_module.means(name)
         if module is not None and module != name:
             draft.put(name, module, f"{name!r} is the {module}", "values.module")
+
+
+def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[str, Sequence[str]]:
+    """Take what was done out of texts that begin with it, ``Replaced the coil``; return the cells as they are then."""
+    texts = [cell.strip() for cell in cells.get("action", ()) if cell.strip()]
+    longer = [text for text in texts if known_in(ACTIONS, text) is None]
+    if not longer:
+        return cells
+    verbs = [text if known_in(ACTIONS, text) else leading_action(text) for text in texts]
+    if any(verb is None for verb in verbs):
+        return cells
+    why = "each text begins with a word that says it"
+    asks = f"Does the first word of {longer[0]!r} say what was done?"
+    if draft.ask("pick.action", asks, "yes", why, ("yes", "no")) != "yes":
+        return cells
+    # The words of every list, so that the next file may say what this one does not.
+    words = {verb.lower() for verb in verbs if verb}
+    words |= {word for spellings in ACTIONS.values() for word in spellings if leading_action(word) == word}
+    ways = "|".join(map(re.escape, sorted(words, key=lambda word: (-len(word), word))))
+    rest = r"(?:[\s:,.-]+(?<part>.*?))?" if "part" not in cells else r"(?:\W.*)?"
+    draft.line(f"action = {literal(rf'(?is)^(?<action>{ways}){rest}$')}", "pick")
+    draft.reasons.append(f"action: {why}")
+    for word in sorted(words):
+        means = known_in(ACTIONS, word)
+        if means and means != word:
+            draft.put(word, means, table="values.action")
+    return {**cells, "action": ()}
 
 
 def draft_code_cells(draft: Draft, cells: Sequence[str], *, wide: bool) -> None:

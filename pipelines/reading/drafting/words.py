@@ -115,7 +115,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "vehicle": (
             "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "vehicle", "car", "stock", "stock no",
             "stock number", "vehicle no", "fahrzeug", "wagen", "bestandsnummer", "fahrzeugnummer", "vehicule",
-            "coche", "kennzeichen", "plate", "car no",
+            "coche", "kennzeichen", "plate", "car no", "vin", "fahrgestellnummer", "chassis no", "frame number",
         ),
         "job": (
             "zlecenie", "opdracht", "orden", "commessa", "ordine", "job id", "ticket", "job", "job no", "job number",
@@ -333,6 +333,15 @@ def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     """Return what a text means in one of the lists here, or None."""
     plain = folded(text)
     return next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+
+
+def leading_action(text: str) -> str | None:
+    """Return the word at the beginning of a text that says what was done, as it is spelled there, or None."""
+    first = re.match(r"\s*([^\W\d_]+)\b", text)
+    return first[1] if first and folded(first[1]) not in _NO_VERBS and known_in(ACTIONS, first[1]) else None
+
+
+_NO_VERBS = ("new", "check", "update", "software", "clean")  # "new coil", "check engine": they begin other texts too
 
 
 class Modules:
