@@ -78,12 +78,15 @@ def card_of(workspace: Workspace, file: Waiting) -> dict[str, Any]:
     from pipelines.desk.look import look
     from pipelines.reading.account import NOT_ALL
     from pipelines.reading.layouts import LAYOUTS
+    from pipelines.reading.mapping.mapping_file import BY_CODE
 
     seen = look(workspace, file)
     found = seen.found
     rejects = found.rejects.head(_REJECTS_SHOWN)
     # The first note names the mapping; of a draft there is nothing to name.
     notes = [note.replace(_DRAFT, say.THE_DRAFT) for note in found.notes[1:]] if seen.draft else list(found.notes)
+    if seen.draft is not None and f'module = "{BY_CODE}"' in seen.draft.tables.get("constants", ()):
+        notes.append(say.MODULE_BY_CODE)
     return {
         "file": file,
         "ready": seen.ready,
@@ -128,7 +131,8 @@ def _question(seen: Look, place: int) -> dict[str, Any]:
         choices = list(dict.fromkeys([chosen, say.turned(chosen)]))
     return {
         "key": asked.key,
-        "words": {choice: say.date_form(choice) for choice in choices if "%" in choice},
+        "words": {choice: say.answer_words(asked.key, choice) for choice in choices},
+        "none": say.NO_MODULE if asked.key == "columns.module" else say.NOTHING,
         "asks": asked.asks,
         "why": asked.why,
         "chosen": chosen,

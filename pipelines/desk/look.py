@@ -5,6 +5,7 @@ Nothing is loaded.  An answer changes the draft, and with it the rows that are s
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -78,8 +79,10 @@ def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: ob
         if file.table or found.table not in _EASY:
             return plain
         drafted = _drafted(file, found, settings)
-        better = drafted.ready and drafted.found.table != found.table
-        return drafted if better and drafted.found.rows_taken > found.rows_taken else plain
+        better = drafted.ready and drafted.found.rows_taken > found.rows_taken
+        # Days and cars stand in it: repairs most likely, or it has to be asked.
+        meant = next((one.proposal for one in drafted.questions if one.key == "table"), found.table)
+        return drafted if meant != found.table and (better or meant in (None, "repairs")) else plain
     return _drafted(file, found, settings)
 
 
@@ -90,9 +93,9 @@ def _drafted(file: Waiting, found: FileCheck, settings: Settings) -> Look:
         draft = draft_of(file.path, answers)
     except InputFileError as error:
         return Look(file=file, found=_refused(file, found, str(error)))
-    table = answers.get("table") or next((one.proposal for one in draft.questions if one.key == "table"), None)
+    table = tomllib.loads(draft.toml()).get("table", "scans")
     try:
-        return _shown(file, found_in(file.path, table or "scans", read_by(file.path, draft, settings)), draft)
+        return _shown(file, found_in(file.path, table, read_by(file.path, draft, settings)), draft)
     except BatchError as error:
         return Look(file=file, found=_refused(file, found, str(error)), draft=draft)
 

@@ -145,25 +145,12 @@ class _Entries:
                 continue
             if whole is not None and column in whole[2]:
                 continue
-            proposal = guess.source if guess else None
-            why = guess.why if guess else f"no column looks like it; there are {', '.join(self.sources)}"[:400]
-            names = self.several(column, guess, found) if guess else []
-            if column == "job" and guess is None and self.table == "repairs":
-                proposal, why = self.car_and_day(chosen, found) or (proposal, why)
-            choices = [*self.sources]
-            if column == "module":
-                choices = [name for name in choices if name not in self.no_module]
-                if guess is None:
-                    why = f"{why}. {NO_MODULE}"
-            if len(names) > 1:
-                proposal, why = json.dumps(names, ensure_ascii=False), f"{why}; several columns are alike"
+            proposal, why, choices = self.proposed(column, guess, chosen, found)
             asks = f"Which column is {column} ({self.doc(column)})?"
             answer = self.draft.ask(f"columns.{column}", asks, proposal, why, choices)
-            if answer is None and column == "module" and self.table == "scans" and not wide:
-                if self.draft.answers.get("columns.module") == NOTHING:
-                    self.draft.put("module", BY_CODE, NO_MODULE, "constants")
-                continue
-            if answer is None or (column == "module" and answer in self.no_module):
+            if column == "module" and guess is None and answer is None:
+                self.module_by_code()
+            if answer is None or answer in self.sources.keys() - {*choices}:
                 continue
             if answer.startswith(CONSTANT):
                 self.draft.put(column, answer[1:], "as answered", "constants")
@@ -171,6 +158,31 @@ class _Entries:
             self.draft.reasons.append(f"{column}: {why}")
             chosen[column] = self.names_in(answer)
         return {column: [name for name in names if name in self.sources] for column, names in chosen.items()}
+
+    def proposed(
+        self, column: str, guess: Guess | None, chosen: Mapping[str, list[str]], found: Mapping[str, Guess]
+    ) -> tuple[str | None, str, list[str]]:
+        """Return which column of the file is proposed for one of ours, why, and which can be."""
+        choices = [*self.sources]
+        if column == "module":
+            choices = [name for name in choices if name not in self.no_module]
+        if guess is not None:
+            names = self.several(column, guess, found)
+            if len(names) > 1:
+                return json.dumps(names, ensure_ascii=False), f"{guess.why}; several columns are alike", choices
+            return guess.source, guess.why, choices
+        why = f"no column looks like it; there are {', '.join(self.sources)}"[:400]
+        if column == "module" and self.table == "scans":
+            return None, f"{why}. {NO_MODULE}", choices
+        if column == "job" and self.table == "repairs":
+            proposal, told = self.car_and_day(chosen, found) or (None, why)
+            return proposal, told, choices
+        return None, why, choices
+
+    def module_by_code(self) -> None:
+        """Let each code tell its module, where it was answered that nothing else does."""
+        if self.table == "scans" and self.draft.answers.get("columns.module") == NOTHING:
+            self.draft.put("module", BY_CODE, NO_MODULE, "constants")
 
     @property
     def no_module(self) -> list[str]:

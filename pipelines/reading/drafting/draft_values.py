@@ -26,6 +26,11 @@ from pipelines.reading.drafting.words import (
 )
 
 _MOST_WORDS = 40
+_VERBS = (
+    "replaced", "renewed", "changed", "swapped", "repaired", "fixed", "cleaned", "adjusted", "programmed", "coded",
+    "checked", "inspected", "erased", "cleared", "ersetzt", "erneuert", "getauscht", "gewechselt", "repariert",
+    "gereinigt", "eingestellt", "justiert", "codiert", "programmiert", "kontrolliert", "gelöscht",
+)  # fmt: skip
 _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
 
 
@@ -156,9 +161,8 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
     asks = f"Does the first word of {longer[0]!r} say what was done?"
     if draft.ask("pick.action", asks, "yes", why, ("yes", "no")) != "yes":
         return cells
-    # The words of every list, so that the next file may say what this one does not.
-    words = {verb.lower() for verb in verbs if verb}
-    words |= {word for spellings in ACTIONS.values() for word in spellings if leading_action(word) == word}
+    # The next file may say what this one does not.
+    words = {*_VERBS, *(verb.lower() for verb in verbs if verb)}
     ways = "|".join(map(re.escape, sorted(words, key=lambda word: (-len(word), word))))
     rest = r"(?:[\s:,.-]+(?<part>.*?))?" if "part" not in cells else r"(?:\W.*)?"
     draft.line(f"action = {literal(rf'(?is)^(?<action>{ways}){rest}$')}", "pick")

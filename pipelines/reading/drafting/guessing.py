@@ -234,9 +234,15 @@ _BY_KIND: dict[str, _Looks] = {
 def named_visits(sources: Sequence[Source], is_module: IsModule) -> bool:
     """Say whether some columns name a car and a day, and a part or what was done: rows of visits, no price book."""
     found = {guess.column for guess in guess_columns(sources, "repairs", is_module)}
+    return bool(found & {"part", "action"}) and dated_cars(sources, is_module)
+
+
+def dated_cars(sources: Sequence[Source], is_module: IsModule) -> bool:
+    """Say whether some columns name a car and a day."""
+    found = {guess.column for guess in guess_columns(sources, "repairs", is_module)}
     dated = any(source.filled and _date_looks(source.filled, False) > 0 for source in sources)
     cars = any(source.filled and _vin_looks(source.filled, False) > 0 for source in sources)
-    return bool(found & {"part", "action"}) and ("done_at" in found or dated) and ("vehicle" in found or cars)
+    return ("done_at" in found or dated) and ("vehicle" in found or cars)
 
 
 def coded_share(cells: Sequence[str]) -> float:

@@ -93,7 +93,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
 def _by_code(frame: pl.DataFrame) -> pl.Expr:
     """Return the module that the letter of a code stands for; a row without a code is of the engine's.
 
-    Source: ISO 15031-6 gives P to the powertrain, C to the chassis, B to the body, U to the network, which no unit owns.
+    Source: ISO 15031-6 gives P to the powertrain, C to the chassis, B to the body and U to the network, of no one unit.
     """
     code = pl.col("code") if "code" in frame.columns else pl.lit(None, pl.String)
     letter = code.str.strip_chars().str.slice(0, 1).str.to_uppercase()
