@@ -214,6 +214,52 @@ def test_files_of_two_kinds_with_one_heading_more_are_each_read_by_their_own_map
     ]
 
 
+VISITS = (
+    b"Date,VIN,Work done,Part,Price\n08.08.2026,Z907EA7T2N772KRK1,Replaced ignition coil,ignition coil,45\n"
+    b"18.08.2026,Z9LCWBU71425J0GCJ,Cleaned valve,valve,\n"
+)
+
+
+def test_a_list_of_days_and_cars_by_vehicle_number_is_repairs_and_each_verb_is_read(visitor: Visitor):
+    visitor.drop("visits.csv", VISITS)
+    page = visitor.get("/").text
+    assert "Taken for repairs done" in page
+    assert "a job a car and day: VIN and Date" in page
+    visitor.post("/files/take")
+    assert [(row["vehicle"], row["job"], row["action"]) for row in rows(visitor, "repairs")] == [
+        ("Z907EA7T2N772KRK1", "Z907EA7T2N772KRK1 08.08.2026", "replace"),
+        ("Z9LCWBU71425J0GCJ", "Z9LCWBU71425J0GCJ 18.08.2026", "clean"),
+    ]
+
+
+def test_days_and_cars_beside_parts_are_asked_about_and_never_a_price_book_unasked(visitor: Visitor):
+    visitor.drop(
+        "odd.csv", VISITS.replace(b"Work done", b"Told").replace(b"Replaced", b"Did").replace(b"Cleaned", b"To")
+    )
+    page = visitor.get("/").text
+    assert "Taken for a price book" not in page
+    assert visitor.post("/files/take").status_code == 400
+
+
+NO_UNIT = (
+    b"Fahrgestellnummer;Modell;Datum;Fehler 1;Fehler 2\nZ907EA7T2N772KRK1;Alder;15.08.2026;P0300;C0035\n"
+    b"Z9LCWBU71425J0GCJ;Heron;19.08.2026;U0100;B0001\nZ9LCWBU71425J0GCJ;Heron;26.08.2026;;\n"
+)
+
+
+def test_a_scan_list_without_control_units_lets_each_code_tell_and_says_so(visitor: Visitor):
+    visitor.drop("list.csv", NO_UNIT)
+    mark = one_mark(visitor)
+    assert "my file does not say" in visitor.get("/").text
+    models = visitor.post(f"/files/{mark}/answer", **{"answer:columns.module": "Modell"})
+    assert "That is none of the answers." in models.text
+    visitor.post(f"/files/{mark}/answer", **{"answer:columns.module": "-"})
+    assert "The file names no control unit" in visitor.get("/").text
+    visitor.post("/files/take")
+    found = [(row["module"], row["code"]) for row in rows(visitor, "scans")]
+    assert found == [("ECM", "P0300"), ("ABS", "C0035"), ("ECM", "U0100"), ("BCM", "B0001"), ("ECM", None)]
+
+
 def test_foreign_text_in_a_file_stays_text(visitor: Visitor):
     nasty = b"vehicle,scanned_at,module,code,text\n<script>alert(1)</script>,2026-11-20T09:00,ABS,C0031,<img src=x>\n"
     visitor.drop("<b>x.csv", nasty)
