@@ -21,8 +21,8 @@ from pipelines.reading.drafting.words import (
     Modules,
     folded,
     known_in,
-    leading_action,
     units_of,
+    verb_of,
 )
 
 _MOST_WORDS = 40
@@ -149,23 +149,29 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
 
 
 def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[str, Sequence[str]]:
-    """Take what was done out of texts that begin with it, ``Replaced the coil``; return the cells as they are then."""
+    """Take what was done out of texts that begin or end with it, ``Replaced the coil``; return the cells without."""
     texts = [cell.strip() for cell in cells.get("action", ()) if cell.strip()]
     longer = [text for text in texts if known_in(ACTIONS, text) is None]
     if not longer:
         return cells
-    verbs = [text if known_in(ACTIONS, text) else leading_action(text) for text in texts]
-    if any(verb is None for verb in verbs):
+    for at_end in (False, True):
+        verbs = [text if known_in(ACTIONS, text) else verb_of(text, at_end=at_end) for text in texts]
+        if None not in verbs:
+            break
+    else:
         return cells
-    why = "each text begins with a word that says it"
-    asks = f"Does the first word of {longer[0]!r} say what was done?"
+    place = "last" if at_end else "first"
+    why = f"the {place} word of each text says it"
+    asks = f"Does the {place} word of {longer[0]!r} say what was done?"
     if draft.ask("pick.action", asks, "yes", why, ("yes", "no")) != "yes":
         return cells
     # The next file may say what this one does not.
     words = {*_VERBS, *(verb.lower() for verb in verbs if verb)}
     ways = "|".join(map(re.escape, sorted(words, key=lambda word: (-len(word), word))))
-    rest = r"(?:[\s:,.-]+(?<part>.*?))?" if "part" not in cells else r"(?:\W.*)?"
-    draft.line(f"action = {literal(rf'(?is)^(?<action>{ways}){rest}$')}", "pick")
+    rest = "(?<part>.*?)" if "part" not in cells else ".*?"
+    parted = r"[\s:,.-]+"
+    pattern = f"(?:{rest}{parted})?(?<action>{ways})" if at_end else f"(?<action>{ways})(?:{parted}{rest})?"
+    draft.line(f"action = {literal(f'(?is)^{pattern}$')}", "pick")
     draft.reasons.append(f"action: {why}")
     for word in sorted(words):
         means = known_in(ACTIONS, word)

@@ -335,10 +335,10 @@ def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     return next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
 
 
-def leading_action(text: str) -> str | None:
-    """Return the word at the beginning of a text that says what was done, as it is spelled there, or None."""
-    first = re.match(r"\s*([^\W\d_]+)\b", text)
-    return first[1] if first and folded(first[1]) not in _NO_VERBS and known_in(ACTIONS, first[1]) else None
+def verb_of(text: str, *, at_end: bool = False) -> str | None:
+    """Return the first or the last word of a text, as it is spelled there, where it says what was done; else None."""
+    word = re.search(r"([^\W\d_]+)\s*$" if at_end else r"^\s*([^\W\d_]+)", text)
+    return word[1] if word and folded(word[1]) not in _NO_VERBS and known_in(ACTIONS, word[1]) else None
 
 
 _NO_VERBS = ("new", "check", "update", "software", "clean")  # "new coil", "check engine": they begin other texts too

@@ -232,6 +232,14 @@ def test_a_list_of_days_and_cars_by_vehicle_number_is_repairs_and_each_verb_is_r
     ]
 
 
+def test_a_part_is_told_from_the_verb_behind_it(visitor: Visitor):
+    text = "Datum;Fahrzeug;Auftrag;Arbeit\n"
+    text += "18.08.2026;K-1;7;Z\u00fcndspule ersetzt\n19.08.2026;K-1;8;Fehler gel\u00f6scht\n"
+    visitor.drop("arbeit.csv", text.encode())
+    visitor.post("/files/take")
+    assert [(row["action"], row["part"]) for row in rows(visitor, "repairs")][:1] == [("replace", "Z\u00fcndspule")]
+
+
 def test_days_and_cars_beside_parts_are_asked_about_and_never_a_price_book_unasked(visitor: Visitor):
     visitor.drop(
         "odd.csv", VISITS.replace(b"Work done", b"Told").replace(b"Replaced", b"Did").replace(b"Cleaned", b"To")
