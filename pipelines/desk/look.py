@@ -15,7 +15,7 @@ from pipelines.ingest.mapping_draft import draft_of, read_by
 from pipelines.reading.drafting.draft import Draft, Question
 from pipelines.reading.file_check import FileCheck, check_file, found_in
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import FOLDER
+from pipelines.reading.mapping.mapping_file import BY_CODE, FOLDER, load_mapping
 from pipelines.settings import Settings, load_settings
 from pipelines.workspace import Workspace
 
@@ -76,6 +76,10 @@ def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: ob
     found = check_file(file.path, settings, file.table)
     if found.refused is None and not file.asked:
         plain = _shown(file, found, None)
+        if _by_code(workspace, found):
+            named = _drafted(file, found, settings)
+            units = any(one.key == "columns.module" and one.proposal for one in named.questions)
+            return named if units and named.ready else plain
         if file.table or found.table not in _EASY:
             return plain
         drafted = _drafted(file, found, settings)
@@ -84,6 +88,12 @@ def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: ob
         meant = next((one.proposal for one in drafted.questions if one.key == "table"), found.table)
         return drafted if meant != found.table and (better or meant in (None, "repairs")) else plain
     return _drafted(file, found, settings)
+
+
+def _by_code(workspace: Workspace, found: FileCheck) -> bool:
+    """Say whether a file was read by a mapping for files that name no control units; this one may name them."""
+    name = next((note.removeprefix("read by ") for note in found.notes if note.startswith("read by ")), None)
+    return name is not None and load_mapping(workspace.root / name).constants.get("module") == BY_CODE
 
 
 def _drafted(file: Waiting, found: FileCheck, settings: Settings) -> Look:
