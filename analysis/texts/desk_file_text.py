@@ -35,6 +35,11 @@ BLANK = "blank"
 QUESTIONS = "What it has to be told"
 QUESTIONS_WHY = "Each line is a guess with its reason. Change what is wrong: the rows below show at once what it does."
 NOTHING = "none of them"
+NO_MODULE = "my file does not say"
+MODULE_BY_CODE = (
+    "The file names no control unit, so the letter of each code does: P the engine's (ECM), C the brakes' (ABS), B the "
+    "body's (BCM), U counts for the engine's. A scan without a code tells of the engine's alone."
+)
 MUST = "Please answer: nothing in the file can decide this."
 MORE = "Is something left out?"
 MORE_SOURCE = "A column of the file"
@@ -69,6 +74,15 @@ def date_form(form: str) -> str:
     for mark, word in _MARKS.items():
         form = form.replace(mark, word)
     return form
+
+
+def answer_words(key: str, choice: str) -> str:
+    """Return an answer for people: a form of dates in words, a list of columns without its marks."""
+    if choice.startswith('["'):
+        names = choice[2:-2].split('", "')
+        together = " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
+        return f"a job a car and day: {together}" if key == "columns.job" else together
+    return date_form(choice) if "%" in choice else choice
 
 
 def turned(form: str) -> str:
@@ -121,3 +135,8 @@ def undone(name: str, rows: int) -> str:
 def dropped(name: str) -> str:
     """Say that a file was left out."""
     return f"{name} is left out; nothing of it was loaded."
+
+
+def not_as_shown(name: str, why: str) -> str:
+    """Say that a file would be read in another way than it was shown, so that it was not taken in."""
+    return f"{name} stays on the tray: taken in, it would be read in another way than it was shown. {why}".rstrip()

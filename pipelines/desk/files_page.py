@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from starlette.responses import RedirectResponse, Response
@@ -21,6 +20,7 @@ if TYPE_CHECKING:
     from pipelines.desk.look import Look
     from pipelines.desk.tray import Waiting
     from pipelines.ingest.intake import Intake
+    from pipelines.settings import Settings
 
 _TAKEN_SHOWN = 40
 _REJECTS_SHOWN = 8
@@ -99,12 +99,15 @@ def card_of(workspace: Workspace, file: Waiting, before: frozenset[str] = frozen
     from pipelines.desk.look import look
     from pipelines.reading.account import NOT_ALL
     from pipelines.reading.layouts import LAYOUTS
+    from pipelines.reading.mapping.mapping_file import BY_CODE
 
     seen = look(workspace, file)
     found = seen.found
     rejects = found.rejects.head(_REJECTS_SHOWN)
     # The first note names the mapping; of a draft there is nothing to name.
     notes = [note.replace(_DRAFT, say.THE_DRAFT) for note in found.notes[1:]] if seen.draft else list(found.notes)
+    if seen.draft is not None and f'module = "{BY_CODE}"' in seen.draft.tables.get("constants", ()):
+        notes.append(say.MODULE_BY_CODE)
     return {
         "file": file,
         "ready": seen.ready,
@@ -150,7 +153,8 @@ def _question(seen: Look, place: int) -> dict[str, Any]:
         choices = list(dict.fromkeys([chosen, say.turned(chosen)]))
     return {
         "key": asked.key,
-        "words": {choice: say.date_form(choice) for choice in choices if "%" in choice},
+        "words": {choice: say.answer_words(asked.key, choice) for choice in choices},
+        "none": say.NO_MODULE if asked.key == "columns.module" else say.NOTHING,
         "asks": asked.asks,
         "why": asked.why,
         "chosen": chosen,
@@ -222,40 +226,37 @@ def take(desk: Desk, asked: Asked) -> Response:
     ready = [one for one in seen if one.ready]
     if not ready:
         raise BatchError(say.NONE_READY)
+    # A new mapping may take the place of the one that reads another file: each is read before the next is written.
+    plain = [one for one in ready if one.draft is None]
     with desk.changing() as warehouse:
-        for one in ready:
-            if one.file.path.is_file():  # else it was taken in a moment ago
-                _into_inbox(desk, one)
         week = week_name(desk.today(), settings.week_starts)
-        done = take_in(desk.workspace, settings, warehouse, week, lambda _: None)
-    _tell(desk, done)
+        for some in filter(None, [plain, *([one] for one in ready if one.draft is not None)]):
+            # One that is not there any more was taken in a moment ago.
+            moved = [_into_inbox(desk, settings, one) for one in some if one.file.path.is_file()]
+            if any(moved):
+                _tell(desk, take_in(desk.workspace, settings, warehouse, week, lambda _: None))
     return RedirectResponse("/", 303)
 
 
-def _into_inbox(desk: Desk, one: Look) -> None:
-    """Move a file from the tray to its folder of the inbox, its mapping before it."""
+def _into_inbox(desk: Desk, settings: Settings, one: Look) -> bool:
+    """Move a file from the tray to its folder of the inbox, its mapping before it, where it is read there as here."""
     from pipelines.ingest.mapping_draft import text_of
-    from pipelines.reading.mapping.mapping_file import FOLDER
+    from pipelines.ingest.mapping_kept import free, keep_mapping
+    from pipelines.reading.file_check import check_file
 
     if one.draft is not None:
-        folder = desk.workspace.root / FOLDER
-        folder.mkdir(exist_ok=True)
-        text = text_of(one.file.path, one.draft)
-        if not any(path.read_text(encoding="utf-8", errors="replace") == text for path in folder.glob("*.toml")):
-            place = _free(folder, one.file.path.with_suffix(".toml").name)
-            with place.open("x", encoding="utf-8", newline="\n") as handle:
-                handle.write(text)
+        kept = keep_mapping(desk.workspace.root, one.file.path, text_of(one.file.path, one.draft))
+        found = check_file(one.file.path, settings, one.found.table)
+        if found.refused is not None or found.rows_taken != one.found.rows_taken:
+            kept.take_back()
+            why = (found.refused or "").replace(str(one.file.path), one.file.name)
+            desk.tell(say.not_as_shown(one.file.name, why), good=False)
+            return False
     folder = desk.workspace.inbox / (one.found.table or "scans")
     folder.mkdir(parents=True, exist_ok=True)
-    one.file.path.replace(_free(folder, one.file.path.name))
+    one.file.path.replace(free(folder, one.file.path.name))
     desk.tray.drop(one.file)
-
-
-def _free(folder: Path, name: str) -> Path:
-    """Return a place in a folder where nothing stands."""
-    stem, ending = Path(name).stem, Path(name).suffix
-    names = [name, *(f"{stem}-{number}{ending}" for number in range(2, 10_000))]
-    return next(folder / one for one in names if not (folder / one).exists())
+    return True
 
 
 def _tell(desk: Desk, done: Intake) -> None:

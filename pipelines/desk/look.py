@@ -5,6 +5,7 @@ Nothing is loaded.  An answer changes the draft, and with it the rows that are s
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -14,7 +15,7 @@ from pipelines.ingest.mapping_draft import draft_of, read_by
 from pipelines.reading.drafting.draft import Draft, Question
 from pipelines.reading.file_check import FileCheck, check_file, found_in
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import FOLDER
+from pipelines.reading.mapping.mapping_file import BY_CODE, FOLDER, load_mapping
 from pipelines.settings import Settings, load_settings
 from pipelines.workspace import Workspace
 
@@ -75,12 +76,24 @@ def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: ob
     found = check_file(file.path, settings, file.table)
     if found.refused is None and not file.asked:
         plain = _shown(file, found, None)
+        if _by_code(workspace, found):
+            named = _drafted(file, found, settings)
+            units = any(one.key == "columns.module" and one.proposal for one in named.questions)
+            return named if units and named.ready else plain
         if file.table or found.table not in _EASY:
             return plain
         drafted = _drafted(file, found, settings)
-        better = drafted.ready and drafted.found.table != found.table
-        return drafted if better and drafted.found.rows_taken > found.rows_taken else plain
+        better = drafted.ready and drafted.found.rows_taken > found.rows_taken
+        # Days and cars stand in it: repairs most likely, or it has to be asked.
+        meant = next((one.proposal for one in drafted.questions if one.key == "table"), found.table)
+        return drafted if meant != found.table and (better or meant in (None, "repairs")) else plain
     return _drafted(file, found, settings)
+
+
+def _by_code(workspace: Workspace, found: FileCheck) -> bool:
+    """Say whether a file was read by a mapping for files that name no control units; this one may name them."""
+    name = next((note.removeprefix("read by ") for note in found.notes if note.startswith("read by ")), None)
+    return name is not None and load_mapping(workspace.root / name).constants.get("module") == BY_CODE
 
 
 def _drafted(file: Waiting, found: FileCheck, settings: Settings) -> Look:
@@ -90,9 +103,9 @@ def _drafted(file: Waiting, found: FileCheck, settings: Settings) -> Look:
         draft = draft_of(file.path, answers)
     except InputFileError as error:
         return Look(file=file, found=_refused(file, found, str(error)))
-    table = answers.get("table") or next((one.proposal for one in draft.questions if one.key == "table"), None)
+    table = tomllib.loads(draft.toml()).get("table", "scans")
     try:
-        return _shown(file, found_in(file.path, table or "scans", read_by(file.path, draft, settings)), draft)
+        return _shown(file, found_in(file.path, table, read_by(file.path, draft, settings)), draft)
     except BatchError as error:
         return Look(file=file, found=_refused(file, found, str(error)), draft=draft)
 

@@ -51,6 +51,11 @@ select spelling, bool_or(in_stock) as in_stock from (
 ) as named where spelling is not null
 group by spelling order by min(file_id), min(row), spelling
 """
+# Two stock numbers with one vehicle number cannot be told apart by it, so neither is taken.
+_VINS = """
+select upper(trim(vin)) as vin, min(vehicle) as vehicle from raw.stock where vin is not null
+group by upper(trim(vin)) having count(distinct lower(trim(vehicle))) = 1
+"""
 _PRICED = "select distinct part, coalesce(also_called, '') as also_called from raw.parts order by all"
 _FITTED = "select part, count(*) as times from raw.repairs where part is not null group by part order by part"
 _PLACED = """
@@ -153,11 +158,18 @@ def _makes(warehouse: Warehouse) -> None:
 def _vehicles(warehouse: Warehouse) -> list[str]:
     """Give each spelling of a stock number the one that the stock list has, capitals and surrounding spaces aside.
 
+    A vehicle number in place of a stock number means the one car that has it in the stock list.
     Where the stock list itself has several, they may be several cars, and each stays its own.  What is in no stock
     list goes by the spelling that came first.
     """
     cars: dict[str, list[tuple[str, bool]]] = {}
+    vins = dict(warehouse.query(_VINS).iter_rows())
+    by_vin: dict[str, str] = {}
     for spelling, in_stock in warehouse.query(_VEHICLES).iter_rows():
+        known = None if in_stock else vins.get(spelling.strip().upper())
+        if known is not None:
+            by_vin[spelling] = known
+            continue
         cars.setdefault(spelling.strip().casefold(), []).append((spelling, in_stock))
     rows, notes = [], []
     for spellings in cars.values():
@@ -175,6 +187,13 @@ def _vehicles(warehouse: Warehouse) -> list[str]:
         others = ", ".join(repr(name) for name in names if name != vehicle)
         if others:
             notes.append(f"stock number {others} is taken for {vehicle}: only capitals or spaces differ")
+    told_by = dict(rows)
+    rows += [(spelling, told_by.get(vehicle, vehicle)) for spelling, vehicle in by_vin.items()]
+    if by_vin:
+        notes.append(
+            f"{len(by_vin)} vehicle numbers stand in place of a stock number: each is taken for the car that has it in "
+            "the stock list"
+        )
     schema = {"spelling": pl.String, "vehicle": pl.String}
     warehouse.replace_table("spelling.vehicles", pl.DataFrame(sorted(rows), schema=schema, orient="row"))
     return notes

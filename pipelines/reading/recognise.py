@@ -1,7 +1,8 @@
 """Which mapping, or which layout of our own, reads a file?
 
 A mapping reads a file whose name it serves, whose beginning holds its signature
-and whose header has its columns.  Two that fit are one too many: neither is guessed.
+and whose header has its columns.  Of two that fit, the one that names all columns of the other and more reads it, and
+of two for printed text the one whose first pattern stands in it; else they are one too many, and neither is guessed.
 """
 
 from __future__ import annotations
@@ -223,8 +224,8 @@ def choose(path: Path, mappings: Sequence[Mapping]) -> Mapping | None:
         InputFileError: Two fit, or the only one that serves the file cannot read it and no layout does.
         OSError: It cannot be opened.
     """
-    serving = [mapping for mapping in mappings if mapping.serves_name(path.name) and _has_signature(path, mapping)]
-    fitting = [mapping for mapping in serving if _has_columns(path, mapping)]
+    serving = _serving(path, mappings)
+    fitting = _closest(path, [mapping for mapping in serving if _has_columns(path, mapping)])
     if len(fitting) > 1:
         raise InputFileError(
             f"{path}: fits {' and '.join(mapping.name for mapping in fitting)}; expected one. Give each a signature, "
@@ -235,6 +236,45 @@ def choose(path: Path, mappings: Sequence[Mapping]) -> Mapping | None:
     # The folder's name would decide what it is; here the header must.
     own = path.suffix.lower() in SUFFIXES and serving and guess_layout(path, by_folder=False) == serving[0].table
     return None if own or not serving else serving[0]
+
+
+def rivals(path: Path, mappings: Sequence[Mapping], mapping: Mapping) -> list[Mapping]:
+    """Return the mappings that would keep another one from reading a file: those that fit it as well or better.
+
+    Raises:
+        OSError: It cannot be opened.
+    """
+    others = [other for other in _serving(path, mappings) if _has_columns(path, other)]
+    return [other for other in others if _closest(path, [mapping, other]) != [mapping]]
+
+
+def _serving(path: Path, mappings: Sequence[Mapping]) -> list[Mapping]:
+    return [mapping for mapping in mappings if mapping.serves_name(path.name) and _has_signature(path, mapping)]
+
+
+def _closest(path: Path, fitting: list[Mapping]) -> list[Mapping]:
+    """Return of several mappings that fit a file those that fit it best."""
+    if len(fitting) < 2:
+        return fitting
+    fitting = [mapping for mapping in fitting if _begins_scan(path, mapping)] or fitting
+    names = {mapping.name: {*mapping.source_names()} for mapping in fitting}
+
+    def yields(one: Mapping) -> bool:
+        bare = [other for other in fitting if one.signature in (None, other.signature)]
+        return any(names[one.name] < names[other.name] for other in bare)
+
+    return [mapping for mapping in fitting if not yields(mapping)]
+
+
+def _begins_scan(path: Path, mapping: Mapping) -> bool:
+    """Say whether a line of a printed text begins a scan; what is no printed text may always."""
+    if mapping.text is None or is_packed(path):
+        return True
+    try:
+        lines = pl.Series(text_of(path, mapping.encoding).split("\n"))
+    except InputFileError:
+        return False
+    return bool(lines.str.contains(mapping.text.scan[0]).any())
 
 
 def _has_signature(path: Path, mapping: Mapping) -> bool:

@@ -20,7 +20,7 @@ from pipelines.reading.drafting.code_lines import (
     separator_of,
 )
 from pipelines.reading.drafting.dates import CLOCK, date_guess
-from pipelines.reading.drafting.draft import Draft, literal
+from pipelines.reading.drafting.draft import NOTHING, Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_code_cells, draft_unit, draft_words, put_marks
 from pipelines.reading.drafting.guessing import (
     Guess,
@@ -35,12 +35,16 @@ from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.words import HEADINGS, STATUS, TIME_HEADINGS, Modules, folded, known_in
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
+from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BY_CODE
 
 _ISO = re.compile(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?(?:\.%f)?(?:%z)?)?")
 _ENOUGH = 0.6
 _DIGITS_OF_A_CLOCK = re.compile(r"[0-2]\d[0-5]\d(?:[0-5]\d)?")
 CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
+NO_MODULE = (
+    "Where the file does not say, the first letter of each code does: P stands for the engine's control unit (ECM), "
+    "C for the brakes' (ABS), B for the body's (BCM); a U counts for the engine's"
+)
 CONSTANT = "="
 """An answer that begins so is what the column holds in every row."""
 
@@ -156,14 +160,12 @@ class _Entries:
                 continue
             if whole is not None and column in whole[2]:
                 continue
-            proposal = guess.source if guess else None
-            why = guess.why if guess else f"no column looks like it; there are {', '.join(self.sources)}"[:400]
-            names = self.several(column, guess, found) if guess else []
-            if len(names) > 1:
-                proposal, why = json.dumps(names, ensure_ascii=False), f"{why}; several columns are alike"
+            proposal, why, choices = self.proposed(column, guess, chosen, found)
             asks = f"Which column is {column} ({self.doc(column)})?"
-            answer = self.draft.ask(f"columns.{column}", asks, proposal, why, [*self.sources])
-            if answer is None:
+            answer = self.draft.ask(f"columns.{column}", asks, proposal, why, choices)
+            if column == "module" and guess is None and answer is None:
+                self.module_by_code()
+            if answer is None or answer in self.sources.keys() - {*choices}:
                 continue
             if answer.startswith(CONSTANT):
                 self.draft.put(column, answer[1:], "as answered", "constants")
@@ -171,6 +173,46 @@ class _Entries:
             self.draft.reasons.append(f"{column}: {why}")
             chosen[column] = self.names_in(answer)
         return {column: [name for name in names if name in self.sources] for column, names in chosen.items()}
+
+    def proposed(
+        self, column: str, guess: Guess | None, chosen: Mapping[str, list[str]], found: Mapping[str, Guess]
+    ) -> tuple[str | None, str, list[str]]:
+        """Return which column of the file is proposed for one of ours, why, and which can be."""
+        choices = [*self.sources]
+        if column == "module":
+            choices = [name for name in choices if name not in self.no_module]
+        if guess is not None:
+            names = self.several(column, guess, found)
+            if len(names) > 1:
+                return json.dumps(names, ensure_ascii=False), f"{guess.why}; several columns are alike", choices
+            return guess.source, guess.why, choices
+        why = f"no column looks like it; there are {', '.join(self.sources)}"[:400]
+        if column == "module" and self.table == "scans":
+            return None, f"{why}. {NO_MODULE}", choices
+        if column == "job" and self.table == "repairs":
+            proposal, told = self.car_and_day(chosen, found) or (None, why)
+            return proposal, told, choices
+        return None, why, choices
+
+    def module_by_code(self) -> None:
+        """Let each code tell its module, where it was answered that nothing else does."""
+        if self.table == "scans" and self.draft.answers.get("columns.module") == NOTHING:
+            self.draft.put("module", BY_CODE, NO_MODULE, "constants")
+
+    @property
+    def no_module(self) -> list[str]:
+        """The columns that hold makes, models or years of cars: none of them names a control unit."""
+        cars = guess_columns([*self.sources.values()], "stock", self.is_module)
+        return [guess.source for guess in cars if guess.column in ("make", "model", "model_year")]
+
+    def car_and_day(self, chosen: Mapping[str, list[str]], found: Mapping[str, Guess]) -> tuple[str, str] | None:
+        """Return the columns of car and day, as JSON has a list: together they name a visit; None without both."""
+        day = self.draft.answers.get("columns.done_at", found["done_at"].source if "done_at" in found else "")
+        names = [*chosen.get("vehicle", ()), day]
+        if len(names) < 2 or any(name not in self.sources for name in names):
+            return None
+        why = "no column has job numbers: what was done to one car on one day counts as one job"
+        return json.dumps(names, ensure_ascii=False), why
 
     def names_in(self, answer: str) -> list[str]:
         """Return the columns that an answer names: one, or a list as JSON has it."""

@@ -12,7 +12,7 @@ from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_columns import Around, draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
-from pipelines.reading.drafting.guessing import Source, guess_columns, holds_code, says_nothing
+from pipelines.reading.drafting.guessing import Source, dated_cars, guess_columns, holds_code, says_nothing
 from pipelines.reading.drafting.left_out import ask_left_out
 from pipelines.reading.drafting.names import car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
@@ -195,7 +195,10 @@ def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, l
 
 def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules) -> str:
     guess, why = table_of(dict(columns), is_module)
-    table = draft.ask("table", "Which table do the rows belong to?", guess, why, tuple(LAYOUTS)) or guess
+    proposal: str | None = guess
+    if guess == "parts" and dated_cars([Source(name, tuple(cells)) for name, cells in columns.items()], is_module):
+        proposal, why = None, f"{why}; a price book has no days and no cars, and this has both"
+    table = draft.ask("table", "Which table do the rows belong to?", proposal, why, tuple(LAYOUTS)) or guess
     if table != "scans":
         draft.put("table", table, why)
     return table

@@ -22,10 +22,16 @@ from pipelines.reading.drafting.words import (
     folded,
     known_in,
     units_of,
+    verb_of,
 )
 
 _MOST_WORDS = 40
 _NOTHING = re.compile("[-–—/.]+")
+_VERBS = (
+    "replaced", "renewed", "changed", "swapped", "repaired", "fixed", "cleaned", "adjusted", "programmed", "coded",
+    "checked", "inspected", "erased", "cleared", "ersetzt", "erneuert", "getauscht", "gewechselt", "repariert",
+    "gereinigt", "eingestellt", "justiert", "codiert", "programmiert", "kontrolliert", "gelöscht",
+)  # fmt: skip
 _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
 
 
@@ -117,6 +123,7 @@ def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
 
 def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Modules) -> None:
     """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
+    cells = _draft_verbs(draft, cells)
     for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
         words = dict.fromkeys(cell.strip() for cell in cells.get(column, ()) if cell.strip())
         for word in list(words)[:_MOST_WORDS]:
@@ -152,6 +159,38 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
         module = is_module.means(name)
         if module is not None and module != name:
             draft.put(name, module, f"{name!r} is the {module}", "values.module")
+
+
+def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[str, Sequence[str]]:
+    """Take what was done out of texts that begin or end with it, ``Replaced the coil``; return the cells without."""
+    texts = [cell.strip() for cell in cells.get("action", ()) if cell.strip()]
+    longer = [text for text in texts if known_in(ACTIONS, text) is None]
+    if not longer:
+        return cells
+    for at_end in (False, True):
+        verbs = [text if known_in(ACTIONS, text) else verb_of(text, at_end=at_end) for text in texts]
+        if None not in verbs:
+            break
+    else:
+        return cells
+    place = "last" if at_end else "first"
+    why = f"the {place} word of each text says it"
+    asks = f"Does the {place} word of {longer[0]!r} say what was done?"
+    if draft.ask("pick.action", asks, "yes", why, ("yes", "no")) != "yes":
+        return cells
+    # The next file may say what this one does not.
+    words = {*_VERBS, *(verb.lower() for verb in verbs if verb)}
+    ways = "|".join(map(re.escape, sorted(words, key=lambda word: (-len(word), word))))
+    rest = "(?<part>.*?)" if "part" not in cells else ".*?"
+    parted = r"[\s:,.-]+"
+    pattern = f"(?:{rest}{parted})?(?<action>{ways})" if at_end else f"(?<action>{ways})(?:{parted}{rest})?"
+    draft.line(f"action = {literal(f'(?is)^{pattern}$')}", "pick")
+    draft.reasons.append(f"action: {why}")
+    for word in sorted(words):
+        means = known_in(ACTIONS, word)
+        if means and means != word:
+            draft.put(word, means, table="values.action")
+    return {**cells, "action": ()}
 
 
 def draft_code_cells(draft: Draft, cells: Sequence[str], *, wide: bool) -> None:

@@ -118,6 +118,8 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
     looks, seen = _looks(table, column, source, is_module, named > 0)
     if looks < 0 or named + looks <= 0:
         return 0, ""
+    if table == "repairs" and column == "vehicle" and source.filled and _vin_looks(source.filled, False) > 0:
+        named -= 1  # the stock number, where both are there
     # A column with cells is the likelier one, other things equal.
     return named + looks + (0.5 if len(source.filled) > 1 else 0), " and ".join(filter(None, (heading, seen)))
 
@@ -227,6 +229,20 @@ _BY_KIND: dict[str, _Looks] = {
     "integer": _number_looks,
     **dict.fromkeys(("datetime", "date", "day or time"), _date_looks),
 }
+
+
+def named_visits(sources: Sequence[Source], is_module: IsModule) -> bool:
+    """Say whether some columns name a car and a day, and a part or what was done: rows of visits, no price book."""
+    found = {guess.column for guess in guess_columns(sources, "repairs", is_module)}
+    return bool(found & {"part", "action"}) and dated_cars(sources, is_module)
+
+
+def dated_cars(sources: Sequence[Source], is_module: IsModule) -> bool:
+    """Say whether some columns name a car and a day."""
+    found = {guess.column for guess in guess_columns(sources, "repairs", is_module)}
+    dated = any(source.filled and _date_looks(source.filled, False) > 0 for source in sources)
+    cars = any(source.filled and _vin_looks(source.filled, False) > 0 for source in sources)
+    return ("done_at" in found or dated) and ("vehicle" in found or cars)
 
 
 def coded_share(cells: Sequence[str]) -> float:

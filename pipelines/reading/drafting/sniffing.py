@@ -10,7 +10,14 @@ from collections import Counter
 from collections.abc import Sequence
 
 from pipelines.reading.drafting.dates import looks_like_date
-from pipelines.reading.drafting.guessing import IsModule, Source, guess_columns, holds_code, looks_like_code
+from pipelines.reading.drafting.guessing import (
+    IsModule,
+    Source,
+    guess_columns,
+    holds_code,
+    looks_like_code,
+    named_visits,
+)
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.words import HEADINGS
 from pipelines.reading.headers import missing_columns
@@ -113,9 +120,14 @@ def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, s
         reason = {"reason", "grund", "why"} & {name.strip().lower() for name in columns}
         return ("background", "codes with a reason") if reason else ("scans", "there are codes in it")
     best: tuple[float, str, str] = (-99.0, "scans", "")
+    visits = named_visits(sources, is_module)
     for table in ("repairs", "stock", "parts", "background", "scans"):
+        if visits and table in ("parts", "background"):
+            continue
         found = [guess.column for guess in guess_columns(sources, table, is_module)]
         missing = missing_columns(found, LAYOUTS[table])
+        if table == "repairs" and visits:
+            missing = [name for name in missing if name != "job"]  # a job a car and day
         score = len(found) - 2.5 * len(missing) + (0.5 if not missing else 0)
         if score > best[0]:
             best = score, table, f"it has {', '.join(found)}" + (f", not {' and '.join(missing)}" if missing else "")

@@ -121,7 +121,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "wagen nr",
             "bestandsnr", "lagernr", "vehicle", "car", "stock", "stock no", "stock number", "vehicle no", "fahrzeug",
             "wagen", "bestandsnummer", "fahrzeugnummer", "vehicule",
-            "coche", "kennzeichen", "plate", "car no",
+            "coche", "kennzeichen", "plate", "car no", "vin", "fahrgestellnummer", "chassis no", "frame number",
         ),
         "job": (
             "zlecenie", "opdracht", "orden", "commessa", "ordine", "job id", "ticket", "job", "job no", "job number",
@@ -339,6 +339,15 @@ def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     """Return what a text means in one of the lists here, or None."""
     plain = folded(text)
     return next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+
+
+def verb_of(text: str, *, at_end: bool = False) -> str | None:
+    """Return the first or the last word of a text, as it is spelled there, where it says what was done; else None."""
+    word = re.search(r"([^\W\d_]+)\s*$" if at_end else r"^\s*([^\W\d_]+)", text)
+    return word[1] if word and folded(word[1]) not in _NO_VERBS and known_in(ACTIONS, word[1]) else None
+
+
+_NO_VERBS = ("new", "check", "update", "software", "clean")  # "new coil", "check engine": they begin other texts too
 
 
 class Modules:

@@ -22,6 +22,8 @@ from pipelines.toml_file import TomlFile
 
 FOLDER = "mappings"
 EVERY_SHEET = "*"
+BY_CODE = "by code"
+"""The constant ``module`` of an export that names no module: the letter of each code says which part of the car."""
 # Columns that stand beside a code; as many of them as there are columns for codes go with those one by one.
 BESIDE_A_CODE = ("failure_type", "status", "text")
 _ONLY_FOR = {

@@ -211,7 +211,12 @@ class MappingKeys(_Keys):
         ),
     ] = {}
     constants: Annotated[
-        dict[Column, Text], _field(_A_TEXT, "column of the table to what it holds in every row", '"km"')
+        dict[Column, Text],
+        _field(
+            _A_TEXT,
+            "column of the table to what it holds in every row; for module also by code: ECM, for C ABS, for B BCM",
+            '"km"',
+        ),
     ] = {}
     values: Annotated[
         dict[Column, dict[str, TextOrBlank]],

@@ -18,7 +18,7 @@ import polars as pl
 from pipelines.reading.account import LIKE_A_CODE, codes_of
 from pipelines.reading.cell_values import once_each
 from pipelines.reading.mapping.date_forms import COUNTED, read_date
-from pipelines.reading.mapping.mapping_file import Mapping, nth
+from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
@@ -83,9 +83,24 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     work.frame = _one_code_a_row(work.frame, mapping)
     _refuse_two_codes(work)
     work.frame = work.frame.with_columns(pl.lit(value, pl.String).alias(name) for name, value in constants.items())
+    if constants.get("module") == BY_CODE:
+        work.frame = work.frame.with_columns(module=_by_code(work.frame))
     if found.found is not None:
         found.found.refused += work.codes
     return RawTable(work.frame, work.rejects, found.notes, found.found)
+
+
+def _by_code(frame: pl.DataFrame) -> pl.Expr:
+    """Return the module that the letter of a code stands for; a row without a code is of the engine's.
+
+    Source: ISO 15031-6 gives P to the powertrain, C to the chassis, B to the body and U to the network, of no one unit.
+    """
+    code = pl.col("code") if "code" in frame.columns else pl.lit(None, pl.String)
+    letter = code.str.strip_chars().str.slice(0, 1).str.to_uppercase()
+    return letter.replace_strict(_LETTERS, default="ECM", return_dtype=pl.String)
+
+
+_LETTERS = {"C": "ABS", "B": "BCM"}
 
 
 def _code_by_code(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:

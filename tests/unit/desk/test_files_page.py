@@ -180,6 +180,103 @@ def test_a_file_is_left_out(visitor: Visitor):
     assert visitor.desk.tray.files() == []
 
 
+def test_the_last_answer_for_a_file_of_the_same_kind_takes_the_place_of_the_one_before(visitor: Visitor):
+    visitor.drop("cars.csv", CARS)
+    swapped = {"answer:columns.make": "Model line", "answer:columns.model": "Manufacturer"}
+    visitor.post(f"/files/{one_mark(visitor)}/answer", **swapped)
+    visitor.post("/files/take")
+    mark = re.findall(r'action="/files/undo">.*?name="mark" value="([0-9a-f]+)"', visitor.get("/").text)[0]
+    visitor.post("/files/undo", mark=mark)
+    visitor.drop("cars.csv", CARS + b"S-118;Tesmar;Heron;4.400,00\n")
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Alder", "Corvane"]
+    visitor.post(f"/files/{one_mark(visitor)}/answer", ask="yes")
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Corvane", "Alder"]
+    visitor.post("/files/take")
+    assert visitor.desk.tray.files() == []
+    assert next((row["make"], row["model"]) for row in rows(visitor, "stock")) == ("Corvane", "Alder")
+    folder = visitor.desk.folder / "mappings"
+    assert sorted(path.name for path in folder.iterdir()) == ["cars.toml", "cars.toml.bak"]
+    # Another export of that kind says the same: nothing is written again.
+    visitor.drop("more.csv", CARS + b"S-119;Tesmar;Heron;4.400,00\n")
+    visitor.post(f"/files/{one_mark(visitor)}/answer", ask="yes")
+    visitor.post("/files/take")
+    assert sorted(path.name for path in folder.iterdir()) == ["cars.toml", "cars.toml.bak"]
+
+
+def test_files_of_two_kinds_with_one_heading_more_are_each_read_by_their_own_mapping(visitor: Visitor):
+    book = b"Car no;Day;Odometer km;Unit;Fault codes\nK-1;18.11.2026;50100;ABS;C0031\nK-2;19.11.2026;60100;ABS;C0035\n"
+    less = b"Car no;Day;Unit;Fault codes\nK-1;20.11.2026;ABS;C0031\nK-2;21.11.2026;ABS;C0035\n"
+    visitor.drop("a.csv", book)
+    visitor.drop("b.csv", less)
+    visitor.post("/files/take")
+    assert len(rows(visitor, "scans")) == 4
+    visitor.drop("c.csv", book.replace(b"2026", b"2027"))
+    visitor.post("/files/take")
+    assert [row["odometer"] for row in rows(visitor, "scans") if row["scanned_at"].startswith("2027")] == [
+        "50100",
+        "60100",
+    ]
+
+
+VISITS = (
+    b"Date,VIN,Work done,Part,Price\n08.08.2026,Z907EA7T2N772KRK1,Replaced ignition coil,ignition coil,45\n"
+    b"18.08.2026,Z9LCWBU71425J0GCJ,Cleaned valve,valve,\n"
+)
+
+
+def test_a_list_of_days_and_cars_by_vehicle_number_is_repairs_and_each_verb_is_read(visitor: Visitor):
+    visitor.drop("visits.csv", VISITS)
+    page = visitor.get("/").text
+    assert "Taken for repairs done" in page
+    assert "a job a car and day: VIN and Date" in page
+    visitor.post("/files/take")
+    assert [(row["vehicle"], row["job"], row["action"]) for row in rows(visitor, "repairs")] == [
+        ("Z907EA7T2N772KRK1", "Z907EA7T2N772KRK1 08.08.2026", "replace"),
+        ("Z9LCWBU71425J0GCJ", "Z9LCWBU71425J0GCJ 18.08.2026", "clean"),
+    ]
+
+
+def test_a_part_is_told_from_the_verb_behind_it(visitor: Visitor):
+    text = "Datum;Fahrzeug;Auftrag;Arbeit\n"
+    text += "18.08.2026;K-1;7;Z\u00fcndspule ersetzt\n19.08.2026;K-1;8;Fehler gel\u00f6scht\n"
+    visitor.drop("arbeit.csv", text.encode())
+    visitor.post("/files/take")
+    assert [(row["action"], row["part"]) for row in rows(visitor, "repairs")][:1] == [("replace", "Z\u00fcndspule")]
+
+
+def test_days_and_cars_beside_parts_are_asked_about_and_never_a_price_book_unasked(visitor: Visitor):
+    visitor.drop(
+        "odd.csv", VISITS.replace(b"Work done", b"Told").replace(b"Replaced", b"Did").replace(b"Cleaned", b"To")
+    )
+    page = visitor.get("/").text
+    assert "Taken for a price book" not in page
+    assert visitor.post("/files/take").status_code == 400
+
+
+NO_UNIT = (
+    b"Fahrgestellnummer;Modell;Datum;Fehler 1;Fehler 2\nZ907EA7T2N772KRK1;Alder;15.08.2026;P0300;C0035\n"
+    b"Z9LCWBU71425J0GCJ;Heron;19.08.2026;U0100;B0001\nZ9LCWBU71425J0GCJ;Heron;26.08.2026;;\n"
+)
+
+
+def test_a_scan_list_without_control_units_lets_each_code_tell_and_says_so(visitor: Visitor):
+    visitor.drop("list.csv", NO_UNIT)
+    mark = one_mark(visitor)
+    assert "my file does not say" in visitor.get("/").text
+    models = visitor.post(f"/files/{mark}/answer", **{"answer:columns.module": "Modell"})
+    assert "That is none of the answers." in models.text
+    visitor.post(f"/files/{mark}/answer", **{"answer:columns.module": "-"})
+    assert "The file names no control unit" in visitor.get("/").text
+    visitor.post("/files/take")
+    found = [(row["module"], row["code"]) for row in rows(visitor, "scans")]
+    assert found == [("ECM", "P0300"), ("ABS", "C0035"), ("ECM", "U0100"), ("BCM", "B0001"), ("ECM", None)]
+    # The same list with control units is read by them, not by the mapping that was answered for those without.
+    units = NO_UNIT.replace(b";Datum", b";Steuerger\xc3\xa4t;Datum").replace(b"Alder;", b"Alder;Airbag;")
+    visitor.drop("units.csv", units.replace(b"Heron;", b"Heron;Airbag;"))
+    [row, *_] = table_of(visitor.get("/").text)
+    assert "Airbag" in row or "SRS" in row
+
+
 def test_foreign_text_in_a_file_stays_text(visitor: Visitor):
     nasty = b"vehicle,scanned_at,module,code,text\n<script>alert(1)</script>,2026-11-20T09:00,ABS,C0031,<img src=x>\n"
     visitor.drop("<b>x.csv", nasty)

@@ -46,3 +46,20 @@ def test_two_spellings_in_the_stock_list_stay_two_cars(tmp_path):
     assert frames["open_codes"]["vehicle"].to_list() == ["a1"]
     [said] = [note for note in notes_of(tmp_path / "said", stock=stock) if "stock list has" in note]
     assert "'a1', 'A1'" in said
+
+
+def test_a_repair_that_names_its_car_by_the_vehicle_number_is_that_cars(tmp_path):
+    vin = "Z907EA7T2N772KRK1"
+    stock = [{"vehicle": "L101", "vin": vin, "make": "Corvane", "model": "Alder"}]
+    repairs = [{"vehicle": vin.lower(), "job": "1", "done_at": "2026-11-02", "action": "erase"}]
+    frames = built(tmp_path / "built", stock=stock, scans=[{**SCAN, "vehicle": "L101"}], repairs=repairs)
+    assert frames["jobs"]["vehicle"].to_list() == ["L101"]
+    assert not [detail for detail in frames["warnings"]["detail"] if "the stock list does not know" in detail]
+
+
+def test_a_vehicle_number_of_two_cars_is_none_of_them(tmp_path):
+    vin = "Z907EA7T2N772KRK1"
+    stock = [{"vehicle": name, "vin": vin, "make": "Corvane", "model": "Alder"} for name in ("L101", "L102")]
+    repairs = [{"vehicle": vin, "job": "1", "done_at": "2026-11-02", "action": "erase"}]
+    frames = built(tmp_path, stock=stock, repairs=repairs)
+    assert frames["jobs"]["vehicle"].to_list() == [vin]
