@@ -167,7 +167,7 @@ def _appraised(
     unproven = _unproven(found, settings)
     if unproven:
         yield Section("Not proven yet", unproven)
-    if found.costs["cost"].to_list() == [0.0]:
+    if found.diagnosis is None and chance_above(found.costs, 0) < WORTH_SAYING:
         yield Section("Cost to clear it: 0.00", ["No open code asks for a repair; what no scan shows is not in this."])
         yield from _bid(found, bid, settings.currency)
         return

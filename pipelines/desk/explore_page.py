@@ -27,7 +27,9 @@ def show(desk: Desk, asked: Asked) -> Response:
     found, choice = _history(desk, asked)
     if found is None:
         return page(desk, "explore", found=None)
-    texts = {row["code"]: row["text"] or "" for row in found.codes.select("code", "text").to_dicts()}
+    from analysis.charts import wording
+
+    texts = wording.texts(found.codes)
     families = found.families.sort("vehicles", "family", descending=[True, False]).head(_FAMILIES_SHOWN).to_dicts()
     for row in families:
         row["named"] = [(code, texts.get(code, "")) for code in (row["codes"] or "").split(";")]
@@ -88,11 +90,12 @@ def _table(desk: Desk, asked: Asked, name: str) -> Response:
 
 def picture(desk: Desk, asked: Asked) -> Response:
     """Send the families and their parts as a picture."""
+    from analysis.charts import wording
     from analysis.charts.cluster_chart import cluster_chart
     from analysis.charts.pictures import svg
 
     found, _ = _history(desk, asked)
-    texts = {} if found is None else {code: text or "" for code, text in found.codes.select("code", "text").iter_rows()}
+    texts = {} if found is None else wording.texts(found.codes)
     drawn: Any = None if found is None else cluster_chart(found.part_results, found.families, texts)
     if drawn is None:
         return PlainTextResponse(desk_text.NOT_THERE, 404)
