@@ -15,6 +15,7 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.batch.weekly import run_week
+from pipelines.workspace import Workspace
 from tests.support.small_dealer import AS_OF, Rows, workspace
 
 Code = tuple[str, ...]
@@ -93,11 +94,15 @@ class HandMade:
         self.car(vehicle, make, model, **more)
         self.scan(vehicle, "2026-11-20", 80_000, codes)
 
-    def lists(self, folder: Path) -> dict[str, list[Line]]:
-        """Run the week and return the rows of each car's list, in order."""
+    def workspace(self, folder: Path) -> Workspace:
+        """Write the files into a new workspace's inbox."""
         prices = [{"part": part, "part_cost": cost, "labour_minutes": minutes} for part, cost, minutes in PRICES]
         tables = {"stock": self._stock, "scans": self._scans, "repairs": self._repairs, "parts": prices}
-        place = workspace(folder, **{name: rows for name, rows in tables.items() if rows})
+        return workspace(folder, **{name: rows for name, rows in tables.items() if rows})
+
+    def lists(self, folder: Path) -> dict[str, list[Line]]:
+        """Run the week and return the rows of each car's list, in order."""
+        place = self.workspace(folder)
         run_week(place, AS_OF)
         rows = pl.read_csv(place.reports / "2026-W48" / "shortlist.csv", infer_schema_length=None).sort("rank")
         found: dict[str, list[Line]] = {}
