@@ -203,18 +203,17 @@ def with_supply_parts(prior: Prior, candidates: list[Candidate], supply: Bools) 
     )
 
 
-def with_passing(prior: Prior, supply: Bools, network: Bools) -> Prior:
+def with_passing(prior: Prior, supply: Bools) -> Prior:
     """Add a row for low voltage, which an erase ends once the battery holds again.
 
     Args:
         prior: The beliefs about parts and standing causes.
-        supply: (codes,) the code tells that its module's supply is low.
-        network: (codes,) the code tells that another module is not heard: one that had no supply is not.
+        supply: (codes,) the code tells that its module's supply is low; a module that had none is not heard by others.
 
     Returns:
         The beliefs with the row behind the others.
     """
-    link = np.where(supply, PASSING, np.where(network, PASSING_NETWORK, 0.0))
+    link = np.where(supply, PASSING, np.where(prior.network, PASSING_NETWORK, 0.0))
     return _with_causes(prior, link[None], PASSING_VISITS, passing=True)
 
 
