@@ -55,6 +55,23 @@ class Export:
     asks: bool = False
 
 
+def repair_rows(truth: Truth) -> list[Row]:
+    """Return the rows that a right reading of every job gives."""
+    return [
+        {
+            "vehicle": job.car.number,
+            "job": job.job,
+            "done_at": f"{job.day:%Y-%m-%d}",
+            "km": job.km,
+            "action": "replace",
+            "part": job.part,
+            "part_cost": job.cost,
+            "labour_minutes": job.minutes,
+        }
+        for job in truth.jobs
+    ]
+
+
 def scan_rows(
     truth: Truth,
     *,

@@ -6,7 +6,7 @@ import random
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from tests.studies.odd_exports.export import NAMES, STATUS, Export, Row, delimited, flat, made, scan_rows
+from tests.studies.odd_exports.export import NAMES, STATUS, Export, Row, delimited, flat, made, repair_rows, scan_rows
 from tests.studies.odd_exports.truth import draw
 
 
@@ -233,17 +233,4 @@ def repairs(rng: random.Random) -> Export:
     for job in truth.jobs:
         cost = f"{job.cost:.2f}".replace(".", ",") if german else f"{job.cost:.2f}"
         lines.append([job.car.number, job.job, f"{job.day:%d.%m.%Y}", job.km, word, job.part, cost, job.minutes])
-    rows: list[Row] = [
-        {
-            "vehicle": job.car.number,
-            "job": job.job,
-            "done_at": f"{job.day:%Y-%m-%d}",
-            "km": job.km,
-            "action": "replace",
-            "part": job.part,
-            "part_cost": job.cost,
-            "labour_minutes": job.minutes,
-        }
-        for job in truth.jobs
-    ]
-    return made("repairs", "jobs.csv", delimited(lines, ";").encode("utf-8-sig"), rows, "repairs")
+    return made("repairs", "jobs.csv", delimited(lines, ";").encode("utf-8-sig"), repair_rows(truth), "repairs")

@@ -14,11 +14,11 @@ from tests.studies.odd_exports.export import (
     NAMES,
     STATUS,
     Export,
-    Row,
     delimited,
     flat,
     made,
     put,
+    repair_rows,
     scan_rows,
     told,
     workbook,
@@ -98,20 +98,7 @@ def repairs_english(rng: random.Random) -> Export:
             sheet.write_datetime(at, 2, job.day, day)
             sheet.write_number(at, 6, job.cost, money)
 
-    rows: list[Row] = [
-        {
-            "vehicle": job.car.number,
-            "job": job.job,
-            "done_at": f"{job.day:%Y-%m-%d}",
-            "km": job.km,
-            "action": "replace",
-            "part": job.part,
-            "part_cost": job.cost,
-            "labour_minutes": job.minutes,
-        }
-        for job in truth.jobs
-    ]
-    return made("repairs english", "jobs.xlsx", workbook(fill), rows, "repairs")
+    return made("repairs english", "jobs.xlsx", workbook(fill), repair_rows(truth), "repairs")
 
 
 def open_document(rng: random.Random) -> Export:
