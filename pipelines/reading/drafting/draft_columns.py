@@ -19,7 +19,7 @@ from pipelines.reading.drafting.code_lines import (
     groups_in,
     separator_of,
 )
-from pipelines.reading.drafting.dates import CLOCK, date_guess
+from pipelines.reading.drafting.date_guesses import CLOCK, date_guess
 from pipelines.reading.drafting.draft import NOTHING, Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_code_cells, draft_unit, draft_words, put_marks
 from pipelines.reading.drafting.guessing import (

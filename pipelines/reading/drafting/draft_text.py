@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from pipelines.reading.account import LIKE_A_CODE, codes_in
 from pipelines.reading.drafting.code_lines import ask_states, code_pattern, fits, groups_in, separator_of
-from pipelines.reading.drafting.dates import date_guess
+from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.code_lines import bare_codes, separator_of
-from pipelines.reading.drafting.dates import DateGuess
+from pipelines.reading.drafting.date_guesses import DateGuess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.guessing import looks_like_code
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind

@@ -14,7 +14,7 @@ from functools import cached_property
 
 from analysis.vocabulary.codes import read_code
 from pipelines.reading.account import LIKE_A_CODE
-from pipelines.reading.drafting.dates import date_guess
+from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,

@@ -13,7 +13,7 @@ from zoneinfo import available_timezones
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from pipelines.reading.mapping.date_forms import COUNTED
+from pipelines.reading.mapping.dates import COUNTED
 from pipelines.reading.mapping.patterns import why_bad
 from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted

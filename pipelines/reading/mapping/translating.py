@@ -17,7 +17,7 @@ import polars as pl
 
 from pipelines.reading.account import LIKE_A_CODE, codes_of
 from pipelines.reading.cell_values import once_each
-from pipelines.reading.mapping.date_forms import COUNTED, read_date
+from pipelines.reading.mapping.dates import COUNTED, read_date
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
