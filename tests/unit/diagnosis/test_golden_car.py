@@ -1,34 +1,25 @@
-"""Numbers of the chances of one car, and how far they are to be trusted, pinned to six digits: each constant, changed by half, changes one.
+"""Numbers of the chances of one car, and how far they are to be trusted.
 
+Pinned to six digits: every constant of the model, changed by half, changes one of them.
 Where the arithmetic of an expected value can be written down it stands beside it, with the constants as plain numbers
 and not by name.  Values that only the program can work out are marked "recorded".
 """
 
 import math
 from dataclasses import replace
-from datetime import timedelta
 
 import numpy as np
 import polars as pl
 import pytest
 
-from analysis.diagnosis import DiagnosisModel, list_cars
-from analysis.diagnosis.decision import policy
-from analysis.diagnosis.decision.appraisal import costs_to_clear
-from analysis.diagnosis.decision.operations import drive_cents
-from analysis.diagnosis.decision.repair_model import LEFT, RECHECK, RepairModel, Step, chance_of, plain_work
+from analysis.diagnosis import DiagnosisModel
 from analysis.diagnosis.evaluation import backtest as past
 from analysis.diagnosis.evaluation.metrics import trust
 from analysis.diagnosis.inference.calibration import learned_calibration, usual_calibration
 from analysis.diagnosis.inference.posterior import Car, infer
-from analysis.diagnosis.inputs.episodes import RETURNED, UNSEEN, End, Fault
-from analysis.diagnosis.learning.e_step import Counts, Share, choose_suspects, leave_one_out
-from analysis.diagnosis.learning.fit import fit_parameters, m_step
-from analysis.diagnosis.model.noisy_or import Cases, weigh_sets
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import Prior
-from tests.support.diagnosis_dealer import COSTS, START, Dealer, golden
-from tests.support.diagnosis_play import prepared
+from tests.support.diagnosis_dealer import golden
+from tests.support.golden_numbers import counted, exactly, many_parts
 
 
 @pytest.fixture(scope="module")

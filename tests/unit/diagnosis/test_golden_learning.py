@@ -1,5 +1,6 @@
-"""Numbers of what texts, counts and past jobs teach, pinned to six digits: each constant, changed by half, changes one.
+"""Numbers of what texts, counts and past jobs teach.
 
+Pinned to six digits: every constant of the model, changed by half, changes one of them.
 Where the arithmetic of an expected value can be written down it stands beside it, with the constants as plain numbers
 and not by name.  Values that only the program can work out are marked "recorded".
 """
@@ -9,26 +10,16 @@ from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
-import polars as pl
 import pytest
 
-from analysis.diagnosis import DiagnosisModel, list_cars
-from analysis.diagnosis.decision import policy
-from analysis.diagnosis.decision.appraisal import costs_to_clear
-from analysis.diagnosis.decision.operations import drive_cents
-from analysis.diagnosis.decision.repair_model import LEFT, RECHECK, RepairModel, Step, chance_of, plain_work
-from analysis.diagnosis.evaluation import backtest as past
-from analysis.diagnosis.evaluation.metrics import trust
-from analysis.diagnosis.inference.calibration import learned_calibration, usual_calibration
-from analysis.diagnosis.inference.posterior import Car, infer
+from analysis.diagnosis import DiagnosisModel
 from analysis.diagnosis.inputs.episodes import RETURNED, UNSEEN, End, Fault
 from analysis.diagnosis.learning.e_step import Counts, Share, choose_suspects, leave_one_out
 from analysis.diagnosis.learning.fit import fit_parameters, m_step
 from analysis.diagnosis.model.noisy_or import Cases, weigh_sets
-from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import Prior
-from tests.support.diagnosis_dealer import COSTS, START, Dealer, golden
+from tests.support.diagnosis_dealer import START, golden
 from tests.support.diagnosis_play import prepared
+from tests.support.golden_numbers import believed, counted, exactly, many_parts
 
 BATTERY, PRESSURE, SENSOR = 0, 1, 2
 """The parts of the golden dealer in order."""
@@ -60,28 +51,6 @@ def test_first_beliefs(model) -> None:
 
 
 # What counts say: m_step by hand.
-
-
-def believed(parts: int, codes: int) -> Prior:
-    """Links of .4 worth two visits, each code a statement of its own."""
-    none = np.zeros((parts, codes))
-    return Prior(
-        link=none + 0.4, visits=none + 2.0, named=none > 1, pattern=none > 1, alike=none + 1.0,
-        standing=np.zeros(parts, dtype=bool), passing=np.zeros(parts, dtype=bool),
-        part=np.arange(parts), place=np.full(parts, -1), elsewhere=none > 1,
-        network=np.zeros(none.shape[1], dtype=bool),
-        kin=np.zeros((0, 3)),
-    )  # fmt: skip
-
-
-def counted(**some: object) -> NoisyOrParameters:
-    """One part, two codes, two makes; what is not given was never seen."""
-    none, codes = np.zeros((1, 2)), np.zeros(2)
-    blank = {
-        "set_by": none, "chances": none, "faults": np.zeros((2, 1)), "visits": np.zeros((2, 1)), "leaked": codes,
-        "stayed": codes, "reads": codes, "sizes": np.zeros(4), "renewed": np.zeros(1), "in_vain": np.zeros(1),
-    }  # fmt: skip
-    return m_step(Counts(**(blank | some)), believed(1, 2), ["brillon", "corvane"])
 
 
 def test_links_and_what_they_are_worth() -> None:
@@ -219,18 +188,6 @@ def test_a_faint_link_is_taken_for_none_after_two_visits() -> None:
     assert left_out(1.5, yes=0.0).link[0, 0, 0] == exactly(1e-6 / 2.5)
     # And a link of more than .10 is none too few.
     assert left_out(2.5, yes=0.12 * 3.5).link[0, 0, 0] == exactly(0.12)
-
-
-def many_parts() -> Dealer:
-    """Fourteen parts that one code names, one of them fitted once."""
-    shop = Dealer()
-    names = [f"gauge{chr(97 + i)}" for i in range(14)]
-    shop.code("ECM:P0100", "no signal", " / ".join(names))
-    for name in names:
-        shop.part(name)
-    shop.job({"ECM:P0100": "cleared"}, (names[0],))
-    shop.car("car", ["ECM:P0100"])
-    return shop
 
 
 def test_how_many_parts_are_weighed_together() -> None:
