@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.beside_codes import ask_beside, worded
+from pipelines.reading.drafting.beside_codes import ask_beside, halves_of_vin, typed, worded
 from pipelines.reading.drafting.code_lines import (
     MARKS,
     ask_states,
@@ -21,7 +21,14 @@ from pipelines.reading.drafting.code_lines import (
 )
 from pipelines.reading.drafting.date_guesses import CLOCK, date_guess
 from pipelines.reading.drafting.draft import NOTHING, Draft, literal
-from pipelines.reading.drafting.draft_values import ask_form, draft_code_cells, draft_unit, draft_words, put_marks
+from pipelines.reading.drafting.draft_values import (
+    ask_form,
+    draft_code_cells,
+    draft_unit,
+    draft_words,
+    put_marks,
+    put_whole_car,
+)
 from pipelines.reading.drafting.guessing import (
     Guess,
     Source,
@@ -83,7 +90,7 @@ def draft_columns(
     entries = _Entries(draft, sources, table, is_module, around)
     whole = entries.one_column(guesses) if table == "scans" and not wide else None
     plain = table == "scans" and whole is None and not wide
-    guesses = [*guesses, *(worded(guesses, sources) if plain else ())]
+    guesses = [*guesses, *((*worded(guesses, sources), *typed(guesses, sources)) if plain else ())]
     chosen = entries.choose(guesses, whole, wide)
     clock = _draft_date(draft, chosen, sources, around)
     if whole is not None:
@@ -108,6 +115,8 @@ def draft_columns(
         held = [cell for name in (wide or chosen.get("code", [])) for cell in sources[name].cells]
         told = [cell for cell in held if whole is None or says_nothing(cell) or len(codes_in([cell])) > 1]
         draft_code_cells(draft, [*told, *around.nothing], wide=bool(wide))
+        if not wide and not _lost_words(sources, chosen):
+            put_whole_car(draft)
 
 
 def _put_columns(
@@ -244,6 +253,8 @@ class _Entries:
                 for name, source in self.sources.items()
                 if name in alike or (name not in others and source.filled and coded_share(source.filled) >= _ENOUGH)
             ]
+        if column == "vin":
+            return halves_of_vin(guess.source, self.sources) or [guess.source]
         codes = self.several("code", found["code"], found) if column in BESIDE_A_CODE and "code" in found else []
         return alike if len(alike) == len(codes) > 1 else [guess.source]
 
@@ -288,6 +299,18 @@ class _Entries:
             return None
         self.draft.reasons.append(f"code: cells like {cells[0]!r} hold {', '.join(groups)}")
         return name, pattern, {group: [match[group] for match in matches] for group in groups}
+
+
+def _lost_words(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) -> bool:
+    """Say whether a row without a module and a code has words that may be a fault."""
+    if not {"module", "code", "text"} <= chosen.keys():
+        return False
+    names = [name for column in ("module", "code") for name in chosen[column]]
+    texts = sources[chosen["text"][0]].cells
+    if any(len(sources[name].cells) != len(texts) for name in names):
+        return False  # paths of JSON that walk through other lists
+    rows = zip(texts, *(sources[name].cells for name in names), strict=True)
+    return any(text.strip() and not says_nothing(text) and not any(map(str.strip, others)) for text, *others in rows)
 
 
 def _wide(sources: Mapping[str, Source], is_module: Modules) -> list[str]:
@@ -401,6 +424,8 @@ def _draft_numbers(
     """Draft decimal mark, mark between thousands, and units."""
     kinds = {column.name: column.kind for column in LAYOUTS[table].columns}
     found: dict[str, NumberGuess] = {}
+    for unit in sorted({unit.lower() for unit in around.cells.get("odometer_unit", ())} - {"km", "mi"}):
+        draft.put(unit, "mi", table="values.odometer_unit")
     if "odometer" in around.cells:
         found["odometer"] = number_guess(around.cells["odometer"], whole=True)
     for column, names in chosen.items():

@@ -134,6 +134,9 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
             ):
                 continue
             means = known_in(meanings, word)
+            if column == "status" and means is None and NO_CODES.search(word) and not re.search(r"\d", word):
+                draft.put(word, "", f"{word!r} says that there is no code", "values.status")
+                continue
             why = f"{word!r} is a usual word for it" if means else f"{word!r} is no word that is known here"
             asks = f"What does {word!r} mean as {column}?"
             answer = draft.ask(f"values.{column}.{word}", asks, means, why, wanted)
@@ -191,6 +194,12 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
         if means and means != word:
             draft.put(word, means, table="values.action")
     return {**cells, "action": ()}
+
+
+def put_whole_car(draft: Draft) -> None:
+    """Draft what becomes of a car without any code, where a row or line says so and names no module."""
+    why = "a row that names neither module nor code says that the car was read; it says nothing of any one module"
+    draft.put("whole_car", "whole car", why, "codes")
 
 
 def draft_code_cells(draft: Draft, cells: Sequence[str], *, wide: bool) -> None:

@@ -29,7 +29,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "fahrgestellnummer", "fahrgestell", "fahrzeugidentnummer", "frame",
         ),
         "scanned_at": (
-            "ts", "dt", "data odczytu", "data i godzina", "data e hora", "scandatum", "uitgelezen", "lesedatum",
+            "epoch", "epoch time", "unix", "unixtime", "unix time", "ts", "dt",
+            "data odczytu", "data i godzina", "data e hora", "scandatum", "uitgelezen", "lesedatum",
             "fecha de lectura", "data lettura", "date de lecture", "datum a cas", "paivamaara", "dato", "scan",
             "scanned date", "reading date", "test date", "read at", "date of scan", "diagnosezeitpunkt", "scanned at",
             "scan date", "scanned", "scanned on", "date", "datum", "fecha", "data", "date time", "date and time",
@@ -299,12 +300,18 @@ MODULES: dict[str, tuple[str, ...]] = {
     "IMMO": ("wegfahrsperre", "antidemarrage"),
 }  # fmt: skip
 NO_CODES = re.compile(
-    r"\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|i\.o\.|keine?"
+    r"(?<!\w)i\.? ?o\.?(?!\w)"
+    r"|\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|keine?"
     r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin (?:aver[ií]as?|c[oó]digos|fallos)"
     r"|nessun (?:guasto|errore|codice)|clear|clean|kein eintrag|keine eintr[aä]ge|ohne befund"
     r"|geen(?: fouten| storingen| foutcodes)?|brak(?: b[lł][eę]d[oó]w)?|sem avarias"
     r"|not? (?:stored |trouble |fault |active )+(?:codes?|faults?)|0 (?:codes|faults|dtcs?|fehler)|nihil|nil|passed"
-    r"|n/a)\b|^[-–—/.]+$",
+    r"|n/a|faultless|fault[- ]free|without (?:any )?(?:faults?|codes?|errors?)|in ordnung|in orde|ohne fehler|fehlerlos"
+    r"|sans (?:d[eé]faut|erreur|code)s?|aucune? (?:erreur|panne|anomalie|code)|n[eé]ant|rien|pas d[e']\s?erreurs?"
+    r"|sin (?:errores|fallas|anomal[ií]as|incidencias)|ning[uú]n[ao]? \w+|nada|nessuna? \w+|niente|nulla|tutto ok"
+    r"|nenhum[ao]? \w+|sem (?:falhas|erros|c[oó]digos)|nic|bez (?:b[lł][eę]d[oó]w|z[aá]vad|chyb|kod[oó]w)"
+    r"|inga? (?:fel|koder)\w*|ingen (?:fel|fejl|feil|koder)\w*|utan fel|uden fejl|uten feil|ei (?:vikoja|vikakoodeja)"
+    r"|[zž][aá]dn[eéaáyý] \w+|nincs \w+|niets|geen \w+)\b|^[-–—/.]+$",
     re.IGNORECASE,
 )
 SILENT = re.compile(
@@ -331,7 +338,8 @@ def folded(text: str) -> str:
 
 def units_of(heading: str) -> list[str]:
     """Return the units that a heading names: km, mi, min, h, or those of money in small letters."""
-    found = [match[1].lower() for match in _UNIT.finditer(heading) if match[1]]
+    apart = re.sub(r"(?<=[a-z])(?=[A-Z])|_", " ", heading)
+    found = [match[1].lower() for match in _UNIT.finditer(apart) if match[1]]
     return [_UNITS.get(unit, unit) for unit in found]
 
 

@@ -50,12 +50,14 @@ class CodeCells:
         no_codes: Words, in lower case, that say the module stored no code.
         silent: Words, in lower case, that say the module did not answer.
         blank_is_read: An empty cell says that the module was read and stored no code.
+        whole_car: What stands as the module of a row that names neither module nor code; None: the row is refused.
     """
 
     separator: str | None = None
     no_codes: tuple[str, ...] = ()
     silent: tuple[str, ...] = ()
     blank_is_read: bool = True
+    whole_car: str | None = None
 
 
 @dataclass(frozen=True)
@@ -264,7 +266,9 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
     codes = keys.codes
     # A column a module is empty wherever the module did not take part.
     blank = codes.blank or ("not read" if "wide" in keys.model_fields_set else "no codes")
-    return CodeCells(codes.separator, _words(codes.no_codes), _words(codes.silent), blank == "no codes")
+    return CodeCells(
+        codes.separator, _words(codes.no_codes), _words(codes.silent), blank == "no codes", codes.whole_car
+    )
 
 
 def _text_patterns(text: TextKeys) -> TextPatterns:

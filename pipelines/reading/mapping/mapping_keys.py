@@ -88,6 +88,15 @@ class CodeKeys(_Keys):
         Blank | None,
         _choice(Blank, "what an empty cell says of the module; with a column a module: not read", '"no codes"'),
     ] = None
+    whole_car: Annotated[
+        Text | None,
+        _field(
+            _A_TEXT,
+            "what stands as the module of a row that names neither module nor code: the car was read and holds none. "
+            "It says nothing of any one module",
+            '"whole car"',
+        ),
+    ] = None
 
 
 class TextKeys(_Keys):

@@ -82,6 +82,8 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     _read_cells(work, mapping, _AFTER_SPREADING)
     work.frame = _one_code_a_row(work.frame, mapping)
     _refuse_two_codes(work)
+    if mapping.codes.whole_car is not None and "module" in work.frame.columns:
+        work.frame = work.frame.with_columns(module=_or_whole_car(work.frame, mapping.codes.whole_car))
     work.frame = work.frame.with_columns(pl.lit(value, pl.String).alias(name) for name, value in constants.items())
     if constants.get("module") == BY_CODE:
         work.frame = work.frame.with_columns(module=_by_code(work.frame))
@@ -101,6 +103,13 @@ def _by_code(frame: pl.DataFrame) -> pl.Expr:
 
 
 _LETTERS = {"C": "ABS", "B": "BCM"}
+
+
+def _or_whole_car(frame: pl.DataFrame, name: str) -> pl.Expr:
+    """Return the module, or a name for the whole car in rows that name neither module nor code, and an answer came."""
+    blank = pl.col("module").str.strip_chars().fill_null("") == ""
+    told = [pl.col(column).is_not_null() for column in ("code", "module_state") if column in frame.columns]
+    return pl.when(blank & ~pl.any_horizontal(pl.lit(False), *told)).then(pl.lit(name)).otherwise("module")
 
 
 def _code_by_code(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
