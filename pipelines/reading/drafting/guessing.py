@@ -46,6 +46,7 @@ _WEAK = {
 }  # fmt: skip
 _VIN = re.compile(r"[A-HJ-NPR-Z0-9]{17}")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
+_MONEY = re.compile(r"[€$£]|\b(?:eur|gbp|usd|chf|pln)\b", re.IGNORECASE)
 _ODOMETER_UNITS = {"km", "mi", "miles"}
 
 
@@ -115,6 +116,8 @@ def guess_columns(sources: Sequence[Source], table: str, is_module: IsModule) ->
 
 def _score(table: str, column: str, source: Source, is_module: IsModule) -> tuple[float, str]:
     named, heading = _named(HEADINGS[table][column], source)
+    if column == "part_cost" and not named and _MONEY.search(source.name):
+        named, heading = _named(HEADINGS[table]["part"], source)  # Part £
     looks, seen = _looks(table, column, source, is_module, named > 0)
     if looks < 0 or named + looks <= 0:
         return 0, ""
@@ -204,6 +207,10 @@ def _text_looks(cells: Sequence[str], named: bool) -> float:
     return -1 if not named or coded_share(cells) >= _ENOUGH or all(map(looks_like_number, cells)) else 0
 
 
+def _part_looks(cells: Sequence[str], named: bool) -> float:
+    return -1 if not named or all(map(looks_like_number, cells)) else 0
+
+
 def _status_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
     if known >= _ENOUGH:
@@ -222,6 +229,7 @@ _BY_COLUMN: dict[str, _Looks] = {
     "odometer_unit": _unit_looks,
     "failure_type": _byte_looks,
     "text": _text_looks,
+    "part": _part_looks,
 }
 _BY_KIND: dict[str, _Looks] = {
     "vin": _vin_looks,
