@@ -367,6 +367,8 @@ def _wide(sources: Mapping[str, Source], is_module: Modules) -> list[str]:
 
 def module_of_heading(heading: str, is_module: Modules) -> str | None:
     """Return the module that a heading names, alone or beside a word for codes: ``Engine codes``."""
+    if folded(heading) in HEADINGS["scans"]["vehicle"]:
+        return None  # a column of cars, though the whole car is a name, too
     if is_module(heading):
         return is_module.means(heading)
     words = [word for word in re.split(r"[\s:./_-]+", heading) if word]
