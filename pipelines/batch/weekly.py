@@ -30,7 +30,7 @@ from pipelines.ingest.cluster import working
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.parallel import Spread, counter
 from pipelines.report.chart_library import chart_library
-from pipelines.report.job_sheet import job_sheets
+from pipelines.report.job_sheet import job_sheets, papers
 from pipelines.report.ledger import ledger
 from pipelines.report.outgoing import prepare
 from pipelines.report.outgoing_tables import TABLES
@@ -128,7 +128,6 @@ def run_week(
                 settings,
                 record,
                 call.seconds,
-                state=workspace.state,
                 progress=progress,
             )
             call(
@@ -323,7 +322,6 @@ def publish(
     record: Mapping[str, object],
     timings: Mapping[str, float],
     *,
-    state: Path,
     progress: Callable[[str], None] = lambda _: None,
 ) -> Published:
     """Round the tables, draw charts, page and job sheets, and put all of it in place as the last act."""
@@ -333,7 +331,12 @@ def publish(
     drawn = charts.draw(told, asdict(settings))
     progress("write the report: page and pictures, 2 of 4")
     page = charts.page(
-        told, record, sheet_names(going["shortlist"]["vehicle"]), drawn, chart_library(state) if drawn else None
+        told,
+        record,
+        sheet_names(going["shortlist"]["vehicle"]),
+        drawn,
+        chart_library() if drawn else None,
+        papers=papers(going["shortlist"]),
     )
     pictures = {f"pictures/{name}": content for name, content in charts.pictures(drawn).items()}
     progress(f"write the report: the sheets of {going['shortlist']['vehicle'].n_unique()} cars, 3 of 4")

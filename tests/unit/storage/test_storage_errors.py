@@ -13,7 +13,7 @@ import pytest
 from pipelines.batch.weekly import intake_notes
 from pipelines.commands.cli import main
 from pipelines.errors import DamagedError, WorkspaceError
-from pipelines.reading import recognise
+from pipelines.reading import together
 from pipelines.storage.session import opened
 from pipelines.storage.storage_errors import database_error, disk_errors
 from pipelines.storage.warehouse import Warehouse
@@ -191,7 +191,7 @@ def test_the_lock_of_a_run_that_was_killed_holds_nobody_up(tmp_path):
 def test_a_file_that_grows_while_it_is_read_waits_for_the_next_run(tmp_path, monkeypatch):
     place = dealer(tmp_path)
     path = put(place, "scans/1.csv", scans("P0301"))
-    read = recognise.read_table
+    read = together.check_cells
 
     def read_while_it_grows(*about):
         reading = read(*about)
@@ -200,7 +200,7 @@ def test_a_file_that_grows_while_it_is_read_waits_for_the_next_run(tmp_path, mon
         return reading
 
     with monkeypatch.context() as growing:
-        growing.setattr(recognise, "read_table", read_while_it_grows)
+        growing.setattr(together, "check_cells", read_while_it_grows)
         done = run(place)
     assert done.busy == [
         "scans/1.csv: another program was still writing it while it was read. Nothing of it was taken in; it stays in "
