@@ -22,7 +22,7 @@ from analysis.mining.family_changes import compare_families
 from analysis.mining.null_check import NULL_SCHEMA, null_check, tightly_tied, unequal
 from analysis.mining.rules import family_patterns, longer_rules
 from analysis.mining.stability import bootstrap_support
-from analysis.mining.verdict_history import portion
+from analysis.mining.verdict_history import VerdictHistory, first_week, level_of, spend
 from tests.support.mining_worlds import Basket, mining_frames
 from tests.unit.mining.test_families import no_cars
 
@@ -227,8 +227,12 @@ def test_two_of_five_copies_are_luck_and_three_of_five_are_not() -> None:
     assert unequal(pl.DataFrame({"confirmed": [1, 1, 1, 0, 0]}))
 
 
-def test_what_may_be_spent_on_each_look() -> None:
-    # .05 in all: four tenths on the first, four tenths on the next eighty, the rest as 1 / (k (k + 1)).
-    assert [portion(look) for look in (1, 2, 81, 82, 83)] == pytest.approx(
-        [0.02, 0.02 / 80, 0.02 / 80, 0.01 / 2, 0.01 / 6]
+def test_the_levels_of_the_looks() -> None:
+    level, looks = spend(first_week("2026-W01"), 100)
+    assert level == pytest.approx(0.03)
+    assert spend(VerdictHistory(week="2026-W02", looks=looks, held=first_week("").held), 400)[0] == pytest.approx(
+        0.012 * 0.25**0.7
     )
+    # The level begins to fall at fifty cars.
+    assert level_of(50, 20) == level_of(30, 20) == pytest.approx(0.012)
+    assert level_of(100, 20) == pytest.approx(0.012 * 0.5**0.7)
