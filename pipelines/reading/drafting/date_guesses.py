@@ -70,11 +70,6 @@ def date_guess(cells: Sequence[str], *, serial: bool = False) -> DateGuess:
     """
     filled = sorted({cell.strip() for cell in cells if cell.strip() and len(cell) <= _LONGEST})
     filled = filled[:: max(1, len(filled) // _MOST)] if len(filled) > 2 * _MOST else filled
-    return _guess(tuple(filled), serial)
-
-
-@lru_cache(maxsize=4_096)  # a draft asks the same of a column many times
-def _guess(filled: tuple[str, ...], serial: bool) -> DateGuess:
     if not filled:
         return DateGuess(None)
     fits = {form: _fitting(filled, form) for form in _likely(filled, serial)}
@@ -99,8 +94,16 @@ def _likely(filled: Sequence[str], serial: bool) -> list[str]:
     if serial and all(_SERIAL.fullmatch(cell) for cell in filled):
         return ["serial"]
     few = filled[:: max(1, len(filled) // 4)][:5]
-    few = [cell for cell in few if sum(map(str.isdigit, cell)) >= _FEWEST_DIGITS]
-    return [form for form in DATE_FORMATS if any(read_date(cell, form) for cell in few)]
+    read = frozenset[str]().union(*map(_forms_of, few))
+    return [form for form in DATE_FORMATS if form in read]
+
+
+@lru_cache(maxsize=65_536)
+def _forms_of(cell: str) -> frozenset[str]:
+    """Return the forms that read a cell."""
+    if sum(map(str.isdigit, cell)) < _FEWEST_DIGITS:
+        return frozenset()
+    return frozenset(form for form in DATE_FORMATS if read_date(cell, form) is not None)
 
 
 def _fitting(filled: Sequence[str], form: str) -> dict[str, datetime]:
