@@ -30,6 +30,7 @@ from analysis.diagnosis.inference.posterior import Car, Posterior, infer
 from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
+from analysis.diagnosis.inputs.make_kinship import codes_apart
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
 from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import gather_visits, stored_and_erased
@@ -309,6 +310,7 @@ def fit(
     candidates = list_candidates(frames, reader)
     prior = text_priors(candidates, frames, families, reader)
     visits = gather_visits(frames, candidates)
+    prior = replace(prior, makes=np.array(codes_apart(frames, visits.make_names), dtype=float).reshape(-1, 4))
     supply = supply_codes(frames.codes)
     prior = with_supply_parts(prior, candidates, supply)
     groups = with_namesakes(standing_groups(visits, frames, prior.named & ~prior.network), visits, frames.codes)

@@ -183,7 +183,7 @@ def _row(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, number: int, 
         "leaves": ";".join(sorted(model.codes[d] for d in car.codes if d not in mine)),
         "jobs": jobs,
         "jobs_cleared": cleared,
-        "basis": _basis(model, posterior.parts[i], mine, jobs),
+        "basis": _basis(model, car.make, posterior.parts[i], mine, jobs),
         "cheap": isinstance(total, float) and total <= model.costs.cheap_limit_cents,
         "inspection": advice.inspection,
         "caution": advice.caution,
@@ -206,11 +206,12 @@ def _home(model: DiagnosisModel, part: int) -> str:
     return homes.pop() if len(homes) == 1 else ""
 
 
-def _basis(model: DiagnosisModel, part: int, clears: list[int], jobs: int) -> str:
+def _basis(model: DiagnosisModel, make: int, part: int, clears: list[int], jobs: int) -> str:
     """What most of the codes' pull comes from: own repairs, the company codes keep, or their texts."""
-    pull = np.log1p(model.parameters.link[part, clears] / model.parameters.leak[clears])
+    parameters = model.parameters.at(make)
+    pull = np.log1p(parameters.link[part, clears] / parameters.leak[clears])
     believed = model.prior.link[part, clears] * model.prior.visits[part, clears]
-    taught = model.parameters.learned[part, clears] >= np.maximum(believed, 0.5)
+    taught = parameters.learned[part, clears] >= np.maximum(believed, 0.5)
     if pull[taught].sum() >= pull.sum() / 2:
         return "repairs" if jobs else "pattern"
     return "pattern" if model.prior.pattern[part, clears][~taught].all() else "code"

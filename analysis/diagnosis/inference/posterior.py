@@ -120,6 +120,7 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
     Returns:
         The posterior; with no suspect at all its parts are empty and nothing is explained.
     """
+    parameters = parameters.at(car.make)
     log_lik_absent = parameters.log_lik_absent @ car.absent
     parts = _suspects(car, parameters, log_lik_absent, allowed)
     causes = _causes(car, parameters, log_lik_absent)
