@@ -270,6 +270,7 @@ class DiagnosisModel:
             "leak_strength": float(told["leak_strength"]),
             "past": float(told["past"]),
             "make_names": told["make_names"].tolist(),
+            "better": told["better"].tolist(),
         }
         learned = _Learned(
             candidates=candidates,

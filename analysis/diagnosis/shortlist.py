@@ -44,6 +44,8 @@ SCHEMA: dict[str, type[pl.DataType]] = {
 """Columns and types, in order; money in cents, chances as fractions."""
 NO_SUSPECT_SIZE = 2.0
 """The chance of a recheck on a car without a suspect is worth so many visits in its interval."""
+LIKELY_FAULT = 0.25
+"""A part is at fault with at least this chance before another supplier is named for it."""
 GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
 """Modules whose codes speak of brakes or steering."""
 
@@ -225,7 +227,24 @@ def _car_notes(model: DiagnosisModel, car: Car, posterior: Posterior, repair: Re
         car.vehicle, parts, model.costs.formatter.money(model.assumed / 100), bool(np.isfinite(model.total).any())
     )
     stored = past_remarks(car.vehicle, [model.codes[d] for d in car.past])
+    about_costs += _supplier_notes(model, car, posterior)
     return code_remarks(car.vehicle, unexplained, bool(posterior.explained.any())) + stored + about_costs
+
+
+def _supplier_notes(model: DiagnosisModel, car: Car, posterior: Posterior) -> list[str]:
+    """Name, for each likely part, another supplier whose parts clearly cured more often."""
+    told, chance = model.parameters, posterior.weights.faulty()[0]
+    return [
+        say.better_supplier(
+            car.vehicle,
+            model.candidates[part].label,
+            told.better[part],
+            1 - float(told.bad_better[part]),
+            1 - float(told.bad_today[part]),
+        )
+        for part, likely in zip(posterior.parts, chance, strict=False)
+        if likely >= LIKELY_FAULT and told.better and told.better[part]
+    ]
 
 
 def _work_notes(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis) -> list[str]:

@@ -320,7 +320,7 @@ def _case(
         lik_cleared=unseen,
         lik_recurred=unseen,
         leak_recurrence=recurrence,
-        bad=np.append(parameters.bad[columns], 0.0)[None],
+        bad=np.append(parameters.bad_today[columns], 0.0)[None],
         sizes=parameters.sizes[[car.make]],
         standing=np.append(parameters.standing[columns], False)[None],
     )

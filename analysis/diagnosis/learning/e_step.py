@@ -297,13 +297,17 @@ def _cases(
     fault = np.where(real, parameters.fault[visits.makes[line], who], 0.0)
     link = parameters.link[who[:, :, None], what[:, None, :]] * real[:, :, None] * shown[:, None, :]
     stale, leak, recurrence = visits.stale[line], parameters.leak[what], parameters.leak_recurrence[what]
+    entries = visits.supplied.entries(line + 0 * who, who)
+    known = (entries >= 0) & (len(parameters.bad_tried) > 0)
+    bad = parameters.bad[who]
+    bad[known] = parameters.bad_tried[entries[known]]
     leak = np.where(stale, np.minimum(HISTORY_LEAK * leak, MOST_LEAK), leak)
     return who, what, Cases(
         fault=fault, log_lik_absent=np.where(real, log_lik_absent[line, who], 0.0), link=link,
         leak=np.where(shown, leak, 0.0), shown=shown,
         fitted=visits.fitted[line, jobs, who].swapaxes(1, 2) & real[:, None],
         lik_cleared=_by_job(visits.lik_cleared[entry, jobs]), lik_recurred=_by_job(visits.lik_recurred[entry, jobs]),
-        leak_recurrence=np.where(stale, 1 - PAST, recurrence), bad=parameters.bad[who],
+        leak_recurrence=np.where(stale, 1 - PAST, recurrence), bad=bad,
         sizes=parameters.sizes[visits.makes[block]], standing=parameters.standing[who] & real,
     )  # fmt: skip
 

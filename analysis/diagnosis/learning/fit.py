@@ -14,6 +14,7 @@ import numpy as np
 from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits
 from analysis.diagnosis.learning.e_step import Counts, e_step, per_make, per_make_and_code
 from analysis.diagnosis.learning.places import shared_faults, steer
+from analysis.diagnosis.learning.renewals import NewParts, new_parts
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, NoisyOrParameters
 from analysis.diagnosis.model.priors import (
     BAD_ALL,
@@ -34,6 +35,8 @@ from analysis.diagnosis.model.priors import (
     Prior,
 )
 
+MOST_CURES = 0.99
+"""No supplier's new parts cure for certain."""
 ROUNDS = 6
 """Rounds of expectation and maximisation."""
 MAKE_STRENGTHS = (1.0, 2.0, 5.0, 10.0, 20.0, 40.0)
@@ -60,11 +63,25 @@ def fit_parameters(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> NoisyO
     counted = m_step(first, prior, visits.make_names)
     if not visits.jobs:
         return counted
-    parameters, counts, shares = counted, first, None
+    told = new_parts(visits.supplied, prior.part)
+    parameters, counts, shares = _with_suppliers(counted, told), first, None
     for _ in range(rounds):
         counts, shares = e_step(visits, parameters, shares)
-        parameters = m_step(counts, prior, visits.make_names)
-    return m_step(_between(first, counts, prior.standing), prior, visits.make_names)
+        parameters = _with_suppliers(m_step(counts, prior, visits.make_names), told)
+    both = _between(first, counts, prior.standing)
+    return _with_suppliers(m_step(both, prior, visits.make_names), told)
+
+
+def _with_suppliers(parameters: NoisyOrParameters, told: NewParts) -> NoisyOrParameters:
+    """Add what new parts of one supplier, and those fitted lately, did otherwise than the part does."""
+    bad, entries = parameters.bad, told.row
+    return replace(
+        parameters,
+        bad_now=1 - np.minimum((1 - bad) * told.now, MOST_CURES),
+        bad_tried=1 - np.minimum((1 - bad[entries]) * told.tried, MOST_CURES),
+        better=told.better,
+        bad_better=1 - np.minimum((1 - bad) * told.better_now, MOST_CURES),
+    )
 
 
 def _between(one: Counts, other: Counts, standing: Bools) -> Counts:

@@ -39,6 +39,10 @@ class NoisyOrParameters:
         leak_strength: How many looks at a code the usual leak is worth.
         numbers: (4,) chance that a car has no, one, two or three faulty parts, before it is known to show a code.
         bad: (parts,) chance that a new one does not cure what the part did.
+        bad_now: (parts,) the same of one that is bought now where one buys.
+        bad_tried: (entries,) the same of each that was fitted alone, by its supplier and its time.
+        better: (parts,) another supplier whose parts clearly cured more often, blank for none.
+        bad_better: (parts,) how often one of his does not cure.
         learned: (parts, codes) how many visits taught the link, priors left out.
         taught: (parts, codes) how many visits with the fault taught the link, whether it set the code or not.
         standing: (parts,) the row is no part but a standing or a passing cause; these come last.
@@ -67,6 +71,10 @@ class NoisyOrParameters:
     alike: Floats
     make_names: list[str]
     past: float = PAST
+    bad_now: Floats = field(default_factory=lambda: np.zeros(0))
+    bad_tried: Floats = field(default_factory=lambda: np.zeros(0))
+    better: list[str] = field(default_factory=list)
+    bad_better: Floats = field(default_factory=lambda: np.zeros(0))
     apart: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     own: Floats = field(default_factory=lambda: np.zeros((4, 0, 0, 0)))
 
@@ -89,6 +97,11 @@ class NoisyOrParameters:
     @cached_property
     def _by_make(self) -> "dict[int, NoisyOrParameters]":
         return {}
+
+    @property
+    def bad_today(self) -> Floats:
+        """Return (parts,): the chance that a new one does not cure, bought today where one buys."""
+        return self.bad_now if len(self.bad_now) else self.bad
 
     @cached_property
     def link(self) -> Floats:
