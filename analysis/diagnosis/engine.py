@@ -30,6 +30,7 @@ from analysis.diagnosis.inference.posterior import Car, Posterior, infer
 from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
+from analysis.diagnosis.inputs.make_kinship import codes_apart
 from analysis.diagnosis.inputs.past_checks import past_checks
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
 from analysis.diagnosis.inputs.text_matching import Reader
@@ -271,6 +272,7 @@ class DiagnosisModel:
             "leak_strength": float(told["leak_strength"]),
             "past": float(told["past"]),
             "make_names": told["make_names"].tolist(),
+            "better": told["better"].tolist(),
         }
         learned = _Learned(
             candidates=candidates,
@@ -311,6 +313,7 @@ def fit(
     candidates = list_candidates(frames, reader)
     prior = text_priors(candidates, frames, families, reader)
     visits = gather_visits(frames, candidates)
+    prior = replace(prior, makes=np.array(codes_apart(frames, visits.make_names), dtype=float).reshape(-1, 4))
     supply = supply_codes(frames.codes)
     prior = with_supply_parts(prior, candidates, supply)
     groups = with_namesakes(standing_groups(visits, frames, prior.named & ~prior.network), visits, frames.codes)

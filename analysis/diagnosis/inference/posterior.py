@@ -120,6 +120,7 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
     Returns:
         The posterior; with no suspect at all its parts are empty and nothing is explained.
     """
+    parameters = parameters.at(car.make)
     log_lik_absent = parameters.log_lik_absent @ car.absent
     parts = _suspects(car, parameters, log_lik_absent, allowed)
     causes = _causes(car, parameters, log_lik_absent)
@@ -319,7 +320,7 @@ def _case(
         lik_cleared=unseen,
         lik_recurred=unseen,
         leak_recurrence=recurrence,
-        bad=np.append(parameters.bad[columns], 0.0)[None],
+        bad=np.append(parameters.bad_today[columns], 0.0)[None],
         sizes=parameters.sizes[[car.make]],
         standing=np.append(parameters.standing[columns], False)[None],
     )

@@ -68,6 +68,7 @@ def weights_of_evidence(
     Returns:
         The weights of evidence of each suspect; steps that do not apply to the car are left out.
     """
+    parameters = parameters.at(car.make)
     before, columns = _before_open_codes(car, parameters, posterior)
     stages = [weigh_sets(before), weigh_sets(_code_by_code(posterior.case))]
     odds = [_log_odds(weights, len(posterior.parts)) for weights in stages]

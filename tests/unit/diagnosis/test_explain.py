@@ -149,7 +149,7 @@ def test_prior_and_weights_of_evidence_sum_to_the_posterior_of_every_suspect(see
         told = weights_of_evidence(car, made.parameters, posterior, made.calibration)
         chance = posterior.weights.faulty()[0, : len(posterior.parts)]
         still = np.array([part in car.renewed for part in posterior.parts], dtype=bool)
-        chance = np.where(still, chance * made.parameters.bad[posterior.parts], chance)
+        chance = np.where(still, chance * made.parameters.bad_today[posterior.parts], chance)
         assert told.log_odds == pytest.approx(np.log(chance / (1 - chance)), abs=1e-9)
         seen |= {state for state, _ in told.steps if len(posterior.parts) > 1}
     assert seen == {
