@@ -3,8 +3,8 @@
 A code whose cause is still there wakes again after an exponential distance of its own, some at the first start,
 others after a hundred kilometres.  A code whose cause is gone stays away, until a new fault of the same kind sets
 it: at a rate of new faults per kilometre that all codes share.  So a code that was missing for 300 km and is back
-after 9,000 was cleared and has *recurred*; one that is back after 30 km has *returned*.  A code that was awake at the job,
-was not erased and is awake still is *kept*: its module may not have tested since, the longer the drive the less
+after 9,000 was cleared and has *recurred*; one that is back after 30 km has *returned*.  A code that was awake at the
+job, was not erased and is awake still is *kept*: its module may not have tested since, the longer the drive the less
 likely, and until then it shows what it showed before.  What else was seen after a job
 is one interval: the longest distance after which a list that could have named the code did not, and the first after
 which it stood there awake.  The share that is gone, the distances and the rate are fitted together.
@@ -129,9 +129,10 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
             it was seen), absent_km (longest distance after which a complete list that could have named it did not, or
             listed it as stored only although it was awake before and nothing was erased; null: none, or not known how
             far), tested (a monitor or test that ran said it is gone), seen (awake again), seen_km, seen_days (when
-            first; null where not known), background (null for codes that are reckoned with), lost (before it was
-            awake again a list was not understood wholly), lost_km, lost_days (when the first such list was read),
-            lost_after_km (the longest distance before it after which it was known absent).
+            first; null where not known), kept (it was awake before and nothing was erased; ``seen_km`` and
+            ``seen_days`` are those of the last such reading), background (null for codes that are reckoned with), lost
+            (before it was awake again a list was not understood wholly), lost_km, lost_days (when the first such list
+            was read), lost_after_km (the longest distance before it after which it was known absent).
         model: The fitted distances.
 
     Returns:
@@ -140,8 +141,9 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
         larger of the two 1), and ``cleared_chance`` (the first's share of both, that is the chance that the cause is
         gone at even odds beforehand; null where nobody looked).  ``outcome`` is ``unread`` where nobody looked; where
         it was seen again ``recurred`` if the chance is .5 or more, else ``returned``; where it was kept, ``returned``
-        up to .1, else ``unproven``; where it was not seen, ``cleared`` from .9 on, else ``unproven``.  Where a list was lost, ``cleared_chance`` is no higher than had that list
-        named the code, or .5 where that would be a return: whether it is gone is not known.
+        up to .1, else ``unproven``; where it was not seen, ``cleared`` from .9 on, else ``unproven``.  Where a list
+        was lost, ``cleared_chance`` is no higher than had that list named the code, or .5 where that would be a
+        return: whether it is gone is not known.
     """
     rows = _intervals(seen_after, model.km_a_day)
     spans = _spans(rows)
