@@ -13,7 +13,7 @@ from datetime import date
 
 import polars as pl
 
-from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars
+from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars, stored_calibration
 from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts, normalise
 from pipelines.settings import Settings
 from pipelines.storage.model_store import ModelStore, StoredRun
@@ -105,5 +105,5 @@ def _model(facts: Facts, settings: Settings, run: StoredRun | None) -> Diagnosis
     if run is not None and set(run.fitted["codes"].tolist()) == set(facts["codes"]["code"]):
         return DiagnosisModel.restored(frames, costs, dict(run.fitted))
     families = run.tables["families"] if run else _NO_FAMILIES
-    calibration = float(run.fitted["calibration"]) if run else None
+    calibration = stored_calibration(run.fitted) if run else None
     return fit(frames, families, costs, calibration)

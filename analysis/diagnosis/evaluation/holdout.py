@@ -6,6 +6,7 @@ from datetime import datetime
 
 import polars as pl
 
+from analysis.diagnosis.inputs.episodes import LONGEST_GAP
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.evidence.clusters import CLEARED, single_part_jobs
 
@@ -23,6 +24,8 @@ class PastVisit:
         ends: The outcome of each unmasked code before it.
         cured: At least one code was proven gone and none came back.
         failed: Parts that the car got before in vain: a code that is there now came back after them.
+        vehicle: Stock number.
+        turn: How many jobs on that vehicle in which parts were worked on were before this one.
     """
 
     job_id: int
@@ -31,6 +34,8 @@ class PastVisit:
     ends: dict[str, str]
     cured: bool
     failed: frozenset[Part]
+    vehicle: str
+    turn: int
 
     @property
     def name(self) -> str:
@@ -54,7 +59,9 @@ def visits_to_check(frames: DiagnosisFrames) -> list[PastVisit]:
         if code in known:
             ends[job][code] = outcome
     alone = single_part_jobs(frames.job_parts).select("job_id", "part", pl.col("position").fill_null(""))
-    jobs = frames.jobs.join(alone, on="job_id").sort("done_at", "job_id")
+    worked = frames.jobs.join(frames.job_parts.filter(pl.col("part").is_not_null()), on="job_id", how="semi")
+    turns = worked.sort("done_at", "job_id").with_columns(pl.int_range(pl.len()).over("vehicle").alias("turn"))
+    jobs = turns.join(alone, on="job_id").sort("done_at", "job_id")
     failed = _failed_before(frames, ends)
     return [
         PastVisit(
@@ -64,10 +71,65 @@ def visits_to_check(frames: DiagnosisFrames) -> list[PastVisit]:
             ends=ends[job],
             cured=_cured(ends[job]),
             failed=failed.get(job, frozenset()),
+            vehicle=vehicle,
+            turn=turn,
         )
-        for job, when, part, place in jobs.select("job_id", "done_at", "part", "position").iter_rows()
+        for job, when, part, place, vehicle, turn in jobs.select(
+            "job_id", "done_at", "part", "position", "vehicle", "turn"
+        ).iter_rows()
         if {*CLEARED, "returned"} & set(ends.get(job, {}).values())
     ]
+
+
+def attempts(visits: list[PastVisit]) -> dict[int, list[PastVisit]]:
+    """Return for each visit, by job, all visits from it on that were about the same fault, itself the first.
+
+    A visit goes on with the one before it on the car if a code that came back there is there again within a year, and
+    no other job with parts lies between the two.
+
+    Args:
+        visits: In time order.
+    """
+    after: dict[int, PastVisit] = {}
+    last: dict[str, PastVisit] = {}
+    for visit in visits:
+        before = last.get(visit.vehicle)
+        if before and visit.turn == before.turn + 1 and visit.done_at - before.done_at <= LONGEST_GAP:
+            back = {code for code, end in before.ends.items() if end == "returned"}
+            if back & visit.ends.keys():
+                after[before.job_id] = visit
+        last[visit.vehicle] = visit
+    told: dict[int, list[PastVisit]] = {}
+    for visit in reversed(visits):
+        later = after.get(visit.job_id)
+        told[visit.job_id] = [visit, *(told[later.job_id] if later else [])]
+    return told
+
+
+def promise_kept(part: Part, codes: set[str], visits: list[PastVisit]) -> bool | None:
+    """Return whether a part would have cleared the codes that it was promised to clear.
+
+    It is known where the part was fitted in the end and the codes that were left then are known to have gone or come
+    back, or where all of them had gone without it.  So a promise is judged whether or not the workshop agreed with it:
+    judging only those that it tried would count its own eyes to the list's credit.
+
+    Args:
+        part: Part and position.
+        codes: What it was to clear.
+        visits: All attempts at the fault from then on.
+
+    Returns:
+        Kept or not; None where that is not known.
+    """
+    left = set(codes)
+    for visit in visits:
+        ends = {visit.ends.get(code) for code in left}
+        if visit.part == part:
+            return False if "returned" in ends else True if ends and ends <= {*CLEARED} else None
+        left = {code for code in left if visit.ends.get(code) not in CLEARED}
+        if not left:
+            return False
+    return None
 
 
 def _cured(ends: dict[str, str]) -> bool:

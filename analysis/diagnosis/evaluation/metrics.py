@@ -40,15 +40,15 @@ def summarise(predictions: pl.DataFrame, cuts: int) -> pl.DataFrame:
 
 
 def tested(predictions: pl.DataFrame) -> pl.DataFrame:
-    """Return the visits in which the part named first was fitted and it is known whether its codes stayed away."""
-    return predictions.filter((pl.col("place") == 1) & pl.col("held").is_not_null())
+    """Return the visits of which it is known in the end whether the part that the list names first was it."""
+    return predictions.filter(pl.col("chance").is_not_null() & pl.col("held").is_not_null())
 
 
 def reliability(predictions: pl.DataFrame) -> pl.DataFrame:
     """Lay what was predicted beside what happened, by tenths of the chance.
 
     Args:
-        predictions: chance (a fraction), held and place; only visits that ``tested`` returns count.
+        predictions: chance (a fraction) and held; only visits that ``tested`` returns count.
 
     Returns:
         One row per tenth that holds visits: tenth (1 to 10), predicted (mean), observed (share), low, high (90 %

@@ -45,9 +45,9 @@ def test_the_interval_of_a_tenth_is_that_of_90_of_100_as_another_library_reckons
     assert (row["low"], row["high"]) == pytest.approx(tuple(reference))
 
 
-def test_only_a_first_try_with_a_known_end_puts_a_chance_to_the_test() -> None:
+def test_only_a_promise_with_a_known_end_is_put_to_the_test() -> None:
     told = predictions(
-        chance=[1.0, 0.0, 0.55, 0.55, 0.58], held=[True, False, True, None, False], place=[1, 1, 2, 1, 1]
+        chance=[1.0, 0.0, None, 0.55, 0.58], held=[True, False, True, None, False], place=[1, 1, 2, 1, 2]
     )
     assert reliability(told).select("tenth", "observed", "n").rows() == [(1, 0.0, 1), (6, 0.0, 1), (10, 1.0, 1)]
 
