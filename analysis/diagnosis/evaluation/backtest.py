@@ -23,7 +23,14 @@ import polars as pl
 from analysis.diagnosis.decision.expected_cost import in_one_go
 from analysis.diagnosis.decision.repair_model import RECHECK
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, fit
-from analysis.diagnosis.evaluation.holdout import PastVisit, attempts, known_before, promise_kept, visits_to_check
+from analysis.diagnosis.evaluation.holdout import (
+    PastVisit,
+    attempts,
+    known_before,
+    promise_kept,
+    promise_log_ratio,
+    visits_to_check,
+)
 from analysis.diagnosis.evaluation.metrics import against_rules, reliability, summarise, trust, unknown_cause
 from analysis.diagnosis.inference.calibration import (
     SHARPNESSES,
@@ -53,11 +60,12 @@ Row = tuple[object, ...]
 
 @dataclass(frozen=True, kw_only=True)
 class _Promise:
-    """What the first line of one visit promised, a row of ``Promises``; ``held`` is None where nothing tells."""
+    """What the first line of one visit promised, a row of ``Promises``; ``held`` is None where no end is proven."""
 
     chance: list[float]
     one_minus_max: list[float]
     if_unknown: float
+    log_ratio: float
     held: bool | None
     fault: int
 
@@ -109,7 +117,7 @@ def backtest(frames: DiagnosisFrames, costs: Costs, cuts: int = CUTS) -> Backtes
         block = [visit for visit in visits if visit.done_at >= start and (end is None or visit.done_at < end)]
         for row, promise in _check_block(_model_before(frames, costs, start), block, frames, after):
             rows.append(row)
-            if promise is not None and promise.held is not None:
+            if promise is not None:
                 made.append((len(rows) - 1, promise))
     promises, taught = _promises([promise for _, promise in made]), _taught(frames)
     calibration = learned_calibration(promises, taught)
@@ -148,7 +156,7 @@ def _promises(made: list[_Promise]) -> Promises:
         chance=np.array([one.chance for one in made]).reshape(rows, len(SHARPNESSES)),
         one_minus_max=np.array([one.one_minus_max for one in made]).reshape(rows, len(SHARPNESSES)),
         if_unknown=np.array([one.if_unknown for one in made], dtype=float),
-        held=np.array([one.held for one in made], dtype=bool),
+        log_ratio=np.array([one.log_ratio for one in made], dtype=float),
         fault=np.array([one.fault for one in made], dtype=np.int64),
     )
 
@@ -239,11 +247,13 @@ def _promise(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, visits: l
         for sharpness in SHARPNESSES
     ]
     profile = unknown_cause_profile(posterior.bare, passed_share(car))
+    promised = model.candidates[posterior.parts[first]].key, codes, visits
     return _Promise(
         chance=[float(weights.chance.sum(axis=1)[0] @ clears) for weights, _ in ways],
         one_minus_max=[one_minus_max for _, one_minus_max in ways],
         if_unknown=float(profile @ clears),
-        held=promise_kept(model.candidates[posterior.parts[first]].key, codes, visits),
+        log_ratio=promise_log_ratio(*promised),
+        held=promise_kept(*promised),
         fault=visits[-1].job_id,
     )
 

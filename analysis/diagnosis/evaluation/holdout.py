@@ -1,5 +1,6 @@
 """The past visits that can check a list, and what was known before a given day."""
 
+import math
 from collections import defaultdict
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -9,6 +10,7 @@ import polars as pl
 from analysis.diagnosis.inputs.episodes import LONGEST_GAP
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.evidence.clusters import CLEARED, single_part_jobs
+from analysis.evidence.cure_model import SUREST
 
 Part = tuple[str, str]
 
@@ -22,6 +24,7 @@ class PastVisit:
         done_at: When it was done.
         part: Part and position that was worked on.
         ends: The outcome of each unmasked code before it.
+        log_ratios: For each of these codes the log likelihood ratio of what was seen: gone against still there.
         cured: At least one code was proven gone and none came back.
         failed: Parts that the car got before in vain: a code that is there now came back after them.
         vehicle: Stock number.
@@ -32,6 +35,7 @@ class PastVisit:
     done_at: datetime
     part: Part
     ends: dict[str, str]
+    log_ratios: dict[str, float]
     cured: bool
     failed: frozenset[Part]
     vehicle: str
@@ -50,14 +54,17 @@ def visits_to_check(frames: DiagnosisFrames) -> list[PastVisit]:
         frames: The facts about past jobs.
 
     Returns:
-        Jobs with one part in one place, an unmasked code before them, and some code proven gone or back.
+        Jobs with one part in one place, an unmasked code before them, and some code that was looked for after them.
     """
     known = set(frames.codes["code"])
     ends: dict[int, dict[str, str]] = defaultdict(dict)
+    ratios: dict[int, dict[str, float]] = defaultdict(dict)
     real = frames.outcomes.filter(pl.col("background").is_null())
-    for job, code, outcome in real.select("job_id", "code", "outcome").sort("job_id", "code").iter_rows():
+    seen = real.select("job_id", "code", "outcome", "lik_gone", "lik_still").sort("job_id", "code")
+    for job, code, outcome, gone, still in seen.iter_rows():
         if code in known:
             ends[job][code] = outcome
+            ratios[job][code] = math.log(gone / still)
     alone = single_part_jobs(frames.job_parts).select("job_id", "part", pl.col("position").fill_null(""))
     worked = frames.jobs.join(frames.job_parts.filter(pl.col("part").is_not_null()), on="job_id", how="semi")
     turns = worked.sort("done_at", "job_id").with_columns(pl.int_range(pl.len()).over("vehicle").alias("turn"))
@@ -69,6 +76,7 @@ def visits_to_check(frames: DiagnosisFrames) -> list[PastVisit]:
             done_at=when,
             part=(part, place),
             ends=ends[job],
+            log_ratios=ratios[job],
             cured=_cured(ends[job]),
             failed=failed.get(job, frozenset()),
             vehicle=vehicle,
@@ -77,7 +85,7 @@ def visits_to_check(frames: DiagnosisFrames) -> list[PastVisit]:
         for job, when, part, place, vehicle, turn in jobs.select(
             "job_id", "done_at", "part", "position", "vehicle", "turn"
         ).iter_rows()
-        if {*CLEARED, "returned"} & set(ends.get(job, {}).values())
+        if {*CLEARED, "returned", "unproven"} & set(ends.get(job, {}).values())
     ]
 
 
@@ -132,8 +140,36 @@ def promise_kept(part: Part, codes: set[str], visits: list[PastVisit]) -> bool |
     return None
 
 
+def promise_log_ratio(part: Part, codes: set[str], visits: list[PastVisit]) -> float:
+    """Return how much likelier what was seen is if a part would have cleared its codes than if not, as a logarithm.
+
+    What is not proven counts as far as it goes: a repair that fails is soon seen again, one that holds takes a drive to
+    prove, so the proven ends alone would make promises seem worse than they were.
+
+    Args:
+        part: Part and position.
+        codes: What it was to clear.
+        visits: All attempts at the fault from then on.
+    """
+    left, told = set(codes), 0.0
+    for visit in visits:
+        seen = sum(visit.log_ratios.get(code, 0.0) for code in left)
+        if visit.part == part:
+            return _sure(told + _sure(seen))
+        told -= max(_sure(seen), 0.0)
+        left = {code for code in left if visit.ends.get(code) not in CLEARED}
+        if not left:
+            break
+    return _sure(told)
+
+
+def _sure(log_ratio: float) -> float:
+    """No end is surer than one code's."""
+    return min(max(log_ratio, math.log(SUREST)), -math.log(SUREST))
+
+
 def _cured(ends: dict[str, str]) -> bool:
-    return "returned" not in ends.values()
+    return "returned" not in ends.values() and bool({*CLEARED} & set(ends.values()))
 
 
 def _failed_before(frames: DiagnosisFrames, ends: dict[int, dict[str, str]]) -> dict[int, frozenset[Part]]:

@@ -27,17 +27,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from analysis.diagnosis.model.noisy_or import Bools, Floats, Ints
+from analysis.diagnosis.model.noisy_or import Floats, Ints
 
 UNKNOWN_CAUSE_SHARE, UNKNOWN_CAUSE_VISITS = 0.4, 60.0
 """The share before any visit, and the number of visits that halves it.  Fitted on drawn fleets: without it
 parts held likely were at fault as often as said, but those of .50 to .80 less often, by .10 to .15 at 30 visits."""
 PRIOR_PREDICTIONS = 40.0
 """The usual share counts as much as so many past predictions."""
-SHARPNESS_DEVIATION = 0.3
-"""The logarithm of the sharpness differs about so much from 0 (no change): 35 promises of .8 tell as much."""
-ENOUGH = 30
-"""With fewer past predictions than this nothing is learned from them."""
+SHARPNESS_DEVIATION = 0.2
+"""The logarithm of the sharpness differs about so much from 0 (no change): 80 promises of .8 tell as much."""
+ENOUGH, TOLD = 30, float(np.log(9.0))
+"""With fewer promises than this of which nine to one is known whether they were kept nothing is learned from them."""
 PLACES = 4
 """Both numbers are defined to so many places, so that the one in a report's table is the very one that was used."""
 SHARPNESSES = np.exp(np.linspace(np.log(0.5), np.log(2.0), 15))
@@ -65,20 +65,20 @@ PLAIN = Calibration(0.0)
 
 @dataclass(frozen=True, kw_only=True)
 class Promises:
-    """Past promises of n visits of which it is known whether they were kept, under each of ``SHARPNESSES``.
+    """Past promises of n visits under each of ``SHARPNESSES``, and what was seen of them.
 
     Attributes:
         chance: (n, sharpnesses) the chance of the first line, without unknown-cause mass.
         one_minus_max: (n, sharpnesses) one less the largest posterior chance.
         if_unknown: (n,) the chance of the first line if all were unknown-cause mass.
-        held: (n,) it was kept.
+        log_ratio: (n,) logarithm of the likelihood of what was seen if it was kept, against that if not.
         fault: (n,) number of the fault; visits about one fault are not independent.
     """
 
     chance: Floats
     one_minus_max: Floats
     if_unknown: Floats
-    held: Bools
+    log_ratio: Floats
     fault: Ints
 
     def under(self, calibration: Calibration, row: int) -> float:
@@ -109,7 +109,7 @@ def learned_calibration(promises: Promises, jobs: int) -> Calibration:
         The posterior means: of the share, from a Beta with the usual share as its mean worth ``PRIOR_PREDICTIONS``; of
         the sharpness, of its logarithm, from a normal around 0.  The usual ones with fewer than ``ENOUGH`` promises.
     """
-    if len(promises.held) < ENOUGH:
+    if (abs(promises.log_ratio) >= TOLD).sum() < ENOUGH:
         return usual_calibration(jobs)
     return _mean(_log_prior(jobs) + _log_likelihoods(promises).sum(axis=-1))
 
@@ -122,10 +122,11 @@ def left_out_chances(promises: Promises, jobs: int) -> Floats:
         jobs: Past jobs that were learned from.
     """
     told, prior = _log_likelihoods(promises), _log_prior(jobs)
-    whole, chances = told.sum(axis=-1), np.zeros(len(promises.held))
+    whole, chances = told.sum(axis=-1), np.zeros(len(promises.fault))
+    known = abs(promises.log_ratio) >= TOLD
     for fault in np.unique(promises.fault):
         mine = np.flatnonzero(promises.fault == fault)
-        enough = len(chances) - len(mine) >= ENOUGH
+        enough = known.sum() - known[mine].sum() >= ENOUGH
         learned = _mean(prior + whole - told[:, :, mine].sum(axis=-1)) if enough else usual_calibration(jobs)
         chances[mine] = [promises.under(learned, int(row)) for row in mine]
     return chances
@@ -143,7 +144,8 @@ def _log_likelihoods(promises: Promises) -> Floats:
     """Return (sharpnesses, shares, n): the logarithm of the chance of what became of each promise."""
     bare, left = promises.chance.T[:, None], promises.one_minus_max.T[:, None]
     chance = np.clip(bare + left * _SHARES[:, None] * (promises.if_unknown - bare), 1e-12, 1 - 1e-12)
-    return np.where(promises.held, np.log(chance), np.log1p(-chance))
+    kept = np.exp(np.minimum(promises.log_ratio, 0.0)), np.exp(np.minimum(-promises.log_ratio, 0.0))
+    return np.log(chance * kept[0] + (1 - chance) * kept[1])
 
 
 def _mean(score: Floats) -> Calibration:

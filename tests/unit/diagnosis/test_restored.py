@@ -5,8 +5,8 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from analysis.diagnosis.inference.calibration import Calibration
 from analysis.diagnosis import DiagnosisModel, fit, list_cars
+from analysis.diagnosis.inference.calibration import Calibration
 from tests.support.diagnosis_dealer import COSTS, golden
 from tests.support.diagnosis_world import COSTS as DRAWN_COSTS
 from tests.support.diagnosis_world import fleet, nothing_mined, plant
