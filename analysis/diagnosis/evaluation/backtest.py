@@ -31,7 +31,14 @@ from analysis.diagnosis.evaluation.holdout import (
     promise_log_ratio,
     visits_to_check,
 )
-from analysis.diagnosis.evaluation.metrics import against_rules, reliability, summarise, trust, unknown_cause
+from analysis.diagnosis.evaluation.metrics import (
+    against_rules,
+    reliability,
+    sharpness,
+    summarise,
+    trust,
+    unknown_cause,
+)
 from analysis.diagnosis.inference.calibration import (
     SHARPNESSES,
     Calibration,
@@ -129,7 +136,9 @@ def backtest(frames: DiagnosisFrames, costs: Costs, cuts: int = CUTS) -> Backtes
         [(row[0], *told.get(k, (None, None)), *row[1:]) for k, row in enumerate(rows)], schema=PREDICTIONS, orient="row"
     ).sort("job_id")
     summary = summarise(predictions, len(starts)).with_columns(pl.lit(calibration.share).alias("reserve"))
-    notes = [trust(summary), *against_rules(predictions), unknown_cause(calibration.share, int(summary["judged"][0]))]
+    judged = int(summary["judged"][0])
+    notes = [trust(summary), *against_rules(predictions), *sharpness(calibration, judged)]
+    notes.append(unknown_cause(calibration.share, judged))
     return Backtest(
         summary=summary,
         reliability=reliability(predictions),
@@ -243,8 +252,8 @@ def _promise(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, visits: l
     # The chance of a first step is the mean over the sets of faults of how often it clears what it should.
     clears = (repair.left(repair.after([first])) * repair.goes[first]).sum(axis=1)
     ways = [
-        believed(posterior.bare, car, model.parameters, len(posterior.parts), Calibration(0.0, float(sharpness)))
-        for sharpness in SHARPNESSES
+        believed(posterior.bare, car, model.parameters, len(posterior.parts), Calibration(0.0, float(power)))
+        for power in SHARPNESSES
     ]
     profile = unknown_cause_profile(posterior.bare, passed_share(car))
     promised = model.candidates[posterior.parts[first]].key, codes, visits

@@ -7,7 +7,7 @@ from scipy.special import expit, logit
 from scipy.stats import beta, norm
 
 from analysis.diagnosis.engine import fit, stored_calibration
-from analysis.diagnosis.evaluation.metrics import unknown_cause
+from analysis.diagnosis.evaluation.metrics import sharpness, unknown_cause
 from analysis.diagnosis.inference.calibration import (
     ENOUGH,
     PRIOR_PREDICTIONS,
@@ -25,13 +25,17 @@ from analysis.diagnosis.inference.posterior import infer, sharpened
 from analysis.diagnosis.model.noisy_or import Weights
 from tests.support.diagnosis_dealer import COSTS, Dealer
 
+SURE = 40.0
+"""The logarithm of a likelihood ratio that leaves no doubt."""
+
 
 def predicted(chance: float, held: int, n: int, one_minus_max: float = 1.0, if_unknown: float = 0.0) -> Promises:
     """Promises that no sharpness changes."""
     table = np.ones((n, len(SHARPNESSES)))
     return Promises(
         chance=chance * table, one_minus_max=one_minus_max * table, if_unknown=np.full(n, if_unknown),
-        held=np.arange(n) < held, fault=np.arange(n),
+        log_ratio=np.where(np.arange(n) < held, SURE, -SURE),
+        fault=np.arange(n),
     )  # fmt: skip
 
 
@@ -39,7 +43,8 @@ def two_answers(chance: np.ndarray, held: np.ndarray, fault: np.ndarray | None =
     """Cars on which one part is it or nothing is: a power of both chances is a slope of the log odds."""
     steep = expit(logit(chance)[:, None] * SHARPNESSES)
     return Promises(
-        chance=steep, one_minus_max=1 - np.maximum(steep, 1 - steep), if_unknown=np.zeros(len(chance)), held=held,
+        chance=steep, one_minus_max=1 - np.maximum(steep, 1 - steep), if_unknown=np.zeros(len(chance)),
+        log_ratio=np.where(held, SURE, -SURE),
         fault=np.arange(len(chance)) if fault is None else fault,
     )  # fmt: skip
 
@@ -91,7 +96,7 @@ def test_share_and_sharpness_are_the_posterior_means(slope, seed):
 
     def weight(share: float, steep: float) -> float:
         p = expit(odds * np.exp(steep))
-        p = np.where(promises.held, q := p * (1 - share * (1 - np.maximum(p, 1 - p))), 1 - q)
+        p = np.where(promises.log_ratio > 0, q := p * (1 - share * (1 - np.maximum(p, 1 - p))), 1 - q)
         return float(prior.pdf(share) * norm.pdf(steep, scale=SHARPNESS_DEVIATION) * np.exp(np.log(p).sum() + 30))
 
     ends = (np.log(SHARPNESSES[0]), np.log(SHARPNESSES[-1]), 1e-7, 0.9)
@@ -101,6 +106,23 @@ def test_share_and_sharpness_are_the_posterior_means(slope, seed):
     told = learned_calibration(promises, 90)
     assert told.share == pytest.approx(share, abs=4e-3)
     assert np.log(told.sharpness) == pytest.approx(steep, abs=1e-2)
+
+
+def test_what_is_not_proven_counts_as_far_as_it_goes():
+    # Of promises of .8 all are kept or not as said; a failure shows at once, a cure in half the cases only, else a
+    # drive too short to prove it, that one in two of the causes still there would have survived (a ratio of two).
+    rng, n = np.random.default_rng(5), 4000
+    kept = rng.random(n) < 0.8
+    short = rng.random(n) < 0.5
+    ratio = np.where(
+        kept, np.where(short, np.log(2.0), SURE), np.where(short & (rng.random(n) < 0.5), np.log(2.0), -SURE)
+    )
+    promises = two_answers(np.full(n, 0.8), kept)
+    told = learned_calibration(Promises(**vars(promises) | {"log_ratio": ratio}), 10**9)
+    assert told.sharpness == pytest.approx(1.0, abs=0.06)
+    proven = abs(ratio) > 1
+    hard = Promises(**{name: values[proven] for name, values in vars(promises).items()})
+    assert learned_calibration(hard, 10**9).sharpness < 0.9
 
 
 def test_with_many_promises_the_sharpness_is_the_slope_that_they_were_drawn_with():
@@ -120,7 +142,7 @@ def test_a_promise_is_shown_as_all_other_faults_would_have_made_it():
         learned = learned_calibration(rest, 60)
         assert told[mine] == pytest.approx([twice.under(learned, row) for row in np.flatnonzero(mine)])
     # What became of a promise moves how it is shown only through the others.
-    turned = Promises(**vars(twice) | {"held": np.where(fault == 17, ~twice.held, twice.held)})
+    turned = Promises(**vars(twice) | {"log_ratio": np.where(fault == 17, -twice.log_ratio, twice.log_ratio)})
     assert left_out_chances(turned, 60)[fault == 17] == pytest.approx(told[fault == 17])
     assert left_out_chances(turned, 60)[fault != 17] != pytest.approx(told[fault != 17])
 
@@ -172,6 +194,17 @@ def test_every_chance_of_a_car_gives_its_part_of_the_unknown_cause_mass():
     assert fit(dealer.frames(), findings.families, COSTS).calibration == Calibration(UNKNOWN_CAUSE_SHARE)
     allowed = np.ones(2, dtype=bool)
     assert infer(car, bare.parameters, allowed).weights.chance == pytest.approx(whole.chance)
+
+
+def test_the_sharpness_is_told_by_what_it_makes_of_seven_in_ten():
+    # Odds of 7 to 3 to the power 1.2 and .8, by hand: .734 and .663.
+    assert sharpness(Calibration(0.1, 1.2), 1040) == [
+        "The chances given on 1,040 past visits were too careful: where codes and repairs alone give one answer 70% and "
+        "its only rival the rest, it is taken to have 73%."
+    ]
+    assert "too sure" in sharpness(Calibration(0.1, 0.8), 40)[0]
+    assert sharpness(Calibration(0.1, 0.8), 40)[0].endswith("66%.")
+    assert sharpness(Calibration(0.1, 1.0), 40) == []
 
 
 def test_the_share_is_told_with_its_reason():

@@ -167,7 +167,7 @@ def test_a_weight_is_the_change_that_its_evidence_makes() -> None:
     compared = 0
     for car in (car for car in cars[::4] if len(car.codes) > 1):
         posterior = made.diagnose(car).posterior
-        told = weights_of_evidence(car, made.parameters, posterior, 0.0)
+        told = weights_of_evidence(car, made.parameters, posterior, Calibration(0.0))
         allowed = np.isin(np.arange(len(made.candidates)), posterior.parts)
         fewer = infer(replace(car, codes=car.codes[:-1], stale=car.stale[:-1]), made.parameters, allowed)
         if (fewer.parts, fewer.causes) == (posterior.parts, posterior.causes):

@@ -394,8 +394,8 @@ def test_the_unknown_cause_mass_learned() -> None:
     def first(n: int) -> Promises:
         table = np.ones((n, len(SHARPNESSES)))
         return Promises(
-            chance=0.9 * table, one_minus_max=0.5 * table, if_unknown=np.full(n, 0.1), held=np.arange(n) < 30,
-            fault=np.arange(n),
+            chance=0.9 * table, one_minus_max=0.5 * table, if_unknown=np.full(n, 0.1),
+            log_ratio=np.where(np.arange(n) < 30, 40.0, -40.0), fault=np.arange(n),
         )  # fmt: skip
 
     # Recorded: the posterior mean, to the four places that the share is defined to; no chance tells of sharpness here.
