@@ -49,8 +49,8 @@ def judged_on(visits: int, few: bool) -> str:
     return (
         f"Judged on {counted(visits, 'visit', 'visits')} of which the end is known: the list's first part was fitted, "
         "then or later, or the codes went without it. Each chance is as all other cars' visits make it. Below the "
-        "dashed line the list promised too much, above it too little. The number at the end of a bar counts its visits; the "
-        f"bar shows how far the share may be off (90 of 100 times it lies inside).{wide}"
+        "dashed line the list promised too much, above it too little. The number at the end of a bar counts its "
+        f"visits; the bar shows how far the share may be off (90 of 100 times it lies inside).{wide}"
     )
 
 

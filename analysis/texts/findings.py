@@ -160,8 +160,8 @@ def taken_for(said: float, meant: float, judged: int) -> str:
     """
     how = "too careful" if meant > said else "too sure"
     return (
-        f"The chances given on {judged:,} past visits were {how}: where codes and repairs alone give one answer {said:.0%}"
-        f" and its only rival the rest, it is taken to have {meant:.0%}."
+        f"The chances given on {judged:,} past visits were {how}: where codes and repairs alone give one answer "
+        f"{said:.0%} and its only rival the rest, it is taken to have {meant:.0%}."
     )
 
 
