@@ -228,11 +228,20 @@ class RepairModel:
 
     def left(self, done: Done) -> Floats:
         """Return (s, 8): the chance that exactly those members are still at fault once so much was done."""
-        gone = done.cured[self.members]
-        told: Floats = np.ones((len(self.members), 1))
-        for j in range(MOST):
-            told = np.concatenate([told * gone[:, j, None], told * (1 - gone[:, j, None])], axis=1)
-        return told
+        known = done.cured.tobytes()
+        if known not in self._left:
+            gone, told = done.cured[self.members], np.ones((len(self.members), len(LEFT)))
+            for j in range(MOST):
+                before, both = told[:, : 2**j], 2 ** (j + 1)
+                told[:, 2**j : both] = before * (1 - gone[:, j, None])
+                before *= gone[:, j, None]
+            self._left[known] = told
+        return self._left[known]
+
+    @cached_property
+    def _left(self) -> dict[bytes, Floats]:
+        """What was asked of ``left`` before: one plan asks the same again and again."""
+        return {}
 
 
 def repair_model_of(posterior: Posterior, cost: Floats, specialist: float, recheck: float = 0.0) -> RepairModel:
