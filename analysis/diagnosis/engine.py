@@ -30,6 +30,7 @@ from analysis.diagnosis.inference.posterior import Car, Posterior, infer
 from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
+from analysis.diagnosis.inputs.past_checks import past_checks
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
 from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import gather_visits, stored_and_erased
@@ -202,7 +203,8 @@ class DiagnosisModel:
         opened = frames.open_codes.filter(pl.col("vehicle") == vehicle)
         opened = opened.join(frames.codes.select("code", "text"), on="code", how="left").sort("code")
         read = set(frames.open_modules.filter(pl.col("vehicle") == vehicle)["module"])
-        listed = _listed(self, mine)
+        # A part may stand on the list twice: fitted where a check finds it faulty, and later without one.
+        listed = _listed(self, mine.unique(["part", "position"], keep="first", maintain_order=True))
         odds: list[tuple[object, ...]] = []
         weights: list[tuple[object, ...]] = []
         without: list[tuple[object, ...]] = []
@@ -345,6 +347,7 @@ def _priced(frames: DiagnosisFrames, costs: Costs, learned: _Learned) -> Diagnos
     candidates = learned.candidates
     total = np.array([total_cents(candidate, costs) for candidate in candidates], dtype=float)
     known = total[~np.isnan(total)]
+    bad = {part.part: float(share) for part, share in zip(candidates, learned.parameters.bad, strict=False)}
     return DiagnosisModel(
         frames=frames,
         costs=costs,
@@ -353,7 +356,7 @@ def _priced(frames: DiagnosisFrames, costs: Costs, learned: _Learned) -> Diagnos
         adviser=Adviser(frames.cautions, frames.first_checks, frames.inspection, costs.country),
         total=total,
         assumed=float(median(known)) if known.size else costs.specialist_cents * UNPRICED,
-        work=work_of(candidates, costs),
+        work=work_of(candidates, costs, past_checks(frames, bad)),
         codes=frames.codes["code"].to_list(),
         places=list(frames.codes.select("module", pl.col("short").fill_null("")).iter_rows()),
         network=frames.codes["network"].fill_null(False).to_numpy().astype(bool),

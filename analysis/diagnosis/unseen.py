@@ -99,6 +99,7 @@ class PastCars:
         self._fresh = _fresh_erases(frames.first_codes)
         self._has, self._read = _by_vehicle(frames.car_modules), _by_vehicle(frames.first_modules)
         self._lines = dict(frames.first_codes.select("vehicle", pl.col("line").fill_null("")).iter_rows())
+        self.lines = frozenset(frames.first_codes["line"])
         self._often_read: dict[frozenset[str], float] = {}
         self._modules: dict[str, dict[str, float]] = {}
         shown: dict[tuple[str, str, str], list[str]] = defaultdict(list)
@@ -257,7 +258,7 @@ def unseen(model: DiagnosisModel, past: PastCars, vehicle: str, faulty: float = 
     read, own = (
         set(table.filter(pl.col("vehicle") == vehicle)["module"]) for table in (frames.open_modules, frames.car_modules)
     )
-    line = _line(frames, vehicle)
+    line = _line(frames, vehicle, past)
     chance, costs = past.hidden(line, (km, tells), (read, own), faulty)
     test = -past.return_km("") * log(1 - PROVEN)
     return Unseen(
@@ -302,11 +303,11 @@ def _fresh_erases(first_codes: pl.DataFrame) -> tuple[float, list[float]]:
     return (len(fresh) / told.height, fresh) if told.height else (0.0, [])
 
 
-def _line(frames: DiagnosisFrames, vehicle: str) -> str:
+def _line(frames: DiagnosisFrames, vehicle: str, past: PastCars) -> str:
     """Return the line as past cars' are called: a car that is only looked at is in no line of its own."""
     rows = frames.stock.filter(pl.col("vehicle") == vehicle).select("make", "model", "line").rows()
     if not rows:
         return ""
     make, model, line = rows[0]
     name = f"{known_make(make or '')} {(model or '').strip().casefold()}"
-    return name if name in set(frames.first_codes["line"]) else line or ""
+    return name if name in past.lines else line or ""

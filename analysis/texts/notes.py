@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
 from analysis.texts.words import counted, enumerated, large, percent, taking
@@ -101,13 +102,16 @@ def handed_over(vehicle: str, *, specialist: str, part: str, price: str, left: f
 
 def of_cars(notes: Iterable[str], vehicles: Iterable[str]) -> dict[str, list[str]]:
     """Return, for each of some cars, the notes that say why it is handed over, without the stock number before them."""
-    told: dict[str, list[str]] = {}
-    why = [note for note in notes if re.search(_WHY_HANDED, note)]
-    for vehicle in vehicles:
-        mine = [large(note.removeprefix(f"{vehicle}: ")) for note in why if note.startswith(f"{vehicle}: ")]
-        if mine:
-            told[vehicle] = mine
-    return told
+    wanted, mine = list(vehicles), defaultdict[str, list[str]](list)
+    cars = set(wanted)
+    for note in notes:
+        if not re.search(_WHY_HANDED, note):
+            continue
+        # A stock number may hold such a sign itself.
+        for end in re.finditer(": ", note):
+            if note[: end.start()] in cars:
+                mine[note[: end.start()]].append(large(note[end.end() :]))
+    return {vehicle: mine[vehicle] for vehicle in wanted if vehicle in mine}
 
 
 _WHY_HANDED = r"no known part explains|nothing known explains|handing over at once"

@@ -228,20 +228,23 @@ class RepairModel:
 
     def left(self, done: Done) -> Floats:
         """Return (s, 8): the chance that exactly those members are still at fault once so much was done."""
-        known = done.cured.tobytes()
-        if known not in self._left:
-            gone, told = done.cured[self.members], np.ones((len(self.members), len(LEFT)))
-            for j in range(MOST):
-                before, both = told[:, : 2**j], 2 ** (j + 1)
-                told[:, 2**j : both] = before * (1 - gone[:, j, None])
-                before *= gone[:, j, None]
-            self._left[known] = told
-        return self._left[known]
+        key = done.cured.tobytes()
+        if key not in self._lefts:
+            self._lefts[key] = self._left(done.cured)
+        return self._lefts[key]
 
     @cached_property
-    def _left(self) -> dict[bytes, Floats]:
-        """What was asked of ``left`` before: one plan asks the same again and again."""
+    def _lefts(self) -> dict[bytes, Floats]:
+        """Return what ``left`` returned before: the steps of a plan ask for the same again and again."""
         return {}
+
+    def _left(self, cured: Floats) -> Floats:
+        gone, told = cured[self.members], np.ones((len(self.members), len(LEFT)))
+        for j in range(MOST):
+            before = told[:, : 2**j]
+            told[:, 2**j : 2 ** (j + 1)] = before * (1 - gone[:, j, None])
+            before *= gone[:, j, None]
+        return told
 
 
 def repair_model_of(posterior: Posterior, cost: Floats, specialist: float, recheck: float = 0.0) -> RepairModel:

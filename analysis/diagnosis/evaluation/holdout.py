@@ -110,4 +110,5 @@ def known_before(frames: DiagnosisFrames, start: datetime, most: int) -> Diagnos
     }
     own = (pl.col("price_source") == "price book") | pl.col("part").is_in(kept["job_parts"]["part"].unique().to_list())
     parts = frames.parts.filter(own.fill_null(False)).with_columns(pl.lit(None, pl.String).alias("positions"))
-    return replace(frames, jobs=jobs, parts=parts, **kept)
+    checks = frames.job_checks.filter(pl.col("done_at") < start)
+    return replace(frames, jobs=jobs, parts=parts, job_checks=checks, **kept)

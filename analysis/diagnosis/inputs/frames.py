@@ -12,6 +12,7 @@ FIRST_CODES = dict.fromkeys(("vehicle", "make", "line", "code"), pl.String) | {
     "tells": pl.Boolean,
 }
 STOCK_ERASES = {"vehicle": pl.String, "km": pl.Float64} | dict.fromkeys(("own", "tells", "monitors_ready"), pl.Boolean)
+JOB_CHECKS = dict.fromkeys(("vehicle", "job", "part", "position"), pl.String) | {"done_at": pl.Datetime}
 RETURN_DISTANCES = {"code": pl.String, "return_km": pl.Float64}
 
 
@@ -43,6 +44,7 @@ class DiagnosisFrames:
         car_modules: One row per vehicle and module that it has, answered or not.
         stock_erases: One row per vehicle in stock, with what is known of its last erase.
         return_distances: One row per code that came back after a job, an empty code for all together.
+        job_checks: One row per vehicle, job and part that was inspected in it.
     """
 
     stock: Annotated[pl.DataFrame, "vehicle make model line"]
@@ -76,6 +78,9 @@ class DiagnosisFrames:
     )
     return_distances: Annotated[pl.DataFrame, "code return_km"] = field(
         default_factory=lambda: pl.DataFrame(schema=RETURN_DISTANCES)
+    )
+    job_checks: Annotated[pl.DataFrame, "vehicle job part position done_at"] = field(
+        default_factory=lambda: pl.DataFrame(schema=JOB_CHECKS)
     )
 
 
