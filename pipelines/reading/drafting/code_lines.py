@@ -243,9 +243,17 @@ def separator_of(cells: Sequence[str]) -> str | None:
     """Return what stands between several codes of a cell, alone or with their words; None where nothing parts them."""
     mark = next((mark for mark in _SEPARATORS for cell in cells if bare_codes(cell, mark)), None)
     crowded = [cell for cell in cells if len(codes_in([cell])) > 1]
+    numbered = [cell for cell in cells if codes_in([cell]) and codes_in([cell]).total() + _numbers_in(cell) > 1]
+    if mark is None and numbered:
+        parted = (mark for mark in _WORDED if all(_each_begins_with_one(cell, mark) for cell in numbered))
+        mark = next((mark for mark in parted if all(len(cell.split(mark)) > 1 for cell in numbered)), None)
     if mark is None and crowded:
         mark = next((mark for mark in _WORDED if all(_each_begins_with_one(cell, mark) for cell in crowded)), None)
     return mark
+
+
+def _numbers_in(cell: str) -> int:
+    return len(_NUMBER.findall(re.sub(_ONE, "", cell)))
 
 
 def bare_codes(cell: str, mark: str) -> bool:
