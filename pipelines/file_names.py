@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections import Counter
 from collections.abc import Iterable
 
 _LONGEST = 60
@@ -23,11 +24,11 @@ def sheet_names(vehicles: Iterable[str]) -> dict[str, str]:
         SHA-256 follows: the name stays the same from week to week, whatever other cars there are.
     """
     listed = sorted(set(vehicles))
-    folded = [vehicle.casefold() for vehicle in listed]
+    folded = Counter(vehicle.casefold() for vehicle in listed)
     names = {}
     for vehicle in listed:
         name = re.sub(r"[^A-Za-z0-9._-]", "_", vehicle)[:_LONGEST].lstrip("._-").rstrip(".")
-        if not name or name != vehicle or _DEVICES.fullmatch(name) or folded.count(vehicle.casefold()) > 1:
+        if not name or name != vehicle or _DEVICES.fullmatch(name) or folded[vehicle.casefold()] > 1:
             name = f"{name or 'car'}-{hashlib.sha256(vehicle.encode()).hexdigest()[:8]}"
             name = f"car-{name}" if _DEVICES.fullmatch(name) else name
         names[vehicle] = name

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import jinja2
 import polars as pl
 
 from analysis.charts import wording
@@ -234,7 +235,9 @@ def _facts(row: dict[str, Any], formatter: Formatter, labour_rate: float | None)
     return ", ".join(told)
 
 
-def job_page(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> str:
+def job_page(
+    job: Job, run: Mapping[str, Any], columns: Sequence[str], environment: jinja2.Environment | None = None
+) -> str:
     """Return a job sheet as HTML.
 
     Args:
@@ -242,12 +245,13 @@ def job_page(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> str:
         run: week, as_of and settings, as the report's page takes them.
         columns: Names of the columns of the repairs layout, in order: the table to fill has them but those that are
             the same in every line.
+        environment: The templates' environment for these settings, where many sheets share it.
 
     Returns:
         A page that fetches nothing and runs nothing; the same input gives the same text.
     """
     settings: Mapping[str, Any] = run.get("settings", {})
-    template = sheet_environment({}, settings).get_template("job.html.j2")
+    template = (environment or sheet_environment({}, settings)).get_template("job.html.j2")
     unit = str(settings.get("odometer_unit", "km"))
     return template.render(
         job=job,

@@ -11,7 +11,7 @@ import base64
 import hashlib
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from functools import cache, partial
 from typing import Any
 
@@ -29,7 +29,7 @@ from analysis.charts.family_map import family_map, pairs, places, shown_families
 from analysis.charts.ledger_chart import ledger_chart, months
 from analysis.charts.page_sections import Changes, asides, changes, listed, recurred_lines, standing_groups, trust_of
 from analysis.charts.reliability_chart import reliability_chart
-from analysis.charts.tickets import Story, Ticket, stories, tickets
+from analysis.charts.tickets import Story, Ticket, first_cars, stories, tickets
 from analysis.charts.trend_chart import shown_weeks, trend_chart
 from analysis.charts.week_sheet import week_sheet
 from analysis.texts import (
@@ -49,6 +49,7 @@ from analysis.texts import notes as run_notes
 from analysis.texts.formatter import Formatter
 
 STEP = 40  # cars shown at once
+MOST_LISTED = 2_000  # cars on the page, the first on the list; all of them stand in the tables
 MOST_CHOICES = 1_000  # lines of one list of choices
 MOST_CARS = 12  # listed with a family
 MOST_PROMISED = 200  # jobs of the ledger
@@ -61,6 +62,8 @@ def page(
     sheets: Mapping[str, str] | None = None,
     drawn: Mapping[str, Mapping[str, Any]] | None = None,
     kept: str | None = None,
+    *,
+    papers: Collection[str] | None = None,
 ) -> str:
     """Return the report as one HTML file.
 
@@ -75,6 +78,7 @@ def page(
         sheets: The name of each vehicle's job sheet below ``jobsheets/``, without its ending, where there are any.
         drawn: The charts as :func:`draw` returns them, where they are drawn already.
         kept: What :func:`library` returned before, where somebody has kept it.
+        papers: The vehicles whose job sheet is there as PDF too; None for all.
 
     Returns:
         The page; the same input gives the same text.
@@ -84,6 +88,7 @@ def page(
     made = tickets(tables["shortlist"], tables["open_codes"], tables.get("worse_parts"), said)
     drawn = draw(tables, settings) if drawn is None else drawn
     environment = sheet_environment(tables, settings)
+    totals, made = _totals(made), made[:MOST_LISTED]
     rows = car_rows(made, tables, settings, wording.texts(tables.get("codes")))
     trust = trust_of(tables.get("backtest"), tables.get("reliability"), said)
     told = _stories(tables, made)
@@ -100,7 +105,8 @@ def page(
         "off_list": off_list(tables),
         "options": _options(rows, tables),
         "sheets": sheets or {},
-        "totals": _totals(made),
+        "totals": totals,
+        "papers": set(sheets or {}) if papers is None else papers,
         "notes": run_notes.by_weight(note for note in others if words.plainly(note)),
         "methods": _methods(others),
         "unknown": unknown,
@@ -176,7 +182,9 @@ def draw(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> dic
     """
     texts = wording.texts(tables.get("codes"))
     specs = {
-        "costs": cost_chance(tables["shortlist"], str(settings.get("currency", "")), settings.get("cheap_limit")),
+        "costs": cost_chance(
+            _on_page(tables["shortlist"]), str(settings.get("currency", "")), settings.get("cheap_limit")
+        ),
         "clusters": cluster_chart(tables["part_results"], tables["families"], texts),
         "map": family_map(tables["rules"], tables["families"]),
         "trend": trend_chart(tables["family_weeks"], tables["families"], texts, Formatter.of(settings)),
@@ -184,6 +192,13 @@ def draw(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> dic
         "ledger": ledger_chart(tables["ledger"], Formatter.of(settings)) if "ledger" in tables else None,
     }
     return {name: spec for name, spec in specs.items() if spec is not None}
+
+
+def _on_page(shortlist: pl.DataFrame) -> pl.DataFrame:
+    """Return the rows of the cars that the page lists."""
+    if shortlist["vehicle"].n_unique() <= MOST_LISTED:
+        return shortlist
+    return shortlist.filter(pl.col("vehicle").is_in(first_cars(shortlist, MOST_LISTED)))
 
 
 def _behind_charts(tables: Mapping[str, pl.DataFrame]) -> dict[str, Any]:

@@ -128,6 +128,7 @@ class Trust:
     Attributes:
         sentence: In plain words, with the counts.
         few: There are some visits, but too few to tell.
+        judged: Visits whose first part was fitted; there may be some where not one can be scored whole.
         check: The row of ``backtest.csv``; None where no visit could be checked.
         tenths: The rows of ``reliability.csv``.
         rivals: How the list did against plain rules, a sentence each.
@@ -137,6 +138,7 @@ class Trust:
 
     sentence: str
     few: bool
+    judged: int
     check: dict[str, Any] | None
     tenths: list[dict[str, Any]]
     rivals: list[str]
@@ -166,7 +168,8 @@ def trust_of(
     compared = [note for note in notes if note.startswith(FIRST_CHOICE)]
     rivals = [large(note.removeprefix(FIRST_CHOICE)) for note in compared]
     tenths = reliability.sort("tenth").to_dicts()
-    return Trust(sentence, 0 < check["n"] < ENOUGH, known, tenths, rivals, kept, [sentence, kept, *compared])
+    said = [sentence, kept, *compared]
+    return Trust(sentence, 0 < check["n"] < ENOUGH, check["judged"] or 0, known, tenths, rivals, kept, said)
 
 
 def recurred_lines(outcomes: pl.DataFrame | None, formatter: Formatter) -> list[dict[str, str]]:

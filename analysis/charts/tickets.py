@@ -91,6 +91,16 @@ def tickets(
     return made
 
 
+def first_cars(shortlist: pl.DataFrame, most: int) -> list[str]:
+    """Return the first cars in the order of the tickets.
+
+    Args:
+        shortlist: The columns of ``shortlist.csv``, money in units.
+        most: How many at most.
+    """
+    return _in_order(first_tries(shortlist))["vehicle"].head(most).to_list()
+
+
 def stored_only(open_codes: pl.DataFrame, rows: Iterable[Mapping[str, Any]]) -> list[str]:
     """Return the open codes of a car that are not looked past and that none of its rows clears or leaves."""
     spoken = {key for row in rows for name in ("clears", "leaves") for key in (row[name] or "").split(";")}

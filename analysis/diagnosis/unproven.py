@@ -45,26 +45,27 @@ def further(km: float, test_km: float) -> float:
     return float(STEP_KM * max(ceil((test_km - km) / STEP_KM), 1))
 
 
-def unproven_cars(model: DiagnosisModel, vehicle: str | None = None) -> list[Unproven]:
+def unproven_cars(model: DiagnosisModel, vehicle: str | None = None, past: PastCars | None = None) -> list[Unproven]:
     """Return the cars in stock without an open code that an erase hides, sorted by vehicle.
 
     Args:
         model: What all cars are diagnosed with.
         vehicle: Look at this car alone; None for every car in stock.
+        past: The dealer's cars as they came in, where they are known already.
     """
-    frames, past = model.frames, None
+    frames = model.frames
     usual = frames.return_distances.filter(pl.col("code") == "")["return_km"].to_list()
     test = -usual[0] * log(1 - PROVEN) if usual else model.costs.road_test_km
     fresh = frames.stock_erases.filter(pl.col("km") < test).join(frames.stock, on="vehicle", how="semi")
     fresh = fresh.join(frames.open_codes, on="vehicle", how="anti")
-    found = []
+    found, own_jobs = [], _since_own_jobs(frames, fresh.filter("own")["vehicle"])
     for name, km, own in fresh.select("vehicle", "km", "own").sort("vehicle").iter_rows():
         if vehicle not in (None, name):
             continue
         if own:
-            codes, chance = _since_own_job(frames, name)
-            if not codes:
+            if name not in own_jobs:
                 continue
+            codes, chance = own_jobs[name]
         else:
             past = past or PastCars(model)
             codes, chance = (), 1 - unseen(model, past, name).chance
@@ -74,15 +75,20 @@ def unproven_cars(model: DiagnosisModel, vehicle: str | None = None) -> list[Unp
     return found
 
 
-def _since_own_job(frames: DiagnosisFrames, vehicle: str) -> tuple[tuple[str, ...], float]:
-    """Return the codes from before a car's last erase that no scan has proven gone, and the chance that all are."""
-    last = frames.jobs.filter((pl.col("vehicle") == vehicle) & pl.col("erased")).sort("parted_at", "job_id").tail(1)
-    before = frames.outcomes.join(last.select("job_id"), on="job_id", how="semi").filter(pl.col("background").is_null())
-    before = before.filter(pl.col("outcome").is_in(OPEN))
-    if before.is_empty():
-        return (), 1.0
+def _since_own_jobs(frames: DiagnosisFrames, vehicles: pl.Series) -> dict[str, tuple[tuple[str, ...], float]]:
+    """Return, per car, the codes from before its last erase that no scan has proven gone, and the chance that all are.
+
+    Cars of which no such code is known are left out.
+    """
+    erased = frames.jobs.filter(pl.col("vehicle").is_in(vehicles.implode()) & pl.col("erased"))
+    last = erased.sort("parted_at", "job_id").group_by("vehicle", maintain_order=True).last()
+    known = frames.outcomes.filter(pl.col("background").is_null() & pl.col("outcome").is_in(OPEN))
+    before = known.join(last.select("job_id", of="vehicle"), on="job_id", how="inner")
     ends = frames.outcomes["outcome"]
     gone, back = int((ends == "cleared").sum()) + EVEN, int((ends == "returned").sum()) + EVEN
-    # One cause most often sets them all, so they go or come back together.
-    chances = [gone * yes / (gone * yes + back * no) for yes, no in before.select("lik_gone", "lik_still").iter_rows()]
-    return tuple(sorted(before["code"].unique())), float(min(chances))
+    found: dict[str, tuple[tuple[str, ...], float]] = {}
+    for vehicle, code, yes, no in before.select("of", "code", "lik_gone", "lik_still").sort("of", "code").iter_rows():
+        codes, least = found.get(vehicle, ((), 1.0))
+        # One cause most often sets them all, so they go or come back together.
+        found[vehicle] = tuple(dict.fromkeys([*codes, code])), min(least, gone * yes / (gone * yes + back * no))
+    return found

@@ -2,17 +2,27 @@
 
 A pair is "confirmed" where the chance that even one such pair of the week is false is small.  Looked at week after
 week, that chance adds up: in fleets without any association 41 of 227 had a confirmed pair in some week of two
-years.  So the accepted error, 5 in 100 for one dealer over all weeks together, is spent in portions, one a look, and
-a look is taken only when the cars have become a twentieth more: between two looks nothing new is confirmed.  The
-first look, which most often sees years of history at once, gets the largest portion.
+years.  So the accepted error, 5 in 100 for one dealer over all weeks together, is spent as the cars grow more: the
+first look, which most often sees years of history at once, may spend most, and from then on the level of each look
+falls with the number of cars.  Weeks in between cost nothing, however often they look, for this reason:
 
-What a look confirmed stays confirmed, with its week, for as long as the pair is listed at all; then the verdict is
+Cars and scans only come in, so the joint count of a pair only rises.  That a pair is ever confirmed with a joint count
+of j or more means that its count had reached j by the last week in which j was still enough.  Which week that is, the
+single counts of that week and of later ones tell; given these, the cars that are there by then are in no order, the
+joint count is spread as the exact test of that one week says, and the chance is the p-value of j there.  So for each
+pair the chance over all weeks is at most the sum of one p-value for each count that was the critical one for a while,
+and that changes a few times while the cars double.  Summed over all pairs of drawn fleets without association this
+bound is .02 to .04 over two years in which the cars grow fourfold, and about .05 without end
+(``python -m tests.studies.mining_study bound``).
+
+What was confirmed stays confirmed, with its week, for as long as the pair is listed at all; then the verdict is
 withdrawn with a word.
 
 Source:
     K. K. G. Lan and D. L. DeMets, "Discrete sequential boundaries for clinical trials", Biometrika 70 (1983), 659-663:
-    spending the error over looks; the portions, and that looks follow the number of cars, are our own.  That the sum
-    of the portions bounds the chance, however the looks hang together, is Boole's inequality.
+    spending the error over looks by how much is known.  The bound is our own, held by exhaustive enumeration in
+    ``test_verdict_history.py``; with R. E. Tarone's levels (``multiple_testing.py``) it counts pairs that can be
+    confirmed in that week alone.  E-processes of each pair were tried and confirm fewer (``tests/studies/README.md``).
 """
 
 from __future__ import annotations
@@ -21,13 +31,12 @@ from dataclasses import dataclass
 
 import polars as pl
 
-ALL_WEEKS = 0.05
-"""Chance that any pair is ever confirmed and false at one dealer."""
-FIRST, EVEN, EVEN_LOOKS, LATER = 0.4, 0.4, 80, 0.2
-"""Shares of it: of the first look, of the next ``EVEN_LOOKS`` together (the cars grow 50-fold meanwhile), of all later
-ones together."""
-GROWTH = 1.05
-"""A look is taken once there are so many times the cars of the look before."""
+FIRST = 0.03
+"""Level of the first look: chance that any pair of that week is confirmed and false."""
+LATER, FALLS = 0.012, 0.7
+"""Level of a look when no more cars are there than at the first, and by which power of the cars it falls."""
+FEW = 50
+"""The level does not fall before so many cars are there: with fewer hardly any pair can be confirmed."""
 LOOKS = pl.Schema({"look": pl.Int64(), "week": pl.String(), "cars": pl.Int64(), "level": pl.Float64()})
 HELD = pl.Schema({"antecedent": pl.String(), "consequent": pl.String(), "since": pl.String()})
 """Of a pair, antecedent < consequent; of a longer rule, its left side as ``rules.csv`` has it."""
@@ -58,36 +67,38 @@ def first_week(week: str) -> VerdictHistory:
     return VerdictHistory(week=week, looks=pl.DataFrame(schema=LOOKS), held=pl.DataFrame(schema=HELD))
 
 
-def portion(look: int) -> float:
-    """Return what may be spent on one look.
+def level_of(cars: int, first: int) -> float:
+    """Return the level of a later look.
 
     Args:
-        look: Its number, from 1.
+        cars: Cars that are compared now.
+        first: Cars that were compared at the first look.
 
     Returns:
-        A level; those of all looks, without end, sum to ``ALL_WEEKS``.
+        Chance that any pair of that week alone is confirmed and false.
     """
-    if look == 1:
-        return ALL_WEEKS * FIRST
-    if look <= 1 + EVEN_LOOKS:
-        return ALL_WEEKS * EVEN / EVEN_LOOKS
-    later = look - 1 - EVEN_LOOKS
-    return ALL_WEEKS * LATER / (later * (later + 1))
+    return float(LATER * min(max(first, FEW) / max(cars, 1), 1.0) ** FALLS)
 
 
 def spend(history: VerdictHistory, cars: int) -> tuple[float, pl.DataFrame]:
-    """Return the level of this week's look, 0 where none is taken, and all looks with it.
+    """Return the level of this week's look, and all looks with it.
 
     Args:
-        history: What earlier weeks spent; the week itself, should it be run again, is not among them.
+        history: What earlier weeks looked at; the week itself, should it be run again, is not among them.
         cars: Cars that are compared this week.
+
+    Returns:
+        ``(level, looks)``; the level is 0 where no car is compared.  A week without more cars than the last is no look
+        of its own, though the scans that it brought may still confirm a pair.
     """
     looks = history.looks
-    if cars < 1 or (looks.height and cars < GROWTH * int(looks["cars"][-1])):
+    if cars < 1:
         return 0.0, looks
-    number = looks.height + 1
-    taken = {"look": number, "week": history.week, "cars": cars, "level": portion(number)}
-    return portion(number), pl.concat([looks, pl.DataFrame([taken], schema=LOOKS)])
+    level = level_of(cars, int(looks["cars"][0])) if looks.height else FIRST
+    if looks.height and cars <= int(looks["cars"][-1]):
+        return level, looks
+    taken = {"look": looks.height + 1, "week": history.week, "cars": cars, "level": level}
+    return level, pl.concat([looks, pl.DataFrame([taken], schema=LOOKS)])
 
 
 def kept_verdicts(history: VerdictHistory, rules: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame, list[str]]:

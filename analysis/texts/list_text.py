@@ -61,6 +61,14 @@ SAVE_MONEY = ("cost", "part", "labour", "asking price")
 SAVE_NUMBERS = (*SAVE_SHARES, *SAVE_MONEY, "minutes")
 
 
+def first_ones(shown: int, cars: int) -> str:
+    """Say that the page holds the first cars of the list only, and where the others stand."""
+    return (
+        f"The first {shown:,} of {cars:,} cars stand here, and what is added up is theirs. All of them are in "
+        "shortlist.xlsx and shortlist.csv, each with a sheet of its own in jobsheets."
+    )
+
+
 def off_list(cars: int) -> str:
     """Head the cars in stock that are not on the list."""
     return f"{counted(cars, 'car in stock is', 'cars in stock are')} not on this list: why"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
 from analysis.texts.words import counted, enumerated, large, percent, taking
@@ -65,6 +66,22 @@ def renewed(vehicle: str, parts: Sequence[str]) -> str:
     return f"{vehicle}: no scan tells yet whether the last work cured it ({', '.join(parts)} renewed)."
 
 
+def better_supplier(vehicle: str, part: str, supplier: str, his: float, own: float) -> str:
+    """Say that another supplier's part has held more often than one from where the part is bought.
+
+    Args:
+        vehicle: Stock number.
+        part: The part.
+        supplier: The other one.
+        his: Of the cars that have this fault, how many a new part of his cures.
+        own: The same of the part as it is bought.
+    """
+    return (
+        f"{vehicle}: where the {part} is the fault, a new one from {supplier} cures about {percent(his)} of cars by "
+        f"your own jobs, one from where you buy it {percent(own)}."
+    )
+
+
 def nothing_to_fix(vehicles: Sequence[str]) -> str:
     """Name the cars whose open codes are background only."""
     them = "it has" if len(vehicles) == 1 else "they have"
@@ -101,13 +118,16 @@ def handed_over(vehicle: str, *, specialist: str, part: str, price: str, left: f
 
 def of_cars(notes: Iterable[str], vehicles: Iterable[str]) -> dict[str, list[str]]:
     """Return, for each of some cars, the notes that say why it is handed over, without the stock number before them."""
-    told: dict[str, list[str]] = {}
-    why = [note for note in notes if re.search(_WHY_HANDED, note)]
-    for vehicle in vehicles:
-        mine = [large(note.removeprefix(f"{vehicle}: ")) for note in why if note.startswith(f"{vehicle}: ")]
-        if mine:
-            told[vehicle] = mine
-    return told
+    wanted, mine = list(vehicles), defaultdict[str, list[str]](list)
+    cars = set(wanted)
+    for note in notes:
+        if not re.search(_WHY_HANDED, note):
+            continue
+        # A stock number may hold such a sign itself.
+        for end in re.finditer(": ", note):
+            if note[: end.start()] in cars:
+                mine[note[: end.start()]].append(large(note[end.end() :]))
+    return {vehicle: mine[vehicle] for vehicle in wanted if vehicle in mine}
 
 
 _WHY_HANDED = r"no known part explains|nothing known explains|handing over at once"

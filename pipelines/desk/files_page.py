@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -9,18 +10,19 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import RedirectResponse, Response
 
 from analysis.texts import desk_file_text as say
+from pipelines.desk import figures_page
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page, piece
 from pipelines.desk.tray import MARK
 from pipelines.errors import BatchError
+from pipelines.settings import Settings
 from pipelines.workspace import Workspace, week_name
 
 if TYPE_CHECKING:
     from pipelines.desk.look import Look
     from pipelines.desk.tray import Waiting
     from pipelines.ingest.intake import Intake
-    from pipelines.settings import Settings
 
 _TAKEN_SHOWN = 40
 _REJECTS_SHOWN = 8
@@ -32,7 +34,7 @@ def show(desk: Desk, _asked: Asked) -> Response:
     """Show the files on the tray and those that were taken in; before there is a workspace, offer to make one."""
     if not desk.begun:
         there = desk.folder.is_dir() and any(desk.folder.iterdir())
-        return page(desk, "begin", used=there)
+        return page(desk, "begin", used=there, figures=figures_page.shown(Settings()))
     files = desk.tray.files()
     busy, taken = "", []
     before: frozenset[str] = frozenset()
@@ -78,12 +80,13 @@ def _known(desk: Desk) -> frozenset[str]:
         return frozenset()
 
 
-def begin(desk: Desk, _asked: Asked) -> Response:
+def begin(desk: Desk, asked: Asked) -> Response:
     """Make the workspace, as ``init`` does."""
     from pipelines.report.new_workspace import init_workspace
 
     if not desk.begun:
         init_workspace(desk.folder)
+        figures_page.save(desk, asked.form)
         desk.on_begun()
         desk.tell(say.MADE)
     return RedirectResponse("/", 303)
@@ -127,18 +130,23 @@ def card_of(workspace: Workspace, file: Waiting, before: frozenset[str] = frozen
         "drafted": seen.draft is not None,
         "questions": [_question(seen, place) for place in range(len(seen.questions))],
         "open": len(seen.draft.open) if seen.draft else 0,
-        **_left(seen, found.table),
+        **_left(seen),
     }
 
 
-def _left(seen: Look, table: str | None) -> dict[str, list[str]]:
+def _table(seen: Look) -> str:
+    """Return the table that a file's draft fills."""
+    return str(tomllib.loads(seen.draft.toml()).get("table", "scans")) if seen.draft else seen.found.table or "scans"
+
+
+def _left(seen: Look) -> dict[str, list[str]]:
     """Return the columns of the table that nobody asked for, and the file's columns that may hold them."""
     from pipelines.reading.layouts import LAYOUTS
 
     asked = {one.key: one for one in seen.questions if one.key.startswith("columns.")}
-    names = [column.name for column in LAYOUTS[table or "scans"].columns if f"columns.{column.name}" not in asked]
-    taken = [one.proposal for one in asked.values()]
-    sources = next((list(one.choices) for one in asked.values()), [])
+    names = [column.name for column in LAYOUTS[_table(seen)].columns if f"columns.{column.name}" not in asked]
+    taken = [seen.file.answers.get(one.key, one.proposal) for one in asked.values()]
+    sources = [name for name in next((one.choices for one in asked.values()), ()) if not name.startswith("=")]
     return {"unasked": names if sources else [], "sources": [name for name in sources if name not in taken]}
 
 
@@ -153,8 +161,8 @@ def _question(seen: Look, place: int) -> dict[str, Any]:
         choices = list(dict.fromkeys([chosen, say.turned(chosen)]))
     return {
         "key": asked.key,
-        "words": {choice: say.answer_words(asked.key, choice) for choice in choices},
-        "none": say.NO_MODULE if asked.key == "columns.module" else say.NOTHING,
+        "words": {choice: asked.means.get(choice) or say.answer_words(asked.key, choice) for choice in choices},
+        "none": _none(seen, asked.key),
         "asks": asked.asks,
         "why": asked.why,
         "chosen": chosen,
@@ -163,6 +171,16 @@ def _question(seen: Look, place: int) -> dict[str, Any]:
         "answered": given is not None,
         "must": asked.proposal is None,
     }
+
+
+def _none(seen: Look, key: str) -> str | None:
+    """Return how the answer that it is none of them is put; None: without it nothing can be read."""
+    from pipelines.reading.layouts import LAYOUTS
+
+    if key == "columns.module":
+        return say.NO_MODULE
+    needed = {f"columns.{column.name}" for column in LAYOUTS[_table(seen)].columns if column.required}
+    return None if key in {*needed, "table", "decimal", "erased.column"} else say.NOTHING
 
 
 def answer(desk: Desk, asked: Asked) -> Response:

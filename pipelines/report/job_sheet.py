@@ -12,11 +12,24 @@ from typing import Any
 import polars as pl
 
 from analysis.charts.job_page import job_page, jobs
+from analysis.charts.page import sheet_environment
+from analysis.charts.tickets import first_cars
 from pipelines.file_names import sheet_names
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.report.job_sheet_pdf import job_pdf
 
 FOLDER = "jobsheets"
+MOST_PAPERS = 1_000
+"""So many sheets are made as PDF too."""
+
+
+def papers(shortlist: pl.DataFrame) -> list[str]:
+    """Return the cars whose sheet is made as PDF too, the first of the list: setting one takes as long as ten pages.
+
+    Args:
+        shortlist: The columns of ``shortlist.csv``, money in units.
+    """
+    return first_cars(shortlist, MOST_PAPERS)
 
 
 def job_sheets(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> dict[str, bytes]:
@@ -27,15 +40,18 @@ def job_sheets(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> di
         run: week, as_of and settings.
 
     Returns:
-        Content by path below the report's folder: an .html and a .pdf a car; the same input gives the same bytes.
+        Content by path below the report's folder: an .html a car, and a .pdf for those of ``papers``; the same input
+        gives the same bytes.
     """
     settings: Mapping[str, Any] = run.get("settings", {})
     columns = [column.name for column in LAYOUTS["repairs"].columns]
     names = sheet_names(tables["shortlist"]["vehicle"])
     made: dict[str, bytes] = {}
     notes = [*run.get("notes", []), *run.get("warnings", [])]
+    environment, on_paper = sheet_environment({}, settings), set(papers(tables["shortlist"]))
     for job in jobs(tables, settings, notes):
         place = f"{FOLDER}/{names[job.vehicle]}"
-        made[f"{place}.html"] = job_page(job, run, columns).encode()
-        made[f"{place}.pdf"] = job_pdf(job, run, columns)
+        made[f"{place}.html"] = job_page(job, run, columns, environment).encode()
+        if job.vehicle in on_paper:
+            made[f"{place}.pdf"] = job_pdf(job, run, columns)
     return made

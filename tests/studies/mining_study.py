@@ -5,6 +5,7 @@ python -m tests.studies.mining_study unequal 710000 60 300     null fleets whose
 python -m tests.studies.mining_study mixed 720000 200 300      planted fleets: false share of what is listed
 python -m tests.studies.mining_study planted 730000 20 200 400 800
 python -m tests.studies.mining_study weeks 820000 200 300        null fleets looked at in each of 104 weeks
+python -m tests.studies.mining_study bound 820000 20 100 300 1000  what theory says of these
 python -m tests.studies.mining_study power 830000 20 100 300 1000  planted fleets: what 104 weekly looks confirm
 python -m tests.studies.mining_study fit 810000 20 900 2500      fleets of few, common codes: fitted tails
 """
@@ -24,9 +25,9 @@ from analysis.mining.car_counts import CarCounts, car_counts
 from analysis.mining.episode_arrays import episode_arrays
 from analysis.mining.pairs import CONFIRM_AT, find_verdicts, reachable_levels
 from analysis.mining.screening import FIT_FROM, Moments, chance_moments
-from analysis.mining.verdict_history import first_week, portion, spend
+from analysis.mining.verdict_history import FIRST, first_week, spend
 from analysis.statistics.intervals import clopper_pearson
-from analysis.statistics.multiple_testing import benjamini_hochberg
+from analysis.statistics.multiple_testing import benjamini_hochberg, tarone_level
 from analysis.statistics.stratified_tests import fitted_binomial, fitted_tail, null_distributions, p_more
 from tests.support.mining_fleets import Fleet, as_one_line, as_single_baskets, draw_fleet
 
@@ -228,7 +229,7 @@ def print_planted(fleets: int, cars: int, first_seed: int) -> None:
     )
 
 
-WEEKS, AT_FIRST = 104, 0.25
+WEEKS, AT_FIRST, FEWEST = 104, 0.25, 3
 
 
 def weekly_looks(fleet: Fleet) -> Iterator[tuple[int, pl.DataFrame, CarCounts, Floats]]:
@@ -261,8 +262,34 @@ def ever_confirmed(fleet: Fleet) -> tuple[set[tuple[str, str]], set[tuple[str, s
     return ever, alone, last
 
 
+def bound_of(fleet: Fleet) -> float:
+    """Return the bound on the chance that any pair is ever confirmed: per pair a p-value for each count it hung on."""
+    history, live, spent = first_week("0"), dict[tuple[str, str], tuple[int, float]](), 0.0
+    for week, baskets, counts, least in weekly_looks(fleet):
+        level, looks = spend(history, baskets["vehicle"].n_unique())
+        history = replace(history, week=str(week), looks=looks)
+        now = _critical(counts, tarone_level(least, level))
+        # A larger count is needed from now on, or none will do: what the smaller one risked is spent.
+        spent += sum(p for pair, (count, p) in live.items() if pair not in now or now[pair][0] > count)
+        live = now
+    return spent + sum(p for _, p in live.values())
+
+
+def _critical(counts: CarCounts, level: float) -> dict[tuple[str, str], tuple[int, float]]:
+    """Return, for each pair that could be confirmed, the joint count that it takes and its p-value."""
+    first, second = np.triu_indices(len(counts.codes), 1)
+    least, chances = null_distributions(*counts.margins(first, second))
+    tails, joint = chances[:, ::-1].cumsum(axis=1)[:, ::-1], least[:, None] + np.arange(chances.shape[1])
+    enough = (tails <= level) & (chances > 0) & (joint >= FEWEST)
+    place = enough.argmax(axis=1)
+    return {
+        (counts.codes[first[row]], counts.codes[second[row]]): (int(joint[row, place[row]]), tails[row, place[row]])
+        for row in np.flatnonzero(enough.any(axis=1))
+    }
+
+
 def _confirmed(counts: CarCounts, least: Floats, level: float) -> set[tuple[str, str]]:
-    verdicts = find_verdicts(counts, least, 3, 0.05, level)
+    verdicts = find_verdicts(counts, least, FEWEST, 0.05, level)
     sure = verdicts.places[verdicts.confirmed]
     return {(counts.codes[a], counts.codes[b]) for a, b in zip(counts.first[sure], counts.second[sure], strict=True)}
 
@@ -275,6 +302,12 @@ def print_weeks(fleets: int, cars: int, first_seed: int) -> None:
     print(f"    in {share(alone, fleets)} where each week stands alone, in the last week alone {share(last, fleets)}")
 
 
+def print_bound(fleets: int, cars: int, first_seed: int) -> None:
+    """Print what theory says of null fleets at most."""
+    bounds = [bound_of(draw_fleet(seed, cars)) for seed in range(first_seed, first_seed + fleets)]
+    print(f"{cars} cars, {WEEKS} weeks: ever confirmed with a chance of at most {mean_of(bounds)}")
+
+
 def print_power(fleets: int, cars: int, first_seed: int) -> None:
     """Print how many planted pairs are confirmed by all weeks together, and how many the last week alone confirms."""
     totals = [0, 0, 0, 0]
@@ -283,7 +316,7 @@ def print_power(fleets: int, cars: int, first_seed: int) -> None:
         true = fleet.true_pairs()
         ever, _, last = ever_confirmed(fleet)
         counts = car_counts(episode_arrays(fleet.frames()))
-        once = _confirmed(counts, reachable_levels(counts), portion(1))
+        once = _confirmed(counts, reachable_levels(counts), FIRST)
         for place, some in enumerate((ever, last, once)):
             totals[place] += len(some & true)
         totals[3] += len(ever - true)
@@ -293,6 +326,7 @@ def print_power(fleets: int, cars: int, first_seed: int) -> None:
 
 PRINTED = {
     "weeks": print_weeks,
+    "bound": print_bound,
     "power": print_power,
     "null": print_null,
     "unequal": print_unequal,

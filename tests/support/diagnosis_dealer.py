@@ -8,6 +8,7 @@ from io import StringIO
 import polars as pl
 
 from analysis.diagnosis import Costs, DiagnosisFrames, DiagnosisModel, Shortlist, fit, shortlist
+from analysis.diagnosis.inference.calibration import Calibration
 from analysis.evidence import EvidenceFrames
 from analysis.mining import Findings
 from analysis.texts.formatter import Formatter
@@ -81,6 +82,10 @@ class Dealer:
             self._add("outcomes", (job, vehicle, f"J{job}", key.split(":")[0], key, why, *ends))
         return job
 
+    def check(self, part: str, vehicle: str, job: str, day: int, position: str = "") -> None:
+        """Inspect a part in a job."""
+        self._add("job_checks", (vehicle, job, part, position, START + timedelta(days=day)))
+
     def car(
         self, vehicle: str, codes: list[str], read: tuple[str, ...] = (), make: str | None = "corvane", **more
     ) -> None:
@@ -130,7 +135,8 @@ class Dealer:
     def model(self, costs: Costs = COSTS, calibration: float | None = None) -> DiagnosisModel:
         """The fitted model; with a calibration of 0 there is no unknown-cause mass."""
         findings = self.findings()
-        return fit(self.frames(), findings.families, costs, calibration)
+        told = None if calibration is None else Calibration(calibration)
+        return fit(self.frames(), findings.families, costs, told)
 
     def list(self, costs: Costs = COSTS, calibration: float | None = None) -> Shortlist:
         """The shortlist."""
@@ -147,6 +153,7 @@ SCHEMAS: dict[str, dict[str, type[pl.DataType]]] = {
     "job_parts": {"job_id": WHOLE, "part": TEXT, "position": TEXT, "action": TEXT, "supplier": TEXT,
                   "part_cents": WHOLE, "labour_minutes": NUMBER},
     "job_modules": {"job_id": WHOLE, "module": TEXT},
+    "job_checks": {"vehicle": TEXT, "job": TEXT, "part": TEXT, "position": TEXT, "done_at": WHEN},
     "outcomes": {"job_id": WHOLE, "vehicle": TEXT, "job": TEXT, "module": TEXT, "code": TEXT, "background": TEXT,
                  "outcome": TEXT, "km_proven": NUMBER, "days_to_return": NUMBER, "km_to_return": NUMBER},
     "codes": {"code": TEXT, "module": TEXT, "short": TEXT, "make": TEXT, "text": TEXT, "component": TEXT,
@@ -158,7 +165,7 @@ SCHEMAS: dict[str, dict[str, type[pl.DataType]]] = {
 
 
 def golden() -> Dealer:
-    """The dealer whose numbers ``test_golden_numbers`` pins: six codes, three parts, seven jobs, three cars."""
+    """The dealer whose numbers the golden tests pin: six codes, three parts, seven jobs, three cars."""
     shop = Dealer()
     shop.code("ABS:C0031", "wheel speed sensor")
     shop.code("ABS:C0044", "brake pressure sensor")

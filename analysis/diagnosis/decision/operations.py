@@ -5,18 +5,15 @@ sit at the same place: one cover over all cylinders is taken off once, the wheel
 two corners are two.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from analysis.diagnosis.decision.repair_model import NOWHERE, Work
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import Costs
+from analysis.diagnosis.inputs.past_checks import CheckCounts, check_errors
 from analysis.diagnosis.inputs.text_matching import place_words, read_wording
-from analysis.diagnosis.model.noisy_or import Floats
-
-CHECK_ERRS = 0.05
-"""How often a check misses a faulty part, and how often it takes a good one for faulty, where nobody says."""
 
 
 def minutes_in_cents(minutes: float, costs: Costs) -> float:
@@ -32,12 +29,13 @@ def opening_of(part: Candidate) -> tuple[str, str] | None:
     return part.opening.casefold() or part.part, place_words(corner)
 
 
-def work_of(parts: Sequence[Candidate], costs: Costs) -> Work:
+def work_of(parts: Sequence[Candidate], costs: Costs, checks: Mapping[str, CheckCounts] | None = None) -> Work:
     """Return the checks and openings of some parts.
 
     Args:
         parts: All candidates, in order.
         costs: For the price of labour.
+        checks: What became of past checks, by part; None where nothing is known of any.
 
     Returns:
         Costs in cents; an opening for which parts name different times takes the longest.
@@ -51,17 +49,14 @@ def work_of(parts: Sequence[Candidate], costs: Costs) -> Work:
     ]
     opening = np.array([NOWHERE if door is None else doors.index(door) for door in found], dtype=np.intp)
     cents = np.array([minutes_in_cents(minutes, costs) for minutes in longest], dtype=float)
+    misses, alarms = check_errors(parts, checks or {})
     return Work(
         check=np.array(check, dtype=float),
-        misses=_shares([part.check_misses for part in parts]),
-        false_alarms=_shares([part.check_false_alarms for part in parts]),
+        misses=np.array(misses, dtype=float),
+        false_alarms=np.array(alarms, dtype=float),
         opening=opening,
         opening_cost=cents,
     )
-
-
-def _shares(told: Sequence[float | None]) -> Floats:
-    return np.array([CHECK_ERRS if share is None else share for share in told], dtype=float)
 
 
 DRIVE_MINUTES = 20

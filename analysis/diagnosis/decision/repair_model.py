@@ -228,10 +228,22 @@ class RepairModel:
 
     def left(self, done: Done) -> Floats:
         """Return (s, 8): the chance that exactly those members are still at fault once so much was done."""
-        gone = done.cured[self.members]
-        told: Floats = np.ones((len(self.members), 1))
+        key = done.cured.tobytes()
+        if key not in self._lefts:
+            self._lefts[key] = self._left(done.cured)
+        return self._lefts[key]
+
+    @cached_property
+    def _lefts(self) -> dict[bytes, Floats]:
+        """Return what ``left`` returned before: the steps of a plan ask for the same again and again."""
+        return {}
+
+    def _left(self, cured: Floats) -> Floats:
+        gone, told = cured[self.members], np.ones((len(self.members), len(LEFT)))
         for j in range(MOST):
-            told = np.concatenate([told * gone[:, j, None], told * (1 - gone[:, j, None])], axis=1)
+            before = told[:, : 2**j]
+            told[:, 2**j : 2 ** (j + 1)] = before * (1 - gone[:, j, None])
+            before *= gone[:, j, None]
         return told
 
 

@@ -102,6 +102,9 @@ class Adviser:
         mine = {country.upper()} | ({"EU"} if country.upper() in EU else set())
         table = inspection.select("countries", "module", "code", "inspection").iter_rows()
         self._inspection = [(m, c or "", item) for countries, m, c, item in table if mine & _items(countries)]
+        # The same fixes and codes stand on many cars: each is looked up once.
+        self._told: dict[tuple[str, tuple[str, ...], str], tuple[str, str]] = {}
+        self._meant: dict[tuple[str, str], _System | None] = {}
 
     def advise(self, part: str, wordings: list[str], home: str, clears: list[tuple[str, str]]) -> Advice:
         """Return what stands beside a fix.
@@ -115,6 +118,12 @@ class Adviser:
         Returns:
             The advice; cautions of every class that fits, in the table's order.
         """
+        asked = (part, tuple(wordings), home)
+        if asked not in self._told:
+            self._told[asked] = self._look_up(part, wordings, home)
+        return Advice(*self._told[asked], self.item(clears))
+
+    def _look_up(self, part: str, wordings: list[str], home: str) -> tuple[str, str]:
         name, others = _said([part]), _said(wordings)
         fits = [
             caution
@@ -122,7 +131,7 @@ class Adviser:
             if _spoken(phrases, name if follows == "name" else name + others) or homes & {home}
         ]
         checks = [check for said in (name, others) for phrases, check in self._checks if _spoken(phrases, said)]
-        return Advice(" ".join(dict.fromkeys(fits)), checks[0] if checks else "", self.item(clears))
+        return " ".join(dict.fromkeys(fits)), checks[0] if checks else ""
 
     def on_car(self, codes: Iterable[OpenCode]) -> str:
         """Return what the codes open on a car ask for at every line of it: a sentence a system, then where to drive it.
@@ -146,9 +155,12 @@ class Adviser:
 
     def _system_of(self, code: OpenCode) -> _System | None:
         """Return the system that a code speaks of: by its number where the standard tells, else by its module."""
-        by_number = (system for system in self._systems if system.numbers_have(code))
-        by_module = (system for system in self._systems if code.module in system.modules)
-        return next(by_number, None) or next(by_module, None)
+        asked = code.module, code.key
+        if asked not in self._meant:
+            by_number = (system for system in self._systems if system.numbers_have(code))
+            by_module = (system for system in self._systems if code.module in system.modules)
+            self._meant[asked] = next(by_number, None) or next(by_module, None)
+        return self._meant[asked]
 
     def item(self, clears: list[tuple[str, str]]) -> str:
         """Return the strongest inspection item of codes given as ``(module, code)``: lamp, note or none."""

@@ -48,13 +48,15 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
     came_back = {(vehicle, column.get(code)) for vehicle, code in returned.select("vehicle", "code").iter_rows()}
     renewed = _renewed_parts(frames, candidates, opened, column)
     stored = STORED if _tell_active(frames) else LONG_STORED
+    makes = sorted({known_make(make) for make in frames.stock["make"].fill_null("").unique()})
+    occurs = dict(zip(makes, can_occur(makes, frames.codes), strict=True))
     cars = []
     for vehicle, make in frames.stock.select("vehicle", pl.col("make").fill_null("")).sort("vehicle").iter_rows():
         if vehicle not in opened:
             continue
         codes, past = _awake(sorted(opened[vehicle]), [status[vehicle, d] in stored for d in sorted(opened[vehicle])])
         absent = np.array([module in read[vehicle] for module in home], dtype=bool)
-        absent &= can_occur([known_make(make)], frames.codes)[0]
+        absent &= occurs[known_make(make)]
         absent[codes + past + background[vehicle]] = False
         stale = np.array([status[vehicle, d] in stored for d in codes], dtype=bool)
         awake = frozenset(d for d in codes if status[vehicle, d] in AWAKE)

@@ -19,7 +19,7 @@ from pipelines.reading.drafting.code_lines import (
     separator_of,
     with_numbers,
 )
-from pipelines.reading.drafting.dates import date_guess
+from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks, put_whole_car
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules

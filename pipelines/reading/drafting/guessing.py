@@ -14,7 +14,7 @@ from functools import cached_property
 
 from analysis.vocabulary.codes import read_code
 from pipelines.reading.account import LIKE_A_CODE
-from pipelines.reading.drafting.dates import date_guess
+from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
@@ -56,6 +56,7 @@ _ANOTHER_DISTANCE = re.compile(
     r"\b(?:since|seit|depuis|desde|dal|dalla|after|nach|per|pro|par|next|service|range|reichweite|autonomie|first|erst\w*"
     r"|premier\w*|eras\w*|clear\w*|geloscht|trip|tages\w*|speed|h|to|bis|until|rest\w*|interval\w*|driven|gefahren)\b"
 )
+_MONEY = re.compile(r"[€$£]|\b(?:eur|gbp|usd|chf|pln)\b", re.IGNORECASE)
 _ODOMETER_UNITS = {"km", "mi", "miles"}
 _FAR = 3_000  # most cars of a dealer have been driven farther, in either unit
 
@@ -128,6 +129,8 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
     named, heading = _named(HEADINGS[table][column], source)
     if column == "odometer" and not named and _has_distance(source):
         named, heading = _ABOVE, f"the unit in the heading {source.name!r}"
+    if column == "part_cost" and not named and _MONEY.search(source.name):
+        named, heading = _named(HEADINGS[table]["part"], source)  # Part £
     looks, seen = _looks(table, column, source, is_module, named > 0)
     if looks < 0 or named + looks <= 0:
         return 0, ""
@@ -233,6 +236,10 @@ def _text_looks(cells: Sequence[str], named: bool) -> float:
     return -1 if not named or coded_share(cells) >= _ENOUGH or all(map(looks_like_number, cells)) else 0
 
 
+def _part_looks(cells: Sequence[str], named: bool) -> float:
+    return -1 if not named or all(map(looks_like_number, cells)) else 0
+
+
 def _status_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
     if known >= _ENOUGH:
@@ -251,6 +258,7 @@ _BY_COLUMN: dict[str, _Looks] = {
     "odometer_unit": _unit_looks,
     "failure_type": _byte_looks,
     "text": _text_looks,
+    "part": _part_looks,
 }
 _BY_KIND: dict[str, _Looks] = {
     "vin": _vin_looks,

@@ -91,7 +91,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "stock": {
         "vehicle": (
-            "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh", "veh no", "kfz nr", "fahrzeug nr",
+            "stk", "stk no", "stk nr", "stock ref", "ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no",
+            "veh", "veh no", "kfz nr", "fahrzeug nr",
             "wagen nr",
             "bestandsnr", "lagernr", "stock id", "vehicle", "car", "stock", "stock no",
             "stock number", "stocknumber", "number", "vehicle no", "vehicle number", "bestandsnummer", "lagernummer",
@@ -112,18 +113,21 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "fuel": ("fuel", "kraftstoff", "carburant", "combustible", "treibstoff"),
         "gearbox": ("gearbox", "transmission", "getriebe", "boite", "boite de vitesses"),
         "bought_on": (
-            "bought", "bought on", "purchase date", "purchased", "ankauf", "ankaufsdatum", "gekauft", "date achat",
+            "in on", "came in", "date in", "in stock since", "bought", "bought on", "purchase date", "purchased",
+            "ankauf", "ankaufsdatum", "gekauft", "date achat",
         ),
         "sold_on": ("sold", "sold on", "sale date", "verkauft", "verkaufsdatum", "date vente"),
         "asking_price": (
             "prijs", "cena", "preco", "prix de vente", "prix ttc", "precio de venta", "prezzo di vendita", "price",
+            "asking", "asked", "ask", "sticker", "sticker price", "retail", "retail price", "for sale at",
             "asking price", "verkaufspreis", "preis", "vk preis", "prix", "precio", "prezzo", "list price",
         ),
         "modifications": ("modifications", "umbauten", "modified", "extras"),
     },
     "repairs": {
         "vehicle": (
-            "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh", "veh no", "kfz nr", "fahrzeug nr",
+            "stk", "stk no", "stk nr", "stock ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh",
+            "veh no", "kfz nr", "fahrzeug nr",
             "wagen nr",
             "bestandsnr", "lagernr", "vehicle", "car", "stock", "stock no", "stock number", "vehicle no", "fahrzeug",
             "wagen", "bestandsnummer", "fahrzeugnummer", "vehicule",
@@ -150,7 +154,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "part": (
             "onderdeel", "czesc", "ricambio", "pezzo", "repuesto", "recambio", "article", "spare part", "part",
-            "part name", "teil", "ersatzteil", "bauteil", "piece", "pieza", "component",
+            "fitted", "part fitted", "parts fitted", "what we fitted", "what was fitted", "replaced", "part replaced",
+            "new part", "verbaut", "part name", "teil", "ersatzteil", "bauteil", "piece", "pieza", "component",
         ),
         "position": ("position", "place", "where", "einbauort", "lage"),
         "supplier": ("supplier", "lieferant", "fournisseur", "proveedor", "vendor"),
@@ -159,7 +164,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "part price", "cost", "price", "teilepreis", "kosten", "preis", "prix", "coste",
         ),
         "labour_minutes": (
-            "temps min", "czas min", "tijd min", "tiempo min", "tempo min", "duration", "labour minutes",
+            "mins", "min", "time taken", "labour mins", "labor mins", "temps min", "czas min", "tijd min",
+            "tiempo min", "tempo min", "duration", "labour minutes",
             "labor minutes", "minutes", "minuten", "arbeitszeit", "labour", "labor", "labour time", "time",
         ),
         "note": ("note", "notes", "bemerkung", "remark", "comment", "remarque"),
@@ -175,7 +181,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "part price", "preis", "teilepreis", "prix", "precio", "ek preis",
         ),
         "labour_minutes": (
-            "labour", "labor", "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit", "einbauzeit",
+            "mins", "min", "labour", "labor", "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit",
+            "einbauzeit",
             "labour time",
         ),
         "check_minutes": ("check minutes", "check", "check time", "prufzeit"),
@@ -190,6 +197,21 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "until": ("until", "bis", "gultig bis", "jusqu a"),
     },
 }  # fmt: skip
+ERASED = (
+    "erased", "codes erased", "erased codes", "cleared", "codes cleared", "cleared codes", "faults cleared", "wiped",
+    "codes wiped", "reset", "deleted", "codes deleted", "memory cleared", "fault memory cleared", "geloscht",
+    "fehler geloscht", "codes geloscht", "fehlerspeicher geloscht", "efface", "codes effaces", "defauts effaces",
+    "borrado", "codigos borrados", "cancellato", "codici cancellati", "gewist", "codes gewist", "skasowano",
+    "skasowane", "apagado",
+)  # fmt: skip
+"""Headings of a column that says whether codes were erased at a visit."""
+YES = (
+    "yes", "y", "ja", "j", "oui", "o", "si", "s", "sim", "tak", "t", "true", "1", "x", "ok", "done", "erased",
+    "cleared", "✓", "✔",
+)  # fmt: skip
+NO = ("no", "n", "nein", "nee", "non", "nao", "nie", "false", "f", "0", "-", "–", "not", "none")
+FITTED = ("fitted", "replaced", "renewed", "new part", "changed", "ersetzt", "verbaut", "getauscht", "erneuert")
+"""Words in the heading of a column of parts that say that each of them was put in new."""
 TIME_HEADINGS = (
     "time", "zeit", "uhrzeit", "heure", "hora", "ora", "time of day", "tijd", "godzina", "czas", "cas", "tid", "klo",
 )  # fmt: skip

@@ -17,12 +17,13 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.errors import InputFileError
+from pipelines.library_words import in_our_words
 from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
 from pipelines.reading.mapping.html_tables import Page
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET, Mapping
 from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
-from pipelines.reading.mapping.translating import WIDE
+from pipelines.reading.mapping.translating import ERASED, WIDE
 from pipelines.reading.mapping.workbook_reader import Formula, sheet_names, sheet_rows
 from pipelines.reading.source import read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -128,7 +129,8 @@ def split_header(path: Path, line: str, mapping: Mapping) -> list[str]:
         return [name.strip() for name in next(csv.reader([line], strict=True, delimiter=mapping.delimiter), [])]
     except csv.Error as error:
         raise InputFileError(
-            f"{path} line {mapping.header_row}: the header cannot be split ({error}). The file was not loaded."
+            f"{path} line {mapping.header_row}: the header cannot be split ({in_our_words(error)}). "
+            "The file was not loaded."
         ) from error
 
 
@@ -389,7 +391,9 @@ def _layout_columns(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
             own = made.get(column, pl.lit(None, pl.String))
             made[column] = pl.when(own.str.strip_chars() != "").then(own).otherwise(pl.col(_ABOVE + column))
     named = (made_of.alias(column) for column, made_of in made.items())
-    return frame.select("row", *named, *(pl.col(_CELL + name).alias(WIDE + name) for name in mapping.wide))
+    beside = [pl.col(_CELL + name).alias(WIDE + name) for name in mapping.wide]
+    beside += [pl.col(_CELL + mapping.erased.column).alias(ERASED)] if mapping.erased else []
+    return frame.select("row", *named, *beside)
 
 
 def sheets_with_columns(path: Path, mapping: Mapping) -> list[str]:

@@ -17,12 +17,14 @@ import polars as pl
 
 from pipelines.reading.account import LIKE_A_CODE, codes_of
 from pipelines.reading.cell_values import once_each
-from pipelines.reading.mapping.date_forms import COUNTED, read_date
+from pipelines.reading.mapping.dates import COUNTED, read_date
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
 WIDE = "wide "
+ERASED = "codes were erased"
+"""The column, on its way, that says whether codes were erased at the visit of a row of repairs."""
 _DAYS = ("datetime", "date", "day or time")
 _ISO = re.compile(r"\d{4}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?")
 _AFTER_SPREADING = ("module", "code")
@@ -89,9 +91,24 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     work.frame = work.frame.with_columns(pl.lit(value, pl.String).alias(name) for name, value in constants.items())
     if constants.get("module") == BY_CODE:
         work.frame = work.frame.with_columns(module=_by_code(work.frame))
+    work.frame = _erases(work.frame, mapping)
     if found.found is not None:
         found.found.refused += work.codes
     return RawTable(work.frame, work.rejects, found.notes, found.found)
+
+
+def _erases(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Give each row of repairs that says that codes were erased a second row, which says it as the layout does."""
+    if mapping.erased is None:
+        return frame
+    said = frame.filter(pl.col(ERASED).str.strip_chars().str.to_lowercase().is_in(list(mapping.erased.yes)))
+    visit = [name for name in ("row", *_VISIT) if name in frame.columns]
+    erases = said.select(*visit, action=pl.lit("erase", pl.String)).unique(visit[1:], keep="first", maintain_order=True)
+    both = pl.concat([frame.drop(ERASED), erases], how="diagonal")
+    return both.sort("row", maintain_order=True)
+
+
+_VISIT = ("vehicle", "job", "done_at", "odometer", "odometer_unit")
 
 
 def _by_code(frame: pl.DataFrame) -> pl.Expr:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import re
+import sys
 
 import polars as pl
+import pytest
 
-from analysis.charts import page
+from analysis.charts import draw, page
 from analysis.charts.page import MOST_CARS
 from analysis.charts.page_sections import MOST_LINES, asides
 from analysis.charts.tickets import tickets
@@ -130,6 +132,27 @@ def test_each_ticket_leads_to_its_job_sheet_where_there_is_one():
         for name in [{"K-1004": "K-1004", "K-1011": "odd-1a2b3c4d"}[name]] for kind in ("html", "pdf")
     ]  # fmt: skip
     assert text.count("jobsheets/") == 4
+
+
+def test_a_ticket_whose_sheet_is_no_pdf_leads_to_the_page_alone():
+    tables, run = sample()
+    names = {"K-1004": "K-1004", "K-1011": "K-1011"}
+    text = page(tables, run, names, drawn={}, papers=["K-1011"])
+    assert set(re.findall(r'href="jobsheets/([^"]*)"', text)) == {"K-1004.html", "K-1011.html", "K-1011.pdf"}
+
+
+def test_of_very_many_cars_the_page_lists_the_first_and_counts_all(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(sys.modules["analysis.charts.page"], "MOST_LISTED", 2)
+    tables, run = sample()
+    order = [ticket.vehicle for ticket in tickets(tables["shortlist"], tables["open_codes"])]
+    text = page(tables, run, drawn={})
+    assert re.findall(r'id="car-\d+"[^>]*>([^<]*)</button>', text) == order[:2]
+    shown = " ".join(Reader(text).shown.split())
+    assert f"The first 2 of {len(order)} cars stand here" in shown
+    assert f"{len(order)} cars to look at" in shown
+    points = draw(tables, run["settings"])["costs"]["datasets"]  # type: ignore[arg-type]
+    named = {car for rows in points.values() for row in rows for car in str(row.get("cars", "")).split(", ")} - {""}
+    assert named <= set(order[:2])
 
 
 def row(vehicle: str, action: str, chance: float | None, cost: int | None) -> dict[str, object]:

@@ -68,6 +68,11 @@ def test_with_few_visits_it_says_so_in_the_headline_and_in_the_section():
     assert "the part that worked was named first in 67%" in page(checked(30), RUN, drawn=charts()).split("</header>")[0]
 
 
+def test_first_chances_that_were_tested_are_shown_where_no_part_cleared_the_codes():
+    row = {"n": 0, "top1": None, "top3": None, "judged": 54, "cuts": 1}
+    assert "Judged on 54 visits" in section(TABLES | {"backtest": prepared("backtest", [row])})
+
+
 def test_with_no_visit_it_says_what_it_takes_and_draws_nothing():
     assert "trust" not in charts_of(drawn("empty"))
     told = section(empty()[0])

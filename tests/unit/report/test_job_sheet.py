@@ -12,10 +12,11 @@ import pytest
 from pypdf import PdfReader
 
 from analysis.charts.job_page import BLANK_LINES, MOST_TRIES, Job, Try, jobs
+from analysis.charts.tickets import tickets
 from analysis.texts.names import REPAIRS
 from pipelines.file_names import sheet_names
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.report import job_sheet_pdf
+from pipelines.report import job_sheet, job_sheet_pdf
 from pipelines.report.job_sheet import job_sheets
 from pipelines.report.job_sheet_pdf import _SIZES as SIZES
 from pipelines.report.job_sheet_pdf import job_pdf
@@ -43,6 +44,14 @@ def test_every_car_on_the_list_has_a_page_and_a_pdf_of_one_page_and_the_same_byt
     again = alone("K-1004") | alone("K-1011")
     assert len(again) == 4
     assert again == {name: sheets()[name] for name in again}
+
+
+def test_of_very_many_cars_the_first_on_the_list_have_a_pdf_and_all_a_page(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(job_sheet, "MOST_PAPERS", 2)
+    made, order = job_sheets(TABLES, RUN), [one.vehicle for one in tickets(TABLES["shortlist"], TABLES["open_codes"])]
+    names = {vehicle: f"jobsheets/{name}" for vehicle, name in sheet_names(order).items()}
+    assert {name for name in made if name.endswith(".pdf")} == {f"{names[vehicle]}.pdf" for vehicle in order[:2]}
+    assert {name for name in made if name.endswith(".html")} == {f"{name}.html" for name in names.values()}
 
 
 @pytest.mark.parametrize("kind", ["html", "pdf"])
