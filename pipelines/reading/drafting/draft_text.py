@@ -151,9 +151,13 @@ def _ask_modules(draft: Draft, lines: Sequence[str], patterns: Sequence[str], is
 def _ask_strangers(draft: Draft, lines: Sequence[str], coded: Sequence[str], patterns: Sequence[str]) -> None:
     """Ask about words alone on a line right above codes that fit nothing: a module of that name may begin there."""
     held = {*coded}
+    below: dict[str, list[bool]] = {}
     for above, line in pairwise(lines):
         begins = (line in held and above not in held) or (_says_nothing(line) and not fits(patterns[-1], line))
-        strange = begins and fits(_WORDS, above) and not _says_nothing(above)
+        below.setdefault(above, []).append(begins)
+    for above, begin in below.items():
+        # The title of a page stands above other lines too.
+        strange = all(begin) and fits(_WORDS, above) and not _says_nothing(above)
         if strange and not any(fits(pattern, above) for pattern in patterns):
             asks = f"Is {above.strip()!r} a module? What stands below it would belong to the one before."
             draft.ask("text.strangers", f"{asks} May such lines be passed over (yes)?", None, _STRANGE, ("yes",))

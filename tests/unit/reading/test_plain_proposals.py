@@ -154,8 +154,9 @@ def test_a_table_of_scans_without_a_column_for_codes_is_refused_in_words(tmp_pat
     mapping.write_text(
         'serves = ["*.csv"]\nformat = "table"\n[columns]\nvehicle = "a"\nscanned_at = "b"\nmodule = "c"\n'
     )
-    with pytest.raises(Exception, match="nothing in the mapping fills code or module_state"):
-        load_mapping(mapping)
+    path.write_text("a,b,c\nA1,2026-09-21,ECM\n", encoding="utf-8")
+    with pytest.raises(InputFileError, match="says of no column that it is code, so every module would count as read"):
+        read_file(path, LAYOUTS["scans"], ZoneInfo("UTC"), [load_mapping(mapping)])
     assert "columns.code" in asked(
         tmp_path, "b.csv", f"VIN;Date;Module\n{ONE};2026-09-21;Engine\n{TWO};2026-09-22;ABS\n"
     )
