@@ -45,6 +45,8 @@ SCHEMA: dict[str, type[pl.DataType]] = {
 """Columns and types, in order; money in cents, chances as fractions."""
 NO_SUSPECT_SIZE = 2.0
 """The chance of a recheck on a car without a suspect is worth so many visits in its interval."""
+LIKELY_FAULT = 0.25
+"""A part is at fault with at least this chance before another supplier is named for it."""
 GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
 """Modules whose codes speak of brakes or steering."""
 
@@ -185,7 +187,7 @@ def _row(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, number: int, 
         "leaves": ";".join(sorted(model.codes[d] for d in car.codes if d not in mine)),
         "jobs": jobs,
         "jobs_cleared": cleared,
-        "basis": _basis(model, posterior.parts[i], mine, jobs),
+        "basis": _basis(model, car.make, posterior.parts[i], mine, jobs),
         "cheap": isinstance(total, float) and total <= model.costs.cheap_limit_cents,
         "inspection": advice.inspection,
         "caution": advice.caution,
@@ -208,11 +210,12 @@ def _home(model: DiagnosisModel, part: int) -> str:
     return homes.pop() if len(homes) == 1 else ""
 
 
-def _basis(model: DiagnosisModel, part: int, clears: list[int], jobs: int) -> str:
+def _basis(model: DiagnosisModel, make: int, part: int, clears: list[int], jobs: int) -> str:
     """What most of the codes' pull comes from: own repairs, the company codes keep, or their texts."""
-    pull = np.log1p(model.parameters.link[part, clears] / model.parameters.leak[clears])
+    parameters = model.parameters.at(make)
+    pull = np.log1p(parameters.link[part, clears] / parameters.leak[clears])
     believed = model.prior.link[part, clears] * model.prior.visits[part, clears]
-    taught = model.parameters.learned[part, clears] >= np.maximum(believed, 0.5)
+    taught = parameters.learned[part, clears] >= np.maximum(believed, 0.5)
     if pull[taught].sum() >= pull.sum() / 2:
         return "repairs" if jobs else "pattern"
     return "pattern" if model.prior.pattern[part, clears][~taught].all() else "code"
@@ -226,7 +229,24 @@ def _car_notes(model: DiagnosisModel, car: Car, posterior: Posterior, repair: Re
         car.vehicle, parts, model.costs.formatter.money(model.assumed / 100), bool(np.isfinite(model.total).any())
     )
     stored = past_remarks(car.vehicle, [model.codes[d] for d in car.past])
+    about_costs += _supplier_notes(model, car, posterior)
     return code_remarks(car.vehicle, unexplained, bool(posterior.explained.any())) + stored + about_costs
+
+
+def _supplier_notes(model: DiagnosisModel, car: Car, posterior: Posterior) -> list[str]:
+    """Name, for each likely part, another supplier whose parts clearly cured more often."""
+    told, chance = model.parameters, posterior.weights.faulty()[0]
+    return [
+        say.better_supplier(
+            car.vehicle,
+            model.candidates[part].label,
+            told.better[part],
+            1 - float(told.bad_better[part]),
+            1 - float(told.bad_today[part]),
+        )
+        for part, likely in zip(posterior.parts, chance, strict=False)
+        if likely >= LIKELY_FAULT and told.better and told.better[part]
+    ]
 
 
 def _work_notes(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis) -> list[str]:

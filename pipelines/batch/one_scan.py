@@ -13,7 +13,7 @@ from datetime import date
 
 import polars as pl
 
-from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars
+from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars, stored_calibration
 from analysis.diagnosis.unseen import PastCars
 from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts, normalise
 from pipelines.settings import Settings
@@ -109,6 +109,6 @@ def _model(facts: Facts, settings: Settings, run: StoredRun | None) -> tuple[Dia
         model = DiagnosisModel.restored(frames, costs, dict(run.fitted))
         return model, PastCars(model, run.tables.get("past_cars"))
     families = run.tables["families"] if run else _NO_FAMILIES
-    calibration = float(run.fitted["calibration"]) if run else None
+    calibration = stored_calibration(run.fitted) if run else None
     model = fit(frames, families, costs, calibration)
     return model, PastCars(model)

@@ -14,6 +14,7 @@ import polars as pl
 import pyarrow as pa
 
 from pipelines.errors import InputFileError
+from pipelines.library_words import in_our_words
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
 from pipelines.reading.source import read_bytes
@@ -82,9 +83,9 @@ def _opened(path: Path) -> tuple[pq.ParquetFile, list[str]]:
 
 
 def _unreadable(path: Path, error: BaseException) -> InputFileError:
-    reason = (str(error) or type(error).__name__).splitlines()[0]
     return InputFileError(
-        f"{path}: it cannot be read as Parquet ({reason}); expected a whole Parquet file. The file was not loaded."
+        f"{path}: it cannot be read as Parquet ({in_our_words(error)}); "
+        "expected a whole Parquet file. The file was not loaded."
     )
 
 
