@@ -32,7 +32,7 @@ NO_RESULT = {
         "bits of packed numbers: the same answer as long as what is packed fits",
     ),
     **dict.fromkeys(
-        ("FIT_FROM", "FIT_IS_OFF", "FINEST"),
+        ("SCREEN_Z", "FIT_FROM", "FIT_IS_OFF", "FINEST"),
         "from where a pair is spared the exact test: the same verdicts as testing every pair",
     ),
     **dict.fromkeys(("SURE_CARS", "SURE_P"), "links that no draw can lose are not drawn for: the same share"),
