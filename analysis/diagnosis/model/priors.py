@@ -6,7 +6,8 @@ Each belief is a chance and a strength: the number of past visits it is worth, s
 that a few real repairs can overrule it.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import polars as pl
@@ -74,6 +75,8 @@ class Prior:
         elsewhere: The code's text names another place than the part's.
         network: (codes,) the code tells that another module is not heard, and so of no place.
         kin: (n, 3) column of a code, column of one that leans on what is learned of it, and how far (0 to 1).
+        makes: (n, 4) column of a standard code that is split by make, numbers of two makes, and how far the first leans
+            on what is learned at the second (0 to 1).
     """
 
     link: Floats
@@ -88,6 +91,18 @@ class Prior:
     elsewhere: Bools
     network: Bools
     kin: Floats
+    makes: Floats = field(default_factory=lambda: np.zeros((0, 4)))
+
+    @cached_property
+    def apart(self) -> Ints:
+        """Return (s,): the columns of the codes that are split by make, ascending."""
+        return np.unique(self.makes[:, 0]).astype(np.int64)
+
+    def only(self, codes: Ints) -> "Prior":
+        """Return the beliefs about some codes alone, all makes together."""
+        columns = ("link", "visits", "named", "pattern", "alike", "elsewhere")
+        taken = {name: getattr(self, name)[:, codes] for name in columns}
+        return replace(self, **taken, network=self.network[codes], kin=np.zeros((0, 3)), makes=np.zeros((0, 4)))
 
 
 def text_priors(candidates: list[Candidate], frames: DiagnosisFrames, families: pl.DataFrame, reader: Reader) -> Prior:
@@ -236,6 +251,7 @@ def _with_causes(prior: Prior, link: Floats, visits: float, *, passing: bool) ->
         place=np.append(prior.place, 0 * behind - 1),
         network=prior.network,
         kin=prior.kin,
+        makes=prior.makes,
     )
 
 
