@@ -21,7 +21,8 @@ from analysis.diagnosis.engine import DiagnosisModel
 from analysis.diagnosis.inference.posterior import PAST_RETURNS, Car
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.inputs.training_data import can_occur, known_make, stored_beside
-from analysis.diagnosis.model.priors import PAST_JOBS
+from analysis.diagnosis.model.priors import NUMBERS, NUMBERS_VISITS, PAST_JOBS
+from analysis.evidence.clusters import CLEARED
 
 PROVEN = 0.9
 """Nine of ten causes have shown: as far as that a car is to be driven before a scan tells (as for a road test)."""
@@ -69,7 +70,6 @@ class _PastCar:
         line: Its line.
         codes: What it showed that has to go, by key; empty: nothing.
         passed: Chance that an erase alone ends it all.
-        two: Chance that it has more than one fault, given that it has one.
         costs: (draws,) what it costs once the codes are back after the erase, in cents.
         found: Chance that a first look reads a module that showed it.
     """
@@ -77,7 +77,6 @@ class _PastCar:
     line: str
     codes: tuple[str, ...]
     passed: float
-    two: float
     costs: np.ndarray
     found: float
 
@@ -115,13 +114,14 @@ class PastCars:
             if (make, codes) not in seen:
                 seen[make, codes] = self._diagnosed(make, line, codes)
             self._cars.append((line, seen[make, codes]))
+        self.several = chance_of_several(frames)
         back, jobs = stored_beside(frames)
         self._stored = (PAST_RETURNS * PAST_JOBS + back) / (PAST_JOBS + jobs)
         told = frames.return_distances.select("code", "return_km").iter_rows()
         self._km: dict[str, float] = {code: float(km) for code, km in told}
 
     def _diagnosed(self, make: str, line: str, codes: tuple[str, ...]) -> _PastCar:
-        nothing = _PastCar(line=line, codes=(), passed=1.0, two=0.0, costs=np.zeros(1), found=1.0)
+        nothing = _PastCar(line=line, codes=(), passed=1.0, costs=np.zeros(1), found=1.0)
         if not codes:
             return nothing
         model = self._model
@@ -133,19 +133,17 @@ class PastCars:
         car = Car(
             vehicle="", make=row, codes=columns, absent=absent, stale=np.zeros(len(columns), dtype=bool), failed=set()
         )
-        posterior, repair, eligible = model.weigh(car)
+        _, repair, eligible = model.weigh(car)
         if not repair.scope.any():
             return nothing
         steps = [Step(part=RECHECK, chance=0.0, cost=0.0), *plan_after_erase(repair, eligible)]
         costs = costs_to_clear(repair, steps, draws=DRAWS).filter(pl.col("cost") > 0)
         spent = np.repeat(costs["cost"].to_numpy(), np.round(costs["share"].to_numpy() * DRAWS).astype(int))
-        sizes = posterior.weights.sizes()[0]
         must = tuple(model.codes[d] for d, yes in zip(columns, repair.scope, strict=True) if yes)
         return _PastCar(
             line=line,
             codes=must,
             passed=chance_of(repair, RECHECK),
-            two=float(sizes[2:].sum() / max(sizes[1:].sum(), 1e-9)),
             costs=spent if len(spent) else np.zeros(1),
             found=self._found(frozenset(map(_home, must))),
         )
@@ -211,12 +209,11 @@ class PastCars:
             return there * min((self.silent(code, km) for code in seen), default=1.0)
 
         has_it = weight * [(1 - car.passed) / car.found for car in cars]
-        share, one = float(has_it.sum() / weight.sum()), np.array([car.two for car in cars])
+        share = float(has_it.sum() / weight.sum())
         if share <= 0:
             return 0.0, np.zeros(1)
         share = min(share, MOST_FAULTY)
-        two = float(has_it @ one / has_it.sum())
-        another = min(two / max(1 - two, 1e-9) * (1 - share) / share, 1.0)
+        another = min(self.several / (1 - self.several) * (1 - share) / share, 1.0)
         often = share * (1 - faulty + faulty * another)
         hides = often * has_it / has_it.sum() * [silent(car.codes) if car.codes else 0.0 for car in cars]
         if hides.sum() <= 0:
@@ -242,6 +239,43 @@ class PastCars:
             met = Counter(module for car in mine for module in self._has[car])
             self._modules[line] = {module: count / max(len(mine), 1) for module, count in met.items()}
         return self._modules[line]
+
+
+def chance_of_several(frames: DiagnosisFrames) -> float:
+    """Return how often a car that has a fault has more than one, as the dealer's own repairs tell.
+
+    A car had two where work cleared codes that earlier work on it had left, while that had cleared others.  Of the work
+    that might have shown it only so much was ever proven, and a car counts for so much.
+
+    Args:
+        frames: For the past jobs and what became of the codes.
+
+    Returns:
+        The mean of a beta posterior whose prior is what most dealers see.
+    """
+    worked = set(frames.job_parts["job_id"])
+    jobs = frames.jobs.sort("done_at", "job_id").select("job_id", "vehicle").iter_rows()
+    ends: dict[int, dict[str, str]] = defaultdict(dict)
+    for job, code, outcome in (
+        frames.outcomes.filter(pl.col("background").is_null()).select("job_id", "code", "outcome").iter_rows()
+    ):
+        ends[job][code] = outcome
+    left: dict[str, set[str]] = {}
+    several, tried, proven = set(), 0, 0
+    for job, vehicle in jobs:
+        if job not in worked or job not in ends:
+            continue
+        told = ends[job]
+        gone, back = ({code for code, end in told.items() if end in kind} for kind in (CLEARED, ("returned",)))
+        tried, proven = tried + 1, proven + bool(gone or back)
+        if gone:
+            if gone & left.get(vehicle, set()):
+                several.add(vehicle)
+            left.setdefault(vehicle, set()).update(back)
+    _, one, two, three = NUMBERS
+    prior = (two + three) / (one + two + three)
+    exposed = len(left) * proven / max(tried, 1)
+    return (NUMBERS_VISITS * prior + len(several)) / (NUMBERS_VISITS + max(exposed, len(several)))
 
 
 def unseen(model: DiagnosisModel, past: PastCars, vehicle: str, faulty: float = 0.0) -> Unseen:
