@@ -186,8 +186,8 @@ class PastCars:
             line: The car's line.
             erase: Distance since the erase, None where none is known; and whether the car tells what it knows of that.
             modules: Modules that were read, and those that the car is known to have.
-            faulty: Chance that what the scan does show has to go: a car that shows a fault has another one less often
-                than any car has one.
+            faulty: Chance that what the scan does show has to go: such a car has another fault as often as those with
+                one have several, and as it shows the one, it was seldom erased a moment ago.
 
         Returns:
             ``(chance, costs (some draws,))``; with nothing known of past cars ``(0, (0,))``.
@@ -197,15 +197,18 @@ class PastCars:
         weight, cars, (read, own) = self._weights(line), [car for _, car in self._cars], modules
         has, (km, tells) = self.modules(line) | dict.fromkeys(own, 1.0), erase
 
-        def silent(codes: tuple[str, ...]) -> float:
+        def silent(codes: tuple[str, ...], one_shows: bool) -> float:
             homes = [_home(code) for code in codes]
             there = float(np.prod([has.get(home, 0.0) for home in set(homes) - read]))
             seen = [code for code, home in zip(codes, homes, strict=True) if home in read]
             if km is None and not tells and seen:
                 # Erased or not: all of its codes alike, and one cause most often sets them all.
                 share, distances = self._fresh
-                away = [min(self.silent(code, one) for code in seen) for one in distances]
-                return there * share * float(np.mean(away)) if share else 0.0
+                away = np.array([min(self.silent(code, one) for code in seen) for one in distances])
+                shows = np.array([1 - self.silent("", one) if one_shows else 1.0 for one in distances])
+                erased = share * float(np.mean(shows)) if share else 0.0
+                fresh = share * float(np.mean(shows * away)) if share else 0.0
+                return there * fresh / (erased + 1 - share)
             return there * min((self.silent(code, km) for code in seen), default=1.0)
 
         has_it = weight * [(1 - car.passed) / car.found for car in cars]
@@ -213,9 +216,14 @@ class PastCars:
         if share <= 0:
             return 0.0, np.zeros(1)
         share = min(share, MOST_FAULTY)
-        another = min(self.several / (1 - self.several) * (1 - share) / share, 1.0)
-        often = share * (1 - faulty + faulty * another)
-        hides = often * has_it / has_it.sum() * [silent(car.codes) if car.codes else 0.0 for car in cars]
+        sound, second = share * (1 - faulty), self.several * faulty
+        away = [
+            sound * silent(car.codes, one_shows=False) + second * silent(car.codes, one_shows=True)
+            if car.codes
+            else 0.0
+            for car in cars
+        ]
+        often, hides = sound + second, has_it / has_it.sum() * away
         if hides.sum() <= 0:
             return 0.0, np.zeros(1)
         rng = np.random.default_rng(len(cars))
