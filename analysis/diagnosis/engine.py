@@ -203,7 +203,8 @@ class DiagnosisModel:
         opened = frames.open_codes.filter(pl.col("vehicle") == vehicle)
         opened = opened.join(frames.codes.select("code", "text"), on="code", how="left").sort("code")
         read = set(frames.open_modules.filter(pl.col("vehicle") == vehicle)["module"])
-        listed = _listed(self, mine)
+        # A part may stand on the list twice: fitted where a check finds it faulty, and later without one.
+        listed = _listed(self, mine.unique(["part", "position"], keep="first", maintain_order=True))
         odds: list[tuple[object, ...]] = []
         weights: list[tuple[object, ...]] = []
         without: list[tuple[object, ...]] = []

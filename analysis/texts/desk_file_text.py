@@ -82,7 +82,16 @@ def answer_words(key: str, choice: str) -> str:
         names = choice[2:-2].split('", "')
         together = " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
         return f"a job a car and day: {together}" if key == "columns.job" else together
+    if choice.startswith("="):
+        return EVERY_ROW.get(choice[1:], f"{choice[1:]}, in every row")
     return date_form(choice) if "%" in choice else choice
+
+
+EVERY_ROW = {
+    "replace": "no column: in every row the part was replaced",
+    "repair": "no column: in every row the part was repaired",
+    "inspect": "no column: in every row it was only looked at",
+}
 
 
 def turned(form: str) -> str:

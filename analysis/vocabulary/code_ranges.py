@@ -97,11 +97,14 @@ def range_of(short: str) -> CodeRange | None:
     Raises:
         ValueError: ``short`` is no five-character code.
     """
-    number = code_to_bytes(short)
-    around = [block for block in RANGES if code_to_bytes(block.first) <= number <= code_to_bytes(block.last)]
-    return min(around, key=_width, default=None)
+    number = _number(short)
+    return next((block for first, last, block in _NARROW_FIRST if first <= number <= last), None)
 
 
-def _width(block: CodeRange) -> int:
-    first, last = (int.from_bytes(code_to_bytes(code)) for code in (block.first, block.last))
-    return last - first
+def _number(short: str) -> int:
+    return int.from_bytes(code_to_bytes(short))
+
+
+_NARROW_FIRST = sorted(
+    ((_number(block.first), _number(block.last), block) for block in RANGES), key=lambda span: span[1] - span[0]
+)

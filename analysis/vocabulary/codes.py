@@ -30,7 +30,9 @@ _TWO_BYTES = 4
 _BEFORE_TEXT = re.compile(
     r"(?P<code>[PCBU][\s-]?[0-3][0-9A-F]{3}(?:[:_/-]?[0-9A-F]{2}(?![0-9A-Z])|\s[:_/-]\s[0-9A-F]{2}(?=\s?[:,;|/-]\s))?"
     r"|SPN[\s:=#-]*[0-9]{1,6}[\s,;/-]*FMI[\s:=#-]*[0-9]{1,2}"
-    r"|(?:0X)?[0-9][0-9A-F]{3,5}(?=\s?[:,;|(]|\s-))"
+    r"|(?:0X)?[0-9][0-9A-F]{3,5}(?=\s?[:,;|(]|\s-)"
+    # A maker's number of five digits needs no mark before its words: longer and shorter ones count other things too.
+    r"|[0-9]{5}(?=\s+[^\W\d_]))"
     r"(?:\s?[:,;|]\s?|\s[-/]\s?|\s?(?=\()|\s)\s*(?P<text>.*[^\W\d_]{3}.*)",
     re.DOTALL | re.IGNORECASE,
 )

@@ -1,8 +1,10 @@
 """One spelling for a make or model, so that a capital or a double space parts no two cars."""
 
 import re
+from functools import lru_cache
 
 
+@lru_cache(maxsize=4096)
 def make_key(text: str) -> str:
     """Return the one spelling of a make or model that code keys and model lines use.
 

@@ -25,13 +25,9 @@ class ModuleIndex:
 
     Attributes:
         names: Normalised name, abbreviation or address to canonical module.
-        lost: "Lost communication with" code to the module it points at.
-        invalid: "Invalid data from" code to the module it points at.
     """
 
     names: Mapping[str, str]
-    lost: Mapping[str, str]
-    invalid: Mapping[str, str]
 
     @classmethod
     def from_rows(cls, rows: Iterable[Mapping[str, str | None]]) -> ModuleIndex:
@@ -39,11 +35,10 @@ class ModuleIndex:
 
         Args:
             rows: Rows of the module list with ``module``, ``name``, ``also_called`` (``;``-separated),
-                ``iso15765_request_response``, ``j1939_source_address``, ``lost_communication_code`` and
-                ``invalid_data_code``.
+                ``iso15765_request_response`` and ``j1939_source_address``.
 
         Returns:
-            The index.  An address or a code that two modules share goes to the first of them; a shortened name that
+            The index.  An address that two modules share goes to the first of them; a shortened name that
             two could mean goes to neither.
 
         Raises:
@@ -52,8 +47,6 @@ class ModuleIndex:
         written: dict[str, str] = {}
         shortened: dict[str, set[str]] = {}
         addresses: dict[str, str] = {}
-        lost: dict[str, str] = {}
-        invalid: dict[str, str] = {}
         for row in rows:
             module = row["module"] or ""
             for spelling in _spellings(row):
@@ -63,11 +56,8 @@ class ModuleIndex:
                     shortened.setdefault(short, set()).add(module)
             for address in _addresses(row):
                 addresses.setdefault(address, module)
-            for codes, column in ((lost, "lost_communication_code"), (invalid, "invalid_data_code")):
-                if code := row[column]:
-                    codes.setdefault(code, module)
         single = {name: min(modules) for name, modules in sorted(shortened.items()) if len(modules) == 1}
-        return cls({**single, **addresses, **written}, lost, invalid)
+        return cls({**single, **addresses, **written})
 
     def canonical(self, text: str) -> tuple[str, bool]:
         """Return the one name of a module and whether the list knows it.
@@ -107,15 +97,7 @@ class ModuleIndex:
                     notes.append(f"module name {spelling.strip()!r}: {whose} it to {known}; {module} has it now")
                 names[key] = module
                 own.add(key)
-        return ModuleIndex(names, self.lost, self.invalid), notes
-
-    def lost_communication_target(self, code: str) -> str | None:
-        """Return the module that a "lost communication" code points at, or None."""
-        return self.lost.get(code.upper())
-
-    def invalid_data_target(self, code: str) -> str | None:
-        """Return the module that an "invalid data" code points at, or None."""
-        return self.invalid.get(code.upper())
+        return ModuleIndex(names), notes
 
 
 def _plain(text: str) -> str:

@@ -6,14 +6,20 @@ steps through what it is handed.
 
 from __future__ import annotations
 
+import gc
 import os
 import socket
+import sqlite3
 import sys
+import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import date
+from functools import wraps
+from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
+from uuid import UUID
 
 from pipelines.batch.prefect_server import (
     KEY,
@@ -26,6 +32,7 @@ from pipelines.batch.prefect_server import (
 from pipelines.batch.server_guard import HOST, ServerGuard
 from pipelines.batch.step import Call, Step
 from pipelines.errors import EngineError
+from pipelines.shared_files import share_file, shared_file
 from pipelines.storage.storage_errors import plain
 
 if TYPE_CHECKING:
@@ -36,11 +43,14 @@ P = ParamSpec("P")
 R = TypeVar("R")
 
 START_SECONDS = 120
+RECORD_SECONDS = 15.0
+"""So long the server has to write down what it was told of the steps; mostly it needs none of it."""
 SERVE = [sys.executable, "-P", "-m", "pipelines.batch.flows"]
 _UNUSED = (
     *("CANCELLATION_CLEANUP", "EVENT_LOGGER", "EVENT_PERSISTER", "FOREMAN", "LATE_RUNS"),
-    *("PAUSE_EXPIRATIONS", "TASK_RUN_RECORDER", "TRIGGERS"),
+    *("PAUSE_EXPIRATIONS", "TRIGGERS"),
 )
+_RECORDER = "TASK_RUN_RECORDER"
 
 
 def run_with_engine(workspace: Workspace, as_of: date, progress: Callable[[str], None]) -> WeekReport:
@@ -93,10 +103,11 @@ def as_flow(
     from prefect.settings import temporary_settings
 
     done: list[R] = []
+    tasks = _Tasks()
 
     @flow(name="knockon weekly", persist_result=False)
     def weekly() -> None:
-        done.append(week(_Tasks()))
+        done.append(week(tasks))
 
     progress("waiting for the engine's server, 4 of 4 before the week")
     address = server.address(START_SECONDS, progress)
@@ -107,6 +118,8 @@ def as_flow(
     try:
         with temporary_settings(here):
             weekly()
+            EventsWorker.drain_all(timeout=RECORD_SECONDS)
+            _recorded(tasks.runs)
     except Exception as error:
         if not of_the_engine(error):
             raise
@@ -126,17 +139,40 @@ class _Tasks:
 
     def __init__(self) -> None:
         self._before: list[object] = []
+        self.runs: list[UUID] = []
 
     def __call__(self, step: Step[P, R], /, *args: P.args, **kwargs: P.kwargs) -> R:
         from prefect import task
         from prefect.cache_policies import NO_CACHE
+        from prefect.context import TaskRunContext
         from prefect.utilities.annotations import opaque
 
-        work: Callable[..., R] = task(name=step.name, cache_policy=NO_CACHE, persist_result=False)(step.work)
+        @wraps(step.work)
+        def noted(*args: P.args, **kwargs: P.kwargs) -> R:
+            context = TaskRunContext.get()
+            if context is not None:
+                self.runs.append(context.task_run.id)
+            return step.work(*args, **kwargs)
+
+        work: Callable[..., R] = task(name=step.name, cache_policy=NO_CACHE, persist_result=False)(noted)
         named = {name: opaque(value) for name, value in kwargs.items()}
         result = work(*map(opaque, args), wait_for=self._before, **named)
         self._before = [opaque(result)]
         return result
+
+
+def _recorded(runs: list[UUID]) -> None:
+    """Wait until the server has written down how each task ended: events tell it, which it takes in its own time."""
+    from prefect.client.orchestration import get_client
+    from prefect.client.schemas.filters import TaskRunFilter, TaskRunFilterId
+
+    until = time.monotonic() + RECORD_SECONDS
+    with get_client(sync_client=True) as client:
+        while time.monotonic() < until:
+            told = client.read_task_runs(task_run_filter=TaskRunFilter(id=TaskRunFilterId(any_=runs))) if runs else []
+            if sum(run.state is not None and run.state.is_final() for run in told) == len(runs):
+                return
+            time.sleep(0.05)
 
 
 def of_the_engine(error: Exception) -> bool:
@@ -169,10 +205,15 @@ def serve(*, scheduling: bool = False) -> None:
     """
     key = os.environ[KEY]  # no key, no server
     end_with_parent()
-    os.environ.update({f"PREFECT_SERVER_SERVICES_{name}_ENABLED": "false" for name in _UNUSED if scheduling})
+    unused = (*_UNUSED, _RECORDER) if scheduling else _UNUSED
+    os.environ.update({f"PREFECT_SERVER_SERVICES_{name}_ENABLED": "false" for name in unused})
+    gc.disable()  # while the engine is loaded nothing of it can go: looking for what could takes a third of the time
     import uvicorn
     from prefect.server.api.server import create_app
 
+    _lay_out_database()
+    gc.freeze()
+    gc.enable()
     with socket.create_server((HOST, 0)) as door:
         port = door.getsockname()[1]
         app = ServerGuard(create_app(ephemeral=not scheduling, final=True), key, port)
@@ -180,6 +221,38 @@ def serve(*, scheduling: bool = False) -> None:
         server = uvicorn.Server(config)
         say_when(server, "started", f"http://{HOST}:{port}/api")
         server.run(sockets=[door])
+
+
+def _lay_out_database() -> None:
+    """Put the engine's empty database in place where there is none; it is made once for a user."""
+    from prefect.settings import PREFECT_HOME
+
+    place, name = PREFECT_HOME.value() / "prefect.db", f"engine-{version('prefect')}.db"
+    if place.exists():
+        return
+    content = shared_file(name)
+    if content is None:
+        share_file(name, _empty_database(place))
+        return
+    fresh = place.with_suffix(".new")
+    fresh.write_bytes(content)
+    fresh.replace(place)
+
+
+def _empty_database(place: Path) -> bytes:
+    """Have the engine make its database and return it."""
+    import asyncio
+
+    from prefect.server.database import provide_database_interface
+
+    async def make() -> None:
+        database = provide_database_interface()
+        await database.create_db()
+        await (await database.engine()).dispose()
+
+    asyncio.run(make())
+    with closing(sqlite3.connect(place)) as connection:
+        return connection.serialize()
 
 
 if __name__ == "__main__":

@@ -47,6 +47,7 @@ QUIET = {
     "PREFECT_SERVER_EPHEMERAL_STARTUP_TIMEOUT_SECONDS": "120",
     "PREFECT_CLIENT_MAX_RETRIES": "2",
     "PREFECT_UI_ENABLED": "false",
+    "PREFECT_API_BLOCKS_REGISTER_ON_START": "false",
     "PREFECT_SERVER_CORS_ALLOWED_ORIGINS": "none",  # an origin has a scheme: the word is none of them
 }
 

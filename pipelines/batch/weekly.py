@@ -8,7 +8,7 @@ engine, to which every step is a task.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from importlib.metadata import version
@@ -19,18 +19,16 @@ import polars as pl
 from analysis import charts, diagnosis, evidence, mining
 from analysis.diagnosis.evaluation.backtest import Backtest, backtest
 from analysis.diagnosis.standing_causes import standing_causes
-from analysis.evidence.clear_rates import family_results
-from analysis.texts.notes import scan_every
 from pipelines.batch import marts, run_journal
 from pipelines.batch.marts import Facts, costs_of
 from pipelines.batch.run_manifest import run_record
 from pipelines.batch.standing import refused_groups
 from pipelines.batch.step import Call, Timed, plain, step
+from pipelines.batch.week_tables import WeekTables, gather, learned
 from pipelines.file_names import sheet_names
 from pipelines.ingest.cluster import working
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.parallel import Spread, counter
-from pipelines.report import changes
 from pipelines.report.chart_library import chart_library
 from pipelines.report.job_sheet import job_sheets, papers
 from pipelines.report.ledger import ledger
@@ -48,8 +46,6 @@ from pipelines.workspace import Workspace, week_name
 
 BUSY_RETRIES = 2
 _BUSY_SECONDS = 1.0
-_MOST_WARNINGS = 20
-_SEVERAL_MODULES = 3
 _LATER = "select max(week) as week from raw.files where week > $week having max(week) is not null"
 
 
@@ -132,7 +128,6 @@ def run_week(
                 settings,
                 record,
                 call.seconds,
-                state=workspace.state,
                 progress=progress,
             )
             call(
@@ -141,7 +136,7 @@ def run_week(
                 week,
                 as_of,
                 model,
-                _learned(facts, findings, weighed, past, listed=listed, standing=standing),
+                learned(facts, findings, weighed, past, listed=listed, standing=standing),
             )
             call(keep, workspace, settings, warehouse, as_of, week)
         counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}
@@ -313,105 +308,6 @@ def ask(workspace: Workspace, facts: Facts, model: diagnosis.DiagnosisModel) -> 
 
 
 @dataclass(frozen=True)
-class WeekTables:
-    """The tables of the report.
-
-    Attributes:
-        outgoing: Each outgoing table by name, unrounded.
-        shown: What the page tells beside them: the codes' texts; what was seen, read and done on the listed cars.
-        notes: Warnings of single rows and cars.
-    """
-
-    outgoing: Mapping[str, pl.DataFrame]
-    shown: Mapping[str, pl.DataFrame]
-    notes: list[str]
-
-    @property
-    def heights(self) -> dict[str, int]:
-        """Rows of each outgoing table."""
-        return {name: table.height for name, table in self.outgoing.items()}
-
-
-@step("gather the tables")
-def gather(
-    facts: Facts,
-    findings: mining.Findings,
-    weighed: evidence.Evidence,
-    past: Backtest,
-    *,
-    listed: diagnosis.Shortlist,
-    standing: pl.DataFrame,
-    before: StoredRun | None,
-    promised: pl.DataFrame,
-) -> WeekTables:
-    """Put together what goes out, with what changed since the week before and what earlier lists had promised."""
-    families = findings.members.group_by("code").agg(pl.col("family").sort().str.join(";"))
-    going = {
-        "shortlist": listed.rows,
-        "families": family_results(findings.families, weighed),
-        "rules": findings.rules,
-        "verdict_weeks": findings.held,
-        "part_results": weighed.part_results,
-        "outcomes": facts["outcomes"],
-        "open_codes": facts["open_codes"].join(families, on="code", how="left").sort("vehicle", "code"),
-        "family_cars": findings.family_cars,
-        "family_weeks": mining.family_weeks(findings.family_cars),
-        "family_changes": changes.family_changes(findings.members, findings.family_cars, before),
-        "car_changes": changes.car_changes(listed.rows, before),
-        "worse_parts": weighed.worse_parts,
-        "backtest": past.summary,
-        "reliability": past.reliability,
-        "standing": standing,
-        "ledger": promised,
-        "rejects": facts["rejects"].with_columns(
-            pl.col("row").replace(0, None), pl.col("column", "value").replace("", None)
-        ),
-    }
-    return WeekTables(going, _shown(facts, listed.rows), list(_row_notes(facts)))
-
-
-def _shown(facts: Facts, shortlist: pl.DataFrame) -> dict[str, pl.DataFrame]:
-    """Return the texts of codes, what recurred, and the story of the listed cars, scan by scan and job by job."""
-    listed = shortlist.select("vehicle").unique()
-    work = facts["jobs"].join(facts["job_parts"], on="job_id", how="left")
-    return {
-        "codes": facts["codes"],
-        "recurred": facts["outcomes"]
-        .filter(pl.col("outcome") == "recurred")
-        .join(facts["job_parts"].select("job_id", "part", "position"), on="job_id", how="left"),
-        "cars": facts["stock_details"].with_columns(
-            scanned=pl.col("vehicle").is_in(facts["stock_readings"]["vehicle"].unique().implode()),
-            waiting=pl.col("vehicle").is_in(facts["waiting"]["vehicle"].unique().implode()),
-        ),
-        "part_suppliers": facts["part_suppliers"],
-        "seen": facts["stock_sightings"].join(listed, on="vehicle", how="semi"),
-        "read": facts["stock_readings"].join(listed, on="vehicle", how="semi"),
-        "work": work.select("vehicle", "done_at", "job", "erased", "action", "part", "position").join(
-            listed, on="vehicle", how="semi"
-        ),
-    }
-
-
-def _row_notes(facts: Facts) -> Iterator[str]:
-    warnings = facts["warnings"].sort("kind", "vehicle", "at", "detail")["detail"].to_list()
-    yield from warnings[:_MOST_WARNINGS]
-    if len(warnings) > _MOST_WARNINGS:
-        yield f"and {len(warnings) - _MOST_WARNINGS} more warnings of these kinds"
-    for vehicle in facts["waiting"].sort("vehicle")["vehicle"]:
-        yield f"{vehicle}: codes were erased and no scan came after; drive it and scan again"
-    yield from _hardly_read(facts["open_modules"])
-
-
-def _hardly_read(open_modules: pl.DataFrame) -> Iterator[str]:
-    """Say of which cars one module was read, where most cars have several: codes or none, little is known of them."""
-    read = open_modules.group_by("vehicle").agg(pl.col("module").sort().first(), count=pl.len()).sort("vehicle")
-    usual = sorted(read["count"])[read.height // 2] if read.height else 0
-    lone = read.filter(pl.col("count") == 1)
-    if lone.height and usual >= _SEVERAL_MODULES:
-        yield scan_every(list(lone.select("vehicle", "module").iter_rows()), usual)
-
-
-@dataclass(frozen=True)
 class Published:
     """Where the report stands."""
 
@@ -426,7 +322,6 @@ def publish(
     record: Mapping[str, object],
     timings: Mapping[str, float],
     *,
-    state: Path,
     progress: Callable[[str], None] = lambda _: None,
 ) -> Published:
     """Round the tables, draw charts, page and job sheets, and put all of it in place as the last act."""
@@ -440,7 +335,7 @@ def publish(
         record,
         sheet_names(going["shortlist"]["vehicle"]),
         drawn,
-        chart_library(state) if drawn else None,
+        chart_library() if drawn else None,
         papers=papers(going["shortlist"]),
     )
     pictures = {f"pictures/{name}": content for name, content in charts.pictures(drawn).items()}
@@ -457,33 +352,6 @@ def publish(
         week=charts.week_list(told, asdict(settings)),
     )
     return Published(folder)
-
-
-def _learned(
-    facts: Facts,
-    findings: mining.Findings,
-    weighed: evidence.Evidence,
-    past: Backtest,
-    *,
-    listed: diagnosis.Shortlist,
-    standing: pl.DataFrame,
-) -> dict[str, pl.DataFrame]:
-    """Return what later questions and the next week's comparison need, exact."""
-    return {
-        "families": findings.families,
-        "members": findings.members,
-        "family_cars": findings.family_cars,
-        "rules": findings.rules,
-        "looks": findings.looks,
-        "held": findings.held,
-        "part_results": weighed.part_results,
-        "backtest": past.summary,
-        "reliability": past.reliability,
-        "shortlist": listed.rows,
-        "open_codes": facts["open_codes"],
-        "standing": standing,
-        "notes": pl.DataFrame({"note": listed.notes}, schema={"note": pl.String}),
-    }
 
 
 @step("store what was learned")

@@ -62,7 +62,8 @@ def _sections(found: Explanation, formatter: Formatter) -> Iterator[Section]:
         yield Section("The list", ["No line: no open code asks for a part."])
         return
     yield list_section(found.rows, formatter.currency)
-    for row in found.rows.filter(pl.col("part") != "").iter_rows(named=True):
+    parts = found.rows.filter(pl.col("part") != "").unique(["part", "position"], keep="first", maintain_order=True)
+    for row in parts.iter_rows(named=True):
         mine = (pl.col("part") == row["part"]) & (pl.col("position") == (row["position"] or ""))
         label = f"{row['rank']}. {row['part']} {row['position'] or ''}".strip()
         yield _evidence(label, found.log_odds.filter(mine), found.weights_of_evidence.filter(mine))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -127,18 +128,23 @@ def card_of(workspace: Workspace, file: Waiting, before: frozenset[str] = frozen
         "drafted": seen.draft is not None,
         "questions": [_question(seen, place) for place in range(len(seen.questions))],
         "open": len(seen.draft.open) if seen.draft else 0,
-        **_left(seen, found.table),
+        **_left(seen),
     }
 
 
-def _left(seen: Look, table: str | None) -> dict[str, list[str]]:
+def _table(seen: Look) -> str:
+    """Return the table that a file's draft fills."""
+    return str(tomllib.loads(seen.draft.toml()).get("table", "scans")) if seen.draft else seen.found.table or "scans"
+
+
+def _left(seen: Look) -> dict[str, list[str]]:
     """Return the columns of the table that nobody asked for, and the file's columns that may hold them."""
     from pipelines.reading.layouts import LAYOUTS
 
     asked = {one.key: one for one in seen.questions if one.key.startswith("columns.")}
-    names = [column.name for column in LAYOUTS[table or "scans"].columns if f"columns.{column.name}" not in asked]
-    taken = [one.proposal for one in asked.values()]
-    sources = next((list(one.choices) for one in asked.values()), [])
+    names = [column.name for column in LAYOUTS[_table(seen)].columns if f"columns.{column.name}" not in asked]
+    taken = [seen.file.answers.get(one.key, one.proposal) for one in asked.values()]
+    sources = [name for name in next((one.choices for one in asked.values()), ()) if not name.startswith("=")]
     return {"unasked": names if sources else [], "sources": [name for name in sources if name not in taken]}
 
 
@@ -153,8 +159,8 @@ def _question(seen: Look, place: int) -> dict[str, Any]:
         choices = list(dict.fromkeys([chosen, say.turned(chosen)]))
     return {
         "key": asked.key,
-        "words": {choice: say.answer_words(asked.key, choice) for choice in choices},
-        "none": say.NO_MODULE if asked.key == "columns.module" else say.NOTHING,
+        "words": {choice: asked.means.get(choice) or say.answer_words(asked.key, choice) for choice in choices},
+        "none": _none(seen, asked.key),
         "asks": asked.asks,
         "why": asked.why,
         "chosen": chosen,
@@ -163,6 +169,16 @@ def _question(seen: Look, place: int) -> dict[str, Any]:
         "answered": given is not None,
         "must": asked.proposal is None,
     }
+
+
+def _none(seen: Look, key: str) -> str | None:
+    """Return how the answer that it is none of them is put; None: without it nothing can be read."""
+    from pipelines.reading.layouts import LAYOUTS
+
+    if key == "columns.module":
+        return say.NO_MODULE
+    needed = {f"columns.{column.name}" for column in LAYOUTS[_table(seen)].columns if column.required}
+    return None if key in {*needed, "table", "decimal", "erased.column"} else say.NOTHING
 
 
 def answer(desk: Desk, asked: Asked) -> Response:

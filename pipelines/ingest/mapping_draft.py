@@ -104,7 +104,8 @@ def _answered(question: Question, ask: Ask, say: Callable[[str], None]) -> str:
     say("")
     say(f"{question.asks}")
     if question.choices:
-        say(f"  one of: {', '.join(question.choices)}; {NOTHING} for none")
+        shown = (question.means.get(choice, choice) for choice in question.choices)
+        say(f"  one of: {', '.join(shown)}; {NOTHING} for none")
     say(f"  {question.why}")
     proposed = f"Enter takes {question.proposal}" if question.proposal is not None else "nothing is proposed"
     while True:

@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from typing import Any
 
+from analysis.vocabulary.failure_types import failure_type_meaning
 from pipelines.lineage.source_files import Place, SourceFiles
 from pipelines.storage.warehouse import Warehouse
 
@@ -27,7 +28,8 @@ select scans.scanned_at, scans.odometer,
         (select arg_max(named_by, scanned_at) from sightings where sightings.scanned_at < scans.scanned_at),
         (select arg_min(named_by, scanned_at) from sightings), ['active', 'stored']
     ) as named_by,
-    any_value(findings.present) as present, any_value(findings.status) as status
+    any_value(findings.present) as present, any_value(findings.status) as status,
+    any_value(findings.failure_type) as failure_type
 from core.scans as scans
 left join core.readings as readings on readings.scan_id = scans.scan_id
 left join core.findings as findings on findings.scan_id = scans.scan_id and findings.code = $code
@@ -144,6 +146,7 @@ def scans(warehouse: Warehouse, rows: Rows, vehicle: str, module: str, code: str
                 "modules_read": scan["modules"],
                 "code_is": _what_the_scan_says(scan, silent),
                 "status": scan["status"],
+                "failure": failure_type_meaning(scan["failure_type"]) if scan["failure_type"] else None,
                 "rows": [named[rows.words(each[0])] for each in held],
             }
         )

@@ -41,6 +41,9 @@ def _standing(found: Record, formatter: Formatter) -> Iterator[str]:
         yield f"open: first seen {first}, last {last}, {status}"
     else:
         yield "not among the open codes of cars in stock"
+    failures = [scan["failure"] for scan in found["scans"] if scan["failure"]]
+    if failures:
+        yield f"its failure type says: {failures[-1]}"
     if mask:
         until = f" until {formatter.day(mask['until'])}" if mask["until"] else ""
         yield f"looked past{until}: {mask['reason']}; {_places(mask['rows']) or 'learned from the jobs below'}"

@@ -17,6 +17,7 @@ import polars as pl
 LIKE_A_CODE = r"\b[PCBU][0-3][0-9A-F]{3}\b"
 _LIKE = re.compile(LIKE_A_CODE)
 _MOST_EXAMPLES = 5
+_FEW = 200  # cells that are looked at one by one: fewer than it takes to find the distinct ones
 FULL_OF_CODES = 3
 NOT_ALL = "not everything was read: "
 """How a note begins that says so."""
@@ -105,6 +106,8 @@ def codes_in(texts: Iterable[str]) -> Counter[str]:
 
 def codes_of(cells: pl.Series) -> Counter[str]:
     """Count the texts that look like a code in a String column; each distinct cell is looked at once."""
+    if cells.len() < _FEW:
+        return codes_in(cell for cell in cells.to_list() if cell)
     counted: Counter[str] = Counter()
     if cells.null_count() == cells.len():
         return counted

@@ -45,9 +45,8 @@ def check_cells(
     blank = [
         pl.lit(None, pl.String).alias(column.name) for column in layout.columns if column.name not in frame.columns
     ]
-    notes: list[str] = []
     decoded = "complete" in frame.columns
-    raw = _without_placeholders(_codes_apart(frame.with_columns(blank), layout), notes)
+    raw = _without_placeholders(_codes_apart(frame.with_columns(blank), layout))
     spelled = _all_spelled(raw, layout, zone)
     refused = pl.Series([False]).new_from_index(0, raw.height)
     parts = [pl.DataFrame(schema=REJECTS)]
@@ -61,7 +60,7 @@ def check_cells(
     if "complete" in rows.columns:
         # A reader that decodes answers has marked the lists itself; its rejects are lines, not rows.
         rows = rows.with_columns(complete(rows, Gaps(spelled.filter(refused), raw, () if decoded else lost)))
-    return rows.select("row", *(column.name for column in layout.kept)), pl.concat(parts), notes + _vin_notes(rows)
+    return rows.select("row", *(column.name for column in layout.kept)), pl.concat(parts), vin_notes(frame, rows)
 
 
 def _internal(raw: pl.DataFrame, layout: Layout) -> list[pl.Series]:
@@ -99,19 +98,32 @@ def _codes_apart(raw: pl.DataFrame, layout: Layout) -> pl.DataFrame:
     return raw.with_columns(code, text=pl.coalesce("text", behind))
 
 
-def _without_placeholders(raw: pl.DataFrame, notes: list[str]) -> pl.DataFrame:
+def _without_placeholders(raw: pl.DataFrame) -> pl.DataFrame:
     """Blank the words that stand where a vehicle number is not known; a row may still name its car otherwise."""
+    words = _placeholders(raw)
+    return raw.with_columns(pl.when(~pl.col("vin").is_in(words)).then("vin")) if words else raw
+
+
+def _placeholders(raw: pl.DataFrame) -> list[str]:
     if "vin" not in raw.columns:
-        return raw
-    words = [cell for cell in raw["vin"].drop_nulls().unique().sort() if is_no_vin(cell)]
-    if not words:
-        return raw
+        return []
+    return [cell for cell in raw["vin"].drop_nulls().unique().sort() if is_no_vin(cell)]
+
+
+def vin_notes(raw: pl.DataFrame, rows: pl.DataFrame) -> list[str]:
+    """Name the vehicle numbers that are none or look wrong.
+
+    Args:
+        raw: The rows as they stand.
+        rows: Those that are kept, in their one spelling.
+    """
+    words, notes = _placeholders(raw), []
     for word in words[:_MOST_NOTES]:
         times = (raw["vin"] == word).sum()
         notes.append(f"vin {word[:_LONGEST_SHOWN]!r} is no vehicle number and was taken as blank ({times} rows)")
     if len(words) > _MOST_NOTES:
         notes.append(f"vin: {len(words) - _MOST_NOTES} more words that are no vehicle number were taken as blank")
-    return raw.with_columns(pl.when(~pl.col("vin").is_in(words)).then("vin"))
+    return notes + _odd_vins(rows)
 
 
 def _wrong(raw: pl.DataFrame, spelled: pl.DataFrame, layout: Layout) -> list[tuple[str, pl.Series, str]]:
@@ -168,7 +180,7 @@ def _spelled(cells: pl.Series, column: Column, zone: ZoneInfo) -> pl.Series:
     return once_each(cells, lambda found: found.to_frame().select(spelling).to_series())
 
 
-def _vin_notes(rows: pl.DataFrame) -> list[str]:
+def _odd_vins(rows: pl.DataFrame) -> list[str]:
     """Name the vehicle numbers that look wrong, a few of them in full."""
     if "vin" not in rows.columns:
         return []

@@ -76,13 +76,18 @@ def read_table(path: Path, layout: Layout, zone: ZoneInfo, habits: Habits = ASKE
         InputFileError: The file cannot be read at all; the message names it, what was found and what was wanted.
         OSError: The file cannot be opened.
     """
+    return check_table(split_table(path, layout, habits), layout, zone)
+
+
+def split_table(path: Path, layout: Layout, habits: Habits = ASKED) -> RawTable:
+    """Split one file into rows of cells, by its ending; the first half of ``read_table``, which raises the same."""
     if path.suffix.lower() == ".csv":
-        return check_table(read_delimited(path, layout, habits), layout, zone)
+        return read_delimited(path, layout, habits)
     reader = _READERS.get(path.suffix.lower())
     if reader is None:
         found = f"a file that ends in {path.suffix}" if path.suffix else "a file without an ending"
         raise InputFileError(f"{path}: found {found}; expected {', '.join(SUFFIXES)}. The file was not loaded.")
-    return check_table(reader(path, layout), layout, zone)
+    return reader(path, layout)
 
 
 def check_table(table: RawTable, layout: Layout, zone: ZoneInfo) -> Reading:
@@ -97,8 +102,17 @@ def check_table(table: RawTable, layout: Layout, zone: ZoneInfo) -> Reading:
         Its good rows and its refused ones.
     """
     rows, bad_cells, notes = check_cells(table.frame, layout, zone, table.rejects)
+    return reading_of(table, rows, bad_cells, notes, layout)
+
+
+def reading_of(
+    table: RawTable, rows: pl.DataFrame, bad_cells: pl.DataFrame, notes: list[str], layout: Layout
+) -> Reading:
+    """Put together what a table held and what its check found, and draw up the account of a file of scans."""
     not_split = pl.DataFrame(table.rejects, schema=REJECTS, orient="row")
-    rejects = pl.concat([not_split, bad_cells]).sort("row", maintain_order=True)
+    rejects = pl.concat([not_split, bad_cells])
+    if rejects.height > 1:
+        rejects = rejects.sort("row", maintain_order=True)
     read = table.frame.height + not_split.height
     if layout.name != "scans":
         return Reading(rows, rejects, table.notes + notes, read)

@@ -38,7 +38,7 @@ from pipelines.reading.mapping.pdf_text import read_pdf
 from pipelines.reading.mapping.printed_text import read_printed, without_branches
 from pipelines.reading.mapping.table_surroundings import named
 from pipelines.reading.mapping.translating import to_layout
-from pipelines.reading.read_table import SUFFIXES, Reading, check_table, guess_layout, read_table
+from pipelines.reading.read_table import SUFFIXES, Reading, check_table, guess_layout, split_table
 from pipelines.reading.source import encoding_of, read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
 
@@ -69,16 +69,26 @@ def read_file(
             and what was wanted.
         OSError: It cannot be opened.
     """
+    return accounted(path, check_table(raw_file(path, layout, mappings, habits), layout, zone))
+
+
+def raw_file(path: Path, layout: Layout, mappings: Sequence[Mapping], habits: Habits = ASKED) -> RawTable:
+    """Split one file into rows of the layout's cells, which are not checked yet; the first half of ``read_file``.
+
+    Raises:
+        UnansweredError: Nothing in it can decide how it is meant.
+        InputFileError: It cannot be read at all.
+        OSError: It cannot be opened.
+    """
     mapping = choose(path, [mapping for mapping in mappings if mapping.table == layout.name])
     if mapping is not None:
-        return read_mapped(path, mapping, zone)
+        return _by_mapping(path, mapping)
     try:
-        reading = read_table(path, layout, zone, habits)
+        return split_table(path, layout, habits)
     except UnansweredError:
         raise
     except InputFileError as error:
         raise InputFileError(f"{error} No mapping fits it either; 'knockon map FILE' drafts one.") from error
-    return _accounted(path, reading)
 
 
 def read_mapped(path: Path, mapping: Mapping, zone: ZoneInfo) -> Reading:
@@ -88,13 +98,21 @@ def read_mapped(path: Path, mapping: Mapping, zone: ZoneInfo) -> Reading:
         InputFileError: It cannot be read so, or is full of codes and none was read.
         OSError: It cannot be opened.
     """
+    return accounted(path, check_table(_by_mapping(path, mapping), mapping.layout, zone))
+
+
+def _by_mapping(path: Path, mapping: Mapping) -> RawTable:
     found = _packed_table(path, mapping) if is_packed(path) else _raw_table(path, mapping, path.name)
     found.notes.insert(0, f"read by {mapping.name}")
-    return _accounted(path, check_table(to_layout(found, mapping), mapping.layout, zone))
+    return to_layout(found, mapping)
 
 
-def _accounted(path: Path, reading: Reading) -> Reading:
-    """Say what was not read; refuse a file that is full of codes and gave no row."""
+def accounted(path: Path, reading: Reading) -> Reading:
+    """Say what was not read; refuse a file that is full of codes and gave no row.
+
+    Raises:
+        InputFileError: It is one.
+    """
     account = reading.account
     if account.codes >= FULL_OF_CODES and reading.rows.is_empty():
         first = next(iter(reading.rejects.iter_rows()), None)

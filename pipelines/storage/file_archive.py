@@ -94,7 +94,21 @@ def cut_back(path: Path, length: int) -> None:
     fresh.replace(path)
 
 
-def archive(workspace: Workspace, layout: Layout, path: Path, sha256: str) -> Path:
+Archived = dict[str, list[Path]]
+"""The files of an archive by the first eight digits of the hash that their names promise."""
+
+
+def archived_by_hash(workspace: Workspace, layout: Layout) -> Archived:
+    """List the archive of a layout once, for many files that go there."""
+    found: Archived = {}
+    for path in sorted((workspace.archive / layout.name).glob("*")):
+        promise = hash_in_name(path)
+        if promise is not None:
+            found.setdefault(promise[:_SHORTEST_PROMISE], []).append(path)
+    return found
+
+
+def archive(workspace: Workspace, layout: Layout, path: Path, sha256: str, listed: Archived | None = None) -> Path:
     """Move a file that was taken in into the archive.
 
     Where a file stands there already under that hash, it takes its place and keeps its name; one whose content is
@@ -105,18 +119,21 @@ def archive(workspace: Workspace, layout: Layout, path: Path, sha256: str) -> Pa
         layout: The table it belongs to.
         path: Where it is.
         sha256: Hash of its bytes.
+        listed: What stands there, where that is known; the file is added.
 
     Returns:
         Where it is now.
     """
     folder = workspace.archive / layout.name
     private_folder(folder)
-    place = archived(workspace, layout, sha256)
+    place = archived(workspace, layout, sha256, listed)
     if place is not None and content_hash(place) != sha256:
         set_aside(workspace, layout, place, content_hash(place), _CHANGED.format(place=place.name, sha256=sha256))
     place = place or _free_name(folder, path, sha256)
     path.replace(place)
     make_private(place)
+    if listed is not None:
+        listed[sha256[:_SHORTEST_PROMISE]] = [*listed.get(sha256[:_SHORTEST_PROMISE], ()), place]
     return place
 
 
@@ -131,13 +148,18 @@ def _free_name(folder: Path, path: Path, sha256: str) -> Path:
     return place
 
 
-def archived(workspace: Workspace, layout: Layout, sha256: str) -> Path | None:
-    """Return the archived file whose name promises a hash, or None; where several do, one that keeps the promise."""
-    found = [
-        path
-        for path in sorted((workspace.archive / layout.name).glob(f"*{sha256[:_SHORTEST_PROMISE]}*"))
-        if sha256.startswith(hash_in_name(path) or "-") and path.is_file()
-    ]
+def archived(workspace: Workspace, layout: Layout, sha256: str, listed: Archived | None = None) -> Path | None:
+    """Return the archived file whose name promises a hash, or None; where several do, one that keeps the promise.
+
+    Args:
+        workspace: The dealer's folder.
+        layout: The table it belongs to.
+        sha256: Hash of its bytes.
+        listed: What stands in the archive, where that is known.
+    """
+    start = sha256[:_SHORTEST_PROMISE]
+    named = [*(workspace.archive / layout.name).glob(f"*{start}*")] if listed is None else listed.get(start, [])
+    found = [path for path in sorted(named) if sha256.startswith(hash_in_name(path) or "-") and path.is_file()]
     if len(found) > 1:
         return next((path for path in found if content_hash(path) == sha256), found[0])
     return found[0] if found else None

@@ -1,11 +1,13 @@
-"""Takes one file's rows into the database, whole or not at all, and keeps the list of files.
+"""Takes the rows of files into the database, whole or not at all, and keeps the list of files.
 
-A file's number is its place in the order in which files came in.
+A file's number is its place in the order in which files came in.  Files of one table can come in together, in one
+transaction: what each brings is what it would have brought alone, behind those before it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import polars as pl
 
@@ -48,43 +50,75 @@ class LoadedFile:
     run: str | None = None
 
 
-def has_file(warehouse: Warehouse, layout: str, sha256: str) -> bool:
-    """Tell whether these bytes were loaded before for this table."""
-    query = "select count(*) from raw.files where layout = $layout and sha256 = $sha256 and refused is null"
-    return bool(warehouse.number(query, {"layout": layout, "sha256": sha256}))
+@dataclass(frozen=True)
+class Arrival:
+    """A file that was read.
+
+    Attributes:
+        file: What is known of it; the counts of loaded and repeated rows are filled in when it is loaded.
+        rows: Int64 ``row`` and one String column per column that the layout keeps; several of one row in their order.
+        rejects: ``row``, ``column``, ``value``, ``why``.
+    """
+
+    file: LoadedFile
+    rows: pl.DataFrame
+    rejects: pl.DataFrame
+
+
+def taken_hashes(warehouse: Warehouse) -> set[tuple[str, str]]:
+    """Return table and hash of every file whose rows were loaded."""
+    return {*warehouse.query("select layout, sha256 from raw.files where refused is null").iter_rows()}
 
 
 def load_file(warehouse: Warehouse, file: LoadedFile, rows: pl.DataFrame, rejects: pl.DataFrame) -> LoadedFile:
-    """Keep a file's rows, its rejects and its hash, all or none of them.
+    """Keep a file's rows, its rejects and its hash, all or none of them; see ``load_files``."""
+    [loaded] = load_files(warehouse, [Arrival(file, rows, rejects)])
+    return loaded
+
+
+def load_files(warehouse: Warehouse, arrivals: Sequence[Arrival]) -> list[LoadedFile]:
+    """Keep the rows, rejects and hashes of some files, all or none of them.
 
     Args:
         warehouse: The open database.
-        file: What is known of the file; the counts of loaded and repeated rows are filled in here.
-        rows: Int64 ``row`` and one String column per column that the layout keeps; several of one row in their order.
-        rejects: ``row``, ``column``, ``value``, ``why``.
+        arrivals: Files of one table, in the order in which they come in.
 
     Returns:
-        The file with its final counts.
+        The files with their final counts, in the same order.
     """
-    same = {"layout": file.layout, "sha256": file.sha256}
+    if not arrivals:
+        return []
+    layout = arrivals[0].file.layout
     with warehouse.transaction():
-        file_id = _next_file_id(warehouse)
-        arrive(warehouse, file.layout, file_id, rows)
-        warehouse.execute(insert_fresh(LAYOUTS[file.layout]))
-        loaded = rows_of(warehouse, file.layout, file_id)
-        counted = LoadedFile(**{**vars(file), "rows_loaded": loaded, "rows_repeated": rows.height - loaded})
-        _insert_file(warehouse, file_id, counted)
-        _insert_rejects(warehouse, file_id, rejects)
-        for table in ("raw.pending", "raw.undone"):
-            warehouse.execute(f"delete from {table} where layout = $layout and sha256 = $sha256", same)  # noqa: S608
-    return counted
+        first = _next_file_id(warehouse)
+        arrive(warehouse, layout, {first + place: arrival.rows for place, arrival in enumerate(arrivals)})
+        warehouse.execute(insert_fresh(LAYOUTS[layout], several=len(arrivals) > 1))
+        query = f"select file_id, count(*) from raw.{layout} where file_id >= $first group by file_id"  # noqa: S608
+        kept = dict(warehouse.query(query, {"first": first}).iter_rows())
+        counted = {
+            file_id: replace(
+                arrival.file,
+                rows_loaded=kept.get(file_id, 0),
+                rows_repeated=arrival.rows.height - kept.get(file_id, 0),
+            )
+            for file_id, arrival in enumerate(arrivals, first)
+        }
+        _insert_files(warehouse, counted)
+        _insert_rejects(warehouse, {first + place: arrival.rejects for place, arrival in enumerate(arrivals)})
+        same = pl.DataFrame({"sha256": [arrival.file.sha256 for arrival in arrivals]})
+        with warehouse.incoming(same):
+            for table in ("raw.pending", "raw.undone"):
+                told = f"delete from {table} where layout = $layout and sha256 in (select sha256 from incoming)"  # noqa: S608
+                warehouse.execute(told, {"layout": layout})
+    return [*counted.values()]
 
 
-def arrive(warehouse: Warehouse, layout: str, file_id: int, rows: pl.DataFrame) -> None:
-    """Put a file's rows into the table ``arriving``, each with the mark that it is known by."""
-    counted = rows.with_columns(pl.int_range(1, pl.len() + 1).over("row").alias("nth"))
+def arrive(warehouse: Warehouse, layout: str, rows: Mapping[int, pl.DataFrame]) -> None:
+    """Put the rows of files, by their numbers, into the table ``arriving``, each with the mark that it is known by."""
+    numbered = pl.concat(frame.with_columns(file_id=pl.lit(number, pl.Int64)) for number, frame in rows.items())
+    counted = numbered.with_columns(pl.int_range(1, pl.len() + 1).over("file_id", "row").alias("nth"))
     with warehouse.incoming(known_times(warehouse, LAYOUTS[layout], counted)):
-        warehouse.execute(arriving_rows(LAYOUTS[layout]), {"file_id": file_id})
+        warehouse.execute(arriving_rows(LAYOUTS[layout]))
 
 
 def rows_of(warehouse: Warehouse, layout: str, file_id: int) -> int:
@@ -103,9 +137,10 @@ def refuse_file(warehouse: Warehouse, file: LoadedFile) -> None:
             "delete from raw.files where layout = $layout and sha256 = $sha256 and refused is not null", same
         )
         file_id = _next_file_id(warehouse)
-        _insert_file(warehouse, file_id, file)
+        _insert_files(warehouse, {file_id: file})
         why = pl.DataFrame({"row": [None], "column": [None], "value": [None], "why": [file.refused]})
-        _insert_rejects(warehouse, file_id, why.cast({"row": pl.Int64, "column": pl.String, "value": pl.String}))
+        typed = why.cast({"row": pl.Int64, "column": pl.String, "value": pl.String})
+        _insert_rejects(warehouse, {file_id: typed})
 
 
 def end_run(warehouse: Warehouse, week: str) -> None:
@@ -121,18 +156,26 @@ def _next_file_id(warehouse: Warehouse) -> int:
     return warehouse.number("select coalesce(max(file_id), 0) + 1 from raw.files")
 
 
-def _insert_file(warehouse: Warehouse, file_id: int, file: LoadedFile) -> None:
-    warehouse.execute(
-        "insert into raw.files by name select $file_id as file_id, $sha256 as sha256, $layout as layout, "
-        "$name as name, $week as week, $rows_read as rows_read, $rows_loaded as rows_loaded, "
-        "$rows_refused as rows_refused, $rows_repeated as rows_repeated, $refused as refused, "
-        "$notes::varchar[] as notes, $bytes as bytes, $run as run",
-        {"file_id": file_id, **vars(file), "notes": list(file.notes)},
-    )
+def _insert_files(warehouse: Warehouse, files: Mapping[int, LoadedFile]) -> None:
+    told = [{"file_id": number, **vars(file), "notes": list(file.notes)} for number, file in files.items()]
+    with warehouse.incoming(pl.DataFrame(told, schema=_FILES)):
+        warehouse.execute("insert into raw.files by name select * from incoming order by file_id")
 
 
-def _insert_rejects(warehouse: Warehouse, file_id: int, rejects: pl.DataFrame) -> None:
-    with warehouse.incoming(rejects):
-        warehouse.execute(
-            'insert into raw.rejects select $file_id, row, "column", value, why from incoming', {"file_id": file_id}
-        )
+_FILES = {
+    "file_id": pl.Int64(),
+    **dict.fromkeys(("name", "layout", "sha256", "week"), pl.String()),
+    **dict.fromkeys(("rows_read", "rows_loaded", "rows_refused", "rows_repeated"), pl.Int64()),
+    "refused": pl.String(),
+    "notes": pl.List(pl.String()),
+    "bytes": pl.Int64(),
+    "run": pl.String(),
+}
+
+
+def _insert_rejects(warehouse: Warehouse, rejects: Mapping[int, pl.DataFrame]) -> None:
+    some = [frame.with_columns(file_id=pl.lit(number, pl.Int64)) for number, frame in rejects.items() if frame.height]
+    if not some:
+        return
+    with warehouse.incoming(pl.concat(some)):
+        warehouse.execute('insert into raw.rejects select file_id, row, "column", value, why from incoming')

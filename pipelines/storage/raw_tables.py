@@ -34,8 +34,9 @@ def raw_table(layout: Layout) -> str:
 def arriving_rows(layout: Layout) -> str:
     """Return the statement that puts the frame ``incoming`` into ``arriving``, each row with its content's mark.
 
-    A blank cell adds nothing to the mark, so a layout may grow by a column without making old rows new.  A time that
-    came with an offset is marked as it is in the zone of ``known_by``, the column ``known NAME`` of ``incoming``.
+    ``incoming`` may hold the rows of several files, told apart by ``file_id``.  A blank cell adds nothing to the mark,
+    so a layout may grow by a column without making old rows new.  A time that came with an offset is marked as it is
+    in the zone of ``known_by``, the column ``known NAME`` of ``incoming``.
     """
     times = instants(layout)
     marked = [
@@ -46,23 +47,32 @@ def arriving_rows(layout: Layout) -> str:
     said = ", ".join(f"""'{name}=' || "{place}\"""" for name, place in marked)
     return (
         "create or replace temp table arriving as "
-        f"select $file_id::bigint as file_id, row, nth, md5_number(concat_ws(chr(31), {said})) as content, "
-        f"row_number() over (partition by content order by row, nth) as ordinal, {_listed(layout)} from incoming"
+        f"select file_id, row, nth, md5_number(concat_ws(chr(31), {said})) as content, "
+        "row_number() over (partition by file_id, content order by row, nth) as ordinal, "
+        f"{_listed(layout)} from incoming"
     )
 
 
-def insert_fresh(layout: Layout) -> str:
-    """Return the statement that moves the rows of ``arriving`` that are new into the raw table."""
-    fresh = _fresh_state_rows(layout.name) if layout.name in _STATE_KEYS else _fresh_event_rows(layout.name)
+def insert_fresh(layout: Layout, several: bool = False) -> str:
+    """Return the statement that moves the rows of ``arriving`` that are new into the raw table.
+
+    Args:
+        layout: The rows' table.
+        several: The rows are of more than one file: what an earlier one of them says is not new in a later one.
+    """
+    state = layout.name in _STATE_KEYS
+    fresh = _fresh_state_rows(layout.name) if state else _fresh_event_rows(layout.name, several)
     columns = f"file_id, row, nth, content, ordinal, {_listed(layout)}"
-    return f"insert into raw.{layout.name} ({columns}) select {columns} from ({fresh}) as fresh order by row, nth"
+    return (
+        f"insert into raw.{layout.name} ({columns}) select {columns} from ({fresh}) as fresh order by file_id, row, nth"
+    )
 
 
 def _listed(layout: Layout) -> str:
     return ", ".join(f'"{column.name}"' for column in layout.kept)
 
 
-def _fresh_event_rows(layout: str) -> str:
+def _fresh_event_rows(layout: str, several: bool) -> str:
     kept, time = f"raw.{layout}", _TIMES.get(layout)
     if time is not None:
         # Where the time zone was changed, a kept row may be shown some hours off.
@@ -71,9 +81,11 @@ def _fresh_event_rows(layout: str) -> str:
             for end, off in (("min", "-"), ("max", "+"))
         )
         kept = f"(select content, ordinal from raw.{layout} where {time} between {first} and {last})"
+    once = " qualify row_number() over (partition by arriving.content, arriving.ordinal order by arriving.file_id) = 1"
     return (
         "select arriving.* from arriving "
         f"anti join {kept} as kept on kept.content = arriving.content and kept.ordinal = arriving.ordinal"
+        f"{once if several else ''}"
     )
 
 
@@ -83,8 +95,8 @@ def _fresh_state_rows(layout: str) -> str:
         f'select arriving.* from arriving left join (select "{key}" as state_key, content as content_now '
         f"from raw.{layout} qualify row_number() over (partition by state_key order by file_id desc, row desc) = 1) "
         f'as kept on kept.state_key = arriving."{key}" '
-        f'qualify coalesce(lag(arriving.content) over (partition by arriving."{key}" order by arriving.row), '
-        "content_now) is distinct from arriving.content"
+        f'qualify coalesce(lag(arriving.content) over (partition by arriving."{key}" '
+        "order by arriving.file_id, arriving.row), content_now) is distinct from arriving.content"
     )
 
 

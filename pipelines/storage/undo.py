@@ -185,7 +185,7 @@ def _forget(
     for file in files:
         later = file.layout == layout and file.file_id > min(gone) and file.file_id not in gone
         if later and (file.rows_repeated or not says_it_all(table)):
-            arrive(warehouse, layout, file.file_id, again.rows(file))
+            arrive(warehouse, layout, {file.file_id: again.rows(file)})
             if warehouse.number(strange_rows(table)):
                 raise BatchError(_cannot(file, "it reads differently now; were the mappings or the time zone changed?"))
             warehouse.execute(keep_affected(table))

@@ -163,7 +163,7 @@ SCHEMAS: dict[str, dict[str, type[pl.DataType]]] = {
 
 
 def golden() -> Dealer:
-    """The dealer whose numbers ``test_golden_numbers`` pins: six codes, three parts, seven jobs, three cars."""
+    """The dealer whose numbers the golden tests pin: six codes, three parts, seven jobs, three cars."""
     shop = Dealer()
     shop.code("ABS:C0031", "wheel speed sensor")
     shop.code("ABS:C0044", "brake pressure sensor")

@@ -144,6 +144,8 @@ def _beside(place: str, cylinders: int) -> set[str]:
 
 def _named_place(wordings: tuple[Wording, ...], text: tuple[str, str], reader: Reader) -> frozenset[str]:
     place = reader.read(text[0]).place | reader.read(text[1]).place
+    if not place:
+        return place
     spoken = [reader.read(text[0]), *(reader.read(way) for way in alternatives(text[1]))]
     return place if any(names(part, said) for part in wordings for said in spoken) else frozenset()
 

@@ -7,7 +7,7 @@ by the text must not contradict the place of the part.
 
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 import polars as pl
 
@@ -71,8 +71,10 @@ class Reader:
             trade_words: Rows of ``TradeWords.from_rows``; None or no row: every word stands for itself.
         """
         known = trade_words is not None and not trade_words.is_empty()
-        self._words = _words_of(tuple(trade_words.iter_rows())) if trade_words is not None and known else None
+        self._words: TradeWords | None = None
         self._read: dict[str, Wording] = {}
+        if trade_words is not None and known:
+            self._words, self._read = _words_of(tuple(trade_words.iter_rows()))
 
     def read(self, text: str) -> Wording:
         """Return what a part's name or a code's text names."""
@@ -87,9 +89,10 @@ class Reader:
         return self._read[text]
 
 
-@cache
-def _words_of(rows: tuple[tuple[str, ...], ...]) -> TradeWords:
-    return TradeWords.from_rows(dict(zip(("kind", "word", "means"), row, strict=True)) for row in rows)
+@lru_cache(maxsize=4)
+def _words_of(rows: tuple[tuple[str, ...], ...]) -> tuple[TradeWords, dict[str, Wording]]:
+    """Return a vocabulary and what was read in its words so far: every model of a run reads the same texts."""
+    return TradeWords.from_rows(dict(zip(("kind", "word", "means"), row, strict=True)) for row in rows), {}
 
 
 @cache
@@ -162,7 +165,8 @@ def _cylinders(place: frozenset[str]) -> frozenset[str]:
     return frozenset(word for word in place if word.startswith("cylinder "))
 
 
-def alternatives(component: str) -> list[str]:
+@cache
+def alternatives(component: str) -> tuple[str, ...]:
     """Split a component of the generic table into the parts that it stands for.
 
     Args:
@@ -179,4 +183,4 @@ def alternatives(component: str) -> list[str]:
         if len(ways) == 2 and len(ways[1]) == 1 < len(ways[0]):
             ways[1] = ways[0][:-1] + ways[1]
         found += [" ".join(way) for way in ways if way]
-    return found
+    return tuple(found)

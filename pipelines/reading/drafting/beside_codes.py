@@ -12,6 +12,9 @@ from pipelines.reading.drafting.words import STATUS, known_in
 
 _ENOUGH, _MOSTLY = 0.6, 0.8
 _FEW, _SHORT = 6, 3
+_BARE = re.compile("[PCBUpcbu][0-3][0-9A-Fa-f]{3}")
+_BYTE = re.compile("(?:0[xX])?[0-9A-Fa-f]{2}")
+_VIN = re.compile("[A-HJ-NPR-Z0-9]{17}")
 
 
 def worded(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
@@ -33,6 +36,47 @@ def worded(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Gues
             and len(worded) >= _ENOUGH * len(pairs)
         ):
             return [Guess("text", name, f"every code has one wording in {name!r}")]
+    return []
+
+
+def typed(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
+    """Guess the failure types of codes by what they are: two hex digits beside bare codes, blank beside numbers."""
+    found = {guess.column: guess.source for guess in guesses}
+    if "code" not in found or "failure_type" in found:
+        return []
+    codes = [cell.strip() for cell in sources[found["code"]].cells]
+    bare = [_BARE.fullmatch(code) is not None for code in codes]
+    for name, source in sources.items():
+        if name in found.values() or len(source.cells) != len(codes):
+            continue
+        cells = [cell.strip() for cell in source.cells]
+        beside = [is_bare for cell, is_bare in zip(cells, bare, strict=True) if cell]
+        bytes_only = all(_BYTE.fullmatch(cell) for cell in cells if cell) and any(cell[:1] == "0" for cell in cells)
+        numbers = any(code and not is_bare and not cell for code, is_bare, cell in zip(codes, bare, cells, strict=True))
+        if bytes_only and numbers and all(beside) and len(beside) >= 0.5 * sum(bare):
+            return [Guess("failure_type", name, f"two hex digits stand in {name!r} beside codes, and beside no others")]
+    return []
+
+
+def halves_of_vin(name: str, sources: Mapping[str, Source]) -> list[str]:
+    """Return the two columns that make whole vehicle numbers together, one of them given; none where there are none."""
+    columns = list(sources)
+    at = columns.index(name)
+    pairs = [(columns[at], other) for other in columns[at + 1 : at + 2]] + [
+        (other, name) for other in columns[:at][-1:]
+    ]
+    for first, second in pairs:
+        rows = [
+            (one.strip() + other.strip()).upper()
+            for one, other in zip(sources[first].cells, sources[second].cells, strict=False)
+            if one.strip() or other.strip()
+        ]
+        if (
+            rows
+            and all(map(_VIN.fullmatch, rows))
+            and sources[first].stem.split()[:1] == sources[second].stem.split()[:1]
+        ):
+            return [first, second]
     return []
 
 

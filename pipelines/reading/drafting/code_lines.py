@@ -26,7 +26,7 @@ _MOSTLY, _OFTEN = 0.6, 0.5
 
 def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     """Return the pattern of lines with a code, and whether it holds the module too."""
-    one = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
+    one = _ONE
     code = f"(?<code>{one})"
     if (listed := _listed(one, coded, is_module)) is not None:
         return listed
@@ -63,6 +63,40 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     if _is_told(bracket, coded, is_module):
         return bracket, True
     return rf"^.*?\b{code}\b[\s:|–-]*(?<text>.*)$", False
+
+
+def with_numbers(code: str, coded: Sequence[str], lines: Sequence[str]) -> tuple[str, list[str]]:
+    """Let a pattern take a maker's own numbers too, where they stand in lines that are like those with codes.
+
+    Args:
+        code: The pattern of lines with a code of five characters.
+        coded: Those lines.
+        lines: Every line that may hold a code.
+
+    Returns:
+        The pattern, and the lines with a code or a number in the order of the text.  As they were where a number could
+        be something else: it has to stand where codes stand, behind the same blanks and words, and the rest has to fit.
+    """
+    before = {re.sub(r"\d", "0", line[: match.start()]) for line in coded if (match := re.search(LIKE_A_CODE, line))}
+    found: dict[str, int] = {}
+    for line in lines:
+        number = _NUMBER.search(line) if line not in found else None
+        if number is None or codes_in([line]) or re.sub(r"\d", "0", line[: number.start()]) not in before:
+            continue
+        match = fits(code, f"{line[: number.start()]}P0100{line[number.end() :]}")
+        states = match.groupdict().get("status") if match else None
+        if match is not None and (not states or known_in(STATUS, states)):
+            found[line] = len(number[0])
+    if not found or _ONE not in code:
+        return code, list(coded)
+    lengths = {*found.values()}
+    many = f"{{{min(lengths)},{max(lengths)}}}" if len(lengths) > 1 else f"{{{lengths.pop()}}}"
+    held = {*coded}
+    return code.replace(_ONE, rf"(?:{_ONE}|[0-9]{many}\b)"), [line for line in lines if line in held or line in found]
+
+
+_ONE = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
+_NUMBER = re.compile(r"(?<![\w.,:/-])\d{4,6}(?![\w.,:/])(?!-\d)")
 
 
 def _listed(one: str, coded: Sequence[str], is_module: IsModule) -> tuple[str, bool] | None:

@@ -20,6 +20,7 @@ class Question:
         proposal: The answer that is proposed; None: nothing can decide, so it has to be asked.
         why: Why it is proposed, or why nothing can decide.
         choices: Answers that can be given; empty: any.
+        means: What some of them mean, in words.
     """
 
     key: str
@@ -27,6 +28,7 @@ class Question:
     proposal: str | None
     why: str
     choices: tuple[str, ...] = ()
+    means: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass
@@ -50,10 +52,22 @@ class Draft:
         """The questions that nothing in the file can decide and nobody has answered."""
         return [asked for asked in self.questions if asked.proposal is None and asked.key not in self.answers]
 
-    def ask(self, key: str, asks: str, proposal: str | None, why: str, choices: Sequence[str] = ()) -> str | None:
+    def ask(
+        self,
+        key: str,
+        asks: str,
+        proposal: str | None,
+        why: str,
+        choices: Sequence[str] = (),
+        *,
+        means: Mapping[str, str] | None = None,
+    ) -> str | None:
         """Decide something: return the user's answer, else the proposal; None where there is neither or it is none."""
         if all(asked.key != key for asked in self.questions):
-            self.questions.append(Question(key=key, asks=asks, proposal=proposal, why=why, choices=tuple(choices)))
+            choices, means = tuple(choices), means or {}
+            self.questions.append(
+                Question(key=key, asks=asks, proposal=proposal, why=why, choices=choices, means=means)
+            )
         answer = self.answers.get(key, proposal)
         return None if answer == NOTHING else answer
 

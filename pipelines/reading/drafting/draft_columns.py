@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.beside_codes import ask_beside, worded
+from pipelines.reading.drafting.beside_codes import ask_beside, halves_of_vin, typed, worded
 from pipelines.reading.drafting.code_lines import (
     MARKS,
     ask_states,
@@ -19,9 +19,16 @@ from pipelines.reading.drafting.code_lines import (
     groups_in,
     separator_of,
 )
-from pipelines.reading.drafting.dates import CLOCK, date_guess
+from pipelines.reading.drafting.date_guesses import CLOCK, date_guess
 from pipelines.reading.drafting.draft import NOTHING, Draft, literal
-from pipelines.reading.drafting.draft_values import ask_form, draft_code_cells, draft_unit, draft_words, put_marks
+from pipelines.reading.drafting.draft_values import (
+    ask_form,
+    draft_code_cells,
+    draft_unit,
+    draft_words,
+    put_marks,
+    put_whole_car,
+)
 from pipelines.reading.drafting.guessing import (
     Guess,
     Source,
@@ -32,7 +39,18 @@ from pipelines.reading.drafting.guessing import (
     says_nothing,
 )
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
-from pipelines.reading.drafting.words import HEADINGS, STATUS, TIME_HEADINGS, Modules, folded, known_in
+from pipelines.reading.drafting.words import (
+    ERASED,
+    FITTED,
+    HEADINGS,
+    NO,
+    STATUS,
+    TIME_HEADINGS,
+    YES,
+    Modules,
+    folded,
+    known_in,
+)
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BY_CODE
@@ -47,6 +65,7 @@ NO_MODULE = (
 )
 CONSTANT = "="
 """An answer that begins so is what the column holds in every row."""
+_EACH = ("=replace", "=repair", "=inspect")
 
 
 @dataclass
@@ -75,6 +94,8 @@ def draft_columns(
         around: What is told outside of the columns.
     """
     sources = {name: Source(name, tuple(cells)) for name, cells in columns.items()}
+    if table == "repairs":
+        sources = _without_erased(draft, sources)
     wide = _wide(sources, is_module) if table == "scans" else []
     guesses = guess_columns([source for name, source in sources.items() if name not in wide], table, is_module)
     if wide:
@@ -83,12 +104,12 @@ def draft_columns(
     entries = _Entries(draft, sources, table, is_module, around)
     whole = entries.one_column(guesses) if table == "scans" and not wide else None
     plain = table == "scans" and whole is None and not wide
-    guesses = [*guesses, *(worded(guesses, sources) if plain else ())]
+    guesses = [*guesses, *((*worded(guesses, sources), *typed(guesses, sources)) if plain else ())]
     chosen = entries.choose(guesses, whole, wide)
     clock = _draft_date(draft, chosen, sources, around)
     if whole is not None:
         chosen["code"] = [whole[0]]
-    unused = _put_columns(draft, chosen, [name for name in columns if name not in wide], clock, _dated(table))
+    unused = _put_columns(draft, chosen, [name for name in sources if name not in wide], clock, _dated(table))
     if plain:
         ask_beside(draft, chosen, [sources[name] for name in unused], sources)
     cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
@@ -108,6 +129,26 @@ def draft_columns(
         held = [cell for name in (wide or chosen.get("code", [])) for cell in sources[name].cells]
         told = [cell for cell in held if whole is None or says_nothing(cell) or len(codes_in([cell])) > 1]
         draft_code_cells(draft, [*told, *around.nothing], wide=bool(wide))
+        if not wide and not _lost_words(sources, chosen):
+            put_whole_car(draft)
+
+
+def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Source]:
+    """Take the column out that says whether codes were erased at a visit, where the user agrees that one does."""
+    for name, source in sources.items():
+        words = sorted({cell.strip().lower() for cell in source.filled})
+        yes = [word for word in words if word in YES]
+        named = any(heading in ERASED for heading in source.headings[0].split("|"))
+        if not named or not yes or not all(word in YES or word in NO for word in words):
+            continue
+        why = f"the heading {name!r} says so, and every cell is a yes or a no ({', '.join(words)})"
+        asks = f"Does {name!r} say whether codes were erased at that visit?"
+        if draft.ask("erased.column", asks, "yes", why, ("yes", "no")) != "yes":
+            return sources
+        draft.put("column", name, why, "erased")
+        draft.put("yes", yes, table="erased")
+        return {other: source for other, source in sources.items() if other != name}
+    return sources
 
 
 def _put_columns(
@@ -168,7 +209,7 @@ class _Entries:
             if answer is None or answer in self.sources.keys() - {*choices}:
                 continue
             if answer.startswith(CONSTANT):
-                self.draft.put(column, answer[1:], "as answered", "constants")
+                self.draft.put(column, answer[1:], why if answer == proposal else "as answered", "constants")
                 continue
             self.draft.reasons.append(f"{column}: {why}")
             chosen[column] = self.names_in(answer)
@@ -189,10 +230,22 @@ class _Entries:
         why = f"no column looks like it; there are {', '.join(self.sources)}"[:400]
         if column == "module" and self.table == "scans":
             return None, f"{why}. {NO_MODULE}", choices
+        if column == "action" and self.table == "repairs":
+            return self.done_to(chosen, found) or (None, why, [*choices, *_EACH])
         if column == "job" and self.table == "repairs":
             proposal, told = self.car_and_day(chosen, found) or (None, why)
             return proposal, told, choices
         return None, why, choices
+
+    def done_to(
+        self, chosen: Mapping[str, list[str]], found: Mapping[str, Guess]
+    ) -> tuple[str | None, str, list[str]] | None:
+        """Propose that every part was put in new, where the heading of the parts says so; None: it does not."""
+        name = self.draft.answers.get("columns.part", found["part"].source if "part" in found else "")
+        if name not in self.sources or not any(word in folded(name) for word in FITTED):
+            return None
+        why = f"no column says what was done, and {name!r} says that the parts were put in new"
+        return f"{CONSTANT}replace", why, [*self.sources, *_EACH]
 
     def module_by_code(self) -> None:
         """Let each code tell its module, where it was answered that nothing else does."""
@@ -244,6 +297,8 @@ class _Entries:
                 for name, source in self.sources.items()
                 if name in alike or (name not in others and source.filled and coded_share(source.filled) >= _ENOUGH)
             ]
+        if column == "vin":
+            return halves_of_vin(guess.source, self.sources) or [guess.source]
         codes = self.several("code", found["code"], found) if column in BESIDE_A_CODE and "code" in found else []
         return alike if len(alike) == len(codes) > 1 else [guess.source]
 
@@ -290,6 +345,18 @@ class _Entries:
         return name, pattern, {group: [match[group] for match in matches] for group in groups}
 
 
+def _lost_words(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) -> bool:
+    """Say whether a row without a module and a code has words that may be a fault."""
+    if not {"module", "code", "text"} <= chosen.keys():
+        return False
+    names = [name for column in ("module", "code") for name in chosen[column]]
+    texts = sources[chosen["text"][0]].cells
+    if any(len(sources[name].cells) != len(texts) for name in names):
+        return False  # paths of JSON that walk through other lists
+    rows = zip(texts, *(sources[name].cells for name in names), strict=True)
+    return any(text.strip() and not says_nothing(text) and not any(map(str.strip, others)) for text, *others in rows)
+
+
 def _wide(sources: Mapping[str, Source], is_module: Modules) -> list[str]:
     """Return the columns that are named as modules, where codes stand in two or more of them."""
     named = [name for name in sources if module_of_heading(name, is_module) is not None]
@@ -300,6 +367,8 @@ def _wide(sources: Mapping[str, Source], is_module: Modules) -> list[str]:
 
 def module_of_heading(heading: str, is_module: Modules) -> str | None:
     """Return the module that a heading names, alone or beside a word for codes: ``Engine codes``."""
+    if folded(heading) in HEADINGS["scans"]["vehicle"]:
+        return None  # a column of cars, though the whole car is a name, too
     if is_module(heading):
         return is_module.means(heading)
     words = [word for word in re.split(r"[\s:./_-]+", heading) if word]
@@ -401,12 +470,16 @@ def _draft_numbers(
     """Draft decimal mark, mark between thousands, and units."""
     kinds = {column.name: column.kind for column in LAYOUTS[table].columns}
     found: dict[str, NumberGuess] = {}
+    for unit in sorted({unit.lower() for unit in around.cells.get("odometer_unit", ())} - {"km", "mi"}):
+        draft.put(unit, "mi", table="values.odometer_unit")
     if "odometer" in around.cells:
         found["odometer"] = number_guess(around.cells["odometer"], whole=True)
     for column, names in chosen.items():
         if kinds[column] not in ("number", "integer"):
             continue
         cells = [cell for name in names for cell in sources[name].cells]
-        found[column] = number_guess(cells, whole=column in ("odometer", "first_odometer", "model_year", "occurrences"))
+        # Money has two digits behind its decimal mark, so three are thousands (common practice, no source).
+        whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
+        found[column] = number_guess(cells, whole=whole)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
     put_marks(draft, found)

@@ -16,7 +16,7 @@ from pipelines.reading.drafting.guessing import Source, dated_cars, guess_column
 from pipelines.reading.drafting.left_out import ask_left_out
 from pipelines.reading.drafting.names import car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
-from pipelines.reading.drafting.scan_lines import FIELDS, fields, heading_unit, is_labelled, scan_patterns
+from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, is_labelled, scan_patterns
 from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
@@ -25,8 +25,12 @@ from pipelines.reading.mapping.table_surroundings import row_text
 _MOST_COLUMNS = 200
 _OFTEN, _MOST_ABOVE = 0.1, 40
 _SUM = (
-    r"(?i)^(?:total|totals|sum|summe|gesamt|somme|totale|suma|count|anzahl|page|seite|p[aá]gina|pagina|end of|ende)\b"
+    r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total|totaal|totaux|sum|gesamt|somme"
+    r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
+    r"|end of|ende)\b"
 )
+_WORDS = re.compile(r"[^\W\d_][^\d:]*:?")
+_FEW_WORDS = 4
 _RULE = r"^[\s|:=_+-]{3,}$"
 
 
@@ -98,6 +102,7 @@ def draft_rows(
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE) if any(re.search(pattern, text) for text in texts)]
+    skips += _sum_rows(rows, skips)
     if skips:
         left = {text for text in texts if any(re.search(pattern, text) for pattern in skips)}
         draft.put("skip", skips, f"{min(left)!r} is no row of the table")
@@ -187,6 +192,19 @@ def draft_paths(draft: Draft, columns: Mapping[str, list[str]], is_module: Modul
     if table == "scans":
         _draft_names(draft, _lacking(draft, columns, table, is_module), around, {"file": files}, is_module)
     draft_columns(draft, columns, table, is_module, around)
+
+
+def _sum_rows(rows: Sequence[Sequence[str]], skips: Sequence[str]) -> list[str]:
+    """Return the pattern of rows that hold words and a number and nothing else, below rows of many cells: sums."""
+    filled = [[cell.strip() for cell in cells if cell.strip()] for cells in rows]
+    most = sorted(map(len, filled))[len(filled) // 2] if filled else 0
+    words = {
+        cells[0]
+        for cells in filled
+        if len(cells) == 2 and most > 2 * len(cells) and _WORDS.fullmatch(cells[0]) and looks_like_number(cells[1])
+    }
+    words = {word for word in words if not any(re.search(pattern, word) for pattern in skips)}
+    return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})\b"] if 0 < len(words) <= _FEW_WORDS else []
 
 
 def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, list[str]]:

@@ -10,10 +10,17 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from pipelines.reading.account import LIKE_A_CODE, codes_in
-from pipelines.reading.drafting.code_lines import ask_states, code_pattern, fits, groups_in, separator_of
-from pipelines.reading.drafting.dates import date_guess
+from pipelines.reading.drafting.code_lines import (
+    ask_states,
+    code_pattern,
+    fits,
+    groups_in,
+    separator_of,
+    with_numbers,
+)
+from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks
+from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks, put_whole_car
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
 from pipelines.reading.drafting.names import car_in
 from pipelines.reading.drafting.numbers import number_guess
@@ -36,6 +43,8 @@ _SHAPES = (
     r"^\s*\[(?<module>[^\]]+)\]\s*$",
     r"^\s*[*=#-]+\s*(?<module>[^*=#]*[^*=#\s-])\s*[*=#-]*\s*$",
     r"^\s*(?<module>[^:\d][^:]*?)\s*:\s*$",
+    # A module and how many codes it has.
+    r"^\s*(?<module>[^\W\d_][^:;|\d]*?)\s*[-–:(\[]+\s*\d+\s+[^\W\d_]+(?:\(\w+\))?[)\]]?\s*:?\s*$",
 )  # fmt: skip
 _LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")
 _MODULE_FIRST = re.compile(r"\s*([^\d:|]+?)\s*[:|–-]+\s*([^:|]+)$")
@@ -58,6 +67,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
     coded = [line for line in lines if _holds_code(line)]
     heads = scan_patterns(lines, set(coded))
     code, inline = code_pattern(coded, is_module)
+    code, coded = with_numbers(code, coded, [line for line in lines if not any(fits(head, line) for head in heads)])
     module = None if inline else module_pattern(lines, coded, is_module)
     behind = module is not None and _stands_behind(module, lines, coded)
     found = _Below(lines, coded, [*heads, *filter(None, [module if not behind else None])], _filled(code, coded))
@@ -95,7 +105,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         mark = draft.ask("codes.separator", f"What stands between the codes of lines like {shown!r}?", mark, why)
         if mark is not None:
             draft.put("separator", mark, table="codes")
-    _draft_nothing(draft, lines, is_module if inline else None, _counted("" if behind else module, lines, coded))
+    _draft_nothing(draft, lines, is_module, _counted("" if behind else module, lines, coded))
     found.ask(draft, "status" in groups)
     if "status" not in groups:
         ask_states(
@@ -319,6 +329,10 @@ def _ask_between(draft: Draft, module: str, lines: Sequence[str], coded: Sequenc
             return
 
 
+def _bare_name(text: str) -> str:
+    return text.strip(" \t>*•·–-")
+
+
 def _says_nothing(line: str) -> bool:
     return bool(_LETTER.search(line) and (NO_CODES.search(line.strip()) or SILENT.search(line.strip())))
 
@@ -339,8 +353,8 @@ def _counted(module: str | None, lines: Sequence[str], coded: Sequence[str]) -> 
     return module.removesuffix(_LABEL_BEHIND) + r"[^\W\d_][^:=]*[:=]\s*0\s*$"
 
 
-def _draft_nothing(draft: Draft, lines: Sequence[str], inline: Modules | None, counted: str | None) -> None:
-    """Draft the lines that say that there is no code; where codes stand behind their module, so do these words."""
+def _draft_nothing(draft: Draft, lines: Sequence[str], is_module: Modules, counted: str | None) -> None:
+    """Draft the lines that say that there is no code, or no answer; a module may stand in front of the words."""
     for key, words in (("no_codes", NO_CODES), ("silent", SILENT)):
         if key == "no_codes" and counted is not None:
             draft.line(f"no_codes = {literal(counted)}", "text")
@@ -358,12 +372,15 @@ def _draft_nothing(draft: Draft, lines: Sequence[str], inline: Modules | None, c
         if not found:
             draft.line(f"# {key} = '^...$'  # no such line was found", "text")
             continue
-        behind = [
-            match for line in found if (match := _MODULE_FIRST.match(line)) and inline and inline(match[1].strip())
-        ]
-        told = [match[2].strip() for match in behind] if len(behind) == len(found) else [line.strip() for line in found]
+        behind = {
+            line: match for line in found if (match := _MODULE_FIRST.match(line)) and is_module(_bare_name(match[1]))
+        }
+        told = [behind[line][2].strip() if line in behind else line.strip() for line in found]
         spellings = sorted({re.sub(r"\d+", r"\\d+", escaped(words)) for words in told})
-        start = r"^\s*(?<module>\S.*?)[\s:|–-]+(?:" if len(behind) == len(found) else r"^\s*(?:"
+        named = r"[*>•·–-]*\s*(?<module>[^\s*>•·–-].*?)\s*[:|–-]+\s*"
+        start = r"^\s*" + ("" if not behind else named if len(behind) == len(found) else f"(?:{named})?") + "(?:"
         pattern = start + "|".join(spellings[:20]) + r")\s*$"
         draft.line(f"{key} = {literal(pattern)}", "text")
         draft.reasons.append(f"{key}: lines like {found[0].strip()!r}")
+        if key == "no_codes":
+            put_whole_car(draft)

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.code_lines import bare_codes, separator_of
-from pipelines.reading.drafting.dates import DateGuess
+from pipelines.reading.drafting.date_guesses import DateGuess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.guessing import looks_like_code
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
@@ -69,8 +69,9 @@ def put_marks(draft: Draft, found: Mapping[str, NumberGuess]) -> None:
     decimals, thousands = {guess.decimal for guess in told}, {guess.thousands for guess in told} - {None}
     if len(decimals) > 1 or (unsure and not decimals):
         shown = unsure or ", ".join(guess.why for guess in told)
-        asks = f"Is the mark in numbers like {shown!r} the decimal mark, or does it part thousands (answer . or ,)?"
-        decimal = draft.ask("decimal", asks, None, "nothing in the file can tell", (".", ","))
+        asks = f"Which is the decimal mark of numbers like {shown!r}?"
+        means = {mark: f"{mark} so that {shown} is {_number_by(mark, shown)}" for mark in (".", ",")} if unsure else {}
+        decimal = draft.ask("decimal", asks, None, "nothing in the file can tell", (".", ","), means=means)
         mark: str | None = None if decimal is None else "." if decimal == "," else ","
     elif marks:
         decimal, mark = decimals.pop(), next(iter(thousands), None)
@@ -83,6 +84,11 @@ def put_marks(draft: Draft, found: Mapping[str, NumberGuess]) -> None:
         draft.put("decimal", ",")
     if mark is not None:
         draft.put("thousands", mark)
+
+
+def _number_by(mark: str, shown: str) -> str:
+    """Return a number by one of two decimal marks, with a point for it: ``3,450`` is 3450 by the point, else 3.450."""
+    return shown.replace("," if mark == "." else ".", "").replace(mark, ".")
 
 
 def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[str], *, has_unit: bool) -> None:
@@ -134,6 +140,9 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
             ):
                 continue
             means = known_in(meanings, word)
+            if column == "status" and means is None and NO_CODES.search(word) and not re.search(r"\d", word):
+                draft.put(word, "", f"{word!r} says that there is no code", "values.status")
+                continue
             why = f"{word!r} is a usual word for it" if means else f"{word!r} is no word that is known here"
             asks = f"What does {word!r} mean as {column}?"
             answer = draft.ask(f"values.{column}.{word}", asks, means, why, wanted)
@@ -191,6 +200,12 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
         if means and means != word:
             draft.put(word, means, table="values.action")
     return {**cells, "action": ()}
+
+
+def put_whole_car(draft: Draft) -> None:
+    """Draft what becomes of a car without any code, where a row or line says so and names no module."""
+    why = "a row that names neither module nor code says that the car was read; it says nothing of any one module"
+    draft.put("whole_car", "whole car", why, "codes")
 
 
 def draft_code_cells(draft: Draft, cells: Sequence[str], *, wide: bool) -> None:

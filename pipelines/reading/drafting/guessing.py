@@ -14,7 +14,7 @@ from functools import cached_property
 
 from analysis.vocabulary.codes import read_code
 from pipelines.reading.account import LIKE_A_CODE
-from pipelines.reading.drafting.dates import date_guess
+from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
@@ -44,9 +44,19 @@ _WEAK = {
     "error", "distance", "model", "miles", "taken", "created", "order", "car", "position", "anno", "ano", "labour",
     "labor",
 }  # fmt: skip
+_MOMENT = re.compile(r"1[2-9]\d{8}(?:\d{3})?|2[01]\d{8}(?:\d{3})?")
 _VIN = re.compile(r"[A-HJ-NPR-Z0-9]{17}")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
+_NUMBERED = re.compile(r"\d{4,6}(?![\w.,])")
+_SPACED_CODE = re.compile(r"[PCBU] [0-3][0-9A-F]{3}\b", re.IGNORECASE)
+_SOME = 0.25
+_ANOTHER_DISTANCE = re.compile(
+    r"\b(?:since|seit|depuis|desde|dal|dalla|after|nach|per|pro|par|next|service|range|reichweite|autonomie|first|erst\w*"
+    r"|premier\w*|eras\w*|clear\w*|geloscht|trip|tages\w*|speed|h|to|bis|until|rest\w*|interval\w*|driven|gefahren)\b"
+)
+_MONEY = re.compile(r"[€$£]|\b(?:eur|gbp|usd|chf|pln)\b", re.IGNORECASE)
 _ODOMETER_UNITS = {"km", "mi", "miles"}
+_FAR = 3_000  # most cars of a dealer have been driven farther, in either unit
 
 
 @dataclass(frozen=True)
@@ -115,6 +125,10 @@ def guess_columns(sources: Sequence[Source], table: str, is_module: IsModule) ->
 
 def _score(table: str, column: str, source: Source, is_module: IsModule) -> tuple[float, str]:
     named, heading = _named(HEADINGS[table][column], source)
+    if column == "odometer" and not named and _has_distance(source):
+        named, heading = _ABOVE, f"the unit in the heading {source.name!r}"
+    if column == "part_cost" and not named and _MONEY.search(source.name):
+        named, heading = _named(HEADINGS[table]["part"], source)  # Part £
     looks, seen = _looks(table, column, source, is_module, named > 0)
     if looks < 0 or named + looks <= 0:
         return 0, ""
@@ -122,6 +136,14 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         named -= 1  # the stock number, where both are there
     # A column with cells is the likelier one, other things equal.
     return named + looks + (0.5 if len(source.filled) > 1 else 0), " and ".join(filter(None, (heading, seen)))
+
+
+def _has_distance(source: Source) -> bool:
+    """Say whether a heading names a unit of distance, and no other distance than a car's whole one."""
+    plain = folded(source.name)
+    numbers = sorted(int(digits) for cell in source.filled if (digits := re.sub(r"\D", "", cell)))
+    large = bool(numbers) and numbers[len(numbers) // 2] > _FAR
+    return bool(_ODOMETER_UNITS & {*units_of(source.name)}) and large and not _ANOTHER_DISTANCE.search(plain)
 
 
 def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
@@ -166,6 +188,8 @@ def _module_looks(cells: Sequence[str], is_module: IsModule) -> float:
 
 def _date_looks(cells: Sequence[str], named: bool) -> float:
     fits = date_guess(cells, serial=named).form is not None
+    if fits and not named and all(map(_MOMENT.fullmatch, cells)):
+        return _CELLS - 1  # seconds or milliseconds since 1970, of this century
     return _CELLS if fits and (named or not cells[0].isdigit()) else -1
 
 
@@ -179,7 +203,8 @@ def _action_looks(cells: Sequence[str], named: bool) -> float:
 
 
 def _vin_looks(cells: Sequence[str], named: bool) -> float:
-    return _CELLS if all(_VIN.fullmatch(cell.upper()) for cell in cells) else 0 if named else -1
+    whole = all(_VIN.fullmatch("".join(cell.split()).upper()) for cell in cells)
+    return _CELLS if whole else 0 if named else -1
 
 
 def _unit_looks(cells: Sequence[str], _: bool) -> float:
@@ -204,6 +229,10 @@ def _text_looks(cells: Sequence[str], named: bool) -> float:
     return -1 if not named or coded_share(cells) >= _ENOUGH or all(map(looks_like_number, cells)) else 0
 
 
+def _part_looks(cells: Sequence[str], named: bool) -> float:
+    return -1 if not named or all(map(looks_like_number, cells)) else 0
+
+
 def _status_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
     if known >= _ENOUGH:
@@ -222,6 +251,7 @@ _BY_COLUMN: dict[str, _Looks] = {
     "odometer_unit": _unit_looks,
     "failure_type": _byte_looks,
     "text": _text_looks,
+    "part": _part_looks,
 }
 _BY_KIND: dict[str, _Looks] = {
     "vin": _vin_looks,
@@ -248,7 +278,11 @@ def dated_cars(sources: Sequence[Source], is_module: IsModule) -> bool:
 def coded_share(cells: Sequence[str]) -> float:
     """Return the share of cells that begin with a code, of those that do not say that there is none."""
     told = [cell for cell in cells if looks_like_code(cell) or not says_nothing(cell)]
-    return sum(map(looks_like_code, told)) / len(told) if told else 0.0
+    coded = sum(map(looks_like_code, told))
+    if coded >= _SOME * len(told):
+        # Among codes of five characters stand numbers of the maker's own.
+        coded += sum(not looks_like_code(cell) and _NUMBERED.match(cell.strip()) is not None for cell in told)
+    return coded / len(told) if told else 0.0
 
 
 def says_nothing(cell: str) -> bool:
@@ -258,8 +292,10 @@ def says_nothing(cell: str) -> bool:
 
 def looks_like_code(cell: str) -> bool:
     """Say whether a cell begins with a code of five characters."""
-    first = re.split(r"[;|,+/\s]", cell.strip(), maxsplit=1)[0]
-    return bool(first) and first[0].upper() in "PCBU" and read_code(first).why is None
+    first = re.split(r"[;|,+/\s]", cell.strip(), maxsplit=1)[0].rstrip(":")
+    if not first or first[0].upper() not in "PCBU":
+        return False
+    return read_code(first).why is None or (" " in cell and _SPACED_CODE.match(cell.strip()) is not None)
 
 
 def holds_code(cell: str) -> bool:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Sequence
 
 from pipelines.reading.drafting.code_lines import fits
-from pipelines.reading.drafting.dates import date_guess
+from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.scan_lines import escaped
 
 _EDGE, _END = r"(?:^|[^A-Za-z0-9])", r"(?:[^A-Za-z0-9]|$)"

@@ -57,12 +57,15 @@ _CAR_BEHIND_WORDS = re.compile(
     rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}[ \t:;,|=]+[^\d:;|=]{{1,40}}?"
     r"[\s(\[#]([a-z]{1,4}-?\d{2,6})\b"
 )
+# A model year in front of make and model, and no number of the car.
+_YEAR_OF_A_CAR = re.compile(r"(?:19[89]|20[0-4])\d[ ,]+[^\W\d_]{2}")
 _BARE_CAR = re.compile(r"(?<![\w-])([A-Z]{1,4}-?\d{2,6})(?![\w-])")
 _VIN = re.compile(r"(?<![a-z0-9])(?=[a-z0-9]*\d)(?=[a-z0-9]*[a-z])([a-hj-npr-z0-9]{17})(?![a-z0-9])")
 _ODOMETER_LABEL = re.compile(
     rf"\b(?:{_labels('odometer', 'odo', 'km stand')}|km)\b[ .]*(?:[(\[]?(km|mi|miles)[)\]]?)?"
     rf"{_BETWEEN}({_PLAIN_NUMBER})\b"
 )
+_MOST_ALIKE = 0.7
 FIELDS = ("vehicle", "vin", "scanned_at", "scanned_at_2", "odometer", "odometer_unit")
 
 
@@ -96,7 +99,8 @@ def fields(line: str) -> tuple[Field, ...]:
     if car is None and (car := _CAR_BEHIND_WORDS.search(simple)):
         label = re.match(r"[^\W\d_]+", line[car.start() :])
         lead = rf".*?\b{label[0] if label else ''}\b[^\d]*?[\s(\[#]"
-    if car and not _taken(found, car.start(1)) and not DATE.match(line, car.start(1)):
+    a_year = car is not None and _YEAR_OF_A_CAR.match(line, car.start(1)) is not None
+    if car and not a_year and not _taken(found, car.start(1)) and not DATE.match(line, car.start(1)):
         found.append(Field("vehicle", *car.span(1), r"[\w-]*\d[\w-]*", lead))
     found += _moment(line, simple)
     found += _distance(line, simple, found)
@@ -199,13 +203,34 @@ def scan_patterns(
         names = {field.column for field in found}
         if not names & (left if patterns else first):
             continue
-        patterns.append(heading(line, found))
+        patterns.append(_for_most(line, found, [other for other in lines if other not in coded]))
         left -= names
         whole = any(field.column == "scanned_at" and is_timed(line[field.start : field.end]) for field in found)
         left -= {"scanned_at_2"} if whole else {"odometer_unit"} if "odometer" in names else set()
         if not left - {"scanned_at_2"}:
             break
     return patterns
+
+
+def _for_most(line: str, found: Sequence[Field], lines: Sequence[str]) -> str:
+    """Return the pattern of a line; without its words where other lines that tell the same have other words."""
+    pattern = heading(line, found)
+    told = [field.column for field in found]
+    alike = [other for other in lines if [field.column for field in fields(other)][: len(told)] == told]
+    if len(told) < 2 or len(alike) < 2 or _share(pattern, alike) > _MOST_ALIKE:
+        return pattern
+    made = ""
+    for at, field in enumerate(found):
+        before = found[at - 1] if at else None
+        tight = before is not None and (before.column, field.column) == ("odometer", "odometer_unit")
+        made += (r"\s*" if tight else ".*?") + f"(?<{field.column}>{field.pattern})"
+    loose = f"^{made}" + (r"\b" if found[-1].pattern[-1] not in ")?.*" else "")
+    return loose if _share(loose, alike) > _share(pattern, alike) else pattern
+
+
+def _share(pattern: str, lines: Sequence[str]) -> float:
+    compiled = re.compile(re.sub(r"\(\?<(\w+)>", r"(?P<\1>", pattern))
+    return sum(compiled.search(line) is not None for line in lines) / len(lines)
 
 
 def _with_bare_car(line: str, found: list[Field]) -> list[Field]:

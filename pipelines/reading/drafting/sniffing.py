@@ -9,7 +9,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 
-from pipelines.reading.drafting.dates import looks_like_date
+from pipelines.reading.drafting.date_guesses import looks_like_date
 from pipelines.reading.drafting.guessing import (
     IsModule,
     Source,

@@ -29,7 +29,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "fahrgestellnummer", "fahrgestell", "fahrzeugidentnummer", "frame",
         ),
         "scanned_at": (
-            "ts", "dt", "data odczytu", "data i godzina", "data e hora", "scandatum", "uitgelezen", "lesedatum",
+            "epoch", "epoch time", "unix", "unixtime", "unix time", "ts", "dt",
+            "data odczytu", "data i godzina", "data e hora", "scandatum", "uitgelezen", "lesedatum",
             "fecha de lectura", "data lettura", "date de lecture", "datum a cas", "paivamaara", "dato", "scan",
             "scanned date", "reading date", "test date", "read at", "date of scan", "diagnosezeitpunkt", "scanned at",
             "scan date", "scanned", "scanned on", "date", "datum", "fecha", "data", "date time", "date and time",
@@ -85,7 +86,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "stock": {
         "vehicle": (
-            "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh", "veh no", "kfz nr", "fahrzeug nr",
+            "stk", "stk no", "stk nr", "stock ref", "ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no",
+            "veh", "veh no", "kfz nr", "fahrzeug nr",
             "wagen nr",
             "bestandsnr", "lagernr", "stock id", "vehicle", "car", "stock", "stock no",
             "stock number", "stocknumber", "number", "vehicle no", "vehicle number", "bestandsnummer", "lagernummer",
@@ -106,18 +108,21 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "fuel": ("fuel", "kraftstoff", "carburant", "combustible", "treibstoff"),
         "gearbox": ("gearbox", "transmission", "getriebe", "boite", "boite de vitesses"),
         "bought_on": (
-            "bought", "bought on", "purchase date", "purchased", "ankauf", "ankaufsdatum", "gekauft", "date achat",
+            "in on", "came in", "date in", "in stock since", "bought", "bought on", "purchase date", "purchased",
+            "ankauf", "ankaufsdatum", "gekauft", "date achat",
         ),
         "sold_on": ("sold", "sold on", "sale date", "verkauft", "verkaufsdatum", "date vente"),
         "asking_price": (
             "prijs", "cena", "preco", "prix de vente", "prix ttc", "precio de venta", "prezzo di vendita", "price",
+            "asking", "asked", "ask", "sticker", "sticker price", "retail", "retail price", "for sale at",
             "asking price", "verkaufspreis", "preis", "vk preis", "prix", "precio", "prezzo", "list price",
         ),
         "modifications": ("modifications", "umbauten", "modified", "extras"),
     },
     "repairs": {
         "vehicle": (
-            "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh", "veh no", "kfz nr", "fahrzeug nr",
+            "stk", "stk no", "stk nr", "stock ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh",
+            "veh no", "kfz nr", "fahrzeug nr",
             "wagen nr",
             "bestandsnr", "lagernr", "vehicle", "car", "stock", "stock no", "stock number", "vehicle no", "fahrzeug",
             "wagen", "bestandsnummer", "fahrzeugnummer", "vehicule",
@@ -144,7 +149,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "part": (
             "onderdeel", "czesc", "ricambio", "pezzo", "repuesto", "recambio", "article", "spare part", "part",
-            "part name", "teil", "ersatzteil", "bauteil", "piece", "pieza", "component",
+            "fitted", "part fitted", "parts fitted", "what we fitted", "what was fitted", "replaced", "part replaced",
+            "new part", "verbaut", "part name", "teil", "ersatzteil", "bauteil", "piece", "pieza", "component",
         ),
         "position": ("position", "place", "where", "einbauort", "lage"),
         "supplier": ("supplier", "lieferant", "fournisseur", "proveedor", "vendor"),
@@ -153,7 +159,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "part price", "cost", "price", "teilepreis", "kosten", "preis", "prix", "coste",
         ),
         "labour_minutes": (
-            "temps min", "czas min", "tijd min", "tiempo min", "tempo min", "duration", "labour minutes",
+            "mins", "min", "time taken", "labour mins", "labor mins", "temps min", "czas min", "tijd min",
+            "tiempo min", "tempo min", "duration", "labour minutes",
             "labor minutes", "minutes", "minuten", "arbeitszeit", "labour", "labor", "labour time", "time",
         ),
         "note": ("note", "notes", "bemerkung", "remark", "comment", "remarque"),
@@ -169,7 +176,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "part price", "preis", "teilepreis", "prix", "precio", "ek preis",
         ),
         "labour_minutes": (
-            "labour", "labor", "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit", "einbauzeit",
+            "mins", "min", "labour", "labor", "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit",
+            "einbauzeit",
             "labour time",
         ),
         "check_minutes": ("check minutes", "check", "check time", "prufzeit"),
@@ -184,6 +192,21 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "until": ("until", "bis", "gultig bis", "jusqu a"),
     },
 }  # fmt: skip
+ERASED = (
+    "erased", "codes erased", "erased codes", "cleared", "codes cleared", "cleared codes", "faults cleared", "wiped",
+    "codes wiped", "reset", "deleted", "codes deleted", "memory cleared", "fault memory cleared", "geloscht",
+    "fehler geloscht", "codes geloscht", "fehlerspeicher geloscht", "efface", "codes effaces", "defauts effaces",
+    "borrado", "codigos borrados", "cancellato", "codici cancellati", "gewist", "codes gewist", "skasowano",
+    "skasowane", "apagado",
+)  # fmt: skip
+"""Headings of a column that says whether codes were erased at a visit."""
+YES = (
+    "yes", "y", "ja", "j", "oui", "o", "si", "s", "sim", "tak", "t", "true", "1", "x", "ok", "done", "erased",
+    "cleared", "✓", "✔",
+)  # fmt: skip
+NO = ("no", "n", "nein", "nee", "non", "nao", "nie", "false", "f", "0", "-", "–", "not", "none")
+FITTED = ("fitted", "replaced", "renewed", "new part", "changed", "ersetzt", "verbaut", "getauscht", "erneuert")
+"""Words in the heading of a column of parts that say that each of them was put in new."""
 TIME_HEADINGS = (
     "time", "zeit", "uhrzeit", "heure", "hora", "ora", "time of day", "tijd", "godzina", "czas", "cas", "tid", "klo",
 )  # fmt: skip
@@ -299,12 +322,18 @@ MODULES: dict[str, tuple[str, ...]] = {
     "IMMO": ("wegfahrsperre", "antidemarrage"),
 }  # fmt: skip
 NO_CODES = re.compile(
-    r"\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|i\.o\.|keine?"
+    r"(?<!\w)i\.? ?o\.?(?!\w)"
+    r"|\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|keine?"
     r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin (?:aver[ií]as?|c[oó]digos|fallos)"
     r"|nessun (?:guasto|errore|codice)|clear|clean|kein eintrag|keine eintr[aä]ge|ohne befund"
     r"|geen(?: fouten| storingen| foutcodes)?|brak(?: b[lł][eę]d[oó]w)?|sem avarias"
     r"|not? (?:stored |trouble |fault |active )+(?:codes?|faults?)|0 (?:codes|faults|dtcs?|fehler)|nihil|nil|passed"
-    r"|n/a)\b|^[-–—/.]+$",
+    r"|n/a|faultless|fault[- ]free|without (?:any )?(?:faults?|codes?|errors?)|in ordnung|in orde|ohne fehler|fehlerlos"
+    r"|sans (?:d[eé]faut|erreur|code)s?|aucune? (?:erreur|panne|anomalie|code)|n[eé]ant|rien|pas d[e']\s?erreurs?"
+    r"|sin (?:errores|fallas|anomal[ií]as|incidencias)|ning[uú]n[ao]? \w+|nada|nessuna? \w+|niente|nulla|tutto ok"
+    r"|nenhum[ao]? \w+|sem (?:falhas|erros|c[oó]digos)|nic|bez (?:b[lł][eę]d[oó]w|z[aá]vad|chyb|kod[oó]w)"
+    r"|inga? (?:fel|koder)\w*|ingen (?:fel|fejl|feil|koder)\w*|utan fel|uden fejl|uten feil|ei (?:vikoja|vikakoodeja)"
+    r"|[zž][aá]dn[eéaáyý] \w+|nincs \w+|niets|geen \w+)\b|^[-–—/.]+$",
     re.IGNORECASE,
 )
 SILENT = re.compile(
@@ -331,7 +360,8 @@ def folded(text: str) -> str:
 
 def units_of(heading: str) -> list[str]:
     """Return the units that a heading names: km, mi, min, h, or those of money in small letters."""
-    found = [match[1].lower() for match in _UNIT.finditer(heading) if match[1]]
+    apart = re.sub(r"(?<=[a-z])(?=[A-Z])|_", " ", heading)
+    found = [match[1].lower() for match in _UNIT.finditer(apart) if match[1]]
     return [_UNITS.get(unit, unit) for unit in found]
 
 

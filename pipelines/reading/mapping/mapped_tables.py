@@ -22,7 +22,7 @@ from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
 from pipelines.reading.mapping.html_tables import Page
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET, Mapping
 from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
-from pipelines.reading.mapping.translating import WIDE
+from pipelines.reading.mapping.translating import ERASED, WIDE
 from pipelines.reading.mapping.workbook_reader import Formula, sheet_names, sheet_rows
 from pipelines.reading.source import read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -389,7 +389,9 @@ def _layout_columns(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
             own = made.get(column, pl.lit(None, pl.String))
             made[column] = pl.when(own.str.strip_chars() != "").then(own).otherwise(pl.col(_ABOVE + column))
     named = (made_of.alias(column) for column, made_of in made.items())
-    return frame.select("row", *named, *(pl.col(_CELL + name).alias(WIDE + name) for name in mapping.wide))
+    beside = [pl.col(_CELL + name).alias(WIDE + name) for name in mapping.wide]
+    beside += [pl.col(_CELL + mapping.erased.column).alias(ERASED)] if mapping.erased else []
+    return frame.select("row", *named, *beside)
 
 
 def sheets_with_columns(path: Path, mapping: Mapping) -> list[str]:

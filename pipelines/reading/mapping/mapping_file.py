@@ -38,6 +38,7 @@ _ONLY_FOR = {
     "above": ("table", "xlsx", "html", "fixed"),
     "skip": ("table", "xlsx", "html", "fixed"),
     "text": ("text", "pdf"),
+    "erased": ("table", "xlsx", "html", "fixed"),
 }
 
 
@@ -50,12 +51,27 @@ class CodeCells:
         no_codes: Words, in lower case, that say the module stored no code.
         silent: Words, in lower case, that say the module did not answer.
         blank_is_read: An empty cell says that the module was read and stored no code.
+        whole_car: What stands as the module of a row that names neither module nor code; None: the row is refused.
     """
 
     separator: str | None = None
     no_codes: tuple[str, ...] = ()
     silent: tuple[str, ...] = ()
     blank_is_read: bool = True
+    whole_car: str | None = None
+
+
+@dataclass(frozen=True)
+class ErasedColumn:
+    """The column of a list of repairs that says whether codes were erased at the visit.
+
+    Attributes:
+        column: Its name in the file.
+        yes: Words, in lower case, that say that they were.
+    """
+
+    column: str
+    yes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -122,6 +138,7 @@ class Mapping:
         sheet_name: What a sheet's name tells of every row in it; None: nothing.
         codes: What a cell for codes may hold.
         wide: The file's column to the module whose codes it holds.
+        erased: The column that says whether codes were erased, of a list of repairs; None: there is none.
         text: The patterns of a printed text.
     """
 
@@ -151,6 +168,7 @@ class Mapping:
     sheet_name: str | None = None
     codes: CodeCells = CodeCells()
     wide: dict[str, str] = field(default_factory=dict)
+    erased: ErasedColumn | None = None
     text: TextPatterns | None = None
 
     def serves_name(self, name: str) -> bool:
@@ -177,7 +195,8 @@ class Mapping:
 
     def source_names(self) -> list[str]:
         """Return every column or path of the file that the mapping uses, each once."""
-        return list(dict.fromkeys([*(name for names in self.columns.values() for name in names), *self.wide]))
+        erased = [self.erased.column] if self.erased else []
+        return list(dict.fromkeys([*(name for names in self.columns.values() for name in names), *self.wide, *erased]))
 
     def told_above(self) -> list[str]:
         """Return the columns that rows above a table, or its name, may tell."""
@@ -246,6 +265,7 @@ def load_mapping(path: Path) -> Mapping:
         sheet_name=keys.names.sheet,
         codes=_code_cells(keys),
         wide=keys.wide,
+        erased=_erased_column(given, keys),
         text=_text_patterns(keys.text) if keys.text else None,
     )
     _check_whole(given, mapping)
@@ -264,7 +284,16 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
     codes = keys.codes
     # A column a module is empty wherever the module did not take part.
     blank = codes.blank or ("not read" if "wide" in keys.model_fields_set else "no codes")
-    return CodeCells(codes.separator, _words(codes.no_codes), _words(codes.silent), blank == "no codes")
+    return CodeCells(
+        codes.separator, _words(codes.no_codes), _words(codes.silent), blank == "no codes", codes.whole_car
+    )
+
+
+def _erased_column(given: TomlFile, keys: MappingKeys) -> ErasedColumn | None:
+    column, yes = keys.erased.column, _words(keys.erased.yes)
+    if bool(column) != bool(yes):
+        raise given.fail(("erased",), ": needs both column and yes: which column says it, and the words for yes")
+    return ErasedColumn(column, yes) if column else None
 
 
 def _text_patterns(text: TextKeys) -> TextPatterns:
@@ -291,10 +320,9 @@ def _check_format(given: TomlFile, keys: MappingKeys) -> None:
                 near = difflib.get_close_matches(name, names, n=1)
                 hint = f"did you mean {near[0]}?" if near else f"the columns are {', '.join(names)}"
                 raise given.fail((key, name), f": {name} is no column of {keys.table}; {hint}")
-    if keys.table != "scans":
-        for key in ("wide", "codes"):
-            if key in keys.model_fields_set:
-                raise given.fail((key,), f": has no meaning with table {keys.table!r}; it goes with scans")
+    for key, table in (("wide", "scans"), ("codes", "scans"), ("erased", "repairs")):
+        if key in keys.model_fields_set and keys.table != table:
+            raise given.fail((key,), f": has no meaning with table {keys.table!r}; it goes with {table}")
     if keys.format in _ONLY_FOR["text"] and keys.text is None:
         raise given.fail(("text",), f": is missing; format {keys.format!r} needs its patterns")
 

@@ -13,7 +13,7 @@ from zoneinfo import available_timezones
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from pipelines.reading.mapping.date_forms import COUNTED
+from pipelines.reading.mapping.dates import COUNTED
 from pipelines.reading.mapping.patterns import why_bad
 from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted
@@ -88,6 +88,15 @@ class CodeKeys(_Keys):
         Blank | None,
         _choice(Blank, "what an empty cell says of the module; with a column a module: not read", '"no codes"'),
     ] = None
+    whole_car: Annotated[
+        Text | None,
+        _field(
+            _A_TEXT,
+            "what stands as the module of a row that names neither module nor code: the car was read and holds none. "
+            "It says nothing of any one module",
+            '"whole car"',
+        ),
+    ] = None
 
 
 class TextKeys(_Keys):
@@ -140,6 +149,15 @@ class NameKeys(_Keys):
         Pattern | None,
         _field(_A_PATTERN, "what a sheet's name tells of every row in it", r"'^(?<vehicle>.+)$'"),
     ] = None
+
+
+class ErasedKeys(_Keys):
+    """How a list of repairs says that codes were erased at a visit, in the table ``erased``."""
+
+    column: Annotated[
+        Text | None, _field(_A_TEXT, "the column of a list of repairs that says whether codes were erased", '"Erased"')
+    ] = None
+    yes: Annotated[Texts | None, _field(_A_LIST, "the words in it that say that they were", '["yes", "y"]')] = None
 
 
 class MappingKeys(_Keys):
@@ -265,6 +283,7 @@ class MappingKeys(_Keys):
     ] = None
     codes: CodeKeys = CodeKeys()
     names: NameKeys = NameKeys()
+    erased: ErasedKeys = ErasedKeys()
     wide: Annotated[
         dict[str, Text],
         _field(_A_TEXT, "with a column a module: the file's column to the module whose codes it holds", '"ECM"'),
@@ -276,10 +295,11 @@ _NAMES_BELOW = {"columns": ".*", "constants": ".*", "values": ".*.*", "pick": ".
 FIELDS = {
     name + _NAMES_BELOW.get(name, ""): field
     for name, field in MappingKeys.model_fields.items()
-    if name not in ("codes", "text", "names")
+    if name not in ("codes", "text", "names", "erased")
 }
 FIELDS |= {f"codes.{name}": field for name, field in CodeKeys.model_fields.items()}
 FIELDS |= {f"names.{name}": field for name, field in NameKeys.model_fields.items()}
+FIELDS |= {f"erased.{name}": field for name, field in ErasedKeys.model_fields.items()}
 FIELDS |= {f"text.{name}": field for name, field in TextKeys.model_fields.items()}
 """Every key that may be set, with ``*`` for a name that the dealer chooses."""
 HINT = "the first words of keys are " + ", ".join(sorted(MappingKeys.model_fields))

@@ -17,12 +17,14 @@ import polars as pl
 
 from pipelines.reading.account import LIKE_A_CODE, codes_of
 from pipelines.reading.cell_values import once_each
-from pipelines.reading.mapping.date_forms import COUNTED, read_date
+from pipelines.reading.mapping.dates import COUNTED, read_date
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
 WIDE = "wide "
+ERASED = "codes were erased"
+"""The column, on its way, that says whether codes were erased at the visit of a row of repairs."""
 _DAYS = ("datetime", "date", "day or time")
 _ISO = re.compile(r"\d{4}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?")
 _AFTER_SPREADING = ("module", "code")
@@ -82,12 +84,29 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     _read_cells(work, mapping, _AFTER_SPREADING)
     work.frame = _one_code_a_row(work.frame, mapping)
     _refuse_two_codes(work)
+    if mapping.codes.whole_car is not None and "module" in work.frame.columns:
+        work.frame = work.frame.with_columns(module=_or_whole_car(work.frame, mapping.codes.whole_car))
     work.frame = work.frame.with_columns(pl.lit(value, pl.String).alias(name) for name, value in constants.items())
     if constants.get("module") == BY_CODE:
         work.frame = work.frame.with_columns(module=_by_code(work.frame))
+    work.frame = _erases(work.frame, mapping)
     if found.found is not None:
         found.found.refused += work.codes
     return RawTable(work.frame, work.rejects, found.notes, found.found)
+
+
+def _erases(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Give each row of repairs that says that codes were erased a second row, which says it as the layout does."""
+    if mapping.erased is None:
+        return frame
+    said = frame.filter(pl.col(ERASED).str.strip_chars().str.to_lowercase().is_in(list(mapping.erased.yes)))
+    visit = [name for name in ("row", *_VISIT) if name in frame.columns]
+    erases = said.select(*visit, action=pl.lit("erase", pl.String)).unique(visit[1:], keep="first", maintain_order=True)
+    both = pl.concat([frame.drop(ERASED), erases], how="diagonal")
+    return both.sort("row", maintain_order=True)
+
+
+_VISIT = ("vehicle", "job", "done_at", "odometer", "odometer_unit")
 
 
 def _by_code(frame: pl.DataFrame) -> pl.Expr:
@@ -101,6 +120,13 @@ def _by_code(frame: pl.DataFrame) -> pl.Expr:
 
 
 _LETTERS = {"C": "ABS", "B": "BCM"}
+
+
+def _or_whole_car(frame: pl.DataFrame, name: str) -> pl.Expr:
+    """Return the module, or a name for the whole car in rows that name neither module nor code, and an answer came."""
+    blank = pl.col("module").str.strip_chars().fill_null("") == ""
+    told = [pl.col(column).is_not_null() for column in ("code", "module_state") if column in frame.columns]
+    return pl.when(blank & ~pl.any_horizontal(pl.lit(False), *told)).then(pl.lit(name)).otherwise("module")
 
 
 def _code_by_code(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:

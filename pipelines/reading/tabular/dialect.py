@@ -176,6 +176,17 @@ def _iso(order: DateOrder) -> pl.Expr:
     return pl.when(good).then(pl.concat_str(date, time)).otherwise(cell).alias("d")
 
 
+def dated_otherwise(layout: Layout, names: Sequence[str]) -> pl.Expr:
+    """Say which rows have a date that only the whole file can read: the day or the month first.
+
+    Args:
+        layout: What the rows should be.
+        names: The columns that they have.
+    """
+    dated = [column.name for column in layout.columns if column.kind in _DAYS and column.name in names]
+    return pl.any_horizontal(pl.lit(False), *(pl.col(name).str.contains(_DATE).fill_null(False) for name in dated))
+
+
 def _distinct(frame: pl.DataFrame, names: Sequence[str], pattern: str) -> pl.Series:
     """Return the distinct cells of some columns that hold a pattern."""
     found = [frame[name].filter(frame[name].str.contains(pattern).fill_null(False)).unique() for name in names]

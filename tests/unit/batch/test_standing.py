@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 
 from pipelines.batch.standing import accept, chosen, questions, refuse, refused_groups, take_back
-from pipelines.batch.weekly import _hardly_read
+from pipelines.batch.week_tables import _hardly_read
 from pipelines.commands.cli import main
 from pipelines.errors import BatchError
 from pipelines.storage.warehouse import Warehouse

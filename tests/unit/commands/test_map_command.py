@@ -6,7 +6,7 @@ import pytest
 
 from pipelines.commands.cli import main
 from pipelines.ingest.mapping_draft import draft_file
-from pipelines.reading.drafting.dates import date_guess
+from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.mapping.mapping_file import load_mapping
 from pipelines.settings import Settings
 

@@ -87,10 +87,12 @@ def test_the_demo_in_a_folder_that_cannot_be_written(locked):
 @pytest.mark.parametrize(
     "words",
     [
-        ["weekly", "--engine", "plain"],
         ["schedule"],
         ["backup"],
-        *(pytest.param(words, marks=pytest.mark.slow) for words in (["weekly"], ["restore"], ["undo"], ["verify"])),
+        *(
+            pytest.param(words, marks=pytest.mark.slow)
+            for words in (["weekly", "--engine", "plain"], ["weekly"], ["restore"], ["undo"], ["verify"])
+        ),
     ],
     ids=" ".join,
 )

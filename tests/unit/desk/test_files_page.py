@@ -20,7 +20,7 @@ from tests.support.desk_visitor import Visitor, tree
 
 EXPORTS = Path(__file__).parents[3] / "fixtures" / "exports"
 SCANS = b"vehicle,scanned_at,module,code\nK-1,2026-11-20T09:00,ABS,C0031\nK-1,soon,ABS,C0035\n"
-CARS = b"Stock no.;Manufacturer;Model line;Price asked\nS-104;Corvane;Alder;7.900,00\nS-117;Tesmar;Heron;5.400,00\n"
+CARS = b"Stock no.;Manufacturer;Model line;Ticket\nS-104;Corvane;Alder;7.900,00\nS-117;Tesmar;Heron;5.400,00\n"
 BOOK = (
     b"Car;Order no.;Date;Work;Part;Minutes\nS-104;J-1;18.11.2026;replaced;ignition coil;25\n"
     b"S-104;J-1;18.11.2026;codes erased;;5\n"
@@ -106,7 +106,14 @@ def test_a_file_dropped_twice_lies_on_the_tray_once_and_counts_once(visitor: Vis
     assert len(rows(visitor, "scans")) == 1
 
 
-@pytest.mark.parametrize("name", ["semicolons.csv", "workbook.xlsx", "wide.tsv", "nested.json", "sixteen.lst"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "semicolons.csv",
+        *(pytest.param(name, marks=pytest.mark.slow)
+          for name in ("workbook.xlsx", "wide.tsv", "nested.json", "sixteen.lst")),
+    ],
+)  # fmt: skip
 def test_an_odd_export_is_read_by_a_drafted_mapping_that_the_week_finds_again(visitor: Visitor, name: str):
     visitor.drop(name, (EXPORTS / name).read_bytes())
     page = visitor.get("/").text
@@ -140,7 +147,7 @@ def test_an_answer_is_seen_at_once_in_the_rows(visitor: Visitor):
     assert table_of(page)[0] == ["2", "S-104", "Corvane", "Alder"]
     answered = visitor.client.post(
         f"/files/{mark}/answer",
-        data={"token": visitor.desk.keys.token, "more_column": "asking_price", "more_source": "Price asked"},
+        data={"token": visitor.desk.keys.token, "more_column": "asking_price", "more_source": "Ticket"},
         headers={"Origin": "http://127.0.0.1:8123", "X-Desk-Part": "card"},
     )
     assert answered.status_code == 200
@@ -203,6 +210,7 @@ def test_the_last_answer_for_a_file_of_the_same_kind_takes_the_place_of_the_one_
     assert sorted(path.name for path in folder.iterdir()) == ["cars.toml", "cars.toml.bak"]
 
 
+@pytest.mark.slow
 def test_files_of_two_kinds_with_one_heading_more_are_each_read_by_their_own_mapping(visitor: Visitor):
     book = b"Car no;Day;Odometer km;Unit;Fault codes\nK-1;18.11.2026;50100;ABS;C0031\nK-2;19.11.2026;60100;ABS;C0035\n"
     less = b"Car no;Day;Unit;Fault codes\nK-1;20.11.2026;ABS;C0031\nK-2;21.11.2026;ABS;C0035\n"
@@ -259,6 +267,7 @@ NO_UNIT = (
 )
 
 
+@pytest.mark.slow
 def test_a_scan_list_without_control_units_lets_each_code_tell_and_says_so(visitor: Visitor):
     visitor.drop("list.csv", NO_UNIT)
     mark = one_mark(visitor)
@@ -302,7 +311,7 @@ def test_while_another_program_holds_the_folder_the_visitor_is_told_to_wait(visi
 
 def test_the_tray_outlives_the_desk(visitor: Visitor):
     visitor.drop("cars.csv", CARS)
-    visitor.post(f"/files/{one_mark(visitor)}/answer", more_column="asking_price", more_source="Price asked")
+    visitor.post(f"/files/{one_mark(visitor)}/answer", more_column="asking_price", more_source="Ticket")
     later = Visitor(visitor.desk.folder)
     assert table_of(later.get("/").text)[0] == ["2", "S-104", "Corvane", "Alder", "7900"]
 

@@ -46,20 +46,26 @@ POSTS = {
 GETS = ("/", "/jobs", "/standing", "/buying", "/week", "/week/now", "/week/log", "/explore", "/own/desk.js")
 
 
-@pytest.fixture
-def visitor(tmp_path: Path) -> Iterator[Visitor]:
-    """A visitor of a small workspace with a file on the tray and a report; afterwards all of it has to be there."""
-    init_workspace(tmp_path / "dealer")
-    report = tmp_path / "dealer" / "reports" / "2026-W47"
+@pytest.fixture(scope="module")
+def home(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, str]]:
+    """A folder with a small workspace, a file on its tray and a report; and all that stands in it."""
+    folder = tmp_path_factory.mktemp("home")
+    init_workspace(folder / "dealer")
+    report = folder / "dealer" / "reports" / "2026-W47"
     report.mkdir()
     (report / "index.html").write_text("<!doctype html><title>Week</title>", encoding="utf-8")
-    (report / "link.html").symlink_to(tmp_path / "dealer" / "knockon.toml")
-    (tmp_path / "secret.html").write_text("not for the desk", encoding="utf-8")
-    guest = Visitor(tmp_path / "dealer")
-    assert guest.drop("november.csv", SCANS).status_code == 200
-    before = tree(tmp_path)
-    yield guest
-    assert tree(tmp_path) == before
+    (report / "link.html").symlink_to(folder / "dealer" / "knockon.toml")
+    (folder / "secret.html").write_text("not for the desk", encoding="utf-8")
+    assert Visitor(folder / "dealer").drop("november.csv", SCANS).status_code == 200
+    return folder, tree(folder)
+
+
+@pytest.fixture
+def visitor(home: tuple[Path, dict[str, str]]) -> Iterator[Visitor]:
+    """A visitor of it, at a desk started anew; afterwards all of it has to be there, and nothing else."""
+    folder, before = home
+    yield Visitor(folder / "dealer")
+    assert tree(folder) == before
 
 
 def mark(visitor: Visitor) -> str:

@@ -45,6 +45,16 @@ def test_diagnosis_and_list_agree() -> None:
     assert steps, "there is something to compare"
 
 
+def test_a_part_that_stands_on_the_list_twice_is_explained_once() -> None:
+    made = dealer().model()
+    rows = list_cars(made).rows.filter(pl.col("part") != "")
+    once = made.explain("V1", rows)
+    twice = made.explain("V1", pl.concat([rows, rows.with_columns(rank=pl.col("rank") + rows.height)]))
+    assert once.log_odds.height == rows.height > 0
+    for name in ("log_odds", "weights_of_evidence", "visits", "without"):
+        assert getattr(twice, name).equals(getattr(once, name)), name
+
+
 # Weights of evidence.  I. J. Good, Probability and the Weighing of Evidence (1950): the weight of evidence is
 # log P(e | h) / P(e | not h), and those of one thing after another, each given the ones before, add up.
 

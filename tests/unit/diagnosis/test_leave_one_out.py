@@ -63,6 +63,7 @@ def test_a_visit_is_judged_by_what_all_others_teach(monkeypatch, left_out):
             assert cases.leak[row, place] == pytest.approx(expected.leak[code], abs=1e-9)
 
 
+@pytest.mark.slow
 def test_codes_of_no_cause_are_found_as_often_as_planted(monkeypatch):
     def learned():
         found = []

@@ -39,7 +39,7 @@ def test_a_text_names_a_part(part, text, named):
     ],
 )
 def test_components_are_split_into_parts(component, parts):
-    assert alternatives(component) == parts
+    assert list(alternatives(component)) == parts
 
 
 def wheel_dealer() -> Dealer:

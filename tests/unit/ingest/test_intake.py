@@ -1,5 +1,7 @@
 """Nothing lost, nothing twice: files come in whole, once, and a bad one stops no other."""
 
+import random
+
 import pytest
 
 from pipelines.errors import ModelError
@@ -164,3 +166,33 @@ def test_a_file_that_cannot_tell_how_it_is_meant_waits_in_the_inbox(tmp_path):
         assert (place.inbox / "scans" / "days.csv").is_file()
         place.settings_file.write_text('date_order = "day first"\n')
         assert [file.rows_loaded for file in load(place, warehouse).loaded] == [1]
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_files_that_come_in_together_leave_what_they_leave_one_by_one(tmp_path, monkeypatch, seed):
+    held = []
+    for most in (500, 1):
+        dice = random.Random(seed)
+        place = workspace(tmp_path / str(most))
+        for number in range(25):
+            many = range(dice.randrange(1, 4))
+            scans = [{**SCAN, "vehicle": f"A{dice.randrange(3)}", "code": f"P030{dice.randrange(3)}"} for _ in many]
+            cars = [{"vehicle": f"A{dice.randrange(3)}", "make": "Corvane", "model": dice.choice("XY")} for _ in many]
+            write(place.inbox / "scans" / f"{number:02}.csv", scans)
+            write(place.inbox / "stock" / f"{number:02}.csv", cars)
+        (place.inbox / "scans" / "10b.csv").write_text("nothing,here\n1,2\n")
+        (place.inbox / "scans" / "11b.csv").write_text("vehicle,scanned_at,module\nA1,soon,ECM\nA1,2026-03-05,ECM\n")
+        monkeypatch.setattr("pipelines.ingest.intake._MOST_FILES", most)
+        with Warehouse(place.database) as warehouse:
+            done = load(place, warehouse)
+            tables = {name: warehouse.fetch(f"raw.{name}") for name in ("scans", "stock", "rejects", "files")}
+        # A refused file stands behind those that it came with.
+        good = tables["files"].filter(tables["files"]["refused"].is_null()).drop("file_id").rows()
+        numbers = dict(zip(tables["files"]["file_id"], tables["files"]["name"], strict=True))
+        rows = {
+            name: sorted((numbers[row[0]], *map(str, row[1:])) for row in tables[name].iter_rows())
+            for name in ("scans", "stock", "rejects")
+        }
+        held.append((sorted(map(str, good)), rows, sorted(done.skipped), [file.name for file in done.refused]))
+        assert sum(file.rows_repeated for file in done.loaded) > 20
+    assert held[0] == held[1]

@@ -13,7 +13,7 @@ def test_scans_of_one_car_under_two_spellings_are_its_own(tmp_path):
     stock = [{"vehicle": "L-2191", "make": "Corvane", "model": "Alder"}]
     scans = [{**SCAN, "vehicle": "l-2191"}, {**SCAN, "vehicle": " L-2191 ", "code": "P0302"}]
     repairs = [{"vehicle": "L-2191", "job": "1", "done_at": "2026-10-02", "action": "erase"}]
-    frames = built(tmp_path, stock=stock, scans=scans, repairs=repairs)
+    frames = built(tmp_path, ("open_codes", "warnings"), stock=stock, scans=scans, repairs=repairs)
     assert sorted(frames["open_codes"].select("vehicle", "code").rows()) == [
         ("L-2191", "ECM:P0301"),
         ("L-2191", "ECM:P0302"),
@@ -42,7 +42,7 @@ def test_two_spellings_in_the_stock_list_stay_two_cars(tmp_path):
         {"vehicle": "a1", "make": "Corvane", "model": "Alder"},
         {"vehicle": "A1", "make": "Ostrel", "model": "Birch"},
     ]
-    frames = built(tmp_path / "built", stock=stock, scans=[{**SCAN, "vehicle": "a1"}])
+    frames = built(tmp_path / "built", ("open_codes",), stock=stock, scans=[{**SCAN, "vehicle": "a1"}])
     assert frames["open_codes"]["vehicle"].to_list() == ["a1"]
     [said] = [note for note in notes_of(tmp_path / "said", stock=stock) if "stock list has" in note]
     assert "'a1', 'A1'" in said
@@ -52,7 +52,8 @@ def test_a_repair_that_names_its_car_by_the_vehicle_number_is_that_cars(tmp_path
     vin = "Z907EA7T2N772KRK1"
     stock = [{"vehicle": "L101", "vin": vin, "make": "Corvane", "model": "Alder"}]
     repairs = [{"vehicle": vin.lower(), "job": "1", "done_at": "2026-11-02", "action": "erase"}]
-    frames = built(tmp_path / "built", stock=stock, scans=[{**SCAN, "vehicle": "L101"}], repairs=repairs)
+    scans = [{**SCAN, "vehicle": "L101"}]
+    frames = built(tmp_path / "built", ("jobs", "warnings"), stock=stock, scans=scans, repairs=repairs)
     assert frames["jobs"]["vehicle"].to_list() == ["L101"]
     assert not [detail for detail in frames["warnings"]["detail"] if "the stock list does not know" in detail]
 
@@ -61,5 +62,5 @@ def test_a_vehicle_number_of_two_cars_is_none_of_them(tmp_path):
     vin = "Z907EA7T2N772KRK1"
     stock = [{"vehicle": name, "vin": vin, "make": "Corvane", "model": "Alder"} for name in ("L101", "L102")]
     repairs = [{"vehicle": vin, "job": "1", "done_at": "2026-11-02", "action": "erase"}]
-    frames = built(tmp_path, stock=stock, repairs=repairs)
+    frames = built(tmp_path, ("jobs",), stock=stock, repairs=repairs)
     assert frames["jobs"]["vehicle"].to_list() == [vin]

@@ -48,7 +48,7 @@ def dealer(tmp_path_factory) -> Workspace:
     car = [
         scan("K-1004", "2026-11-18T09:00", "ABS"),
         scan("K-1004", "2026-11-19T09:00", "ECM", "P0562", status="active"),
-        scan("K-1004", "2026-11-20T09:00", "ABS", "C0031", status="active"),
+        scan("K-1004", "2026-11-20T09:00", "ABS", "C0031", status="active", failure_type="13"),
         scan("K-1004", "2026-11-20T09:00", "BCM", "B1317"),
         scan("K-1004", "2026-11-20T09:00", "TCM", module_state="silent"),
     ]
@@ -171,6 +171,7 @@ def test_the_command_prints_tables_or_json_and_changes_nothing(dealer, capsys) -
     assert said.startswith("ABS:C0031 on K-1004, as the report of 2026-W48 has it\n  Corvane Alder, in stock; stock/")
     assert "Line 1 of the list: replace wheel speed sensor" in said
     assert re.search(r"2026-11-20 09:00 .* present", said)
+    assert "\n  its failure type says: electrical: open circuit\n" in said
     assert main(["trace", "K-1004", "C0031", str(dealer.root), "--json"]) == 0
     assert json.loads(capsys.readouterr().out) == json.loads(json.dumps(trace(dealer, "K-1004", "C0031")))
     assert hashlib.sha256(dealer.database.read_bytes()).hexdigest() == before

@@ -145,6 +145,7 @@ def test_shuffling_keeps_codes_per_car_and_cars_per_code_and_line(arrays):
     assert cars.read[cars.module_of[mixed.code], mixed.basket].all()
 
 
+@pytest.mark.slow
 def test_in_the_long_run_every_table_with_the_same_counts_is_equally_likely():
     # Four cars with 2, 2, 1, 1 codes; car d was not asked for module B.  All tables of 0 and 1 with these sums, counted
     # by trying all, are the possible states; every one must come up equally often.

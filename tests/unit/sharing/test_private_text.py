@@ -193,6 +193,7 @@ def test_what_is_left_is_told_the_rarest_first() -> None:
     assert [rows for _, _, rows in told] == sorted(rows for _, _, rows in told)
 
 
+@pytest.mark.slow
 def test_a_set_with_every_leak_in_every_free_column_tells_none(tmp_path) -> None:
     said = list(dict.fromkeys(said for _, said, _ in LEAKS))
     cars = [STOCK[k % len(STOCK)] for k in range(len(said))]

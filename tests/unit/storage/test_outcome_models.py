@@ -34,63 +34,76 @@ def outcome(tmp_path, after: Rows, repairs: Rows = FIX, before: Rows | None = No
     return row
 
 
-@pytest.mark.parametrize(
-    ("after", "expected"),
-    [
-        pytest.param([], ("unread", None), id="nobody looked"),
-        pytest.param([scan("2026-03-03T09:00", odometer=50060, module="ABS")], ("unread", None), id="module not read"),
-        pytest.param(
-            [scan("2026-03-03T09:00", odometer=50060, module_state="silent")], ("unread", None), id="module silent"
-        ),
-        pytest.param([scan("2026-03-03T09:00", odometer=50040)], ("cleared", 40.0), id="driven just enough"),
-        pytest.param([scan("2026-03-03T09:00", odometer=50038)], ("unproven", 38.0), id="two km short"),
-        pytest.param([scan("2026-03-03T09:00")], ("unproven", None), id="no odometer"),
-        pytest.param(
-            [scan("2026-03-03T09:00", odometer=50090, km_since_erase=12)], ("unproven", 12.0), id="erased again later"
-        ),
-        pytest.param(
-            [scan("2026-03-03T09:00", odometer=50005, monitors_ready="true")], ("cleared", 5.0), id="monitors have run"
-        ),
-        pytest.param(
-            [scan("2026-03-03T09:00", odometer=50060), scan("2026-03-09T09:00", code="P0301", odometer=50300)],
-            ("returned", 60.0),
-            id="gone first, back later",
-        ),
-        pytest.param(
-            [scan("2026-03-03T09:00", code="P0301-00", odometer=50010)], ("returned", None), id="back with failure type"
-        ),
-        pytest.param(
-            [scan("2026-03-03T09:00", code="P0301", status="50", odometer=50090)],
-            ("unproven", None),
-            id="listed but not tested since the erase",
-        ),
-        pytest.param(
-            [scan("2026-03-03T09:00", code="P0301", status="00", odometer=50003)],
-            ("cleared", 3.0),
-            id="listed as tested and not failing",
-        ),
-        pytest.param(
-            [scan("2026-03-03T09:00", code="P0301", status="2F", odometer=50003)], ("returned", None), id="failing"
-        ),
-        pytest.param(
-            [scan("2026-03-03T09:00", code="P0301", status="permanent", odometer=50090)],
-            ("unproven", None),
-            id="permanent before its monitor has run",
-        ),
-        pytest.param(
-            [scan("2026-03-03T09:00", code="P0301", status="permanent", odometer=50090, monitors_ready="true")],
-            ("returned", None),
-            id="permanent after the monitors have run",
-        ),
-        pytest.param(
-            [scan("2026-03-03T09:00", code="PO302", odometer=50090), scan("2026-03-03T09:00", odometer=50090)],
-            ("unproven", None),
-            id="the module's list could not be read whole",
-        ),
-    ],
-)
-def test_what_became_of_a_code(tmp_path, after, expected):
-    assert outcome(tmp_path, after) == expected
+CASES = [
+    pytest.param([], ("unread", None), id="nobody looked"),
+    pytest.param([scan("2026-03-03T09:00", odometer=50060, module="ABS")], ("unread", None), id="module not read"),
+    pytest.param(
+        [scan("2026-03-03T09:00", odometer=50060, module_state="silent")], ("unread", None), id="module silent"
+    ),
+    pytest.param([scan("2026-03-03T09:00", odometer=50038)], ("unproven", 38.0), id="two km short"),
+    pytest.param([scan("2026-03-03T09:00")], ("unproven", None), id="no odometer"),
+    pytest.param(
+        [scan("2026-03-03T09:00", odometer=50090, km_since_erase=12)], ("unproven", 12.0), id="erased again later"
+    ),
+    pytest.param(
+        [scan("2026-03-03T09:00", odometer=50005, monitors_ready="true")], ("cleared", 5.0), id="monitors have run"
+    ),
+    pytest.param(
+        [scan("2026-03-03T09:00", odometer=50060), scan("2026-03-09T09:00", code="P0301", odometer=50300)],
+        ("returned", 60.0),
+        id="gone first, back later",
+    ),
+    pytest.param(
+        [scan("2026-03-03T09:00", code="P0301-00", odometer=50010)], ("returned", None), id="back with failure type"
+    ),
+    pytest.param(
+        [scan("2026-03-03T09:00", code="P0301", status="50", odometer=50090)],
+        ("unproven", None),
+        id="listed but not tested since the erase",
+    ),
+    pytest.param(
+        [scan("2026-03-03T09:00", code="P0301", status="00", odometer=50003)],
+        ("cleared", 3.0),
+        id="listed as tested and not failing",
+    ),
+    pytest.param(
+        [scan("2026-03-03T09:00", code="P0301", status="2F", odometer=50003)], ("returned", None), id="failing"
+    ),
+    pytest.param(
+        [scan("2026-03-03T09:00", code="P0301", status="permanent", odometer=50090)],
+        ("unproven", None),
+        id="permanent before its monitor has run",
+    ),
+    pytest.param(
+        [scan("2026-03-03T09:00", code="P0301", status="permanent", odometer=50090, monitors_ready="true")],
+        ("returned", None),
+        id="permanent after the monitors have run",
+    ),
+    pytest.param(
+        [scan("2026-03-03T09:00", code="PO302", odometer=50090), scan("2026-03-03T09:00", odometer=50090)],
+        ("unproven", None),
+        id="the module's list could not be read whole",
+    ),
+]
+
+
+@pytest.fixture(scope="module")
+def ends(tmp_path_factory) -> dict[str, tuple[str, float | None]]:
+    """What became of the code on cars A0, A1 ..., one a case, all of one dealer."""
+    cars = [{"vehicle": f"A{n}"} for n in range(len(CASES))]
+    scans = [row | car for car, case in zip(cars, CASES, strict=True) for row in (BEFORE, *case.values[0])]
+    stock, repairs = [STOCK[0] | car for car in cars], [row | car for car in cars for row in FIX]
+    found = built(tmp_path_factory.mktemp("ends"), ("outcomes",), stock=stock, scans=scans, repairs=repairs)
+    return {vehicle: end for vehicle, *end in found["outcomes"].select("vehicle", "outcome", "km_proven").rows()}
+
+
+@pytest.mark.parametrize("n", range(len(CASES)), ids=lambda n: CASES[n].id)
+def test_what_became_of_a_code(ends, n):
+    assert tuple(ends[f"A{n}"]) == CASES[n].values[1]
+
+
+def test_before_any_return_was_seen_the_dealers_road_test_proves_it(tmp_path):
+    assert outcome(tmp_path, [scan("2026-03-03T09:00", odometer=50040)]) == ("cleared", 40.0)
 
 
 def test_without_an_erase_a_missing_code_proves_nothing(tmp_path):

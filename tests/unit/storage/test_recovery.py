@@ -34,8 +34,8 @@ MOVES = (
     "the new snapshot to its name",
     "the older snapshot off the list",
 )
-QUICK_MOVES = (2, 8, 9)
-"""Those that the quick tests cut off at: a file between database and archive, the report, the snapshot."""
+QUICK_MOVES = (2, 8)
+"""Those that the quick tests cut off at: a file between database and archive, and the report."""
 posix = pytest.mark.skipif(os.name == "nt", reason="there is no fork on Windows")
 
 
@@ -107,8 +107,8 @@ def cut_off_at_move(folder: Path, number: int) -> None:
     run_week(Workspace.open(folder), AS_OF)
 
 
-QUICK = ("normalise", "store")
-"""Steps before which the quick tests cut: files are in, the report stands."""
+QUICK = ("store",)
+"""The step before which the quick tests cut: the report stands."""
 
 
 def cut_off_before_step(folder: Path, number: int) -> None:

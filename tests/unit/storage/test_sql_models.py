@@ -86,6 +86,11 @@ def test_what_a_query_reads_is_what_the_parser_says_not_what_its_text_looks_like
         parse_model("core.things", hidden)
 
 
+def test_each_model_that_ships_is_what_its_header_says():
+    for model in shipped_models():
+        assert parse_model(model.name, model.query) == model
+
+
 def test_each_model_comes_after_all_it_reads():
     done: set[str] = set()
     models = shipped_models()

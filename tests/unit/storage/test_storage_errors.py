@@ -13,7 +13,7 @@ import pytest
 from pipelines.batch.weekly import intake_notes
 from pipelines.commands.cli import main
 from pipelines.errors import DamagedError, WorkspaceError
-from pipelines.reading import recognise
+from pipelines.reading import together
 from pipelines.storage.session import opened
 from pipelines.storage.storage_errors import database_error, disk_errors
 from pipelines.storage.warehouse import Warehouse
@@ -156,18 +156,26 @@ def test_a_database_that_another_program_holds_is_named(tmp_path):
     assert len(run(place).loaded) == 1
 
 
+BUSY = "knockon: another run is using {}; wait until it ends or close its window. Nothing was run.\n"
+
+
+@pytest.mark.slow
+def test_of_two_programs_at_once_one_runs_and_one_says_so(tmp_path):
+    with opened(dealer(tmp_path)):
+        command = "import sys; from pipelines.commands.cli import main; sys.exit(main())"
+        done = child(command, "weekly", tmp_path, "--engine", "plain")
+    assert (done.returncode, done.stderr) == (1, BUSY.format(tmp_path))
+
+
 def test_of_two_runs_at_once_one_runs_and_one_says_so(tmp_path, capsys):
     place = dealer(tmp_path)
     put(place, "scans/1.csv", scans("P0301"))
     with opened(place):
-        command = "import sys; from pipelines.commands.cli import main; sys.exit(main())"
-        done = child(command, "weekly", tmp_path, "--engine", "plain")
+        assert main(["weekly", str(tmp_path), "--engine", "plain"]) == 1
         assert main(["undo", str(tmp_path)]) == 1
         assert main(["backup", str(tmp_path)]) == 1
         assert main(["restore", str(tmp_path)]) == 1
-    words = f"knockon: another run is using {tmp_path}; wait until it ends or close its window. Nothing was run.\n"
-    assert (done.returncode, done.stderr) == (1, words)
-    assert capsys.readouterr().err == words * 3
+    assert capsys.readouterr().err == BUSY.format(tmp_path) * 4
     assert files_in(place.inbox) == ["scans/1.csv"]
     assert len(run(place).loaded) == 1
 
@@ -183,7 +191,7 @@ def test_the_lock_of_a_run_that_was_killed_holds_nobody_up(tmp_path):
 def test_a_file_that_grows_while_it_is_read_waits_for_the_next_run(tmp_path, monkeypatch):
     place = dealer(tmp_path)
     path = put(place, "scans/1.csv", scans("P0301"))
-    read = recognise.read_table
+    read = together.check_cells
 
     def read_while_it_grows(*about):
         reading = read(*about)
@@ -192,7 +200,7 @@ def test_a_file_that_grows_while_it_is_read_waits_for_the_next_run(tmp_path, mon
         return reading
 
     with monkeypatch.context() as growing:
-        growing.setattr(recognise, "read_table", read_while_it_grows)
+        growing.setattr(together, "check_cells", read_while_it_grows)
         done = run(place)
     assert done.busy == [
         "scans/1.csv: another program was still writing it while it was read. Nothing of it was taken in; it stays in "

@@ -13,6 +13,7 @@ from pipelines.ingest.normalise import normalise_spellings, own_modules
 from pipelines.storage.warehouse import Warehouse
 from tests.support.small_dealer import built, load, workspace
 
+SCAN = {"vehicle": "A1", "scanned_at": "2026-03-01T09:00"}
 FORMS = ("{}", "0x{}", "{}h", "0X{}", " {} ")
 
 
@@ -143,3 +144,11 @@ def test_a_list_that_is_not_whole_says_nothing_of_codes_it_lacks(tmp_path):
     assert frames["rejects"]["why"].to_list() == [
         "'?' behind P0 is no hex digit. The row counts as read, without a code."
     ]
+
+
+# The codes' texts name these modules in two open lists of generic codes.
+def test_a_network_code_points_at_the_module_that_is_not_heard_or_not_believed(tmp_path):
+    told = {"IPC:U0121": "ABS", "ECM:U0101": "TCM", "EPS:U0415": "ABS", "ABS:U0402": "TCM", "ECM:P0301": None}
+    scans = [SCAN | dict(zip(("module", "code"), key.split(":"), strict=True)) for key in told]
+    codes = built(tmp_path, ("codes",), scans=scans)["codes"]
+    assert dict(codes.select("code", "points_at").iter_rows()) == told

@@ -81,26 +81,13 @@ def test_an_unknown_module_stays_one_of_its_own(index, text, kept):
     assert index.canonical(text) == (kept, False)
 
 
-# The codes' texts name these modules in two open lists of generic codes.
-@pytest.mark.parametrize(("code", "module"), [("U0121", "ABS"), ("u0101", "TCM"), ("U0140", "BCM"), ("P0301", None)])
-def test_a_lost_communication_code_names_the_module_that_is_not_heard(index, code, module):
-    assert index.lost_communication_target(code) == module
-
-
-@pytest.mark.parametrize(("code", "module"), [("U0415", "ABS"), ("U0402", "TCM"), ("U0121", None), ("", None)])
-def test_an_invalid_data_code_names_the_module_that_is_not_believed(index, code, module):
-    assert index.invalid_data_target(code) == module
-
-
-def test_the_two_lists_agree_on_where_a_network_code_points(index):
+def test_the_two_lists_agree_on_where_a_network_code_points():
     text = files("sql").joinpath("reference/generic_codes.csv").read_text(encoding="utf-8")
-    checked = 0
-    for generic in csv.DictReader(text.splitlines()):
-        for target in (index.lost_communication_target(generic["code"]), index.invalid_data_target(generic["code"])):
-            if target is not None:
-                assert generic["points_at"] == target, generic["code"]
-                checked += 1
-    assert checked > 30
+    pointed = {generic["code"]: generic["points_at"] for generic in csv.DictReader(text.splitlines())}
+    first = {row[column]: row["module"] for row in reversed(rows()) for column in COLUMNS[-2:]}
+    named = {code: module for code, module in first.items() if code in pointed}
+    assert {code: pointed[code] for code in named} == named
+    assert len(named) > 30
 
 
 @given(st.text(max_size=20))

@@ -1,4 +1,4 @@
-"""The forms that dates of other programs have: strptime's, month names of several languages, and counted time.
+"""How a date of another program is read: forms of strptime, month names of several languages, and counted time.
 
 ``epoch`` counts seconds and ``epoch ms`` milliseconds since 1970 in UTC; ``serial`` counts
 days since 1899-12-30, as spreadsheets do (ECMA-376 part 1, 18.17.4.1, the 1900 system).
