@@ -4,7 +4,7 @@ The list, the reasons behind a row, the cost of clearing a car, the trace of a n
 all diagnose with one model: its parameters, its calibration and its prices are made ready once and kept together here.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from statistics import median
 from typing import Any
@@ -24,12 +24,13 @@ from analysis.diagnosis.decision.repair_model import (
     under_one_name,
 )
 from analysis.diagnosis.decision.safety import Adviser
-from analysis.diagnosis.inference.calibration import usual_calibration
+from analysis.diagnosis.inference.calibration import Calibration, usual_calibration
 from analysis.diagnosis.inference.observations import cars_in_stock
 from analysis.diagnosis.inference.posterior import Car, Posterior, infer
 from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
+from analysis.diagnosis.inputs.make_kinship import codes_apart
 from analysis.diagnosis.inputs.past_checks import past_checks
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
 from analysis.diagnosis.inputs.text_matching import Reader
@@ -123,7 +124,7 @@ class DiagnosisModel:
         prior: The beliefs from texts alone, (parts, codes).
         parameters: The beliefs with past jobs.
         jobs: Past jobs that were learned from.
-        calibration: Share of one minus the largest posterior chance that is moved to the unknown cause.
+        calibration: How far its chances are believed.
         past: The single-part jobs that a row rests on.
         adviser: What must be said beside a fix.
         total: (parts,) cents of trying each part; not a number where none is known.
@@ -140,7 +141,7 @@ class DiagnosisModel:
     prior: Prior
     parameters: NoisyOrParameters
     jobs: int
-    calibration: float
+    calibration: Calibration
     past: PastJobs
     adviser: Adviser
     total: Floats
@@ -226,7 +227,7 @@ class DiagnosisModel:
         """Return all that fitting learned, to be kept and given to ``restored``.
 
         Returns:
-            ``parts``, ``positions`` and ``codes`` (text, to align by), ``jobs`` and ``calibration`` (one number each),
+            ``parts``, ``positions`` and ``codes`` (text, to align by), ``jobs`` (one number), ``calibration`` (two),
             the fields of ``NoisyOrParameters`` as ``parameters_...`` and those of ``Prior`` as ``prior_...``.
         """
         named = {
@@ -271,13 +272,14 @@ class DiagnosisModel:
             "leak_strength": float(told["leak_strength"]),
             "past": float(told["past"]),
             "make_names": told["make_names"].tolist(),
+            "better": told["better"].tolist(),
         }
         learned = _Learned(
             candidates=candidates,
             prior=Prior(**{field.name: fitted[f"prior_{field.name}"] for field in fields(Prior)}),
             parameters=NoisyOrParameters(**told),
             jobs=int(fitted["jobs"]),
-            calibration=float(fitted["calibration"]),
+            calibration=stored_calibration(fitted),
         )
         return _priced(frames, costs, learned)
 
@@ -286,7 +288,7 @@ def fit(
     frames: DiagnosisFrames,
     families: pl.DataFrame,
     costs: Costs,
-    calibration: float | None = None,
+    calibration: Calibration | None = None,
 ) -> DiagnosisModel:
     """Learn from the past jobs and lay prices beside the parts.
 
@@ -294,8 +296,7 @@ def fit(
         frames: The facts.
         families: One row per family: codes (list of text) and root; may be empty.
         costs: What work costs here.
-        calibration: Share of one minus the largest posterior chance that is unknown-cause mass, as ``backtest`` learned
-            it; None for the usual one.
+        calibration: How far its chances are believed, as ``backtest`` learned it; None for the usual one.
 
     Returns:
         The model that every question about a car is answered with.
@@ -311,6 +312,7 @@ def fit(
     candidates = list_candidates(frames, reader)
     prior = text_priors(candidates, frames, families, reader)
     visits = gather_visits(frames, candidates)
+    prior = replace(prior, makes=np.array(codes_apart(frames, visits.make_names), dtype=float).reshape(-1, 4))
     supply = supply_codes(frames.codes)
     prior = with_supply_parts(prior, candidates, supply)
     groups = with_namesakes(standing_groups(visits, frames, prior.named & ~prior.network), visits, frames.codes)
@@ -331,6 +333,15 @@ def fit(
     return _priced(frames, costs, learned)
 
 
+def stored_calibration(fitted: Mapping[str, np.ndarray]) -> Calibration:
+    """Return the calibration that a model was fitted with; one that was stored as a share alone is as sharp as it was.
+
+    Args:
+        fitted: What ``DiagnosisModel.fitted`` returned.
+    """
+    return Calibration(*np.atleast_1d(fitted["calibration"]).tolist())
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Learned:
     """The fields of ``DiagnosisModel`` that fitting makes."""
@@ -339,7 +350,7 @@ class _Learned:
     prior: Prior
     parameters: NoisyOrParameters
     jobs: int
-    calibration: float
+    calibration: Calibration
 
 
 def _priced(frames: DiagnosisFrames, costs: Costs, learned: _Learned) -> DiagnosisModel:

@@ -19,6 +19,7 @@ from analysis.diagnosis.inference.posterior import Car, Posterior, interval
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import Costs, Shortlist
 from analysis.diagnosis.unproven import Unproven, unproven_cars
+from analysis.diagnosis.unseen import PastCars
 from analysis.texts import notes as say
 from analysis.texts.action_text import (
     check_words,
@@ -44,6 +45,8 @@ SCHEMA: dict[str, type[pl.DataType]] = {
 """Columns and types, in order; money in cents, chances as fractions."""
 NO_SUSPECT_SIZE = 2.0
 """The chance of a recheck on a car without a suspect is worth so many visits in its interval."""
+LIKELY_FAULT = 0.25
+"""A part is at fault with at least this chance before another supplier is named for it."""
 GRAVE = frozenset(("ABS", "ESC", "EPB", "BBM", "EPS"))
 """Modules whose codes speak of brakes or steering."""
 
@@ -62,12 +65,13 @@ def shortlist(model: DiagnosisModel) -> Shortlist:
     return list_cars(model)
 
 
-def list_cars(model: DiagnosisModel, vehicle: str | None = None) -> Shortlist:
+def list_cars(model: DiagnosisModel, vehicle: str | None = None, past: PastCars | None = None) -> Shortlist:
     """Return the fixes to try on one car or on every car.
 
     Args:
         model: Fitted to the past jobs.
         vehicle: List this car alone; None for every car in stock.
+        past: The dealer's cars as they came in, where they are known already.
     """
     notes = [] if model.jobs else [say.NO_REPAIRS]
     rows: list[dict[str, object]] = []
@@ -75,7 +79,7 @@ def list_cars(model: DiagnosisModel, vehicle: str | None = None) -> Shortlist:
     for added, said in _list_each(model, cars):
         rows += added
         notes += said
-    rows += [_unproven_row(model, car) for car in unproven_cars(model, vehicle)]
+    rows += [_unproven_row(model, car) for car in unproven_cars(model, vehicle, past)]
     asked = pl.lit(True) if vehicle is None else pl.col("vehicle") == vehicle
     notes += nothing_to_fix(model.frames.open_codes.filter(asked), {car.vehicle for car in cars})
     rows = _with_cautions_of_cars(model, rows)
@@ -183,7 +187,7 @@ def _row(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, number: int, 
         "leaves": ";".join(sorted(model.codes[d] for d in car.codes if d not in mine)),
         "jobs": jobs,
         "jobs_cleared": cleared,
-        "basis": _basis(model, posterior.parts[i], mine, jobs),
+        "basis": _basis(model, car.make, posterior.parts[i], mine, jobs),
         "cheap": isinstance(total, float) and total <= model.costs.cheap_limit_cents,
         "inspection": advice.inspection,
         "caution": advice.caution,
@@ -206,11 +210,12 @@ def _home(model: DiagnosisModel, part: int) -> str:
     return homes.pop() if len(homes) == 1 else ""
 
 
-def _basis(model: DiagnosisModel, part: int, clears: list[int], jobs: int) -> str:
+def _basis(model: DiagnosisModel, make: int, part: int, clears: list[int], jobs: int) -> str:
     """What most of the codes' pull comes from: own repairs, the company codes keep, or their texts."""
-    pull = np.log1p(model.parameters.link[part, clears] / model.parameters.leak[clears])
+    parameters = model.parameters.at(make)
+    pull = np.log1p(parameters.link[part, clears] / parameters.leak[clears])
     believed = model.prior.link[part, clears] * model.prior.visits[part, clears]
-    taught = model.parameters.learned[part, clears] >= np.maximum(believed, 0.5)
+    taught = parameters.learned[part, clears] >= np.maximum(believed, 0.5)
     if pull[taught].sum() >= pull.sum() / 2:
         return "repairs" if jobs else "pattern"
     return "pattern" if model.prior.pattern[part, clears][~taught].all() else "code"
@@ -224,7 +229,24 @@ def _car_notes(model: DiagnosisModel, car: Car, posterior: Posterior, repair: Re
         car.vehicle, parts, model.costs.formatter.money(model.assumed / 100), bool(np.isfinite(model.total).any())
     )
     stored = past_remarks(car.vehicle, [model.codes[d] for d in car.past])
+    about_costs += _supplier_notes(model, car, posterior)
     return code_remarks(car.vehicle, unexplained, bool(posterior.explained.any())) + stored + about_costs
+
+
+def _supplier_notes(model: DiagnosisModel, car: Car, posterior: Posterior) -> list[str]:
+    """Name, for each likely part, another supplier whose parts clearly cured more often."""
+    told, chance = model.parameters, posterior.weights.faulty()[0]
+    return [
+        say.better_supplier(
+            car.vehicle,
+            model.candidates[part].label,
+            told.better[part],
+            1 - float(told.bad_better[part]),
+            1 - float(told.bad_today[part]),
+        )
+        for part, likely in zip(posterior.parts, chance, strict=False)
+        if likely >= LIKELY_FAULT and told.better and told.better[part]
+    ]
 
 
 def _work_notes(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis) -> list[str]:

@@ -66,6 +66,22 @@ def renewed(vehicle: str, parts: Sequence[str]) -> str:
     return f"{vehicle}: no scan tells yet whether the last work cured it ({', '.join(parts)} renewed)."
 
 
+def better_supplier(vehicle: str, part: str, supplier: str, his: float, own: float) -> str:
+    """Say that another supplier's part has held more often than one from where the part is bought.
+
+    Args:
+        vehicle: Stock number.
+        part: The part.
+        supplier: The other one.
+        his: Of the cars that have this fault, how many a new part of his cures.
+        own: The same of the part as it is bought.
+    """
+    return (
+        f"{vehicle}: where the {part} is the fault, a new one from {supplier} cures about {percent(his)} of cars by "
+        f"your own jobs, one from where you buy it {percent(own)}."
+    )
+
+
 def nothing_to_fix(vehicles: Sequence[str]) -> str:
     """Name the cars whose open codes are background only."""
     them = "it has" if len(vehicles) == 1 else "they have"

@@ -45,6 +45,11 @@ class HandMade:
         self._stock: Rows = []
         self._scans: Rows = []
         self._repairs: Rows = []
+        self._buys: dict[str, str] = {}
+
+    def buys(self, part: str, name: str) -> None:
+        """Write into the price book who supplies a part."""
+        self._buys[part] = name
 
     def car(self, vehicle: str = "NEW", make: str = "Corvane", model: str = "Alder", **more: object) -> str:
         """Put a car into stock."""
@@ -60,12 +65,12 @@ class HandMade:
         silent = [module for module in modules if module not in {code[0] for code in codes}]
         self._scans += [{**row, "module": module, "code": ""} for module in silent]
 
-    def job(self, vehicle: str, day: str, km: int, parts: Sequence[Part]) -> None:
+    def job(self, vehicle: str, day: str, km: int, parts: Sequence[Part], supplier: str = "") -> None:
         """Fit parts, if any, and erase the codes."""
         row = {"vehicle": vehicle, "job": f"J{len(self._repairs)}", "done_at": f"{day}T12:00", "odometer": km}
         for part in parts:
             name, place = (part, "") if isinstance(part, str) else part
-            self._repairs.append({**row, "action": "replace", "part": name, "position": place})
+            self._repairs.append({**row, "action": "replace", "part": name, "position": place, "supplier": supplier})
         self._repairs.append({**row, "action": "erase"})
 
     def past(
@@ -77,14 +82,16 @@ class HandMade:
         km: int = 300,
         make: str = "Corvane",
         model: str = "Alder",
+        supplier: str = "",
+        days: tuple[int, int] = (0, 250),
     ) -> None:
         """So many cars came with these codes, got these parts, had ``left`` when driven ``km`` since, and were sold."""
         for _ in range(times):
             vehicle = self.car(f"C{len(self._stock)}", make, model, sold_on="2026-11-01")
-            day = date(2026, 1, 5) + timedelta(days=self._rng.randint(0, 250))
+            day = date(2026, 1, 5) + timedelta(days=self._rng.randint(*days))
             odometer = self._rng.randint(60, 180) * 1000
             self.scan(vehicle, str(day), odometer, codes)
-            self.job(vehicle, str(day + timedelta(days=1)), odometer, parts)
+            self.job(vehicle, str(day + timedelta(days=1)), odometer, parts, supplier)
             self.scan(vehicle, str(day + timedelta(days=9)), odometer + km, left)
 
     def now(
@@ -96,7 +103,10 @@ class HandMade:
 
     def workspace(self, folder: Path) -> Workspace:
         """Write the files into a new workspace's inbox."""
-        prices = [{"part": part, "part_cost": cost, "labour_minutes": minutes} for part, cost, minutes in PRICES]
+        prices = [
+            {"part": part, "part_cost": cost, "labour_minutes": minutes, "supplier": self._buys.get(part, "")}
+            for part, cost, minutes in PRICES
+        ]
         tables = {"stock": self._stock, "scans": self._scans, "repairs": self._repairs, "parts": prices}
         return workspace(folder, **{name: rows for name, rows in tables.items() if rows})
 

@@ -12,6 +12,7 @@ FIRST_CODES = dict.fromkeys(("vehicle", "make", "line", "code"), pl.String) | {
     "tells": pl.Boolean,
 }
 STOCK_ERASES = {"vehicle": pl.String, "km": pl.Float64} | dict.fromkeys(("own", "tells", "monitors_ready"), pl.Boolean)
+PART_SUPPLIERS = dict.fromkeys(("part", "supplier"), pl.String)
 JOB_CHECKS = dict.fromkeys(("vehicle", "job", "part", "position"), pl.String) | {"done_at": pl.Datetime}
 RETURN_DISTANCES = {"code": pl.String, "return_km": pl.Float64}
 
@@ -43,6 +44,7 @@ class DiagnosisFrames:
         first_modules: One row per vehicle and module that was read before its first job.
         car_modules: One row per vehicle and module that it has, answered or not.
         stock_erases: One row per vehicle in stock, with what is known of its last erase.
+        part_suppliers: One row per part that somebody supplies, and who does.
         return_distances: One row per code that came back after a job, an empty code for all together.
         job_checks: One row per vehicle, job and part that was inspected in it.
     """
@@ -75,6 +77,9 @@ class DiagnosisFrames:
     car_modules: Annotated[pl.DataFrame, "vehicle module"] = field(default_factory=lambda: _no_rows("vehicle module"))
     stock_erases: Annotated[pl.DataFrame, "vehicle km own tells monitors_ready"] = field(
         default_factory=lambda: pl.DataFrame(schema=STOCK_ERASES)
+    )
+    part_suppliers: Annotated[pl.DataFrame, "part supplier"] = field(
+        default_factory=lambda: pl.DataFrame(schema=PART_SUPPLIERS)
     )
     return_distances: Annotated[pl.DataFrame, "code return_km"] = field(
         default_factory=lambda: pl.DataFrame(schema=RETURN_DISTANCES)

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.episodes import MOST_ATTEMPTS, UNSEEN, End, Fault, gather_faults
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
+from analysis.evidence.clusters import CLEARED, single_part_jobs
 from analysis.vocabulary.makes import make_key
 
 Floats = NDArray[np.float64]
@@ -27,6 +28,48 @@ Ints = NDArray[np.int64]
 Number = TypeVar("Number", np.float64, np.bool_)
 RUN = 4096
 """So many visits are laid out over all codes at once."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Supplied:
+    """One entry per visit and part that was worked on alone in one of its jobs, with a known end, in the order of time.
+
+    Attributes:
+        visit: (entries,) number of the visit.
+        row: (entries,) column of the part.
+        supplier: (entries,) number of who supplied it, -1 where nobody wrote it down.
+        failed: (entries,) 1 where a code that the part has ever cleared came back after the job, else 0.
+        buys: (parts,) number of who supplies it today, by the price book, else most often; -1 where that is not known.
+        names: The suppliers, sorted.
+    """
+
+    visit: Ints
+    row: Ints
+    supplier: Ints
+    failed: Floats
+    buys: Ints
+    names: list[str]
+
+    def entries(self, visit: Ints, row: Ints) -> Ints:
+        """Return the entries of visits and columns of one shape, -1 where there is none."""
+        if not len(self.row):
+            return np.full(row.shape, -1, dtype=np.int64)
+        key = visit * self._wide + row
+        at = np.minimum(np.searchsorted(self._keys, key, sorter=self._order), len(self.row) - 1)
+        found = self._order[at]
+        return np.where((self._keys[found] == key) & (row >= 0), found, -1)
+
+    @cached_property
+    def _wide(self) -> int:
+        return int(self.row.max()) + len(self.buys) + 1
+
+    @cached_property
+    def _keys(self) -> Ints:
+        return np.asarray(self.visit * self._wide + self.row)
+
+    @cached_property
+    def _order(self) -> Ints:
+        return np.argsort(self._keys, kind="stable")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,6 +97,7 @@ class Visits:
             away; 1 where nobody looked.
         lik_recurred: (entries, MOST_ATTEMPTS) the same if the code would come back.
         known: (entries, MOST_ATTEMPTS) how well the outcome is known, 0 to 1.
+        supplied: Who supplied the parts that were worked on, in the order of time.
     """
 
     jobs: list[list[list[int]]]
@@ -71,6 +115,7 @@ class Visits:
     lik_cleared: Floats
     lik_recurred: Floats
     known: Floats
+    supplied: Supplied
 
     def with_causes(self, causes: int) -> "Visits":
         """Return the visits with columns for so many causes behind the parts, which no work removes."""
@@ -190,6 +235,7 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
         lik_cleared=lik_cleared,
         lik_recurred=lik_recurred,
         known=known,
+        supplied=_supplied(frames, faults, candidates),
     )
 
 
@@ -272,6 +318,32 @@ def can_occur(makes: list[str], codes: pl.DataFrame) -> Bools:
     own = [known_make(make) for make in codes["make"].fill_null("")]
     table = {make: np.array([not maker or maker == make for maker in own], dtype=bool) for make in set(makes)}
     return np.array([table[make] for make in makes], dtype=bool).reshape(len(makes), len(own))
+
+
+def _supplied(frames: DiagnosisFrames, faults: list[Fault], candidates: list[Candidate]) -> Supplied:
+    """Of several jobs of one visit with the same part the last tells."""
+    place = {candidate.key: i for i, candidate in enumerate(candidates)}
+    names = sorted({*frames.job_parts["supplier"].drop_nulls(), *frames.part_suppliers["supplier"].drop_nulls()})
+    number = {name: i for i, name in enumerate(names)}
+    where = {job: v for v, fault in enumerate(faults) for attempt in fault.attempts for job in attempt}
+    alone = single_part_jobs(frames.job_parts).with_columns(pl.col("position").fill_null(""))
+    known = frames.outcomes.filter(pl.col("background").is_null() & pl.col("outcome").is_in([*CLEARED, "returned"]))
+    ends = alone.join(known.select("job_id", "code", "outcome"), on="job_id")
+    own = ends.filter(pl.col("outcome") != "returned").select("part", "code").unique()
+    ends = ends.join(own, on=["part", "code"], how="semi")
+    jobs = ends.group_by("job_id", "part", "position", "supplier").agg((pl.col("outcome") == "returned").any())
+    told: dict[tuple[int, int], tuple[object, ...]] = {}
+    timed = jobs.join(frames.jobs.select("job_id", "done_at"), on="job_id").sort("done_at", "job_id")
+    for job, part, position, supplier, failed, at in timed.iter_rows():
+        if job in where and (part, position) in place:
+            key = where[job], place[part, position]
+            told[key] = (at, job, *key, -1 if supplier is None else number[supplier], int(failed))
+    table = np.array([entry[2:] for entry in sorted(told.values())], dtype=np.int64).reshape(-1, 4)
+    book = dict(frames.part_suppliers.select("part", "supplier").iter_rows())
+    return Supplied(
+        visit=table[:, 0], row=table[:, 1], supplier=table[:, 2], failed=table[:, 3].astype(float), names=names,
+        buys=np.array([number.get(book.get(part.part), -1) for part in candidates], dtype=np.int64),
+    )  # fmt: skip
 
 
 def _fitted(job_parts: pl.DataFrame, faults: list[Fault], candidates: list[Candidate]) -> Bools:

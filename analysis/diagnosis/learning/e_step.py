@@ -17,13 +17,14 @@ Source:
     Artificial Intelligence (2009): the collapsed update of order zero, here for a noisy-OR with leaks.
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analysis.diagnosis.inputs.training_data import Visits
-from analysis.diagnosis.model.noisy_or import Cases, Floats, expected_counts, fault_sets, weigh_sets
+from analysis.diagnosis.model.noisy_or import Cases, Floats, Ints, expected_counts, fault_sets, weigh_sets
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, SPEAKS, NoisyOrParameters
 from analysis.diagnosis.model.priors import HISTORY_LEAK, OTHER_VISITS, PAST
 
@@ -60,6 +61,8 @@ class Counts:
         sizes: (4,) visits with no, one, two and three faulty parts.
         renewed: (parts,) faults of the part at which it was renewed.
         in_vain: (parts,) those of them that the new one did not cure.
+        set_by_make: (makes, parts, s) ``set_by`` by make of the codes that are split by make.
+        chances_make: (makes, parts, s) ``chances`` of these.
     """
 
     set_by: Floats
@@ -72,6 +75,8 @@ class Counts:
     sizes: Floats
     renewed: Floats
     in_vain: Floats
+    set_by_make: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
+    chances_make: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
 
 
 @dataclass(frozen=True)
@@ -149,17 +154,29 @@ def choose_suspects(visits: Visits, parameters: NoisyOrParameters, log_lik_absen
     Returns:
         One list of at most ``MOST_PARTS`` part indices per visit, sorted.
     """
-    gain = np.log1p(parameters.link / parameters.leak)
-    speaks, fault = (parameters.link >= SPEAKS).T.astype(float), np.log(parameters.fault)
+    fault = np.log(parameters.fault)
     chosen = []
     for run in visits.runs():
-        present = visits.present(run)
-        score = present.astype(float) @ gain.T + fault[visits.makes[run]] + log_lik_absent[run]
-        suspect = present.astype(float) @ speaks > 0
+        present = visits.present(run).astype(float)
+        score, speaks = fault[visits.makes[run]] + log_lik_absent[run], np.zeros((len(present), fault.shape[1]))
+        for rows, mine in _makes_of(visits, run, parameters):
+            score[rows] += present[rows] @ np.log1p(mine.link / mine.leak).T
+            speaks[rows] = present[rows] @ (mine.link >= SPEAKS).T.astype(float)
+        suspect = speaks > 0
         score = np.where(visits.worked_on[run], np.inf, np.where(suspect, score, -np.inf))
         order = np.argsort(-score, axis=1, kind="stable")[:, :MOST_PARTS]
         chosen += [sorted(int(i) for i in row if score[v, i] > -np.inf) for v, row in enumerate(order)]
     return chosen
+
+
+def _makes_of(visits: Visits, run: slice, parameters: NoisyOrParameters) -> Iterator[tuple[Indices, NoisyOrParameters]]:
+    """Yield the visits of a run that share their parameters: all of them, or those of one make."""
+    makes = visits.makes[run]
+    if not len(parameters.apart):
+        yield np.arange(len(makes)), parameters
+        return
+    for make in np.unique(makes):
+        yield np.flatnonzero(makes == make), parameters.at(int(make))
 
 
 def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) -> tuple[Counts, Share]:
@@ -182,11 +199,14 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
     beside = np.where(parameters.standing, 1.0, BESIDE / (1 + visits.trials / BESIDE_TRIALS))
     log_lik_absent, shares = absent_log_likelihoods(visits, parameters), Share.none(len(visits.jobs), len(visits.code))
     suspects = choose_suspects(visits, parameters, log_lik_absent)
-    for block in _blocks(visits, suspects):
-        entry = _entries(visits, block)
-        who, what, cases = _cases(visits, parameters, suspects, (block, entry), log_lik_absent)
+    slot = np.full(codes + 1, -1)
+    slot[parameters.apart] = np.arange(len(parameters.apart))
+    set_by_make = np.zeros((len(visits.make_names), parts, len(parameters.apart)))
+    for block in _blocks(visits, suspects, apart=len(parameters.apart) > 0):
+        entry, mine = _entries(visits, block), parameters.at(int(visits.makes[block[0]]))
+        who, what, cases = _cases(visits, mine, suspects, (block, entry), log_lik_absent)
         if before is not None:
-            cases = leave_one_out(cases, (who, what), parameters, before.of(block, entry), visits.reads)
+            cases = leave_one_out(cases, (who, what), mine, before.of(block, entry), visits.reads)
         weights = weigh_sets(cases)
         expected = expected_counts(cases, weights)
         real, shown = who >= 0, cases.shown
@@ -197,6 +217,9 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
         linked = Share(who, expected.faulty * each, expected.set_by * say, expected.leaked)
         np.add.at(telling, (block[:, None] + 0 * who, who), linked.faulty)
         np.add.at(set_by, (who[:, :, None], what[:, None, :]), linked.set_by)
+        row, part, code = np.nonzero((slot[what] >= 0)[:, None, :] & real[:, :, None])
+        place = visits.makes[block[row]], who[row, part], slot[what[row, code]]
+        np.add.at(set_by_make, place, linked.set_by[row, part, code])
         # What is stored only tells of the past, not of how often a code shows today without a cause, and comes back.
         today = shown & ~visits.stale[block][:, None]
         np.add.at(leaked, what, expected.leaked * today)
@@ -205,13 +228,16 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
         np.add.at(stayed, what, expected.stayed * today)
         sizes += weights.sizes().sum(axis=0)
         shares.keep(block, entry, linked)
-    chances = np.zeros((parts, codes))
+    chances, chances_make = np.zeros((parts, codes)), np.zeros_like(set_by_make)
     for run in visits.runs():
-        chances += telling[run].T @ visits.read(run).astype(float)
+        read = visits.read(run).astype(float)
+        chances += telling[run].T @ read
+        chances_make += per_make_and_code(visits.makes[run], telling[run], read[:, parameters.apart], len(chances_make))
     seen = per_make(visits, np.ones((len(visits.jobs), 1)))
     return Counts(
         set_by=set_by, chances=chances, faults=per_make(visits, faulty), visits=seen, leaked=leaked, stayed=stayed,
         reads=visits.reads, sizes=sizes, renewed=ends[0], in_vain=ends[1],
+        set_by_make=set_by_make, chances_make=chances_make,
     ), shares  # fmt: skip
 
 
@@ -224,23 +250,28 @@ def _tested(visits: Visits, entry: Indices, cases: Cases) -> Floats:
 
 def absent_log_likelihoods(visits: Visits, parameters: NoisyOrParameters) -> Floats:
     """Return (n, parts): the logarithm of the chance that the faulty part set none of the absent codes."""
-    alone = parameters.log_lik_absent
-    found = [(visits.read(run) & ~visits.present(run)).astype(float) @ alone.T for run in visits.runs()]
-    return np.concatenate([np.zeros((0, len(alone))), *found])
+    found = np.zeros((len(visits.jobs), len(parameters.link)))
+    for run in visits.runs():
+        absent = (visits.read(run) & ~visits.present(run)).astype(float)
+        for rows, mine in _makes_of(visits, run, parameters):
+            found[run.start + rows] = absent[rows] @ mine.log_lik_absent.T
+    return found
 
 
-def _blocks(visits: Visits, suspects: list[list[int]]) -> list[Indices]:
-    """Return visits of as many attempts and about as many suspects and codes together."""
+def _blocks(visits: Visits, suspects: list[list[int]], *, apart: bool) -> list[Indices]:
+    """Return visits of as many attempts and about as many suspects and codes together, and of one make if ``apart``."""
     present = np.diff(visits.first)
     width = -(-np.array([len(chosen) for chosen in suspects], dtype=np.int64) // WIDTH)
-    order = np.lexsort((present, width, visits.many))
+    make = visits.makes if apart else np.zeros_like(visits.makes)
+    order = np.lexsort((present, width, visits.many, make))
     blocks, start = [], 0
     while start < len(order):
         jobs, wide, codes = (int(of[order[start]]) for of in (visits.many, width, present))
         sets = len(fault_sets(max(1, wide * WIDTH)))
         size = max(1, int(BLOCK / (sets * jobs * 2 ** (jobs - 1) * max(1, codes + 2))))
         alike = order[start : start + size]
-        blocks.append(alike[(visits.many[alike] == jobs) & (width[alike] == wide)])
+        same = (visits.many[alike] == jobs) & (width[alike] == wide) & (make[alike] == make[order[start]])
+        blocks.append(alike[same])
         start += len(blocks[-1])
     return blocks
 
@@ -266,13 +297,17 @@ def _cases(
     fault = np.where(real, parameters.fault[visits.makes[line], who], 0.0)
     link = parameters.link[who[:, :, None], what[:, None, :]] * real[:, :, None] * shown[:, None, :]
     stale, leak, recurrence = visits.stale[line], parameters.leak[what], parameters.leak_recurrence[what]
+    entries = visits.supplied.entries(line + 0 * who, who)
+    known = (entries >= 0) & (len(parameters.bad_tried) > 0)
+    bad = parameters.bad[who]
+    bad[known] = parameters.bad_tried[entries[known]]
     leak = np.where(stale, np.minimum(HISTORY_LEAK * leak, MOST_LEAK), leak)
     return who, what, Cases(
         fault=fault, log_lik_absent=np.where(real, log_lik_absent[line, who], 0.0), link=link,
         leak=np.where(shown, leak, 0.0), shown=shown,
         fitted=visits.fitted[line, jobs, who].swapaxes(1, 2) & real[:, None],
         lik_cleared=_by_job(visits.lik_cleared[entry, jobs]), lik_recurred=_by_job(visits.lik_recurred[entry, jobs]),
-        leak_recurrence=np.where(stale, 1 - PAST, recurrence), bad=parameters.bad[who],
+        leak_recurrence=np.where(stale, 1 - PAST, recurrence), bad=bad,
         sizes=parameters.sizes[visits.makes[block]], standing=parameters.standing[who] & real,
     )  # fmt: skip
 
@@ -288,6 +323,21 @@ def _filled(lists: list[Indices]) -> Indices:
     for i, row in enumerate(lists):
         table[i, : len(row)] = row
     return table
+
+
+def per_make_and_code(makes: Ints, by_part: Floats, by_code: Floats, many: int) -> Floats:
+    """Return (makes, parts, codes): products of what visits tell of parts and of codes, added up by make.
+
+    Args:
+        makes: (visits,) numbers of makes.
+        by_part: (visits, parts).
+        by_code: (visits, codes).
+        many: How many makes there are.
+    """
+    found = np.zeros((many, by_part.shape[1], by_code.shape[1]))
+    for make in np.unique(makes) if by_code.shape[1] else []:
+        found[make] = by_part[makes == make].T @ by_code[makes == make]
+    return found
 
 
 def per_make(visits: Visits, values: Floats) -> Floats:

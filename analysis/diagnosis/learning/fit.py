@@ -12,8 +12,9 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits
-from analysis.diagnosis.learning.e_step import Counts, e_step, per_make
+from analysis.diagnosis.learning.e_step import Counts, e_step, per_make, per_make_and_code
 from analysis.diagnosis.learning.places import shared_faults, steer
+from analysis.diagnosis.learning.renewals import NewParts, new_parts
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, NoisyOrParameters
 from analysis.diagnosis.model.priors import (
     BAD_ALL,
@@ -34,10 +35,17 @@ from analysis.diagnosis.model.priors import (
     Prior,
 )
 
+MOST_CURES = 0.99
+"""No supplier's new parts cure for certain."""
 ROUNDS = 6
 """Rounds of expectation and maximisation."""
-MAKE_VISITS = 40.0
-"""A make with fewer visits than this shrinks further towards all makes together."""
+MAKE_STRENGTHS = (1.0, 2.0, 5.0, 10.0, 20.0, 40.0)
+MAKE_USUAL, MAKE_PARTS = (0.01, 0.01, 0.02, 0.02, 0.04, 0.90), 20.0
+"""That a part fails at all makes alike is worth one of so many visits, with these chances before anything is counted:
+most parts do.  The chances are worth so many parts."""
+MAKE_VISITS = MAKE_STRENGTHS[-1]
+MIXING_ROUNDS = 10
+"""Rounds in which all parts say how often each strength is; more change nothing that matters."""
 
 
 def fit_parameters(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> NoisyOrParameters:
@@ -55,18 +63,34 @@ def fit_parameters(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> NoisyO
     counted = m_step(first, prior, visits.make_names)
     if not visits.jobs:
         return counted
-    parameters, counts, shares = counted, first, None
+    told = new_parts(visits.supplied, prior.part)
+    parameters, counts, shares = _with_suppliers(counted, told), first, None
     for _ in range(rounds):
         counts, shares = e_step(visits, parameters, shares)
-        parameters = m_step(counts, prior, visits.make_names)
-    return m_step(_between(first, counts, prior.standing), prior, visits.make_names)
+        parameters = _with_suppliers(m_step(counts, prior, visits.make_names), told)
+    both = _between(first, counts, prior.standing)
+    return _with_suppliers(m_step(both, prior, visits.make_names), told)
+
+
+def _with_suppliers(parameters: NoisyOrParameters, told: NewParts) -> NoisyOrParameters:
+    """Add what new parts of one supplier, and those fitted lately, did otherwise than the part does."""
+    bad, entries = parameters.bad, told.row
+    return replace(
+        parameters,
+        bad_now=1 - np.minimum((1 - bad) * told.now, MOST_CURES),
+        bad_tried=1 - np.minimum((1 - bad[entries]) * told.tried, MOST_CURES),
+        better=told.better,
+        bad_better=1 - np.minimum((1 - bad) * told.better_now, MOST_CURES),
+    )
 
 
 def _between(one: Counts, other: Counts, standing: Bools) -> Counts:
     """Average what both estimators count; leaks, new parts in vain and standing causes the second alone counts."""
-    both = {name: (getattr(one, name) + getattr(other, name)) / 2 for name in ("set_by", "chances", "faults", "visits")}
+    averaged = ("set_by", "chances", "faults", "visits", "set_by_make", "chances_make")
+    both = {name: (getattr(one, name) + getattr(other, name)) / 2 for name in averaged}
     for name in ("set_by", "chances"):
         both[name][standing] = getattr(other, name)[standing]
+        both[f"{name}_make"][:, standing] = getattr(other, f"{name}_make")[:, standing]
     both["faults"][:, standing] = other.faults[:, standing]
     return replace(other, **both)
 
@@ -85,6 +109,8 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
     """
     parts, codes = prior.link.shape
     set_by, chances = np.zeros((parts, codes)), np.zeros((parts, codes))
+    set_by_make = np.zeros((len(visits.make_names), parts, len(prior.apart)))
+    chances_make = np.zeros_like(set_by_make)
     credits, seen = [np.zeros((0, parts))], [np.zeros((0, 1))]
     for run in visits.runs():
         there, told, many = visits.present(run), visits.read(run).astype(float), visits.many[run]
@@ -101,6 +127,10 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
             credit = np.minimum(credit, 1 - credited[rows])  # one fault, however many attempts cleared some of it
             set_by += credit.T @ cleared
             chances += credit.T @ told[rows]
+            if len(prior.apart):
+                makes, many_makes = visits.makes[run][rows], len(set_by_make)
+                set_by_make += per_make_and_code(makes, credit, cleared[:, prior.apart], many_makes)
+                chances_make += per_make_and_code(makes, credit, told[rows][:, prior.apart], many_makes)
             credited[rows] += credit
             tried = np.minimum(known.sum(axis=1), 1.0) * fitted.any(axis=1)
             looked[rows] = np.maximum(looked[rows], tried[:, None])
@@ -112,6 +142,7 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
     return Counts(
         set_by=set_by, chances=chances, faults=faults, visits=known_visits, leaked=nothing, stayed=nothing,
         reads=nothing, sizes=np.zeros(4), renewed=no_part, in_vain=no_part,
+        set_by_make=set_by_make, chances_make=chances_make,
     )  # fmt: skip
 
 
@@ -137,14 +168,13 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
     """
     taught = np.maximum(counts.chances, counts.set_by)
     set_by, chances = counts.set_by + lean(counts.set_by, prior), taught + lean(taught, prior)
-    factor, kin_yes, kin_no = steer(set_by, chances, prior)
-    link = prior.link * factor
-    yes = link * prior.visits + set_by + kin_yes
-    no = (1 - link) * prior.visits + chances - set_by + kin_no
+    yes, no = _links(set_by, chances, prior)
     all_faults, all_visits = counts.faults.sum(axis=0), counts.visits.sum()
     pooled = shared_faults(all_faults, prior, FAULT, FAULT_VISITS, all_visits)
-    fault_yes = np.vstack([MAKE_VISITS * pooled + counts.faults, (FAULT_VISITS + all_visits) * pooled])
-    total = np.append(MAKE_VISITS + counts.visits[:, 0], FAULT_VISITS + all_visits)[:, None]
+    by_make = _by_make(counts, pooled)
+    all_makes = FAULT_VISITS + all_visits
+    fault_yes = np.vstack([by_make * (counts.visits + MAKE_VISITS), all_makes * pooled])
+    total = np.append(MAKE_VISITS + counts.visits[:, 0], all_makes)[:, None]
     usual_leak = (LEAK * LEAK_READS + counts.leaked.sum()) / (LEAK_READS + counts.reads.sum())
     leak_strength = _strength(counts.leaked, counts.reads, usual_leak, LEAK_STRENGTHS)
     leak = (usual_leak * leak_strength + counts.leaked) / (leak_strength + counts.reads)
@@ -159,8 +189,64 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         leak_strength=leak_strength, leak_stayed=counts.stayed, numbers=numbers / numbers.sum(),
         bad=_bad_new_parts(counts, prior.passing), learned=counts.set_by, taught=taught, alike=prior.alike,
         standing=prior.standing, passing=prior.passing,
-        make_names=[*make_names, ""],
+        make_names=[*make_names, ""], apart=prior.apart, own=_own_links(counts, prior),
     )  # fmt: skip
+
+
+def _links(set_by: Floats, chances: Floats, prior: Prior) -> tuple[Floats, Floats]:
+    """Return (parts, codes), twice: visits in which the faulty part set the code, and in which it did not."""
+    factor, kin_yes, kin_no = steer(set_by, chances, prior)
+    link = prior.link * factor
+    yes = link * prior.visits + set_by + kin_yes
+    return yes, (1 - link) * prior.visits + chances - set_by + kin_no
+
+
+def _own_links(counts: Counts, prior: Prior) -> Floats:
+    """Return (4, makes, parts, s): what is learned of the codes that are split by make, each make leaning on its like.
+
+    In the order of ``NoisyOrParameters.own``.
+    """
+    makes, parts, split = counts.set_by_make.shape
+    alike = np.zeros((split, makes, makes))
+    slot = np.searchsorted(prior.apart, prior.makes[:, 0])
+    alike[slot, *prior.makes[:, 1:3].astype(np.int64).T] = prior.makes[:, 3]
+    set_by = np.einsum("sab,bps->aps", alike, counts.set_by_make)
+    taught = np.einsum("sab,bps->aps", alike, np.maximum(counts.chances_make, counts.set_by_make))
+    here, own = prior.only(prior.apart), np.zeros((4, makes, parts, split))
+    for make in range(makes if split else 0):
+        own[:2, make] = _links(set_by[make], taught[make], here)
+    own[2:] = counts.set_by_make, taught
+    return own
+
+
+def _by_make(counts: Counts, pooled: Floats) -> Floats:
+    """Return (makes, parts): the chance that a part fails, shrunk towards all makes as far as they are alike for it.
+
+    Args:
+        counts: Of every make.
+        pooled: (parts,) the chance at all makes together.
+
+    Source:
+        B. Efron and C. Morris, "Data analysis using Stein's estimator and its generalizations", Journal of the
+        American Statistical Association 70 (1975).  How often each strength is: N. Laird, "Nonparametric maximum
+        likelihood estimation of a mixing distribution", in the same journal, 73 (1978), here with a first belief.
+    """
+    from scipy.special import betaln  # noqa: PLC0415 - a question to a fitted model goes without
+
+    # One make alone does not tell how far makes differ.
+    compared = np.count_nonzero(counts.visits) > 1
+    usual, strengths = np.array(MAKE_USUAL), np.array(MAKE_STRENGTHS)
+    first, strengths = (usual, strengths) if compared else (usual[-1:], strengths[-1:])
+    usual, strength = first, strengths[:, None, None]
+    yes, no = strength * pooled, strength * (1 - pooled)
+    faults = np.minimum(counts.faults, counts.visits)
+    like = (betaln(yes + faults, no + counts.visits - faults) - betaln(yes, no)).sum(axis=1)
+    like = np.exp(like - like.max(axis=0))
+    for _ in range(MIXING_ROUNDS):
+        weight = usual[:, None] * like
+        weight /= weight.sum(axis=0)
+        usual = (first * MAKE_PARTS + weight.sum(axis=1)) / (MAKE_PARTS + weight.shape[1])
+    return np.asarray((weight[:, None] * (yes + faults) / (strength + counts.visits)).sum(axis=0))
 
 
 def lean(counts: Floats, prior: Prior) -> Floats:

@@ -1,15 +1,15 @@
 """What is believed about parts and codes: counts of past visits joined with first beliefs.
 
-Links between parts and codes are shared by all makes; how often a part fails is
-kept per make, shrunk towards all makes where a make has few visits.
+Links between parts and codes are shared by all makes, but for the few codes by which makes were found to mean
+different things; how often a part fails is kept per make, shrunk towards all makes as far as they are alike.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
-from analysis.diagnosis.model.noisy_or import Bools, Floats
+from analysis.diagnosis.model.noisy_or import Bools, Floats, Ints
 from analysis.diagnosis.model.priors import PAST
 
 TEXT_SAMPLE_SIZE, VISIT_SAMPLE_SIZE = 0.3, 1.75
@@ -39,11 +39,17 @@ class NoisyOrParameters:
         leak_strength: How many looks at a code the usual leak is worth.
         numbers: (4,) chance that a car has no, one, two or three faulty parts, before it is known to show a code.
         bad: (parts,) chance that a new one does not cure what the part did.
+        bad_now: (parts,) the same of one that is bought now where one buys.
+        bad_tried: (entries,) the same of each that was fitted alone, by its supplier and its time.
+        better: (parts,) another supplier whose parts clearly cured more often, blank for none.
+        bad_better: (parts,) how often one of his does not cure.
         learned: (parts, codes) how many visits taught the link, priors left out.
         taught: (parts, codes) how many visits with the fault taught the link, whether it set the code or not.
         standing: (parts,) the row is no part but a standing or a passing cause; these come last.
         passing: (parts,) an erase ends the cause.
         alike: (parts, codes) how many codes words of the same kind tie to the part.
+        apart: (s,) columns of the codes that are split by make.
+        own: (4, makes, parts, s) ``link_yes``, ``link_no``, ``learned`` and ``taught`` of these codes by make.
         past: Chance that nothing is wrong today with a car of which no code is active.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
     """
@@ -65,6 +71,37 @@ class NoisyOrParameters:
     alike: Floats
     make_names: list[str]
     past: float = PAST
+    bad_now: Floats = field(default_factory=lambda: np.zeros(0))
+    bad_tried: Floats = field(default_factory=lambda: np.zeros(0))
+    better: list[str] = field(default_factory=list)
+    bad_better: Floats = field(default_factory=lambda: np.zeros(0))
+    apart: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    own: Floats = field(default_factory=lambda: np.zeros((4, 0, 0, 0)))
+
+    def at(self, make: int) -> "NoisyOrParameters":
+        """Return what is believed of the cars of one make: the same, but for the codes that are split by make.
+
+        Args:
+            make: Row of ``make_names``; for a make never seen all makes together answer.
+        """
+        if not len(self.apart) or not 0 <= make < self.own.shape[1]:
+            return self
+        if make not in self._by_make:
+            told = {}
+            for name, own in zip(("link_yes", "link_no", "learned", "taught"), self.own[:, make], strict=True):
+                told[name] = getattr(self, name).copy()
+                told[name][:, self.apart] = own
+            self._by_make[make] = replace(self, **told, apart=self.apart[:0])
+        return self._by_make[make]
+
+    @cached_property
+    def _by_make(self) -> "dict[int, NoisyOrParameters]":
+        return {}
+
+    @property
+    def bad_today(self) -> Floats:
+        """Return (parts,): the chance that a new one does not cure, bought today where one buys."""
+        return self.bad_now if len(self.bad_now) else self.bad
 
     @cached_property
     def link(self) -> Floats:

@@ -273,7 +273,7 @@ def test_the_reasons_tell_of_work_that_nobody_has_looked_at() -> None:
     part = next(iter(car.renewed))
     posterior = made.diagnose(car).posterior
     was = float(posterior.weights.faulty()[0, posterior.parts.index(part)])
-    still = was * made.parameters.bad[part]
+    still = was * made.parameters.bad_today[part]
     moved = math.log(still / (1 - still)) - math.log(was / (1 - was))
     assert told.select("part", "code", "log_ratio").rows() == [("wheel speed sensor", "", pytest.approx(moved))]
     assert found.log_odds["posterior"].item() == pytest.approx(math.log(still / (1 - still)))

@@ -5,15 +5,19 @@ from math import prod
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
+from scipy.stats import beta
 
+from analysis.diagnosis import DiagnosisFrames
 from analysis.diagnosis.inputs.candidates import list_candidates
-from analysis.diagnosis.inputs.make_kinship import kindred_codes
+from analysis.diagnosis.inputs.make_kinship import codes_apart, kindred_codes
 from analysis.diagnosis.inputs.text_matching import Reader
-from analysis.diagnosis.learning.fit import lean
+from analysis.diagnosis.learning.fit import fit_parameters, lean
 from analysis.diagnosis.learning.places import KIN, shared_faults, steer
 from analysis.diagnosis.model.parameters import SPEAKS
 from analysis.diagnosis.model.priors import NAMED, POINTED, TORN, Prior, text_priors
 from tests.support.diagnosis_dealer import Dealer, reference
+from tests.support.diagnosis_play import prepared
 
 WHEELS = ("front left", "front right", "rear left", "rear right")
 
@@ -101,6 +105,62 @@ def test_makes_whose_texts_agree_share_their_numbers() -> None:
                                       (2, 3, pytest.approx(share)), (3, 2, pytest.approx(share))]  # fmt: skip
     # Two that differ: odds of .3 / .7 * (.15 / .98) ** 2, a chance of .01: no kinship.
     assert kinship(makers(("C1001", "yaw rate sensor", "pump"), ("C1002", "relay", "valve"))) == []
+
+
+def tried(*jobs: tuple[str, str, str, int]) -> DiagnosisFrames:
+    """Jobs with one part alone: make, part, what became of the code, and how many of them."""
+    dealer = Dealer()
+    dealer.code("ECM:P0171", "mixture too lean")
+    for name in ("mass air flow sensor", "boost hose"):
+        dealer.part(name)
+    for make, part, outcome, times in jobs:
+        for _ in range(times):
+            dealer.job({"ECM:P0171": outcome}, (part,), make=make)
+    frames = dealer.frames()
+    return replace(frames, codes=frames.codes.sort("code"))
+
+
+def test_a_standard_code_is_split_where_the_same_part_clears_it_at_one_make_alone() -> None:
+    frames = tried(("corvane", "boost hose", "cleared", 6), ("halvet", "boost hose", "returned", 6))
+
+    # The share of clears is drawn from a Beta(1/2, 1/2); the chance of so many of so many is its moment (numerically).
+    def chance(yes: int, no: int) -> float:
+        value, _ = quad(lambda x: beta.pdf(x, 0.5, 0.5) * x**yes * (1 - x) ** no, 0, 1)
+        return value
+
+    factor = chance(6, 0) * chance(0, 6) / chance(6, 6)
+    usual = 0.03
+    for _ in range(20):
+        apart = usual * factor / (usual * factor + 1 - usual)
+        usual = (0.03 * 60 + apart) / 61
+    alike = pytest.approx(1 - apart, rel=1e-5)
+    found = codes_apart(frames, ["corvane", "halvet", "other"])
+    assert found[:3] == [(0, 0, 0, 1.0), (0, 0, 1, alike), (0, 0, 2, pytest.approx(1 - usual))]
+    assert len(found) == 9
+
+
+def test_a_code_that_makes_agree_on_or_that_was_tried_at_one_is_not_split() -> None:
+    agree = ("corvane", "boost hose", "cleared", 6), ("halvet", "boost hose", "cleared", 6)
+    other = ("corvane", "boost hose", "cleared", 6), ("halvet", "mass air flow sensor", "returned", 6)
+    assert codes_apart(tried(*agree), ["corvane", "halvet"]) == []
+    assert codes_apart(tried(*other), ["corvane", "halvet"]) == []
+
+
+def test_links_of_a_split_code_are_those_of_one_make() -> None:
+    jobs = ("corvane", "boost hose", "cleared", 9), ("halvet", "boost hose", "returned", 9)
+    frames = tried(*jobs, ("halvet", "mass air flow sensor", "cleared", 9))
+    visits, prior, _ = prepared(frames)
+    prior = replace(prior, makes=np.array(codes_apart(frames, visits.make_names)))
+    found = fit_parameters(visits, prior)
+    hose, sensor = 0, 1
+    assert found.at(0).link[hose, 0] > 0.7 > 0.2 > found.at(1).link[hose, 0]
+    assert found.at(1).link[sensor, 0] > 0.7 > 0.2 > found.at(0).link[sensor, 0]
+    assert np.array_equal(found.at(2).link, found.link), "a make never seen is answered by all together"
+    # All makes alike is as if the code were not split.
+    whole = fit_parameters(visits, replace(prior, makes=np.array([(0, a, b, 1.0) for a in (0, 1) for b in (0, 1)])))
+    plain = fit_parameters(visits, replace(prior, makes=np.zeros((0, 4))))
+    assert whole.at(0).link == pytest.approx(plain.link)
+    assert whole.fault == pytest.approx(plain.fault)
 
 
 def prior_of(dealer: Dealer, reader: Reader | None = None, **tables: object):

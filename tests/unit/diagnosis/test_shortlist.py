@@ -330,12 +330,13 @@ def test_a_renamed_part_changes_its_name_only():
 
 
 def one_part(cleared: int, jobs: int) -> dict:
-    """A dealer with one part and one code that names it, and so many jobs."""
+    """A dealer with one part and one code that names it, and so many jobs, those that held spread evenly over time."""
     dealer = Dealer()
     dealer.code(SENSOR, "wheel speed sensor")
     dealer.part("wheel speed sensor", 2000, 30.0)
     for k in range(jobs):
-        dealer.job({SENSOR: "cleared" if k < cleared else "returned"}, parts=("wheel speed sensor",))
+        held = k * cleared // jobs < (k + 1) * cleared // jobs
+        dealer.job({SENSOR: "cleared" if held else "returned"}, parts=("wheel speed sensor",))
     dealer.car("car", [SENSOR])
     return first(dealer)
 
