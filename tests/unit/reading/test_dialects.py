@@ -40,7 +40,7 @@ def test_marks_and_encodings_of_spreadsheets_are_known_from_the_file(tmp_path, m
 
 
 def test_a_line_that_names_the_separator_is_no_header(tmp_path):
-    reading = read(tmp_path, b"sep=;\r\nvehicle;scanned_at;module\r\nA1;2026-11-23;ECM\r\n")
+    reading = read(tmp_path, b"sep=;\r\nvehicle;scanned_at;module;code\r\nA1;2026-11-23;ECM;\r\n")
     assert told(reading, "row", "vehicle") == [(3, "A1")]
 
 
