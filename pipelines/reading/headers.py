@@ -61,6 +61,7 @@ def missing_columns(names: Sequence[str], layout: Layout) -> list[str]:
         for rule in layout.rules
         if rule.column is None and not any(name in names for name in rule.any_of)
     ]
-    if layout.headed and not any(name in names for name in layout.headed):
+    others = {*names} - {column.name for column in layout.columns}
+    if others and layout.headed and not any(name in names for name in layout.headed):
         missing.append(" or ".join(layout.headed))
     return missing

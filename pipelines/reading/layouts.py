@@ -70,8 +70,8 @@ class Layout:
         columns: In the order of the raw table.
         rules: What holds over several columns.
         internal: Columns that no file has and the reader fills; they are kept beside the others.
-        headed: A file must have one of these columns, though its cells may be blank: without a column for codes every
-            module would count as read and without a code.
+        headed: A file with columns that are none of ours must have one of these, though its cells may be blank: without
+            a column for codes every module would count as read and without a code, and the codes may stand in another.
     """
 
     name: str

@@ -145,9 +145,15 @@ def test_czech_letters_are_known_from_their_bytes(tmp_path):
     assert 'encoding = "cp1250"' in drafted(path).toml()
 
 
-def test_a_table_of_scans_without_a_column_for_codes_is_refused_in_words(tmp_path):
+def test_a_table_of_scans_with_our_columns_alone_may_tell_that_nothing_was_stored(tmp_path):
     path = tmp_path / "a.csv"
     path.write_text("vehicle,scanned_at,module\nA1,2026-09-21,ECM\n", encoding="utf-8")
+    assert read_file(path, LAYOUTS["scans"], ZoneInfo("UTC"), []).rows.height == 1
+
+
+def test_a_table_of_scans_without_a_column_for_codes_is_refused_in_words(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text("vehicle,scanned_at,module,trouble\nA1,2026-09-21,ECM,17844\n", encoding="utf-8")
     with pytest.raises(InputFileError, match="looks like scans; the header lacks code or module_state"):
         read_file(path, LAYOUTS["scans"], ZoneInfo("UTC"), [])
     mapping = tmp_path / "m.toml"
