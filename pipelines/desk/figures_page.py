@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
-from typing import Any
 
 from starlette.responses import RedirectResponse, Response
 
@@ -23,14 +22,10 @@ _NUMBERS = ("labour_rate", "specialist_cost")
 _WORDS = ("currency", "odometer_unit")
 
 
-def shown(settings: Settings) -> list[dict[str, Any]]:
-    """Return the fields of the form: name, label, value, and the choices where there are some."""
-    return [
-        {"name": name, "label": say.FIGURES[name], "value": f"{value:g}" if name in _NUMBERS else value,
-         "choices": say.FIGURE_CHOICES.get(name, {})}
-        for name in (*_WORDS, *_NUMBERS)
-        for value in [getattr(settings, name)]
-    ]  # fmt: skip
+def shown(settings: Settings) -> dict[str, str]:
+    """Return the figures of the form: name and value."""
+    words = {name: str(getattr(settings, name)) for name in _WORDS}
+    return words | {name: f"{getattr(settings, name):g}" for name in _NUMBERS}
 
 
 def change(desk: Desk, asked: Asked) -> Response:
