@@ -45,12 +45,12 @@ def test_a_line_that_names_the_separator_is_no_header(tmp_path):
 
 
 def test_month_first_is_told_by_one_date_of_the_whole_file(tmp_path):
-    content = b"vehicle,scanned_at,module\nA1,03/04/2026 1:05 PM,ECM\nA2,11/23/2026 12:10 AM,ECM\n"
+    content = b"vehicle,scanned_at,module,code\nA1,03/04/2026 1:05 PM,ECM,\nA2,11/23/2026 12:10 AM,ECM,\n"
     assert told(read(tmp_path, content), "scanned_at") == [("2026-03-04 13:05:00",), ("2026-11-23 00:10:00",)]
 
 
 def test_days_that_may_be_months_wait_and_one_line_answers(tmp_path):
-    content = b"vehicle,scanned_at,module\nA1,03/04/2026,ECM\n"
+    content = b"vehicle,scanned_at,module,code\nA1,03/04/2026,ECM,\n"
     with pytest.raises(
         UnansweredError, match=r"every one with a day below 13.*date_order = \"day first\".*The file waits"
     ):

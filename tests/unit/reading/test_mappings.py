@@ -386,7 +386,7 @@ def test_the_mapping_is_chosen_by_name_signature_and_header(tmp_path):
 
     assert chosen("Car,When,Unit,Code,LIFT 2\n") == "mappings/b.toml"
     assert chosen("Car,When,Unit,Code,Says\n") == "mappings/c.toml"
-    assert chosen("vehicle,scanned_at,module\n") is None
+    assert chosen("vehicle,scanned_at,module,code\n") is None
     with pytest.raises(InputFileError, match=r"X\.CSV: fits mappings/b\.toml and mappings/c\.toml; expected one\."):
         chosen("Car,When,Unit,Code,Says,LIFT 2\n")
 

@@ -37,7 +37,7 @@ def refused(tmp_path, content, name="w47.csv"):
 
 def one_cell(tmp_path, column, cell, table="scans"):
     """Return what one cell becomes, or why it is refused."""
-    row = {"vehicle": "A1", "scanned_at": "2026-11-23 09:15", "module": "ECM"}
+    row = {"vehicle": "A1", "scanned_at": "2026-11-23 09:15", "module": "ECM", "code": ""}
     if table == "repairs":
         row = {"vehicle": "A1", "job": "J1", "done_at": "2026-11-23", "action": "erase"}
     if table == "stock":
