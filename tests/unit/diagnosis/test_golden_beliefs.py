@@ -1,11 +1,13 @@
 """Numbers of what is believed of causes before any job, by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import polars as pl
 import pytest
 
 from analysis.diagnosis.inputs.standing_groups import SUPPLY, supply_codes
-from analysis.diagnosis.model.priors import with_standing
+from analysis.diagnosis.model.priors import with_passing, with_standing
 from tests.support.diagnosis_dealer import Dealer
 from tests.support.golden_numbers import believed, exactly
 
@@ -31,3 +33,10 @@ def test_low_supply_is_a_cause_of_its_own_where_three_modules_tell_of_it(modules
         schema=dict.fromkeys(("module", "text", "component"), pl.String),
     )
     assert supply_codes(codes).sum() == told
+
+
+def test_low_voltage_sets_codes_of_supply_and_lets_modules_be_missed() -> None:
+    prior = replace(believed(1, 3), network=np.array([False, True, False]))
+    passing = with_passing(prior, np.array([True, False, False]))
+    assert passing.link[1] == exactly(np.array([0.5, 0.15, 0.0]))
+    assert passing.visits[1, :2] == exactly(np.array([3.0, 3.0]))
