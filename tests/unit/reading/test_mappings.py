@@ -358,7 +358,7 @@ def test_half_a_character_refuses_its_row_only(tmp_path):
     assert cells(reading, "module") == [("ECM",)]
     assert rejects(reading) == [(2, "units[].name", r"'\ud800'", "it holds half of a character")]
     path = tmp_path / "own.jsonl"
-    row = '{"vehicle":"A1","scanned_at":"2026-11-23","module":"ECM"}\n'
+    row = '{"vehicle":"A1","scanned_at":"2026-11-23","code":"","module":"ECM"}\n'
     path.write_text(row + row.replace("ECM", "\\udfff"))
     [(line, _, _, why)] = read_file(path, LAYOUTS["scans"], BERLIN, []).rejects.rows()
     assert (line, why) == (2, "expected one flat JSON object: 'module' holds half of a character")
