@@ -240,8 +240,8 @@ def test_the_levels_of_the_looks() -> None:
     level, looks = spend(first_week("2026-W01"), 100)
     assert level == pytest.approx(0.03)
     assert spend(VerdictHistory(week="2026-W02", looks=looks, held=first_week("").held), 400)[0] == pytest.approx(
-        0.012 * 0.25**0.7
+        0.009 * 0.25**0.7
     )
     # The level begins to fall at fifty cars.
-    assert level_of(50, 20) == level_of(30, 20) == pytest.approx(0.012)
-    assert level_of(100, 20) == pytest.approx(0.012 * 0.5**0.7)
+    assert level_of(50, 20) == level_of(30, 20) == pytest.approx(0.009)
+    assert level_of(100, 20) == pytest.approx(0.009 * 0.5**0.7)
