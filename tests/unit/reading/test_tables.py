@@ -390,7 +390,7 @@ def test_a_decoder_that_gives_up_on_damage_refuses_the_file(tmp_path, monkeypatc
 
 def test_json_lines_are_known_by_their_line_and_keep_written_digits(tmp_path):
     lines = [
-        '{"vehicle": "A1", "scanned_at": "2026-11-23", "module": "ECM", "code": "", "odometer": 1.50, "monitors_ready": true}',
+        '{"vehicle": "A1", "scanned_at": "2026-11-23", "module": "ECM", "odometer": 1.50, "monitors_ready": true}',
         "",
         '{"vehicle": 1001, "scanned_at": "2026-11-23", "module": "ECM", "code": null, "mood": "good"}',
         '{"vehicle": "A3", "scanned_at": "2026-11',
@@ -416,7 +416,9 @@ def test_json_lines_are_known_by_their_line_and_keep_written_digits(tmp_path):
 
 
 def test_json_lines_without_a_column_or_any_object_are_refused(tmp_path):
-    message = "a.jsonl: it looks like scans; the header lacks scanned_at and module and code or module_state; it has vehicle. The file was not loaded."
+    message = (
+        "a.jsonl: it looks like scans; the header lacks scanned_at and module; it has vehicle. The file was not loaded."
+    )
     assert refused(tmp_path, '{"vehicle": "A1"}', "a.jsonl") == message
     message = "a.jsonl: no line is a JSON object; expected one a line. The file was not loaded."
     assert refused(tmp_path, "vehicle,module", "a.jsonl") == message
