@@ -128,3 +128,19 @@ def test_the_run_notes_the_first_twenty_and_counts_the_rest_and_keeps_the_data(t
     ]
     assert "and 5 more warnings of these kinds" in report.notes
     assert report.counts["rows_loaded"] == 26
+
+
+def test_scans_that_name_unknown_vehicle_numbers_alone_are_told_of(tmp_path):
+    scans = [scan(f"2026-03-0{day}T09:00", vehicle="", vin=vin) for day, vin in ((1, VIN), (2, OTHER), (3, OTHER))]
+    assert warned(tmp_path, scans) == [
+        (
+            "vehicle number not in the stock list",
+            "",
+            "",
+            f"3 rows of scans in scans/scans.csv name the car by its vehicle number alone, and the stock list does not "
+            f"know it ({VIN} and 1 more): they count as soon as it does. Put a list with the columns vehicle and vin "
+            "into inbox/stock",
+        )
+    ]
+    known = [{**STOCK[0], "vin": VIN}, {"vehicle": "A2", "vin": OTHER, "make": "Corvane", "model": "Alder"}]
+    assert warned(tmp_path / "known", scans, stock=known) == []
