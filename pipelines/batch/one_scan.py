@@ -15,6 +15,7 @@ import polars as pl
 
 from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars
 from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts, normalise
+from pipelines.batch.others import kept_sets
 from pipelines.settings import Settings
 from pipelines.storage.model_store import ModelStore, StoredRun
 from pipelines.storage.warehouse import Warehouse
@@ -89,7 +90,7 @@ def model_of_scan(
         load(warehouse)
         normalise(workspace, warehouse)
         facts = _with_car(past, build_of_one_car(warehouse, settings, as_of))
-    return facts, _model(facts, settings, run)
+    return facts, _model(facts, settings, run, workspace)
 
 
 def _with_car(past: Facts, car: Mapping[str, pl.DataFrame]) -> Facts:
@@ -100,10 +101,10 @@ def _with_car(past: Facts, car: Mapping[str, pl.DataFrame]) -> Facts:
     return Facts({**past.frames, **car, "codes": codes, "car_modules": modules})
 
 
-def _model(facts: Facts, settings: Settings, run: StoredRun | None) -> DiagnosisModel:
+def _model(facts: Facts, settings: Settings, run: StoredRun | None, workspace: Workspace) -> DiagnosisModel:
     frames, costs = facts.take(DiagnosisFrames), costs_of(settings)
     if run is not None and set(run.fitted["codes"].tolist()) == set(facts["codes"]["code"]):
         return DiagnosisModel.restored(frames, costs, dict(run.fitted))
     families = run.tables["families"] if run else _NO_FAMILIES
     calibration = float(run.fitted["calibration"]) if run else None
-    return fit(frames, families, costs, calibration)
+    return fit(frames, families, costs, calibration, kept_sets(workspace))
