@@ -29,6 +29,7 @@ from analysis.diagnosis.model.noisy_or import (
     ExpectedCounts,
     Floats,
     Ints,
+    Weights,
     expected_counts,
     fault_sets,
     weigh_sets,
@@ -71,7 +72,8 @@ class Counts:
         in_vain: (parts,) those of them that the new one did not cure.
         set_by_make: (makes, parts, s) ``set_by`` by make of the codes that are split by make.
         chances_make: (makes, parts, s) ``chances`` of these.
-        evidence: Log likelihood of the dealer's own visits, each under what all others say.
+        evidence: (visits,) log likelihood of what became of the visit's codes, given that they were there, under what
+            all other visits say; 0 where all visits are the dealer's own.
     """
 
     set_by: Floats
@@ -86,7 +88,7 @@ class Counts:
     in_vain: Floats
     set_by_make: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
     chances_make: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
-    evidence: float = 0.0
+    evidence: Floats = field(default_factory=lambda: np.zeros(0))
 
 
 @dataclass(frozen=True)
@@ -216,7 +218,7 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
     suspects = choose_suspects(visits, parameters, log_lik_absent)
     slot = np.full(codes + 1, -1)
     slot[parameters.apart] = np.arange(len(parameters.apart))
-    set_by_make, evidence = np.zeros((len(visits.make_names), parts, len(parameters.apart))), 0.0
+    set_by_make, evidence = np.zeros((len(visits.make_names), parts, len(parameters.apart))), np.zeros(len(visits.jobs))
     for block in _blocks(visits, suspects, apart=len(parameters.apart) > 0):
         entry, mine = _entries(visits, block), parameters.at(int(visits.makes[block[0]]))
         who, what, cases = _cases(visits, mine, suspects, (block, entry), log_lik_absent)
@@ -224,7 +226,8 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
             share, looked = before.of(block, entry), (visits.reads, visits.weight[block][:, None])
             cases = leave_one_out(cases, (who, what), mine, share, looked)
         weights = weigh_sets(cases)
-        evidence += float(weights.evidence[block < visits.own].sum())
+        if visits.starts:
+            evidence[block] = _foretold(cases, weights)
         expected = _weighted(expected_counts(cases, weights), visits.weight[block])
         real, shown = who >= 0, cases.shown
         np.add.at(faulty, (block[:, None] + 0 * who, who), np.where(real, expected.faulty, 0.0))
@@ -250,14 +253,19 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
         read = visits.read(run).astype(float)
         chances += telling[run].T @ read
         chances_make += per_make_and_code(visits.makes[run], telling[run], read[:, parameters.apart], len(chances_make))
-        read[max(visits.own - run.start, 0) :] = 0
-        evidence += float((read * ~visits.present(run)).sum(axis=0) @ np.log1p(-parameters.leak))
     seen = per_make(visits, visits.weight[:, None])
     return Counts(
         set_by=set_by, chances=chances, faults=per_make(visits, faulty), visits=seen, leaked=leaked, stayed=stayed,
         reads=visits.reads, sizes=sizes, renewed=ends[0], in_vain=ends[1],
         set_by_make=set_by_make, chances_make=chances_make, evidence=evidence,
     ), shares  # fmt: skip
+
+
+def _foretold(cases: Cases, weights: Weights) -> Floats:
+    """Return (n,): the log likelihood of what was seen after the jobs of each visit, given what it came with."""
+    nothing = np.ones_like(cases.lik_cleared)
+    before = weigh_sets(replace(cases, lik_cleared=nothing, lik_recurred=nothing))
+    return np.asarray(weights.evidence - before.evidence)
 
 
 def _weighted(expected: ExpectedCounts, weight: Floats) -> ExpectedCounts:

@@ -38,6 +38,7 @@ from analysis.diagnosis.model.priors import (
 
 WEIGHTS = (0.0, 0.1, 0.3, 1.0)
 """Another dealer's visit may count so much of one's own."""
+ERRORS = 2.0
 MOST_CURES = 0.99
 """No supplier's new parts cure for certain."""
 ROUNDS = 6
@@ -69,27 +70,39 @@ def weight_of_last(visits: Visits, prior: Prior, weights: Sequence[float]) -> fl
     """Return how much the visits of the last other dealer count, as far as they foretell the dealer's own.
 
     Args:
-        visits: The dealer's own, and behind them those of others.
+        visits: The dealer's own, if there are any, and behind them those of others.
         prior: The beliefs before any job.
         weights: How much those of the others before the last one count.
 
     Returns:
-        Of ``WEIGHTS`` the one under which the dealer's own visits are likeliest, each under what all other visits
-        say; the largest where they do not tell.
+        Of ``WEIGHTS`` the largest under which what became of the dealer's own visits is foretold no worse than under
+        any other, but for two standard errors of the difference: more visits teach more, unless they mislead.
 
     Source:
         J. G. Ibrahim and M.-H. Chen, "Power prior distributions for regression models", Statistical Science 15
-        (2000): data from elsewhere enter with their likelihood raised to a power between 0 and 1.
+        (2000): data from elsewhere enter with their likelihood raised to a power between 0 and 1.  L. Breiman, J. H.
+        Friedman, R. A. Olshen and C. J. Stone, Classification and Regression Trees (1984), section 3.4.3: what is
+        within a standard error of the best counts as no worse.
     """
-    return max(WEIGHTS, key=lambda last: (_fitted(visits.counting([*weights, last]), prior, ROUNDS)[1], last))
+    own = visits.own
+    if not own:
+        return WEIGHTS[-1]
+    told = [_fitted(visits.counting([*weights, last]), prior, ROUNDS)[1][:own] for last in WEIGHTS]
+    best = max(told, key=lambda one: float(one.sum()))
+    fine = [
+        last
+        for last, one in zip(WEIGHTS, told, strict=True)
+        if (best - one).sum() <= ERRORS * np.sqrt(own) * (best - one).std()
+    ]
+    return max(fine)
 
 
-def _fitted(visits: Visits, prior: Prior, rounds: int) -> tuple[NoisyOrParameters, float]:
-    """Return what is learned, and the log likelihood of the dealer's own visits in the last round."""
+def _fitted(visits: Visits, prior: Prior, rounds: int) -> tuple[NoisyOrParameters, Floats]:
+    """Return what is learned, and (visits,) the log likelihood of what became of each in the last round."""
     first = single_pass_counts(visits, prior)
     counted = m_step(first, prior, visits.make_names)
     if not visits.jobs:
-        return counted, 0.0
+        return counted, np.zeros(0)
     told = new_parts(visits.supplied, prior.part)
     parameters, counts, shares = _with_suppliers(counted, told), first, None
     for _ in range(rounds):

@@ -48,9 +48,7 @@ def test_the_golden_list(model) -> None:
         ("stored", "replace", "brake pressure sensor"),
         ("stored", "specialist", ""),
     ]
-    assert rows["chance"].to_list() == exactly(
-        [0.9057227946, 1.0, 0.3463667173, 1.0, 0.731114782, 0.7263608668, 1.0]
-    )
+    assert rows["chance"].to_list() == exactly([0.9057227946, 1.0, 0.3463667173, 1.0, 0.731114782, 0.7263608668, 1.0])
     assert rows.filter(action="replace").vstack(rows.filter(action="recheck"))["chance_low"].to_list() == pytest.approx(
         [0.680344, 0.032073, 0.213364, 0.218414], abs=1e-6
     )

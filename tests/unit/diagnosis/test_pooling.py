@@ -253,6 +253,9 @@ def test_another_dealer_counts_as_far_as_he_foretells_the_own_visits() -> None:
 
     assert weight(like) == 1.0
     assert weight(unlike) < 1.0
+    # Without an own visit nothing speaks against him.
+    visits, prior, _ = prepared(tried(unlike))
+    assert weight_of_last(replace(visits, starts=[1]), prior, []) == 1.0
 
 
 def test_visits_that_count_nothing_teach_nothing() -> None:
