@@ -7,6 +7,8 @@ should is named with its number; nothing is guessed in its place.
 from __future__ import annotations
 
 import json
+import re
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, available_timezones
@@ -171,6 +173,24 @@ def default_toml() -> str:
         shown = json.dumps(value) if isinstance(value, str | bool) else f"{value:g}"
         lines += [f"# {FIELDS[name].description}", f"{name} = {shown}", ""]
     return "\n".join(lines)
+
+
+def changed_toml(text: str, values: Mapping[str, str | float]) -> str:
+    """Return the text of a ``knockon.toml`` with some settings changed, everything else as it stands.
+
+    Args:
+        text: The file as it is.
+        values: Name of each setting to what it is to be.
+    """
+    lines = text.splitlines()
+    for name, value in values.items():
+        line = f"{name} = {json.dumps(value, ensure_ascii=False) if isinstance(value, str) else format(value, 'g')}"
+        at = next((place for place, old in enumerate(lines) if re.match(rf"\s*{name}\s*=", old)), None)
+        if at is None:
+            lines.append(line)
+        else:
+            lines[at] = line
+    return "\n".join(lines) + "\n"
 
 
 def load_settings(path: Path) -> Settings:

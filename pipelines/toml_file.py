@@ -18,6 +18,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails, PydanticCustomError
 
 from pipelines.errors import SettingsError, refused
+from pipelines.library_words import in_our_words
 
 Key = tuple[str, ...]
 Model = TypeVar("Model")
@@ -44,7 +45,9 @@ class TomlFile:
         except OSError as error:
             raise SettingsError(f"{refused(path, error)} Nothing was run.") from error
         except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
-            raise SettingsError(f"{shown}: expected TOML text in UTF-8; {error}. Nothing was run.") from error
+            raise SettingsError(
+                f"{shown}: expected TOML text in UTF-8; {in_our_words(error)}. Nothing was run."
+            ) from error
 
     def fail(self, key: Key, found: str) -> SettingsError:
         """Return the error that names a key's line; what was found follows the key as it is."""

@@ -9,7 +9,7 @@ Rooms, each importing only those before it: ``inputs`` (what comes in), ``model`
 ``engine`` (fit, diagnose, explain) and ``shortlist``, and last ``evaluation``.
 """
 
-from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, Explanation, fit
+from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, Explanation, fit, stored_calibration
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames, PastElsewhere, Shortlist
 from analysis.diagnosis.shortlist import list_cars, shortlist
 
@@ -24,4 +24,5 @@ __all__ = [
     "fit",
     "list_cars",
     "shortlist",
+    "stored_calibration",
 ]

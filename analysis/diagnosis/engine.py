@@ -24,7 +24,7 @@ from analysis.diagnosis.decision.repair_model import (
     under_one_name,
 )
 from analysis.diagnosis.decision.safety import Adviser
-from analysis.diagnosis.inference.calibration import usual_calibration
+from analysis.diagnosis.inference.calibration import Calibration, usual_calibration
 from analysis.diagnosis.inference.observations import cars_in_stock
 from analysis.diagnosis.inference.posterior import Car, Posterior, infer
 from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
@@ -124,7 +124,7 @@ class DiagnosisModel:
         prior: The beliefs from texts alone, (parts, codes).
         parameters: The beliefs with past jobs.
         jobs: Past jobs that were learned from.
-        calibration: Share of one minus the largest posterior chance that is moved to the unknown cause.
+        calibration: How far its chances are believed.
         past: The single-part jobs that a row rests on.
         adviser: What must be said beside a fix.
         total: (parts,) cents of trying each part; not a number where none is known.
@@ -142,7 +142,7 @@ class DiagnosisModel:
     prior: Prior
     parameters: NoisyOrParameters
     jobs: int
-    calibration: float
+    calibration: Calibration
     past: PastJobs
     adviser: Adviser
     total: Floats
@@ -235,7 +235,7 @@ class DiagnosisModel:
         """Return all that fitting learned, to be kept and given to ``restored``.
 
         Returns:
-            ``parts``, ``positions`` and ``codes`` (text, to align by), ``jobs`` and ``calibration`` (one number each),
+            ``parts``, ``positions`` and ``codes`` (text, to align by), ``jobs`` (one number), ``calibration`` (two),
             the fields of ``NoisyOrParameters`` as ``parameters_...`` and those of ``Prior`` as ``prior_...``.
         """
         named = {
@@ -291,7 +291,7 @@ class DiagnosisModel:
             prior=Prior(**{field.name: fitted[f"prior_{field.name}"] for field in fields(Prior)}),
             parameters=NoisyOrParameters(**told),
             jobs=int(fitted["jobs"]),
-            calibration=float(fitted["calibration"]),
+            calibration=stored_calibration(fitted),
         )
         return _priced(frames, costs, learned)
 
@@ -300,7 +300,7 @@ def fit(
     frames: DiagnosisFrames,
     families: pl.DataFrame,
     costs: Costs,
-    calibration: float | None = None,
+    calibration: Calibration | None = None,
     others: Mapping[str, PastElsewhere] | None = None,
 ) -> DiagnosisModel:
     """Learn from the past jobs and lay prices beside the parts.
@@ -309,8 +309,7 @@ def fit(
         frames: The facts.
         families: One row per family: codes (list of text) and root; may be empty.
         costs: What work costs here.
-        calibration: Share of one minus the largest posterior chance that is unknown-cause mass, as ``backtest`` learned
-            it; None for the usual one.
+        calibration: How far its chances are believed, as ``backtest`` learned it; None for the usual one.
         others: Past jobs of other dealers, by name; what they say of the parts and codes known here counts as far as
             it foretells the own visits.
 
@@ -413,6 +412,15 @@ def _spelled_as_here(told: PastElsewhere, candidates: list[Candidate], reader: R
     return replace(told, job_parts=told.job_parts.with_columns(pl.col("part").replace(spoken)))
 
 
+def stored_calibration(fitted: Mapping[str, np.ndarray]) -> Calibration:
+    """Return the calibration that a model was fitted with; one that was stored as a share alone is as sharp as it was.
+
+    Args:
+        fitted: What ``DiagnosisModel.fitted`` returned.
+    """
+    return Calibration(*np.atleast_1d(fitted["calibration"]).tolist())
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Learned:
     """The fields of ``DiagnosisModel`` that fitting makes."""
@@ -421,7 +429,7 @@ class _Learned:
     prior: Prior
     parameters: NoisyOrParameters
     jobs: int
-    calibration: float
+    calibration: Calibration
 
 
 def _priced(frames: DiagnosisFrames, costs: Costs, learned: _Learned) -> DiagnosisModel:

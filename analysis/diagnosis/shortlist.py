@@ -19,6 +19,7 @@ from analysis.diagnosis.inference.posterior import Car, Posterior, interval
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import Costs, Shortlist
 from analysis.diagnosis.unproven import Unproven, unproven_cars
+from analysis.diagnosis.unseen import PastCars
 from analysis.texts import notes as say
 from analysis.texts.action_text import (
     check_words,
@@ -64,12 +65,13 @@ def shortlist(model: DiagnosisModel) -> Shortlist:
     return list_cars(model)
 
 
-def list_cars(model: DiagnosisModel, vehicle: str | None = None) -> Shortlist:
+def list_cars(model: DiagnosisModel, vehicle: str | None = None, past: PastCars | None = None) -> Shortlist:
     """Return the fixes to try on one car or on every car.
 
     Args:
         model: Fitted to the past jobs.
         vehicle: List this car alone; None for every car in stock.
+        past: The dealer's cars as they came in, where they are known already.
     """
     notes = [] if model.jobs or model.others else [say.NO_REPAIRS]
     notes += [say.from_others(model.jobs, model.others)] if model.others else []
@@ -78,7 +80,7 @@ def list_cars(model: DiagnosisModel, vehicle: str | None = None) -> Shortlist:
     for added, said in _list_each(model, cars):
         rows += added
         notes += said
-    rows += [_unproven_row(model, car) for car in unproven_cars(model, vehicle)]
+    rows += [_unproven_row(model, car) for car in unproven_cars(model, vehicle, past)]
     asked = pl.lit(True) if vehicle is None else pl.col("vehicle") == vehicle
     notes += nothing_to_fix(model.frames.open_codes.filter(asked), {car.vehicle for car in cars})
     rows = _with_cautions_of_cars(model, rows)

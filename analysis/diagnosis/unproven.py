@@ -45,14 +45,15 @@ def further(km: float, test_km: float) -> float:
     return float(STEP_KM * max(ceil((test_km - km) / STEP_KM), 1))
 
 
-def unproven_cars(model: DiagnosisModel, vehicle: str | None = None) -> list[Unproven]:
+def unproven_cars(model: DiagnosisModel, vehicle: str | None = None, past: PastCars | None = None) -> list[Unproven]:
     """Return the cars in stock without an open code that an erase hides, sorted by vehicle.
 
     Args:
         model: What all cars are diagnosed with.
         vehicle: Look at this car alone; None for every car in stock.
+        past: The dealer's cars as they came in, where they are known already.
     """
-    frames, past = model.frames, None
+    frames = model.frames
     usual = frames.return_distances.filter(pl.col("code") == "")["return_km"].to_list()
     test = -usual[0] * log(1 - PROVEN) if usual else model.costs.road_test_km
     fresh = frames.stock_erases.filter(pl.col("km") < test).join(frames.stock, on="vehicle", how="semi")

@@ -8,13 +8,14 @@ Their own scans had not read every module either: a fault counts the more, the s
 """
 
 from collections import Counter, defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from math import exp, log
 
 import numpy as np
 import polars as pl
 
-from analysis.diagnosis.decision.appraisal import costs_to_clear
+from analysis.diagnosis.decision.appraisal import drawn_costs
 from analysis.diagnosis.decision.policy import plan_after_erase
 from analysis.diagnosis.decision.repair_model import RECHECK, Step, chance_of
 from analysis.diagnosis.engine import DiagnosisModel
@@ -38,6 +39,10 @@ FEWEST_CARS = 5
 MOST_FAULTY = 0.95
 """More cars than this are not taken to come with a fault."""
 DRAWS = 2000
+PAST_CARS: dict[str, pl.DataType | type[pl.DataType]] = {
+    "make": pl.String, "shown": pl.List(pl.String), "codes": pl.List(pl.String), "passed": pl.Float64,
+    "two": pl.Float64, "costs": pl.List(pl.Float64), "counts": pl.List(pl.Int64),
+}  # fmt: skip
 WORTH_SAYING = 0.02
 """Something that hides with less chance than this is not spoken of."""
 
@@ -66,36 +71,47 @@ class _PastCar:
     """What one past car had when it came in.
 
     Attributes:
-        line: Its line.
         codes: What it showed that has to go, by key; empty: nothing.
         passed: Chance that an erase alone ends it all.
         two: Chance that it has more than one fault, given that it has one.
-        costs: (draws,) what it costs once the codes are back after the erase, in cents.
-        found: Chance that a first look reads a module that showed it.
+        costs: What it can cost once the codes are back after the erase, in cents.
+        counts: How many of the drawn cars cost that.
     """
 
-    line: str
-    codes: tuple[str, ...]
-    passed: float
-    two: float
-    costs: np.ndarray
-    found: float
+    codes: tuple[str, ...] = ()
+    passed: float = 1.0
+    two: float = 0.0
+    costs: tuple[float, ...] = (0.0,)
+    counts: tuple[int, ...] = (1,)
+
+    @cached_property
+    def drawn(self) -> np.ndarray:
+        """(draws,) what the drawn cars cost, in cents."""
+        return np.repeat(np.array(self.costs), self.counts)
 
 
 class PastCars:
     """The dealer's cars as they came in, each diagnosed once."""
 
-    def __init__(self, model: DiagnosisModel):
-        """Diagnose what past cars showed before their first job.
+    def __init__(self, model: DiagnosisModel, known: pl.DataFrame | None = None):
+        """Look up what past cars showed before their first job; they are diagnosed when first asked about.
 
         Args:
             model: What all cars are diagnosed with.
+            known: What ``table`` returned of the same model; its cars are not diagnosed again.
         """
         self._model = model
+        self._known = {
+            (make, tuple(shown)): _PastCar(
+                codes=tuple(codes), passed=passed, two=two, costs=tuple(costs), counts=tuple(counts)
+            )
+            for make, shown, codes, passed, two, costs, counts in (known.iter_rows() if known is not None else ())
+        }
+        self._absent: dict[str, np.ndarray] = {}
         frames = model.frames
         self._column = {code: d for d, code in enumerate(model.codes)}
         fresh = pl.col("erased_km") < LONG_SINCE_KM
-        known = frames.first_codes.filter(~fresh.fill_null(False))
+        looked = frames.first_codes.filter(~fresh.fill_null(False))
         self._fresh = _fresh_erases(frames.first_codes)
         self._has, self._read = _by_vehicle(frames.car_modules), _by_vehicle(frames.first_modules)
         self._lines = dict(frames.first_codes.select("vehicle", pl.col("line").fill_null("")).iter_rows())
@@ -103,30 +119,44 @@ class PastCars:
         self._often_read: dict[frozenset[str], float] = {}
         self._modules: dict[str, dict[str, float]] = {}
         shown: dict[tuple[str, str, str], list[str]] = defaultdict(list)
-        for vehicle, make, line, code in known.select("vehicle", "make", "line", "code").sort("vehicle").iter_rows():
+        for vehicle, make, line, code in looked.select("vehicle", "make", "line", "code").sort("vehicle").iter_rows():
             shown[vehicle, make or "", line or ""] += [code] if code in self._column else []
         step = -(-len(shown) // MOST_PAST)
         chosen = [car for number, car in enumerate(sorted(shown)) if number % max(step, 1) == 0]
-        seen: dict[tuple[str, tuple[str, ...]], _PastCar] = {}
-        self._cars: list[tuple[str, _PastCar]] = []
-        for car in chosen:
-            _, make, line = car
-            codes = tuple(sorted(shown[car]))
-            if (make, codes) not in seen:
-                seen[make, codes] = self._diagnosed(make, line, codes)
-            self._cars.append((line, seen[make, codes]))
+        self._shown = [(line, (make, tuple(sorted(shown[car, make, line])))) for car, make, line in chosen]
         back, jobs = stored_beside(frames)
         self._stored = (PAST_RETURNS * PAST_JOBS + back) / (PAST_JOBS + jobs)
         told = frames.return_distances.select("code", "return_km").iter_rows()
         self._km: dict[str, float] = {code: float(km) for code, km in told}
 
-    def _diagnosed(self, make: str, line: str, codes: tuple[str, ...]) -> _PastCar:
-        nothing = _PastCar(line=line, codes=(), passed=1.0, two=0.0, costs=np.zeros(1), found=1.0)
+    @cached_property
+    def _cars(self) -> list[tuple[str, _PastCar]]:
+        """Line and diagnosis of each past car."""
+        for key in dict.fromkeys(key for _, key in self._shown):
+            if key not in self._known:
+                self._known[key] = self._diagnosed(*key)
+        return [(line, self._known[key]) for line, key in self._shown]
+
+    def table(self) -> pl.DataFrame:
+        """Return the diagnoses, to be kept and given to the next ``PastCars`` of the same model.
+
+        Returns:
+            One row per make and what cars of it showed: make, shown (keys), codes (those that have to go), passed, two,
+            costs and counts, as ``_PastCar`` has them.
+        """
+        told = {key: self._known[key] for key in sorted({key for _, key in self._shown})} if self._cars else {}
+        rows = [(*key, car.codes, car.passed, car.two, car.costs, car.counts) for key, car in told.items()]
+        return pl.DataFrame(rows, schema=PAST_CARS, orient="row")
+
+    def _diagnosed(self, make: str, codes: tuple[str, ...]) -> _PastCar:
+        nothing = _PastCar()
         if not codes:
             return nothing
         model = self._model
         columns = sorted(self._column[code] for code in codes)
-        absent = can_occur([known_make(make)], model.frames.codes)[0]
+        if make not in self._absent:
+            self._absent[make] = can_occur([known_make(make)], model.frames.codes)[0]
+        absent = self._absent[make].copy()
         absent[columns] = False
         names = model.parameters.make_names
         row = names.index(known_make(make)) if make and known_make(make) in names else len(names) - 1
@@ -137,21 +167,19 @@ class PastCars:
         if not repair.scope.any():
             return nothing
         steps = [Step(part=RECHECK, chance=0.0, cost=0.0), *plan_after_erase(repair, eligible)]
-        costs = costs_to_clear(repair, steps, draws=DRAWS).filter(pl.col("cost") > 0)
-        spent = np.repeat(costs["cost"].to_numpy(), np.round(costs["share"].to_numpy() * DRAWS).astype(int))
+        costs, counts = drawn_costs(repair, steps, DRAWS)
+        spent = costs > 0
         sizes = posterior.weights.sizes()[0]
         must = tuple(model.codes[d] for d, yes in zip(columns, repair.scope, strict=True) if yes)
-        return _PastCar(
-            line=line,
-            codes=must,
-            passed=chance_of(repair, RECHECK),
-            two=float(sizes[2:].sum() / max(sizes[1:].sum(), 1e-9)),
-            costs=spent if len(spent) else np.zeros(1),
-            found=self._found(frozenset(map(_home, must))),
-        )
+        two = float(sizes[2:].sum() / max(sizes[1:].sum(), 1e-9))
+        found = _PastCar(codes=must, passed=chance_of(repair, RECHECK), two=two)
+        return replace(found, costs=tuple(costs[spent]), counts=tuple(counts[spent])) if spent.any() else found
 
-    def _found(self, homes: frozenset[str]) -> float:
-        """Return how often a first look at a car that has some of the modules read one of them."""
+    def _found(self, codes: tuple[str, ...]) -> float:
+        """Return how often a first look at a car that has the modules of some codes read one of them; 1 for none."""
+        homes = frozenset(map(_home, codes))
+        if not homes:
+            return 1.0
         if homes not in self._often_read:
             looks = [bool(self._read[car] & homes) for car in self._lines if self._has[car] & homes]
             self._often_read[homes] = max(sum(looks), 1) / max(len(looks), 1)
@@ -167,8 +195,8 @@ class PastCars:
             make: The car's make.
             codes: The codes; without any they cost nothing.
         """
-        mine = self._diagnosed(make, "", codes)
-        return _often(self._stored if mine.codes else 0.0, mine.costs)
+        mine = self._diagnosed(make, codes)
+        return _often(self._stored if mine.codes else 0.0, mine.drawn)
 
     def return_km(self, code: str) -> float:
         """Return the mean distance in km at which a code wakes again."""
@@ -210,7 +238,7 @@ class PastCars:
                 return there * share * float(np.mean(away)) if share else 0.0
             return there * min((self.silent(code, km) for code in seen), default=1.0)
 
-        has_it = weight * [(1 - car.passed) / car.found for car in cars]
+        has_it = weight * [(1 - car.passed) / self._found(car.codes) for car in cars]
         share, one = float(has_it.sum() / weight.sum()), np.array([car.two for car in cars])
         if share <= 0:
             return 0.0, np.zeros(1)
@@ -223,7 +251,7 @@ class PastCars:
             return 0.0, np.zeros(1)
         rng = np.random.default_rng(len(cars))
         which = rng.choice(len(cars), size=DRAWS, p=hides / hides.sum())
-        costs = [float(rng.choice(cars[i].costs)) for i in which]
+        costs = [float(rng.choice(cars[i].drawn)) for i in which]
         return float(hides.sum() / (hides.sum() + 1 - often)), np.array(costs)
 
     def _weights(self, line: str) -> np.ndarray:

@@ -3,7 +3,9 @@
 A code whose cause is still there wakes again after an exponential distance of its own, some at the first start,
 others after a hundred kilometres.  A code whose cause is gone stays away, until a new fault of the same kind sets
 it: at a rate of new faults per kilometre that all codes share.  So a code that was missing for 300 km and is back
-after 9,000 was cleared and has *recurred*; one that is back after 30 km has *returned*.  What was seen after a job
+after 9,000 was cleared and has *recurred*; one that is back after 30 km has *returned*.  A code that was awake at the
+job, was not erased and is awake still is *kept*: its module may not have tested since, the longer the drive the less
+likely, and until then it shows what it showed before.  What else was seen after a job
 is one interval: the longest distance after which a list that could have named the code did not, and the first after
 which it stood there awake.  The share that is gone, the distances and the rate are fitted together.
 
@@ -91,7 +93,7 @@ def fit_cure_model(seen_after: pl.DataFrame, road_test_km: float) -> CureModel:
         The model; codes lean on all codes together, the more the less their distances differ (empirical Bayes).
     """
     km_a_day = _km_a_day(seen_after)
-    told = pl.col("background").is_null() & pl.col("looked") & ~pl.col("lost")
+    told = pl.col("background").is_null() & pl.col("looked") & ~pl.col("lost") & ~pl.col("kept")
     rows = _intervals(seen_after.filter(told), km_a_day)
     first = -road_test_km / math.log(1 - PROVEN)
     if not rows["seen"].any():
@@ -127,9 +129,10 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
             it was seen), absent_km (longest distance after which a complete list that could have named it did not, or
             listed it as stored only although it was awake before and nothing was erased; null: none, or not known how
             far), tested (a monitor or test that ran said it is gone), seen (awake again), seen_km, seen_days (when
-            first; null where not known), background (null for codes that are reckoned with), lost (before it was
-            awake again a list was not understood wholly), lost_km, lost_days (when the first such list was read),
-            lost_after_km (the longest distance before it after which it was known absent).
+            first; null where not known), kept (it was awake before and nothing was erased; ``seen_km`` and
+            ``seen_days`` are those of the last such reading), background (null for codes that are reckoned with), lost
+            (before it was awake again a list was not understood wholly), lost_km, lost_days (when the first such list
+            was read), lost_after_km (the longest distance before it after which it was known absent).
         model: The fitted distances.
 
     Returns:
@@ -137,14 +140,19 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
         ``lik_gone`` and ``lik_still`` (likelihood of what was seen if the cause is gone, and if it is still there, the
         larger of the two 1), and ``cleared_chance`` (the first's share of both, that is the chance that the cause is
         gone at even odds beforehand; null where nobody looked).  ``outcome`` is ``unread`` where nobody looked; where
-        it was seen again ``recurred`` if the chance is .5 or more, else ``returned``; where it was not, ``cleared``
-        from .9 on, else ``unproven``.  Where a list was lost, ``cleared_chance`` is no higher than had that list
-        named the code, or .5 where that would be a return: whether it is gone is not known.
+        it was seen again ``recurred`` if the chance is .5 or more, else ``returned``; where it was kept, ``returned``
+        up to .1, else ``unproven``; where it was not seen, ``cleared`` from .9 on, else ``unproven``.  Where a list
+        was lost, ``cleared_chance`` is no higher than had that list named the code, or .5 where that would be a
+        return: whether it is gone is not known.
     """
     rows = _intervals(seen_after, model.km_a_day)
     spans = _spans(rows)
     km = np.array([model.return_km.get(code, model.pooled_km) for code in rows["code"]], dtype=float)
     still, gone = _likelihoods(spans, km, model.new_fault_km)
+    kept = rows["kept"].to_numpy().astype(bool)
+    untested = np.exp(-spans.high / km)
+    anew = -np.expm1(-spans.high / model.new_fault_km)
+    still, gone = np.where(kept, 1.0, still), np.where(kept, untested + (1 - untested) * anew, gone)
     largest = np.maximum(still, gone)
     still, gone = np.maximum(still / largest, SUREST), np.maximum(gone / largest, SUREST)
     looked, highest = rows["looked"].to_numpy().astype(bool), _highest_ratio(seen_after, km, model)
@@ -152,16 +160,17 @@ def settle(seen_after: pl.DataFrame, model: CureModel) -> pl.DataFrame:
     still, gone = np.where(looked, still, 1.0), np.where(looked, gone, 1.0)
     chance = gone / (gone + still)
     again = np.isfinite(spans.high)
+    doubtful, proven = kept & (chance > 1 - PROVEN), ~again & (chance >= PROVEN - 1e-9)
     words = np.select(
-        [~looked, again & (chance < 0.5), again & (highest > 1), ~again & (chance >= PROVEN - 1e-9)],
-        ["unread", "returned", "recurred", "cleared"],
+        [~looked, doubtful, again & (chance < 0.5), again & (highest > 1), proven],
+        ["unread", "unproven", "returned", "recurred", "cleared"],
         "unproven",
     )
     return seen_after.with_columns(
         pl.Series("outcome", words, dtype=pl.String),
         km_proven=pl.col("absent_km"),
-        days_to_return=pl.col("seen_days"),
-        km_to_return=pl.col("seen_km"),
+        days_to_return=pl.when(pl.Series(words != "unproven")).then("seen_days"),
+        km_to_return=pl.when(pl.Series(words != "unproven")).then("seen_km"),
         lik_gone=pl.Series(gone),
         lik_still=pl.Series(still),
         cleared_chance=pl.when(pl.col("looked")).then(pl.Series(chance)),

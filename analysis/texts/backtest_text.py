@@ -24,8 +24,8 @@ HELD_TABLE = "Table of chances and what happened"
 HELD_CAPTION = "Chances given and what happened"
 HELD_HEADS = (chart_text.VISITS, chart_text.TRUST_CHANCE, chart_text.TRUST_AWAY, "interval")
 NOT_JUDGED = (
-    "No past visit has put a first chance to the test yet: that takes jobs in which the part named first was fitted "
-    "and a later scan proves the outcome."
+    "No past visit has put a first chance to the test yet: that takes jobs after which a later scan proves whether the "
+    "part named first was it."
 )
 TAKEN_OFF = "The chances on this page have that taken off already."
 
@@ -47,9 +47,10 @@ def judged_on(visits: int, few: bool) -> str:
     """
     wide = " With so few visits the bars are wide." if few else ""
     return (
-        f"Judged on {counted(visits, 'visit', 'visits')} in which the list's first part was fitted. Below the dashed "
-        "line the list promised too much, above it too little. The number at the end of a bar counts its visits; the "
-        f"bar shows how far the share may be off (90 of 100 times it lies inside).{wide}"
+        f"Judged on {counted(visits, 'visit', 'visits')} of which the end is known: the list's first part was fitted, "
+        "then or later, or the codes went without it. Each chance is as all other cars' visits make it. Below the "
+        "dashed line the list promised too much, above it too little. The number at the end of a bar counts its "
+        f"visits; the bar shows how far the share may be off (90 of 100 times it lies inside).{wide}"
     )
 
 

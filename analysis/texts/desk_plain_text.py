@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from analysis.texts.desk_file_text import date_form
+
 COLUMNS = {
     "scanned_at": "when it was scanned",
     "odometer_unit": "km or miles",
@@ -22,6 +24,7 @@ _ALWAYS = ("scanned_at", "odometer_unit", "module_state", "failure_type", "done_
 _NAMES = re.compile(rf"\b({'|'.join((*_ALWAYS, 'asking_price'))})\b")
 _QUOTED = re.compile(r"('[^']*'|\"[^\"]*\"|`[^`]*`)")
 _COLUMN = re.compile(r"^Which column is (\w+) ")
+_DATE = re.compile(r"(?:%[A-Za-z][./:,T-]*)+(?: (?:%[A-Za-z][./:-]*)+)*")
 _SENTENCES = (
     (re.compile(r",? or let '[^']*' draft a mapping"), ", or have it ask you line by line"),
     (
@@ -51,6 +54,8 @@ def plain(text: str) -> str:
     for pattern, words in _SENTENCES:
         text = pattern.sub(words, text)
     text = _COLUMN.sub(lambda found: f"Which column is {column(found[1])} ", text)
+    text = text.replace("car (stock number) (stock number", "car (stock number")
+    text = _DATE.sub(lambda found: date_form(found[0]), text)
     pieces = _QUOTED.split(text)
     return "".join(piece if place % 2 else _words(piece) for place, piece in enumerate(pieces))
 

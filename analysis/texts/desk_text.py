@@ -36,3 +36,21 @@ BEGIN_WHAT = (
 BEGIN_WHERE = "The folder is:"
 BEGIN_USED = "It holds other files already. They stay as they are; knockon's own folders are made beside them."
 BEGIN_DO = "Make the folder ready"
+BEGIN_FIGURES = "A few figures of yours"
+BEGIN_FIGURES_WHY = "Every sum of the report hangs on them. They can be changed at any time on the week's page."
+FIGURES_TITLE = "Your figures"
+FIGURES_DO = "Keep these figures"
+FIGURES_KEPT = "Your figures are kept; the next report uses them."
+FIGURES = {
+    "currency": "Money, in three letters (EUR, GBP, USD)",
+    "odometer_unit": "Distances, where a file does not say",
+    "labour_rate": "Your own labour, per hour",
+    "specialist_cost": "What handing a car to a specialist costs, about",
+}
+FIGURE_CHOICES = {"odometer_unit": {"km": "kilometres", "mi": "miles"}}
+CURRENCY_SIGNS = {"€": "EUR", "£": "GBP", "$": "USD"}
+
+
+def no_figure(label: str, told: str) -> str:
+    """Say that an answer is no number."""
+    return f"{label}: found {told!r}, wanted a number like 45 or 45.50. Nothing was changed."

@@ -150,6 +150,21 @@ def expect(said: str, low: float, high: float) -> str:
     return f"{said}: expect its first try to be right {low:.0%} to {high:.0%} of the time."
 
 
+def taken_for(said: float, meant: float, judged: int) -> str:
+    """Say what a chance is taken for, as past ones were kept.
+
+    Args:
+        said: A chance as codes and repairs alone say it.
+        meant: What it is taken for.
+        judged: Past visits on which the chance given can be held beside what became of it.
+    """
+    how = "too careful" if meant > said else "too sure"
+    return (
+        f"The chances given on {judged:,} past visits were {how}: where codes and repairs alone give one answer "
+        f"{said:.0%} and its only rival the rest, it is taken to have {meant:.0%}."
+    )
+
+
 def kept_back(reserve: float, judged: int, enough: bool) -> str:
     """Say how much of each chance is kept back, and why.
 

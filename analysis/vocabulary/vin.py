@@ -14,7 +14,7 @@ _CHECKED = frozenset("12345L")
 _NORTH_AMERICA = frozenset("12345")
 _WEIGHTS = (8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2)
 _VALUES = {
-    **{str(digit): digit for digit in range(10)},
+    **{digit: int(digit) for digit in "0123456789"},
     **dict(zip("ABCDEFGH", range(1, 9), strict=True)),
     **dict(zip("JKLMN", range(1, 6), strict=True)),
     "P": 7,

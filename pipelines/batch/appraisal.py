@@ -102,7 +102,7 @@ def appraisal(
             load=lambda copy: _load(copy, path, reading, make, model),
         )
     most = settings.specialist_cost if limit is None else limit
-    costs = appraise(found.model, CAR)
+    costs = appraise(found.model, CAR, found.past)
     return Told([_about(found, path, reading, make), *_appraised(found, costs, most, bid, settings)], costs.costs)
 
 

@@ -172,7 +172,7 @@ def _recorded(runs: list[UUID]) -> None:
             told = client.read_task_runs(task_run_filter=TaskRunFilter(id=TaskRunFilterId(any_=runs))) if runs else []
             if sum(run.state is not None and run.state.is_final() for run in told) == len(runs):
                 return
-            time.sleep(0.05)
+            time.sleep(0.2)
 
 
 def of_the_engine(error: Exception) -> bool:

@@ -13,7 +13,8 @@ from datetime import date
 
 import polars as pl
 
-from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars
+from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars, stored_calibration
+from analysis.diagnosis.unseen import PastCars
 from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts, normalise
 from pipelines.batch.others import kept_sets
 from pipelines.settings import Settings
@@ -32,12 +33,14 @@ class ScannedCar:
     Attributes:
         facts: What is known of past jobs, and of this car as the only one in stock.
         model: What it is diagnosed with.
+        past: The dealer's cars as they came in.
         rows: Its rows of the list, money in cents.
         notes: What there is to say of it.
     """
 
     facts: Facts
     model: DiagnosisModel
+    past: PastCars
     rows: pl.DataFrame
     notes: list[str]
 
@@ -61,15 +64,15 @@ def diagnose_scan(
         vehicle: What the car is called.
         load: Loads the scan, and its car into the stock.
     """
-    facts, model = model_of_scan(workspace, settings, as_of, warehouse, load)
-    listed = list_cars(model, vehicle)
-    return ScannedCar(facts=facts, model=model, rows=listed.rows, notes=listed.notes)
+    facts, model, past = model_of_scan(workspace, settings, as_of, warehouse, load)
+    listed = list_cars(model, vehicle, past)
+    return ScannedCar(facts=facts, model=model, past=past, rows=listed.rows, notes=listed.notes)
 
 
 def model_of_scan(
     workspace: Workspace, settings: Settings, as_of: date, warehouse: Warehouse, load: Callable[[Warehouse], None]
-) -> tuple[Facts, DiagnosisModel]:
-    """Return the facts with newly scanned cars as all that is in stock, and the model to diagnose them with.
+) -> tuple[Facts, DiagnosisModel, PastCars]:
+    """Return the facts with newly scanned cars as all that is in stock, what to diagnose them with, and past cars.
 
     Args:
         workspace: For the dealer's own names of modules.
@@ -90,7 +93,7 @@ def model_of_scan(
         load(warehouse)
         normalise(workspace, warehouse)
         facts = _with_car(past, build_of_one_car(warehouse, settings, as_of))
-    return facts, _model(facts, settings, run, workspace)
+    return facts, *_model(facts, settings, run, workspace)
 
 
 def _with_car(past: Facts, car: Mapping[str, pl.DataFrame]) -> Facts:
@@ -101,10 +104,14 @@ def _with_car(past: Facts, car: Mapping[str, pl.DataFrame]) -> Facts:
     return Facts({**past.frames, **car, "codes": codes, "car_modules": modules})
 
 
-def _model(facts: Facts, settings: Settings, run: StoredRun | None, workspace: Workspace) -> DiagnosisModel:
+def _model(
+    facts: Facts, settings: Settings, run: StoredRun | None, workspace: Workspace
+) -> tuple[DiagnosisModel, PastCars]:
     frames, costs = facts.take(DiagnosisFrames), costs_of(settings)
     if run is not None and set(run.fitted["codes"].tolist()) == set(facts["codes"]["code"]):
-        return DiagnosisModel.restored(frames, costs, dict(run.fitted))
+        model = DiagnosisModel.restored(frames, costs, dict(run.fitted))
+        return model, PastCars(model, run.tables.get("past_cars"))
     families = run.tables["families"] if run else _NO_FAMILIES
-    calibration = float(run.fitted["calibration"]) if run else None
-    return fit(frames, families, costs, calibration, kept_sets(workspace))
+    calibration = stored_calibration(run.fitted) if run else None
+    model = fit(frames, families, costs, calibration, kept_sets(workspace))
+    return model, PastCars(model)

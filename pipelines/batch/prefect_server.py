@@ -48,6 +48,8 @@ QUIET = {
     "PREFECT_CLIENT_MAX_RETRIES": "2",
     "PREFECT_UI_ENABLED": "false",
     "PREFECT_API_BLOCKS_REGISTER_ON_START": "false",
+    # What it is told of the steps it writes down together, once a second, not word by word.
+    "PREFECT_SERVER_SERVICES_TASK_RUN_RECORDER_BATCH_SIZE": "50",
     "PREFECT_SERVER_CORS_ALLOWED_ORIGINS": "none",  # an origin has a scheme: the word is none of them
 }
 

@@ -21,6 +21,7 @@ import polars as pl
 from analysis.texts.standing_text import AGREED, TAKEN_BACK, agreed
 from pipelines.batch.last_week import last_run
 from pipelines.errors import BatchError, refused, shell_command
+from pipelines.library_words import in_our_words
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.storage.session import reading
 from pipelines.workspace import Workspace
@@ -333,5 +334,9 @@ def _read(path: Path, columns: Sequence[str]) -> Iterator[Row]:
             for row in reader:
                 yield {name: row[name] or "" for name in columns}
     except (OSError, UnicodeDecodeError) as error:
-        told = refused(path, error) if isinstance(error, OSError) else f"{path}: expected UTF-8 text ({error})."
+        told = (
+            refused(path, error)
+            if isinstance(error, OSError)
+            else f"{path}: expected UTF-8 text ({in_our_words(error)})."
+        )
         raise BatchError(f"{told} Nothing was changed.") from error

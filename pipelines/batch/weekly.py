@@ -139,7 +139,7 @@ def run_week(
                 week,
                 as_of,
                 model,
-                learned(facts, findings, weighed, past, listed=listed, standing=standing),
+                learned(facts, findings, weighed, past, model=model, listed=listed, standing=standing),
             )
             call(keep, workspace, settings, warehouse, as_of, week)
         counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}

@@ -39,7 +39,7 @@ from pipelines.commands import map as mapping
 from pipelines.errors import BatchError, refused
 
 INTERRUPTED = 130
-_CIRCLES = 50_000  # new objects between two looks for circles
+_CIRCLES = 200_000  # new objects between two looks for circles
 
 # Read when numpy is loaded, which no module above does.  The products of matrices here are small: threads that wait
 # for each other cost three times what they do.

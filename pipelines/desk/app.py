@@ -19,6 +19,7 @@ from analysis.texts import desk_text
 from pipelines.desk import (
     buying_page,
     explore_page,
+    figures_page,
     files_page,
     jobs_page,
     report_files,
@@ -61,6 +62,7 @@ _DONE: dict[str, Handler] = {
     "/standing": standing_page.decide,
     "/buying": buying_page.appraise,
     "/buying/drop": buying_page.drop,
+    "/figures": figures_page.change,
     "/week/run": week_page.run,
     "/week/plan": week_page.plan,
     "/week/backup": week_page.backup,

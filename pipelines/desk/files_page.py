@@ -10,18 +10,19 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import RedirectResponse, Response
 
 from analysis.texts import desk_file_text as say
+from pipelines.desk import figures_page
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page, piece
 from pipelines.desk.tray import MARK
 from pipelines.errors import BatchError
+from pipelines.settings import Settings
 from pipelines.workspace import Workspace, week_name
 
 if TYPE_CHECKING:
     from pipelines.desk.look import Look
     from pipelines.desk.tray import Waiting
     from pipelines.ingest.intake import Intake
-    from pipelines.settings import Settings
 
 _TAKEN_SHOWN = 40
 _REJECTS_SHOWN = 8
@@ -33,7 +34,7 @@ def show(desk: Desk, _asked: Asked) -> Response:
     """Show the files on the tray and those that were taken in; before there is a workspace, offer to make one."""
     if not desk.begun:
         there = desk.folder.is_dir() and any(desk.folder.iterdir())
-        return page(desk, "begin", used=there)
+        return page(desk, "begin", used=there, figures=figures_page.shown(Settings()))
     files = desk.tray.files()
     busy, taken = "", []
     before: frozenset[str] = frozenset()
@@ -79,12 +80,13 @@ def _known(desk: Desk) -> frozenset[str]:
         return frozenset()
 
 
-def begin(desk: Desk, _asked: Asked) -> Response:
+def begin(desk: Desk, asked: Asked) -> Response:
     """Make the workspace, as ``init`` does."""
     from pipelines.report.new_workspace import init_workspace
 
     if not desk.begun:
         init_workspace(desk.folder)
+        figures_page.save(desk, asked.form)
         desk.on_begun()
         desk.tell(say.MADE)
     return RedirectResponse("/", 303)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
 from analysis.texts import desk_week_text as say
+from pipelines.desk import figures_page
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page, piece
@@ -62,6 +63,7 @@ def show(desk: Desk, asked: Asked) -> Response:
         plan=plan, plan_at=f"{plan.at:%H:%M}",
         planned=str(planned) if planned else "", waits_not=desk.waiter.why,
         next_due=f"{plan.next_due(datetime.now(UTC)):%Y-%m-%d %H:%M}", autostart=told, backups=backups,
+        figures=figures_page.shown(desk.settings),
         space=_space(desk.workspace), log=_last_log(desk.workspace) is not None,
     )  # fmt: skip
 

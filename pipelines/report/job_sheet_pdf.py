@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
+from reportlab import rl_config
 from reportlab.lib.colors import black
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
@@ -48,6 +49,7 @@ _SPARE = 12  # points by which the height may be taken for too much
 _FOUND = 20 * mm
 _ROW = 7 * mm
 _LINE = 0.6
+_UNIT = 1000
 _BOX = "\N{BALLOT BOX}"
 _LETTER = 0.58
 """Width of a letter, on average and with some room, as a share of the size."""
@@ -102,8 +104,23 @@ def _fonts() -> None:
     assert spec is not None
     assert spec.submodule_search_locations
     folder = Path(spec.submodule_search_locations[0]) / "mpl-data" / "fonts" / "ttf"
-    pdfmetrics.registerFont(TTFont(_PLAIN, str(folder / "DejaVuSans.ttf")))
-    pdfmetrics.registerFont(TTFont(_BOLD, str(folder / "DejaVuSans-Bold.ttf")))
+    pdfmetrics.registerFont(_Font(_PLAIN, str(folder / "DejaVuSans.ttf")))
+    pdfmetrics.registerFont(_Font(_BOLD, str(folder / "DejaVuSans-Bold.ttf")))
+    rl_config.useA85 = 0  # packed bytes stand in the file as they are, not spelled out in letters
+
+
+class _Font(TTFont):  # type: ignore[misc]
+    """A font that knows the words it has measured: each sheet is laid out in several sizes."""
+
+    def __init__(self, name: str, path: str) -> None:
+        super().__init__(name, path)
+        self._measured: dict[str, float] = {}
+
+    def stringWidth(self, text: str, size: float, encoding: str = "utf8") -> float:  # noqa: N802 - the library's name
+        """Return how wide a text is in a size."""
+        if text not in self._measured:
+            self._measured[text] = super().stringWidth(text, _UNIT, encoding)
+        return size / _UNIT * self._measured[text]
 
 
 def _blocks(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: float) -> list[list[Flowable]]:

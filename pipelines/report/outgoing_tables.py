@@ -238,7 +238,7 @@ _BACKTEST = Table(
         share("top3", "Share of them in which it would have been among the first three."),
         measure("cost_vs_named", "The list's cost until the car is fixed, over that of fitting what the code names."),
         measure("cost_vs_fitted", "The same over that of fitting what was fitted most for such codes before."),
-        count("judged", "Visits in which the part that the list names first was fitted, and the outcome is proven."),
+        count("judged", "Visits of which it is proven in the end whether the part that the list names first was it."),
         measure("brier", "Mean squared gap between their chances and what happened: 0 is perfect, 0.25 a coin's toss."),
         count("cuts", "How often was learned anew on the way."),
         share("reserve", "Of the chance that the likeliest answer is wrong, the share set aside for other causes."),

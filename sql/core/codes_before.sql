@@ -11,6 +11,7 @@
 --   named_by varchar[]: kinds of lists that name a code of this state; only from one of these can it be absent
 --   current boolean: the module was not read again between that sighting and the job
 --   awake boolean: it was active or pending, not stored only, and that is current
+--   asleep boolean: it was stored only, and that is current
 --
 -- The latest sighting before the job counts, unless a later list before the job took it back. Where a later list could
 -- not be read whole, or not have named the code, its state at the job is not known.
@@ -23,7 +24,9 @@ select
     any_value(before.odometer) as odometer,
     arg_max(sightings.named_by, sightings.scanned_at) as named_by,
     arg_max(sightings.scan_id, sightings.scanned_at) = any_value(before.scan_id) as current,
-    arg_max(sightings.awake, sightings.scanned_at) and arg_max(sightings.scan_id, sightings.scanned_at) = any_value(before.scan_id) as awake
+    arg_max(sightings.awake, sightings.scanned_at) and arg_max(sightings.scan_id, sightings.scanned_at) = any_value(before.scan_id) as awake,
+    arg_max(sightings.status, sightings.scanned_at) in ('confirmed', 'history')
+        and arg_max(sightings.scan_id, sightings.scanned_at) = any_value(before.scan_id) as asleep
 from core.job_windows as jobs
 join core.standing_sightings as sightings
     on sightings.vehicle = jobs.vehicle

@@ -8,13 +8,16 @@
 --   scanned_at timestamp: start of the scan
 --   days double days: days since the job
 --   km double km or blank: shortest distance driven since job and erase
---   state varchar: awake, quiet, lost or silent
+--   state varchar: awake, kept, quiet, lost or silent
 --   tested boolean: quiet, and a test or monitor that ran says that the cause is gone
 --
--- state of one reading: 'awake', the fault has shown itself since the job; 'quiet', it has not although the list could
--- have told; 'lost', a line of the module's list was not understood, so that it may have; 'silent' on the question. After an erase whatever is listed has shown itself since. Without one only an
--- active or pending code has, while one that is stored only, but was awake before the job, has been quiet since; a code
--- that was stored already, or has no status, says nothing. A list that could not have named the code is silent on it,
+-- state of one reading: 'awake', the fault has shown itself since the job; 'kept', it is awake as it was before, and
+-- nothing was erased: it shows what the last test before the job said, until the next one has run (ISO 14229-1, annex D:
+-- the status bit testFailed keeps the result of the latest test); 'quiet', it has not shown itself although the list
+-- could have told; 'lost', a line of the module's list was not understood, so that it may have; 'silent' on the question.
+-- After an erase whatever is listed has shown itself since. Without one only a code that is awake and was stored only
+-- before has, while one that is stored only, but was awake before the job, has been quiet since; a code that was stored
+-- already, or has no status, says nothing. A list that could not have named the code is silent on it,
 -- and so is a permanent code before the car's monitors have run. The monitors speak for the engine's own emission codes
 -- only. Without an erase a missing code proves nothing: somebody may have erased it without a word.
 with told as (
@@ -31,7 +34,8 @@ with told as (
         findings.tested,
         case
             when findings.present and (after.erased or findings.status in ('active', 'pending'))
-                and (not findings.only_permanent or after.monitors_ready is true) then 'awake'
+                and (not findings.only_permanent or after.monitors_ready is true)
+                then if(after.erased or before.asleep, 'awake', 'kept')
             when after.gaps then 'lost'
             when findings.present and findings.only_permanent and after.monitors_ready is not true then 'silent'
             when findings.present and before.awake and findings.status in ('confirmed', 'history') then 'quiet'

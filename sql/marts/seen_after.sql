@@ -8,9 +8,10 @@
 --   looked boolean: the module was read again before the next job
 --   absent_km double km or blank: longest distance after which a reading that could have told found it quiet
 --   tested boolean: a test or monitor that ran says that the cause is gone
---   seen boolean: it was awake again
---   seen_km double km or blank: distance at which it was first awake again
---   seen_days double days or blank: days after which it was first awake again
+--   seen boolean: it was awake
+--   seen_km double km or blank: distance at which it was first awake again; of a kept one, at which it last was
+--   seen_days double days or blank: the same in days
+--   kept boolean: it was awake before and nothing was erased, so that it may not have been tested since
 --   lost boolean: before it was awake again a list of the module was not understood wholly: it may have been awake then
 --   lost_km double km or blank: distance at the first such list
 --   lost_days double days or blank: days after which that list was read
@@ -25,6 +26,7 @@ select
     seen.seen,
     seen.seen_km,
     seen.seen_days,
+    seen.kept,
     seen.lost,
     seen.lost_km,
     seen.lost_days,

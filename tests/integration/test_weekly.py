@@ -97,14 +97,12 @@ def test_the_planted_faults_are_found(demo):
 def test_the_chances_of_the_list_held_on_the_dealers_own_past(demo):
     # G. W. Brier, "Verification of forecasts expressed in terms of probability", Monthly Weather Review 78 (1950).
     report = demo.reports / "2026-W48"
-    [check] = pl.read_csv(report / "backtest.csv").select("n", "brier").rows()
+    [check] = pl.read_csv(report / "backtest.csv").select("judged", "brier").rows()
     assert check[0] >= 120
     assert check[1] <= 0.14
     tenths = pl.read_csv(report / "reliability.csv").filter(pl.col("n") >= 20)
     assert tenths.height >= 2
-    # Never promised too much; the workshop chose with its own eyes as well, which makes such visits go better.
-    assert tenths.filter(pl.col("predicted") - pl.col("observed") >= 0.05).rows() == []
-    assert tenths.filter(pl.col("observed") - pl.col("predicted") >= 0.20).rows() == []
+    assert tenths.filter((pl.col("predicted") - pl.col("observed")).abs() >= 0.10).rows() == []
 
 
 def test_no_row_of_the_inbox_is_lost_or_counted_twice(demo):

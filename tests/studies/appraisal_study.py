@@ -26,7 +26,6 @@ import polars as pl
 from analysis.diagnosis import list_cars
 from analysis.diagnosis.appraise import Appraisal, appraise
 from analysis.diagnosis.decision.appraisal import chance_above, quantile
-from analysis.diagnosis.unseen import PastCars
 from pipelines.batch.one_scan import model_of_scan
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.read_table import Reading
@@ -123,9 +122,9 @@ def lists_of(
         _into_stock(copy, dealer, {scan.vehicle: scan.make for scan in scans}, read)
 
     with reading(workspace) as warehouse:
-        _, model = model_of_scan(workspace, settings, TODAY.date(), warehouse, load)
+        _, model, past = model_of_scan(workspace, settings, TODAY.date(), warehouse, load)
     rows_of = list_cars(model).rows.with_columns(pl.col(pl.String).fill_null(""))
-    return read_steps(rows_of.iter_rows(named=True)), partial(appraise, model, past=PastCars(model))
+    return read_steps(rows_of.iter_rows(named=True)), partial(appraise, model, past=past)
 
 
 def _into_stock(copy: Warehouse, dealer: Dealer, makes: dict[str, str], read: Reading) -> None:

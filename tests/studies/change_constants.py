@@ -27,6 +27,10 @@ NO_RESULT = {
     "PORTION": "pairs in one array: the same answer in more or fewer pieces",
     "EXACT_BELOW": "from where a tail is added up anew: the same answer to nine digits",
     "BLOCK": "numbers in one array: the same answer in more or fewer pieces",
+    **dict.fromkeys(
+        ("HALF", "WORD", "ROOM", "CAR_BITS", "DAY_BITS", "DAY_ZERO"),
+        "bits of packed numbers: the same answer as long as what is packed fits",
+    ),
     "_GRID": "cells of a numerical integral: a finer grid gives the same to the digits that are kept",
     "_POWER": "their spacing, which the integral allows for",
 }

@@ -26,6 +26,8 @@ from datetime import date
 from itertools import pairwise
 from pathlib import Path
 
+import polars as pl
+
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
@@ -156,9 +158,9 @@ def state(folder: Path) -> dict[str, object]:
         names = warehouse.query(
             "select table_schema || '.' || table_name as name from information_schema.tables order by all"
         )["name"]
+        weeks = dict(warehouse.query("select number, week from fitted.runs").iter_rows())
         for name in names:
-            told = warehouse.fetch(name)
-            found[f"table {name}"] = told.drop("made_at").rows() if name == "fitted.runs" else told.rows()
+            found[f"table {name}"] = _told(warehouse.fetch(name), weeks)
     for place in ("inbox", "archive", "rejected", "reports", "backups"):
         for path in sorted(file for file in (folder / place).rglob("*") if file.is_file()):
             content: object = hashlib.sha256(path.read_bytes()).hexdigest()
@@ -179,6 +181,15 @@ def state(folder: Path) -> dict[str, object]:
     ]
     found["left behind"] = sorted(path.name for path in [*left, *folder.glob(".*.new"), *folder.glob("*.wal")])
     return found
+
+
+def _told(table: pl.DataFrame, weeks: dict[int, str]) -> list[tuple[object, ...]]:
+    """Return a table's rows; when a run was made is left out, and that it is the second of its week."""
+    if "made_at" in table.columns:
+        return table.drop("made_at", "number").rows()
+    if table.schema.get("run") == pl.Int64:
+        table = table.with_columns(pl.col("run").replace_strict(weeks, return_dtype=pl.String))
+    return table.rows()
 
 
 def main(seed: int, kills: int, engine: str) -> None:

@@ -8,6 +8,7 @@ from io import StringIO
 import polars as pl
 
 from analysis.diagnosis import Costs, DiagnosisFrames, DiagnosisModel, Shortlist, fit, shortlist
+from analysis.diagnosis.inference.calibration import Calibration
 from analysis.evidence import EvidenceFrames
 from analysis.mining import Findings
 from analysis.texts.formatter import Formatter
@@ -134,7 +135,8 @@ class Dealer:
     def model(self, costs: Costs = COSTS, calibration: float | None = None) -> DiagnosisModel:
         """The fitted model; with a calibration of 0 there is no unknown-cause mass."""
         findings = self.findings()
-        return fit(self.frames(), findings.families, costs, calibration)
+        told = None if calibration is None else Calibration(calibration)
+        return fit(self.frames(), findings.families, costs, told)
 
     def list(self, costs: Costs = COSTS, calibration: float | None = None) -> Shortlist:
         """The shortlist."""

@@ -26,6 +26,7 @@ def settled(outcomes: pl.DataFrame) -> pl.DataFrame:
         seen_km=pl.col("km_to_return"),
         seen_days=pl.col("days_to_return"),
         lost=pl.lit(False),
+        kept=pl.lit(False),
         **dict.fromkeys(("lost_km", "lost_days", "lost_after_km"), pl.lit(None, dtype=pl.Float64)),
     )  # fmt: skip
     told = settle(seen_after, fit_cure_model(seen_after, ROAD_TEST_KM))

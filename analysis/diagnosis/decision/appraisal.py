@@ -7,6 +7,7 @@ come from a fixed seed, so the same car always gets the same answer.
 """
 
 import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 from analysis.diagnosis.decision.expected_cost import in_one_go
@@ -31,10 +32,16 @@ def costs_to_clear(repair: RepairModel, steps: list[Step], draws: int = DRAWS) -
     Returns:
         One row per total: cost (in the unit of the repair's costs), share (of the draws, summing to 1), ascending.
     """
+    costs, counts = drawn_costs(repair, steps, draws)
+    return pl.DataFrame({"cost": costs, "share": counts / draws})
+
+
+def drawn_costs(repair: RepairModel, steps: list[Step], draws: int) -> tuple[Floats, npt.NDArray[np.int64]]:
+    """Return each total of ``costs_to_clear``, ascending, and how many of the drawn cars cost it."""
     if not repair.scope.any():
-        return pl.DataFrame({"cost": [0.0], "share": [1.0]})
+        return np.zeros(1), np.array([draws])
     if not steps:
-        return pl.DataFrame({"cost": [float(repair.specialist)], "share": [1.0]})
+        return np.array([float(repair.specialist)]), np.array([draws])
     rng = np.random.default_rng(SEED)
     chosen = rng.choice(len(repair.chance), size=draws, p=repair.chance / repair.chance.sum())
     faulty = repair.sets[chosen]
@@ -60,7 +67,7 @@ def costs_to_clear(repair: RepairModel, steps: list[Step], draws: int = DRAWS) -
         before = set_by.any(axis=1) | lasts
     spent += repair.specialist * (before & repair.scope).any(axis=1)
     costs, counts = np.unique(np.round(spent, 6), return_counts=True)
-    return pl.DataFrame({"cost": costs, "share": counts / draws})
+    return costs, counts
 
 
 def _cure(faulty: Bools, set_by: Bools, part: int, done: Bools) -> None:

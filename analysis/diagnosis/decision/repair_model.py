@@ -239,10 +239,11 @@ class RepairModel:
         return {}
 
     def _left(self, cured: Floats) -> Floats:
-        gone = cured[self.members]
-        told: Floats = np.ones((len(self.members), 1))
+        gone, told = cured[self.members], np.ones((len(self.members), len(LEFT)))
         for j in range(MOST):
-            told = np.concatenate([told * gone[:, j, None], told * (1 - gone[:, j, None])], axis=1)
+            before = told[:, : 2**j]
+            told[:, 2**j : 2 ** (j + 1)] = before * (1 - gone[:, j, None])
+            before *= gone[:, j, None]
         return told
 
 

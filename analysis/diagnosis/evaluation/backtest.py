@@ -6,10 +6,11 @@ before each visit would be slow, so it is done at a few cut points in time and s
 the visits up to the next.  Families are left out, for they are found in all scans,
 later ones too; an earlier visit counts with what is known of its outcome today.
 
-Only the part that was fitted is known to be right or wrong.  So the places on the list
-and the costs are judged where it cleared the codes, and the chances where the workshop
-fitted what the list would have named first: there the prediction was put to the test.
-The workshop chose with its own eyes as well, which makes such visits go a little better.
+Places on the list and costs are judged where the part that was fitted cleared the codes.
+The chance of the first line is judged wherever the end tells whether its part was it: it
+was fitted, then or at a later attempt, or the codes went without it.  Such promises
+teach how far the chances are to be believed; each is shown as the promises on all other
+faults would have made it, so that the check does not flatter itself.
 """
 
 from collections import Counter
@@ -20,15 +21,34 @@ import numpy as np
 import polars as pl
 
 from analysis.diagnosis.decision.expected_cost import in_one_go
-from analysis.diagnosis.decision.repair_model import RECHECK, chance_of
+from analysis.diagnosis.decision.repair_model import RECHECK
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, fit
-from analysis.diagnosis.evaluation.holdout import PastVisit, known_before, visits_to_check
-from analysis.diagnosis.evaluation.metrics import against_rules, reliability, summarise, tested, trust, unknown_cause
-from analysis.diagnosis.inference.calibration import learned_calibration
-from analysis.diagnosis.inference.posterior import Car, passed_share, unknown_cause_profile
+from analysis.diagnosis.evaluation.holdout import (
+    PastVisit,
+    attempts,
+    known_before,
+    promise_kept,
+    promise_log_ratio,
+    visits_to_check,
+)
+from analysis.diagnosis.evaluation.metrics import (
+    against_rules,
+    reliability,
+    sharpness,
+    summarise,
+    trust,
+    unknown_cause,
+)
+from analysis.diagnosis.inference.calibration import (
+    SHARPNESSES,
+    Calibration,
+    Promises,
+    learned_calibration,
+    left_out_chances,
+)
+from analysis.diagnosis.inference.posterior import Car, believed, passed_share, unknown_cause_profile
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.training_data import others_awake
-from analysis.evidence.clusters import CLEARED
 
 CUTS = 6
 LEARN_FROM = 1500
@@ -40,9 +60,21 @@ TRIES = 3
 PREDICTIONS = (
     {"job_id": pl.Int64, "chance": pl.Float64, "held": pl.Boolean, "place": pl.Int64}
     | dict.fromkeys(("cost", "cost_named", "cost_fitted"), pl.Float64)
-    | dict.fromkeys(("calibration", "one_minus_max", "if_unknown"), pl.Float64)
     | dict.fromkeys(("named_first", "fitted_first"), pl.Boolean)
 )
+Row = tuple[object, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Promise:
+    """What the first line of one visit promised, a row of ``Promises``; ``held`` is None where no end is proven."""
+
+    chance: list[float]
+    one_minus_max: list[float]
+    if_unknown: float
+    log_ratio: float
+    held: bool | None
+    fault: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,24 +82,24 @@ class Backtest:
     """What came of it.
 
     Attributes:
-        summary: One row: n (visits whose part cleared the codes), top1, top3 (shares of them), judged (visits whose
-            first chance was put to the test), brier, cost_vs_named, cost_vs_fitted (the list's cost over the
-            rule's; null where n is 0), cuts, reserve (the calibration, as the outgoing table names it).
+        summary: One row: n (visits whose part cleared the codes), top1, top3 (shares of them), judged (visits
+            whose first chance was put to the test), brier, cost_vs_named, cost_vs_fitted (the list's cost over the
+            rule's; null where n is 0), cuts, reserve (the calibration's share, as the outgoing table names it).
         reliability: One row per tenth with visits: tenth (1 to 10), predicted, observed, low, high (90 %), n.
-        predictions: One row per visit: job_id, chance (null where the part is no suspect), held (what it should
-            clear stayed away; null where unknown), place (of the line that names the part, rechecks not counted,
-            null where none does), cost, cost_named, cost_fitted (cents until it was fitted or handed over; null
-            where the part did not clear the codes), calibration (the model's), one_minus_max (of the
-            car's posterior), if_unknown (the chance if all were unknown-cause mass), named_first and fitted_first (the
-            plain rules would have tried the right part first).
-        calibration: Share of one minus the largest posterior chance that is unknown-cause mass from now on.
+        predictions: One row per visit: job_id, chance (of the first line, as the promises on all other faults make it;
+            null where the list has none or where it is not known what became of it), held (what it should
+            clear went; null where unknown), place (of the line that names the part that was fitted, rechecks not
+            counted, null where none does), cost, cost_named, cost_fitted (cents until it was fitted or handed over;
+            null where the part did not clear the codes), named_first and fitted_first (the plain rules would have
+            tried the right part first).
+        calibration: How far chances are believed from now on.
         notes: Plain sentences for the report.
     """
 
     summary: pl.DataFrame
     reliability: pl.DataFrame
     predictions: pl.DataFrame
-    calibration: float
+    calibration: Calibration
     notes: list[str]
 
 
@@ -82,19 +114,31 @@ def backtest(frames: DiagnosisFrames, costs: Costs, cuts: int = CUTS) -> Backtes
     Returns:
         The result; with no visit to check, empty frames and a sentence that says so.
     """
-    visits = visits_to_check(frames)[-CHECKED:]
+    every = visits_to_check(frames)
+    after, visits = attempts(every), every[-CHECKED:]
     times = [visit.done_at for visit in visits]
     starts = sorted({times[k * len(times) // cuts] for k in range(cuts)}) if times else []
-    rows: list[tuple[object, ...]] = []
+    rows: list[Row] = []
+    made: list[tuple[int, _Promise]] = []
     for start, end in zip(starts, [*starts, None][1:], strict=True):
         block = [visit for visit in visits if visit.done_at >= start and (end is None or visit.done_at < end)]
-        rows += _check_block(_model_before(frames, costs, start), block, frames)
-    predictions = pl.DataFrame(rows, schema=PREDICTIONS, orient="row").sort("job_id")
-    kept = pl.col("calibration") * pl.col("one_minus_max")
-    bare = tested(predictions).with_columns((pl.col("chance") - kept * pl.col("if_unknown")) / (1 - kept))
-    calibration = learned_calibration(bare, _taught(frames))
-    summary = summarise(predictions, len(starts)).with_columns(pl.lit(calibration).alias("reserve"))
-    notes = [trust(summary), *against_rules(predictions), unknown_cause(calibration, int(summary["judged"][0]))]
+        for row, promise in _check_block(_model_before(frames, costs, start), block, frames, after):
+            rows.append(row)
+            if promise is not None:
+                made.append((len(rows) - 1, promise))
+    promises, taught = _promises([promise for _, promise in made]), _taught(frames)
+    calibration = learned_calibration(promises, taught)
+    told = {
+        k: (chance, promise.held)
+        for (k, promise), chance in zip(made, left_out_chances(promises, taught).tolist(), strict=True)
+    }
+    predictions = pl.DataFrame(
+        [(row[0], *told.get(k, (None, None)), *row[1:]) for k, row in enumerate(rows)], schema=PREDICTIONS, orient="row"
+    ).sort("job_id")
+    summary = summarise(predictions, len(starts)).with_columns(pl.lit(calibration.share).alias("reserve"))
+    judged = int(summary["judged"][0])
+    notes = [trust(summary), *against_rules(predictions), *sharpness(calibration, judged)]
+    notes.append(unknown_cause(calibration.share, judged))
     return Backtest(
         summary=summary,
         reliability=reliability(predictions),
@@ -115,16 +159,31 @@ def _model_before(frames: DiagnosisFrames, costs: Costs, start: datetime) -> Dia
     return fit(earlier, none, costs)
 
 
-def _check_block(model: DiagnosisModel, block: list[PastVisit], frames: DiagnosisFrames) -> list[tuple[object, ...]]:
+def _promises(made: list[_Promise]) -> Promises:
+    rows = len(made)
+    return Promises(
+        chance=np.array([one.chance for one in made]).reshape(rows, len(SHARPNESSES)),
+        one_minus_max=np.array([one.one_minus_max for one in made]).reshape(rows, len(SHARPNESSES)),
+        if_unknown=np.array([one.if_unknown for one in made], dtype=float),
+        log_ratio=np.array([one.log_ratio for one in made], dtype=float),
+        fault=np.array([one.fault for one in made], dtype=np.int64),
+    )
+
+
+def _check_block(
+    model: DiagnosisModel, block: list[PastVisit], frames: DiagnosisFrames, after: dict[int, list[PastVisit]]
+) -> list[tuple[Row, _Promise | None]]:
     place = {part.key: i for i, part in enumerate(model.candidates)}
     cars = {car.vehicle: car for car in _as_stock(model, block, frames).cars()}
     fitted = _fitted_before(model)
-    rows = []
+    told = []
     for visit in block:
-        car = cars[visit.name]
         failed = {place[key] for key in visit.failed if key in place}
-        rows.append(_check(model, replace(car, failed=failed), visit, place.get(visit.part), fitted))
-    return rows
+        car = replace(cars[visit.name], failed=failed)
+        diagnosis = model.diagnose(car)
+        row = _check(model, car, diagnosis, (visit, place.get(visit.part)), fitted)
+        told.append((row, _promise(model, car, diagnosis, after[visit.job_id])))
+    return told
 
 
 def _as_stock(model: DiagnosisModel, block: list[PastVisit], frames: DiagnosisFrames) -> DiagnosisModel:
@@ -160,15 +219,18 @@ def _fitted_before(model: DiagnosisModel) -> dict[str, Counter[tuple[str, str]]]
 
 
 def _check(
-    model: DiagnosisModel, car: Car, visit: PastVisit, truth: int | None, fitted: dict[str, Counter[tuple[str, str]]]
-) -> tuple[object, ...]:
-    diagnosis = model.diagnose(car)
-    chance, held, if_unknown = _chance(model, car, diagnosis, visit, truth)
+    model: DiagnosisModel,
+    car: Car,
+    diagnosis: CarDiagnosis,
+    what: tuple[PastVisit, int | None],
+    fitted: dict[str, Counter[tuple[str, str]]],
+) -> Row:
+    """Return a row of the predictions, all but what was promised and held, for a visit and the part fitted."""
+    visit, truth = what
     order = _lines(diagnosis)
     place = next((k for k, line in enumerate(order, 1) if truth in line), None)
-    kept = model.calibration, diagnosis.posterior.one_minus_max, if_unknown
     if not visit.cured:
-        return visit.job_id, chance, held, place, None, None, None, *kept, None, None
+        return visit.job_id, place, None, None, None, None, None
     named = model.prior.named[: len(model.candidates), car.codes].sum(axis=1)
     often: Counter[tuple[str, str]] = Counter()
     for d in car.codes:
@@ -177,21 +239,32 @@ def _check(
     plain = (_most(model, named), _most(model, common))
     hits = (way[:1] == [truth] for way in plain)
     costs = (_spent(diagnosis, truth), *(_spent_plainly(model, way, truth) for way in plain))
-    return visit.job_id, chance, held, place, *costs, *kept, *hits
+    return visit.job_id, place, *costs, *hits
 
 
-def _chance(
-    model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, visit: PastVisit, truth: int | None
-) -> tuple[float | None, bool | None, float | None]:
-    """Return the fitted part's chance to clear what it should, whether that stayed away, and its chance if unknown."""
-    if truth not in diagnosis.posterior.parts:
-        return None, None, None
-    i = diagnosis.posterior.parts.index(truth)
-    ends = {visit.ends[model.codes[d]] for d, yes in zip(car.codes, diagnosis.posterior.clears[i], strict=True) if yes}
-    held = False if "returned" in ends else True if ends and ends <= {*CLEARED} else None
-    kept_for = replace(diagnosis.repair, chance=unknown_cause_profile(diagnosis.posterior.weights, passed_share(car)))
-    chance, if_unknown = (min(max(chance_of(repair, i), 0.0), 1.0) for repair in (diagnosis.repair, kept_for))
-    return chance, held, if_unknown
+def _promise(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, visits: list[PastVisit]) -> _Promise | None:
+    """Return what the first line that fits a part promises, were it tried first, under every sharpness."""
+    posterior, repair = diagnosis.posterior, diagnosis.repair
+    first = next((step.part for step in diagnosis.steps if step.part != RECHECK), None)
+    if first is None:
+        return None
+    codes = {model.codes[d] for d, yes in zip(car.codes, posterior.clears[first], strict=True) if yes}
+    # The chance of a first step is the mean over the sets of faults of how often it clears what it should.
+    clears = (repair.left(repair.after([first])) * repair.goes[first]).sum(axis=1)
+    ways = [
+        believed(posterior.bare, car, model.parameters, len(posterior.parts), Calibration(0.0, float(power)))
+        for power in SHARPNESSES
+    ]
+    profile = unknown_cause_profile(posterior.bare, passed_share(car))
+    promised = model.candidates[posterior.parts[first]].key, codes, visits
+    return _Promise(
+        chance=[float(weights.chance.sum(axis=1)[0] @ clears) for weights, _ in ways],
+        one_minus_max=[one_minus_max for _, one_minus_max in ways],
+        if_unknown=float(profile @ clears),
+        log_ratio=promise_log_ratio(*promised),
+        held=promise_kept(*promised),
+        fault=visits[-1].job_id,
+    )
 
 
 def _lines(diagnosis: CarDiagnosis) -> list[list[int]]:

@@ -3,10 +3,13 @@
 import polars as pl
 
 from analysis.diagnosis.inference.calibration import ENOUGH as PREDICTIONS_ENOUGH
+from analysis.diagnosis.inference.calibration import Calibration
 from analysis.statistics.intervals import wilson
 from analysis.statistics.mcnemar import words
 from analysis.texts import findings as say
 
+SAID = 0.70
+"""What a sharpness does is told by what it makes of this chance where there are two answers."""
 BAR = 0.90
 """The confidence of every interval that is drawn as a bar."""
 ENOUGH = 30
@@ -40,15 +43,15 @@ def summarise(predictions: pl.DataFrame, cuts: int) -> pl.DataFrame:
 
 
 def tested(predictions: pl.DataFrame) -> pl.DataFrame:
-    """Return the visits in which the part named first was fitted and it is known whether its codes stayed away."""
-    return predictions.filter((pl.col("place") == 1) & pl.col("held").is_not_null())
+    """Return the visits of which it is known in the end whether the part that the list names first was it."""
+    return predictions.filter(pl.col("chance").is_not_null() & pl.col("held").is_not_null())
 
 
 def reliability(predictions: pl.DataFrame) -> pl.DataFrame:
     """Lay what was predicted beside what happened, by tenths of the chance.
 
     Args:
-        predictions: chance (a fraction), held and place; only visits that ``tested`` returns count.
+        predictions: chance (a fraction) and held; only visits that ``tested`` returns count.
 
     Returns:
         One row per tenth that holds visits: tenth (1 to 10), predicted (mean), observed (share), low, high (90 %
@@ -100,6 +103,17 @@ def against_rules(predictions: pl.DataFrame) -> list[str]:
         only_list, only_rule = (cured.filter(which).height for which in (mine & ~pl.col(rule), ~mine & pl.col(rule)))
         said.append(say.FIRST_CHOICE + words(say.THE_LIST, name, only_list, only_rule))
     return said
+
+
+def sharpness(calibration: Calibration, judged: int) -> list[str]:
+    """Say in one sentence what past promises make of a chance; none where they leave it as it is.
+
+    Args:
+        calibration: As it was learned.
+        judged: Past predictions that were put to the test.
+    """
+    meant = 1 / (1 + (1 / SAID - 1) ** calibration.sharpness)
+    return [say.taken_for(SAID, meant, judged)] if round(meant, 2) != SAID else []
 
 
 def unknown_cause(calibration: float, judged: int) -> str:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.diagnosis.inference.calibration import PLAIN, Calibration
 from analysis.diagnosis.model.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
 from analysis.diagnosis.model.parameters import MOST_LEAK, SPEAKS, NoisyOrParameters
 from analysis.diagnosis.model.priors import BAD_NEW_PART, HISTORY_LEAK
@@ -93,6 +94,7 @@ class Posterior:
         standing: (m,) chance that no fault sets the code and it comes back all the same.
         one_minus_max: One less the largest posterior chance, of a suspect or of no fault at all, before any mass was
             moved to the unknown cause.
+        bare: The weights as the codes alone say them, before any calibration.
     """
 
     parts: list[int]
@@ -106,16 +108,17 @@ class Posterior:
     ended: Bools
     standing: Floats
     one_minus_max: float
+    bare: Weights
 
 
-def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: float = 0.0) -> Posterior:
+def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: Calibration = PLAIN) -> Posterior:
     """Weigh every set of up to three parts for one car.
 
     Args:
         car: What is open.
         parameters: What past jobs taught.
         allowed: (parts,) candidates that may be weighed at all.
-        calibration: Share of ``one_minus_max`` that is moved to the unknown cause.
+        calibration: How far the chances are believed.
 
     Returns:
         The posterior; with no suspect at all its parts are empty and nothing is explained.
@@ -125,23 +128,54 @@ def infer(car: Car, parameters: NoisyOrParameters, allowed: Bools, calibration: 
     parts = _suspects(car, parameters, log_lik_absent, allowed)
     causes = _causes(car, parameters, log_lik_absent)
     case = _case(car, parameters, log_lik_absent, parts, causes)
-    weights = weigh_sets(case)
-    weights = with_passed_cause(weights, parameters.past) if car.stale.all() else weights
-    best = max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, : len(parts)].max(initial=0.0)))
-    weights = with_unknown_cause(weights, calibration * (1 - best), passed_share(car))
+    bare = weigh_sets(case)
+    weights, one_minus_max = believed(bare, car, parameters, len(parts), calibration)
     link = case.link[0, : len(parts)]
     clears = _clears(weights, link)
     alone, recurrence = _no_part(weights, case), np.broadcast_to(case.leak_recurrence, len(car.codes))
     return Posterior(
         parts=parts, causes=causes, case=case, weights=weights, clears=clears,
         effective_sample_size=_effective_sample_size(car, parameters, parts),
-        explained=np.asarray((link >= SPEAKS).any(axis=0)), one_minus_max=1 - best,
+        explained=np.asarray((link >= SPEAKS).any(axis=0)), one_minus_max=one_minus_max,
         passing=alone * (1 - recurrence) + _ended(weights, case, causes, parameters),
         ended=np.concatenate([np.zeros(len(parts), dtype=bool), parameters.passing[causes], [False]]),
+        bare=bare,
         standing=_no_fault(
             car, parameters, parameters.group_no_fault[causes] @ _set_by(weights, case, causes), alone * recurrence
         ),
     )  # fmt: skip
+
+
+def believed(
+    bare: Weights, car: Car, parameters: NoisyOrParameters, parts: int, calibration: Calibration
+) -> tuple[Weights, float]:
+    """Return the weights of one car as they are believed, and one less the largest chance before the unknown cause.
+
+    Args:
+        bare: As the codes alone say them.
+        car: What is open.
+        parameters: What past jobs taught.
+        parts: Columns that are suspects.
+        calibration: How far the chances are believed.
+    """
+    weights = sharpened(bare, calibration.sharpness)
+    weights = with_passed_cause(weights, parameters.past) if car.stale.all() else weights
+    best = max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, :parts].max(initial=0.0)))
+    return with_unknown_cause(weights, calibration.share * (1 - best), passed_share(car)), 1 - best
+
+
+def sharpened(weights: Weights, sharpness: float) -> Weights:
+    """Raise the chance of each set of faults to a power, and scale all to sum to 1 again.
+
+    Args:
+        weights: The posterior of any number of cases.
+        sharpness: The power; 1 leaves them as they are.
+    """
+    if sharpness == 1:
+        return weights
+    whole = weights.chance.sum(axis=1, keepdims=True)
+    chance = weights.chance * np.maximum(whole, 1e-300) ** (sharpness - 1)
+    return replace(weights, chance=chance / chance.sum(axis=(1, 2), keepdims=True))
 
 
 def _no_part(weights: Weights, case: Cases) -> Floats:

@@ -1,7 +1,8 @@
 """How far does each thing that is known of a car move the log odds of a part?
 
 The posterior is built up step by step: from the chance before anything is known of the car, over the parts
-fitted in vain, each code that is absent and each that is open, up to what is moved to the unknown cause.
+fitted in vain, each code that is absent and each that is open, up to what past promises kept say of the chances so
+far and what is moved to the unknown cause.
 What a step moves the log odds of a part by is its weight of evidence, given the steps before it; so the
 weights and the prior log odds sum to the posterior log odds, and every one is what the model used.
 
@@ -15,12 +16,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analysis.diagnosis.inference.calibration import Calibration
 from analysis.diagnosis.inference.posterior import (
     Car,
     Posterior,
     in_columns,
     part_odds,
     passed_share,
+    sharpened,
     with_passed_cause,
     with_unknown_cause,
 )
@@ -28,6 +31,7 @@ from analysis.diagnosis.model.noisy_or import Cases, Floats, Weights, weigh_sets
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 
 ABSENT, OPEN, IN_VAIN = "absent", "open", "fitted in vain"
+PROMISES = "what past promises kept"
 STORED_ONLY, UNKNOWN_CAUSE, RENEWED = "stored only, none active", "unknown cause", "renewed, no scan since"
 
 
@@ -52,12 +56,13 @@ class WeightsOfEvidence:
 
 
 def weights_of_evidence(
-    car: Car, parameters: NoisyOrParameters, posterior: Posterior, calibration: float
+    car: Car, parameters: NoisyOrParameters, posterior: Posterior, calibration: Calibration
 ) -> WeightsOfEvidence:
     """Take a posterior apart.
 
-    The order is: parts fitted in vain, absent codes, open codes (both by code), stored codes alone, the unknown cause,
-    and last a part renewed since nobody looked, which is at fault still only where the new one does not cure.
+    The order is: parts fitted in vain, absent codes, open codes (both by code), the sharpness that past promises
+    teach, stored codes alone, the unknown cause, and last a part renewed since nobody looked, which is at fault still
+    only where the new one does not cure.
 
     Args:
         car: What is open.
@@ -76,11 +81,15 @@ def weights_of_evidence(
     # The last of the first stages and the first of the second are one: all but the open codes is known.
     path = [*odds[0], *odds[1][1:]]
     weights = replace(stages[1], chance=stages[1].chance[[-1]])
+    if calibration.sharpness != 1:
+        weights = sharpened(weights, calibration.sharpness)
+        steps.append((PROMISES, -1))
+        path.append(_log_odds(weights, len(posterior.parts))[0])
     if car.stale.all():
         weights = with_passed_cause(weights, parameters.past)
         steps.append((STORED_ONLY, -1))
         path.append(_log_odds(weights, len(posterior.parts))[0])
-    weights = with_unknown_cause(weights, calibration * posterior.one_minus_max, passed_share(car))
+    weights = with_unknown_cause(weights, calibration.share * posterior.one_minus_max, passed_share(car))
     steps.append((UNKNOWN_CAUSE, -1))
     path.append(_log_odds(weights, len(posterior.parts))[0])
     if car.renewed & set(posterior.parts):

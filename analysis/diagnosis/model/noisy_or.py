@@ -136,7 +136,7 @@ def weigh_sets(cases: Cases, most: int = 3) -> Weights:
     hold = np.log1p(-np.clip(cases.link, 0.0, 1 - TINY))
     never = np.exp(member @ hold) * (1 - cases.leak)[:, None, :]
     ways = np.array(list(product((True, False), repeat=cases.fitted.shape[1])))
-    away = np.stack([_away(cases, member, hold, way) for way in ways], axis=1)
+    away = _away(cases, member, hold, ways)
     like = np.maximum(_seen(cases, never[:, None], away), TINY)
     like = np.where(cases.shown[:, None, None], like, 1.0)
     fault = np.clip(cases.fault, 1e-300, 1 - TINY)
@@ -187,10 +187,24 @@ def _removed(cases: Cases, way: Bools) -> list[Bools]:
     return taken
 
 
-def _away(cases: Cases, member: Floats, hold: Floats, way: Bools) -> Floats:
-    """Return (n, j, s, m): the chance that no cause left after each job sets the code."""
-    left = [np.exp(member @ (hold * ~taken[:, :, None])) for taken in _removed(cases, way)[1:]]
-    return np.stack(left, axis=1) * (1 - cases.leak * cases.leak_recurrence)[:, None, None, :]
+def _away(cases: Cases, member: Floats, hold: Floats, ways: Bools) -> Floats:
+    """Return (n, w, j, s, m): the chance that no cause left after each job sets the code."""
+    jobs = ways.shape[1]
+    found = np.empty((len(hold), len(ways), jobs, len(member), hold.shape[2]))
+    lasts = (1 - cases.leak * cases.leak_recurrence)[:, None, :]
+    told: dict[tuple[bool, ...], tuple[int, int]] = {}
+    for number, way in enumerate(ways):
+        removed = _removed(cases, way)
+        for job in range(jobs):
+            # What is left after a job depends on the jobs that cured until then alone.
+            cured = (*way[: job + 1].tolist(), *[False] * (jobs - job - 1))
+            if cured in told:
+                found[:, number, job] = found[:, *told[cured]]
+            else:
+                np.exp(member @ (hold * ~removed[job + 1][:, :, None]), out=found[:, number, job])
+                found[:, number, job] *= lasts
+                told[cured] = number, job
+    return found
 
 
 def _cures(cases: Cases, member: Floats, way: Bools) -> Floats:

@@ -265,10 +265,11 @@ class _Said:
         for i, part in enumerate(candidates):
             self.places.setdefault(part.wordings, []).append((i, reader.read(part.position).place))
         self.known: dict[tuple[str, str], tuple[list[int], list[int]]] = {}
-        self.holding: dict[str, set[tuple[Wording, ...]]] = {}
-        for wordings in self.places:
+        self.parts_of = list(self.places.items())
+        self.holding: dict[str, set[int]] = {}
+        for number, (wordings, _) in enumerate(self.parts_of):
             for word in {word for wording in wordings for word in wording.thing}:
-                self.holding.setdefault(word, set()).add(wordings)
+                self.holding.setdefault(word, set()).add(number)
 
     def by_either(self, text: str, component: str) -> tuple[list[int], list[int]]:
         """Return the parts that an export's wording names, and those that the standard's word for the component does.
@@ -289,21 +290,21 @@ class _Said:
         ways = (self.reader.read(way) for way in alternatives(component) if way not in NO_PART)
         return [replace(way, place=place) for way in ways]
 
-    def _sharing(self, said: Wording) -> set[tuple[Wording, ...]]:
-        return {wordings for word in said.thing for wordings in self.holding.get(word, ())}
+    def _sharing(self, said: Wording) -> set[int]:
+        """Return the places in ``parts_of`` that share a word with a text: no other can be named by it."""
+        return set().union(*(self.holding.get(word, set()) for word in said.thing))
 
     def _best(self, spoken: list[Wording]) -> list[int]:
         """A text that holds a part's name means it, and of several the longest; else it names what holds it."""
         held: dict[int, frozenset[str]] = {}
         holding: dict[int, frozenset[str]] = {}
-        # What names a part shares a word with it.
-        shared = [(wordings, said) for said in spoken for wordings in self._sharing(said)]
-        for wordings, said in shared:
+        shared = [(said, *self.parts_of[number]) for said in spoken for number in self._sharing(said)]
+        for said, wordings, places in shared:
             for word in wordings:
                 if not speaks_of(word, said):
                     continue
                 found = held if word.thing <= said.thing else holding
-                for i, place in self.places[wordings]:
+                for i, place in places:
                     if places_agree(word.place | place, said.place):
                         found[i] = max(found.get(i, frozenset()), word.thing, key=lambda hit: (len(hit), sorted(hit)))
         # "brake pressure sensor" is meant where both it and "pressure sensor" would fit.

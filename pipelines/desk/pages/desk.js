@@ -98,6 +98,13 @@ document.addEventListener("submit", (event) => {
   for (const button of form.querySelectorAll("button")) if (form.method === "post") setTimeout(() => { button.disabled = true; }, 0);
 });
 
+// Enter in a box to tick ticks it, as the space bar does: a form is sent by its button.
+document.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || event.target.type !== "checkbox") return;
+  event.preventDefault();
+  event.target.click();
+});
+
 // What was told of a part last time, or stands in the price book, is filled in beside it.
 document.addEventListener("change", (event) => {
   const field = event.target;

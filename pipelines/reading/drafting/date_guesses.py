@@ -94,7 +94,16 @@ def _likely(filled: Sequence[str], serial: bool) -> list[str]:
     if serial and all(_SERIAL.fullmatch(cell) for cell in filled):
         return ["serial"]
     few = filled[:: max(1, len(filled) // 4)][:5]
-    return [form for form in DATE_FORMATS if any(read_date(cell, form) for cell in few)]
+    read = frozenset[str]().union(*map(_forms_of, few))
+    return [form for form in DATE_FORMATS if form in read]
+
+
+@lru_cache(maxsize=65_536)
+def _forms_of(cell: str) -> frozenset[str]:
+    """Return the forms that read a cell."""
+    if sum(map(str.isdigit, cell)) < _FEWEST_DIGITS:
+        return frozenset()
+    return frozenset(form for form in DATE_FORMATS if read_date(cell, form) is not None)
 
 
 def _fitting(filled: Sequence[str], form: str) -> dict[str, datetime]:

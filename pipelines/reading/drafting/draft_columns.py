@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
@@ -252,7 +253,7 @@ class _Entries:
         if self.table == "scans" and self.draft.answers.get("columns.module") == NOTHING:
             self.draft.put("module", BY_CODE, NO_MODULE, "constants")
 
-    @property
+    @cached_property
     def no_module(self) -> list[str]:
         """The columns that hold makes, models or years of cars: none of them names a control unit."""
         cars = guess_columns([*self.sources.values()], "stock", self.is_module)

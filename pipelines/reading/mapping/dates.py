@@ -99,7 +99,7 @@ def read_date(cell: str, form: str) -> datetime | None:
         if form in COUNTED:
             moment = _counted(cell, form)
         else:
-            plain = _in_english(cell, form)
+            plain = _in_english(cell, *_names_in(form))
             shape = _shape(form)
             # strptime builds its own pattern anew for each form: most cells are told apart before.
             moment = datetime.strptime(plain, form) if shape is None or shape.fullmatch(plain) else None
@@ -140,15 +140,23 @@ def _month(word: str) -> str | None:
     return begun.pop() if len(begun) == 1 else None
 
 
-def _in_english(cell: str, form: str) -> str:
+@lru_cache(maxsize=2048)
+def _names_in(form: str) -> tuple[bool, str]:
+    """Tell whether a form has a weekday, and how it has the month: ``%B``, ``%b``, or blank for a number."""
+    return "%a" in form.lower(), "%B" if "%B" in form else "%b" if "%b" in form else ""
+
+
+@lru_cache(maxsize=4096)
+def _in_english(cell: str, weekday: bool, month: str) -> str:
+    """Return a cell with single spaces, its month in English, and without a weekday that the form does not have."""
     plain = " ".join(cell.split())
-    if "%a" not in form.lower():
+    if not weekday:
         plain = _WEEKDAY.sub("", plain, count=1) if _WEEKDAY.match(plain) else plain
-    if "%b" not in form.lower():
+    if not month:
         return plain
 
     def english(word: re.Match[str]) -> str:
         name = _month(word[0].rstrip(".").lower())
-        return word[0] if name is None else name if "%B" in form else name[:3]
+        return word[0] if name is None else name if month == "%B" else name[:3]
 
     return _WORD.sub(english, plain)

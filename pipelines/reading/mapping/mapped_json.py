@@ -15,6 +15,7 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.errors import InputFileError
+from pipelines.library_words import in_our_words
 from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.mapping_file import Mapping
 from pipelines.reading.mapping.xml_tree import read_tree
@@ -101,7 +102,9 @@ def _documents(path: Path, text: str, mapping: Mapping, rejects: list[Reject]) -
             yield 1, named_rows(decode(text)) if mapping.format == "json" else read_tree(text)
         except (ValueError, RecursionError) as error:
             form = mapping.format.upper()
-            raise InputFileError(f"{path}: it cannot be read as {form} ({error}). The file was not loaded.") from error
+            raise InputFileError(
+                f"{path}: it cannot be read as {form} ({in_our_words(error)}). The file was not loaded."
+            ) from error
         return
     for line, one in enumerate(text.split("\n"), 1):
         if not one.strip():
@@ -109,7 +112,7 @@ def _documents(path: Path, text: str, mapping: Mapping, rejects: list[Reject]) -
         try:
             document = decode(one)
         except (ValueError, RecursionError) as error:
-            rejects.append((line, None, one[:_SHOWN], f"expected JSON: {error}"))
+            rejects.append((line, None, one[:_SHOWN], f"expected JSON: {in_our_words(error)}"))
             continue
         yield line, named_rows(document)
 

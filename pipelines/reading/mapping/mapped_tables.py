@@ -17,6 +17,7 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.errors import InputFileError
+from pipelines.library_words import in_our_words
 from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
 from pipelines.reading.mapping.html_tables import Page
@@ -128,7 +129,8 @@ def split_header(path: Path, line: str, mapping: Mapping) -> list[str]:
         return [name.strip() for name in next(csv.reader([line], strict=True, delimiter=mapping.delimiter), [])]
     except csv.Error as error:
         raise InputFileError(
-            f"{path} line {mapping.header_row}: the header cannot be split ({error}). The file was not loaded."
+            f"{path} line {mapping.header_row}: the header cannot be split ({in_our_words(error)}). "
+            "The file was not loaded."
         ) from error
 
 

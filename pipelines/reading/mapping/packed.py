@@ -11,6 +11,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from pipelines.errors import InputFileError
+from pipelines.library_words import in_our_words
 from pipelines.reading.source import read_bytes
 
 LARGEST_UNPACKED = 256 * 2**20
@@ -68,7 +69,7 @@ def unpacked(path: Path) -> Iterator[list[tuple[str, Path]]]:
                     found.append((part.filename, target))
         except _DAMAGE as error:
             raise InputFileError(
-                f"{path}: it cannot be unpacked ({' '.join(str(error).split())[:200]}); expected a whole zip without a "
+                f"{path}: it cannot be unpacked ({in_our_words(error)}); expected a whole zip without a "
                 "password. The file was not loaded."
             ) from error
         yield found

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from pipelines.errors import InputFileError
+from pipelines.library_words import in_our_words
 from pipelines.reading.source import read_bytes
 
 LARGEST_UNPACKED = 256 * 2**20
@@ -194,7 +195,7 @@ def _check_unpacked(path: Path, content: bytes) -> None:
             parts = packed.infolist()
     except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError) as error:
         raise InputFileError(
-            f"{path}: it cannot be read as a workbook ({error}); expected .xlsx. The file was not loaded."
+            f"{path}: it cannot be read as a workbook ({in_our_words(error)}); expected .xlsx. The file was not loaded."
         ) from error
     size = sum(part.file_size for part in parts)
     if size > LARGEST_UNPACKED or len(parts) > _MOST_PARTS:

@@ -10,6 +10,8 @@ import re
 from collections import Counter
 from xml.parsers import expat
 
+from pipelines.library_words import in_our_words
+
 _MOST_ELEMENTS, _DEEPEST = 5_000_000, 100
 _BEGINS = re.compile(r"\s*(?:<\?xml\b|<[A-Za-z_][\w.:-]*[\s/>])")
 _NAMING = ("name", "key", "id", "label")
@@ -37,7 +39,7 @@ def read_tree(text: str) -> Tree:
     try:
         parser.Parse(re.sub(r"^\s*<\?xml[^>]*\?>", "", text, count=1).encode(), True)
     except expat.ExpatError as error:
-        raise ValueError(str(error)) from error
+        raise ValueError(in_our_words(error)) from error
     return builder.root
 
 

@@ -16,6 +16,7 @@ import polars as pl
 
 from pipelines.errors import InputFileError, UnansweredError
 from pipelines.habits import DateOrder, Habits
+from pipelines.library_words import in_our_words
 from pipelines.reading.cell_values import once_each
 from pipelines.reading.layouts import LAYOUTS, Layout
 
@@ -202,4 +203,6 @@ def check_names(path: Path, line: str, mark: str) -> list[str]:
     try:
         return split_names(line, mark)
     except csv.Error as error:
-        raise InputFileError(f"{path}: the header cannot be split ({error}). The file was not loaded.") from error
+        raise InputFileError(
+            f"{path}: the header cannot be split ({in_our_words(error)}). The file was not loaded."
+        ) from error

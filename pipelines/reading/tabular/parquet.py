@@ -8,16 +8,20 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import polars as pl
 import pyarrow as pa
-import pyarrow.parquet as pq
 
 from pipelines.errors import InputFileError
+from pipelines.library_words import in_our_words
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
 from pipelines.reading.source import read_bytes
 from pipelines.reading.tabular.raw_table import RawTable, tidy
+
+if TYPE_CHECKING:
+    import pyarrow.parquet as pq
 
 MOST_ROWS = 5_000_000
 LARGEST_UNPACKED = 2 * 2**30
@@ -68,18 +72,20 @@ def parquet_names(path: Path) -> list[str]:
 
 
 def _opened(path: Path) -> tuple[pq.ParquetFile, list[str]]:
+    from pyarrow.parquet import ParquetFile  # noqa: PLC0415 - loaded for such files only
+
     content = read_bytes(path)
     try:
-        file = pq.ParquetFile(io.BytesIO(content))
+        file = ParquetFile(io.BytesIO(content))
         return file, list(file.schema_arrow.names)
     except _DAMAGE as error:
         raise _unreadable(path, error) from error
 
 
 def _unreadable(path: Path, error: BaseException) -> InputFileError:
-    reason = (str(error) or type(error).__name__).splitlines()[0]
     return InputFileError(
-        f"{path}: it cannot be read as Parquet ({reason}); expected a whole Parquet file. The file was not loaded."
+        f"{path}: it cannot be read as Parquet ({in_our_words(error)}); "
+        "expected a whole Parquet file. The file was not loaded."
     )
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import polars as pl
 
 from pipelines.errors import InputFileError
+from pipelines.library_words import in_our_words
 from pipelines.reading.headers import match_header
 from pipelines.reading.layouts import Layout
 from pipelines.reading.source import is_whole, read_text
@@ -57,7 +58,7 @@ def _objects(text: str, rejects: list[Reject]) -> Iterator[tuple[int, dict[str, 
             if not isinstance(found, dict):
                 raise ValueError("it is no object")
         except (ValueError, RecursionError) as error:
-            rejects.append((row, None, line[:_SHOWN], f"expected one flat JSON object: {error}"))
+            rejects.append((row, None, line[:_SHOWN], f"expected one flat JSON object: {in_our_words(error)}"))
         else:
             yield row, found
 

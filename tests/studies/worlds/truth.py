@@ -9,6 +9,7 @@ from tests.studies.worlds.codes import label
 from tests.studies.worlds.faults import BY_NAME, LOOM_COST, LOOM_MINUTES
 from tests.studies.worlds.life import FAULTS, Life
 from tests.studies.worlds.scanning import Scan
+from tests.studies.worlds.workshop import bad_today
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,7 +126,7 @@ def truth_of(world: World, life: Life, last: Scan, rng: np.random.Generator) -> 
     faults = []
     for cause in life.open_faults():
         if any(cause.name in by for by in shown.values()):
-            dead = cause.part in BY_NAME and rng.random() < world.settings.bad_new
+            dead = cause.part in BY_NAME and rng.random() < bad_today(world.settings)
             codes = frozenset(label(*key, make) for key in cause.codes)
             fault = FaultTruth(
                 name=cause.name, kind=cause.kind, part=cause.part, place=cause.place, codes=codes, dead=bool(dead)

@@ -15,6 +15,7 @@ from tests.studies.worlds.faults import BY_NAME, LOOM_COST, LOOM_MINUTES
 from tests.studies.worlds.life import ALONE, Life
 from tests.studies.worlds.people import Choice, Chooser, Mechanic, draw_mechanics
 from tests.studies.worlds.scanning import Found, Scan, reached, scan
+from tests.studies.worlds.settings import WorldSettings
 
 SUPPLIERS = (("Halvard Parts", 0.5, 0.6), ("Nordkette", 0.3, 1.0), ("Depot Nine", 0.2, 2.0))
 """Name, share of orders, bad parts in terms of the average (.5 * .6 + .3 + .2 * 2 = 1)."""
@@ -243,6 +244,12 @@ def _repair(
         code = shop.world.book.lost(module, "lost")
         life.store({(other, code) for other in life.car.line.listeners[module] if code}, "unplugged")
     return [part for part, _ in chosen]
+
+
+def bad_today(settings: WorldSettings) -> float:
+    """Return how often a new part is bad that is bought where this dealer buys, after one supplier got worse."""
+    drifts = {DRIFTS: settings.drift} if settings.drift else {}
+    return sum(share * drifts.get(name, settings.bad_new * bad) for name, share, bad in SUPPLIERS)
 
 
 def _fitted(shop: Shop, life: Life, choice: Choice, now: datetime, rng: np.random.Generator) -> JobRow:

@@ -210,7 +210,6 @@ def test_the_last_answer_for_a_file_of_the_same_kind_takes_the_place_of_the_one_
     assert sorted(path.name for path in folder.iterdir()) == ["cars.toml", "cars.toml.bak"]
 
 
-@pytest.mark.slow
 def test_files_of_two_kinds_with_one_heading_more_are_each_read_by_their_own_mapping(visitor: Visitor):
     book = b"Car no;Day;Odometer km;Unit;Fault codes\nK-1;18.11.2026;50100;ABS;C0031\nK-2;19.11.2026;60100;ABS;C0035\n"
     less = b"Car no;Day;Unit;Fault codes\nK-1;20.11.2026;ABS;C0031\nK-2;21.11.2026;ABS;C0035\n"
@@ -267,7 +266,6 @@ NO_UNIT = (
 )
 
 
-@pytest.mark.slow
 def test_a_scan_list_without_control_units_lets_each_code_tell_and_says_so(visitor: Visitor):
     visitor.drop("list.csv", NO_UNIT)
     mark = one_mark(visitor)

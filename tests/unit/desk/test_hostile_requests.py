@@ -38,6 +38,7 @@ POSTS = {
     "/standing": ("mark", "answer"),
     "/buying": ("mark", "make", "model", "asking", "worth"),
     "/buying/drop": (),
+    "/figures": ("currency", "odometer_unit", "labour_rate", "specialist_cost"),
     "/week/run": (),
     "/week/plan": ("day", "at"),
     "/week/backup": (),

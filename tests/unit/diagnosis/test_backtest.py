@@ -1,5 +1,6 @@
 """Past visits put before the list: from earlier visits only, counted by hand, with published intervals."""
 
+import math
 from dataclasses import replace
 from datetime import timedelta
 
@@ -9,7 +10,13 @@ from polars.testing import assert_frame_equal
 from scipy.stats import binomtest
 
 from analysis.diagnosis.evaluation.backtest import backtest
-from analysis.diagnosis.evaluation.holdout import known_before, visits_to_check
+from analysis.diagnosis.evaluation.holdout import (
+    attempts,
+    known_before,
+    promise_kept,
+    promise_log_ratio,
+    visits_to_check,
+)
 from analysis.diagnosis.evaluation.metrics import reliability, trust
 from analysis.diagnosis.inference.calibration import UNKNOWN_CAUSE_SHARE
 from analysis.statistics.mcnemar import words
@@ -45,9 +52,9 @@ def test_the_interval_of_a_tenth_is_that_of_90_of_100_as_another_library_reckons
     assert (row["low"], row["high"]) == pytest.approx(tuple(reference))
 
 
-def test_only_a_first_try_with_a_known_end_puts_a_chance_to_the_test() -> None:
+def test_only_a_promise_with_a_known_end_is_put_to_the_test() -> None:
     told = predictions(
-        chance=[1.0, 0.0, 0.55, 0.55, 0.58], held=[True, False, True, None, False], place=[1, 1, 2, 1, 1]
+        chance=[1.0, 0.0, None, 0.55, 0.58], held=[True, False, True, None, False], place=[1, 1, 2, 1, 2]
     )
     assert reliability(told).select("tenth", "observed", "n").rows() == [(1, 0.0, 1), (6, 0.0, 1), (10, 1.0, 1)]
 
@@ -141,8 +148,9 @@ def test_only_single_parts_with_a_known_outcome_are_checked() -> None:
     dealer.job({SENSOR: "cleared"}, ())
     dealer.job({SENSOR: "cleared"}, ("wheel speed sensor",), background="declared")
     dealer.job({SENSOR: "returned", BATTERY: "cleared"}, ("wheel speed sensor",))
+    dealer.job({SENSOR: "unproven"}, ("wheel speed sensor",))
     visits = visits_to_check(dealer.frames())
-    assert [(visit.job_id, visit.cured) for visit in visits] == [(1, True), (6, False)]
+    assert [(visit.job_id, visit.cured) for visit in visits] == [(1, True), (6, False), (7, False)]
     assert visits[1].ends == {SENSOR: "returned", BATTERY: "cleared"}
     assert visits[1].part == ("wheel speed sensor", "")
 
@@ -155,6 +163,57 @@ def test_what_a_car_got_in_vain_is_known_at_its_next_visit() -> None:
     dealer.job({BATTERY: "cleared"}, ("earth strap",), vehicle="V2")
     failed = [visit.failed for visit in visits_to_check(dealer.frames())]
     assert failed == [frozenset(), frozenset(), {("wheel speed sensor", "")}, frozenset()]
+
+
+def told(*jobs: tuple, part: str = "wheel speed sensor", codes: tuple = (SENSOR,)) -> tuple[bool | None, float]:
+    """Whether a promise made before the first of some jobs on a car was kept, and how well that is known."""
+    dealer = shop(0)
+    for ends, fitted, *day in jobs:
+        dealer.job(ends, fitted, vehicle="V1", **({"day": day[0]} if day else {}))
+    visits = visits_to_check(dealer.frames())
+    mine = (part, ""), set(codes), attempts(visits)[visits[0].job_id]
+    return promise_kept(*mine), promise_log_ratio(*mine)
+
+
+def test_a_promise_is_judged_by_the_end_of_its_fault() -> None:
+    strap, sensor = ("earth strap",), ("wheel speed sensor",)
+    most = math.log(1000)
+    assert told(({SENSOR: "cleared"}, sensor)) == (True, pytest.approx(most, rel=0.1))
+    assert told(({SENSOR: "returned"}, sensor)) == (False, pytest.approx(-most, rel=0.1))
+    # The workshop fitted something else, and that was it, or it came again and got the part.
+    assert told(({SENSOR: "cleared"}, strap)) == (False, pytest.approx(-most, rel=0.1))
+    assert told(({SENSOR: "returned"}, strap), ({SENSOR: "cleared"}, sensor)) == (True, pytest.approx(most, rel=0.1))
+    assert told(({SENSOR: "returned"}, strap), ({SENSOR: "returned"}, sensor))[0] is False
+    assert told(({SENSOR: "returned"}, strap)) == (None, 0.0)
+    kept, ratio = told(({SENSOR: "unproven"}, sensor))
+    assert kept is None
+    assert 0 < ratio < math.log(9)
+
+
+def test_a_promise_of_two_codes_is_kept_where_what_was_left_of_them_went() -> None:
+    strap, sensor, both = ("earth strap",), ("wheel speed sensor",), (SENSOR, BATTERY)
+    assert told(({SENSOR: "returned", BATTERY: "cleared"}, sensor), codes=both)[0] is False
+    assert told(({SENSOR: "returned", BATTERY: "cleared"}, strap), ({SENSOR: "cleared"}, sensor), codes=both)[0] is True
+    assert told(({SENSOR: "cleared", BATTERY: "returned"}, strap), codes=both)[0] is None
+
+
+def test_what_comes_later_of_another_fault_tells_nothing() -> None:
+    strap, sensor = ("earth strap",), ("wheel speed sensor",)
+    assert told(({SENSOR: "returned"}, strap), ({SENSOR: "cleared"}, sensor, 400))[0] is None
+    assert told(({SENSOR: "returned"}, strap), ({BATTERY: "cleared"}, sensor))[0] is None
+    # Two parts at once in between may have been it.
+    between = ({SENSOR: "cleared"}, ("earth strap", "wheel speed sensor"))
+    assert told(({SENSOR: "returned"}, strap), between, ({SENSOR: "cleared"}, sensor))[0] is None
+
+
+def test_a_promise_counts_whether_or_not_the_workshop_agreed_with_it() -> None:
+    dealer = shop(24)
+    for _ in range(3):
+        dealer.job({SENSOR: "cleared"}, ("earth strap",))
+    last = backtest(dealer.frames(), COSTS, cuts=4).predictions.tail(3)
+    assert last["place"].to_list() == [None] * 3
+    assert last["held"].to_list() == [False] * 3
+    assert (last["chance"] > 0.5).all()
 
 
 def test_before_a_moment_only_earlier_jobs_and_their_names_are_known() -> None:

@@ -9,6 +9,7 @@ import polars as pl
 import pytest
 
 from analysis.diagnosis import DiagnosisModel, Explanation, fit, list_cars
+from analysis.diagnosis.inference.calibration import Calibration
 from analysis.diagnosis.inference.posterior import HISTORY_LEAK, Car, infer
 from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.model.priors import BAD_NEW_PART
@@ -89,9 +90,20 @@ def test_each_weight_by_hand_where_one_part_is_known() -> None:
     odds = told["prior"] + told["ABS:C0032"] + told[SENSOR]
     p = 1 / (1 + math.exp(-odds))
     # Of the chance of whichever answer is not the likeliest a share goes to no part and to others.
-    after = p * (1 - made.calibration * (1 - max(p, 1 - p)))
+    after = p * (1 - made.calibration.share * (1 - max(p, 1 - p)))
     assert told["unknown cause"] == pytest.approx(math.log(after / (1 - after)) - odds)
     assert told["posterior"] == pytest.approx(math.log(after / (1 - after)))
+
+
+def test_what_past_promises_kept_is_a_weight_of_its_own() -> None:
+    # One part or nothing: a power of both chances multiplies the log odds (Cox 1958).
+    made, told = only_sensor(SENSOR)
+    sharper = replace(made, calibration=Calibration(0.0, 1.5)).explain("V1", list_cars(made).rows)
+    weights = {code or state: ratio for state, code, ratio in sharper.weights_of_evidence[:, 2:].iter_rows()}
+    odds = told["prior"] + told["ABS:C0032"] + told[SENSOR]
+    assert weights["what past promises kept"] == pytest.approx(0.5 * odds)
+    assert sharper.log_odds["posterior"].item() == pytest.approx(1.5 * odds)
+    assert "what past promises kept" not in told
 
 
 def test_a_stored_code_weighs_by_the_leak_that_the_model_used() -> None:
@@ -143,6 +155,7 @@ def drawn(seed: int, stock: int = 12) -> tuple[DiagnosisModel, list[Car]]:
 @pytest.mark.parametrize("seed", [61100, 61101])
 def test_prior_and_weights_of_evidence_sum_to_the_posterior_of_every_suspect(seed) -> None:
     made, cars = drawn(seed)
+    made = replace(made, calibration=Calibration(made.calibration.share, 1.3))
     seen = set()
     for car in cars:
         posterior = made.diagnose(car).posterior
@@ -153,7 +166,8 @@ def test_prior_and_weights_of_evidence_sum_to_the_posterior_of_every_suspect(see
         assert told.log_odds == pytest.approx(np.log(chance / (1 - chance)), abs=1e-9)
         seen |= {state for state, _ in told.steps if len(posterior.parts) > 1}
     assert seen == {
-        "fitted in vain", "absent", "open", "stored only, none active", "unknown cause", "renewed, no scan since",
+        "fitted in vain", "absent", "open", "what past promises kept", "stored only, none active", "unknown cause",
+        "renewed, no scan since",
     }  # fmt: skip
 
 
@@ -163,7 +177,7 @@ def test_a_weight_is_the_change_that_its_evidence_makes() -> None:
     compared = 0
     for car in (car for car in cars[::4] if len(car.codes) > 1):
         posterior = made.diagnose(car).posterior
-        told = weights_of_evidence(car, made.parameters, posterior, 0.0)
+        told = weights_of_evidence(car, made.parameters, posterior, Calibration(0.0))
         allowed = np.isin(np.arange(len(made.candidates)), posterior.parts)
         fewer = infer(replace(car, codes=car.codes[:-1], stale=car.stale[:-1]), made.parameters, allowed)
         if (fewer.parts, fewer.causes) == (posterior.parts, posterior.causes):

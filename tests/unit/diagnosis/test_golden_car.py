@@ -15,7 +15,13 @@ import pytest
 from analysis.diagnosis import DiagnosisModel
 from analysis.diagnosis.evaluation import backtest as past
 from analysis.diagnosis.evaluation.metrics import trust
-from analysis.diagnosis.inference.calibration import learned_calibration, usual_calibration
+from analysis.diagnosis.inference.calibration import (
+    SHARPNESSES,
+    Calibration,
+    Promises,
+    learned_calibration,
+    usual_calibration,
+)
 from analysis.diagnosis.inference.posterior import Car, infer
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from tests.support.diagnosis_dealer import golden
@@ -53,7 +59,7 @@ def alone(link: list[float], leak: float = 0.01, **more: object) -> tuple[Car, N
 
 
 def seen(car: Car, known: NoisyOrParameters, calibration: float = 0.0):
-    return infer(car, known, np.ones(1, dtype=bool), calibration)
+    return infer(car, known, np.ones(1, dtype=bool), Calibration(calibration))
 
 
 def test_a_stored_code_has_five_times_the_leak_and_at_most_one_in_two() -> None:
@@ -124,22 +130,21 @@ def test_a_part_fitted_in_vain_is_at_fault_where_its_new_one_is_bad() -> None:
 
 def test_the_unknown_cause_mass() -> None:
     # Two fifths without a visit, half of that after sixty.
-    assert [usual_calibration(jobs) for jobs in (0, 60, 140)] == [0.4, 0.2, 0.12]
+    assert [usual_calibration(jobs).share for jobs in (0, 60, 140)] == [0.4, 0.2, 0.12]
 
 
 def test_the_unknown_cause_mass_learned() -> None:
-    held = pl.DataFrame(
-        {
-            "chance": [0.9] * 40,
-            "one_minus_max": [0.5] * 40,
-            "if_unknown": [0.1] * 40,
-            "held": [True] * 30 + [False] * 10,
-        }
-    )
-    # Recorded: the posterior mean, to the four places that the share is defined to.
-    assert learned_calibration(held, 60) == 0.2254
-    assert learned_calibration(held.head(29), 60) == 0.2
-    assert learned_calibration(held.head(30), 60) != 0.2
+    def first(n: int) -> Promises:
+        table = np.ones((n, len(SHARPNESSES)))
+        return Promises(
+            chance=0.9 * table, one_minus_max=0.5 * table, if_unknown=np.full(n, 0.1),
+            log_ratio=np.where(np.arange(n) < 30, 40.0, -40.0), fault=np.arange(n),
+        )  # fmt: skip
+
+    # Recorded: the posterior mean, to the four places that the share is defined to; no chance tells of sharpness here.
+    assert learned_calibration(first(40), 60) == Calibration(0.2254, 1.0)
+    assert learned_calibration(first(29), 60) == Calibration(0.2)
+    assert learned_calibration(first(30), 60).share != 0.2
 
 
 def test_from_thirty_visits_on_the_list_says_what_to_expect() -> None:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from analysis.diagnosis import DiagnosisModel, fit, list_cars
+from analysis.diagnosis.inference.calibration import Calibration
 from tests.support.diagnosis_dealer import COSTS, golden
 from tests.support.diagnosis_world import COSTS as DRAWN_COSTS
 from tests.support.diagnosis_world import fleet, nothing_mined, plant
@@ -24,7 +25,7 @@ def same(one: DiagnosisModel, other: DiagnosisModel) -> None:
 
 def test_a_restored_model_gives_identical_diagnoses() -> None:
     frames, _, _ = fleet(plant(71100, dirty=True), 71101, visits=60, stock=8)
-    made = fit(frames, nothing_mined().families, DRAWN_COSTS, 0.1234)
+    made = fit(frames, nothing_mined().families, DRAWN_COSTS, Calibration(0.1234, 1.1))
     same(made, DiagnosisModel.restored(frames, DRAWN_COSTS, made.fitted()))
 
 

@@ -121,6 +121,20 @@ def test_a_car_that_shows_a_fault_seldom_hides_another() -> None:
     assert faulty == pytest.approx(sound * rarer)
 
 
+def test_what_was_kept_of_past_cars_says_the_same_and_none_is_diagnosed_again(monkeypatch) -> None:
+    dealer = shop()
+    dealer.rows["open_modules"] = []
+    made = model(dealer, 5.0, past=(("E", "corvane", "line", None, True, SENSOR), ("F", "", "", None, False, "")))
+    fresh, kept = PastCars(made), PastCars(made).table()
+    assert kept["shown"].to_list() == [[], [], [SENSOR]]
+    told = unseen(made, fresh, "clean")
+    monkeypatch.setattr(DiagnosisModel, "weigh", None)
+    again = unseen(made, PastCars(made, kept), "clean")
+    assert (again.chance, again.unread) == (told.chance, told.unread)
+    assert told.chance > 0
+    assert again.costs.equals(told.costs)
+
+
 def test_what_is_stored_beside_an_active_code_costs_as_often_as_it_came_back() -> None:
     dealer = shop()
     made = model(dealer, None)

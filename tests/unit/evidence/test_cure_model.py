@@ -24,11 +24,13 @@ def row(
     background=None,
     lost=None,
     before=None,
+    kept=False,
 ):
     return {
         "code": code, "looked": looked, "absent_km": absent, "tested": tested, "seen_km": seen, "seen_days": days,
         "seen": seen is not None or days is not None, "background": background,
         "lost": lost is not None, "lost_km": lost, "lost_days": None, "lost_after_km": before,
+        "kept": kept,
     }  # fmt: skip
 
 
@@ -36,6 +38,7 @@ SCHEMA = {
     "code": pl.String, "looked": pl.Boolean, "absent_km": pl.Float64, "tested": pl.Boolean, "seen": pl.Boolean,
     "seen_km": pl.Float64, "seen_days": pl.Float64, "background": pl.String,
     "lost": pl.Boolean, "lost_km": pl.Float64, "lost_days": pl.Float64, "lost_after_km": pl.Float64,
+    "kept": pl.Boolean,
 }  # fmt: skip
 
 
@@ -73,6 +76,24 @@ def test_a_return_at_once_is_a_failed_repair_and_a_return_after_thousands_is_a_n
     assert found["cleared_chance"][1] > 0.99
     # Nobody looked between: an old fault would have been back long ago as well.
     assert found["cleared_chance"][2] == pytest.approx(0.2074 / 1.2074, abs=1e-3)
+
+
+def test_a_code_that_was_never_erased_says_it_is_there_as_far_as_it_was_tested_again() -> None:
+    # Untested over h km with chance exp(-h / 20), by hand; a new fault may have set it anew.
+    found = told(*(row(seen=km, kept=True) for km in (1.0, 20.0, 60.0)), row(days=8.0, kept=True))
+    expected = [math.exp(-km / 20) + (1 - math.exp(-km / 20)) * km / 40_000 for km in (1.0, 20.0, 60.0, 200.0)]
+    assert found["lik_still"].to_list() == [1.0] * 4
+    assert found["lik_gone"].to_list() == pytest.approx(expected, rel=1e-2)
+    assert found["outcome"].to_list() == ["unproven", "unproven", "returned", "returned"]
+    assert found["km_to_return"].to_list() == [None, None, 60.0, None]
+    assert found["days_to_return"].to_list() == [None, None, None, 8.0]
+
+
+def test_a_code_that_was_never_erased_teaches_no_distance() -> None:
+    rows = [row(seen=float(km)) for km in (5, 12, 30, 44)] + [row(absent=float(km)) for km in (80, 200, 400)]
+    alone = fit_cure_model(frame(*rows), ROAD_TEST)
+    assert fit_cure_model(frame(*rows, *[row(seen=1.0, kept=True)] * 20), ROAD_TEST) == alone
+    assert fit_cure_model(frame(*rows, *[row(seen=1.0)] * 20), ROAD_TEST) != alone
 
 
 def test_a_list_that_was_lost_may_have_named_the_code() -> None:

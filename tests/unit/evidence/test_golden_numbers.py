@@ -68,7 +68,7 @@ def drawn(codes: int = 12, jobs: int = 13, late: bool = False) -> pl.DataFrame:
         rows, schema={"code": pl.String, "absent_km": pl.Float64, "seen_km": pl.Float64}, orient="row"
     ).with_columns(
         background=pl.lit(None, dtype=pl.String), looked=True, tested=False, seen=pl.col("seen_km").is_not_null(),
-        seen_days=pl.col("seen_km") / 31, lost=False,
+        seen_days=pl.col("seen_km") / 31, lost=False, kept=False,
     )  # fmt: skip
 
 
@@ -112,9 +112,9 @@ def seen(**told: object) -> dict[str, object]:
     """What ``settle`` says of one code of 20 km and 40,000 km to a new fault, of which only ``told`` was seen."""
     blank = {"code": "A:1", "background": None, "looked": True, "tested": False, "seen": False}
     distances = ("absent_km", "seen_km", "seen_days", "lost_km", "lost_days", "lost_after_km")
-    blank |= dict.fromkeys(distances) | {"lost": False}
+    blank |= dict.fromkeys(distances) | {"lost": False, "kept": False}
     kinds = dict.fromkeys(("code", "background"), pl.String) | dict.fromkeys(distances, pl.Float64)
-    kinds |= dict.fromkeys(("looked", "tested", "seen", "lost"), pl.Boolean)
+    kinds |= dict.fromkeys(("looked", "tested", "seen", "lost", "kept"), pl.Boolean)
     model = CureModel(return_km={"A:1": 20.0}, pooled_km=1.0, returns={}, cured=0.5, new_fault_km=4e4, km_a_day=25.0)
     return settle(pl.DataFrame([blank | told], schema=kinds), model).row(0, named=True)
 

@@ -60,11 +60,10 @@ DRAWN = (
     *draw_again(4711),
     *draw_third(4711),
 )
-# One of each of these endings is read by the quick tests.
-ENDINGS = ("csv", "html", "json", "pdf", "txt", "xlsx")
+# One of each ending is read by the quick tests.
 QUICK = {export.name.rsplit(".", 1)[-1].lower(): export.kind for export in reversed(DRAWN)}
 CASES = [
-    pytest.param(export, id=export.kind, marks=() if export.kind in {*map(QUICK.get, ENDINGS)} else pytest.mark.slow)
+    pytest.param(export, id=export.kind, marks=() if export.kind in QUICK.values() else pytest.mark.slow)
     for export in DRAWN
 ]
 
@@ -205,11 +204,21 @@ def test_every_key_of_a_mapping_has_an_example_that_can_be_set(tmp_path):
     # Each example is taken by the model itself, in a mapping of the format that it goes with.
     table = ['columns.vehicle = "a"', 'columns.scanned_at = "b"', 'columns.module = "c"']
     text = ['text.scan = "(?<vehicle>a)(?<scanned_at>b)"', 'text.module = "(?<module>c)"', 'text.code = "(?<code>d)"']
-    beside = {"time_zone": 'date_formats = ["%Y-%m-%d"]'}
+    jobs = ['table = "repairs"', *(f'columns.{name} = "a"' for name in ("vehicle", "job", "done_at", "action"))]
+    beside = {
+        "time_zone": 'date_formats = ["%Y-%m-%d"]',
+        "erased.column": 'erased.yes = ["y"]',
+        "erased.yes": 'erased.column = "e"',
+    }
     for name in FIELDS:
         key, example = example_of(name)
         form = "text" if name.startswith("text") else "xlsx" if name in ("sheet", "hidden") else "table"
-        base = ['serves = ["*.x"]', f'format = "{form}"', *(text if form == "text" else table), beside.get(name, "")]
+        base = [
+            'serves = ["*.x"]',
+            f'format = "{form}"',
+            *(text if form == "text" else jobs if name.startswith("erased") else table),
+            beside.get(name, ""),
+        ]
         if name == "wide.*":
             base = [line for line in base if "module" not in line]
         lines = [line for line in base if not line.startswith(f"{key} =")]

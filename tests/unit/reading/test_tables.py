@@ -298,7 +298,7 @@ def test_a_huge_cell_is_set_aside(tmp_path, quoted):
         ),
         (
             b'vehicle,scanned_at,"module\nA1,2026-11-23,ECM',
-            "w47.csv: the header cannot be split (unexpected end of data). The file was not loaded.",
+            "w47.csv: the header cannot be split (a quotation mark is opened and not closed). The file was not loaded.",
         ),
     ],
 )

@@ -110,6 +110,31 @@ def test_without_an_erase_a_missing_code_proves_nothing(tmp_path):
     assert outcome(tmp_path, [scan("2026-03-03T09:00", odometer=50090)], FIX[:1]) == ("unproven", None)
 
 
+@pytest.mark.parametrize(
+    ("before", "after", "expected"),
+    [
+        # ISO 14229-1, annex D: testFailed keeps the result of the latest test, until the next one has run.
+        pytest.param("active", [("active", 5)], ("unproven", None), id="awake as it was, hardly driven"),
+        pytest.param("active", [("active", 5), ("active", 900)], ("returned", 900.0), id="awake as it was, driven far"),
+        pytest.param(
+            "active", [("active", 5), ("confirmed", 60)], ("cleared", None), id="awake as it was, then stored"
+        ),
+        pytest.param(
+            "active", [("confirmed", 30), ("active", 31)], ("returned", 31.0), id="stored in between, awake again"
+        ),
+        pytest.param("confirmed", [("active", 5)], ("returned", 5.0), id="stored only, then awake"),
+        pytest.param("", [("active", 5)], ("unproven", None), id="nobody knows how it was"),
+        pytest.param("active", [("confirmed", 5)], ("unproven", None), id="stored, hardly driven"),
+    ],
+)
+def test_without_an_erase_a_code_that_is_awake_may_not_have_been_tested_since(tmp_path, before, after, expected):
+    scans = [BEFORE | {"status": before}]
+    for day, (status, km) in enumerate(after, 3):
+        scans.append(scan(f"2026-03-0{day}T09:00", code="P0301", status=status, odometer=50000 + km))
+    frames = built(tmp_path, ("outcomes",), stock=STOCK, scans=scans, repairs=FIX[:1])
+    assert frames["outcomes"].filter(job="J1").select("outcome", "km_to_return").rows() == [expected]
+
+
 def test_the_cars_own_counter_tells_of_an_erase_that_was_not_written_down(tmp_path):
     after = [scan("2026-03-03T09:00", odometer=50090, km_since_erase=88)]
     assert outcome(tmp_path, after, FIX[:1]) == ("cleared", 88.0)
