@@ -22,7 +22,8 @@ from analysis.diagnosis.engine import DiagnosisModel
 from analysis.diagnosis.inference.posterior import PAST_RETURNS, Car
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.inputs.training_data import can_occur, known_make, stored_beside
-from analysis.diagnosis.model.priors import PAST_JOBS
+from analysis.diagnosis.model.priors import NUMBERS, NUMBERS_VISITS, PAST_JOBS
+from analysis.evidence.clusters import CLEARED
 
 PROVEN = 0.9
 """Nine of ten causes have shown: as far as that a car is to be driven before a scan tells (as for a road test)."""
@@ -41,7 +42,7 @@ MOST_FAULTY = 0.95
 DRAWS = 2000
 PAST_CARS: dict[str, pl.DataType | type[pl.DataType]] = {
     "make": pl.String, "shown": pl.List(pl.String), "codes": pl.List(pl.String), "passed": pl.Float64,
-    "two": pl.Float64, "costs": pl.List(pl.Float64), "counts": pl.List(pl.Int64),
+    "costs": pl.List(pl.Float64), "counts": pl.List(pl.Int64),
 }  # fmt: skip
 WORTH_SAYING = 0.02
 """Something that hides with less chance than this is not spoken of."""
@@ -73,14 +74,12 @@ class _PastCar:
     Attributes:
         codes: What it showed that has to go, by key; empty: nothing.
         passed: Chance that an erase alone ends it all.
-        two: Chance that it has more than one fault, given that it has one.
         costs: What it can cost once the codes are back after the erase, in cents.
         counts: How many of the drawn cars cost that.
     """
 
     codes: tuple[str, ...] = ()
     passed: float = 1.0
-    two: float = 0.0
     costs: tuple[float, ...] = (0.0,)
     counts: tuple[int, ...] = (1,)
 
@@ -102,10 +101,10 @@ class PastCars:
         """
         self._model = model
         self._known = {
-            (make, tuple(shown)): _PastCar(
-                codes=tuple(codes), passed=passed, two=two, costs=tuple(costs), counts=tuple(counts)
+            (make, tuple(shown)): _PastCar(codes=tuple(codes), passed=passed, costs=tuple(costs), counts=tuple(counts))
+            for make, shown, codes, passed, costs, counts in (
+                () if known is None else known.select(list(PAST_CARS)).iter_rows()
             )
-            for make, shown, codes, passed, two, costs, counts in (known.iter_rows() if known is not None else ())
         }
         self._absent: dict[str, np.ndarray] = {}
         frames = model.frames
@@ -124,6 +123,7 @@ class PastCars:
         step = -(-len(shown) // MOST_PAST)
         chosen = [car for number, car in enumerate(sorted(shown)) if number % max(step, 1) == 0]
         self._shown = [(line, (make, tuple(sorted(shown[car, make, line])))) for car, make, line in chosen]
+        self.several = chance_of_several(frames)
         back, jobs = stored_beside(frames)
         self._stored = (PAST_RETURNS * PAST_JOBS + back) / (PAST_JOBS + jobs)
         told = frames.return_distances.select("code", "return_km").iter_rows()
@@ -141,11 +141,11 @@ class PastCars:
         """Return the diagnoses, to be kept and given to the next ``PastCars`` of the same model.
 
         Returns:
-            One row per make and what cars of it showed: make, shown (keys), codes (those that have to go), passed, two,
+            One row per make and what cars of it showed: make, shown (keys), codes (those that have to go), passed,
             costs and counts, as ``_PastCar`` has them.
         """
         told = {key: self._known[key] for key in sorted({key for _, key in self._shown})} if self._cars else {}
-        rows = [(*key, car.codes, car.passed, car.two, car.costs, car.counts) for key, car in told.items()]
+        rows = [(*key, car.codes, car.passed, car.costs, car.counts) for key, car in told.items()]
         return pl.DataFrame(rows, schema=PAST_CARS, orient="row")
 
     def _diagnosed(self, make: str, codes: tuple[str, ...]) -> _PastCar:
@@ -163,16 +163,14 @@ class PastCars:
         car = Car(
             vehicle="", make=row, codes=columns, absent=absent, stale=np.zeros(len(columns), dtype=bool), failed=set()
         )
-        posterior, repair, eligible = model.weigh(car)
+        _, repair, eligible = model.weigh(car)
         if not repair.scope.any():
             return nothing
         steps = [Step(part=RECHECK, chance=0.0, cost=0.0), *plan_after_erase(repair, eligible)]
         costs, counts = drawn_costs(repair, steps, DRAWS)
         spent = costs > 0
-        sizes = posterior.weights.sizes()[0]
         must = tuple(model.codes[d] for d, yes in zip(columns, repair.scope, strict=True) if yes)
-        two = float(sizes[2:].sum() / max(sizes[1:].sum(), 1e-9))
-        found = _PastCar(codes=must, passed=chance_of(repair, RECHECK), two=two)
+        found = _PastCar(codes=must, passed=chance_of(repair, RECHECK))
         return replace(found, costs=tuple(costs[spent]), counts=tuple(counts[spent])) if spent.any() else found
 
     def _found(self, codes: tuple[str, ...]) -> float:
@@ -216,8 +214,8 @@ class PastCars:
             line: The car's line.
             erase: Distance since the erase, None where none is known; and whether the car tells what it knows of that.
             modules: Modules that were read, and those that the car is known to have.
-            faulty: Chance that what the scan does show has to go: a car that shows a fault has another one less often
-                than any car has one.
+            faulty: Chance that what the scan does show has to go: such a car has another fault as often as those with
+                one have several, and as it shows the one, it was seldom erased a moment ago.
 
         Returns:
             ``(chance, costs (some draws,))``; with nothing known of past cars ``(0, (0,))``.
@@ -227,26 +225,33 @@ class PastCars:
         weight, cars, (read, own) = self._weights(line), [car for _, car in self._cars], modules
         has, (km, tells) = self.modules(line) | dict.fromkeys(own, 1.0), erase
 
-        def silent(codes: tuple[str, ...]) -> float:
+        def silent(codes: tuple[str, ...], one_shows: bool) -> float:
             homes = [_home(code) for code in codes]
             there = float(np.prod([has.get(home, 0.0) for home in set(homes) - read]))
             seen = [code for code, home in zip(codes, homes, strict=True) if home in read]
             if km is None and not tells and seen:
                 # Erased or not: all of its codes alike, and one cause most often sets them all.
                 share, distances = self._fresh
-                away = [min(self.silent(code, one) for code in seen) for one in distances]
-                return there * share * float(np.mean(away)) if share else 0.0
+                away = np.array([min(self.silent(code, one) for code in seen) for one in distances])
+                shows = np.array([1 - self.silent("", one) if one_shows else 1.0 for one in distances])
+                erased = share * float(np.mean(shows)) if share else 0.0
+                fresh = share * float(np.mean(shows * away)) if share else 0.0
+                return there * fresh / (erased + 1 - share)
             return there * min((self.silent(code, km) for code in seen), default=1.0)
 
         has_it = weight * [(1 - car.passed) / self._found(car.codes) for car in cars]
-        share, one = float(has_it.sum() / weight.sum()), np.array([car.two for car in cars])
+        share = float(has_it.sum() / weight.sum())
         if share <= 0:
             return 0.0, np.zeros(1)
         share = min(share, MOST_FAULTY)
-        two = float(has_it @ one / has_it.sum())
-        another = min(two / max(1 - two, 1e-9) * (1 - share) / share, 1.0)
-        often = share * (1 - faulty + faulty * another)
-        hides = often * has_it / has_it.sum() * [silent(car.codes) if car.codes else 0.0 for car in cars]
+        sound, second = share * (1 - faulty), self.several * faulty
+        away = [
+            sound * silent(car.codes, one_shows=False) + second * silent(car.codes, one_shows=True)
+            if car.codes
+            else 0.0
+            for car in cars
+        ]
+        often, hides = sound + second, has_it / has_it.sum() * away
         if hides.sum() <= 0:
             return 0.0, np.zeros(1)
         rng = np.random.default_rng(len(cars))
@@ -270,6 +275,43 @@ class PastCars:
             met = Counter(module for car in mine for module in self._has[car])
             self._modules[line] = {module: count / max(len(mine), 1) for module, count in met.items()}
         return self._modules[line]
+
+
+def chance_of_several(frames: DiagnosisFrames) -> float:
+    """Return how often a car that has a fault has more than one, as the dealer's own repairs tell.
+
+    A car had two where work cleared codes that earlier work on it had left, while that had cleared others.  Of the work
+    that might have shown it only so much was ever proven, and a car counts for so much.
+
+    Args:
+        frames: For the past jobs and what became of the codes.
+
+    Returns:
+        The mean of a beta posterior whose prior is what most dealers see.
+    """
+    worked = set(frames.job_parts["job_id"])
+    jobs = frames.jobs.sort("done_at", "job_id").select("job_id", "vehicle").iter_rows()
+    ends: dict[int, dict[str, str]] = defaultdict(dict)
+    for job, code, outcome in (
+        frames.outcomes.filter(pl.col("background").is_null()).select("job_id", "code", "outcome").iter_rows()
+    ):
+        ends[job][code] = outcome
+    left: dict[str, set[str]] = {}
+    several, tried, proven = set(), 0, 0
+    for job, vehicle in jobs:
+        if job not in worked or job not in ends:
+            continue
+        told = ends[job]
+        gone, back = ({code for code, end in told.items() if end in kind} for kind in (CLEARED, ("returned",)))
+        tried, proven = tried + 1, proven + bool(gone or back)
+        if gone:
+            if gone & left.get(vehicle, set()):
+                several.add(vehicle)
+            left.setdefault(vehicle, set()).update(back)
+    _, one, two, three = NUMBERS
+    prior = (two + three) / (one + two + three)
+    exposed = len(left) * proven / max(tried, 1)
+    return (NUMBERS_VISITS * prior + len(several)) / (NUMBERS_VISITS + max(exposed, len(several)))
 
 
 def unseen(model: DiagnosisModel, past: PastCars, vehicle: str, faulty: float = 0.0) -> Unseen:

@@ -12,7 +12,7 @@ single counts of that week and of later ones tell; given these, the cars that ar
 joint count is spread as the exact test of that one week says, and the chance is the p-value of j there.  So for each
 pair the chance over all weeks is at most the sum of one p-value for each count that was the critical one for a while,
 and that changes a few times while the cars double.  Summed over all pairs of drawn fleets without association this
-bound is .02 to .04 over two years in which the cars grow fourfold, and about .05 without end
+bound is .03 to .04 over two years in which the cars grow fourfold, and about .05 without end
 (``python -m tests.studies.mining_study bound``).
 
 What was confirmed stays confirmed, with its week, for as long as the pair is listed at all; then the verdict is
@@ -33,7 +33,7 @@ import polars as pl
 
 FIRST = 0.03
 """Level of the first look: chance that any pair of that week is confirmed and false."""
-LATER, FALLS = 0.012, 0.7
+LATER, FALLS = 0.009, 0.7
 """Level of a look when no more cars are there than at the first, and by which power of the cars it falls."""
 FEW = 50
 """The level does not fall before so many cars are there: with fewer hardly any pair can be confirmed."""

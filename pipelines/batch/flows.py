@@ -33,7 +33,6 @@ from pipelines.batch.server_guard import HOST, ServerGuard
 from pipelines.batch.step import Call, Step
 from pipelines.errors import EngineError
 from pipelines.shared_files import share_file, shared_file
-from pipelines.storage.storage_errors import plain
 
 if TYPE_CHECKING:
     from pipelines.batch.weekly import WeekReport
@@ -124,7 +123,7 @@ def as_flow(
         if not of_the_engine(error):
             raise
         if not done:
-            raise EngineError(f"the engine broke down ({plain(error)})") from error
+            raise EngineError(f"the engine broke down ({why_broken(error)})") from error
     finally:
         EventsWorker.drain_all(timeout=5)
     return done[0]
@@ -178,6 +177,12 @@ def _recorded(runs: list[UUID]) -> None:
 def of_the_engine(error: Exception) -> bool:
     """Tell whether an error is the engine's own, not one of the work it runs."""
     return type(error).__module__.split(".")[0] in {"prefect", "httpx", "httpcore"}
+
+
+def why_broken(error: Exception) -> str:
+    """Return what an error of the engine's own means to the user."""
+    kind = type(error)
+    return f"it ended with {kind.__name__}" if kind.__module__.startswith("prefect") else "its server no longer answers"
 
 
 @contextmanager

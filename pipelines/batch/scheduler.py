@@ -15,11 +15,11 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from pipelines.batch.flows import START_SECONDS, of_the_engine, quietly
+from pipelines.batch.flows import START_SECONDS, of_the_engine, quietly, why_broken
 from pipelines.batch.prefect_server import engine_server
 from pipelines.batch.schedule import Plan, is_late
 from pipelines.errors import BatchError, EngineError
-from pipelines.storage.storage_errors import disk_errors, plain
+from pipelines.storage.storage_errors import disk_errors
 
 if TYPE_CHECKING:
     from uuid import UUID
@@ -189,5 +189,5 @@ def _broken() -> Iterator[None]:
         if not of_the_engine(error):
             raise
         raise EngineError(
-            f"the engine broke down while waiting ({plain(error)}). Start 'knockon schedule' again."
+            f"the engine broke down while waiting ({why_broken(error)}). Start 'knockon schedule' again."
         ) from error

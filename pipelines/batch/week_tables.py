@@ -9,7 +9,6 @@ import polars as pl
 
 from analysis import diagnosis, evidence, mining
 from analysis.diagnosis.evaluation.backtest import Backtest
-from analysis.diagnosis.unseen import PastCars
 from analysis.evidence.clear_rates import family_results
 from analysis.texts.notes import scan_every
 from pipelines.batch.marts import Facts
@@ -126,7 +125,6 @@ def learned(
     weighed: evidence.Evidence,
     past: Backtest,
     *,
-    model: diagnosis.DiagnosisModel,
     listed: diagnosis.Shortlist,
     standing: pl.DataFrame,
 ) -> dict[str, pl.DataFrame]:
@@ -144,6 +142,5 @@ def learned(
         "shortlist": listed.rows,
         "open_codes": facts["open_codes"],
         "standing": standing,
-        "past_cars": PastCars(model).table(),
         "notes": pl.DataFrame({"note": listed.notes}, schema={"note": pl.String}),
     }

@@ -19,6 +19,7 @@ import polars as pl
 from analysis import charts, diagnosis, evidence, mining
 from analysis.diagnosis.evaluation.backtest import Backtest, backtest
 from analysis.diagnosis.standing_causes import standing_causes
+from analysis.diagnosis.unseen import PastCars
 from pipelines.batch import marts, run_journal
 from pipelines.batch.marts import Facts, costs_of
 from pipelines.batch.others import NONE as NO_SETS
@@ -139,7 +140,7 @@ def run_week(
                 week,
                 as_of,
                 model,
-                learned(facts, findings, weighed, past, model=model, listed=listed, standing=standing),
+                learned(facts, findings, weighed, past, listed=listed, standing=standing),
             )
             call(keep, workspace, settings, warehouse, as_of, week)
         counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}
@@ -374,14 +375,14 @@ def store(
     model: diagnosis.DiagnosisModel,
     tables: Mapping[str, pl.DataFrame],
 ) -> None:
-    """Keep the fitted model and the run's tables in the database."""
+    """Keep the fitted model, what past cars had when they came in, and the run's tables in the database."""
     run = StoredRun(
         week=week,
         as_of=as_of,
         made_at=datetime.now(),
         version=version("knockon"),
         fitted=model.fitted(),
-        tables=tables,
+        tables={**tables, "past_cars": PastCars(model).table()},
     )
     ModelStore(warehouse).save(run)
 

@@ -46,9 +46,9 @@ def working(workers: str) -> Iterator[Spread | None]:
             at = stack.enter_context(dask.LocalCluster(int(workers), **here)) if workers.isdigit() else workers
             client = stack.enter_context(dask.Client(at, timeout=_PATIENCE))
         except (OSError, ValueError) as error:
-            raise SettingsError(
-                f"knockon.toml: no scheduler answers at {workers} ({error}). Nothing was run."
-            ) from error
+            wanted = "expected a name and a port, such as tcp://192.0.2.7:8786" if isinstance(error, ValueError) else ""
+            why = wanted or f"waited {_PATIENCE} s; start it, or set workers to a number"
+            raise SettingsError(f"knockon.toml: no scheduler answers at {workers} ({why}). Nothing was run.") from error
         yield lambda work, items: _results(dask, client, work, items)
 
 

@@ -54,11 +54,14 @@ def match_header(path: Path, header: Sequence[str], layout: Layout, notes: list[
 
 
 def missing_columns(names: Sequence[str], layout: Layout) -> list[str]:
-    """Return what a header in lower case lacks of the layout's required columns, in words."""
+    """Return what a header in lower case lacks of the columns that the layout must have, in words."""
     missing = [column.name for column in layout.columns if column.required and column.name not in names]
     missing += [
         " or ".join(rule.any_of)
         for rule in layout.rules
         if rule.column is None and not any(name in names for name in rule.any_of)
     ]
+    others = {*names} - {column.name for column in layout.columns}
+    if others and layout.headed and not any(name in names for name in layout.headed):
+        missing.append(" or ".join(layout.headed))
     return missing

@@ -70,6 +70,8 @@ class Layout:
         columns: In the order of the raw table.
         rules: What holds over several columns.
         internal: Columns that no file has and the reader fills; they are kept beside the others.
+        headed: A file with columns that are none of ours must have one of these, though its cells may be blank: without
+            a column for codes every module would count as read and without a code, and the codes may stand in another.
     """
 
     name: str
@@ -77,6 +79,7 @@ class Layout:
     columns: tuple[Column, ...]
     rules: tuple[Rule, ...] = ()
     internal: tuple[Column, ...] = ()
+    headed: tuple[str, ...] = ()
 
     @property
     def kept(self) -> tuple[Column, ...]:
@@ -155,6 +158,7 @@ _SCANS = Layout(
         Column("complete", "boolean", "false: a line of this module's list was not understood, so no code is absent"),
         _instant("scanned_at"),
     ),
+    headed=("code", "module_state"),
 )
 
 _STOCK = Layout(

@@ -104,7 +104,14 @@ def read_mapped(path: Path, mapping: Mapping, zone: ZoneInfo) -> Reading:
 def _by_mapping(path: Path, mapping: Mapping) -> RawTable:
     found = _packed_table(path, mapping) if is_packed(path) else _raw_table(path, mapping, path.name)
     found.notes.insert(0, f"read by {mapping.name}")
-    return to_layout(found, mapping)
+    table = to_layout(found, mapping)
+    headed = mapping.layout.headed
+    if headed and not any(name in table.frame.columns for name in headed):
+        raise InputFileError(
+            f"{path}: {mapping.name} says of no column that it is code, so every module would count as read and "
+            "without a code; expected columns.code, or a pattern that takes it. The file was not loaded."
+        )
+    return table
 
 
 def accounted(path: Path, reading: Reading) -> Reading:

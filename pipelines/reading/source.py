@@ -19,6 +19,9 @@ _UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _MEGABYTE = 2**20
 # In Windows-1250: l with stroke, a with ogonek, z with dot; in Windows-1252 signs that stand between no two letters.
 _CENTRAL = re.compile(rb"[A-Za-z][\xb3\xb9\xbf][A-Za-z\x80-\xff]")
+# In Windows-1252 an o with stroke (Danish) beside an i or u with grave (Italian), or two letters of Portuguese and
+# French; in Windows-1250 two letters of Czech, or of Hungarian.
+_NEVER_TOGETHER = ((b"\xf8", b"\xec"), (b"\xf8", b"\xf9"), (b"\xf8", b"\xe8"), (b"\xf5", b"\xfb"))
 _HALF = re.compile("[\ud800-\udfff]")
 
 
@@ -110,7 +113,7 @@ def encoding_of(content: bytes) -> str:
     high = re.findall(rb"[\x80-\xff]+", content)
     if sum(len(run) for run in high if len(run) > 2) > 0.5 * sum(map(len, high)):
         return "cp1251"
-    if _CENTRAL.search(content):
+    if _CENTRAL.search(content) or any(all(sign in content for sign in signs) for signs in _NEVER_TOGETHER):
         return "cp1250"
     return "cp1252"
 

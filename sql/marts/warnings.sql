@@ -1,6 +1,6 @@
 -- One row per thing in the files that can hardly be right, in words; the data are kept as they are.
 -- grain: kind, vehicle, at, detail
--- reads: core.moments, core.vin_places, core.strangers, raw.scans, raw.files
+-- reads: core.moments, core.vin_places, core.strangers, staging.known_vins, raw.scans, raw.files
 -- columns:
 --   kind varchar: which of the warnings
 --   vehicle varchar: stock number
@@ -67,3 +67,15 @@ having count(*) > 1
 union all
 select 'not in the stock list', vehicle, '', vehicle || ': ' || seen_in || ', but the stock list does not know it'
 from core.strangers
+union all
+select 'vehicle number not in the stock list', '', '',
+    count(*) || if(count(*) = 1, ' row', ' rows') || ' of scans in ' || min(files.name)
+        || if(count(distinct scans.file_id) > 1, ' and other files', '')
+        || ' name the car by its vehicle number alone, and the stock list does not know it (' || min(upper(scans.vin))
+        || if(count(distinct upper(scans.vin)) > 1, ' and ' || (count(distinct upper(scans.vin)) - 1) || ' more', '')
+        || '): they count as soon as it does. Put a list with the columns vehicle and vin into inbox/stock'
+from raw.scans as scans
+join raw.files as files on files.file_id = scans.file_id
+left join staging.known_vins as known_vins on known_vins.vin = upper(scans.vin)
+where scans.vehicle is null and known_vins.vin is null
+having count(*) > 0

@@ -5,10 +5,10 @@
 draws one dealer a seed, has the weekly batch read its files, and has it appraise N freshly drawn cars (100), of which
 the seller erased a sixth: that many kilometres ago, and only half of the cars tell.  What a car truly costs is found by
 following its list as it is printed, checks before buying among it, then driving on until the rest shows and following
-the list for that.  Printed: the mean that was
-appraised over the mean that was paid, the chance of more than the specialist's price against how often it was more, and
-how often the price that nine in ten such cars keep was kept; all of it for every car, and apart for those that were
-erased and for those that show nothing.
+the list for that.  Printed: the mean that was appraised over the mean that was paid, the chance of more than the
+specialist's price against how often it was more, and how often the price that nine in ten such cars keep was kept,
+beside how often the appraisals themselves say so; all of it for every car, and apart for those that were erased and for
+those that show nothing.
 """
 
 import argparse
@@ -72,6 +72,7 @@ class Appraised:
         mean: Appraised on average.
         above: Appraised chance of more than the limit.
         nine_in_ten: What nine in ten such cars keep.
+        keeps: Appraised chance of no more than that: more than nine in ten, as one price is often many cars'.
         paid: What it came to.
         at_once: How much of that for what the first scan showed.
         erased: The seller erased.
@@ -81,6 +82,7 @@ class Appraised:
     mean: float
     above: float
     nine_in_ten: float
+    keeps: float
     paid: float
     at_once: float
     erased: bool
@@ -172,6 +174,7 @@ def judge(folder: Path, dealer: Dealer, count: int) -> list[Appraised]:
             mean=answers[vehicle].mean / 100,
             above=chance_above(told[vehicle], round(costs.specialist * 100)),
             nine_in_ten=quantile(told[vehicle], 0.9) / 100,
+            keeps=1 - chance_above(told[vehicle], quantile(told[vehicle], 0.9) + 0.5),
             paid=paid[vehicle],
             at_once=at_once[vehicle],
             erased=one.life.car.seller_erased,
@@ -200,11 +203,12 @@ def line(title: str, cars: list[Appraised], limit: float) -> str:
     mean, paid, at_once = (float(np.mean([getattr(one, name) for one in cars])) for name in ("mean", "paid", "at_once"))
     above, more = float(np.mean([one.above for one in cars])), float(np.mean([one.paid > limit for one in cars]))
     kept = float(np.mean([one.paid <= one.nine_in_ten + 0.005 for one in cars]))
+    keeps = float(np.mean([one.keeps for one in cars]))
     error = float(np.std([one.mean - one.paid for one in cars]) / np.sqrt(len(cars)))
     return (
         f"{title}: {len(cars)} cars, appraised {mean:.1f}, paid {paid:.1f}, {at_once:.1f} of it at once "
         f"(difference {mean - paid:+.1f}, standard error {error:.1f}), more than {limit:.0f} appraised {above:.3f}, "
-        f"came to {more:.3f}, nine in ten kept {kept:.3f}"
+        f"came to {more:.3f}, nine in ten kept {kept:.3f}, appraised {keeps:.3f}"
     )
 
 

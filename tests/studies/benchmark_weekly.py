@@ -24,7 +24,7 @@ ROOT = Path(__file__).parents[2]
 if __name__ == "__main__":
     sys.path.insert(0, str(ROOT))
 
-from tests.support.big_dealer import write_group  # noqa: E402
+from tests.support.big_dealer import ONE_IN_STOCK, write_group  # noqa: E402
 
 # The command as it is, with every step measured.
 RUN = """
@@ -54,13 +54,15 @@ def main() -> None:
     parser.add_argument("--date", default="2026-11-23", help="the report's day")
     parser.add_argument("--runs", type=int, default=1, help="runs of each folder; from the second on nothing is new")
     parser.add_argument("--pandas", action="store_true", help="do the same job with pandas and mlxtend alone, too")
+    parser.add_argument("--open", action="store_true", help="every car is in stock, most of them with open codes")
     parser.add_argument("--scratch", type=Path, help="where to draw; else in the folder for temporary files")
     options = parser.parse_args()
     found: dict[str, list[Costs]] = {}
     for cars in options.cars:
         with tempfile.TemporaryDirectory(dir=options.scratch) as scratch:
             folder = Path(scratch) / "group"
-            print(f"{cars} cars, {write_group(cars, folder)} scan rows", flush=True)
+            rows = write_group(cars, folder, one_in_stock=1 if options.open else ONE_IN_STOCK)
+            print(f"{cars} cars, {rows} scan rows", flush=True)
             if options.pandas:
                 alone = [sys.executable, str(ROOT / "tests" / "studies" / "benchmark_pandas.py"), str(folder)]
                 found.setdefault("pandas and mlxtend alone", []).append(measure(alone))

@@ -31,6 +31,11 @@ NO_RESULT = {
         ("HALF", "WORD", "ROOM", "CAR_BITS", "DAY_BITS", "DAY_ZERO"),
         "bits of packed numbers: the same answer as long as what is packed fits",
     ),
+    **dict.fromkeys(
+        ("SCREEN_Z", "FIT_FROM", "FIT_IS_OFF", "FINEST"),
+        "from where a pair is spared the exact test: the same verdicts as testing every pair",
+    ),
+    **dict.fromkeys(("SURE_CARS", "SURE_P"), "links that no draw can lose are not drawn for: the same share"),
     "_GRID": "cells of a numerical integral: a finer grid gives the same to the digits that are kept",
     "_POWER": "their spacing, which the integral allows for",
 }

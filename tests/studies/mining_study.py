@@ -263,16 +263,18 @@ def ever_confirmed(fleet: Fleet) -> tuple[set[tuple[str, str]], set[tuple[str, s
 
 
 def bound_of(fleet: Fleet) -> float:
-    """Return the bound on the chance that any pair is ever confirmed: per pair a p-value for each count it hung on."""
-    history, live, spent = first_week("0"), dict[tuple[str, str], tuple[int, float]](), 0.0
+    """Return the bound on the chance that any pair is ever confirmed: per pair a p-value for each count it hung on.
+
+    Of each count the last week in which it was enough is what costs; a smaller count that is enough in the same week
+    has the larger ones in it.
+    """
+    history, spent = first_week("0"), dict[tuple[str, str], list[tuple[int, float]]]()
     for week, baskets, counts, least in weekly_looks(fleet):
         level, looks = spend(history, baskets["vehicle"].n_unique())
         history = replace(history, week=str(week), looks=looks)
-        now = _critical(counts, tarone_level(least, level))
-        # A larger count is needed from now on, or none will do: what the smaller one risked is spent.
-        spent += sum(p for pair, (count, p) in live.items() if pair not in now or now[pair][0] > count)
-        live = now
-    return spent + sum(p for _, p in live.values())
+        for pair, (count, p) in _critical(counts, tarone_level(least, level)).items():
+            spent[pair] = [told for told in spent.get(pair, []) if told[0] < count] + [(count, p)]
+    return sum(p for told in spent.values() for _, p in told)
 
 
 def _critical(counts: CarCounts, level: float) -> dict[tuple[str, str], tuple[int, float]]:

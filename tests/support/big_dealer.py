@@ -43,13 +43,14 @@ RARE = [(MORE_MODULES[k % 14], f"B{1000 + 7 * k}") for k in range(400)]  # as ea
 _RARITY = list(accumulate(1 / (k + 3) for k in range(len(RARE))))
 
 
-def write_group(cars: int, folder: Path, seed: int = SEED) -> int:
+def write_group(cars: int, folder: Path, seed: int = SEED, one_in_stock: int = ONE_IN_STOCK) -> int:
     """Write a workspace.
 
     Args:
         cars: Number of cars.
         folder: Where it shall stand.
         seed: Start of every dice.
+        one_in_stock: One car of so many is in stock; 1: all are, with an open code most of them.
 
     Returns:
         Rows of its scan files.
@@ -57,7 +58,7 @@ def write_group(cars: int, folder: Path, seed: int = SEED) -> int:
     rows = 0
     for site, first in enumerate(range(1, cars + 1, SITE), 1):
         many = min(SITE, cars - first + 1)
-        stories = draw(many, seed=seed * 1000 + site, in_stock=max(many // ONE_IN_STOCK, 4), first=first)
+        stories = draw(many, seed=seed * 1000 + site, in_stock=max(many // one_in_stock, 4), first=first)
         rows += _write_site(stories, folder / "inbox", f"site-{site:02d}", seed)
     write_table(folder / "inbox" / "parts" / "price-book.csv", PART_COLUMNS, part_rows())
     write_text(folder / "knockon.toml", SETTINGS)

@@ -37,8 +37,9 @@ def workspace(folder: Path, **tables: Rows) -> Workspace:
 
 
 def write(path: Path, rows: Rows) -> None:
-    """Write rows as CSV; a row may leave columns out."""
+    """Write rows as CSV; a row may leave columns out.  Scans get a column for codes: without it they are refused."""
     columns = list(dict.fromkeys(column for row in rows for column in row))
+    columns += ["code"] if "scanned_at" in columns and "code" not in columns else []
     with path.open("w", newline="", encoding="utf-8") as handle:
         writer = csv.DictWriter(handle, columns, restval="")
         writer.writeheader()

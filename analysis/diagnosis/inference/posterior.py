@@ -74,7 +74,8 @@ class Car:
     def evidence(self) -> tuple[object, ...]:
         """Return all that the diagnosis depends on: cars that differ in nothing but their stock number share it."""
         shown = (self.make, tuple(self.codes), self.absent.tobytes(), self.stale.tobytes(), self.past)
-        return (*shown, frozenset(self.failed), self.lasting, self.renewed)
+        missed = frozenset(self.missed.items())
+        return (*shown, frozenset(self.failed), self.lasting, self.renewed, self.awake, missed)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,6 +14,8 @@ _ENOUGH, _MOSTLY = 0.6, 0.8
 _FEW, _SHORT = 6, 3
 _BARE = re.compile("[PCBUpcbu][0-3][0-9A-Fa-f]{3}")
 _BYTE = re.compile("(?:0[xX])?[0-9A-Fa-f]{2}")
+_PLAIN_WORDS = re.compile(r"[^\W\d_]+(?:[ -][^\W\d_]+){0,2}")
+_NAME_OF_CAR = re.compile(r"[^\W\d_]{4}")
 _VIN = re.compile("[A-HJ-NPR-Z0-9]{17}")
 
 
@@ -58,6 +60,27 @@ def typed(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess
     return []
 
 
+def without_names(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
+    """Leave out a column for the car that holds makes and models, where another one has vehicle numbers.
+
+    Two cars of one model are two: a name is no car's own number, and as one it would make one car of them.
+    """
+    found = {guess.column: guess.source for guess in guesses}
+    if not {"vehicle", "vin"} <= found.keys():
+        return list(guesses)
+    cars, vins = sources[found["vehicle"]], sources[found["vin"]]
+    names = sum(_NAME_OF_CAR.search(cell) is not None or not re.search(r"\d", cell) for cell in cars.filled)
+    vin_of: dict[str, set[str]] = {}
+    if len(cars.cells) == len(vins.cells):
+        for car, vin in zip(cars.cells, vins.cells, strict=True):
+            if car.strip() and vin.strip():
+                vin_of.setdefault(car.strip().lower(), set()).add(vin.strip().upper())
+    shared = any(len(numbers) > 1 for numbers in vin_of.values())
+    if not shared and names < 0.5 * max(1, len(cars.filled)):
+        return list(guesses)
+    return [guess for guess in guesses if guess.column != "vehicle"]
+
+
 def halves_of_vin(name: str, sources: Mapping[str, Source]) -> list[str]:
     """Return the two columns that make whole vehicle numbers together, one of them given; none where there are none."""
     columns = list(sources)
@@ -96,7 +119,10 @@ def ask_beside(
         rows = [bool(code.strip()) for code, cell in zip(codes, source.cells, strict=True) if cell.strip()]
         beside = all(rows) and len(rows) >= _MOSTLY * filled
         short = all(len(word) <= _SHORT and not looks_like_number(word) for word in words)
-        if filled > _FEW and beside and 1 < len(words) <= _FEW and short:
+        # Words that only rows with a code have, a few of them again and again, say something of the codes.
+        apart = len(rows) < len(source.cells) and sum(map(bool, rows)) == len(rows)
+        plain = apart and all(_PLAIN_WORDS.fullmatch(word) for word in words) and len(rows) > 2 * len(words)
+        if filled > _FEW and beside and 1 < len(words) <= _FEW and (short or plain):
             told.add(source.name)
     if told:
         draft.ask(

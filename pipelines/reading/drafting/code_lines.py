@@ -103,10 +103,37 @@ def _listed(one: str, coded: Sequence[str], is_module: IsModule) -> tuple[str, b
     """Return the pattern of lines that hold several codes, as ``code_pattern`` does; None where none does."""
     if not any(len(codes_in([line])) > 1 for line in coded):
         return None
+    if (worded := listed_with_states(coded, is_module)) is not None:
+        return worded[0], True
     several = rf"(?<code>{one}(?:\s*[,;/+|]?\s*{one})*)[\s,;.]*$"
     named = rf"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+{several}"
     ways = (named, f"^{_start(coded)}{several}")
     return next(((way, way == named) for way in ways if _is_told(way, coded, is_module)), None)
+
+
+def listed_with_states(coded: Sequence[str], is_module: IsModule) -> tuple[str, str, str, list[str]] | None:
+    """Find lines of a module and its codes, each with its state: ``ABS: C0045 stored; 01276 active``.
+
+    Returns:
+        The pattern of the lines, what stands between the codes, the pattern of one of them, and the pieces; None where
+        the lines are not so.
+    """
+    matches = [match for line in coded if (match := _MODULE_AND_CODES.match(line))]
+    if len(matches) < _ENOUGH * len(coded) or sum(is_module(match[1]) for match in matches) < _MOSTLY * len(matches):
+        return None
+    rests = [match[2] for match in matches]
+    mark, pieces = separator_of(rests), pieces_of(rests)
+    if mark is None or mark == " " or pieces is None:
+        return None
+    pattern = piece_pattern(pieces, is_module)
+    told = [match for piece in pieces if (match := fits(pattern, piece))]
+    if "status" not in groups_in(pattern) or len(told) < len(pieces):
+        return None
+    line = rf"^\s*[>*•·–-]*\s*(?<module>[^\s:>*•·–-][^:]*?)\s*:\s*(?<code>(?:{_ONE}|[0-9]{{4,6}})\b.*?)\s*$"
+    return line, mark, pattern, pieces
+
+
+_MODULE_AND_CODES = re.compile(rf"\s*[>*•·–-]*\s*([^\s:>*•·–-][^:]*?)\s*:\s*((?:{_ONE}|\d{{4,6}})\b.*?)\s*$")
 
 
 def _is_told(way: str, coded: Sequence[str], is_module: IsModule) -> bool:
@@ -216,16 +243,46 @@ def separator_of(cells: Sequence[str]) -> str | None:
     """Return what stands between several codes of a cell, alone or with their words; None where nothing parts them."""
     mark = next((mark for mark in _SEPARATORS for cell in cells if bare_codes(cell, mark)), None)
     crowded = [cell for cell in cells if len(codes_in([cell])) > 1]
+    numbered = [cell for cell in cells if codes_in([cell]) and codes_in([cell]).total() + _numbers_in(cell) > 1]
+    if mark is None and numbered:
+        parted = (mark for mark in _WORDED if all(_each_begins_with_one(cell, mark) for cell in numbered))
+        mark = next((mark for mark in parted if all(len(cell.split(mark)) > 1 for cell in numbered)), None)
     if mark is None and crowded:
         mark = next((mark for mark in _WORDED if all(_each_begins_with_one(cell, mark) for cell in crowded)), None)
     return mark
 
 
+def _numbers_in(cell: str) -> int:
+    return len(_NUMBER.findall(re.sub(_ONE, "", cell)))
+
+
 def bare_codes(cell: str, mark: str) -> bool:
     """Say whether a mark cuts a cell into codes and nothing else."""
     parts = [part.strip() for part in cell.split(mark)]
-    return len(parts) > 1 and all(looks_like_code(part) and " " not in part for part in parts)
+    some = len(parts) > 1 and any(map(looks_like_code, parts))
+    return some and all(_begins_with_one(part) and " " not in part for part in parts)
+
+
+def _begins_with_one(part: str) -> bool:
+    """Say whether a piece of a cell begins with a code, or with a number as makers have of their own."""
+    return looks_like_code(part) or _NUMBER.match(part) is not None
 
 
 def _each_begins_with_one(cell: str, mark: str) -> bool:
-    return all(looks_like_code(part) and len(codes_in([part])) == 1 for part in cell.split(mark) if part.strip())
+    parts = [part.strip() for part in cell.split(mark) if part.strip()]
+    return all(_begins_with_one(part) and len(codes_in([part])) < 2 for part in parts)
+
+
+def pieces_of(cells: Sequence[str]) -> list[str] | None:
+    """Return the pieces of cells that hold a code each; None where nothing that is known here parts them."""
+    mark = separator_of(cells)
+    if mark is None:
+        return None if any(len(codes_in([cell])) > 1 for cell in cells) else list(cells)
+    return [piece.strip() for cell in cells for piece in cell.split(mark) if piece.strip()]
+
+
+def piece_pattern(pieces: Sequence[str], is_module: IsModule) -> str:
+    """Return the pattern of pieces that begin with a code or a maker's number each."""
+    coded = [piece for piece in pieces if codes_in([piece])]
+    pattern, _ = code_pattern(coded, is_module)
+    return with_numbers(pattern, coded, pieces)[0]

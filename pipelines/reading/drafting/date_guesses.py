@@ -21,12 +21,16 @@ _TIMES = (
     "", " %H:%M", " %H:%M:%S", ", %H:%M", ", %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %I:%M%p", "T%H:%M", "T%H:%M:%S",
     "T%H:%M%z", "T%H:%M:%S%z", "T%H:%M:%S.%f%z", "T%H:%M:%S.%f", " %H:%M:%S%z", " %H:%M:%S.%f", "T%H%M", "T%H%M%S",
     " %H.%M", ", %I:%M %p", ", %I:%M:%S %p", " %H:%M Uhr", ", %H:%M Uhr", " um %H:%M Uhr", " um %H:%M", " %Hh%M",
+    *(f" {word} {clock}" for word in ("ore", "alle", "alle ore", "às", "a las", "om", "kl.", "kl", "klo", "o godz.",
+      "godz.") for clock in ("%H:%M", "%H.%M")), " %H.%M Uhr", " %H:%M h", " %H:%M uur", ", %H.%M Uhr",
     " à %H:%M", " à %Hh%M", " at %H:%M", " at %I:%M %p", " - %H:%M", " - %H:%M:%S",
 )  # fmt: skip
 # How names of files and programs without a sense for readers write a moment, and clocks in front of the day.
 _OTHERS = (
-    "%Y%m%d_%H%M", "%Y%m%d_%H%M%S", "%Y%m%d-%H%M", "%Y%m%d-%H%M%S", "%Y%m%d%H%M", "%Y%m%d%H%M%S", "%Y-%m-%d_%H-%M",
-    "%Y-%m-%d_%H.%M", "%Y-%m-%d_%H:%M", "%Y-%m-%d %H-%M", "%Y_%m_%d", "%d_%m_%Y", "%Y %m %d", "%d %m %Y",
+    "%d. %m. %Y", "%d. %m. %Y %H:%M", "%d. %m. %Y, %H:%M", "%d. %m. %Y %H:%M:%S", "%Y. %m. %d.",
+    "%Y. %m. %d. %H:%M", "%Y.%m.%d.", "%d.%m.%Y.", "%Y%m%d_%H%M", "%Y%m%d_%H%M%S", "%Y%m%d-%H%M", "%Y%m%d-%H%M%S",
+    "%Y%m%d%H%M", "%Y%m%d%H%M%S", "%Y-%m-%d_%H-%M", "%Y-%m-%d_%H.%M", "%Y-%m-%d_%H:%M", "%Y-%m-%d %H-%M",
+    "%Y_%m_%d", "%d_%m_%Y", "%Y %m %d", "%d %m %Y",
     *(clock + day for clock in ("%H:%M ", "%H:%M:%S ", "%H:%M, ", "%I:%M %p ") for day in ("%d.%m.%Y", "%d/%m/%Y",
       "%m/%d/%Y", "%Y-%m-%d", "%d %b %Y", "%d %B %Y", "%d-%m-%Y")),
 )  # fmt: skip

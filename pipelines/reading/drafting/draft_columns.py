@@ -10,15 +10,15 @@ from functools import cached_property
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.beside_codes import ask_beside, halves_of_vin, typed, worded
+from pipelines.reading.drafting.beside_codes import ask_beside, halves_of_vin, typed, without_names, worded
 from pipelines.reading.drafting.code_lines import (
     MARKS,
     ask_states,
-    code_pattern,
     cut_alike,
     fits,
     groups_in,
-    separator_of,
+    piece_pattern,
+    pieces_of,
 )
 from pipelines.reading.drafting.date_guesses import CLOCK, date_guess
 from pipelines.reading.drafting.draft import NOTHING, Draft, literal
@@ -31,11 +31,13 @@ from pipelines.reading.drafting.draft_values import (
     put_whole_car,
 )
 from pipelines.reading.drafting.guessing import (
+    VIN_INSIDE,
     Guess,
     Source,
     coded_share,
     guess_columns,
     holds_code,
+    holds_vins,
     looks_like_code,
     says_nothing,
 )
@@ -58,6 +60,7 @@ from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BY_CODE
 
 _ISO = re.compile(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?(?:\.%f)?(?:%z)?)?")
 _ENOUGH = 0.6
+_VIN_LENGTH = 17
 _DIGITS_OF_A_CLOCK = re.compile(r"[0-2]\d[0-5]\d(?:[0-5]\d)?")
 CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
 NO_MODULE = (
@@ -102,6 +105,7 @@ def draft_columns(
     if wide:
         guesses = [guess for guess in guesses if guess.column not in ("module", "code", *BESIDE_A_CODE)]
     guesses = [guess for guess in guesses if guess.column not in around.cells]
+    guesses = without_names(guesses, sources) if table == "scans" else guesses
     entries = _Entries(draft, sources, table, is_module, around)
     whole = entries.one_column(guesses) if table == "scans" and not wide else None
     plain = table == "scans" and whole is None and not wide
@@ -115,12 +119,14 @@ def draft_columns(
         ask_beside(draft, chosen, [sources[name] for name in unused], sources)
     cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
     cells |= around.cells
+    _put_vin_pick(draft, [cell for name in chosen.get("vin", ()) for cell in sources[name].filled])
     if whole is not None:
         draft.line(f"code = {literal(whole[1])}", "pick")
         cells |= whole[2]
         if "status" not in cells:
             ask_states(draft, cells.get("text", []))
     _draft_numbers(draft, chosen, sources, table, around, has_unit="odometer_unit" in chosen)
+    cells |= _put_wide_pick(draft, [cell for name in wide for cell in sources[name].filled], is_module)
     draft_words(draft, cells, is_module)
     for name in wide:
         module = module_of_heading(name, is_module) or name
@@ -332,18 +338,39 @@ class _Entries:
     def cut_by_pattern(self, name: str, must: Sequence[str]) -> tuple[str, str, dict[str, list[str]]] | None:
         """Cut the cells of a column as lines of text are cut, where that finds some pieces and loses no cell."""
         cells = [cell for cell in self.sources[name].filled if not says_nothing(cell) or holds_code(cell)]
-        if any(len(codes_in([cell])) > 1 for cell in cells):
-            mark = separator_of(cells)
-            if mark is None:
-                return None
-            cells = [piece.strip() for cell in cells for piece in cell.split(mark) if piece.strip()]
-        pattern, _ = code_pattern(cells, self.is_module)
+        pieces = pieces_of(cells) if any(len(codes_in([cell])) > 1 for cell in cells) else cells
+        if pieces is None:
+            return None
+        cells = pieces
+        pattern = piece_pattern(cells, self.is_module)
         matches = [match for cell in cells if (match := fits(pattern, cell))]
         groups = groups_in(pattern)
         if len(matches) < len(cells) or not {*must} <= {*groups}:
             return None
         self.draft.reasons.append(f"code: cells like {cells[0]!r} hold {', '.join(groups)}")
         return name, pattern, {group: [match[group] for match in matches] for group in groups}
+
+
+def _put_vin_pick(draft: Draft, cells: Sequence[str]) -> None:
+    """Draft what takes the vehicle number out of cells that hold other words too."""
+    if not all(len(cell) == _VIN_LENGTH for cell in cells) and holds_vins(cells):
+        draft.line(f"vin = {literal(VIN_INSIDE)}", "pick")
+        draft.reasons.append(f"vin: it stands inside cells like {cells[0]!r}")
+
+
+def _put_wide_pick(draft: Draft, cells: Sequence[str], is_module: Modules) -> dict[str, list[str]]:
+    """Draft what takes code and state out of the cells of columns that are modules; return what it takes."""
+    coded = [cell for cell in dict.fromkeys(cells) if holds_code(cell) or not says_nothing(cell)]
+    pieces = pieces_of(coded) if coded else None
+    pattern = piece_pattern(pieces, is_module) if pieces else ""
+    if not pieces or "status" not in groups_in(pattern):
+        return {}
+    matches = [match for piece in pieces if (match := fits(pattern, piece))]
+    if len(matches) < len(pieces):
+        return {}
+    draft.line(f"code = {literal(pattern)}", "pick")
+    draft.reasons.append(f"code: cells like {pieces[0]!r} hold {', '.join(groups_in(pattern))}")
+    return {name: [match[name] or "" for match in matches] for name in groups_in(pattern) if name != "code"}
 
 
 def _lost_words(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) -> bool:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import islice
+from itertools import islice, takewhile
 from pathlib import Path
 
 from pipelines.errors import InputFileError
@@ -286,6 +286,12 @@ def _known(found: Sample) -> list[str]:
     return max((guess_named([name for name in found.names if name], table) for table in LAYOUTS), key=len)
 
 
+def _below(header: str, lines: Sequence[str]) -> list[str]:
+    """Return the rows below a header, down to the next page: the same headings may stand at other places there."""
+    page = takewhile(lambda text: text.split() != header.split(), lines)
+    return [text for text in page if text.strip(" -=_+|") and not _tells_a_scan(text)]
+
+
 def _tells_a_scan(line: str) -> bool:
     """Say whether a line tells something of a scan, with a word in front of it, and no code: no row of a table."""
     return bool(fields(line)) and is_labelled(line) and not holds_code(line)
@@ -300,7 +306,7 @@ def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, f
     outside = [(number, line) for number, line in numbered if _tells_a_scan(line)]
     inside = [found for found in numbered if not _tells_a_scan(found[1])]
     for at, (_, line) in enumerate(numbered[:_MOST_ABOVE]):
-        below = [text for _, text in numbered[at + 1 : at + 200] if text.strip(" -=_+|") and not _tells_a_scan(text)]
+        below = _below(line, [text for _, text in numbered[at + 1 : at + 200]])
         headings = header_names(line, below) if "  " in line.strip() and below else []
         found = max((guess_named(headings, table) for table in LAYOUTS), key=len)
         if len(found) >= _FEWEST_NAMES and len(found) >= 0.5 * len(headings):

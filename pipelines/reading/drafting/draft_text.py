@@ -15,6 +15,7 @@ from pipelines.reading.drafting.code_lines import (
     code_pattern,
     fits,
     groups_in,
+    listed_with_states,
     separator_of,
     with_numbers,
 )
@@ -97,15 +98,13 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
     if below:
         draft.line(f"below = [{', '.join(map(literal, below))}]", "text")
         draft.reasons.append(f"below: lines like {found.example.strip()!r} tell more of the code above them")
-    taken = [match["code"] for line in coded if (match := fits(code, line))]
-    if any(len(codes_in([line])) > 1 for line in coded):
-        mark = separator_of(taken)
-        why = "it stands between them" if mark else "no mark parts the codes of a line in a way that is known here"
-        shown = next(line.strip() for line in coded if len(codes_in([line])) > 1)
-        mark = draft.ask("codes.separator", f"What stands between the codes of lines like {shown!r}?", mark, why)
-        if mark is not None:
-            draft.put("separator", mark, table="codes")
-    _draft_nothing(draft, lines, is_module, _counted("" if behind else module, lines, coded))
+    groups |= _draft_several(draft, coded, code, is_module if inline else None)
+    _draft_nothing(
+        draft,
+        [line for line in lines if behind or not _heads(module, line)],
+        is_module,
+        _counted("" if behind else module, lines, coded),
+    )
     found.ask(draft, "status" in groups)
     if "status" not in groups:
         ask_states(
@@ -113,6 +112,27 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         )
     ask_left_out(draft, lines)
     _ask_modules(draft, lines, patterns, is_module)
+    _ask_strangers(draft, lines, coded, patterns)
+
+
+def _draft_several(draft: Draft, coded: Sequence[str], code: str, inline: Modules | None) -> set[str]:
+    """Draft what parts several codes of a line, and each from its state; return the groups that this takes."""
+    listed = listed_with_states(coded, inline) if inline is not None else None
+    if inline is not None and listed is not None:
+        draft.put("separator", listed[1], f"several codes stand in one line, {listed[1]!r} between them", "codes")
+        draft.line(f"code = {literal(listed[2])}", "pick")
+        draft_words(
+            draft, {"status": [match["status"] for one in listed[3] if (match := fits(listed[2], one))]}, inline
+        )
+        return {*groups_in(listed[2])}
+    if any(len(codes_in([line])) > 1 for line in coded):
+        mark = separator_of([match["code"] for line in coded if (match := fits(code, line))])
+        why = "it stands between them" if mark else "no mark parts the codes of a line in a way that is known here"
+        shown = next(line.strip() for line in coded if len(codes_in([line])) > 1)
+        mark = draft.ask("codes.separator", f"What stands between the codes of lines like {shown!r}?", mark, why)
+        if mark is not None:
+            draft.put("separator", mark, table="codes")
+    return set()
 
 
 def _filled(pattern: str, lines: Sequence[str]) -> list[str]:
@@ -126,6 +146,31 @@ def _ask_modules(draft: Draft, lines: Sequence[str], patterns: Sequence[str], is
     bare = [line for line in lines if (name := line.strip(" |;,:-*[]")) and not name.isdigit() and is_module(name)]
     lost = [line for line in bare if not any(fits(pattern, line) for pattern in patterns) and not _says_nothing(line)]
     ask_modules(draft, lost)
+
+
+def _ask_strangers(draft: Draft, lines: Sequence[str], coded: Sequence[str], patterns: Sequence[str]) -> None:
+    """Ask about words alone on a line right above codes that fit nothing: a module of that name may begin there."""
+    held = {*coded}
+    below: dict[str, list[bool]] = {}
+    for above, line in pairwise(lines):
+        begins = (line in held and above not in held) or (_says_nothing(line) and not fits(patterns[-1], line))
+        below.setdefault(above, []).append(begins)
+    for above, begin in below.items():
+        # The title of a page stands above other lines too.
+        strange = all(begin) and fits(_WORDS, above) and not _says_nothing(above)
+        if strange and not any(fits(pattern, above) for pattern in patterns):
+            asks = f"Is {above.strip()!r} a module? What stands below it would belong to the one before."
+            draft.ask("text.strangers", f"{asks} May such lines be passed over (yes)?", None, _STRANGE, ("yes",))
+            return
+
+
+def _heads(module: str | None, line: str) -> bool:
+    """Say whether a line is a module's heading, and no words that say that there is nothing."""
+    match = fits(module, line) if module else None
+    return match is not None and not _says_nothing(match["module"])
+
+
+_STRANGE = "it stands right above codes, and no pattern takes it"
 
 
 def _holds_code(line: str) -> bool:
@@ -267,10 +312,28 @@ def _draft_values(
         form = ask_form(draft, date_guess(dates), dates)
         if form is not None and not re.fullmatch(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?)?", form):
             draft.put("date_formats", [form])
+        _ask_time(draft, form, lines, heads)
     put_marks(draft, {"odometer": number_guess(taken.get("odometer", []), whole=True)})
     for unit in sorted({unit.lower() for unit in taken.get("odometer_unit", ())} - {"km", "mi"}):
         draft.put(unit, "mi", table="values.odometer_unit")
     draft_words(draft, taken, is_module)
+
+
+def _ask_time(draft: Draft, form: str | None, lines: Sequence[str], heads: Sequence[str]) -> None:
+    """Ask about what looks like a time of day right behind a date and was not taken."""
+    if form is None or "%" not in form or re.search("%[HI]", form):
+        return
+    for line in lines:
+        match = next((match for head in heads if "scanned_at" in head and (match := fits(head, line))), None)
+        if match is not None and match.groupdict().get("scanned_at"):
+            left = _CLOCK_BEHIND.match(line[match.end("scanned_at") :])
+            if left is not None:
+                asks = f"{left[0].strip()!r} in {line.strip()!r} may be the time of day; is it left out (yes)?"
+                draft.ask("text.time", asks, None, "it has no form that is known here", ("yes",))
+            return
+
+
+_CLOCK_BEHIND = re.compile(r"\W*(?:[^\W\d_]{1,6}\.?\s+){0,2}\d{1,2}[.:hu]\d{2}\b(?![.,]?\d)")
 
 
 def _dates_joined(lines: Sequence[str], heads: Sequence[str]) -> list[str]:
@@ -376,7 +439,7 @@ def _draft_nothing(draft: Draft, lines: Sequence[str], is_module: Modules, count
             line: match for line in found if (match := _MODULE_FIRST.match(line)) and is_module(_bare_name(match[1]))
         }
         told = [behind[line][2].strip() if line in behind else line.strip() for line in found]
-        spellings = sorted({re.sub(r"\d+", r"\\d+", escaped(words)) for words in told})
+        spellings = sorted({re.sub(r"(?<!\d)(?!0+(?!\d))\d+", r"\\d+", escaped(words)) for words in told})
         named = r"[*>•·–-]*\s*(?<module>[^\s*>•·–-].*?)\s*[:|–-]+\s*"
         start = r"^\s*" + ("" if not behind else named if len(behind) == len(found) else f"(?:{named})?") + "(?:"
         pattern = start + "|".join(spellings[:20]) + r")\s*$"

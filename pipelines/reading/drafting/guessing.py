@@ -44,6 +44,8 @@ _WEAK = {
     "error", "distance", "model", "miles", "taken", "created", "order", "car", "position", "anno", "ano", "labour",
     "labor",
 }  # fmt: skip
+VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(?:[^A-Za-z0-9]|$)"
+"""The pattern of a full vehicle number inside a text; its last four places are digits nearly everywhere."""
 _MOMENT = re.compile(r"1[2-9]\d{8}(?:\d{3})?|2[01]\d{8}(?:\d{3})?")
 _VIN = re.compile(r"[A-HJ-NPR-Z0-9]{17}")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
@@ -204,7 +206,12 @@ def _action_looks(cells: Sequence[str], named: bool) -> float:
 
 def _vin_looks(cells: Sequence[str], named: bool) -> float:
     whole = all(_VIN.fullmatch("".join(cell.split()).upper()) for cell in cells)
-    return _CELLS if whole else 0 if named else -1
+    return _CELLS if whole else _CELLS - 1 if holds_vins(cells) else 0 if named else -1
+
+
+def holds_vins(cells: Sequence[str]) -> bool:
+    """Say whether each of some cells holds one vehicle number among words: make, model, a place."""
+    return bool(cells) and all(len(set(re.findall(VIN_INSIDE, cell))) == 1 for cell in cells)
 
 
 def _unit_looks(cells: Sequence[str], _: bool) -> float:

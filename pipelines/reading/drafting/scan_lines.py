@@ -14,15 +14,16 @@ from functools import lru_cache
 
 from pipelines.reading.drafting.words import HEADINGS, folded, units_of
 
-TIME = r"\d{1,2}[:.h]\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: Uhr)?"
+TIME = r"\d{1,2}[:.h]\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
 _CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: Uhr)?"
+_AT = r"um|at|à|ore|alle|alle ore|às|as|a las|om|kl\.?|klo|o|godz\.?|o godz\.?|v"
 _WORD = r"[^\W\d_]{3,12}\.?"
 _DAY = (
     rf"(?:\d{{4}}[./-]\d{{1,2}}[./-]\d{{1,2}}"
     rf"|\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{4}}|\d{{2}})(?!\d)|\d{{1,2}}\.? {_WORD} \d{{4}}"
     rf"|\d{{1,2}}[-/]{_WORD}[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})"
 )
-DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? |T|,? um |,? at |,? à | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
+DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? |T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
 CLOCK = re.compile(rf"(?<![\d:.-]){_CLOCKED}(?![\d:])")
 # Dates of other things: of the printout, of the program, of the car's papers.
 _OTHER_DATE = re.compile(

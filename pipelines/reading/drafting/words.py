@@ -65,8 +65,13 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "fehlereintrag", "code defaut", "defaut", "defauts", "averia", "codigo", "codice", "codice guasto",
             "error code", "error", "fault entry", "entry", "dtc code", "id",
         ),
-        "failure_type": ("failure type", "ftb", "type", "kind", "symptom", "failure type byte"),
+        "failure_type": (
+            "failure type", "ftb", "type", "kind", "symptom", "failure type byte", "sub type", "sub code", "suffix",
+            "fehlerart", "fehlertyp", "fehlerzusatz", "zusatz", "art", "ft", "ftb hex", "symptom code",
+        ),
         "status": (
+            "stav", "stav chyby", "tila", "allapot", "tilstand", "art des fehlers", "fehlerzustand", "stato errore",
+            "estado avaria", "estado da avaria", "estado del fallo", "etat du defaut",
             "estado de la averia", "statut du defaut", "toestand", "tillstand", "stan", "stato guasto", "situacao",
             "dtc state", "fault type", "status", "state", "fault status", "code status", "dtc status", "zustand",
             "fehlerstatus", "estado", "etat", "statut", "stato", "fault state",
@@ -213,6 +218,8 @@ TIME_HEADINGS = (
 
 STATUS: dict[str, tuple[str, ...]] = {
     "active": (
+        "aktivna", "ativa", "activa", "attiva", "active fault now", "aktivt", "gegenwartig", "momentan vorhanden",
+        "obecny", "obecna", "pritomna", "nuvarande", "naervaerende", "nykyinen", "en curso", "in corso", "en cours now",
         "aktywny", "aktywna", "actief", "actueel", "aanwezig", "aktywne", "ativo", "aktivni", "aktiivinen",
         "presente ahora", "en cours", "actuelle", "attuale", "actual fault", "is present", "active now", "permanente",
         "active", "aktiv", "current", "currently active", "present", "vorhanden", "anliegend", "anstehend",
@@ -220,6 +227,8 @@ STATUS: dict[str, tuple[str, ...]] = {
         "actual", "aktuell", "aktuell vorhanden", "activo", "attivo", "failing now", "test failed", "now",
     ),
     "pending": (
+        "cekajici", "nepotvrzeny", "afventer", "ventende", "venter", "odottaa", "odottava", "fuggoben", "waiting",
+        "ausstehend", "wartend", "erkannt", "vorlaufiger fehler", "wachtend", "voorlopig", "provvisorio", "provisorio",
         "oczekujacy", "oczekujaca", "niepotwierdzony", "in afwachting", "onbevestigd", "in behandeling", "pendente",
         "sospeso", "non confermato", "no confirmado", "avvaktande", "vantande", "maturing fault", "provisional",
         "vorlaufig gespeichert", "provisoirement", "pending", "vorlaufig", "unbestatigt", "nicht bestatigt",
@@ -227,6 +236,9 @@ STATUS: dict[str, tuple[str, ...]] = {
         "in attesa", "suspected",
     ),
     "confirmed": (
+        "ulozena", "ulozeno", "potvrzeny", "potvrzena", "gemt", "lagrat", "bekraftad", "bekreftet", "bekraeftet",
+        "vahvistettu", "tarolt", "gravado", "armazenada", "memorizada", "memorizzata", "almacenada", "confirmada",
+        "abgelegt", "abgespeichert", "bestatigter fehler", "opgeslagen fout", "enregistree", "registrado",
         "zapisany", "zapisana", "potwierdzony", "bevestigd", "gememoriseerd", "lagrad", "lagret", "tallennettu",
         "ulozeny", "armazenado", "confirmado", "confermato", "registrato", "enregistre", "memorise confirme",
         "guardado", "almacenado", "in memory", "dauerhaft gespeichert", "confirmed", "stored", "gespeichert",
@@ -236,6 +248,8 @@ STATUS: dict[str, tuple[str, ...]] = {
     ),
     "permanent": ("permanenter fehler", "permanent code", "permanent", "permanent dtc"),
     "history": (
+        "historicky", "historicka", "tidligere", "tidigare", "aiempi", "korabbi", "antigo", "antiguo", "ancien",
+        "vecchio", "oud", "alt", "fruherer fehler", "przeszly", "dawny", "historica", "storica", "erledigt",
         "passado", "passada", "storico", "historyczny", "historyczna", "nieaktywny", "historico", "historisk",
         "inactief", "niet aanwezig", "passief", "pasado", "passato", "passe", "non actif", "non attivo",
         "no presente", "no activo", "historie", "archiviert", "ehemalig", "memorised past", "disparu", "history",
@@ -285,26 +299,36 @@ MODULES: dict[str, tuple[str, ...]] = {
         "silnik", "motormanagement", "motorstyrning", "unidad motor", "control motor", "controllo motore",
         "centralina motore", "centralita motor", "moteur essence", "motorregeleenheid", "digital engine electronics",
         "motor", "motorsteuergerat", "motorelektronik", "motorsteuerung", "moteur", "injection", "motore",
-        "engine control unit",
+        "engine control unit", "gestion moteur", "gestao do motor", "ridici jednotka motoru", "motorvezerlo",
+        "moottori",
+        "motorstyring", "motronic",
     ),
     "TCM": (
         "skrzynia biegow", "versnellingsbak", "transmissie", "caja de cambios", "transmision", "trasmissione",
         "boite automatique", "vaxellada", "automaat", "boite", "getriebe", "getriebesteuergerat", "automatikgetriebe",
         "getriebesteuerung", "boite de vitesses", "cambio",
+        "cambio automatico", "transmissao", "caixa de velocidades", "prevodovka", "vaihteisto", "gearkasse", "girkasse",
+        "sebessegvalto", "valto", "automatikgetriebe steuerung",
     ),
     "ABS": (
         "hamulce", "remmen", "remsysteem", "bromsar", "freni abs", "sistema frenante", "antiblockiersystem", "esp",
         "frenado", "bremssystem", "bremsen", "bremse", "bremsanlage", "bremselektronik", "freins", "freinage",
         "frenos", "freni",
+        "travoes", "freios", "brzdy", "jarrut", "bremser", "fekek", "abs esp", "abs asr", "abs dsc", "anti blocage",
     ),
     "BCM": (
         "nadwozie", "carrosserie", "carrozzeria", "body computer", "boordcomputer", "comfort", "komfort",
         "komfortsystem", "komfortelektronik", "habitaculo", "abitacolo", "kaross", "karosserie", "bordnetz",
         "bordnetzsteuergerat", "zentralelektronik", "habitacle", "carroceria",
+        "komfortsteuergerat", "komfortsystem zentral", "carrocaria", "carroceria interior", "karoserie", "kori",
+        "karosseri", "karosszeria", "komfortni elektronika", "body control", "body electronics", "body",
+        "boitier habitacle", "confort", "confort habitacle",
     ),
     "SRS": (
         "poduszki powietrzne", "krockkudde", "airbag", "bolsas de aire", "airbag system", "airbagsteuergerat",
         "ruckhaltesystem", "airbags", "coussins gonflables", "sac gonflable",
+        "airbag srs", "turvatyyny", "kollisionspude", "kollisjonspute", "legzsak", "airbags srs", "retention",
+        "ruckhaltesysteme", "srs airbag",
     ),
     "EPS": (
         "wspomaganie", "stuurbekrachtiging", "servostyrning", "servosterzo", "direccion", "sterzo",
@@ -313,6 +337,10 @@ MODULES: dict[str, tuple[str, ...]] = {
     "IPC": (
         "zegary", "instrumentenpaneel", "cuadro de instrumentos", "quadro strumenti", "strumentazione",
         "instrument panel", "cluster", "kombiinstrument", "schalttafeleinsatz", "combine", "tableau de bord",
+        "instrument cluster", "instruments", "dash", "combination meter", "meter", "painel de instrumentos",
+        "quadro de instrumentos", "pristrojova deska", "pristrojovy panel", "mittaristo", "instrumentpanel",
+        "instrumentering", "muszerfal", "zestaw wskaznikow", "licznik", "tachosteuergerat", "combi instrument",
+        "combine d instruments", "combine instruments", "instrumenten", "dashboard", "cuadro",
     ),
     "HVAC": (
         "klimatyzacja", "climate", "climatizacion", "climatizzatore", "climatisation auto", "airco", "klima",
@@ -323,7 +351,8 @@ MODULES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 NO_CODES = re.compile(
     r"(?<!\w)i\.? ?o\.?(?!\w)"
-    r"|\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|keine?"
+    r"|\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|ras"
+    r"|kein(?:e[rsmn]?)?"
     r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin (?:aver[ií]as?|c[oó]digos|fallos)"
     r"|nessun (?:guasto|errore|codice)|clear|clean|kein eintrag|keine eintr[aä]ge|ohne befund"
     r"|geen(?: fouten| storingen| foutcodes)?|brak(?: b[lł][eę]d[oó]w)?|sem avarias"

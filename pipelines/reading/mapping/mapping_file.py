@@ -344,7 +344,8 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
         filled |= groups
     if mapping.wide and {"module", "code"} & mapping.columns.keys():
         raise given.fail(("wide",), ": a column a module leaves no room for columns.module or columns.code")
-    if missing := missing_columns(sorted(filled), mapping.layout):
+    # Without a column for codes a mapping may stand; each file that it reads is refused then, and no other.
+    if missing := missing_columns([*sorted(filled), *mapping.layout.headed], mapping.layout):
         raise given.fail(("format",), f": nothing in the mapping fills {' and '.join(missing)}")
 
 

@@ -75,8 +75,10 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         can be several here, all with its number.
     """
     work = _Work(_code_by_code(tidy(found.frame), mapping), found.rejects)
-    if "code" in mapping.pick and "code" in work.frame.columns:
-        work.frame = _codes_split(work.frame, mapping)
+    if "code" in mapping.pick:
+        work.frame = _spread(work.frame, mapping)
+        if "code" in work.frame.columns:
+            work.frame = _codes_split(work.frame, mapping)
     _pick_apart(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
@@ -270,7 +272,7 @@ def _number_reader(mapping: Mapping) -> Callable[[str], str | None]:
 
 def _spread(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Make one row a module of a row with one column a module."""
-    if not mapping.wide:
+    if not any(name.startswith(WIDE) for name in frame.columns):
         return frame
     kept = [name for name in frame.columns if not name.startswith(WIDE)]
     parts = [

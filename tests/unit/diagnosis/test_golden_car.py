@@ -22,7 +22,7 @@ from analysis.diagnosis.inference.calibration import (
     learned_calibration,
     usual_calibration,
 )
-from analysis.diagnosis.inference.posterior import Car, infer
+from analysis.diagnosis.inference.posterior import Car, _drops_out, infer
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from tests.support.diagnosis_dealer import golden
 from tests.support.golden_numbers import counted, exactly, many_parts
@@ -86,6 +86,12 @@ def test_an_active_code_seldom_has_passed() -> None:
     mass = [0.5 * one.one_minus_max for one in bare]
     for weights, plain, moved, passed in zip((other, both), bare, mass, (0.5, 0.1), strict=True):
         assert weights.sizes()[0, 0] == exactly((1 - moved) * plain.weights.sizes()[0, 0] + moved * passed)
+
+
+def test_low_voltage_lets_a_module_drop_out_with_one_chance_in_twenty() -> None:
+    car, _ = alone([0.8, 0.8, 0.8, 0.8], missed={0: "TCM", 1: "TCM", 3: "ABS"})
+    # Two codes that miss one module do so together: each for the square root of it.
+    assert _drops_out(car) == exactly(np.array([0.05**0.5, 0.05**0.5, 0.0, 0.05]))
 
 
 def test_a_link_speaks_from_one_in_ten() -> None:

@@ -16,6 +16,7 @@ from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, fit
 from analysis.diagnosis.inference.observations import cars_in_stock
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.text_matching import read_wording
+from analysis.diagnosis.shortlist import list_cars
 from tests.support.diagnosis_dealer import COSTS, START, Dealer
 
 MISFIRE, SENSOR, SPEED = "ECM:P0302", "ABS:C0031", "ECM:P0500"
@@ -96,6 +97,19 @@ def misfiring(**more) -> Dealer:
         shop.job({MISFIRE: "returned"})
     shop.car("car", [MISFIRE])
     return shop
+
+
+def test_a_car_is_listed_among_others_as_it_is_alone() -> None:
+    shop = misfiring()
+    for vehicle, status in (("blank", ""), ("active", "active"), ("stored", "confirmed"), ("woken", "pending")):
+        shop.car(vehicle, [MISFIRE], status=status)
+    made = model(shop)
+    whole = list_cars(made).rows
+    assert whole["vehicle"].n_unique() == 5
+    for car in made.cars():
+        assert whole.filter(vehicle=car.vehicle).equals(list_cars(made, car.vehicle).rows), car.vehicle
+    chances = {vehicle: whole.filter(vehicle=vehicle)["chance"][0] for vehicle in ("blank", "active", "woken")}
+    assert chances["blank"] != chances["active"] == chances["woken"]
 
 
 def test_a_list_says_first_that_checking_is_cheaper_and_counts_the_check() -> None:

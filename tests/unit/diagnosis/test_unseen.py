@@ -11,7 +11,7 @@ from analysis.diagnosis.appraise import appraise
 from analysis.diagnosis.decision.appraisal import mean_cost
 from analysis.diagnosis.inputs.frames import FIRST_CODES, RETURN_DISTANCES, STOCK_ERASES
 from analysis.diagnosis.unproven import further
-from analysis.diagnosis.unseen import PastCars, unseen
+from analysis.diagnosis.unseen import PastCars, chance_of_several, unseen
 from tests.support.diagnosis_dealer import COSTS, Dealer
 
 SENSOR = "ABS:C0031"
@@ -107,18 +107,26 @@ def test_a_fault_counts_as_often_as_the_module_was_missed_on_cars_that_have_it()
     assert unseen(made, PastCars(made), "clean").chance == pytest.approx(2 * (1 - passed(made)) / 4)
 
 
-def test_a_car_that_shows_a_fault_seldom_hides_another() -> None:
+def test_a_car_that_shows_a_fault_hides_another_as_often_as_cars_have_several() -> None:
     dealer = shop()
     dealer.rows["open_modules"] = []
     made = model(dealer, None)
     past = PastCars(made)
     sound, faulty = (unseen(made, past, "clean", chance).chance for chance in (0.0, 1.0))
-    two = next(car.two for _, car in past._cars if car.codes)
-    often = (1 - passed(made)) / 4
-    # By hand: odds of a second fault to a first one, against the odds of any: so much rarer.
-    rarer = two / (1 - two) * (1 - often) / often
-    assert rarer < 1
-    assert faulty == pytest.approx(sound * rarer)
+    # By hand: what sits in the module that was not read is there, and unseen, as often as a second fault is at all.
+    assert sound == pytest.approx((1 - passed(made)) / 4)
+    assert faulty == pytest.approx(past.several) != pytest.approx(sound)
+
+
+def test_a_car_that_shows_a_fault_was_seldom_erased_a_moment_ago() -> None:
+    made = model(shop(), None, tells=False, past=(("E", "corvane", "line", 10.0, True, ""),))
+    past = PastCars(made)
+    faulty = unseen(made, past, "clean", 1.0).chance
+    # By hand: one car of five was erased, 10 km ago; then exp(-1) of the causes of the code are missing, and what
+    # shows, which usually takes 20 km, does so with 1 - exp(-1/2).
+    shows = (1 - exp(-1 / 2)) / 5
+    hides = past.several * shows / (shows + 4 / 5) * exp(-1)
+    assert faulty == pytest.approx(hides / (hides + 1 - past.several))
 
 
 def test_what_was_kept_of_past_cars_says_the_same_and_none_is_diagnosed_again(monkeypatch) -> None:
@@ -204,3 +212,28 @@ def test_the_list_and_the_appraisal_say_one_cost_and_count_codes_that_nothing_ex
         assert mean_cost(found.costs) == pytest.approx(found.mean, rel=0.02)
     # Nothing known explains the flap motor's code: it is for the specialist, and so it costs.
     assert listed["more"] > listed["seen"] + 1000
+
+
+def test_how_many_faults_a_car_has_is_told_by_work_that_cleared_what_earlier_work_had_left():
+    shop = Dealer()
+    for code in ("ECM:P0001", "ABS:C0031"):
+        shop.code(code)
+    # Worked by hand: of .74 + .13 + .03 cars with a fault .16 have several, worth twenty cars.
+    prior = 20 * 0.16 / 0.9
+    assert chance_of_several(shop.frames()) == pytest.approx(prior / 20)
+    for number in range(8):
+        two = number < 3
+        ends = {"ECM:P0001": "cleared"} | ({"ABS:C0031": "returned"} if two else {})
+        shop.job(ends, parts=("coil",), vehicle=f"car {number}", day=1)
+        if two:
+            shop.job({"ABS:C0031": "cleared"}, parts=("sensor",), vehicle=f"car {number}", day=5)
+    # Tried twice, the same code all along: one fault.
+    shop.job({"ECM:P0001": "returned"}, parts=("plug",), vehicle="one", day=1)
+    shop.job({"ECM:P0001": "cleared"}, parts=("coil",), vehicle="one", day=5)
+    # An erase alone shows nothing.
+    shop.job({"ECM:P0001": "cleared", "ABS:C0031": "returned"}, vehicle="erased", day=1)
+    assert chance_of_several(shop.frames()) == pytest.approx((prior + 3) / (20 + 9))
+    # Nine pieces of work more that nobody looked at after: 13 of 22 are proven.
+    for number in range(9):
+        shop.job({"ECM:P0001": "unread"}, parts=("coil",), vehicle=f"more {number}", day=1)
+    assert chance_of_several(shop.frames()) == pytest.approx((prior + 3) / (20 + 9 * 13 / 22))

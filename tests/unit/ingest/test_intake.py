@@ -30,8 +30,8 @@ def test_a_folder_of_good_and_bad_files_yields_every_good_row(tmp_path):
     write(scans / "good.csv", [{**SCAN, "vehicle": "B1"}])
     (scans / "binary.csv").write_bytes(bytes(range(256)) * 40)
     (scans / "header.csv").write_text("vehicle,when,module,code\nA1,2026-03-01T09:00,ECM,P0301\n")
-    (scans / "wide.csv").write_bytes("vehicle,scanned_at,module\nA1,2026-03-01T09:00,ECM\n".encode("utf-16"))
-    (scans / "cut.csv").write_text("vehicle,scanned_at,module,text\nC1,2026-03-01T09:00,ECM,ok\nC2,2026-03-01T09:0")
+    (scans / "wide.csv").write_bytes("vehicle,scanned_at,module,code\nA1,2026-03-01T09:00,ECM,\n".encode("utf-16"))
+    (scans / "cut.csv").write_text("vehicle,scanned_at,module,code\nC1,2026-03-01T09:00,ECM,\nC2,2026-03-01T09:0")
     with Warehouse(place.database) as warehouse:
         done = load(place, warehouse)
         frames = build(warehouse)
@@ -181,7 +181,9 @@ def test_files_that_come_in_together_leave_what_they_leave_one_by_one(tmp_path, 
             write(place.inbox / "scans" / f"{number:02}.csv", scans)
             write(place.inbox / "stock" / f"{number:02}.csv", cars)
         (place.inbox / "scans" / "10b.csv").write_text("nothing,here\n1,2\n")
-        (place.inbox / "scans" / "11b.csv").write_text("vehicle,scanned_at,module\nA1,soon,ECM\nA1,2026-03-05,ECM\n")
+        (place.inbox / "scans" / "11b.csv").write_text(
+            "vehicle,scanned_at,module,code\nA1,soon,ECM,\nA1,2026-03-05,ECM,\n"
+        )
         monkeypatch.setattr("pipelines.ingest.intake._MOST_FILES", most)
         with Warehouse(place.database) as warehouse:
             done = load(place, warehouse)

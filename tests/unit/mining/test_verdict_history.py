@@ -26,8 +26,8 @@ def test_the_level_falls_with_the_cars_and_a_week_run_again_spends_nothing():
         assert spend(history, cars)[1].equals(looks)
         levels.append(level)
         history = replace(history, looks=looks)
-    # Worked by hand: .03 at first, then .012 times the seventh tenth power of 100 over the cars.
-    assert levels == pytest.approx([0.03, 0.012, 0.012 * 2**-0.7, 0.012 * 1.9**-0.7, 0.012 * 2**-2.8])
+    # Worked by hand: .03 at first, then .009 times the seventh tenth power of 100 over the cars.
+    assert levels == pytest.approx([0.03, 0.009, 0.009 * 2**-0.7, 0.009 * 1.9**-0.7, 0.009 * 2**-2.8])
     assert history.looks.select("look", "week", "cars").rows() == [
         (1, "2026-W01", 100), (2, "2026-W03", 200), (3, "2026-W05", 1600),
     ]  # fmt: skip
@@ -35,8 +35,8 @@ def test_the_level_falls_with_the_cars_and_a_week_run_again_spends_nothing():
 
 
 def test_a_dealer_who_begins_with_a_handful_of_cars_has_not_spent_the_level_when_there_are_fifty():
-    assert level_of(50, 4) == level_of(4, 4) == level_of(100, 100) == 0.012
-    assert level_of(100, 4) == pytest.approx(0.012 * 2**-0.7)
+    assert level_of(50, 4) == level_of(4, 4) == level_of(100, 100) == 0.009
+    assert level_of(100, 4) == pytest.approx(0.009 * 2**-0.7)
 
 
 @pytest.mark.parametrize(("cars", "with_a", "with_b"), [(9, 4, 4), (9, 3, 5), (10, 3, 3)])

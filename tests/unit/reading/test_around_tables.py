@@ -118,8 +118,9 @@ def test_two_codes_that_nothing_parts_are_refused(tmp_path):
 
 
 def test_a_file_full_of_codes_that_none_of_its_rows_has_as_its_code_is_refused(tmp_path):
-    rows = "".join(f"A1,2026-03-01,ECM,Code,P030{n}\n" for n in range(4))
-    mapping = "format = 'table'\n[columns]\nvehicle = 'Car'\nscanned_at = 'Date'\nmodule = 'Unit'\ntext = 'Value'\n"
+    rows = "".join(f"A1,2026-03-01,ECM,,P030{n}\n" for n in range(4))
+    mapping = "format = 'table'\n[columns]\nvehicle = 'Car'\nscanned_at = 'Date'\nmodule = 'Unit'\n"
+    mapping += "code = 'Item'\ntext = 'Value'\n"
     with pytest.raises(InputFileError, match="no row has one in its column code"):
         by(tmp_path, "a.csv", "Car,Date,Unit,Item,Value\n" + rows, mapping)
 

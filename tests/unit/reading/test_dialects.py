@@ -40,17 +40,17 @@ def test_marks_and_encodings_of_spreadsheets_are_known_from_the_file(tmp_path, m
 
 
 def test_a_line_that_names_the_separator_is_no_header(tmp_path):
-    reading = read(tmp_path, b"sep=;\r\nvehicle;scanned_at;module\r\nA1;2026-11-23;ECM\r\n")
+    reading = read(tmp_path, b"sep=;\r\nvehicle;scanned_at;module;code\r\nA1;2026-11-23;ECM;\r\n")
     assert told(reading, "row", "vehicle") == [(3, "A1")]
 
 
 def test_month_first_is_told_by_one_date_of_the_whole_file(tmp_path):
-    content = b"vehicle,scanned_at,module\nA1,03/04/2026 1:05 PM,ECM\nA2,11/23/2026 12:10 AM,ECM\n"
+    content = b"vehicle,scanned_at,module,code\nA1,03/04/2026 1:05 PM,ECM,\nA2,11/23/2026 12:10 AM,ECM,\n"
     assert told(read(tmp_path, content), "scanned_at") == [("2026-03-04 13:05:00",), ("2026-11-23 00:10:00",)]
 
 
 def test_days_that_may_be_months_wait_and_one_line_answers(tmp_path):
-    content = b"vehicle,scanned_at,module\nA1,03/04/2026,ECM\n"
+    content = b"vehicle,scanned_at,module,code\nA1,03/04/2026,ECM,\n"
     with pytest.raises(
         UnansweredError, match=r"every one with a day below 13.*date_order = \"day first\".*The file waits"
     ):
@@ -60,7 +60,7 @@ def test_days_that_may_be_months_wait_and_one_line_answers(tmp_path):
 
 
 def test_a_mark_that_may_part_thousands_waits_and_one_line_answers(tmp_path):
-    content = b"vehicle;scanned_at;odometer;module\nA1;2026-11-23;66.316;ECM\n"
+    content = b"vehicle;scanned_at;odometer;module;code\nA1;2026-11-23;66.316;ECM;\n"
     with pytest.raises(UnansweredError, match=r"'66.316'.*decimal_mark = \"comma\".*The file waits"):
         read(tmp_path, content)
     assert told(read(tmp_path, content, Habits(decimal_mark="comma")), "odometer") == [("66316",)]
@@ -68,7 +68,9 @@ def test_a_mark_that_may_part_thousands_waits_and_one_line_answers(tmp_path):
 
 
 def test_a_decimal_comma_among_decimal_points_refuses_its_row_alone(tmp_path):
-    reading = read(tmp_path, b'vehicle,scanned_at,odometer,module\nA1,2026-11-23,12.5,ECM\nA2,2026-11-23,"12,5",ECM\n')
+    reading = read(
+        tmp_path, b'vehicle,scanned_at,odometer,code,module\nA1,2026-11-23,12.5,,ECM\nA2,2026-11-23,"12,5",,ECM\n'
+    )
     assert told(reading, "odometer") == [("12.5",)]
     assert reading.rejects["value"].to_list() == ["12,5"]
 

@@ -198,7 +198,7 @@ def test_a_line_of_two_gigabytes_is_refused_before_it_is_read(place):
 
 def test_a_long_line_in_a_small_file_is_a_cell_too_long(place):
     (place.inbox / "scans" / "long.csv").write_text(
-        f"vehicle,scanned_at,module,text\nA1,2026-03-01 09:00,ECM,{'x' * 3_000_000}\nA2,2026-03-01 09:00,ECM,ok\n"
+        f"vehicle,scanned_at,module,text,code\nA1,2026-03-01 09:00,ECM,{'x' * 3_000_000},\nA2,2026-03-01 09:00,ECM,o,\n"
     )
     with Warehouse(place.database) as warehouse:
         [file] = load(place, warehouse).loaded

@@ -358,7 +358,7 @@ def test_half_a_character_refuses_its_row_only(tmp_path):
     assert cells(reading, "module") == [("ECM",)]
     assert rejects(reading) == [(2, "units[].name", r"'\ud800'", "it holds half of a character")]
     path = tmp_path / "own.jsonl"
-    row = '{"vehicle":"A1","scanned_at":"2026-11-23","module":"ECM"}\n'
+    row = '{"vehicle":"A1","scanned_at":"2026-11-23","code":"","module":"ECM"}\n'
     path.write_text(row + row.replace("ECM", "\\udfff"))
     [(line, _, _, why)] = read_file(path, LAYOUTS["scans"], BERLIN, []).rejects.rows()
     assert (line, why) == (2, "expected one flat JSON object: 'module' holds half of a character")
@@ -386,7 +386,7 @@ def test_the_mapping_is_chosen_by_name_signature_and_header(tmp_path):
 
     assert chosen("Car,When,Unit,Code,LIFT 2\n") == "mappings/b.toml"
     assert chosen("Car,When,Unit,Code,Says\n") == "mappings/c.toml"
-    assert chosen("vehicle,scanned_at,module\n") is None
+    assert chosen("vehicle,scanned_at,module,code\n") is None
     with pytest.raises(InputFileError, match=r"X\.CSV: fits mappings/b\.toml and mappings/c\.toml; expected one\."):
         chosen("Car,When,Unit,Code,Says,LIFT 2\n")
 

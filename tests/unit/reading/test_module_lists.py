@@ -93,11 +93,11 @@ def test_a_column_of_its_own_beats_the_wording_in_the_codes_cell(read):
 
 
 def test_what_was_asked_is_kept_in_one_spelling_and_all_of_it_is_blank(read):
-    header = "vehicle,scanned_at,module,asked"
+    header = "vehicle,scanned_at,module,asked,code"
     cells = ["Pending; stored", "all", "", "history;permanent;pending;stored;active", "stored;"]
-    reading = read("".join(f"A1,{FIRST},M{place},{cell}\n" for place, cell in enumerate(cells)), header)
+    reading = read("".join(f"A1,{FIRST},M{place},{cell},\n" for place, cell in enumerate(cells)), header)
     assert reading.rows["asked"].to_list() == ["stored;pending", None, None, None, "stored"]
-    refused = read(f"A1,{FIRST},ECM,everything\n", header).rejects.row(0)
+    refused = read(f"A1,{FIRST},ECM,everything,\n", header).rejects.row(0)
     assert refused[:3] == (2, "asked", "everything")
 
 
@@ -114,9 +114,9 @@ def test_a_stray_quotation_mark_swallows_no_row(read):
 
 
 def test_words_in_place_of_a_vehicle_number_are_named_and_leave_it_blank(read):
-    header = "vehicle,vin,scanned_at,module"
-    rows = "".join(f"A1,{vin},{FIRST},ECM\n" for vin in ("UNKNOWN", "0" * 17, "N/A", "unknown"))
-    reading = read(rows + f",UNKNOWN,{FIRST},ECM\n", header)
+    header = "vehicle,vin,scanned_at,module,code"
+    rows = "".join(f"A1,{vin},{FIRST},ECM,\n" for vin in ("UNKNOWN", "0" * 17, "N/A", "unknown"))
+    reading = read(rows + f",UNKNOWN,{FIRST},ECM,\n", header)
     assert reading.rows["vin"].to_list() == [None] * 4
     assert "vin 'UNKNOWN' is no vehicle number and was taken as blank (2 rows)" in reading.notes
     assert reading.rejects.row(0) == (6, "vehicle", "", "blank; vehicle or vin must be filled")

@@ -37,7 +37,7 @@ def refused(tmp_path, content, name="w47.csv"):
 
 def one_cell(tmp_path, column, cell, table="scans"):
     """Return what one cell becomes, or why it is refused."""
-    row = {"vehicle": "A1", "scanned_at": "2026-11-23 09:15", "module": "ECM"}
+    row = {"vehicle": "A1", "scanned_at": "2026-11-23 09:15", "module": "ECM", "code": ""}
     if table == "repairs":
         row = {"vehicle": "A1", "job": "J1", "done_at": "2026-11-23", "action": "erase"}
     if table == "stock":
@@ -165,11 +165,11 @@ def test_numbers_keep_every_digit(tmp_path):
 
 def test_each_bad_cell_is_named_and_its_row_left_out_once(tmp_path):
     lines = [
-        "vehicle,scanned_at,module,odometer",
-        "A1,23/11/26,,x",
-        "A1,2026-11-23,ECM,5",
-        ",2026-11-23,ECM,5",
-        "A1,x,ECM,",
+        "vehicle,scanned_at,module,code,odometer",
+        "A1,23/11/26,,,x",
+        "A1,2026-11-23,ECM,,5",
+        ",2026-11-23,ECM,,5",
+        "A1,x,ECM,,",
     ]
     reading = read(tmp_path, "\n".join(lines))
     assert reading.rejects.rows() == [
@@ -344,7 +344,7 @@ def test_typed_columns_of_parquet_become_the_same_text(tmp_path):
 
 def test_parquet_times_with_a_zone_and_days_are_brought_to_local_time(tmp_path):
     moment = datetime(2026, 7, 23, 9, 15, tzinfo=ZoneInfo("UTC"))
-    frame = pl.DataFrame({"vehicle": ["A1"], "scanned_at": [moment], "module": ["ECM"]})
+    frame = pl.DataFrame({"vehicle": ["A1"], "scanned_at": [moment], "module": ["ECM"], "code": [None]})
     assert read(tmp_path, parquet(frame), name="a.parquet").rows["scanned_at"].item() == "2026-07-23 11:15:00"
     frame = frame.with_columns(scanned_at=pl.lit(date(2026, 7, 23)))
     assert read(tmp_path, parquet(frame), name="a.parquet").rows["scanned_at"].item() == "2026-07-23 00:00:00"
@@ -358,14 +358,18 @@ def test_codes_stored_as_numbers_are_noted(tmp_path):
 
 
 def test_a_parquet_column_of_lists_is_refused(tmp_path):
-    frame = pl.DataFrame({"vehicle": ["A1"], "scanned_at": ["2026-11-23"], "module": [["ECM"]]})
+    frame = pl.DataFrame({"vehicle": ["A1"], "scanned_at": ["2026-11-23"], "module": [["ECM"]], "code": [None]})
     message = "a.parquet: the column module holds List(String); expected text, numbers, days or times."
     assert refused(tmp_path, parquet(frame), "a.parquet") == message + " The file was not loaded."
 
 
 @pytest.mark.parametrize("kept", [0, 3, 0.3, 0.7, -1])
 def test_a_cut_parquet_file_is_refused(tmp_path, kept):
-    content = parquet(pl.DataFrame({"vehicle": ["A1"] * 99, "scanned_at": ["2026-11-23"] * 99, "module": ["ECM"] * 99}))
+    content = parquet(
+        pl.DataFrame(
+            {"vehicle": ["A1"] * 99, "scanned_at": ["2026-11-23"] * 99, "module": ["ECM"] * 99, "code": [""] * 99}
+        )
+    )
     cut = content[: int(len(content) * kept)] if isinstance(kept, float) else content[:kept]
     message = refused(tmp_path, cut, "a.parquet")
     assert message.startswith("a.parquet: it cannot be read as Parquet (")
@@ -377,7 +381,9 @@ def test_a_decoder_that_gives_up_on_damage_refuses_the_file(tmp_path, monkeypatc
         raise pl.exceptions.PanicException("range end out of range")
 
     monkeypatch.setattr(pl, "from_arrow", panic)
-    content = parquet(pl.DataFrame({"vehicle": ["A1"], "scanned_at": ["2026-11-23"], "module": ["ECM"]}))
+    content = parquet(
+        pl.DataFrame({"vehicle": ["A1"], "scanned_at": ["2026-11-23"], "module": ["ECM"], "code": [None]})
+    )
     message = "a.parquet: it cannot be read as Parquet (range end out of range); expected a whole Parquet file."
     assert refused(tmp_path, content, "a.parquet") == message + " The file was not loaded."
 

@@ -47,7 +47,7 @@ ODD = {
     "other-header.csv": "name,when\nS-4,2026-03-01\n",
     "twice.csv": f"{SCANS},code\nS-4,2026-03-01,ECM,P0301,x,P0302\n",
     "vin.csv": "vin,scanned_at,module,code\nunknown,2026-03-01,ECM,P0301\n1M8GDM9AXKP042787,2026-03-02,ECM,P0301\n",
-    "vin-typed.csv": "vehicle,vin,scanned_at,module\nS,unknown,2026-03-01,ECM\nS,1M8GDM9A1KP042788,2026-03-02,ECM\n",
+    "vin-typed.csv": "vehicle,vin,scanned_at,module,code\nS,-,2026-03-01,ECM,\nS,1M8GDM9A1KP042788,2026-03-02,ECM,\n",
     "wordy.csv": f"{SCANS}\nS-5,2026-03-01,ECM,P0301 - misfire,\n",
     "mapped.csv": "Car;When;Unit;Fault\nS-6;2026-03-01;ECM;P0301\n",
     "mapped-too.csv": "Car;When;Unit;Fault;More\nS-6;2026-03-02;ECM;P0301;P0305\n",
