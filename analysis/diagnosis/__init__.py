@@ -10,7 +10,7 @@ Rooms, each importing only those before it: ``inputs`` (what comes in), ``model`
 """
 
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, Explanation, fit, stored_calibration
-from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames, Shortlist
+from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames, PastElsewhere, Shortlist
 from analysis.diagnosis.shortlist import list_cars, shortlist
 
 __all__ = [
@@ -19,6 +19,7 @@ __all__ = [
     "DiagnosisFrames",
     "DiagnosisModel",
     "Explanation",
+    "PastElsewhere",
     "Shortlist",
     "fit",
     "list_cars",

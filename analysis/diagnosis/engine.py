@@ -29,13 +29,13 @@ from analysis.diagnosis.inference.observations import cars_in_stock
 from analysis.diagnosis.inference.posterior import Car, Posterior, infer
 from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
-from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
+from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames, PastElsewhere
 from analysis.diagnosis.inputs.make_kinship import codes_apart
 from analysis.diagnosis.inputs.past_checks import past_checks
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
 from analysis.diagnosis.inputs.text_matching import Reader
-from analysis.diagnosis.inputs.training_data import gather_visits, stored_and_erased
-from analysis.diagnosis.learning.fit import fit_parameters
+from analysis.diagnosis.inputs.training_data import Visits, gather_visits, stored_and_erased
+from analysis.diagnosis.learning.fit import fit_parameters, weight_of_last
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from analysis.diagnosis.model.priors import (
@@ -133,6 +133,7 @@ class DiagnosisModel:
         codes: The code of each column.
         places: Module and code without it, of each column.
         network: (codes,) whether the code tells that another module is not heard.
+        others: Other dealers whose sets were looked at: name, jobs, and how much each of these counts.
     """
 
     frames: DiagnosisFrames
@@ -150,6 +151,13 @@ class DiagnosisModel:
     codes: list[str]
     places: list[tuple[str, str]]
     network: Bools
+    others: tuple[tuple[str, int, float], ...] = ()
+
+    @property
+    def worked_on(self) -> Bools:
+        """(parts,) whether the part was worked on before, here or at a dealer whose jobs are learned from."""
+        elsewhere = self.parameters.elsewhere
+        return self.past.fitted | elsewhere[: len(self.candidates)] if len(elsewhere) else self.past.fitted
 
     @property
     def price(self) -> Floats:
@@ -263,8 +271,12 @@ class DiagnosisModel:
         if missing:
             raise ValueError(f"the fitted model lacks {', '.join(missing)}; fit it anew")
         frames = _in_order(frames)
-        candidates = list_candidates(frames, Reader(frames.trade_words))
+        reader = Reader(frames.trade_words)
         keys = list(zip(fitted["parts"].tolist(), fitted["positions"].tolist(), strict=True))
+        candidates = list_candidates(frames, reader)
+        if fitted["parameters_elsewhere"].any():
+            # Other dealers' jobs told of further places.
+            candidates = list_candidates(frames, reader, [key for key in keys if key[1]])
         _align("parts", [" ".join(key).strip() for key in keys], [part.label for part in candidates])
         _align("codes", fitted["codes"].tolist(), frames.codes["code"].to_list())
         told: dict[str, Any] = {field.name: fitted[f"parameters_{field.name}"] for field in fields(NoisyOrParameters)}
@@ -289,6 +301,7 @@ def fit(
     families: pl.DataFrame,
     costs: Costs,
     calibration: Calibration | None = None,
+    others: Mapping[str, PastElsewhere] | None = None,
 ) -> DiagnosisModel:
     """Learn from the past jobs and lay prices beside the parts.
 
@@ -297,21 +310,65 @@ def fit(
         families: One row per family: codes (list of text) and root; may be empty.
         costs: What work costs here.
         calibration: How far its chances are believed, as ``backtest`` learned it; None for the usual one.
+        others: Past jobs of other dealers, by name; what they say of the parts and codes known here counts as far as
+            it foretells the own visits.
 
     Returns:
         The model that every question about a car is answered with.
     """
+    frames = _in_order(frames)
+    used: dict[str, tuple[PastElsewhere, float]] = {}
+    looked = []
+    for name, past in sorted((others or {}).items()):
+        tried = _prepared(frames, families, [*(told for told, _ in used.values()), past])
+        weight = weight_of_last(tried.visits, tried.prior, [weight for _, weight in used.values()])
+        looked.append((name, past.jobs.height, weight))
+        used |= {name: (past, weight)} if weight else {}
+    made = _prepared(frames, families, [told for told, _ in used.values()])
+    visits = made.visits.counting([weight for _, weight in used.values()])
+    jobs = visits.own_jobs
+    counted = jobs + round(sum(told.jobs.height * weight for told, weight in used.values()))
+    gone, known = stored_and_erased(made.frames)
+    parameters = replace(
+        fit_parameters(visits, made.prior),
+        past=(PAST * PAST_JOBS + gone) / (PAST_JOBS + known),
+        elsewhere=np.asarray(visits.worked_on[visits.own :].any(axis=0)) if used else np.zeros(0, dtype=bool),
+    )
+    learned = _Learned(
+        candidates=made.candidates,
+        prior=made.prior,
+        parameters=parameters,
+        jobs=jobs,
+        calibration=usual_calibration(counted) if calibration is None else calibration,
+    )
+    return replace(_priced(frames, costs, learned), others=tuple(looked))
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Prepared:
+    """What is learned from, the jobs of some other dealers behind the own ones."""
+
+    frames: DiagnosisFrames
+    candidates: list[Candidate]
+    prior: Prior
+    visits: Visits
+
+
+def _prepared(frames: DiagnosisFrames, families: pl.DataFrame, others: list[PastElsewhere]) -> _Prepared:
     from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
         standing_groups,
         supply_codes,
         with_namesakes,
     )
 
-    frames = _in_order(frames)
     reader = Reader(frames.trade_words)
     candidates = list_candidates(frames, reader)
+    starts = list[int]()
+    if others:
+        frames, starts = _joined(frames, [_spelled_as_here(told, candidates, reader) for told in others])
+        candidates = list_candidates(frames, reader)
     prior = text_priors(candidates, frames, families, reader)
-    visits = gather_visits(frames, candidates)
+    visits = replace(gather_visits(frames, candidates), starts=starts)
     prior = replace(prior, makes=np.array(codes_apart(frames, visits.make_names), dtype=float).reshape(-1, 4))
     supply = supply_codes(frames.codes)
     prior = with_supply_parts(prior, candidates, supply)
@@ -321,16 +378,38 @@ def fit(
         erased = set(frames.jobs.filter(pl.col("erased"))["job_id"])
         prior = with_passing(prior, supply)
         visits = visits.with_erased(np.flatnonzero(supply).tolist(), erased)
-    jobs = sum(len(attempt) for attempts in visits.jobs for attempt in attempts)
-    gone, known = stored_and_erased(frames)
-    learned = _Learned(
-        candidates=candidates,
-        prior=prior,
-        parameters=replace(fit_parameters(visits, prior), past=(PAST * PAST_JOBS + gone) / (PAST_JOBS + known)),
-        jobs=jobs,
-        calibration=usual_calibration(jobs) if calibration is None else calibration,
-    )
-    return _priced(frames, costs, learned)
+    return _Prepared(frames=frames, candidates=candidates, prior=prior, visits=visits)
+
+
+def _joined(frames: DiagnosisFrames, others: list[PastElsewhere]) -> tuple[DiagnosisFrames, list[int]]:
+    """Return the facts with the jobs of other dealers behind the own ones, and the number of the first job of each.
+
+    What they say of codes and parts that are not known here is left out; who supplied their parts is not known.
+    """
+    start, starts = _after(frames.jobs), list[int]()
+    tables = {field.name: [getattr(frames, field.name)] for field in fields(PastElsewhere)}
+    for dealer, told in enumerate(others):
+        starts.append(start)
+        for name, mine in tables.items():
+            moved = getattr(told, name).with_columns(pl.col("job_id") + start)
+            if "vehicle" in moved.columns:
+                moved = moved.with_columns(pl.format("{} {}", pl.lit(dealer), "vehicle").alias("vehicle"))
+            if "supplier" in moved.columns:
+                moved = moved.with_columns(pl.lit(None, pl.String).alias("supplier"))
+            mine.append(moved.select(mine[0].columns).cast(dict(mine[0].schema)))
+        start += _after(told.jobs)
+    return replace(frames, **{name: pl.concat(mine) for name, mine in tables.items()}), starts
+
+
+def _after(jobs: pl.DataFrame) -> int:
+    return max((int(job) for job in jobs["job_id"]), default=0) + 1
+
+
+def _spelled_as_here(told: PastElsewhere, candidates: list[Candidate], reader: Reader) -> PastElsewhere:
+    """Return another dealer's jobs with parts that mean the same as one here under its name."""
+    here = {word: part.part for part in candidates for word in part.wordings}
+    spoken = {part: here.get(reader.read(part), part) for part in told.job_parts["part"].drop_nulls().unique()}
+    return replace(told, job_parts=told.job_parts.with_columns(pl.col("part").replace(spoken)))
 
 
 def stored_calibration(fitted: Mapping[str, np.ndarray]) -> Calibration:
@@ -416,13 +495,13 @@ def _allowed(model: DiagnosisModel, car: Car) -> Bools:
     """A part never fitted is weighed only where some text ties it to an open code."""
     parts = len(model.candidates)
     told = model.prior.link[:parts, car.codes] >= POINTED
-    return np.asarray(model.past.fitted | model.prior.named[:parts, car.codes].any(axis=1) | told.any(axis=1))
+    return np.asarray(model.worked_on | model.prior.named[:parts, car.codes].any(axis=1) | told.any(axis=1))
 
 
 def _eligible(model: DiagnosisModel, car: Car, posterior: Posterior) -> Bools:
     """Only a part that was fitted before, or that an open code names, may stand first."""
     parts = posterior.parts
-    return np.asarray(model.past.fitted[parts] | model.prior.named[np.ix_(parts, car.codes)].any(axis=1))
+    return np.asarray(model.worked_on[parts] | model.prior.named[np.ix_(parts, car.codes)].any(axis=1))
 
 
 def _tied(repair: RepairModel, steps: Sequence[Step]) -> dict[int, list[int]]:

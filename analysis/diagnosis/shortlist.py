@@ -73,7 +73,8 @@ def list_cars(model: DiagnosisModel, vehicle: str | None = None, past: PastCars 
         vehicle: List this car alone; None for every car in stock.
         past: The dealer's cars as they came in, where they are known already.
     """
-    notes = [] if model.jobs else [say.NO_REPAIRS]
+    notes = [] if model.jobs or model.others else [say.NO_REPAIRS]
+    notes += [say.from_others(model.jobs, model.others)] if model.others else []
     rows: list[dict[str, object]] = []
     cars = [car for car in model.cars() if vehicle in (None, car.vehicle)]
     for added, said in _list_each(model, cars):

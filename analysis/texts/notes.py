@@ -66,6 +66,24 @@ def renewed(vehicle: str, parts: Sequence[str]) -> str:
     return f"{vehicle}: no scan tells yet whether the last work cured it ({', '.join(parts)} renewed)."
 
 
+def from_others(own: int, others: Sequence[tuple[str, int, float]]) -> str:
+    """Say how many jobs the list rests on, and how much other dealers' count.
+
+    Args:
+        own: The dealer's own jobs.
+        others: Name, jobs, and how much each of these counts.
+    """
+    used = [(name, jobs, weight) for name, jobs, weight in others if weight]
+    unused = [name for name, _, weight in others if not weight]
+    told = f"Learned from {counted(own, 'own job', 'own jobs')}"
+    if used:
+        from_them = enumerated([f"{jobs:,} of {name}, each at {percent(weight)}" for name, jobs, weight in used])
+        told += f" and from other dealers': {from_them}"
+    if unused:
+        told += f"; {enumerated(unused)} counted nothing, as they did not foretell your own cars"
+    return f"{told}."
+
+
 def better_supplier(vehicle: str, part: str, supplier: str, his: float, own: float) -> str:
     """Say that another supplier's part has held more often than one from where the part is bought.
 

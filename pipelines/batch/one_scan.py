@@ -16,6 +16,7 @@ import polars as pl
 from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars, stored_calibration
 from analysis.diagnosis.unseen import PastCars
 from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts, normalise
+from pipelines.batch.others import kept_sets
 from pipelines.settings import Settings
 from pipelines.storage.model_store import ModelStore, StoredRun
 from pipelines.storage.warehouse import Warehouse
@@ -92,7 +93,7 @@ def model_of_scan(
         load(warehouse)
         normalise(workspace, warehouse)
         facts = _with_car(past, build_of_one_car(warehouse, settings, as_of))
-    return facts, *_model(facts, settings, run)
+    return facts, *_model(facts, settings, run, workspace)
 
 
 def _with_car(past: Facts, car: Mapping[str, pl.DataFrame]) -> Facts:
@@ -103,12 +104,14 @@ def _with_car(past: Facts, car: Mapping[str, pl.DataFrame]) -> Facts:
     return Facts({**past.frames, **car, "codes": codes, "car_modules": modules})
 
 
-def _model(facts: Facts, settings: Settings, run: StoredRun | None) -> tuple[DiagnosisModel, PastCars]:
+def _model(
+    facts: Facts, settings: Settings, run: StoredRun | None, workspace: Workspace
+) -> tuple[DiagnosisModel, PastCars]:
     frames, costs = facts.take(DiagnosisFrames), costs_of(settings)
     if run is not None and set(run.fitted["codes"].tolist()) == set(facts["codes"]["code"]):
         model = DiagnosisModel.restored(frames, costs, dict(run.fitted))
         return model, PastCars(model, run.tables.get("past_cars"))
     families = run.tables["families"] if run else _NO_FAMILIES
     calibration = stored_calibration(run.fitted) if run else None
-    model = fit(frames, families, costs, calibration)
+    model = fit(frames, families, costs, calibration, kept_sets(workspace))
     return model, PastCars(model)

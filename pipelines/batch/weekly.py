@@ -22,6 +22,8 @@ from analysis.diagnosis.standing_causes import standing_causes
 from analysis.diagnosis.unseen import PastCars
 from pipelines.batch import marts, run_journal
 from pipelines.batch.marts import Facts, costs_of
+from pipelines.batch.others import NONE as NO_SETS
+from pipelines.batch.others import OtherSets, read_sets, sets_folder
 from pipelines.batch.run_manifest import run_record
 from pipelines.batch.standing import refused_groups
 from pipelines.batch.step import Call, Timed, plain, step
@@ -101,7 +103,8 @@ def run_week(
             findings = call(mine, facts, settings, spread, verdict_history(week, before))
             weighed = call(weigh, facts, findings)
             past = call(check_past, facts, settings)
-            model = call(fit, facts, findings, past, settings)
+            others = call(read_others, workspace, as_of, progress) if sets_folder(workspace).is_dir() else NO_SETS
+            model = call(fit, facts, findings, past, settings, others)
             listed = call(diagnose, model)
             promised = ledger(ModelStore(warehouse).first_lines(week), facts.frames, settings.labour_rate)
             standing = call(ask, workspace, facts, model)
@@ -111,7 +114,7 @@ def run_week(
             )  # fmt: skip
             notes = [
                 *checked.findings, *past.notes, *failed, *files.notes, *spellings.notes, *findings.notes,
-                *weighed.notes, *listed.notes, *tables.notes,
+                *weighed.notes, *others.notes, *listed.notes, *tables.notes,
             ]  # fmt: skip
             record = run_record(
                 warehouse,
@@ -290,10 +293,19 @@ def check_past(facts: Facts, settings: Settings) -> Backtest:
     return backtest(facts.take(diagnosis.DiagnosisFrames), costs_of(settings))
 
 
+@step("read other dealers' sets")
+def read_others(workspace: Workspace, as_of: date, progress: Callable[[str], None]) -> OtherSets:
+    """Read what other dealers shared, as first beliefs."""
+    return read_sets(workspace, as_of, progress)
+
+
 @step("fit the diagnosis model")
-def fit(facts: Facts, findings: mining.Findings, past: Backtest, settings: Settings) -> diagnosis.DiagnosisModel:
-    """Learn from all past jobs."""
-    return diagnosis.fit(facts.take(diagnosis.DiagnosisFrames), findings.families, costs_of(settings), past.calibration)
+def fit(
+    facts: Facts, findings: mining.Findings, past: Backtest, settings: Settings, others: OtherSets = NO_SETS
+) -> diagnosis.DiagnosisModel:
+    """Learn from all past jobs, and from other dealers' as far as these foretell the own cars."""
+    frames, costs = facts.take(diagnosis.DiagnosisFrames), costs_of(settings)
+    return diagnosis.fit(frames, findings.families, costs, past.calibration, others.past)
 
 
 @step("rank what to try first")

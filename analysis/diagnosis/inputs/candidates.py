@@ -6,6 +6,7 @@ name one.  A dealer with neither book nor repairs starts from the component word
 of the generic code table.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import product
 
@@ -58,17 +59,22 @@ class Candidate:
         return f"{self.part} {self.position}".strip()
 
 
-def list_candidates(frames: DiagnosisFrames, reader: Reader) -> list[Candidate]:
+def list_candidates(
+    frames: DiagnosisFrames, reader: Reader, elsewhere: Iterable[tuple[str, str]] = ()
+) -> list[Candidate]:
     """Return every candidate, sorted by part and position.
 
     Args:
         frames: The facts; ``parts`` may be empty.
         reader: Reads texts in the words of the trade.
+        elsewhere: Part and position of further places in which a part is known to be.
 
     Returns:
         Candidates of the known parts; where none is known, those of the codes' component words, without cost.
     """
     seen = _seen_places(frames)
+    for part, position in elsewhere if not frames.parts.is_empty() else ():
+        seen.setdefault(part, set()).add(position)
     texts = sorted(set(code_texts(frames.codes).values()))
     if frames.parts.is_empty() and not seen:
         return _from_components(texts, reader)

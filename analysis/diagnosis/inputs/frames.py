@@ -112,6 +112,26 @@ class Costs:
     formatter: Formatter = PLAIN
 
 
+@dataclass(frozen=True, kw_only=True)
+class PastElsewhere:
+    """The past jobs of another dealer, from a set that he shared: the same frames as his own, vehicles by other names.
+
+    Attributes:
+        jobs: One row per past job.
+        job_parts: One row per job, part and position.
+        job_modules: One row per job and module read before it.
+        outcomes: One row per job and code present before it.
+    """
+
+    jobs: Annotated[pl.DataFrame, "job_id vehicle job make line done_at parted_at erased"]
+    job_parts: Annotated[pl.DataFrame, "job_id work part position action supplier part_cents labour_minutes"]
+    job_modules: Annotated[pl.DataFrame, "job_id module"]
+    outcomes: Annotated[
+        pl.DataFrame,
+        "job_id vehicle job module code background awake outcome km_proven km_to_return lik_gone lik_still",
+    ]
+
+
 @dataclass(frozen=True)
 class Shortlist:
     """The fixes to try.

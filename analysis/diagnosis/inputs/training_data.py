@@ -8,6 +8,7 @@ that stayed away counts for as much as the car was driven; one that was not look
 for again counts for nothing.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeVar
@@ -49,6 +50,12 @@ class Supplied:
     failed: Floats
     buys: Ints
     names: list[str]
+
+    def of_first(self, visits: int) -> "Supplied":
+        """Return the jobs of the first so many visits."""
+        mine = self.visit < visits
+        names = ("visit", "row", "supplier", "failed")
+        return replace(self, **{name: getattr(self, name)[mine] for name in names})
 
     def entries(self, visit: Ints, row: Ints) -> Ints:
         """Return the entries of visits and columns of one shape, -1 where there is none."""
@@ -97,7 +104,9 @@ class Visits:
             away; 1 where nobody looked.
         lik_recurred: (entries, MOST_ATTEMPTS) the same if the code would come back.
         known: (entries, MOST_ATTEMPTS) how well the outcome is known, 0 to 1.
-        supplied: Who supplied the parts that were worked on, in the order of time.
+        supplied: Who supplied the parts that were worked on alone.
+        weight: (n,) how much each visit counts; the dealer's own count in full and stand first.
+        starts: Number of the first job of each other dealer.
     """
 
     jobs: list[list[list[int]]]
@@ -116,6 +125,29 @@ class Visits:
     lik_recurred: Floats
     known: Floats
     supplied: Supplied
+    weight: Floats
+    starts: Sequence[int] = ()
+
+    def counting(self, weights: Sequence[float]) -> "Visits":
+        """Return the visits with how much each visit of every other dealer counts."""
+        of = np.append(1.0, weights)
+        return replace(self, weight=of[self._dealer], supplied=self.supplied.of_first(self.own))
+
+    @cached_property
+    def _dealer(self) -> Ints:
+        """Return (n,): which dealer each visit is of, 0 the own."""
+        first = np.array([attempts[0][0] for attempts in self.jobs], dtype=np.int64)
+        return np.searchsorted(np.array(self.starts, dtype=np.int64), first, side="right")
+
+    @property
+    def own(self) -> int:
+        """How many visits are the dealer's own; these stand first."""
+        return int((self._dealer == 0).sum())
+
+    @property
+    def own_jobs(self) -> int:
+        """How many jobs these hold."""
+        return sum(len(attempt) for attempts in self.jobs[: self.own] for attempt in attempts)
 
     def with_causes(self, causes: int) -> "Visits":
         """Return the visits with columns for so many causes behind the parts, which no work removes."""
@@ -154,7 +186,7 @@ class Visits:
         visit = np.repeat(np.arange(len(self.jobs)), np.diff(self.first))
         best = np.zeros((len(self.jobs), MOST_ATTEMPTS))
         np.maximum.at(best, visit, self.known)
-        return np.asarray((self.fitted * best[:, :, None]).max(axis=1, initial=0.0).sum(axis=0))
+        return np.asarray(self.weight @ (self.fitted * best[:, :, None]).max(axis=1, initial=0.0))
 
     @cached_property
     def many(self) -> Ints:
@@ -163,8 +195,8 @@ class Visits:
 
     @cached_property
     def reads(self) -> Floats:
-        """Return (codes,): the visits in which the code's module was read."""
-        told = [self.read(run).sum(axis=0).astype(float) for run in self.runs()]
+        """Return (codes,): the visits in which the code's module was read, by their weight."""
+        told = [self.weight[run] @ self.read(run).astype(float) for run in self.runs()]
         return np.asarray(np.sum([np.zeros(len(self.module_of)), *told], axis=0))
 
     def runs(self) -> list[slice]:
@@ -236,6 +268,7 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
         lik_recurred=lik_recurred,
         known=known,
         supplied=_supplied(frames, faults, candidates),
+        weight=np.ones(len(faults)),
     )
 
 

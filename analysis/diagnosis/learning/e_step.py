@@ -24,7 +24,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.diagnosis.inputs.training_data import Visits
-from analysis.diagnosis.model.noisy_or import Cases, Floats, Ints, expected_counts, fault_sets, weigh_sets
+from analysis.diagnosis.model.noisy_or import (
+    Cases,
+    ExpectedCounts,
+    Floats,
+    Ints,
+    Weights,
+    expected_counts,
+    fault_sets,
+    weigh_sets,
+)
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, SPEAKS, NoisyOrParameters
 from analysis.diagnosis.model.priors import HISTORY_LEAK, OTHER_VISITS, PAST
 
@@ -63,6 +72,8 @@ class Counts:
         in_vain: (parts,) those of them that the new one did not cure.
         set_by_make: (makes, parts, s) ``set_by`` by make of the codes that are split by make.
         chances_make: (makes, parts, s) ``chances`` of these.
+        evidence: (visits,) log likelihood of what became of the visit's codes, given that they were there, under what
+            all other visits say; 0 where all visits are the dealer's own.
     """
 
     set_by: Floats
@@ -77,6 +88,7 @@ class Counts:
     in_vain: Floats
     set_by_make: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
     chances_make: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
+    evidence: Floats = field(default_factory=lambda: np.zeros(0))
 
 
 @dataclass(frozen=True)
@@ -114,7 +126,11 @@ class Share:
 
 
 def leave_one_out(
-    cases: Cases, places: tuple[Indices, Indices], parameters: NoisyOrParameters, share: Share, reads: Floats
+    cases: Cases,
+    places: tuple[Indices, Indices],
+    parameters: NoisyOrParameters,
+    share: Share,
+    read: tuple[Floats, Floats],
 ) -> Cases:
     """Return the cases with links and leaks as all other visits teach them.
 
@@ -123,7 +139,7 @@ def leave_one_out(
         places: Its parts (n, k) and codes (n, m), -1 in unused places.
         parameters: What all visits taught in the round before.
         share: What these visits contributed to it.
-        reads: (codes,) visits in which the code's module was read.
+        read: (codes,) visits in which the code's module was read, and (n, 1) how much each of these visits counts.
 
     Returns:
         The same cases, but for ``link`` and ``leak``.
@@ -134,8 +150,9 @@ def leave_one_out(
     yes = np.maximum(parameters.link_yes[here] - same @ share.set_by, LEAST)
     faults = (same @ share.faulty[:, :, None])[:, :, 0]
     visits = np.maximum(parameters.link_yes[here] + parameters.link_no[here] - faults[:, :, None], yes)
-    looks = parameters.leak_strength + reads[what] - 1
-    leak = np.clip((cases.leak * (looks + 1) - share.leaked) / looks, LEAST_LEAK, MOST_LEAK)
+    reads, weight = read
+    looks = np.maximum(parameters.leak_strength + reads[what] - weight, LEAST)
+    leak = np.clip((cases.leak * (looks + weight) - share.leaked) / looks, LEAST_LEAK, MOST_LEAK)
     link = np.where(cases.link > 0, yes / visits, 0.0)
     taught = parameters.taught[here] - faults[:, :, None]
     faint = (link < SPEAKS) & (taught > FAINT_FROM) & (visits - taught < OTHER_VISITS + 0.5)
@@ -201,14 +218,17 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
     suspects = choose_suspects(visits, parameters, log_lik_absent)
     slot = np.full(codes + 1, -1)
     slot[parameters.apart] = np.arange(len(parameters.apart))
-    set_by_make = np.zeros((len(visits.make_names), parts, len(parameters.apart)))
+    set_by_make, evidence = np.zeros((len(visits.make_names), parts, len(parameters.apart))), np.zeros(len(visits.jobs))
     for block in _blocks(visits, suspects, apart=len(parameters.apart) > 0):
         entry, mine = _entries(visits, block), parameters.at(int(visits.makes[block[0]]))
         who, what, cases = _cases(visits, mine, suspects, (block, entry), log_lik_absent)
         if before is not None:
-            cases = leave_one_out(cases, (who, what), mine, before.of(block, entry), visits.reads)
+            share, looked = before.of(block, entry), (visits.reads, visits.weight[block][:, None])
+            cases = leave_one_out(cases, (who, what), mine, share, looked)
         weights = weigh_sets(cases)
-        expected = expected_counts(cases, weights)
+        if visits.starts:
+            evidence[block] = _foretold(cases, weights)
+        expected = _weighted(expected_counts(cases, weights), visits.weight[block])
         real, shown = who >= 0, cases.shown
         np.add.at(faulty, (block[:, None] + 0 * who, who), np.where(real, expected.faulty, 0.0))
         say = _tested(visits, entry, cases)
@@ -226,19 +246,33 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
         np.add.at(ends[0], who, expected.renewed * real)
         np.add.at(ends[1], who, expected.in_vain * real)
         np.add.at(stayed, what, expected.stayed * today)
-        sizes += weights.sizes().sum(axis=0)
+        sizes += visits.weight[block] @ weights.sizes()
         shares.keep(block, entry, linked)
     chances, chances_make = np.zeros((parts, codes)), np.zeros_like(set_by_make)
     for run in visits.runs():
         read = visits.read(run).astype(float)
         chances += telling[run].T @ read
         chances_make += per_make_and_code(visits.makes[run], telling[run], read[:, parameters.apart], len(chances_make))
-    seen = per_make(visits, np.ones((len(visits.jobs), 1)))
+    seen = per_make(visits, visits.weight[:, None])
     return Counts(
         set_by=set_by, chances=chances, faults=per_make(visits, faulty), visits=seen, leaked=leaked, stayed=stayed,
         reads=visits.reads, sizes=sizes, renewed=ends[0], in_vain=ends[1],
-        set_by_make=set_by_make, chances_make=chances_make,
+        set_by_make=set_by_make, chances_make=chances_make, evidence=evidence,
     ), shares  # fmt: skip
+
+
+def _foretold(cases: Cases, weights: Weights) -> Floats:
+    """Return (n,): the log likelihood of what was seen after the jobs of each visit, given what it came with."""
+    nothing = np.ones_like(cases.lik_cleared)
+    before = weigh_sets(replace(cases, lik_cleared=nothing, lik_recurred=nothing))
+    return np.asarray(weights.evidence - before.evidence)
+
+
+def _weighted(expected: ExpectedCounts, weight: Floats) -> ExpectedCounts:
+    """Return the counts of each visit times how much it counts."""
+    if (weight == 1).all():
+        return expected
+    return ExpectedCounts(**{name: (each.T * weight).T for name, each in vars(expected).items()})
 
 
 def _tested(visits: Visits, entry: Indices, cases: Cases) -> Floats:

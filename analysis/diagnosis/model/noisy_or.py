@@ -79,6 +79,7 @@ class Weights:
         away: (n, w, j, s, m) chance that no cause that remains after that job sets the code.
         like: (n, w, s, m) likelihood of what was seen of each code.
         size: (n, s) how many faulty parts each set holds, standing causes left out.
+        evidence: (n,) logarithm of the likelihood of what was seen, all sets together.
     """
 
     sets: Bools
@@ -88,6 +89,7 @@ class Weights:
     away: Floats
     like: Floats
     size: Ints
+    evidence: Floats
 
     def faulty(self) -> Floats:
         """Return (n, k): the chance that each part is faulty."""
@@ -153,6 +155,7 @@ def weigh_sets(cases: Cases, most: int = 3) -> Weights:
         away=away,
         like=like,
         size=size,
+        evidence=top[:, 0, 0] + np.log(weight.sum(axis=(1, 2))),
     )
 
 

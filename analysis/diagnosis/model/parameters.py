@@ -48,6 +48,7 @@ class NoisyOrParameters:
         standing: (parts,) the row is no part but a standing or a passing cause; these come last.
         passing: (parts,) an erase ends the cause.
         alike: (parts, codes) how many codes words of the same kind tie to the part.
+        elsewhere: (parts,) another dealer whose jobs are learned from worked on the part.
         apart: (s,) columns of the codes that are split by make.
         own: (4, makes, parts, s) ``link_yes``, ``link_no``, ``learned`` and ``taught`` of these codes by make.
         past: Chance that nothing is wrong today with a car of which no code is active.
@@ -75,6 +76,7 @@ class NoisyOrParameters:
     bad_tried: Floats = field(default_factory=lambda: np.zeros(0))
     better: list[str] = field(default_factory=list)
     bad_better: Floats = field(default_factory=lambda: np.zeros(0))
+    elsewhere: Bools = field(default_factory=lambda: np.zeros(0, dtype=bool))
     apart: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     own: Floats = field(default_factory=lambda: np.zeros((4, 0, 0, 0)))
 

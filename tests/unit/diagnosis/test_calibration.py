@@ -153,6 +153,7 @@ def test_sharper_chances_are_powers_scaled_to_one():
     weights = Weights(
         sets=np.zeros((3, 1), dtype=bool), ways=np.ones((2, 1), dtype=bool), chance=chance, never=blank,
         away=np.zeros((1, 2, 1, 3, 0)), like=np.zeros((1, 2, 3, 0)), size=np.zeros((1, 3), dtype=np.int64),
+        evidence=np.zeros(1),
     )  # fmt: skip
     # .6 .26 .14 squared, by hand; what the new parts did keeps its share within each set.
     squared = np.array([0.36, 0.0676, 0.0196]) / 0.4472

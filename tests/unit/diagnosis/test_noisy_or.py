@@ -28,6 +28,16 @@ def random_cases(seed: int, parts: int = 3, codes: int = 4, jobs: int = 1) -> Ca
     )
 
 
+def test_the_evidence_is_the_likelihood_of_all_that_was_seen() -> None:
+    # One part and one code that nobody looked for again, by hand: the leak alone set it, or part and leak.
+    cases = replace(random_cases(3, parts=1, codes=1), fitted=np.zeros((1, 1, 1), dtype=bool))
+    cases = replace(cases, lik_cleared=np.ones((1, 1, 1)), lik_recurred=np.ones((1, 1, 1)))
+    fault, link, leak = cases.fault[0, 0], cases.link[0, 0, 0], cases.leak[0, 0]
+    odds = fault / (1 - fault) * np.exp(cases.log_lik_absent[0, 0])
+    seen = leak + odds * (1 - (1 - link) * (1 - leak))
+    assert weigh_sets(cases).evidence == pytest.approx(np.log([seen]))
+
+
 def in_the_car(cases: Cases, faults: tuple[int, ...], way: tuple[bool, ...]) -> list[set[int]]:
     """The faulty parts in the car before the first job and after each."""
     left = [{i for i, faulty in enumerate(faults) if faulty}]
