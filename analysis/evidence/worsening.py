@@ -6,13 +6,12 @@ exact test; a supplier is held against all others of the same part.  Only a clea
 difference is named, because a handful of jobs always wobbles.
 """
 
-import numpy as np
 import polars as pl
+from scipy.stats import hypergeom
 
 from analysis.evidence.clusters import CLEARED, single_part_jobs
 from analysis.evidence.frames import EvidenceFrames
 from analysis.statistics.multiple_testing import benjamini_hochberg
-from analysis.statistics.stratified_tests import p_more
 from analysis.texts import findings as say
 
 LEVEL = 0.05
@@ -117,5 +116,4 @@ def more_returns_p(own_back: int, own: int, others_back: int, others: int) -> fl
     Source:
         R. A. Fisher, The Design of Experiments (1935), chapter II: all margins fixed.
     """
-    counts = own_back, own_back + others_back, own, own + others
-    return float(p_more(*(np.array([[count]]) for count in counts))[0])
+    return float(hypergeom.sf(own_back - 1, own + others, own_back + others_back, own))

@@ -13,10 +13,10 @@ from __future__ import annotations
 
 import numpy as np
 import polars as pl
+from scipy.stats import hypergeom
 
 from analysis.mining.episode_arrays import Ints, car_numbers, positions, run_starts, unique_sorted
 from analysis.mining.mining_frames import MiningFrames
-from analysis.statistics.stratified_tests import p_more
 
 CARS_A_DAY = 5  # fewer cars on a day prove nothing about the day
 NEARLY_ALL = 0.9
@@ -46,8 +46,7 @@ def day_artefacts(frames: MiningFrames) -> pl.DataFrame:
     on_day = np.bincount(scanned >> CAR_BITS)[day]
     all_days = np.bincount(sights >> (CAR_BITS + DAY_BITS), minlength=len(names))[code]
     busy = np.flatnonzero((on_day >= CARS_A_DAY) & (vehicles >= NEARLY_ALL * on_day))
-    counts = (vehicles[busy], all_days[busy], on_day[busy], np.full(len(busy), len(scanned)))
-    chance = p_more(*(count[:, None] for count in counts))
+    chance = np.asarray(hypergeom.sf(vehicles[busy] - 1, len(scanned), all_days[busy], on_day[busy]), dtype=np.float64)
     odd = busy[chance <= LEVEL / max(len(cells), 1)]
     columns = {
         "code": names.gather(code[odd]),

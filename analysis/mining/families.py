@@ -22,12 +22,12 @@ from typing import TypeAlias
 import networkx as nx
 import numpy as np
 import polars as pl
+from scipy.stats import binom
 
 from analysis.mining.car_counts import CarCounts
 from analysis.mining.episode_arrays import Ints
 from analysis.mining.mining_frames import MiningFrames
 from analysis.mining.roots import find_root, followers, root_evidence
-from analysis.statistics.tails import binomial_at_most
 
 Graph: TypeAlias = "nx.Graph[str]"
 
@@ -217,7 +217,7 @@ def _shun(counts: CarCounts, one: int, other: int, usual: float) -> bool:
     both, (with_one, with_other, cars) = counts.with_both(one, other), _margins(counts, one, other)
     by_chance = (with_one * with_other / np.maximum(cars, 1)).sum()
     could = min(with_one[with_other > 0].sum(), with_other[with_one > 0].sum())
-    return bool(both <= by_chance and binomial_at_most(both, could, usual) <= SHUN_LEVEL)
+    return bool(both <= by_chance and binom.cdf(both, could, usual) <= SHUN_LEVEL)
 
 
 def _margins(counts: CarCounts, one: int, other: int) -> tuple[Ints, Ints, Ints]:

@@ -21,11 +21,11 @@ from dataclasses import replace
 
 import numpy as np
 import polars as pl
+from scipy.stats import binom
 
 from analysis.mining.car_counts import car_counts, modules_read
 from analysis.mining.episode_arrays import HALF, EpisodeArrays, Ints, run_starts, unique_sorted
 from analysis.mining.pairs import Verdicts, find_verdicts, reachable_levels
-from analysis.statistics.tails import binomial_beyond
 
 COPIES = 20
 FEWEST_COPIES = 2
@@ -162,7 +162,7 @@ def unequal(check: pl.DataFrame) -> bool:
     Args:
         check: The frame of :func:`analysis.mining.null_check.null_check`; no rows is no answer, and False.
     """
-    by_luck = binomial_beyond(WEEK_BY_LUCK, check.height, COPY_BY_LUCK)
+    by_luck = float(binom.isf(WEEK_BY_LUCK, check.height, COPY_BY_LUCK))
     return int((check["confirmed"] > 0).sum()) > by_luck
 
 

@@ -20,10 +20,10 @@ from collections.abc import Iterable
 import numpy as np
 import numpy.typing as npt
 import polars as pl
+from scipy.stats import binom
 
 from analysis.mining.episode_arrays import HALF, Ints, car_numbers, run_starts
 from analysis.mining.mining_frames import MiningFrames
-from analysis.statistics.tails import binomial_at_least, binomial_at_most
 from analysis.vocabulary.parts import part_key
 
 Floats = npt.NDArray[np.float64]
@@ -172,7 +172,7 @@ def _by_order(frames: MiningFrames, inside: pl.DataFrame) -> pl.DataFrame:
     table = _stronger(inside.join(counted, on=["leader", "follower"]))
     won, lost = table["in_favour"].to_numpy(), table["against"].to_numpy()
     # Both tails of a fair coin; a leader has won more often than lost.
-    tails = binomial_at_most(lost, won + lost, 0.5) + binomial_at_least(won, won + lost, 0.5)
+    tails = binom.cdf(lost, won + lost, 0.5) + binom.sf(won - 1, won + lost, 0.5)
     return table.with_columns(p_value=pl.Series(tails, dtype=pl.Float64)).filter(pl.col("p_value") <= ORDER_LEVEL)
 
 

@@ -15,9 +15,9 @@ from typing import NamedTuple, cast
 
 import numpy as np
 import numpy.typing as npt
+from scipy.stats import chi2, norm
 
 from analysis.statistics.stratified_tests import expected_joint, null_distributions, upper_tail
-from analysis.statistics.tails import chi_square_tail, normal_beyond
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -62,7 +62,7 @@ def odds_ratio(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints, confidence: 
         value = r / s
         variance = (agree * for_link).sum(axis=1) / (2 * r * r) + (differ * against).sum(axis=1) / (2 * s * s)
         variance += (agree * against + differ * for_link).sum(axis=1) / (2 * r * s)
-        reach = np.exp(normal_beyond((1 - confidence) / 2) * np.sqrt(variance))
+        reach = np.exp(norm.isf((1 - confidence) / 2) * np.sqrt(variance))
         low, high = value / reach, value * reach
     usual = (r > 0) & (s > 0)
     low, high = np.where(usual, low, 0.0), np.where(usual, high, np.inf)
@@ -143,7 +143,7 @@ def breslow_day_test(joint: Ints, with_a: Ints, with_b: Ints, cars: Ints) -> Hom
     total -= np.divide(gap.sum(axis=1) ** 2, spread.sum(axis=1), out=np.zeros(len(gap)), where=spread.sum(axis=1) > 0)
     freedom = np.maximum(speaks.sum(axis=1) - 1, 0)
     known = fits & (freedom > 0)
-    p_value = np.where(known, chi_square_tail(total, np.maximum(freedom, 1)), 1.0)
+    p_value = np.where(known, chi2.sf(total, np.maximum(freedom, 1)), 1.0)
     return Homogeneity(np.where(known, total, 0.0), freedom, p_value)
 
 

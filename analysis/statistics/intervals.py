@@ -13,9 +13,7 @@ from __future__ import annotations
 from functools import lru_cache
 from math import sqrt
 
-from scipy.special import betaincinv
-
-from analysis.statistics.tails import normal_beyond
+from scipy.stats import binomtest, norm
 
 
 def wilson(k: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
@@ -62,14 +60,13 @@ def clopper_pearson(k: int, n: int, confidence: float = 0.95) -> tuple[float, fl
 
     Source:
         C. J. Clopper and E. S. Pearson, "The use of confidence or fiducial limits illustrated
-        in the case of the binomial", Biometrika 26 (1934), 404-413; through the beta quantile form of those limits.
+        in the case of the binomial", Biometrika 26 (1934), 404-413; by ``scipy.stats.binomtest``.
     """
     _check(k, n, confidence)
     if n == 0:
         return 0.0, 1.0
-    tail = (1 - confidence) / 2
-    low = float(betaincinv(k, n - k + 1, tail)) if k else 0.0
-    return low, float(betaincinv(k + 1, n - k, 1 - tail)) if k < n else 1.0
+    low, high = binomtest(k, n).proportion_ci(confidence, method="exact")
+    return float(low), float(high)
 
 
 def newcombe_difference(k1: int, n1: int, k2: int, n2: int, confidence: float = 0.95) -> tuple[float, float]:
@@ -115,4 +112,4 @@ def _check(k: int, n: int, confidence: float) -> None:
 @lru_cache(maxsize=16)
 def _z(confidence: float) -> float:
     """Return how many standard deviations either way cover that share of a normal distribution."""
-    return normal_beyond((1 - confidence) / 2)
+    return float(norm.isf((1 - confidence) / 2))

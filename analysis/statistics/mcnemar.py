@@ -9,7 +9,8 @@ Pure functions of counts: no frames, no files, no plotting.
 
 from __future__ import annotations
 
-from analysis.statistics.tails import binomial_at_most
+from scipy.stats import binomtest
+
 from analysis.texts import findings as say
 
 
@@ -28,12 +29,12 @@ def mcnemar_exact(only_one: int, only_other: int) -> float:
 
     Source:
         Q. McNemar, "Note on the sampling error of the difference between correlated proportions or percentages",
-        Psychometrika 12 (1947); the exact form is the two-sided binomial test at a half, whose tails are alike.
+        Psychometrika 12 (1947); the exact form is the two-sided binomial test of ``scipy.stats.binomtest`` at a half.
     """
     if min(only_one, only_other) < 0:
         raise ValueError(f"counts of visits must be 0 or more; got {only_one}, {only_other}")
     told_apart = only_one + only_other
-    return min(1.0, 2 * float(binomial_at_most(min(only_one, only_other), told_apart, 0.5)))
+    return float(binomtest(only_one, told_apart).pvalue) if told_apart else 1.0
 
 
 def words(name: str, other_name: str, only_one: int, only_other: int, level: float = 0.05) -> str:

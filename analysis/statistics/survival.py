@@ -2,20 +2,18 @@
 
 Both questions are about distances that are not all known to their end: where nothing had
 come back when the watch ended, all that is known is "longer than that" (censored on the right).
-The log-rank test and the Kaplan-Meier estimate are a few sums over the distances at which something came back;
-``scipy.stats`` has both, and would have to be loaded for them alone.
+The log-rank test and the Kaplan-Meier estimate are scipy's; this module hands them over
+in the words of the rest of the project, and says what holds where there is nothing to compare.
 """
 
 from collections.abc import Sequence
 from typing import NamedTuple
+from warnings import catch_warnings, simplefilter
 
 import numpy as np
 import numpy.typing as npt
 import polars as pl
-
-from analysis.statistics.tails import normal_beyond, normal_two_sided
-
-_TAIL = 0.025
+from scipy.stats import CensoredData, ecdf, logrank
 
 CURVE_SCHEMA = pl.Schema(
     {
@@ -56,22 +54,18 @@ def log_rank(km: Sequence[float], returned: Sequence[bool], first: Sequence[bool
         both groups were watched.
 
     Source:
-        N. Mantel, "Evaluation of survival data and two new rank order statistics arising
+        ``scipy.stats.logrank``: N. Mantel, "Evaluation of survival data and two new rank order statistics arising
         in its consideration", Cancer Chemotherapy Reports 50 (1966); R. Peto and J. Peto, Journal of the Royal
         Statistical Society A 135 (1972).
     """
     at, back, mine = np.array(km, dtype=float), np.array(returned, dtype=bool), np.array(first, dtype=bool)
     if not back.any() or mine.all() or not mine.any():
         return LogRank(0.0, 0.0, 1.0)
-    distances, events = np.unique(at[back], return_counts=True)
-    watched, watched_mine = _at_risk(at, distances), _at_risk(at[mine], distances)
-    share = watched_mine / watched
-    excess = float((back & mine).sum() - (events * share).sum())
-    spread = events * share * (1 - share) * (watched - events) / np.maximum(watched - 1, 1)
-    if spread.sum() <= 0:
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found = logrank(_censored(at[mine], back[mine]), _censored(at[~mine], back[~mine]))
+    if not np.isfinite(found.statistic):
         return LogRank(0.0, 0.0, 1.0)
-    z = excess / float(np.sqrt(spread.sum()))
-    return LogRank(z, z * z, normal_two_sided(z))
+    return LogRank(float(found.statistic), float(found.statistic) ** 2, float(found.pvalue))
 
 
 def kaplan_meier(km: Sequence[float], returned: Sequence[bool]) -> pl.DataFrame:
@@ -86,24 +80,25 @@ def kaplan_meier(km: Sequence[float], returned: Sequence[bool]) -> pl.DataFrame:
         staying_low, staying_high (95 %, on the log-log scale; where all or none stay both are the share itself).
 
     Source:
-        E. L. Kaplan and P. Meier, "Nonparametric estimation from incomplete observations",
+        ``scipy.stats.ecdf``: E. L. Kaplan and P. Meier, "Nonparametric estimation from incomplete observations",
         Journal of the American Statistical Association 53 (1958); variance after Greenwood (1926).
     """
     at, back = np.array(km, dtype=float), np.array(returned, dtype=bool)
     if not back.any():
         return CURVE_SCHEMA.to_frame()
+    staying = ecdf(_censored(at, back)).sf
+    with np.errstate(divide="ignore", invalid="ignore"), catch_warnings():
+        simplefilter("ignore")  # no interval where none or all stay: the share stands there instead
+        low, high = staying.confidence_interval(method="log-log")
+    share = staying.probabilities
+    ends = [np.where((share > 0) & (share < 1), end.probabilities, share) for end in (low, high)]
+    # How many were watched and how many came back at each distance: scipy keeps both to itself.
     distances, events = np.unique(at[back], return_counts=True)
-    at_risk = _at_risk(at, distances)
-    share = np.cumprod(1 - events / at_risk)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        greenwood = np.sqrt(np.cumsum(events / (at_risk * (at_risk - events))))
-        reach = np.exp(normal_beyond(_TAIL) * greenwood / np.abs(np.log(share)))
-        # No interval where none or all stay: the share stands there instead.
-        ends = [np.where((share > 0) & (share < 1), share**power, share) for power in (reach, 1 / reach)]
-    columns = (distances, at_risk, events, share, *ends)
+    at_risk = len(at) - np.searchsorted(np.sort(at), distances, side="left")
+    here = np.searchsorted(staying.quantiles, distances)
+    columns = (distances, at_risk, events, share[here], *(end[here] for end in ends))
     return pl.DataFrame(dict(zip(CURVE_SCHEMA, columns, strict=True)), schema=CURVE_SCHEMA)
 
 
-def _at_risk(at: npt.NDArray[np.float64], distances: npt.NDArray[np.float64]) -> npt.NDArray[np.int64]:
-    """Return how many were still watched at each distance."""
-    return (len(at) - np.searchsorted(np.sort(at), distances, side="left")).astype(np.int64)
+def _censored(at: npt.NDArray[np.float64], back: npt.NDArray[np.bool_]) -> CensoredData:
+    return CensoredData(uncensored=at[back], right=at[~back])
