@@ -12,6 +12,9 @@ import polars as pl
 from analysis.diagnosis.engine import DiagnosisModel
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.unseen import PROVEN, WORTH_SAYING, PastCars, unseen
+from analysis.texts.action_text import work
+from analysis.texts.formatter import Formatter
+from analysis.texts.words import small
 
 STEP_KM = 5
 """A distance still to drive is told in steps of so many km."""
@@ -31,6 +34,7 @@ class Unproven:
             tells of an erase.
         km: Distance since the erase.
         more_km: How much farther to drive until a scan tells.
+        done: What was done at the dealer's own erase, and when, in words; blank where it was not one.
     """
 
     vehicle: str
@@ -38,6 +42,7 @@ class Unproven:
     codes: tuple[str, ...]
     km: float
     more_km: float
+    done: str = ""
 
 
 def further(km: float, test_km: float) -> float:
@@ -61,8 +66,9 @@ def unproven_cars(model: DiagnosisModel, vehicle: str | None = None) -> list[Unp
     for name, km, own in fresh.select("vehicle", "km", "own").sort("vehicle").iter_rows():
         if vehicle not in (None, name):
             continue
+        done = ""
         if own:
-            codes, chance = _since_own_job(frames, name)
+            codes, chance, done = _since_own_job(frames, name, model.costs.formatter)
             if not codes:
                 continue
         else:
@@ -70,19 +76,22 @@ def unproven_cars(model: DiagnosisModel, vehicle: str | None = None) -> list[Unp
             codes, chance = (), 1 - unseen(model, past, name).chance
             if 1 - chance < WORTH_SAYING:
                 continue
-        found.append(Unproven(vehicle=name, chance=chance, codes=codes, km=km, more_km=further(km, test)))
+        found.append(Unproven(vehicle=name, chance=chance, codes=codes, km=km, more_km=further(km, test), done=done))
     return found
 
 
-def _since_own_job(frames: DiagnosisFrames, vehicle: str) -> tuple[tuple[str, ...], float]:
-    """Return the codes from before a car's last erase that no scan has proven gone, and the chance that all are."""
+def _since_own_job(frames: DiagnosisFrames, vehicle: str, formatter: Formatter) -> tuple[tuple[str, ...], float, str]:
+    """Return the codes from before a car's last erase not proven gone, the chance that all are, the job."""
     last = frames.jobs.filter((pl.col("vehicle") == vehicle) & pl.col("erased")).sort("parted_at", "job_id").tail(1)
     before = frames.outcomes.join(last.select("job_id"), on="job_id", how="semi").filter(pl.col("background").is_null())
     before = before.filter(pl.col("outcome").is_in(OPEN))
     if before.is_empty():
-        return (), 1.0
+        return (), 1.0, ""
     ends = frames.outcomes["outcome"]
     gone, back = int((ends == "cleared").sum()) + EVEN, int((ends == "returned").sum()) + EVEN
     # One cause most often sets them all, so they go or come back together.
     chances = [gone * yes / (gone * yes + back * no) for yes, no in before.select("lik_gone", "lik_still").iter_rows()]
-    return tuple(sorted(before["code"].unique())), float(min(chances))
+    parts = frames.job_parts.join(last.select("job_id"), on="job_id", how="semi").sort("work")
+    works = [small(work(*row)) for row in parts.select("action", "part", "position").iter_rows()]
+    done = ", ".join([formatter.day(last["done_at"].item()), *works])
+    return tuple(sorted(before["code"].unique())), float(min(chances)), done
