@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 import polars as pl
@@ -26,6 +27,8 @@ class CarRow:
         clears: What that should clear, in words.
         minutes: Own labour of it; None where it is not known.
         asking: Asking price, in units; None where it is not known.
+        scanned: When it was scanned last; None where that is not known.
+        drives: The line ends with a test drive and a scan.
         buy: What the part, or the material of a repair, costs; 0 where it is not known.
         checked: The part is bought only once a check says so.
         to_end: What following the list to the end should cost, on average; 0 where that is not known.
@@ -39,6 +42,8 @@ class CarRow:
     clears: str
     minutes: float | None
     asking: float | None
+    scanned: datetime | None
+    drives: bool
     buy: float
     checked: bool
     to_end: float
@@ -54,37 +59,53 @@ def car_rows(
 
     Args:
         made: The tickets.
-        tables: open_codes, and "cars" (vehicle, asking_cents) where it is known.
+        tables: open_codes, and "cars" (vehicle, asking_cents) and "read" (vehicle, scanned_at) where they are known.
         settings: labour_rate and specialist_cost, where they are known.
         texts: The wording of codes, where it is known.
     """
     asked = {}
     if "cars" in tables:
         asked = dict(tables["cars"].select("vehicle", pl.col("asking_cents") / 100).iter_rows())
+    scanned = {}
+    if "read" in tables:
+        scanned = dict(tables["read"].group_by("vehicle").agg(pl.col("scanned_at").max()).iter_rows())
     open_codes = dict(tables["open_codes"].group_by("vehicle").agg(pl.col("code").sort()).iter_rows())
     return [
-        _row(ticket, asked.get(ticket.vehicle), open_codes.get(ticket.vehicle, []), settings, texts) for ticket in made
-    ]
+        _row(
+            ticket, _Known(asked.get(ticket.vehicle), scanned.get(ticket.vehicle), open_codes.get(ticket.vehicle, [])),
+            settings, texts,
+        )
+        for ticket in made
+    ]  # fmt: skip
 
 
-def _row(
-    ticket: Ticket, asking: float | None, codes: list[str], settings: Mapping[str, Any], texts: Mapping[str, str]
-) -> CarRow:
+@dataclass(frozen=True)
+class _Known:
+    """What is known of a car beside its tickets: asking price, last scan, open codes."""
+
+    asking: float | None
+    scanned: datetime | None
+    codes: list[str]
+
+
+def _row(ticket: Ticket, known: _Known, settings: Mapping[str, Any], texts: Mapping[str, str]) -> CarRow:
     first, rate, handing = ticket.first, settings.get("labour_rate"), settings.get("specialist_cost")
     fix = first["action"] in FIXES
     both = handing is not None and first["expected_cost"] is not None and first["action"] != "leave"
     parts = sorted({row["part"] for row in (first, *ticket.later) if row["part"]})
     return CarRow(
         ticket=ticket,
-        do=wording.title(first),
+        do=action_text.to_do(first),
         clears=_clears(first, texts),
         minutes=minutes_of(first, rate),
-        asking=asking,
+        asking=known.asking,
+        scanned=known.scanned,
+        drives=first["action"] not in ("specialist", "leave"),
         buy=(first["part_cost"] or 0.0) if fix else 0.0,
         checked=wording.check(first["check_first"]).pays,
         to_end=first["expected_cost"] if both else 0.0,
         handing=float(handing or 0.0) if both else 0.0,
-        choices={"family": ticket.families, "part": parts, "code": codes},
+        choices={"family": ticket.families, "part": parts, "code": known.codes},
         lines={
             row["part"]: row["rank"] for row in reversed(ticket.later) if row["part"] and row["part"] != first["part"]
         },
@@ -102,7 +123,11 @@ def _clears(first: Mapping[str, Any], texts: Mapping[str, str]) -> str:
     keys = [key for key in (first["clears"] or "").split(";") if key]
     left = len([key for key in (first["leaves"] or "").split(";") if key])
     named = [texts[key] for key in keys if key in texts] or keys[:1]
-    return say.clears(named[0], len(keys), left) if named else ""
+    if not named:
+        return ""
+    if action_text.is_not_proven(first["check_first"]):
+        return say.gone(named[0], len(keys))
+    return say.clears(named[0], len(keys), left)
 
 
 @dataclass(frozen=True)
@@ -113,6 +138,7 @@ class Totals:
     now: float
     maybe: float
     minutes: float
+    drives: int
     first: float
     to_end: float
     handing: float
@@ -130,6 +156,7 @@ def totals(rows: Sequence[CarRow]) -> Totals:
         sum(row.buy for row in rows if not row.checked),
         sum(row.buy for row in rows if row.checked),
         sum(row.minutes or 0.0 for row in rows),
+        sum(row.drives for row in rows),
         sum(row.ticket.first["total_cost"] or 0.0 for row in rows),
         sum(row.to_end for row in rows),
         sum(row.handing for row in rows),

@@ -18,7 +18,17 @@ from analysis.charts.page import sheet_environment
 from analysis.charts.tickets import stored_only, warnings_by_part
 from analysis.texts import job_sheet_text as say
 from analysis.texts import names
-from analysis.texts.action_text import NO_ROAD, alike, of_car, of_part, work
+from analysis.texts.action_text import (
+    NO_ROAD,
+    alike,
+    as_checked,
+    is_not_proven,
+    of_car,
+    of_part,
+    once_more,
+    to_do,
+    work,
+)
 from analysis.texts.formatter import Formatter
 from analysis.texts.notes import of_cars
 from analysis.texts.paper_text import material
@@ -26,7 +36,7 @@ from analysis.texts.words import percent, span, whole
 
 MOST_TRIES = 4
 FIXES = ("replace", "repair")
-BLANK_LINES = 6
+BLANK_LINES = 4
 SAME_IN_EVERY_LINE = ("vehicle", "odometer_unit")
 
 
@@ -41,8 +51,9 @@ class Try:
         warnings: What is known of the part, where its codes come back more often than they should.
         boxes: What to tick, in order.
         clears: The codes that should be gone after it.
-        then: What to tick off, what it leaves open and where to go on, a sentence each; none where there is nothing to
+        then: When to stop, and where to go on with what is still there, a sentence each; none where there is nothing to
             wait for.
+        before: For which codes a later line is, what an earlier line told already, and why the first comes first.
     """
 
     title: str
@@ -52,6 +63,7 @@ class Try:
     boxes: list[str]
     clears: list[wording.Code]
     then: list[str]
+    before: list[str]
 
 
 @dataclass(frozen=True)
@@ -61,7 +73,8 @@ class Job:
     Attributes:
         vehicle: Stock number.
         car: Make and model, or empty text.
-        codes: Code, status and reason to look past it, as found at the latest scan.
+        scanned: Day of the latest scan; empty text where it is not known.
+        codes: Code, status and reason to look past it, as found at the latest scan; those that wait for a proof too.
         tries: The first ``MOST_TRIES`` things to try.
         more: How many further ones stand in the report, in words; empty text where there are none.
         known: What is known of the car, each with its label: mileage, VIN, year, minutes of the first line.
@@ -73,6 +86,7 @@ class Job:
 
     vehicle: str
     car: str
+    scanned: str
     codes: list[tuple[wording.Code, str, str]]
     tries: list[Try]
     more: str
@@ -93,7 +107,8 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
 
     Args:
         tables: shortlist and open_codes as they go out, "codes" (code, text), worse_parts, "cars" (vehicle, vin,
-            model_year, odometer) and "part_suppliers" (part, supplier) where they are known.
+            model_year, odometer), "part_suppliers" (part, supplier) and "read" (vehicle, scanned_at) where they are
+            known.
         settings: currency, odometer_unit, date_style, labour_rate and road_test_km, where they are known.
         notes: The notes of the run.
 
@@ -108,6 +123,9 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
         dict(tables["part_suppliers"].select("part", "supplier").iter_rows()) if "part_suppliers" in tables else {}
     )
     formatter = Formatter.of(settings)
+    scanned = (
+        dict(tables["read"].group_by("vehicle").agg(pl.col("scanned_at").max()).iter_rows()) if "read" in tables else {}
+    )
     made = []
     rows = tables["shortlist"].sort("vehicle", "rank").partition_by("vehicle", as_dict=True, maintain_order=True)
     why = of_cars(notes, (str(vehicle) for (vehicle,) in rows))
@@ -118,8 +136,10 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
             for code, status, reason in found.select("code", "status", "background").iter_rows()
         ]
         lines = listed.to_dicts()
+        if is_not_proven(lines[0]["check_first"]):
+            codes += [(code, say.GONE, "") for code in wording.codes(lines[0]["clears"], texts)]
         shown = lines[:MOST_TRIES]
-        plans = [_then(lines, place, texts) for place in range(len(shown))]
+        plans = [_plan(lines, place, texts) for place in range(len(shown))]
         tries = [_try(row, warned.get(row["part"], []), settings, plan) for row, plan in zip(shown, plans, strict=True)]
         first = listed.row(0, named=True)
         car = " ".join(part for part in (first["make"], first["model"]) if part)
@@ -129,7 +149,9 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
         stored = [_worded(code) for code in wording.codes(";".join(stored_only(found, lines)), texts)]
         made.append(
             Job(
-                vehicle=str(vehicle), car=car, codes=codes, tries=tries, more=say.more(left) if left else "",
+                vehicle=str(vehicle), car=car, codes=codes,
+                scanned=formatter.day(scanned[vehicle]) if vehicle in scanned else "",
+                tries=tries, more=say.more(left) if left else "",
                 known=known, fetch=fetch, mind=of_car(first["caution"]), stored=", ".join(stored),
                 why=why.get(str(vehicle), []) if first["action"] == "specialist" else [],
             )
@@ -161,29 +183,62 @@ def _fetch(rows: list[dict[str, Any]], from_whom: Mapping[str, str], formatter: 
 
 
 @dataclass(frozen=True)
-class _Then:
-    """What comes after a try: the codes it should clear, what to do then, and the line behind it where there is one."""
+class _Plan:
+    """What a line hangs together with.
+
+    Attributes:
+        clears: The codes it should clear.
+        before: What to say before its steps.
+        then: When to stop, and where to go on.
+        next_line: The line behind it, where there is one.
+        seen_at: The earlier line whose check tells this one too.
+        also: Later lines whose parts its own check tells of.
+    """
 
     clears: list[wording.Code]
-    told: list[str]
+    before: list[str]
+    then: list[str]
     next_line: int | None
+    seen_at: int | None
+    also: list[int]
 
 
-def _then(lines: list[dict[str, Any]], place: int, texts: Mapping[str, str]) -> _Then:
-    """Say what to do after a line: stop only where it and those before it leave nothing that has to go."""
-    following = next((row["rank"] for row in lines[place + 1 :] if row["action"] != "leave"), None)
-    if lines[place]["action"] in ("specialist", "leave"):
-        return _Then([], [], following)
-    must = {key for row in lines if row["action"] != "leave" for key in _keys(row["clears"])}
-    open_then = must - {key for row in lines[: place + 1] for key in _keys(row["clears"])}
-    meant = (row["rank"] for row in lines[place + 1 :] if open_then & set(_keys(row["clears"])))
-    clears, left = (wording.codes(joined, texts) for joined in (lines[place]["clears"], ";".join(sorted(open_then))))
-    told = [say.tick_off([_worded(code) for code in clears])] if clears else []
-    if left:
-        told.append(say.still_open([_worded(code) for code in left], next(meant, None)))
-    else:
-        told.append(say.all_gone(following))
-    return _Then(clears, told, following)
+def _plan(lines: list[dict[str, Any]], place: int, texts: Mapping[str, str]) -> _Plan:
+    row, later = lines[place], lines[place + 1 :]
+    again = wording.repeats(lines)
+    before = []
+    if place and row["action"] not in ("specialist", "leave"):
+        before.append(say.only_where([_worded(code) for code in wording.codes(row["clears"], texts)]))
+    first = again[place].part
+    if first is not None:
+        before.append(once_more(first))
+    elif not place and wording.likelier(lines):
+        before.append(wording.likelier(lines))
+    return _Plan(
+        clears=wording.codes(row["clears"], texts),
+        before=before,
+        then=_then(
+            row, later, {key for one in lines if one["action"] != "leave" for key in _keys(one["clears"])}, texts
+        ),
+        next_line=next((one["rank"] for one in later if one["action"] != "leave"), None),
+        seen_at=again[place].check,
+        also=[one["rank"] for one, told in zip(lines, again, strict=True) if told.check == row["rank"]],
+    )
+
+
+def _then(row: dict[str, Any], later: list[dict[str, Any]], must: set[str], texts: Mapping[str, str]) -> list[str]:
+    """Say when to stop after a line, and with which line to go on for each code that may still be there."""
+    if row["action"] in ("specialist", "leave"):
+        return []
+    lines: dict[int | None, list[str]] = {}
+    for key in sorted(must):
+        goes_on = next((one["rank"] for one in later if one["action"] != "leave" and key in _keys(one["clears"])), None)
+        lines.setdefault(goes_on, []).append(key)
+    told = [say.NOTHING_LEFT]
+    for line, keys in sorted(lines.items(), key=lambda item: (item[0] is None, item[0] or 0)):
+        named = [_worded(code) for code in wording.codes(";".join(keys), texts)] if len(lines) > 1 else []
+        told.append(say.go_on(named, line))
+    return told
 
 
 def _keys(joined: str | None) -> list[str]:
@@ -194,30 +249,36 @@ def _worded(code: wording.Code) -> str:
     return f"{code.words} ({code.key})" if code.words else code.key
 
 
-def _try(row: dict[str, Any], warnings: list[str], settings: Mapping[str, Any], plan: _Then) -> Try:
+def _try(row: dict[str, Any], warnings: list[str], settings: Mapping[str, Any], plan: _Plan) -> Try:
     formatter = Formatter.of(settings)
     return Try(
-        title=wording.title(row),
+        title=to_do(row),
         facts=_facts(row, formatter, settings.get("labour_rate")),
         caution=of_part(row["caution"]),
         warnings=warnings,
-        boxes=_boxes(row, formatter.distance(float(settings.get("road_test_km", 40))), plan.next_line),
+        boxes=_boxes(row, formatter.distance(float(settings.get("road_test_km", 40))), plan),
         clears=plan.clears,
-        then=plan.told,
+        then=plan.then,
+        before=plan.before,
     )
 
 
-def _boxes(row: dict[str, Any], drive: str, next_line: int | None) -> list[str]:
+def _boxes(row: dict[str, Any], drive: str, plan: _Plan) -> list[str]:
     if row["action"] == "specialist":
         return [say.HANDED_OVER]
     if row["action"] == "leave":
         return []
+    if is_not_proven(row["check_first"]):
+        return [say.waited(to_do(row))]
     boxes = []
     if row["action"] in FIXES:
         check, fitted = wording.check(row["check_first"]), work(row["action"], row["part"], row["position"])
-        if check.how:
+        if plan.seen_at is not None:
+            boxes.append(as_checked(plan.seen_at))
+        elif check.how:
             boxes.append(say.checked(check.how, check.pays))
-        boxes += [say.found_sound(next_line), say.found_faulty(fitted)] if check.how else [fitted]
+        sound = say.found_sound(plan.next_line, plan.also)
+        boxes += [sound, say.found_faulty(fitted)] if check.how else [fitted]
     return [*boxes, say.ERASED, say.driven(drive, NO_ROAD in of_car(row["caution"])), say.SCANNED]
 
 

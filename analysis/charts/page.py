@@ -8,6 +8,7 @@ own policy lets no script run but the ones that were put in here.
 from __future__ import annotations
 
 import base64
+import gzip
 import hashlib
 import json
 import re
@@ -98,6 +99,7 @@ def page(
         "run": run,
         "settings": settings,
         "limit": _limit(settings),
+        "drive": Formatter.of(settings).distance(float(settings.get("road_test_km", 40))),
         "rows": rows,
         "step": STEP,
         "sums": sums_of(rows),
@@ -146,7 +148,7 @@ def _far_tickets(environment: jinja2.Environment, shown: Mapping[str, Any]) -> d
         return {}
     tickets_of = environment.get_template("macros.html.j2").make_module(dict(shown))
     write: Any = getattr(tickets_of, "ticket_of")  # noqa: B009 - the template's own macro
-    return {row.ticket.vehicle: str(write(row.ticket, place)) for place, row in enumerate(rows, 1) if place > STEP}
+    return {row.ticket.vehicle: str(write(row, place)) for place, row in enumerate(rows, 1) if place > STEP}
 
 
 def _options(rows: list[CarRow], tables: Mapping[str, pl.DataFrame]) -> dict[str, list[str]]:
@@ -330,8 +332,11 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "reckoning": words.reckoning,
         "day": formatter.day,
         "short_day": formatter.short_day,
-        "title": wording.title,
+        "title": action_text.to_do,
         "check": wording.check,
+        "repeats": wording.repeats,
+        "likelier": wording.likelier,
+        "not_proven": action_text.is_not_proven,
         "ground": action_text.ground,
         "suppliers": listed,
         "of_part": action_text.of_part,
@@ -346,11 +351,14 @@ def _inlined(
     """Return styles, scripts, chart data and the policy that lets only these scripts run."""
     style, script = (_source(environment, name) for name in ("sheet.css", "sheet.js"))
     bundle = kept or library() if drawn else ""
+    # Packed, and unpacked by the page's script when a chart is wanted: the page is two thirds as large, and its list is
+    # there before the library is read.  The policy names what comes out of it.
+    packed = base64.b64encode(gzip.compress(bundle.encode(), mtime=0)).decode() if bundle else ""
     allowed = " ".join(f"'sha256-{_digest(text)}'" for text in (bundle, script) if text)
     return {
         "policy": f"default-src 'none'; script-src {allowed}; style-src 'unsafe-inline'; img-src data:",
         "style": style,
-        "bundle": bundle,
+        "packed": packed,
         "script": script,
         "charts": _json({"config": theme.CONFIG, "specs": {name: _packed(spec) for name, spec in drawn.items()}}),
         "words": _json({**page_text.SCRIPT_WORDS, "money": formatter.money_pattern, "step": STEP}),

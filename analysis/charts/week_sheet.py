@@ -1,4 +1,4 @@
-"""The week on one sheet: the cars by the mechanic's time, the parts to order by supplier, the money at stake."""
+"""The week on one sheet: the cars in the order of the list, the parts to order by supplier, the money at stake."""
 
 from __future__ import annotations
 
@@ -35,8 +35,7 @@ class WeekSheet:
     """What stands on the sheet.
 
     Attributes:
-        rows: The cars, those that take least of the mechanic's time first, an unknown time last; behind them those to
-            hand over and to leave as they are.
+        rows: The cars, in the order of the list.
         more: How many cars are not on it.
         orders: Lines of parts to order by supplier, the supplier without a name last.
         asking: What is asked for these cars together, as far as it is known.
@@ -58,15 +57,6 @@ def week_sheet(rows: Sequence[CarRow], part_suppliers: pl.DataFrame | None) -> W
         part_suppliers: Columns part and supplier, where they are known.
     """
     shown = list(rows[:MOST_CARS])
-    last = {"recheck": 1, "specialist": 2, "leave": 3}
-    shown.sort(
-        key=lambda row: (
-            last.get(row.ticket.first["action"], 0),
-            row.minutes is None,
-            row.minutes or 0.0,
-            row.ticket.vehicle,
-        )
-    )
     from_whom = {} if part_suppliers is None else dict(part_suppliers.select("part", "supplier").iter_rows())
     wanted: dict[tuple[str, str, bool, float | None], list[str]] = {}
     for row in shown:

@@ -39,6 +39,43 @@ class Check:
     pays: bool
 
 
+@dataclass(frozen=True)
+class Repeats:
+    """What a line of a car's list says again.
+
+    Attributes:
+        check: The earlier line whose check tells the same; None where its own does, or there is none.
+        part: The earlier line with the same part in the same place.
+    """
+
+    check: int | None
+    part: int | None
+
+
+def repeats(rows: Sequence[Mapping[str, Any]]) -> list[Repeats]:
+    """Return for each row of one car's list, in their order, which earlier line it says again."""
+    checks: dict[str, int] = {}
+    parts: dict[tuple[str, str], int] = {}
+    told = []
+    for row in rows:
+        how, part = say.check_how(row["check_first"]) if row["part"] else "", (row["part"] or "", row["position"] or "")
+        told.append(Repeats(checks.get(how) if how else None, parts.get(part) if part[0] else None))
+        checks.setdefault(how, row["rank"])
+        parts.setdefault(part, row["rank"])
+    return told
+
+
+def likelier(rows: Sequence[Mapping[str, Any]]) -> str:
+    """Say why the first of a car's rows comes first, where a later part is likelier; blank where none is."""
+    first, *later = rows
+    parts = [row for row in later if row["part"] and row["chance"] is not None]
+    best = max(parts, key=lambda row: row["chance"], default=None)
+    if best is None or not first["part"] or first["chance"] is None or best["chance"] <= first["chance"]:
+        return ""
+    named = ", ".join(one for one in (best["part"], best["position"]) if one)
+    return say.why_first(best["rank"], named, checked=say.check_pays(first["check_first"]))
+
+
 def texts(known: pl.DataFrame | None) -> dict[str, str]:
     """Return the wording of each code that has one, out of the columns code and text."""
     if known is None:
@@ -77,12 +114,6 @@ def check(text: str | None) -> Check:
     if not say.check_pays(said):
         return Check(said, pays=False)
     return Check(large(said.removeprefix(say.CHECK_PAYS).lstrip(": ")), pays=True)
-
-
-def title(row: Mapping[str, Any]) -> str:
-    """Return what a row of the shortlist says to do, the check before it where that pays."""
-    what = say.work(row["action"], row["part"], row["position"])
-    return say.check_then(what) if say.check_pays(row["check_first"]) else what
 
 
 def counts(named: Sequence[tuple[str, int]]) -> str:

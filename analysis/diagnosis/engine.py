@@ -51,6 +51,10 @@ from analysis.diagnosis.model.priors import (
 
 RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
+TAUGHT = 1.0
+"""So many visits must have taught a part's link to a code before that alone makes it a line."""
+NEVER = 2.0
+"""No chance is so high: a part that nothing ties to the car's codes is no line; handing over comes before it."""
 ALWAYS = -1.0
 """Where no code is active nothing can be measured on the car: a part is bought once an erase and a drive brought one
 back (common practice, no source)."""
@@ -176,7 +180,8 @@ class DiagnosisModel:
         """
         posterior, repair, first = self.weigh(car)
         recheck_from = ALWAYS if car.stale.all() else RECHECK_FROM
-        steps = plan(repair, first, recheck_from, self.costs.least_chance) if repair.scope.any() else []
+        floors = _floors(self, car, posterior)
+        steps = plan(repair, first, recheck_from, self.costs.least_chance, floors) if repair.scope.any() else []
         return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=_tied(repair, steps))
 
     def weigh(self, car: Car) -> tuple[Posterior, RepairModel, Bools]:
@@ -502,6 +507,23 @@ def _eligible(model: DiagnosisModel, car: Car, posterior: Posterior) -> Bools:
     """Only a part that was fitted before, or that an open code names, may stand first."""
     parts = posterior.parts
     return np.asarray(model.worked_on[parts] | model.prior.named[np.ix_(parts, car.codes)].any(axis=1))
+
+
+def _floors(model: DiagnosisModel, car: Car, posterior: Posterior) -> Floats:
+    """Return (k,): with how much chance each suspect may be a line, by what ties it to something it should clear.
+
+    A job with it alone, a visit's worth of what was learned, or a code that names it: any chance.  Only that a code
+    speaks of its module or its family: the least chance of a first line.  Nothing: none will do.
+    """
+    floors = []
+    for part, clears in zip(posterior.parts, posterior.clears, strict=True):
+        mine = [d for d, yes in zip(car.codes, clears, strict=True) if yes]
+        jobs, _ = model.past.single_jobs(model.candidates[part].key, {model.codes[d] for d in mine})
+        named = (model.prior.named[part, mine] & ~model.network[mine]).any()
+        learned = (model.parameters.learned[part, mine] >= TAUGHT).any()
+        pointed = (model.prior.link[part, mine] >= POINTED).any()
+        floors.append(0.0 if jobs or named or learned else model.costs.least_chance if pointed else NEVER)
+    return np.array(floors)
 
 
 def _tied(repair: RepairModel, steps: Sequence[Step]) -> dict[int, list[int]]:

@@ -80,7 +80,7 @@ def list_cars(model: DiagnosisModel, vehicle: str | None = None, past: PastCars 
     for added, said in _list_each(model, cars):
         rows += added
         notes += said
-    rows += [_unproven_row(model, car) for car in unproven_cars(model, vehicle, past)]
+    rows += [row for car in unproven_cars(model, vehicle, past) for row in _unproven_rows(model, car)]
     asked = pl.lit(True) if vehicle is None else pl.col("vehicle") == vehicle
     notes += nothing_to_fix(model.frames.open_codes.filter(asked), {car.vehicle for car in cars})
     rows = _with_cautions_of_cars(model, rows)
@@ -138,15 +138,17 @@ def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]],
     return [{"vehicle": car.vehicle, "rank": k} | row for k, row in enumerate(rows, start=1)], notes
 
 
-def _unproven_row(model: DiagnosisModel, car: Unproven) -> dict[str, object]:
-    """Return the only row of a car that shows nothing since its codes were erased: it is not proven yet."""
+def _unproven_rows(model: DiagnosisModel, car: Unproven) -> list[dict[str, object]]:
+    """Return the rows of a car that shows nothing since its codes were erased: it is not proven yet, or one is back."""
     places = [place for code, place in zip(model.codes, model.places, strict=True) if code in car.codes]
     tell, bounds = model.costs.formatter.distance, interval(car.chance, NO_SUSPECT_SIZE)
     grave = any(module in GRAVE for module, _ in places)
     row = recheck_row(model.costs, (car.chance, *bounds), list(car.codes), [], grave)
-    words = {"check_first": not_proven(tell(car.km), tell(car.more_km)), "caution": recheck_caution(grave)}
+    words = {"check_first": not_proven(tell(car.km), tell(car.more_km), car.done), "caution": recheck_caution(grave)}
     cost = drive_cents(model.costs) + (1 - car.chance) * model.costs.specialist_cents
-    return row | _inspection(model, places) | words | {"vehicle": car.vehicle, "rank": 1, "expected_cost": cost}
+    rows = [row | words | {"expected_cost": cost}, specialist_row(model.costs, list(car.codes))]
+    named = {"vehicle": car.vehicle} | _inspection(model, places)
+    return [row | named | {"rank": rank} for rank, row in enumerate(rows, start=1)]
 
 
 def _inspection(model: DiagnosisModel, places: list[tuple[str, str]]) -> dict[str, object]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from analysis.texts.words import UNKNOWN, counted, large, listed, percent, small, taking
 
 ERASED = "erased"
 YES, NO = "yes", "no"
 CHECK_PAYS = "Checking first is cheaper"
+_BOUGHT = "buy it only once it is proven faulty."
 """How a row's ``check_first`` begins where the check comes before the part."""
 RECHECK = "Record, erase, drive, scan again"
 _SPECIALIST = "Hand over to a specialist"
@@ -52,6 +54,14 @@ def check_then(what: str) -> str:
     return f"Check, then {small(what)}"
 
 
+def to_do(row: Mapping[str, Any]) -> str:
+    """Return what a row of the list says to do: the check before it where that pays, the drive alone where it waits."""
+    what = work(row["action"], row["part"], row["position"])
+    if is_not_proven(row["check_first"]):
+        return str(row["check_first"]).partition(_WAITS)[2].rstrip(".")
+    return check_then(what) if check_pays(row["check_first"]) else what
+
+
 def check_words(minutes: float | None, how: str) -> str:
     """Say how to prove a part faulty before buying it, and first of all where that is cheaper than fitting it.
 
@@ -61,7 +71,13 @@ def check_words(minutes: float | None, how: str) -> str:
     """
     if minutes is None:
         return how
-    return f"{CHECK_PAYS}: about {taking(minutes)}; buy it only once it is proven faulty. {how}".strip()
+    return f"{CHECK_PAYS}: about {taking(minutes)}; {_BOUGHT} {how}".strip()
+
+
+def check_how(check_first: str | None) -> str:
+    """Return of a row's ``check_first`` what to look at alone, without how long it takes and what it spares."""
+    said = check_first or ""
+    return said.partition(_BOUGHT)[2].strip() if check_pays(said) else said
 
 
 def with_the_one_before(part: str, how: str) -> str:
@@ -69,10 +85,25 @@ def with_the_one_before(part: str, how: str) -> str:
     return f"In one go with the {part}, behind the same cover: scan only after both. {how}".strip()
 
 
-def not_proven(since: str, more: str) -> str:
-    """Say that a car without a code was erased too short a while ago, with plain blanks: it stands in a table."""
-    told = f"Not proven yet: codes were erased {since} ago. Drive {more} more and scan again."
+_NOT_PROVEN = "Not proven yet: codes were erased"
+_WAITS = " ago. "
+
+
+def not_proven(since: str, more: str, done: str = "") -> str:
+    """Say that a car without a code was erased too short a while ago, with plain blanks: it stands in a table.
+
+    Args:
+        since: How far it was driven since.
+        more: How much farther to drive.
+        done: The job that erased them, in words; blank where it was not one of the dealer's own.
+    """
+    told = f"{_NOT_PROVEN}{f' ({done})' if done else ''} {since}{_WAITS}Drive {more} more and scan again."
     return told.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def is_not_proven(check_first: str | None) -> bool:
+    """Tell whether a row says that the car waits for more distance: its codes were erased, and none is back yet."""
+    return (check_first or "").startswith(_NOT_PROVEN)
 
 
 def recheck_how(distance: str) -> str:
@@ -143,17 +174,48 @@ def in_vain(jobs: int | None, cleared: int | None, chance: float | None) -> str:
     if not jobs or cleared or chance is None or chance < HIGH:
         return ""
     return (
-        f"0 of {counted(jobs, 'job', 'jobs')} with this part alone cleared the codes it shared, on cars that had "
+        f"0 of {counted(jobs, 'job', 'jobs')} with this part alone cleared the codes it shares, on cars that had "
         f"another fault as far as is known; the {percent(chance)} rest on what the codes of this car name"
     )
 
 
+LOWER = 0.25
+"""From this gap on between what own jobs cleared and the chance it is said why the chance is lower."""
+
+
 def ground(basis: str | None, jobs: int | None, cleared: int | None, chance: float | None = None) -> str:
-    """Return in one sentence what a chance rests on; where no job cleared it and it is high all the same, also why."""
+    """Return what a chance rests on, and why it is high where no job cleared, or low where most did."""
     if jobs and in_vain(jobs, cleared, chance):
         return f"{in_vain(jobs, cleared, chance)}."
     if jobs:
-        rests = f"{cleared or 0} of {counted(jobs, 'job', 'jobs')} with this part alone cleared the codes it shared."
+        lower = chance is not None and (cleared or 0) / jobs - chance >= LOWER
+        why = "; on this car something else may set them, so the chance is lower" if lower else ""
+        rests = (
+            f"{cleared or 0} of {counted(jobs, 'job', 'jobs')} with this part alone cleared the codes that it shares "
+            f"with this car{why}."
+        )
     else:
         rests = "No job with this part alone yet."
     return f"{_GROUNDS[basis]}: {small(rests)}" if basis in _GROUNDS else rests
+
+
+def why_first(line: int, part: str, *, checked: bool) -> str:
+    """Say why a line comes first although another one is likelier.
+
+    Args:
+        line: The likelier line.
+        part: What that one works on.
+        checked: The first line begins with a check.
+    """
+    reason = "the check costs little" if checked else "it costs less"
+    return f"Line {line} ({part}) is likelier on this car; this comes first because {reason} and may spare that part."
+
+
+def as_checked(line: int) -> str:
+    """Say that the check of an earlier line tells this as well."""
+    return f"The check of line {line} tells this too: go by what it found."
+
+
+def once_more(line: int) -> str:
+    """Say why a part stands in the list a second time."""
+    return f"Once more, now without a check: that of line {line} can miss a fault. Not where it was fitted already."

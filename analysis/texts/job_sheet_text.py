@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analysis.texts.action_text import LICENSED
-from analysis.texts.words import listed, small
+from analysis.texts.words import enumerated, listed, small
 
 FOUND = "Codes as found"
+GONE = "not there at the last scan, not proven gone yet"
 NO_CODES = "None is open."
 OWN = "A make behind a code (@make): the maker's own code."
 BEFORE = "Before anything else"
@@ -35,6 +36,11 @@ def title(vehicle: str) -> str:
     return f"Job sheet {vehicle}"
 
 
+def page_of(vehicle: str, page: int) -> str:
+    """Mark a further page of a car's sheet."""
+    return f"{title(vehicle)}, page {page}"
+
+
 def page_title(vehicle: str, week: str) -> str:
     """Return the title of a car's sheet in a browser."""
     return f"{title(vehicle)}, week {week}"
@@ -55,6 +61,17 @@ def looked_past(reason: str) -> str:
     return f"looked past: {reason}"
 
 
+def found_at(day: str) -> str:
+    """Head the codes, with the day of the scan; it may be blank."""
+    when = f", scan of {day}" if day else ""
+    return f"{FOUND}{when} (tick off what is gone)"
+
+
+def waited(title: str) -> str:
+    """Return the box of a car that is only driven on and scanned."""
+    return f"{title}, every module"
+
+
 def checked(how: str, pays: bool) -> str:
     """Return the box of the check.
 
@@ -70,8 +87,16 @@ def left_alone(codes: str) -> str:
     return f"stay as they are: {listed(codes)}"
 
 
-def found_sound(next_line: int | None) -> str:
-    """Return the box of a part that the check finds sound; the line to go on with, where there is one."""
+def found_sound(next_line: int | None, also: Sequence[int] = ()) -> str:
+    """Return the box of a part that the check finds sound.
+
+    Args:
+        next_line: The line to go on with, where there is one.
+        also: Lines whose parts the same check tells of.
+    """
+    if also:
+        lines = enumerated([str(line) for line in also])
+        return f"Found sound: fit nothing, go to the line of what the check found faulty ({lines})"
     return f"Found sound: fit nothing, go to line {next_line}" if next_line else "Found sound: fit nothing"
 
 
@@ -85,23 +110,23 @@ def driven(distance: str, ruled: bool) -> str:
     return f"Driven at least {distance}, where the rule above allows it" if ruled else f"Driven at least {distance}"
 
 
-def tick_off(codes: list[str]) -> str:
-    """Ask to tick off the codes that should be gone after a try."""
-    return f"Tick these off once they are gone: {', '.join(codes)}."
+def only_where(codes: list[str]) -> str:
+    """Say for which codes a later line is."""
+    return f"Only if still there: {', '.join(codes)}."
 
 
-def still_open(codes: list[str], line: int | None) -> str:
-    """Name the codes that the tries so far leave open, and the line that is for them, where there is one."""
-    told = f"Still open then: {', '.join(codes)}."
-    return f"{told} Go to line {line}." if line else told
+NOTHING_LEFT = "None of the codes above is left: stop."
 
 
-def all_gone(next_line: int | None) -> str:
-    """Say that nothing is left after this try, and where to go if it did not do."""
-    return f"Nothing is left then: stop. One is still there: go to line {next_line}." if next_line else NOTHING_LEFT
+def go_on(codes: list[str], line: int | None) -> str:
+    """Say where to go while some codes are still there; no codes stand for any of them.
 
-
-NOTHING_LEFT = "Nothing is left then: stop."
+    Args:
+        codes: Which, in words.
+        line: The line that is for them; None where none of the sheet is.
+    """
+    told = f"Still there, {', '.join(codes)}" if codes else "One is still there"
+    return f"{told}: go to line {line}." if line else f"{told}: note it, the next list tells."
 
 
 def fetch(part: str, supplier: str, price: str) -> str:
@@ -123,8 +148,9 @@ def typed_back(vehicle: str, unit: str, columns: Sequence[str]) -> str:
         columns: The file's names of the columns above, in order.
     """
     return (
-        f"To type back into the repairs file, the columns in this order: {', '.join(columns)}; in each line "
-        f"vehicle {vehicle} and odometer_unit {unit}."
+        "For the office: each line above becomes a row of the repairs file, so that the next report can tell whether "
+        f"it worked. Its columns in this order: {', '.join(columns)}; in each row vehicle {vehicle} and "
+        f"odometer_unit {unit}."
     )
 
 

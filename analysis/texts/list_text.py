@@ -20,13 +20,22 @@ HEADS = (
 CAPTION = "One row a car. A heading sorts, a car opens its ticket below its row; the arrow keys go from car to car."
 
 
-def key(limit: str) -> str:
+def key(limit: str, drive: str) -> str:
     """Say how the list is ordered and what its signs mean; the limit of what is cheap may be blank."""
     most = f", up to {limit}" if limit else ""
     return (
-        "Cheap first tries on top, then the most chance for the money. Bar: the chance, and where it lies 90 of 100 "
-        f"times. Green: cheap{most}. Min, cost: without a check before. ▲: a caution; open the row."
+        "Parts first: cheap ones on top, then the most chance for the money; below them cars to drive and scan again, "
+        "then those to hand over. Bar: the chance, and between what it lies most likely (90 of 100 times). Green: "
+        f"cheap{most}. Min, cost: without a check before, the test drive ({drive}) and the scans. ▲: a caution."
     )
+
+
+def worked(drive: str) -> str:
+    """Say how to know whether a try worked."""
+    return f"Did it work? Erase, drive {drive} or more, scan every module: its codes must be gone, and stay gone."
+
+
+FED_BACK = "Put that scan and a line of the repair into the inbox: the next report tells what came of it under"
 
 
 MINDED = "There is something to mind"
@@ -38,17 +47,18 @@ T_CARS = "cars"
 T_NOW = "buy now"
 T_MAYBE = "maybe, after the check"
 T_TIME = "of work"
+T_DRIVES = "test drives with scans"
 T_FIRST = "first tries"
 T_END = "to the end, on average"
 T_HANDING = "handing all over"
-T_SAVING = "saved"
-TODAY = "Only what I can do today"
-HOURS = "Hours"
+T_SAVING = "less than that, on average"
+TODAY = "What fits into today:"
+HOURS = "Hours of work"
 MONEY = "Parts + labour"
 SKILL = "no work marked ▲"
 TODAY_HINT = (
     "Cars are taken in the recommended order, however the rows are sorted, as long as the hours and the money for "
-    "parts and labour last."
+    "parts and labour last. Test drives and scans come on top of the hours."
 )
 HERE = "{part} is line {line} here"
 SAVE_HEADS = (
@@ -96,6 +106,11 @@ def clears(first: str, codes: int, left: int) -> str:
     """
     told = f"{codes} of {codes + left} codes" if left else f"all {codes} codes" if codes > 1 else "its code"
     return f"{told}: {first}"
+
+
+def gone(first: str, codes: int) -> str:
+    """Say which codes are gone since an erase and not proven; the wording of the first, or its key."""
+    return f"{counted(codes, 'code', 'codes')} gone, not proven: {first}"
 
 
 def hours(minutes: float) -> str:

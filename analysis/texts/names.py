@@ -12,7 +12,7 @@ CHANCE = "chance"
 COST = "cost"
 MINUTES = "minutes"
 CLEARS = "what it clears"
-MIND = "mind"
+MIND = "caution"
 PART = "part"
 CODE = "code"
 FAMILY = "family"
@@ -44,7 +44,8 @@ COLUMNS = {
     "vehicle": CAR, "make": "make", "model": "model", "rank": "place", "part": PART, "position": "where",
     "action": "what to do", "or_else": "or else", "chance": CHANCE, "chance_low": "chance, at least",
     "chance_high": "chance, at most", "part_cost": "price of the part", "labour_cost": "labour",
-    "total_cost": COST, "expected_cost": "cost of the list from here on, on average", "clears": CLEARS,
+    "total_cost": COST, "expected_cost": "cost from here to the end, where it comes to this, on average",
+    "clears": CLEARS,
     "leaves": "what it leaves", "jobs": "own jobs", "jobs_cleared": "of these cleared", "basis": "rests on",
     "cheap": "within the limit", "inspection": "periodic inspection", "caution": MIND, "check_first": "check first",
     "family": FAMILY, "size": "codes in it", "vehicles": "cars", "codes": "codes", "root": "the code that leads",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analysis.texts import list_text
+from analysis.texts import list_text, paper_text
 from analysis.texts.action_text import LICENSED
 from analysis.texts.words import counted, enumerated, listed, small
 
@@ -92,6 +92,10 @@ SCRIPT_WORDS = {
     "many_families": "{n} families",
     "picture_of": "Chosen: {what}",
     "here": list_text.HERE,
+    "times": paper_text.TIMES,
+    "bought": paper_text.BOUGHT,
+    "only_chosen": paper_text.CHOSEN,
+    "stakes": paper_text.STAKES,
     "save_heads": list_text.SAVE_HEADS,
     "hours": "{hours}\N{NO-BREAK SPACE}h {minutes}\N{NO-BREAK SPACE}min",
     "story_of": "Story of {car}",

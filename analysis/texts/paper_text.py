@@ -7,9 +7,12 @@ from analysis.texts.words import counted, large
 
 ORDERS = "Parts to order"
 STAKE = "Money at stake"
-CARS_HEADS = (*("☐", large(names.CAR), large(names.DO), "Min", "Part", "Labour", "Cost", "Chance", "▲", "Bay", "Done"),)
+CARS_HEADS = (
+    *("☐", large(names.CAR), large(names.DO), "Min", "Part", "Labour", "Cost", "Chance", "▲", "Scan of", "Bay", "Done"),
+)
 MARK = (
-    "▲: read the caution on the car's job sheet before starting. Minutes and cost are without a check that goes before."
+    "▲: read the caution on the car's job sheet before starting. Minutes and cost are without a check that goes "
+    "before, the test drive and the scans."
 )
 FROM_NOBODY = "supplier not known"
 ONCE_CHECKED = "only once the check says so"
@@ -25,8 +28,8 @@ def cars(shown: int, more: int) -> str:
     """Head the cars: the whole list, or the first of it."""
     if more:
         left = counted(more, "more is", "more are")
-        return f"The first {shown} cars of the list, the quickest first; {left} in the report"
-    return f"The whole list, {counted(shown, 'car', 'cars')}, the quickest first"
+        return f"The first {shown} cars of the list, in its order; {left} in the report"
+    return f"The whole list, {counted(shown, 'car', 'cars')}, in its order"
 
 
 def material(part: str) -> str:
@@ -36,27 +39,37 @@ def material(part: str) -> str:
 
 def bought(now: str, maybe: str) -> str:
     """Say what the parts cost that are bought now, and what those may that wait for a check; it may be blank."""
-    return f"{now} now, {maybe} maybe, after the check" if maybe else now
+    return BOUGHT.format(now=now, maybe=maybe) if maybe else now
+
+
+TIMES = "{n}\N{MULTIPLICATION SIGN}"
+BOUGHT = "{now} now, {maybe} maybe, after the check"
+EACH = "each"
+CHOSEN = "Only what is chosen on the screen: {shown} of {cars}"
+STAKES = (
+    "{cars}, asking price {asking} together. First tries {first}, {hours} of own work and {drives} test drives. To the "
+    "end, on average, {end}; handing all of them over would cost {handing}, which is {saving} more."
+)
+"""What is at stake; what stands in braces is filled in, by the page's script too where cars are chosen."""
 
 
 def times(cars: int) -> str:
     """Say how many of a part to order."""
-    return f"{cars}\N{MULTIPLICATION SIGN}"
+    return TIMES.format(n=cars)
 
 
-def stake(cars: int, asking: str, first: str, hours: str, sums: tuple[str, str, str]) -> str:
+def stake(cars: int, asking: str, first: str, work: tuple[str, int], sums: tuple[str, str, str]) -> str:
     """Say what is at stake.
 
     Args:
         cars: Cars on the sheet.
-        asking: What is asked for them; blank where it is not known.
+        asking: What is asked for them, as far as it is known.
         first: What the first tries cost.
-        hours: What the work takes.
-        sums: What the lists should cost to the end, what handing all of them over costs, and what that saves.
+        work: What the work takes, and how many test drives come with it.
+        sums: What the lists should cost to the end, what handing all of them over costs, and how much more that is.
     """
-    asked = f", asking price {asking} together" if asking else ""
-    to_end, handing, saving = sums
-    return (
-        f"{counted(cars, 'car', 'cars')}{asked}. First tries {first}, {hours} of own work. To the end, on average, "
-        f"{to_end}; handing all over {handing}; saved {saving}."
+    named = dict(zip(("end", "handing", "saving"), sums, strict=True))
+    hours, drives = work
+    return STAKES.format(
+        cars=counted(cars, "car", "cars"), asking=asking, first=first, hours=hours, drives=drives, **named
     )

@@ -30,12 +30,14 @@ CHANCE = "Chance"
 COST = "Cost"
 NO_CHANCE = "chance not known"
 NO_PRICE = "price not known"
-FLAT = "flat, until it is fixed"
-MIND = "Mind"
+FLAT = "your price for handing over, as set"
+MIND = "Caution:"
 WATCH = "Watch"
 CHECK = "Check first"
 HOW = "How"
 CLEARS_EACH = "Clears"
+ONLY_IF = "Only if one of these is still there"
+GONE = "Gone since the erase, not proven yet"
 LAMP_FAILS = "These codes can light a lamp that is an item of the periodic inspection."
 LAMP_NOTED = "These codes can light a lamp that the periodic inspection notes."
 LOOKED_PAST = "Looked past:"
@@ -77,9 +79,17 @@ def open_codes(codes: int) -> str:
     return f"Open codes: {codes}"
 
 
+def scanned(day: str) -> str:
+    """Say when the car was scanned last."""
+    return f"Last scan {day}."
+
+
 def later(tries: int, cost: str) -> str:
     """Head the rows behind the first."""
-    return f"If that does not do it: {tries} more. Along the whole list, on average, {cost}"
+    return (
+        f"If that does not do it: {tries} more. To the end it costs {cost} on average, over cars that the first line "
+        "mends and cars that it does not"
+    )
 
 
 def earlier_visits(visits: int) -> str:

@@ -1,4 +1,4 @@
-"""A car's job sheet as PDF: one page of A4, in the largest letters that fit.
+"""A car's job sheet as PDF: one page of A4 in the largest letters that fit, two where it would take too small ones.
 
 The only user of reportlab, whose flowables do the layout.  The letters come from the
 DejaVu fonts, which hold Latin, Greek and Cyrillic; they travel with matplotlib.
@@ -41,12 +41,13 @@ from analysis.texts import names
 from analysis.texts.formatter import Formatter
 
 _PLAIN, _BOLD = "knockon", "knockon-bold"
-_SIZES = (9.5, 8.5, 7.5, 6.5, 5.5)
+_SIZES = (9.5, 9.0, 8.5, 8.0)
+_SEVERAL = 9.0  # where it takes several pages
 _EDGE = 12 * mm
 _WIDTH = A4[0] - 2 * _EDGE
 _HEIGHT = A4[1] - 2 * _EDGE
 _SPARE = 12  # points by which the height may be taken for too much
-_FOUND = 20 * mm
+_FOUND = 16 * mm
 _ROW = 7 * mm
 _LINE = 0.6
 _UNIT = 1000
@@ -67,19 +68,17 @@ def job_pdf(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> bytes:
         columns: Names of the columns of the repairs layout, in order.
 
     Returns:
-        One page of A4; what does not fit in the smallest letters goes on to further ones.  No date or mark of the
-        run is inside: the same input gives the same bytes.
+        One page of A4; what does not fit in the smallest letters goes on to further ones, in larger letters and each
+        with the car's number.  No date or mark of the run is inside: the same input gives the same bytes.
     """
     _fonts()
-    sheet, pages = b"", 0
     for size in _SIZES:
         blocks = _blocks(job, run, columns, size)
-        if size != _SIZES[-1] and _height(blocks) > _HEIGHT + _SPARE:
-            continue
-        sheet, pages = _laid_out(blocks, say.title(job.vehicle))
-        if pages == 1:
-            break
-    return sheet
+        if _height(blocks) <= _HEIGHT + _SPARE:
+            sheet, pages = _laid_out(blocks, job.vehicle)
+            if pages == 1:
+                return sheet
+    return _laid_out(_blocks(job, run, columns, _SEVERAL), job.vehicle)[0]
 
 
 def _height(blocks: list[list[Flowable]]) -> float:
@@ -88,12 +87,18 @@ def _height(blocks: list[list[Flowable]]) -> float:
     return sum(float(flowable.wrapOn(paper, _WIDTH, _HEIGHT)[1]) for block in blocks for flowable in block)
 
 
-def _laid_out(blocks: list[list[Flowable]], title: str) -> tuple[bytes, int]:
+def _laid_out(blocks: list[list[Flowable]], vehicle: str) -> tuple[bytes, int]:
     """Return the document and its number of pages; what stands in one block stays together."""
     out = io.BytesIO()
-    document = BaseDocTemplate(out, pagesize=A4, title=title, invariant=1)
+    document = BaseDocTemplate(out, pagesize=A4, title=say.title(vehicle), invariant=1)
     frame = Frame(_EDGE, _EDGE, _WIDTH, _HEIGHT, *(0,) * 4)
-    document.addPageTemplates(PageTemplate(frames=[frame]))
+
+    def marked(paper: Canvas, _: BaseDocTemplate) -> None:
+        if paper.getPageNumber() > 1:
+            paper.setFont(_BOLD, _CELL)
+            paper.drawRightString(_EDGE + _WIDTH, _EDGE / 2, say.page_of(vehicle, paper.getPageNumber()))
+
+    document.addPageTemplates(PageTemplate(frames=[frame], onPage=marked))
     document.build([block[0] if len(block) == 1 else KeepTogether(block) for block in blocks])
     return out.getvalue(), document.page
 
@@ -130,7 +135,7 @@ def _blocks(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: floa
     codes = []
     for code, status, reason in job.codes:
         told = [code.words, code.key, status, say.looked_past(reason) if reason else ""]
-        codes.append(_text(", ".join(part for part in told if part), size))
+        codes.append(_text(", ".join(part for part in told if part), size, box=True))
     unit = str(settings.get("odometer_unit", "km"))
     known = "\N{NO-BREAK SPACE}  ".join(f"{label} {text}" for label, text in job.known)
     alone = [
@@ -138,8 +143,8 @@ def _blocks(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: floa
         _text(week, size),
         *([_text(known, size)] if known else []),
         _blanks(say.HEAD_BLANKS),
-        *_heading(say.FOUND, size),
-        *codes,
+        *_heading(say.found_at(job.scanned), size),
+        *(codes or [_text(say.NO_CODES, size)]),
         *([_text(say.OWN, size * 0.8)] if job.own else []),
         *([_text(f"{say.STORED_ONLY} {job.stored}", size)] if job.stored else []),
         *_heading(say.BEFORE, size),
@@ -160,7 +165,7 @@ def _blocks(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: floa
         Spacer(0, 2),
         _table(to_fill(columns)),
         Spacer(0, 2),
-        _text(say.typed_back(job.vehicle, unit, to_fill(columns)), 5.5),
+        _text(say.typed_back(job.vehicle, unit, to_fill(columns)), 7),
         _blanks(say.SIGNED),
     ]
     return [
@@ -173,7 +178,7 @@ def _blocks(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: floa
 
 
 def _try(place: int, one: Try, size: float) -> list[Flowable]:
-    told = [one.facts, one.caution and f"▲ {one.caution}", *one.warnings]
+    told = [one.facts, " ".join(one.before), one.caution and f"▲ {one.caution}", *one.warnings]
     return [
         _text(f"{place}. {one.title}", size, _BOLD),
         *(_text(text, size, inset=1.6) for text in told if text),

@@ -9,7 +9,7 @@ from typing import Any
 import polars as pl
 
 from analysis.texts import names
-from analysis.texts.action_text import check_pays, check_then, in_vain, work
+from analysis.texts.action_text import check_pays, check_then, in_vain, is_not_proven, to_do, work
 from analysis.texts.words import listed, small
 
 LIST_HEAD = (
@@ -63,6 +63,8 @@ def _tried(row: dict[str, str]) -> str:
     words = what(row["action"], row["part"], row["position"], row["or_else"])
     if row["action"] == "leave":
         return f"{words}, {listed(row['leaves'])}"
+    if is_not_proven(row["check_first"]):
+        return small(to_do(row))
     return small(check_then(words)) if check_pays(row["check_first"]) else words
 
 

@@ -14,6 +14,7 @@
   const byId = (id) => document.getElementById(id);
   const all = (selector) => [...document.querySelectorAll(selector)];
   const money = (amount) => filled(said.money, { amount: Math.round(amount).toLocaleString("en-US") });
+  const exact = (amount) => filled(said.money, { amount: amount.toLocaleString("en-US", { minimumFractionDigits: 2 }).replace(/\.00$/, "") });
   const hours = (minutes) => {
     const whole = Math.round(minutes);
     return filled(said.hours, { hours: Math.floor(whole / 60), minutes: String(whole % 60).padStart(2, "0") });
@@ -83,7 +84,7 @@
   // What can be done today: in the recommended order, each car that still fits into the hours and the money for parts
   // and labour, however the rows are sorted.
   function affordable(list) {
-    let minutes = value("hours") === "" ? Infinity : Number(value("hours")) * 60;
+    let minutes = Number(value("hours")) > 0 ? Number(value("hours")) * 60 : Infinity;
     let coins = value("money") === "" ? Infinity : Number(value("money"));
     if (minutes === Infinity && coins === Infinity) return list;
     const taken = new Set();
@@ -165,15 +166,17 @@
     byId("rest").hidden = left === 0;
     byId("rest").textContent = filled(said.show_more, { more: Math.min(left, said.step), left });
     byId("nobody").hidden = shown.length > 0;
-    const sum = (name) => shown.reduce((total, car) => total + Number(car.body.dataset[name] ?? 0), 0);
+    const sum = (name, of = shown) => of.reduce((total, car) => total + Number(car.body.dataset[name] ?? 0), 0);
     byId("t-cars").textContent = filled(said.cars_shown, { shown: shown.length.toLocaleString("en-US"), cars: cars.length.toLocaleString("en-US") });
     byId("t-time").textContent = hours(sum("minutes"));
+    byId("t-drives").textContent = sum("drives");
     for (const [name, of] of [["now", "now"], ["maybe", "maybe"], ["first", "cost"], ["end", "end"], ["handing", "handing"]]) byId(`t-${name}`).textContent = money(sum(of));
     byId("t-saving").textContent = money(Math.round(sum("handing")) - Math.round(sum("end")));
     for (const car of cars) {
       const line = car.lines[value("part")];
       car.here.textContent = line ? ` (${filled(said.here, { part: value("part"), line })})` : "";
     }
+    showPaper(sum);
     byId("chosen").textContent = what() ? filled(said.chosen, { what: what() }) : said.cars;
     byId("all").disabled = !fields.some(value) && !atPoint.length && !sort.by;
     for (const head of all("table.cars > thead th")) {
@@ -181,6 +184,39 @@
       if (mine) head.setAttribute("aria-sort", sort.down ? "descending" : "ascending");
       else head.removeAttribute("aria-sort");
     }
+  }
+
+  // The week's sheet and the parts to order hold what is shown, in its order.
+  const plan = byId("paper")?.querySelector(".plan tbody");
+  const planned = new Map([...(plan?.rows ?? [])].map((row) => [row.dataset.vehicle, row]));
+  const wholeSheet = byId("p-cars")?.textContent;
+
+  function showPaper(sum) {
+    if (!plan) return;
+    const listed = shown.filter((car) => planned.has(car.vehicle));
+    const names = new Set(listed.map((car) => car.vehicle));
+    plan.append(...listed.map((car) => planned.get(car.vehicle)));
+    for (const [vehicle, row] of planned) row.hidden = !names.has(vehicle);
+    const costs = { now: 0, maybe: 0 };
+    for (const line of all(".orders li")) {
+      const kept = [...line.querySelectorAll("[data-vehicle]")].filter((car) => !(car.hidden = !names.has(car.dataset.vehicle)));
+      kept.forEach((car, place) => (car.textContent = (place ? ", " : "") + car.dataset.vehicle));
+      line.hidden = !kept.length;
+      line.querySelector("b").textContent = filled(said.times, { n: kept.length });
+      line.querySelector("i").hidden = kept.length === 1;
+      costs["checked" in line.dataset ? "maybe" : "now"] += (kept.length * Number(line.dataset.cost)) / 2; // it stands twice
+    }
+    for (const group of all(".orders > div")) group.hidden = ![...group.querySelectorAll("li")].some((line) => !line.hidden);
+    const [now, maybe] = [exact(costs.now), exact(costs.maybe)];
+    for (const one of all(".bought")) one.textContent = costs.maybe ? filled(said.bought, { now, maybe }) : now;
+    byId("p-cars").textContent = shown.length === cars.length ? wholeSheet : filled(said.only_chosen, { shown: listed.length, cars: cars.length });
+    byId("p-time").textContent = hours(sum("minutes", listed));
+    const [end, handing] = [Math.round(sum("end", listed)), Math.round(sum("handing", listed))];
+    const asking = listed.reduce((total, car) => total + Number(car.row.querySelector(".asking").dataset.n), 0);
+    byId("p-stake").textContent = filled(said.stakes, {
+      cars: counted(listed.length, "one_car", "many_cars"), asking: money(asking), first: money(sum("cost", listed)), hours: hours(sum("minutes", listed)),
+      drives: sum("drives", listed), end: money(end), handing: money(handing), saving: money(handing - end),
+    });
   }
 
   // The families that stay in strength: those of what is chosen, else those of the cars that are shown; none named for all.
@@ -298,8 +334,21 @@
     next.button.focus();
   }
 
-  // ---- charts: each is drawn once it is in view or its fold is opened ----
+  // ---- charts: each is drawn once the list stands, or its fold is opened; the library is unpacked for the first ----
   const drawing = new Map();
+  let library = null;
+
+  async function unpack() {
+    const packed = Uint8Array.from(atob(byId("library").textContent), (one) => one.charCodeAt(0));
+    const text = await new Response(new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"))).text();
+    const script = document.createElement("script");
+    script.type = "module";
+    script.textContent = text;
+    await new Promise((ready) => {
+      Object.defineProperty(window, "vegaEmbed", { configurable: true, set: (value) => ready(Object.defineProperty(window, "vegaEmbed", { value })) });
+      document.head.append(script);
+    });
+  }
 
   async function draw(name) {
     const holder = byId(`chart-${name}`);
@@ -312,6 +361,7 @@
     }
     holder.dataset.narrow = narrow ? "yes" : "";
     try {
+      await (library ??= unpack());
       const drawn = await vegaEmbed(holder, spec, { config, renderer: "svg", actions: false, ast: true, tooltip: { theme: "custom" } });
       views.get(name)?.finalize();
       views.set(name, drawn.view);
@@ -533,8 +583,25 @@
     });
   }
   table?.addEventListener("keydown", move);
-  show();
-  Promise.all(holders.filter((name) => !folded(name)).map(drawn)).then(() => {
-    document.documentElement.dataset.drawn = "yes";
+  byId("t-now")?.parentElement.querySelector("a").addEventListener("click", () => {
+    byId("orders").open = true;
   });
+  addEventListener("beforeprint", () => {
+    for (const fold of all("#standing details:not([open])")) fold.dataset.folded = String((fold.open = true));
+  });
+  addEventListener("afterprint", () => {
+    for (const fold of all("[data-folded]")) {
+      fold.open = false;
+      delete fold.dataset.folded;
+    }
+  });
+  show();
+  document.documentElement.dataset.listed = "yes";
+  performance.mark("listed");
+  const rested = window.requestIdleCallback ?? ((then) => setTimeout(then, 50));
+  rested(() => {
+    Promise.all(holders.filter((name) => !folded(name)).map(drawn)).then(() => {
+      document.documentElement.dataset.drawn = "yes";
+    });
+  }, { timeout: 500 });
 })();

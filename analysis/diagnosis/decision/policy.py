@@ -70,6 +70,7 @@ def plan(
     eligible: Bools,
     recheck_from: float,
     least_chance: float = 0.0,
+    floors: Floats | None = None,
 ) -> list[Step]:
     """Choose the steps before handing over.
 
@@ -80,6 +81,7 @@ def plan(
             nobody has looked since parts were renewed, wherever it pays.  Below 0: always, whatever it costs.
         least_chance: A part that is fitted straight away stands first only with at least this chance of its own; where
             only a less likely one is worth it, a recheck comes before it, whatever it settles.
+        floors: (k,) with how much chance each part may be a step at all; None: with any that is worth a line.
 
     Returns:
         The steps in order, possibly none; handing over follows the last.
@@ -88,7 +90,8 @@ def plan(
         D. Heckerman, J. Breese and K. Rommelse, "Decision-theoretic troubleshooting", Communications of the ACM 38
         (1995); H. Warnquist, Troubleshooting Trucks: Automated Planning and Diagnosis (2015).
     """
-    return _courses(repair, eligible).steps(recheck_from, least_chance)
+    least = np.maximum(np.zeros(len(eligible)) if floors is None else floors, LEAST)
+    return _courses(repair, eligible, least).steps(recheck_from, least_chance)
 
 
 def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
@@ -101,14 +104,14 @@ def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
     Returns:
         The steps in order, possibly none.
     """
-    return _courses(repair, eligible).cheapest()
+    return _courses(repair, eligible, np.full(len(eligible), LEAST)).cheapest()
 
 
 class _Courses:
     """All courses of the work on one car, and what each costs from every state on."""
 
-    def __init__(self, repair: RepairModel, eligible: Bools, ways: dict[int, Ways]):
-        self.repair, self.eligible = repair, eligible
+    def __init__(self, repair: RepairModel, eligible: Bools, floor: Floats, ways: dict[int, Ways]):
+        self.repair, self.eligible, self.floor = repair, eligible, floor
         self.deeds = _deeds(repair, ways)
         sizes = tuple(1 + len(way) for way in ways.values())
         self.space: Lattice = lattice(sizes, tuple(deed.move for deed in self.deeds))
@@ -148,7 +151,8 @@ class _Courses:
         )
         faulty = np.where(check >= 0, self.seen[check, start], 0.0)
         charge = told[:, 2] * called + told[:, 3] * ((1 - misses) * faulty + alarms * (called - faulty))
-        worth = self.seen[row, end] - self.seen[row, start] >= LEAST * called
+        least = np.array([self.floor[list(deed.parts)].max() for deed in self.deeds])[move_of]
+        worth = self.seen[row, end] - self.seen[row, start] >= least * called
         may = np.array([self.eligible[deed.parts[0]] for deed in self.deeds])[move_of] | (start > 0)
         return np.where(worth & may, charge, np.inf)
 
@@ -221,7 +225,7 @@ class _Courses:
         return steps
 
 
-def _courses(repair: RepairModel, eligible: Bools) -> _Courses:
+def _courses(repair: RepairModel, eligible: Bools, floor: Floats) -> _Courses:
     """Return all courses of the work on a car; where there are too many states, those around a first, rougher plan.
 
     Fitting a part that costs as much as handing over never pays, a check that costs as much as fitting neither.  For
@@ -237,7 +241,7 @@ def _courses(repair: RepairModel, eligible: Bools) -> _Courses:
         rough: dict[int, Ways] = {
             i: (CHECK,) if checked[i] < repair.cost[i] else (FIT,) for i in free[: int(np.log2(STATES))]
         }
-        named = [step.part for step in _Courses(repair, eligible, rough).cheapest()]
+        named = [step.part for step in _Courses(repair, eligible, floor, rough).cheapest()]
         # What the rougher plan names in all its ways for as long as there is room, then the others.
         kept = {i: rough[i] for i in named}
         for told in ({i: ways[i] for i in kept}, {i: ways[i] for i in free if i not in kept}, rough):
@@ -245,7 +249,7 @@ def _courses(repair: RepairModel, eligible: Bools) -> _Courses:
                 more = kept | {i: way}
                 kept = more if len(way) >= len(kept.get(i, ())) and _states(more) <= STATES else kept
         ways = kept
-    return _Courses(repair, eligible, ways)
+    return _Courses(repair, eligible, floor, ways)
 
 
 def _states(ways: dict[int, Ways]) -> int:

@@ -8,8 +8,8 @@ from collections.abc import Iterable
 import polars as pl
 import pytest
 
-from analysis.charts import wording
 from analysis.charts.family_map import pairs, places, shown_families, with_weeks
+from analysis.texts.action_text import to_do
 from tests.support.page_reader import Reader, charts_of, drawn, sheets
 from tests.support.sample_report import sample
 
@@ -94,7 +94,7 @@ def test_every_row_of_the_first_screen_has_the_numbers_of_its_first_line():
     for vehicle, row in rows.items():
         cells = [plain(cell) for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", shown[vehicle], re.DOTALL)]
         assert cells[0] == f"{vehicle} {row['make']} {row['model']}"
-        assert cells[1] == wording.title(row)
+        assert cells[1] == to_do(row)
         chance = f"{share(row['chance'])} {around(row['chance_low'], row['chance_high'])}".strip()
         assert cells[2] == ("" if row["action"] == "specialist" else chance)
         assert cells[3] == price(row["total_cost"])
