@@ -95,7 +95,9 @@ def _since_own_jobs(
     ends = frames.outcomes["outcome"]
     gone, back = int((ends == "cleared").sum()) + EVEN, int((ends == "returned").sum()) + EVEN
     works: dict[str, list[str]] = {}
-    parts = frames.job_parts.join(before.select("job_id").unique(), on="job_id", how="semi").sort("work")
+    parts = frames.job_parts.join(before.select("job_id").unique(), on="job_id", how="semi").sort(
+        "part", "position", nulls_last=True
+    )
     for job, *told in parts.select("job_id", "action", "part", "position").iter_rows():
         works.setdefault(job, []).append(small(work(*told)))
     found: dict[str, tuple[tuple[str, ...], float, str]] = {}

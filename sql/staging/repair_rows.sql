@@ -1,9 +1,10 @@
 -- One row per row of a repair file, with parts and positions in their one spelling.
--- grain: file_id, row
+-- grain: file_id, row, nth
 -- reads: raw.repairs, spelling.vehicles, spelling.parts, spelling.positions
 -- columns:
 --   file_id bigint: number of the file, in the order in which files came in
 --   row bigint: row in that file
+--   nth bigint: which of the rows that one row of the file makes, from 1
 --   vehicle varchar: stock number
 --   job varchar: job number
 --   done_at timestamp: when it was done
@@ -19,6 +20,7 @@
 select
     repairs.file_id,
     repairs.row,
+    coalesce(repairs.nth, 1) as nth,
     vehicles.vehicle,
     repairs.job,
     repairs.done_at::timestamp as done_at,

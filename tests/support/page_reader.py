@@ -20,14 +20,14 @@ class Reader(HTMLParser):
         self.tags: list[str] = []
         self.attributes: list[tuple[str, str | None]] = []
         self.shown = ""
-        self.scripts: list[tuple[bool, str]] = []
+        self.scripts: list[tuple[str | None, str]] = []
         self.feed(text)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append(tag)
         self.attributes += attrs
         if tag == "script":
-            self.scripts.append((dict(attrs).get("type") == "application/json", ""))
+            self.scripts.append((dict(attrs).get("type"), ""))
 
     def handle_data(self, data: str) -> None:
         if self.lasttag == "script" and self.cdata_elem == "script":
@@ -57,7 +57,9 @@ def sheets() -> dict[str, bytes]:
 
 def charts_of(text: str) -> dict[str, dict[str, object]]:
     """The specifications inside the page, their data as rows again."""
-    found: dict[str, Any] = json.loads(next(body for data, body in Reader(text).scripts if data))["specs"]
+    found: dict[str, Any] = json.loads(next(body for kind, body in Reader(text).scripts if kind == "application/json"))[
+        "specs"
+    ]
     for spec in found.values():
         spec["datasets"] = {
             name: [dict(zip(packed["heads"], row, strict=True)) for row in packed["rows"]]

@@ -94,10 +94,13 @@ from analysis.texts.formatter import Formatter
         ),
         (
             action_text.ground("repairs", 4, 3),
-            "Rests on own repairs: 3 of 4 jobs with this part alone cleared the codes it shared.",
+            "Rests on own repairs: 3 of 4 jobs with this part alone cleared the codes that it shares with this car.",
         ),
         (action_text.ground("code", 0, 0), "Rests on what the code itself names: no job with this part alone yet."),
-        (action_text.ground(None, 1, 1), "1 of 1 job with this part alone cleared the codes it shared."),
+        (
+            action_text.ground(None, 1, 1),
+            "1 of 1 job with this part alone cleared the codes that it shares with this car.",
+        ),
         (wording.others("a;b;c;d", "b", "d;a"), "c"),
         (wording.others("a;b", None, None), "a;b"),
     ],
