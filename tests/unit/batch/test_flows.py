@@ -68,6 +68,7 @@ def engine_rows(place: Workspace, query: str) -> list[tuple]:
         return connection.execute(query).fetchall()
 
 
+@pytest.mark.slow
 def test_the_flow_calls_the_same_steps_ties_them_together_and_leaves_nothing_behind(place, monkeypatch) -> None:
     servers: list[tuple[str, dict[int, set[str]]]] = []
     seen: list[pl.DataFrame] = []

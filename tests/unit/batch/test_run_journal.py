@@ -45,6 +45,7 @@ def failing(error: BaseException) -> Step:
     return Step("take in new files", fail)
 
 
+@pytest.mark.slow
 def test_the_next_report_says_what_failed_and_the_one_after_does_not(tmp_path, monkeypatch) -> None:
     place = workspace(tmp_path / "dealer", scans=[SCAN])
     with monkeypatch.context() as patch:

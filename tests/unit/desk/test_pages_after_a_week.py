@@ -247,6 +247,7 @@ def learned(demo_week: Path, tmp_path: Path) -> Visitor:
     return Visitor(tmp_path / "dealer")
 
 
+@pytest.mark.slow
 def test_a_car_is_appraised_as_the_command_does_it_and_loaded_nowhere(learned: Visitor):
     mark = learned.drop("scan.csv", SCAN.encode(), "/buying/upload").json()["mark"]
     before = tree(learned.desk.folder)
@@ -268,6 +269,7 @@ def test_a_car_is_appraised_as_the_command_does_it_and_loaded_nowhere(learned: V
     assert "Drop the scan here" in learned.get("/buying").text
 
 
+@pytest.mark.slow
 def test_the_whole_history_is_the_reports_own(learned: Visitor):
     report = learned.desk.folder / "reports" / "2026-W48"
     for name, sent in (("families", "families.csv"), ("part_results", "parts.csv")):
@@ -277,6 +279,7 @@ def test_the_whole_history_is_the_reports_own(learned: Visitor):
     assert learned.get("/explore/clusters.svg").content == (report / "pictures" / "clusters.svg").read_bytes()
 
 
+@pytest.mark.slow
 def test_a_choice_counts_only_its_jobs(learned: Visitor):
     # By hand, from the tables of the run: jobs of one make in one half-year, in which one part alone was worked on.
     with Warehouse(learned.desk.workspace.database) as warehouse:
@@ -299,6 +302,7 @@ def test_a_choice_counts_only_its_jobs(learned: Visitor):
     assert 0 < rows["jobs"].sum() < everything["jobs"].sum()
 
 
+@pytest.mark.slow
 def test_a_supplier_is_held_against_the_same_erases(learned: Visitor):
     everything = pl.read_csv(io.BytesIO(learned.get("/explore/parts.csv").content))
     supplier = "Nordkette"
@@ -314,6 +318,7 @@ def test_a_supplier_is_held_against_the_same_erases(learned: Visitor):
         assert row["own_erases"] == row["erase_jobs"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("query", ["make=Nobody", "supplier=%3Cscript%3E", "line=x", "since=soon", "until=2026-02-30"])
 def test_what_cannot_be_chosen_is_refused(learned: Visitor, query: str):
     answer = learned.get(f"/explore?{query}")
@@ -322,6 +327,7 @@ def test_what_cannot_be_chosen_is_refused(learned: Visitor, query: str):
     assert "<script>" not in answer.text
 
 
+@pytest.mark.slow
 def test_the_codes_to_look_past_are_those_of_the_report(learned: Visitor):
     listed = pl.read_csv(learned.desk.folder / "reports" / "2026-W48" / "standing.csv")
     page = learned.get("/standing").text
