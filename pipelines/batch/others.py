@@ -18,7 +18,6 @@ import polars as pl
 from analysis.diagnosis import PastElsewhere
 from pipelines.batch.marts import build_marts, normalise
 from pipelines.errors import BatchError
-from pipelines.ingest.intake import take_in
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.settings import load_settings
 from pipelines.storage.session import opened
@@ -83,6 +82,8 @@ def sets_folder(workspace: Workspace, name: str = "") -> Path:
 
 def _read(workspace: Workspace, folder: Path, as_of: date) -> PastElsewhere:
     """Read one set in a workspace of its own: the tables that a set holds, and its settings."""
+    from pipelines.ingest.intake import take_in  # noqa: PLC0415 - a question between two weeks reads no set
+
     with workspace.scratch_folder() as scratch:
         for name in LAYOUTS:
             for file in sorted((folder / "inbox" / name).glob("*.csv")):

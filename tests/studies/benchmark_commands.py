@@ -48,8 +48,9 @@ def measure(demo: Path, scratch: Path) -> dict[str, list[float]]:
         scratch: Where the scans that are appraised may be written.
     """
     report = max((demo / "reports").iterdir())
-    cars = pl.read_csv(report / "shortlist.csv").unique("vehicle").sort("vehicle").head(CARS)
     codes = dict(pl.read_csv(report / "open_codes.csv").sort("code", descending=True)["vehicle", "code"].iter_rows())
+    listed = pl.read_csv(report / "shortlist.csv").unique("vehicle").sort("vehicle")
+    cars = listed.filter(pl.col("vehicle").is_in([*codes])).head(CARS)
     scans, found = last_scans(demo), dict[str, list[float]]()
     for vehicle, make in cars["vehicle", "make"].iter_rows():
         scan = scratch / f"{vehicle}.csv"
