@@ -236,6 +236,12 @@ def _text_looks(cells: Sequence[str], named: bool) -> float:
     return -1 if not named or coded_share(cells) >= _ENOUGH or all(map(looks_like_number, cells)) else 0
 
 
+def _vehicle_looks(cells: Sequence[str], named: bool) -> float:
+    """Rule out names: two cars of one model are two, and a name as a car's own number would make one car of them."""
+    numbered = sum(any(map(str.isdigit, cell)) for cell in cells)
+    return 0 if named and numbered > (1 - _MOSTLY) * len(cells) else -1
+
+
 def _part_looks(cells: Sequence[str], named: bool) -> float:
     return -1 if not named or all(map(looks_like_number, cells)) else 0
 
@@ -259,6 +265,7 @@ _BY_COLUMN: dict[str, _Looks] = {
     "failure_type": _byte_looks,
     "text": _text_looks,
     "part": _part_looks,
+    "vehicle": _vehicle_looks,
 }
 _BY_KIND: dict[str, _Looks] = {
     "vin": _vin_looks,

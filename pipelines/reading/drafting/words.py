@@ -13,6 +13,12 @@ from collections.abc import Callable
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
         "vehicle": (
+            "interne nr", "stk", "stk no", "stk nr", "stock ref", "bestand nr", "bestand", "voorraadnr",
+            "voorraadnummer",
+            "voorraad nr",
+            "nr mag", "numero stock", "no stock", "num stock", "numero de stock", "magazzino", "nr magazzino",
+            "lager nr",
+            "lagernummer", "lagerplats", "numer magazynowy", "nr magazynowy", "numero de existencias",
             "unit no", "veh", "veh no", "kfz", "kfz nr", "fahrzeug nr", "wagennr", "bestandsnr", "lagernr", "pojazd",
             "numer pojazdu", "viatura", "veiculo", "fordon", "bil", "kjoretoy", "ajoneuvo",
             "vozidlo", "jarmu", "wagen nr", "voertuignummer", "numero veicolo", "numero de vehiculo",
@@ -91,6 +97,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "stock": {
         "vehicle": (
+            "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock", "lager nr",
             "stk", "stk no", "stk nr", "stock ref", "ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no",
             "veh", "veh no", "kfz nr", "fahrzeug nr",
             "wagen nr",
@@ -119,13 +126,15 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "sold_on": ("sold", "sold on", "sale date", "verkauft", "verkaufsdatum", "date vente"),
         "asking_price": (
             "prijs", "cena", "preco", "prix de vente", "prix ttc", "precio de venta", "prezzo di vendita", "price",
-            "asking", "asked", "ask", "sticker", "sticker price", "retail", "retail price", "for sale at",
+            "asking", "asked", "ask", "on windscreen", "windscreen", "sticker", "sticker price", "retail",
+            "retail price", "for sale at",
             "asking price", "verkaufspreis", "preis", "vk preis", "prix", "precio", "prezzo", "list price",
         ),
         "modifications": ("modifications", "umbauten", "modified", "extras"),
     },
     "repairs": {
         "vehicle": (
+            "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock", "lager nr",
             "stk", "stk no", "stk nr", "stock ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh",
             "veh no", "kfz nr", "fahrzeug nr",
             "wagen nr",
@@ -198,7 +207,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
 }  # fmt: skip
 ERASED = (
-    "erased", "codes erased", "erased codes", "cleared", "codes cleared", "cleared codes", "faults cleared", "wiped",
+    "faults erased", "erase", "codes cleared y n", "erased y n", "erased", "codes erased", "erased codes",
+    "cleared", "codes cleared", "cleared codes", "faults cleared", "wiped",
     "codes wiped", "reset", "deleted", "codes deleted", "memory cleared", "fault memory cleared", "geloscht",
     "fehler geloscht", "codes geloscht", "fehlerspeicher geloscht", "efface", "codes effaces", "defauts effaces",
     "borrado", "codigos borrados", "cancellato", "codici cancellati", "gewist", "codes gewist", "skasowano",

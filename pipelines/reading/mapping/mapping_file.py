@@ -25,7 +25,7 @@ EVERY_SHEET = "*"
 BY_CODE = "by code"
 """The constant ``module`` of an export that names no module: the letter of each code says which part of the car."""
 # Columns that stand beside a code; as many of them as there are columns for codes go with those one by one.
-BESIDE_A_CODE = ("failure_type", "status", "text")
+BESIDE_A_CODE = ("module", "failure_type", "status", "text")
 _ONLY_FOR = {
     "delimiter": ("table",),
     "header_row": ("table", "xlsx"),

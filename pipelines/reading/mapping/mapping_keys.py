@@ -224,7 +224,8 @@ class MappingKeys(_Keys):
         _field(
             "a text, or a list of texts that are joined by a space",
             "column of the table to the file's column (in JSON and XML its path), or a list of them joined by a space; "
-            "several for code are a code each, and as many for status, text or failure_type go with them one by one",
+            "several for code are a code each, and as many for module, status, text or failure_type go with them one "
+            "by one",
             '"Fehler 1"',
         ),
     ] = {}

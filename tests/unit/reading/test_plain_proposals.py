@@ -166,3 +166,23 @@ def test_a_table_of_scans_without_a_column_for_codes_is_refused_in_words(tmp_pat
     assert "columns.code" in asked(
         tmp_path, "b.csv", f"VIN;Date;Module\n{ONE};2026-09-21;Engine\n{TWO};2026-09-22;ABS\n"
     )
+
+
+def test_a_column_of_names_is_no_number_of_cars_where_another_column_has_numbers(tmp_path):
+    path = tmp_path / "a.csv"
+    rows = [f"HT-29{at};Corvane Alder;2026-09-2{at};Engine;P030{at}" for at in range(1, 6)]
+    path.write_text("\n".join(["Stk #;Vehicle;Scanned;Module;DTC", *rows]), encoding="utf-8")
+    assert 'vehicle = "Stk #"' in drafted(path).toml()
+
+
+def test_a_row_with_several_modules_gives_each_code_its_own(tmp_path):
+    text = (
+        "Nr.;Ausgelesen;Steuergerät 1;Code 1;Steuergerät 2;Code 2\n"
+        "A-52;14.11.2026;Motor;P0420;Getriebe;P0741\nA-54;16.10.2026;ABS;C0035;Karosserie;U0121\n"
+    )
+    assert rows(tmp_path, "a.csv", text, "vehicle", "module", "code") == [
+        ("A-52", "ECM", "P0420"),
+        ("A-52", "TCM", "P0741"),
+        ("A-54", "ABS", "C0035"),
+        ("A-54", "BCM", "U0121"),
+    ]
