@@ -17,7 +17,7 @@ from tests.support.desk_visitor import tree
 pytestmark = pytest.mark.slow
 EXPORTS = Path(__file__).parents[2] / "fixtures" / "exports"
 PATIENCE = 60_000  # milliseconds, for a busy machine
-CARS = "Stock no.;Manufacturer;Model line;Price asked\nS-104;Corvane;Alder;7.900,00\nS-117;Tesmar;Heron;5.400,00\n"
+CARS = "Stock no.;Manufacturer;Model line;Ticket\nS-104;Corvane;Alder;7.900,00\nS-117;Tesmar;Heron;5.400,00\n"
 BOOK = (
     "Car;Order no.;Date;Work;Part;Minutes\nS-104;J-1;18.11.2026;replaced;ignition coil;25\n"
     "S-104;J-1;18.11.2026;codes erased;;5\nS-117;J-2;03.11.2026;codes erased;;5\n"
@@ -107,7 +107,7 @@ def test_from_an_empty_folder_to_the_first_report_without_a_command(
         assert not (folder / "knockon.duckdb").exists(), "nothing is loaded before it is said"
         card = tab.locator("article.card").first
         card.get_by_text("What it has to be told").click()
-        card.get_by_label("A column of the file").select_option("Price asked")
+        card.get_by_label("A column of the file").select_option("Ticket")
         card.get_by_label("what it holds").select_option("asking_price")
         card.locator("td", has_text="7900").wait_for()
         tab.get_by_role("button", name="Take in 5 files").click()
