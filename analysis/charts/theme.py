@@ -1,6 +1,6 @@
 """The look of every chart: colours that colour-blind eyes can tell apart, in light and in dark.
 
-A chart names its colours as variables of the page, so one drawing serves the
+A chart names its colours as variables of the page (``sheet/sheet.css`` holds their values), so one drawing serves the
 bright workshop, the dark office and the printer.  Colour never speaks alone: a
 shape, a fill or a number says the same.
 

@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 
 from analysis.diagnosis.decision.operations import drive_cents, total_cents, work_of
-from analysis.diagnosis.decision.policy import plan
+from analysis.diagnosis.decision.order_of_work import plan
 from analysis.diagnosis.decision.repair_model import (
     RECHECK,
     RepairModel,

@@ -16,7 +16,7 @@ import numpy as np
 import polars as pl
 
 from analysis.diagnosis.decision.appraisal import drawn_costs
-from analysis.diagnosis.decision.policy import plan_after_erase
+from analysis.diagnosis.decision.order_of_work import plan_after_erase
 from analysis.diagnosis.decision.repair_model import RECHECK, Step, chance_of
 from analysis.diagnosis.engine import DiagnosisModel
 from analysis.diagnosis.inference.posterior import PAST_RETURNS, Car

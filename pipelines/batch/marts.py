@@ -59,7 +59,7 @@ def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
         settings: For units, distances and the week.
         as_of: The day that says what is in stock.
     """
-    from analysis.evidence.cure_model import (  # noqa: PLC0415 - loaded where the models are built
+    from analysis.evidence.cleared import (  # noqa: PLC0415 - loaded where the models are built
         distances_of,
         fit_cure_model,
         outcomes_of,

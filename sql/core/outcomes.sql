@@ -8,7 +8,7 @@
 --   module varchar: canonical name of the control unit
 --   code varchar: code key
 --   awake boolean: before the job it was active or pending, not stored only
---   outcome varchar: cleared, returned, recurred, unproven or unread; decided by analysis/evidence/cure_model.py
+--   outcome varchar: cleared, returned, recurred, unproven or unread; decided by analysis/evidence/cleared.py
 --   km_proven double km or blank: longest distance after which a reading that could have told found it quiet
 --   days_to_return double days or blank: first seen awake again after so many
 --   km_to_return double km or blank: first seen awake again after so many

@@ -9,7 +9,7 @@ import numpy as np
 
 from analysis.diagnosis import DiagnosisFrames
 from analysis.diagnosis.decision.operations import drive_cents
-from analysis.diagnosis.decision.policy import plan
+from analysis.diagnosis.decision.order_of_work import plan
 from analysis.diagnosis.decision.repair_model import RECHECK, repair_model_of
 from analysis.diagnosis.engine import RECHECK_FROM
 from analysis.diagnosis.inference.observations import cars_in_stock

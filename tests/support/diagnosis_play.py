@@ -11,7 +11,7 @@ import polars as pl
 
 from analysis.diagnosis import DiagnosisFrames, fit, list_cars
 from analysis.diagnosis.decision.operations import drive_cents
-from analysis.diagnosis.decision.policy import RECHECK
+from analysis.diagnosis.decision.order_of_work import RECHECK
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
 from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import Visits, gather_visits

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from analysis.evidence.cure_model import fit_cure_model, settle
+from analysis.evidence.cleared import fit_cure_model, settle
 
 ROAD_TEST_KM = 40.0
 

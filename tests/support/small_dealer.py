@@ -8,7 +8,7 @@ from pathlib import Path
 
 import polars as pl
 
-from analysis.evidence.cure_model import distances_of, fit_cure_model, outcomes_of
+from analysis.evidence.cleared import distances_of, fit_cure_model, outcomes_of
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.normalise import normalise_spellings
 from pipelines.report.new_workspace import init_workspace

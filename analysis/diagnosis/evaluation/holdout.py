@@ -9,8 +9,8 @@ import polars as pl
 
 from analysis.diagnosis.inputs.episodes import LONGEST_GAP
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
+from analysis.evidence.cleared import SUREST
 from analysis.evidence.clusters import CLEARED, single_part_jobs
-from analysis.evidence.cure_model import SUREST
 
 Part = tuple[str, str]
 

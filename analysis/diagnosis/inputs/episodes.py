@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from analysis.evidence.cure_model import SUREST
+from analysis.evidence.cleared import SUREST
 
 Ints = NDArray[np.int64]
 MOST_ATTEMPTS = 3

@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 from analysis.diagnosis.decision.appraisal import chance_above, costs_to_clear, mean_cost, quantile
-from analysis.diagnosis.decision.policy import RECHECK, RepairModel, Step
+from analysis.diagnosis.decision.order_of_work import RECHECK, RepairModel, Step
 from pipelines.commands.cli import main
 from pipelines.storage.warehouse import Warehouse
 from tests.support.small_dealer import build, load, workspace

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from analysis.diagnosis import DiagnosisModel, list_cars
-from analysis.diagnosis.decision import policy
+from analysis.diagnosis.decision import order_of_work
 from analysis.diagnosis.decision.appraisal import costs_to_clear
 from analysis.diagnosis.decision.operations import drive_cents
 from analysis.diagnosis.decision.repair_model import LEFT, RECHECK, RepairModel, Step, chance_of, plain_work
@@ -69,29 +69,29 @@ def two_parts(first: float, second: float, leak: float = 0.0) -> RepairModel:
 
 def test_a_part_with_less_than_one_chance_in_a_hundred_gets_no_line() -> None:
     may = np.ones(2, dtype=bool)
-    lists = [policy.plan(two_parts(0.9, second, leak=0.5), may, 1.0) for second in (0.008, 0.012)]
+    lists = [order_of_work.plan(two_parts(0.9, second, leak=0.5), may, 1.0) for second in (0.008, 0.012)]
     # A cent a try: only the chance can rule the second part out.
     cheap = [replace(two_parts(0.9, second, leak=0.5), cost=np.ones(2)) for second in (0.008, 0.012)]
     assert [[step.part for step in steps] for steps in lists] == [[0], [0]]
-    assert [[step.part for step in policy.plan(car, may, 1.0)] for car in cheap] == [[0], [0, 1]]
+    assert [[step.part for step in order_of_work.plan(car, may, 1.0)] for car in cheap] == [[0], [0, 1]]
 
 
 def test_how_many_states_of_the_work_are_compared(monkeypatch) -> None:
-    seen, real = [], policy.lattice
-    monkeypatch.setattr(policy, "lattice", lambda sizes, moves: seen.append(sizes) or real(sizes, moves))
+    seen, real = [], order_of_work.lattice
+    monkeypatch.setattr(order_of_work, "lattice", lambda sizes, moves: seen.append(sizes) or real(sizes, moves))
     car = two_parts(0.5, 0.3)
     many = replace(
         car, sets=np.eye(14, dtype=bool), chance=np.full(14, 1 / 14), link=np.ones((14, 1)), bad=np.zeros(14),
         clears=np.ones((14, 1), dtype=bool), cost=np.full(14, 3000.0),
     )  # fmt: skip
-    policy.plan(many, np.ones(14, dtype=bool), 1.0)
+    order_of_work.plan(many, np.ones(14, dtype=bool), 1.0)
     # 4,096 of them, which is twelve of the fourteen parts.
     assert seen == [(2,) * 12] * 2
     # Seven parts that may be checked are 2,187 states, eight would be 6,561: two of them in one way alone.
     checked = replace(many, work=replace(plain_work(14), check=np.full(14, 10.0)))
     for parts, sizes in ((7, (3,) * 7), (8, (3,) * 6 + (2, 2))):
         few = replace(checked, cost=np.where(np.arange(14) < parts, 3000.0 + np.arange(14), 40000.0))
-        policy.plan(few, np.ones(14, dtype=bool), 1.0)
+        order_of_work.plan(few, np.ones(14, dtype=bool), 1.0)
         assert sorted(seen[-1], reverse=True) == list(sizes)
 
 

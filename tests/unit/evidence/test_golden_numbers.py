@@ -10,8 +10,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analysis.evidence import cure_model, erase_comparison, worsening
-from analysis.evidence.cure_model import CureModel, _shrinkage, fit_cure_model, settle
+from analysis.evidence import cleared, erase_comparison, worsening
+from analysis.evidence.cleared import CureModel, _shrinkage, fit_cure_model, settle
 from analysis.statistics.survival import LogRank
 from tests.support.diagnosis_dealer import Dealer
 
@@ -100,11 +100,11 @@ def test_the_distances_of_codes_of_which_half_stay_away() -> None:
 
 def test_sixty_rounds_are_enough_and_no_more_are_paid_for(monkeypatch) -> None:
     calls = []
-    real = cure_model._likelihoods
-    monkeypatch.setattr(cure_model, "_likelihoods", lambda *given: calls.append(1) or real(*given))
+    real = cleared._likelihoods
+    monkeypatch.setattr(cleared, "_likelihoods", lambda *given: calls.append(1) or real(*given))
     found = fit_cure_model(drawn(), 40.0)
     assert len(calls) == 3 * 60  # all codes together, each alone, each leaning on all
-    monkeypatch.setattr(cure_model, "ROUNDS", 600)
+    monkeypatch.setattr(cleared, "ROUNDS", 600)
     assert fit_cure_model(drawn(), 40.0).pooled_km == pytest.approx(found.pooled_km, rel=1e-6)
 
 

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 import polars as pl
 import pytest
 
-from analysis.evidence.cure_model import CureModel, fit_cure_model, settle
+from analysis.evidence.cleared import CureModel, fit_cure_model, settle
 from pipelines.batch.weekly import run_week
 from pipelines.commands.cli import main
 from pipelines.storage.warehouse import Warehouse

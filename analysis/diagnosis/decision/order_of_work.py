@@ -14,9 +14,9 @@ from math import prod
 
 import numpy as np
 
+from analysis.diagnosis.decision.held_karp import EQUAL, Lattice, Move, cheapest_course, follow, lattice
 from analysis.diagnosis.decision.outlook import outlook
 from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, chance_of, merit_of
-from analysis.diagnosis.decision.sequencing import EQUAL, Lattice, Move, cheapest_course, follow, lattice
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 
 LEAST = 0.01

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 from scipy.optimize import minimize
 
-from analysis.evidence.cure_model import NEW_FAULT_KM, PROVEN, SUREST, CureModel, fit_cure_model, settle
+from analysis.evidence.cleared import NEW_FAULT_KM, PROVEN, SUREST, CureModel, fit_cure_model, settle
 
 ROAD_TEST = 40.0
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from analysis.diagnosis.decision.expected_cost import costs_to_the_end
-from analysis.diagnosis.decision.policy import plan
+from analysis.diagnosis.decision.order_of_work import plan
 from analysis.diagnosis.decision.repair_model import (
     NOWHERE,
     RECHECK,
@@ -368,7 +368,7 @@ def test_with_more_states_than_are_compared_the_plan_is_within_a_hundredth(monke
         repair = replace(repair, work=replace(repair.jobs, check=check))
         few = costs_to_the_end(repair, plan(repair, everyone(repair), 0.0))[0]
         with monkeypatch.context() as wide:
-            wide.setattr("analysis.diagnosis.decision.policy.STATES", 3**10)
+            wide.setattr("analysis.diagnosis.decision.order_of_work.STATES", 3**10)
             all_of_them = costs_to_the_end(repair, plan(repair, everyone(repair), 0.0))[0]
         assert all_of_them - 1e-9 <= few <= 1.01 * all_of_them
 

@@ -5,7 +5,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from analysis.diagnosis.decision.sequencing import cheapest_course, follow, lattice
+from analysis.diagnosis.decision.held_karp import cheapest_course, follow, lattice
 
 
 def once_each(jobs: int):
