@@ -513,7 +513,8 @@ def _floors(model: DiagnosisModel, car: Car, posterior: Posterior) -> Floats:
     """Return (k,): with how much chance each suspect may be a line, by what ties it to something it should clear.
 
     A job with it alone, a visit's worth of what was learned, or a code that names it: any chance.  Only that a code
-    speaks of its module or its family: the least chance of a first line.  Nothing: none will do.
+    speaks of its module or its family, or that another make's jobs tie them: the least chance of a first line.
+    Nothing: none will do.
     """
     floors = []
     for part, clears in zip(posterior.parts, posterior.clears, strict=True):
@@ -521,7 +522,9 @@ def _floors(model: DiagnosisModel, car: Car, posterior: Posterior) -> Floats:
         jobs, _ = model.past.single_jobs(model.candidates[part].key, {model.codes[d] for d in mine})
         named = (model.prior.named[part, mine] & ~model.network[mine]).any()
         learned = (model.parameters.learned[part, mine] >= TAUGHT).any()
-        pointed = (model.prior.link[part, mine] >= POINTED).any()
+        # What another make's jobs taught of the same number stands in the fitted link alone.
+        links = np.maximum(model.prior.link[part, mine], model.parameters.link[part, mine])
+        pointed = (links >= POINTED).any()
         floors.append(0.0 if jobs or named or learned else model.costs.least_chance if pointed else NEVER)
     return np.array(floors)
 
