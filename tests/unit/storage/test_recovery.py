@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from pipelines.batch.others import sets_folder
 from pipelines.batch.run_journal import record_of
 from pipelines.batch.weekly import run_week
 from pipelines.storage.session import opened
@@ -41,8 +42,9 @@ posix = pytest.mark.skipif(os.name == "nt", reason="there is no fork on Windows"
 
 @pytest.fixture(scope="module")
 def start(tmp_path_factory) -> Path:
-    """Return a workspace with an earlier report of the week, and files of every kind of fate in its inbox."""
+    """Return a workspace with an earlier report, files of every kind of fate, and a place for others' sets."""
     place = dealer(tmp_path_factory.mktemp("cut") / "start")
+    sets_folder(place).mkdir()
     put(place, "scans/0.csv", scans("P0300"))
     put(place, "stock/cars.csv", [CAR])
     run_week(place, AS_OF)
