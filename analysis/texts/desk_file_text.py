@@ -26,6 +26,8 @@ HOLDS = {
 }
 TAKEN_FOR = "Taken for"
 AS = "It holds"
+AS_NOTHING = "please choose"
+WHICH_TABLE = "Say above what it holds."
 REFUSED = "It cannot be taken in yet."
 ROWS = "The first rows, as they were read"
 REFUSED_ROWS = "Refused, and why"
@@ -35,6 +37,11 @@ BLANK = "blank"
 QUESTIONS = "What it has to be told"
 QUESTIONS_WHY = "Each line is a guess with its reason. Change what is wrong: the rows below show at once what it does."
 NOTHING = "none of them"
+LEFT_OUT = "leave it out"
+AS_IT_IS = "read it as it stands"
+DATE_LIKE = "for instance day.month.year hour:minute"
+FILE_NAME = "or say it in the file's name"
+UNIT_ASKED = "Which lines name the control unit (module) that the codes below them are of?"
 NO_MODULE = "my file does not say"
 MODULE_BY_CODE = (
     "The file names no control unit, so the letter of each code does: P the engine's (ECM), C the brakes' (ABS), B the "
@@ -92,6 +99,14 @@ EVERY_ROW = {
     "repair": "no column: in every row the part was repaired",
     "inspect": "no column: in every row it was only looked at",
 }
+
+
+def form_told(told: str) -> str:
+    """Return the form of dates that somebody wrote in words: ``day.month.year`` is "%d.%m.%Y"."""
+    words = {word: mark for mark, word in _MARKS.items() if mark not in ("%y", "%I", "%B")}
+    for word in sorted(words, key=len, reverse=True):
+        told = told.replace(word, words[word])
+    return told
 
 
 def turned(form: str) -> str:

@@ -72,6 +72,7 @@ def appraisal(
     limit: float | None,
     *,
     bid: Bid | None = None,
+    read: Reading | None = None,
 ) -> Told:
     """Return what it will cost to clear the car that a scan file shows.
 
@@ -82,6 +83,7 @@ def appraisal(
         model: The model; None where it is not known.
         limit: Money; None for the settings' cost of a specialist.
         bid: What the highest sensible bid is to be reckoned from; None: it is not asked for.
+        read: The file's rows, where somebody has read it; None: it is read as the inbox reads it.
 
     Returns:
         What to print, and the costs behind it.
@@ -90,7 +92,7 @@ def appraisal(
         BatchError: The file cannot be read, holds no row or several cars; or another run is going on.
     """
     settings = load_settings(workspace.settings_file)
-    reading = _read(workspace, path, settings)
+    reading = _of_one_car(path, _read(workspace, path, settings) if read is None else read)
     as_of = date.fromisoformat(str(reading.rows["scanned_at"].max())[:10])
     with reading_copy(workspace) as warehouse:
         found = diagnose_scan(
@@ -114,17 +116,26 @@ def _read(workspace: Workspace, path: Path, settings: Settings) -> Reading:
         reading = read_file(path, LAYOUTS["scans"], settings.zone, load_mappings(workspace.root))
     except OSError as error:
         raise InputFileError(f"{path}: could not be opened ({error.strerror or error}). Nothing was loaded.") from error
+    return reading
+
+
+def _of_one_car(path: Path, reading: Reading) -> Reading:
     if reading.rows.is_empty():
         why = "".join(f" {line}." for line in _refused(reading)[:1])
         raise InputFileError(
             f"{path}: expected a row with vehicle or vin, time, module and code; none of its {reading.rows_read} "
             f"rows could be read.{why} Nothing was loaded."
         )
-    cars = reading.rows.select(pl.coalesce("vehicle", "vin").unique().sort()).to_series().to_list()
+    cars = cars_in(reading)
     if len(cars) > 1:
         named = ", ".join(str(car) for car in cars[:_SHOWN])
         raise InputFileError(f"{path}: expected the scans of one car, found {len(cars)}: {named}. Nothing was loaded.")
     return reading
+
+
+def cars_in(reading: Reading) -> list[str]:
+    """Return the cars that some scans are of, sorted: their stock numbers, else their vehicle numbers."""
+    return [str(car) for car in reading.rows.select(pl.coalesce("vehicle", "vin").unique().sort()).to_series()]
 
 
 def _refused(reading: Reading) -> list[str]:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.guessing import Guess, Source
+from pipelines.reading.drafting.guessing import Guess, Source, tells_kind_of_scan
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.words import STATUS, known_in
 
@@ -34,6 +34,7 @@ def worded(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Gues
         if (
             name not in found.values()
             and not alone
+            and not tells_kind_of_scan(source.filled)
             and len({code for code, _ in pairs}) == len(pairs) > 2
             and len(worded) >= _ENOUGH * len(pairs)
         ):

@@ -21,8 +21,9 @@ from pipelines.reading.drafting.code_lines import (
     pieces_of,
 )
 from pipelines.reading.drafting.date_guesses import CLOCK, date_guess
-from pipelines.reading.drafting.draft import NOTHING, Draft, literal
+from pipelines.reading.drafting.draft import CONSTANT, NOTHING, Draft, literal
 from pipelines.reading.drafting.draft_values import (
+    NO_MODULE,
     ask_form,
     draft_code_cells,
     draft_unit,
@@ -63,12 +64,6 @@ _ENOUGH = 0.6
 _VIN_LENGTH = 17
 _DIGITS_OF_A_CLOCK = re.compile(r"[0-2]\d[0-5]\d(?:[0-5]\d)?")
 CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
-NO_MODULE = (
-    "Where the file does not say, the first letter of each code does: P stands for the engine's control unit (ECM), "
-    "C for the brakes' (ABS), B for the body's (BCM); a U counts for the engine's"
-)
-CONSTANT = "="
-"""An answer that begins so is what the column holds in every row."""
 _EACH = ("=replace", "=repair", "=inspect")
 
 
