@@ -62,6 +62,7 @@ NO_DAY = "Choose a day of the week and a time like 06:00. Nothing was changed."
 # Before buying
 BUYING_LEAD = "Drop the scan of a car that is not yours yet: what will clearing its codes cost, and what is left open?"
 DROP_SCAN = "Drop the scan here"
+CHOOSE_SCAN = "or choose it"
 OTHER_SCAN = "Look at another car"
 SCAN = "The scan, as it was read"
 WHICH_CAR = "Which car of the file"

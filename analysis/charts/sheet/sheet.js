@@ -597,9 +597,11 @@
     });
   }
   table?.addEventListener("keydown", move);
-  byId("t-now")?.parentElement.querySelector("a").addEventListener("click", () => {
-    byId("orders").open = true;
-  });
+  for (const link of all('a[href="#orders"], a[href="#off-list"]')) {
+    link.addEventListener("click", () => {
+      byId(link.hash.slice(1)).open = true;
+    });
+  }
   addEventListener("beforeprint", () => {
     for (const fold of all("#standing details:not([open])")) fold.dataset.folded = String((fold.open = true));
   });
@@ -612,11 +614,16 @@
   show();
   document.documentElement.dataset.listed = "yes";
   performance.mark("listed");
-  const rested = window.requestIdleCallback ?? ((then) => setTimeout(then, 50));
-  rested(() => {
+  // One chart at a time, and the list answers in between.
+  const whenIdle = window.requestIdleCallback ?? ((then) => setTimeout(then, 50));
+  const rested = () => new Promise((then) => whenIdle(then, { timeout: 500 }));
+  (async () => {
+    await rested();
     if (far === null) farTickets();
-    Promise.all(holders.filter((name) => !folded(name)).map(drawn)).then(() => {
-      document.documentElement.dataset.drawn = "yes";
-    });
-  }, { timeout: 500 });
+    for (const name of holders.filter((one) => !folded(one))) {
+      await drawn(name);
+      await rested();
+    }
+    document.documentElement.dataset.drawn = "yes";
+  })();
 })();
