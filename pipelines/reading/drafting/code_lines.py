@@ -26,7 +26,7 @@ _MOSTLY, _OFTEN = 0.6, 0.5
 
 def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     """Return the pattern of lines with a code, and whether it holds the module too."""
-    one = _ONE
+    one = CODE
     code = f"(?<code>{one})"
     if (listed := _listed(one, coded, is_module)) is not None:
         return listed
@@ -87,15 +87,16 @@ def with_numbers(code: str, coded: Sequence[str], lines: Sequence[str]) -> tuple
         states = match.groupdict().get("status") if match else None
         if match is not None and (not states or known_in(STATUS, states)):
             found[line] = len(number[0])
-    if not found or _ONE not in code:
+    if not found or CODE not in code:
         return code, list(coded)
     lengths = {*found.values()}
     many = f"{{{min(lengths)},{max(lengths)}}}" if len(lengths) > 1 else f"{{{lengths.pop()}}}"
     held = {*coded}
-    return code.replace(_ONE, rf"(?:{_ONE}|[0-9]{many}\b)"), [line for line in lines if line in held or line in found]
+    return code.replace(CODE, rf"(?:{CODE}|[0-9]{many}\b)"), [line for line in lines if line in held or line in found]
 
 
-_ONE = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
+CODE = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
+"""The pattern of a code of five characters, a failure type behind it or not."""
 _NUMBER = re.compile(r"(?<![\w.,:/-])\d{4,6}(?![\w.,:/])(?!-\d)")
 
 
@@ -129,11 +130,11 @@ def listed_with_states(coded: Sequence[str], is_module: IsModule) -> tuple[str, 
     told = [match for piece in pieces if (match := fits(pattern, piece))]
     if "status" not in groups_in(pattern) or len(told) < len(pieces):
         return None
-    line = rf"^\s*[>*•·–-]*\s*(?<module>[^\s:>*•·–-][^:]*?)\s*:\s*(?<code>(?:{_ONE}|[0-9]{{4,6}})\b.*?)\s*$"
+    line = rf"^\s*[>*•·–-]*\s*(?<module>[^\s:>*•·–-][^:]*?)\s*:\s*(?<code>(?:{CODE}|[0-9]{{4,6}})\b.*?)\s*$"
     return line, mark, pattern, pieces
 
 
-_MODULE_AND_CODES = re.compile(rf"\s*[>*•·–-]*\s*([^\s:>*•·–-][^:]*?)\s*:\s*((?:{_ONE}|\d{{4,6}})\b.*?)\s*$")
+_MODULE_AND_CODES = re.compile(rf"\s*[>*•·–-]*\s*([^\s:>*•·–-][^:]*?)\s*:\s*((?:{CODE}|\d{{4,6}})\b.*?)\s*$")
 
 
 def _is_told(way: str, coded: Sequence[str], is_module: IsModule) -> bool:
@@ -253,7 +254,7 @@ def separator_of(cells: Sequence[str]) -> str | None:
 
 
 def _numbers_in(cell: str) -> int:
-    return len(_NUMBER.findall(re.sub(_ONE, "", cell)))
+    return len(_NUMBER.findall(re.sub(CODE, "", cell)))
 
 
 def bare_codes(cell: str, mark: str) -> bool:

@@ -20,6 +20,7 @@ from pipelines.reading.drafting.code_lines import (
     piece_pattern,
     pieces_of,
 )
+from pipelines.reading.drafting.crosses import crossed_by, crosses_in, is_no, is_yes, parts_of_code, states_beside
 from pipelines.reading.drafting.date_guesses import CLOCK, date_guess
 from pipelines.reading.drafting.draft import NOTHING, Draft, literal
 from pipelines.reading.drafting.draft_values import (
@@ -100,22 +101,37 @@ def draft_columns(
     sources = {name: Source(name, tuple(cells)) for name, cells in columns.items()}
     if table == "repairs":
         sources = _without_erased(draft, sources)
+    joined: dict[str, list[str]] = {}
+    if table == "scans":
+        sources, joined = _with_whole_codes(sources)
     wide = _wide(sources, is_module) if table == "scans" else []
-    guesses = guess_columns([source for name, source in sources.items() if name not in wide], table, is_module)
+    states = states_beside(wide, sources, is_module)
+    crossed = _draft_crossed(draft, sources, is_module) if table == "scans" and not wide else []
+    crosses = _draft_crosses(draft, sources) if table == "scans" and not wide and not crossed else []
+    apart = [*states.values(), *crossed, *crosses]
+    guesses = guess_columns(
+        [source for name, source in sources.items() if name not in wide and name not in apart], table, is_module
+    )
+    if crossed:
+        guesses = [guess for guess in guesses if guess.column not in ("module", "code", *BESIDE_A_CODE)]
+    if crosses:
+        guesses = [guess for guess in guesses if guess.column != "status"]
     if wide:
         guesses = [guess for guess in guesses if guess.column not in ("module", "code", *BESIDE_A_CODE)]
     guesses = [guess for guess in guesses if guess.column not in around.cells]
     guesses = without_names(guesses, sources) if table == "scans" else guesses
     entries = _Entries(draft, sources, table, is_module, around)
-    whole = entries.one_column(guesses) if table == "scans" and not wide else None
-    plain = table == "scans" and whole is None and not wide
+    entries.told = {"module", "code"} if wide or crossed else set()
+    whole = entries.one_column(guesses) if table == "scans" and not wide and not crossed else None
+    plain = table == "scans" and whole is None and not wide and not crossed
     guesses = [*guesses, *((*worded(guesses, sources), *typed(guesses, sources)) if plain else ())]
     chosen = entries.choose(guesses, whole, wide)
     clock = _draft_date(draft, chosen, sources, around)
     if whole is not None:
         chosen["code"] = [whole[0]]
-    unused = _put_columns(draft, chosen, [name for name in sources if name not in wide], clock, _dated(table))
-    if plain:
+    left = [name for name in sources if name not in wide and name not in apart]
+    unused = _put_columns(draft, chosen, left, clock, _dated(table), joined)
+    if plain and not crosses:
         ask_beside(draft, chosen, [sources[name] for name in unused], sources)
     cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
     cells |= around.cells
@@ -126,18 +142,79 @@ def draft_columns(
         if "status" not in cells:
             ask_states(draft, cells.get("text", []))
     _draft_numbers(draft, chosen, sources, table, around, has_unit="odometer_unit" in chosen)
+    cells |= {"status": [cell for name in (*states.values(), *crossed) for cell in sources[name].cells]} if states or crossed else {}
     cells |= _put_wide_pick(draft, [cell for name in wide for cell in sources[name].filled], is_module)
     draft_words(draft, cells, is_module)
     for name in wide:
         module = module_of_heading(name, is_module) or name
         draft.put(name, module, f"{name!r} names a module, and codes stand below it", "wide")
+        if name in states:
+            draft.put(name, states[name], f"{states[name]!r} holds the states of its codes", "wide_states")
     if table == "scans":
         _draft_states(draft, chosen.get("code", []))
-        held = [cell for name in (wide or chosen.get("code", [])) for cell in sources[name].cells]
+        held = [cell for name in (wide or chosen.get("code", [])) for cell in sources[name].cells if not crossed]
         told = [cell for cell in held if whole is None or says_nothing(cell) or len(codes_in([cell])) > 1]
         draft_code_cells(draft, [*told, *around.nothing], wide=bool(wide))
-        if not wide and not _lost_words(sources, chosen):
+        if not wide and not crossed and not _lost_words(sources, chosen):
             put_whole_car(draft)
+
+
+def _with_whole_codes(sources: dict[str, Source]) -> tuple[dict[str, Source], dict[str, list[str]]]:
+    """Put two columns that make whole codes together in one's place; return the columns, and what was joined."""
+    parts = parts_of_code(sources)
+    if not parts:
+        return sources, {}
+    name = json.dumps(parts, ensure_ascii=False)
+    first, second = (sources[part].cells for part in parts)
+    whole = Source(name, tuple(one.strip() + other.strip() for one, other in zip(first, second, strict=False)))
+    made = {name if one == parts[0] else one: whole if one == parts[0] else source for one, source in sources.items()}
+    del made[parts[1]]
+    return made, {name: parts}
+
+
+def _draft_crossed(draft: Draft, sources: Mapping[str, Source], is_module: Modules) -> list[str]:
+    """Draft columns whose names hold a code each; return them."""
+    found = crossed_by(sources, is_module)
+    if found is None:
+        return []
+    pattern, names = found
+    draft.line(f"crossed = {literal(pattern)}")
+    draft.reasons.append(f"crossed: names like {names[0]!r} hold a code, and its state or a cross stands below")
+    if "module" not in groups_in(pattern):
+        answer = draft.ask("columns.module", f"Which module do codes like {names[0]!r} belong to?", None, NO_MODULE)
+        draft.put("module", answer or BY_CODE, NO_MODULE, "constants")
+    words = {cell.strip() for name in names for cell in sources[name].cells if cell.strip()}
+    for word in sorted(words):
+        if is_yes(word.lower()):
+            draft.put(word, "", f"{word!r} is a mere cross", "values.status")
+    no = sorted(word.lower() for word in words if is_no(word.lower()))
+    if no:
+        draft.put("no_codes", no, "such cells say that the code is not set", "codes")
+    return names
+
+
+def _draft_crosses(draft: Draft, sources: Mapping[str, Source]) -> list[str]:
+    """Draft columns that tell states by crosses; return them."""
+    found = crosses_in(sources)
+    if found is None or any(known_in(STATUS, cell) for one in _of_states(sources) for cell in one.filled):
+        return []
+    for name, state in found.columns.items():
+        why = f"the heading {name!r} says so, and crosses stand below it"
+        draft.put(name, draft.ask(f"flags.columns.{name}", f"Which state has a code with a cross in {name!r}?", state, why, STATUS_WORDS) or state, why, "flags.columns")
+    draft.put("yes", found.yes, "a cell with it says that the state holds", "flags")
+    if found.no:
+        draft.put("no", found.no, table="flags")
+    if len(found.columns) == 1:
+        name = next(iter(found.columns))
+        asks = f"Which state has a code without a cross in {name!r} (- for none known)?"
+        otherwise = draft.ask("flags.otherwise", asks, None, "no other column tells it", STATUS_WORDS)
+        if otherwise is not None:
+            draft.put("otherwise", otherwise, table="flags")
+    return [*found.columns]
+
+
+def _of_states(sources: Mapping[str, Source]) -> list[Source]:
+    return [source for source in sources.values() if any(h.split("|")[0] in HEADINGS["scans"]["status"] for h in source.headings)]
 
 
 def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Source]:
@@ -159,11 +236,19 @@ def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Sourc
 
 
 def _put_columns(
-    draft: Draft, chosen: Mapping[str, list[str]], names: Sequence[str], clock: str | None, dated: Sequence[str]
+    draft: Draft,
+    chosen: Mapping[str, list[str]],
+    names: Sequence[str],
+    clock: str | None,
+    dated: Sequence[str],
+    joined: Mapping[str, list[str]],
 ) -> list[str]:
     """Write which columns are which; return those that are not used."""
     for column, found in chosen.items():
         both = [*found, clock] if clock and column in dated else found
+        if any(name in joined for name in both):
+            both = [part for name in both for part in joined.get(name, [name])]
+            draft.put("columns", "one code", f"{' and '.join(both)} make whole codes together", "codes")
         draft.put(column, both[0] if len(both) == 1 else both, table="columns")
     unused = [name for name in names if name != clock and all(name not in found for found in chosen.values())]
     for name in unused:
@@ -183,13 +268,14 @@ class _Entries:
     ) -> None:
         self.draft, self.sources, self.table, self.is_module = draft, sources, table, is_module
         self.around = around.cells
+        self.told: set[str] = set()
 
     def choose(
         self, guesses: Sequence[Guess], whole: tuple[str, str, dict[str, list[str]]] | None, wide: Sequence[str]
     ) -> dict[str, list[str]]:
         """Return each column of the table and the file's columns that make it."""
         found = {guess.column: guess for guess in guesses}
-        if self.table == "scans" and not wide and not {"code"} & {*found, *(whole[2] if whole else ())}:
+        if self.table == "scans" and not self.told and not {"code"} & {*found, *(whole[2] if whole else ())}:
             # Without a code nothing is learned: where codes stand in the file, the column of them is asked for.
             # Nor may a file without one pass: every module in it would count as read and clean.
             coded = [name for name, source in self.sources.items() if any(map(holds_code, source.filled))]
@@ -198,7 +284,7 @@ class _Entries:
             asks = f"Which column is code ({self.doc('code')})?"
             self.draft.ask("columns.code", asks, None, why, coded or [*self.sources])
         lacking = missing_columns(
-            [*found, *self.around, *(whole[2] if whole else ()), *(("module", "code") if wide else ())],
+            [*found, *self.around, *(whole[2] if whole else ()), *self.told],
             LAYOUTS[self.table],
         )
         chosen: dict[str, list[str]] = {}

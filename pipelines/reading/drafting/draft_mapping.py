@@ -17,7 +17,7 @@ from pathlib import Path
 from pipelines.errors import InputFileError
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.draft_rows import Sample, draft_paths, draft_rows
+from pipelines.reading.drafting.draft_rows import Sample, draft_paths, draft_rows, sample_of
 from pipelines.reading.drafting.draft_text import draft_text
 from pipelines.reading.drafting.guessing import holds_code
 from pipelines.reading.drafting.left_out import ask_modules
@@ -25,12 +25,11 @@ from pipelines.reading.drafting.scan_lines import fields, is_labelled
 from pipelines.reading.drafting.sniffing import (
     MOST_LINES,
     delimited_rows,
-    delimiter_of,
     documents_of,
     guess_named,
-    header_row_of,
     paths_of,
 )
+from pipelines.reading.drafting.table_shape import delimiter_of
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections
@@ -151,9 +150,9 @@ def _draft_workbook(draft: Draft, path: Path, names: Sequence[str], is_module: M
     found: dict[str, Sample] = {}
     for sheet in sheet_names(path):
         rows = dict(islice(sheet_rows(path, sheet), MOST_LINES))
-        header_row = header_row_of(rows)
-        if header_row is not None:
-            found[sheet] = Sample(header_row, rows)
+        sample = sample_of(rows, is_module)
+        if sample is not None:
+            found[sheet] = sample
     if not found:
         raise InputFileError(f"{path}: no sheet has a row that could be a header of column names.")
     main = max(found, key=lambda name: (_told(found[name]), -list(found).index(name)))
@@ -207,9 +206,9 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         samples = []
         for one in texts:
             rows = delimited_rows(one, delimiter)
-            samples.append(Sample(header_row_of(rows) or 1, rows))
+            samples.append(sample_of(rows, is_module) or Sample(1, rows))
         alike = [sample for sample in samples if sample.names == samples[0].names]
-        others = [_by_itself(text) for text, sample in zip(texts, samples, strict=True) if sample not in alike]
+        others = [_by_itself(text, is_module) for text, sample in zip(texts, samples, strict=True) if sample not in alike]
         others = [sample for sample in others if len(_known(sample)) >= _FEWEST_NAMES]
         others = [sample for sample in others if any(holds_code(cell) for row in sample.below for cell in row)]
 
@@ -230,11 +229,11 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
     return [*ways, *_line_ways(texts, names, is_module, "text")]
 
 
-def _by_itself(text: str) -> Sample:
+def _by_itself(text: str, is_module: Modules) -> Sample:
     """Return the table of a text, cut by what cuts it best."""
     delimiter = delimiter_of([line[:_LONGEST_LINE] for line in text.split("\n", MOST_LINES)[:MOST_LINES]])
     rows = delimited_rows(text, delimiter) if delimiter is not None else {}
-    return Sample(header_row_of(rows) or 1, rows)
+    return sample_of(rows, is_module) or Sample(1, rows)
 
 
 def _trees(texts: Sequence[str]) -> list[object]:
@@ -255,12 +254,12 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
     for page in pages:
         for before, table in zip(page.before, page.tables, strict=True):
             rows = dict(enumerate(table, 1))
-            header_row = header_row_of(rows)
             between += before
-            if header_row is None or len(_known(Sample(header_row, rows))) < _FEWEST_NAMES - 1:
+            sample = sample_of(rows, is_module)
+            if sample is None or len(_known(sample)) < _FEWEST_NAMES - 1:
                 between += [" ".join(filter(None, cells)) for cells in table]
                 continue
-            sample = Sample(header_row, rows, between)
+            sample = replace(sample, before=[*between, *sample.before])
             found.setdefault(tuple(sample.names), []).append(sample)
             between = []
         between += page.after

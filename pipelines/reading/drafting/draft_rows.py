@@ -18,8 +18,10 @@ from pipelines.reading.drafting.names import car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, is_labelled, scan_patterns
 from pipelines.reading.drafting.sniffing import guess_named, table_of
+from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.reshaping import Header, plain, unique_names
 from pipelines.reading.mapping.table_surroundings import row_text
 
 _MOST_COLUMNS = 200
@@ -43,17 +45,21 @@ class Sample:
         rows: Cells by the number of each row.
         before: Lines above the rows.
         after: Lines below them that belong to no other table.
+        header: How the names of the columns stand in the file; here they are in one row.
+        begins: The row of the file in which they begin, where they are not in one row.
     """
 
     header_row: int
     rows: dict[int, list[str]]
     before: Sequence[str] = field(default_factory=tuple)
     after: Sequence[str] = field(default_factory=tuple)
+    header: Header = "row"
+    begins: int = 0
 
     @cached_property
     def names(self) -> list[str]:
-        """The names of the columns, blanks inside them made single."""
-        return [" ".join(name.split()) for name in self.rows.get(self.header_row, [])[:_MOST_COLUMNS]]
+        """The names of the columns, blanks inside them made single and no two alike."""
+        return unique_names([" ".join(name.split()) for name in self.rows.get(self.header_row, [])[:_MOST_COLUMNS]])
 
     @property
     def above(self) -> list[str]:
@@ -69,12 +75,21 @@ class Sample:
     @property
     def below(self) -> list[list[str]]:
         """The rows below the header, without those that repeat it."""
-        header = [name.lower() for name in self.names]
+        header = [plain(name) for name in self.rows.get(self.header_row, [])]
         return [
             cells
             for at, cells in self.rows.items()
-            if at > self.header_row and [" ".join(cell.split()).lower() for cell in cells] != header
+            if at > self.header_row and [plain(cell) for cell in cells] != header
         ]
+
+
+def sample_of(rows: dict[int, list[str]], is_module: Modules) -> Sample | None:
+    """Return the table that rows hold, its names in one row; None where nothing tells where they stand."""
+    shape = shape_of(rows, is_module)
+    if shape is None:
+        return None
+    above = [row_text(cells) for at, cells in rows.items() if shape.header != "row" and at < shape.row]
+    return Sample(shape.names_at, shape.rows, above if shape.header == "first column" else (), (), shape.header, shape.row)
 
 
 def draft_rows(
@@ -96,8 +111,12 @@ def draft_rows(
         sheets: The names of the sheets, one a table; none where it is no workbook.
         number: The mapping names the header's row.
     """
+    first = samples[0]
+    if first.header != "row":
+        draft.put("header", first.header, HOW_NAMES_STAND[first.header])
     if number:
-        draft.put("header_row", samples[0].header_row, "the row in which most headings are known")
+        why = "the row in which most headings are known" if first.header == "row" else "where the table begins"
+        draft.put("header_row", first.header_row if first.header == "row" else first.begins, why)
     _ask_twice(draft, samples[0])
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]

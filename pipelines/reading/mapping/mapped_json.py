@@ -65,7 +65,7 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
             numbers.append(row)
             for column, names in made.items():
                 filled = [text for text in (cells[name] for name in names) if text]
-                columns[column].append(" ".join(filled) or None)
+                columns[column].append(("" if column == "code" else " ").join(filled) or None)
     schema = {"row": pl.Int64, **dict.fromkeys(columns, pl.String)}
     return RawTable(pl.DataFrame({"row": numbers, **columns}, schema=schema), rejects, found=Found(codes_in([text])))
 

@@ -15,6 +15,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from pipelines.reading.mapping.dates import COUNTED
 from pipelines.reading.mapping.patterns import why_bad
+from pipelines.reading.mapping.reshaping import Header
 from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted
 
@@ -22,6 +23,7 @@ Format = Literal["table", "xlsx", "html", "fixed", "json", "jsonl", "xml", "text
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
 Blank = Literal["no codes", "not read"]
+CodeParts = Literal["a code each", "one code"]
 _EXAMPLE = datetime(2026, 11, 23, 9, 15, tzinfo=UTC)
 
 
@@ -88,6 +90,9 @@ class CodeKeys(_Keys):
         Blank | None,
         _choice(Blank, "what an empty cell says of the module; with a column a module: not read", '"no codes"'),
     ] = None
+    columns: Annotated[
+        CodeParts, _choice(CodeParts, "what several columns under columns.code are", '"one code"')
+    ] = "a code each"
     whole_car: Annotated[
         Text | None,
         _field(
@@ -97,6 +102,35 @@ class CodeKeys(_Keys):
             '"whole car"',
         ),
     ] = None
+
+
+class FlagKeys(_Keys):
+    """Columns that a cross or a yes stands in where the state in their heading holds, in the table ``flags``."""
+
+    columns: Annotated[
+        dict[str, Text],
+        _field(_A_TEXT, "the file's column to the state of a code that has a yes in it", '"active"'),
+    ] = {}
+    yes: Annotated[Texts | None, _field(_A_LIST, "the words in them that mean yes", '["x", "yes"]')] = None
+    no: Annotated[
+        Texts | None, _field(_A_LIST, "those that mean no, as an empty cell does", '["-", "no"]')
+    ] = None
+    otherwise: Annotated[
+        Text | None, _field(_A_TEXT, "the state of a code with a yes in none of them; without it blank", '"history"')
+    ] = None
+
+
+class JoinKeys(_Keys):
+    """Another sheet whose cells stand behind those of each row, in the table ``join``."""
+
+    sheet: Annotated[Text | None, _field(_A_TEXT, "the name of the other sheet", '"Cars"')] = None
+    header_row: Annotated[
+        int, Field(ge=1, le=1000), _field("a whole number from 1 to 1000", "the row with its columns' names", "1")
+    ] = 1
+    keys: Annotated[
+        dict[str, Text],
+        _field(_A_TEXT, "this sheet's column that names a row of the other, to that column's name there", '"No."'),
+    ] = {}
 
 
 class TextKeys(_Keys):
@@ -193,6 +227,15 @@ class MappingKeys(_Keys):
         Field(ge=1, le=1000),
         _field("a whole number from 1 to 1000", "the row with the columns' names, the first row being 1", "3"),
     ] = 1
+    header: Annotated[
+        Header,
+        _choice(
+            Header,
+            "how the names of columns stand: in header_row, over that row and the next, nowhere (they are column 1, "
+            "column 2 and so on), or down the first column of a table that is turned",
+            '"two rows"',
+        ),
+    ] = "row"
     decimal: Annotated[Literal[".", ","], _choice(Literal[".", ","], "the decimal mark of numbers", '","')] = "."
     thousands: Annotated[
         Literal[".", ",", " ", "'"] | None,
@@ -289,23 +332,42 @@ class MappingKeys(_Keys):
         dict[str, Text],
         _field(_A_TEXT, "with a column a module: the file's column to the module whose codes it holds", '"ECM"'),
     ] = {}
+    wide_states: Annotated[
+        dict[str, Text],
+        _field(_A_TEXT, "with a column a module: that column to the one with the states of its codes", '"ECM state"'),
+    ] = {}
+    crossed: Annotated[
+        Pattern | None,
+        _field(
+            _A_PATTERN,
+            "with a column a code, its state or a cross below it: the pattern that takes module and code out of the "
+            "columns' names",
+            r"'^(?<module>\w+) (?<code>[PCBU]\w{4})$'",
+        ),
+    ] = None
+    flags: FlagKeys = FlagKeys()
+    join: JoinKeys = JoinKeys()
     text: TextKeys | None = None
 
 
 _NAMES_BELOW = {"columns": ".*", "constants": ".*", "values": ".*.*", "pick": ".*", "wide": ".*", "states": ".*"}
+_NAMES_BELOW |= {"wide_states": ".*"}
 FIELDS = {
     name + _NAMES_BELOW.get(name, ""): field
     for name, field in MappingKeys.model_fields.items()
-    if name not in ("codes", "text", "names", "erased")
+    if name not in ("codes", "text", "names", "erased", "flags", "join")
 }
 FIELDS |= {f"codes.{name}": field for name, field in CodeKeys.model_fields.items()}
 FIELDS |= {f"names.{name}": field for name, field in NameKeys.model_fields.items()}
 FIELDS |= {f"erased.{name}": field for name, field in ErasedKeys.model_fields.items()}
+FIELDS |= {f"flags.{name}" + (".*" if name == "columns" else ""): field for name, field in FlagKeys.model_fields.items()}
+FIELDS |= {f"join.{name}" + (".*" if name == "keys" else ""): field for name, field in JoinKeys.model_fields.items()}
 FIELDS |= {f"text.{name}": field for name, field in TextKeys.model_fields.items()}
 """Every key that may be set, with ``*`` for a name that the dealer chooses."""
 HINT = "the first words of keys are " + ", ".join(sorted(MappingKeys.model_fields))
 _SAMPLE_NAMES = {"columns": "code", "constants": "odometer_unit", "values": "status.gespeichert", "pick": "odometer"}
-_SAMPLE_NAMES |= {"wide": "Engine", "states": "Waiting"}
+_SAMPLE_NAMES |= {"wide": "Engine", "wide_states": "Engine", "states": "Waiting"}
+_SAMPLE_NAMES |= {"flags": "Now", "join": "Car"}
 
 
 def mapping_docs() -> str:

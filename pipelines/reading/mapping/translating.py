@@ -20,9 +20,10 @@ from pipelines.reading.cell_values import once_each
 from pipelines.reading.mapping.dates import COUNTED, read_date
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
+from pipelines.reading.mapping.table_surroundings import named
 from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
-WIDE = "wide "
+WIDE, WIDE_STATE, FLAG, CROSSED = "wide ", "state of wide ", "flag ", "crossed "
 ERASED = "codes were erased"
 """The column, on its way, that says whether codes were erased at the visit of a row of repairs."""
 _DAYS = ("datetime", "date", "day or time")
@@ -75,7 +76,10 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         can be several here, all with its number.
     """
     work = _Work(_code_by_code(tidy(found.frame), mapping), found.rejects)
-    if "code" in mapping.pick:
+    _read_flags(work, mapping)
+    if mapping.crossed is not None:
+        work.frame = _crossed(work.frame, mapping)
+    if "code" in mapping.pick or mapping.wide_states:
         work.frame = _spread(work.frame, mapping)
         if "code" in work.frame.columns:
             work.frame = _codes_split(work.frame, mapping)
@@ -95,6 +99,52 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     if found.found is not None:
         found.found.refused += work.codes
     return RawTable(work.frame, work.rejects, found.notes, found.found)
+
+
+def _read_flags(work: _Work, mapping: Mapping) -> None:
+    """Fill the state of each code by the columns that say it with a cross or a yes; the one that says most counts."""
+    flags = mapping.flags
+    if flags is None:
+        return
+    state: pl.Expr = pl.lit(flags.otherwise, pl.String)
+    for name in flags.columns:
+        word = work.frame[FLAG + name].str.to_lowercase()
+        bad = word.is_not_null() & ~word.is_in([*flags.yes, *flags.no]).fill_null(False)
+        if bad.any():
+            why = f"expected one of {', '.join((*flags.yes, *flags.no))} in {name}"
+            refused = work.frame.select("row", FLAG + name).filter(bad)
+            work.rejects += [(row, "status", value[:_SHOWN], why) for row, value in refused.iter_rows()]
+            work.leave_out(bad)
+    for word in reversed(_SAYS_MOST):
+        for name, means in flags.columns.items():
+            if means == word:
+                ticked = pl.col(FLAG + name).str.strip_chars().str.to_lowercase().is_in(list(flags.yes))
+                state = pl.when(ticked.fill_null(False)).then(pl.lit(word)).otherwise(state)
+    if "code" in work.frame.columns:
+        state = pl.when(pl.col("code").is_not_null()).then(state)
+    work.frame = work.frame.with_columns(status=state).drop(FLAG + name for name in flags.columns)
+
+
+_SAYS_MOST = ("active", "permanent", "confirmed", "pending", "history")
+
+
+def _crossed(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Make one row a code of a row with one column a code: what stands there is its state, or a mere cross."""
+    names = [name for name in frame.columns if name.startswith(CROSSED)]
+    kept = [name for name in frame.columns if name not in names]
+    parts, none = [], list(mapping.codes.no_codes)
+    for place, name in enumerate(names):
+        told = named(name.removeprefix(CROSSED), mapping.crossed)
+        own = {column: pl.lit(text, pl.String) for column, text in told.items()}
+        parts.append(
+            frame.filter(pl.col(name).is_not_null() & ~pl.col(name).str.to_lowercase().is_in(none)).select(
+                *(one for one in kept if one not in (*own, "status")),
+                **own,
+                status=pl.col(name),
+                place=pl.lit(place, pl.Int64),
+            )
+        )
+    return pl.concat(parts, how="diagonal").sort("row", "place", maintain_order=True).drop("place") if parts else frame
 
 
 def _erases(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
@@ -274,12 +324,13 @@ def _spread(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Make one row a module of a row with one column a module."""
     if not any(name.startswith(WIDE) for name in frame.columns):
         return frame
-    kept = [name for name in frame.columns if not name.startswith(WIDE)]
-    parts = [
-        frame.select(*kept, module=pl.lit(module, pl.String), code=pl.col(WIDE + name), place=pl.lit(place, pl.Int64))
-        for place, (name, module) in enumerate(mapping.wide.items())
-    ]
-    return pl.concat(parts).sort("row", "place", maintain_order=True).drop("place")
+    kept = [name for name in frame.columns if not name.startswith((WIDE, WIDE_STATE))]
+    parts = []
+    for place, (name, module) in enumerate(mapping.wide.items()):
+        state = {"status": pl.col(WIDE_STATE + name)} if name in mapping.wide_states else {}
+        own = {"module": pl.lit(module, pl.String), "code": pl.col(WIDE + name), "place": pl.lit(place, pl.Int64)}
+        parts.append(frame.select(*kept, **own, **state))
+    return pl.concat(parts, how="diagonal").sort("row", "place", maintain_order=True).drop("place")
 
 
 def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
