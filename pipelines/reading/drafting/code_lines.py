@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from functools import lru_cache
 
 from pipelines.reading.account import LIKE_A_CODE, codes_in
 from pipelines.reading.drafting.draft import Draft
@@ -232,7 +233,13 @@ def cut_alike(cells: Sequence[str], mark: str, is_module: IsModule) -> tuple[str
 
 def fits(pattern: str, line: str) -> re.Match[str] | None:
     """Return where a pattern of a mapping fits a line, by Python's own engine."""
-    return re.search(re.sub(r"\(\?<(\w+)>", r"(?P<\1>", pattern), line)
+    return compiled(pattern).search(line)
+
+
+@lru_cache(maxsize=4096)
+def compiled(pattern: str) -> re.Pattern[str]:
+    """Return a pattern of a mapping for Python's own engine."""
+    return re.compile(re.sub(r"\(\?<(\w+)>", r"(?P<\1>", pattern))
 
 
 def groups_in(pattern: str) -> list[str]:
@@ -272,6 +279,61 @@ def _begins_with_one(part: str) -> bool:
 def _each_begins_with_one(cell: str, mark: str) -> bool:
     parts = [part.strip() for part in cell.split(mark) if part.strip()]
     return all(_begins_with_one(part) and len(codes_in([part])) < 2 for part in parts)
+
+
+_AND = "and|und|y|e|et|en|i|och|og|oraz|plus|a"
+_NAME = r"[^\W\d_][^,;:|()\[\]\d\n]*?(?:\s?\([^()\n]*\))?"
+_BEHIND = (
+    "",
+    r"(?:\s*[(\[](?<status>[^()\[\],;]+)[)\]])?",
+    r"(?:\s*[(\[](?<module>[^()\[\],;]+)[)\]])",
+    r"\s*[(\[](?<module>[^()\[\],;]+)[,;/]\s*(?<status>[^()\[\],;]+)[)\]]",
+    r"\s*[(\[](?<status>[^()\[\],;]+)[,;/]\s*(?<module>[^()\[\],;]+)[)\]]",
+)
+
+
+def each_pattern(cells: Sequence[str], is_module: IsModule, *, has_module: bool) -> str | None:
+    """Return the pattern of one code of cells that hold several, with its module and its state; None where none is.
+
+    Args:
+        cells: The cells with codes.
+        is_module: Whether a text names a module.
+        has_module: Something else names the module of every cell.
+    """
+    words = {word for cell in cells for word in re.findall(r"[^\W\d_]+", cell) if known_in(STATUS, word)}
+    known = "|".join(map(escaped, sorted(words, key=lambda word: (-len(word), word))))
+    behind = [*_BEHIND, *([rf"(?:\s*[:=/–-]?\s*(?<status>{known})\b)?"] if known else [])]
+    leads = [rf"(?:(?<module>{_NAME})\s*[\s:=>–-]\s*)?", ""]
+    for lead in leads:
+        for end in behind:
+            if (lead and "<module>" in end) or not (has_module or "<module>" in lead + end):
+                continue
+            pattern = rf"{lead}(?<code>{CODE})\b{end}"
+            if _takes_all(pattern, cells, is_module, has_module=has_module):
+                return pattern
+    return None
+
+
+def pieces_by(pattern: str, cells: Sequence[str]) -> dict[str, list[str]]:
+    """Return what each named group of a pattern takes out of cells, again and again."""
+    told = [match.groupdict() for cell in cells for match in compiled(pattern).finditer(cell)]
+    return {name: [one[name] for one in told if one[name]] for name in groups_in(pattern)}
+
+
+def _takes_all(pattern: str, cells: Sequence[str], is_module: IsModule, *, has_module: bool) -> bool:
+    """Say whether a pattern takes everything out of cells but signs, modules as modules and states as states."""
+    for cell in cells:
+        rest = re.sub(rf"\b(?:{_AND})\b", " ", compiled(pattern).sub(" ", cell), flags=re.IGNORECASE)
+        if re.search(r"[^\W_]", rest):
+            return False
+        told = [match.groupdict() for match in compiled(pattern).finditer(cell)]
+        modules = [one["module"] for one in told if one.get("module")]
+        states = [one["status"] for one in told if one.get("status")]
+        if not all(map(is_module, modules)) or not all(known_in(STATUS, state.strip()) for state in states):
+            return False
+        if not has_module and (not told or not told[0].get("module")):
+            return False
+    return "module" in pattern or "status" in pattern or any(len(codes_in([cell])) > 1 for cell in cells)
 
 
 def pieces_of(cells: Sequence[str]) -> list[str] | None:

@@ -15,9 +15,11 @@ from pipelines.reading.drafting.code_lines import (
     MARKS,
     ask_states,
     cut_alike,
+    each_pattern,
     fits,
     groups_in,
     piece_pattern,
+    pieces_by,
     pieces_of,
 )
 from pipelines.reading.drafting.crosses import crossed_by, crosses_in, is_no, is_yes, parts_of_code, states_beside
@@ -128,7 +130,7 @@ def draft_columns(
     chosen = entries.choose(guesses, whole, wide)
     clock = _draft_date(draft, chosen, sources, around)
     if whole is not None:
-        chosen["code"] = [whole[0]]
+        chosen["code"] = whole.names
     left = [name for name in sources if name not in wide and name not in apart]
     unused = _put_columns(draft, chosen, left, clock, _dated(table), joined)
     if plain and not crosses:
@@ -137,12 +139,18 @@ def draft_columns(
     cells |= around.cells
     _put_vin_pick(draft, [cell for name in chosen.get("vin", ()) for cell in sources[name].filled])
     if whole is not None:
-        draft.line(f"code = {literal(whole[1])}", "pick")
-        cells |= whole[2]
+        draft.line(f"each = {literal(whole.pattern)}", "codes") if whole.each else draft.line(
+            f"code = {literal(whole.pattern)}", "pick"
+        )
+        cells |= whole.pieces
         if "status" not in cells:
             ask_states(draft, cells.get("text", []))
     _draft_numbers(draft, chosen, sources, table, around, has_unit="odometer_unit" in chosen)
-    cells |= {"status": [cell for name in (*states.values(), *crossed) for cell in sources[name].cells]} if states or crossed else {}
+    cells |= (
+        {"status": [cell for name in (*states.values(), *crossed) for cell in sources[name].cells]}
+        if states or crossed
+        else {}
+    )
     cells |= _put_wide_pick(draft, [cell for name in wide for cell in sources[name].filled], is_module)
     draft_words(draft, cells, is_module)
     for name in wide:
@@ -153,7 +161,9 @@ def draft_columns(
     if table == "scans":
         _draft_states(draft, chosen.get("code", []))
         held = [cell for name in (wide or chosen.get("code", [])) for cell in sources[name].cells if not crossed]
-        told = [cell for cell in held if whole is None or says_nothing(cell) or len(codes_in([cell])) > 1]
+        several = whole is None or not whole.each
+        told = [cell for cell in held if whole is None or says_nothing(cell) or (len(codes_in([cell])) > 1 and several)]
+        told = [cell for cell in told if several or not holds_code(cell)]
         draft_code_cells(draft, [*told, *around.nothing], wide=bool(wide))
         if not wide and not crossed and not _lost_words(sources, chosen):
             put_whole_car(draft)
@@ -200,7 +210,15 @@ def _draft_crosses(draft: Draft, sources: Mapping[str, Source]) -> list[str]:
         return []
     for name, state in found.columns.items():
         why = f"the heading {name!r} says so, and crosses stand below it"
-        draft.put(name, draft.ask(f"flags.columns.{name}", f"Which state has a code with a cross in {name!r}?", state, why, STATUS_WORDS) or state, why, "flags.columns")
+        draft.put(
+            name,
+            draft.ask(
+                f"flags.columns.{name}", f"Which state has a code with a cross in {name!r}?", state, why, STATUS_WORDS
+            )
+            or state,
+            why,
+            "flags.columns",
+        )
     draft.put("yes", found.yes, "a cell with it says that the state holds", "flags")
     if found.no:
         draft.put("no", found.no, table="flags")
@@ -214,7 +232,11 @@ def _draft_crosses(draft: Draft, sources: Mapping[str, Source]) -> list[str]:
 
 
 def _of_states(sources: Mapping[str, Source]) -> list[Source]:
-    return [source for source in sources.values() if any(h.split("|")[0] in HEADINGS["scans"]["status"] for h in source.headings)]
+    return [
+        source
+        for source in sources.values()
+        if any(h.split("|")[0] in HEADINGS["scans"]["status"] for h in source.headings)
+    ]
 
 
 def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Source]:
@@ -260,6 +282,16 @@ def _dated(table: str) -> tuple[str, ...]:
     return tuple(column.name for column in LAYOUTS[table].columns if column.kind in ("datetime", "date", "day or time"))
 
 
+@dataclass(frozen=True)
+class _Whole:
+    """Columns whose cells hold a code and what belongs to it: the pattern, what it takes, and if again and again."""
+
+    names: list[str]
+    pattern: str
+    pieces: dict[str, list[str]]
+    each: bool = False
+
+
 class _Entries:
     """Asks for the columns one by one."""
 
@@ -270,12 +302,10 @@ class _Entries:
         self.around = around.cells
         self.told: set[str] = set()
 
-    def choose(
-        self, guesses: Sequence[Guess], whole: tuple[str, str, dict[str, list[str]]] | None, wide: Sequence[str]
-    ) -> dict[str, list[str]]:
+    def choose(self, guesses: Sequence[Guess], whole: _Whole | None, wide: Sequence[str]) -> dict[str, list[str]]:
         """Return each column of the table and the file's columns that make it."""
         found = {guess.column: guess for guess in guesses}
-        if self.table == "scans" and not self.told and not {"code"} & {*found, *(whole[2] if whole else ())}:
+        if self.table == "scans" and not self.told and not {"code"} & {*found, *(whole.pieces if whole else ())}:
             # Without a code nothing is learned: where codes stand in the file, the column of them is asked for.
             # Nor may a file without one pass: every module in it would count as read and clean.
             coded = [name for name, source in self.sources.items() if any(map(holds_code, source.filled))]
@@ -284,7 +314,7 @@ class _Entries:
             asks = f"Which column is code ({self.doc('code')})?"
             self.draft.ask("columns.code", asks, None, why, coded or [*self.sources])
         lacking = missing_columns(
-            [*found, *self.around, *(whole[2] if whole else ()), *self.told],
+            [*found, *self.around, *(whole.pieces if whole else ()), *self.told],
             LAYOUTS[self.table],
         )
         chosen: dict[str, list[str]] = {}
@@ -292,7 +322,7 @@ class _Entries:
             guess = found.get(column)
             if guess is None and column not in self.draft_keys(lacking):
                 continue
-            if whole is not None and column in whole[2]:
+            if whole is not None and column in whole.pieces:
                 continue
             proposal, why, choices = self.proposed(column, guess, chosen, found)
             asks = f"Which column is {column} ({self.doc(column)})?"
@@ -395,33 +425,57 @@ class _Entries:
         codes = self.several("code", found["code"], found) if column in BESIDE_A_CODE and "code" in found else []
         return alike if len(alike) == len(codes) > 1 else [guess.source]
 
-    def one_column(self, guesses: Sequence[Guess]) -> tuple[str, str, dict[str, list[str]]] | None:
-        """Find a column that holds module, code, text and status in one cell: its name, the pattern, the pieces."""
+    def one_column(self, guesses: Sequence[Guess]) -> _Whole | None:
+        """Find a column that holds module, code, text and status in one cell, or several that are alike."""
         has_module = "module" in self.around or any(guess.column == "module" for guess in guesses)
         code = next((guess for guess in guesses if guess.column == "code"), None)
         if code is not None:
             has_status = any(guess.column == "status" for guess in guesses)
             found = None if has_status else self.cut_by_pattern(code.source, ("status",))
-            return found if found is None or "module" in found[2] or has_module else None
+            return found if found is None or "module" in found.pieces or has_module else None
         for name, source in self.sources.items():
             cells = [cell for cell in source.filled if not says_nothing(cell) or holds_code(cell)]
             if not cells or sum(map(holds_code, cells)) < _ENOUGH * len(cells):
                 continue
-            cut_out = self.cut_by_pattern(name, ("status",) if has_module else ("module", "status"))
-            if cut_out is not None:
-                return cut_out
-            for mark in MARKS:
-                cut = cut_alike(cells, mark, self.is_module)
-                if cut is not None and (has_module or "module" in cut[1]):
-                    why = f"cells like {cells[0]!r} hold {', '.join(cut[1])}, {mark!r} between them"
-                    self.draft.reasons.append(f"code: {why}")
-                    return name, cut[0], cut[1]
-            cut_out = self.cut_by_pattern(name, () if has_module else ("module",))
-            if cut_out is not None:
-                return cut_out
+            found = self.cut_cells(name, cells, has_module=has_module) or self.cut_each(name, has_module=has_module)
+            if found is not None:
+                return found
         return None
 
-    def cut_by_pattern(self, name: str, must: Sequence[str]) -> tuple[str, str, dict[str, list[str]]] | None:
+    def cut_cells(self, name: str, cells: Sequence[str], *, has_module: bool) -> _Whole | None:
+        """Cut the cells of a column into module, code, text and status."""
+        cut_out = self.cut_by_pattern(name, ("status",) if has_module else ("module", "status"))
+        if cut_out is not None:
+            return cut_out
+        for mark in MARKS:
+            cut = cut_alike(cells, mark, self.is_module)
+            if cut is not None and (has_module or "module" in cut[1]):
+                why = f"cells like {cells[0]!r} hold {', '.join(cut[1])}, {mark!r} between them"
+                self.draft.reasons.append(f"code: {why}")
+                return self.whole(name, *cut)
+        return self.cut_by_pattern(name, () if has_module else ("module",))
+
+    def whole(self, name: str, pattern: str, pieces: dict[str, list[str]], *, each: bool = False) -> _Whole:
+        """Return what cuts the cells of a column, and of those that are named alike and hold codes as it does."""
+        alike = [
+            other
+            for other, source in self.sources.items()
+            if source.stem == self.sources[name].stem and any(map(holds_code, source.filled))
+        ]
+        return _Whole(alike if len(alike) > 1 and not each else [name], pattern, pieces, each=each)
+
+    def cut_each(self, name: str, *, has_module: bool) -> _Whole | None:
+        """Cut cells that hold several codes, each with its module or its state."""
+        cells = [cell for cell in self.sources[name].filled if not says_nothing(cell) or holds_code(cell)]
+        pattern = each_pattern(cells, self.is_module, has_module=has_module)
+        if pattern is None:
+            return None
+        self.draft.reasons.append(
+            f"code: cells like {cells[0]!r} hold {', '.join(groups_in(pattern))}, again and again"
+        )
+        return self.whole(name, pattern, pieces_by(pattern, cells), each=True)
+
+    def cut_by_pattern(self, name: str, must: Sequence[str]) -> _Whole | None:
         """Cut the cells of a column as lines of text are cut, where that finds some pieces and loses no cell."""
         cells = [cell for cell in self.sources[name].filled if not says_nothing(cell) or holds_code(cell)]
         pieces = pieces_of(cells) if any(len(codes_in([cell])) > 1 for cell in cells) else cells
@@ -434,7 +488,7 @@ class _Entries:
         if len(matches) < len(cells) or not {*must} <= {*groups}:
             return None
         self.draft.reasons.append(f"code: cells like {cells[0]!r} hold {', '.join(groups)}")
-        return name, pattern, {group: [match[group] for match in matches] for group in groups}
+        return self.whole(name, pattern, {group: [match[group] for match in matches] for group in groups})
 
 
 def _put_vin_pick(draft: Draft, cells: Sequence[str]) -> None:

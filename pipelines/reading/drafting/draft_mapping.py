@@ -208,7 +208,9 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
             rows = delimited_rows(one, delimiter)
             samples.append(sample_of(rows, is_module) or Sample(1, rows))
         alike = [sample for sample in samples if sample.names == samples[0].names]
-        others = [_by_itself(text, is_module) for text, sample in zip(texts, samples, strict=True) if sample not in alike]
+        others = [
+            _by_itself(text, is_module) for text, sample in zip(texts, samples, strict=True) if sample not in alike
+        ]
         others = [sample for sample in others if len(_known(sample)) >= _FEWEST_NAMES]
         others = [sample for sample in others if any(holds_code(cell) for row in sample.below for cell in row)]
 

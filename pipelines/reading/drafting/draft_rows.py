@@ -89,7 +89,9 @@ def sample_of(rows: dict[int, list[str]], is_module: Modules) -> Sample | None:
     if shape is None:
         return None
     above = [row_text(cells) for at, cells in rows.items() if shape.header != "row" and at < shape.row]
-    return Sample(shape.names_at, shape.rows, above if shape.header == "first column" else (), (), shape.header, shape.row)
+    return Sample(
+        shape.names_at, shape.rows, above if shape.header == "first column" else (), (), shape.header, shape.row
+    )
 
 
 def draft_rows(

@@ -21,6 +21,7 @@ from pipelines.reading.drafting.words import (
     HEADINGS,
     NO_CODES,
     NOT_READ,
+    PLATES,
     SILENT,
     STATUS,
     folded,
@@ -35,6 +36,11 @@ _ENOUGH, _MOSTLY = 0.6, 0.8
 _EXACT, _PART, _ABOVE, _CELLS = 5, 3, 2, 3
 # Words that say too little inside a longer heading: "Maker no." is no vehicle, "Days ago" no date.
 _WEAK = {
+    "st", "stat", "art", "at", "on", "in", "out", "gone", "what", "was", "do", "did", "from", "fault", "blad", "fel",
+    "erro", "errore", "reg", "lot", "or", "ro", "pos", "side", "seite", "eur", "vk", "ek", "my", "bj", "rz", "rt",
+    "parts", "item", "material", "zeit min", "pris", "cost eur", "hours", "uren", "ore", "hz", "tipo", "soort", "reading",
+    "parte", "del", "clock", "lecture", "lettura", "lectura", "control", "sistema", "systeme", "uklad", "netto", "amount",
+    "montage", "test", "counter", "teller", "kfz", "casa", "gear", "source", "codes", "descr", "now or stored", "condition",
     "no", "nr", "number", "stock", "id", "type", "date", "data", "time", "day", "days", "read", "km", "mi", "unit",
     "units",
     "count", "times", "price", "name", "part", "auto", "tag", "zeit", "when", "system", "address", "entry", "work",
@@ -44,6 +50,7 @@ _WEAK = {
     "error", "distance", "model", "miles", "taken", "created", "order", "car", "position", "anno", "ano", "labour",
     "labor",
 }  # fmt: skip
+_SIGNS_OF_NUMBERS = ("#", "№", "Nº", "N°")
 VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(?:[^A-Za-z0-9]|$)"
 """The pattern of a full vehicle number inside a text; its last four places are digits nearly everywhere."""
 _MOMENT = re.compile(r"1[2-9]\d{8}(?:\d{3})?|2[01]\d{8}(?:\d{3})?")
@@ -80,7 +87,7 @@ class Source:
         parts = [part for part in re.split(r"\.|\[\]", self.name) if part] if "[]" in self.name else [self.name]
         made = []
         for part in reversed(parts):
-            plain = folded(part)
+            plain = folded(part) or ("number" if part.strip() in _SIGNS_OF_NUMBERS else "")
             bare = " ".join(word for word in plain.split() if word not in {*units_of(part), "miles", "eur", "min"})
             made.append("|".join(dict.fromkeys(filter(None, (plain, re.sub(r" ?\d+$", "", plain), bare)))))
         return made
@@ -136,8 +143,18 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         return 0, ""
     if table == "repairs" and column == "vehicle" and source.filled and _vin_looks(source.filled, False) > 0:
         named -= 1  # the stock number, where both are there
+    if column == "vehicle" and any(spelling in PLATES for spelling in source.headings[0].split("|")):
+        named -= 1  # so of a number plate
+    if column == "vehicle" and looks >= 0 and _only_counts(source):
+        return 0, ""
     # A column with cells is the likelier one, other things equal.
     return named + looks + (0.5 if len(source.filled) > 1 else 0), " and ".join(filter(None, (heading, seen)))
+
+
+def _only_counts(source: Source) -> bool:
+    """Say whether a column counts the rows, 1, 2, 3 and so on: no number of a car."""
+    cells = [cell.strip().rstrip(".") for cell in source.cells if cell.strip()]
+    return len(cells) > 2 and cells == [str(number) for number in range(int(cells[0] == "1"), len(cells) + int(cells[0] == "1"))]
 
 
 def _has_distance(source: Source) -> bool:
@@ -154,7 +171,7 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
         for spelling in heading.split("|"):
             if spelling in phrases:
                 found: float = _EXACT if depth == 0 else _ABOVE
-            elif any(phrase not in _WEAK and re.search(rf"\b{phrase}\b", spelling) for phrase in phrases):
+            elif any(f" {phrase} " in f" {spelling} " for phrase in phrases if phrase not in _WEAK):
                 found = _PART if depth == 0 else _ABOVE / 2
             else:
                 continue

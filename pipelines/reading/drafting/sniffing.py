@@ -30,6 +30,7 @@ MOST_LINES = 20_000
 _MOST_VALUES = 20_000
 _MOST_ABOVE = 40
 
+
 def documents_of(text: str, lines: Sequence[str]) -> list[object]:
     """Return the JSON documents of a text: one, or one a line; none where it is no JSON."""
     if not text.lstrip().startswith(("{", "[")):

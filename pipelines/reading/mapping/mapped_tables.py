@@ -324,7 +324,11 @@ class _Grids:
         known = _places(where, header, self._mapping, self._notes)
         if self._mapping.crossed:
             names = pl.Series(header, dtype=pl.String)
-            found = {name: header.index(name) for name in header if name and names.str.contains(self._mapping.crossed)[header.index(name)]}
+            found = {
+                name: header.index(name)
+                for name in header
+                if name and names.str.contains(self._mapping.crossed)[header.index(name)]
+            }
             if not found:
                 raise InputFileError(
                     f"{where}: no name fits the pattern crossed of {self._mapping.name}; it has "

@@ -58,6 +58,7 @@ class CodeCells:
         blank_is_read: An empty cell says that the module was read and stored no code.
         whole_car: What stands as the module of a row that names neither module nor code; None: the row is refused.
         one_code: Several columns for codes make one code together.
+        each: The pattern of one code of a cell that holds several; None: ``separator`` parts them.
     """
 
     separator: str | None = None
@@ -66,6 +67,7 @@ class CodeCells:
     blank_is_read: bool = True
     whole_car: str | None = None
     one_code: bool = False
+    each: str | None = None
 
 
 @dataclass(frozen=True)
@@ -347,6 +349,7 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
         blank == "no codes",
         codes.whole_car,
         codes.columns == "one code",
+        codes.each,
     )
 
 
@@ -438,6 +441,7 @@ def _patterns(mapping: Mapping) -> Iterator[tuple[tuple[str, str] | tuple[str], 
     yield from ((("pick", column), pattern) for column, pattern in mapping.pick.items())
     yield from ((("text", key), pattern) for key, pattern in (mapping.text.named() if mapping.text else ()))
     yield from ((("above",), pattern) for pattern in mapping.above)
+    yield from ((("codes", "each"), pattern) for pattern in filter(None, [mapping.codes.each]))
     yield from ((("crossed",), pattern) for pattern in filter(None, [mapping.crossed]))
     for key, name in (("file", mapping.file_name), ("sheet", mapping.sheet_name)):
         if name is not None:

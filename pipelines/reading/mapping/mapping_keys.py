@@ -90,9 +90,18 @@ class CodeKeys(_Keys):
         Blank | None,
         _choice(Blank, "what an empty cell says of the module; with a column a module: not read", '"no codes"'),
     ] = None
-    columns: Annotated[
-        CodeParts, _choice(CodeParts, "what several columns under columns.code are", '"one code"')
-    ] = "a code each"
+    each: Annotated[
+        Pattern | None,
+        _field(
+            _A_PATTERN,
+            "one code of a cell that holds several, again and again; other named groups go with that code, and a module "
+            "counts for the codes behind it too. Between them only signs and words like and may stand",
+            r"'(?:(?<module>\w+) ?: ?)?(?<code>[PCBU]\w{4})'",
+        ),
+    ] = None
+    columns: Annotated[CodeParts, _choice(CodeParts, "what several columns under columns.code are", '"one code"')] = (
+        "a code each"
+    )
     whole_car: Annotated[
         Text | None,
         _field(
@@ -112,9 +121,7 @@ class FlagKeys(_Keys):
         _field(_A_TEXT, "the file's column to the state of a code that has a yes in it", '"active"'),
     ] = {}
     yes: Annotated[Texts | None, _field(_A_LIST, "the words in them that mean yes", '["x", "yes"]')] = None
-    no: Annotated[
-        Texts | None, _field(_A_LIST, "those that mean no, as an empty cell does", '["-", "no"]')
-    ] = None
+    no: Annotated[Texts | None, _field(_A_LIST, "those that mean no, as an empty cell does", '["-", "no"]')] = None
     otherwise: Annotated[
         Text | None, _field(_A_TEXT, "the state of a code with a yes in none of them; without it blank", '"history"')
     ] = None
@@ -360,7 +367,9 @@ FIELDS = {
 FIELDS |= {f"codes.{name}": field for name, field in CodeKeys.model_fields.items()}
 FIELDS |= {f"names.{name}": field for name, field in NameKeys.model_fields.items()}
 FIELDS |= {f"erased.{name}": field for name, field in ErasedKeys.model_fields.items()}
-FIELDS |= {f"flags.{name}" + (".*" if name == "columns" else ""): field for name, field in FlagKeys.model_fields.items()}
+FIELDS |= {
+    f"flags.{name}" + (".*" if name == "columns" else ""): field for name, field in FlagKeys.model_fields.items()
+}
 FIELDS |= {f"join.{name}" + (".*" if name == "keys" else ""): field for name, field in JoinKeys.model_fields.items()}
 FIELDS |= {f"text.{name}": field for name, field in TextKeys.model_fields.items()}
 """Every key that may be set, with ``*`` for a name that the dealer chooses."""

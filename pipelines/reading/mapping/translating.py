@@ -79,10 +79,11 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     _read_flags(work, mapping)
     if mapping.crossed is not None:
         work.frame = _crossed(work.frame, mapping)
-    if "code" in mapping.pick or mapping.wide_states:
+    if "code" in mapping.pick or mapping.wide_states or mapping.codes.each:
         work.frame = _spread(work.frame, mapping)
         if "code" in work.frame.columns:
             work.frame = _codes_split(work.frame, mapping)
+            _each_code(work, mapping)
     _pick_apart(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
@@ -349,6 +350,48 @@ def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         code=pl.when(~nothing).then(pl.col("code")),
         module_state=pl.when(silent).then(pl.lit("silent")).otherwise(states),
     )
+
+
+def _each_code(work: _Work, mapping: Mapping) -> None:
+    """Give each code of a cell its own row, and what stands beside it; a cell that holds more than that is refused."""
+    pattern = mapping.codes.each
+    if pattern is None:
+        return
+    words = [*mapping.codes.no_codes, *mapping.codes.silent]
+    cells = work.frame["code"]
+    said = cells.is_null() | cells.str.to_lowercase().is_in(words).fill_null(True)
+    rest = cells.str.replace_all(pattern, " ").str.replace_all(_BETWEEN_CODES, " ")
+    bad = ~said & rest.str.contains(r"[\pL\pN]").fill_null(False)
+    if bad.any():
+        refused = work.frame.select("row", "code").filter(bad)
+        why = f"expected nothing but what fits {pattern}, again and again"
+        work.rejects += [(row, "code", value[:_SHOWN], why) for row, value in refused.iter_rows()]
+        work.leave_out(bad)
+        said = said.filter(~bad)
+    codes = work.frame["code"]
+    found = codes.str.extract_all(pattern)
+    groups = groups_of(pattern)
+    frame = work.frame.with_columns(
+        pl.when(pl.lit(said)).then(pl.concat_list("code")).otherwise(pl.lit(found)).alias("code"),
+        said=said,
+        cell=pl.int_range(pl.len(), dtype=pl.Int64),
+    ).explode("code", empty_as_null=True)
+    taken = frame["code"].str.extract_groups(pattern).struct.unnest().select(groups)
+    own = [pl.Series(name, taken[name]).str.strip_chars() for name in groups if name != "code"]
+    frame = frame.with_columns(code=pl.when("said").then("code").otherwise(pl.lit(taken["code"])))
+    for column in own:
+        said_before = pl.col(column.name) if column.name in frame.columns else pl.lit(None, pl.String)
+        filled = pl.lit(column)
+        if column.name == "module":
+            frame = frame.with_columns(column.alias("module of code")).with_columns(
+                pl.col("module of code").forward_fill().over("cell", order_by="cell")
+            )
+            filled = pl.col("module of code")
+        frame = frame.with_columns(pl.coalesce(filled, said_before).alias(column.name))
+    work.frame = frame.drop("said", "cell", "module of code", strict=False)
+
+
+_BETWEEN_CODES = r"(?i)\b(?:and|und|y|e|et|en|i|och|og|oraz|plus|a)\b"
 
 
 def _codes_split(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
