@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.guessing import Guess, Source
 from pipelines.reading.drafting.numbers import looks_like_number
-from pipelines.reading.drafting.words import STATUS, known_in
+from pipelines.reading.drafting.words import HEADINGS, STATUS, known_in
 
 _ENOUGH, _MOSTLY = 0.6, 0.8
 _FEW, _SHORT = 6, 3
@@ -111,7 +111,12 @@ def ask_beside(
         return
     codes = sources[chosen["code"][0]].cells
     filled = sum(bool(code.strip()) for code in codes)
-    told = {source.name for source in unused if source.filled and known_in(STATUS, source.name)}
+    told = {
+        source.name
+        for source in unused
+        if source.filled
+        and (known_in(STATUS, source.name) or source.headings[0].split("|")[0] in HEADINGS["scans"]["status"])
+    }
     for source in unused:
         if len(source.cells) != len(codes):
             continue  # paths of JSON that walk through other lists

@@ -23,7 +23,7 @@ from pipelines.reading.drafting.code_lines import (
     pieces_of,
 )
 from pipelines.reading.drafting.crosses import crossed_by, crosses_in, is_no, is_yes, parts_of_code, states_beside
-from pipelines.reading.drafting.date_guesses import CLOCK, date_guess
+from pipelines.reading.drafting.date_guesses import CLOCK, CLOCK_OF_OTHER_MARKS, date_guess
 from pipelines.reading.drafting.draft import NOTHING, Draft, literal
 from pipelines.reading.drafting.draft_values import (
     ask_form,
@@ -50,6 +50,8 @@ from pipelines.reading.drafting.words import (
     FITTED,
     HEADINGS,
     NO,
+    NO_CODES,
+    SILENT,
     STATUS,
     TIME_HEADINGS,
     YES,
@@ -106,6 +108,8 @@ def draft_columns(
     joined: dict[str, list[str]] = {}
     if table == "scans":
         sources, joined = _with_whole_codes(sources)
+    sources, dated = _with_whole_dates(sources)
+    joined |= dated
     wide = _wide(sources, is_module) if table == "scans" else []
     states = states_beside(wide, sources, is_module)
     crossed = _draft_crossed(draft, sources, is_module) if table == "scans" and not wide else []
@@ -120,6 +124,19 @@ def draft_columns(
         guesses = [guess for guess in guesses if guess.column != "status"]
     if wide:
         guesses = [guess for guess in guesses if guess.column not in ("module", "code", *BESIDE_A_CODE)]
+    if dated:
+        day = next(column for column in _dated(table) if column in ("scanned_at", "done_at", *_dated(table)))
+        guesses = [guess for guess in guesses if guess.column != day and guess.source not in dated]
+        guesses.append(Guess(day, next(iter(dated)), "its year, month and day stand in columns of their own"))
+    if table == "scans" and draft.legend and not any(guess.column == "status" for guess in guesses):
+        taken = {guess.source for guess in guesses}
+        guesses += [
+            Guess("status", name, "the file itself says what its letters mean")
+            for name, source in sources.items()
+            if name not in taken
+            and len(source.filled) > 1
+            and {cell.lower() for cell in source.filled} <= draft.legend.keys()
+        ][:1]
     guesses = [guess for guess in guesses if guess.column not in around.cells]
     guesses = without_names(guesses, sources) if table == "scans" else guesses
     entries = _Entries(draft, sources, table, is_module, around)
@@ -164,7 +181,7 @@ def draft_columns(
         several = whole is None or not whole.each
         told = [cell for cell in held if whole is None or says_nothing(cell) or (len(codes_in([cell])) > 1 and several)]
         told = [cell for cell in told if several or not holds_code(cell)]
-        draft_code_cells(draft, [*told, *around.nothing], wide=bool(wide))
+        draft_code_cells(draft, [*told, *around.nothing, *_in_place_of_codes(sources, chosen)], wide=bool(wide))
         if not wide and not crossed and not _lost_words(sources, chosen):
             put_whole_car(draft)
 
@@ -180,6 +197,41 @@ def _with_whole_codes(sources: dict[str, Source]) -> tuple[dict[str, Source], di
     made = {name if one == parts[0] else one: whole if one == parts[0] else source for one, source in sources.items()}
     del made[parts[1]]
     return made, {name: parts}
+
+
+_YEARS = ("y", "yr", "year", "yyyy", "jahr", "annee", "an", "ano", "anno", "jaar", "rok", "ar")
+_MONTHS = ("m", "mo", "month", "mm", "monat", "mois", "mes", "mese", "maand", "miesiac", "manad")
+_DAYS = ("d", "day", "dd", "tag", "jour", "dia", "giorno", "dag", "dzien")
+_HOURS = ("h", "hr", "hour", "hh", "stunde", "std", "heure", "hora", "ora", "uur", "godz", "godzina")
+_MINUTES = ("min", "mins", "minute", "minuten", "mn", "minuto", "minuti", "minuut", "minuta")
+
+
+def _with_whole_dates(sources: dict[str, Source]) -> tuple[dict[str, Source], dict[str, list[str]]]:
+    """Put columns of year, month and day, and of hour and minute, in one's place; return the columns and what was."""
+    found: list[str] = []
+    for words, least, most in (
+        (_YEARS, 1990, 2100),
+        (_MONTHS, 1, 12),
+        (_DAYS, 1, 31),
+        (_HOURS, 0, 23),
+        (_MINUTES, 0, 59),
+    ):
+        name = next((name for name, source in sources.items() if folded(name) in words and source.filled), None)
+        fits_in = name is not None and all(
+            cell.removesuffix(".0").isdecimal() and least <= int(cell.removesuffix(".0")) <= most
+            for cell in sources[name].filled
+        )
+        if name is None or not fits_in:
+            break
+        found.append(name)
+    if len(found) < 3:
+        return sources, {}
+    found = found if len(found) != 4 else found[:3]
+    whole = json.dumps(found, ensure_ascii=False)
+    rows = zip(*(sources[name].cells for name in found), strict=True)
+    cells = tuple(" ".join(cell.strip() for cell in row if cell.strip()) for row in rows)
+    kept = {name: source for name, source in sources.items() if name not in found}
+    return {whole: Source(whole, cells), **kept}, {whole: found}
 
 
 def _draft_crossed(draft: Draft, sources: Mapping[str, Source], is_module: Modules) -> list[str]:
@@ -270,7 +322,8 @@ def _put_columns(
         both = [*found, clock] if clock and column in dated else found
         if any(name in joined for name in both):
             both = [part for name in both for part in joined.get(name, [name])]
-            draft.put("columns", "one code", f"{' and '.join(both)} make whole codes together", "codes")
+            if column == "code":
+                draft.put("columns", "one code", f"{' and '.join(both)} make whole codes together", "codes")
         draft.put(column, both[0] if len(both) == 1 else both, table="columns")
     unused = [name for name in names if name != clock and all(name not in found for found in chosen.values())]
     for name in unused:
@@ -513,6 +566,24 @@ def _put_wide_pick(draft: Draft, cells: Sequence[str], is_module: Modules) -> di
     return {name: [match[name] or "" for match in matches] for name in groups_in(pattern) if name != "code"}
 
 
+def _in_place_of_codes(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) -> list[str]:
+    """Return the words beside blank codes that say that there is none, or no answer: as wording, or as state."""
+    codes = [sources[name].cells for name in chosen.get("code", ()) if name in sources]
+    found = []
+    for column in ("text", "status"):
+        for name in chosen.get(column, ()):
+            cells = sources[name].cells
+            if codes and all(len(cells) == len(one) for one in codes):
+                found += [
+                    cell.strip()
+                    for cell, *beside in zip(cells, *codes, strict=True)
+                    if cell.strip()
+                    and (NO_CODES.search(cell) or SILENT.search(cell))
+                    and not any(map(holds_code, (cell, *beside)))
+                ]
+    return found
+
+
 def _lost_words(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) -> bool:
     """Say whether a row without a module and a code has words that may be a fault."""
     if not {"module", "code", "text"} <= chosen.keys():
@@ -604,6 +675,8 @@ _DATED = {name for table in LAYOUTS for name in _dated(table)}
 
 
 def _is_clock(source: Source) -> bool:
+    if _called_time(source) and source.filled and all(map(CLOCK_OF_OTHER_MARKS.fullmatch, source.filled)):
+        return len({*map(_mark_of_clock, source.filled)}) == 1
     if _called_time(source) and source.filled and all(map(_DIGITS_OF_A_CLOCK.fullmatch, source.filled)):
         return len({*map(len, source.filled)}) == 1
     return (
@@ -617,7 +690,15 @@ def _called_time(source: Source) -> bool:
     return any(heading.split("|")[0] in TIME_HEADINGS for heading in source.headings[:1])
 
 
+def _mark_of_clock(cell: str) -> tuple[str, int]:
+    marks = re.findall(r"[.h:]", cell)
+    return (marks[0] if marks else "", len(marks))
+
+
 def _clock_form(cells: Sequence[str]) -> str:
+    if all(map(CLOCK_OF_OTHER_MARKS.fullmatch, cells)):
+        mark, count = _mark_of_clock(cells[0])
+        return f" %H{mark}%M" + (f"{mark}%S" if count > 1 else "")
     if not any(":" in cell for cell in cells):
         return " %H%M%S" if len(cells[0]) == len("235959") else " %H%M"
     half = any(re.search("[AaPp][Mm]", cell) for cell in cells)

@@ -19,13 +19,15 @@ from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, is_labelled, scan_patterns
 from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
-from pipelines.reading.drafting.words import Modules
+from pipelines.reading.drafting.words import Modules, legend_in
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.reshaping import Header, plain, unique_names
 from pipelines.reading.mapping.table_surroundings import row_text
+from pipelines.reading.mapping.workbook_reader import Formula
 
 _MOST_COLUMNS = 200
 _OFTEN, _MOST_ABOVE = 0.1, 40
+_FEWEST_TOLD = 2
 _SUM = (
     r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total|totaal|totaux|sum|gesamt|somme"
     r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
@@ -120,13 +122,14 @@ def draft_rows(
         why = "the row in which most headings are known" if first.header == "row" else "where the table begins"
         draft.put("header_row", first.header_row if first.header == "row" else first.begins, why)
     _ask_twice(draft, samples[0])
+    draft.legend |= legend_in(line for sample in samples for line in sample.lines)
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE) if any(re.search(pattern, text) for text in texts)]
     skips += _sum_rows(rows, skips)
     if skips:
         left = {text for text in texts if any(re.search(pattern, text) for pattern in skips)}
-        draft.put("skip", skips, f"{min(left)!r} is no row of the table")
+        draft.put("skip", skips, f"{min(left, default='')!r} is no row of the table")
         rows = [cells for cells in rows if row_text(cells) not in left]
     columns = _columns(samples[0].names, rows)
     table = _ask_table(draft, columns, is_module)
@@ -225,11 +228,17 @@ def _sum_rows(rows: Sequence[Sequence[str]], skips: Sequence[str]) -> list[str]:
         if len(cells) == 2 and most > 2 * len(cells) and _WORDS.fullmatch(cells[0]) and looks_like_number(cells[1])
     }
     words = {word for word in words if not any(re.search(pattern, word) for pattern in skips)}
-    return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})\b"] if 0 < len(words) <= _FEW_WORDS else []
+    return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})(?:\s|$)"] if 0 < len(words) <= _FEW_WORDS else []
 
 
 def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, list[str]]:
-    return {name: [cells[at] if at < len(cells) else "" for cells in rows] for at, name in enumerate(names) if name}
+    made = {name: [cells[at] if at < len(cells) else "" for cells in rows] for at, name in enumerate(names) if name}
+    # Formulas without stored values tell nothing.
+    return {
+        name: cells
+        for name, cells in made.items()
+        if not any(cells) or not all(isinstance(cell, Formula) for cell in cells if cell)
+    }
 
 
 def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules) -> str:
@@ -261,7 +270,13 @@ def _patterns(samples: Sequence[Sample], lacking: set[str], is_module: Modules) 
     for sample in samples:
         lines += sample.lines
         # A row with a code is a row of the table, and so is one that tells its day or car without a word in front.
-        coded |= {text for text in map(row_text, sample.below) if holds_code(text) or not is_labelled(text)}
+        # A row of one cell that tells two such things at once is a heading of those below it.
+        texts = [(row_text(cells), sum(bool(cell.strip()) for cell in cells)) for cells in sample.below]
+        coded |= {
+            text
+            for text, filled in texts
+            if holds_code(text) or (not is_labelled(text) and (filled > 1 or len(fields(text)) < _FEWEST_TOLD))
+        }
     wanted = {name for name in FIELDS if name.removesuffix("_2") in lacking}
     wanted |= {"vin"} if "vehicle" in lacking else set()
     lines = [line for line in lines if line]

@@ -93,7 +93,7 @@ def _number_by(mark: str, shown: str) -> str:
 
 def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[str], *, has_unit: bool) -> None:
     """Draft the unit of a column of numbers: behind them, in the heading, or none that the file tells."""
-    units = unit_behind(cells)
+    units = unit_behind(cells) - {"h", "std"}
     if column == "odometer":
         distances = sorted(units & _DISTANCE.keys())
         if distances:
@@ -116,7 +116,7 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
                     "odometer_unit: nothing in the file says km or mi; the unit of the settings counts"
                 )
     elif units:
-        pattern = r"^[^0-9+-]*([+-]?[0-9][0-9.,'’ \u00a0\u202f]*?)\s*[^0-9.,]*$"
+        pattern = r"^[^0-9+-]*([+-]?[0-9](?:[0-9.,'’ \u00a0\u202f]*[0-9])?)(?:[.,][-–—]+)?\s*[^0-9.,]*\.?$"
         draft.line(f"{column} = {literal(pattern)}", "pick")
 
 
@@ -140,6 +140,10 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
             ):
                 continue
             means = known_in(meanings, word)
+            if column == "status":
+                means = draft.legend.get(word.lower(), means)
+            if column == "status" and means is None and SILENT.search(word):
+                continue  # it stands in place of a code
             if column == "status" and means is None and NO_CODES.search(word) and not re.search(r"\d", word):
                 draft.put(word, "", f"{word!r} says that there is no code", "values.status")
                 continue

@@ -154,7 +154,9 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
 def _only_counts(source: Source) -> bool:
     """Say whether a column counts the rows, 1, 2, 3 and so on: no number of a car."""
     cells = [cell.strip().rstrip(".") for cell in source.cells if cell.strip()]
-    return len(cells) > 2 and cells == [str(number) for number in range(int(cells[0] == "1"), len(cells) + int(cells[0] == "1"))]
+    return len(cells) > 2 and cells == [
+        str(number) for number in range(int(cells[0] == "1"), len(cells) + int(cells[0] == "1"))
+    ]
 
 
 def _has_distance(source: Source) -> bool:
@@ -260,6 +262,8 @@ def _vehicle_looks(cells: Sequence[str], named: bool) -> float:
 
 
 def _part_looks(cells: Sequence[str], named: bool) -> float:
+    if sum(map(looks_like_number, cells)) > _ENOUGH * len(cells):
+        return -1
     return -1 if not named or all(map(looks_like_number, cells)) else 0
 
 

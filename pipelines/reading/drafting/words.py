@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
@@ -717,6 +717,21 @@ def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     """Return what a text means in one of the lists here, or None."""
     plain = folded(text)
     return next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+
+
+def legend_in(lines: Iterable[str]) -> dict[str, str]:
+    """Return what lines like ``A = active, S = stored`` say that letters or numbers mean as states of codes."""
+    found: dict[str, str] = {}
+    for line in lines:
+        parts = re.split(r"(?:^|(?<=[\s,;(:/|]))([A-Za-z0-9*+!]{1,3})\s*(?:=|:|->|→|\s[–-]\s)\s*", line)
+        pairs = {
+            mark.lower(): known_in(STATUS, means.strip(" ,;.)/|"))
+            for mark, means in zip(parts[1::2], parts[2::2], strict=False)
+        }
+        told = {mark: means for mark, means in pairs.items() if means}
+        if len(told) > 1:
+            found |= told
+    return found
 
 
 def verb_of(text: str, *, at_end: bool = False) -> str | None:

@@ -345,8 +345,19 @@ def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     word = pl.col("code").str.to_lowercase()
     silent = word.is_in(list(codes.silent)).fill_null(False)
     nothing = silent | word.is_in(list(codes.no_codes)).fill_null(False)
+    blank = pl.col("code").is_null() | nothing
+    beside = []
+    for name in ("text", "status"):
+        if name in frame.columns:
+            # The words that stand in place of codes may stand behind a blank one.
+            told = pl.col(name).str.to_lowercase()
+            no_answer = (blank & told.is_in(list(codes.silent))).fill_null(False)
+            silent = silent | no_answer
+            said = no_answer | (blank & told.is_in(list(codes.no_codes))).fill_null(False)
+            beside.append(pl.when(~said).then(pl.col(name)).alias(name))
     states = pl.col("module_state") if "module_state" in frame.columns else pl.lit(None, pl.String)
     return frame.with_columns(
+        *beside,
         code=pl.when(~nothing).then(pl.col("code")),
         module_state=pl.when(silent).then(pl.lit("silent")).otherwise(states),
     )
