@@ -144,6 +144,8 @@ def draft_columns(
     whole = entries.one_column(guesses) if table == "scans" and not wide and not crossed else None
     plain = table == "scans" and whole is None and not wide and not crossed
     guesses = [*guesses, *((*worded(guesses, sources), *typed(guesses, sources)) if plain else ())]
+    guesses, named = _make_and_model(draft, guesses, sources) if table == "stock" else (guesses, {})
+    entries.told |= {*named}
     chosen = entries.choose(guesses, whole, wide)
     clock = _draft_date(draft, chosen, sources, around)
     if whole is not None:
@@ -289,6 +291,47 @@ def _of_states(sources: Mapping[str, Source]) -> list[Source]:
         for source in sources.values()
         if any(h.split("|")[0] in HEADINGS["scans"]["status"] for h in source.headings)
     ]
+
+
+_CAR_IN_WORDS = (
+    r"^(?:(?<model_year>(?:19|20)[0-9]{2})\s+)?(?<make>[^\W\d_][^\s]*)\s+(?<model>[^\s(,]+)"
+    r"(?:[\s,]+(?<engine>[0-9][.,][0-9][^()]*?))?(?:[\s,(]+(?<model_year_2>(?:19|20)[0-9]{2})\)?)?$"
+)
+
+
+def _make_and_model(
+    draft: Draft, guesses: Sequence[Guess], sources: Mapping[str, Source]
+) -> tuple[list[Guess], dict[str, str]]:
+    """Draft the column that holds make and model in one cell, where no columns do; return what it tells beside."""
+    found = {guess.column: guess.source for guess in guesses}
+    if {"make", "model"} <= found.keys():
+        return [*guesses], {}
+    taken = {source for column, source in found.items() if column not in ("make", "model", "engine", "model_year")}
+    for name, source in sources.items():
+        matches = [fits(_CAR_IN_WORDS, cell) for cell in source.filled]
+        if name in taken or len(matches) < 2 or not all(matches):
+            continue
+        groups = [
+            group for group in ("model_year", "make", "model", "engine") if group not in found or found[group] == name
+        ]
+        used = [group for group in groups if any(match and match[group] for match in matches)]
+        if not {"make", "model"} <= {*used} or (len({match["make"] for match in matches if match}) == len(matches) > 5):
+            continue
+        asks = f"Does {name!r} hold make and model, like {source.filled[0]!r}?"
+        why = "each cell has a word and another behind it, and no other column has the make"
+        if draft.ask("pick.make", asks, "yes", why, ("yes", "no")) != "yes":
+            continue
+        pattern = _CAR_IN_WORDS.replace(
+            r"(?:[\s,(]+(?<model_year_2>(?:19|20)[0-9]{2})\)?)?$", r"(?:[\s,(]+(?:19|20)[0-9]{2}\)?)?$"
+        )
+        for group in ("model_year", "engine"):
+            if group not in used:
+                pattern = pattern.replace(f"(?<{group}>", "(?:")
+        draft.line(f"make = {literal(pattern)}", "pick")
+        draft.reasons.append(f"make: cells like {source.filled[0]!r} hold {', '.join(used)}")
+        kept = [guess for guess in guesses if guess.column not in used and guess.source != name]
+        return [*kept, Guess("make", name, why)], dict.fromkeys(("model", *used), name)
+    return [*guesses], {}
 
 
 def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Source]:

@@ -35,6 +35,7 @@ from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET
+from pipelines.reading.mapping.named_values import Row, grid_of, pairs_in, records_in
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
 from pipelines.reading.mapping.printed_text import without_branches
@@ -200,7 +201,7 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         if trees:
             why = "it is XML"
             return [_Way("xml", why, lambda draft: draft_paths(draft, paths_of(trees, is_module), is_module, names))]
-    ways = []
+    ways = _pair_ways(texts, names, is_module)
     delimiter = delimiter_of(lines)
     if delimiter is not None:
         samples = []
@@ -228,7 +229,31 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
                 )
 
         ways.append(_Way("table", f"most lines are cut alike by {delimiter!r}", draft_delimited))
-    return [*ways, *_line_ways(texts, names, is_module, "text")]
+    records = _record_ways(texts, names, is_module)
+    by_lines = _line_ways(texts, names, is_module, "text")
+    if (ways or records) and not any(codes_in([text]) for text in texts):
+        by_lines = by_lines[:-1]  # patterns are for scans
+    return [*ways, *by_lines, *records]
+
+
+def _pair_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    """Draft a text whose lines are pairs of names and values."""
+    found = [rows for text in texts if (rows := pairs_in(text.split("\n", MOST_LINES)[:MOST_LINES]))]
+    return _named_way("pairs", "its lines are names and values with = between them", found, names, is_module)
+
+
+def _record_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    """Draft a text with a name and its value a line."""
+    found = [rows for text in texts if (rows := records_in(text.split("\n", MOST_LINES)[:MOST_LINES]))]
+    return _named_way("records", "its lines are a name and a value each, again and again", found, names, is_module)
+
+
+def _named_way(form: str, why: str, found: Sequence[list[Row]], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    if not found:
+        return []
+    rows = [row for one in found for row in one]
+    samples = [Sample(0, dict(grid_of([(number, row) for number, (_, row) in enumerate(rows, 1)])))]
+    return [_Way(form, why, lambda draft: draft_rows(draft, samples, is_module, names, number=False))]
 
 
 def _by_itself(text: str, is_module: Modules) -> Sample:

@@ -22,6 +22,7 @@ from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
 from pipelines.reading.mapping.html_tables import Page
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET, Mapping
+from pipelines.reading.mapping.named_values import grid_of, pairs_in, records_in
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.mapping.reshaping import plain, reshaped, unique_names, with_joined
 from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
@@ -226,6 +227,25 @@ def read_mapped_columns(path: Path, text: str, mapping: Mapping) -> RawTable:
     before = [line for number, (line,) in outside if number < first]
     rows = sorted([*rows, *(found for found in outside if found[0] > first)])
     table = read_grids(path, [Grid("text", rows, before)], mapping, "")
+    if table.found is not None:
+        table.found.codes, table.found.parts = codes_in([text]), (0, 0)
+    return table
+
+
+def read_named_values(path: Path, text: str, mapping: Mapping) -> RawTable:
+    """Read a text in which every value stands behind its name.
+
+    Raises:
+        InputFileError: It is none, or lacks the mapping's names.
+    """
+    lines = text.replace("\f", "\n").split("\n")
+    rows = pairs_in(lines) if mapping.format == "pairs" else records_in(lines)
+    if rows is None:
+        wanted = "pairs like name=value along each line" if mapping.format == "pairs" else "a name and a value a line"
+        raise InputFileError(
+            f"{path}: the text is no list of names and values; expected {wanted}. The file was not loaded."
+        )
+    table = read_grids(path, [Grid("text", grid_of(rows, mapping.source_names()))], mapping, "")
     if table.found is not None:
         table.found.codes, table.found.parts = codes_in([text]), (0, 0)
     return table

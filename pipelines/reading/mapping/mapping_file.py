@@ -32,18 +32,18 @@ _ONLY_FOR = {
     "header_row": ("table", "xlsx"),
     "sheet": ("xlsx",),
     "hidden": ("xlsx",),
-    "encoding": ("table", "text", "json", "jsonl", "xml", "html", "fixed"),
-    "wide": ("table", "xlsx", "html", "fixed"),
-    "wide_states": ("table", "xlsx", "html", "fixed"),
-    "crossed": ("table", "xlsx", "html", "fixed"),
+    "encoding": ("table", "pairs", "records", "text", "json", "jsonl", "xml", "html", "fixed"),
+    "wide": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "wide_states": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "crossed": ("table", "xlsx", "html", "fixed", "pairs", "records"),
     "header": ("table", "xlsx", "html"),
     "join": ("xlsx",),
-    "columns": ("table", "xlsx", "html", "fixed", "json", "jsonl", "xml"),
-    "fill_down": ("table", "xlsx", "html", "fixed"),
-    "above": ("table", "xlsx", "html", "fixed"),
-    "skip": ("table", "xlsx", "html", "fixed"),
+    "columns": ("table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml"),
+    "fill_down": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "above": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "skip": ("table", "xlsx", "html", "fixed", "pairs", "records"),
     "text": ("text", "pdf"),
-    "erased": ("table", "xlsx", "html", "fixed"),
+    "erased": ("table", "xlsx", "html", "fixed", "pairs", "records"),
 }
 
 
@@ -154,7 +154,7 @@ class Mapping:
         name: Its name in messages, ``mappings/lift.toml`` for instance.
         serves: Patterns of file names.
         table: The table of the inbox that its rows belong to.
-        format: table, xlsx, html, fixed, json, jsonl, xml, text or pdf; of the files in it where the file is a zip.
+        format: table, xlsx, html, fixed, pairs, records, json, jsonl, xml, text or pdf; of the files in it where the file is a zip.
         signature: A text that must stand near the beginning of the file.
         encoding: Of the file's text.
         delimiter: Between two cells of a table.

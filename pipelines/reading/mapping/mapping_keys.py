@@ -19,7 +19,7 @@ from pipelines.reading.mapping.reshaping import Header
 from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted
 
-Format = Literal["table", "xlsx", "html", "fixed", "json", "jsonl", "xml", "text", "pdf"]
+Format = Literal["table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml", "text", "pdf"]
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
 Blank = Literal["no codes", "not read"]
