@@ -28,6 +28,8 @@ _MOSTLY, _OFTEN = 0.6, 0.5
 def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     """Return the pattern of lines with a code, and whether it holds the module too."""
     one = CODE
+    if coded and all(_TYPED.search(line) for line in coded):
+        one = CODE.removesuffix("(?:-[0-9A-F]{2})?") + r"[ :/-]\s?[0-9A-F]{2}\b"
     code = f"(?<code>{one})"
     if (listed := _listed(one, coded, is_module)) is not None:
         return listed
@@ -46,7 +48,7 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     ]
     if known:
         words_of = "|".join(map(escaped, known))
-        ends.append(rf"[\s:|,–-]*(?<text>.*?)[\s,:(\[|-]+(?<status>{words_of})[)\].]*\s*$")
+        ends.append(rf"[\s:|,–-]*(?<text>.*?)[\s,:(\[|–—·/-]+(?<status>{words_of})[)\].]*\s*$")
         ends.append(rf"\s*[:|,–-]?\s*(?<status>{words_of})$")
     first = sorted({begin for line in coded for begin in _beginnings(line)}, key=lambda word: (-len(word), word))
     if first:
@@ -98,6 +100,7 @@ def with_numbers(code: str, coded: Sequence[str], lines: Sequence[str]) -> tuple
 
 CODE = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
 """The pattern of a code of five characters, a failure type behind it or not."""
+_TYPED = re.compile(r"[PCBU][0-3][0-9A-F]{3}[ :/-]\s?[0-9A-F]{2}(?=[\s:|,;–)(-]|$)")
 _NUMBER = re.compile(r"(?<![\w.,:/-])\d{4,6}(?![\w.,:/])(?!-\d)")
 
 

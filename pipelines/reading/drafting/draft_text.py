@@ -44,7 +44,8 @@ _SHAPES = (
     r"^\s*\[(?<module>[^\]]+)\]\s*$",
     r"^\s*[*=#-]+\s*(?<module>[^*=#]*[^*=#\s-])\s*[*=#-]*\s*$",
     r"^\s*(?<module>[^:\d][^:]*?)\s*:\s*$",
-    # A module and how many codes it has.
+    # A module and how many codes it has, or that it is in order.
+    r"^\s*(?<module>[^\W\d_][^:;|]*?)\s*[(\[]\s*\d+\s*[)\]]\s*:?\s*$",
     r"^\s*(?<module>[^\W\d_][^:;|\d]*?)\s*[-–:(\[]+\s*\d+\s+[^\W\d_]+(?:\(\w+\))?[)\]]?\s*:?\s*$",
 )  # fmt: skip
 _LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")

@@ -21,6 +21,7 @@ from pipelines.reading.tabular.raw_table import RawTable, Reject
 
 _LONGEST_LINE = 10_000
 _BRANCHES = re.compile(r"^ *[>│├└─┬┼╰╭][>│├└─┬┼╰╭ \u00a0]*", re.MULTILINE)
+_LEADERS = re.compile(r"[ \t]*:?[ \t]*(?:\.{4,}|(?:\. ){4,}\.?)[ \t]*:?[ \t]*")
 _SHOWN = 120
 _BLOCK = 20_000
 _SECONDS_A_BLOCK = 20.0
@@ -67,7 +68,11 @@ def read_printed(path: Path, text: str, mapping: Mapping) -> RawTable:
 
 
 def without_branches(text: str) -> str:
-    """Return a text with blanks in place of what leads to its lines: branches of a drawn tree, signs of quoting."""
+    """Return a text with blanks in place of what leads to its lines, branches of a drawn tree and signs of quoting.
+
+    Dots that lead from a name to its value are a colon.
+    """
+    text = _LEADERS.sub(": ", text) if "...." in text else text
     if not _BRANCHES.search(text):
         return text
     return _BRANCHES.sub(lambda found: " " * len(found[0]), text)
