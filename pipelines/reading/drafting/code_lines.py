@@ -54,7 +54,7 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     if first:
         words_of = "|".join(map(escaped, first))
         ends.append(rf"[\s:|,(\[–-]+(?<status>{words_of})(?:[)\]]?[\s:|,–-]+(?<text>.*)|)$")
-    named = r"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+"
+    named = _NAMED
     for start in (f"^{_start(coded)}", named):
         for way in (rf"{start}{code}{end}" for end in ends):
             if _is_told(way, coded, is_module):
@@ -98,6 +98,7 @@ def with_numbers(code: str, coded: Sequence[str], lines: Sequence[str]) -> tuple
     return code.replace(CODE, rf"(?:{CODE}|[0-9]{many}\b)"), [line for line in lines if line in held or line in found]
 
 
+_NAMED = r"^\s*(?:[>*•·–-]+\s*)?(?:\d+[.):]?\s+)?(?<module>[^\s>*•·–-].*?)[\s:=|–-]+"
 CODE = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
 """The pattern of a code of five characters, a failure type behind it or not."""
 _TYPED = re.compile(r"[PCBU][0-3][0-9A-F]{3}[ :/-]\s?[0-9A-F]{2}(?=[\s:|,;–)(-]|$)")
@@ -110,8 +111,8 @@ def _listed(one: str, coded: Sequence[str], is_module: IsModule) -> tuple[str, b
         return None
     if (worded := listed_with_states(coded, is_module)) is not None:
         return worded[0], True
-    several = rf"(?<code>{one}(?:\s*[,;/+|]?\s*{one})*)[\s,;.]*$"
-    named = rf"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+{several}"
+    several = rf"(?<code>{one}(?:\s*(?:[,;/+|&]|\b(?:{_AND})\b)?\s*{one})*)[\s,;.]*$"
+    named = rf"{_NAMED}{several}"
     ways = (named, f"^{_start(coded)}{several}")
     return next(((way, way == named) for way in ways if _is_told(way, coded, is_module)), None)
 
@@ -284,6 +285,8 @@ def _each_begins_with_one(cell: str, mark: str) -> bool:
     return all(_begins_with_one(part) and len(codes_in([part])) < 2 for part in parts)
 
 
+EACH = rf"(?<code>{CODE})\b"
+"""The pattern of one code among several."""
 _AND = "and|und|y|e|et|en|i|och|og|oraz|plus|a"
 _NAME = r"[^\W\d_][^,;:|()\[\]\d\n]*?(?:\s?\([^()\n]*\))?"
 _BEHIND = (

@@ -85,7 +85,8 @@ class Draft:
     def put(self, key: str, value: object, why: str = "", table: str = "") -> None:
         """Add a line to a table, and its reason."""
         shown = value if isinstance(value, int) else json.dumps(value, ensure_ascii=False)
-        self.line(f"{_key(key)} = {shown}", table)
+        if not any(line.startswith(f"{_key(key)} = ") for line in self.tables.get(table, ())):
+            self.line(f"{_key(key)} = {shown}", table)
         if why:
             self.reasons.append(f"{key}: {why}")
 

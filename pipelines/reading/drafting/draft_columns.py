@@ -150,12 +150,18 @@ def draft_columns(
     clock = _draft_date(draft, chosen, sources, around)
     if whole is not None:
         chosen["code"] = whole.names
+    if table == "scans" and not wide:
+        apart = [
+            *apart,
+            *_draft_clean(draft, sources, [*apart, *(name for names in chosen.values() for name in names)], is_module),
+        ]
     left = [name for name in sources if name not in wide and name not in apart]
     unused = _put_columns(draft, chosen, left, clock, _dated(table), joined)
     if plain and not crosses:
         ask_beside(draft, chosen, [sources[name] for name in unused], sources)
     cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
     cells |= around.cells
+    _put_vehicle_pick(draft, [cell for name in chosen.get("vehicle", ()) for cell in sources[name].filled])
     _put_vin_pick(draft, [cell for name in chosen.get("vin", ()) for cell in sources[name].filled])
     if whole is not None:
         draft.line(f"each = {literal(whole.pattern)}", "codes") if whole.each else draft.line(
@@ -234,6 +240,33 @@ def _with_whole_dates(sources: dict[str, Source]) -> tuple[dict[str, Source], di
     cells = tuple(" ".join(cell.strip() for cell in row if cell.strip()) for row in rows)
     kept = {name: source for name, source in sources.items() if name not in found}
     return {whole: Source(whole, cells), **kept}, {whole: found}
+
+
+def _draft_clean(draft: Draft, sources: Mapping[str, Source], taken: Sequence[str], is_module: Modules) -> list[str]:
+    """Draft a column that lists modules, of which no code is told: they were read and are clean; return it."""
+    for name, source in sources.items():
+        if name in taken or not source.filled:
+            continue
+        for mark in (", ", ",", "; ", ";", " / ", "/", "|", "\n", " "):
+            lists = [[piece.strip() for piece in cell.split(mark) if piece.strip()] for cell in source.filled]
+            if any(len(pieces) > 1 for pieces in lists) and all(
+                is_module(piece) for pieces in lists for piece in pieces
+            ):
+                why = f"cells like {source.filled[0]!r} list modules, and their codes stand elsewhere"
+                asks = f"Are the modules in {name!r} those that were read and stored no code?"
+                called = NO_CODES.search(name) or re.search(
+                    r"\b(?:ok|clean|read|in ordnung|ohne|sin|senza|sans)\b", name, re.I
+                )
+                if draft.ask("codes.clean", asks, "yes" if called else None, why, ("yes", "no")) != "yes":
+                    return []
+                draft.put("clean", name, why, "codes")
+                draft.put("modules_between", mark, table="codes")
+                for piece in dict.fromkeys(piece for pieces in lists for piece in pieces):
+                    module = is_module.means(piece)
+                    if module is not None and module != piece:
+                        draft.put(piece, module, table="values.module")
+                return [name]
+    return []
 
 
 def _draft_crossed(draft: Draft, sources: Mapping[str, Source], is_module: Modules) -> list[str]:
@@ -592,6 +625,22 @@ def _put_vin_pick(draft: Draft, cells: Sequence[str]) -> None:
     if not all(len(cell) == _VIN_LENGTH for cell in cells) and holds_vins(cells):
         draft.line(f"vin = {literal(VIN_INSIDE)}", "pick")
         draft.reasons.append(f"vin: it stands inside cells like {cells[0]!r}")
+
+
+_CARS_INSIDE = (
+    r"[(\[]\s*([^()\[\]]*[0-9][^()\[\]]*?)\s*[)\]]\s*$",
+    r"^\s*([A-Z]{1,4}-?[0-9]{2,6})(?:\s*[,/–-]\s*|\s+)[^\W\d_]{2}",
+)
+
+
+def _put_vehicle_pick(draft: Draft, cells: Sequence[str]) -> None:
+    """Draft what takes the car's number out of cells with make and model beside it."""
+    for pattern in _CARS_INSIDE:
+        found = [fits(pattern, cell) for cell in cells]
+        if len(found) > 1 and all(found) and len({match[1] for match in found if match}) == len({*cells}):
+            draft.line(f"vehicle = {literal(pattern)}", "pick")
+            draft.reasons.append(f"vehicle: it stands inside cells like {cells[0]!r}")
+            return
 
 
 def _put_wide_pick(draft: Draft, cells: Sequence[str], is_module: Modules) -> dict[str, list[str]]:

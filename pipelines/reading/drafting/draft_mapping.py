@@ -8,6 +8,7 @@ what nothing in the file can decide is asked.  Where a file can be read in sever
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -158,7 +159,9 @@ def _draft_workbook(draft: Draft, path: Path, names: Sequence[str], is_module: M
         raise InputFileError(f"{path}: no sheet has a row that could be a header of column names.")
     main = max(found, key=lambda name: (_told(found[name]), -list(found).index(name)))
     header = found[main].names
-    alike = [name for name in found if found[name].names == header and found[name].header_row == found[main].header_row]
+    alike = [
+        name for name in found if _alike(found[name].names, header) and found[name].header_row == found[main].header_row
+    ]
     others = [name for name in sheet_names(path) if name not in alike]
     why = f"sheets {', '.join(alike)} have the same columns" if len(alike) > 1 else f"{main!r} has the columns"
     if others:
@@ -177,6 +180,13 @@ def _draft_workbook(draft: Draft, path: Path, names: Sequence[str], is_module: M
     sheets = sorted(sheets, key=lambda name: name != main)
     draft_rows(draft, [found[name] for name in sheets], is_module, names, sheets)
     return draft
+
+
+def _alike(names: Sequence[str], others: Sequence[str]) -> bool:
+    """Say whether two headers have the same names; km may be mi in one of them."""
+    return [re.sub(r"\b(?:km|mi|miles)\b", "", name) for name in names] == [
+        re.sub(r"\b(?:km|mi|miles)\b", "", name) for name in others
+    ]
 
 
 def _told(found: Sample) -> int:

@@ -127,6 +127,8 @@ def draft_rows(
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE) if any(re.search(pattern, text) for text in texts)]
     skips += _sum_rows(rows, skips)
+    titles = _titles(rows, is_module)
+    skips += [rf"^(?:{'|'.join(map(escaped, titles))})$"] if titles else []
     if skips:
         left = {text for text in texts if any(re.search(pattern, text) for pattern in skips)}
         draft.put("skip", skips, f"{min(left, default='')!r} is no row of the table")
@@ -156,6 +158,22 @@ def draft_rows(
     if table == "scans":
         inside = ("  ".join(" ".join(cell.split()) for cell in cells if cell.strip()) for cells in rows)
         ask_left_out(draft, [*(line for sample in samples for line in sample.above), *inside])
+
+
+def _titles(rows: Sequence[Sequence[str]], is_module: Modules) -> list[str]:
+    """Return the words that stand alone in rows of a table of several columns, the same again and again: titles."""
+    alone: dict[str, int] = {}
+    for cells in rows:
+        text = row_text(cells)
+        if len(cells) > 0 and sum(bool(cell.strip()) for cell in cells) == 1 and not holds_code(text):
+            alone[text] = alone.get(text, 0) + 1
+    if len(alone) > _FEW_WORDS:
+        return []
+    return sorted(
+        text
+        for text in alone
+        if not is_module(text) and not says_nothing(text) and not fields(text) and _WORDS.fullmatch(text)
+    )
 
 
 def _ask_twice(draft: Draft, sample: Sample) -> None:
@@ -311,9 +329,10 @@ def _draft_names(
     """Take the car, and the day, out of the names of sheets or files where nothing else tells them."""
     for key, names in named.items():
         patterns = []
-        if "vehicle" in lacking and not {"vehicle", "vin"} & around.cells.keys() and names:
-            found = car_in(names)
-            if found is not None:
+        if "vehicle" in lacking and "vehicle" not in around.cells and names:
+            # Beside a vehicle number the name of one file may be anything; those of several are numbers of cars.
+            found = car_in(names) if "vin" not in around.cells or len(names) > 1 else None
+            if found is not None and ("vin" not in around.cells or "<vehicle>" in found):
                 patterns.append(found)
         if "scanned_at" in lacking and "scanned_at" not in around.cells and names:
             day = date_in(names)

@@ -63,7 +63,7 @@ PLATE = (
 _PLATE = re.compile(rf"(?<![\w-]){PLATE}(?![\w-])")
 _CAR_BEHIND_WORDS = re.compile(
     rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}[ \t:;,|=]+[^\d:;|=]{{1,40}}?"
-    r"[\s(\[#]([a-z]{1,4}-?\d{2,6})\b"
+    r"[\s(\[#]([a-z]{1,4}-?\d{2,6})\b(?![ ,(]+(?:19|20)\d\d\b)"
 )
 _CAR_LABEL = re.compile(rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}{_BETWEEN}")
 # A model year in front of make and model, and no number of the car.
@@ -117,7 +117,7 @@ def fields(line: str) -> tuple[Field, ...]:
         car = None
     a_year = car is not None and _YEAR_OF_A_CAR.match(line, car.start(1)) is not None
     if car and not a_year and not _taken(found, car.start(1)) and not DATE.match(line, car.start(1)):
-        found.append(Field("vehicle", *car.span(1), r"[\w-]*\d[\w-]*", lead))
+        found.append(Field("vehicle", *car.span(1), r"[A-Za-z]{1,4}-?\d{2,6}\b" if lead else r"[\w-]*\d[\w-]*", lead))
     found += _moment(line, simple)
     found += _distance(line, simple, found)
     return tuple(sorted(found, key=lambda field: field.start))
@@ -238,7 +238,13 @@ def _for_most(line: str, found: Sequence[Field], lines: Sequence[str]) -> str:
     """Return the pattern of a line; without its words where other lines that tell the same have other words."""
     pattern = heading(line, found)
     told = [field.column for field in found]
-    alike = [other for other in lines if [field.column for field in fields(other)][: len(told)] == told]
+    bare = "vehicle" in told and "vehicle" not in [field.column for field in fields(line)]
+    alike = [
+        other
+        for other in lines
+        if [field.column for field in (_with_bare_car(other, [*fields(other)]) if bare else fields(other))][: len(told)]
+        == told
+    ]
     if len(told) < 2 or len(alike) < 2 or _share(pattern, alike) > _MOST_ALIKE:
         return pattern
     made = ""

@@ -73,6 +73,11 @@ def delimiter_of(lines: Sequence[str]) -> str | None:
             header = _begins(rows) if width >= _FEWEST and times > 1 else None
             if header is not None and times - 1 >= 0.6 * (len(filled) - header):
                 best = max(best, (width * times, mark), key=lambda found: found[0])
+            elif header is not None and _known(rows[header]) >= _FEWEST:
+                # Reports in sections have short rows too: a label and its value, a module and a word.
+                cells = sum(len(found) for found in cut if len(found) > 1)
+                if sum(len(found) > 1 for found in cut) >= 0.7 * len(filled):
+                    best = max(best, (cells, mark), key=lambda found: found[0])
     return best[1]
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -26,7 +27,7 @@ from pipelines.reading.mapping.named_values import grid_of, pairs_in, records_in
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.mapping.reshaping import plain, reshaped, unique_names, with_joined
 from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
-from pipelines.reading.mapping.translating import CROSSED, ERASED, FLAG, WIDE, WIDE_STATE
+from pipelines.reading.mapping.translating import CLEAN, CROSSED, ERASED, FLAG, WIDE, WIDE_STATE
 from pipelines.reading.mapping.workbook_reader import Formula, sheet_names, sheet_rows
 from pipelines.reading.source import read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -295,6 +296,8 @@ class _Grids:
         self.found = Found(Counter(), part=part, parts=(0, count))
         self._path, self._mapping, self._at = path, mapping, at
         self._crossed: list[str] = []
+        self._unit = ""
+        self._units: list[str] | None = None
         self._many = count > 1
         self._around = Surroundings(mapping)
         self._numbers: list[int] = []
@@ -342,6 +345,15 @@ class _Grids:
     def _known(self, where: str, header: list[str]) -> dict[str, int]:
         """Find the columns, those among them whose names hold a module and a code."""
         known = _places(where, header, self._mapping, self._notes)
+        there = [plain(name) for name in header]
+        if any(name not in there for name in _odometers(self._mapping)):
+            own = self._mapping.constants["odometer_unit"]
+            self._unit = "mi" if own == "km" else "km"
+            if self._units is None:
+                self._units = [own] * len(self._numbers)
+            self._notes.append(f"{where}: the odometer is in {self._unit} here, as its heading says")
+        elif self._units is not None:
+            self._unit = self._mapping.constants["odometer_unit"]
         if self._mapping.crossed:
             names = pl.Series(header, dtype=pl.String)
             found = {
@@ -382,6 +394,8 @@ class _Grids:
             self.found.codes += codes_in(cells)
 
     def _add(self, row: int, cells: dict[str, str], now: dict[str, str]) -> None:
+        if self._units is not None:
+            self._units.append(self._unit)
         self._numbers.append(row)
         for name, column in self._cells.items():
             column.append(cells.get(name, ""))
@@ -393,6 +407,8 @@ class _Grids:
         schema = {"row": pl.Int64, **dict.fromkeys([*self._cells, *self._told], pl.String)}
         frame = pl.DataFrame({"row": self._numbers, **self._cells, **self._told}, schema=schema)
         cells = _layout_columns(_filled_down(frame, self._mapping), self._mapping, self._crossed)
+        if self._units is not None:
+            cells = cells.with_columns(odometer_unit=pl.Series(self._units, dtype=pl.String))
         return RawTable(cells, self._rejects, list(dict.fromkeys(self._notes)), self.found)
 
 
@@ -414,9 +430,23 @@ def _header(
 
 
 def lacking(names: Sequence[str], mapping: Mapping) -> list[str]:
-    """Return which of the mapping's columns a header lacks."""
+    """Return which of the mapping's columns a header lacks; an odometer in the other unit counts as there."""
     there = [plain(name) for name in names]
-    return [name for name in mapping.source_names() if plain(name) not in there]
+    return [
+        name
+        for name in mapping.source_names()
+        if plain(name) not in there and (plain(name) not in _odometers(mapping) or _other_unit(name) not in there)
+    ]
+
+
+def _odometers(mapping: Mapping) -> list[str]:
+    told = mapping.constants.get("odometer_unit") in ("km", "mi") and "odometer_unit" not in mapping.columns
+    return [plain(name) for name in mapping.columns.get("odometer", ())] if told else []
+
+
+def _other_unit(name: str) -> str:
+    """Return a name with mi for km and km for mi: what a sheet of cars from elsewhere calls the same column."""
+    return re.sub(r"\b(km|mi|miles)\b", lambda unit: "mi" if unit[0] == "km" else "km", plain(name))
 
 
 def _places(place: str, header: list[str], mapping: Mapping, notes: list[str]) -> dict[str, int]:
@@ -438,7 +468,7 @@ def _places(place: str, header: list[str], mapping: Mapping, notes: list[str]) -
     unknown = [name for name in header if name and plain(name) not in wanted.values()]
     if unknown:
         notes.append(f"left out, not in {mapping.name}: {', '.join(unknown)[:_SHOWN]}")
-    return {_CELL + name: names.index(bare) for name, bare in wanted.items()}
+    return {_CELL + name: names.index(bare if bare in names else _other_unit(name)) for name, bare in wanted.items()}
 
 
 def _layout_columns(frame: pl.DataFrame, mapping: Mapping, crossed: Sequence[str] = ()) -> pl.DataFrame:
@@ -460,6 +490,7 @@ def _layout_columns(frame: pl.DataFrame, mapping: Mapping, crossed: Sequence[str
     beside += [pl.col(_CELL + state).alias(WIDE_STATE + name) for name, state in mapping.wide_states.items()]
     beside += [pl.col(_CELL + name).alias(FLAG + name) for name in (mapping.flags.columns if mapping.flags else ())]
     beside += [pl.col(_CELL + name).alias(CROSSED + name) for name in crossed]
+    beside += [pl.col(_CELL + mapping.codes.clean).alias(CLEAN)] if mapping.codes.clean else []
     beside += [pl.col(_CELL + mapping.erased.column).alias(ERASED)] if mapping.erased else []
     return frame.select("row", *named, *beside)
 

@@ -59,6 +59,8 @@ class CodeCells:
         whole_car: What stands as the module of a row that names neither module nor code; None: the row is refused.
         one_code: Several columns for codes make one code together.
         each: The pattern of one code of a cell that holds several; None: ``separator`` parts them.
+        modules_between: What stands between several modules of one cell, of a row without a code.
+        clean: The file's column that lists modules that stored no code.
     """
 
     separator: str | None = None
@@ -68,6 +70,8 @@ class CodeCells:
     whole_car: str | None = None
     one_code: bool = False
     each: str | None = None
+    modules_between: str | None = None
+    clean: str | None = None
 
 
 @dataclass(frozen=True)
@@ -132,7 +136,7 @@ class TextPatterns:
     scan: tuple[str, ...]
     module: str | None
     code: str
-    no_codes: str | None
+    no_codes: tuple[str, ...]
     silent: str | None
     below: tuple[str, ...]
     bare_is_read: bool
@@ -141,7 +145,8 @@ class TextPatterns:
         """Yield each pattern behind the key it stands under."""
         yield from (("scan", pattern) for pattern in self.scan)
         yield from (("below", pattern) for pattern in self.below)
-        for key in ("module", "code", "no_codes", "silent"):
+        yield from (("no_codes", pattern) for pattern in self.no_codes)
+        for key in ("module", "code", "silent"):
             if getattr(self, key) is not None:
                 yield key, getattr(self, key)
 
@@ -249,7 +254,11 @@ class Mapping:
         erased = [self.erased.column] if self.erased else []
         named = (name for names in self.columns.values() for name in names)
         flags = self.flags.columns if self.flags else ()
-        return list(dict.fromkeys([*named, *self.wide, *self.wide_states.values(), *flags, *erased]))
+        return list(
+            dict.fromkeys(
+                [*named, *self.wide, *self.wide_states.values(), *flags, *erased, *filter(None, [self.codes.clean])]
+            )
+        )
 
     def told_above(self) -> list[str]:
         """Return the columns that rows above a table, or its name, may tell."""
@@ -350,6 +359,8 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
         codes.whole_car,
         codes.columns == "one code",
         codes.each,
+        codes.modules_between,
+        codes.clean,
     )
 
 
@@ -381,7 +392,7 @@ def _text_patterns(text: TextKeys) -> TextPatterns:
         _texts(text.scan),
         text.module,
         text.code,
-        text.no_codes,
+        _texts(text.no_codes or []),
         text.silent,
         _texts(text.below or []),
         text.bare_module == "no codes",

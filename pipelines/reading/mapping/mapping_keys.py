@@ -102,6 +102,14 @@ class CodeKeys(_Keys):
     columns: Annotated[CodeParts, _choice(CodeParts, "what several columns under columns.code are", '"one code"')] = (
         "a code each"
     )
+    modules_between: Annotated[
+        Text | None,
+        _field(_A_TEXT, "what stands between several modules of one cell, of a row without a code", '", "'),
+    ] = None
+    clean: Annotated[
+        Text | None,
+        _field(_A_TEXT, "the file's column that lists modules that were read and stored no code", '"Read and clean"'),
+    ] = None
     whole_car: Annotated[
         Text | None,
         _field(
@@ -157,7 +165,12 @@ class TextKeys(_Keys):
         Pattern, _field(_A_PATTERN, "a line with a code", r"'^ +(?<code>[PCBU]\S+) (?<text>.*)$'", _IN_TEXT)
     ]
     no_codes: Annotated[
-        Pattern | None, _field(_A_PATTERN, "a line that says the module stored no code", "'^ +nothing stored$'")
+        Pattern | Patterns | None,
+        _field(
+            "a regular expression, or a list of them",
+            "a line that says the module stored no code",
+            "'^ +nothing stored$'",
+        ),
     ] = None
     silent: Annotated[
         Pattern | None, _field(_A_PATTERN, "a line that says the module did not answer", "'^ +did not answer$'")

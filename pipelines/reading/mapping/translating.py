@@ -24,6 +24,7 @@ from pipelines.reading.mapping.table_surroundings import named
 from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
 WIDE, WIDE_STATE, FLAG, CROSSED = "wide ", "state of wide ", "flag ", "crossed "
+CLEAN = "modules without codes"
 ERASED = "codes were erased"
 """The column, on its way, that says whether codes were erased at the visit of a row of repairs."""
 _DAYS = ("datetime", "date", "day or time")
@@ -84,6 +85,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         if "code" in work.frame.columns:
             work.frame = _codes_split(work.frame, mapping)
             _each_code(work, mapping)
+    work.frame = _with_clean_modules(work.frame)
     _pick_apart(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
@@ -91,6 +93,9 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     _read_cells(work, mapping, _AFTER_SPREADING)
     work.frame = _one_code_a_row(work.frame, mapping)
     _refuse_two_codes(work)
+    if mapping.codes.modules_between is not None and "module" in work.frame.columns:
+        work.frame = _one_module_a_row(work.frame, mapping.codes.modules_between)
+        _read_cells(work, mapping, ("module",))
     if mapping.codes.whole_car is not None and "module" in work.frame.columns:
         work.frame = work.frame.with_columns(module=_or_whole_car(work.frame, mapping.codes.whole_car))
     work.frame = work.frame.with_columns(pl.lit(value, pl.String).alias(name) for name, value in constants.items())
@@ -361,6 +366,31 @@ def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         code=pl.when(~nothing).then(pl.col("code")),
         module_state=pl.when(silent).then(pl.lit("silent")).otherwise(states),
     )
+
+
+def _with_clean_modules(frame: pl.DataFrame) -> pl.DataFrame:
+    """Give each row that lists modules without codes a second row for them."""
+    if CLEAN not in frame.columns:
+        return frame
+    beside = ("code", "status", "text", "failure_type", "occurrences", "module", CLEAN)
+    clean = frame.filter(pl.col(CLEAN).is_not_null())
+    visit = [name for name in frame.columns if name not in beside]
+    rows = clean.select(*visit, module=pl.col(CLEAN), code=pl.lit(None, pl.String)).unique(maintain_order=True)
+    kept = frame.drop(CLEAN)
+    if "code" in kept.columns:
+        # A car whose modules were all clean has none with a code; a blank there names no module.
+        named = pl.col("code").is_not_null() | ~pl.lit(frame[CLEAN].is_not_null())
+        kept = kept.filter(named)
+    return pl.concat([kept, rows], how="diagonal").sort("row", maintain_order=True)
+
+
+def _one_module_a_row(frame: pl.DataFrame, mark: str) -> pl.DataFrame:
+    """Give each module of a cell its own row, in rows without a code."""
+    parts = pl.col("module").str.split(mark).list.eval(pl.element().str.strip_chars())
+    some = parts.list.eval(pl.element().filter(pl.element().str.len_bytes() > 0))
+    clean = pl.col("code").is_null() if "code" in frame.columns else pl.lit(True)
+    split = pl.when(clean & (some.list.len() > 0)).then(some).otherwise(pl.concat_list("module"))
+    return frame.with_columns(module=split).explode("module", empty_as_null=True)
 
 
 def _each_code(work: _Work, mapping: Mapping) -> None:
