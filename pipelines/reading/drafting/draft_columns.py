@@ -61,7 +61,7 @@ from pipelines.reading.drafting.words import (
 )
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BY_CODE
+from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BESIDE_A_PART, BY_CODE
 
 _ISO = re.compile(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?(?:\.%f)?(?:%z)?)?")
 _ENOUGH = 0.6
@@ -157,6 +157,8 @@ def draft_columns(
         ]
     left = [name for name in sources if name not in wide and name not in apart]
     unused = _put_columns(draft, chosen, left, clock, _dated(table), joined)
+    if table == "repairs":
+        _ask_alike(draft, chosen, [sources[name] for name in unused], sources)
     if plain and not crosses:
         ask_beside(draft, chosen, [sources[name] for name in unused], sources)
     cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
@@ -240,6 +242,18 @@ def _with_whole_dates(sources: dict[str, Source]) -> tuple[dict[str, Source], di
     cells = tuple(" ".join(cell.strip() for cell in row if cell.strip()) for row in rows)
     kept = {name: source for name, source in sources.items() if name not in found}
     return {whole: Source(whole, cells), **kept}, {whole: found}
+
+
+def _ask_alike(
+    draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source], sources: Mapping[str, Source]
+) -> None:
+    """Ask about columns that are named like used ones and hold something: a second part of the same visit."""
+    stems = {sources[name].stem: column for column, names in chosen.items() for name in names if name in sources}
+    left = [source for source in unused if source.filled and source.stem in stems]
+    if left:
+        asks = f"{left[0].name!r} is named like the column for {stems[left[0].stem]}; may it be left out (yes)?"
+        why = "what stands in it would be lost: give as many columns for each, as JSON has lists"
+        draft.ask("columns.alike", asks, None, why, ("yes",))
 
 
 def _draft_clean(draft: Draft, sources: Mapping[str, Source], taken: Sequence[str], is_module: Modules) -> list[str]:
@@ -549,6 +563,13 @@ class _Entries:
                 for name, source in self.sources.items()
                 if name in alike or (name not in others and source.filled and coded_share(source.filled) >= _ENOUGH)
             ]
+        if self.table == "repairs" and column in ("part", *BESIDE_A_PART):
+            parts = [
+                name
+                for name, source in self.sources.items()
+                if "part" in found and source.stem == self.sources[found["part"].source].stem
+            ]
+            return alike if len(alike) == len(parts) > 1 else [guess.source]
         if column == "vin":
             return halves_of_vin(guess.source, self.sources) or [guess.source]
         codes = self.several("code", found["code"], found) if column in BESIDE_A_CODE and "code" in found else []

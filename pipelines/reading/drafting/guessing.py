@@ -27,6 +27,7 @@ from pipelines.reading.drafting.words import (
     folded,
     known_in,
     units_of,
+    verbs_of,
 )
 from pipelines.reading.layouts import LAYOUTS
 
@@ -220,7 +221,11 @@ def _code_looks(cells: Sequence[str], _: bool) -> float:
 
 def _action_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(ACTIONS, cell) is not None for cell in cells) / len(cells)
-    return _CELLS if known >= _ENOUGH else 0 if named else -1
+    if known >= _ENOUGH:
+        return _CELLS
+    if len(cells) > 2 and verbs_of(cells) is not None:
+        return _CELLS - 1 if named else _CELLS - 2
+    return 0 if named else -1
 
 
 def _vin_looks(cells: Sequence[str], named: bool) -> float:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
@@ -734,10 +734,27 @@ def legend_in(lines: Iterable[str]) -> dict[str, str]:
     return found
 
 
-def verb_of(text: str, *, at_end: bool = False) -> str | None:
+def verb_of(text: str, *, at_end: bool = False, loose: bool = False) -> str | None:
     """Return the first or the last word of a text, as it is spelled there, where it says what was done; else None."""
     word = re.search(r"([^\W\d_]+)\s*$" if at_end else r"^\s*([^\W\d_]+)", text)
-    return word[1] if word and folded(word[1]) not in _NO_VERBS and known_in(ACTIONS, word[1]) else None
+    if word is None or (folded(word[1]) in _NO_VERBS and not loose):
+        return None
+    return word[1] if known_in(ACTIONS, word[1]) else None
+
+
+def verbs_of(texts: Sequence[str]) -> tuple[list[str], bool] | None:
+    """Return the words of some texts that say what was done, and if they stand at the end; None where not each has one.
+
+    ``Clean`` and ``check`` begin other texts too; they count where most texts begin with other such words.
+    """
+    for at_end in (False, True):
+        verbs = [text if known_in(ACTIONS, text) else verb_of(text, at_end=at_end) for text in texts]
+        some = sum(verb is not None for verb in verbs)
+        if None in verbs and some >= 0.5 * len(texts):
+            verbs = [verb or verb_of(text, at_end=at_end, loose=True) for verb, text in zip(verbs, texts, strict=True)]
+        if texts and None not in verbs:
+            return [verb for verb in verbs if verb], at_end
+    return None
 
 
 _NO_VERBS = ("new", "check", "update", "software", "clean")  # "new coil", "check engine": they begin other texts too

@@ -476,7 +476,7 @@ def _layout_columns(frame: pl.DataFrame, mapping: Mapping, crossed: Sequence[str
     made = {
         column: pl.concat_str(
             [pl.col(_CELL + name).str.strip_chars() for name in names],
-            separator="" if column == "code" else " ",
+            separator="" if column == "code" and mapping.codes.one_code else " ",
             ignore_nulls=True,
         )
         for column, names in mapping.made().items()

@@ -27,6 +27,8 @@ BY_CODE = "by code"
 """The constant ``module`` of an export that names no module: the letter of each code says which part of the car."""
 # Columns that stand beside a code; as many of them as there are columns for codes go with those one by one.
 BESIDE_A_CODE = ("module", "failure_type", "status", "text")
+# So do these beside a part, where a visit is one row.
+BESIDE_A_PART = ("action", "position", "supplier", "part_cost", "labour_minutes", "note")
 _ONLY_FOR = {
     "delimiter": ("table",),
     "header_row": ("table", "xlsx"),
@@ -43,7 +45,7 @@ _ONLY_FOR = {
     "above": ("table", "xlsx", "html", "fixed", "pairs", "records"),
     "skip": ("table", "xlsx", "html", "fixed", "pairs", "records"),
     "text": ("text", "pdf"),
-    "erased": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "erased": ("table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml"),
 }
 
 
@@ -236,14 +238,20 @@ class Mapping:
         """The table that its rows belong to."""
         return LAYOUTS[self.table]
 
+    @property
+    def each_of(self) -> tuple[str, tuple[str, ...], int]:
+        """The column of which several names are one row each, what goes with it, and how many names it has."""
+        lead, beside = ("part", BESIDE_A_PART) if self.table == "repairs" else ("code", BESIDE_A_CODE)
+        return lead, beside, 1 if self.codes.one_code else len(self.columns.get(lead, ()))
+
     def made(self) -> dict[str, tuple[str, ...]]:
         """Return what is made of the file's columns: the layout's, those of the n-th code as ``nth(n, column)``."""
-        codes = self.columns.get("code", ())
-        if len(codes) < 2 or self.codes.one_code:
+        lead, beside, count = self.each_of
+        if count < 2:
             return self.columns
         made: dict[str, tuple[str, ...]] = {}
         for column, names in self.columns.items():
-            if column == "code" or (column in BESIDE_A_CODE and len(names) == len(codes)):
+            if column == lead or (column in beside and len(names) == count):
                 made |= {nth(place, column): (name,) for place, name in enumerate(names)}
             else:
                 made[column] = names

@@ -288,7 +288,7 @@ class MappingKeys(_Keys):
             "a text, or a list of texts that are joined by a space",
             "column of the table to the file's column (in JSON and XML its path), or a list of them joined by a space; "
             "several for code are a code each, and as many for module, status, text or failure_type go with them one "
-            "by one",
+            "by one; so are several for part of repairs, with action, position, supplier, part_cost and labour_minutes",
             '"Fehler 1"',
         ),
     ] = {}

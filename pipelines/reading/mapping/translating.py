@@ -157,7 +157,10 @@ def _erases(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Give each row of repairs that says that codes were erased a second row, which says it as the layout does."""
     if mapping.erased is None:
         return frame
-    said = frame.filter(pl.col(ERASED).str.strip_chars().str.to_lowercase().is_in(list(mapping.erased.yes)))
+    yes = pl.col(ERASED).str.strip_chars().str.to_lowercase().is_in(list(mapping.erased.yes)).fill_null(False)
+    said = frame.filter(yes)
+    work = [pl.col(name).is_null() for name in ("action", "part") if name in frame.columns]
+    frame = frame.filter(~(yes & pl.all_horizontal(work))) if work else frame  # nothing was done but that
     visit = [name for name in ("row", *_VISIT) if name in frame.columns]
     erases = said.select(*visit, action=pl.lit("erase", pl.String)).unique(visit[1:], keep="first", maintain_order=True)
     both = pl.concat([frame.drop(ERASED), erases], how="diagonal")
@@ -189,7 +192,7 @@ def _or_whole_car(frame: pl.DataFrame, name: str) -> pl.Expr:
 
 def _code_by_code(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Make one row a code of a row with several columns for codes; of one without any, one row without a code."""
-    codes = len(mapping.columns.get("code", ()))
+    lead, _, codes = mapping.each_of
     if codes < 2:
         return frame
     names = {
@@ -207,7 +210,7 @@ def _code_by_code(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         for place in range(codes)
     ]
     if mapping.states:
-        named = [mapping.states.get(name.lower()) for name in mapping.columns["code"]]
+        named = [mapping.states.get(name.lower()) for name in mapping.columns[lead]]
         parts = [part.with_columns(status=pl.lit(state, pl.String)) for part, state in zip(parts, named, strict=True)]
     blank = pl.all_horizontal(pl.col(beside).is_null())
     spread = pl.concat(parts).sort("row", "place", maintain_order=True)
