@@ -10,7 +10,15 @@ from functools import cached_property
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.beside_codes import ask_beside, halves_of_vin, typed, without_names, worded
+from pipelines.reading.drafting.beside_codes import (
+    ask_beside,
+    ask_odometer,
+    halves_of_vin,
+    typed,
+    unnamed,
+    without_names,
+    worded,
+)
 from pipelines.reading.drafting.code_lines import (
     MARKS,
     ask_states,
@@ -139,6 +147,7 @@ def draft_columns(
         ][:1]
     guesses = [guess for guess in guesses if guess.column not in around.cells]
     guesses = without_names(guesses, sources) if table == "scans" else guesses
+    guesses = [*guesses, *(unnamed(guesses, sources) if table == "scans" else ())]
     entries = _Entries(draft, sources, table, is_module, around)
     entries.told = {"module", "code"} if wide or crossed else set()
     whole = entries.one_column(guesses) if table == "scans" and not wide and not crossed else None
@@ -157,6 +166,8 @@ def draft_columns(
         ]
     left = [name for name in sources if name not in wide and name not in apart]
     unused = _put_columns(draft, chosen, left, clock, _dated(table), joined)
+    if table == "scans" and "odometer" not in around.cells:
+        ask_odometer(draft, chosen, [sources[name] for name in unused])
     if table == "repairs":
         _ask_alike(draft, chosen, [sources[name] for name in unused], sources)
     if plain and not crosses:

@@ -11,8 +11,8 @@ from itertools import pairwise
 
 from pipelines.reading.account import LIKE_A_CODE, codes_in
 from pipelines.reading.drafting.code_lines import (
-    ask_states,
     EACH,
+    ask_states,
     code_pattern,
     each_pattern,
     fits,
@@ -57,7 +57,7 @@ _COUNTS = (
 """How headings of modules end that count their codes."""
 _COUNT = re.compile(r"[-–:(\[]\s*(\d+)\s*(?:[^\W\d_]+(?:\(\w+\))?)?\s*[)\]]?\s*:?\s*$")
 _LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")
-_MODULE_FIRST = re.compile(r"\s*([^\d:|]+?)\s*[:|–-]+\s*([^:|]+)$")
+_MODULE_FIRST = re.compile(r"\s*([^\d:=|]+?)\s*[:=|–-]+\s*([^:=|]+)$")
 _AROUND = " ()[]-–"
 _WORDS = r"^\s*(?<module>[^\W\d_][^\d:|;]{1,40})$"
 _WORDING = re.compile(r"\s*[^\W\d_][^=]*")
@@ -82,7 +82,9 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
     module = None if inline else module_pattern(lines, coded, is_module)
     behind = module is not None and _stands_behind(module, lines, coded)
     _ask_year(draft, lines)
-    found = _Below(lines, coded, [*heads, *filter(None, [module if not behind else None])], _filled(code, coded))
+    found = _Below(
+        lines, coded, [*heads, *filter(None, [module if not behind else None])], _filled(code, coded), is_module
+    )
     below = [*found.patterns(), *([module] if behind and module else [])]
     patterns = [*heads, *below, *filter(None, [module]), code]
     groups = {name.removesuffix("_2") for pattern in patterns for name in groups_in(pattern)}
@@ -303,7 +305,15 @@ def _stands_behind(module: str, lines: Sequence[str], coded: Sequence[str]) -> b
 class _Below:
     """Looks at the lines below codes: which tell more of the code, and which nobody understands."""
 
-    def __init__(self, lines: Sequence[str], coded: Sequence[str], heads: Sequence[str], known: Sequence[str]) -> None:
+    def __init__(
+        self,
+        lines: Sequence[str],
+        coded: Sequence[str],
+        heads: Sequence[str],
+        known: Sequence[str],
+        is_module: Modules,
+    ) -> None:
+        self._is_module = is_module
         self.example = ""
         self._known = {*known}
         self._found: dict[str, list[str]] = {}
@@ -331,7 +341,13 @@ class _Below:
             key = rf"^\s*{spaced(match[1])}\s*[:=]\s*(?<{column}>\S.*?)\s*$"
         elif known_in(STATUS, line):
             column, key = "status", line.strip(_AROUND)
-        if column is None and first and "text" not in self._known and _WORDING.fullmatch(line):
+        if (
+            column is None
+            and first
+            and "text" not in self._known
+            and _WORDING.fullmatch(line)
+            and not self._names_module(line)
+        ):
             self._wordings.append(line)
         if column is not None and column not in self._known:
             self.example = self.example or line
@@ -339,10 +355,15 @@ class _Below:
         elif match is None and len(line) - len(line.lstrip()) > len(above) - len(above.lstrip()):
             self.lost.append(line)
 
+    def _names_module(self, line: str) -> bool:
+        name = line.strip(" \t:*-[]")
+        return self._is_module(name) or (":" in name and self._is_module(name.partition(":")[2].strip()))
+
     def patterns(self) -> list[str]:
         """Return the patterns of the lines that tell more."""
         made = list(dict.fromkeys(self._found.get("", ())))
-        if len(self._wordings) >= _ENOUGH * self._coded:
+        modules = sum(map(self._names_module, self._wordings))
+        if len(self._wordings) >= _ENOUGH * self._coded and modules < 0.5 * len(self._wordings):
             # The line right below each code is its wording, and stands as far in everywhere.
             edges = {len(line) - len(line.lstrip()) for line in self._wordings}
             self.lost = [line for line in self.lost if line not in self._wordings]
@@ -569,7 +590,7 @@ def _draft_nothing(draft: Draft, lines: Sequence[str], is_module: Modules, count
         }
         told = [behind[line][2].strip() if line in behind else line.strip() for line in found]
         spellings = sorted({re.sub(r"(?<!\d)(?!0+(?!\d))\d+", r"\\d+", escaped(words)) for words in told})
-        named = r"[*>•·–-]*\s*(?<module>[^\s*>•·–-].*?)\s*[:|–-]+\s*"
+        named = r"[*>•·–-]*\s*(?<module>[^\s*>•·–-].*?)\s*[:=|–-]+\s*"
         start = r"^\s*" + ("" if not behind else named if len(behind) == len(found) else f"(?:{named})?") + "(?:"
         pattern = start + "|".join(spellings[:20]) + r")\s*$"
         draft.line(

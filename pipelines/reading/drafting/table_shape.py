@@ -13,7 +13,7 @@ from pipelines.reading.drafting.guessing import looks_like_code
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.sniffing import cells_of, guess_named, header_row_of
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.reshaping import Header, joined_names, reshaped, unique_names
+from pipelines.reading.mapping.reshaping import Header, joined_names, names_by_place, reshaped, unique_names
 
 _FEWEST, _MOST_ABOVE, _LOOKED = 3, 40, 300
 _RULE = re.compile(r"[\s+=_|:-]*")
@@ -57,7 +57,7 @@ def shape_of(rows: Rows, is_module: Callable[[str], bool]) -> Shape | None:
         return Shape("row", plain, rows, plain)
     first = _nameless(rows)
     if first is not None:
-        names = [f"column {place}" for place in range(1, len(rows[first]) + 1)]
+        names = names_by_place(len(rows[first]))
         return Shape("none", first, {0: names} | {at: cells for at, cells in rows.items() if at >= first}, 0)
     return None
 

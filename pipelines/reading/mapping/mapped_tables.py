@@ -24,7 +24,6 @@ from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
 from pipelines.reading.mapping.html_tables import Page
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET, Mapping
 from pipelines.reading.mapping.named_values import grid_of, pairs_in, records_in
-from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.mapping.reshaping import plain, reshaped, unique_names, with_joined
 from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
 from pipelines.reading.mapping.translating import CLEAN, CROSSED, ERASED, FLAG, WIDE, WIDE_STATE

@@ -251,8 +251,8 @@ class MappingKeys(_Keys):
         Header,
         _choice(
             Header,
-            "how the names of columns stand: in header_row, over that row and the next, nowhere (they are column 1, "
-            "column 2 and so on), or down the first column of a table that is turned",
+            "how the names of columns stand: in header_row, over that row and the next, nowhere (they are column A, "
+            "column B and so on), or down the first column of a table that is turned",
             '"two rows"',
         ),
     ] = "row"

@@ -6,6 +6,7 @@ need not know how the file had them.
 
 from __future__ import annotations
 
+import string
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import zip_longest
@@ -62,15 +63,23 @@ def joined_names(above: Sequence[str], below: Sequence[str]) -> list[str]:
 
 
 def _named_by_place(rows: Rows, at: int) -> Iterator[tuple[int, list[str]]]:
-    """Give columns without names the names ``column 1``, ``column 2``; the first row is both names and row."""
+    """Give columns without names the names ``column A``, ``column B``; the first row is both names and row."""
     begun = False
     for number, cells in rows:
         if number < at:
             continue
         if not begun:
-            yield at, [f"column {place}" for place in range(1, len(cells) + 1)]
+            yield at, names_by_place(len(cells))
             begun = True
         yield number, cells
+
+
+def names_by_place(count: int) -> list[str]:
+    """Return names for columns that have none, by the letters that spreadsheets give them."""
+    letters = string.ascii_uppercase
+    return [
+        f"column {letters[at // 26 - 1] if at >= 26 else ''}{letters[at % 26]}" for at in range(min(count, 26 * 27))
+    ]
 
 
 def _turned(rows: Rows, at: int) -> Iterator[tuple[int, list[str]]]:
