@@ -29,6 +29,7 @@ from pipelines.reading.mapping.mapped_tables import (
     read_mapped_html,
     read_mapped_sheets,
     read_mapped_table,
+    read_named_values,
     sheets_with_columns,
     split_header,
 )
@@ -177,6 +178,8 @@ def _read_format(path: Path, mapping: Mapping) -> RawTable:
         return read_mapped_sheets(path, mapping)
     if mapping.format in ("json", "jsonl", "xml"):
         return read_mapped_json(path, mapping)
+    if mapping.format in ("pairs", "records"):
+        return read_named_values(path, text_of(path, mapping.encoding), mapping)
     if mapping.format == "html":
         return read_mapped_html(path, read_text(path, mapping.encoding), mapping)
     text = read_pdf(path) if mapping.format == "pdf" else text_of(path, mapping.encoding)

@@ -10,17 +10,28 @@ from functools import cached_property
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.beside_codes import ask_beside, halves_of_vin, typed, without_names, worded
+from pipelines.reading.drafting.beside_codes import (
+    ask_beside,
+    ask_odometer,
+    halves_of_vin,
+    typed,
+    unnamed,
+    without_names,
+    worded,
+)
 from pipelines.reading.drafting.code_lines import (
     MARKS,
     ask_states,
     cut_alike,
+    each_pattern,
     fits,
     groups_in,
     piece_pattern,
+    pieces_by,
     pieces_of,
 )
-from pipelines.reading.drafting.date_guesses import CLOCK, date_guess
+from pipelines.reading.drafting.crosses import crossed_by, crosses_in, is_no, is_yes, parts_of_code, states_beside
+from pipelines.reading.drafting.date_guesses import CLOCK, CLOCK_OF_OTHER_MARKS, date_guess
 from pipelines.reading.drafting.draft import CONSTANT, NOTHING, Draft, literal
 from pipelines.reading.drafting.draft_values import (
     NO_MODULE,
@@ -48,6 +59,8 @@ from pipelines.reading.drafting.words import (
     FITTED,
     HEADINGS,
     NO,
+    NO_CODES,
+    SILENT,
     STATUS,
     TIME_HEADINGS,
     YES,
@@ -57,7 +70,7 @@ from pipelines.reading.drafting.words import (
 )
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BY_CODE
+from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BESIDE_A_PART, BY_CODE
 
 _ISO = re.compile(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?(?:\.%f)?(?:%z)?)?")
 _ENOUGH = 0.6
@@ -95,44 +108,283 @@ def draft_columns(
     sources = {name: Source(name, tuple(cells)) for name, cells in columns.items()}
     if table == "repairs":
         sources = _without_erased(draft, sources)
+    joined: dict[str, list[str]] = {}
+    if table == "scans":
+        sources, joined = _with_whole_codes(sources)
+    sources, dated = _with_whole_dates(sources)
+    joined |= dated
     wide = _wide(sources, is_module) if table == "scans" else []
-    guesses = guess_columns([source for name, source in sources.items() if name not in wide], table, is_module)
+    states = states_beside(wide, sources, is_module)
+    crossed = _draft_crossed(draft, sources, is_module) if table == "scans" and not wide else []
+    crosses = _draft_crosses(draft, sources) if table == "scans" and not wide and not crossed else []
+    apart = [*states.values(), *crossed, *crosses]
+    guesses = guess_columns(
+        [source for name, source in sources.items() if name not in wide and name not in apart], table, is_module
+    )
+    if crossed:
+        guesses = [guess for guess in guesses if guess.column not in ("module", "code", *BESIDE_A_CODE)]
+    if crosses:
+        guesses = [guess for guess in guesses if guess.column != "status"]
     if wide:
         guesses = [guess for guess in guesses if guess.column not in ("module", "code", *BESIDE_A_CODE)]
+    if dated:
+        day = next(column for column in _dated(table) if column in ("scanned_at", "done_at", *_dated(table)))
+        guesses = [guess for guess in guesses if guess.column != day and guess.source not in dated]
+        guesses.append(Guess(day, next(iter(dated)), "its year, month and day stand in columns of their own"))
+    if table == "scans" and draft.legend and not any(guess.column == "status" for guess in guesses):
+        taken = {guess.source for guess in guesses}
+        guesses += [
+            Guess("status", name, "the file itself says what its letters mean")
+            for name, source in sources.items()
+            if name not in taken
+            and len(source.filled) > 1
+            and {cell.lower() for cell in source.filled} <= draft.legend.keys()
+        ][:1]
     guesses = [guess for guess in guesses if guess.column not in around.cells]
     guesses = without_names(guesses, sources) if table == "scans" else guesses
+    guesses = [*guesses, *(unnamed(guesses, sources) if table == "scans" else ())]
     entries = _Entries(draft, sources, table, is_module, around)
-    whole = entries.one_column(guesses) if table == "scans" and not wide else None
-    plain = table == "scans" and whole is None and not wide
+    entries.told = {"module", "code"} if wide or crossed else set()
+    whole = entries.one_column(guesses) if table == "scans" and not wide and not crossed else None
+    plain = table == "scans" and whole is None and not wide and not crossed
     guesses = [*guesses, *((*worded(guesses, sources), *typed(guesses, sources)) if plain else ())]
+    guesses, named = _make_and_model(draft, guesses, sources) if table == "stock" else (guesses, {})
+    entries.told |= {*named}
     chosen = entries.choose(guesses, whole, wide)
     clock = _draft_date(draft, chosen, sources, around)
     if whole is not None:
-        chosen["code"] = [whole[0]]
-    unused = _put_columns(draft, chosen, [name for name in sources if name not in wide], clock, _dated(table))
-    if plain:
+        chosen["code"] = whole.names
+    if table == "scans" and not wide:
+        apart = [
+            *apart,
+            *_draft_clean(draft, sources, [*apart, *(name for names in chosen.values() for name in names)], is_module),
+        ]
+    left = [name for name in sources if name not in wide and name not in apart]
+    unused = _put_columns(draft, chosen, left, clock, _dated(table), joined)
+    if table == "scans" and "odometer" not in around.cells:
+        ask_odometer(draft, chosen, [sources[name] for name in unused])
+    if table == "repairs":
+        _ask_alike(draft, chosen, [sources[name] for name in unused], sources)
+    if plain and not crosses:
         ask_beside(draft, chosen, [sources[name] for name in unused], sources)
     cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
     cells |= around.cells
+    _put_vehicle_pick(draft, [cell for name in chosen.get("vehicle", ()) for cell in sources[name].filled])
     _put_vin_pick(draft, [cell for name in chosen.get("vin", ()) for cell in sources[name].filled])
     if whole is not None:
-        draft.line(f"code = {literal(whole[1])}", "pick")
-        cells |= whole[2]
+        draft.line(f"each = {literal(whole.pattern)}", "codes") if whole.each else draft.line(
+            f"code = {literal(whole.pattern)}", "pick"
+        )
+        cells |= whole.pieces
         if "status" not in cells:
             ask_states(draft, cells.get("text", []))
     _draft_numbers(draft, chosen, sources, table, around, has_unit="odometer_unit" in chosen)
+    cells |= (
+        {"status": [cell for name in (*states.values(), *crossed) for cell in sources[name].cells]}
+        if states or crossed
+        else {}
+    )
     cells |= _put_wide_pick(draft, [cell for name in wide for cell in sources[name].filled], is_module)
     draft_words(draft, cells, is_module)
     for name in wide:
         module = module_of_heading(name, is_module) or name
         draft.put(name, module, f"{name!r} names a module, and codes stand below it", "wide")
+        if name in states:
+            draft.put(name, states[name], f"{states[name]!r} holds the states of its codes", "wide_states")
     if table == "scans":
         _draft_states(draft, chosen.get("code", []))
-        held = [cell for name in (wide or chosen.get("code", [])) for cell in sources[name].cells]
-        told = [cell for cell in held if whole is None or says_nothing(cell) or len(codes_in([cell])) > 1]
-        draft_code_cells(draft, [*told, *around.nothing], wide=bool(wide))
-        if not wide and not _lost_words(sources, chosen):
+        held = [cell for name in (wide or chosen.get("code", [])) for cell in sources[name].cells if not crossed]
+        several = whole is None or not whole.each
+        told = [cell for cell in held if whole is None or says_nothing(cell) or (len(codes_in([cell])) > 1 and several)]
+        told = [cell for cell in told if several or not holds_code(cell)]
+        draft_code_cells(draft, [*told, *around.nothing, *_in_place_of_codes(sources, chosen)], wide=bool(wide))
+        if not wide and not crossed and not _lost_words(sources, chosen):
             put_whole_car(draft)
+
+
+def _with_whole_codes(sources: dict[str, Source]) -> tuple[dict[str, Source], dict[str, list[str]]]:
+    """Put two columns that make whole codes together in one's place; return the columns, and what was joined."""
+    parts = parts_of_code(sources)
+    if not parts:
+        return sources, {}
+    name = json.dumps(parts, ensure_ascii=False)
+    first, second = (sources[part].cells for part in parts)
+    whole = Source(name, tuple(one.strip() + other.strip() for one, other in zip(first, second, strict=False)))
+    made = {name if one == parts[0] else one: whole if one == parts[0] else source for one, source in sources.items()}
+    del made[parts[1]]
+    return made, {name: parts}
+
+
+_YEARS = ("y", "yr", "year", "yyyy", "jahr", "annee", "an", "ano", "anno", "jaar", "rok", "ar")
+_MONTHS = ("m", "mo", "month", "mm", "monat", "mois", "mes", "mese", "maand", "miesiac", "manad")
+_DAYS = ("d", "day", "dd", "tag", "jour", "dia", "giorno", "dag", "dzien")
+_HOURS = ("h", "hr", "hour", "hh", "stunde", "std", "heure", "hora", "ora", "uur", "godz", "godzina")
+_MINUTES = ("min", "mins", "minute", "minuten", "mn", "minuto", "minuti", "minuut", "minuta")
+
+
+def _with_whole_dates(sources: dict[str, Source]) -> tuple[dict[str, Source], dict[str, list[str]]]:
+    """Put columns of year, month and day, and of hour and minute, in one's place; return the columns and what was."""
+    found: list[str] = []
+    for words, least, most in (
+        (_YEARS, 1990, 2100),
+        (_MONTHS, 1, 12),
+        (_DAYS, 1, 31),
+        (_HOURS, 0, 23),
+        (_MINUTES, 0, 59),
+    ):
+        name = next((name for name, source in sources.items() if folded(name) in words and source.filled), None)
+        fits_in = name is not None and all(
+            cell.removesuffix(".0").isdecimal() and least <= int(cell.removesuffix(".0")) <= most
+            for cell in sources[name].filled
+        )
+        if name is None or not fits_in:
+            break
+        found.append(name)
+    if len(found) < 3:
+        return sources, {}
+    found = found if len(found) != 4 else found[:3]
+    whole = json.dumps(found, ensure_ascii=False)
+    rows = zip(*(sources[name].cells for name in found), strict=True)
+    cells = tuple(" ".join(cell.strip() for cell in row if cell.strip()) for row in rows)
+    kept = {name: source for name, source in sources.items() if name not in found}
+    return {whole: Source(whole, cells), **kept}, {whole: found}
+
+
+def _ask_alike(
+    draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source], sources: Mapping[str, Source]
+) -> None:
+    """Ask about columns that are named like used ones and hold something: a second part of the same visit."""
+    stems = {sources[name].stem: column for column, names in chosen.items() for name in names if name in sources}
+    left = [source for source in unused if source.filled and source.stem in stems]
+    if left:
+        asks = f"{left[0].name!r} is named like the column for {stems[left[0].stem]}; may it be left out (yes)?"
+        why = "what stands in it would be lost: give as many columns for each, as JSON has lists"
+        draft.ask("columns.alike", asks, None, why, ("yes",))
+
+
+def _draft_clean(draft: Draft, sources: Mapping[str, Source], taken: Sequence[str], is_module: Modules) -> list[str]:
+    """Draft a column that lists modules, of which no code is told: they were read and are clean; return it."""
+    for name, source in sources.items():
+        if name in taken or not source.filled:
+            continue
+        for mark in (", ", ",", "; ", ";", " / ", "/", "|", "\n", " "):
+            lists = [[piece.strip() for piece in cell.split(mark) if piece.strip()] for cell in source.filled]
+            if any(len(pieces) > 1 for pieces in lists) and all(
+                is_module(piece) for pieces in lists for piece in pieces
+            ):
+                why = f"cells like {source.filled[0]!r} list modules, and their codes stand elsewhere"
+                asks = f"Are the modules in {name!r} those that were read and stored no code?"
+                called = NO_CODES.search(name) or re.search(
+                    r"\b(?:ok|clean|read|in ordnung|ohne|sin|senza|sans)\b", name, re.I
+                )
+                if draft.ask("codes.clean", asks, "yes" if called else None, why, ("yes", "no")) != "yes":
+                    return []
+                draft.put("clean", name, why, "codes")
+                draft.put("modules_between", mark, table="codes")
+                for piece in dict.fromkeys(piece for pieces in lists for piece in pieces):
+                    module = is_module.means(piece)
+                    if module is not None and module != piece:
+                        draft.put(piece, module, table="values.module")
+                return [name]
+    return []
+
+
+def _draft_crossed(draft: Draft, sources: Mapping[str, Source], is_module: Modules) -> list[str]:
+    """Draft columns whose names hold a code each; return them."""
+    found = crossed_by(sources, is_module)
+    if found is None:
+        return []
+    pattern, names = found
+    draft.line(f"crossed = {literal(pattern)}")
+    draft.reasons.append(f"crossed: names like {names[0]!r} hold a code, and its state or a cross stands below")
+    if "module" not in groups_in(pattern):
+        answer = draft.ask("columns.module", f"Which module do codes like {names[0]!r} belong to?", None, NO_MODULE)
+        draft.put("module", answer or BY_CODE, NO_MODULE, "constants")
+    words = {cell.strip() for name in names for cell in sources[name].cells if cell.strip()}
+    for word in sorted(words):
+        if is_yes(word.lower()):
+            draft.put(word, "", f"{word!r} is a mere cross", "values.status")
+    no = sorted(word.lower() for word in words if is_no(word.lower()))
+    if no:
+        draft.put("no_codes", no, "such cells say that the code is not set", "codes")
+    return names
+
+
+def _draft_crosses(draft: Draft, sources: Mapping[str, Source]) -> list[str]:
+    """Draft columns that tell states by crosses; return them."""
+    found = crosses_in(sources)
+    if found is None or any(known_in(STATUS, cell) for one in _of_states(sources) for cell in one.filled):
+        return []
+    for name, state in found.columns.items():
+        why = f"the heading {name!r} says so, and crosses stand below it"
+        draft.put(
+            name,
+            draft.ask(
+                f"flags.columns.{name}", f"Which state has a code with a cross in {name!r}?", state, why, STATUS_WORDS
+            )
+            or state,
+            why,
+            "flags.columns",
+        )
+    draft.put("yes", found.yes, "a cell with it says that the state holds", "flags")
+    if found.no:
+        draft.put("no", found.no, table="flags")
+    if len(found.columns) == 1:
+        name = next(iter(found.columns))
+        asks = f"Which state has a code without a cross in {name!r} (- for none known)?"
+        otherwise = draft.ask("flags.otherwise", asks, None, "no other column tells it", STATUS_WORDS)
+        if otherwise is not None:
+            draft.put("otherwise", otherwise, table="flags")
+    return [*found.columns]
+
+
+def _of_states(sources: Mapping[str, Source]) -> list[Source]:
+    return [
+        source
+        for source in sources.values()
+        if any(h.split("|")[0] in HEADINGS["scans"]["status"] for h in source.headings)
+    ]
+
+
+_CAR_IN_WORDS = (
+    r"^(?:(?<model_year>(?:19|20)[0-9]{2})\s+)?(?<make>[^\W\d_][^\s]*)\s+(?<model>[^\s(,]+)"
+    r"(?:[\s,]+(?<engine>[0-9][.,][0-9][^()]*?))?(?:[\s,(]+(?<model_year_2>(?:19|20)[0-9]{2})\)?)?$"
+)
+
+
+def _make_and_model(
+    draft: Draft, guesses: Sequence[Guess], sources: Mapping[str, Source]
+) -> tuple[list[Guess], dict[str, str]]:
+    """Draft the column that holds make and model in one cell, where no columns do; return what it tells beside."""
+    found = {guess.column: guess.source for guess in guesses}
+    if {"make", "model"} <= found.keys():
+        return [*guesses], {}
+    taken = {source for column, source in found.items() if column not in ("make", "model", "engine", "model_year")}
+    for name, source in sources.items():
+        matches = [fits(_CAR_IN_WORDS, cell) for cell in source.filled]
+        if name in taken or len(matches) < 2 or not all(matches):
+            continue
+        groups = [
+            group for group in ("model_year", "make", "model", "engine") if group not in found or found[group] == name
+        ]
+        used = [group for group in groups if any(match and match[group] for match in matches)]
+        if not {"make", "model"} <= {*used} or (len({match["make"] for match in matches if match}) == len(matches) > 5):
+            continue
+        asks = f"Does {name!r} hold make and model, like {source.filled[0]!r}?"
+        why = "each cell has a word and another behind it, and no other column has the make"
+        if draft.ask("pick.make", asks, "yes", why, ("yes", "no")) != "yes":
+            continue
+        pattern = _CAR_IN_WORDS.replace(
+            r"(?:[\s,(]+(?<model_year_2>(?:19|20)[0-9]{2})\)?)?$", r"(?:[\s,(]+(?:19|20)[0-9]{2}\)?)?$"
+        )
+        for group in ("model_year", "engine"):
+            if group not in used:
+                pattern = pattern.replace(f"(?<{group}>", "(?:")
+        draft.line(f"make = {literal(pattern)}", "pick")
+        draft.reasons.append(f"make: cells like {source.filled[0]!r} hold {', '.join(used)}")
+        kept = [guess for guess in guesses if guess.column not in used and guess.source != name]
+        return [*kept, Guess("make", name, why)], dict.fromkeys(("model", *used), name)
+    return [*guesses], {}
 
 
 def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Source]:
@@ -154,11 +406,20 @@ def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Sourc
 
 
 def _put_columns(
-    draft: Draft, chosen: Mapping[str, list[str]], names: Sequence[str], clock: str | None, dated: Sequence[str]
+    draft: Draft,
+    chosen: Mapping[str, list[str]],
+    names: Sequence[str],
+    clock: str | None,
+    dated: Sequence[str],
+    joined: Mapping[str, list[str]],
 ) -> list[str]:
     """Write which columns are which; return those that are not used."""
     for column, found in chosen.items():
         both = [*found, clock] if clock and column in dated else found
+        if any(name in joined for name in both):
+            both = [part for name in both for part in joined.get(name, [name])]
+            if column == "code":
+                draft.put("columns", "one code", f"{' and '.join(both)} make whole codes together", "codes")
         draft.put(column, both[0] if len(both) == 1 else both, table="columns")
     unused = [name for name in names if name != clock and all(name not in found for found in chosen.values())]
     for name in unused:
@@ -170,6 +431,16 @@ def _dated(table: str) -> tuple[str, ...]:
     return tuple(column.name for column in LAYOUTS[table].columns if column.kind in ("datetime", "date", "day or time"))
 
 
+@dataclass(frozen=True)
+class _Whole:
+    """Columns whose cells hold a code and what belongs to it: the pattern, what it takes, and if again and again."""
+
+    names: list[str]
+    pattern: str
+    pieces: dict[str, list[str]]
+    each: bool = False
+
+
 class _Entries:
     """Asks for the columns one by one."""
 
@@ -178,13 +449,12 @@ class _Entries:
     ) -> None:
         self.draft, self.sources, self.table, self.is_module = draft, sources, table, is_module
         self.around = around.cells
+        self.told: set[str] = set()
 
-    def choose(
-        self, guesses: Sequence[Guess], whole: tuple[str, str, dict[str, list[str]]] | None, wide: Sequence[str]
-    ) -> dict[str, list[str]]:
+    def choose(self, guesses: Sequence[Guess], whole: _Whole | None, wide: Sequence[str]) -> dict[str, list[str]]:
         """Return each column of the table and the file's columns that make it."""
         found = {guess.column: guess for guess in guesses}
-        if self.table == "scans" and not wide and not {"code"} & {*found, *(whole[2] if whole else ())}:
+        if self.table == "scans" and not self.told and not {"code"} & {*found, *(whole.pieces if whole else ())}:
             # Without a code nothing is learned: where codes stand in the file, the column of them is asked for.
             # Nor may a file without one pass: every module in it would count as read and clean.
             coded = [name for name, source in self.sources.items() if any(map(holds_code, source.filled))]
@@ -193,7 +463,7 @@ class _Entries:
             asks = f"Which column is code ({self.doc('code')})?"
             self.draft.ask("columns.code", asks, None, why, coded or [*self.sources])
         lacking = missing_columns(
-            [*found, *self.around, *(whole[2] if whole else ()), *(("module", "code") if wide else ())],
+            [*found, *self.around, *(whole.pieces if whole else ()), *self.told],
             LAYOUTS[self.table],
         )
         chosen: dict[str, list[str]] = {}
@@ -201,7 +471,7 @@ class _Entries:
             guess = found.get(column)
             if guess is None and column not in self.draft_keys(lacking):
                 continue
-            if whole is not None and column in whole[2]:
+            if whole is not None and column in whole.pieces:
                 continue
             proposal, why, choices = self.proposed(column, guess, chosen, found)
             asks = f"Which column is {column} ({self.doc(column)})?"
@@ -299,38 +569,69 @@ class _Entries:
                 for name, source in self.sources.items()
                 if name in alike or (name not in others and source.filled and coded_share(source.filled) >= _ENOUGH)
             ]
+        if self.table == "repairs" and column in ("part", *BESIDE_A_PART):
+            parts = [
+                name
+                for name, source in self.sources.items()
+                if "part" in found and source.stem == self.sources[found["part"].source].stem
+            ]
+            return alike if len(alike) == len(parts) > 1 else [guess.source]
         if column == "vin":
             return halves_of_vin(guess.source, self.sources) or [guess.source]
         codes = self.several("code", found["code"], found) if column in BESIDE_A_CODE and "code" in found else []
         return alike if len(alike) == len(codes) > 1 else [guess.source]
 
-    def one_column(self, guesses: Sequence[Guess]) -> tuple[str, str, dict[str, list[str]]] | None:
-        """Find a column that holds module, code, text and status in one cell: its name, the pattern, the pieces."""
+    def one_column(self, guesses: Sequence[Guess]) -> _Whole | None:
+        """Find a column that holds module, code, text and status in one cell, or several that are alike."""
         has_module = "module" in self.around or any(guess.column == "module" for guess in guesses)
         code = next((guess for guess in guesses if guess.column == "code"), None)
         if code is not None:
             has_status = any(guess.column == "status" for guess in guesses)
             found = None if has_status else self.cut_by_pattern(code.source, ("status",))
-            return found if found is None or "module" in found[2] or has_module else None
+            return found if found is None or "module" in found.pieces or has_module else None
         for name, source in self.sources.items():
             cells = [cell for cell in source.filled if not says_nothing(cell) or holds_code(cell)]
             if not cells or sum(map(holds_code, cells)) < _ENOUGH * len(cells):
                 continue
-            cut_out = self.cut_by_pattern(name, ("status",) if has_module else ("module", "status"))
-            if cut_out is not None:
-                return cut_out
-            for mark in MARKS:
-                cut = cut_alike(cells, mark, self.is_module)
-                if cut is not None and (has_module or "module" in cut[1]):
-                    why = f"cells like {cells[0]!r} hold {', '.join(cut[1])}, {mark!r} between them"
-                    self.draft.reasons.append(f"code: {why}")
-                    return name, cut[0], cut[1]
-            cut_out = self.cut_by_pattern(name, () if has_module else ("module",))
-            if cut_out is not None:
-                return cut_out
+            found = self.cut_cells(name, cells, has_module=has_module) or self.cut_each(name, has_module=has_module)
+            if found is not None:
+                return found
         return None
 
-    def cut_by_pattern(self, name: str, must: Sequence[str]) -> tuple[str, str, dict[str, list[str]]] | None:
+    def cut_cells(self, name: str, cells: Sequence[str], *, has_module: bool) -> _Whole | None:
+        """Cut the cells of a column into module, code, text and status."""
+        cut_out = self.cut_by_pattern(name, ("status",) if has_module else ("module", "status"))
+        if cut_out is not None:
+            return cut_out
+        for mark in MARKS:
+            cut = cut_alike(cells, mark, self.is_module)
+            if cut is not None and (has_module or "module" in cut[1]):
+                why = f"cells like {cells[0]!r} hold {', '.join(cut[1])}, {mark!r} between them"
+                self.draft.reasons.append(f"code: {why}")
+                return self.whole(name, *cut)
+        return self.cut_by_pattern(name, () if has_module else ("module",))
+
+    def whole(self, name: str, pattern: str, pieces: dict[str, list[str]], *, each: bool = False) -> _Whole:
+        """Return what cuts the cells of a column, and of those that are named alike and hold codes as it does."""
+        alike = [
+            other
+            for other, source in self.sources.items()
+            if source.stem == self.sources[name].stem and any(map(holds_code, source.filled))
+        ]
+        return _Whole(alike if len(alike) > 1 and not each else [name], pattern, pieces, each=each)
+
+    def cut_each(self, name: str, *, has_module: bool) -> _Whole | None:
+        """Cut cells that hold several codes, each with its module or its state."""
+        cells = [cell for cell in self.sources[name].filled if not says_nothing(cell) or holds_code(cell)]
+        pattern = each_pattern(cells, self.is_module, has_module=has_module)
+        if pattern is None:
+            return None
+        self.draft.reasons.append(
+            f"code: cells like {cells[0]!r} hold {', '.join(groups_in(pattern))}, again and again"
+        )
+        return self.whole(name, pattern, pieces_by(pattern, cells), each=True)
+
+    def cut_by_pattern(self, name: str, must: Sequence[str]) -> _Whole | None:
         """Cut the cells of a column as lines of text are cut, where that finds some pieces and loses no cell."""
         cells = [cell for cell in self.sources[name].filled if not says_nothing(cell) or holds_code(cell)]
         pieces = pieces_of(cells) if any(len(codes_in([cell])) > 1 for cell in cells) else cells
@@ -343,7 +644,7 @@ class _Entries:
         if len(matches) < len(cells) or not {*must} <= {*groups}:
             return None
         self.draft.reasons.append(f"code: cells like {cells[0]!r} hold {', '.join(groups)}")
-        return name, pattern, {group: [match[group] for match in matches] for group in groups}
+        return self.whole(name, pattern, {group: [match[group] for match in matches] for group in groups})
 
 
 def _put_vin_pick(draft: Draft, cells: Sequence[str]) -> None:
@@ -351,6 +652,22 @@ def _put_vin_pick(draft: Draft, cells: Sequence[str]) -> None:
     if not all(len(cell) == _VIN_LENGTH for cell in cells) and holds_vins(cells):
         draft.line(f"vin = {literal(VIN_INSIDE)}", "pick")
         draft.reasons.append(f"vin: it stands inside cells like {cells[0]!r}")
+
+
+_CARS_INSIDE = (
+    r"[(\[]\s*([^()\[\]]*[0-9][^()\[\]]*?)\s*[)\]]\s*$",
+    r"^\s*([A-Z]{1,4}-?[0-9]{2,6})(?:\s*[,/–-]\s*|\s+)[^\W\d_]{2}",
+)
+
+
+def _put_vehicle_pick(draft: Draft, cells: Sequence[str]) -> None:
+    """Draft what takes the car's number out of cells with make and model beside it."""
+    for pattern in _CARS_INSIDE:
+        found = [fits(pattern, cell) for cell in cells]
+        if len(found) > 1 and all(found) and len({match[1] for match in found if match}) == len({*cells}):
+            draft.line(f"vehicle = {literal(pattern)}", "pick")
+            draft.reasons.append(f"vehicle: it stands inside cells like {cells[0]!r}")
+            return
 
 
 def _put_wide_pick(draft: Draft, cells: Sequence[str], is_module: Modules) -> dict[str, list[str]]:
@@ -366,6 +683,24 @@ def _put_wide_pick(draft: Draft, cells: Sequence[str], is_module: Modules) -> di
     draft.line(f"code = {literal(pattern)}", "pick")
     draft.reasons.append(f"code: cells like {pieces[0]!r} hold {', '.join(groups_in(pattern))}")
     return {name: [match[name] or "" for match in matches] for name in groups_in(pattern) if name != "code"}
+
+
+def _in_place_of_codes(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) -> list[str]:
+    """Return the words beside blank codes that say that there is none, or no answer: as wording, or as state."""
+    codes = [sources[name].cells for name in chosen.get("code", ()) if name in sources]
+    found = []
+    for column in ("text", "status"):
+        for name in chosen.get(column, ()):
+            cells = sources[name].cells
+            if codes and all(len(cells) == len(one) for one in codes):
+                found += [
+                    cell.strip()
+                    for cell, *beside in zip(cells, *codes, strict=True)
+                    if cell.strip()
+                    and (NO_CODES.search(cell) or SILENT.search(cell))
+                    and not any(map(holds_code, (cell, *beside)))
+                ]
+    return found
 
 
 def _lost_words(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) -> bool:
@@ -459,6 +794,8 @@ _DATED = {name for table in LAYOUTS for name in _dated(table)}
 
 
 def _is_clock(source: Source) -> bool:
+    if _called_time(source) and source.filled and all(map(CLOCK_OF_OTHER_MARKS.fullmatch, source.filled)):
+        return len({*map(_mark_of_clock, source.filled)}) == 1
     if _called_time(source) and source.filled and all(map(_DIGITS_OF_A_CLOCK.fullmatch, source.filled)):
         return len({*map(len, source.filled)}) == 1
     return (
@@ -472,7 +809,15 @@ def _called_time(source: Source) -> bool:
     return any(heading.split("|")[0] in TIME_HEADINGS for heading in source.headings[:1])
 
 
+def _mark_of_clock(cell: str) -> tuple[str, int]:
+    marks = re.findall(r"[.h:]", cell)
+    return (marks[0] if marks else "", len(marks))
+
+
 def _clock_form(cells: Sequence[str]) -> str:
+    if all(map(CLOCK_OF_OTHER_MARKS.fullmatch, cells)):
+        mark, count = _mark_of_clock(cells[0])
+        return f" %H{mark}%M" + (f"{mark}%S" if count > 1 else "")
     if not any(":" in cell for cell in cells):
         return " %H%M%S" if len(cells[0]) == len("235959") else " %H%M"
     half = any(re.search("[AaPp][Mm]", cell) for cell in cells)

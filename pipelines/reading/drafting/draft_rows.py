@@ -18,12 +18,16 @@ from pipelines.reading.drafting.names import both, car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, is_labelled, scan_patterns
 from pipelines.reading.drafting.sniffing import guess_named, table_of
-from pipelines.reading.drafting.words import Modules
+from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
+from pipelines.reading.drafting.words import Modules, legend_in
 from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.reshaping import Header, plain, unique_names
 from pipelines.reading.mapping.table_surroundings import row_text
+from pipelines.reading.mapping.workbook_reader import Formula
 
 _MOST_COLUMNS = 200
 _OFTEN, _MOST_ABOVE = 0.1, 40
+_FEWEST_TOLD = 2
 _SUM = (
     r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total|totaal|totaux|sum|gesamt|somme"
     r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
@@ -43,17 +47,21 @@ class Sample:
         rows: Cells by the number of each row.
         before: Lines above the rows.
         after: Lines below them that belong to no other table.
+        header: How the names of the columns stand in the file; here they are in one row.
+        begins: The row of the file in which they begin, where they are not in one row.
     """
 
     header_row: int
     rows: dict[int, list[str]]
     before: Sequence[str] = field(default_factory=tuple)
     after: Sequence[str] = field(default_factory=tuple)
+    header: Header = "row"
+    begins: int = 0
 
     @cached_property
     def names(self) -> list[str]:
-        """The names of the columns, blanks inside them made single."""
-        return [" ".join(name.split()) for name in self.rows.get(self.header_row, [])[:_MOST_COLUMNS]]
+        """The names of the columns, blanks inside them made single and no two alike."""
+        return unique_names([" ".join(name.split()) for name in self.rows.get(self.header_row, [])[:_MOST_COLUMNS]])
 
     @property
     def above(self) -> list[str]:
@@ -69,12 +77,23 @@ class Sample:
     @property
     def below(self) -> list[list[str]]:
         """The rows below the header, without those that repeat it."""
-        header = [name.lower() for name in self.names]
+        header = [plain(name) for name in self.rows.get(self.header_row, [])]
         return [
             cells
             for at, cells in self.rows.items()
-            if at > self.header_row and [" ".join(cell.split()).lower() for cell in cells] != header
+            if at > self.header_row and [plain(cell) for cell in cells] != header
         ]
+
+
+def sample_of(rows: dict[int, list[str]], is_module: Modules) -> Sample | None:
+    """Return the table that rows hold, its names in one row; None where nothing tells where they stand."""
+    shape = shape_of(rows, is_module)
+    if shape is None:
+        return None
+    above = [row_text(cells) for at, cells in rows.items() if shape.header != "row" and at < shape.row]
+    return Sample(
+        shape.names_at, shape.rows, above if shape.header == "first column" else (), (), shape.header, shape.row
+    )
 
 
 def draft_rows(
@@ -96,16 +115,23 @@ def draft_rows(
         sheets: The names of the sheets, one a table; none where it is no workbook.
         number: The mapping names the header's row.
     """
+    first = samples[0]
+    if first.header != "row":
+        draft.put("header", first.header, HOW_NAMES_STAND[first.header])
     if number:
-        draft.put("header_row", samples[0].header_row, "the row in which most headings are known")
+        why = "the row in which most headings are known" if first.header == "row" else "where the table begins"
+        draft.put("header_row", first.header_row if first.header == "row" else first.begins, why)
     _ask_twice(draft, samples[0])
+    draft.legend |= legend_in(line for sample in samples for line in sample.lines)
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE) if any(re.search(pattern, text) for text in texts)]
     skips += _sum_rows(rows, skips)
+    titles = _titles(rows, is_module)
+    skips += [rf"^(?:{'|'.join(map(escaped, titles))})$"] if titles else []
     if skips:
         left = {text for text in texts if any(re.search(pattern, text) for pattern in skips)}
-        draft.put("skip", skips, f"{min(left)!r} is no row of the table")
+        draft.put("skip", skips, f"{min(left, default='')!r} is no row of the table")
         rows = [cells for cells in rows if row_text(cells) not in left]
     columns = _columns(samples[0].names, rows)
     table = _ask_table(draft, columns, is_module)
@@ -132,6 +158,22 @@ def draft_rows(
     if table == "scans":
         inside = ("  ".join(" ".join(cell.split()) for cell in cells if cell.strip()) for cells in rows)
         ask_left_out(draft, [*(line for sample in samples for line in sample.above), *inside])
+
+
+def _titles(rows: Sequence[Sequence[str]], is_module: Modules) -> list[str]:
+    """Return the words that stand alone in rows of a table of several columns, the same again and again: titles."""
+    alone: dict[str, int] = {}
+    for cells in rows:
+        text = row_text(cells)
+        if len(cells) > 0 and sum(bool(cell.strip()) for cell in cells) == 1 and not holds_code(text):
+            alone[text] = alone.get(text, 0) + 1
+    if len(alone) > _FEW_WORDS:
+        return []
+    return sorted(
+        text
+        for text in alone
+        if not is_module(text) and not says_nothing(text) and not fields(text) and _WORDS.fullmatch(text)
+    )
 
 
 def _ask_twice(draft: Draft, sample: Sample) -> None:
@@ -204,11 +246,17 @@ def _sum_rows(rows: Sequence[Sequence[str]], skips: Sequence[str]) -> list[str]:
         if len(cells) == 2 and most > 2 * len(cells) and _WORDS.fullmatch(cells[0]) and looks_like_number(cells[1])
     }
     words = {word for word in words if not any(re.search(pattern, word) for pattern in skips)}
-    return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})\b"] if 0 < len(words) <= _FEW_WORDS else []
+    return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})(?:\s|$)"] if 0 < len(words) <= _FEW_WORDS else []
 
 
 def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, list[str]]:
-    return {name: [cells[at] if at < len(cells) else "" for cells in rows] for at, name in enumerate(names) if name}
+    made = {name: [cells[at] if at < len(cells) else "" for cells in rows] for at, name in enumerate(names) if name}
+    # Formulas without stored values tell nothing.
+    return {
+        name: cells
+        for name, cells in made.items()
+        if not any(cells) or not all(isinstance(cell, Formula) for cell in cells if cell)
+    }
 
 
 def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules) -> str:
@@ -242,7 +290,13 @@ def _patterns(samples: Sequence[Sample], lacking: set[str], is_module: Modules) 
     for sample in samples:
         lines += sample.lines
         # A row with a code is a row of the table, and so is one that tells its day or car without a word in front.
-        coded |= {text for text in map(row_text, sample.below) if holds_code(text) or not is_labelled(text)}
+        # A row of one cell that tells two such things at once is a heading of those below it.
+        texts = [(row_text(cells), sum(bool(cell.strip()) for cell in cells)) for cells in sample.below]
+        coded |= {
+            text
+            for text, filled in texts
+            if holds_code(text) or (not is_labelled(text) and (filled > 1 or len(fields(text)) < _FEWEST_TOLD))
+        }
     wanted = {name for name in FIELDS if name.removesuffix("_2") in lacking}
     wanted |= {"vin"} if "vehicle" in lacking else set()
     lines = [line for line in lines if line]
@@ -277,9 +331,10 @@ def _draft_names(
     """Take the car, and the day, out of the names of sheets or files where nothing else tells them."""
     for key, names in named.items():
         patterns = []
-        if "vehicle" in lacking and not {"vehicle", "vin"} & around.cells.keys() and names:
-            found = car_in(names)
-            if found is not None:
+        if "vehicle" in lacking and "vehicle" not in around.cells and names:
+            # Beside a vehicle number the name of one file may be anything; those of several are numbers of cars.
+            found = car_in(names) if "vin" not in around.cells or len(names) > 1 else None
+            if found is not None and ("vin" not in around.cells or "<vehicle>" in found):
                 patterns.append(found)
         if "scanned_at" in lacking and "scanned_at" not in around.cells and names:
             day = date_in(names)

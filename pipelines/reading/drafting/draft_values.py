@@ -22,7 +22,7 @@ from pipelines.reading.drafting.words import (
     folded,
     known_in,
     units_of,
-    verb_of,
+    verbs_of,
 )
 
 _MOST_WORDS = 40
@@ -97,7 +97,7 @@ def _number_by(mark: str, shown: str) -> str:
 
 def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[str], *, has_unit: bool) -> None:
     """Draft the unit of a column of numbers: behind them, in the heading, or none that the file tells."""
-    units = unit_behind(cells)
+    units = unit_behind(cells) - {"h", "std"}
     if column == "odometer":
         distances = sorted(units & _DISTANCE.keys())
         if distances:
@@ -120,7 +120,7 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
                     "odometer_unit: nothing in the file says km or mi; the unit of the settings counts"
                 )
     elif units:
-        pattern = r"^[^0-9+-]*([+-]?[0-9][0-9.,'’ \u00a0\u202f]*?)\s*[^0-9.,]*$"
+        pattern = r"^[^0-9+-]*([+-]?[0-9](?:[0-9.,'’ \u00a0\u202f]*[0-9])?)(?:[.,][-–—]+)?\s*[^0-9.,]*\.?$"
         draft.line(f"{column} = {literal(pattern)}", "pick")
 
 
@@ -133,6 +133,7 @@ def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
 
 def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Modules) -> None:
     """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
+    _draft_erased(draft, cells)
     cells = _draft_verbs(draft, cells)
     for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
         words = dict.fromkeys(cell.strip() for cell in cells.get(column, ()) if cell.strip())
@@ -144,6 +145,10 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
             ):
                 continue
             means = known_in(meanings, word)
+            if column == "status":
+                means = draft.legend.get(word.lower(), means)
+            if column == "status" and means is None and SILENT.search(word):
+                continue  # it stands in place of a code
             if column == "status" and means is None and NO_CODES.search(word) and not re.search(r"\d", word):
                 draft.put(word, "", f"{word!r} says that there is no code", "values.status")
                 continue
@@ -174,18 +179,29 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
             draft.put(name, module, f"{name!r} is the {module}", "values.module")
 
 
+_MEMORY = re.compile(
+    r"(?i)(?:all |the )?(?:fault |trouble |error )?(?:codes?|memory|dtcs?|faults?)|fehler(?:speicher|codes?)?|d[eé]fauts"
+    r"|codes? d[eé]fauts?|m[eé]moire(?: d[eé]fauts)?|(?:memoria )?(?:de )?aver[ií]as|c[oó]digos|errori|codici|memoria errori"
+    r"|fouten|foutcodes|storingen|foutgeheugen|b[lł][eę]dy|pami[eę][cć] b[lł][eę]d[oó]w"
+)
+
+
+def _draft_erased(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
+    """Draft that what was erased is no part."""
+    for word in dict.fromkeys(cell.strip() for cell in cells.get("part", ()) if _MEMORY.fullmatch(cell.strip())):
+        draft.put(word, "", f"{word!r} is no part", "values.part")
+
+
 def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[str, Sequence[str]]:
     """Take what was done out of texts that begin or end with it, ``Replaced the coil``; return the cells without."""
     texts = [cell.strip() for cell in cells.get("action", ()) if cell.strip()]
     longer = [text for text in texts if known_in(ACTIONS, text) is None]
     if not longer:
         return cells
-    for at_end in (False, True):
-        verbs = [text if known_in(ACTIONS, text) else verb_of(text, at_end=at_end) for text in texts]
-        if None not in verbs:
-            break
-    else:
+    found = verbs_of(texts)
+    if found is None:
         return cells
+    verbs, at_end = found
     place = "last" if at_end else "first"
     why = f"the {place} word of each text says it"
     asks = f"Does the {place} word of {longer[0]!r} say what was done?"
@@ -194,7 +210,8 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
     # The next file may say what this one does not.
     words = {*_VERBS, *(verb.lower() for verb in verbs if verb)}
     ways = "|".join(map(re.escape, sorted(words, key=lambda word: (-len(word), word))))
-    rest = "(?<part>.*?)" if "part" not in cells else ".*?"
+    placed = "position" not in cells and any(re.search(r"\([^()]+\)\s*$", text) for text in longer) and not at_end
+    rest = ("(?<part>.*?)" if "part" not in cells else ".*?") + (r"(?:\s*\((?<position>[^()]*)\))?" if placed else "")
     parted = r"[\s:,.-]+"
     pattern = f"(?:{rest}{parted})?(?<action>{ways})" if at_end else f"(?<action>{ways})(?:{parted}{rest})?"
     draft.line(f"action = {literal(f'(?is)^{pattern}$')}", "pick")
@@ -203,6 +220,12 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
         means = known_in(ACTIONS, word)
         if means and means != word:
             draft.put(word, means, table="values.action")
+    if "part" not in cells:
+        erased = (
+            text.partition(" ")[2].strip() for text in texts if known_in(ACTIONS, text.partition(" ")[0]) == "erase"
+        )
+        cells = {**cells, "part": [*erased]}
+    _draft_erased(draft, cells)
     return {**cells, "action": ()}
 
 

@@ -23,11 +23,13 @@ from pipelines.reading.drafting.words import (
     KIND_OF_SCAN,
     NO_CODES,
     NOT_READ,
+    PLATES,
     SILENT,
     STATUS,
     folded,
     known_in,
     units_of,
+    verbs_of,
 )
 from pipelines.reading.layouts import LAYOUTS
 
@@ -37,6 +39,11 @@ _ENOUGH, _MOSTLY = 0.6, 0.8
 _EXACT, _PART, _ABOVE, _CELLS = 5, 3, 2, 3
 # Words that say too little inside a longer heading: "Maker no." is no vehicle, "Days ago" no date.
 _WEAK = {
+    "st", "stat", "art", "at", "on", "in", "out", "gone", "what", "was", "do", "did", "from", "fault", "blad", "fel",
+    "erro", "errore", "reg", "lot", "or", "ro", "pos", "side", "seite", "eur", "vk", "ek", "my", "bj", "rz", "rt",
+    "parts", "item", "material", "zeit min", "pris", "cost eur", "hours", "uren", "ore", "hz", "tipo", "soort", "reading",
+    "parte", "del", "clock", "lecture", "lettura", "lectura", "control", "sistema", "systeme", "uklad", "netto", "amount",
+    "montage", "test", "counter", "teller", "kfz", "casa", "gear", "source", "codes", "descr", "now or stored", "condition",
     "no", "nr", "number", "stock", "id", "type", "date", "data", "time", "day", "days", "read", "km", "mi", "unit",
     "units",
     "count", "times", "price", "name", "part", "auto", "tag", "zeit", "when", "system", "address", "entry", "work",
@@ -46,6 +53,7 @@ _WEAK = {
     "error", "distance", "model", "miles", "taken", "created", "order", "car", "position", "anno", "ano", "labour",
     "labor",
 }  # fmt: skip
+_SIGNS_OF_NUMBERS = ("#", "№", "Nº", "N°")
 VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(?:[^A-Za-z0-9]|$)"
 """The pattern of a full vehicle number inside a text; its last four places are digits nearly everywhere."""
 _MOMENT = re.compile(r"1[2-9]\d{8}(?:\d{3})?|2[01]\d{8}(?:\d{3})?")
@@ -81,7 +89,7 @@ class Source:
         parts = [part for part in re.split(r"\.|\[\]", self.name) if part] if "[]" in self.name else [self.name]
         made = []
         for part in reversed(parts):
-            plain = folded(part)
+            plain = folded(part) or ("number" if part.strip() in _SIGNS_OF_NUMBERS else "")
             bare = " ".join(word for word in plain.split() if word not in {*units_of(part), "miles", "eur", "min"})
             made.append("|".join(dict.fromkeys(filter(None, (plain, re.sub(r" ?\d+$", "", plain), bare)))))
         return made
@@ -137,8 +145,20 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         return 0, ""
     if table == "repairs" and column == "vehicle" and source.filled and _vin_looks(source.filled, False) > 0:
         named -= 1  # the stock number, where both are there
+    if column == "vehicle" and any(spelling in PLATES for spelling in source.headings[0].split("|")):
+        named -= 1  # so of a number plate
+    if column == "vehicle" and looks >= 0 and _only_counts(source):
+        return 0, ""
     # A column with cells is the likelier one, other things equal.
     return named + looks + (0.5 if len(source.filled) > 1 else 0), " and ".join(filter(None, (heading, seen)))
+
+
+def _only_counts(source: Source) -> bool:
+    """Say whether a column counts the rows, 1, 2, 3 and so on: no number of a car."""
+    cells = [cell.strip().rstrip(".") for cell in source.cells if cell.strip()]
+    return len(cells) > 2 and cells == [
+        str(number) for number in range(int(cells[0] == "1"), len(cells) + int(cells[0] == "1"))
+    ]
 
 
 def _has_distance(source: Source) -> bool:
@@ -155,7 +175,7 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
         for spelling in heading.split("|"):
             if spelling in phrases:
                 found: float = _EXACT if depth == 0 else _ABOVE
-            elif any(phrase not in _WEAK and re.search(rf"\b{phrase}\b", spelling) for phrase in phrases):
+            elif any(f" {phrase} " in f" {spelling} " for phrase in phrases if phrase not in _WEAK):
                 found = _PART if depth == 0 else _ABOVE / 2
             else:
                 continue
@@ -202,7 +222,11 @@ def _code_looks(cells: Sequence[str], _: bool) -> float:
 
 def _action_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(ACTIONS, cell) is not None for cell in cells) / len(cells)
-    return _CELLS if known >= _ENOUGH else 0 if named else -1
+    if known >= _ENOUGH:
+        return _CELLS
+    if len(cells) > 2 and verbs_of(cells) is not None:
+        return _CELLS - 1 if named else _CELLS - 2
+    return 0 if named else -1
 
 
 def _vin_looks(cells: Sequence[str], named: bool) -> float:
@@ -244,6 +268,8 @@ def _vehicle_looks(cells: Sequence[str], named: bool) -> float:
 
 
 def _part_looks(cells: Sequence[str], named: bool) -> float:
+    if sum(map(looks_like_number, cells)) > _ENOUGH * len(cells):
+        return -1
     return -1 if not named or all(map(looks_like_number, cells)) else 0
 
 

@@ -55,10 +55,18 @@ _CAR = re.compile(
     rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle', 'stock number', 'stock no', 'wagennummer', 'car id')}){_NUMBERED}"
     rf"{_BETWEEN}([\w-]*\d[\w-]*)"
 )
+# Number plates as a few countries have them, printed with blanks or dashes.
+PLATE = (
+    r"(?:[A-ZÄÖÜ]{1,3}-[A-Z]{1,2} ?\d{1,4}[EH]?|[A-Z]{2}\d\d ?[A-Z]{3}|[A-Z]{1,2}-\d{3}-[A-Z]{1,2}|\d{1,4} ?[A-Z]{3}"
+    r"|[A-Z]{2} ?\d{3} ?[A-Z]{2}|[A-Z]{2,3} ?\d{4,5}[A-Z]?|[A-Z]{1,3} \d{3,5}|[A-Z]{3} \d{2,3}[A-Z]?"
+    r"|[A-Z]{1,2}-\d{2,3}-[A-Z]{1,2}|\d{1,2}-[A-Z]{2,3}-\d{1,2})"
+)
+_PLATE = re.compile(rf"(?<![\w-]){PLATE}(?![\w-])")
 _CAR_BEHIND_WORDS = re.compile(
     rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}[ \t:;,|=]+[^\d:;|=]{{1,40}}?"
-    r"[\s(\[#]([a-z]{1,4}-?\d{2,6})\b"
+    r"[\s(\[#]([a-z]{1,4}-?\d{2,6})\b(?![ ,(]+(?:19|20)\d\d\b)"
 )
+_CAR_LABEL = re.compile(rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}{_BETWEEN}")
 # A model year in front of make and model, and no number of the car.
 _YEAR_OF_A_CAR = re.compile(r"(?:19[89]|20[0-4])\d[ ,]+[^\W\d_]{2}")
 _BARE_CAR = re.compile(r"(?<![\w-])([A-Z]{1,4}-?\d{2,6})(?![\w-])")
@@ -82,6 +90,9 @@ class Field:
     lead: str = ""
 
 
+_BARE_PLATE = re.compile(rf"(?<![\w-])({PLATE})(?![\w-])")
+
+
 def plain(line: str) -> str:
     """Return a line in small letters without accents, each sign in its place."""
     if line.isascii():
@@ -101,12 +112,22 @@ def fields(line: str) -> tuple[Field, ...]:
     if car is None and (car := _CAR_BEHIND_WORDS.search(simple)):
         label = re.match(r"[^\W\d_]+", line[car.start() :])
         lead = rf".*?\b{label[0] if label else ''}\b[^\d]*?[\s(\[#]"
+    plate = _PLATE.match(line, car.start(1)) if car is not None and not lead else _labelled_plate(line, simple)
+    if plate is not None and not _taken(found, plate.start()) and not DATE.match(line, plate.start()):
+        found.append(Field("vehicle", *plate.span(), rf"(?:{PLATE}|[\w-]*\d[\w-]*)"))
+        car = None
     a_year = car is not None and _YEAR_OF_A_CAR.match(line, car.start(1)) is not None
     if car and not a_year and not _taken(found, car.start(1)) and not DATE.match(line, car.start(1)):
-        found.append(Field("vehicle", *car.span(1), r"[\w-]*\d[\w-]*", lead))
+        found.append(Field("vehicle", *car.span(1), r"[A-Za-z]{1,4}-?\d{2,6}\b" if lead else r"[\w-]*\d[\w-]*", lead))
     found += _moment(line, simple)
     found += _distance(line, simple, found)
     return tuple(sorted(found, key=lambda field: field.start))
+
+
+def _labelled_plate(line: str, simple: str) -> re.Match[str] | None:
+    """Return a number plate behind a word for the car; the digits of one may stand behind a blank."""
+    label = _CAR_LABEL.search(simple)
+    return _PLATE.match(line, label.end()) if label else None
 
 
 def _taken(found: Iterable[Field], place: int) -> bool:
@@ -193,14 +214,14 @@ def scan_patterns(
     patterns: list[str] = []
     left = set(wanted)
     first = {*begins} & left
-    told = any(field.column in ("vehicle", "vin") for line in lines for field in fields(line))
+    told = any(field.column == "vehicle" for line in lines if line not in coded for field in fields(line))
     for line in lines:
         if line in coded:
             if patterns:
                 break
             continue
         found = [field for field in fields(line) if field.column in left]
-        if not told and "vehicle" in left and any(field.column == "scanned_at" for field in found):
+        if not told and "vehicle" in left and any(field.column in ("scanned_at", "vin") for field in found):
             found = _with_bare_car(line, found)
         names = {field.column for field in found}
         if not names & (left if patterns else first):
@@ -218,7 +239,13 @@ def _for_most(line: str, found: Sequence[Field], lines: Sequence[str]) -> str:
     """Return the pattern of a line; without its words where other lines that tell the same have other words."""
     pattern = heading(line, found)
     told = [field.column for field in found]
-    alike = [other for other in lines if [field.column for field in fields(other)][: len(told)] == told]
+    bare = "vehicle" in told and "vehicle" not in [field.column for field in fields(line)]
+    alike = [
+        other
+        for other in lines
+        if [field.column for field in (_with_bare_car(other, [*fields(other)]) if bare else fields(other))][: len(told)]
+        == told
+    ]
     if len(told) < 2 or len(alike) < 2 or _share(pattern, alike) > _MOST_ALIKE:
         return pattern
     made = ""
@@ -238,6 +265,9 @@ def _share(pattern: str, lines: Sequence[str]) -> float:
 def _with_bare_car(line: str, found: list[Field]) -> list[Field]:
     """Add a car's number that stands without a word in front of it: the one text of letters and digits of its kind."""
     bare = [match for match in _BARE_CAR.finditer(line) if not _taken(found, match.start(1))]
+    plates = [match for match in _BARE_PLATE.finditer(line) if not _taken(found, match.start(1))]
+    if len(bare) != 1 and len(plates) == 1:
+        return sorted([Field("vehicle", *plates[0].span(1), PLATE), *found], key=lambda field: field.start)
     if len(bare) != 1:
         return found
     shape = re.sub(r"\d+$", r"\\d+", bare[0][1])

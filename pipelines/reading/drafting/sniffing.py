@@ -23,14 +23,12 @@ from pipelines.reading.drafting.words import HEADINGS
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapped_json import named_rows
+from pipelines.reading.mapping.reshaping import unique_names
 from pipelines.reading.source import is_whole
 
 MOST_LINES = 20_000
-_LOOKED = 300
 _MOST_VALUES = 20_000
-_MOST_ABOVE, _FEWEST_COLUMNS = 40, 3
-
-_RULE = re.compile(r"[\s+=_|:-]*")
+_MOST_ABOVE = 40
 
 
 def documents_of(text: str, lines: Sequence[str]) -> list[object]:
@@ -72,20 +70,6 @@ def delimited_rows(text: str, delimiter: str) -> dict[int, list[str]]:
     return rows
 
 
-def delimiter_of(lines: Sequence[str]) -> str | None:
-    """Return the mark that cuts most lines below a line of headings into as many cells, or None where none does."""
-    best: tuple[int, str | None] = (0, None)
-    filled = [line for line in lines[:_LOOKED] if not _RULE.fullmatch(line)]
-    for mark in ("\t", ";", "|", ","):
-        cut = [cells_of(line, mark) for line in filled]
-        for width, times in Counter(map(len, cut)).most_common(4):
-            rows = {number: cells for number, cells in enumerate(cut, 1) if len(cells) == width}
-            header = header_row_of(rows) if width >= _FEWEST_COLUMNS and times > 1 else None
-            if header is not None and times - 1 >= 0.6 * (len(filled) - header):
-                best = max(best, (width * times, mark), key=lambda found: found[0])
-    return best[1]
-
-
 def header_row_of(rows: dict[int, list[str]]) -> int | None:
     """Return the row of names: the one in which most headings are known, else the first that holds names only."""
     widths = Counter(len(cells) for cells in rows.values() if len(cells) > 1)
@@ -98,12 +82,13 @@ def header_row_of(rows: dict[int, list[str]]) -> int | None:
         names = [cell.strip(' "') for cell in cells]
         filled = [name for name in names if name]
         values = any(looks_like_code(name) or looks_like_date(name) or looks_like_number(name) for name in filled)
-        if len(filled) < 2 or values or len(set(filled)) < len(filled):
+        if len(filled) < 2 or values:
             continue
-        known = max(len(guess_named(filled, table)) for table in HEADINGS)
+        twice = len(set(filled)) < len(filled)
+        known = max(len(guess_named([name for name in unique_names(filled) if name], table)) for table in HEADINGS)
         if known >= 2 and (best is None or known > best[0]):
             best = known, number
-        if first is None and len(filled) >= max(2, 0.6 * usual) and len(cells) >= usual:
+        if first is None and not twice and len(filled) >= max(2, 0.6 * usual) and len(cells) >= usual:
             first = number
     return best[1] if best else first
 
