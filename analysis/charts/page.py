@@ -19,6 +19,7 @@ from typing import Any
 import jinja2
 import polars as pl
 import vl_convert
+from altair.utils.schemapi import debug_mode
 from jinja2.bccache import Bucket
 
 from analysis.charts import theme, wording
@@ -183,16 +184,18 @@ def draw(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any]) -> dic
         fewer.
     """
     texts = wording.texts(tables.get("codes"))
-    specs = {
-        "costs": cost_chance(
-            _on_page(tables["shortlist"]), str(settings.get("currency", "")), settings.get("cheap_limit")
-        ),
-        "clusters": cluster_chart(tables["part_results"], tables["families"], texts),
-        "map": family_map(tables["rules"], tables["families"]),
-        "trend": trend_chart(tables["family_weeks"], tables["families"], texts, Formatter.of(settings)),
-        "trust": reliability_chart(tables["reliability"]) if "reliability" in tables else None,
-        "ledger": ledger_chart(tables["ledger"], Formatter.of(settings)) if "ledger" in tables else None,
-    }
+    # Held against the schema of Vega-Lite as a whole by the tests of the charts, not piece by piece here.
+    with debug_mode(False):
+        specs = {
+            "costs": cost_chance(
+                _on_page(tables["shortlist"]), str(settings.get("currency", "")), settings.get("cheap_limit")
+            ),
+            "clusters": cluster_chart(tables["part_results"], tables["families"], texts),
+            "map": family_map(tables["rules"], tables["families"]),
+            "trend": trend_chart(tables["family_weeks"], tables["families"], texts, Formatter.of(settings)),
+            "trust": reliability_chart(tables["reliability"]) if "reliability" in tables else None,
+            "ledger": ledger_chart(tables["ledger"], Formatter.of(settings)) if "ledger" in tables else None,
+        }
     return {name: spec for name, spec in specs.items() if spec is not None}
 
 

@@ -48,6 +48,7 @@ from analysis.diagnosis.model.priors import (
     with_standing,
     with_supply_parts,
 )
+from analysis.progress import each
 
 RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
@@ -324,7 +325,7 @@ def fit(
     frames = _in_order(frames)
     used: dict[str, tuple[PastElsewhere, float]] = {}
     looked = []
-    for name, past in sorted((others or {}).items()):
+    for name, past in each(sorted((others or {}).items())):
         tried = _prepared(frames, families, [*(told for told, _ in used.values()), past])
         weight = weight_of_last(tried.visits, tried.prior, [weight for _, weight in used.values()])
         looked.append((name, past.jobs.height, weight))

@@ -249,6 +249,8 @@ def with_unknown_cause(weights: Weights, mass: float, passed: float) -> Weights:
         mass: How much of it, a fraction.
         passed: How much of the mass has passed, ``passed_share``.
     """
+    if not mass:
+        return weights
     chance = (1 - mass) * weights.chance
     chance[:, 0] += mass * unknown_cause_profile(weights, passed)
     return replace(weights, chance=chance)
