@@ -13,7 +13,7 @@ from pathlib import Path
 import polars as pl
 
 from analysis.diagnosis.appraise import Appraisal, appraise
-from analysis.diagnosis.decision.appraisal import chance_above, mean_cost, quantile
+from analysis.diagnosis.decision.appraisal import chance_above, mean_cost, nearest_quantile, quantile
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car
 from analysis.diagnosis.unproven import further
@@ -34,6 +34,8 @@ from pipelines.workspace import Workspace
 
 CAR = "this car"
 _SHOWN = 5
+_TOLD = (0.5, 0.9)
+"""The totals are told that come nearest to half of such cars and to nine in ten, each with its own share."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -212,8 +214,10 @@ def _unproven(found: Appraisal, settings: Settings) -> list[str]:
 def _cost(found: Appraisal, limit: float, currency: str) -> Section:
     costs, diagnosis = found.costs, found.diagnosis
     rows = [
-        ("half of such cars cost at most", f"{quantile(costs, 0.5) / 100:.2f}"),
-        ("nine in ten cost at most", f"{quantile(costs, 0.9) / 100:.2f}"),
+        *(
+            (f"{kept:.0%} of such cars cost at most", f"{total / 100:.2f}")
+            for total, kept in dict.fromkeys(nearest_quantile(costs, share) for share in _TOLD)
+        ),
         ("mean", f"{found.mean / 100:.2f}"),
         (f"chance of more than {limit:.2f}", f"{chance_above(costs, round(limit * 100)):.0%}"),
     ]
@@ -231,7 +235,7 @@ def _bid(found: Appraisal, bid: Bid | None, currency: str) -> Iterator[Section]:
         return
     worst = quantile(found.costs, 1 - bid.risk) / 100
     most = bid.asking - bid.margin - worst
-    held = f"{1 - bid.risk:.0%} of such cars cost {worst:.2f} at most to clear"
+    held = f"{1 - chance_above(found.costs, worst * 100 + 0.5):.0%} of such cars cost {worst:.2f} at most to clear"
     left = f"{bid.asking:.2f} asked, {bid.margin:.2f} to be left of it"
     if most <= 0:
         yield Section("Highest bid: none", [f"{left}; {held}: nothing is left to bid"])

@@ -105,6 +105,24 @@ def quantile(costs: pl.DataFrame, share: float) -> float:
     return float(reached["cost"][0])
 
 
+def nearest_quantile(costs: pl.DataFrame, share: float) -> tuple[float, float]:
+    """Return the total whose share of the draws that cost no more is nearest to a share, and that share.
+
+    One price, most often the specialist's, is the cost of many draws at once, so no total may leave out just one in
+    ten; the smallest one that at least nine in ten keep is then kept by nearly all.
+
+    Args:
+        costs: cost and share, ascending.
+        share: Between 0 and 1.
+
+    Returns:
+        ``(total, share that costs no more)``; of two as near the smaller total.
+    """
+    kept = costs["share"].cum_sum()
+    at = (kept - share).abs().arg_min() or 0
+    return float(costs["cost"][at]), min(float(kept[at]), 1.0)
+
+
 def chance_above(costs: pl.DataFrame, limit: float) -> float:
     """Return the share of the draws that cost more than a limit, in the unit of the costs."""
     return float(costs.filter(pl.col("cost") > limit)["share"].sum())
