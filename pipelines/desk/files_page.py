@@ -143,11 +143,11 @@ def card_of(
         "rejects": [["" if cell is None else str(cell) for cell in row] for row in rejects.iter_rows()],
         "more_rejects": max(found.rejects.height - _REJECTS_SHOWN, 0),
         "heads": seen.heads,
-        "cells": seen.cells,
+        "cells": [] if _asks_table(seen) else seen.cells,
         "drafted": seen.draft is not None,
         "questions": _questions(seen),
-        "open": len(seen.draft.open) if seen.draft else 0,
-        **_left(seen),
+        "open": 0 if seen.codeless or not seen.draft else 1 if _asks_table(seen) else len(seen.draft.open),
+        **({"unasked": [], "sources": []} if _asks_table(seen) else _left(seen)),
     }
 
 
@@ -173,14 +173,16 @@ def _asks_table(seen: Look) -> bool:
 
 
 def _why_table(seen: Look) -> str:
-    """Return why it has to be asked which table a file holds; blank where that is known."""
+    """Return why it has to be asked which table a file holds, or that it holds none; blank where that is known."""
     if not _asks_table(seen):
-        return ""
+        return say.NO_CODES if seen.codeless and not seen.ready else ""
     return next(f"{say.WHICH_TABLE} {one.why}." for one in seen.questions if one.key == "table")
 
 
 def _questions(seen: Look) -> list[dict[str, Any]]:
     """Return what is asked of a file, what nothing in it can decide first; which table it holds stands above them."""
+    if _asks_table(seen) or seen.codeless:
+        return []
     shown = [_question(seen, asked) for asked in seen.questions if asked.key != "table"]
     return sorted(shown, key=lambda one: not one["must"])
 
