@@ -202,7 +202,7 @@ def _question(seen: Look, asked: Question) -> dict[str, Any]:
         "key": asked.key,
         "words": {choice: asked.means.get(choice) or say.answer_words(asked.key, choice) for choice in choices},
         "none": _none(seen, asked),
-        "asks": say.UNIT_ASKED if asked.key == _UNIT else asked.asks,
+        "asks": say.UNIT_ASKED if asked.key == _UNIT else _in_the_name(asked) or asked.asks,
         "why": asked.why,
         "chosen": chosen,
         "typed": typed,
@@ -213,6 +213,13 @@ def _question(seen: Look, asked: Question) -> dict[str, Any]:
         "answered": given is not None,
         "must": asked.proposal is None,
     }
+
+
+def _in_the_name(asked: Question) -> str:
+    """Ask for a name of the file that tells what no line of it can; blank where a line may be chosen."""
+    from pipelines.reading.drafting.pointed import CAR, DAY
+
+    return "" if asked.choices else {CAR: say.CAR_IN_NAME, DAY: say.DAY_IN_NAME}.get(asked.key, "")
 
 
 def _none(seen: Look, asked: Question) -> str | None:
@@ -274,6 +281,8 @@ def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str
             raise BatchError(say.NO_ANSWER)
         answers[f"columns.{more}"] = source
     for key, value in asked.form.under("answer:").items():
+        if key not in known and not value:
+            continue  # asked a moment ago, and not any more
         if key not in known:
             raise BatchError(say.OLD_QUESTION)
         one = known[key]
