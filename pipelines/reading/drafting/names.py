@@ -20,7 +20,7 @@ _SHAPES = (
     r"(?:19|20)\d{2}[01]\d[0-3]\d",
 )
 _NUMBER = re.compile(r"([A-Za-z]{1,4})-?\d{2,6}[A-Za-z]?")
-_STOCK_NUMBER = re.compile(r"[A-Za-z]-\d{3,6}")
+_STOCK_NUMBER = re.compile(r"(?![PCBUpcbu]-\d{4}$)[A-Za-z]-\d{3,6}")  # no code of a fault
 _CALLED = rf"{_EDGE}(?i:car|stock|vehicle|wagen|fahrzeug)[ _.-]*(?i:no|nr)?[ _.-]*(?<vehicle>\d{{2,6}}){_END}"
 _DIGITS = re.compile(r"\d{3,6}")
 # Words that number files and sheets, never cars.
