@@ -27,6 +27,10 @@ HOLDS = {
 TAKEN_FOR = "Taken for"
 AS = "It holds"
 AS_NOTHING = "please choose"
+NO_CODES = (
+    "No fault code stands in it. Of a printed text scans alone are read; cars, repairs and prices are read as tables: "
+    "a line each, the same columns in every line."
+)
 WHICH_TABLE = "Say above what it holds."
 REFUSED = "It cannot be taken in yet."
 ROWS = "The first rows, as they were read"
@@ -40,6 +44,8 @@ NOTHING = "none of them"
 LEFT_OUT = "leave it out"
 AS_IT_IS = "read it as it stands"
 DATE_LIKE = "for instance day.month.year hour:minute"
+CAR_IN_NAME = "No line tells the car: write it into the file's name"
+DAY_IN_NAME = "No line tells the date: write it into the file's name"
 FILE_NAME = "or say it in the file's name"
 UNIT_ASKED = "Which lines name the control unit (module) that the codes below them are of?"
 NO_MODULE = "my file does not say"
@@ -91,6 +97,8 @@ def answer_words(key: str, choice: str) -> str:
         return f"a job a car and day: {together}" if key == "columns.job" else together
     if choice.startswith("="):
         return EVERY_ROW.get(choice[1:], f"{choice[1:]}, in every row")
+    if "[]" in choice:
+        return " › ".join(piece for piece in choice.replace("[]", "").split(".") if piece)
     return date_form(choice) if "%" in choice else choice
 
 

@@ -26,6 +26,10 @@ _QUOTED = re.compile(r"('[^']*'|\"[^\"]*\"|`[^`]*`)")
 _COLUMN = re.compile(r"^Which column is (\w+) \((.*)")
 _DATE = re.compile(r"(?:%[A-Za-z][./:,T-]*)+(?: (?:%[A-Za-z][./:-]*)+)*")
 _SENTENCES = (
+    (
+        re.compile(r"the content is binary; expected UTF-8 text\."),
+        "it holds no text that can be read, and is no workbook, PDF or zip.",
+    ),
     (re.compile(r",? or let '[^']*' draft a mapping"), ", or have it ask you line by line"),
     (
         re.compile(r"Give each a signature, or narrower file patterns\."),

@@ -143,11 +143,11 @@ def card_of(
         "rejects": [["" if cell is None else str(cell) for cell in row] for row in rejects.iter_rows()],
         "more_rejects": max(found.rejects.height - _REJECTS_SHOWN, 0),
         "heads": seen.heads,
-        "cells": seen.cells,
+        "cells": [] if _asks_table(seen) else seen.cells,
         "drafted": seen.draft is not None,
         "questions": _questions(seen),
-        "open": len(seen.draft.open) if seen.draft else 0,
-        **_left(seen),
+        "open": 0 if seen.codeless or not seen.draft else 1 if _asks_table(seen) else len(seen.draft.open),
+        **({"unasked": [], "sources": []} if _asks_table(seen) else _left(seen)),
     }
 
 
@@ -173,14 +173,16 @@ def _asks_table(seen: Look) -> bool:
 
 
 def _why_table(seen: Look) -> str:
-    """Return why it has to be asked which table a file holds; blank where that is known."""
+    """Return why it has to be asked which table a file holds, or that it holds none; blank where that is known."""
     if not _asks_table(seen):
-        return ""
+        return say.NO_CODES if seen.codeless and not seen.ready else ""
     return next(f"{say.WHICH_TABLE} {one.why}." for one in seen.questions if one.key == "table")
 
 
 def _questions(seen: Look) -> list[dict[str, Any]]:
     """Return what is asked of a file, what nothing in it can decide first; which table it holds stands above them."""
+    if _asks_table(seen) or seen.codeless:
+        return []
     shown = [_question(seen, asked) for asked in seen.questions if asked.key != "table"]
     return sorted(shown, key=lambda one: not one["must"])
 
@@ -200,7 +202,7 @@ def _question(seen: Look, asked: Question) -> dict[str, Any]:
         "key": asked.key,
         "words": {choice: asked.means.get(choice) or say.answer_words(asked.key, choice) for choice in choices},
         "none": _none(seen, asked),
-        "asks": say.UNIT_ASKED if asked.key == _UNIT else asked.asks,
+        "asks": say.UNIT_ASKED if asked.key == _UNIT else _in_the_name(asked) or asked.asks,
         "why": asked.why,
         "chosen": chosen,
         "typed": typed,
@@ -211,6 +213,13 @@ def _question(seen: Look, asked: Question) -> dict[str, Any]:
         "answered": given is not None,
         "must": asked.proposal is None,
     }
+
+
+def _in_the_name(asked: Question) -> str:
+    """Ask for a name of the file that tells what no line of it can; blank where a line may be chosen."""
+    from pipelines.reading.drafting.pointed import CAR, DAY
+
+    return "" if asked.choices else {CAR: say.CAR_IN_NAME, DAY: say.DAY_IN_NAME}.get(asked.key, "")
 
 
 def _none(seen: Look, asked: Question) -> str | None:
@@ -272,6 +281,8 @@ def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str
             raise BatchError(say.NO_ANSWER)
         answers[f"columns.{more}"] = source
     for key, value in asked.form.under("answer:").items():
+        if key not in known and not value:
+            continue  # asked a moment ago, and not any more
         if key not in known:
             raise BatchError(say.OLD_QUESTION)
         one = known[key]

@@ -7,22 +7,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from datetime import date
-from functools import lru_cache
+from functools import cached_property, lru_cache
+from itertools import islice
+from pathlib import Path
 
 from pipelines.desk.tray import Tray, Waiting
 from pipelines.errors import BatchError, InputFileError
 from pipelines.ingest.mapping_draft import draft_of, read_by
+from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import CONSTANT, Draft, Question
 from pipelines.reading.drafting.pointed import CAR, DAY
 from pipelines.reading.file_check import FileCheck, check_file, found_in
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BY_CODE, FOLDER, load_mapping, load_mappings
+from pipelines.reading.mapping.pdf_text import read_pdf
+from pipelines.reading.mapping.workbook_reader import sheet_names, sheet_rows
 from pipelines.reading.read_table import Reading
 from pipelines.reading.recognise import read_file
+from pipelines.reading.source import encoding_of, read_bytes, read_text
 from pipelines.settings import Settings, load_settings
 from pipelines.workspace import Workspace
 
 _KEPT = 64  # looks
+_ROWS = 40  # of each sheet, and as many thousand signs of a text: what a file is of stands at its beginning
 THIS_CAR = "this car"
 _EASY = ("parts", "background")
 """Tables that ask for so little that a list of something else fits them by one heading."""
@@ -45,6 +52,11 @@ class Look:
     draft: Draft | None = None
     heads: list[str] = field(default_factory=list)
     cells: list[list[str]] = field(default_factory=list)
+
+    @cached_property
+    def codeless(self) -> bool:
+        """It is read line by line, as scans, and no text in it looks like a code."""
+        return self.draft is not None and "text" in self.draft.tables and not codes_in([words_of(self.file.path, None)])
 
     @property
     def ready(self) -> bool:
@@ -84,6 +96,25 @@ def read_whole(workspace: Workspace, seen: Look) -> Reading:
         return read_by(seen.file.path, seen.draft, settings)
     layout = LAYOUTS[seen.found.table or "scans"]
     return read_file(seen.file.path, layout, settings.zone, load_mappings(workspace.root), settings.habits)
+
+
+def words_of(path: Path, most: int | None = _ROWS) -> str:
+    """Return the words of a file, blank where it has none that can be read.
+
+    Args:
+        path: The file.
+        most: Rows of each sheet, and as many thousand signs of a text; None for all of them.
+    """
+    try:
+        content = read_bytes(path)
+        if content.startswith(b"PK"):
+            rows = (islice(sheet_rows(path, name), most) for name in sheet_names(path))
+            return "\n".join(" ".join(cells) for some in rows for _, cells in some)
+        if content.lstrip().startswith(b"%PDF-"):
+            return read_pdf(path)
+        return read_text(path, encoding_of(content))[: None if most is None else most * 1000]
+    except (InputFileError, OSError):
+        return ""
 
 
 def _changed(workspace: Workspace) -> tuple[tuple[str, int], ...]:

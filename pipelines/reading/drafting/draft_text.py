@@ -314,11 +314,11 @@ def _put_heads(
     else:
         draft.line("# scan = '^... (?<vehicle>\\S+) ... (?<scanned_at>...)$'  # no line tells a car or a date", "text")
     for key, column, what, shown in (
-        (CAR, "vehicle", "the car", "S-104 faults.txt"),
-        (DAY, "scanned_at", "the date", "2026-11-20 faults.txt"),
+        (CAR, "vehicle", "the car", "'S-104 faults.txt' or 'car 104 faults.txt'"),
+        (DAY, "scanned_at", "the date", "'2026-11-20 faults.txt'"),
     ):
         if key in draft.answers or not (column in groups or (column == "vehicle" and "vin" in groups)):
-            why = f"no line is known to; where none does, the file's name may, like {shown!r}"
+            why = f"no line is known to; where none does, the file's name may, like {shown}"
             draft.ask(key, f"Which line tells {what}?", None, why, lines_for(key, lines, coded))
             if (answer := draft.told_of_all(key)) is not None:
                 draft.put(column, answer, "as answered", "constants")

@@ -20,7 +20,8 @@ _SHAPES = (
     r"(?:19|20)\d{2}[01]\d[0-3]\d",
 )
 _NUMBER = re.compile(r"([A-Za-z]{1,4})-?\d{2,6}[A-Za-z]?")
-_STOCK_NUMBER = re.compile(r"[A-Za-z]-\d{3,6}")
+_STOCK_NUMBER = re.compile(r"(?![PCBUpcbu]-\d{4}$)[A-Za-z]-\d{3,6}")  # no code of a fault
+_CALLED = rf"{_EDGE}(?i:car|stock|vehicle|wagen|fahrzeug)[ _.-]*(?i:no|nr)?[ _.-]*(?<vehicle>\d{{2,6}}){_END}"
 _DIGITS = re.compile(r"\d{3,6}")
 # Words that number files and sheets, never cars.
 _NO_CAR = {
@@ -53,6 +54,8 @@ def car_in(names: Sequence[str]) -> str | None:
         prefixes = {match[1] for found in lettered if (match := _NUMBER.fullmatch(found[0]))}
         shape = "|".join(sorted(map(escaped, prefixes))) if len(prefixes) <= 3 else "[A-Za-z]{1,4}"
         return rf"{_EDGE}(?<vehicle>(?:{shape})-?\d{{2,6}}[A-Za-z]?){_END}"
+    if _all(bare, _CALLED):
+        return _CALLED
     digits = [[token for token in found if _DIGITS.fullmatch(token)] for found in tokens]
     if len(names) > 1 and all(len(found) == 1 for found in digits):
         return rf"{_EDGE}(?<vehicle>\d{{3,6}}){_END}"

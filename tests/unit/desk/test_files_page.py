@@ -369,6 +369,8 @@ def test_a_file_that_tells_no_car_is_called_by_it_and_read_then(visitor: Visitor
     mark = one_mark(visitor)
     assert "It is not clear yet where a scan begins: which car it was, and when." in visitor.get("/").text
     visitor.post(f"/files/{mark}/answer", file_name="S-104 check 2026-11-20")
+    # What the page before sends of a question that is answered by now, left blank, changes nothing.
+    assert visitor.post(f"/files/{mark}/answer", **{"answer:text.scan.vehicle": ""}).status_code == 303
     visitor.post(f"/files/{mark}/answer", **{"answer:text.module": "-"})
     page = visitor.get("/").text
     assert table_of(page)[0] == ["2", "S-104", "2026-11-20 00:00:00", "ECM", "P0301", "confirmed", "misfire"]
@@ -391,12 +393,11 @@ def test_what_a_file_holds_is_changed_in_one_step_and_no_answer_of_before_counts
     page = visitor.get("/").text
     assert "Say above what it holds." in page
     assert '<option value="" selected>please choose</option>' in page
-    visitor.post(f"/files/{mark}/answer", **{"answer:columns.part": "Which"})
-    assert [row[1] for row in table_of(visitor.get("/").text)] == ["blue 1", "red 2"]
     visitor.post(f"/files/{mark}/answer", table="repairs")
-    [file] = visitor.desk.tray.files()
-    assert (file.table, dict(file.answers)) == ("repairs", {})
     assert 'name="answer:columns.vehicle"' in visitor.get("/").text
+    visitor.post(f"/files/{mark}/answer", **{"answer:columns.part": "Which"})
+    visitor.post(f"/files/{mark}/answer", table="parts")
+    assert [row[1] for row in table_of(visitor.get("/").text)] == ["coil", "sensor"]
 
 
 def test_what_has_to_be_answered_stands_first_and_is_never_typed_where_it_can_be_chosen(visitor: Visitor):
@@ -424,3 +425,19 @@ def test_a_run_while_files_wait_says_so_and_takes_them_in_where_it_is_wished(vis
     assert visitor.desk.tray.files() == []
     assert [row["code"] for row in rows(visitor, "scans")] == ["C0031"]
     assert "still on the tray" not in visitor.get("/week").text
+
+
+def test_a_printed_text_without_any_code_is_said_to_be_none_that_is_read(visitor: Visitor):
+    visitor.drop("notes.txt", b"18.11.2026 S-201 new ignition coil 38.50\n19.11.2026 S-205 new oxygen sensor 61.00\n")
+    page = visitor.get("/").text
+    assert "No fault code stands in it." in page
+    assert "question has to be answered" not in page
+
+
+def test_while_it_is_not_said_what_a_file_holds_nothing_else_is_asked(visitor: Visitor):
+    visitor.drop("prices.csv", b"Item;Price;Since\ncoil;38,50;01.10.2026\nsensor;61,00;02.10.2026\n")
+    page = visitor.get("/").text
+    assert "1 question has to be answered first." in page
+    assert 'name="answer:' not in page
+    visitor.post(f"/files/{one_mark(visitor)}/answer", table="parts")
+    assert 'name="answer:columns.part"' in visitor.get("/").text

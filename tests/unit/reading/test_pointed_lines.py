@@ -70,10 +70,14 @@ def test_a_line_with_a_number_is_the_car_where_it_is_pointed_at(tmp_path: Path):
     assert found == [("88 blue", "91204")] * 2
 
 
-def test_the_files_name_tells_car_and_day_where_no_line_does(tmp_path: Path):
-    path = tmp_path / "S-104 faults 2026-11-20.txt"
+@pytest.mark.parametrize(
+    ("name", "car"),
+    [("S-104 faults 2026-11-20", "S-104"), ("2026-11-20 car 104", "104"), ("Car no. 4711 2026-11-20", "4711")],
+)
+def test_the_files_name_tells_car_and_day_where_no_line_does(tmp_path: Path, name: str, car: str):
+    path = tmp_path / f"{name}.txt"
     found = read(path, drafted(path, f"Faults of the yard\n{CODES}", text__module="-"), "vehicle", "scanned_at", "code")
-    assert found == [("S-104", "2026-11-20 00:00:00", code) for code in ("P0301", "C0031")]
+    assert found == [(car, "2026-11-20 00:00:00", code) for code in ("P0301", "C0031")]
 
 
 @pytest.mark.parametrize("car", ["Alder 2016, 98120 km", "98120 km", "Alder, 98120km"])

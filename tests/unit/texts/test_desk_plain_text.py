@@ -30,6 +30,10 @@ from analysis.texts.desk_plain_text import plain
             "The draft cannot read the file yet: draft:4: text.scan: is missing; every mapping has it.",
             "It is not clear yet where a scan begins: which car it was, and when.",
         ),
+        (
+            "x.csv: the content is binary; expected UTF-8 text. The file was not loaded.",
+            "x.csv: it holds no text that can be read, and is no workbook, PDF or zip. The file was not loaded.",
+        ),
         ("the module was not read again", "the control unit (module) was not read again"),
         ("scans/module.csv is taken in: 1 row.", "scans/module.csv is taken in: 1 row."),
         ("baskets of masked codes", "times between two jobs with a reading of looked past codes"),
