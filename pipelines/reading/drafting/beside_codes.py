@@ -53,8 +53,8 @@ _FEW_KM, _MANY_KM = 500, 1_500_000
 def unnamed(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
     """Guess the car and the odometer of a table without names, by how they go together.
 
-    A car's number is the same wherever its odometer is near; an odometer is one number a car and moment, and never falls
-    from a car's scan to its next.
+    A car's number comes again and again; an odometer is one number a car and moment, and never falls from one scan of
+    a car to its next.
     """
     found = {guess.column: guess.source for guess in guesses}
     if not sources or not all(map(_UNNAMED.fullmatch, sources)) or "scanned_at" not in found:

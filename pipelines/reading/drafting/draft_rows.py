@@ -10,8 +10,9 @@ from itertools import islice
 
 from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.draft_columns import Around, draft_columns
+from pipelines.reading.drafting.draft_columns import draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
+from pipelines.reading.drafting.entries import Around
 from pipelines.reading.drafting.guessing import Source, dated_cars, guess_columns, holds_code, says_nothing
 from pipelines.reading.drafting.left_out import ask_left_out
 from pipelines.reading.drafting.names import car_in, date_in, module_in
