@@ -155,7 +155,7 @@ def _put_all(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], clock
     left = [name for name in shape.sources if name not in apart and name != clock]
     unused = [shape.sources[name] for name in _put_columns(draft, made, chosen, left)]
     if shape.table == "scans" and "odometer" not in around.cells:
-        ask_odometer(draft, chosen, unused)
+        ask_odometer(draft, chosen, unused, shape.sources)
     if shape.table == "repairs":
         _ask_alike(draft, chosen, unused, shape.sources)
     if (

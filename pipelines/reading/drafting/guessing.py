@@ -48,6 +48,7 @@ _WEAK = {
     "taken", "teller", "test", "text", "time", "times", "tipo", "typ", "type", "uklad", "unit", "units", "uren",
     "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
 }  # fmt: skip
+_BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref"), 3
 _SIGNS_OF_NUMBERS = ("#", "№", "Nº", "N°")
 VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(?:[^A-Za-z0-9]|$)"
 """The pattern of a full vehicle number inside a text; its last four places are digits nearly everywhere."""
@@ -143,6 +144,10 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         named -= 1  # the stock number, where both are there
     if column == "vehicle" and any(spelling in PLATES for spelling in source.headings[0].split("|")):
         named -= 1  # so of a number plate
+    if column == "vehicle" and any(spelling in _BARE_NUMBERS for spelling in source.headings[0].split("|")):
+        named -= 0.5
+        if all(len(cell) < _SHORTEST_BARE for cell in source.filled):
+            return 0, ""  # it counts scans, or rows
     if column == "vehicle" and looks >= 0 and _only_counts(source):
         return 0, ""
     # A column with cells is the likelier one, other things equal.
