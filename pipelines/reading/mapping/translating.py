@@ -157,7 +157,7 @@ def _erases(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Give each row of repairs that says that codes were erased a second row, which says it as the layout does."""
     if mapping.erased is None:
         return frame
-    yes = pl.col(ERASED).str.strip_chars().str.to_lowercase().is_in(list(mapping.erased.yes)).fill_null(False)
+    yes = pl.col(ERASED).str.to_lowercase().is_in(list(mapping.erased.yes)).fill_null(False)
     said = frame.filter(yes)
     work = [pl.col(name).is_null() for name in ("action", "part") if name in frame.columns]
     frame = frame.filter(~(yes & pl.all_horizontal(work))) if work else frame  # nothing was done but that
