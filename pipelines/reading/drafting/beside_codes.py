@@ -48,14 +48,15 @@ def worded(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Gues
 
 _UNNAMED = re.compile("column [A-Z]{1,2}")
 _CAR = re.compile(r"(?=.*\d)[A-Za-z0-9]{1,5}(?:[ -][A-Za-z0-9]{1,4}){0,2}")
-_FEW_KM, _MANY_KM = 500, 1_500_000
+_FEWEST_SCANS = 2
+_FEW_KM, _LARGE_KM, _MANY_KM = 500, 5_000, 1_500_000
 
 
 def unnamed(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
     """Guess the car and the odometer of a table without names, by how they go together.
 
-    A car's number is the same wherever its odometer is near; an odometer is one number a car and moment, and never falls
-    from a car's scan to its next.
+    A car's number comes again and again; an odometer is one number a car and moment, and never falls from one scan of
+    a car to its next.
     """
     found = {guess.column: guess.source for guess in guesses}
     if not sources or not all(map(_UNNAMED.fullmatch, sources)) or "scanned_at" not in found:
@@ -167,23 +168,21 @@ def halves_of_vin(name: str, sources: Mapping[str, Source]) -> list[str]:
     return []
 
 
-def ask_odometer(draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source]) -> None:
-    """Ask about columns of numbers as large as odometers, where no column is taken for it."""
-    if "odometer" in chosen:
+def ask_odometer(
+    draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source], sources: Mapping[str, Source]
+) -> None:
+    """Ask about columns of numbers as large as odometers that go with cars and days as they do, where none is taken."""
+    names = [chosen.get("vehicle") or chosen.get("vin"), chosen.get("scanned_at")]
+    cars, moments = (sources[one[0]].cells if one else () for one in names)
+    if "odometer" in chosen or len({*zip(cars, moments, strict=False)}) < _FEWEST_SCANS:
         return
     for source in unused:
-        numbers = sorted(
-            int(digits)
-            for cell in source.filled
-            if looks_like_number(cell) and 0 < len(digits := re.sub(r"\D", "", cell)) < 8
-        )
-        if len(numbers) >= _MOSTLY * len(source.filled) > 1 and 5_000 < numbers[len(numbers) // 2] < _MANY_KM:
-            draft.ask(
-                "columns.odometer",
-                f"Which column is odometer? {source.name!r} has numbers like {source.filled[0]!r} (- for none).",
-                None,
-                "a distance is what tells how long a repair has held",
-            )
+        digits = [re.sub(r"\D", "", cell) for cell in source.cells]
+        large = sum(_LARGE_KM < int(number or 0) < _MANY_KM for number in digits)
+        numbers = all(map(looks_like_number, source.filled)) and large >= _MOSTLY * len(digits)
+        if source.filled and numbers and all(digits) and _rises(cars, moments, digits):
+            asks = f"Which column is odometer? {source.name!r} has numbers like {source.filled[0]!r} (- for none)."
+            draft.ask("columns.odometer", asks, None, "a distance is what tells how long a repair has held")
             return
 
 

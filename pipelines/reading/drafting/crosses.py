@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from pipelines.reading.drafting.code_lines import CODE, fits
 from pipelines.reading.drafting.guessing import Source, holds_code, looks_like_code
@@ -82,7 +83,7 @@ def crossed_by(sources: Mapping[str, Source], is_module: Modules) -> tuple[str, 
 def parts_of_code(sources: Mapping[str, Source]) -> list[str]:
     """Return two neighbouring columns that make whole codes together, and none alone; none where there are none."""
     names = [*sources]
-    for first, second in zip(names, names[1:], strict=False):
+    for first, second in pairwise(names):
         pairs = [
             (one.strip(), other.strip())
             for one, other in zip(sources[first].cells, sources[second].cells, strict=False)

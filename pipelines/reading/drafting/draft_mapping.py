@@ -272,6 +272,11 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         if trees:
             why = "it is XML"
             return [_Way("xml", why, lambda draft: draft_paths(draft, paths_of(trees, is_module), is_module, names))]
+    return _plain_ways(texts, lines, names, is_module)
+
+
+def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    """Draft a text as pairs, as a table, as columns of a fixed width, by patterns, or by a name and a value a line."""
     ways = _pair_ways(texts, names, is_module)
     delimiter = delimiter_of(lines)
     if delimiter is not None:

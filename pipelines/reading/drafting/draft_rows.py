@@ -6,12 +6,13 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import islice
+from itertools import islice, pairwise
 
 from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.draft_columns import Around, draft_columns
+from pipelines.reading.drafting.draft_columns import draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
+from pipelines.reading.drafting.entries import Around
 from pipelines.reading.drafting.guessing import Source, days_and_cars, guess_columns, holds_code, says_nothing
 from pipelines.reading.drafting.left_out import ask_left_out
 from pipelines.reading.drafting.names import both, car_in, date_in, module_in
@@ -163,9 +164,10 @@ def draft_rows(
 def _titles(rows: Sequence[Sequence[str]], is_module: Modules) -> list[str]:
     """Return the words that stand alone in rows of a table of several columns, the same again and again: titles."""
     alone: dict[str, int] = {}
-    for cells in rows:
+    for cells, following in pairwise(rows):
         text = row_text(cells)
-        if len(cells) > 0 and sum(bool(cell.strip()) for cell in cells) == 1 and not holds_code(text):
+        # What a label and its value follow is the title of a section; a module without a code may stand alone too.
+        if sum(bool(cell.strip()) for cell in cells) == 1 and not holds_code(text) and fields(row_text(following)):
             alone[text] = alone.get(text, 0) + 1
     if len(alone) > _FEW_WORDS:
         return []

@@ -133,7 +133,8 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
 
 
 _YEARLESS = re.compile(
-    r"\b\d{1,2}\.? (?:jan|feb|m[aä]r|apr|ma[iy]|jun|jul|aug|sep|o[ck]t|nov|de[cz])[a-z]*\.?(?=[ ,]+\d{1,2}[:.h]\d\d|\s*$|  )|\b\d{1,2}[./]\d{1,2}\.?(?=[ ,]+\d{1,2}[:h]\d\d)",
+    r"\b\d{1,2}\.? (?:jan|feb|m[aä]r|apr|ma[iy]|jun|jul|aug|sep|o[ck]t|nov|de[cz])[a-z]*\.?"
+    r"(?=[ ,]+\d{1,2}[:.h]\d\d|\s*$|  )|\b\d{1,2}[./]\d{1,2}\.?(?=[ ,]+\d{1,2}[:h]\d\d)",
     re.IGNORECASE,
 )
 
@@ -183,16 +184,13 @@ def _ask_heads(draft: Draft, lines: Sequence[str], coded: Sequence[str], pattern
     held = {*coded}
     for line in lines:
         told = {field.column.removesuffix("_2") for field in fields(line)} - {"odometer_unit"}
-        if line not in held and len(told) > 1 and told & {"vehicle", "vin", "scanned_at"}:
-            if not any(fits(pattern, line) for pattern in patterns):
-                draft.ask(
-                    "text.scan",
-                    f"Does {line.strip()[:100]!r} begin a scan? No pattern takes it; may such lines be passed over (yes)?",
-                    None,
-                    "the codes below it would count for the scan before",
-                    ("yes",),
-                )
-                return
+        begins = line not in held and len(told) > 1 and told & {"vehicle", "vin", "scanned_at"}
+        if begins and not any(fits(pattern, line) for pattern in patterns):
+            asks = (
+                f"Does {line.strip()[:100]!r} begin a scan? No pattern takes it; may such lines be passed over (yes)?"
+            )
+            draft.ask("text.scan", asks, None, "the codes below it would count for the scan before", ("yes",))
+            return
 
 
 def _ask_modules(draft: Draft, lines: Sequence[str], patterns: Sequence[str], is_module: Modules) -> None:
@@ -377,13 +375,7 @@ class _Below:
             key = rf"^\s*{spaced(match[1])}\s*[:=]\s*(?<{column}>\S.*?)\s*$"
         elif known_in(STATUS, line):
             column, key = "status", line.strip(_AROUND)
-        if (
-            column is None
-            and first
-            and "text" not in self._known
-            and _WORDING.fullmatch(line)
-            and not self._names_module(line)
-        ):
+        if column is None and first and "text" not in self._known and _WORDING.fullmatch(line):
             self._wordings.append(line)
         if column is not None and column not in self._known:
             self.example = self.example or line

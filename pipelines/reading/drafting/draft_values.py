@@ -131,32 +131,34 @@ def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
             draft.put(word, "", f"{word!r} stands where there is nothing", f"values.{column}")
 
 
+def _draft_meanings(
+    draft: Draft, column: str, meanings: dict[str, tuple[str, ...]], wanted: Sequence[str], cells: Sequence[str]
+) -> None:
+    """Draft what each word of a column means, by the file's own legend, else as is usual."""
+    for word in list(dict.fromkeys(cell.strip() for cell in cells if cell.strip()))[:_MOST_WORDS]:
+        status = column == "status"
+        byte = status and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word)
+        if _NOTHING.fullmatch(word) or word.lower() in wanted or (byte and word.lower() not in draft.legend):
+            continue
+        means = (draft.legend.get(word.lower()) if status else None) or known_in(meanings, word)
+        if status and means is None and SILENT.search(word):
+            continue  # it stands in place of a code
+        if status and means is None and NO_CODES.search(word) and not re.search(r"\d", word):
+            draft.put(word, "", f"{word!r} says that there is no code", "values.status")
+            continue
+        why = f"{word!r} is a usual word for it" if means else f"{word!r} is no word that is known here"
+        asks = f"What does {word!r} mean as {column}?"
+        answer = draft.ask(f"values.{column}.{word}", asks, means, why, wanted)
+        if answer is not None or draft.answers.get(f"values.{column}.{word}"):
+            draft.put(word, answer or "", table=f"values.{column}")
+
+
 def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Modules) -> None:
     """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
     _draft_erased(draft, cells)
     cells = _draft_verbs(draft, cells)
     for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
-        words = dict.fromkeys(cell.strip() for cell in cells.get(column, ()) if cell.strip())
-        for word in list(words)[:_MOST_WORDS]:
-            if (
-                _NOTHING.fullmatch(word)
-                or word.lower() in wanted
-                or (column == "status" and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word))
-            ):
-                continue
-            means = known_in(meanings, word)
-            if column == "status":
-                means = draft.legend.get(word.lower(), means)
-            if column == "status" and means is None and SILENT.search(word):
-                continue  # it stands in place of a code
-            if column == "status" and means is None and NO_CODES.search(word) and not re.search(r"\d", word):
-                draft.put(word, "", f"{word!r} says that there is no code", "values.status")
-                continue
-            why = f"{word!r} is a usual word for it" if means else f"{word!r} is no word that is known here"
-            asks = f"What does {word!r} mean as {column}?"
-            answer = draft.ask(f"values.{column}.{word}", asks, means, why, wanted)
-            if answer is not None or draft.answers.get(f"values.{column}.{word}"):
-                draft.put(word, answer or "", table=f"values.{column}")
+        _draft_meanings(draft, column, meanings, wanted, cells.get(column, ()))
     _draft_dashes(draft, cells)
     states = {cell.strip().lower() for cell in cells.get("module_state", ()) if cell.strip()}
     yes_no = {
@@ -180,9 +182,9 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
 
 
 _MEMORY = re.compile(
-    r"(?i)(?:all |the )?(?:fault |trouble |error )?(?:codes?|memory|dtcs?|faults?)|fehler(?:speicher|codes?)?|d[eé]fauts"
-    r"|codes? d[eé]fauts?|m[eé]moire(?: d[eé]fauts)?|(?:memoria )?(?:de )?aver[ií]as|c[oó]digos|errori|codici|memoria errori"
-    r"|fouten|foutcodes|storingen|foutgeheugen|b[lł][eę]dy|pami[eę][cć] b[lł][eę]d[oó]w"
+    r"(?i)(?:all |the )?(?:fault |trouble |error )?(?:codes?|memory|dtcs?|faults?)|fehler(?:speicher|codes?)?"
+    r"|d[eé]fauts|codes? d[eé]fauts?|m[eé]moire(?: d[eé]fauts)?|(?:memoria )?(?:de )?aver[ií]as|c[oó]digos|errori"
+    r"|codici|memoria errori|fouten|foutcodes|storingen|foutgeheugen|b[lł][eę]dy|pami[eę][cć] b[lł][eę]d[oó]w"
 )
 
 

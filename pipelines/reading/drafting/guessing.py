@@ -39,20 +39,18 @@ _ENOUGH, _MOSTLY = 0.6, 0.8
 _EXACT, _PART, _ABOVE, _CELLS = 5, 3, 2, 3
 # Words that say too little inside a longer heading: "Maker no." is no vehicle, "Days ago" no date.
 _WEAK = {
-    "st", "stat", "art", "at", "on", "in", "out", "gone", "what", "was", "do", "did", "from", "fault", "blad", "fel",
-    "erro", "errore", "reg", "lot", "or", "ro", "pos", "side", "seite", "eur", "vk", "ek", "my", "bj", "rz", "rt",
-    "parts", "item", "material", "zeit min", "pris", "cost eur", "hours", "uren", "ore", "hz", "tipo", "soort", "reading",
-    "parte", "del", "clock", "lecture", "lettura", "lectura", "control", "sistema", "systeme", "uklad", "netto", "amount",
-    "montage", "test", "counter", "teller", "kfz", "casa", "gear", "source", "codes", "descr", "now or stored", "condition",
-    "no", "nr", "number", "stock", "id", "type", "date", "data", "time", "day", "days", "read", "km", "mi", "unit",
-    "units",
-    "count", "times", "price", "name", "part", "auto", "tag", "zeit", "when", "system", "address", "entry", "work",
-    "new", "note",
-    "place", "where", "check", "cost", "year", "label", "text", "words", "state", "kind", "sg", "old", "now",
-    "frame", "typ",
-    "error", "distance", "model", "miles", "taken", "created", "order", "car", "position", "anno", "ano", "labour",
-    "labor",
+    "address", "amount", "anno", "ano", "art", "at", "auto", "bj", "blad", "car", "casa", "check", "clock", "codes",
+    "condition", "control", "cost", "cost eur", "count", "counter", "created", "data", "date", "day", "days", "del",
+    "descr", "did", "distance", "do", "ek", "entry", "erro", "error", "errore", "eur", "fault", "fel", "frame",
+    "from", "gear", "gone", "hours", "hz", "id", "in", "item", "kfz", "kind", "km", "label", "labor", "labour",
+    "lectura", "lecture", "lettura", "lot", "material", "mi", "miles", "model", "montage", "my", "name", "netto",
+    "new", "no", "note", "now", "now or stored", "nr", "number", "old", "on", "or", "order", "ore", "out", "part",
+    "parte", "parts", "place", "pos", "position", "price", "pris", "read", "reading", "reg", "ro", "rt", "rz",
+    "seite", "sg", "side", "sistema", "soort", "source", "st", "stat", "state", "stock", "system", "systeme", "tag",
+    "taken", "teller", "test", "text", "time", "times", "tipo", "typ", "type", "uklad", "unit", "units", "uren",
+    "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
 }  # fmt: skip
+_BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref"), 3
 _SIGNS_OF_NUMBERS = ("#", "№", "Nº", "N°")
 VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(?:[^A-Za-z0-9]|$)"
 """The pattern of a full vehicle number inside a text; its last four places are digits nearly everywhere."""
@@ -147,6 +145,10 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         named -= 1  # the stock number, where both are there
     if column == "vehicle" and any(spelling in PLATES for spelling in source.headings[0].split("|")):
         named -= 1  # so of a number plate
+    if column == "vehicle" and any(spelling in _BARE_NUMBERS for spelling in source.headings[0].split("|")):
+        named -= 0.5
+        if all(len(cell) < _SHORTEST_BARE for cell in source.filled):
+            return 0, ""  # it counts scans, or rows
     if column == "vehicle" and looks >= 0 and _only_counts(source):
         return 0, ""
     # A column with cells is the likelier one, other things equal.

@@ -101,7 +101,8 @@ def guess_named(names: Sequence[str], table: str) -> list[str]:
 def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, str]:
     """Return the table that some columns most likely are, and why."""
     sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
-    if any(holds_code(cell) for source in sources for cell in source.filled[:50]):
+    coded = sum(map(holds_code, columns)) > 1  # a column a code
+    if coded or any(holds_code(cell) for source in sources for cell in source.filled[:50]):
         reason = {"reason", "grund", "why"} & {name.strip().lower() for name in columns}
         return ("background", "codes with a reason") if reason else ("scans", "there are codes in it")
     best: tuple[float, str, str] = (-99.0, "scans", "")
@@ -113,6 +114,8 @@ def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, s
         missing = missing_columns(found, LAYOUTS[table])
         if table == "repairs" and visits:
             missing = [name for name in missing if name != "job"]  # a job a car and day
+        if table == "stock" and {"asking_price", "bought_on", "sold_on"} & {*found}:
+            missing = []  # make and model may stand in one cell
         score = len(found) - 2.5 * len(missing) + (0.5 if not missing else 0)
         if score > best[0]:
             best = score, table, f"it has {', '.join(found)}" + (f", not {' and '.join(missing)}" if missing else "")

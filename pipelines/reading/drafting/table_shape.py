@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import islice, pairwise
 
 from pipelines.reading.drafting.date_guesses import looks_like_date
 from pipelines.reading.drafting.guessing import looks_like_code
@@ -118,9 +118,9 @@ def _turned(rows: Rows, is_module: Callable[[str], bool]) -> tuple[int, int] | N
 
 def _double(rows: Rows, plain: int | None, known: int, is_module: Callable[[str], bool]) -> int | None:
     """Return the upper of two rows that hold the names together; None where one row does."""
-    numbers = [at for at in sorted(rows)][:_MOST_ABOVE]
+    numbers = sorted(rows)[:_MOST_ABOVE]
     best: tuple[int, int] | None = None
-    for upper, lower in zip(numbers, numbers[1:], strict=False):
+    for upper, lower in pairwise(numbers):
         above, below = rows[upper], rows[lower]
         filled = [cell for cell in (*above, *below) if cell.strip()]
         if any(map(_is_value, filled)) or not any(cell.strip() for cell in below):

@@ -459,7 +459,8 @@ def _places(place: str, header: list[str], mapping: Mapping, notes: list[str]) -
         )
     names = [plain(name) for name in header]
     wanted = {name: plain(name) for name in mapping.source_names()}
-    twice = sorted(name for name, times in Counter(names).items() if times > 1 and name in wanted.values())
+    # The second of two columns of one name is named so; a mapping that names only the first would lose the other.
+    twice = sorted(name for name in wanted.values() if f"{name} (2)" in names and f"{name} (2)" not in wanted.values())
     if twice:
         raise InputFileError(
             f"{place}: the header has {', '.join(twice)} more than once; expected it once. The file was not loaded."

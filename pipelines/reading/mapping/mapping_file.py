@@ -161,7 +161,7 @@ class Mapping:
         name: Its name in messages, ``mappings/lift.toml`` for instance.
         serves: Patterns of file names.
         table: The table of the inbox that its rows belong to.
-        format: table, xlsx, html, fixed, pairs, records, json, jsonl, xml, text or pdf; of the files in it where the file is a zip.
+        format: table, xlsx, html, fixed, pairs, records, json, jsonl, xml, text or pdf; of a zip that of its files.
         signature: A text that must stand near the beginning of the file.
         encoding: Of the file's text.
         delimiter: Between two cells of a table.

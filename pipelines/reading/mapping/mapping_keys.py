@@ -94,8 +94,8 @@ class CodeKeys(_Keys):
         Pattern | None,
         _field(
             _A_PATTERN,
-            "one code of a cell that holds several, again and again; other named groups go with that code, and a module "
-            "counts for the codes behind it too. Between them only signs and words like and may stand",
+            "one code of a cell that holds several, again and again; other named groups go with that code, and a "
+            "module counts for the codes behind it too. Between them only signs and words like and may stand",
             r"'(?:(?<module>\w+) ?: ?)?(?<code>[PCBU]\w{4})'",
         ),
     ] = None

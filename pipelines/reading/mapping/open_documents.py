@@ -57,8 +57,9 @@ def sheets_of(path: Path) -> dict[str, Rows]:
         EOFError,
         expat.ExpatError,
     ) as error:
+        why = in_our_words(error)
         raise InputFileError(
-            f"{path}: it cannot be read as a spreadsheet ({in_our_words(error)}); expected .ods. The file was not loaded."
+            f"{path}: it cannot be read as a spreadsheet ({why}); expected .ods. The file was not loaded."
         ) from error
     return book.sheets
 

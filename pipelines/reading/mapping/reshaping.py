@@ -123,11 +123,12 @@ def with_joined(rows: Rows, at: int, keys: Mapping[str, str], other: Sequence[Se
         key = _key(cells[place]) if place is not None and place < len(cells) else ""
         if key:
             found[key] = None if key in found and found[key] != [*cells] else [*cells]
-    return _joined(rows, at, mine, found, [*other[0]] if other else [], place)
+    behind = ["" if at_ == place else name for at_, name in enumerate(other[0] if other else ())]
+    return _joined(rows, at, mine, found, behind)
 
 
 def _joined(
-    rows: Rows, at: int, mine: str, found: Mapping[str, list[str] | None], names: list[str], place: int | None
+    rows: Rows, at: int, mine: str, found: Mapping[str, list[str] | None], behind: Sequence[str]
 ) -> Iterator[tuple[int, list[str]]]:
     width, own = 0, None
     for number, cells in rows:
@@ -135,7 +136,6 @@ def _joined(
             width = len(cells)
             plain_names = [plain(name) for name in cells]
             own = plain_names.index(plain(mine)) if plain(mine) in plain_names else None
-            behind = [name if at_ != place else "" for at_, name in enumerate(names)]
             yield number, [*cells, *behind]
         elif number < at or own is None:
             yield number, cells

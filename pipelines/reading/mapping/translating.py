@@ -121,11 +121,11 @@ def _read_flags(work: _Work, mapping: Mapping) -> None:
             refused = work.frame.select("row", FLAG + name).filter(bad)
             work.rejects += [(row, "status", value[:_SHOWN], why) for row, value in refused.iter_rows()]
             work.leave_out(bad)
-    for word in reversed(_SAYS_MOST):
+    for most in reversed(_SAYS_MOST):
         for name, means in flags.columns.items():
-            if means == word:
+            if means == most:
                 ticked = pl.col(FLAG + name).str.strip_chars().str.to_lowercase().is_in(list(flags.yes))
-                state = pl.when(ticked.fill_null(False)).then(pl.lit(word)).otherwise(state)
+                state = pl.when(ticked.fill_null(False)).then(pl.lit(most)).otherwise(state)
     if "code" in work.frame.columns:
         state = pl.when(pl.col("code").is_not_null()).then(state)
     work.frame = work.frame.with_columns(status=state).drop(FLAG + name for name in flags.columns)
