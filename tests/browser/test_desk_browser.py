@@ -217,6 +217,9 @@ def test_cards_with_questions_are_accessible_too(
 ):
     axe = pytest.importorskip("axe_playwright_python", reason="axe-playwright-python brings the accessibility checker")
     shutil.copyfile(EXPORTS / "ledger.prn", tmp_path / "ledger.prn")
+    (tmp_path / "undecided.csv").write_text("Part;Day\ncoil;12.11.2026\nsensor;13.11.2026\n", encoding="utf-8")
+    (tmp_path / "printed.txt").write_text("Printed 20.11.2026\nP0301   misfire   stored\n", encoding="utf-8")
+    odd = [tmp_path / name for name in ("ledger.prn", "undecided.csv", "printed.txt")]
     with started(tmp_path / "my-dealer") as opened:
         seat = sit(opened)
         for scheme in ("light", "dark"):
@@ -224,9 +227,15 @@ def test_cards_with_questions_are_accessible_too(
             checked(tab, axe)
             if scheme == "light":
                 tab.get_by_role("button", name="Make the folder ready").click()
-                tab.get_by_label("Drop files here").set_input_files([*exports, tmp_path / "ledger.prn"])
-                tab.locator("article.card").nth(5).wait_for()
+                tab.get_by_label("Drop files here").set_input_files([*exports, *odd])
+                tab.locator("article.card").nth(7).wait_for()
                 tab.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+                checked(tab, axe)
+                seat.go("/week", width)
+                checked(tab, axe)
+                seat.go("/buying", width)
+                tab.get_by_label("Drop the scan here").set_input_files(odd[-1])
+                tab.locator("article.card").wait_for()
                 checked(tab, axe)
 
 
