@@ -129,7 +129,9 @@ LONG = (
     "fit the diagnosis model",
     "rank what to try first",
     "write the report: page and pictures, 2 of 4",
+    "write the report: tables and workbook, 4 of 4",
     "store what was learned",
+    "keep a snapshot",
 )
 
 
