@@ -52,9 +52,7 @@ def doubts_of(path: Path, mapping: Mapping, reading: Reading) -> list[str]:
         )
     parts = _other_tables(path, reading)
     if parts:
-        found.append(
-            f"{', '.join(parts)} {'are tables' if len(parts) > 1 else 'is a table'} of another kind: map each by itself"
-        )
+        found.append(f"of another kind, each to be mapped by itself: {', '.join(parts)}")
     if mapping.table == "scans" and mapping.format in ("text", "pdf"):
         found += _lost_days(text, reading)
     return found

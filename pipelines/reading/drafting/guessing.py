@@ -58,7 +58,7 @@ _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
 _NUMBERED = re.compile(r"\d{4,6}(?![\w.,])")
 _SPACED_CODE = re.compile(r"[PCBU] [0-3][0-9A-F]{3}\b", re.IGNORECASE)
 _SOME = 0.25
-_ANOTHER_DISTANCE = re.compile(
+ANOTHER_DISTANCE = re.compile(
     r"\b(?:since|seit|depuis|desde|dal|dalla|after|nach|per|pro|par|next|service|range|reichweite|autonomie|first|erst\w*"
     r"|premier\w*|eras\w*|clear\w*|geloscht|trip|tages\w*|speed|h|to|bis|until|rest\w*|interval\w*|driven|gefahren)\b"
 )
@@ -167,7 +167,7 @@ def _has_distance(source: Source) -> bool:
     plain = folded(source.name)
     numbers = sorted(int(digits) for cell in source.filled if (digits := re.sub(r"\D", "", cell)))
     large = bool(numbers) and numbers[len(numbers) // 2] > _FAR
-    return bool(_ODOMETER_UNITS & {*units_of(source.name)}) and large and not _ANOTHER_DISTANCE.search(plain)
+    return bool(_ODOMETER_UNITS & {*units_of(source.name)}) and large and not ANOTHER_DISTANCE.search(plain)
 
 
 def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:

@@ -23,7 +23,8 @@ from pipelines.reading.source import read_bytes
 _LARGEST = 64 * 2**20
 _DOCUMENT = "word/document.xml"
 _MAIL = re.compile(rb"(?:[A-Za-z][A-Za-z-]{1,40}: [^\n]*\n(?:[ \t][^\n]*\n)*){2,}")
-_MAIL_HEADS = re.compile(rb"(?im)^(?:from|to|subject|date|mime-version|content-type|received|message-id): ")
+_MAIL_HEADS = re.compile(rb"(?im)^(from|to|subject|date|mime-version|content-type|received|message-id): ")
+_FEWEST_HEADS = 3
 _OLD = b"\xd0\xcf\x11\xe0"
 
 
@@ -48,9 +49,9 @@ def letter_text(path: Path) -> str | None:
         )
     if start.startswith(b"PK\x03\x04"):
         return _document(path)
-    if _MAIL.match(start.replace(b"\r\n", b"\n")) and len(_MAIL_HEADS.findall(start)) > 2:
-        return _mail(path)
-    return None
+    head = _MAIL.match(start.replace(b"\r\n", b"\n"))
+    names = {name.lower() for name in _MAIL_HEADS.findall(head[0])} if head else set()
+    return _mail(path) if b"from" in names and len(names) >= _FEWEST_HEADS else None
 
 
 def _document(path: Path) -> str | None:
@@ -67,7 +68,9 @@ def _document(path: Path) -> str | None:
             parser.CharacterDataHandler = page.text
             parser.EntityDeclHandler = page.refuse
             parser.Parse(packed.read(_DOCUMENT), True)
-    except (zipfile.BadZipFile, ValueError, NotImplementedError, RuntimeError, EOFError, expat.ExpatError) as error:
+    except zipfile.BadZipFile:
+        return None  # what it should be, the reader of that says
+    except (ValueError, NotImplementedError, RuntimeError, EOFError, expat.ExpatError) as error:
         raise InputFileError(
             f"{path}: it cannot be read as a document ({in_our_words(error)}). The file was not loaded."
         ) from error

@@ -326,3 +326,51 @@ def test_proposals_that_leave_codes_or_cars_unread_are_refused_with_the_count(tm
     with pytest.raises(BatchError, match="would not read all of it: 5 of 6 texts that look like a code were read"):
         check_decided(path, Settings(), {})
     check_decided(path, Settings(), {UNREAD: "yes"})
+
+
+def document(*paragraphs: str) -> bytes:
+    urn = "http://schemas.openxmlformats.org/wordprocessingml/2006/main"
+    body = "".join(f"<w:p><w:r><w:t>{text}</w:t></w:r></w:p>" for text in paragraphs)
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as made:
+        made.writestr("[Content_Types].xml", "<Types/>")
+        made.writestr("word/document.xml", f'<w:document xmlns:w="{urn}"><w:body>{body}</w:body></w:document>')
+    return packed.getvalue()
+
+
+LINES = ("Vehicle: K-101", "Date: 01.09.2026 08:05", "Odometer: 5000 km", "Module: ECM", "P0301 - misfires - active")
+
+
+def test_a_document_and_a_mail_are_read_as_what_they_print(tmp_path):
+    # The element names are those of ECMA-376; the mail is one of RFC 5322.
+    wanted = [("K-101", "5000", "ECM", "P0301", "active")]
+    columns = ("vehicle", "odometer", "module", "code", "status")
+    assert read(written(tmp_path, "report.docx", document(*LINES))).rows.select(columns).rows() == wanted
+    mail = "From: Ina <ina@example.com>\nTo: yard@example.com\nSubject: scan\n\nHello,\n\n" + "\n".join(LINES)
+    assert read(written(tmp_path, "scan.eml", f"{mail}\n\nIna")).rows.select(columns).rows() == wanted
+
+
+def test_a_mail_with_nothing_but_a_file_and_an_old_workbook_say_what_to_do(tmp_path):
+    mail = "From: a@example.com\nTo: b@example.com\nSubject: scan\nMIME-Version: 1.0\n"
+    mail += 'Content-Type: multipart/mixed; boundary="x"\n\n--x\nContent-Type: text/plain\n\nsee below\n'
+    mail += '--x\nContent-Type: text/csv\nContent-Disposition: attachment; filename="scans.csv"\n\na,b\n--x--\n'
+    with pytest.raises(InputFileError, match=r"it is a mail, and scans\.csv hangs on it"):
+        drafted(written(tmp_path, "scan.eml", mail))
+    with pytest.raises(InputFileError, match="an office file of the old kind"):
+        drafted(written(tmp_path, "scans.xls", b"\xd0\xcf\x11\xe0" + b"\0" * 600))
+
+
+def test_work_below_lines_that_tell_its_job(tmp_path):
+    text = ""
+    jobs = (("A-1", "K-101", "13 Aug 2026", "Coil      "), ("A-2", "K-102", "18 Aug 2026", "Thermostat"))
+    for job, car, day, part in jobs:
+        text += f"Job {job}\nCar:       {car}  Tavaro Vex\nDate:      {day}\nOdometer:  131,262 km\n\n"
+        text += f"Work      Part           EUR   Min\nreplace   {part}   48.50    35\n"
+        text += "erase     fault memory\n\nRoad test: 45 km\n\n"
+    rows = read(written(tmp_path, "jobs.txt", text), {"decimal": "."}).rows
+    assert rows.select("job", "vehicle", "done_at", "odometer", "action", "part").rows() == [
+        ("A-1", "K-101", "2026-08-13", "131262", "replace", "Coil"),
+        ("A-1", "K-101", "2026-08-13", "131262", "erase", None),
+        ("A-2", "K-102", "2026-08-18", "131262", "replace", "Thermostat"),
+        ("A-2", "K-102", "2026-08-18", "131262", "erase", None),
+    ]
