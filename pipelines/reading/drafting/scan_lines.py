@@ -144,6 +144,8 @@ def _moment(line: str, simple: str) -> list[Field]:
     date = dates[0] if dates else None
     if date:
         found.append(Field("scanned_at", *date.span(), _any_digits(date[0])))
+    if not dates and DATE.search(line):
+        return found  # the time of day belongs to a day of something else
     for clock in CLOCK.finditer(line):
         if date is None or not date.start() <= clock.start() < date.end():
             if (date is None or not is_timed(date[0])) and not _OTHER_DATE.search(_label(simple, clock.start())):

@@ -19,6 +19,7 @@ from pipelines.reading.drafting.guessing import (
     named_visits,
 )
 from pipelines.reading.drafting.numbers import looks_like_number
+from pipelines.reading.drafting.scan_lines import PLATE
 from pipelines.reading.drafting.words import ACTIONS, HEADINGS, known_in
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
@@ -27,6 +28,7 @@ from pipelines.reading.mapping.reshaping import unique_names
 from pipelines.reading.source import is_whole
 
 MOST_LINES = 20_000
+_CAR_OR_VIN = re.compile(rf"[A-HJ-NPR-Z0-9]{{17}}|[A-Z]{{1,4}}-?\d{{2,6}}|{PLATE}")
 _MOST_VALUES = 20_000
 _MOST_ABOVE = 40
 
@@ -180,7 +182,11 @@ def _is_keyed(value: dict[str, object], is_module: IsModule) -> bool:
     """Say whether the names of an object are data: modules, with lists or objects of their own, or codes."""
     names = [*value]
     below = all(isinstance(one, list | dict) for one in value.values())
-    return bool(names) and ((below and all(map(is_module, names))) or all(map(looks_like_code, names)))
+    if names and ((below and all(map(is_module, names))) or all(map(looks_like_code, names))):
+        return True
+    # Cars, vehicle numbers or moments as names, with lists or objects of their own.
+    cars = len(names) > 1 and all(map(_CAR_OR_VIN.fullmatch, names))
+    return below and bool(names) and (cars or all(map(looks_like_date, names)))
 
 
 def _as_lists(found: dict[str, list[str]]) -> dict[str, list[str]]:
