@@ -10,9 +10,9 @@ from itertools import pairwise
 from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.guessing import Guess, Source, tells_kind_of_scan
+from pipelines.reading.drafting.guessing import ANOTHER_DISTANCE, Guess, Source, tells_kind_of_scan
 from pipelines.reading.drafting.numbers import looks_like_number
-from pipelines.reading.drafting.words import HEADINGS, STATUS, known_in
+from pipelines.reading.drafting.words import HEADINGS, STATUS, folded, known_in
 from pipelines.reading.mapping.dates import read_date
 
 _ENOUGH, _MOSTLY = 0.6, 0.8
@@ -180,7 +180,8 @@ def ask_odometer(
         digits = [re.sub(r"\D", "", cell) for cell in source.cells]
         large = sum(_LARGE_KM < int(number or 0) < _MANY_KM for number in digits)
         numbers = all(map(looks_like_number, source.filled)) and large >= _MOSTLY * len(digits)
-        if source.filled and numbers and all(digits) and _rises(cars, moments, digits):
+        another = ANOTHER_DISTANCE.search(folded(source.name))
+        if source.filled and numbers and all(digits) and not another and _rises(cars, moments, digits):
             asks = f"Which column is odometer? {source.name!r} has numbers like {source.filled[0]!r} (- for none)."
             draft.ask("columns.odometer", asks, None, "a distance is what tells how long a repair has held")
             return
@@ -198,6 +199,7 @@ def ask_beside(
         source.name
         for source in unused
         if source.filled
+        and not tells_kind_of_scan(source.filled)
         and (known_in(STATUS, source.name) or source.headings[0].split("|")[0] in HEADINGS["scans"]["status"])
     }
     for source in unused:

@@ -7,10 +7,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 
 from pipelines.errors import InputFileError
 from pipelines.reading.drafting.scan_lines import DATE, fields
+from pipelines.reading.drafting.sniffing import guess_named, header_row_of
+from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.letters import letter_text
 from pipelines.reading.mapping.mapping_file import Mapping
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.workbook_reader import sheet_names, sheet_rows
@@ -19,7 +23,8 @@ from pipelines.reading.recognise import text_of
 from pipelines.reading.source import encoding_of
 
 _VIN = re.compile(r"(?<![A-Za-z0-9])(?=[A-Z0-9]*\d)(?=[A-Z0-9]*[A-Z])[A-HJ-NPR-Z0-9]{17}(?![A-Za-z0-9])")
-_SHOWN = 3
+_SHOWN, _FEWEST, _LOOKED = 3, 3, 100
+_TABLES = (".csv", ".tsv", ".xlsx", ".ods", ".json", ".jsonl", ".xml", ".htm", ".html")
 
 
 def doubts_of(path: Path, mapping: Mapping, reading: Reading) -> list[str]:
@@ -45,8 +50,31 @@ def doubts_of(path: Path, mapping: Mapping, reading: Reading) -> list[str]:
         found.append(
             f"{len(vins) - len(lost)} of {len(vins)} vehicle numbers came into a row (not {', '.join(lost[:_SHOWN])})"
         )
+    parts = _other_tables(path, reading)
+    if parts:
+        found.append(f"of another kind, each to be mapped by itself: {', '.join(parts)}")
     if mapping.table == "scans" and mapping.format in ("text", "pdf"):
         found += _lost_days(text, reading)
+    return found
+
+
+def _other_tables(path: Path, reading: Reading) -> list[str]:
+    """Return the unread sheets of a workbook, or files of a zip, that look like tables of ours."""
+    unread = reading.account.unread
+    if not unread:
+        return []
+    if is_packed(path):
+        return [name for name in unread if Path(name).suffix.lower() in _TABLES]
+    try:
+        sheets = {name: dict(islice(sheet_rows(path, name), _LOOKED)) for name in unread if name in sheet_names(path)}
+    except InputFileError:
+        return []
+    found = []
+    for name, rows in sheets.items():
+        header = header_row_of(rows)
+        names = [cell for cell in rows.get(header or 0, ()) if cell.strip()]
+        if len(rows) > _FEWEST and max((len(guess_named(names, table)) for table in LAYOUTS), default=0) >= _FEWEST:
+            found.append(name)
     return found
 
 
@@ -75,7 +103,7 @@ def _texts(path: Path, encoding: str) -> Iterator[str]:
             with unpacked(path) as members:
                 for _, member in members:
                     yield from _texts(member, encoding_of(member.read_bytes()))
-        elif path.read_bytes()[:2] == b"PK":
+        elif path.read_bytes()[:2] == b"PK" and letter_text(path) is None:
             for sheet in sheet_names(path):
                 yield from ("\t".join(cells) for _, cells in sheet_rows(path, sheet))
         else:

@@ -20,7 +20,7 @@ from pipelines.reading.drafting.draft_crosses import (
 from pipelines.reading.drafting.draft_dates import dated_columns, draft_date
 from pipelines.reading.drafting.draft_values import draft_code_cells, draft_unit, draft_words, put_marks, put_whole_car
 from pipelines.reading.drafting.entries import Around, Entries, Whole
-from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code, says_nothing
+from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code, in_hours, says_nothing
 from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
@@ -293,4 +293,6 @@ def _draft_numbers(
         whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
         found[column] = number_guess(cells, whole=whole)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
+        if column == "labour_minutes" and any(map(in_hours, names)):
+            draft.put("labour", "hours", f"the heading {names[0]!r} says so")
     put_marks(draft, found)

@@ -22,7 +22,7 @@ from pipelines.reading.drafting.draft_rows import Sample, draft_paths, draft_row
 from pipelines.reading.drafting.draft_text import draft_text
 from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code
 from pipelines.reading.drafting.left_out import ask_modules
-from pipelines.reading.drafting.scan_lines import fields, is_labelled
+from pipelines.reading.drafting.scan_lines import fields, is_job, is_labelled
 from pipelines.reading.drafting.sniffing import (
     MOST_LINES,
     delimited_rows,
@@ -35,6 +35,7 @@ from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
+from pipelines.reading.mapping.letters import letter_text
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET
 from pipelines.reading.mapping.named_values import Row, grid_of, pairs_in, records_in
 from pipelines.reading.mapping.packed import is_packed, unpacked
@@ -99,6 +100,9 @@ def _of_files(draft: Draft, files: Sequence[tuple[str, Path]], is_module: Module
     path = files[0][1]
     names = [name for name, _ in files]
     content = read_bytes(path)
+    letter = letter_text(path)
+    if letter is not None:
+        return _first_whole(draft, _text_ways([letter], names, is_module))
     if content.startswith(b"PK"):
         return _draft_workbook(draft, path, names, is_module)
     if content.lstrip().startswith(b"%PDF-"):
@@ -396,7 +400,8 @@ def _below(header: str, lines: Sequence[str]) -> list[str]:
 
 def _tells_a_scan(line: str) -> bool:
     """Say whether a line tells something of a scan, with a word in front of it, and no code: no row of a table."""
-    return bool(fields(line)) and is_labelled(line) and not holds_code(line)
+    told = bool(fields(line)) and is_labelled(line)
+    return (told or (is_job(line) and "  " not in line.strip())) and not holds_code(line)
 
 
 def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, form: str) -> list[_Way]:

@@ -17,7 +17,16 @@ from pipelines.reading.drafting.guessing import Source, days_and_cars, guess_col
 from pipelines.reading.drafting.left_out import ask_left_out
 from pipelines.reading.drafting.names import both, car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
-from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, is_labelled, scan_patterns
+from pipelines.reading.drafting.scan_lines import (
+    FIELDS,
+    escaped,
+    fields,
+    heading_unit,
+    is_job,
+    is_labelled,
+    job_pattern,
+    scan_patterns,
+)
 from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
 from pipelines.reading.drafting.words import Modules, legend_in
@@ -36,6 +45,7 @@ _SUM = (
 )
 _WORDS = re.compile(r"[^\W\d_][^\d:]*:?")
 _FEW_WORDS = 4
+_PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
 _RULE = r"^[\s|:=_+-]{3,}$"
 
 
@@ -126,7 +136,7 @@ def draft_rows(
     draft.legend |= legend_in(line for sample in samples for line in sample.lines)
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
-    skips = [pattern for pattern in (_SUM, _RULE) if any(re.search(pattern, text) for text in texts)]
+    skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
     skips += _sum_rows(rows, skips)
     titles = _titles(rows, is_module)
     skips += [rf"^(?:{'|'.join(map(escaped, titles))})$"] if titles else []
@@ -137,8 +147,11 @@ def draft_rows(
     columns = _columns(samples[0].names, rows)
     table = _ask_table(draft, columns, is_module)
     around = Around()
-    lacking = _lacking(draft, columns, table, is_module) if table == "scans" else set()
-    if lacking & {"vehicle", "scanned_at", "module"}:
+    lacking = _lacking(draft, columns, table, is_module) if table in ("scans", "repairs") else set()
+    if table == "repairs" and lacking & {"vehicle", "job", "done_at"}:
+        around, rows = _draft_jobs(draft, samples, lacking, rows)
+        columns = _columns(samples[0].names, rows)
+    if table == "scans" and lacking & {"vehicle", "scanned_at", "module"}:
         patterns = _patterns(samples, lacking, is_module)
         around = _told(patterns, [line for sample in samples for line in sample.lines])
         if patterns:
@@ -159,6 +172,33 @@ def draft_rows(
     if table == "scans":
         inside = ("  ".join(" ".join(cell.split()) for cell in cells if cell.strip()) for cells in rows)
         ask_left_out(draft, [*(line for sample in samples for line in sample.above), *inside])
+
+
+def _draft_jobs(
+    draft: Draft, samples: Sequence[Sample], lacking: set[str], rows: list[list[str]]
+) -> tuple[Around, list[list[str]]]:
+    """Draft what lines around tables of work tell of each job; return it, and the rows of the tables alone."""
+    lines = [line for sample in samples for line in sample.lines if line]
+    wanted = {"vehicle", "vin", "scanned_at", "odometer", "odometer_unit"} - ({"vehicle", "vin"} - lacking)
+    wanted -= {"scanned_at"} - {name.replace("done_at", "scanned_at") for name in lacking}
+    found = scan_patterns([line for line in lines if not is_job(line)], {*()}, wanted)
+    patterns = [pattern.replace("<scanned_at>", "<done_at>").replace("<vin>", "<vehicle>") for pattern in found]
+    patterns = [pattern for pattern in patterns if pattern.count("<vehicle>") < 2 and "_2>" not in pattern]
+    jobs = [line for line in lines if is_job(line)] if "job" in lacking else []
+    patterns += [job_pattern(jobs[0])] if jobs else []
+    first = {
+        pattern: next((at for at, line in enumerate(lines) if fits(pattern, line)), len(lines)) for pattern in patterns
+    }
+    patterns = sorted(patterns, key=lambda pattern: first[pattern])
+    if not patterns:
+        return Around(), rows
+    around = _told(patterns, lines)
+    draft.put("above", patterns, f"lines like these tell {', '.join(around.cells)} of the work below them")
+    unit = heading_unit(lines)
+    if "odometer" in around.cells and "odometer_unit" not in around.cells and unit:
+        draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
+    kept = [cells for cells in rows if not any(fits(pattern, row_text(cells)) for pattern in patterns)]
+    return around, [cells for cells in kept if len(cells) > 1 or len(samples[0].names) < _FEW_WORDS]
 
 
 def _titles(rows: Sequence[Sequence[str]], is_module: Modules) -> list[str]:

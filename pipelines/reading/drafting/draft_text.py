@@ -499,10 +499,15 @@ def _dates_joined(lines: Sequence[str], heads: Sequence[str]) -> list[str]:
 def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: Modules) -> str | None:
     """Return the shape of the lines that hold a module's name and nothing else."""
     others = [line for line in lines if line not in coded and not fields(line) and not _says_nothing(line)]
+    best: tuple[int, str] = (sum(is_module(line.strip()) for line in others), "")
     for shape in _SHAPES:
         names = [match["module"].strip() for line in others if (match := fits(shape, line))]
-        if names and sum(map(is_module, names)) >= 0.5 * len(names):
-            return shape
+        known = sum(map(is_module, names))
+        # The first shape that takes most of the names; lines of a bare name are looked at below.
+        if names and known >= 0.5 * len(names) and known > best[0] - (not best[1] and best[0] == known):
+            best = known, shape
+    if best[1]:
+        return best[1]
     bare = [line for line in others if is_module(line.strip())]
     if not bare:
         return None

@@ -112,6 +112,10 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
             draft.reasons.append(f"odometer_unit: {', '.join(distances)} stands behind the number")
         if not has_unit:
             heading = next((_DISTANCE[unit] for name in names for unit in units_of(name) if unit in _DISTANCE), None)
+            if any(re.search(r"\bmil\b|\bmiltal\b", folded(name)) for name in names):
+                asks = f"Does {names[0]!r} count Scandinavian miles of 10 km (mil), or km, or miles (mi)?"
+                why = "mil is the word for them; the numbers are turned into km"
+                heading = draft.ask("constants.odometer_unit", asks, "mil", why, ("mil", "km", "mi")) or heading
             heading = heading or next(("km" for name in names if re.search(r"kilom|\bkm", folded(name))), None)
             if heading is not None and not distances:
                 draft.put("odometer_unit", heading, f"the heading {names[0]!r} says so", "constants")
@@ -198,6 +202,10 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
     """Take what was done out of texts that begin or end with it, ``Replaced the coil``; return the cells without."""
     texts = [cell.strip() for cell in cells.get("action", ()) if cell.strip()]
     longer = [text for text in texts if known_in(ACTIONS, text) is None]
+    several = next((text for text in texts if "\n" in text), None)
+    if several is not None:
+        asks = f"Cells like {several!r} say several things done; give each a row of its own, and draft again."
+        draft.ask("values.action", asks, None, "a row is one thing done, to one part")
     if not longer:
         return cells
     found = verbs_of(texts)

@@ -56,10 +56,12 @@ VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(
 """The pattern of a full vehicle number inside a text; its last four places are digits nearly everywhere."""
 _MOMENT = re.compile(r"1[2-9]\d{8}(?:\d{3})?|2[01]\d{8}(?:\d{3})?")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
+_CAR = re.compile(r"(?=.*[A-Z])(?=.*\d)[A-Z0-9]{1,4}[ -]?[A-Z0-9 ]{1,6}")
+_MAKERS_OWN = re.compile(r"\d{5}")
 _NUMBERED = re.compile(r"\d{4,6}(?![\w.,])")
 _SPACED_CODE = re.compile(r"[PCBU] [0-3][0-9A-F]{3}\b", re.IGNORECASE)
 _SOME = 0.25
-_ANOTHER_DISTANCE = re.compile(
+ANOTHER_DISTANCE = re.compile(
     r"\b(?:since|seit|depuis|desde|dal|dalla|after|nach|per|pro|par|next|service|range|reichweite|autonomie|first|erst\w*"
     r"|premier\w*|eras\w*|clear\w*|geloscht|trip|tages\w*|speed|h|to|bis|until|rest\w*|interval\w*|driven|gefahren)\b"
 )
@@ -84,7 +86,8 @@ class Source:
     @cached_property
     def headings(self) -> list[str]:
         """The heading as it is compared, with and without its unit; of a path its last name first, then those above."""
-        parts = [part for part in re.split(r"\.|\[\]", self.name) if part] if "[]" in self.name else [self.name]
+        walked = "[]" in self.name or "{}" in self.name
+        parts = [part for part in re.split(r"\.|\[\]|\{\}", self.name) if part] if walked else [self.name]
         made = []
         for part in reversed(parts):
             plain = folded(part) or ("number" if part.strip() in _SIGNS_OF_NUMBERS else "")
@@ -138,6 +141,13 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         named, heading = _ABOVE, f"the unit in the heading {source.name!r}"
     if column == "part_cost" and not named and _MONEY.search(source.name):
         named, heading = _named(HEADINGS[table]["part"], source)  # Part £
+    if (
+        column == "vehicle"
+        and not named
+        and source.name.endswith("{}.name")
+        and all(map(_CAR.fullmatch, source.filled))
+    ):
+        named, heading = _ABOVE, "names like numbers of cars"
     looks, seen = _looks(table, column, source, is_module, named > 0)
     if looks < 0 or named + looks <= 0:
         return 0, ""
@@ -168,7 +178,7 @@ def _has_distance(source: Source) -> bool:
     plain = folded(source.name)
     numbers = sorted(int(digits) for cell in source.filled if (digits := re.sub(r"\D", "", cell)))
     large = bool(numbers) and numbers[len(numbers) // 2] > _FAR
-    return bool(_ODOMETER_UNITS & {*units_of(source.name)}) and large and not _ANOTHER_DISTANCE.search(plain)
+    return bool(_ODOMETER_UNITS & {*units_of(source.name)}) and large and not ANOTHER_DISTANCE.search(plain)
 
 
 def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
@@ -199,9 +209,17 @@ def _looks(table: str, column: str, source: Source, is_module: IsModule, named: 
         found = looks(cells, named)
     else:
         found = 0 if named else -1
-    if column.endswith("minutes") and "h" in units_of(source.name):
-        found = -1  # hours are not turned into minutes by a mapping
+    if column == "check_minutes" and in_hours(source.name):
+        found = -1  # only the time of work is turned into minutes by a mapping
     return found, f"cells like {cells[0]!r}" if found > 0 else ""
+
+
+def in_hours(heading: str) -> bool:
+    """Say whether a heading names hours, as a unit or by itself."""
+    return "h" in units_of(heading) or bool({*folded(heading).split()} & _HOURS)
+
+
+_HOURS = {"h", "hrs", "hours", "std", "stunden", "heures", "horas", "ore", "uren", "godz", "godziny", "timmar", "timer"}
 
 
 def _module_looks(cells: Sequence[str], is_module: IsModule) -> float:
@@ -218,8 +236,13 @@ def _date_looks(cells: Sequence[str], named: bool) -> float:
     return _CELLS if fits and (named or not cells[0].isdigit()) else -1
 
 
-def _code_looks(cells: Sequence[str], _: bool) -> float:
-    return _CELLS + 1 if coded_share(cells) >= _ENOUGH else -1
+def _code_looks(cells: Sequence[str], named: bool) -> float:
+    if coded_share(cells) >= _ENOUGH:
+        return _CELLS + 1
+    # A maker's own numbers are codes where the heading says so: all as long, with zeros in front.
+    told = [cell for cell in cells if not says_nothing(cell)]
+    numbers = bool(told) and all(map(_MAKERS_OWN.fullmatch, told)) and len({*map(len, told)}) == 1
+    return _CELLS if named and numbers else -1
 
 
 def _action_looks(cells: Sequence[str], named: bool) -> float:

@@ -76,6 +76,11 @@ _ODOMETER_LABEL = re.compile(
     rf"{_BETWEEN}({_PLAIN_NUMBER})\b"
 )
 _MOST_ALIKE = 0.7
+_JOBS = "|".join(
+    re.escape(word).replace(r"\ ", r"[ .-]*")
+    for word in sorted({*HEADINGS["repairs"]["job"]} - {"or", "ro"}, key=len, reverse=True)
+)
+_JOB = re.compile(rf"\s*((?:{_JOBS}){_NUMBERED})[ \t:;,|#.]*([\w/-]*[0-9][\w/-]*)", re.IGNORECASE)
 FIELDS = ("vehicle", "vin", "scanned_at", "scanned_at_2", "odometer", "odometer_unit")
 
 
@@ -140,6 +145,8 @@ def _moment(line: str, simple: str) -> list[Field]:
     date = dates[0] if dates else None
     if date:
         found.append(Field("scanned_at", *date.span(), any_digits(date[0])))
+    if not dates and DATE.search(line):
+        return found  # the time of day belongs to a day of something else
     for clock in CLOCK.finditer(line):
         if date is None or not date.start() <= clock.start() < date.end():
             if (date is None or not is_timed(date[0])) and not _OTHER_DATE.search(_label(simple, clock.start())):
@@ -246,6 +253,8 @@ def _for_most(line: str, found: Sequence[Field], lines: Sequence[str]) -> str:
         if [field.column for field in (_with_bare_car(other, [*fields(other)]) if bare else fields(other))][: len(told)]
         == told
     ]
+    if {*told} <= {"odometer", "odometer_unit"}:
+        return pattern  # other distances stand alone in a line too
     if len(told) < 2 or len(alike) < 2 or _share(pattern, alike) > _MOST_ALIKE:
         return pattern
     made = ""
@@ -272,6 +281,17 @@ def _with_bare_car(line: str, found: list[Field]) -> list[Field]:
         return found
     shape = re.sub(r"\d+$", r"\\d+", bare[0][1])
     return sorted([Field("vehicle", *bare[0].span(1), shape), *found], key=lambda field: field.start)
+
+
+def is_job(line: str) -> bool:
+    """Say whether a line names a job: a word for it, and its number."""
+    return _JOB.match(line) is not None
+
+
+def job_pattern(line: str) -> str:
+    """Return the pattern of lines that name a job as one does."""
+    match = _JOB.match(line)
+    return rf"^\s*{spaced(match[1] if match else '')}[ \t:;,|#.]*(?<job>[\w/-]*[0-9][\w/-]*)"
 
 
 def is_labelled(line: str) -> bool:

@@ -17,7 +17,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "interne nr", "fahrzeug id", "fzg nr", "fzg", "auto nr", "wagen no", "no interne", "numero interne",
             "numero interno", "n stock", "n de stock", "numero de stock", "nr int", "numer wewnetrzny", "lagernr",
             "internt nummer", "internal no", "internal number", "yard no", "lot", "lot no", "kenteken", "targa",
-            "nr rejestracyjny", "numer rejestracyjny", "rejestracja", "tablica", "tablica rejestracyjna", "regnr",
+            "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
+            "tablica rejestracyjna", "regnr",
             "reg nr", "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen",
             "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
             "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
@@ -149,7 +150,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "interne nr", "fahrzeug id", "fzg nr", "fzg", "auto nr", "wagen no", "no interne", "numero interne",
             "numero interno", "n stock", "n de stock", "numero de stock", "nr int", "numer wewnetrzny", "lagernr",
             "internt nummer", "internal no", "internal number", "yard no", "lot", "lot no", "kenteken", "targa",
-            "nr rejestracyjny", "numer rejestracyjny", "rejestracja", "tablica", "tablica rejestracyjna", "regnr",
+            "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
+            "tablica rejestracyjna", "regnr",
             "reg nr", "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen",
             "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
             "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
@@ -240,7 +242,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "interne nr", "fahrzeug id", "fzg nr", "fzg", "auto nr", "wagen no", "no interne", "numero interne",
             "numero interno", "n stock", "n de stock", "numero de stock", "nr int", "numer wewnetrzny", "lagernr",
             "internt nummer", "internal no", "internal number", "yard no", "lot", "lot no", "kenteken", "targa",
-            "nr rejestracyjny", "numer rejestracyjny", "rejestracja", "tablica", "tablica rejestracyjna", "regnr",
+            "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
+            "tablica rejestracyjna", "regnr",
             "reg nr", "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen",
             "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
             "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
@@ -321,6 +324,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "part price", "cost", "price", "teilepreis", "kosten", "preis", "prix", "coste",
         ),
         "labour_minutes": (
+            "std", "hrs", "h", "work hours", "stunden arbeit", "ore lavoro", "horas trabajo",
             "labour min", "labor min", "work minutes", "work min", "arbeit min", "dauer", "dauer min", "zeit min",
             "aw min", "minuti", "minutos", "tiempo", "tempo", "temps", "duree", "duree min", "duracion", "durata",
             "tijd", "arbeidstijd", "czas", "czas pracy", "tid", "arbetstid", "hours", "stunden", "labour h",
@@ -352,6 +356,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "part price", "preis", "teilepreis", "prix", "precio", "ek preis",
         ),
         "labour_minutes": (
+            "std", "hrs", "h", "work hours", "stunden arbeit", "ore lavoro", "horas trabajo",
             "einbau", "einbau min", "fitting", "fitting time", "fitting minutes", "fitting min", "temps de pose",
             "pose min", "pose", "tiempo montaje", "montaje", "montaje min", "montaggio", "montaggio min",
             "montage", "montage min", "montagetijd", "montaz", "czas montazu", "work min", "min labour",
@@ -382,7 +387,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
 }  # fmt: skip
 PLATES = {
     "plate", "kennzeichen", "immatriculation", "matricula", "registration", "license plate", "kenteken", "targa",
-    "nr rejestracyjny", "numer rejestracyjny", "rejestracja", "tablica", "tablica rejestracyjna", "regnr", "reg nr",
+    "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
+            "tablica rejestracyjna", "regnr", "reg nr",
     "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen", "kennz", "reg", "reg no",
     "reg number", "registration no", "registration number", "licence plate", "number plate", "immat", "plaque",
     "plaque d immatriculation", "no immatriculation", "n immatriculation", "numero d immatriculation", "placa",
@@ -704,10 +710,13 @@ _UNIT = re.compile(
 _UNITS = {"miles": "mi", "meilen": "mi", "minutes": "min", "minuten": "min", "hours": "h", "stunden": "h", "std": "h"}
 
 
+_NOT_TAKEN_APART = str.maketrans({"ß": "ss", "ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "æ": "ae", "Æ": "AE"})
+
+
 def folded(text: str) -> str:
     """Return a text in small letters, without accents, signs as single spaces; words run together are parted."""
     apart = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
-    plain = unicodedata.normalize("NFKD", apart.replace("ß", "ss")).encode("ascii", "ignore").decode().lower()
+    plain = unicodedata.normalize("NFKD", apart.translate(_NOT_TAKEN_APART)).encode("ascii", "ignore").decode().lower()
     return " ".join(re.findall(r"[a-z0-9]+", plain))
 
 

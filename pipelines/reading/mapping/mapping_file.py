@@ -167,6 +167,7 @@ class Mapping:
         delimiter: Between two cells of a table.
         header_row: The row that holds the column names, the first row being 1.
         header: How the names of the columns stand.
+        labour: What the numbers for ``labour_minutes`` count: minutes or hours.
         sheets: The sheets of a workbook; ``*``: every one that has the columns; none: its first.
         hidden: Rows that the workbook hides are read.
         decimal: The decimal mark of numbers.
@@ -204,6 +205,7 @@ class Mapping:
     delimiter: str = ","
     header_row: int = 1
     header: Header = "row"
+    labour: str = "minutes"
     sheets: tuple[str, ...] = ()
     hidden: bool = True
     decimal: str = "."
@@ -315,6 +317,7 @@ def load_mapping(path: Path) -> Mapping:
         delimiter=keys.delimiter,
         header_row=keys.header_row,
         header=keys.header,
+        labour=keys.labour,
         sheets=_texts(keys.sheet) if keys.sheet else (),
         hidden=keys.hidden == "read",
         decimal=keys.decimal,

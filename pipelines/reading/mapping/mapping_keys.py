@@ -346,6 +346,10 @@ class MappingKeys(_Keys):
         ),
     ] = None
     codes: CodeKeys = CodeKeys()
+    labour: Annotated[
+        Literal["minutes", "hours"],
+        _choice(Literal["minutes", "hours"], "what the numbers for labour_minutes count", '"hours"'),
+    ] = "minutes"
     names: NameKeys = NameKeys()
     erased: ErasedKeys = ErasedKeys()
     wide: Annotated[

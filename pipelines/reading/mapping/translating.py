@@ -89,6 +89,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     _pick_apart(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
+    _in_our_units(work, mapping)
     work.frame = _spread(work.frame, mapping)
     _read_cells(work, mapping, _AFTER_SPREADING)
     work.frame = _one_code_a_row(work.frame, mapping)
@@ -98,6 +99,8 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         _read_cells(work, mapping, ("module",))
     if mapping.codes.whole_car is not None and "module" in work.frame.columns:
         work.frame = work.frame.with_columns(module=_or_whole_car(work.frame, mapping.codes.whole_car))
+    if constants.get("odometer_unit") == "mil":
+        constants["odometer_unit"] = "km"
     work.frame = work.frame.with_columns(pl.lit(value, pl.String).alias(name) for name, value in constants.items())
     if constants.get("module") == BY_CODE:
         work.frame = work.frame.with_columns(module=_by_code(work.frame))
@@ -263,6 +266,30 @@ def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, .
         if kind in ("number", "integer") and (mapping.decimal, mapping.thousands) != (".", None):
             wanted = f"expected a number with the decimal mark {mapping.decimal!r}"
             work.each(column, _each_text(_number_reader(mapping)), wanted)
+
+
+def _in_our_units(work: _Work, mapping: Mapping) -> None:
+    """Turn hours of work into minutes, and Scandinavian miles of 10 km into km."""
+    if mapping.labour == "hours" and "labour_minutes" in work.frame.columns:
+        work.each("labour_minutes", _each_text(_times(60)), "expected hours, as a number or as 1:30")
+    if mapping.constants.get("odometer_unit") == "mil" and "odometer" in work.frame.columns:
+        work.each("odometer", _each_text(_times(10)), "expected a number")
+
+
+def _times(factor: int) -> Callable[[str], str | None]:
+    def read(cell: str) -> str | None:
+        hours, mark, minutes = cell.partition(":")
+        if mark and hours.isdecimal() and minutes.isdecimal() and len(minutes) == len("30"):
+            return str(int(hours) * factor + int(minutes))
+        try:
+            return f"{float(cell) * factor:.1f}".removesuffix(".0") if len(cell) < _LONGEST_NUMBER else None
+        except ValueError:
+            return None
+
+    return read
+
+
+_LONGEST_NUMBER = 20
 
 
 def _refuse_two_codes(work: _Work) -> None:

@@ -1,6 +1,7 @@
 """Tables that stand otherwise than a row of names above rows: each read by the proposals alone."""
 
 import io
+import json
 import zipfile
 
 import pytest
@@ -326,3 +327,94 @@ def test_proposals_that_leave_codes_or_cars_unread_are_refused_with_the_count(tm
     with pytest.raises(BatchError, match="would not read all of it: 5 of 6 texts that look like a code were read"):
         check_decided(path, Settings(), {})
     check_decided(path, Settings(), {UNREAD: "yes"})
+
+
+def document(*paragraphs: str) -> bytes:
+    urn = "http://schemas.openxmlformats.org/wordprocessingml/2006/main"
+    body = "".join(f"<w:p><w:r><w:t>{text}</w:t></w:r></w:p>" for text in paragraphs)
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as made:
+        made.writestr("[Content_Types].xml", "<Types/>")
+        made.writestr("word/document.xml", f'<w:document xmlns:w="{urn}"><w:body>{body}</w:body></w:document>')
+    return packed.getvalue()
+
+
+LINES = ("Vehicle: K-101", "Date: 01.09.2026 08:05", "Odometer: 5000 km", "Module: ECM", "P0301 - misfires - active")
+
+
+def test_a_document_and_a_mail_are_read_as_what_they_print(tmp_path):
+    # The element names are those of ECMA-376; the mail is one of RFC 5322.
+    wanted = [("K-101", "5000", "ECM", "P0301", "active")]
+    columns = ("vehicle", "odometer", "module", "code", "status")
+    assert read(written(tmp_path, "report.docx", document(*LINES))).rows.select(columns).rows() == wanted
+    mail = "From: Ina <ina@example.com>\nTo: yard@example.com\nSubject: scan\n\nHello,\n\n" + "\n".join(LINES)
+    assert read(written(tmp_path, "scan.eml", f"{mail}\n\nIna")).rows.select(columns).rows() == wanted
+
+
+def test_a_mail_with_nothing_but_a_file_and_an_old_workbook_say_what_to_do(tmp_path):
+    mail = "From: a@example.com\nTo: b@example.com\nSubject: scan\nMIME-Version: 1.0\n"
+    mail += 'Content-Type: multipart/mixed; boundary="x"\n\n--x\nContent-Type: text/plain\n\nsee below\n'
+    mail += '--x\nContent-Type: text/csv\nContent-Disposition: attachment; filename="scans.csv"\n\na,b\n--x--\n'
+    with pytest.raises(InputFileError, match=r"it is a mail, and scans\.csv hangs on it"):
+        drafted(written(tmp_path, "scan.eml", mail))
+    with pytest.raises(InputFileError, match="an office file of the old kind"):
+        drafted(written(tmp_path, "scans.xls", b"\xd0\xcf\x11\xe0" + b"\0" * 600))
+
+
+def test_work_below_lines_that_tell_its_job(tmp_path):
+    text = ""
+    jobs = (("A-1", "K-101", "13 Aug 2026", "Coil      "), ("A-2", "K-102", "18 Aug 2026", "Thermostat"))
+    for job, car, day, part in jobs:
+        text += f"Job {job}\nCar:       {car}  Tavaro Vex\nDate:      {day}\nOdometer:  131,262 km\n\n"
+        text += f"Work      Part           EUR   Min\nreplace   {part}   48.50    35\n"
+        text += "erase     fault memory\n\nRoad test: 45 km\n\n"
+    rows = read(written(tmp_path, "jobs.txt", text), {"decimal": "."}).rows
+    assert rows.select("job", "vehicle", "done_at", "odometer", "action", "part").rows() == [
+        ("A-1", "K-101", "2026-08-13", "131262", "replace", "Coil"),
+        ("A-1", "K-101", "2026-08-13", "131262", "erase", None),
+        ("A-2", "K-102", "2026-08-18", "131262", "replace", "Thermostat"),
+        ("A-2", "K-102", "2026-08-18", "131262", "erase", None),
+    ]
+
+
+def test_cars_and_moments_that_are_names_in_json(tmp_path):
+    whole = {
+        ONE: {
+            "stock": "H-1041",
+            "scans": {"2026-09-01 08:05": {"km": 5000, "codes": [{"ecu": "ECM", "dtc": "P0301"}]}},
+        },
+        TWO: {
+            "stock": "H-1042",
+            "scans": {"2026-09-21 09:15": {"km": 7000, "codes": [{"ecu": "ABS", "dtc": "C0035"}]}},
+        },
+    }
+    rows = read(written(tmp_path, "cars.json", json.dumps(whole))).rows
+    assert rows.select("vehicle", "vin", "scanned_at", "odometer", "module", "code").rows() == [
+        ("H-1041", ONE, "2026-09-01 08:05:00", "5000", "ECM", "P0301"),
+        ("H-1042", TWO, "2026-09-21 09:15:00", "7000", "ABS", "C0035"),
+    ]
+
+
+def test_hours_of_work_are_minutes_and_scandinavian_miles_are_ten_km(tmp_path):
+    text = "Auftrag;Wagen;Datum;Arbeit;Teil;Std.\nA-1;K-101;13.08.2026;ersetzt;Ventil;0,58\n"
+    rows = read(written(tmp_path, "jobs.csv", f"{text}A-2;K-102;14.09.2026;ersetzt;Pumpe;1,5\n")).rows
+    assert rows["labour_minutes"].to_list() == ["34.8", "90"]
+    text = "Regnr;Datum;Mätarställning (mil);Styrenhet;Felkod\nABC 123;2026-08-04;13124;Motor;P0455\n"
+    rows = read(written(tmp_path, "fel.csv", f"{text}ABD 124;2026-08-06;9841;ABS;C0031\n")).rows
+    assert rows.select("odometer", "odometer_unit").rows() == [("131240", "km"), ("98410", "km")]
+
+
+def test_a_makers_own_numbers_below_a_heading_for_codes_are_codes(tmp_path):
+    text = "Wagen;Datum;Steuergerät;Fehlernr.;Text\nK-101;04.08.2026;ABS;01314;Keine Kommunikation\n"
+    rows = read(written(tmp_path, "own.csv", f"{text}K-102;16.08.2026;Airbag;00588;Zünder\n")).rows
+    assert rows["code"].to_list() == ["01314", "00588"]
+
+
+def test_the_time_beside_the_day_of_printing_is_no_time_of_the_scan(tmp_path):
+    text = "Vehicle: K-101\nPrinted: 04 Aug 2026 09:20\nScanned: 04 Aug 2026 09:12\n\nEngine:\n  P0455 Leak (active)\n"
+    assert read(written(tmp_path, "print.txt", text)).rows["scanned_at"].to_list() == ["2026-08-04 09:12:00"]
+
+
+def test_several_things_done_in_one_cell_are_asked_about(tmp_path):
+    text = 'Car,Job,Date,Work\nK-101,J1,2026-09-01,"coil replaced\ncodes erased"\nK-102,J2,2026-09-21,plugs replaced\n'
+    assert [asked.key for asked in drafted(written(tmp_path, "jobs.csv", text)).open] == ["values.action"]
