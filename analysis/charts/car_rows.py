@@ -25,6 +25,7 @@ class CarRow:
         ticket: The car with all its rows.
         do: What to do first, in words.
         clears: What that should clear, in words.
+        some: How many of the open codes that are, where it leaves others; else blank.
         minutes: Own labour of it; None where it is not known.
         asking: Asking price, in units; None where it is not known.
         scanned: When it was scanned last; None where that is not known.
@@ -40,6 +41,7 @@ class CarRow:
     ticket: Ticket
     do: str
     clears: str
+    some: str
     minutes: float | None
     asking: float | None
     scanned: datetime | None
@@ -97,6 +99,7 @@ def _row(ticket: Ticket, known: _Known, settings: Mapping[str, Any], texts: Mapp
         ticket=ticket,
         do=action_text.to_do(first),
         clears=_clears(first, texts),
+        some=_some(first),
         minutes=minutes_of(first, rate),
         asking=known.asking,
         scanned=known.scanned,
@@ -119,9 +122,17 @@ def minutes_of(row: Mapping[str, Any], labour_rate: float | None) -> float | Non
     return float(round(row["labour_cost"] / labour_rate * 60))
 
 
+def _keys(first: Mapping[str, Any], column: str) -> list[str]:
+    return [key for key in (first[column] or "").split(";") if key]
+
+
+def _some(first: Mapping[str, Any]) -> str:
+    codes, left = len(_keys(first, "clears")), len(_keys(first, "leaves"))
+    return say.some_of(codes, left) if codes and left else ""
+
+
 def _clears(first: Mapping[str, Any], texts: Mapping[str, str]) -> str:
-    keys = [key for key in (first["clears"] or "").split(";") if key]
-    left = len([key for key in (first["leaves"] or "").split(";") if key])
+    keys, left = _keys(first, "clears"), len(_keys(first, "leaves"))
     named = [texts[key] for key in keys if key in texts] or keys[:1]
     if not named:
         return ""

@@ -72,6 +72,8 @@ def likelier(rows: Sequence[Mapping[str, Any]]) -> str:
     best = max(parts, key=lambda row: row["chance"], default=None)
     if best is None or not first["part"] or first["chance"] is None or best["chance"] <= first["chance"]:
         return ""
+    if not {*(first["clears"] or "").split(";")} & {*(best["clears"] or "").split(";")}:
+        return ""  # they are for different codes: neither spares the other
     named = ", ".join(one for one in (best["part"], best["position"]) if one)
     return say.why_first(best["rank"], named, checked=say.check_pays(first["check_first"]))
 

@@ -109,8 +109,13 @@ def clears(first: str, codes: int, left: int) -> str:
         codes: How many codes it clears.
         left: How many open codes it leaves.
     """
-    told = f"{codes} of {codes + left} codes" if left else f"all {codes} codes" if codes > 1 else "its code"
+    told = some_of(codes, left) if left else f"all {codes} codes" if codes > 1 else "its code"
     return f"{told}: {first}"
+
+
+def some_of(codes: int, left: int) -> str:
+    """Say how many of a car's open codes are cleared, where others are left."""
+    return f"{codes} of {codes + left} codes"
 
 
 def gone(first: str, codes: int) -> str:

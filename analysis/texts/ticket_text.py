@@ -70,8 +70,8 @@ def clears(codes: int) -> str:
 
 
 def leaves(codes: int) -> str:
-    """Head the codes that it would leave."""
-    return f"Leaves {codes}"
+    """Head the codes that it is not known to clear: some go with the erase, some with what is done next."""
+    return f"May stay: {codes}"
 
 
 def open_codes(codes: int) -> str:

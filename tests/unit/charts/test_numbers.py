@@ -69,8 +69,8 @@ def test_every_ticket_has_the_numbers_of_its_first_row():
             assert f"Chance {share(row['chance'])} {interval}" in text
             assert f"part {price(row['part_cost'])}, labour {price(row['labour_cost'])}" in text
             assert f"Clears {len(codes)} " in text
-            assert ("Leaves" in text) == (row["leaves"] is not None)
-            assert row["leaves"] is None or f"Leaves {len(row['leaves'].split(';'))} " in text
+            assert ("May stay" in text) == (row["leaves"] is not None)
+            assert row["leaves"] is None or f"May stay: {len(row['leaves'].split(';'))} " in text
             jobs = f"{row['jobs_cleared']} of {row['jobs']} jobs" if row["jobs"] else "no job with this part alone yet"
             assert jobs in text
         else:
@@ -96,13 +96,14 @@ def test_every_row_of_the_first_screen_has_the_numbers_of_its_first_line():
         assert cells[0] == f"{vehicle} {row['make']} {row['model']}"
         assert cells[1] == to_do(row)
         chance = f"{share(row['chance'])} {around(row['chance_low'], row['chance_high'])}".strip()
-        assert cells[2] == ("" if row["action"] == "specialist" else chance)
+        codes, left = len(row["clears"].split(";")), len([one for one in (row["leaves"] or "").split(";") if one])
+        some = f" {codes} of {codes + left} codes" if left else ""
+        assert cells[2] == ("" if row["action"] == "specialist" else chance + some)
         assert cells[3] == price(row["total_cost"])
         # Minutes are what the labour cost stands for at the settings' 45 an hour.
         assert cells[4].split()[:1] == ([] if row["labour_cost"] is None else [f"{row['labour_cost'] / 45 * 60:.0f}"])
         asking = asked[vehicle]
         assert cells[5] == ("" if asking is None else f"asking €{asking / 100:,.0f}"), "the word is shown on a phone"
-        codes, left = len(row["clears"].split(";")), len([one for one in (row["leaves"] or "").split(";") if one])
         assert f"{codes} of {codes + left} codes" in cells[6] if left else cells[6].startswith(("all", "its code"))
         assert ("▲" in cells[7]) == bool(row["caution"])
 
