@@ -22,13 +22,15 @@ from pipelines.reading.drafting.code_lines import (
     with_numbers,
 )
 from pipelines.reading.drafting.date_guesses import date_guess
-from pipelines.reading.drafting.draft import Draft, literal
+from pipelines.reading.drafting.draft import NOTHING, Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks, put_whole_car
+from pipelines.reading.drafting.entries import NO_MODULE
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
 from pipelines.reading.drafting.names import car_in
 from pipelines.reading.drafting.numbers import number_guess
 from pipelines.reading.drafting.scan_lines import escaped, fields, heading_unit, scan_patterns, spaced
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, Modules, folded, known_in
+from pipelines.reading.mapping.mapping_file import BY_CODE
 
 _CODE = re.compile(LIKE_A_CODE)
 _MODULE_LABEL = (
@@ -100,10 +102,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         shown = next((line for line in lines if fits(module, line)), "")
         draft.reasons.append(f"module: lines like {shown.strip()!r} hold a module's name")
     elif not inline:
-        draft.ask(
-            "text.module", "What do the headings of modules look like?", None, "no line holds only a module's name"
-        )
-        draft.line("# module = '^(?<module>...)$'  # no line was found that holds only a module's name", "text")
+        _ask_module(draft)
     if module is not None and not behind:
         _ask_between(draft, module, lines, coded, is_module)
     draft.line(f"code = {literal(code)}", "text")
@@ -144,6 +143,15 @@ def _ask_year(draft: Draft, lines: Sequence[str]) -> None:
     if shown is not None:
         asks = f"Which year is meant by days like {shown!r}? Write it behind each of them, and draft again."
         draft.ask("text.year", asks, None, "the file names day and month only, and no year")
+
+
+def _ask_module(draft: Draft) -> None:
+    """Ask for the headings of modules; where there are none, the letter of each code tells its module."""
+    why = f"no line holds only a module's name. {NO_MODULE}"
+    draft.ask("text.module", "What do the headings of modules look like (- where there are none)?", None, why)
+    if draft.answers.get("text.module") == NOTHING:
+        draft.put("module", BY_CODE, NO_MODULE, "constants")
+    draft.line("# module = '^(?<module>...)$'  # no line was found that holds only a module's name", "text")
 
 
 def _draft_several(draft: Draft, coded: Sequence[str], code: str, inline: Modules | None) -> set[str]:
