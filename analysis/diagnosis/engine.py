@@ -48,6 +48,7 @@ from analysis.diagnosis.model.priors import (
     with_standing,
     with_supply_parts,
 )
+from analysis.progress import each
 
 RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
@@ -324,7 +325,7 @@ def fit(
     frames = _in_order(frames)
     used: dict[str, tuple[PastElsewhere, float]] = {}
     looked = []
-    for name, past in sorted((others or {}).items()):
+    for name, past in each(sorted((others or {}).items())):
         tried = _prepared(frames, families, [*(told for told, _ in used.values()), past])
         weight = weight_of_last(tried.visits, tried.prior, [weight for _, weight in used.values()])
         looked.append((name, past.jobs.height, weight))
@@ -334,8 +335,10 @@ def fit(
     jobs = visits.own_jobs
     counted = jobs + round(sum(told.jobs.height * weight for told, weight in used.values()))
     gone, known = stored_and_erased(made.frames)
+    fitted = fit_parameters(visits, made.prior)
     parameters = replace(
-        fit_parameters(visits, made.prior),
+        fitted,
+        taught=_with_survivors(fitted, made.survivors, len(made.candidates)),
         past=(PAST * PAST_JOBS + gone) / (PAST_JOBS + known),
         elsewhere=np.asarray(visits.worked_on[visits.own :].any(axis=0)) if used else np.zeros(0, dtype=bool),
     )
@@ -349,20 +352,34 @@ def fit(
     return replace(_priced(frames, costs, learned), others=tuple(looked))
 
 
+def _with_survivors(fitted: NoisyOrParameters, survivors: list[int], parts: int) -> Floats:
+    """Return how many visits taught each link, a standing cause's codes by no fewer than the cars it was seen on."""
+    taught = fitted.taught.copy()
+    for row, cars in enumerate(survivors, start=parts):
+        taught[row] = np.where(fitted.link[row] > 0, np.maximum(taught[row], cars), taught[row])
+    return taught
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Prepared:
-    """What is learned from, the jobs of some other dealers behind the own ones."""
+    """What is learned from, the jobs of some other dealers behind the own ones.
+
+    ``survivors`` says of each standing cause on how many cars its codes outlived a job, those among them on which they
+    are looked past, of which the visits tell nothing.
+    """
 
     frames: DiagnosisFrames
     candidates: list[Candidate]
     prior: Prior
     visits: Visits
+    survivors: list[int]
 
 
 def _prepared(frames: DiagnosisFrames, families: pl.DataFrame, others: list[PastElsewhere]) -> _Prepared:
     from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
         standing_groups,
         supply_codes,
+        survivors,
         with_namesakes,
     )
 
@@ -383,7 +400,9 @@ def _prepared(frames: DiagnosisFrames, families: pl.DataFrame, others: list[Past
         erased = set(frames.jobs.filter(pl.col("erased"))["job_id"])
         prior = with_passing(prior, supply)
         visits = visits.with_erased(np.flatnonzero(supply).tolist(), erased)
-    return _Prepared(frames=frames, candidates=candidates, prior=prior, visits=visits)
+    return _Prepared(
+        frames=frames, candidates=candidates, prior=prior, visits=visits, survivors=survivors(groups, frames)
+    )
 
 
 def _joined(frames: DiagnosisFrames, others: list[PastElsewhere]) -> tuple[DiagnosisFrames, list[int]]:

@@ -11,6 +11,7 @@ import polars as pl
 
 from analysis.diagnosis import Costs
 from analysis.frames import select_frames
+from analysis.progress import each, portion
 from pipelines.ingest.normalise import normalise_spellings, own_modules
 from pipelines.settings import Settings
 from pipelines.storage.sql_models import Model, reference_table, shipped_models, upstream
@@ -68,13 +69,17 @@ def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
     models = shipped_models()
     params = _params(settings, as_of)
     first = upstream("marts.seen_after")
-    _build(warehouse, first, params)
+    rest = [model for model in models if model not in first]
+    half = len(first) / len(models)
+    with portion(0.0, half):
+        _build(warehouse, first, params)
     # What a distance driven proves is learned from all jobs, and then says what became of each.
     seen_after = warehouse.fetch("marts.seen_after")
     cure = fit_cure_model(seen_after, settings.road_test_km)
     warehouse.replace_table("fitted.outcomes", outcomes_of(seen_after, cure))
     warehouse.replace_table("fitted.distances", distances_of(cure))
-    _build(warehouse, [model for model in models if model not in first], params)
+    with portion(half, 1.0):
+        _build(warehouse, rest, params)
     return fetch_marts(warehouse)
 
 
@@ -119,7 +124,7 @@ def _params(settings: Settings, as_of: date) -> dict[str, object]:
 
 
 def _build(warehouse: Warehouse, models: list[Model], params: dict[str, object]) -> None:
-    for model in models:
+    for model in each(models):
         warehouse.build(model, params)
 
 

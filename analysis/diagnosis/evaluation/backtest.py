@@ -49,6 +49,7 @@ from analysis.diagnosis.inference.calibration import (
 from analysis.diagnosis.inference.posterior import Car, believed, passed_share, unknown_cause_profile
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.training_data import others_awake
+from analysis.progress import each, portion
 
 CUTS = 6
 LEARN_FROM = 1500
@@ -120,9 +121,13 @@ def backtest(frames: DiagnosisFrames, costs: Costs, cuts: int = CUTS) -> Backtes
     starts = sorted({times[k * len(times) // cuts] for k in range(cuts)}) if times else []
     rows: list[Row] = []
     made: list[tuple[int, _Promise]] = []
-    for start, end in zip(starts, [*starts, None][1:], strict=True):
+    for start, end in each([*zip(starts, [*starts, None][1:], strict=True)]):
         block = [visit for visit in visits if visit.done_at >= start and (end is None or visit.done_at < end)]
-        for row, promise in _check_block(_model_before(frames, costs, start), block, frames, after):
+        with portion(0.0, 0.5):
+            model = _model_before(frames, costs, start)
+        with portion(0.5, 1.0):
+            checked = _check_block(model, block, frames, after)
+        for row, promise in checked:
             rows.append(row)
             if promise is not None:
                 made.append((len(rows) - 1, promise))
@@ -177,7 +182,7 @@ def _check_block(
     cars = {car.vehicle: car for car in _as_stock(model, block, frames).cars()}
     fitted = _fitted_before(model)
     told = []
-    for visit in block:
+    for visit in each(block):
         failed = {place[key] for key in visit.failed if key in place}
         car = replace(cars[visit.name], failed=failed)
         diagnosis = model.diagnose(car)

@@ -35,6 +35,7 @@ from analysis.diagnosis.model.priors import (
     RETURN_VISITS,
     Prior,
 )
+from analysis.progress import each
 
 WEIGHTS = (0.0, 0.1, 0.3, 1.0)
 """Another dealer's visit may count so much of one's own."""
@@ -87,7 +88,7 @@ def weight_of_last(visits: Visits, prior: Prior, weights: Sequence[float]) -> fl
     own = visits.own
     if not own:
         return WEIGHTS[-1]
-    told = [_fitted(visits.counting([*weights, last]), prior, ROUNDS)[1][:own] for last in WEIGHTS]
+    told = [_fitted(visits.counting([*weights, last]), prior, ROUNDS)[1][:own] for last in each(WEIGHTS)]
     best = max(told, key=lambda one: float(one.sum()))
     fine = [
         last
@@ -105,7 +106,7 @@ def _fitted(visits: Visits, prior: Prior, rounds: int) -> tuple[NoisyOrParameter
         return counted, np.zeros(0)
     told = new_parts(visits.supplied, prior.part)
     parameters, counts, shares = _with_suppliers(counted, told), first, None
-    for _ in range(rounds):
+    for _ in each(range(rounds)):
         counts, shares = e_step(visits, parameters, shares)
         parameters = _with_suppliers(m_step(counts, prior, visits.make_names), told)
     both = _between(first, counts, prior.standing)

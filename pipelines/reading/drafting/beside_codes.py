@@ -10,7 +10,7 @@ from itertools import pairwise
 from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.guessing import ANOTHER_DISTANCE, Guess, Source
+from pipelines.reading.drafting.guessing import ANOTHER_DISTANCE, Guess, Source, tells_kind_of_scan
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.words import HEADINGS, STATUS, folded, known_in
 from pipelines.reading.mapping.dates import read_date
@@ -38,6 +38,7 @@ def worded(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Gues
         if (
             name not in found.values()
             and not alone
+            and not tells_kind_of_scan(source.filled)
             and len({code for code, _ in pairs}) == len(pairs) > 2
             and len(worded) >= _ENOUGH * len(pairs)
         ):
@@ -199,6 +200,7 @@ def ask_beside(
         source.name
         for source in unused
         if source.filled
+        and not tells_kind_of_scan(source.filled)
         and (known_in(STATUS, source.name) or source.headings[0].split("|")[0] in HEADINGS["scans"]["status"])
     }
     for source in unused:

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 
 NOTHING = "-"
 """The answer that means: no column, no word, leave it out."""
+CONSTANT = "="
+"""An answer that begins so is what the column holds in every row."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,6 +56,11 @@ class Draft:
     def open(self) -> list[Question]:
         """The questions that nothing in the file can decide and nobody has answered."""
         return [asked for asked in self.questions if asked.proposal is None and asked.key not in self.answers]
+
+    def told_of_all(self, key: str) -> str | None:
+        """Return what was answered to hold in every row; None where the answer is another, or there is none."""
+        answer = self.answers.get(key, "")
+        return answer.removeprefix(CONSTANT) if answer.startswith(CONSTANT) else None
 
     def ask(
         self,

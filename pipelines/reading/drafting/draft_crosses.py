@@ -9,7 +9,7 @@ from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.drafting.code_lines import groups_in
 from pipelines.reading.drafting.crosses import crossed_by, crosses_in, is_no, is_yes
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.entries import NO_MODULE
+from pipelines.reading.drafting.draft_values import NO_MODULE
 from pipelines.reading.drafting.guessing import Source, looks_like_code, says_nothing
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, STATUS, Modules, folded, known_in
 from pipelines.reading.mapping.mapping_file import BY_CODE

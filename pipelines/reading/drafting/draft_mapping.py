@@ -129,6 +129,8 @@ def _others(files: Sequence[tuple[str, Path]], encoding: str) -> list[str]:
 def _first_whole(draft: Draft, ways: Sequence[_Way]) -> Draft:
     """Draft in the first way that leaves no column open, else in the one that leaves the fewest."""
     tried = []
+    if draft.answers.get("table", "scans") != "scans":  # lines are read as scans alone
+        ways = [way for way in ways if way.form not in ("text", "pdf")] or ways
     for way in ways:
         if draft.answers.get("format") in (None, way.form) or len(ways) == 1:
             one = draft.copy()

@@ -13,9 +13,9 @@ from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_columns import draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
 from pipelines.reading.drafting.entries import Around
-from pipelines.reading.drafting.guessing import Source, dated_cars, guess_columns, holds_code, says_nothing
+from pipelines.reading.drafting.guessing import Source, days_and_cars, guess_columns, holds_code, says_nothing
 from pipelines.reading.drafting.left_out import ask_left_out
-from pipelines.reading.drafting.names import car_in, date_in, module_in
+from pipelines.reading.drafting.names import both, car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import (
     FIELDS,
@@ -304,8 +304,10 @@ def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, l
 def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules) -> str:
     guess, why = table_of(dict(columns), is_module)
     proposal: str | None = guess
-    if guess == "parts" and dated_cars([Source(name, tuple(cells)) for name, cells in columns.items()], is_module):
-        proposal, why = None, f"{why}; a price book has no days and no cars, and this has both"
+    days, cars = days_and_cars([Source(name, tuple(cells)) for name, cells in columns.items()], is_module)
+    if guess == "parts" and (days or cars):
+        told = "both" if days and cars else "days" if days else "cars"
+        proposal, why = None, f"{why}; a price book has no days and no cars, and this has {told}"
     table = draft.ask("table", "Which table do the rows belong to?", proposal, why, tuple(LAYOUTS)) or guess
     if table != "scans":
         draft.put("table", table, why)
@@ -384,20 +386,10 @@ def _draft_names(
         patterns += [modules] if modules is not None and not patterns else []
         if not patterns:
             continue
-        pattern = patterns[0] if len(patterns) == 1 else _both(patterns, names)
+        pattern = patterns[0] if len(patterns) == 1 else both(patterns, names)
         if pattern is None:
             continue
         for one in patterns:
             around.cells |= _told([one], names).cells
         draft.line(f"{key} = {literal(pattern)}", "names")
         draft.reasons.append(f"names.{key}: no column tells it, and names like {names[0]!r} do")
-
-
-def _both(patterns: Sequence[str], names: Sequence[str]) -> str | None:
-    """Return one pattern that takes what two take, in the order they have in every name; None where there is none."""
-    for first, second in (patterns, patterns[::-1]):
-        end, edge = first.removesuffix("(?:[^A-Za-z0-9]|$)"), second.replace("(?:^|[^A-Za-z0-9])", "[^A-Za-z0-9]", 1)
-        joined = f"{end}(?:|[^A-Za-z0-9].*?){edge}"
-        if all(fits(joined, name) for name in names):
-            return joined
-    return None

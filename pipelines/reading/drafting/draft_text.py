@@ -23,12 +23,12 @@ from pipelines.reading.drafting.code_lines import (
 )
 from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import NOTHING, Draft, literal
-from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks, put_whole_car
-from pipelines.reading.drafting.entries import NO_MODULE
+from pipelines.reading.drafting.draft_values import NO_MODULE, ask_form, draft_words, put_marks, put_whole_car
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
-from pipelines.reading.drafting.names import car_in
+from pipelines.reading.drafting.names import both, car_in, date_in
 from pipelines.reading.drafting.numbers import number_guess
-from pipelines.reading.drafting.scan_lines import escaped, fields, heading_unit, scan_patterns, spaced
+from pipelines.reading.drafting.pointed import CAR, DAY, lines_for, pointed_at
+from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, scan_patterns, spaced
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, Modules, folded, known_in
 from pipelines.reading.mapping.mapping_file import BY_CODE
 
@@ -78,10 +78,13 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
     """
     lines = [line.rstrip() for line in lines if line.strip()]
     coded = [line for line in lines if _holds_code(line)]
-    heads = scan_patterns(lines, set(coded))
+    heads = scan_patterns(lines, set(coded)) or scan_patterns(lines, set(coded), begins=FIELDS)
+    heads = pointed_at(draft.answers, lines, coded, heads)
     code, inline = code_pattern(coded, is_module)
     code, coded = with_numbers(code, coded, [line for line in lines if not any(fits(head, line) for head in heads)])
     module = None if inline else module_pattern(lines, coded, is_module)
+    above = [] if inline or module is not None else _words_above(lines, coded, heads)
+    module = _WORDS if draft.answers.get("text.module") in above else module
     behind = module is not None and _stands_behind(module, lines, coded)
     _ask_year(draft, lines)
     found = _Below(
@@ -101,8 +104,8 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         draft.line(f"module = {literal(module)}", "text")
         shown = next((line for line in lines if fits(module, line)), "")
         draft.reasons.append(f"module: lines like {shown.strip()!r} hold a module's name")
-    elif not inline:
-        _ask_module(draft)
+    if not inline:
+        _ask_module(draft, module, above)
     if module is not None and not behind:
         _ask_between(draft, module, lines, coded, is_module)
     draft.line(f"code = {literal(code)}", "text")
@@ -125,7 +128,8 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
     ask_left_out(draft, lines)
     _ask_heads(draft, lines, coded, patterns)
     _ask_modules(draft, lines, patterns, is_module)
-    _ask_strangers(draft, lines, coded, patterns)
+    if not above:
+        _ask_strangers(draft, lines, coded, patterns)
 
 
 _YEARLESS = re.compile(
@@ -143,15 +147,6 @@ def _ask_year(draft: Draft, lines: Sequence[str]) -> None:
     if shown is not None:
         asks = f"Which year is meant by days like {shown!r}? Write it behind each of them, and draft again."
         draft.ask("text.year", asks, None, "the file names day and month only, and no year")
-
-
-def _ask_module(draft: Draft) -> None:
-    """Ask for the headings of modules; where there are none, the letter of each code tells its module."""
-    why = f"no line holds only a module's name. {NO_MODULE}"
-    draft.ask("text.module", "What do the headings of modules look like (- where there are none)?", None, why)
-    if draft.answers.get("text.module") == NOTHING:
-        draft.put("module", BY_CODE, NO_MODULE, "constants")
-    draft.line("# module = '^(?<module>...)$'  # no line was found that holds only a module's name", "text")
 
 
 def _draft_several(draft: Draft, coded: Sequence[str], code: str, inline: Modules | None) -> set[str]:
@@ -221,6 +216,26 @@ def _ask_strangers(draft: Draft, lines: Sequence[str], coded: Sequence[str], pat
             return
 
 
+def _ask_module(draft: Draft, module: str | None, above: Sequence[str]) -> None:
+    """Ask which lines name the modules where none is known to, and keep the answer; each code may say it as well."""
+    if module is not None and "text.module" not in draft.answers:
+        return
+    why = f"no line holds only the name of a module that is known. {NO_MODULE}"
+    draft.ask("text.module", "What do the headings of modules look like?", None, why, above)
+    if draft.answers.get("text.module") == NOTHING:
+        draft.put("module", BY_CODE, NO_MODULE, "constants")
+    elif module is None:
+        draft.line("# module = '^(?<module>...)$'  # no line was found that holds only a module's name", "text")
+
+
+def _words_above(lines: Sequence[str], coded: Sequence[str], heads: Sequence[str]) -> list[str]:
+    """Return the lines of words alone that stand right above codes, each once: one may name a module."""
+    held = {*coded}
+    found = (above.strip() for above, line in pairwise(lines) if line in held and above not in held)
+    words = (line for line in found if fits(_WORDS, line) and not _says_nothing(line))
+    return list(dict.fromkeys(line for line in words if not any(fits(head, line) for head in heads)))
+
+
 def _is_title(line: str) -> bool:
     """Say whether a line names what follows, codes or modules, in the words that columns are named with."""
     words = folded(line).split()
@@ -265,33 +280,46 @@ def _holds_code(line: str) -> bool:
 
 def _draft_names(draft: Draft, names: Sequence[str], groups: set[str]) -> set[str]:
     """Take what no line tells out of the names of the files; return what they tell."""
-    told: set[str] = set()
-    pattern = car_in(names) if names and not {"vehicle", "vin"} & groups else None
-    if pattern is not None:
-        told = {*groups_in(pattern)}
-        draft.line(f"file = {literal(pattern)}", "names")
-        draft.reasons.append(f"names.file: no line tells the car, and names like {names[0]!r} do")
+    asked = [None if {"vehicle", "vin"} & groups else car_in(names), None]
+    day = None if "scanned_at" in groups else date_in(names)
+    asked[1] = day[0] if day is not None else None
+    patterns = [pattern for pattern in asked if pattern is not None] if names else []
+    pattern = both(patterns, names) if len(patterns) > 1 else next(iter(patterns), None)
+    if pattern is None:
+        return set()
+    draft.line(f"file = {literal(pattern)}", "names")
+    told = {*groups_in(pattern)}
+    draft.reasons.append(f"names.file: no line tells {' and '.join(sorted(told))}, and names like {names[0]!r} do")
+    if day is not None and "scanned_at" in told:
+        draft.put("date_formats", [day[1]])
     return told
 
 
 def _put_heads(
     draft: Draft, heads: Sequence[str], groups: set[str], lines: Sequence[str], coded: Sequence[str]
 ) -> None:
+    given = {column for key, column in ((CAR, "vehicle"), (DAY, "scanned_at")) if draft.told_of_all(key)}
+    told = groups | given | ({"vehicle"} if "vin" in groups else set())
     if heads:
         draft.line("scan = [", "text")
         for pattern in heads:
             draft.line(f"    {literal(pattern)},", "text")
         draft.line("]", "text")
         draft.reasons.append(f"scan: the lines that tell the car and the date; {heads[0]!r} begins a scan")
+    elif (title := lines[0] if lines and lines[0] not in coded else None) and {"vehicle", "scanned_at"} <= told:
+        draft.line(f"scan = {literal('^' + escaped(title) + '$')}", "text")
+        draft.reasons.append("scan: each file is one scan; its first line begins it")
     else:
-        why = (
-            "no line tells a car or a date; a table without headings needs a line of them, like vehicle;scanned_at;code"
-        )
-        draft.ask("text.scan", "Which pattern begins a scan?", None, why)
         draft.line("# scan = '^... (?<vehicle>\\S+) ... (?<scanned_at>...)$'  # no line tells a car or a date", "text")
-    for column, what in (("vehicle", "the car"), ("scanned_at", "the date")):
-        if heads and column not in groups and not (column == "vehicle" and "vin" in groups):
-            draft.ask(f"text.scan.{column}", f"Which line tells {what}?", None, f"no line tells {what}")
+    for key, column, what, shown in (
+        (CAR, "vehicle", "the car", "'S-104 faults.txt' or 'car 104 faults.txt'"),
+        (DAY, "scanned_at", "the date", "'2026-11-20 faults.txt'"),
+    ):
+        if key in draft.answers or not (column in groups or (column == "vehicle" and "vin" in groups)):
+            why = f"no line is known to; where none does, the file's name may, like {shown}"
+            draft.ask(key, f"Which line tells {what}?", None, why, lines_for(key, lines, coded))
+            if (answer := draft.told_of_all(key)) is not None:
+                draft.put(column, answer, "as answered", "constants")
     first = next((line for line in lines if line in coded or any(fits(pattern, line) for pattern in heads)), "")
     if heads and first in coded:
         draft.ask(

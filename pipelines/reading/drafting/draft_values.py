@@ -26,6 +26,10 @@ from pipelines.reading.drafting.words import (
 )
 
 _MOST_WORDS = 40
+NO_MODULE = (
+    "Where the file does not say, the first letter of each code does: P stands for the engine's control unit (ECM), "
+    "C for the brakes' (ABS), B for the body's (BCM); a U counts for the engine's"
+)
 _NOTHING = re.compile("[-–—/.]+")
 _VERBS = (
     "replaced", "renewed", "changed", "swapped", "repaired", "fixed", "cleaned", "adjusted", "programmed", "coded",

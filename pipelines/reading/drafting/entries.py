@@ -19,7 +19,8 @@ from pipelines.reading.drafting.code_lines import (
     pieces_by,
     pieces_of,
 )
-from pipelines.reading.drafting.draft import NOTHING, Draft
+from pipelines.reading.drafting.draft import CONSTANT, NOTHING, Draft
+from pipelines.reading.drafting.draft_values import NO_MODULE
 from pipelines.reading.drafting.guessing import Guess, Source, coded_share, guess_columns, holds_code, says_nothing
 from pipelines.reading.drafting.words import FITTED, Modules, folded
 from pipelines.reading.headers import missing_columns
@@ -27,17 +28,6 @@ from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BESIDE_A_PART, BY_CODE
 
 _ENOUGH = 0.6
-
-
-NO_MODULE = (
-    "Where the file does not say, the first letter of each code does: P stands for the engine's control unit (ECM), "
-    "C for the brakes' (ABS), B for the body's (BCM); a U counts for the engine's"
-)
-
-
-CONSTANT = "="
-"""An answer that begins so is what the column holds in every row."""
-
 
 _EACH = ("=replace", "=repair", "=inspect")
 

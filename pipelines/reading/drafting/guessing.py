@@ -20,6 +20,7 @@ from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
     HEADINGS,
+    KIND_OF_SCAN,
     NO_CODES,
     NOT_READ,
     PLATES,
@@ -301,6 +302,8 @@ def _status_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
     if known >= _ENOUGH:
         return _CELLS
+    if tells_kind_of_scan(cells):
+        return -1
     if all(map(_HEX_BYTE.fullmatch, cells)):
         return 1 if named else -1
     return -1 if not named or all(map(looks_like_number, cells)) else 0
@@ -334,10 +337,20 @@ def named_visits(sources: Sequence[Source], is_module: IsModule) -> bool:
 
 def dated_cars(sources: Sequence[Source], is_module: IsModule) -> bool:
     """Say whether some columns name a car and a day."""
+    return all(days_and_cars(sources, is_module))
+
+
+def days_and_cars(sources: Sequence[Source], is_module: IsModule) -> tuple[bool, bool]:
+    """Say whether any of some columns names a day, and whether any names a car."""
     found = {guess.column for guess in guess_columns(sources, "repairs", is_module)}
     dated = any(source.filled and _date_looks(source.filled, False) > 0 for source in sources)
     cars = any(source.filled and _vin_looks(source.filled, False) > 0 for source in sources)
-    return ("done_at" in found or dated) and ("vehicle" in found or cars)
+    return "done_at" in found or dated, "vehicle" in found or cars
+
+
+def tells_kind_of_scan(cells: Sequence[str]) -> bool:
+    """Say whether all of some cells tell of a scan whether it was made before or after the repair."""
+    return all(KIND_OF_SCAN.fullmatch(folded(cell)) for cell in cells)
 
 
 def coded_share(cells: Sequence[str]) -> float:

@@ -36,6 +36,7 @@ _ODOMETER = re.compile(
     r" ?(km|mi|miles|meilen)\b(?!/h)",
     re.IGNORECASE,
 )
+_NUMBER = r"(?:\d{1,3}(?:[.,' ]\d{3})+|\d+)(?:[.,]\d{1,2})?"
 _PLAIN_NUMBER = r"\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?!\d)|\d+"
 _BETWEEN = r"[ \t:;,|=#.\"()\[\]-]*"
 _WEAK_LABELS = {"no", "nr", "number", "auto", "data", "read", "day", "tag", "when", "mi", "km", "distance", "plate"}
@@ -143,13 +144,13 @@ def _moment(line: str, simple: str) -> list[Field]:
     dates = [date for date in DATE.finditer(line) if not _OTHER_DATE.search(_label(simple, date.start()))]
     date = dates[0] if dates else None
     if date:
-        found.append(Field("scanned_at", *date.span(), _any_digits(date[0])))
+        found.append(Field("scanned_at", *date.span(), any_digits(date[0])))
     if not dates and DATE.search(line):
         return found  # the time of day belongs to a day of something else
     for clock in CLOCK.finditer(line):
         if date is None or not date.start() <= clock.start() < date.end():
             if (date is None or not is_timed(date[0])) and not _OTHER_DATE.search(_label(simple, clock.start())):
-                found.append(Field("scanned_at_2", *clock.span(), _any_digits(clock[0])))
+                found.append(Field("scanned_at_2", *clock.span(), any_digits(clock[0])))
             break
     return found
 
@@ -168,19 +169,19 @@ def _distance(line: str, simple: str, before: Sequence[Field]) -> list[Field]:
     match = next((match for match in _ODOMETER.finditer(line) if not _taken(before, match.start())), None)
     if match:
         return [
-            Field("odometer", *match.span(1), r"\d[\d.,' ]*?"),
-            Field("odometer_unit", *match.span(2), "(?i:km|miles|mi|meilen)"),
+            Field("odometer", *match.span(1), _NUMBER),
+            Field("odometer_unit", *match.span(2), r"(?i:km|miles|mi|meilen)\b"),
         ]
     labelled = _ODOMETER_LABEL.search(simple)
     if labelled and not _taken(before, labelled.start(2)):
         number = Field("odometer", *labelled.span(2), r"\d[\d.,' ]*")
         if labelled[1]:
-            return [Field("odometer_unit", *labelled.span(1), "(?i:km|miles|mi)"), number]
+            return [Field("odometer_unit", *labelled.span(1), r"(?i:km|miles|mi)\b"), number]
         return [number]
     return []
 
 
-def _any_digits(text: str) -> str:
+def any_digits(text: str) -> str:
     """Return a pattern for a date or time: any number for its numbers, any word for its words."""
     made = []
     for piece in re.findall(r"\d+|[^\W\d_]+\.?|\s+|.", text):

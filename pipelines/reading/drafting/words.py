@@ -695,6 +695,11 @@ SILENT = re.compile(
     r"keine kommunikation|pas de r[eé]ponse|antwortet nicht|sin respuesta|unreachable)\b",
     re.IGNORECASE,
 )
+KIND_OF_SCAN = re.compile(
+    r"(?:pre|post|before|after|vor(?:her)?|nach(?:her)?|avant|apres|antes|despues|prima|dopo)"
+    r"(?: (?:the )?(?:scan|repair|job|work|reparatur|reparation|reparacion|riparazione))?(?: scan)?"
+)
+"""Words, folded, that say of a scan whether it was made before or after the repair: no state of a code."""
 NOT_READ = re.compile(
     r"\b(?:not read|not scanned|skipped|nicht (?:gelesen|verbaut|ausgelesen)|not fitted|non lu)\b", re.IGNORECASE
 )
