@@ -113,6 +113,44 @@ MORE: dict[str, tuple[str, bytes]] = {
         b"<table><tr><th>Car<th>Date<th>Unit<th>Code</tr><tr><td rowspan=2>A1<td rowspan=2>2026-03-01<td>ECM<td>P0301"
         b"<tr><td>ABS<td>clean</table>",
     ),
+    "turned.csv": (
+        "format = 'table'\nheader = 'first column'\n[columns]\nvehicle = 'Car'\nscanned_at = 'Date'\n" + _TABLE[10:],
+        b"Car,A1,A1\nDate,2026-03-01,2026-03-01\nUnit,ECM,ABS\nCode,P0301,C0035\n",
+    ),
+    "two.csv": (
+        "format = 'table'\nheader = 'two rows'\n[columns]\nvehicle = 'Car'\nscanned_at = 'Date'\n"
+        "[wide]\n'ECM Code' = 'ECM'\n[wide_states]\n'ECM Code' = 'ECM State'\n",
+        b",,ECM,\nCar,Date,Code,State\nA1,2026-03-01,P0301,active\nA2,2026-03-02,,\n",
+    ),
+    "bare.csv": (
+        "format = 'table'\nheader = 'none'\n[columns]\nvehicle = 'column A'\nscanned_at = 'column B'\n"
+        "module = 'column C'\ncode = 'column D'\n",
+        b"A1,2026-03-01,ECM,P0301\nA2,2026-03-02,ABS,\n",
+    ),
+    "crosses.csv": (
+        "format = 'table'\nflags.yes = ['x']\nflags.no = ['-']\nflags.columns.Now = 'active'\n"
+        "[columns]\nvehicle = 'Car'\nscanned_at = 'Date'\n" + _TABLE[10:],
+        b"Car,Date,Unit,Code,Now\nA1,2026-03-01,ECM,P0301,x\nA1,2026-03-01,ABS,C0035,-\n",
+    ),
+    "crossed.csv": (
+        "format = 'table'\ncrossed = '^(?<module>\\w+) (?<code>[PCBU]\\w{4})$'\n"
+        "[columns]\nvehicle = 'Car'\nscanned_at = 'Date'\n",
+        b"Car,Date,ECM P0301,ABS C0035\nA1,2026-03-01,active,\nA2,2026-03-02,,pending\n",
+    ),
+    "each.csv": (
+        "format = 'table'\n[codes]\neach = '(?:(?<module>[A-Z]+) )?(?<code>[PCBU][0-3][0-9A-F]{3})'\nclean = 'Ok'\n"
+        "modules_between = ' '\n[columns]\nvehicle = 'Car'\nscanned_at = 'Date'\ncode = 'Codes'\n",
+        b'Car,Date,Ok,Codes\nA1,2026-03-01,SRS BCM,"ECM P0301 P0171, ABS C0035"\nA2,2026-03-02,ECM,\n',
+    ),
+    "pairs.log": (
+        "format = 'pairs'\n[columns]\nvehicle = 'car'\nscanned_at = 'at'\nmodule = 'ecu'\ncode = 'dtc'\n",
+        b'at=2026-03-01 car=A1 ecu=ECM dtc=P0301\nat="2026-03-02 09:00" car=A2 ecu=ABS dtc=C0035\n',
+    ),
+    "records.txt": (
+        "format = 'records'\n[columns]\nvehicle = 'Car'\nscanned_at = 'Date'\nmodule = 'Unit'\ncode = 'Code'\n",
+        b"Car: A1\nDate: 2026-03-01\nUnit: ECM\nCode: P0301\nCode: P0171\n\n"
+        b"Car: A2\nDate: 2026-03-02\nUnit: ABS\nCode: C0035\n",
+    ),
     "below.txt": (
         "format = 'text'\n[text]\nscan = '^Car (?<vehicle>\\S+) (?<scanned_at>\\S+)$'\nmodule = '^ (?<module>\\w+)$'\n"
         "code = '^  (?<code>[PCBU]\\w+)'\nbelow = '^   State: (?<status>\\w+)$'\nno_codes = '^  nothing$'\n",

@@ -180,8 +180,9 @@ def ask_odometer(
         digits = [re.sub(r"\D", "", cell) for cell in source.cells]
         large = sum(_LARGE_KM < int(number or 0) < _MANY_KM for number in digits)
         numbers = all(map(looks_like_number, source.filled)) and large >= _MOSTLY * len(digits)
+        bare = _UNNAMED.fullmatch(source.name) is not None  # without a name it may be any number, and is asked about
         another = ANOTHER_DISTANCE.search(folded(source.name))
-        if source.filled and numbers and all(digits) and not another and _rises(cars, moments, digits):
+        if source.filled and numbers and all(digits) and not another and (bare or _rises(cars, moments, digits)):
             asks = f"Which column is odometer? {source.name!r} has numbers like {source.filled[0]!r} (- for none)."
             draft.ask("columns.odometer", asks, None, "a distance is what tells how long a repair has held")
             return

@@ -418,3 +418,16 @@ def test_the_time_beside_the_day_of_printing_is_no_time_of_the_scan(tmp_path):
 def test_several_things_done_in_one_cell_are_asked_about(tmp_path):
     text = 'Car,Job,Date,Work\nK-101,J1,2026-09-01,"coil replaced\ncodes erased"\nK-102,J2,2026-09-21,plugs replaced\n'
     assert [asked.key for asked in drafted(written(tmp_path, "jobs.csv", text)).open] == ["values.action"]
+
+
+def test_a_printed_text_without_headings_of_modules_is_read_by_the_letters_of_its_codes(tmp_path):
+    text = "Car: K-101\nDate: 04.08.2026 09:12\nKm: 131240\nP0455 Large leak\nC0035 Wheel speed\n\n"
+    text += "Car: K-102\nDate: 16.08.2026 14:05\nKm: 98410\nP0420 Catalyst\n"
+    path = written(tmp_path, "plain.txt", text)
+    assert [asked.key for asked in drafted(path).open] == ["text.module"]
+    rows = read(path, {"text.module": "-"}).rows
+    assert rows.select("vehicle", "module", "code").rows() == [
+        ("K-101", "ECM", "P0455"),
+        ("K-101", "ABS", "C0035"),
+        ("K-102", "ECM", "P0420"),
+    ]
