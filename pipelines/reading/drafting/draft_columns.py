@@ -20,8 +20,18 @@ from pipelines.reading.drafting.draft_crosses import (
 from pipelines.reading.drafting.draft_dates import dated_columns, draft_date
 from pipelines.reading.drafting.draft_values import draft_code_cells, draft_unit, draft_words, put_marks, put_whole_car
 from pipelines.reading.drafting.entries import Around, Entries, Whole
-from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code, in_hours, says_nothing
+from pipelines.reading.drafting.guessing import (
+    YEAR_OF_A_DATE,
+    Guess,
+    Source,
+    dates_with_years,
+    guess_columns,
+    holds_code,
+    in_hours,
+    says_nothing,
+)
 from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates
+from pipelines.reading.drafting.left_out import ask_costs
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
 from pipelines.reading.drafting.words import ERASED, NO, NO_CODES, SILENT, YES, Modules
@@ -158,6 +168,7 @@ def _put_all(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], clock
         ask_odometer(draft, chosen, unused, shape.sources)
     if shape.table == "repairs":
         _ask_alike(draft, chosen, unused, shape.sources)
+        ask_costs(draft, chosen, unused)
     if (
         shape.plain
         and not shape.crosses
@@ -289,6 +300,10 @@ def _draft_numbers(
         if kinds[column] not in ("number", "integer"):
             continue
         cells = [cell for name in names for cell in sources[name].cells]
+        filled = [cell.strip() for cell in cells if cell.strip()]
+        if column == "model_year" and dates_with_years(filled) and not all(map(str.isdecimal, filled)):
+            draft.put(column, f"^{YEAR_OF_A_DATE}$", f"the year in cells of {names[0]!r} counts", "pick")
+            continue
         # Money has two digits behind its decimal mark, so three are thousands (common practice, no source).
         whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
         found[column] = number_guess(cells, whole=whole)

@@ -46,6 +46,7 @@ _SUM = (
 )
 _WORDS = re.compile(r"[^\W\d_][^\d:]*:?")
 _FEW_WORDS = 4
+_PROGRAMS_NAME = re.compile(r"[A-Za-z]+(?:_[A-Za-z]+)*")
 _PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
 _RULE = r"^[\s|:=_+-]{3,}$"
 
@@ -134,11 +135,11 @@ def draft_rows(
         why = "the row in which most headings are known" if first.header == "row" else "where the table begins"
         draft.put("header_row", first.header_row if first.header == "row" else first.begins, why)
     _ask_twice(draft, samples[0])
-    draft.legend |= legend_in(line for sample in samples for line in sample.lines)
+    draft.legend |= legend_in([line for sample in samples for line in sample.lines])
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
-    skips += _sum_rows(rows, skips)
+    skips += [*_sum_rows(rows, skips), *_names_again(rows)]
     titles = _titles(rows, is_module)
     skips += [rf"^(?:{'|'.join(map(escaped, titles))})$"] if titles else []
     if skips:
@@ -299,6 +300,14 @@ def _sum_rows(rows: Sequence[Sequence[str]], skips: Sequence[str]) -> list[str]:
     }
     words = {word for word in words if not any(re.search(pattern, word) for pattern in skips)}
     return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})(?:\s|$)"] if 0 < len(words) <= _FEW_WORDS else []
+
+
+def _names_again(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Return the pattern of a first row that names the columns once more, as programs do: ``k_veh``, ``k_date``."""
+    first = [cell.strip() for cell in rows[0] if cell.strip()] if len(rows) > 1 else []
+    parted = sum("_" in cell for cell in first)
+    names = len(first) >= _FEW_WORDS and 2 * parted > len(first) and all(map(_PROGRAMS_NAME.fullmatch, first))
+    return [rf"^{escaped(row_text(rows[0]))}$"] if names and len({*first}) == len(first) else []
 
 
 def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, list[str]]:

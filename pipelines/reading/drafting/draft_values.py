@@ -144,7 +144,8 @@ def _draft_meanings(
         byte = status and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word)
         if _NOTHING.fullmatch(word) or word.lower() in wanted or (byte and word.lower() not in draft.legend):
             continue
-        means = (draft.legend.get(word.lower()) if status else None) or known_in(meanings, word)
+        told = draft.legend.get(word.lower())
+        means = (told if told in wanted else None) or known_in(meanings, word)
         if status and means is None and SILENT.search(word):
             continue  # it stands in place of a code
         if status and means is None and NO_CODES.search(word) and not re.search(r"\d", word):

@@ -48,13 +48,14 @@ _WEAK = {
     "parte", "parts", "place", "pos", "position", "price", "pris", "read", "reading", "reg", "ro", "rt", "rz",
     "seite", "sg", "side", "sistema", "soort", "source", "st", "stat", "state", "stock", "system", "systeme", "tag",
     "taken", "teller", "test", "text", "time", "times", "tipo", "typ", "type", "uklad", "unit", "units", "uren",
-    "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
+    "codice", "codigo", "net", "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
 }  # fmt: skip
 _BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref"), 3
 _SIGNS_OF_NUMBERS = ("#", "№", "Nº", "N°")
 VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(?:[^A-Za-z0-9]|$)"
 """The pattern of a full vehicle number inside a text; its last four places are digits nearly everywhere."""
 _MOMENT = re.compile(r"1[2-9]\d{8}(?:\d{3})?|2[01]\d{8}(?:\d{3})?")
+_YEAR_OF_A_CAR = re.compile(r"19[5-9]\d|20[0-3]\d")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
 _CAR = re.compile(r"(?=.*[A-Z])(?=.*\d)[A-Z0-9]{1,4}[ -]?[A-Z0-9 ]{1,6}")
 _MAKERS_OWN = re.compile(r"\d{5}")
@@ -282,6 +283,26 @@ def _number_looks(cells: Sequence[str], named: bool) -> float:
     return 0 if named and sum(map(looks_like_number, cells)) >= _MOSTLY * len(cells) else -1
 
 
+def _year_looks(cells: Sequence[str], named: bool) -> float:
+    if not named:
+        years = len({*cells}) > 2 and all(map(_YEAR_OF_A_CAR.fullmatch, cells))
+        return _CELLS - 1 if years else -1
+    return max(_number_looks(cells, named), 0 if dates_with_years(cells) else -1)
+
+
+def dates_with_years(cells: Sequence[str]) -> bool:
+    """Say whether some cells are days or months of four-digit years: when cars were first registered."""
+    return bool(cells) and all(re.fullmatch(YEAR_OF_A_DATE, cell.strip()) for cell in cells)
+
+
+YEAR_OF_A_DATE = r"(?:\d{1,2}[./-])*((?:19|20)\d{2})(?:[./-]\d{1,2})*(?:[ T]00:00(?::00)?)?"
+"""The pattern of a day or month with its year."""
+
+
+def _minutes_looks(cells: Sequence[str], named: bool) -> float:
+    return _number_looks([re.sub(r"^(\d+):(\d\d)$", r"\1.\2", cell) for cell in cells], named)
+
+
 def _text_looks(cells: Sequence[str], named: bool) -> float:
     return -1 if not named or coded_share(cells) >= _ENOUGH or all(map(looks_like_number, cells)) else 0
 
@@ -320,6 +341,8 @@ _BY_COLUMN: dict[str, _Looks] = {
     "text": _text_looks,
     "part": _part_looks,
     "vehicle": _vehicle_looks,
+    "model_year": _year_looks,
+    "labour_minutes": _minutes_looks,
 }
 _BY_KIND: dict[str, _Looks] = {
     "vin": _vin_looks,

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from pipelines.reading.drafting.code_lines import groups_in
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.guessing import holds_code
+from pipelines.reading.drafting.guessing import Source, holds_code
 from pipelines.reading.drafting.scan_lines import fields
 from pipelines.reading.drafting.words import STATUS, known_in
 
 _OFTEN = 0.5
 _MOST = 2_000
+_AMOUNT = re.compile(r"\d[\d., ']*[.,]\d\d")
 _PIECES = re.compile(r"\s{2,}|[|;,()\[\]:=\n]|\s[-–]\s")
 
 
@@ -44,6 +45,21 @@ def ask_left_out(draft: Draft, lines: Sequence[str]) -> None:
                 None,
                 "a code that is active says more than one that is only stored",
             )
+
+
+def ask_costs(draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source]) -> None:
+    """Ask about a column of amounts, two digits behind their mark, where no column of a list of repairs has the costs.
+
+    Args:
+        draft: With its columns decided.
+        chosen: Which of the file's columns is which.
+        unused: Those that are none.
+    """
+    amounts = [one for one in unused if len(one.filled) > 1 and all(map(_AMOUNT.fullmatch, one.filled))]
+    if "part_cost" not in chosen and amounts:
+        asks = f"Which column is part_cost? {amounts[0].name!r} has amounts like {amounts[0].filled[0]!r} (- for none)."
+        why = "its heading does not say what they are, and without costs no fix has a price"
+        draft.ask("columns.part_cost", asks, None, why, [one.name for one in amounts])
 
 
 def ask_modules(draft: Draft, lines: Sequence[str]) -> None:

@@ -90,7 +90,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "sterownik", "modul sterujacy", "regeleenheid", "regelapparaat", "styrenhet", "styreenhet", "ohjainlaite",
             "ridici jednotka", "unidade", "boitier", "calculateur moteur", "unidad de control", "unidad", "modulo",
             "modulo di controllo", "node", "subsystem", "ecu id", "module", "unit", "ecu", "ecus", "system",
-            "control unit", "control module", "steuergerat", "steuergeraet", "modul", "calculateur", "controller",
+            "control unit", "control module", "steuergerat", "steuergeraet", "steuergeraete", "modul", "calculateur",
+            "controller",
             "centralita", "centralina", "sg", "address", "module name", "ecu name", "units", "modules",
         ),
         "module_state": ("reply", "answer", "response", "answered", "module state", "communication"),
@@ -164,7 +165,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "bestandsnr", "lagernr", "stock id", "vehicle", "car", "stock", "stock no",
             "stock number", "stocknumber", "number", "vehicle no", "vehicle number", "bestandsnummer", "lagernummer",
             "wagen", "fahrzeug", "fahrzeugnummer", "vehicule", "coche", "kennzeichen", "plate", "interne nummer",
-            "car no", "id",
+            "car no", "id", "codice", "codice interno", "codigo", "codigo interno",
         ),
         "vin": (
             "fin", "fahrgestell nr", "fahrgestellnr", "fahrgest nr", "fgst nr", "ident nr", "identnummer",
@@ -296,7 +297,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "work carried out", "action taken", "done what",
             "opération", "actie", "czynnosc", "operazione", "operacion", "trabajo", "lavoro", "action taken",
             "job done", "type of work", "action", "work", "tatigkeit", "arbeit", "work done", "operation",
-            "massnahme", "what was done",
+            "massnahme", "what was done", "act",
         ),
         "part": (
             "parts", "bauteil teil", "piece changee", "piece remplacee", "pieces", "pieza sustituida", "piezas",
@@ -317,6 +318,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "supplier", "lieferant", "fournisseur", "proveedor", "vendor",
         ),
         "part_cost": (
+            "net", "net price", "net cost",
             "amount", "eur", "betrag", "netto", "preis netto", "part eur", "parts eur", "piece eur", "montant ht",
             "prix piece", "prix ht", "coste pieza", "precio pieza", "importe neto", "costo", "costo ricambio",
             "prezzo ricambio", "bedrag", "onderdeelprijs", "prijs onderdeel", "koszt", "koszt czesci", "kwota",
@@ -326,7 +328,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "part price", "cost", "price", "teilepreis", "kosten", "preis", "prix", "coste",
         ),
         "labour_minutes": (
-            "std", "hrs", "h", "work hours", "stunden arbeit", "ore lavoro", "horas trabajo",
+            "std", "hrs", "h", "h mm", "hh mm", "h min", "work hours", "stunden arbeit", "ore lavoro", "horas trabajo",
             "labour min", "labor min", "work minutes", "work min", "arbeit min", "dauer", "dauer min", "zeit min",
             "aw min", "minuti", "minutos", "tiempo", "tempo", "temps", "duree", "duree min", "duracion", "durata",
             "tijd", "arbeidstijd", "czas", "czas pracy", "tid", "arbetstid", "hours", "stunden", "labour h",
@@ -741,12 +743,17 @@ def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
 
 
 def legend_in(lines: Iterable[str]) -> dict[str, str]:
-    """Return what lines like ``A = active, S = stored`` say that letters or numbers mean as states of codes."""
+    """Return what lines like ``A = active, S = stored`` say that marks mean: states of codes, else work."""
+    lines = [*lines]
+    return _legend(lines, ACTIONS) | _legend(lines, STATUS)
+
+
+def _legend(lines: Iterable[str], words: dict[str, tuple[str, ...]]) -> dict[str, str]:
     found: dict[str, str] = {}
     for line in lines:
         parts = re.split(r"(?:^|(?<=[\s,;(:/|]))([A-Za-z0-9*+!]{1,3})\s*(?:=|:|->|→|\s[–-]\s)\s*", line)
         pairs = {
-            mark.lower(): known_in(STATUS, means.strip(" ,;.)/|"))
+            mark.lower(): known_in(words, re.sub(r"\s*\([^()]*\)", "", means).strip(" ,;.)/|"))
             for mark, means in zip(parts[1::2], parts[2::2], strict=False)
         }
         told = {mark: means for mark, means in pairs.items() if means}

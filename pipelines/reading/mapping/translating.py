@@ -293,6 +293,7 @@ def _times(factor: int) -> Callable[[str], str | None]:
 
 
 _LONGEST_NUMBER = 20
+_HOURS_AND_MINUTES = re.compile(r"[0-9]{1,3}:[0-5][0-9]")
 
 
 def _refuse_two_codes(work: _Work) -> None:
@@ -350,6 +351,8 @@ def _number_reader(mapping: Mapping) -> Callable[[str], str | None]:
 
     def read(cell: str) -> str | None:
         cell = cell.replace("\u00a0", " ").replace("\u202f", " ").replace("\u2019", "'")
+        if _HOURS_AND_MINUTES.fullmatch(cell):
+            return cell  # read where hours are turned into minutes
         parts = number.fullmatch(cell)
         if parts is None or not cell.isascii():
             return None

@@ -121,3 +121,60 @@ def test_a_code_in_brackets_behind_its_text_leaves_the_text(tmp_path):
         ("P0301", "Misfire, cylinder 1"),
         ("C0031", "Wheel sensor: open"),
     ]
+
+
+@pytest.mark.parametrize("heading", ["Erstzulassung", "Unbekannt"])
+def test_a_column_of_years_is_the_model_year(tmp_path, heading):
+    text = (
+        f"Bestandsnr;Marke;Modell;{heading};Ankauf\nK-11;Corvane;Alder;2017;13.06.2026\n"
+        "K-12;Corvane;Brook;2015;17.06.2026\nK-13;Corvane;Alder;2019;19.06.2026\n"
+    )
+    assert rows(tmp_path, "yard.csv", text, "vehicle", "model_year") == [
+        ("K-11", "2017"),
+        ("K-12", "2015"),
+        ("K-13", "2019"),
+    ]
+
+
+@pytest.mark.parametrize(("one", "two"), [("03/2017", "11/2015"), ("21.03.2017", "05.11.2015")])
+def test_the_year_of_the_first_registration_is_taken_out_of_its_date(tmp_path, one, two):
+    text = (
+        f"Codice;Marca;Modello;Prima immatricolazione;Acquisto\nK-11;Corvane;Alder;{one};13/06/2026\n"
+        f"K-12;Corvane;Brook;{two};17/06/2026\n"
+    )
+    assert rows(tmp_path, "lista.csv", text, "vehicle", "model_year", "bought_on") == [
+        ("K-11", "2017", "2026-06-13"),
+        ("K-12", "2015", "2026-06-17"),
+    ]
+
+
+def test_a_second_row_of_names_that_programs_write_is_no_row(tmp_path):
+    text = (
+        "Vehicle;Date;Module;Code;Status\nk_veh;k_date;k_ecu;k_dtc;k_st\n"
+        "K-11;2026-09-21;Engine;P0301;active\nK-12;2026-09-22;ABS;C0045;stored\n"
+    )
+    assert rows(tmp_path, "a.csv", text, "vehicle", "code", "status") == [
+        ("K-11", "P0301", "active"),
+        ("K-12", "C0045", "confirmed"),
+    ]
+
+
+def test_letters_for_work_that_the_file_explains_and_hours_with_minutes_are_read(tmp_path):
+    text = (
+        "act: R = replaced, F = fixed (repair), C = cleaned\n\ncar;order;day;act;part;net;h:mm\n"
+        "K-11;J-1;2026-08-13;R;Ignition coil;34,90;0:35\nK-12;J-2;2026-08-14;F;Wiring;;1:15\n"
+        "K-13;J-3;2026-08-15;C;EGR valve;;0:40\n"
+    )
+    assert rows(tmp_path, "jobs.csv", text, "vehicle", "action", "part_cost", "labour_minutes") == [
+        ("K-11", "replace", "34.9", "35"),
+        ("K-12", "repair", None, "75"),
+        ("K-13", "clean", None, "40"),
+    ]
+
+
+def test_amounts_under_a_strange_heading_are_asked_about(tmp_path):
+    text = (
+        "Car;Job;Date;Action;Part;Wert\nK-11;J-1;2026-08-13;replaced;Ignition coil;34.90\n"
+        "K-12;J-2;2026-08-14;replaced;Thermostat;42.10\n"
+    )
+    assert asked(tmp_path, "jobs.csv", text) == ["columns.part_cost"]
