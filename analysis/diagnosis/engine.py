@@ -449,7 +449,7 @@ def _tied(repair: RepairModel, steps: Sequence[Step]) -> dict[int, list[int]]:
     parts = len(repair.cost)
     chance, clears = repair.chance @ repair.sets[:, :parts], repair.clears
     tied: dict[int, list[int]] = {}
-    for part in (step.part for step in steps if step.part != RECHECK):
+    for part in dict.fromkeys(step.part for step in steps if step.part != RECHECK):
         tied[part] = [
             i
             for i in range(parts)

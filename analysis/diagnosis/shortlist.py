@@ -26,6 +26,7 @@ from analysis.texts.action_text import (
     not_proven,
     recheck_caution,
     recheck_how,
+    with_another_new_one,
     with_car,
     with_the_one_before,
 )
@@ -203,7 +204,9 @@ def _before(model: DiagnosisModel, diagnosis: CarDiagnosis, number: int, how: st
     step, parts = diagnosis.steps[number], diagnosis.posterior.parts
     if step.along:
         return with_the_one_before(model.candidates[parts[diagnosis.steps[number - 1].part]].label, how)
-    return check_words(None if step.check is None else model.candidates[parts[step.part]].check_minutes, how)
+    told = check_words(None if step.check is None else model.candidates[parts[step.part]].check_minutes, how)
+    straight = any(one.part == step.part and one.check is None for one in diagnosis.steps[:number])
+    return with_another_new_one(told) if straight and step.check is None else told
 
 
 def _home(model: DiagnosisModel, part: int) -> str:
