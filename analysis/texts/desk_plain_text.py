@@ -23,7 +23,7 @@ COLUMNS = {
 _ALWAYS = ("scanned_at", "odometer_unit", "module_state", "failure_type", "done_at", "part_cost", "labour_minutes")
 _NAMES = re.compile(rf"\b({'|'.join((*_ALWAYS, 'asking_price'))})\b")
 _QUOTED = re.compile(r"('[^']*'|\"[^\"]*\"|`[^`]*`)")
-_COLUMN = re.compile(r"^Which column is (\w+) ")
+_COLUMN = re.compile(r"^Which column is (\w+) \((.*)")
 _DATE = re.compile(r"(?:%[A-Za-z][./:,T-]*)+(?: (?:%[A-Za-z][./:-]*)+)*")
 _SENTENCES = (
     (re.compile(r",? or let '[^']*' draft a mapping"), ", or have it ask you line by line"),
@@ -53,11 +53,16 @@ def plain(text: str) -> str:
     """Return a message in plain words, for instance "when it was scanned" for ``scanned_at``."""
     for pattern, words in _SENTENCES:
         text = pattern.sub(words, text)
-    text = _COLUMN.sub(lambda found: f"Which column is {column(found[1])} ", text)
-    text = text.replace("car (stock number) (stock number", "car (stock number")
+    text = _COLUMN.sub(_asked, text)
     text = _DATE.sub(lambda found: date_form(found[0]), text)
     pieces = _QUOTED.split(text)
     return "".join(piece if place % 2 else _words(piece) for place, piece in enumerate(pieces))
+
+
+def _asked(found: re.Match[str]) -> str:
+    name, _, meant = column(found[1]).partition(" (")
+    told = "" if not meant or found[2].startswith(meant.removesuffix(")")) else f" ({meant}"
+    return f"Which column is {name}{told} ({found[2]}"
 
 
 def _words(piece: str) -> str:

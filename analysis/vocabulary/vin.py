@@ -22,7 +22,7 @@ _VALUES = {
     **dict(zip("STUVWXYZ", range(2, 10), strict=True)),
 }
 _YEARS = "ABCDEFGHJKLMNPRSTVWXY123456789"
-_FULL = re.compile(r"[A-HJ-NPR-Z0-9]{17}")
+FULL_VIN = re.compile(r"[A-HJ-NPR-Z0-9]{17}")
 _SHORT = re.compile(r"[A-Z0-9][A-Z0-9-]{3,15}")
 # What programs and people write where they have no number.
 _NO_NUMBER = re.compile(r"[A-Z./?*#_-]*|([0FX?*.#_-])\1*")
@@ -56,7 +56,7 @@ def check_digit(vin: str) -> str:
     Source:
         49 CFR 565.15(c): values of the letters, weights by position, remainder by 11.
     """
-    if not _FULL.fullmatch(vin):
+    if not FULL_VIN.fullmatch(vin):
         raise ValueError(f"expected 17 letters and digits without I, O and Q; got {vin!r}")
     rest = sum(weight * _VALUES[character] for weight, character in zip(_WEIGHTS, vin, strict=True)) % 11
     return "X" if rest == 10 else str(rest)
@@ -88,7 +88,7 @@ def read_vin(text: str) -> VinReading:
     plain = re.sub(r"\s+", "", text).upper()
     if is_no_vin(plain):
         return VinReading(None)
-    if not _FULL.fullmatch(plain):
+    if not FULL_VIN.fullmatch(plain):
         if _SHORT.fullmatch(plain):
             return VinReading(plain, (f"it has {len(plain)} characters, not 17",))
         return VinReading(None)
@@ -110,6 +110,6 @@ def model_year(vin: str) -> int | None:
         49 CFR 565.15(d): a cycle of 30 letters and digits; a letter at position 7 means 2010 or later (cars and light
         trucks).
     """
-    if not _FULL.fullmatch(vin) or vin[0] not in _NORTH_AMERICA or vin[9] not in _YEARS:
+    if not FULL_VIN.fullmatch(vin) or vin[0] not in _NORTH_AMERICA or vin[9] not in _YEARS:
         return None
     return (2010 if vin[6].isalpha() else 1980) + _YEARS.index(vin[9])

@@ -13,6 +13,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
@@ -26,7 +27,7 @@ from pipelines.batch.others import NONE as NO_SETS
 from pipelines.batch.others import OtherSets, read_sets, sets_folder
 from pipelines.batch.run_manifest import run_record
 from pipelines.batch.standing import refused_groups
-from pipelines.batch.step import Call, Timed, plain, step
+from pipelines.batch.step import Call, Step, Timed, plain, step
 from pipelines.batch.week_tables import WeekTables, gather, learned
 from pipelines.file_names import sheet_names
 from pipelines.ingest.cluster import working
@@ -412,3 +413,10 @@ def keep(workspace: Workspace, settings: Settings, warehouse: Warehouse, as_of: 
     end_run(warehouse, week)
     keep_weekly(workspace, warehouse, as_of, week)
     prune(workspace, settings.backups_weekly, settings.backups_monthly)
+
+
+STEPS: tuple[Step[..., Any], ...] = (
+    read, verify, normalise, state_facts, mine, weigh, check_past, read_others, fit, diagnose, ask, gather, publish,
+    store, keep,
+)  # fmt: skip
+"""The steps, in the order in which a week calls them; others' sets are read only where there are some."""

@@ -5,16 +5,13 @@ What is written is ``knockon.toml``, as a person would write it; every other lin
 
 from __future__ import annotations
 
-import tempfile
-from pathlib import Path
-
 from starlette.responses import RedirectResponse, Response
 
 from analysis.texts import desk_text as say
 from pipelines.desk.desk import Desk
 from pipelines.desk.forms import Form
 from pipelines.desk.question import Asked
-from pipelines.errors import BatchError
+from pipelines.errors import BatchError, UnansweredError
 from pipelines.settings import Settings, changed_toml, default_toml, load_settings
 from pipelines.workspace import write_private
 
@@ -47,11 +44,11 @@ def save(desk: Desk, form: Form) -> None:
         values["currency"] = say.CURRENCY_SIGNS.get(form["currency"], form["currency"].upper())
     for name in _NUMBERS:
         if form[name]:
-            values[name] = _number(name, form[name])
+            values[name] = _number(name, form[name], desk.settings)
     file = desk.workspace.settings_file
     text = changed_toml(file.read_text(encoding="utf-8-sig") if file.is_file() else default_toml(), values)
-    with tempfile.TemporaryDirectory() as folder:
-        trial = Path(folder) / file.name
+    with desk.workspace.scratch_folder() as folder:
+        trial = folder / file.name
         trial.write_text(text, encoding="utf-8")
         try:
             load_settings(trial)
@@ -61,8 +58,12 @@ def save(desk: Desk, form: Form) -> None:
         write_private(file, text)
 
 
-def _number(name: str, told: str) -> float:
+def _number(name: str, told: str, settings: Settings) -> float:
+    """Read money by the same rule as the price of a job's part."""
+    from pipelines.report.job_entry import spelled
+
     try:
-        return float(told.replace(" ", "").replace(",", "."))
-    except ValueError:
-        raise BatchError(say.no_figure(say.FIGURES[name], told)) from None
+        return float(spelled("part_cost", told, settings))
+    except BatchError as error:
+        two_ways = isinstance(error.__cause__, UnansweredError)
+        raise error if two_ways else BatchError(say.no_figure(say.FIGURES[name], told)) from error

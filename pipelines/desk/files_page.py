@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -136,7 +135,7 @@ def card_of(workspace: Workspace, file: Waiting, before: frozenset[str] = frozen
 
 def _table(seen: Look) -> str:
     """Return the table that a file's draft fills."""
-    return str(tomllib.loads(seen.draft.toml()).get("table", "scans")) if seen.draft else seen.found.table or "scans"
+    return seen.draft.table if seen.draft else seen.found.table or "scans"
 
 
 def _left(seen: Look) -> dict[str, list[str]]:

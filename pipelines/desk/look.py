@@ -5,7 +5,6 @@ Nothing is loaded.  An answer changes the draft, and with it the rows that are s
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -103,9 +102,8 @@ def _drafted(file: Waiting, found: FileCheck, settings: Settings) -> Look:
         draft = draft_of(file.path, answers)
     except InputFileError as error:
         return Look(file=file, found=_refused(file, found, str(error)))
-    table = tomllib.loads(draft.toml()).get("table", "scans")
     try:
-        return _shown(file, found_in(file.path, table, read_by(file.path, draft, settings)), draft)
+        return _shown(file, found_in(file.path, draft.table, read_by(file.path, draft, settings)), draft)
     except BatchError as error:
         return Look(file=file, found=_refused(file, found, str(error)), draft=draft)
 

@@ -28,12 +28,11 @@ def main(folder: str, day: str) -> int:
         The exit code: 0 where a report stands.
     """
     from pipelines.batch import weekly
-    from pipelines.batch.step import Step
     from pipelines.errors import BatchError
     from pipelines.workspace import Workspace
 
     os.umask(0o077)  # all that a workspace holds is for its owner alone
-    say("steps", [step.name for step in vars(weekly).values() if isinstance(step, Step)])
+    say("steps", [step.name for step in weekly.STEPS])
     try:
         report = weekly.run_week(
             Workspace.open(Path(folder)), date.fromisoformat(day), progress=lambda doing: say("doing", doing)

@@ -8,7 +8,8 @@ from typing import Any
 from pipelines.batch import weekly
 from pipelines.batch.step import Step
 
-STEPS: dict[str, Step[..., Any]] = {name: step for name, step in vars(weekly).items() if isinstance(step, Step)}
+_NAMES = {id(step): name for name, step in vars(weekly).items() if isinstance(step, Step)}
+STEPS: dict[str, Step[..., Any]] = {_NAMES[id(step)]: step for step in weekly.STEPS}
 
 
 def watch_all(watched: Callable[[str, Callable[..., Any]], Callable[..., Any]]) -> None:

@@ -21,6 +21,15 @@ def _no_rows(columns: str) -> pl.DataFrame:
     return pl.DataFrame(schema=dict.fromkeys(columns.split(), pl.String))
 
 
+_Jobs = Annotated[pl.DataFrame, "job_id vehicle job make line done_at parted_at erased"]
+_JobParts = Annotated[pl.DataFrame, "job_id work part position action supplier part_cents labour_minutes"]
+_JobModules = Annotated[pl.DataFrame, "job_id module"]
+_Outcomes = Annotated[
+    pl.DataFrame,
+    "job_id vehicle job module code background awake outcome km_proven km_to_return lik_gone lik_still",
+]
+
+
 @dataclass(frozen=True, kw_only=True)
 class DiagnosisFrames:
     """The cars in stock, the past jobs and what is known about parts and codes.
@@ -52,13 +61,10 @@ class DiagnosisFrames:
     stock: Annotated[pl.DataFrame, "vehicle make model line"]
     open_codes: Annotated[pl.DataFrame, "vehicle module code first_seen last_seen status background"]
     open_modules: Annotated[pl.DataFrame, "vehicle module"]
-    jobs: Annotated[pl.DataFrame, "job_id vehicle job make line done_at parted_at erased"]
-    job_parts: Annotated[pl.DataFrame, "job_id work part position action supplier part_cents labour_minutes"]
-    job_modules: Annotated[pl.DataFrame, "job_id module"]
-    outcomes: Annotated[
-        pl.DataFrame,
-        "job_id vehicle job module code background awake outcome km_proven km_to_return lik_gone lik_still",
-    ]
+    jobs: _Jobs
+    job_parts: _JobParts
+    job_modules: _JobModules
+    outcomes: _Outcomes
     codes: Annotated[pl.DataFrame, "code module short make text component points_at network"]
     parts: Annotated[
         pl.DataFrame,
@@ -123,13 +129,10 @@ class PastElsewhere:
         outcomes: One row per job and code present before it.
     """
 
-    jobs: Annotated[pl.DataFrame, "job_id vehicle job make line done_at parted_at erased"]
-    job_parts: Annotated[pl.DataFrame, "job_id work part position action supplier part_cents labour_minutes"]
-    job_modules: Annotated[pl.DataFrame, "job_id module"]
-    outcomes: Annotated[
-        pl.DataFrame,
-        "job_id vehicle job module code background awake outcome km_proven km_to_return lik_gone lik_still",
-    ]
+    jobs: _Jobs
+    job_parts: _JobParts
+    job_modules: _JobModules
+    outcomes: _Outcomes
 
 
 @dataclass(frozen=True)

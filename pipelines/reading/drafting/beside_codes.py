@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
+from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.guessing import Guess, Source
 from pipelines.reading.drafting.numbers import looks_like_number
@@ -16,7 +17,6 @@ _BARE = re.compile("[PCBUpcbu][0-3][0-9A-Fa-f]{3}")
 _BYTE = re.compile("(?:0[xX])?[0-9A-Fa-f]{2}")
 _PLAIN_WORDS = re.compile(r"[^\W\d_]+(?:[ -][^\W\d_]+){0,2}")
 _NAME_OF_CAR = re.compile(r"[^\W\d_]{4}")
-_VIN = re.compile("[A-HJ-NPR-Z0-9]{17}")
 
 
 def worded(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
@@ -96,7 +96,7 @@ def halves_of_vin(name: str, sources: Mapping[str, Source]) -> list[str]:
         ]
         if (
             rows
-            and all(map(_VIN.fullmatch, rows))
+            and all(map(FULL_VIN.fullmatch, rows))
             and sources[first].stem.split()[:1] == sources[second].stem.split()[:1]
         ):
             return [first, second]

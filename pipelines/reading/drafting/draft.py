@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -90,6 +91,11 @@ class Draft:
     def line(self, text: str, table: str = "") -> None:
         """Add a line as it stands to a table."""
         self.tables.setdefault(table, []).append(text)
+
+    @property
+    def table(self) -> str:
+        """The table that the rows belong to, as far as drafted; scans where nothing says so."""
+        return str(tomllib.loads("\n".join(self.tables[""])).get("table", "scans"))
 
     def toml(self) -> str:
         """Return the draft as TOML."""

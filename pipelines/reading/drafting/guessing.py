@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from analysis.vocabulary.codes import read_code
+from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.account import LIKE_A_CODE
 from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
@@ -47,7 +48,6 @@ _WEAK = {
 VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(?:[^A-Za-z0-9]|$)"
 """The pattern of a full vehicle number inside a text; its last four places are digits nearly everywhere."""
 _MOMENT = re.compile(r"1[2-9]\d{8}(?:\d{3})?|2[01]\d{8}(?:\d{3})?")
-_VIN = re.compile(r"[A-HJ-NPR-Z0-9]{17}")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
 _NUMBERED = re.compile(r"\d{4,6}(?![\w.,])")
 _SPACED_CODE = re.compile(r"[PCBU] [0-3][0-9A-F]{3}\b", re.IGNORECASE)
@@ -205,7 +205,7 @@ def _action_looks(cells: Sequence[str], named: bool) -> float:
 
 
 def _vin_looks(cells: Sequence[str], named: bool) -> float:
-    whole = all(_VIN.fullmatch("".join(cell.split()).upper()) for cell in cells)
+    whole = all(FULL_VIN.fullmatch("".join(cell.split()).upper()) for cell in cells)
     return _CELLS if whole else _CELLS - 1 if holds_vins(cells) else 0 if named else -1
 
 

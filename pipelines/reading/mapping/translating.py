@@ -101,7 +101,7 @@ def _erases(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Give each row of repairs that says that codes were erased a second row, which says it as the layout does."""
     if mapping.erased is None:
         return frame
-    said = frame.filter(pl.col(ERASED).str.strip_chars().str.to_lowercase().is_in(list(mapping.erased.yes)))
+    said = frame.filter(pl.col(ERASED).str.to_lowercase().is_in(list(mapping.erased.yes)))
     visit = [name for name in ("row", *_VISIT) if name in frame.columns]
     erases = said.select(*visit, action=pl.lit("erase", pl.String)).unique(visit[1:], keep="first", maintain_order=True)
     both = pl.concat([frame.drop(ERASED), erases], how="diagonal")

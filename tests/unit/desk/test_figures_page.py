@@ -39,7 +39,7 @@ def test_they_can_be_changed_and_every_other_line_stays(visitor: Visitor):
     ("field", "told", "said"),
     [
         ("labour_rate", "a lot", "wanted a number"),
-        ("labour_rate", "-3", "labour_rate"),
+        ("labour_rate", "-3", "wanted a number"),
         ("currency", "money", "three capital letters"),
         ("odometer_unit", "feet", "odometer_unit"),
     ],

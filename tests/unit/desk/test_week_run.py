@@ -27,7 +27,14 @@ PATIENCE = 300
 
 
 @pytest.mark.slow
-def test_a_week_is_run_and_watched_to_its_report(tmp_path: Path):
+def test_a_week_is_run_and_watched_to_its_report(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    heard: list[int] = []
+
+    def listening(progress: Progress, kind: str, what: Any) -> None:
+        hear(progress, kind, what)
+        heard.append(progress.step)
+
+    monkeypatch.setattr(week_run, "hear", listening)
     guest = Visitor(workspace(tmp_path / "dealer", scans=SCANS).root)
     assert guest.post("/week/run").status_code == 303
     assert 'data-watch="/week/now"' in guest.get("/week").text
@@ -44,6 +51,7 @@ def test_a_week_is_run_and_watched_to_its_report(tmp_path: Path):
     assert progress.why == ""
     assert progress.steps == [step.name for step in STEPS.values()]
     assert seen == sorted(seen)
+    assert heard == sorted(heard), "no step begins after one that comes later in the list"
     assert len(set(seen)) > 3
     assert progress.share == 100
     assert progress.result["week"] == "2026-W48"
