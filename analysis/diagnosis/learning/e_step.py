@@ -72,6 +72,7 @@ class Counts:
         set_by_make: (makes, parts, s) ``set_by`` by make of the codes that are split by make.
         chances_make: (makes, parts, s) ``chances`` of these.
         trials: (parts,) visits in which the part was worked on and somebody looked what became of a code.
+        cleared: (parts, codes) visits in which work with the part ended the code, as the jobs themselves say.
         evidence: (visits,) log likelihood of what became of the visit's codes, given that they were there, under what
             all other visits say; 0 where all visits are the dealer's own.
     """
@@ -89,6 +90,7 @@ class Counts:
     set_by_make: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
     chances_make: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
     trials: Floats = field(default_factory=lambda: np.zeros(0))
+    cleared: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     evidence: Floats = field(default_factory=lambda: np.zeros(0))
 
     def plus(self, other: "Counts | None", weight: float = 1.0) -> "Counts":
@@ -278,6 +280,7 @@ def e_step(
     return Counts(
         set_by=set_by, chances=chances, faults=per_make(visits, faulty), visits=seen, leaked=leaked, stayed=stayed,
         reads=visits.reads, sizes=sizes, renewed=ends[0], in_vain=ends[1], trials=visits.trials,
+        cleared=np.zeros((parts, codes)),
         set_by_make=set_by_make, chances_make=chances_make, evidence=evidence,
     ), shares  # fmt: skip
 

@@ -105,7 +105,13 @@ class Elsewhere:
         code = _same(mine.codes, theirs.codes)
         make = _same(mine.visits.make_names, theirs.visits.make_names)
         split = _same(*([words.codes[d] for d in words.prior.apart] for words in (mine, theirs)))
-        axes = {"set_by": (row, code), "chances": (row, code), "faults": (make, row), "visits": (make,)}
+        axes = {
+            "set_by": (row, code),
+            "chances": (row, code),
+            "cleared": (row, code),
+            "faults": (make, row),
+            "visits": (make,),
+        }
         axes |= dict.fromkeys(("leaked", "stayed", "reads"), (code,))
         axes |= dict.fromkeys(("renewed", "in_vain", "trials"), (row,))
         axes |= dict.fromkeys(("set_by_make", "chances_make"), (make, row, split))

@@ -37,6 +37,8 @@ from analysis.diagnosis.model.priors import (
 
 MOST_CURES = 0.99
 """No supplier's new parts cure for certain."""
+CREDITED, EQUAL = 0.5, 1e-9
+"""A part has cleared a code on a car where the end is proven and at least so much of the credit is its own."""
 ROUNDS = 6
 """Rounds of expectation and maximisation."""
 MAKE_STRENGTHS = (1.0, 2.0, 5.0, 10.0, 20.0, 40.0)
@@ -147,14 +149,17 @@ def _with_suppliers(parameters: NoisyOrParameters, told: NewParts) -> NoisyOrPar
 
 
 def _between(one: Counts, other: Counts, standing: Bools) -> Counts:
-    """Average what both estimators count; leaks, new parts in vain and standing causes the second alone counts."""
+    """Average what both estimators count; leaks, new parts in vain and standing causes the second alone counts.
+
+    What the jobs themselves say of clears the first counts.
+    """
     averaged = ("set_by", "chances", "faults", "visits", "set_by_make", "chances_make")
     both = {name: (getattr(one, name) + getattr(other, name)) / 2 for name in averaged}
     for name in ("set_by", "chances"):
         both[name][standing] = getattr(other, name)[standing]
         both[f"{name}_make"][:, standing] = getattr(other, f"{name}_make")[:, standing]
     both["faults"][:, standing] = other.faults[:, standing]
-    return replace(other, **both)
+    return replace(other, **both, cleared=one.cleared)
 
 
 def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
@@ -169,8 +174,10 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
     Returns:
         The counts.
     """
+    from analysis.evidence.cleared import PROVEN  # noqa: PLC0415 - a question to a fitted model goes without
+
     parts, codes = prior.link.shape
-    set_by, chances = np.zeros((parts, codes)), np.zeros((parts, codes))
+    set_by, chances, proven = (np.zeros((parts, codes)) for _ in range(3))
     set_by_make = np.zeros((len(visits.make_names), parts, len(prior.apart)))
     chances_make = np.zeros_like(set_by_make)
     credits, seen = [np.zeros((0, parts))], [np.zeros((0, 1))]
@@ -188,6 +195,8 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
             credit = _credit(open_now, fitted, known.sum(axis=1), cleared.sum(axis=1), prior)
             credit = np.minimum(credit, 1 - credited[rows])  # one fault, however many attempts cleared some of it
             set_by += credit.T @ cleared
+            ended = open_now & (lik_recurred * PROVEN <= lik_cleared * (1 - PROVEN) + EQUAL)
+            proven += (credit >= CREDITED).T.astype(float) @ ended.astype(float)
             chances += credit.T @ told[rows]
             if len(prior.apart):
                 makes, many_makes = visits.makes[run][rows], len(set_by_make)
@@ -204,6 +213,7 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
     return Counts(
         set_by=set_by, chances=chances, faults=faults, visits=known_visits, leaked=nothing, stayed=nothing,
         reads=nothing, sizes=np.zeros(4), renewed=no_part, in_vain=no_part, trials=no_part,
+        cleared=proven,
         set_by_make=set_by_make, chances_make=chances_make,
     )  # fmt: skip
 
@@ -250,6 +260,7 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98),
         leak_strength=leak_strength, leak_stayed=counts.stayed, numbers=numbers / numbers.sum(),
         bad=_bad_new_parts(counts, prior.passing), learned=counts.set_by, taught=taught, alike=prior.alike,
+        cleared=counts.cleared,
         standing=prior.standing, passing=prior.passing,
         make_names=[*make_names, ""], apart=prior.apart, own=_own_links(counts, prior),
     )  # fmt: skip
