@@ -204,9 +204,9 @@ def _before(model: DiagnosisModel, diagnosis: CarDiagnosis, number: int, how: st
     step, parts = diagnosis.steps[number], diagnosis.posterior.parts
     if step.along:
         return with_the_one_before(model.candidates[parts[diagnosis.steps[number - 1].part]].label, how)
-    told = check_words(None if step.check is None else model.candidates[parts[step.part]].check_minutes, how)
-    straight = any(one.part == step.part and one.check is None for one in diagnosis.steps[:number])
-    return with_another_new_one(told) if straight and step.check is None else told
+    if any(one.part == step.part for one in diagnosis.steps[:number]):
+        how = with_another_new_one(how)
+    return check_words(None if step.check is None else model.candidates[parts[step.part]].check_minutes, how)
 
 
 def _home(model: DiagnosisModel, part: int) -> str:

@@ -89,9 +89,9 @@ def with_another_new_one(how: str) -> str:
     """Say of a part that an earlier row of the car has fitted why it stands there again.
 
     Args:
-        how: What comes before it, may be blank.
+        how: What to look at, may be blank.
     """
-    return f"Only if the codes came back: the first new one may be bad, have it exchanged. {how}".strip()
+    return f"Only if the codes came back: a first new one may be bad, have it exchanged. {how}".strip()
 
 
 _NOT_PROVEN = "Not proven yet: codes were erased"

@@ -210,7 +210,7 @@ def _no_fault(car: Car, parameters: NoisyOrParameters, grouped: Floats, lasting:
         grouped: (m,) chance that a standing cause sets the code.
         lasting: (m,) chance that nothing known sets it, and that it comes back.
     """
-    cleared = parameters.cleared[~parameters.standing][:, car.codes] >= TRIED_BEFORE
+    cleared = parameters.proven_clears[~parameters.standing][:, car.codes] >= TRIED_BEFORE
     cleared[list(car.failed)] = False
     # A code of no group was on one car alone, or has been cleared: that says nothing of equipment.
     groups = parameters.standing & ~parameters.passing

@@ -107,6 +107,11 @@ class NoisyOrParameters:
         """Return (parts,): the chance that a new one does not cure, bought today where one buys."""
         return self.bad_now if len(self.bad_now) else self.bad
 
+    @property
+    def proven_clears(self) -> Floats:
+        """Return (parts, codes): visits in which work with the part is proven to have ended the code."""
+        return self.cleared if self.cleared.size else np.zeros_like(self.learned)
+
     @cached_property
     def link(self) -> Floats:
         """Return (parts, codes): the mean chance that the faulty part sets the code."""

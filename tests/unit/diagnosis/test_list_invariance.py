@@ -104,8 +104,10 @@ def test_cars_with_background_codes_alone_have_nothing_to_fix(drawn) -> None:
     assert [note for note in notes if "look past" in note] == [said]
 
 
-def test_one_part_is_on_a_cars_list_once(drawn) -> None:
+def test_one_part_is_on_a_cars_list_twice_at_most_and_then_as_a_second_new_one(drawn) -> None:
     *_, rows, _ = drawn
     fits = rows.filter(pl.col("part") != "")
-    assert fits.select("vehicle", "part", "position").is_unique().all()
+    again = fits.sort("vehicle", "rank").filter(~pl.struct("vehicle", "part", "position").is_first_distinct())
+    assert again.select("vehicle", "part", "position").is_unique().all()
+    assert again["check_first"].str.contains("a first new one may be bad").all()
     assert rows.group_by("vehicle").agg(pl.col("action").last())["action"].unique().to_list() == ["specialist"]
