@@ -89,7 +89,8 @@ class TomlFile:
     def _what(self, fault: ErrorDetails, fields: Mapping[str, FieldInfo], kind: str, hint: str) -> str:
         key = self._key(fault)
         name = ".".join(key)
-        field = fields.get(name) or fields.get(".".join((key[0], *("*" for _ in key[1:]))))
+        starred = (".".join((*key[:at], *("*" for _ in key[at:]))) for at in (len(key), 1, len(key) - 1))
+        field = next((fields[one] for one in starred if one in fields), None)
         if fault["type"] == "missing":
             return f": is missing; {_of(field, 'missing')}"
         if fault["type"] == "value_error":

@@ -17,7 +17,10 @@ settings.load_profile("same every time")
 
 @pytest.fixture(scope="session")
 def demo_week(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The invented dealer's workspace after its week; to be looked at, not changed, and the same for all workers."""
+    """The invented dealer's workspace after its week; to be looked at, not changed, and the same for all workers.
+
+    What the run said while it worked stands beside it in ``said.txt``.
+    """
     from pipelines.batch.weekly import run_week  # noqa: PLC0415 - a room's own tests start without the whole program
     from pipelines.workspace import Workspace  # noqa: PLC0415
 
@@ -27,7 +30,9 @@ def demo_week(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with FileLock(shared / "dealer.lock"):
         if not finished.exists():
             shutil.copytree(Path(__file__).parent.parent / "fixtures" / "demo", folder)
-            run_week(Workspace.open(folder), date(2026, 11, 23))
+            said: list[str] = []
+            run_week(Workspace.open(folder), date(2026, 11, 23), progress=said.append)
+            (shared / "dealer" / "said.txt").write_text("\n".join(said), encoding="utf-8")
             finished.touch()
     return folder
 

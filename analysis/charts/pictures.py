@@ -10,6 +10,8 @@ from typing import Any
 
 import vl_convert
 
+from analysis.progress import each
+
 WIDTH = 900  # pixels, for charts that else take the width of the page
 PNG_SCALE = 1.5
 # What XML cannot hold: an .svg with one of these in a part's name could not be opened.
@@ -27,7 +29,7 @@ def pictures(drawn: Mapping[str, Mapping[str, Any]]) -> dict[str, bytes]:
     """
     colours = _bright_colours()
     made: dict[str, bytes] = {}
-    for name, spec in sorted(drawn.items()):
+    for name, spec in each(sorted(drawn.items())):
         alone = _alone(spec, colours)
         drawing = str(vl_convert.vegalite_to_svg(alone))
         made[f"{name}.svg"] = _numbered(drawing)

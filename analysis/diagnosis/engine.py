@@ -321,8 +321,10 @@ def fit(
     told = elsewhere.over(made) if elsewhere and elsewhere.used else None
     jobs = made.visits.many_jobs
     gone, known = np.array(stored_and_erased(made.frames)) + (told.erased if told else 0.0)
+    fitted = fit_parameters(made.visits, made.prior, told=told.counts if told else None)
     parameters = replace(
-        fit_parameters(made.visits, made.prior, told=told.counts if told else None),
+        fitted,
+        taught=_with_survivors(fitted, made.survivors, len(made.candidates)),
         past=float((PAST * PAST_JOBS + gone) / (PAST_JOBS + known)),
         elsewhere=told.worked_on > 0 if told else np.zeros(0, dtype=bool),
     )
@@ -335,6 +337,14 @@ def fit(
         calibration=usual_calibration(counted) if calibration is None else calibration,
     )
     return replace(_priced(made.frames, costs, learned), others=elsewhere.looked if elsewhere else ())
+
+
+def _with_survivors(fitted: NoisyOrParameters, survivors: list[int], parts: int) -> Floats:
+    """Return how many visits taught each link, a standing cause's codes by no fewer than the cars it was seen on."""
+    taught = fitted.taught.copy()
+    for row, cars in enumerate(survivors, start=parts):
+        taught[row] = np.where(fitted.link[row] > 0, np.maximum(taught[row], cars), taught[row])
+    return taught
 
 
 def stored_calibration(fitted: Mapping[str, np.ndarray]) -> Calibration:

@@ -20,6 +20,7 @@ from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.frames import Costs, Shortlist
 from analysis.diagnosis.unproven import Unproven, unproven_cars
 from analysis.diagnosis.unseen import PastCars
+from analysis.progress import each, portion
 from analysis.texts import notes as say
 from analysis.texts.action_text import (
     check_words,
@@ -78,7 +79,9 @@ def list_cars(model: DiagnosisModel, vehicle: str | None = None, past: PastCars 
     notes += [say.from_others(model.jobs, model.others)] if model.others else []
     rows: list[dict[str, object]] = []
     cars = [car for car in model.cars() if vehicle in (None, car.vehicle)]
-    for added, said in _list_each(model, cars):
+    with portion(0.0, 0.8):
+        listed = _list_each(model, cars)
+    for added, said in listed:
         rows += added
         notes += said
     rows += [row for car in unproven_cars(model, vehicle, past) for row in _unproven_rows(model, car)]
@@ -107,7 +110,7 @@ def _list_each(model: DiagnosisModel, cars: list[Car]) -> list[tuple[list[dict[s
     for place, car in enumerate(cars):
         alike.setdefault(car.evidence, []).append(place)
     found: list[tuple[list[dict[str, object]], list[str]]] = [([], [])] * len(cars)
-    for places in alike.values():
+    for places in each(alike.values()):
         first = cars[places[0]].vehicle
         rows, notes = _list_car(model, cars[places[0]])
         for place in places:

@@ -24,6 +24,7 @@ from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.inputs.training_data import can_occur, known_make, stored_beside
 from analysis.diagnosis.model.priors import NUMBERS, NUMBERS_VISITS, PAST_JOBS
 from analysis.evidence.clusters import CLEARED
+from analysis.progress import each
 
 PROVEN = 0.9
 """Nine of ten causes have shown: as far as that a car is to be driven before a scan tells (as for a road test)."""
@@ -132,7 +133,7 @@ class PastCars:
     @cached_property
     def _cars(self) -> list[tuple[str, _PastCar]]:
         """Line and diagnosis of each past car."""
-        for key in dict.fromkeys(key for _, key in self._shown):
+        for key in each(dict.fromkeys(key for _, key in self._shown)):
             if key not in self._known:
                 self._known[key] = self._diagnosed(*key)
         return [(line, self._known[key]) for line, key in self._shown]

@@ -10,6 +10,7 @@ import polars as pl
 
 from analysis.evidence.clusters import family_outcomes, single_part_jobs
 from analysis.evidence.frames import Evidence, EvidenceFrames
+from analysis.progress import each
 from analysis.statistics.intervals import clopper_pearson, newcombe_difference
 
 CONFIDENCE = 0.90
@@ -72,7 +73,8 @@ def _suppliers(known: pl.DataFrame) -> pl.DataFrame:
 
 
 def _with_intervals(counts: pl.DataFrame) -> pl.DataFrame:
-    rates = [_rates(*row) for row in counts.select("cleared", "jobs", "erase_cleared", "erase_jobs").iter_rows()]
+    told = counts.select("cleared", "jobs", "erase_cleared", "erase_jobs").rows()
+    rates = [_rates(*row) for row in each(told)]
     names = ("rate", "rate_low", "rate_high", "gain", "gain_low", "gain_high")
     drawn = pl.DataFrame(rates, schema=dict.fromkeys(names, pl.Float64), orient="row")
     wide = counts.with_columns(drawn.get_columns())

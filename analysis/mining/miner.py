@@ -38,6 +38,7 @@ from analysis.mining.rules import (
 )
 from analysis.mining.stability import bootstrap_support
 from analysis.mining.verdict_history import LOOKS, VerdictHistory, first_week, kept_verdicts, spend
+from analysis.progress import portion
 from analysis.texts import findings as say
 from analysis.texts.findings import NOTHING_TO_COMPARE
 from analysis.texts.formatter import PLAIN, Formatter
@@ -103,7 +104,9 @@ def _compare(
     left_out = frozenset(artefacts["code"])
     arrays = episode_arrays(frames, without=left_out)
     counts, verdicts = _tested(arrays, count, limits, level)
-    pairs, checks = describe_pairs(arrays, counts, verdicts), [null_check(arrays, min_vehicles, q_value)]
+    pairs = describe_pairs(arrays, counts, verdicts)
+    with portion(0.0, 0.5):
+        checks = [null_check(arrays, min_vehicles, q_value)]
     if unequal(checks[0]) and unequal(
         null_check(episode_arrays(frames, left_out | tightly_tied(pairs)), min_vehicles, q_value)
     ):
@@ -127,7 +130,8 @@ def _mine(
         level, looks = spend(history, frames.baskets["vehicle"].n_unique())
     arrays, counts, verdicts, pairs, checks = _compare(frames, artefacts, count, limits, level)
     candidates = name_families(families_of(family_graph(pairs), counts), pairs, frames.codes)
-    returns = bootstrap_support(candidates, pairs, arrays)
+    with portion(0.5, 1.0):
+        returns = bootstrap_support(candidates, pairs, arrays)
     kept = {family: codes for family, codes in candidates.items() if returns[family] >= RETURNS_TO_KEEP}
     cars = family_cars(kept, arrays)
     families, members, evidence = describe_families(kept, frames, pairs, cars, returns)

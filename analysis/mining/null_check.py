@@ -26,6 +26,7 @@ from scipy.stats import binom
 from analysis.mining.car_counts import car_counts, modules_read
 from analysis.mining.episode_arrays import HALF, EpisodeArrays, Ints, run_starts, unique_sorted
 from analysis.mining.pairs import Verdicts, find_verdicts, reachable_levels
+from analysis.progress import each
 
 COPIES = 20
 FEWEST_COPIES = 2
@@ -59,7 +60,7 @@ def null_check(arrays: EpisodeArrays, min_vehicles: int, q_value: float) -> pl.D
     cars = as_cars(arrays)
     shuffle, both_read = Shuffle(cars), modules_read(cars)
     least, rows = None, []
-    for copy in range(1, copies_of(arrays.read.shape[1]) + 1):
+    for copy in each(range(1, copies_of(arrays.read.shape[1]) + 1)):
         shuffle.trade(ROUNDS_TO_START if copy == 1 else ROUNDS_BETWEEN)
         counts = car_counts(shuffle.copy(), both_read)
         least = reachable_levels(counts) if least is None else least  # single counts hardly change: once is enough

@@ -18,6 +18,7 @@ import numpy.typing as npt
 import polars as pl
 
 from analysis.mining.episode_arrays import Bools, EpisodeArrays, Ints
+from analysis.progress import each
 from analysis.statistics.stratified_tests import cmh_z
 
 RESAMPLES = 200
@@ -50,7 +51,7 @@ def bootstrap_support(named: dict[str, list[str]], pairs: pl.DataFrame, arrays: 
         for a, b, cars, p_value in pairs.select("code_a", "code_b", "vehicles", "p_value").iter_rows()
     }
     answer = {}
-    for family, codes in named.items():
+    for family, codes in each(named.items()):
         links = [link for link in combinations(sorted(codes), 2) if link in sure]
         if 2 * _largest_piece(link for link in links if sure[link]) > len(codes):
             answer[family] = 1.0

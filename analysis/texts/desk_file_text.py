@@ -26,6 +26,12 @@ HOLDS = {
 }
 TAKEN_FOR = "Taken for"
 AS = "It holds"
+AS_NOTHING = "please choose"
+NO_CODES = (
+    "No fault code stands in it. Of a printed text scans alone are read; cars, repairs and prices are read as tables: "
+    "a line each, the same columns in every line."
+)
+WHICH_TABLE = "Say above what it holds."
 REFUSED = "It cannot be taken in yet."
 ROWS = "The first rows, as they were read"
 REFUSED_ROWS = "Refused, and why"
@@ -35,6 +41,13 @@ BLANK = "blank"
 QUESTIONS = "What it has to be told"
 QUESTIONS_WHY = "Each line is a guess with its reason. Change what is wrong: the rows below show at once what it does."
 NOTHING = "none of them"
+LEFT_OUT = "leave it out"
+AS_IT_IS = "read it as it stands"
+DATE_LIKE = "for instance day.month.year hour:minute"
+CAR_IN_NAME = "No line tells the car: write it into the file's name"
+DAY_IN_NAME = "No line tells the date: write it into the file's name"
+FILE_NAME = "or say it in the file's name"
+UNIT_ASKED = "Which lines name the control unit (module) that the codes below them are of?"
 NO_MODULE = "my file does not say"
 MODULE_BY_CODE = (
     "The file names no control unit, so the letter of each code does: P the engine's (ECM), C the brakes' (ABS), B the "
@@ -84,6 +97,8 @@ def answer_words(key: str, choice: str) -> str:
         return f"a job a car and day: {together}" if key == "columns.job" else together
     if choice.startswith("="):
         return EVERY_ROW.get(choice[1:], f"{choice[1:]}, in every row")
+    if "[]" in choice:
+        return " › ".join(piece for piece in choice.replace("[]", "").split(".") if piece)
     return date_form(choice) if "%" in choice else choice
 
 
@@ -92,6 +107,14 @@ EVERY_ROW = {
     "repair": "no column: in every row the part was repaired",
     "inspect": "no column: in every row it was only looked at",
 }
+
+
+def form_told(told: str) -> str:
+    """Return the form of dates that somebody wrote in words: ``day.month.year`` is "%d.%m.%Y"."""
+    words = {word: mark for mark, word in _MARKS.items() if mark not in ("%y", "%I", "%B")}
+    for word in sorted(words, key=len, reverse=True):
+        told = told.replace(word, words[word])
+    return told
 
 
 def turned(form: str) -> str:

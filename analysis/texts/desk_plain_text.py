@@ -26,6 +26,10 @@ _QUOTED = re.compile(r"('[^']*'|\"[^\"]*\"|`[^`]*`)")
 _COLUMN = re.compile(r"^Which column is (\w+) \((.*)")
 _DATE = re.compile(r"(?:%[A-Za-z][./:,T-]*)+(?: (?:%[A-Za-z][./:-]*)+)*")
 _SENTENCES = (
+    (
+        re.compile(r"the content is binary; expected UTF-8 text\."),
+        "it holds no text that can be read, and is no workbook, PDF or zip.",
+    ),
     (re.compile(r",? or let '[^']*' draft a mapping"), ", or have it ask you line by line"),
     (
         re.compile(r"Give each a signature, or narrower file patterns\."),
@@ -34,6 +38,10 @@ _SENTENCES = (
     (re.compile(r"\b(\d+) lines fit no pattern\b"), r"\1 lines look like none that is read, and were left out"),
     (re.compile(r"looks like a code and fits no pattern"), "looks like a code, but not like the lines that are read"),
 )
+_NOT_YET = re.compile(
+    r"^The draft cannot read the file yet: draft:\d+: ([\w.]+): (.*?)(?: Nothing was run\.)?$", re.DOTALL
+)
+_LACKS = re.compile(r"nothing in the mapping fills ([\w ,]+?)\.?$")
 _WORDS = (
     (re.compile(r"\bbaskets\b"), "times between two jobs with a reading"),
     (re.compile(r"\bmasked\b"), "looked past"),
@@ -51,12 +59,24 @@ def column(name: str) -> str:
 
 def plain(text: str) -> str:
     """Return a message in plain words, for instance "when it was scanned" for ``scanned_at``."""
+    text = _NOT_YET.sub(_not_yet, text)
     for pattern, words in _SENTENCES:
         text = pattern.sub(words, text)
     text = _COLUMN.sub(_asked, text)
     text = _DATE.sub(lambda found: date_form(found[0]), text)
     pieces = _QUOTED.split(text)
     return "".join(piece if place % 2 else _words(piece) for place, piece in enumerate(pieces))
+
+
+def _not_yet(found: re.Match[str]) -> str:
+    """Say in words why a draft does not read its file yet: what it does not tell, or which answer does not fit."""
+    lacks = _LACKS.match(found[2])
+    if lacks:
+        names = [column(name) for name in re.split(r" and | or |, ", lacks[1]) if name != "vin"]
+        return f"It is not clear yet where it tells {' and '.join(names)}."
+    if found[2].startswith("is missing"):
+        return "It is not clear yet where a scan begins: which car it was, and when."
+    return f"One of the answers below does not fit ({found[1]}): {found[2]}"
 
 
 def _asked(found: re.Match[str]) -> str:

@@ -7,6 +7,8 @@ from analysis.texts.words import counted
 # The week
 WEEK_LEAD = "Take in what is new, learn from it, and write the week's report."
 RUN = "Run the week now"
+RUN_WITHOUT = "Run the week without them"
+SEE_TRAY = "See them on the page Files."
 RUNNING = "The week is being run"
 AT = "Done so far"
 FAILED = "The last run left no report"
@@ -60,7 +62,11 @@ NO_DAY = "Choose a day of the week and a time like 06:00. Nothing was changed."
 # Before buying
 BUYING_LEAD = "Drop the scan of a car that is not yours yet: what will clearing its codes cost, and what is left open?"
 DROP_SCAN = "Drop the scan here"
+CHOOSE_SCAN = "or choose it"
 OTHER_SCAN = "Look at another car"
+SCAN = "The scan, as it was read"
+WHICH_CAR = "Which car of the file"
+NOT_READ_YET = "The scan is not read yet: answer what is asked of it. Nothing was worked out."
 MAKE = "Make"
 MODEL = "Model"
 ASKING = "Asking price"
@@ -137,6 +143,24 @@ def share(done: int, step: int, steps: int) -> str:
     if not steps:
         return "starting"
     return f"step {min(step + 1, steps)} of {steps}, {done}%"
+
+
+def no_scan(holds: str) -> str:
+    """Say that a file that is to be a scan was taken for something else."""
+    return f"This was taken for {holds}, and a scan is wanted. Say that it holds scans, or look at another car."
+
+
+def on_tray(names: list[str], ready: int) -> str:
+    """Say that files were dropped and not taken in, and how many of them can be."""
+    many = len(names)
+    shown = ", ".join(names[:4]) + (f" and {many - 4:,} more" if many > 4 else "")
+    still = f"{ready:,} of {many:,} can be taken in as they are" if ready else "answers are wanted first"
+    return f"{counted(many, 'file is', 'files are')} still on the tray, and a run reads none of it: {shown}; {still}."
+
+
+def take_and_run(ready: int) -> str:
+    """Say what the button does."""
+    return f"Take in {counted(ready, 'file', 'files')} and run the week"
 
 
 def backed_up(name: str) -> str:

@@ -44,16 +44,16 @@ SORT = "Sort by"
 MINUTES_SIGN = "\N{NO-BREAK SPACE}min"
 TOTALS = "Totals of what is shown"
 T_CARS = "cars"
-T_NOW = "buy now"
+T_NOW = "parts to order now"
 T_MAYBE = "maybe, after the check"
 T_TIME = "of work"
 T_DRIVES = "test drives with scans"
 T_FIRST = "first tries"
 T_END = "to the end, on average"
 T_HANDING = "handing all over"
-T_SAVING = "less than that, on average"
-TODAY = "What fits into today:"
-HOURS = "Hours of work"
+T_SAVING = "saved against that, on average"
+TODAY = "Fits into today:"
+HOURS = "Hours"
 MONEY = "Parts + labour"
 SKILL = "no work marked ▲"
 TODAY_HINT = (
@@ -77,6 +77,11 @@ def first_ones(shown: int, cars: int) -> str:
         f"The first {shown:,} of {cars:,} cars stand here, and what is added up is theirs. All of them are in "
         "shortlist.xlsx and shortlist.csv, each with a sheet of its own in jobsheets."
     )
+
+
+def not_listed(cars: int) -> str:
+    """Say how many cars in stock ask for nothing, and lead to why."""
+    return f"{counted(cars, 'car is', 'cars are')} not listed: why"
 
 
 def off_list(cars: int) -> str:

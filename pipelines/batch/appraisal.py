@@ -13,7 +13,7 @@ from pathlib import Path
 import polars as pl
 
 from analysis.diagnosis.appraise import Appraisal, appraise
-from analysis.diagnosis.decision.appraisal import chance_above, mean_cost, quantile
+from analysis.diagnosis.decision.appraisal import chance_above, mean_cost, nearest_quantile, quantile
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car
 from analysis.diagnosis.unproven import further
@@ -34,6 +34,8 @@ from pipelines.workspace import Workspace
 
 CAR = "this car"
 _SHOWN = 5
+_TOLD = (0.5, 0.9)
+"""The totals are told that come nearest to half of such cars and to nine in ten, each with its own share."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,6 +74,7 @@ def appraisal(
     limit: float | None,
     *,
     bid: Bid | None = None,
+    read: Reading | None = None,
 ) -> Told:
     """Return what it will cost to clear the car that a scan file shows.
 
@@ -82,6 +85,7 @@ def appraisal(
         model: The model; None where it is not known.
         limit: Money; None for the settings' cost of a specialist.
         bid: What the highest sensible bid is to be reckoned from; None: it is not asked for.
+        read: The file's rows, where somebody has read it; None: it is read as the inbox reads it.
 
     Returns:
         What to print, and the costs behind it.
@@ -90,7 +94,7 @@ def appraisal(
         BatchError: The file cannot be read, holds no row or several cars; or another run is going on.
     """
     settings = load_settings(workspace.settings_file)
-    reading = _read(workspace, path, settings)
+    reading = _of_one_car(path, _read(workspace, path, settings) if read is None else read)
     as_of = date.fromisoformat(str(reading.rows["scanned_at"].max())[:10])
     with reading_copy(workspace) as warehouse:
         found = diagnose_scan(
@@ -114,17 +118,26 @@ def _read(workspace: Workspace, path: Path, settings: Settings) -> Reading:
         reading = read_file(path, LAYOUTS["scans"], settings.zone, load_mappings(workspace.root))
     except OSError as error:
         raise InputFileError(f"{path}: could not be opened ({error.strerror or error}). Nothing was loaded.") from error
+    return reading
+
+
+def _of_one_car(path: Path, reading: Reading) -> Reading:
     if reading.rows.is_empty():
         why = "".join(f" {line}." for line in _refused(reading)[:1])
         raise InputFileError(
             f"{path}: expected a row with vehicle or vin, time, module and code; none of its {reading.rows_read} "
             f"rows could be read.{why} Nothing was loaded."
         )
-    cars = reading.rows.select(pl.coalesce("vehicle", "vin").unique().sort()).to_series().to_list()
+    cars = cars_in(reading)
     if len(cars) > 1:
         named = ", ".join(str(car) for car in cars[:_SHOWN])
         raise InputFileError(f"{path}: expected the scans of one car, found {len(cars)}: {named}. Nothing was loaded.")
     return reading
+
+
+def cars_in(reading: Reading) -> list[str]:
+    """Return the cars that some scans are of, sorted: their stock numbers, else their vehicle numbers."""
+    return [str(car) for car in reading.rows.select(pl.coalesce("vehicle", "vin").unique().sort()).to_series()]
 
 
 def _refused(reading: Reading) -> list[str]:
@@ -201,8 +214,10 @@ def _unproven(found: Appraisal, settings: Settings) -> list[str]:
 def _cost(found: Appraisal, limit: float, currency: str) -> Section:
     costs, diagnosis = found.costs, found.diagnosis
     rows = [
-        ("half of such cars cost at most", f"{quantile(costs, 0.5) / 100:.2f}"),
-        ("nine in ten cost at most", f"{quantile(costs, 0.9) / 100:.2f}"),
+        *(
+            (f"{kept:.0%} of such cars cost at most", f"{total / 100:.2f}")
+            for total, kept in dict.fromkeys(nearest_quantile(costs, share) for share in _TOLD)
+        ),
         ("mean", f"{found.mean / 100:.2f}"),
         (f"chance of more than {limit:.2f}", f"{chance_above(costs, round(limit * 100)):.0%}"),
     ]
@@ -220,7 +235,7 @@ def _bid(found: Appraisal, bid: Bid | None, currency: str) -> Iterator[Section]:
         return
     worst = quantile(found.costs, 1 - bid.risk) / 100
     most = bid.asking - bid.margin - worst
-    held = f"{1 - bid.risk:.0%} of such cars cost {worst:.2f} at most to clear"
+    held = f"{1 - chance_above(found.costs, worst * 100 + 0.5):.0%} of such cars cost {worst:.2f} at most to clear"
     left = f"{bid.asking:.2f} asked, {bid.margin:.2f} to be left of it"
     if most <= 0:
         yield Section("Highest bid: none", [f"{left}; {held}: nothing is left to bid"])

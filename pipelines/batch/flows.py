@@ -221,7 +221,7 @@ def serve(*, scheduling: bool = False) -> None:
     gc.enable()
     with socket.create_server((HOST, 0)) as door:
         port = door.getsockname()[1]
-        app = ServerGuard(create_app(ephemeral=not scheduling, final=True), key, port)
+        app = ServerGuard(create_app(ephemeral=not scheduling), key, port)
         config = uvicorn.Config(app, log_level="error", lifespan="on", access_log=False, server_header=False)
         server = uvicorn.Server(config)
         say_when(server, "started", f"http://{HOST}:{port}/api")

@@ -11,6 +11,7 @@ import polars as pl
 
 from analysis.diagnosis import Costs, PastElsewhere
 from analysis.frames import select_frames
+from analysis.progress import each, portion
 from pipelines.ingest.normalise import normalise_spellings, own_modules
 from pipelines.settings import Settings
 from pipelines.storage.sql_models import Model, reference_table, shipped_models, upstream
@@ -60,7 +61,9 @@ def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
         as_of: The day that says what is in stock.
     """
     first = _build_outcomes(warehouse, settings, as_of)
-    _build(warehouse, [model for model in shipped_models() if model not in first], _params(settings, as_of))
+    rest = [model for model in shipped_models() if model not in first]
+    with portion(len(first) / len(shipped_models()), 1.0):
+        _build(warehouse, rest, _params(settings, as_of))
     return fetch_marts(warehouse)
 
 
@@ -87,7 +90,9 @@ def _build_outcomes(warehouse: Warehouse, settings: Settings, as_of: date) -> li
     )
 
     first = upstream("marts.seen_after")
-    _build(warehouse, first, _params(settings, as_of))
+    half = len(first) / len(shipped_models())
+    with portion(0.0, half):
+        _build(warehouse, first, _params(settings, as_of))
     # What a distance driven proves is learned from all jobs, and then says what became of each.
     seen_after = warehouse.fetch("marts.seen_after")
     cure = fit_cure_model(seen_after, settings.road_test_km)
@@ -137,7 +142,7 @@ def _params(settings: Settings, as_of: date) -> dict[str, object]:
 
 
 def _build(warehouse: Warehouse, models: list[Model], params: dict[str, object]) -> None:
-    for model in models:
+    for model in each(models):
         warehouse.build(model, params)
 
 

@@ -51,6 +51,35 @@ def plain(step: Step[P, R], /, *args: P.args, **kwargs: P.kwargs) -> R:
     return step.work(*args, **kwargs)
 
 
+class Said:
+    """Passes on in a few words what is being done, and behind them the share that is done where the work tells it."""
+
+    def __init__(self, progress: Callable[[str], None]) -> None:
+        """Begin with nothing said.
+
+        Args:
+            progress: Told the words.
+        """
+        self._progress = progress
+        self._doing, self._percent = "", 0
+
+    def __call__(self, doing: str) -> None:
+        """Say what is being done from now on."""
+        self._doing, self._percent = doing, 0
+        self._progress(doing)
+
+    def share(self, done: float) -> None:
+        """Say how far it is; what has been said is never taken back.
+
+        Args:
+            done: Share that is done, from 0 to 1.
+        """
+        percent = int(100 * done)
+        if percent > self._percent:
+            self._percent = percent
+            self._progress(f"{self._doing}, {percent}%")
+
+
 class Timed:
     """Calls steps through another call, tells what is being done, and keeps the seconds of each."""
 

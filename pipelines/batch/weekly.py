@@ -21,13 +21,14 @@ from analysis import charts, diagnosis, evidence, mining
 from analysis.diagnosis.evaluation.backtest import Backtest, backtest, cut_moments
 from analysis.diagnosis.standing_causes import standing_causes
 from analysis.diagnosis.unseen import PastCars
+from analysis.progress import listening
 from pipelines.batch import marts, run_journal
 from pipelines.batch.marts import Facts, costs_of
 from pipelines.batch.others import NONE as NO_SETS
 from pipelines.batch.others import OtherSets, read_sets, sets_folder
 from pipelines.batch.run_manifest import run_record
 from pipelines.batch.standing import refused_groups
-from pipelines.batch.step import Call, Step, Timed, plain, step
+from pipelines.batch.step import Call, Said, Step, Timed, plain, step
 from pipelines.batch.week_tables import WeekTables, gather, learned
 from pipelines.file_names import sheet_names
 from pipelines.ingest.cluster import working
@@ -90,23 +91,23 @@ def run_week(
     Raises:
         BatchError: The settings are wrong, or another run holds the workspace or the database.
     """
-    with run_journal.kept(workspace, as_of) as journal, opened(workspace) as warehouse:
+    said = Said(progress)
+    with run_journal.kept(workspace, as_of) as journal, opened(workspace) as warehouse, listening(said.share):
         failed = journal.begin()
         settings = load_settings(workspace.settings_file)
         journal.settings(settings)
         week = week_name(as_of, settings.week_starts)
-        call = Timed(call, progress)
+        call = Timed(call, said)
         with working(settings.workers) as spread:
-            files = call(read, workspace, settings, warehouse, week=week, progress=progress, spread=spread)
-            checked = call(verify, workspace, warehouse, as_of, progress)
+            files = call(read, workspace, settings, warehouse, week=week, progress=said, spread=spread)
+            checked = call(verify, workspace, warehouse, as_of, said)
             spellings = call(normalise, workspace, warehouse)
             facts = call(state_facts, warehouse, settings, as_of)
             before = ModelStore(warehouse).before(week)
             findings = call(mine, facts, settings, spread, verdict_history(week, before))
             weighed = call(weigh, facts, findings)
-            others = (
-                call(read_others, workspace, as_of, progress, spread) if sets_folder(workspace).is_dir() else NO_SETS
-            )
+            shared = sets_folder(workspace).is_dir()
+            others = call(read_others, workspace, as_of, said, spread) if shared else NO_SETS
             elsewhere = call(learn_elsewhere, facts, findings, others, spread) if others.past else {}
             past = call(check_past, facts, settings, elsewhere)
             model = call(fit, facts, findings, past, settings, elsewhere.get(None))
@@ -137,7 +138,7 @@ def run_week(
                 settings,
                 record,
                 call.seconds,
-                progress=progress,
+                progress=said,
             )
             call(
                 store,

@@ -42,7 +42,7 @@ def draft(
             )
         answers[key.strip()] = value.strip()
     if yes:
-        mapping_draft.check_decided(file, answers)
+        mapping_draft.check_decided(file, settings, answers)
     elif out is not None and not answers and sys.stdin.isatty():
         answers = mapping_draft.ask_answers(file, settings, ask, say)
     for line in mapping_draft.draft_file(file, out, settings, answers):

@@ -72,9 +72,10 @@ def run_and_show(folder: Path, as_of: date, engine: Engine, next_step: str) -> W
         except EngineError as error:
             warn(f"Warning: {error}. The same steps are run without it.")
     if report is None:
-        from pipelines.batch.weekly import run_week
-
         with progress() as doing:
+            doing("loading the analysis")
+            from pipelines.batch.weekly import run_week
+
             report = run_week(workspace, as_of, progress=doing)
     show_summary(report, next_step)
     return report

@@ -62,6 +62,7 @@ _DONE: dict[str, Handler] = {
     "/standing": standing_page.decide,
     "/buying": buying_page.appraise,
     "/buying/drop": buying_page.drop,
+    "/buying/{mark}/answer": buying_page.answer,
     "/figures": figures_page.change,
     "/week/run": week_page.run,
     "/week/plan": week_page.plan,

@@ -6,21 +6,26 @@ what clearing them costs in nine of ten such cases.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from starlette.responses import RedirectResponse, Response
 
 from analysis.texts import desk_week_text as say
+from pipelines.desk.car_to_buy import known_models, told_of
 from pipelines.desk.desk import Desk
+from pipelines.desk.files_page import card_of, chosen
 from pipelines.desk.forms import Form
 from pipelines.desk.question import Asked
-from pipelines.desk.render import page
+from pipelines.desk.render import page, piece
 from pipelines.errors import BatchError, UnansweredError
 
 if TYPE_CHECKING:
     from pipelines.batch.appraisal import Told
+    from pipelines.desk.tray import Waiting
+    from pipelines.reading.read_table import Reading
     from pipelines.settings import Settings
 
 _SHARES = (0.1, 0.25, 0.5, 0.75, 0.9)
@@ -36,14 +41,40 @@ class Worked:
 
 
 def show(desk: Desk, asked: Asked) -> Response:
-    """Ask for the scan, then for what is known of the car; show what was worked out of it."""
+    """Ask for the scan, say what it is taken for, ask for what is known of the car; show what was worked out of it."""
     kept = desk.kept(asked.query.get("kept", ""))
     given = kept if isinstance(kept, Worked) else Worked(Form([]))
     blank: dict[str, Any] = {"sections": [], "spread": [], "bid": "", "left": ""}
+    file = next(reversed(desk.scans.files()), None)
+    known = _known_of(desk, file) if file else {"one": None}
     return page(
-        desk, "buying", 400 if given.why else 200, files=desk.scans.files(), given=given.form, why=given.why,
-        currency=desk.settings.currency, **(blank | given.shown),
+        desk, "buying", 400 if given.why else 200, given=given.form, why=given.why,
+        currency=desk.settings.currency, **(blank | known | given.shown),
     )  # fmt: skip
+
+
+def _known_of(desk: Desk, file: Waiting) -> dict[str, Any]:
+    """Return what the page shows of the scan: its card, the cars it is of, and make and model where they are known."""
+    from pipelines.batch.appraisal import cars_in
+    from pipelines.desk.look import look, read_whole
+
+    with desk.turn():
+        one = card_of(desk.workspace, file, bought=desk.today())
+        seen = look(desk.workspace, file, desk.today())
+        models = known_models(desk)
+    fits = seen.ready and one["table"] == "scans"
+    reading = read_whole(desk.workspace, seen) if fits else None
+    cars = cars_in(reading) if reading else []
+    make, model = told_of(file.path, reading, models) if reading else ("", "")
+    return {
+        "one": one,
+        "fits": fits,
+        "cars": cars if len(cars) > 1 else [],
+        "make": make,
+        "model": model,
+        "makes": sorted({row["make"] for row in models if row["make"]}),
+        "models": sorted({row["model"] for row in models if row["model"]}),
+    }
 
 
 def drop(desk: Desk, _asked: Asked) -> Response:
@@ -53,9 +84,19 @@ def drop(desk: Desk, _asked: Asked) -> Response:
     return RedirectResponse("/buying", 303)
 
 
+def answer(desk: Desk, asked: Asked) -> Response:
+    """Take what was answered about the scan, as on the page of files."""
+    with desk.turn():
+        file = chosen(desk.workspace, desk.scans, asked, desk.today())
+    if asked.part == "card":
+        return piece(desk, "card", one=card_of(desk.workspace, file, bought=desk.today()))
+    return RedirectResponse("/buying", 303)
+
+
 def appraise(desk: Desk, asked: Asked) -> Response:
     """Work out what clearing the car costs; nothing is loaded."""
     from pipelines.batch.appraisal import appraisal
+    from pipelines.desk.look import look, read_whole
 
     form = asked.form
     try:
@@ -63,12 +104,26 @@ def appraise(desk: Desk, asked: Asked) -> Response:
         asking, worth = (_money(form[name], desk.settings) for name in ("asking", "worth"))
         limit = worth - asking if worth is not None and asking is not None and worth > asking else None
         with desk.turn():
-            found = appraisal(desk.workspace, file.path, form["make"] or None, form["model"] or None, limit)
+            seen = look(desk.workspace, file, desk.today())
+            if not seen.ready:
+                raise BatchError(say.NOT_READ_YET)
+            reading = _of_car(read_whole(desk.workspace, seen), form["car"])
+            make, model = form["make"] or None, form["model"] or None
+            found = appraisal(desk.workspace, file.path, make, model, limit, read=reading)
     except BatchError as error:
-        worked = Worked(form, str(error).replace(str(desk.scans.folder), ""))
+        worked = Worked(form, str(error).replace(f"{desk.scans.folder / form['mark']}{os.sep}", ""))
     else:
         worked = Worked(form, shown={"sections": found.sections, **_bids(desk, found, asking, worth)})
     return RedirectResponse(f"/buying?kept={desk.keep(worked)}", 303)
+
+
+def _of_car(reading: Reading, car: str) -> Reading:
+    """Return the rows of one car of a file; of all where none was chosen."""
+    import polars as pl
+
+    if not car:
+        return reading
+    return replace(reading, rows=reading.rows.filter(pl.coalesce("vehicle", "vin") == car))
 
 
 def _money(text: str, settings: Settings) -> float | None:

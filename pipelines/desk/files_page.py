@@ -19,14 +19,20 @@ from pipelines.settings import Settings
 from pipelines.workspace import Workspace, week_name
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from pipelines.desk.look import Look
-    from pipelines.desk.tray import Waiting
+    from pipelines.desk.tray import Tray, Waiting
     from pipelines.ingest.intake import Intake
+    from pipelines.reading.drafting.draft import Question
 
 _TAKEN_SHOWN = 40
 _REJECTS_SHOWN = 8
 _DATES = "date_formats"
 _DRAFT = "mappings/draft.toml"
+_UNIT = "text.module"
+_CHOSEN = ("columns.", "text.")
+"""What is chosen, never typed: its answers are columns and lines of the file, or that there is none."""
 
 
 def show(desk: Desk, _asked: Asked) -> Response:
@@ -96,14 +102,23 @@ def card(desk: Desk, asked: Asked) -> Response:
     return piece(desk, "card", one=card_of(desk.workspace, desk.tray.get(asked.path["mark"]), _known(desk)))
 
 
-def card_of(workspace: Workspace, file: Waiting, before: frozenset[str] = frozenset()) -> dict[str, Any]:
-    """Return what the page shows of one file; ``before`` are the marks of those that were taken in."""
+def card_of(
+    workspace: Workspace, file: Waiting, before: frozenset[str] = frozenset(), bought: date | None = None
+) -> dict[str, Any]:
+    """Return what the page shows of one file.
+
+    Args:
+        workspace: The workspace.
+        file: The file.
+        before: The marks of those that were taken in.
+        bought: The day, where it is the scan of a car before it is bought: nothing of it is taken in.
+    """
     from pipelines.desk.look import look
     from pipelines.reading.account import NOT_ALL
     from pipelines.reading.layouts import LAYOUTS
     from pipelines.reading.mapping.mapping_file import BY_CODE
 
-    seen = look(workspace, file)
+    seen = look(workspace, file, bought)
     found = seen.found
     rejects = found.rejects.head(_REJECTS_SHOWN)
     # The first note names the mapping; of a draft there is nothing to name.
@@ -112,24 +127,27 @@ def card_of(workspace: Workspace, file: Waiting, before: frozenset[str] = frozen
         notes.append(say.MODULE_BY_CODE)
     return {
         "file": file,
+        "at": "/buying" if bought else "/files",
+        "bought": bought is not None,
+        "changeable": found.refused is None or seen.draft is not None,
         "ready": seen.ready,
         "before": file.mark in before,
-        "table": found.table or file.table or "",
+        "table": "" if _asks_table(seen) else _table(seen) if seen.draft else found.table or file.table or "",
         "tables": list(LAYOUTS),
         "words": say.HOLDS,
         "read": found.rows_read,
         "kept": found.rows_taken,
         "account": found.account,
         "notes": [note for note in notes if not note.startswith(NOT_ALL)],
-        "refused": found.refused,
+        "refused": _why_table(seen) or found.refused,
         "rejects": [["" if cell is None else str(cell) for cell in row] for row in rejects.iter_rows()],
         "more_rejects": max(found.rejects.height - _REJECTS_SHOWN, 0),
         "heads": seen.heads,
-        "cells": seen.cells,
+        "cells": [] if _asks_table(seen) else seen.cells,
         "drafted": seen.draft is not None,
-        "questions": [_question(seen, place) for place in range(len(seen.questions))],
-        "open": len(seen.draft.open) if seen.draft else 0,
-        **_left(seen),
+        "questions": _questions(seen),
+        "open": 0 if seen.codeless or not seen.draft else 1 if _asks_table(seen) else len(seen.draft.open),
+        **({"unasked": [], "sources": []} if _asks_table(seen) else _left(seen)),
     }
 
 
@@ -149,58 +167,108 @@ def _left(seen: Look) -> dict[str, list[str]]:
     return {"unasked": names if sources else [], "sources": [name for name in sources if name not in taken]}
 
 
-def _question(seen: Look, place: int) -> dict[str, Any]:
-    from pipelines.reading.drafting.draft import NOTHING
+def _asks_table(seen: Look) -> bool:
+    """Say whether nothing in a file can decide which table it holds, and nobody has."""
+    return seen.draft is not None and any(one.key == "table" for one in seen.draft.open)
 
-    asked = seen.questions[place]
+
+def _why_table(seen: Look) -> str:
+    """Return why it has to be asked which table a file holds, or that it holds none; blank where that is known."""
+    if not _asks_table(seen):
+        return say.NO_CODES if seen.codeless and not seen.ready else ""
+    return next(f"{say.WHICH_TABLE} {one.why}." for one in seen.questions if one.key == "table")
+
+
+def _questions(seen: Look) -> list[dict[str, Any]]:
+    """Return what is asked of a file, what nothing in it can decide first; which table it holds stands above them."""
+    if _asks_table(seen) or seen.codeless:
+        return []
+    shown = [_question(seen, asked) for asked in seen.questions if asked.key != "table"]
+    return sorted(shown, key=lambda one: not one["must"])
+
+
+def _question(seen: Look, asked: Question) -> dict[str, Any]:
+    from pipelines.reading.drafting.draft import NOTHING
+    from pipelines.reading.drafting.pointed import CAR, DAY
+
     given = seen.file.answers.get(asked.key)
     chosen = given if given is not None else asked.proposal
     choices = list(dict.fromkeys([*asked.choices, *([chosen] if chosen and chosen != NOTHING else [])]))
-    if asked.key == _DATES and chosen and not asked.choices:
+    dates = asked.key == _DATES and chosen and not asked.choices
+    if dates and chosen:
         choices = list(dict.fromkeys([chosen, say.turned(chosen)]))
+    typed = not asked.choices and not dates and not asked.key.startswith(_CHOSEN)
     return {
         "key": asked.key,
         "words": {choice: asked.means.get(choice) or say.answer_words(asked.key, choice) for choice in choices},
-        "none": _none(seen, asked.key),
-        "asks": asked.asks,
+        "none": _none(seen, asked),
+        "asks": say.UNIT_ASKED if asked.key == _UNIT else _in_the_name(asked) or asked.asks,
         "why": asked.why,
         "chosen": chosen,
-        "choices": choices if asked.choices or asked.key == _DATES else [],
+        "typed": typed,
+        "like": say.DATE_LIKE if asked.key == _DATES else "",
+        "file_name": asked.key in (CAR, DAY, "columns.vehicle", "columns.scanned_at") and asked.proposal is None,
+        "choices": [] if typed else choices,
         "nothing": NOTHING,
         "answered": given is not None,
         "must": asked.proposal is None,
     }
 
 
-def _none(seen: Look, key: str) -> str | None:
+def _in_the_name(asked: Question) -> str:
+    """Ask for a name of the file that tells what no line of it can; blank where a line may be chosen."""
+    from pipelines.reading.drafting.pointed import CAR, DAY
+
+    return "" if asked.choices else {CAR: say.CAR_IN_NAME, DAY: say.DAY_IN_NAME}.get(asked.key, "")
+
+
+def _none(seen: Look, asked: Question) -> str | None:
     """Return how the answer that it is none of them is put; None: without it nothing can be read."""
+    from pipelines.reading.drafting.pointed import CAR, DAY
     from pipelines.reading.layouts import LAYOUTS
 
-    if key == "columns.module":
+    if asked.key in ("columns.module", _UNIT):
         return say.NO_MODULE
+    if asked.key == "columns.twice":
+        return say.AS_IT_IS
     needed = {f"columns.{column.name}" for column in LAYOUTS[_table(seen)].columns if column.required}
-    return None if key in {*needed, "table", "decimal", "erased.column"} else say.NOTHING
+    if asked.key in {*needed, CAR, DAY, "text.scan", "table", "decimal", "erased.column"} or asked.choices == ("yes",):
+        return None
+    return say.NOTHING if asked.choices else say.LEFT_OUT
 
 
 def answer(desk: Desk, asked: Asked) -> Response:
     """Take what was answered about a file; the rows are shown as they are read by it."""
+    with desk.turn():
+        file = chosen(desk.workspace, desk.tray, asked)
+    if asked.part == "card":
+        return piece(desk, "card", one=card_of(desk.workspace, file, _known(desk)))
+    return RedirectResponse(f"/#f{file.mark}", 303)
+
+
+def chosen(workspace: Workspace, tray: Tray, asked: Asked, bought: date | None = None) -> Waiting:
+    """Write down what was answered about a file of a tray, and return the file with it.
+
+    Raises:
+        BatchError: It is not there any more, or the answer is none of the answers.
+    """
     from pipelines.reading.layouts import LAYOUTS
 
-    with desk.turn():
-        file = desk.tray.get(asked.path["mark"])
-        table, ask = asked.form["table"], asked.form["ask"]
-        if table and table not in LAYOUTS:
-            raise BatchError(say.NO_TABLE)
-        if ask:  # begin to ask question by question, or forget all that was answered
-            chosen = replace(file, asked=ask == "yes", table=None, answers={})
-        elif table:
-            chosen = replace(file, table=table)
-        else:
-            chosen = replace(file, answers=_answers(card_of(desk.workspace, file), file, asked))
-        desk.tray.say(chosen)
-    if asked.part == "card":
-        return piece(desk, "card", one=card_of(desk.workspace, chosen, _known(desk)))
-    return RedirectResponse(f"/#f{file.mark}", 303)
+    file = tray.get(asked.path["mark"])
+    table, ask = asked.form["table"], asked.form["ask"]
+    if table and table not in LAYOUTS:
+        raise BatchError(say.NO_TABLE)
+    if ask:  # begin to ask question by question, or forget all that was answered
+        told = replace(file, asked=ask == "yes", table=None, answers={})
+    elif table:  # what was answered of another table does not count for this one
+        told = replace(file, table=table, answers={})
+    else:
+        told = replace(file, answers=_answers(card_of(workspace, file, bought=bought), file, asked))
+        called = next((name for name in asked.form.all("file_name") if name and name != file.name), None)
+        if called is not None:
+            told = tray.rename(told, called)
+    tray.say(told)
+    return told
 
 
 def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str]:
@@ -213,13 +281,15 @@ def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str
             raise BatchError(say.NO_ANSWER)
         answers[f"columns.{more}"] = source
     for key, value in asked.form.under("answer:").items():
+        if key not in known and not value:
+            continue  # asked a moment ago, and not any more
         if key not in known:
             raise BatchError(say.OLD_QUESTION)
         one = known[key]
         if one["choices"] and value and value not in (*one["choices"], one["nothing"]):
             raise BatchError(say.NO_ANSWER)
         if value and (one["answered"] or value != one["chosen"]):
-            answers[key] = value
+            answers[key] = say.form_told(value) if key == _DATES else value
     return answers
 
 

@@ -146,7 +146,12 @@ def _facts(desk: Desk, vehicle: str) -> Facts:
     formatter = desk.settings.formatter
     counted = dict(open_codes.group_by("vehicle").len().iter_rows())
     named = {row["vehicle"]: " ".join(filter(None, (row["make"], row["model"]))) for row in stock.to_dicts()}
-    cars = [{"vehicle": car, "car": named.get(car, ""), "codes": counted[car]} for car in sorted(counted)]
+    listed = tables["shortlist"].sort("rank").to_dicts() if "shortlist" in tables else []
+    first = {row["vehicle"]: work(row["action"], row["part"], row["position"]) for row in reversed(listed)}
+    cars = [
+        {"vehicle": car, "car": named.get(car, ""), "codes": counted[car], "do": first.get(car, "")}
+        for car in sorted(counted)
+    ]
     codes = [
         {
             "code": row["code"],
@@ -161,7 +166,6 @@ def _facts(desk: Desk, vehicle: str) -> Facts:
         {"part": part, "cost": _units(row["part_cents"]), "minutes": _plain(row["labour_minutes"])}
         for part, row in sorted(prices.items())
     ]
-    listed = tables["shortlist"].sort("rank").to_dicts() if "shortlist" in tables else []
     mine = [row for row in listed if row["vehicle"] == vehicle]
     rows = [_sheet_row(place, row, prices, formatter) for place, row in enumerate(mine)]
     return Facts(cars[:_CARS_SHOWN], codes, rows, parts, run.week if run else "")

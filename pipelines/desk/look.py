@@ -5,20 +5,32 @@ Nothing is loaded.  An answer changes the draft, and with it the rows that are s
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
+from datetime import date
+from functools import cached_property, lru_cache
+from itertools import islice
+from pathlib import Path
 
 from pipelines.desk.tray import Tray, Waiting
 from pipelines.errors import BatchError, InputFileError
 from pipelines.ingest.mapping_draft import draft_of, read_by
-from pipelines.reading.drafting.draft import Draft, Question
+from pipelines.reading.account import codes_in
+from pipelines.reading.drafting.draft import CONSTANT, Draft, Question
+from pipelines.reading.drafting.pointed import CAR, DAY
 from pipelines.reading.file_check import FileCheck, check_file, found_in
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import BY_CODE, FOLDER, load_mapping
+from pipelines.reading.mapping.mapping_file import BY_CODE, FOLDER, load_mapping, load_mappings
+from pipelines.reading.mapping.pdf_text import read_pdf
+from pipelines.reading.mapping.workbook_reader import sheet_names, sheet_rows
+from pipelines.reading.read_table import Reading
+from pipelines.reading.recognise import read_file
+from pipelines.reading.source import encoding_of, read_bytes, read_text
 from pipelines.settings import Settings, load_settings
 from pipelines.workspace import Workspace
 
 _KEPT = 64  # looks
+_ROWS = 40  # of each sheet, and as many thousand signs of a text: what a file is of stands at its beginning
+THIS_CAR = "this car"
 _EASY = ("parts", "background")
 """Tables that ask for so little that a list of something else fits them by one heading."""
 
@@ -41,6 +53,11 @@ class Look:
     heads: list[str] = field(default_factory=list)
     cells: list[list[str]] = field(default_factory=list)
 
+    @cached_property
+    def codeless(self) -> bool:
+        """It is read line by line, as scans, and no text in it looks like a code."""
+        return self.draft is not None and "text" in self.draft.tables and not codes_in([words_of(self.file.path, None)])
+
     @property
     def ready(self) -> bool:
         """It can be taken in: rows were read, and nothing is asked that nobody has answered."""
@@ -52,14 +69,52 @@ class Look:
         return self.draft.questions if self.draft else []
 
 
-def look(workspace: Workspace, file: Waiting) -> Look:
+def look(workspace: Workspace, file: Waiting, bought: date | None = None) -> Look:
     """Look at a file on the tray; the same look is not taken twice.
+
+    Args:
+        workspace: Its settings and mappings count.
+        file: The file.
+        bought: The day, where it is the scan of a car that is not the dealer's: it needs no stock number, and one that
+            tells no day is of this one.
 
     Raises:
         SettingsError: A line of the settings or of a mapping does not mean what it should.
     """
     said = (file.name, file.table, file.asked, tuple(sorted(file.answers.items())))
-    return _look(workspace, file.mark, said, _changed(workspace))
+    return _look(workspace, file.mark, said, _changed(workspace), bought)
+
+
+def read_whole(workspace: Workspace, seen: Look) -> Reading:
+    """Return all rows of a file as the look at it shows the first ones.
+
+    Raises:
+        BatchError: It cannot be read.
+    """
+    settings = load_settings(workspace.settings_file)
+    if seen.draft is not None:
+        return read_by(seen.file.path, seen.draft, settings)
+    layout = LAYOUTS[seen.found.table or "scans"]
+    return read_file(seen.file.path, layout, settings.zone, load_mappings(workspace.root), settings.habits)
+
+
+def words_of(path: Path, most: int | None = _ROWS) -> str:
+    """Return the words of a file, blank where it has none that can be read.
+
+    Args:
+        path: The file.
+        most: Rows of each sheet, and as many thousand signs of a text; None for all of them.
+    """
+    try:
+        content = read_bytes(path)
+        if content.startswith(b"PK"):
+            rows = (islice(sheet_rows(path, name), most) for name in sheet_names(path))
+            return "\n".join(" ".join(cells) for some in rows for _, cells in some)
+        if content.lstrip().startswith(b"%PDF-"):
+            return read_pdf(path)
+        return read_text(path, encoding_of(content))[: None if most is None else most * 1000]
+    except (InputFileError, OSError):
+        return ""
 
 
 def _changed(workspace: Workspace) -> tuple[tuple[str, int], ...]:
@@ -69,24 +124,24 @@ def _changed(workspace: Workspace) -> tuple[tuple[str, int], ...]:
 
 
 @lru_cache(_KEPT)
-def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: object) -> Look:
-    file = Tray(workspace).get(mark)
+def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: object, bought: date | None) -> Look:
+    file = Tray(workspace, "buying" if bought else "tray").get(mark)
     settings = load_settings(workspace.settings_file)
     found = check_file(file.path, settings, file.table)
     if found.refused is None and not file.asked:
         plain = _shown(file, found, None)
         if _by_code(workspace, found):
-            named = _drafted(file, found, settings)
+            named = _drafted(file, found, settings, bought)
             units = any(one.key == "columns.module" and one.proposal for one in named.questions)
             return named if units and named.ready else plain
         if file.table or found.table not in _EASY:
             return plain
-        drafted = _drafted(file, found, settings)
+        drafted = _drafted(file, found, settings, bought)
         better = drafted.ready and drafted.found.rows_taken > found.rows_taken
-        # Days and cars stand in it: repairs most likely, or it has to be asked.
+        # Days or cars stand in it: repairs most likely, or it has to be asked.
         meant = next((one.proposal for one in drafted.questions if one.key == "table"), found.table)
         return drafted if meant != found.table and (better or meant in (None, "repairs")) else plain
-    return _drafted(file, found, settings)
+    return _drafted(file, found, settings, bought)
 
 
 def _by_code(workspace: Workspace, found: FileCheck) -> bool:
@@ -95,17 +150,26 @@ def _by_code(workspace: Workspace, found: FileCheck) -> bool:
     return name is not None and load_mapping(workspace.root / name).constants.get("module") == BY_CODE
 
 
-def _drafted(file: Waiting, found: FileCheck, settings: Settings) -> Look:
+def _drafted(file: Waiting, found: FileCheck, settings: Settings, bought: date | None) -> Look:
     """Look at a file through the mapping that is drafted for it."""
     answers = {**({"table": file.table} if file.table else {}), **file.answers}
     try:
         draft = draft_of(file.path, answers)
+        if bought is not None and (known := _of_this_car(draft, bought)):
+            file = replace(file, answers={**file.answers, **known})
+            draft = draft_of(file.path, {**answers, **known})
     except InputFileError as error:
         return Look(file=file, found=_refused(file, found, str(error)))
     try:
         return _shown(file, found_in(file.path, draft.table, read_by(file.path, draft, settings)), draft)
     except BatchError as error:
         return Look(file=file, found=_refused(file, found, str(error)), draft=draft)
+
+
+def _of_this_car(draft: Draft, day: date) -> dict[str, str]:
+    """Answer what a car that is not the dealer's needs no line or column for: which one it is, and when it is read."""
+    given = {CAR: THIS_CAR, "columns.vehicle": THIS_CAR, DAY: day.isoformat(), "columns.scanned_at": day.isoformat()}
+    return {one.key: f"{CONSTANT}{given[one.key]}" for one in draft.open if one.key in given}
 
 
 def _refused(file: Waiting, found: FileCheck, why: str) -> FileCheck:

@@ -100,8 +100,7 @@ class Tray:
             TooLargeError: There are more bytes than are taken, or than the disk has room for; nothing is kept.
             BatchError: The tray is full, the file is empty, or not all of it came.
         """
-        if not name or shown(name) != name or name.startswith("."):
-            raise BatchError("That is no name of a file. Nothing was kept.")
+        _check_name(name)
         if len(list(self.folder.glob("*"))) >= MOST_FILES:
             raise BatchError(f"There are {MOST_FILES} files here already; take them in first. Nothing was kept.")
         self._check(announced or 0)
@@ -128,6 +127,20 @@ class Tray:
         fresh.write_text(json.dumps(about), encoding="utf-8")
         fresh.replace(self.folder / file.mark / _ABOUT)
 
+    def rename(self, file: Waiting, name: str) -> Waiting:
+        """Call a file otherwise, its ending kept; a file's name may tell its car or its day.
+
+        Raises:
+            BatchError: That is no name of a file.
+        """
+        ending = file.path.suffix
+        name = name if name.lower().endswith(ending) else name + ending
+        _check_name(name)
+        called = replace(file, name=shown(name), path=file.path.with_name(safe_name(name)))
+        file.path.replace(called.path)
+        self.say(called)
+        return called
+
     def drop(self, file: Waiting) -> None:
         """Take a file off the tray."""
         shutil.rmtree(self.folder / file.mark, ignore_errors=True)
@@ -146,7 +159,7 @@ class Tray:
         folder = self.folder / mark
         known = self._open(folder)
         if known is not None:
-            return known
+            return known if known.name == shown(name) else self.rename(known, name)
         shutil.rmtree(folder, ignore_errors=True)
         private_folder(folder)
         file = Waiting(mark=mark, path=folder / safe_name(name), name=shown(name))
@@ -164,6 +177,11 @@ class Tray:
         path = folder / safe_name(name)
         file = Waiting(mark=folder.name, path=path, name=name, table=table, answers=answers)
         return replace(file, asked=bool(about.get("asked"))) if path.is_file() else None
+
+
+def _check_name(name: str) -> None:
+    if not name or shown(name) != name or name.startswith("."):
+        raise BatchError("That is no name of a file. Nothing was kept.")
 
 
 def shown(name: str) -> str:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
 from analysis.texts import desk_week_text as say
-from pipelines.desk import figures_page
+from pipelines.desk import figures_page, files_page
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page, piece
@@ -58,7 +58,7 @@ def show(desk: Desk, asked: Asked) -> Response:
     ]
     return page(
         desk, "week", run=progress, running=desk.run.running, weeks=weeks, week=week,
-        done=bool(result), counts=_counts(desk, result),
+        tray=_on_tray(desk), done=bool(result), counts=_counts(desk, result),
         notes=list(result.get("notes", []))[:_NOTES_SHOWN], failed=_failed(desk), days=DAYS,
         plan=plan, plan_at=f"{plan.at:%H:%M}",
         planned=str(planned) if planned else "", waits_not=desk.waiter.why,
@@ -66,6 +66,14 @@ def show(desk: Desk, asked: Asked) -> Response:
         figures=figures_page.shown(desk.settings),
         space=_space(desk.workspace), log=_last_log(desk.workspace) is not None,
     )  # fmt: skip
+
+
+def _on_tray(desk: Desk) -> dict[str, Any]:
+    """Return what was dropped and is not taken in, and how much of it can be: a run reads none of it."""
+    from pipelines.desk.look import look
+
+    files = desk.tray.files()
+    return {"names": [file.name for file in files], "ready": sum(look(desk.workspace, file).ready for file in files)}
 
 
 def _counts(desk: Desk, result: Mapping[str, Any]) -> list[tuple[str, str, str]]:
@@ -107,8 +115,10 @@ def now(desk: Desk, _asked: Asked) -> Response:
     return piece(desk, "now", run=desk.run.progress, running=desk.run.running)
 
 
-def run(desk: Desk, _asked: Asked) -> Response:
-    """Start the week's run."""
+def run(desk: Desk, asked: Asked) -> Response:
+    """Start the week's run, what is on the tray taken in first where that is wished."""
+    if asked.form["take"]:
+        files_page.take(desk, asked)
     with desk.turn(), desk.workspace.lock():
         pass  # another run is said here, not in a report that never comes
     desk.run.start(desk.workspace, desk.today())

@@ -14,9 +14,11 @@ from pathlib import Path
 from analysis.vocabulary.modules import ModuleIndex
 from pipelines.errors import BatchError, InputFileError, refused, shell_command, why_refused
 from pipelines.reading.account import NOT_ALL
+from pipelines.reading.drafting.doubts import doubts_of
 from pipelines.reading.drafting.draft import NOTHING, Draft, Question
 from pipelines.reading.drafting.draft_mapping import draft_mapping
 from pipelines.reading.mapping.mapping_file import FOLDER, load_mapping
+from pipelines.reading.mapping.mapping_file import Mapping as MappingFile
 from pipelines.reading.read_table import Reading
 from pipelines.reading.recognise import read_mapped
 from pipelines.settings import Settings
@@ -28,6 +30,8 @@ _HEAD = """\
 # A draft for files like {name}. Every line is a guess: mend it, then try 'knockon check FILE'.
 # The reasons stand below the draft where 'knockon map' printed it. Left side: columns of the table.
 """
+UNREAD = "unread"
+"""The key of the answer that what a draft does not read may be left out."""
 Ask = Callable[[str, Sequence[str]], str]
 
 
@@ -59,17 +63,28 @@ def draft_file(path: Path, out: Path | None, settings: Settings, answers: Mappin
     return [*_shown(text, draft), "", *_tried(path, draft, settings), "", *_next(path, out)]
 
 
-def check_decided(path: Path, answers: Mapping[str, str]) -> None:
-    """Refuse a file of which something has to be decided that neither it nor an answer decides.
+def check_decided(path: Path, settings: Settings, answers: Mapping[str, str]) -> None:
+    """Refuse a file of which something has to be decided that neither it nor an answer decides, or not all is read.
 
     Raises:
-        BatchError: There is such a thing; the message names each question and how to answer it.
+        BatchError: There is such a thing, and the message names each question and how to answer it; or the draft
+            leaves codes, cars or days of the file unread, and the message counts them.
     """
-    asked = draft_of(path, answers).open
+    draft = draft_of(path, answers)
+    asked = draft.open
     if asked:
         told = "; ".join(f"{question.asks} {question.why}: --answer '{question.key}=...'" for question in asked)
         raise BatchError(
             f"{path}: nothing in the file can decide {len(asked)} of the questions. {told}. Nothing was written."
+        )
+    if draft.answers.get(UNREAD) == "yes":
+        return
+    reading, mapping = _read_by(path, draft, settings)
+    doubts = doubts_of(path, mapping, reading)
+    if doubts:
+        raise BatchError(
+            f"{path}: the draft would not read all of it: {'; '.join(doubts)}. Write the mapping without --yes and "
+            f"mend it, or say that the rest may be left out: --answer '{UNREAD}=yes'. Nothing was written."
         )
 
 
@@ -172,11 +187,16 @@ def read_by(path: Path, draft: Draft, settings: Settings) -> Reading:
     Raises:
         BatchError: The draft cannot read it yet; the message says why.
     """
+    return _read_by(path, draft, settings)[0]
+
+
+def _read_by(path: Path, draft: Draft, settings: Settings) -> tuple[Reading, MappingFile]:
     with tempfile.TemporaryDirectory() as folder:
         trial = Path(folder) / "draft.toml"
         trial.write_text(draft.toml(), encoding="utf-8")
         try:
-            return read_mapped(path, load_mapping(trial), settings.zone)
+            mapping = load_mapping(trial)
+            return read_mapped(path, mapping, settings.zone), mapping
         except BatchError as error:
             why = str(error).replace(f"{FOLDER}/draft.toml", "draft")
             raise BatchError(f"The draft cannot read the file yet: {why}") from error

@@ -114,9 +114,10 @@ def reading_of(
     if rejects.height > 1:
         rejects = rejects.sort("row", maintain_order=True)
     read = table.frame.height + not_split.height
-    if layout.name != "scans":
-        return Reading(rows, rejects, table.notes + notes, read)
     found = table.found or Found()
+    if layout.name != "scans":
+        parts = Account(parts=found.parts, part=found.part, unread=tuple(found.unread))
+        return Reading(rows, rejects, table.notes + notes, read, parts if found.unread else Account())
     found.refused += codes_in(value or "" for _, _, value, _ in table.rejects)
     account = account_of(found, table.frame, rows)
     return Reading(rows, rejects, table.notes + notes, read, account)

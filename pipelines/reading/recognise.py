@@ -19,6 +19,7 @@ from pipelines.habits import ASKED, Habits
 from pipelines.reading.account import FULL_OF_CODES, NOT_ALL, Found, codes_in
 from pipelines.reading.layouts import Layout
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
+from pipelines.reading.mapping.letters import letter_text
 from pipelines.reading.mapping.mapped_json import read_mapped_json
 from pipelines.reading.mapping.mapped_tables import (
     PART_ROWS,
@@ -29,6 +30,7 @@ from pipelines.reading.mapping.mapped_tables import (
     read_mapped_html,
     read_mapped_sheets,
     read_mapped_table,
+    read_named_values,
     sheets_with_columns,
     split_header,
 )
@@ -148,8 +150,14 @@ def text_of(path: Path, encoding: str) -> str:
     with path.open("rb") as handle:
         if handle.read(1024).lstrip().startswith(b"%PDF-"):
             return read_pdf(path)
-    text = read_text(path, encoding)
+    text = _text_or_letter(path, encoding)
     return "\n".join(Page(text).lines) if looks_like_html(text) else text
+
+
+def _text_or_letter(path: Path, encoding: str) -> str:
+    """Return the text of a file, with the marks of a page; of a document or mail what it prints."""
+    letter = letter_text(path)
+    return read_text(path, encoding) if letter is None else letter
 
 
 def _raw_table(path: Path, mapping: Mapping, name: str) -> RawTable:
@@ -177,8 +185,10 @@ def _read_format(path: Path, mapping: Mapping) -> RawTable:
         return read_mapped_sheets(path, mapping)
     if mapping.format in ("json", "jsonl", "xml"):
         return read_mapped_json(path, mapping)
+    if mapping.format in ("pairs", "records"):
+        return read_named_values(path, text_of(path, mapping.encoding), mapping)
     if mapping.format == "html":
-        return read_mapped_html(path, read_text(path, mapping.encoding), mapping)
+        return read_mapped_html(path, _text_or_letter(path, mapping.encoding), mapping)
     text = read_pdf(path) if mapping.format == "pdf" else text_of(path, mapping.encoding)
     text = without_branches(text)
     return read_mapped_columns(path, text, mapping) if mapping.format == "fixed" else read_printed(path, text, mapping)
@@ -329,7 +339,7 @@ def _has_columns(path: Path, mapping: Mapping) -> bool:
         if mapping.format == "xlsx":
             return bool(sheets_with_columns(path, mapping))
         if mapping.format == "html":
-            page = Page(read_text(path, mapping.encoding))
+            page = Page(_text_or_letter(path, mapping.encoding))
             return any(not lacking(row, mapping) for table in page.tables for row in table)
     except (InputFileError, pl.exceptions.PolarsError):
         return False

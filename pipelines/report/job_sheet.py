@@ -14,6 +14,7 @@ import polars as pl
 from analysis.charts.job_page import job_page, jobs
 from analysis.charts.page import sheet_environment
 from analysis.charts.tickets import first_cars
+from analysis.progress import each
 from pipelines.file_names import sheet_names
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.report.job_sheet_pdf import job_pdf
@@ -49,7 +50,7 @@ def job_sheets(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> di
     made: dict[str, bytes] = {}
     notes = [*run.get("notes", []), *run.get("warnings", [])]
     environment, on_paper = sheet_environment({}, settings), set(papers(tables["shortlist"]))
-    for job in jobs(tables, settings, notes):
+    for job in each(jobs(tables, settings, notes)):
         place = f"{FOLDER}/{names[job.vehicle]}"
         made[f"{place}.html"] = job_page(job, run, columns, environment).encode()
         if job.vehicle in on_paper:

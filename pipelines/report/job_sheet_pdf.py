@@ -201,7 +201,12 @@ def _lines_of(boxes: Sequence[str], size: float) -> list[str]:
 
 def _text(text: str, size: float, font: str = _PLAIN, inset: float = 0.0, box: bool = False) -> Paragraph:
     """Return a text, set in by some letters; a box to tick stands before it."""
-    style = ParagraphStyle(
+    return Paragraph(escape(text), _style(size, font, inset, box), bulletText=_BOX if box else None)
+
+
+@cache
+def _style(size: float, font: str, inset: float, box: bool) -> ParagraphStyle:
+    return ParagraphStyle(
         "text",
         fontName=font,
         fontSize=size,
@@ -211,7 +216,6 @@ def _text(text: str, size: float, font: str = _PLAIN, inset: float = 0.0, box: b
         bulletFontName=_PLAIN,
         bulletFontSize=size * 1.2,
     )
-    return Paragraph(escape(text), style, bulletText=_BOX if box else None)
 
 
 def _heading(text: str, size: float) -> list[Flowable]:

@@ -7,6 +7,7 @@ a formula nor a link.  The same tables give the same bytes.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,10 +15,12 @@ from typing import Any
 
 import polars as pl
 import xlsxwriter
+from xlsxwriter.exceptions import FileCreateError
 from xlsxwriter.format import Format
 from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.worksheet import Worksheet
 
+from analysis.progress import each, portion
 from analysis.texts import list_text, names
 from analysis.texts import workbook_text as say
 from pipelines.report.outgoing_columns import KIND_WORDS, Kind
@@ -68,19 +71,30 @@ def write_workbook(path: Path, tables: Mapping[str, pl.DataFrame], week: pl.Data
     Raises:
         OSError: The file cannot be written.
     """
-    # Its temporary files stand beside it, where the next run clears what a killed one has left.
-    with xlsxwriter.Workbook(path, {**_PLAIN, "tmpdir": str(path.parent)}) as book:
-        book.set_properties({"created": _CREATED, "title": say.TITLE})
-        head = book.add_format(_HEAD)
-        ordered = {name: tables[name] for name in names.SHEETS if name in tables}
-        _explain(book, head, ordered)
-        if week is not None:
-            _fill_week(book, week.head(_MOST_ROWS))
-            place = week.select(pl.col(names.CAR).alias("vehicle")).with_row_index("place")
-            ordered["shortlist"] = (
-                ordered["shortlist"].join(place, on="vehicle", how="left").sort("place", "rank").drop("place")
-            )
-        for name, table in ordered.items():
+    # Packed in memory, and let go of at once: a packer that a full disk stops fails again when it is thrown away.
+    packed = io.BytesIO()
+    try:
+        # Its temporary files stand beside it, where the next run clears what a killed one has left.
+        with xlsxwriter.Workbook(packed, {**_PLAIN, "tmpdir": str(path.parent)}) as book:
+            _fill_all(book, tables, week)
+    except FileCreateError as error:
+        raise error.args[0].with_traceback(None) from None
+    path.write_bytes(packed.getvalue())
+
+
+def _fill_all(book: xlsxwriter.Workbook, tables: Mapping[str, pl.DataFrame], week: pl.DataFrame | None) -> None:
+    book.set_properties({"created": _CREATED, "title": say.TITLE})
+    head = book.add_format(_HEAD)
+    ordered = {name: tables[name] for name in names.SHEETS if name in tables}
+    _explain(book, head, ordered)
+    if week is not None:
+        _fill_week(book, week.head(_MOST_ROWS))
+        place = week.select(pl.col(names.CAR).alias("vehicle")).with_row_index("place")
+        ordered["shortlist"] = (
+            ordered["shortlist"].join(place, on="vehicle", how="left").sort("place", "rank").drop("place")
+        )
+    with portion(0.0, 0.7):  # the rest is packing
+        for name, table in each(ordered.items()):
             _fill(book, names.SHEETS[name], name, table.head(_MOST_ROWS))
 
 

@@ -20,6 +20,7 @@ from typing import Any
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from analysis.progress import each
 from pipelines.errors import WorkspaceError
 from pipelines.storage.file_archive import content_hash
 from pipelines.storage.storage_errors import disk_errors, plain
@@ -101,7 +102,7 @@ def write_snapshot(workspace: Workspace, warehouse: Warehouse, day: date, reason
         try:
             shutil.rmtree(fresh, ignore_errors=True)
             private_folder(fresh)
-            tables = {table: _write_table(warehouse, table, fresh) for table in warehouse.raw_tables()}
+            tables = {table: _write_table(warehouse, table, fresh) for table in each(warehouse.raw_tables())}
             told = {"made_for": day.isoformat(), "week": week, "version": warehouse.version, "tables": tables}
             _write_text(fresh / _LIST, json.dumps(told, indent=2) + "\n")
             fresh.replace(folder)

@@ -145,6 +145,25 @@ def test_an_answer_is_seen_in_the_rows_without_the_page_being_left(
         assert tab.locator("table.rows tbody tr").first.locator("td").nth(2).inner_text() == "Alder"
 
 
+def test_an_answer_that_makes_a_file_ready_leaves_page_and_place(sit: Callable[[Started], Seat], tmp_path: Path):
+    printed = tmp_path / "printed.txt"
+    printed.write_text("Stock no.: S-104\nTested: 20.11.2026\nP0301   misfire   stored\n", encoding="utf-8")
+    with started(tmp_path / "my-dealer") as opened:
+        tab = sit(opened).tab
+        tab.get_by_role("button", name="Make the folder ready").click()
+        tab.get_by_label("Drop files here").set_input_files(printed)
+        tab.get_by_role("button", name="Nothing can be taken in yet").wait_for()
+        tab.evaluate("window.stayed = true")
+        tab.get_by_label("Which lines name the control unit").focus()
+        tab.keyboard.press("m")
+        tab.get_by_role("button", name="Take in 1 file").wait_for()
+        assert tab.evaluate("window.stayed")
+        assert tab.evaluate("document.activeElement.name") == "answer:text.module"
+        tab.get_by_role("link", name="The week").click()
+        tab.get_by_text("1 file is still on the tray").wait_for()
+        tab.get_by_role("button", name="Take in 1 file and run the week").wait_for()
+
+
 def test_foreign_text_runs_nowhere(sit: Callable[[Started], Seat], tmp_path: Path):
     name = tmp_path / "nasty.csv"
     name.write_text(
@@ -198,6 +217,9 @@ def test_cards_with_questions_are_accessible_too(
 ):
     axe = pytest.importorskip("axe_playwright_python", reason="axe-playwright-python brings the accessibility checker")
     shutil.copyfile(EXPORTS / "ledger.prn", tmp_path / "ledger.prn")
+    (tmp_path / "undecided.csv").write_text("Part;Day\ncoil;12.11.2026\nsensor;13.11.2026\n", encoding="utf-8")
+    (tmp_path / "printed.txt").write_text("Printed 20.11.2026\nP0301   misfire   stored\n", encoding="utf-8")
+    odd = [tmp_path / name for name in ("ledger.prn", "undecided.csv", "printed.txt")]
     with started(tmp_path / "my-dealer") as opened:
         seat = sit(opened)
         for scheme in ("light", "dark"):
@@ -205,9 +227,15 @@ def test_cards_with_questions_are_accessible_too(
             checked(tab, axe)
             if scheme == "light":
                 tab.get_by_role("button", name="Make the folder ready").click()
-                tab.get_by_label("Drop files here").set_input_files([*exports, tmp_path / "ledger.prn"])
-                tab.locator("article.card").nth(5).wait_for()
+                tab.get_by_label("Drop files here").set_input_files([*exports, *odd])
+                tab.locator("article.card").nth(7).wait_for()
                 tab.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+                checked(tab, axe)
+                seat.go("/week", width)
+                checked(tab, axe)
+                seat.go("/buying", width)
+                tab.get_by_label("Drop the scan here").set_input_files(odd[-1])
+                tab.locator("article.card").wait_for()
                 checked(tab, axe)
 
 

@@ -121,3 +121,24 @@ def test_the_report_never_promises_what_only_an_inspector_can(demo):
         if path.suffix in {".csv", ".json"}:
             text = path.read_text(encoding="utf-8").lower()
             assert not any(word in text for word in ("roadworthy", "is safe", " passes")), path.name
+
+
+LONG = (
+    "build the models",
+    "check the past",
+    "fit the diagnosis model",
+    "rank what to try first",
+    "write the report: page and pictures, 2 of 4",
+    "write the report: tables and workbook, 4 of 4",
+    "store what was learned",
+    "keep a snapshot",
+)
+
+
+@pytest.mark.parametrize("step", LONG)
+def test_a_long_step_tells_how_far_it_is(demo_week, step):
+    said = (demo_week.parent / "said.txt").read_text(encoding="utf-8").splitlines()
+    shares = [int(words.removeprefix(f"{step}, ").removesuffix("%")) for words in said if words.startswith(f"{step}, ")]
+    assert len(shares) >= 3
+    assert shares == sorted(set(shares))
+    assert max(shares) >= 50

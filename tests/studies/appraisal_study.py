@@ -25,7 +25,7 @@ import polars as pl
 
 from analysis.diagnosis import list_cars
 from analysis.diagnosis.appraise import Appraisal, appraise
-from analysis.diagnosis.decision.appraisal import chance_above, quantile
+from analysis.diagnosis.decision.appraisal import chance_above, nearest_quantile
 from pipelines.batch.one_scan import model_of_scan
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.read_table import Reading
@@ -71,8 +71,8 @@ class Appraised:
     Attributes:
         mean: Appraised on average.
         above: Appraised chance of more than the limit.
-        nine_in_ten: What nine in ten such cars keep.
-        keeps: Appraised chance of no more than that: more than nine in ten, as one price is often many cars'.
+        nine_in_ten: The total whose share of such cars that cost no more is nearest to nine in ten.
+        keeps: Appraised chance of no more than that: seldom nine in ten, as one price is often many cars'.
         paid: What it came to.
         at_once: How much of that for what the first scan showed.
         erased: The seller erased.
@@ -173,8 +173,8 @@ def judge(folder: Path, dealer: Dealer, count: int) -> list[Appraised]:
         Appraised(
             mean=answers[vehicle].mean / 100,
             above=chance_above(told[vehicle], round(costs.specialist * 100)),
-            nine_in_ten=quantile(told[vehicle], 0.9) / 100,
-            keeps=1 - chance_above(told[vehicle], quantile(told[vehicle], 0.9) + 0.5),
+            nine_in_ten=nearest_quantile(told[vehicle], 0.9)[0] / 100,
+            keeps=nearest_quantile(told[vehicle], 0.9)[1],
             paid=paid[vehicle],
             at_once=at_once[vehicle],
             erased=one.life.car.seller_erased,

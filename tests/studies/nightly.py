@@ -18,7 +18,7 @@ ROOT = Path(__file__).parents[2]
 ROOMS = ("analysis", "pipelines", "sql", "tests", "fixtures")
 LONGEST = 2 * 60 * 60
 STUDIES: dict[str, str] = {
-    "weekly": "benchmark_weekly 500 5000 50000",
+    "weekly": "benchmark_weekly 500 5000 50000 --pandas",
     "weekly-again": "benchmark_weekly 500 --runs 2",
     "weekly-prefect": "benchmark_weekly 500 --engine prefect --runs 2",
     "reading": "benchmark_reading",

@@ -34,18 +34,28 @@
     lines: JSON.parse(body.dataset.lines ?? "{}"),
     here: body.rows[0].querySelector(".do").appendChild(document.createElement("span")),
   }));
-  let far = null;
+  // What is packed is unpacked when it is wanted, or once the list stands and nothing else is to be done.
+  async function unpacked(id) {
+    const packed = Uint8Array.from(atob(byId(id).textContent), (one) => one.charCodeAt(0));
+    return new Response(new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"))).text();
+  }
 
-  function farTicket(car) {
-    far ??= JSON.parse(byId("far").textContent);
-    return far[car.vehicle] ?? "";
+  let far = byId("far") ? null : {};
+  let reading = null;
+
+  function farTickets() {
+    return (reading ??= unpacked("far").then((text) => { far = JSON.parse(text); }));
   }
 
   function fill(car) {
     const cell = car.ticket.cells[0];
     if (cell.childElementCount) return;
+    if (far === null) {
+      farTickets().then(() => fill(car));
+      return;
+    }
     const ticket = document.createElement("template");
-    ticket.innerHTML = farTicket(car);
+    ticket.innerHTML = far[car.vehicle] ?? "";
     cell.append(ticket.content);
   }
 
@@ -63,7 +73,12 @@
 
   function texts(car) {
     if (car.words === undefined) {
-      const away = car.ticket.cells[0].childElementCount ? "" : new DOMParser().parseFromString(farTicket(car), "text/html").body.textContent;
+      const here = car.ticket.cells[0].childElementCount > 0;
+      if (!here && far === null) {
+        farTickets().then(choose);
+        return car.row.textContent.toLowerCase();
+      }
+      const away = here ? "" : new DOMParser().parseFromString(far[car.vehicle] ?? "", "text/html").body.textContent;
       car.words = `${car.row.textContent} ${car.ticket.textContent} ${away}`.toLowerCase();
     }
     return car.words;
@@ -339,11 +354,9 @@
   let library = null;
 
   async function unpack() {
-    const packed = Uint8Array.from(atob(byId("library").textContent), (one) => one.charCodeAt(0));
-    const text = await new Response(new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"))).text();
     const script = document.createElement("script");
     script.type = "module";
-    script.textContent = text;
+    script.textContent = await unpacked("library");
     await new Promise((ready) => {
       Object.defineProperty(window, "vegaEmbed", { configurable: true, set: (value) => ready(Object.defineProperty(window, "vegaEmbed", { value })) });
       document.head.append(script);
@@ -524,7 +537,8 @@
     return [vehicle, make, model, doing.textContent, chance.n, ...bounds, cost, part, labour, minutes, at(".asking").dataset.n, cheap, at(".clears").textContent, said_of(".mind"), said_of(".check")];
   }
 
-  byId("save-list")?.addEventListener("click", () => {
+  byId("save-list")?.addEventListener("click", async () => {
+    if (far === null) await farTickets();
     const lines = [said.save_heads, ...shown.map(savedRow)].map((row) => row.map(cell).join(","));
     save("cars.csv", "text/csv", "\ufeff" + lines.join("\r\n") + "\r\n");
   });
@@ -583,9 +597,11 @@
     });
   }
   table?.addEventListener("keydown", move);
-  byId("t-now")?.parentElement.querySelector("a").addEventListener("click", () => {
-    byId("orders").open = true;
-  });
+  for (const link of all('a[href="#orders"], a[href="#off-list"]')) {
+    link.addEventListener("click", () => {
+      byId(link.hash.slice(1)).open = true;
+    });
+  }
   addEventListener("beforeprint", () => {
     for (const fold of all("#standing details:not([open])")) fold.dataset.folded = String((fold.open = true));
   });
@@ -598,10 +614,16 @@
   show();
   document.documentElement.dataset.listed = "yes";
   performance.mark("listed");
-  const rested = window.requestIdleCallback ?? ((then) => setTimeout(then, 50));
-  rested(() => {
-    Promise.all(holders.filter((name) => !folded(name)).map(drawn)).then(() => {
-      document.documentElement.dataset.drawn = "yes";
-    });
-  }, { timeout: 500 });
+  // One chart at a time, and the list answers in between.
+  const whenIdle = window.requestIdleCallback ?? ((then) => setTimeout(then, 50));
+  const rested = () => new Promise((then) => whenIdle(then, { timeout: 500 }));
+  (async () => {
+    await rested();
+    if (far === null) farTickets();
+    for (const name of holders.filter((one) => !folded(one))) {
+      await drawn(name);
+      await rested();
+    }
+    document.documentElement.dataset.drawn = "yes";
+  })();
 })();

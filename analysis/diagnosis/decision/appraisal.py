@@ -11,7 +11,7 @@ import numpy.typing as npt
 import polars as pl
 
 from analysis.diagnosis.decision.expected_cost import in_one_go
-from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step
+from analysis.diagnosis.decision.repair_model import RECHECK, Indices, RepairModel, Step
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 
 DRAWS = 20_000
@@ -44,8 +44,8 @@ def drawn_costs(repair: RepairModel, steps: list[Step], draws: int) -> tuple[Flo
         return np.array([float(repair.specialist)]), np.array([draws])
     rng = np.random.default_rng(SEED)
     chosen = rng.choice(len(repair.chance), size=draws, p=repair.chance / repair.chance.sum())
-    faulty = repair.sets[chosen]
-    set_by, lasts = _causes(rng, repair, faulty)
+    faulty = repair.sets[chosen].T.copy()
+    set_by, lasts = _causes(rng, repair, chosen)
     works = rng.random((draws, repair.sets.shape[1])) >= repair.bad
     for part in repair.renewed:
         _cure(faulty, set_by, part, works[:, part])
@@ -60,7 +60,7 @@ def drawn_costs(repair: RepairModel, steps: list[Step], draws: int) -> tuple[Flo
             if step.check is not None:
                 spent += called * step.check
                 misses, alarms = repair.jobs.misses[step.part], repair.jobs.false_alarms[step.part]
-                fitted = called & (rng.random(draws) < np.where(faulty[:, step.part], 1 - misses, alarms))
+                fitted = called & (rng.random(draws) < np.where(faulty[step.part], 1 - misses, alarms))
             spent += fitted * step.cost
             if step.part != RECHECK:
                 another = step.part in before_this
@@ -68,33 +68,34 @@ def drawn_costs(repair: RepairModel, steps: list[Step], draws: int) -> tuple[Flo
                 _cure(faulty, set_by, step.part, fitted & works_now)
                 before_this.add(step.part)
         # The first step erases: from then on a code is there where a part that still fails, or a lasting leak, sets it.
-        before = set_by.any(axis=1) | lasts
+        before = set_by.any(axis=0) | lasts
     spent += repair.specialist * (before & repair.scope).any(axis=1)
     costs, counts = np.unique(np.round(spent, 6), return_counts=True)
     return costs, counts
 
 
 def _cure(faulty: Bools, set_by: Bools, part: int, done: Bools) -> None:
-    faulty[done, part] = False
-    set_by[done, part] = False
+    faulty[part, done] = False
+    set_by[part, done] = False
 
 
-def _causes(rng: np.random.Generator, repair: RepairModel, faulty: Bools) -> tuple[Bools, Bools]:
-    """Draw who set each open code, given that somebody did: (n, columns, m) by part, (n, m) by a leak that lasts."""
-    draws, columns = faulty.shape
-    link = np.minimum(repair.link, 1 - 1e-12)[None] * faulty[:, :, None]
-    leak = np.broadcast_to(repair.leak, (draws, 1, len(repair.leak)))
+def _causes(rng: np.random.Generator, repair: RepairModel, chosen: Indices) -> tuple[Bools, Bools]:
+    """Draw who set each open code, given that somebody did: (columns, n, m) by part, (n, m) by a leak that lasts."""
+    # Many cars are drawn of few sets: what a set says is reckoned once.
+    drawn, which = np.unique(chosen, return_inverse=True)
+    link = np.minimum(repair.link, 1 - 1e-12)[None] * repair.sets[drawn][:, :, None]
+    leak = np.broadcast_to(repair.leak, (len(drawn), 1, len(repair.leak)))
     causes = np.concatenate([link, leak], axis=1)
     # What the causes from here on leave unset together, the last one first.
     left = np.cumprod((1 - causes)[:, ::-1], axis=1)[:, ::-1]
-    found = np.zeros_like(causes, dtype=bool)
-    nobody: Bools = np.ones((draws, len(repair.leak)), dtype=bool)
-    for j in range(columns + 1):
-        needed = causes[:, j] / np.maximum(1 - left[:, j], 1e-300)
-        found[:, j] = rng.random(nobody.shape) < np.where(nobody, needed, causes[:, j])
-        nobody &= ~found[:, j]
-    lasts = found[:, -1] & (rng.random(nobody.shape) < repair.leak_recurrence)
-    return found[:, :-1], lasts
+    needed = causes / np.maximum(1 - left, 1e-300)
+    nobody: Bools = np.ones((len(chosen), len(repair.leak)), dtype=bool)
+    found = np.zeros((causes.shape[1], *nobody.shape), dtype=bool)
+    for j in range(len(found)):
+        found[j] = rng.random(nobody.shape) < np.where(nobody, needed[which, j], causes[which, j])
+        nobody &= ~found[j]
+    lasts = found[-1] & (rng.random(nobody.shape) < repair.leak_recurrence)
+    return found[:-1], lasts
 
 
 def quantile(costs: pl.DataFrame, share: float) -> float:
@@ -106,6 +107,24 @@ def quantile(costs: pl.DataFrame, share: float) -> float:
     """
     reached = costs.filter(pl.col("share").cum_sum() >= share - 1e-9)
     return float(reached["cost"][0])
+
+
+def nearest_quantile(costs: pl.DataFrame, share: float) -> tuple[float, float]:
+    """Return the total whose share of the draws that cost no more is nearest to a share, and that share.
+
+    One price, most often the specialist's, is the cost of many draws at once, so no total may leave out just one in
+    ten; the smallest one that at least nine in ten keep is then kept by nearly all.
+
+    Args:
+        costs: cost and share, ascending.
+        share: Between 0 and 1.
+
+    Returns:
+        ``(total, share that costs no more)``; of two as near the smaller total.
+    """
+    kept = costs["share"].cum_sum()
+    at = (kept - share).abs().arg_min() or 0
+    return float(costs["cost"][at]), min(float(kept[at]), 1.0)
 
 
 def chance_above(costs: pl.DataFrame, limit: float) -> float:

@@ -145,17 +145,22 @@ class _Courses:
         start, end, move_of = self.space.start, self.space.end, self.space.move
         if not self.deeds:
             return np.empty(0)
-        told = np.array([(deed.seen, deed.faulty, deed.at_once, deed.then) for deed in self.deeds])[move_of]
-        row, check = told[:, 0].astype(np.intp), told[:, 1].astype(np.intp)
-        called = 1 - self.seen[row, start]
-        work = self.repair.jobs
-        misses, alarms = (
-            np.array([of[deed.parts[0]] for deed in self.deeds])[move_of] for of in (work.misses, work.false_alarms)
-        )
-        faulty = np.where(check >= 0, self.seen[check, start], 0.0)
-        charge = told[:, 2] * called + told[:, 3] * ((1 - misses) * faulty + alarms * (called - faulty))
+        work, row = self.repair.jobs, np.array([deed.seen for deed in self.deeds])[move_of]
+        before = self.seen[row, start]
+        called = 1 - before
+        charge = np.array([deed.at_once for deed in self.deeds])[move_of] * called
+        looks = np.flatnonzero(np.array([deed.check for deed in self.deeds])[move_of])
+        if len(looks):
+            faulty, then, misses, alarms = np.array(
+                [
+                    (deed.faulty, deed.then, work.misses[deed.parts[0]], work.false_alarms[deed.parts[0]])
+                    for deed in self.deeds
+                ]
+            )[move_of[looks]].T
+            there = self.seen[faulty.astype(np.intp), start[looks]]
+            charge[looks] += then * ((1 - misses) * there + alarms * (called[looks] - there))
         least = np.array([self.floor[list(deed.parts)].max() for deed in self.deeds])[move_of]
-        worth = self.seen[row, end] - self.seen[row, start] >= least * called
+        worth = self.seen[row, end] - before >= least * called
         may = np.array([self.eligible[deed.parts[0]] for deed in self.deeds])[move_of] | (start > 0)
         return np.where(worth & may & self._in_turn(), charge, np.inf)
 

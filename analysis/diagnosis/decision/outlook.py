@@ -46,11 +46,12 @@ def outlook(repair: RepairModel, seen: Floats, parts: Sequence[int], cured: Sequ
     order = np.argsort(where, kind="stable")
     where, terms = where[order], told.reshape(len(seen), -1)[:, np.flatnonzero(some)[order]] * much[order]
     first = np.flatnonzero(np.diff(where, prepend=-1))
-    table: Floats = np.zeros((len(seen), 2 ** len(parts)))
-    table[:, where[first]] = np.add.reduceat(terms, first, axis=1)
+    # All rows of a state stand together, so that each step runs through long stretches of memory.
+    table: Floats = np.zeros((2 ** len(parts), len(seen)))
+    table[where[first]] = np.add.reduceat(terms, first, axis=1).T
     done = 1
     for values in cured:
-        pair = table.reshape(len(seen), -1, 2, done)
-        table = pair[:, :, :1] + np.array(values)[:, None] * pair[:, :, 1:]
+        pair = table.reshape(-1, 2, done * len(seen))
+        table = pair[:, :1] + np.array(values)[:, None] * pair[:, 1:]
         done *= len(values)
-    return np.asarray(table.reshape(len(seen), done))
+    return np.ascontiguousarray(table.reshape(done, len(seen)).T)

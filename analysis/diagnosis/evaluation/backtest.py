@@ -52,6 +52,7 @@ from analysis.diagnosis.inference.posterior import Car, believed, passed_share, 
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.training_data import others_awake
 from analysis.diagnosis.learning.elsewhere import Elsewhere
+from analysis.progress import each, portion
 
 CUTS = 6
 LEARN_FROM = 1500
@@ -139,11 +140,13 @@ def backtest(
     starts, told_elsewhere = cut_moments(frames, cuts), elsewhere or {}
     rows: list[Row] = []
     made: list[tuple[int, _Promise]] = []
-    for start, end in zip(starts, [*starts, None][1:], strict=True):
+    for start, end in each([*zip(starts, [*starts, None][1:], strict=True)]):
         block = [visit for visit in visits if visit.done_at >= start and (end is None or visit.done_at < end)]
-        for row, promise in _check_block(
-            _model_before(frames, costs, start, told_elsewhere.get(start)), block, frames, after
-        ):
+        with portion(0.0, 0.5):
+            model = _model_before(frames, costs, start, told_elsewhere.get(start))
+        with portion(0.5, 1.0):
+            checked = _check_block(model, block, frames, after)
+        for row, promise in checked:
             rows.append(row)
             if promise is not None:
                 made.append((len(rows) - 1, promise))
@@ -202,7 +205,7 @@ def _check_block(
     cars = {car.vehicle: car for car in _as_stock(model, block, frames).cars()}
     fitted = _fitted_before(model)
     told = []
-    for visit in block:
+    for visit in each(block):
         failed = {place[key] for key in visit.failed if key in place}
         car = replace(cars[visit.name], failed=failed)
         diagnosis = model.diagnose(car)

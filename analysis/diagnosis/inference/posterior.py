@@ -32,7 +32,7 @@ DROPS_OUT = 0.05
 TRIED_BEFORE = 0.5
 """A part that cleared a code so often is to be tried before the code is taken for no fault."""
 MOST_CAUSES = 3
-UNTIED = 0.15
+UNTIED = 0.3
 """Parts that neither words nor repairs tie to an open code are at fault for them so much less often than they are at
 fault at all: most parts set no such code, a few set it often.  Fitted on dealers drawn by a process of their own."""
 EXPLAINS = 0.5
@@ -249,6 +249,8 @@ def with_unknown_cause(weights: Weights, mass: float, passed: float) -> Weights:
         mass: How much of it, a fraction.
         passed: How much of the mass has passed, ``passed_share``.
     """
+    if not mass:
+        return weights
     chance = (1 - mass) * weights.chance
     chance[:, 0] += mass * unknown_cause_profile(weights, passed)
     return replace(weights, chance=chance)

@@ -10,7 +10,7 @@ Source:
     Machine Learning Research 7 (2006): hidden causes of a noisy-OR; the candidates from company kept are our own.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
 import networkx as nx
@@ -19,6 +19,7 @@ import polars as pl
 
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits, known_make
+from analysis.evidence.clusters import CLEARED
 
 Code = TypeVar("Code", int, str)
 Car = TypeVar("Car", int, str)
@@ -60,28 +61,42 @@ def standing_groups(visits: Visits, frames: DiagnosisFrames, named: Bools) -> li
     Returns:
         The groups, sorted, none of more than ``MOST_CODES`` codes.
     """
-    column = {code: d for d, code in enumerate(frames.codes["code"])}
-    held: dict[int, set[str]] = {}
-    for table in (frames.outcomes, frames.open_codes):
-        seen = table.filter(pl.col("background").is_null() & pl.col("code").is_in(list(column)))
-        for vehicle, code in seen.select("vehicle", "code").unique().iter_rows():
-            held.setdefault(column[code], set()).add(vehicle)
-    cleared, back = _ends(visits)
+    held = _cars_with(frames, frames.outcomes, frames.open_codes)
+    cleared, back = np.add(_ends(visits), _ends_looked_past(frames))
     seldom_cleared = cleared <= SELDOM * (cleared + back)
     may = seldom_cleared & ~(named.any(axis=0) & ~(named & _in_vain(visits)[: len(named)]).any(axis=0))
     often = {d: cars for d, cars in held.items() if len(cars) >= FEWEST_CARS and may[d]}
     groups = [group for group in companies(often, _rooms(often, frames)) if len(group) <= MOST_CODES]
-    past = _past_cars(visits)
-    return sorted(group for group in groups if back[group].sum() >= 1 and len(past(group)) >= FEWEST_CARS)
+    past = _cars_with(frames, frames.outcomes, frames.open_codes.filter(pl.col("background").is_not_null()))
+    came = {d: set[str]().union(*(past.get(one, set()) for one in group)) for group in groups for d in group}
+    return sorted(group for group in groups if back[group].sum() >= 1 and len(came[group[0]]) >= FEWEST_CARS)
 
 
-def _past_cars(visits: Visits) -> Callable[[list[int]], set[int]]:
-    """Return what tells the cars that came with one of some codes."""
-    visit = np.repeat(np.arange(len(visits.jobs)), np.diff(visits.first))
-    cars: dict[int, set[int]] = {}
-    for car, d in zip(visits.cars[visit].tolist(), visits.code.tolist(), strict=True):
-        cars.setdefault(d, set()).add(car)
-    return lambda group: set[int]().union(*(cars.get(d, set()) for d in group))
+def _cars_with(frames: DiagnosisFrames, *tables: pl.DataFrame) -> dict[int, set[str]]:
+    """Return the cars on which each code was seen, by its column.
+
+    A code that is looked past on one car, because the dealer or a declared modification says so, tells what sets it on
+    another car of which nobody said so.
+    """
+    column = {code: d for d, code in enumerate(frames.codes["code"])}
+    held: dict[int, set[str]] = {}
+    for table in tables:
+        seen = table.filter(pl.col("code").is_in(list(column)))
+        for vehicle, code in seen.select("vehicle", "code").unique().iter_rows():
+            held.setdefault(column[code], set()).add(vehicle)
+    return held
+
+
+def survivors(groups: list[list[int]], frames: DiagnosisFrames) -> list[int]:
+    """Return, for each group, on how many cars one of its codes was back after a job or is looked past, of all makes.
+
+    Args:
+        groups: Columns of the codes of each.
+        frames: The facts.
+    """
+    known = frames.outcomes.filter(pl.col("outcome") == "returned")
+    back = _cars_with(frames, known, frames.open_codes.filter(pl.col("background").is_not_null()))
+    return [len(set[str]().union(*(back.get(d, set()) for d in group))) for group in groups]
 
 
 def _in_vain(visits: Visits) -> Bools:
@@ -190,5 +205,17 @@ def _ends(visits: Visits) -> tuple[Floats, Floats]:
     again = (visits.known * (visits.lik_cleared < visits.lik_recurred)).sum(axis=1)
     codes = len(visits.module_of)
     counts = (np.bincount(visits.code, each, codes).astype(np.float64) for each in (gone, again))
+    cleared, back = counts
+    return cleared, back
+
+
+def _ends_looked_past(frames: DiagnosisFrames) -> tuple[Floats, Floats]:
+    """Return the same of codes that were looked past on the car, which no visit counts."""
+    known = frames.outcomes.filter(pl.col("background").is_not_null()).join(
+        frames.codes.select("code").with_row_index("at"), on="code"
+    )
+    gone, again = known.filter(pl.col("outcome").is_in(CLEARED)), known.filter(pl.col("outcome") == "returned")
+    codes = frames.codes.height
+    counts = (np.bincount(table["at"].to_numpy(), minlength=codes).astype(np.float64) for table in (gone, again))
     cleared, back = counts
     return cleared, back

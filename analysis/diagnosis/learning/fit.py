@@ -34,6 +34,7 @@ from analysis.diagnosis.model.priors import (
     RETURN_VISITS,
     Prior,
 )
+from analysis.progress import each
 
 MOST_CURES = 0.99
 """No supplier's new parts cure for certain."""
@@ -131,7 +132,7 @@ def rounds_of(visits: Visits, prior: Prior, rounds: int = ROUNDS, told: Counts |
     done = Rounds(
         visits=visits, prior=prior, suppliers=suppliers, first=first, counts=first, parameters=start, shares=None
     )
-    for _ in range(rounds):
+    for _ in each(range(rounds)):
         done = done.after(told)
     return done
 

@@ -33,6 +33,8 @@ class Prepared:
         visits: The dealer's own past visits.
         groups: The codes of each standing cause, as columns.
         supply: (codes,) the code tells that its module's supply is low.
+        survivors: Of each standing cause on how many cars its codes outlived a job, those among them on which they are
+            looked past, of which the visits tell nothing.
     """
 
     frames: DiagnosisFrames
@@ -41,6 +43,7 @@ class Prepared:
     visits: Visits
     groups: list[list[int]]
     supply: Bools
+    survivors: list[int]
 
     @cached_property
     def codes(self) -> list[str]:
@@ -80,6 +83,7 @@ def prepare(frames: DiagnosisFrames, families: pl.DataFrame, others: Sequence[Pa
     from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
         standing_groups,
         supply_codes,
+        survivors,
         with_namesakes,
     )
 
@@ -102,6 +106,7 @@ def prepare(frames: DiagnosisFrames, families: pl.DataFrame, others: Sequence[Pa
         visits=_with_causes(visits, frames, groups, supply),
         groups=groups,
         supply=supply,
+        survivors=survivors(groups, frames),
     )
 
 

@@ -82,8 +82,16 @@ async function replaceCard(form) {
   }
   old.replaceWith(fresh);
   if (at && document.getElementById(at)) document.getElementById(at).focus();
-  // The button above all files counts those that are ready.
-  if (old.className !== fresh.className) location.reload();
+  if (old.className !== fresh.className) await recount();
+}
+
+// The button for all files counts those that are ready; whoever answers stays where he is.
+async function recount() {
+  const here = document.getElementById("take-all");
+  const page = here && new DOMParser().parseFromString(await (await fetch(location.pathname)).text(), "text/html");
+  const fresh = page && page.getElementById("take-all");
+  if (fresh) here.replaceWith(fresh);
+  else location.reload();
 }
 
 document.addEventListener("change", (event) => {

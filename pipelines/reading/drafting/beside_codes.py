@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from datetime import datetime
+from itertools import pairwise
 
 from analysis.vocabulary.vin import FULL_VIN
+from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.guessing import Guess, Source
+from pipelines.reading.drafting.guessing import ANOTHER_DISTANCE, Guess, Source, tells_kind_of_scan
 from pipelines.reading.drafting.numbers import looks_like_number
-from pipelines.reading.drafting.words import STATUS, known_in
+from pipelines.reading.drafting.words import HEADINGS, STATUS, folded, known_in
+from pipelines.reading.mapping.dates import read_date
 
 _ENOUGH, _MOSTLY = 0.6, 0.8
 _FEW, _SHORT = 6, 3
@@ -34,11 +38,72 @@ def worded(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Gues
         if (
             name not in found.values()
             and not alone
+            and not tells_kind_of_scan(source.filled)
             and len({code for code, _ in pairs}) == len(pairs) > 2
             and len(worded) >= _ENOUGH * len(pairs)
         ):
             return [Guess("text", name, f"every code has one wording in {name!r}")]
     return []
+
+
+_UNNAMED = re.compile("column [A-Z]{1,2}")
+_CAR = re.compile(r"(?=.*\d)[A-Za-z0-9]{1,5}(?:[ -][A-Za-z0-9]{1,4}){0,2}")
+_FEWEST_SCANS = 2
+_FEW_KM, _LARGE_KM, _MANY_KM = 500, 5_000, 1_500_000
+
+
+def unnamed(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
+    """Guess the car and the odometer of a table without names, by how they go together.
+
+    A car's number comes again and again; an odometer is one number a car and moment, and never falls from one scan of
+    a car to its next.
+    """
+    found = {guess.column: guess.source for guess in guesses}
+    if not sources or not all(map(_UNNAMED.fullmatch, sources)) or "scanned_at" not in found:
+        return []
+    moments = sources[found["scanned_at"]].cells
+    made = []
+    left = [source for name, source in sources.items() if name not in found.values()]
+    cars = found.get("vehicle") or found.get("vin")
+    if cars is None:
+        like = [
+            one
+            for one in left
+            if one.filled and all(map(_CAR.fullmatch, one.filled)) and not all(map(looks_like_number, one.filled))
+        ]
+        alike = [one for one in like if 1 < len({*one.cells}) <= 0.6 * len(one.cells) and all(one.cells)]
+        if len(alike) == 1:
+            cars = alike[0].name
+            made.append(Guess("vehicle", cars, "its cells are like numbers of cars, and no other column's are"))
+    if cars is not None and "odometer" not in found:
+        for one in left:
+            numbers = [re.sub(r"\D", "", cell) for cell in one.cells]
+            if one.name == cars or not all(numbers) or not all(map(looks_like_number, one.filled)):
+                continue
+            if all(_FEW_KM <= int(number) <= _MANY_KM for number in numbers) and _rises(
+                sources[cars].cells, moments, numbers
+            ):
+                made.append(Guess("odometer", one.name, "it is one number a car and moment, and never falls"))
+                break
+    return made
+
+
+def _rises(cars: Sequence[str], moments: Sequence[str], numbers: Sequence[str]) -> bool:
+    told: dict[tuple[str, str], set[int]] = {}
+    for car, moment, number in zip(cars, moments, numbers, strict=False):
+        told.setdefault((car, moment), set()).add(int(number))
+    if any(len(one) > 1 for one in told.values()):
+        return False
+    form = date_guess([moment for _, moment in told]).form
+    if form is None:
+        return False
+    by_car: dict[str, list[tuple[datetime, int]]] = {}
+    for (car, moment), one in told.items():
+        read = read_date(moment.strip(), form)
+        if read is not None:
+            by_car.setdefault(car, []).append((read, one.pop()))
+    rows = [sorted(one) for one in by_car.values()]
+    return all(a[1] <= b[1] for one in rows for a, b in pairwise(one))
 
 
 def typed(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
@@ -103,6 +168,25 @@ def halves_of_vin(name: str, sources: Mapping[str, Source]) -> list[str]:
     return []
 
 
+def ask_odometer(
+    draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source], sources: Mapping[str, Source]
+) -> None:
+    """Ask about columns of numbers as large as odometers that go with cars and days as they do, where none is taken."""
+    names = [chosen.get("vehicle") or chosen.get("vin"), chosen.get("scanned_at")]
+    cars, moments = (sources[one[0]].cells if one else () for one in names)
+    if "odometer" in chosen or len({*zip(cars, moments, strict=False)}) < _FEWEST_SCANS:
+        return
+    for source in unused:
+        digits = [re.sub(r"\D", "", cell) for cell in source.cells]
+        large = sum(_LARGE_KM < int(number or 0) < _MANY_KM for number in digits)
+        numbers = all(map(looks_like_number, source.filled)) and large >= _MOSTLY * len(digits)
+        another = ANOTHER_DISTANCE.search(folded(source.name))
+        if source.filled and numbers and all(digits) and not another and _rises(cars, moments, digits):
+            asks = f"Which column is odometer? {source.name!r} has numbers like {source.filled[0]!r} (- for none)."
+            draft.ask("columns.odometer", asks, None, "a distance is what tells how long a repair has held")
+            return
+
+
 def ask_beside(
     draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source], sources: Mapping[str, Source]
 ) -> None:
@@ -111,7 +195,13 @@ def ask_beside(
         return
     codes = sources[chosen["code"][0]].cells
     filled = sum(bool(code.strip()) for code in codes)
-    told = {source.name for source in unused if source.filled and known_in(STATUS, source.name)}
+    told = {
+        source.name
+        for source in unused
+        if source.filled
+        and not tells_kind_of_scan(source.filled)
+        and (known_in(STATUS, source.name) or source.headings[0].split("|")[0] in HEADINGS["scans"]["status"])
+    }
     for source in unused:
         if len(source.cells) != len(codes):
             continue  # paths of JSON that walk through other lists

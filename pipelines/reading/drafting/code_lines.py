@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from functools import lru_cache
 
 from pipelines.reading.account import LIKE_A_CODE, codes_in
 from pipelines.reading.drafting.draft import Draft
@@ -26,7 +27,9 @@ _MOSTLY, _OFTEN = 0.6, 0.5
 
 def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     """Return the pattern of lines with a code, and whether it holds the module too."""
-    one = _ONE
+    one = CODE
+    if coded and all(_TYPED.search(line) for line in coded):
+        one = CODE.removesuffix("(?:-[0-9A-F]{2})?") + r"[ :/-]\s?[0-9A-F]{2}\b"
     code = f"(?<code>{one})"
     if (listed := _listed(one, coded, is_module)) is not None:
         return listed
@@ -45,13 +48,13 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     ]
     if known:
         words_of = "|".join(map(escaped, known))
-        ends.append(rf"[\s:|,–-]*(?<text>.*?)[\s,:(\[|-]+(?<status>{words_of})[)\].]*\s*$")
+        ends.append(rf"[\s:|,–-]*(?<text>.*?)[\s,:(\[|–—·/-]+(?<status>{words_of})[)\].]*\s*$")
         ends.append(rf"\s*[:|,–-]?\s*(?<status>{words_of})$")
     first = sorted({begin for line in coded for begin in _beginnings(line)}, key=lambda word: (-len(word), word))
     if first:
         words_of = "|".join(map(escaped, first))
         ends.append(rf"[\s:|,(\[–-]+(?<status>{words_of})(?:[)\]]?[\s:|,–-]+(?<text>.*)|)$")
-    named = r"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+"
+    named = _NAMED
     for start in (f"^{_start(coded)}", named):
         for way in (rf"{start}{code}{end}" for end in ends):
             if _is_told(way, coded, is_module):
@@ -87,15 +90,18 @@ def with_numbers(code: str, coded: Sequence[str], lines: Sequence[str]) -> tuple
         states = match.groupdict().get("status") if match else None
         if match is not None and (not states or known_in(STATUS, states)):
             found[line] = len(number[0])
-    if not found or _ONE not in code:
+    if not found or CODE not in code:
         return code, list(coded)
     lengths = {*found.values()}
     many = f"{{{min(lengths)},{max(lengths)}}}" if len(lengths) > 1 else f"{{{lengths.pop()}}}"
     held = {*coded}
-    return code.replace(_ONE, rf"(?:{_ONE}|[0-9]{many}\b)"), [line for line in lines if line in held or line in found]
+    return code.replace(CODE, rf"(?:{CODE}|[0-9]{many}\b)"), [line for line in lines if line in held or line in found]
 
 
-_ONE = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
+_NAMED = r"^\s*(?:[>*•·–-]+\s*)?(?:\d+[.):]?\s+)?(?<module>[^\s>*•·–-].*?)[\s:=|–-]+"
+CODE = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
+"""The pattern of a code of five characters, a failure type behind it or not."""
+_TYPED = re.compile(r"[PCBU][0-3][0-9A-F]{3}[ :/-]\s?[0-9A-F]{2}(?=[\s:|,;–)(-]|$)")
 _NUMBER = re.compile(r"(?<![\w.,:/-])\d{4,6}(?![\w.,:/])(?!-\d)")
 
 
@@ -105,8 +111,8 @@ def _listed(one: str, coded: Sequence[str], is_module: IsModule) -> tuple[str, b
         return None
     if (worded := listed_with_states(coded, is_module)) is not None:
         return worded[0], True
-    several = rf"(?<code>{one}(?:\s*[,;/+|]?\s*{one})*)[\s,;.]*$"
-    named = rf"^\s*(?:\d+[.):]?\s+)?(?<module>\S.*?)[\s:|–-]+{several}"
+    several = rf"(?<code>{one}(?:\s*(?:[,;/+|&]|\b(?:{_AND})\b)?\s*{one})*)[\s,;.]*$"
+    named = rf"{_NAMED}{several}"
     ways = (named, f"^{_start(coded)}{several}")
     return next(((way, way == named) for way in ways if _is_told(way, coded, is_module)), None)
 
@@ -129,11 +135,11 @@ def listed_with_states(coded: Sequence[str], is_module: IsModule) -> tuple[str, 
     told = [match for piece in pieces if (match := fits(pattern, piece))]
     if "status" not in groups_in(pattern) or len(told) < len(pieces):
         return None
-    line = rf"^\s*[>*•·–-]*\s*(?<module>[^\s:>*•·–-][^:]*?)\s*:\s*(?<code>(?:{_ONE}|[0-9]{{4,6}})\b.*?)\s*$"
+    line = rf"^\s*[>*•·–-]*\s*(?<module>[^\s:>*•·–-][^:]*?)\s*:\s*(?<code>(?:{CODE}|[0-9]{{4,6}})\b.*?)\s*$"
     return line, mark, pattern, pieces
 
 
-_MODULE_AND_CODES = re.compile(rf"\s*[>*•·–-]*\s*([^\s:>*•·–-][^:]*?)\s*:\s*((?:{_ONE}|\d{{4,6}})\b.*?)\s*$")
+_MODULE_AND_CODES = re.compile(rf"\s*[>*•·–-]*\s*([^\s:>*•·–-][^:]*?)\s*:\s*((?:{CODE}|\d{{4,6}})\b.*?)\s*$")
 
 
 def _is_told(way: str, coded: Sequence[str], is_module: IsModule) -> bool:
@@ -231,7 +237,13 @@ def cut_alike(cells: Sequence[str], mark: str, is_module: IsModule) -> tuple[str
 
 def fits(pattern: str, line: str) -> re.Match[str] | None:
     """Return where a pattern of a mapping fits a line, by Python's own engine."""
-    return re.search(re.sub(r"\(\?<(\w+)>", r"(?P<\1>", pattern), line)
+    return compiled(pattern).search(line)
+
+
+@lru_cache(maxsize=4096)
+def compiled(pattern: str) -> re.Pattern[str]:
+    """Return a pattern of a mapping for Python's own engine."""
+    return re.compile(re.sub(r"\(\?<(\w+)>", r"(?P<\1>", pattern))
 
 
 def groups_in(pattern: str) -> list[str]:
@@ -253,7 +265,7 @@ def separator_of(cells: Sequence[str]) -> str | None:
 
 
 def _numbers_in(cell: str) -> int:
-    return len(_NUMBER.findall(re.sub(_ONE, "", cell)))
+    return len(_NUMBER.findall(re.sub(CODE, "", cell)))
 
 
 def bare_codes(cell: str, mark: str) -> bool:
@@ -271,6 +283,63 @@ def _begins_with_one(part: str) -> bool:
 def _each_begins_with_one(cell: str, mark: str) -> bool:
     parts = [part.strip() for part in cell.split(mark) if part.strip()]
     return all(_begins_with_one(part) and len(codes_in([part])) < 2 for part in parts)
+
+
+EACH = rf"(?<code>{CODE})\b"
+"""The pattern of one code among several."""
+_AND = "and|und|y|e|et|en|i|och|og|oraz|plus|a"
+_NAME = r"[^\W\d_][^,;:|()\[\]\d\n]*?(?:\s?\([^()\n]*\))?"
+_BEHIND = (
+    "",
+    r"(?:\s*[(\[](?<status>[^()\[\],;]+)[)\]])?",
+    r"(?:\s*[(\[](?<module>[^()\[\],;]+)[)\]])",
+    r"\s*[(\[](?<module>[^()\[\],;]+)[,;/]\s*(?<status>[^()\[\],;]+)[)\]]",
+    r"\s*[(\[](?<status>[^()\[\],;]+)[,;/]\s*(?<module>[^()\[\],;]+)[)\]]",
+)
+
+
+def each_pattern(cells: Sequence[str], is_module: IsModule, *, has_module: bool) -> str | None:
+    """Return the pattern of one code of cells that hold several, with its module and its state; None where none is.
+
+    Args:
+        cells: The cells with codes.
+        is_module: Whether a text names a module.
+        has_module: Something else names the module of every cell.
+    """
+    words = {word for cell in cells for word in re.findall(r"[^\W\d_]+", cell) if known_in(STATUS, word)}
+    known = "|".join(map(escaped, sorted(words, key=lambda word: (-len(word), word))))
+    behind = [*_BEHIND, *([rf"(?:\s*[:=/–-]?\s*(?<status>{known})\b)?"] if known else [])]
+    leads = [rf"(?:(?<module>{_NAME})\s*[\s:=>–-]\s*)?", ""]
+    for lead in leads:
+        for end in behind:
+            if (lead and "<module>" in end) or not (has_module or "<module>" in lead + end):
+                continue
+            pattern = rf"{lead}(?<code>{CODE})\b{end}"
+            if _takes_all(pattern, cells, is_module, has_module=has_module):
+                return pattern
+    return None
+
+
+def pieces_by(pattern: str, cells: Sequence[str]) -> dict[str, list[str]]:
+    """Return what each named group of a pattern takes out of cells, again and again."""
+    told = [match.groupdict() for cell in cells for match in compiled(pattern).finditer(cell)]
+    return {name: [one[name] for one in told if one[name]] for name in groups_in(pattern)}
+
+
+def _takes_all(pattern: str, cells: Sequence[str], is_module: IsModule, *, has_module: bool) -> bool:
+    """Say whether a pattern takes everything out of cells but signs, modules as modules and states as states."""
+    for cell in cells:
+        rest = re.sub(rf"\b(?:{_AND})\b", " ", compiled(pattern).sub(" ", cell), flags=re.IGNORECASE)
+        if re.search(r"[^\W_]", rest):
+            return False
+        told = [match.groupdict() for match in compiled(pattern).finditer(cell)]
+        modules = [one["module"] for one in told if one.get("module")]
+        states = [one["status"] for one in told if one.get("status")]
+        if not all(map(is_module, modules)) or not all(known_in(STATUS, state.strip()) for state in states):
+            return False
+        if not has_module and (not told or not told[0].get("module")):
+            return False
+    return "module" in pattern or "status" in pattern or any(len(codes_in([cell])) > 1 for cell in cells)
 
 
 def pieces_of(cells: Sequence[str]) -> list[str] | None:

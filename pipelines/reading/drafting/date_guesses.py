@@ -30,7 +30,8 @@ _OTHERS = (
     "%d. %m. %Y", "%d. %m. %Y %H:%M", "%d. %m. %Y, %H:%M", "%d. %m. %Y %H:%M:%S", "%Y. %m. %d.",
     "%Y. %m. %d. %H:%M", "%Y.%m.%d.", "%d.%m.%Y.", "%Y%m%d_%H%M", "%Y%m%d_%H%M%S", "%Y%m%d-%H%M", "%Y%m%d-%H%M%S",
     "%Y%m%d%H%M", "%Y%m%d%H%M%S", "%Y-%m-%d_%H-%M", "%Y-%m-%d_%H.%M", "%Y-%m-%d_%H:%M", "%Y-%m-%d %H-%M",
-    "%Y_%m_%d", "%d_%m_%Y", "%Y %m %d", "%d %m %Y",
+    "%Y_%m_%d", "%d_%m_%Y", "%Y %m %d", "%d %m %Y", "%Y %m %d %H %M", "%Y %m %d %H %M %S", "%d. %B %Y, %H:%M Uhr",
+    "%Y %m %d %H:%M",
     *(clock + day for clock in ("%H:%M ", "%H:%M:%S ", "%H:%M, ", "%I:%M %p ") for day in ("%d.%m.%Y", "%d/%m/%Y",
       "%m/%d/%Y", "%Y-%m-%d", "%d %b %Y", "%d %B %Y", "%d-%m-%Y")),
 )  # fmt: skip
@@ -40,6 +41,7 @@ _SERIAL = re.compile(r"[3-6]\d{4}(?:[.,]\d+)?")
 _LONGEST, _FEWEST_DIGITS, _MOST = 60, 3, 2_000
 _ENOUGH = 0.9
 CLOCK = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?")
+CLOCK_OF_OTHER_MARKS = re.compile(r"[0-2]?\d(?:[.h][0-5]\d){1,2}")
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 
 NOTHING = "-"
 """The answer that means: no column, no word, leave it out."""
+CONSTANT = "="
+"""An answer that begins so is what the column holds in every row."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,17 +43,24 @@ class Draft:
         tables: Name of each table to its lines; "" are the lines above the first table.
         reasons: Why they are as they are.
         questions: What had to be decided, in order.
+        legend: What the file itself says that letters or numbers mean as states.
     """
 
     answers: Mapping[str, str] = field(default_factory=dict)
     tables: dict[str, list[str]] = field(default_factory=lambda: {"": []})
     reasons: list[str] = field(default_factory=list)
     questions: list[Question] = field(default_factory=list)
+    legend: dict[str, str] = field(default_factory=dict)
 
     @property
     def open(self) -> list[Question]:
         """The questions that nothing in the file can decide and nobody has answered."""
         return [asked for asked in self.questions if asked.proposal is None and asked.key not in self.answers]
+
+    def told_of_all(self, key: str) -> str | None:
+        """Return what was answered to hold in every row; None where the answer is another, or there is none."""
+        answer = self.answers.get(key, "")
+        return answer.removeprefix(CONSTANT) if answer.startswith(CONSTANT) else None
 
     def ask(
         self,
@@ -79,12 +88,13 @@ class Draft:
     def copy(self) -> Draft:
         """Return a draft of its own that begins as this one."""
         tables = {name: [*lines] for name, lines in self.tables.items()}
-        return Draft(self.answers, tables, [*self.reasons], [*self.questions])
+        return Draft(self.answers, tables, [*self.reasons], [*self.questions], self.legend)
 
     def put(self, key: str, value: object, why: str = "", table: str = "") -> None:
         """Add a line to a table, and its reason."""
         shown = value if isinstance(value, int) else json.dumps(value, ensure_ascii=False)
-        self.line(f"{_key(key)} = {shown}", table)
+        if not any(line.startswith(f"{_key(key)} = ") for line in self.tables.get(table, ())):
+            self.line(f"{_key(key)} = {shown}", table)
         if why:
             self.reasons.append(f"{key}: {why}")
 

@@ -2,87 +2,31 @@
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property
 
-from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.beside_codes import ask_beside, halves_of_vin, typed, without_names, worded
-from pipelines.reading.drafting.code_lines import (
-    MARKS,
-    ask_states,
-    cut_alike,
-    fits,
-    groups_in,
-    piece_pattern,
-    pieces_of,
+from pipelines.reading.drafting.beside_codes import ask_beside, ask_odometer, typed, unnamed, without_names, worded
+from pipelines.reading.drafting.code_lines import ask_states
+from pipelines.reading.drafting.crosses import states_beside
+from pipelines.reading.drafting.draft import Draft, literal
+from pipelines.reading.drafting.draft_crosses import (
+    draft_clean,
+    draft_crossed,
+    draft_crosses,
+    draft_states,
+    module_of_heading,
+    wide_columns,
 )
-from pipelines.reading.drafting.date_guesses import CLOCK, date_guess
-from pipelines.reading.drafting.draft import NOTHING, Draft, literal
-from pipelines.reading.drafting.draft_values import (
-    ask_form,
-    draft_code_cells,
-    draft_unit,
-    draft_words,
-    put_marks,
-    put_whole_car,
-)
-from pipelines.reading.drafting.guessing import (
-    VIN_INSIDE,
-    Guess,
-    Source,
-    coded_share,
-    guess_columns,
-    holds_code,
-    holds_vins,
-    looks_like_code,
-    says_nothing,
-)
+from pipelines.reading.drafting.draft_dates import dated_columns, draft_date
+from pipelines.reading.drafting.draft_values import draft_code_cells, draft_unit, draft_words, put_marks, put_whole_car
+from pipelines.reading.drafting.entries import Around, Entries, Whole
+from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code, in_hours, says_nothing
+from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
-from pipelines.reading.drafting.words import (
-    ERASED,
-    FITTED,
-    HEADINGS,
-    NO,
-    STATUS,
-    TIME_HEADINGS,
-    YES,
-    Modules,
-    folded,
-    known_in,
-)
-from pipelines.reading.headers import missing_columns
+from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
+from pipelines.reading.drafting.words import ERASED, NO, NO_CODES, SILENT, YES, Modules
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BY_CODE
-
-_ISO = re.compile(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?(?:\.%f)?(?:%z)?)?")
-_ENOUGH = 0.6
-_VIN_LENGTH = 17
-_DIGITS_OF_A_CLOCK = re.compile(r"[0-2]\d[0-5]\d(?:[0-5]\d)?")
-CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
-NO_MODULE = (
-    "Where the file does not say, the first letter of each code does: P stands for the engine's control unit (ECM), "
-    "C for the brakes' (ABS), B for the body's (BCM); a U counts for the engine's"
-)
-CONSTANT = "="
-"""An answer that begins so is what the column holds in every row."""
-_EACH = ("=replace", "=repair", "=inspect")
-
-
-@dataclass
-class Around:
-    """What stands around a table and counts for its rows.
-
-    Attributes:
-        cells: Column of ours to the texts that were found.
-        nothing: Lines that say that a module stored no code, or did not answer.
-    """
-
-    cells: dict[str, list[str]] = field(default_factory=dict)
-    nothing: list[str] = field(default_factory=list)
+from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
 
 
 def draft_columns(
@@ -100,44 +44,169 @@ def draft_columns(
     sources = {name: Source(name, tuple(cells)) for name, cells in columns.items()}
     if table == "repairs":
         sources = _without_erased(draft, sources)
-    wide = _wide(sources, is_module) if table == "scans" else []
-    guesses = guess_columns([source for name, source in sources.items() if name not in wide], table, is_module)
-    if wide:
-        guesses = [guess for guess in guesses if guess.column not in ("module", "code", *BESIDE_A_CODE)]
-    guesses = [guess for guess in guesses if guess.column not in around.cells]
-    guesses = without_names(guesses, sources) if table == "scans" else guesses
-    entries = _Entries(draft, sources, table, is_module, around)
-    whole = entries.one_column(guesses) if table == "scans" and not wide else None
-    plain = table == "scans" and whole is None and not wide
-    guesses = [*guesses, *((*worded(guesses, sources), *typed(guesses, sources)) if plain else ())]
-    chosen = entries.choose(guesses, whole, wide)
-    clock = _draft_date(draft, chosen, sources, around)
+    shape = _Shape(draft, sources, table, is_module)
+    guesses = shape.guesses(around)
+    entries = Entries(draft, shape.sources, table, is_module, around)
+    entries.told = {"module", "code"} if shape.wide or shape.crossed else set()
+    whole = entries.one_column(guesses) if shape.plain else None
+    if shape.plain and whole is None:
+        guesses = [*guesses, *worded(guesses, shape.sources), *typed(guesses, shape.sources)]
+    if table == "stock":
+        guesses, named = make_and_model(draft, guesses, shape.sources)
+        entries.told |= {*named}
+    chosen = entries.choose(guesses, whole, shape.wide)
+    clock = draft_date(draft, chosen, shape.sources, around)
     if whole is not None:
-        chosen["code"] = [whole[0]]
-    unused = _put_columns(draft, chosen, [name for name in sources if name not in wide], clock, _dated(table))
-    if plain:
-        ask_beside(draft, chosen, [sources[name] for name in unused], sources)
-    cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
-    cells |= around.cells
-    _put_vin_pick(draft, [cell for name in chosen.get("vin", ()) for cell in sources[name].filled])
-    if whole is not None:
-        draft.line(f"code = {literal(whole[1])}", "pick")
-        cells |= whole[2]
-        if "status" not in cells:
-            ask_states(draft, cells.get("text", []))
-    _draft_numbers(draft, chosen, sources, table, around, has_unit="odometer_unit" in chosen)
-    cells |= _put_wide_pick(draft, [cell for name in wide for cell in sources[name].filled], is_module)
+        chosen["code"] = whole.names
+    _put_all(draft, shape, chosen, clock, around)
+    cells = _cells(draft, shape, chosen, whole)
+    _draft_numbers(draft, chosen, shape.sources, table, around, has_unit="odometer_unit" in chosen)
+    cells |= around.cells | (whole.pieces if whole is not None else {}) | shape.states_told()
+    cells |= put_wide_pick(draft, [cell for name in shape.wide for cell in shape.sources[name].filled], is_module)
     draft_words(draft, cells, is_module)
-    for name in wide:
-        module = module_of_heading(name, is_module) or name
-        draft.put(name, module, f"{name!r} names a module, and codes stand below it", "wide")
+    shape.put_wide()
     if table == "scans":
-        _draft_states(draft, chosen.get("code", []))
-        held = [cell for name in (wide or chosen.get("code", [])) for cell in sources[name].cells]
-        told = [cell for cell in held if whole is None or says_nothing(cell) or len(codes_in([cell])) > 1]
-        draft_code_cells(draft, [*told, *around.nothing], wide=bool(wide))
-        if not wide and not _lost_words(sources, chosen):
-            put_whole_car(draft)
+        _draft_codes(draft, shape, chosen, whole, around)
+
+
+class _Shape:
+    """What the columns of a table are before any is guessed: joined, a module each, a code each, or with crosses."""
+
+    def __init__(self, draft: Draft, sources: dict[str, Source], table: str, is_module: Modules) -> None:
+        self.table, self._draft, self._is_module = table, draft, is_module
+        scans = table == "scans"
+        self.joined: dict[str, list[str]] = {}
+        if scans:
+            sources, self.joined = with_whole_codes(sources)
+        self.sources, self._dated = with_whole_dates(sources)
+        self.joined |= self._dated
+        self.wide = wide_columns(self.sources, is_module) if scans else []
+        self._states = states_beside(self.wide, self.sources, is_module)
+        self.crossed = draft_crossed(draft, self.sources, is_module) if scans and not self.wide else []
+        self.plain = scans and not self.wide and not self.crossed
+        self.crosses = draft_crosses(draft, self.sources) if self.plain else []
+
+    @property
+    def apart(self) -> list[str]:
+        """The columns that are told apart before any guess, those of modules aside."""
+        return [*self._states.values(), *self.crossed, *self.crosses]
+
+    def guesses(self, around: Around) -> list[Guess]:
+        """Guess which of the other columns is which."""
+        left = [source for name, source in self.sources.items() if name not in self.wide and name not in self.apart]
+        guesses = guess_columns(left, self.table, self._is_module)
+        told = {*around.cells}
+        told |= {"module", "code", *BESIDE_A_CODE} if self.wide or self.crossed else set()
+        told |= {"status"} if self.crosses else set()
+        if self._dated:
+            day = dated_columns(self.table)[0]
+            told.add(day)
+            made = Guess(day, next(iter(self._dated)), "its year, month and day stand in columns of their own")
+            guesses = [made, *(guess for guess in guesses if guess.source not in self._dated and guess.column != day)]
+            told.discard(day)
+        guesses = [guess for guess in guesses if guess.column not in told]
+        if self.table != "scans":
+            return guesses
+        if "status" not in told and not any(guess.column == "status" for guess in guesses):
+            guesses += self._by_legend({guess.source for guess in guesses})
+        guesses = without_names(guesses, self.sources)
+        return [*guesses, *unnamed(guesses, self.sources)]
+
+    def _by_legend(self, taken: set[str]) -> list[Guess]:
+        """Guess the column whose letters the file itself explains as states."""
+        for name, source in self.sources.items():
+            letters = {cell.lower() for cell in source.filled}
+            if name not in taken and len(letters) > 1 and letters <= self._draft.legend.keys():
+                return [Guess("status", name, "the file itself says what its letters mean")]
+        return []
+
+    def states_told(self) -> dict[str, list[str]]:
+        """Return the states of codes that columns beside those of modules, or below codes, hold."""
+        names = [*self._states.values(), *self.crossed]
+        return {"status": [cell for name in names for cell in self.sources[name].cells]} if names else {}
+
+    def put_wide(self) -> None:
+        """Write which column holds the codes of which module, and their states."""
+        for name in self.wide:
+            module = module_of_heading(name, self._is_module) or name
+            self._draft.put(name, module, f"{name!r} names a module, and codes stand below it", "wide")
+            if name in self._states:
+                beside = self._states[name]
+                self._draft.put(name, beside, f"{beside!r} holds the states of its codes", "wide_states")
+
+    def clean(self, chosen: Mapping[str, list[str]]) -> list[str]:
+        """Draft the column that lists clean modules; return it."""
+        taken = [*self.apart, *(name for names in chosen.values() for name in names)]
+        scans = self.table == "scans" and not self.wide
+        return draft_clean(self._draft, self.sources, taken, self._is_module) if scans else []
+
+
+def _put_all(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], clock: str | None, around: Around) -> None:
+    """Write which column is which, and ask about those that are left and may hold what is lacking."""
+    apart = [*shape.apart, *shape.clean(chosen), *shape.wide]
+    dated = dated_columns(shape.table)
+    made = {
+        column: [part for name in names for part in shape.joined.get(name, [name])]
+        + ([clock] if clock and column in dated else [])
+        for column, names in chosen.items()
+    }
+    if any(name in shape.joined for name in chosen.get("code", ())):
+        draft.put("columns", "one code", f"{' and '.join(made['code'])} make whole codes together", "codes")
+    left = [name for name in shape.sources if name not in apart and name != clock]
+    unused = [shape.sources[name] for name in _put_columns(draft, made, chosen, left)]
+    if shape.table == "scans" and "odometer" not in around.cells:
+        ask_odometer(draft, chosen, unused, shape.sources)
+    if shape.table == "repairs":
+        _ask_alike(draft, chosen, unused, shape.sources)
+    if (
+        shape.plain
+        and not shape.crosses
+        and not any(line.startswith("each = ") for line in draft.tables.get("codes", ()))
+    ):
+        ask_beside(draft, chosen, unused, shape.sources)
+
+
+def _cells(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], whole: Whole | None) -> dict[str, list[str]]:
+    """Return the cells of each column, and draft what takes one thing out of those that hold several."""
+    sources = shape.sources
+    put_vehicle_pick(draft, [cell for name in chosen.get("vehicle", ()) for cell in sources[name].filled])
+    put_vin_pick(draft, [cell for name in chosen.get("vin", ()) for cell in sources[name].filled])
+    cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
+    if whole is not None:
+        key, place = ("each", "codes") if whole.each else ("code", "pick")
+        draft.line(f"{key} = {literal(whole.pattern)}", place)
+        if "status" not in {**cells, **whole.pieces}:
+            ask_states(draft, whole.pieces.get("text", []))
+    return cells
+
+
+def _draft_codes(
+    draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], whole: Whole | None, around: Around
+) -> None:
+    """Draft what cells for codes hold: several, words in their place, nothing."""
+    draft_states(draft, chosen.get("code", []))
+    names = [] if shape.crossed else shape.wide or chosen.get("code", [])
+    held = [cell for name in names for cell in shape.sources[name].cells]
+    if whole is not None:
+        # What one pattern takes again and again needs no mark between.
+        held = [cell for cell in held if says_nothing(cell) or len(codes_in([cell])) > 1]
+        held = [cell for cell in held if not whole.each or not holds_code(cell)]
+    in_place = _in_place_of_codes(shape.sources, chosen)
+    draft_code_cells(draft, [*held, *around.nothing, *in_place], wide=bool(shape.wide))
+    if not shape.wide and not shape.crossed and not _lost_words(shape.sources, chosen):
+        put_whole_car(draft)
+
+
+def _ask_alike(
+    draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source], sources: Mapping[str, Source]
+) -> None:
+    """Ask about columns that are named like used ones and hold something: a second part of the same visit."""
+    stems = {sources[name].stem: column for column, names in chosen.items() for name in names if name in sources}
+    left = [source for source in unused if source.filled and source.stem in stems]
+    if left:
+        asks = f"{left[0].name!r} is named like the column for {stems[left[0].stem]}; may it be left out (yes)?"
+        why = "what stands in it would be lost: give as many columns for each, as JSON has lists"
+        draft.ask("columns.alike", asks, None, why, ("yes",))
 
 
 def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Source]:
@@ -159,218 +228,33 @@ def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Sourc
 
 
 def _put_columns(
-    draft: Draft, chosen: Mapping[str, list[str]], names: Sequence[str], clock: str | None, dated: Sequence[str]
+    draft: Draft, made: Mapping[str, list[str]], chosen: Mapping[str, list[str]], names: Sequence[str]
 ) -> list[str]:
     """Write which columns are which; return those that are not used."""
-    for column, found in chosen.items():
-        both = [*found, clock] if clock and column in dated else found
-        draft.put(column, both[0] if len(both) == 1 else both, table="columns")
-    unused = [name for name in names if name != clock and all(name not in found for found in chosen.values())]
+    for column, found in made.items():
+        draft.put(column, found[0] if len(found) == 1 else found, table="columns")
+    unused = [name for name in names if all(name not in found for found in chosen.values())]
     for name in unused:
         draft.line(f"# not used: {name!a}", "columns")
     return unused
 
 
-def _dated(table: str) -> tuple[str, ...]:
-    return tuple(column.name for column in LAYOUTS[table].columns if column.kind in ("datetime", "date", "day or time"))
-
-
-class _Entries:
-    """Asks for the columns one by one."""
-
-    def __init__(
-        self, draft: Draft, sources: Mapping[str, Source], table: str, is_module: Modules, around: Around
-    ) -> None:
-        self.draft, self.sources, self.table, self.is_module = draft, sources, table, is_module
-        self.around = around.cells
-
-    def choose(
-        self, guesses: Sequence[Guess], whole: tuple[str, str, dict[str, list[str]]] | None, wide: Sequence[str]
-    ) -> dict[str, list[str]]:
-        """Return each column of the table and the file's columns that make it."""
-        found = {guess.column: guess for guess in guesses}
-        if self.table == "scans" and not wide and not {"code"} & {*found, *(whole[2] if whole else ())}:
-            # Without a code nothing is learned: where codes stand in the file, the column of them is asked for.
-            # Nor may a file without one pass: every module in it would count as read and clean.
-            coded = [name for name, source in self.sources.items() if any(map(holds_code, source.filled))]
-            why = f"{', '.join(coded)} holds codes among other things, and not in a way that is known here"
-            why = why if coded else f"no column holds whole codes; there are {', '.join(self.sources)}"[:400]
-            asks = f"Which column is code ({self.doc('code')})?"
-            self.draft.ask("columns.code", asks, None, why, coded or [*self.sources])
-        lacking = missing_columns(
-            [*found, *self.around, *(whole[2] if whole else ()), *(("module", "code") if wide else ())],
-            LAYOUTS[self.table],
-        )
-        chosen: dict[str, list[str]] = {}
-        for column in (column.name for column in LAYOUTS[self.table].columns):
-            guess = found.get(column)
-            if guess is None and column not in self.draft_keys(lacking):
-                continue
-            if whole is not None and column in whole[2]:
-                continue
-            proposal, why, choices = self.proposed(column, guess, chosen, found)
-            asks = f"Which column is {column} ({self.doc(column)})?"
-            answer = self.draft.ask(f"columns.{column}", asks, proposal, why, choices)
-            if column == "module" and guess is None and answer is None:
-                self.module_by_code()
-            if answer is None or answer in self.sources.keys() - {*choices}:
-                continue
-            if answer.startswith(CONSTANT):
-                self.draft.put(column, answer[1:], why if answer == proposal else "as answered", "constants")
-                continue
-            self.draft.reasons.append(f"{column}: {why}")
-            chosen[column] = self.names_in(answer)
-        return {column: [name for name in names if name in self.sources] for column, names in chosen.items()}
-
-    def proposed(
-        self, column: str, guess: Guess | None, chosen: Mapping[str, list[str]], found: Mapping[str, Guess]
-    ) -> tuple[str | None, str, list[str]]:
-        """Return which column of the file is proposed for one of ours, why, and which can be."""
-        choices = [*self.sources]
-        if column == "module":
-            choices = [name for name in choices if name not in self.no_module]
-        if guess is not None:
-            names = self.several(column, guess, found)
-            if len(names) > 1:
-                return json.dumps(names, ensure_ascii=False), f"{guess.why}; several columns are alike", choices
-            return guess.source, guess.why, choices
-        why = f"no column looks like it; there are {', '.join(self.sources)}"[:400]
-        if column == "module" and self.table == "scans":
-            return None, f"{why}. {NO_MODULE}", choices
-        if column == "action" and self.table == "repairs":
-            return self.done_to(chosen, found) or (None, why, [*choices, *_EACH])
-        if column == "job" and self.table == "repairs":
-            proposal, told = self.car_and_day(chosen, found) or (None, why)
-            return proposal, told, choices
-        return None, why, choices
-
-    def done_to(
-        self, chosen: Mapping[str, list[str]], found: Mapping[str, Guess]
-    ) -> tuple[str | None, str, list[str]] | None:
-        """Propose that every part was put in new, where the heading of the parts says so; None: it does not."""
-        name = self.draft.answers.get("columns.part", found["part"].source if "part" in found else "")
-        if name not in self.sources or not any(word in folded(name) for word in FITTED):
-            return None
-        why = f"no column says what was done, and {name!r} says that the parts were put in new"
-        return f"{CONSTANT}replace", why, [*self.sources, *_EACH]
-
-    def module_by_code(self) -> None:
-        """Let each code tell its module, where it was answered that nothing else does."""
-        if self.table == "scans" and self.draft.answers.get("columns.module") == NOTHING:
-            self.draft.put("module", BY_CODE, NO_MODULE, "constants")
-
-    @cached_property
-    def no_module(self) -> list[str]:
-        """The columns that hold makes, models or years of cars: none of them names a control unit."""
-        cars = guess_columns([*self.sources.values()], "stock", self.is_module)
-        return [guess.source for guess in cars if guess.column in ("make", "model", "model_year")]
-
-    def car_and_day(self, chosen: Mapping[str, list[str]], found: Mapping[str, Guess]) -> tuple[str, str] | None:
-        """Return the columns of car and day, as JSON has a list: together they name a visit; None without both."""
-        day = self.draft.answers.get("columns.done_at", found["done_at"].source if "done_at" in found else "")
-        names = [*chosen.get("vehicle", ()), day]
-        if len(names) < 2 or any(name not in self.sources for name in names):
-            return None
-        why = "no column has job numbers: what was done to one car on one day counts as one job"
-        return json.dumps(names, ensure_ascii=False), why
-
-    def names_in(self, answer: str) -> list[str]:
-        """Return the columns that an answer names: one, or a list as JSON has it."""
-        if answer in self.sources or not answer.startswith("["):
-            return [answer]
-        try:
-            return [str(name) for name in json.loads(answer)]
-        except ValueError:
-            return [answer]
-
-    def draft_keys(self, lacking: Sequence[str]) -> list[str]:
-        """Return the columns that have to be asked for: those required and not found; of two that can be, the first."""
-        return [name.split(" or ")[0] for name in lacking] + [
-            key.removeprefix("columns.") for key in self.draft.answers if key.startswith("columns.")
-        ]
-
-    def doc(self, column: str) -> str:
-        """Return what a column of the table means."""
-        return next(found.doc for found in LAYOUTS[self.table].columns if found.name == column)
-
-    def several(self, column: str, guess: Guess, found: Mapping[str, Guess]) -> list[str]:
-        """Return the columns that are alike: several for codes, and as many beside them."""
-        stem = self.sources[guess.source].stem
-        alike = [name for name, source in self.sources.items() if source.stem == stem]
-        if column == "code":
-            others = {other.source for other in found.values()} - {guess.source}
-            return [
-                name
-                for name, source in self.sources.items()
-                if name in alike or (name not in others and source.filled and coded_share(source.filled) >= _ENOUGH)
-            ]
-        if column == "vin":
-            return halves_of_vin(guess.source, self.sources) or [guess.source]
-        codes = self.several("code", found["code"], found) if column in BESIDE_A_CODE and "code" in found else []
-        return alike if len(alike) == len(codes) > 1 else [guess.source]
-
-    def one_column(self, guesses: Sequence[Guess]) -> tuple[str, str, dict[str, list[str]]] | None:
-        """Find a column that holds module, code, text and status in one cell: its name, the pattern, the pieces."""
-        has_module = "module" in self.around or any(guess.column == "module" for guess in guesses)
-        code = next((guess for guess in guesses if guess.column == "code"), None)
-        if code is not None:
-            has_status = any(guess.column == "status" for guess in guesses)
-            found = None if has_status else self.cut_by_pattern(code.source, ("status",))
-            return found if found is None or "module" in found[2] or has_module else None
-        for name, source in self.sources.items():
-            cells = [cell for cell in source.filled if not says_nothing(cell) or holds_code(cell)]
-            if not cells or sum(map(holds_code, cells)) < _ENOUGH * len(cells):
-                continue
-            cut_out = self.cut_by_pattern(name, ("status",) if has_module else ("module", "status"))
-            if cut_out is not None:
-                return cut_out
-            for mark in MARKS:
-                cut = cut_alike(cells, mark, self.is_module)
-                if cut is not None and (has_module or "module" in cut[1]):
-                    why = f"cells like {cells[0]!r} hold {', '.join(cut[1])}, {mark!r} between them"
-                    self.draft.reasons.append(f"code: {why}")
-                    return name, cut[0], cut[1]
-            cut_out = self.cut_by_pattern(name, () if has_module else ("module",))
-            if cut_out is not None:
-                return cut_out
-        return None
-
-    def cut_by_pattern(self, name: str, must: Sequence[str]) -> tuple[str, str, dict[str, list[str]]] | None:
-        """Cut the cells of a column as lines of text are cut, where that finds some pieces and loses no cell."""
-        cells = [cell for cell in self.sources[name].filled if not says_nothing(cell) or holds_code(cell)]
-        pieces = pieces_of(cells) if any(len(codes_in([cell])) > 1 for cell in cells) else cells
-        if pieces is None:
-            return None
-        cells = pieces
-        pattern = piece_pattern(cells, self.is_module)
-        matches = [match for cell in cells if (match := fits(pattern, cell))]
-        groups = groups_in(pattern)
-        if len(matches) < len(cells) or not {*must} <= {*groups}:
-            return None
-        self.draft.reasons.append(f"code: cells like {cells[0]!r} hold {', '.join(groups)}")
-        return name, pattern, {group: [match[group] for match in matches] for group in groups}
-
-
-def _put_vin_pick(draft: Draft, cells: Sequence[str]) -> None:
-    """Draft what takes the vehicle number out of cells that hold other words too."""
-    if not all(len(cell) == _VIN_LENGTH for cell in cells) and holds_vins(cells):
-        draft.line(f"vin = {literal(VIN_INSIDE)}", "pick")
-        draft.reasons.append(f"vin: it stands inside cells like {cells[0]!r}")
-
-
-def _put_wide_pick(draft: Draft, cells: Sequence[str], is_module: Modules) -> dict[str, list[str]]:
-    """Draft what takes code and state out of the cells of columns that are modules; return what it takes."""
-    coded = [cell for cell in dict.fromkeys(cells) if holds_code(cell) or not says_nothing(cell)]
-    pieces = pieces_of(coded) if coded else None
-    pattern = piece_pattern(pieces, is_module) if pieces else ""
-    if not pieces or "status" not in groups_in(pattern):
-        return {}
-    matches = [match for piece in pieces if (match := fits(pattern, piece))]
-    if len(matches) < len(pieces):
-        return {}
-    draft.line(f"code = {literal(pattern)}", "pick")
-    draft.reasons.append(f"code: cells like {pieces[0]!r} hold {', '.join(groups_in(pattern))}")
-    return {name: [match[name] or "" for match in matches] for name in groups_in(pattern) if name != "code"}
+def _in_place_of_codes(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) -> list[str]:
+    """Return the words beside blank codes that say that there is none, or no answer: as wording, or as state."""
+    codes = [sources[name].cells for name in chosen.get("code", ()) if name in sources]
+    found = []
+    for column in ("text", "status"):
+        for name in chosen.get(column, ()):
+            cells = sources[name].cells
+            if codes and all(len(cells) == len(one) for one in codes):
+                found += [
+                    cell.strip()
+                    for cell, *beside in zip(cells, *codes, strict=True)
+                    if cell.strip()
+                    and (NO_CODES.search(cell) or SILENT.search(cell))
+                    and not any(map(holds_code, (cell, *beside)))
+                ]
+    return found
 
 
 def _lost_words(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) -> bool:
@@ -383,107 +267,6 @@ def _lost_words(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) 
         return False  # paths of JSON that walk through other lists
     rows = zip(texts, *(sources[name].cells for name in names), strict=True)
     return any(text.strip() and not says_nothing(text) and not any(map(str.strip, others)) for text, *others in rows)
-
-
-def _wide(sources: Mapping[str, Source], is_module: Modules) -> list[str]:
-    """Return the columns that are named as modules, where codes stand in two or more of them."""
-    named = [name for name in sources if module_of_heading(name, is_module) is not None]
-    if sum(any(map(looks_like_code, sources[name].filled)) for name in named) < 2:
-        return []
-    return [name for name, source in sources.items() if name in named or any(map(_tells_of_codes, source.filled))]
-
-
-def module_of_heading(heading: str, is_module: Modules) -> str | None:
-    """Return the module that a heading names, alone or beside a word for codes: ``Engine codes``."""
-    if folded(heading) in HEADINGS["scans"]["vehicle"]:
-        return None  # a column of cars, though the whole car is a name, too
-    if is_module(heading):
-        return is_module.means(heading)
-    words = [word for word in re.split(r"[\s:./_-]+", heading) if word]
-    rest = [word for word in words if folded(word) not in CODE_WORDS]
-    bare = " ".join(rest)
-    return is_module.means(bare) if rest and len(rest) < len(words) and is_module(bare) else None
-
-
-def _tells_of_codes(cell: str) -> bool:
-    return looks_like_code(cell) or (says_nothing(cell) and len(cell) < 30)
-
-
-def _draft_states(draft: Draft, names: Sequence[str]) -> None:
-    """Draft the state of the codes of each of several columns, where their headings tell it; ask where they may."""
-    if len(names) < 2:
-        return
-    stems = {re.sub(r"\d+", "", folded(name)).strip() for name in names}
-    if len(stems) < 2:
-        return
-    for name in names:
-        bare = " ".join(word for word in folded(name).split() if word not in CODE_WORDS)
-        means = known_in(STATUS, bare) if bare else None
-        why = (
-            f"the heading {name!r} says so" if means else f"{name!r} holds codes, and its heading may say of what kind"
-        )
-        asks = f"Which state have the codes in {name!r} (- for none)?"
-        state = draft.ask(f"states.{name}", asks, means, why, STATUS_WORDS)
-        if state is not None:
-            draft.put(name, state, table="states")
-
-
-def _draft_date(
-    draft: Draft, chosen: Mapping[str, list[str]], sources: Mapping[str, Source], around: Around
-) -> str | None:
-    """Draft the form of dates; return the column with the time of day where it stands apart."""
-    names = [name for column, found in chosen.items() if column in _DATED for name in found[:1]]
-    cells = [cell for name in names for cell in sources[name].cells]
-    cells += [cell for column, told in around.cells.items() if column in _DATED for cell in told]
-    if not cells:
-        return None
-    guess = date_guess(cells, serial=True)
-    taken = {name for found in chosen.values() for name in found}
-    clock = next((name for name, source in sources.items() if name not in taken and _is_clock(source)), None)
-    form = ask_form(draft, guess, cells)
-    if form is None:
-        return None
-    if clock is None or guess.timed or "scanned_at" not in chosen:
-        clock = None
-    else:
-        form += _clock_form(sources[clock].filled)
-    if not _ISO.fullmatch(form):
-        draft.put("date_formats", [form])
-    if "scanned_at" in chosen and clock is None and not guess.timed:
-        left = [one for name, one in sources.items() if name not in taken and one.filled]
-        lost = next((one.name for one in left if _called_time(one)), None)
-        if lost is not None:
-            shown = sources[lost].filled[0]
-            why = f"nothing else tells the time of day, and cells like {shown!r} have no form that is known here"
-            draft.ask("columns.time", f"{lost!r} may hold the time of day; is it left out (yes)?", None, why, ("yes",))
-        draft.reasons.append("date_formats: no time of day was found; scans of one day and car count as one")
-    return clock
-
-
-_DATED = {name for table in LAYOUTS for name in _dated(table)}
-
-
-def _is_clock(source: Source) -> bool:
-    if _called_time(source) and source.filled and all(map(_DIGITS_OF_A_CLOCK.fullmatch, source.filled)):
-        return len({*map(len, source.filled)}) == 1
-    return (
-        bool(source.filled)
-        and all(map(CLOCK.fullmatch, source.filled))
-        and (_called_time(source) or len(source.filled) > 1)
-    )
-
-
-def _called_time(source: Source) -> bool:
-    return any(heading.split("|")[0] in TIME_HEADINGS for heading in source.headings[:1])
-
-
-def _clock_form(cells: Sequence[str]) -> str:
-    if not any(":" in cell for cell in cells):
-        return " %H%M%S" if len(cells[0]) == len("235959") else " %H%M"
-    half = any(re.search("[AaPp][Mm]", cell) for cell in cells)
-    seconds = any(cell.count(":") > 1 for cell in cells)
-    space = any(" " in cell for cell in cells)
-    return (" %I:%M" if half else " %H:%M") + (":%S" if seconds else "") + ((" %p" if space else "%p") if half else "")
 
 
 def _draft_numbers(
@@ -510,4 +293,6 @@ def _draft_numbers(
         whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
         found[column] = number_guess(cells, whole=whole)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
+        if column == "labour_minutes" and any(map(in_hours, names)):
+            draft.put("labour", "hours", f"the heading {names[0]!r} says so")
     put_marks(draft, found)

@@ -8,6 +8,7 @@ what nothing in the file can decide is asked.  Where a file can be read in sever
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -17,28 +18,30 @@ from pathlib import Path
 from pipelines.errors import InputFileError
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.draft_rows import Sample, draft_paths, draft_rows
+from pipelines.reading.drafting.draft_rows import Sample, draft_paths, draft_rows, sample_of
 from pipelines.reading.drafting.draft_text import draft_text
-from pipelines.reading.drafting.guessing import holds_code
+from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code
 from pipelines.reading.drafting.left_out import ask_modules
-from pipelines.reading.drafting.scan_lines import fields, is_labelled
+from pipelines.reading.drafting.scan_lines import fields, is_job, is_labelled
 from pipelines.reading.drafting.sniffing import (
     MOST_LINES,
     delimited_rows,
-    delimiter_of,
     documents_of,
     guess_named,
-    header_row_of,
     paths_of,
 )
+from pipelines.reading.drafting.table_shape import delimiter_of
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
+from pipelines.reading.mapping.letters import letter_text
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET
+from pipelines.reading.mapping.named_values import Row, grid_of, pairs_in, records_in
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
 from pipelines.reading.mapping.printed_text import without_branches
+from pipelines.reading.mapping.reshaping import with_joined
 from pipelines.reading.mapping.workbook_reader import hidden_rows, sheet_names, sheet_rows
 from pipelines.reading.mapping.xml_tree import looks_like_xml, read_tree
 from pipelines.reading.source import encoding_of, read_bytes, read_text
@@ -97,6 +100,9 @@ def _of_files(draft: Draft, files: Sequence[tuple[str, Path]], is_module: Module
     path = files[0][1]
     names = [name for name, _ in files]
     content = read_bytes(path)
+    letter = letter_text(path)
+    if letter is not None:
+        return _first_whole(draft, _text_ways([letter], names, is_module))
     if content.startswith(b"PK"):
         return _draft_workbook(draft, path, names, is_module)
     if content.lstrip().startswith(b"%PDF-"):
@@ -123,6 +129,8 @@ def _others(files: Sequence[tuple[str, Path]], encoding: str) -> list[str]:
 def _first_whole(draft: Draft, ways: Sequence[_Way]) -> Draft:
     """Draft in the first way that leaves no column open, else in the one that leaves the fewest."""
     tried = []
+    if draft.answers.get("table", "scans") != "scans":  # lines are read as scans alone
+        ways = [way for way in ways if way.form not in ("text", "pdf")] or ways
     for way in ways:
         if draft.answers.get("format") in (None, way.form) or len(ways) == 1:
             one = draft.copy()
@@ -151,14 +159,22 @@ def _draft_workbook(draft: Draft, path: Path, names: Sequence[str], is_module: M
     found: dict[str, Sample] = {}
     for sheet in sheet_names(path):
         rows = dict(islice(sheet_rows(path, sheet), MOST_LINES))
-        header_row = header_row_of(rows)
-        if header_row is not None:
-            found[sheet] = Sample(header_row, rows)
+        sample = sample_of(rows, is_module)
+        if sample is not None:
+            found[sheet] = sample
     if not found:
         raise InputFileError(f"{path}: no sheet has a row that could be a header of column names.")
+    joined = _draft_join(draft, found, is_module)
+    if joined is not None:
+        name, sample = joined
+        draft.put("sheet", name, "its rows hold the codes")
+        draft_rows(draft, [sample], is_module, names, [name])
+        return draft
     main = max(found, key=lambda name: (_told(found[name]), -list(found).index(name)))
     header = found[main].names
-    alike = [name for name in found if found[name].names == header and found[name].header_row == found[main].header_row]
+    alike = [
+        name for name in found if _alike(found[name].names, header) and found[name].header_row == found[main].header_row
+    ]
     others = [name for name in sheet_names(path) if name not in alike]
     why = f"sheets {', '.join(alike)} have the same columns" if len(alike) > 1 else f"{main!r} has the columns"
     if others:
@@ -177,6 +193,65 @@ def _draft_workbook(draft: Draft, path: Path, names: Sequence[str], is_module: M
     sheets = sorted(sheets, key=lambda name: name != main)
     draft_rows(draft, [found[name] for name in sheets], is_module, names, sheets)
     return draft
+
+
+def _draft_join(draft: Draft, found: Mapping[str, Sample], is_module: Modules) -> tuple[str, Sample] | None:
+    """Draft that the rows of one sheet belong to rows of another, where it has codes and the other cars or days.
+
+    A column of both sheets ties them: each of its cells in the one is in the other, there once.
+    """
+    coded = [name for name, one in found.items() if any(holds_code(cell) for row in one.below for cell in row)]
+    if len(found) < 2 or len(coded) != 1 or any(one.header != "row" for one in found.values()):
+        return None
+    own = found[coded[0]]
+    has = {guess.column for guess in _guesses(own, is_module)}
+    for name, other in found.items():
+        more = {guess.column for guess in _guesses(other, is_module)} - has
+        key = _tie(own, other) if name != coded[0] and more & {"vehicle", "vin", "scanned_at", "odometer"} else None
+        if key is None:
+            continue
+        lacks = {"vehicle", "vin", "scanned_at"} & more
+        if not lacks or (has & {"vehicle", "vin"} and not {"scanned_at", "vehicle", "vin"} & lacks):
+            continue
+        asks = f"Do the rows of {coded[0]!r} belong to those of {name!r}, by {key[0]!r}?"
+        why = f"{key[0]!r} names a row of {name!r} in each of them, and only there stands {', '.join(sorted(more))}"
+        if draft.ask("join.sheet", asks, "yes", why, ("yes", "no")) != "yes":
+            continue
+        draft.put("sheet", name, why, "join")
+        if other.header_row != 1:
+            draft.put("header_row", other.header_row, table="join")
+        draft.put(key[0], key[1], table="join.keys")
+        rows = with_joined(
+            [*own.rows.items()], own.header_row, dict([key]), [other.rows[other.header_row], *other.below]
+        )
+        return coded[0], replace(own, rows=dict(rows))
+    return None
+
+
+def _guesses(sample: Sample, is_module: Modules) -> list[Guess]:
+    cells = {
+        name: [row[at] if at < len(row) else "" for row in sample.below] for at, name in enumerate(sample.names) if name
+    }
+    return guess_columns([Source(name, tuple(column)) for name, column in cells.items()], "scans", is_module)
+
+
+def _tie(own: Sample, other: Sample) -> tuple[str, str] | None:
+    """Return the columns of two tables that tie a row of the one to one row of the other; named alike before others."""
+    pairs = []
+    for at, name in enumerate(own.names):
+        cells = [row[at].strip().lower() for row in own.below if at < len(row) and row[at].strip()]
+        for place, named in enumerate(other.names):
+            keys = [row[place].strip().lower() for row in other.below if place < len(row) and row[place].strip()]
+            if name and named and len({*cells}) > 1 and {*cells} <= {*keys} and len({*keys}) == len(keys):
+                pairs.append((name.lower() != named.lower(), name, named))
+    return min(pairs)[1:] if pairs else None
+
+
+def _alike(names: Sequence[str], others: Sequence[str]) -> bool:
+    """Say whether two headers have the same names; km may be mi in one of them."""
+    return [re.sub(r"\b(?:km|mi|miles)\b", "", name) for name in names] == [
+        re.sub(r"\b(?:km|mi|miles)\b", "", name) for name in others
+    ]
 
 
 def _told(found: Sample) -> int:
@@ -201,15 +276,22 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         if trees:
             why = "it is XML"
             return [_Way("xml", why, lambda draft: draft_paths(draft, paths_of(trees, is_module), is_module, names))]
-    ways = []
+    return _plain_ways(texts, lines, names, is_module)
+
+
+def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    """Draft a text as pairs, as a table, as columns of a fixed width, by patterns, or by a name and a value a line."""
+    ways = _pair_ways(texts, names, is_module)
     delimiter = delimiter_of(lines)
     if delimiter is not None:
         samples = []
         for one in texts:
             rows = delimited_rows(one, delimiter)
-            samples.append(Sample(header_row_of(rows) or 1, rows))
+            samples.append(sample_of(rows, is_module) or Sample(1, rows))
         alike = [sample for sample in samples if sample.names == samples[0].names]
-        others = [_by_itself(text) for text, sample in zip(texts, samples, strict=True) if sample not in alike]
+        others = [
+            _by_itself(text, is_module) for text, sample in zip(texts, samples, strict=True) if sample not in alike
+        ]
         others = [sample for sample in others if len(_known(sample)) >= _FEWEST_NAMES]
         others = [sample for sample in others if any(holds_code(cell) for row in sample.below for cell in row)]
 
@@ -227,14 +309,38 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
                 )
 
         ways.append(_Way("table", f"most lines are cut alike by {delimiter!r}", draft_delimited))
-    return [*ways, *_line_ways(texts, names, is_module, "text")]
+    records = _record_ways(texts, names, is_module)
+    by_lines = _line_ways(texts, names, is_module, "text")
+    if (ways or records) and not any(codes_in([text]) for text in texts):
+        by_lines = by_lines[:-1]  # patterns are for scans
+    return [*ways, *by_lines, *records]
 
 
-def _by_itself(text: str) -> Sample:
+def _pair_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    """Draft a text whose lines are pairs of names and values."""
+    found = [rows for text in texts if (rows := pairs_in(text.split("\n", MOST_LINES)[:MOST_LINES]))]
+    return _named_way("pairs", "its lines are names and values with = between them", found, names, is_module)
+
+
+def _record_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    """Draft a text with a name and its value a line."""
+    found = [rows for text in texts if (rows := records_in(text.split("\n", MOST_LINES)[:MOST_LINES]))]
+    return _named_way("records", "its lines are a name and a value each, again and again", found, names, is_module)
+
+
+def _named_way(form: str, why: str, found: Sequence[list[Row]], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    if not found:
+        return []
+    rows = [row for one in found for row in one]
+    samples = [Sample(0, dict(grid_of([(number, row) for number, (_, row) in enumerate(rows, 1)])))]
+    return [_Way(form, why, lambda draft: draft_rows(draft, samples, is_module, names, number=False))]
+
+
+def _by_itself(text: str, is_module: Modules) -> Sample:
     """Return the table of a text, cut by what cuts it best."""
     delimiter = delimiter_of([line[:_LONGEST_LINE] for line in text.split("\n", MOST_LINES)[:MOST_LINES]])
     rows = delimited_rows(text, delimiter) if delimiter is not None else {}
-    return Sample(header_row_of(rows) or 1, rows)
+    return sample_of(rows, is_module) or Sample(1, rows)
 
 
 def _trees(texts: Sequence[str]) -> list[object]:
@@ -255,12 +361,12 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
     for page in pages:
         for before, table in zip(page.before, page.tables, strict=True):
             rows = dict(enumerate(table, 1))
-            header_row = header_row_of(rows)
             between += before
-            if header_row is None or len(_known(Sample(header_row, rows))) < _FEWEST_NAMES - 1:
+            sample = sample_of(rows, is_module)
+            if sample is None or len(_known(sample)) < _FEWEST_NAMES - 1:
                 between += [" ".join(filter(None, cells)) for cells in table]
                 continue
-            sample = Sample(header_row, rows, between)
+            sample = replace(sample, before=[*between, *sample.before])
             found.setdefault(tuple(sample.names), []).append(sample)
             between = []
         between += page.after
@@ -294,7 +400,8 @@ def _below(header: str, lines: Sequence[str]) -> list[str]:
 
 def _tells_a_scan(line: str) -> bool:
     """Say whether a line tells something of a scan, with a word in front of it, and no code: no row of a table."""
-    return bool(fields(line)) and is_labelled(line) and not holds_code(line)
+    told = bool(fields(line)) and is_labelled(line)
+    return (told or (is_job(line) and "  " not in line.strip())) and not holds_code(line)
 
 
 def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, form: str) -> list[_Way]:

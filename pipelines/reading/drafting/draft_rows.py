@@ -6,24 +6,38 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import islice
+from itertools import islice, pairwise
 
 from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.draft_columns import Around, draft_columns
+from pipelines.reading.drafting.draft_columns import draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
-from pipelines.reading.drafting.guessing import Source, dated_cars, guess_columns, holds_code, says_nothing
+from pipelines.reading.drafting.entries import Around
+from pipelines.reading.drafting.guessing import Source, days_and_cars, guess_columns, holds_code, says_nothing
 from pipelines.reading.drafting.left_out import ask_left_out
-from pipelines.reading.drafting.names import car_in, date_in, module_in
+from pipelines.reading.drafting.names import both, car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
-from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, is_labelled, scan_patterns
+from pipelines.reading.drafting.scan_lines import (
+    FIELDS,
+    escaped,
+    fields,
+    heading_unit,
+    is_job,
+    is_labelled,
+    job_pattern,
+    scan_patterns,
+)
 from pipelines.reading.drafting.sniffing import guess_named, table_of
-from pipelines.reading.drafting.words import Modules
+from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
+from pipelines.reading.drafting.words import Modules, legend_in
 from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.reshaping import Header, plain, unique_names
 from pipelines.reading.mapping.table_surroundings import row_text
+from pipelines.reading.mapping.workbook_reader import Formula
 
 _MOST_COLUMNS = 200
 _OFTEN, _MOST_ABOVE = 0.1, 40
+_FEWEST_TOLD = 2
 _SUM = (
     r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total|totaal|totaux|sum|gesamt|somme"
     r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
@@ -31,6 +45,7 @@ _SUM = (
 )
 _WORDS = re.compile(r"[^\W\d_][^\d:]*:?")
 _FEW_WORDS = 4
+_PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
 _RULE = r"^[\s|:=_+-]{3,}$"
 
 
@@ -43,17 +58,21 @@ class Sample:
         rows: Cells by the number of each row.
         before: Lines above the rows.
         after: Lines below them that belong to no other table.
+        header: How the names of the columns stand in the file; here they are in one row.
+        begins: The row of the file in which they begin, where they are not in one row.
     """
 
     header_row: int
     rows: dict[int, list[str]]
     before: Sequence[str] = field(default_factory=tuple)
     after: Sequence[str] = field(default_factory=tuple)
+    header: Header = "row"
+    begins: int = 0
 
     @cached_property
     def names(self) -> list[str]:
-        """The names of the columns, blanks inside them made single."""
-        return [" ".join(name.split()) for name in self.rows.get(self.header_row, [])[:_MOST_COLUMNS]]
+        """The names of the columns, blanks inside them made single and no two alike."""
+        return unique_names([" ".join(name.split()) for name in self.rows.get(self.header_row, [])[:_MOST_COLUMNS]])
 
     @property
     def above(self) -> list[str]:
@@ -69,12 +88,23 @@ class Sample:
     @property
     def below(self) -> list[list[str]]:
         """The rows below the header, without those that repeat it."""
-        header = [name.lower() for name in self.names]
+        header = [plain(name) for name in self.rows.get(self.header_row, [])]
         return [
             cells
             for at, cells in self.rows.items()
-            if at > self.header_row and [" ".join(cell.split()).lower() for cell in cells] != header
+            if at > self.header_row and [plain(cell) for cell in cells] != header
         ]
+
+
+def sample_of(rows: dict[int, list[str]], is_module: Modules) -> Sample | None:
+    """Return the table that rows hold, its names in one row; None where nothing tells where they stand."""
+    shape = shape_of(rows, is_module)
+    if shape is None:
+        return None
+    above = [row_text(cells) for at, cells in rows.items() if shape.header != "row" and at < shape.row]
+    return Sample(
+        shape.names_at, shape.rows, above if shape.header == "first column" else (), (), shape.header, shape.row
+    )
 
 
 def draft_rows(
@@ -96,22 +126,32 @@ def draft_rows(
         sheets: The names of the sheets, one a table; none where it is no workbook.
         number: The mapping names the header's row.
     """
+    first = samples[0]
+    if first.header != "row":
+        draft.put("header", first.header, HOW_NAMES_STAND[first.header])
     if number:
-        draft.put("header_row", samples[0].header_row, "the row in which most headings are known")
+        why = "the row in which most headings are known" if first.header == "row" else "where the table begins"
+        draft.put("header_row", first.header_row if first.header == "row" else first.begins, why)
     _ask_twice(draft, samples[0])
+    draft.legend |= legend_in(line for sample in samples for line in sample.lines)
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
-    skips = [pattern for pattern in (_SUM, _RULE) if any(re.search(pattern, text) for text in texts)]
+    skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
     skips += _sum_rows(rows, skips)
+    titles = _titles(rows, is_module)
+    skips += [rf"^(?:{'|'.join(map(escaped, titles))})$"] if titles else []
     if skips:
         left = {text for text in texts if any(re.search(pattern, text) for pattern in skips)}
-        draft.put("skip", skips, f"{min(left)!r} is no row of the table")
+        draft.put("skip", skips, f"{min(left, default='')!r} is no row of the table")
         rows = [cells for cells in rows if row_text(cells) not in left]
     columns = _columns(samples[0].names, rows)
     table = _ask_table(draft, columns, is_module)
     around = Around()
-    lacking = _lacking(draft, columns, table, is_module) if table == "scans" else set()
-    if lacking & {"vehicle", "scanned_at", "module"}:
+    lacking = _lacking(draft, columns, table, is_module) if table in ("scans", "repairs") else set()
+    if table == "repairs" and lacking & {"vehicle", "job", "done_at"}:
+        around, rows = _draft_jobs(draft, samples, lacking, rows)
+        columns = _columns(samples[0].names, rows)
+    if table == "scans" and lacking & {"vehicle", "scanned_at", "module"}:
         patterns = _patterns(samples, lacking, is_module)
         around = _told(patterns, [line for sample in samples for line in sample.lines])
         if patterns:
@@ -132,6 +172,50 @@ def draft_rows(
     if table == "scans":
         inside = ("  ".join(" ".join(cell.split()) for cell in cells if cell.strip()) for cells in rows)
         ask_left_out(draft, [*(line for sample in samples for line in sample.above), *inside])
+
+
+def _draft_jobs(
+    draft: Draft, samples: Sequence[Sample], lacking: set[str], rows: list[list[str]]
+) -> tuple[Around, list[list[str]]]:
+    """Draft what lines around tables of work tell of each job; return it, and the rows of the tables alone."""
+    lines = [line for sample in samples for line in sample.lines if line]
+    wanted = {"vehicle", "vin", "scanned_at", "odometer", "odometer_unit"} - ({"vehicle", "vin"} - lacking)
+    wanted -= {"scanned_at"} - {name.replace("done_at", "scanned_at") for name in lacking}
+    found = scan_patterns([line for line in lines if not is_job(line)], {*()}, wanted)
+    patterns = [pattern.replace("<scanned_at>", "<done_at>").replace("<vin>", "<vehicle>") for pattern in found]
+    patterns = [pattern for pattern in patterns if pattern.count("<vehicle>") < 2 and "_2>" not in pattern]
+    jobs = [line for line in lines if is_job(line)] if "job" in lacking else []
+    patterns += [job_pattern(jobs[0])] if jobs else []
+    first = {
+        pattern: next((at for at, line in enumerate(lines) if fits(pattern, line)), len(lines)) for pattern in patterns
+    }
+    patterns = sorted(patterns, key=lambda pattern: first[pattern])
+    if not patterns:
+        return Around(), rows
+    around = _told(patterns, lines)
+    draft.put("above", patterns, f"lines like these tell {', '.join(around.cells)} of the work below them")
+    unit = heading_unit(lines)
+    if "odometer" in around.cells and "odometer_unit" not in around.cells and unit:
+        draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
+    kept = [cells for cells in rows if not any(fits(pattern, row_text(cells)) for pattern in patterns)]
+    return around, [cells for cells in kept if len(cells) > 1 or len(samples[0].names) < _FEW_WORDS]
+
+
+def _titles(rows: Sequence[Sequence[str]], is_module: Modules) -> list[str]:
+    """Return the words that stand alone in rows of a table of several columns, the same again and again: titles."""
+    alone: dict[str, int] = {}
+    for cells, following in pairwise(rows):
+        text = row_text(cells)
+        # What a label and its value follow is the title of a section; a module without a code may stand alone too.
+        if sum(bool(cell.strip()) for cell in cells) == 1 and not holds_code(text) and fields(row_text(following)):
+            alone[text] = alone.get(text, 0) + 1
+    if len(alone) > _FEW_WORDS:
+        return []
+    return sorted(
+        text
+        for text in alone
+        if not is_module(text) and not says_nothing(text) and not fields(text) and _WORDS.fullmatch(text)
+    )
 
 
 def _ask_twice(draft: Draft, sample: Sample) -> None:
@@ -204,18 +288,26 @@ def _sum_rows(rows: Sequence[Sequence[str]], skips: Sequence[str]) -> list[str]:
         if len(cells) == 2 and most > 2 * len(cells) and _WORDS.fullmatch(cells[0]) and looks_like_number(cells[1])
     }
     words = {word for word in words if not any(re.search(pattern, word) for pattern in skips)}
-    return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})\b"] if 0 < len(words) <= _FEW_WORDS else []
+    return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})(?:\s|$)"] if 0 < len(words) <= _FEW_WORDS else []
 
 
 def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, list[str]]:
-    return {name: [cells[at] if at < len(cells) else "" for cells in rows] for at, name in enumerate(names) if name}
+    made = {name: [cells[at] if at < len(cells) else "" for cells in rows] for at, name in enumerate(names) if name}
+    # Formulas without stored values tell nothing.
+    return {
+        name: cells
+        for name, cells in made.items()
+        if not any(cells) or not all(isinstance(cell, Formula) for cell in cells if cell)
+    }
 
 
 def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules) -> str:
     guess, why = table_of(dict(columns), is_module)
     proposal: str | None = guess
-    if guess == "parts" and dated_cars([Source(name, tuple(cells)) for name, cells in columns.items()], is_module):
-        proposal, why = None, f"{why}; a price book has no days and no cars, and this has both"
+    days, cars = days_and_cars([Source(name, tuple(cells)) for name, cells in columns.items()], is_module)
+    if guess == "parts" and (days or cars):
+        told = "both" if days and cars else "days" if days else "cars"
+        proposal, why = None, f"{why}; a price book has no days and no cars, and this has {told}"
     table = draft.ask("table", "Which table do the rows belong to?", proposal, why, tuple(LAYOUTS)) or guess
     if table != "scans":
         draft.put("table", table, why)
@@ -240,7 +332,13 @@ def _patterns(samples: Sequence[Sample], lacking: set[str], is_module: Modules) 
     for sample in samples:
         lines += sample.lines
         # A row with a code is a row of the table, and so is one that tells its day or car without a word in front.
-        coded |= {text for text in map(row_text, sample.below) if holds_code(text) or not is_labelled(text)}
+        # A row of one cell that tells two such things at once is a heading of those below it.
+        texts = [(row_text(cells), sum(bool(cell.strip()) for cell in cells)) for cells in sample.below]
+        coded |= {
+            text
+            for text, filled in texts
+            if holds_code(text) or (not is_labelled(text) and (filled > 1 or len(fields(text)) < _FEWEST_TOLD))
+        }
     wanted = {name for name in FIELDS if name.removesuffix("_2") in lacking}
     wanted |= {"vin"} if "vehicle" in lacking else set()
     lines = [line for line in lines if line]
@@ -275,9 +373,10 @@ def _draft_names(
     """Take the car, and the day, out of the names of sheets or files where nothing else tells them."""
     for key, names in named.items():
         patterns = []
-        if "vehicle" in lacking and not {"vehicle", "vin"} & around.cells.keys() and names:
-            found = car_in(names)
-            if found is not None:
+        if "vehicle" in lacking and "vehicle" not in around.cells and names:
+            # Beside a vehicle number the name of one file may be anything; those of several are numbers of cars.
+            found = car_in(names) if "vin" not in around.cells or len(names) > 1 else None
+            if found is not None and ("vin" not in around.cells or "<vehicle>" in found):
                 patterns.append(found)
         if "scanned_at" in lacking and "scanned_at" not in around.cells and names:
             day = date_in(names)
@@ -287,20 +386,10 @@ def _draft_names(
         patterns += [modules] if modules is not None and not patterns else []
         if not patterns:
             continue
-        pattern = patterns[0] if len(patterns) == 1 else _both(patterns, names)
+        pattern = patterns[0] if len(patterns) == 1 else both(patterns, names)
         if pattern is None:
             continue
         for one in patterns:
             around.cells |= _told([one], names).cells
         draft.line(f"{key} = {literal(pattern)}", "names")
         draft.reasons.append(f"names.{key}: no column tells it, and names like {names[0]!r} do")
-
-
-def _both(patterns: Sequence[str], names: Sequence[str]) -> str | None:
-    """Return one pattern that takes what two take, in the order they have in every name; None where there is none."""
-    for first, second in (patterns, patterns[::-1]):
-        end, edge = first.removesuffix("(?:[^A-Za-z0-9]|$)"), second.replace("(?:^|[^A-Za-z0-9])", "[^A-Za-z0-9]", 1)
-        joined = f"{end}(?:|[^A-Za-z0-9].*?){edge}"
-        if all(fits(joined, name) for name in names):
-            return joined
-    return None

@@ -11,8 +11,10 @@ from itertools import pairwise
 
 from pipelines.reading.account import LIKE_A_CODE, codes_in
 from pipelines.reading.drafting.code_lines import (
+    EACH,
     ask_states,
     code_pattern,
+    each_pattern,
     fits,
     groups_in,
     listed_with_states,
@@ -20,13 +22,15 @@ from pipelines.reading.drafting.code_lines import (
     with_numbers,
 )
 from pipelines.reading.drafting.date_guesses import date_guess
-from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_marks, put_whole_car
+from pipelines.reading.drafting.draft import NOTHING, Draft, literal
+from pipelines.reading.drafting.draft_values import NO_MODULE, ask_form, draft_words, put_marks, put_whole_car
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
-from pipelines.reading.drafting.names import car_in
+from pipelines.reading.drafting.names import both, car_in, date_in
 from pipelines.reading.drafting.numbers import number_guess
-from pipelines.reading.drafting.scan_lines import escaped, fields, heading_unit, scan_patterns, spaced
+from pipelines.reading.drafting.pointed import CAR, DAY, lines_for, pointed_at
+from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, scan_patterns, spaced
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, Modules, folded, known_in
+from pipelines.reading.mapping.mapping_file import BY_CODE
 
 _CODE = re.compile(LIKE_A_CODE)
 _MODULE_LABEL = (
@@ -44,13 +48,21 @@ _SHAPES = (
     r"^\s*\[(?<module>[^\]]+)\]\s*$",
     r"^\s*[*=#-]+\s*(?<module>[^*=#]*[^*=#\s-])\s*[*=#-]*\s*$",
     r"^\s*(?<module>[^:\d][^:]*?)\s*:\s*$",
-    # A module and how many codes it has.
+    # A module and how many codes it has, or that it is in order.
+    r"^\s*(?<module>[^\W\d_][^:;|]*?)\s*[(\[]\s*\d+\s*[)\]]\s*:?\s*$",
     r"^\s*(?<module>[^\W\d_][^:;|\d]*?)\s*[-–:(\[]+\s*\d+\s+[^\W\d_]+(?:\(\w+\))?[)\]]?\s*:?\s*$",
 )  # fmt: skip
+_COUNTS = (
+    r"[(\[]\s*\d+\s*[)\]]\s*:?\s*$",
+    r"[-–:(\[]+\s*\d+\s+[^\W\d_]+(?:\(\w+\))?[)\]]?\s*:?\s*$",
+)
+"""How headings of modules end that count their codes."""
+_COUNT = re.compile(r"[-–:(\[]\s*(\d+)\s*(?:[^\W\d_]+(?:\(\w+\))?)?\s*[)\]]?\s*:?\s*$")
 _LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")
-_MODULE_FIRST = re.compile(r"\s*([^\d:|]+?)\s*[:|–-]+\s*([^:|]+)$")
+_MODULE_FIRST = re.compile(r"\s*([^\d:=|]+?)\s*[:=|–-]+\s*([^:=|]+)$")
 _AROUND = " ()[]-–"
 _WORDS = r"^\s*(?<module>[^\W\d_][^\d:|;]{1,40})$"
+_WORDING = re.compile(r"\s*[^\W\d_][^=]*")
 _LETTER = re.compile(r"[^\W\d_]")
 _ENOUGH = 0.9
 
@@ -66,12 +78,18 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
     """
     lines = [line.rstrip() for line in lines if line.strip()]
     coded = [line for line in lines if _holds_code(line)]
-    heads = scan_patterns(lines, set(coded))
+    heads = scan_patterns(lines, set(coded)) or scan_patterns(lines, set(coded), begins=FIELDS)
+    heads = pointed_at(draft.answers, lines, coded, heads)
     code, inline = code_pattern(coded, is_module)
     code, coded = with_numbers(code, coded, [line for line in lines if not any(fits(head, line) for head in heads)])
     module = None if inline else module_pattern(lines, coded, is_module)
+    above = [] if inline or module is not None else _words_above(lines, coded, heads)
+    module = _WORDS if draft.answers.get("text.module") in above else module
     behind = module is not None and _stands_behind(module, lines, coded)
-    found = _Below(lines, coded, [*heads, *filter(None, [module if not behind else None])], _filled(code, coded))
+    _ask_year(draft, lines)
+    found = _Below(
+        lines, coded, [*heads, *filter(None, [module if not behind else None])], _filled(code, coded), is_module
+    )
     below = [*found.patterns(), *([module] if behind and module else [])]
     patterns = [*heads, *below, *filter(None, [module]), code]
     groups = {name.removesuffix("_2") for pattern in patterns for name in groups_in(pattern)}
@@ -86,11 +104,8 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         draft.line(f"module = {literal(module)}", "text")
         shown = next((line for line in lines if fits(module, line)), "")
         draft.reasons.append(f"module: lines like {shown.strip()!r} hold a module's name")
-    elif not inline:
-        draft.ask(
-            "text.module", "What do the headings of modules look like?", None, "no line holds only a module's name"
-        )
-        draft.line("# module = '^(?<module>...)$'  # no line was found that holds only a module's name", "text")
+    if not inline:
+        _ask_module(draft, module, above)
     if module is not None and not behind:
         _ask_between(draft, module, lines, coded, is_module)
     draft.line(f"code = {literal(code)}", "text")
@@ -111,8 +126,27 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
             draft, [text for line in coded if (match := fits(code, line)) and (text := match.groupdict().get("text"))]
         )
     ask_left_out(draft, lines)
+    _ask_heads(draft, lines, coded, patterns)
     _ask_modules(draft, lines, patterns, is_module)
-    _ask_strangers(draft, lines, coded, patterns)
+    if not above:
+        _ask_strangers(draft, lines, coded, patterns)
+
+
+_YEARLESS = re.compile(
+    r"\b\d{1,2}\.? (?:jan|feb|m[aä]r|apr|ma[iy]|jun|jul|aug|sep|o[ck]t|nov|de[cz])[a-z]*\.?"
+    r"(?=[ ,]+\d{1,2}[:.h]\d\d|\s*$|  )|\b\d{1,2}[./]\d{1,2}\.?(?=[ ,]+\d{1,2}[:h]\d\d)",
+    re.IGNORECASE,
+)
+
+
+def _ask_year(draft: Draft, lines: Sequence[str]) -> None:
+    """Ask which year is meant, where days stand in the text and none has its year."""
+    if any(field.column == "scanned_at" for line in lines for field in fields(line)):
+        return
+    shown = next((match[0] for line in lines if (match := _YEARLESS.search(line))), None)
+    if shown is not None:
+        asks = f"Which year is meant by days like {shown!r}? Write it behind each of them, and draft again."
+        draft.ask("text.year", asks, None, "the file names day and month only, and no year")
 
 
 def _draft_several(draft: Draft, coded: Sequence[str], code: str, inline: Modules | None) -> set[str]:
@@ -126,7 +160,11 @@ def _draft_several(draft: Draft, coded: Sequence[str], code: str, inline: Module
         )
         return {*groups_in(listed[2])}
     if any(len(codes_in([line])) > 1 for line in coded):
-        mark = separator_of([match["code"] for line in coded if (match := fits(code, line))])
+        held = [match["code"] for line in coded if (match := fits(code, line))]
+        mark = separator_of(held)
+        if mark is None and each_pattern(held, inline or Modules(lambda _: False), has_module=True) == EACH:
+            draft.line(f"each = {literal(EACH)}", "codes")
+            return set()
         why = "it stands between them" if mark else "no mark parts the codes of a line in a way that is known here"
         shown = next(line.strip() for line in coded if len(codes_in([line])) > 1)
         mark = draft.ask("codes.separator", f"What stands between the codes of lines like {shown!r}?", mark, why)
@@ -139,6 +177,20 @@ def _filled(pattern: str, lines: Sequence[str]) -> list[str]:
     """Return the groups of a pattern that hold something in most of some lines."""
     matches = [match for line in lines if (match := fits(pattern, line))]
     return [name for name in groups_in(pattern) if sum(bool(match[name]) for match in matches) > 0.5 * len(matches)]
+
+
+def _ask_heads(draft: Draft, lines: Sequence[str], coded: Sequence[str], patterns: Sequence[str]) -> None:
+    """Ask about lines that tell a car and a day, as the heading of a scan does, and that no pattern takes."""
+    held = {*coded}
+    for line in lines:
+        told = {field.column.removesuffix("_2") for field in fields(line)} - {"odometer_unit"}
+        begins = line not in held and len(told) > 1 and told & {"vehicle", "vin", "scanned_at"}
+        if begins and not any(fits(pattern, line) for pattern in patterns):
+            asks = (
+                f"Does {line.strip()[:100]!r} begin a scan? No pattern takes it; may such lines be passed over (yes)?"
+            )
+            draft.ask("text.scan", asks, None, "the codes below it would count for the scan before", ("yes",))
+            return
 
 
 def _ask_modules(draft: Draft, lines: Sequence[str], patterns: Sequence[str], is_module: Modules) -> None:
@@ -157,11 +209,58 @@ def _ask_strangers(draft: Draft, lines: Sequence[str], coded: Sequence[str], pat
         below.setdefault(above, []).append(begins)
     for above, begin in below.items():
         # The title of a page stands above other lines too.
-        strange = all(begin) and fits(_WORDS, above) and not _says_nothing(above)
+        strange = all(begin) and fits(_WORDS, above) and not _says_nothing(above) and not _is_title(above)
         if strange and not any(fits(pattern, above) for pattern in patterns):
             asks = f"Is {above.strip()!r} a module? What stands below it would belong to the one before."
             draft.ask("text.strangers", f"{asks} May such lines be passed over (yes)?", None, _STRANGE, ("yes",))
             return
+
+
+def _ask_module(draft: Draft, module: str | None, above: Sequence[str]) -> None:
+    """Ask which lines name the modules where none is known to, and keep the answer; each code may say it as well."""
+    if module is not None and "text.module" not in draft.answers:
+        return
+    why = f"no line holds only the name of a module that is known. {NO_MODULE}"
+    draft.ask("text.module", "What do the headings of modules look like?", None, why, above)
+    if draft.answers.get("text.module") == NOTHING:
+        draft.put("module", BY_CODE, NO_MODULE, "constants")
+    elif module is None:
+        draft.line("# module = '^(?<module>...)$'  # no line was found that holds only a module's name", "text")
+
+
+def _words_above(lines: Sequence[str], coded: Sequence[str], heads: Sequence[str]) -> list[str]:
+    """Return the lines of words alone that stand right above codes, each once: one may name a module."""
+    held = {*coded}
+    found = (above.strip() for above, line in pairwise(lines) if line in held and above not in held)
+    words = (line for line in found if fits(_WORDS, line) and not _says_nothing(line))
+    return list(dict.fromkeys(line for line in words if not any(fits(head, line) for head in heads)))
+
+
+def _is_title(line: str) -> bool:
+    """Say whether a line names what follows, codes or modules, in the words that columns are named with."""
+    words = folded(line).split()
+    return bool(words) and all(word in _TITLES for word in words)
+
+
+_TITLES = {
+    word
+    for name in ("code", "module", "status", "text")
+    for phrase in HEADINGS["scans"][name]
+    for word in phrase.split()
+}
+_TITLES |= {
+    "modules",
+    "list",
+    "memory",
+    "results",
+    "found",
+    "stored",
+    "read",
+    "out",
+    "report",
+    "fehlerspeicher",
+    "speicher",
+}
 
 
 def _heads(module: str | None, line: str) -> bool:
@@ -181,33 +280,46 @@ def _holds_code(line: str) -> bool:
 
 def _draft_names(draft: Draft, names: Sequence[str], groups: set[str]) -> set[str]:
     """Take what no line tells out of the names of the files; return what they tell."""
-    told: set[str] = set()
-    pattern = car_in(names) if names and not {"vehicle", "vin"} & groups else None
-    if pattern is not None:
-        told = {*groups_in(pattern)}
-        draft.line(f"file = {literal(pattern)}", "names")
-        draft.reasons.append(f"names.file: no line tells the car, and names like {names[0]!r} do")
+    asked = [None if {"vehicle", "vin"} & groups else car_in(names), None]
+    day = None if "scanned_at" in groups else date_in(names)
+    asked[1] = day[0] if day is not None else None
+    patterns = [pattern for pattern in asked if pattern is not None] if names else []
+    pattern = both(patterns, names) if len(patterns) > 1 else next(iter(patterns), None)
+    if pattern is None:
+        return set()
+    draft.line(f"file = {literal(pattern)}", "names")
+    told = {*groups_in(pattern)}
+    draft.reasons.append(f"names.file: no line tells {' and '.join(sorted(told))}, and names like {names[0]!r} do")
+    if day is not None and "scanned_at" in told:
+        draft.put("date_formats", [day[1]])
     return told
 
 
 def _put_heads(
     draft: Draft, heads: Sequence[str], groups: set[str], lines: Sequence[str], coded: Sequence[str]
 ) -> None:
+    given = {column for key, column in ((CAR, "vehicle"), (DAY, "scanned_at")) if draft.told_of_all(key)}
+    told = groups | given | ({"vehicle"} if "vin" in groups else set())
     if heads:
         draft.line("scan = [", "text")
         for pattern in heads:
             draft.line(f"    {literal(pattern)},", "text")
         draft.line("]", "text")
         draft.reasons.append(f"scan: the lines that tell the car and the date; {heads[0]!r} begins a scan")
+    elif (title := lines[0] if lines and lines[0] not in coded else None) and {"vehicle", "scanned_at"} <= told:
+        draft.line(f"scan = {literal('^' + escaped(title) + '$')}", "text")
+        draft.reasons.append("scan: each file is one scan; its first line begins it")
     else:
-        why = (
-            "no line tells a car or a date; a table without headings needs a line of them, like vehicle;scanned_at;code"
-        )
-        draft.ask("text.scan", "Which pattern begins a scan?", None, why)
         draft.line("# scan = '^... (?<vehicle>\\S+) ... (?<scanned_at>...)$'  # no line tells a car or a date", "text")
-    for column, what in (("vehicle", "the car"), ("scanned_at", "the date")):
-        if heads and column not in groups and not (column == "vehicle" and "vin" in groups):
-            draft.ask(f"text.scan.{column}", f"Which line tells {what}?", None, f"no line tells {what}")
+    for key, column, what, shown in (
+        (CAR, "vehicle", "the car", "'S-104 faults.txt' or 'car 104 faults.txt'"),
+        (DAY, "scanned_at", "the date", "'2026-11-20 faults.txt'"),
+    ):
+        if key in draft.answers or not (column in groups or (column == "vehicle" and "vin" in groups)):
+            why = f"no line is known to; where none does, the file's name may, like {shown}"
+            draft.ask(key, f"Which line tells {what}?", None, why, lines_for(key, lines, coded))
+            if (answer := draft.told_of_all(key)) is not None:
+                draft.put(column, answer, "as answered", "constants")
     first = next((line for line in lines if line in coded or any(fits(pattern, line) for pattern in heads)), "")
     if heads and first in coded:
         draft.ask(
@@ -227,22 +339,35 @@ def _stands_behind(module: str, lines: Sequence[str], coded: Sequence[str]) -> b
 class _Below:
     """Looks at the lines below codes: which tell more of the code, and which nobody understands."""
 
-    def __init__(self, lines: Sequence[str], coded: Sequence[str], heads: Sequence[str], known: Sequence[str]) -> None:
+    def __init__(
+        self,
+        lines: Sequence[str],
+        coded: Sequence[str],
+        heads: Sequence[str],
+        known: Sequence[str],
+        is_module: Modules,
+    ) -> None:
+        self._is_module = is_module
         self.example = ""
         self._known = {*known}
         self._found: dict[str, list[str]] = {}
         self._coded = len(coded)
         self.lost: list[str] = []
-        under = ""
+        under, fresh = "", False
+        self._wordings: list[str] = []
+        self._outside: list[str] = []
         for line in lines:
             if line in coded:
                 under = line
             elif any(fits(pattern, line) for pattern in heads) or _says_nothing(line):
                 under = ""
             elif under:
-                self._look(line, under)
+                self._look(line, under, first=fresh)
+            if not under or line in coded:
+                self._outside.append(line)
+            fresh = line in coded
 
-    def _look(self, line: str, above: str) -> None:
+    def _look(self, line: str, above: str, *, first: bool) -> None:
         match = _LABELLED.match(line)
         column = None
         if match:
@@ -250,15 +375,31 @@ class _Below:
             key = rf"^\s*{spaced(match[1])}\s*[:=]\s*(?<{column}>\S.*?)\s*$"
         elif known_in(STATUS, line):
             column, key = "status", line.strip(_AROUND)
+        if column is None and first and "text" not in self._known and _WORDING.fullmatch(line):
+            self._wordings.append(line)
         if column is not None and column not in self._known:
             self.example = self.example or line
             self._found.setdefault(column if match is None else "", []).append(key)
         elif match is None and len(line) - len(line.lstrip()) > len(above) - len(above.lstrip()):
             self.lost.append(line)
 
+    def _names_module(self, line: str) -> bool:
+        name = line.strip(" \t:*-[]")
+        return self._is_module(name) or (":" in name and self._is_module(name.partition(":")[2].strip()))
+
     def patterns(self) -> list[str]:
         """Return the patterns of the lines that tell more."""
         made = list(dict.fromkeys(self._found.get("", ())))
+        modules = sum(map(self._names_module, self._wordings))
+        if len(self._wordings) >= _ENOUGH * self._coded and modules < 0.5 * len(self._wordings):
+            # The line right below each code is its wording, and stands as far in everywhere.
+            edges = {len(line) - len(line.lstrip()) for line in self._wordings}
+            self.lost = [line for line in self.lost if line not in self._wordings]
+            edge = edges.pop() if len(edges) == 1 else 0
+            pattern = rf"^\s{{{edge}}}(?<text>[^\W\d_].*)$"
+            if edge and not self.lost and not any(fits(pattern, line) for line in self._outside):
+                self.example = self.example or self._wordings[0]
+                made.append(pattern)
         words = sorted(set(self._found.get("status", ())), key=lambda word: (-len(word), word))
         if words:
             made.append(rf"^[\s(\[–-]*(?<status>{'|'.join(map(escaped, words))})[\s)\]]*$")
@@ -358,10 +499,15 @@ def _dates_joined(lines: Sequence[str], heads: Sequence[str]) -> list[str]:
 def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: Modules) -> str | None:
     """Return the shape of the lines that hold a module's name and nothing else."""
     others = [line for line in lines if line not in coded and not fields(line) and not _says_nothing(line)]
+    best: tuple[int, str] = (sum(is_module(line.strip()) for line in others), "")
     for shape in _SHAPES:
         names = [match["module"].strip() for line in others if (match := fits(shape, line))]
-        if names and sum(map(is_module, names)) >= 0.5 * len(names):
-            return shape
+        known = sum(map(is_module, names))
+        # The first shape that takes most of the names; lines of a bare name are looked at below.
+        if names and known >= 0.5 * len(names) and known > best[0] - (not best[1] and best[0] == known):
+            best = known, shape
+    if best[1]:
+        return best[1]
     bare = [line for line in others if is_module(line.strip())]
     if not bare:
         return None
@@ -392,6 +538,14 @@ def _ask_between(draft: Draft, module: str, lines: Sequence[str], coded: Sequenc
             return
 
 
+_MODULES_BEHIND = re.compile(r"\s*[>*•·–-]*\s*([^:=]+?)\s*[:=]\s*(.+)$")
+
+
+def _are_modules(text: str, is_module: Modules) -> bool:
+    pieces = [piece.strip() for piece in re.split(r"[,;]|\s/\s", text) if piece.strip()]
+    return bool(pieces) and all(map(is_module, pieces))
+
+
 def _bare_name(text: str) -> str:
     return text.strip(" \t>*•·–-")
 
@@ -402,17 +556,20 @@ def _says_nothing(line: str) -> bool:
 
 def _counted(module: str | None, lines: Sequence[str], coded: Sequence[str]) -> str | None:
     """Return the pattern of module headings that count 0 codes; None where the numbers behind them count no codes."""
-    if not module or not module.endswith(_LABEL_BEHIND):
+    if not module or not module.endswith((_LABEL_BEHIND, *_COUNTS)):
         return None
     told: list[tuple[int, int]] = []
     for line in lines:
-        number = re.search(r"[^\W\d_][^:=]*[:=]\s*(\d+)\s*$", line)
+        number = re.search(r"[^\W\d_][^:=]*[:=]\s*(\d+)\s*$", line) or _COUNT.search(line)
         if fits(module, line) and number:
             told.append((int(number[1]), 0))
         elif line in coded and told:
             told[-1] = (told[-1][0], told[-1][1] + len(codes_in([line])))
     if not told or any(said != found for said, found in told):
         return None
+    for end in _COUNTS:
+        if module.endswith(end):
+            return module.removesuffix(end) + end.replace(r"\d+", "0+", 1)
     return module.removesuffix(_LABEL_BEHIND) + r"[^\W\d_][^:=]*[:=]\s*0\s*$"
 
 
@@ -428,22 +585,51 @@ def _draft_nothing(draft: Draft, lines: Sequence[str], is_module: Modules, count
             for line in lines
             if not _CODE.search(line)
             and not fields(line)
-            and len(line.strip()) < 60
+            and (len(line.strip()) < 60 or _MODULES_BEHIND.match(line))
             and _LETTER.search(line)
             and words.search(line.strip())
         ]
         if not found:
             draft.line(f"# {key} = '^...$'  # no such line was found", "text")
             continue
+        listed = {
+            line: match
+            for line in found
+            if (match := _MODULES_BEHIND.match(line)) and _are_modules(match[2], is_module)
+        }
+        patterns = []
+        if listed and key == "no_codes":
+            words_of = sorted({escaped(match[1].strip()) for match in listed.values()})
+            patterns = [rf"^\s*[>*•·–-]*\s*(?:{'|'.join(words_of)})\s*[:=–-]+\s*(?<module>.+?)\s*$"]
+            mark = next(
+                mark
+                for mark in (", ", ",", "; ", ";", " / ", "/")
+                if any(mark in match[2] for match in listed.values()) or mark == "/"
+            )
+            draft.put("modules_between", mark, f"lines like {next(iter(listed)).strip()!r} list modules", "codes")
+            draft_words(
+                draft,
+                {"module": [piece.strip() for match in listed.values() for piece in match[2].split(mark)]},
+                is_module,
+            )
+            draft.reasons.append(f"no_codes: lines like {next(iter(listed)).strip()!r} list the modules without codes")
+            found = [line for line in found if line not in listed]
+            if not found:
+                draft.line(f"no_codes = [{', '.join(map(literal, patterns))}]", "text")
+                put_whole_car(draft)
+                continue
         behind = {
             line: match for line in found if (match := _MODULE_FIRST.match(line)) and is_module(_bare_name(match[1]))
         }
         told = [behind[line][2].strip() if line in behind else line.strip() for line in found]
         spellings = sorted({re.sub(r"(?<!\d)(?!0+(?!\d))\d+", r"\\d+", escaped(words)) for words in told})
-        named = r"[*>•·–-]*\s*(?<module>[^\s*>•·–-].*?)\s*[:|–-]+\s*"
+        named = r"[*>•·–-]*\s*(?<module>[^\s*>•·–-].*?)\s*[:=|–-]+\s*"
         start = r"^\s*" + ("" if not behind else named if len(behind) == len(found) else f"(?:{named})?") + "(?:"
         pattern = start + "|".join(spellings[:20]) + r")\s*$"
-        draft.line(f"{key} = {literal(pattern)}", "text")
+        draft.line(
+            f"{key} = [{', '.join(map(literal, [*patterns, pattern]))}]" if patterns else f"{key} = {literal(pattern)}",
+            "text",
+        )
         draft.reasons.append(f"{key}: lines like {found[0].strip()!r}")
         if key == "no_codes":
             put_whole_car(draft)

@@ -22,10 +22,14 @@ from pipelines.reading.drafting.words import (
     folded,
     known_in,
     units_of,
-    verb_of,
+    verbs_of,
 )
 
 _MOST_WORDS = 40
+NO_MODULE = (
+    "Where the file does not say, the first letter of each code does: P stands for the engine's control unit (ECM), "
+    "C for the brakes' (ABS), B for the body's (BCM); a U counts for the engine's"
+)
 _NOTHING = re.compile("[-–—/.]+")
 _VERBS = (
     "replaced", "renewed", "changed", "swapped", "repaired", "fixed", "cleaned", "adjusted", "programmed", "coded",
@@ -93,7 +97,7 @@ def _number_by(mark: str, shown: str) -> str:
 
 def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[str], *, has_unit: bool) -> None:
     """Draft the unit of a column of numbers: behind them, in the heading, or none that the file tells."""
-    units = unit_behind(cells)
+    units = unit_behind(cells) - {"h", "std"}
     if column == "odometer":
         distances = sorted(units & _DISTANCE.keys())
         if distances:
@@ -108,6 +112,10 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
             draft.reasons.append(f"odometer_unit: {', '.join(distances)} stands behind the number")
         if not has_unit:
             heading = next((_DISTANCE[unit] for name in names for unit in units_of(name) if unit in _DISTANCE), None)
+            if any(re.search(r"\bmil\b|\bmiltal\b", folded(name)) for name in names):
+                asks = f"Does {names[0]!r} count Scandinavian miles of 10 km (mil), or km, or miles (mi)?"
+                why = "mil is the word for them; the numbers are turned into km"
+                heading = draft.ask("constants.odometer_unit", asks, "mil", why, ("mil", "km", "mi")) or heading
             heading = heading or next(("km" for name in names if re.search(r"kilom|\bkm", folded(name))), None)
             if heading is not None and not distances:
                 draft.put("odometer_unit", heading, f"the heading {names[0]!r} says so", "constants")
@@ -116,7 +124,7 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
                     "odometer_unit: nothing in the file says km or mi; the unit of the settings counts"
                 )
     elif units:
-        pattern = r"^[^0-9+-]*([+-]?[0-9][0-9.,'’ \u00a0\u202f]*?)\s*[^0-9.,]*$"
+        pattern = r"^[^0-9+-]*([+-]?[0-9](?:[0-9.,'’ \u00a0\u202f]*[0-9])?)(?:[.,][-–—]+)?\s*[^0-9.,]*\.?$"
         draft.line(f"{column} = {literal(pattern)}", "pick")
 
 
@@ -127,27 +135,34 @@ def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
             draft.put(word, "", f"{word!r} stands where there is nothing", f"values.{column}")
 
 
+def _draft_meanings(
+    draft: Draft, column: str, meanings: dict[str, tuple[str, ...]], wanted: Sequence[str], cells: Sequence[str]
+) -> None:
+    """Draft what each word of a column means, by the file's own legend, else as is usual."""
+    for word in list(dict.fromkeys(cell.strip() for cell in cells if cell.strip()))[:_MOST_WORDS]:
+        status = column == "status"
+        byte = status and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word)
+        if _NOTHING.fullmatch(word) or word.lower() in wanted or (byte and word.lower() not in draft.legend):
+            continue
+        means = (draft.legend.get(word.lower()) if status else None) or known_in(meanings, word)
+        if status and means is None and SILENT.search(word):
+            continue  # it stands in place of a code
+        if status and means is None and NO_CODES.search(word) and not re.search(r"\d", word):
+            draft.put(word, "", f"{word!r} says that there is no code", "values.status")
+            continue
+        why = f"{word!r} is a usual word for it" if means else f"{word!r} is no word that is known here"
+        asks = f"What does {word!r} mean as {column}?"
+        answer = draft.ask(f"values.{column}.{word}", asks, means, why, wanted)
+        if answer is not None or draft.answers.get(f"values.{column}.{word}"):
+            draft.put(word, answer or "", table=f"values.{column}")
+
+
 def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Modules) -> None:
     """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
+    _draft_erased(draft, cells)
     cells = _draft_verbs(draft, cells)
     for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
-        words = dict.fromkeys(cell.strip() for cell in cells.get(column, ()) if cell.strip())
-        for word in list(words)[:_MOST_WORDS]:
-            if (
-                _NOTHING.fullmatch(word)
-                or word.lower() in wanted
-                or (column == "status" and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word))
-            ):
-                continue
-            means = known_in(meanings, word)
-            if column == "status" and means is None and NO_CODES.search(word) and not re.search(r"\d", word):
-                draft.put(word, "", f"{word!r} says that there is no code", "values.status")
-                continue
-            why = f"{word!r} is a usual word for it" if means else f"{word!r} is no word that is known here"
-            asks = f"What does {word!r} mean as {column}?"
-            answer = draft.ask(f"values.{column}.{word}", asks, means, why, wanted)
-            if answer is not None or draft.answers.get(f"values.{column}.{word}"):
-                draft.put(word, answer or "", table=f"values.{column}")
+        _draft_meanings(draft, column, meanings, wanted, cells.get(column, ()))
     _draft_dashes(draft, cells)
     states = {cell.strip().lower() for cell in cells.get("module_state", ()) if cell.strip()}
     yes_no = {
@@ -170,18 +185,33 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
             draft.put(name, module, f"{name!r} is the {module}", "values.module")
 
 
+_MEMORY = re.compile(
+    r"(?i)(?:all |the )?(?:fault |trouble |error )?(?:codes?|memory|dtcs?|faults?)|fehler(?:speicher|codes?)?"
+    r"|d[eé]fauts|codes? d[eé]fauts?|m[eé]moire(?: d[eé]fauts)?|(?:memoria )?(?:de )?aver[ií]as|c[oó]digos|errori"
+    r"|codici|memoria errori|fouten|foutcodes|storingen|foutgeheugen|b[lł][eę]dy|pami[eę][cć] b[lł][eę]d[oó]w"
+)
+
+
+def _draft_erased(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
+    """Draft that what was erased is no part."""
+    for word in dict.fromkeys(cell.strip() for cell in cells.get("part", ()) if _MEMORY.fullmatch(cell.strip())):
+        draft.put(word, "", f"{word!r} is no part", "values.part")
+
+
 def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[str, Sequence[str]]:
     """Take what was done out of texts that begin or end with it, ``Replaced the coil``; return the cells without."""
     texts = [cell.strip() for cell in cells.get("action", ()) if cell.strip()]
     longer = [text for text in texts if known_in(ACTIONS, text) is None]
+    several = next((text for text in texts if "\n" in text), None)
+    if several is not None:
+        asks = f"Cells like {several!r} say several things done; give each a row of its own, and draft again."
+        draft.ask("values.action", asks, None, "a row is one thing done, to one part")
     if not longer:
         return cells
-    for at_end in (False, True):
-        verbs = [text if known_in(ACTIONS, text) else verb_of(text, at_end=at_end) for text in texts]
-        if None not in verbs:
-            break
-    else:
+    found = verbs_of(texts)
+    if found is None:
         return cells
+    verbs, at_end = found
     place = "last" if at_end else "first"
     why = f"the {place} word of each text says it"
     asks = f"Does the {place} word of {longer[0]!r} say what was done?"
@@ -190,7 +220,8 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
     # The next file may say what this one does not.
     words = {*_VERBS, *(verb.lower() for verb in verbs if verb)}
     ways = "|".join(map(re.escape, sorted(words, key=lambda word: (-len(word), word))))
-    rest = "(?<part>.*?)" if "part" not in cells else ".*?"
+    placed = "position" not in cells and any(re.search(r"\([^()]+\)\s*$", text) for text in longer) and not at_end
+    rest = ("(?<part>.*?)" if "part" not in cells else ".*?") + (r"(?:\s*\((?<position>[^()]*)\))?" if placed else "")
     parted = r"[\s:,.-]+"
     pattern = f"(?:{rest}{parted})?(?<action>{ways})" if at_end else f"(?<action>{ways})(?:{parted}{rest})?"
     draft.line(f"action = {literal(f'(?is)^{pattern}$')}", "pick")
@@ -199,6 +230,12 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
         means = known_in(ACTIONS, word)
         if means and means != word:
             draft.put(word, means, table="values.action")
+    if "part" not in cells:
+        erased = (
+            text.partition(" ")[2].strip() for text in texts if known_in(ACTIONS, text.partition(" ")[0]) == "erase"
+        )
+        cells = {**cells, "part": [*erased]}
+    _draft_erased(draft, cells)
     return {**cells, "action": ()}
 
 

@@ -20,13 +20,16 @@ from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
     HEADINGS,
+    KIND_OF_SCAN,
     NO_CODES,
     NOT_READ,
+    PLATES,
     SILENT,
     STATUS,
     folded,
     known_in,
     units_of,
+    verbs_of,
 )
 from pipelines.reading.layouts import LAYOUTS
 
@@ -36,23 +39,29 @@ _ENOUGH, _MOSTLY = 0.6, 0.8
 _EXACT, _PART, _ABOVE, _CELLS = 5, 3, 2, 3
 # Words that say too little inside a longer heading: "Maker no." is no vehicle, "Days ago" no date.
 _WEAK = {
-    "no", "nr", "number", "stock", "id", "type", "date", "data", "time", "day", "days", "read", "km", "mi", "unit",
-    "units",
-    "count", "times", "price", "name", "part", "auto", "tag", "zeit", "when", "system", "address", "entry", "work",
-    "new", "note",
-    "place", "where", "check", "cost", "year", "label", "text", "words", "state", "kind", "sg", "old", "now",
-    "frame", "typ",
-    "error", "distance", "model", "miles", "taken", "created", "order", "car", "position", "anno", "ano", "labour",
-    "labor",
+    "address", "amount", "anno", "ano", "art", "at", "auto", "bj", "blad", "car", "casa", "check", "clock", "codes",
+    "condition", "control", "cost", "cost eur", "count", "counter", "created", "data", "date", "day", "days", "del",
+    "descr", "did", "distance", "do", "ek", "entry", "erro", "error", "errore", "eur", "fault", "fel", "frame",
+    "from", "gear", "gone", "hours", "hz", "id", "in", "item", "kfz", "kind", "km", "label", "labor", "labour",
+    "lectura", "lecture", "lettura", "lot", "material", "mi", "miles", "model", "montage", "my", "name", "netto",
+    "new", "no", "note", "now", "now or stored", "nr", "number", "old", "on", "or", "order", "ore", "out", "part",
+    "parte", "parts", "place", "pos", "position", "price", "pris", "read", "reading", "reg", "ro", "rt", "rz",
+    "seite", "sg", "side", "sistema", "soort", "source", "st", "stat", "state", "stock", "system", "systeme", "tag",
+    "taken", "teller", "test", "text", "time", "times", "tipo", "typ", "type", "uklad", "unit", "units", "uren",
+    "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
 }  # fmt: skip
+_BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref"), 3
+_SIGNS_OF_NUMBERS = ("#", "№", "Nº", "N°")
 VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(?:[^A-Za-z0-9]|$)"
 """The pattern of a full vehicle number inside a text; its last four places are digits nearly everywhere."""
 _MOMENT = re.compile(r"1[2-9]\d{8}(?:\d{3})?|2[01]\d{8}(?:\d{3})?")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
+_CAR = re.compile(r"(?=.*[A-Z])(?=.*\d)[A-Z0-9]{1,4}[ -]?[A-Z0-9 ]{1,6}")
+_MAKERS_OWN = re.compile(r"\d{5}")
 _NUMBERED = re.compile(r"\d{4,6}(?![\w.,])")
 _SPACED_CODE = re.compile(r"[PCBU] [0-3][0-9A-F]{3}\b", re.IGNORECASE)
 _SOME = 0.25
-_ANOTHER_DISTANCE = re.compile(
+ANOTHER_DISTANCE = re.compile(
     r"\b(?:since|seit|depuis|desde|dal|dalla|after|nach|per|pro|par|next|service|range|reichweite|autonomie|first|erst\w*"
     r"|premier\w*|eras\w*|clear\w*|geloscht|trip|tages\w*|speed|h|to|bis|until|rest\w*|interval\w*|driven|gefahren)\b"
 )
@@ -77,10 +86,11 @@ class Source:
     @cached_property
     def headings(self) -> list[str]:
         """The heading as it is compared, with and without its unit; of a path its last name first, then those above."""
-        parts = [part for part in re.split(r"\.|\[\]", self.name) if part] if "[]" in self.name else [self.name]
+        walked = "[]" in self.name or "{}" in self.name
+        parts = [part for part in re.split(r"\.|\[\]|\{\}", self.name) if part] if walked else [self.name]
         made = []
         for part in reversed(parts):
-            plain = folded(part)
+            plain = folded(part) or ("number" if part.strip() in _SIGNS_OF_NUMBERS else "")
             bare = " ".join(word for word in plain.split() if word not in {*units_of(part), "miles", "eur", "min"})
             made.append("|".join(dict.fromkeys(filter(None, (plain, re.sub(r" ?\d+$", "", plain), bare)))))
         return made
@@ -131,13 +141,36 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         named, heading = _ABOVE, f"the unit in the heading {source.name!r}"
     if column == "part_cost" and not named and _MONEY.search(source.name):
         named, heading = _named(HEADINGS[table]["part"], source)  # Part £
+    if (
+        column == "vehicle"
+        and not named
+        and source.name.endswith("{}.name")
+        and all(map(_CAR.fullmatch, source.filled))
+    ):
+        named, heading = _ABOVE, "names like numbers of cars"
     looks, seen = _looks(table, column, source, is_module, named > 0)
     if looks < 0 or named + looks <= 0:
         return 0, ""
     if table == "repairs" and column == "vehicle" and source.filled and _vin_looks(source.filled, False) > 0:
         named -= 1  # the stock number, where both are there
+    if column == "vehicle" and any(spelling in PLATES for spelling in source.headings[0].split("|")):
+        named -= 1  # so of a number plate
+    if column == "vehicle" and any(spelling in _BARE_NUMBERS for spelling in source.headings[0].split("|")):
+        named -= 0.5
+        if all(len(cell) < _SHORTEST_BARE for cell in source.filled):
+            return 0, ""  # it counts scans, or rows
+    if column == "vehicle" and looks >= 0 and _only_counts(source):
+        return 0, ""
     # A column with cells is the likelier one, other things equal.
     return named + looks + (0.5 if len(source.filled) > 1 else 0), " and ".join(filter(None, (heading, seen)))
+
+
+def _only_counts(source: Source) -> bool:
+    """Say whether a column counts the rows, 1, 2, 3 and so on: no number of a car."""
+    cells = [cell.strip().rstrip(".") for cell in source.cells if cell.strip()]
+    return len(cells) > 2 and cells == [
+        str(number) for number in range(int(cells[0] == "1"), len(cells) + int(cells[0] == "1"))
+    ]
 
 
 def _has_distance(source: Source) -> bool:
@@ -145,7 +178,7 @@ def _has_distance(source: Source) -> bool:
     plain = folded(source.name)
     numbers = sorted(int(digits) for cell in source.filled if (digits := re.sub(r"\D", "", cell)))
     large = bool(numbers) and numbers[len(numbers) // 2] > _FAR
-    return bool(_ODOMETER_UNITS & {*units_of(source.name)}) and large and not _ANOTHER_DISTANCE.search(plain)
+    return bool(_ODOMETER_UNITS & {*units_of(source.name)}) and large and not ANOTHER_DISTANCE.search(plain)
 
 
 def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
@@ -154,7 +187,7 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
         for spelling in heading.split("|"):
             if spelling in phrases:
                 found: float = _EXACT if depth == 0 else _ABOVE
-            elif any(phrase not in _WEAK and re.search(rf"\b{phrase}\b", spelling) for phrase in phrases):
+            elif any(f" {phrase} " in f" {spelling} " for phrase in phrases if phrase not in _WEAK):
                 found = _PART if depth == 0 else _ABOVE / 2
             else:
                 continue
@@ -176,9 +209,17 @@ def _looks(table: str, column: str, source: Source, is_module: IsModule, named: 
         found = looks(cells, named)
     else:
         found = 0 if named else -1
-    if column.endswith("minutes") and "h" in units_of(source.name):
-        found = -1  # hours are not turned into minutes by a mapping
+    if column == "check_minutes" and in_hours(source.name):
+        found = -1  # only the time of work is turned into minutes by a mapping
     return found, f"cells like {cells[0]!r}" if found > 0 else ""
+
+
+def in_hours(heading: str) -> bool:
+    """Say whether a heading names hours, as a unit or by itself."""
+    return "h" in units_of(heading) or bool({*folded(heading).split()} & _HOURS)
+
+
+_HOURS = {"h", "hrs", "hours", "std", "stunden", "heures", "horas", "ore", "uren", "godz", "godziny", "timmar", "timer"}
 
 
 def _module_looks(cells: Sequence[str], is_module: IsModule) -> float:
@@ -195,13 +236,22 @@ def _date_looks(cells: Sequence[str], named: bool) -> float:
     return _CELLS if fits and (named or not cells[0].isdigit()) else -1
 
 
-def _code_looks(cells: Sequence[str], _: bool) -> float:
-    return _CELLS + 1 if coded_share(cells) >= _ENOUGH else -1
+def _code_looks(cells: Sequence[str], named: bool) -> float:
+    if coded_share(cells) >= _ENOUGH:
+        return _CELLS + 1
+    # A maker's own numbers are codes where the heading says so: all as long, with zeros in front.
+    told = [cell for cell in cells if not says_nothing(cell)]
+    numbers = bool(told) and all(map(_MAKERS_OWN.fullmatch, told)) and len({*map(len, told)}) == 1
+    return _CELLS if named and numbers else -1
 
 
 def _action_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(ACTIONS, cell) is not None for cell in cells) / len(cells)
-    return _CELLS if known >= _ENOUGH else 0 if named else -1
+    if known >= _ENOUGH:
+        return _CELLS
+    if len(cells) > 2 and verbs_of(cells) is not None:
+        return _CELLS - 1 if named else _CELLS - 2
+    return 0 if named else -1
 
 
 def _vin_looks(cells: Sequence[str], named: bool) -> float:
@@ -243,6 +293,8 @@ def _vehicle_looks(cells: Sequence[str], named: bool) -> float:
 
 
 def _part_looks(cells: Sequence[str], named: bool) -> float:
+    if sum(map(looks_like_number, cells)) > _ENOUGH * len(cells):
+        return -1
     return -1 if not named or all(map(looks_like_number, cells)) else 0
 
 
@@ -250,6 +302,8 @@ def _status_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
     if known >= _ENOUGH:
         return _CELLS
+    if tells_kind_of_scan(cells):
+        return -1
     if all(map(_HEX_BYTE.fullmatch, cells)):
         return 1 if named else -1
     return -1 if not named or all(map(looks_like_number, cells)) else 0
@@ -283,10 +337,20 @@ def named_visits(sources: Sequence[Source], is_module: IsModule) -> bool:
 
 def dated_cars(sources: Sequence[Source], is_module: IsModule) -> bool:
     """Say whether some columns name a car and a day."""
+    return all(days_and_cars(sources, is_module))
+
+
+def days_and_cars(sources: Sequence[Source], is_module: IsModule) -> tuple[bool, bool]:
+    """Say whether any of some columns names a day, and whether any names a car."""
     found = {guess.column for guess in guess_columns(sources, "repairs", is_module)}
     dated = any(source.filled and _date_looks(source.filled, False) > 0 for source in sources)
     cars = any(source.filled and _vin_looks(source.filled, False) > 0 for source in sources)
-    return ("done_at" in found or dated) and ("vehicle" in found or cars)
+    return "done_at" in found or dated, "vehicle" in found or cars
+
+
+def tells_kind_of_scan(cells: Sequence[str]) -> bool:
+    """Say whether all of some cells tell of a scan whether it was made before or after the repair."""
+    return all(KIND_OF_SCAN.fullmatch(folded(cell)) for cell in cells)
 
 
 def coded_share(cells: Sequence[str]) -> float:

@@ -56,7 +56,8 @@ def ask_modules(draft: Draft, lines: Sequence[str]) -> None:
 
 def _told(draft: Draft) -> set[str]:
     """Return the columns of ours that a draft fills."""
-    told = {"status"} if "states" in draft.tables else set()
+    states = {"states", "wide_states", "flags.columns"} & draft.tables.keys()
+    told = {"status"} if states or any(line.startswith("crossed = ") for line in draft.tables[""]) else set()
     for name, lines in draft.tables.items():
         for line in lines:
             told |= {group.removesuffix("_2") for group in groups_in(line)}

@@ -20,6 +20,8 @@ _SHAPES = (
     r"(?:19|20)\d{2}[01]\d[0-3]\d",
 )
 _NUMBER = re.compile(r"([A-Za-z]{1,4})-?\d{2,6}[A-Za-z]?")
+_STOCK_NUMBER = re.compile(r"(?![PCBUpcbu]-\d{4}$)[A-Za-z]-\d{3,6}")  # no code of a fault
+_CALLED = rf"{_EDGE}(?i:car|stock|vehicle|wagen|fahrzeug)[ _.-]*(?i:no|nr)?[ _.-]*(?<vehicle>\d{{2,6}}){_END}"
 _DIGITS = re.compile(r"\d{3,6}")
 # Words that number files and sheets, never cars.
 _NO_CAR = {
@@ -52,6 +54,8 @@ def car_in(names: Sequence[str]) -> str | None:
         prefixes = {match[1] for found in lettered if (match := _NUMBER.fullmatch(found[0]))}
         shape = "|".join(sorted(map(escaped, prefixes))) if len(prefixes) <= 3 else "[A-Za-z]{1,4}"
         return rf"{_EDGE}(?<vehicle>(?:{shape})-?\d{{2,6}}[A-Za-z]?){_END}"
+    if _all(bare, _CALLED):
+        return _CALLED
     digits = [[token for token in found if _DIGITS.fullmatch(token)] for found in tokens]
     if len(names) > 1 and all(len(found) == 1 for found in digits):
         return rf"{_EDGE}(?<vehicle>\d{{3,6}}){_END}"
@@ -64,9 +68,19 @@ def module_in(names: Sequence[str], is_module: Callable[[str], bool]) -> str | N
     return r"^\s*(?<module>.+?)\s*(?:\.[A-Za-z]{1,5})?$" if bare and all(map(is_module, bare)) else None
 
 
+def both(patterns: Sequence[str], names: Sequence[str]) -> str | None:
+    """Return one pattern that takes what two take, in the order they have in every name; None where there is none."""
+    for first, second in (patterns, patterns[::-1]):
+        end, edge = first.removesuffix("(?:[^A-Za-z0-9]|$)"), second.replace("(?:^|[^A-Za-z0-9])", "[^A-Za-z0-9]", 1)
+        joined = f"{end}(?:|[^A-Za-z0-9].*?){edge}"
+        if all(fits(joined, name) for name in names):
+            return joined
+    return None
+
+
 def _is_number(token: str) -> bool:
     match = _NUMBER.fullmatch(token)
-    return match is not None and match[1].lower() not in _NO_CAR
+    return match is not None and (match[1].lower() not in _NO_CAR or _STOCK_NUMBER.fullmatch(token) is not None)
 
 
 def _stem(name: str) -> str:

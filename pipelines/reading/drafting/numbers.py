@@ -8,7 +8,10 @@ from dataclasses import dataclass
 
 _SPACES = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2019": "'"})
 _NUMBER = re.compile(r"[+-]?\d[\d.,' ]*")
-_WITH_UNIT = re.compile(r"([+-]?\d[\d.,' ]*?) ?(km|mi|miles|eur|euro|€|\$|£|min|minutes|minuten)\.?", re.IGNORECASE)
+_MONEY = r"eur|euro|€|\$|£|usd|gbp|chf|pln|zł|zl|kr|sek|kč"
+_UNITS = rf"km|mi|miles|{_MONEY}|min|mins|minutes|minuten|minuti|minutos|minuty|std|h"
+_WITH_UNIT = re.compile(rf"([+-]?\d[\d.,' ]*?)(?:[.,][-–—]+)? ?({_UNITS}|(?<=[-–—]))\.?", re.IGNORECASE)
+_BEHIND_UNIT = re.compile(rf"({_MONEY}) ?([+-]?\d[\d.,' ]*?)(?:[.,][-–—]+)?", re.IGNORECASE)
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:([.,' ])\d{3})+")
 _FEWEST_GROUPED = 3
 
@@ -31,15 +34,18 @@ class NumberGuess:
 
 
 def unit_behind(cells: Iterable[str]) -> set[str]:
-    """Return the units that stand behind the numbers of some cells, in small letters."""
-    return {match[2].lower() for cell in cells if (match := _WITH_UNIT.fullmatch(cell.strip().translate(_SPACES)))}
+    """Return the units that stand behind the numbers of some cells, or money in front of them, in small letters."""
+    plain = [cell.strip().translate(_SPACES) for cell in cells]
+    found = {match[2].lower() for cell in plain if (match := _WITH_UNIT.fullmatch(cell))}
+    return found | {match[1].lower() for cell in plain if (match := _BEHIND_UNIT.fullmatch(cell))}
 
 
 def bare(cell: str) -> str:
     """Return the number of a cell without its unit, spaces made plain; the cell where it is no number."""
     plain = cell.strip().translate(_SPACES)
     match = _WITH_UNIT.fullmatch(plain)
-    return match[1] if match else plain
+    behind = _BEHIND_UNIT.fullmatch(plain) if match is None else None
+    return match[1] if match else behind[2] if behind else plain
 
 
 def looks_like_number(cell: str) -> bool:

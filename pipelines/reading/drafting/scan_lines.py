@@ -36,6 +36,7 @@ _ODOMETER = re.compile(
     r" ?(km|mi|miles|meilen)\b(?!/h)",
     re.IGNORECASE,
 )
+_NUMBER = r"(?:\d{1,3}(?:[.,' ]\d{3})+|\d+)(?:[.,]\d{1,2})?"
 _PLAIN_NUMBER = r"\d{1,3}(?:[.,'\u00a0\u202f ]\d{3})+(?!\d)|\d+"
 _BETWEEN = r"[ \t:;,|=#.\"()\[\]-]*"
 _WEAK_LABELS = {"no", "nr", "number", "auto", "data", "read", "day", "tag", "when", "mi", "km", "distance", "plate"}
@@ -54,10 +55,18 @@ _CAR = re.compile(
     rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle', 'stock number', 'stock no', 'wagennummer', 'car id')}){_NUMBERED}"
     rf"{_BETWEEN}([\w-]*\d[\w-]*)"
 )
+# Number plates as a few countries have them, printed with blanks or dashes.
+PLATE = (
+    r"(?:[A-ZÄÖÜ]{1,3}-[A-Z]{1,2} ?\d{1,4}[EH]?|[A-Z]{2}\d\d ?[A-Z]{3}|[A-Z]{1,2}-\d{3}-[A-Z]{1,2}|\d{1,4} ?[A-Z]{3}"
+    r"|[A-Z]{2} ?\d{3} ?[A-Z]{2}|[A-Z]{2,3} ?\d{4,5}[A-Z]?|[A-Z]{1,3} \d{3,5}|[A-Z]{3} \d{2,3}[A-Z]?"
+    r"|[A-Z]{1,2}-\d{2,3}-[A-Z]{1,2}|\d{1,2}-[A-Z]{2,3}-\d{1,2})"
+)
+_PLATE = re.compile(rf"(?<![\w-]){PLATE}(?![\w-])")
 _CAR_BEHIND_WORDS = re.compile(
     rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}[ \t:;,|=]+[^\d:;|=]{{1,40}}?"
-    r"[\s(\[#]([a-z]{1,4}-?\d{2,6})\b"
+    r"[\s(\[#]([a-z]{1,4}-?\d{2,6})\b(?![ ,(]+(?:19|20)\d\d\b)"
 )
+_CAR_LABEL = re.compile(rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}{_BETWEEN}")
 # A model year in front of make and model, and no number of the car.
 _YEAR_OF_A_CAR = re.compile(r"(?:19[89]|20[0-4])\d[ ,]+[^\W\d_]{2}")
 _BARE_CAR = re.compile(r"(?<![\w-])([A-Z]{1,4}-?\d{2,6})(?![\w-])")
@@ -67,6 +76,11 @@ _ODOMETER_LABEL = re.compile(
     rf"{_BETWEEN}({_PLAIN_NUMBER})\b"
 )
 _MOST_ALIKE = 0.7
+_JOBS = "|".join(
+    re.escape(word).replace(r"\ ", r"[ .-]*")
+    for word in sorted({*HEADINGS["repairs"]["job"]} - {"or", "ro"}, key=len, reverse=True)
+)
+_JOB = re.compile(rf"\s*((?:{_JOBS}){_NUMBERED})[ \t:;,|#.]*([\w/-]*[0-9][\w/-]*)", re.IGNORECASE)
 FIELDS = ("vehicle", "vin", "scanned_at", "scanned_at_2", "odometer", "odometer_unit")
 
 
@@ -79,6 +93,9 @@ class Field:
     end: int
     pattern: str
     lead: str = ""
+
+
+_BARE_PLATE = re.compile(rf"(?<![\w-])({PLATE})(?![\w-])")
 
 
 def plain(line: str) -> str:
@@ -100,12 +117,22 @@ def fields(line: str) -> tuple[Field, ...]:
     if car is None and (car := _CAR_BEHIND_WORDS.search(simple)):
         label = re.match(r"[^\W\d_]+", line[car.start() :])
         lead = rf".*?\b{label[0] if label else ''}\b[^\d]*?[\s(\[#]"
+    plate = _PLATE.match(line, car.start(1)) if car is not None and not lead else _labelled_plate(line, simple)
+    if plate is not None and not _taken(found, plate.start()) and not DATE.match(line, plate.start()):
+        found.append(Field("vehicle", *plate.span(), rf"(?:{PLATE}|[\w-]*\d[\w-]*)"))
+        car = None
     a_year = car is not None and _YEAR_OF_A_CAR.match(line, car.start(1)) is not None
     if car and not a_year and not _taken(found, car.start(1)) and not DATE.match(line, car.start(1)):
-        found.append(Field("vehicle", *car.span(1), r"[\w-]*\d[\w-]*", lead))
+        found.append(Field("vehicle", *car.span(1), r"[A-Za-z]{1,4}-?\d{2,6}\b" if lead else r"[\w-]*\d[\w-]*", lead))
     found += _moment(line, simple)
     found += _distance(line, simple, found)
     return tuple(sorted(found, key=lambda field: field.start))
+
+
+def _labelled_plate(line: str, simple: str) -> re.Match[str] | None:
+    """Return a number plate behind a word for the car; the digits of one may stand behind a blank."""
+    label = _CAR_LABEL.search(simple)
+    return _PLATE.match(line, label.end()) if label else None
 
 
 def _taken(found: Iterable[Field], place: int) -> bool:
@@ -117,11 +144,13 @@ def _moment(line: str, simple: str) -> list[Field]:
     dates = [date for date in DATE.finditer(line) if not _OTHER_DATE.search(_label(simple, date.start()))]
     date = dates[0] if dates else None
     if date:
-        found.append(Field("scanned_at", *date.span(), _any_digits(date[0])))
+        found.append(Field("scanned_at", *date.span(), any_digits(date[0])))
+    if not dates and DATE.search(line):
+        return found  # the time of day belongs to a day of something else
     for clock in CLOCK.finditer(line):
         if date is None or not date.start() <= clock.start() < date.end():
             if (date is None or not is_timed(date[0])) and not _OTHER_DATE.search(_label(simple, clock.start())):
-                found.append(Field("scanned_at_2", *clock.span(), _any_digits(clock[0])))
+                found.append(Field("scanned_at_2", *clock.span(), any_digits(clock[0])))
             break
     return found
 
@@ -140,19 +169,19 @@ def _distance(line: str, simple: str, before: Sequence[Field]) -> list[Field]:
     match = next((match for match in _ODOMETER.finditer(line) if not _taken(before, match.start())), None)
     if match:
         return [
-            Field("odometer", *match.span(1), r"\d[\d.,' ]*?"),
-            Field("odometer_unit", *match.span(2), "(?i:km|miles|mi|meilen)"),
+            Field("odometer", *match.span(1), _NUMBER),
+            Field("odometer_unit", *match.span(2), r"(?i:km|miles|mi|meilen)\b"),
         ]
     labelled = _ODOMETER_LABEL.search(simple)
     if labelled and not _taken(before, labelled.start(2)):
         number = Field("odometer", *labelled.span(2), r"\d[\d.,' ]*")
         if labelled[1]:
-            return [Field("odometer_unit", *labelled.span(1), "(?i:km|miles|mi)"), number]
+            return [Field("odometer_unit", *labelled.span(1), r"(?i:km|miles|mi)\b"), number]
         return [number]
     return []
 
 
-def _any_digits(text: str) -> str:
+def any_digits(text: str) -> str:
     """Return a pattern for a date or time: any number for its numbers, any word for its words."""
     made = []
     for piece in re.findall(r"\d+|[^\W\d_]+\.?|\s+|.", text):
@@ -192,14 +221,14 @@ def scan_patterns(
     patterns: list[str] = []
     left = set(wanted)
     first = {*begins} & left
-    told = any(field.column in ("vehicle", "vin") for line in lines for field in fields(line))
+    told = any(field.column == "vehicle" for line in lines if line not in coded for field in fields(line))
     for line in lines:
         if line in coded:
             if patterns:
                 break
             continue
         found = [field for field in fields(line) if field.column in left]
-        if not told and "vehicle" in left and any(field.column == "scanned_at" for field in found):
+        if not told and "vehicle" in left and any(field.column in ("scanned_at", "vin") for field in found):
             found = _with_bare_car(line, found)
         names = {field.column for field in found}
         if not names & (left if patterns else first):
@@ -217,7 +246,15 @@ def _for_most(line: str, found: Sequence[Field], lines: Sequence[str]) -> str:
     """Return the pattern of a line; without its words where other lines that tell the same have other words."""
     pattern = heading(line, found)
     told = [field.column for field in found]
-    alike = [other for other in lines if [field.column for field in fields(other)][: len(told)] == told]
+    bare = "vehicle" in told and "vehicle" not in [field.column for field in fields(line)]
+    alike = [
+        other
+        for other in lines
+        if [field.column for field in (_with_bare_car(other, [*fields(other)]) if bare else fields(other))][: len(told)]
+        == told
+    ]
+    if {*told} <= {"odometer", "odometer_unit"}:
+        return pattern  # other distances stand alone in a line too
     if len(told) < 2 or len(alike) < 2 or _share(pattern, alike) > _MOST_ALIKE:
         return pattern
     made = ""
@@ -237,10 +274,24 @@ def _share(pattern: str, lines: Sequence[str]) -> float:
 def _with_bare_car(line: str, found: list[Field]) -> list[Field]:
     """Add a car's number that stands without a word in front of it: the one text of letters and digits of its kind."""
     bare = [match for match in _BARE_CAR.finditer(line) if not _taken(found, match.start(1))]
+    plates = [match for match in _BARE_PLATE.finditer(line) if not _taken(found, match.start(1))]
+    if len(bare) != 1 and len(plates) == 1:
+        return sorted([Field("vehicle", *plates[0].span(1), PLATE), *found], key=lambda field: field.start)
     if len(bare) != 1:
         return found
     shape = re.sub(r"\d+$", r"\\d+", bare[0][1])
     return sorted([Field("vehicle", *bare[0].span(1), shape), *found], key=lambda field: field.start)
+
+
+def is_job(line: str) -> bool:
+    """Say whether a line names a job: a word for it, and its number."""
+    return _JOB.match(line) is not None
+
+
+def job_pattern(line: str) -> str:
+    """Return the pattern of lines that name a job as one does."""
+    match = _JOB.match(line)
+    return rf"^\s*{spaced(match[1] if match else '')}[ \t:;,|#.]*(?<job>[\w/-]*[0-9][\w/-]*)"
 
 
 def is_labelled(line: str) -> bool:

@@ -19,18 +19,18 @@ from pipelines.reading.drafting.guessing import (
     named_visits,
 )
 from pipelines.reading.drafting.numbers import looks_like_number
-from pipelines.reading.drafting.words import HEADINGS
+from pipelines.reading.drafting.scan_lines import PLATE
+from pipelines.reading.drafting.words import ACTIONS, HEADINGS, known_in
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapped_json import named_rows
+from pipelines.reading.mapping.reshaping import unique_names
 from pipelines.reading.source import is_whole
 
 MOST_LINES = 20_000
-_LOOKED = 300
+_CAR_OR_VIN = re.compile(rf"[A-HJ-NPR-Z0-9]{{17}}|[A-Z]{{1,4}}-?\d{{2,6}}|{PLATE}")
 _MOST_VALUES = 20_000
-_MOST_ABOVE, _FEWEST_COLUMNS = 40, 3
-
-_RULE = re.compile(r"[\s+=_|:-]*")
+_MOST_ABOVE = 40
 
 
 def documents_of(text: str, lines: Sequence[str]) -> list[object]:
@@ -72,20 +72,6 @@ def delimited_rows(text: str, delimiter: str) -> dict[int, list[str]]:
     return rows
 
 
-def delimiter_of(lines: Sequence[str]) -> str | None:
-    """Return the mark that cuts most lines below a line of headings into as many cells, or None where none does."""
-    best: tuple[int, str | None] = (0, None)
-    filled = [line for line in lines[:_LOOKED] if not _RULE.fullmatch(line)]
-    for mark in ("\t", ";", "|", ","):
-        cut = [cells_of(line, mark) for line in filled]
-        for width, times in Counter(map(len, cut)).most_common(4):
-            rows = {number: cells for number, cells in enumerate(cut, 1) if len(cells) == width}
-            header = header_row_of(rows) if width >= _FEWEST_COLUMNS and times > 1 else None
-            if header is not None and times - 1 >= 0.6 * (len(filled) - header):
-                best = max(best, (width * times, mark), key=lambda found: found[0])
-    return best[1]
-
-
 def header_row_of(rows: dict[int, list[str]]) -> int | None:
     """Return the row of names: the one in which most headings are known, else the first that holds names only."""
     widths = Counter(len(cells) for cells in rows.values() if len(cells) > 1)
@@ -98,12 +84,13 @@ def header_row_of(rows: dict[int, list[str]]) -> int | None:
         names = [cell.strip(' "') for cell in cells]
         filled = [name for name in names if name]
         values = any(looks_like_code(name) or looks_like_date(name) or looks_like_number(name) for name in filled)
-        if len(filled) < 2 or values or len(set(filled)) < len(filled):
+        if len(filled) < 2 or values:
             continue
-        known = max(len(guess_named(filled, table)) for table in HEADINGS)
+        twice = len(set(filled)) < len(filled)
+        known = max(len(guess_named([name for name in unique_names(filled) if name], table)) for table in HEADINGS)
         if known >= 2 and (best is None or known > best[0]):
             best = known, number
-        if first is None and len(filled) >= max(2, 0.6 * usual) and len(cells) >= usual:
+        if first is None and not twice and len(filled) >= max(2, 0.6 * usual) and len(cells) >= usual:
             first = number
     return best[1] if best else first
 
@@ -116,22 +103,39 @@ def guess_named(names: Sequence[str], table: str) -> list[str]:
 def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, str]:
     """Return the table that some columns most likely are, and why."""
     sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
-    if any(holds_code(cell) for source in sources for cell in source.filled[:50]):
+    coded = sum(map(holds_code, columns)) > 1  # a column a code
+    if coded or any(holds_code(cell) for source in sources for cell in source.filled[:50]):
         reason = {"reason", "grund", "why"} & {name.strip().lower() for name in columns}
         return ("background", "codes with a reason") if reason else ("scans", "there are codes in it")
     best: tuple[float, str, str] = (-99.0, "scans", "")
-    visits = named_visits(sources, is_module)
+    visits = named_visits(sources, is_module) or _tells_work(sources)
     for table in ("repairs", "stock", "parts", "background", "scans"):
         if visits and table in ("parts", "background"):
             continue
         found = [guess.column for guess in guess_columns(sources, table, is_module)]
         missing = missing_columns(found, LAYOUTS[table])
         if table == "repairs" and visits:
-            missing = [name for name in missing if name != "job"]  # a job a car and day
+            # A job is a car and a day, and what stands above the work may tell all three.
+            missing = [name for name in missing if name != "job" and not _tells_work(sources)]
+        parts = any(guess.column == "part" for guess in guess_columns(sources, "parts", is_module))
+        if table == "stock" and not parts and {"asking_price", "bought_on", "sold_on"} & {*found}:
+            missing = []  # make and model may stand in one cell
         score = len(found) - 2.5 * len(missing) + (0.5 if not missing else 0)
         if score > best[0]:
             best = score, table, f"it has {', '.join(found)}" + (f", not {' and '.join(missing)}" if missing else "")
     return best[1], best[2]
+
+
+def _tells_work(sources: Sequence[Source]) -> bool:
+    """Say whether a column holds what was done, in words that are known, most of it beside others."""
+    for source in sources:
+        others = [one.cells for one in sources if one is not source and len(one.cells) == len(source.cells)]
+        rows = zip(source.cells, *others, strict=True)
+        cells = [cell for cell, *beside in rows if cell.strip() and any(map(str.strip, beside))]
+        known = sum(known_in(ACTIONS, cell) is not None for cell in cells)
+        if len(sources) > 1 and len({*cells}) > 1 and known >= 0.6 * len(cells):
+            return True
+    return False
 
 
 def paths_of(documents: Sequence[object], is_module: IsModule) -> dict[str, list[str]]:
@@ -179,7 +183,11 @@ def _is_keyed(value: dict[str, object], is_module: IsModule) -> bool:
     """Say whether the names of an object are data: modules, with lists or objects of their own, or codes."""
     names = [*value]
     below = all(isinstance(one, list | dict) for one in value.values())
-    return bool(names) and ((below and all(map(is_module, names))) or all(map(looks_like_code, names)))
+    if names and ((below and all(map(is_module, names))) or all(map(looks_like_code, names))):
+        return True
+    # Cars, vehicle numbers or moments as names, with lists or objects of their own.
+    cars = len(names) > 1 and all(map(_CAR_OR_VIN.fullmatch, names))
+    return below and bool(names) and (cars or all(map(looks_like_date, names)))
 
 
 def _as_lists(found: dict[str, list[str]]) -> dict[str, list[str]]:

@@ -8,11 +8,22 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
         "vehicle": (
+            "bestands nr", "stocknr", "stock num", "our no", "our number", "unser nr", "interne nummer",
+            "interne nr", "fahrzeug id", "fzg nr", "fzg", "auto nr", "wagen no", "no interne", "numero interne",
+            "numero interno", "n stock", "n de stock", "numero de stock", "nr int", "numer wewnetrzny", "lagernr",
+            "internt nummer", "internal no", "internal number", "yard no", "lot", "lot no", "kenteken", "targa",
+            "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
+            "tablica rejestracyjna", "regnr",
+            "reg nr", "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen",
+            "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
+            "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
+            "n immatriculation", "numero d immatriculation", "placa", "patente", "chapa", "spz", "rz",
+            "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number",
             "interne nr", "stk", "stk no", "stk nr", "stock ref", "bestand nr", "bestand", "voorraadnr",
             "voorraadnummer",
             "voorraad nr",
@@ -30,11 +41,23 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "unit number",
         ),
         "vin": (
+            "fin", "fahrgestell nr", "fahrgestellnr", "fahrgest nr", "fgst nr", "ident nr", "identnummer",
+            "chassis nr", "chassisnr", "chassis number", "numero de bastidor", "n de bastidor", "no de serie",
+            "numero de serie", "numero di telaio", "telaio nr", "nr nadwozia", "numer nadwozia", "nadwozie vin",
+            "vin code", "vin nr", "vin no", "no chassis", "n chassis", "chassi", "chassinummer", "frame no",
+            "frame number", "numer vin", "code vin",
             "numer vin", "numero de chasis", "numero telaio", "telaio", "chassisnummer", "numero de chassis",
             "bastidor", "vin number", "vehicle identification number", "vin", "chassis", "chassis no", "fin",
             "fahrgestellnummer", "fahrgestell", "fahrzeugidentnummer", "frame",
         ),
         "scanned_at": (
+            "reading", "read date", "date read", "scanned", "fecha y hora", "data ora", "data e ora",
+            "date et heure", "date heure", "datum tijd", "datum en tijd", "datum zeit", "datum uhrzeit",
+            "datum und uhrzeit", "fecha hora", "data scansione", "data diagnosi", "fecha diagnostico",
+            "fecha de diagnostico", "date diagnostic", "date du diagnostic", "datum uitlezen", "uitgelezen op",
+            "gelezen", "data skanu", "data diagnozy", "lettura", "lecture", "lectura", "releve", "auslesedatum",
+            "auslesung", "ausgelesen", "scan zeit", "diagnosedatum", "scan datum", "scan tijd", "read ms",
+            "read time", "time read", "at",
             "epoch", "epoch time", "unix", "unixtime", "unix time", "ts", "dt",
             "data odczytu", "data i godzina", "data e hora", "scandatum", "uitgelezen", "lesedatum",
             "fecha de lectura", "data lettura", "date de lecture", "datum a cas", "paivamaara", "dato", "scan",
@@ -45,8 +68,13 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "ausgelesen am", "diagnose am", "created at", "horodatage", "diagnosedatum",
         ),
         "odometer": (
+            "tacho", "kms", "km s", "kilometri", "compteur", "km compteur", "cuentakilometros", "contachilometri",
+            "percorrenza", "tachometer", "tellerstand", "meterstand", "licznik", "przebieg km", "odometro",
+            "quilometros", "quilometragem", "matarstallning", "miil", "milage", "mileage reading",
+            "odometer value", "kilometrage compteur", "kilometraje actual", "km actuales", "km attuali",
+            "stan licznika", "kilometers driven", "clock", "clocked",
             "odo", "przebieg", "quilometragem", "kilometrage releve", "kilometraza", "km teller", "matarstallning",
-            "stand", "odometer km", "odo km", "mileage km", "tacho", "kilometros", "chilometri", "odometer",
+            "stand", "odometer km", "odo km", "mileage km", "kilometros", "chilometri", "odometer",
             "odometer reading", "mileage", "km", "kilometer", "kilometers", "kilometres", "kilometerstand",
             "km stand", "kmstand", "laufleistung", "tachostand", "miles", "miles run", "distance", "kilometrage",
             "kilometraje", "chilometraggio", "km reading", "mi", "kilometre",
@@ -55,6 +83,10 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "odo unit", "unit of distance", "odometer unit", "distance unit", "odometerunit", "mileage unit",
         ),
         "module": (
+            "modul name", "steuereinheit", "control", "unidad electronica", "unidade de controle",
+            "centralita electronica", "centralina elettronica", "stuurapparaat", "regelunit", "regeleenheden",
+            "modulo electronico", "jednostka", "jednostka sterujaca", "sterowniki", "styrdon", "styrmodul",
+            "what unit", "component module", "sistema", "systeme", "systeem", "uklad", "ecu module",
             "sterownik", "modul sterujacy", "regeleenheid", "regelapparaat", "styrenhet", "styreenhet", "ohjainlaite",
             "ridici jednotka", "unidade", "boitier", "calculateur moteur", "unidad de control", "unidad", "modulo",
             "modulo di controllo", "node", "subsystem", "ecu id", "module", "unit", "ecu", "ecus", "system",
@@ -63,6 +95,12 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "module_state": ("reply", "answer", "response", "answered", "module state", "communication"),
         "code": (
+            "errore", "errori", "codice errore", "codici errore", "averias", "codigo averia", "codigos averia",
+            "codigo de error", "codigos de averia", "codigo de fallo", "fallo", "fallos", "kod usterki",
+            "kody usterek", "usterka", "blad", "kody", "storingscodes", "storing", "storingen", "foutmelding",
+            "foutmeldingen", "fel", "felkoder", "fejlkode", "code erreur", "codes erreur", "erreur", "erreurs",
+            "code panne", "codes", "dtc s", "fault nr", "fault no", "fault number", "fehler nr", "fehlernr",
+            "fehlercode nr", "trouble code dtc", "avaria", "erro", "codigo erro",
             "kod", "kod bledu", "kody bledow", "foutcode", "foutcodes", "fout", "storingscode", "felkod", "felkoder",
             "feilkode", "vikakoodi", "chybovy kod", "codigo de averia", "codigos", "codigo de falla",
             "codigo de avaria", "codici", "codici guasto", "guasto", "codes defaut", "dtc number", "p code",
@@ -76,6 +114,10 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "fehlerart", "fehlertyp", "fehlerzusatz", "zusatz", "art", "ft", "ftb hex", "symptom code",
         ),
         "status": (
+            "tipo", "tipo di errore", "tipo errore", "tipo guasto", "tipo de fallo", "tipo de averia", "situacion",
+            "situazione", "statut defaut", "type defaut", "st", "stat", "status code", "fault status", "art",
+            "fehlerart", "art der storung", "rodzaj", "status usterki", "status bledu", "foutstatus",
+            "storingsstatus", "soort", "estado fallo", "condition", "presence", "now or stored",
             "stav", "stav chyby", "tila", "allapot", "tilstand", "art des fehlers", "fehlerzustand", "stato errore",
             "estado avaria", "estado da avaria", "estado del fallo", "etat du defaut",
             "estado de la averia", "statut du defaut", "toestand", "tillstand", "stan", "stato guasto", "situacao",
@@ -83,10 +125,17 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "fehlerstatus", "estado", "etat", "statut", "stato", "fault state",
         ),
         "occurrences": (
+            "conteggio", "contatore", "contador", "contagem", "compteur defauts", "frequence", "frecuencia",
+            "frequenza", "frequentie", "teller", "counter", "counted", "haufigkeitszahler", "hz",
+            "licznik wystapien", "antal", "n times", "zahler", "occ",
             "ilosc", "aantal", "conteo", "occurrence", "occurences", "hits", "freq", "nombre", "veces", "volte",
             "occurrences", "count", "times", "anzahl", "haufigkeit", "occurrence count", "frequency",
         ),
         "text": (
+            "descrizione errore", "descripcion averia", "descripcion del fallo", "designation", "denomination",
+            "bezeichnung", "what", "opis usterki", "opis bledu", "tresc", "fouttekst", "tekst", "klartext",
+            "fehlerbeschreibung", "beschreibung des fehlers", "fault", "meaning of code", "descr",
+            "dtc description", "descripcion de averia", "intitule", "libelle du defaut", "plain text", "in words",
             "opis", "omschrijving", "beskrivning", "kuvaus", "popis", "descricao", "texto", "testo", "texte",
             "fout omschrijving", "libelle defaut", "detail", "details", "explanation", "message", "text",
             "description", "meaning", "wording", "words", "note", "beschreibung", "wortlaut", "label", "libelle",
@@ -97,6 +146,17 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "stock": {
         "vehicle": (
+            "bestands nr", "stocknr", "stock num", "our no", "our number", "unser nr", "interne nummer",
+            "interne nr", "fahrzeug id", "fzg nr", "fzg", "auto nr", "wagen no", "no interne", "numero interne",
+            "numero interno", "n stock", "n de stock", "numero de stock", "nr int", "numer wewnetrzny", "lagernr",
+            "internt nummer", "internal no", "internal number", "yard no", "lot", "lot no", "kenteken", "targa",
+            "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
+            "tablica rejestracyjna", "regnr",
+            "reg nr", "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen",
+            "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
+            "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
+            "n immatriculation", "numero d immatriculation", "placa", "patente", "chapa", "spz", "rz",
+            "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number",
             "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock", "lager nr",
             "stk", "stk no", "stk nr", "stock ref", "ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no",
             "veh", "veh no", "kfz nr", "fahrzeug nr",
@@ -106,34 +166,89 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "wagen", "fahrzeug", "fahrzeugnummer", "vehicule", "coche", "kennzeichen", "plate", "interne nummer",
             "car no", "id",
         ),
-        "vin": ("vin", "chassis", "chassis no", "fin", "fahrgestellnummer", "fahrzeugidentnummer"),
+        "vin": (
+            "fin", "fahrgestell nr", "fahrgestellnr", "fahrgest nr", "fgst nr", "ident nr", "identnummer",
+            "chassis nr", "chassisnr", "chassis number", "numero de bastidor", "n de bastidor", "no de serie",
+            "numero de serie", "numero di telaio", "telaio nr", "nr nadwozia", "numer nadwozia", "nadwozie vin",
+            "vin code", "vin nr", "vin no", "no chassis", "n chassis", "chassi", "chassinummer", "frame no",
+            "frame number", "numer vin", "code vin", "numero de chasis", "numero telaio", "telaio",
+            "chassisnummer", "numero de chassis", "bastidor", "vin number", "fahrgestell", "frame",
+            "vin", "chassis", "chassis no", "fin", "fahrgestellnummer", "fahrzeugidentnummer",
+        ),
         "make": (
+            "fabbricante", "casa", "producent", "fabriek", "marca coche", "tillverkare", "automerk", "make brand",
             "merk", "marka", "fabricante", "constructeur", "make", "manufacturer", "brand", "hersteller", "marke",
             "marque", "marca", "fabrikat",
         ),
-        "model": ("model", "model line", "modell", "modele", "modelo", "modello", "baureihe", "type", "typ"),
+        "model": (
+            "modele vehicule", "modello auto", "type modele", "uitvoering", "model car", "modellbezeichnung",
+            "wersja",
+            "model", "model line", "modell", "modele", "modelo", "modello", "baureihe", "type", "typ",
+        ),
         "model_year": (
+            "my", "anno modello", "anno immatricolazione", "ano de fabricacion", "annee modele", "annee mod",
+            "year of manufacture", "rok produkcji", "rok prod", "modeljaar", "arsmodell", "bj", "baujahr bj",
+            "ez jahr", "anio", "year model", "reg year",
             "bouwjaar", "rok", "rocznik", "ano modelo", "build year", "yr", "model year", "year", "baujahr",
             "modelljahr", "annee", "ano", "anno", "year built", "modelyear",
         ),
-        "engine": ("engine", "motor", "moteur", "motorisierung", "motore"),
-        "fuel": ("fuel", "kraftstoff", "carburant", "combustible", "treibstoff"),
-        "gearbox": ("gearbox", "transmission", "getriebe", "boite", "boite de vitesses"),
+        "engine": (
+            "motore", "silnik", "moteur cm3", "motorisation", "motorisering", "cilindrada", "engine size",
+            "engine", "motor", "moteur", "motorisierung", "motore",
+        ),
+        "fuel": (
+            "brandstof", "paliwo", "alimentazione", "carburante", "combustivel", "bransle", "fuel type", "energie",
+            "fuel", "kraftstoff", "carburant", "combustible", "treibstoff",
+        ),
+        "gearbox": (
+            "gear", "cambio", "transmision", "versnellingsbak", "skrzynia", "skrzynia biegow", "vaxellada",
+            "caixa", "transmisja", "gears", "schaltung",
+            "gearbox", "transmission", "getriebe", "boite", "boite de vitesses",
+        ),
         "bought_on": (
+            "ek datum", "einkauf", "einkaufsdatum", "zugang", "zugangsdatum", "date d achat", "achat", "achete le",
+            "fecha compra", "fecha de compra", "comprado", "data acquisto", "acquistato", "acquisto",
+            "inkoopdatum", "inkoop", "aangekocht", "data zakupu", "zakup", "kupiony", "inkopsdatum", "data compra",
+            "comprado em", "purchase", "acquired", "acquired on", "bought date", "in", "stocked", "date bought",
             "in on", "came in", "date in", "in stock since", "bought", "bought on", "purchase date", "purchased",
             "ankauf", "ankaufsdatum", "gekauft", "date achat",
         ),
-        "sold_on": ("sold", "sold on", "sale date", "verkauft", "verkaufsdatum", "date vente"),
+        "sold_on": (
+            "vk datum", "abgang", "verkauf", "date de vente", "vendu le", "vendu", "fecha venta", "fecha de venta",
+            "vendido", "data vendita", "venduto", "venduta il", "verkoopdatum", "verkocht", "data sprzedazy",
+            "sprzedaz", "sprzedany", "forsaljningsdatum", "sald", "data venda", "date sold", "sold date", "out",
+            "gone",
+            "sold", "sold on", "sale date", "verkauft", "verkaufsdatum", "date vente",
+        ),
         "asking_price": (
+            "asking price eur", "price eur", "vk", "vk brutto", "verkaufspreis brutto", "prix affiche",
+            "prix demande", "precio venta", "precio venta publico", "pvp", "prezzo vendita", "prezzo richiesto",
+            "verkoopprijs", "vraagprijs", "cena sprzedazy", "cena brutto", "utpris", "pris", "preco venda",
+            "preco de venda", "asking eur", "price asked", "ticket price", "verkaufspreis eur", "inseratspreis",
             "prijs", "cena", "preco", "prix de vente", "prix ttc", "precio de venta", "prezzo di vendita", "price",
             "asking", "asked", "ask", "on windscreen", "windscreen", "sticker", "sticker price", "retail",
             "retail price", "for sale at",
             "asking price", "verkaufspreis", "preis", "vk preis", "prix", "precio", "prezzo", "list price",
         ),
-        "modifications": ("modifications", "umbauten", "modified", "extras"),
+        "modifications": (
+            "changed", "changes", "aftermarket", "tuning", "modifiche", "modificaciones", "modifications",
+            "aanpassingen", "modyfikacje", "zmiany", "andringar", "altered", "extras fitted", "anbauten",
+            "modifications", "umbauten", "modified", "extras",
+        ),
     },
     "repairs": {
         "vehicle": (
+            "bestands nr", "stocknr", "stock num", "our no", "our number", "unser nr", "interne nummer",
+            "interne nr", "fahrzeug id", "fzg nr", "fzg", "auto nr", "wagen no", "no interne", "numero interne",
+            "numero interno", "n stock", "n de stock", "numero de stock", "nr int", "numer wewnetrzny", "lagernr",
+            "internt nummer", "internal no", "internal number", "yard no", "lot", "lot no", "kenteken", "targa",
+            "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
+            "tablica rejestracyjna", "regnr",
+            "reg nr", "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen",
+            "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
+            "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
+            "n immatriculation", "numero d immatriculation", "placa", "patente", "chapa", "spz", "rz",
+            "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number",
             "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock", "lager nr",
             "stk", "stk no", "stk nr", "stock ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh",
             "veh no", "kfz nr", "fahrzeug nr",
@@ -143,36 +258,77 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "coche", "kennzeichen", "plate", "car no", "vin", "fahrgestellnummer", "chassis no", "frame number",
         ),
         "job": (
+            "job card", "job nr", "job number", "job no", "order number", "order nr", "auftrags nr", "auftragsnr",
+            "werkauftrag", "n ordre", "no ordre", "numero ordre", "or", "orden no", "orden de trabajo", "n orden",
+            "numero de orden", "ordine di lavoro", "numero ordine", "commessa n", "werkorder", "werkordernummer",
+            "opdrachtnr", "nr zlecenia", "numer zlecenia", "arbetsorder", "ordem", "repair order", "ro", "ro no",
+            "invoice no", "invoice number", "re nr", "rechnungs nr", "factura", "facture", "fattura", "factuur",
+            "faktura",
             "zlecenie", "opdracht", "orden", "commessa", "ordine", "job id", "ticket", "job", "job no", "job number",
             "order", "order no", "work order", "auftrag", "auftragsnummer", "auftragsnr", "ordre",
             "ordre de reparation", "invoice", "rechnung", "rechnungsnummer",
         ),
         "done_at": (
+            "invoice date", "rechnungsdatum", "repair date", "date of repair", "reparaturdatum", "datum reparatie",
+            "date reparation", "date de reparation", "fecha reparacion", "fecha de reparacion", "data riparazione",
+            "data naprawy", "day done", "on", "when", "job date", "auftragsdatum", "date facture", "fecha factura",
+            "data fattura", "factuurdatum", "data faktury", "leistungsdatum",
             "data", "dato", "completed", "finished", "date", "date done", "done", "done on", "done at", "datum",
             "erledigt", "erledigt am", "fecha", "day", "tag",
         ),
         "odometer": (
+            "tacho", "kms", "km s", "kilometri", "compteur", "km compteur", "cuentakilometros", "contachilometri",
+            "percorrenza", "tachometer", "tellerstand", "meterstand", "licznik", "przebieg km", "odometro",
+            "quilometros", "quilometragem", "matarstallning", "miil", "milage", "mileage reading",
+            "odometer value", "kilometrage compteur", "kilometraje actual", "km actuales", "km attuali",
+            "stan licznika", "kilometers driven", "clock", "clocked",
             "odometer", "mileage", "km", "kilometer", "kilometers", "kilometerstand", "km stand", "kmstand",
             "laufleistung", "kilometrage", "miles",
         ),
         "odometer_unit": ("odometer unit", "distance unit"),
         "action": (
+            "what", "do", "did", "arbeiten", "ausgefuhrte arbeit", "durchgefuhrte arbeit", "leistung", "was",
+            "was gemacht", "was wurde gemacht", "intervention", "travaux", "travail effectue", "trabajo realizado",
+            "accion", "intervencion", "azione", "intervento", "lavorazione", "werkzaamheden", "handeling", "werk",
+            "prace", "usluga", "robota", "atgard", "acao", "servico", "job description", "description of work",
+            "work carried out", "action taken", "done what",
             "opération", "actie", "czynnosc", "operazione", "operacion", "trabajo", "lavoro", "action taken",
             "job done", "type of work", "action", "work", "tatigkeit", "arbeit", "work done", "operation",
             "massnahme", "what was done",
         ),
         "part": (
+            "parts", "bauteil teil", "piece changee", "piece remplacee", "pieces", "pieza sustituida", "piezas",
+            "componente", "parte", "ricambi", "vervangen onderdeel", "onderdelen", "wymieniona czesc", "czesci",
+            "reservdel", "del", "peca", "item", "material", "artikel", "what part", "component part", "element",
             "onderdeel", "czesc", "ricambio", "pezzo", "repuesto", "recambio", "article", "spare part", "part",
             "fitted", "part fitted", "parts fitted", "what we fitted", "what was fitted", "replaced", "part replaced",
             "new part", "verbaut", "part name", "teil", "ersatzteil", "bauteil", "piece", "pieza", "component",
         ),
-        "position": ("position", "place", "where", "einbauort", "lage"),
-        "supplier": ("supplier", "lieferant", "fournisseur", "proveedor", "vendor"),
+        "position": (
+            "pos", "seite", "side", "emplacement", "posicion", "posizione", "plaats", "positie", "miejsce",
+            "pozycja", "plats", "posicao", "location", "ort", "einbaulage", "where on car",
+            "position", "place", "where", "einbauort", "lage",
+        ),
+        "supplier": (
+            "fornitore", "leverancier", "dostawca", "leverantor", "fornecedor", "from", "bezugsquelle",
+            "bought from", "source", "hersteller lieferant",
+            "supplier", "lieferant", "fournisseur", "proveedor", "vendor",
+        ),
         "part_cost": (
+            "amount", "eur", "betrag", "netto", "preis netto", "part eur", "parts eur", "piece eur", "montant ht",
+            "prix piece", "prix ht", "coste pieza", "precio pieza", "importe neto", "costo", "costo ricambio",
+            "prezzo ricambio", "bedrag", "onderdeelprijs", "prijs onderdeel", "koszt", "koszt czesci", "kwota",
+            "kostnad", "pris", "custo", "parts price", "cost eur", "price eur", "teile eur", "material eur",
+            "parts",
             "montant", "cena", "prijs", "prezzo", "precio", "importe", "parts cost", "cost of part", "part cost",
             "part price", "cost", "price", "teilepreis", "kosten", "preis", "prix", "coste",
         ),
         "labour_minutes": (
+            "std", "hrs", "h", "work hours", "stunden arbeit", "ore lavoro", "horas trabajo",
+            "labour min", "labor min", "work minutes", "work min", "arbeit min", "dauer", "dauer min", "zeit min",
+            "aw min", "minuti", "minutos", "tiempo", "tempo", "temps", "duree", "duree min", "duracion", "durata",
+            "tijd", "arbeidstijd", "czas", "czas pracy", "tid", "arbetstid", "hours", "stunden", "labour h",
+            "arbeitsstunden", "heures", "horas", "ore", "uren", "godziny", "timmar",
             "mins", "min", "time taken", "labour mins", "labor mins", "temps min", "czas min", "tijd min",
             "tiempo min", "tempo min", "duration", "labour minutes",
             "labor minutes", "minutes", "minuten", "arbeitszeit", "labour", "labor", "labour time", "time",
@@ -181,21 +337,44 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "parts": {
         "part": (
+            "part description", "article description", "designation", "denomination", "descripcion", "nombre",
+            "descrizione", "nome", "omschrijving", "naam", "nazwa", "benamning", "artikel", "artikelbezeichnung",
+            "item", "componente", "peca", "parte", "teilebezeichnung", "onderdelen", "pezzo",
             "onderdeel", "czesc", "ricambio", "repuesto", "recambio", "spare part", "article name", "part",
             "part name", "name", "teil", "ersatzteil", "bauteil", "bezeichnung", "piece", "pieza", "article",
         ),
-        "also_called": ("also called", "synonyms", "auch", "other names"),
+        "also_called": (
+            "aliases", "alias", "synonyme", "synonymes", "sinonimos", "sinonimi", "synoniemen", "synonimy",
+            "auch genannt", "aussi appele", "tambien", "anche", "ook", "other name", "a k a", "aka", "otherwise",
+            "also called", "synonyms", "auch", "other names",
+        ),
         "part_cost": (
+            "preis netto", "netto", "price net", "net price", "price eur", "prix ht", "prix unitaire",
+            "precio unitario", "costo", "prezzo netto", "bedrag", "prijs netto", "koszt", "pris", "custo",
+            "einkaufspreis", "purchase price", "eur", "ek", "cost eur", "our cost", "buying price", "cena netto",
             "prijs", "cena", "prezzo", "importe", "unit price", "list price", "price", "part cost", "cost",
             "part price", "preis", "teilepreis", "prix", "precio", "ek preis",
         ),
         "labour_minutes": (
+            "std", "hrs", "h", "work hours", "stunden arbeit", "ore lavoro", "horas trabajo",
+            "einbau", "einbau min", "fitting", "fitting time", "fitting minutes", "fitting min", "temps de pose",
+            "pose min", "pose", "tiempo montaje", "montaje", "montaje min", "montaggio", "montaggio min",
+            "montage", "montage min", "montagetijd", "montaz", "czas montazu", "work min", "min labour",
+            "labour time min", "zeit", "arbeit", "arbeit min", "fit min", "to fit",
             "mins", "min", "labour", "labor", "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit",
             "einbauzeit",
             "labour time",
         ),
-        "check_minutes": ("check minutes", "check", "check time", "prufzeit"),
-        "supplier": ("supplier", "lieferant", "fournisseur", "proveedor", "vendor"),
+        "check_minutes": (
+            "prufen", "pruefen", "prufen min", "test min", "testing", "check min", "controle min", "verifica min",
+            "comprobacion", "time to check", "to check", "diagnosis min", "test time",
+            "check minutes", "check", "check time", "prufzeit",
+        ),
+        "supplier": (
+            "fornitore", "leverancier", "dostawca", "leverantor", "fornecedor", "from", "bezugsquelle",
+            "where from", "source",
+            "supplier", "lieferant", "fournisseur", "proveedor", "vendor",
+        ),
     },
     "background": {
         "vehicle": ("pojazd", "voertuig", "veicolo", "vehiculo", "vehicle", "car", "stock no", "fahrzeug", "wagen"),
@@ -206,6 +385,16 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "until": ("until", "bis", "gultig bis", "jusqu a"),
     },
 }  # fmt: skip
+PLATES = {
+    "plate", "kennzeichen", "immatriculation", "matricula", "registration", "license plate", "kenteken", "targa",
+    "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
+            "tablica rejestracyjna", "regnr", "reg nr",
+    "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen", "kennz", "reg", "reg no",
+    "reg number", "registration no", "registration number", "licence plate", "number plate", "immat", "plaque",
+    "plaque d immatriculation", "no immatriculation", "n immatriculation", "numero d immatriculation", "placa",
+    "patente", "chapa", "spz", "rz", "nummerplaat",
+}  # fmt: skip
+"""Headings of number plates: where a stock number stands beside one, that is the car's number."""
 ERASED = (
     "faults erased", "erase", "codes cleared y n", "erased y n", "erased", "codes erased", "erased codes",
     "cleared", "codes cleared", "cleared codes", "faults cleared", "wiped",
@@ -231,7 +420,7 @@ STATUS: dict[str, tuple[str, ...]] = {
         "aktivna", "ativa", "activa", "attiva", "active fault now", "aktivt", "gegenwartig", "momentan vorhanden",
         "obecny", "obecna", "pritomna", "nuvarande", "naervaerende", "nykyinen", "en curso", "in corso", "en cours now",
         "aktywny", "aktywna", "actief", "actueel", "aanwezig", "aktywne", "ativo", "aktivni", "aktiivinen",
-        "presente ahora", "en cours", "actuelle", "attuale", "actual fault", "is present", "active now", "permanente",
+        "presente ahora", "en cours", "actuelle", "attuale", "actual fault", "is present", "active now",
         "active", "aktiv", "current", "currently active", "present", "vorhanden", "anliegend", "anstehend",
         "statisch", "static", "permanent vorhanden", "dauerhaft vorhanden", "presente", "actif", "active fault",
         "actual", "aktuell", "aktuell vorhanden", "activo", "attivo", "failing now", "test failed", "now",
@@ -256,7 +445,10 @@ STATUS: dict[str, tuple[str, ...]] = {
         "sporadisch", "sporadic", "sporadique", "intermittierend", "intermitente", "fugitif", "opgeslagen",
         "stored fault", "confirme",
     ),
-    "permanent": ("permanenter fehler", "permanent code", "permanent", "permanent dtc"),
+    "permanent": (
+        "permanenter fehler", "permanent code", "permanent", "permanent dtc", "permanente", "permanenta", "permanentny",
+        "permanentni", "trwaly", "trvaly", "permanent fault", "pysyva",
+    ),
     "history": (
         "historicky", "historicka", "tidligere", "tidigare", "aiempi", "korabbi", "antigo", "antiguo", "ancien",
         "vecchio", "oud", "alt", "fruherer fehler", "przeszly", "dawny", "historica", "storica", "erledigt",
@@ -310,39 +502,65 @@ MODULES: dict[str, tuple[str, ...]] = {
         "centralina motore", "centralita motor", "moteur essence", "motorregeleenheid", "digital engine electronics",
         "motor", "motorsteuergerat", "motorelektronik", "motorsteuerung", "moteur", "injection", "motore",
         "engine control unit", "gestion moteur", "gestao do motor", "ridici jednotka motoru", "motorvezerlo",
-        "moottori",
-        "motorstyring", "motronic",
+        "moottori", "motorstyring", "motronic", "motor elektronik", "motormanagement motor", "motorstyrenhet",
+        "controle moteur", "gestion du moteur", "calculateur d injection", "unidad de control del motor",
+        "gestion del motor", "electronica del motor", "centralina di controllo motore", "motore benzina",
+        "motore diesel", "motorregeling", "motorsturing", "motor management", "sterownik silnika",
+        "komputer silnika", "motor control", "central do motor", "unidade do motor", "rizeni motoru",
+        "moottorinohjaus", "engine management", "engine electronics",
     ),
     "TCM": (
         "skrzynia biegow", "versnellingsbak", "transmissie", "caja de cambios", "transmision", "trasmissione",
-        "boite automatique", "vaxellada", "automaat", "boite", "getriebe", "getriebesteuergerat", "automatikgetriebe",
-        "getriebesteuerung", "boite de vitesses", "cambio",
-        "cambio automatico", "transmissao", "caixa de velocidades", "prevodovka", "vaihteisto", "gearkasse", "girkasse",
-        "sebessegvalto", "valto", "automatikgetriebe steuerung",
+        "boite automatique", "vaxellada", "automaat", "boite", "getriebe", "getriebesteuergerat",
+        "automatikgetriebe", "getriebesteuerung", "boite de vitesses", "cambio", "cambio automatico", "transmissao",
+        "caixa de velocidades", "prevodovka", "vaihteisto", "gearkasse", "girkasse", "sebessegvalto", "valto",
+        "automatikgetriebe steuerung", "automatik", "automatgetriebe", "schaltgetriebe", "getriebeelektronik",
+        "boite de vitesse", "boite auto", "bva", "transmision automatica", "cambio automatico at",
+        "cambio robotizzato", "centralina cambio", "automatische transmissie", "automatische versnellingsbak",
+        "transmissieregeling", "automatyczna skrzynia biegow", "sterownik skrzyni biegow", "automatlada",
+        "automatvaxellada", "caixa automatica", "automaticka prevodovka", "gearbox electronics",
     ),
     "ABS": (
         "hamulce", "remmen", "remsysteem", "bromsar", "freni abs", "sistema frenante", "antiblockiersystem", "esp",
         "frenado", "bremssystem", "bremsen", "bremse", "bremsanlage", "bremselektronik", "freins", "freinage",
-        "frenos", "freni",
-        "travoes", "freios", "brzdy", "jarrut", "bremser", "fekek", "abs esp", "abs asr", "abs dsc", "anti blocage",
+        "frenos", "freni", "travoes", "freios", "brzdy", "jarrut", "bremser", "fekek", "abs esp", "abs asr",
+        "abs dsc", "anti blocage", "abs esp bremse", "bremsen abs", "abs bremsen", "bremsregelung",
+        "bremsanlage abs", "antiblockage", "freinage abs", "freins abs", "abs esc", "sistema de frenos",
+        "frenos abs", "freno abs", "impianto frenante", "abs remsysteem", "abs remmen", "remregeling",
+        "uklad hamulcowy", "hamulce abs", "abs bromsar", "bromssystem", "travoes abs", "brzdovy system",
+        "abs brake system", "brake control", "brake system", "brakes abs", "antilock brakes",
     ),
     "BCM": (
         "nadwozie", "carrosserie", "carrozzeria", "body computer", "boordcomputer", "comfort", "komfort",
         "komfortsystem", "komfortelektronik", "habitaculo", "abitacolo", "kaross", "karosserie", "bordnetz",
-        "bordnetzsteuergerat", "zentralelektronik", "habitacle", "carroceria",
-        "komfortsteuergerat", "komfortsystem zentral", "carrocaria", "carroceria interior", "karoserie", "kori",
-        "karosseri", "karosszeria", "komfortni elektronika", "body control", "body electronics", "body",
-        "boitier habitacle", "confort", "confort habitacle",
+        "bordnetzsteuergerat", "zentralelektronik", "habitacle", "carroceria", "komfortsteuergerat",
+        "komfortsystem zentral", "carrocaria", "carroceria interior", "karoserie", "kori", "karosseri",
+        "karosszeria", "komfortni elektronika", "body control", "body electronics", "body", "boitier habitacle",
+        "confort", "confort habitacle", "bordnetzsteuerung", "zentralelektronik bordnetz", "karosserieelektronik",
+        "karosseriesteuerung", "boitier de servitude intelligent", "boitier de servitude", "bsi",
+        "electronique carrosserie", "module carrosserie", "carroceria bcm", "electronica de carroceria",
+        "electronica central", "centralita de confort", "centralina carrozzeria", "centralina abitacolo",
+        "elettronica carrozzeria", "carrosserie elektronica", "centrale elektronica", "boordelektronica",
+        "modul nadwozia", "elektronika nadwozia", "karosselektronik", "modulo da carroceria",
+        "eletronica da carroceria", "body elektronik",
     ),
     "SRS": (
         "poduszki powietrzne", "krockkudde", "airbag", "bolsas de aire", "airbag system", "airbagsteuergerat",
-        "ruckhaltesystem", "airbags", "coussins gonflables", "sac gonflable",
-        "airbag srs", "turvatyyny", "kollisionspude", "kollisjonspute", "legzsak", "airbags srs", "retention",
-        "ruckhaltesysteme", "srs airbag",
+        "ruckhaltesystem", "airbags", "coussins gonflables", "sac gonflable", "airbag srs", "turvatyyny",
+        "kollisionspude", "kollisjonspute", "legzsak", "airbags srs", "retention", "ruckhaltesysteme", "srs airbag",
+        "airbagsystem", "airbag steuergerat", "ruckhaltesysteme airbag", "insassenschutz", "airbags pretensionneurs",
+        "retenue", "systeme de retenue", "sistema de retencion", "bolsa de aire", "airbag y pretensores",
+        "sistema airbag", "airbag e pretensionatori", "airbagmodule", "airbagsysteem", "poduszka powietrzna",
+        "system poduszek powietrznych", "airbag system srs", "krockkuddar", "restraint", "restraints",
+        "restraint system",
     ),
     "EPS": (
         "wspomaganie", "stuurbekrachtiging", "servostyrning", "servosterzo", "direccion", "sterzo",
         "direccion asistida", "lenkung", "servolenkung", "lenkhilfe", "direction assistee", "direction",
+        "elektrische lenkung", "elektrische servolenkung", "stuurinrichting", "elektrische stuurbekrachtiging",
+        "servo direccion", "servodireccion", "direction assistee electrique", "sterzo elettrico",
+        "direcao assistida", "direcao", "wspomaganie kierownicy", "uklad kierowniczy", "servostyring",
+        "posilovac rizeni", "rizeni", "ohjaustehostin",
     ),
     "IPC": (
         "zegary", "instrumentenpaneel", "cuadro de instrumentos", "quadro strumenti", "strumentazione",
@@ -350,14 +568,111 @@ MODULES: dict[str, tuple[str, ...]] = {
         "instrument cluster", "instruments", "dash", "combination meter", "meter", "painel de instrumentos",
         "quadro de instrumentos", "pristrojova deska", "pristrojovy panel", "mittaristo", "instrumentpanel",
         "instrumentering", "muszerfal", "zestaw wskaznikow", "licznik", "tachosteuergerat", "combi instrument",
-        "combine d instruments", "combine instruments", "instrumenten", "dashboard", "cuadro",
+        "combine d instruments", "combine instruments", "instrumenten", "dashboard", "cuadro", "instrumente",
+        "kombi instrument", "cockpit", "instrumenteneinheit", "bloc compteurs", "afficheur",
+        "panel de instrumentos", "instrumentacion", "strumento combinato", "quadro di bordo", "cruscotto",
+        "instrumentencluster", "tablica wskaznikow", "kombinationsinstrument", "painel", "instrumentos",
+        "instrument panel cluster", "instruments cluster",
     ),
     "HVAC": (
         "klimatyzacja", "climate", "climatizacion", "climatizzatore", "climatisation auto", "airco", "klima",
-        "klimaanlage", "klimatisierung", "climatisation",
+        "klimaanlage", "klimatisierung", "climatisation", "climatizador", "aire acondicionado",
+        "climatisation automatique", "airconditioning", "klimatbedieningseenheid", "klimasteuergerat",
+        "klimabedienteil", "klimaautomatik", "heizung", "heizung klima", "aria condizionata", "ar condicionado",
+        "climatizacao", "klimatyzacja automatyczna", "klimatanlaggning", "klimatisation", "klimaanlaeg",
+        "climatizacion automatica", "klimatregeling", "klimaatregeling", "airconditioning airco",
     ),
-    "EPB": ("parkbremse", "feststellbremse", "frein de stationnement"),
-    "IMMO": ("wegfahrsperre", "antidemarrage"),
+    "EPB": (
+        "parkbremse", "feststellbremse", "frein de stationnement", "elektrische parkbremse",
+        "elektrische handbremse", "frein de parking", "frein a main electrique", "frein de stationnement electrique",
+        "freno de estacionamiento", "freno de mano electrico", "freno di stazionamento", "freno a mano elettrico",
+        "elektrische parkeerrem", "parkeerrem", "hamulec postojowy", "parkeringsbroms", "travao de estacionamento",
+        "handbremse",
+    ),
+    "IMMO": (
+        "wegfahrsperre", "antidemarrage", "immobilizer", "immobiliser", "startunterbrecher", "antiarranque",
+        "inmovilizador", "immobilizzatore", "startonderbreker", "startblokkering", "imobilizador", "imobilizer",
+        "immobilajzer", "startsparr", "immobilisateur",
+    ),
+    "RADIO": (
+        "radio", "autoradio", "radiogerat", "sistema audio", "audio", "radio navigation", "navigation", "navigatie",
+        "navegador", "navigazione", "infotainment", "multimedia", "unite principale", "kopfeinheit",
+        "unidad principal", "estereo", "equipo de audio", "radioodtwarzacz", "ljudanlaggning", "bilradio",
+        "radio multimedia", "radio navigatie",
+    ),
+    "PAM": (
+        "einparkhilfe", "parkhilfe", "park distance control", "parkpilot", "rangierhilfe", "aide au stationnement",
+        "aide au parking", "ayuda de aparcamiento", "ayuda al aparcamiento", "asistente de aparcamiento",
+        "sensores de aparcamiento", "sensori di parcheggio", "assistenza parcheggio", "ausilio parcheggio",
+        "parkeerhulp", "parkeersensoren", "czujniki parkowania", "asystent parkowania", "parkeringshjalp",
+        "parkeringssensor", "parkovaci asistent", "sensores de estacionamento", "assistencia ao estacionamento",
+        "parking assistance", "parking aid", "parkassistent",
+    ),
+    "TPMS": (
+        "reifendruckkontrolle", "reifendruck", "reifendruckuberwachung", "pression des pneus",
+        "surveillance pression pneus", "presion de neumaticos", "control de presion de neumaticos",
+        "pressione pneumatici", "bandenspanning", "bandenspanningscontrole", "cisnienie w oponach", "dacktryck",
+        "pressao dos pneus", "tyre pressure monitoring", "tire pressure monitoring",
+    ),
+    "GWM": (
+        "gateway modul", "passerelle", "pasarela", "diagnose gateway", "diagnoseinterface", "diagnosi gateway",
+        "zentrales gateway", "brama",
+    ),
+    "HLL": (
+        "leuchtweitenregulierung", "leuchtweitenregelung", "scheinwerfer", "phares", "correcteur de phares", "faros",
+        "regulacion de faros", "fari", "assetto fari", "koplampen", "koplampverstelling", "reflektory",
+        "stralkastare",
+    ),
+    "AWD": (
+        "allrad", "allradantrieb", "quatre roues motrices", "traccion total", "traccion integral",
+        "trazione integrale", "vierwielaandrijving", "naped 4x4", "fyrhjulsdrift", "haldex",
+    ),
+    "ASU": (
+        "luftfederung", "niveauregulierung", "fahrwerk", "suspension pneumatique", "suspension neumatica",
+        "sospensioni", "luchtvering", "zawieszenie", "luftfjadring",
+    ),
+    "DDM": (
+        "fahrertur", "tursteuergerat fahrer", "tur fahrerseite", "porte conducteur", "puerta conductor",
+        "puerta del conductor", "porta conducente", "porta guidatore", "bestuurdersportier", "drzwi kierowcy",
+        "forardorr",
+    ),
+    "PDM": (
+        "beifahrertur", "tur beifahrerseite", "porte passager", "puerta pasajero", "puerta acompanante",
+        "porta passeggero", "passagiersportier", "drzwi pasazera",
+    ),
+    "SEAT": (
+        "sitzverstellung", "sitz", "sitzheizung", "siege", "asiento", "sedile", "stoel", "fotel", "sate",
+    ),
+    "FPCM": (
+        "kraftstoffpumpe", "pompe a carburant", "bomba de combustible", "pompa carburante", "brandstofpomp",
+        "pompa paliwa",
+    ),
+    "GPCM": (
+        "vorgluhanlage", "gluhzeitsteuergerat", "prechauffage", "precalentamiento", "preriscaldamento", "candelette",
+        "gloeitijdrelais",
+    ),
+    "FCAM": (
+        "frontkamera", "camera avant", "camara delantera", "telecamera anteriore", "frontcamera", "kamera",
+    ),
+    "FCM": (
+        "abstandsregelung", "abstandsradar", "regulateur de distance", "control de crucero adaptativo",
+        "cruise control adattivo", "afstandsregeling",
+    ),
+    "SAS": (
+        "lenkwinkelsensor", "capteur d angle de braquage", "sensor de angulo de direccion", "sensore angolo sterzo",
+        "stuurhoeksensor",
+    ),
+    "SCM": (
+        "lenksaulenelektronik", "lenksaule", "colonne de direction", "columna de direccion", "piantone sterzo",
+        "stuurkolom",
+    ),
+    "BECM": (
+        "hochvoltbatterie", "hv batterie", "batterie haute tension", "bateria de alta tension",
+        "batteria alta tensione", "hv batterij", "hoogspanningsbatterij",
+    ),
+    "TEL": (
+        "telematik", "telematique", "telematica", "notruf", "emergency call",
+    ),
 }  # fmt: skip
 NO_CODES = re.compile(
     r"(?<!\w)i\.? ?o\.?(?!\w)"
@@ -380,6 +695,11 @@ SILENT = re.compile(
     r"keine kommunikation|pas de r[eé]ponse|antwortet nicht|sin respuesta|unreachable)\b",
     re.IGNORECASE,
 )
+KIND_OF_SCAN = re.compile(
+    r"(?:pre|post|before|after|vor(?:her)?|nach(?:her)?|avant|apres|antes|despues|prima|dopo)"
+    r"(?: (?:the )?(?:scan|repair|job|work|reparatur|reparation|reparacion|riparazione))?(?: scan)?"
+)
+"""Words, folded, that say of a scan whether it was made before or after the repair: no state of a code."""
 NOT_READ = re.compile(
     r"\b(?:not read|not scanned|skipped|nicht (?:gelesen|verbaut|ausgelesen)|not fitted|non lu)\b", re.IGNORECASE
 )
@@ -390,10 +710,13 @@ _UNIT = re.compile(
 _UNITS = {"miles": "mi", "meilen": "mi", "minutes": "min", "minuten": "min", "hours": "h", "stunden": "h", "std": "h"}
 
 
+_NOT_TAKEN_APART = str.maketrans({"ß": "ss", "ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "æ": "ae", "Æ": "AE"})
+
+
 def folded(text: str) -> str:
     """Return a text in small letters, without accents, signs as single spaces; words run together are parted."""
     apart = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
-    plain = unicodedata.normalize("NFKD", apart.replace("ß", "ss")).encode("ascii", "ignore").decode().lower()
+    plain = unicodedata.normalize("NFKD", apart.translate(_NOT_TAKEN_APART)).encode("ascii", "ignore").decode().lower()
     return " ".join(re.findall(r"[a-z0-9]+", plain))
 
 
@@ -410,10 +733,42 @@ def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     return next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
 
 
-def verb_of(text: str, *, at_end: bool = False) -> str | None:
+def legend_in(lines: Iterable[str]) -> dict[str, str]:
+    """Return what lines like ``A = active, S = stored`` say that letters or numbers mean as states of codes."""
+    found: dict[str, str] = {}
+    for line in lines:
+        parts = re.split(r"(?:^|(?<=[\s,;(:/|]))([A-Za-z0-9*+!]{1,3})\s*(?:=|:|->|→|\s[–-]\s)\s*", line)
+        pairs = {
+            mark.lower(): known_in(STATUS, means.strip(" ,;.)/|"))
+            for mark, means in zip(parts[1::2], parts[2::2], strict=False)
+        }
+        told = {mark: means for mark, means in pairs.items() if means}
+        if len(told) > 1:
+            found |= told
+    return found
+
+
+def verb_of(text: str, *, at_end: bool = False, loose: bool = False) -> str | None:
     """Return the first or the last word of a text, as it is spelled there, where it says what was done; else None."""
     word = re.search(r"([^\W\d_]+)\s*$" if at_end else r"^\s*([^\W\d_]+)", text)
-    return word[1] if word and folded(word[1]) not in _NO_VERBS and known_in(ACTIONS, word[1]) else None
+    if word is None or (folded(word[1]) in _NO_VERBS and not loose):
+        return None
+    return word[1] if known_in(ACTIONS, word[1]) else None
+
+
+def verbs_of(texts: Sequence[str]) -> tuple[list[str], bool] | None:
+    """Return the words of some texts that say what was done, and if they stand at the end; None where not each has one.
+
+    ``Clean`` and ``check`` begin other texts too; they count where most texts begin with other such words.
+    """
+    for at_end in (False, True):
+        verbs = [text if known_in(ACTIONS, text) else verb_of(text, at_end=at_end) for text in texts]
+        some = sum(verb is not None for verb in verbs)
+        if None in verbs and some >= 0.5 * len(texts):
+            verbs = [verb or verb_of(text, at_end=at_end, loose=True) for verb, text in zip(verbs, texts, strict=True)]
+        if texts and None not in verbs:
+            return [verb for verb in verbs if verb], at_end
+    return None
 
 
 _NO_VERBS = ("new", "check", "update", "software", "clean")  # "new coil", "check engine": they begin other texts too
@@ -457,9 +812,31 @@ class Modules:
         words = [part for part in parts if not self._ADDRESS.fullmatch(part)]
         if len(words) == 1:
             bare = " ".join(self._GENERIC.sub(" ", words[0]).split())
-            return self._plain(words[0]) or (self._plain(bare) if bare != words[0] else None)
-        known = [found for word in words if (found := self._plain(word))]
-        return known[0] if len(known) == len(words) > 0 else None
+            return self._plain(words[0]) or (self._plain(bare) if bare != words[0] else None) or self._by_words(text)
+        known = [found for word in words if (found := self._named(word))]
+        if len(words) > 1 and len(known) == len(words):
+            return known[0]
+        # Brackets hold another name of the same module, or what it is short for.
+        named = [found for found in known if found]
+        if known and len(words) == 2 and re.search(r"[(\[]", text):
+            return named[0]
+        return self._by_words(text)
+
+    def _named(self, text: str) -> str | None:
+        bare = " ".join(self._GENERIC.sub(" ", text).split())
+        return self._plain(text) or (self._plain(bare) if bare else None)
+
+    def _by_words(self, text: str) -> str | None:
+        """Return the module that a name's words stand for where each that means one means the same, and one does not.
+
+        ``Frenos ABS`` has two names of one module; of ``Motor fan`` one word says something else.
+        """
+        words = [word for word in re.split(r"[\s/()\[\],_-]+", self._GENERIC.sub(" ", text)) if word]
+        found = [self._plain(word) for word in words]
+        return found[0] if found and len({self._same(one) for one in found}) == 1 and found[0] else None
+
+    def _same(self, found: str | None) -> str | None:
+        return found if found is None else next((key for key in MODULES if folded(found) in MODULES[key]), found)
 
     def _plain(self, text: str) -> str | None:
         return text if text and self._known(text) else known_in(MODULES, text)

@@ -34,6 +34,7 @@ _BEGINS = re.compile(
     r"\s*(?:<!doctype html|<html|<\?xml[^>]*>\s*<(?:!doctype )?html|<head|<body|<table|<meta|<!--)", re.IGNORECASE
 )
 
+_HARD_BLANKS = str.maketrans("\u00a0\u202f\u2007", "   ")
 Row = list[str]
 
 
@@ -124,7 +125,8 @@ class Page(HTMLParser):
         self._typed = max(0, self._typed - (tag == "pre"))
 
     def handle_data(self, data: str) -> None:
-        """Take a text."""
+        """Take a text; blanks that keep words together are blanks."""
+        data = data.translate(_HARD_BLANKS)
         if self._hidden:
             return
         if self._cell and self._cell[-1] is not None:

@@ -18,6 +18,7 @@ from pipelines.errors import InputFileError
 from pipelines.library_words import in_our_words
 from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.mapping_file import Mapping
+from pipelines.reading.mapping.translating import ERASED
 from pipelines.reading.mapping.xml_tree import read_tree
 from pipelines.reading.source import is_whole, read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -49,7 +50,7 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
     paths = {name: steps_of(name) for name in mapping.source_names()}
     deepest = _lists_of(path, mapping, paths)
     count, numbers = 0, list[int]()
-    made = mapping.made()
+    made = mapping.made() | ({ERASED: (mapping.erased.column,)} if mapping.erased else {})
     columns: dict[str, list[str | None]] = {name: [] for name in made}
     for line, document in _documents(path, text, mapping, rejects):
         for record in _walk(document, deepest):
@@ -65,7 +66,7 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
             numbers.append(row)
             for column, names in made.items():
                 filled = [text for text in (cells[name] for name in names) if text]
-                columns[column].append(" ".join(filled) or None)
+                columns[column].append(("" if column == "code" else " ").join(filled) or None)
     schema = {"row": pl.Int64, **dict.fromkeys(columns, pl.String)}
     return RawTable(pl.DataFrame({"row": numbers, **columns}, schema=schema), rejects, found=Found(codes_in([text])))
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -22,8 +23,10 @@ from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
 from pipelines.reading.mapping.html_tables import Page
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET, Mapping
+from pipelines.reading.mapping.named_values import grid_of, pairs_in, records_in
+from pipelines.reading.mapping.reshaping import plain, reshaped, unique_names, with_joined
 from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
-from pipelines.reading.mapping.translating import ERASED, WIDE
+from pipelines.reading.mapping.translating import CLEAN, CROSSED, ERASED, FLAG, WIDE, WIDE_STATE
 from pipelines.reading.mapping.workbook_reader import Formula, sheet_names, sheet_rows
 from pipelines.reading.source import read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -61,7 +64,8 @@ def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
         OSError: It cannot be opened.
     """
     text = read_text(path, mapping.encoding)
-    if mapping.above or mapping.skip:
+    # The quick way reads a header of one line, and names that its cells alone have.
+    if mapping.above or mapping.skip or mapping.crossed or mapping.header != "row" or _over_lines(text, mapping):
         return _read_sections(path, text, mapping)
     above, body = _cut(text, mapping.header_row)
     header = split_header(path, above[-1] if len(above) == mapping.header_row else "", mapping)
@@ -72,10 +76,16 @@ def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
     return RawTable(_layout_columns(_filled_down(frame, mapping), mapping), rejects, notes, found)
 
 
+def _over_lines(text: str, mapping: Mapping) -> bool:
+    """Say whether a cell of the header goes over the end of its line."""
+    above, _ = _cut(text, mapping.header_row)
+    return len(above) == mapping.header_row and above[-1].count('"') % 2 == 1
+
+
 def _filled_down(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Put what stands above into the empty cells of the columns for which the mapping says so."""
-    wanted = {_plain(name) for name in mapping.fill_down}
-    names = [name for name in mapping.source_names() if _plain(name) in wanted]
+    wanted = {plain(name) for name in mapping.fill_down}
+    names = [name for name in mapping.source_names() if plain(name) in wanted]
     if not names:
         return frame
     # A row without any cell says nothing, and nothing is put into it.
@@ -89,7 +99,8 @@ def _filled_down(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
 
 def _read_sections(path: Path, text: str, mapping: Mapping) -> RawTable:
     """Read delimited text with rows between those of its table, which may begin anew with the same header."""
-    table = read_grids(path, [Grid("text", _split(text, mapping.delimiter))], mapping, "")
+    at = None if mapping.header == "row" and not mapping.crossed else mapping.header_row
+    table = read_grids(path, [Grid("text", _split(text, mapping.delimiter))], mapping, "", at=at)
     if table.found is not None:
         table.found.codes, table.found.parts = codes_in([text]), (0, 0)
     return table
@@ -126,7 +137,7 @@ def split_header(path: Path, line: str, mapping: Mapping) -> list[str]:
         InputFileError: Its quotes are not closed, or it is far too long.
     """
     try:
-        return [name.strip() for name in next(csv.reader([line], strict=True, delimiter=mapping.delimiter), [])]
+        return unique_names(next(csv.reader([line], strict=True, delimiter=mapping.delimiter), []))
     except csv.Error as error:
         raise InputFileError(
             f"{path} line {mapping.header_row}: the header cannot be split ({in_our_words(error)}). "
@@ -137,7 +148,7 @@ def split_header(path: Path, line: str, mapping: Mapping) -> list[str]:
 def has_header(lines: Sequence[str], mapping: Mapping) -> bool:
     """Say whether one of some lines of delimited text has the mapping's columns."""
     cut = (next(_split(line, mapping.delimiter), (0, list[str]()))[1] for line in lines)
-    return any(not lacking([name.strip() for name in cells], mapping) for cells in cut)
+    return any(not lacking(unique_names(cells), mapping) for cells in cut)
 
 
 def read_mapped_sheets(path: Path, mapping: Mapping) -> RawTable:
@@ -149,12 +160,22 @@ def read_mapped_sheets(path: Path, mapping: Mapping) -> RawTable:
     """
     every = sheet_names(path)
     wanted = every if EVERY_SHEET in mapping.sheets else [*(mapping.sheets or every[:1])]
+    join = mapping.join
+    if join is not None and join.sheet not in every:
+        raise InputFileError(
+            f"{path}: found the sheets {', '.join(every)[:_SHOWN]}; expected {join.sheet!r}, which join.sheet of "
+            f"{mapping.name} names. The file was not loaded."
+        )
+    wanted = [name for name in wanted if join is None or name != join.sheet]
     grids = [Grid(name, sheet_rows(path, name, mapping.decimal, hidden=mapping.hidden)) for name in wanted]
-    grids += [Grid(name, ()) for name in every if name not in wanted]
+    if join is not None:
+        other = [cells for at, cells in sheet_rows(path, join.sheet, mapping.decimal) if at >= join.header_row]
+        grids = [Grid(grid.name, with_joined(grid.rows, mapping.header_row, join.keys, other)) for grid in grids]
+    grids += [Grid(name, ()) for name in every if name not in wanted and (join is None or name != join.sheet)]
     table = read_grids(path, grids, mapping, "sheet", at=mapping.header_row, choosy=EVERY_SHEET not in mapping.sheets)
     if table.found is not None and table.found.codes is not None:
         for name in every:
-            if name not in wanted:
+            if name not in wanted and (join is None or name != join.sheet):
                 table.found.codes += codes_in(cell for _, cells in sheet_rows(path, name) for cell in cells)
     return table
 
@@ -174,7 +195,7 @@ def read_mapped_html(path: Path, text: str, mapping: Mapping) -> RawTable:
     ]
     if mapping.above and page.after:
         grids.append(Grid("behind", [], page.after))
-    table = read_grids(path, grids, mapping, "table")
+    table = read_grids(path, grids, mapping, "table", at=1 if mapping.header != "row" else None)
     if table.found is not None:
         table.found.codes = codes_in(page.lines)
     return table
@@ -206,6 +227,25 @@ def read_mapped_columns(path: Path, text: str, mapping: Mapping) -> RawTable:
     before = [line for number, (line,) in outside if number < first]
     rows = sorted([*rows, *(found for found in outside if found[0] > first)])
     table = read_grids(path, [Grid("text", rows, before)], mapping, "")
+    if table.found is not None:
+        table.found.codes, table.found.parts = codes_in([text]), (0, 0)
+    return table
+
+
+def read_named_values(path: Path, text: str, mapping: Mapping) -> RawTable:
+    """Read a text in which every value stands behind its name.
+
+    Raises:
+        InputFileError: It is none, or lacks the mapping's names.
+    """
+    lines = text.replace("\f", "\n").split("\n")
+    rows = pairs_in(lines) if mapping.format == "pairs" else records_in(lines)
+    if rows is None:
+        wanted = "pairs like name=value along each line" if mapping.format == "pairs" else "a name and a value a line"
+        raise InputFileError(
+            f"{path}: the text is no list of names and values; expected {wanted}. The file was not loaded."
+        )
+    table = read_grids(path, [Grid("text", grid_of(rows, mapping.source_names()))], mapping, "")
     if table.found is not None:
         table.found.codes, table.found.parts = codes_in([text]), (0, 0)
     return table
@@ -254,6 +294,9 @@ class _Grids:
     def __init__(self, path: Path, mapping: Mapping, part: str, count: int, at: int | None) -> None:
         self.found = Found(Counter(), part=part, parts=(0, count))
         self._path, self._mapping, self._at = path, mapping, at
+        self._crossed: list[str] = []
+        self._unit = ""
+        self._units: list[str] | None = None
         self._many = count > 1
         self._around = Surroundings(mapping)
         self._numbers: list[int] = []
@@ -268,8 +311,12 @@ class _Grids:
         Raises:
             InputFileError: It has not the columns; it is counted as not read.
         """
+        mapping, at = self._mapping, self._at
         rows = iter(grid.rows)
-        above, header = _header(rows, self._mapping, self._at)
+        if mapping.header != "row":
+            shaped, at = reshaped(rows, mapping.header, at or mapping.header_row)
+            rows = iter(shaped)
+        above, header = _header(rows, mapping, at)
         self._see(cell for cells in above for cell in cells)
         lines = [row_text(cells) for cells in (*([line] for line in grid.before), *above)]
         code = next((_CELL + name for name in self._mapping.columns.get("code", ())), "")
@@ -279,7 +326,7 @@ class _Grids:
         where = f"{self.found.part} {grid.name!r} {where}" if self._many else where
         read, there = self.found.parts
         try:
-            known = _places(f"{self._path} {where}", header, self._mapping, self._notes)
+            known = self._known(f"{self._path} {where}", header)
         except InputFileError:
             if grid.rows or not grid.before:
                 self.found.unread.append(grid.name)
@@ -294,11 +341,42 @@ class _Grids:
         self.found.columns = len(known), len([name for name in header if name])
         self._take(rows, header, known, place * PART_ROWS if read else 0)
 
+    def _known(self, where: str, header: list[str]) -> dict[str, int]:
+        """Find the columns, those among them whose names hold a module and a code."""
+        known = _places(where, header, self._mapping, self._notes)
+        there = [plain(name) for name in header]
+        if any(name not in there for name in _odometers(self._mapping)):
+            own = self._mapping.constants["odometer_unit"]
+            self._unit = "mi" if own == "km" else "km"
+            if self._units is None:
+                self._units = [own] * len(self._numbers)
+            self._notes.append(f"{where}: the odometer is in {self._unit} here, as its heading says")
+        elif self._units is not None:
+            self._unit = self._mapping.constants["odometer_unit"]
+        if self._mapping.crossed:
+            names = pl.Series(header, dtype=pl.String)
+            found = {
+                name: header.index(name)
+                for name in header
+                if name and names.str.contains(self._mapping.crossed)[header.index(name)]
+            }
+            if not found:
+                raise InputFileError(
+                    f"{where}: no name fits the pattern crossed of {self._mapping.name}; it has "
+                    f"{', '.join(header)[:_SHOWN]}. The file was not loaded."
+                )
+            for name, place in found.items():
+                known[_CELL + name] = place
+                if _CELL + name not in self._cells:
+                    self._cells[_CELL + name] = [""] * len(self._numbers)
+                    self._crossed.append(name)
+        return known
+
     def _take(self, rows: Rows, header: Sequence[str], known: dict[str, int], start: int) -> None:
-        again = [_plain(name) for name in header]
+        again = [plain(name) for name in header]
         for row, cells in self._around.rows(rows):
             self._see(cells)
-            if [_plain(cell) for cell in cells] == again:
+            if [plain(cell) for cell in cells] == again:
                 continue
             taken = {name: cells[at] if at < len(cells) else "" for name, at in known.items()}
             formula = next((name for name, cell in taken.items() if isinstance(cell, Formula)), None)
@@ -315,6 +393,8 @@ class _Grids:
             self.found.codes += codes_in(cells)
 
     def _add(self, row: int, cells: dict[str, str], now: dict[str, str]) -> None:
+        if self._units is not None:
+            self._units.append(self._unit)
         self._numbers.append(row)
         for name, column in self._cells.items():
             column.append(cells.get(name, ""))
@@ -325,7 +405,9 @@ class _Grids:
         """Return what was read."""
         schema = {"row": pl.Int64, **dict.fromkeys([*self._cells, *self._told], pl.String)}
         frame = pl.DataFrame({"row": self._numbers, **self._cells, **self._told}, schema=schema)
-        cells = _layout_columns(_filled_down(frame, self._mapping), self._mapping)
+        cells = _layout_columns(_filled_down(frame, self._mapping), self._mapping, self._crossed)
+        if self._units is not None:
+            cells = cells.with_columns(odometer_unit=pl.Series(self._units, dtype=pl.String))
         return RawTable(cells, self._rejects, list(dict.fromkeys(self._notes)), self.found)
 
 
@@ -335,7 +417,7 @@ def _header(
     """Take rows down to the header; return those above it, and the header, blank where there is none."""
     above: list[list[str]] = []
     for number, cells in rows:
-        names = [name.strip() for name in cells]
+        names = unique_names(cells)
         if at is None and not lacking(names, mapping):
             return above, names
         if at is not None and number >= at:
@@ -347,13 +429,23 @@ def _header(
 
 
 def lacking(names: Sequence[str], mapping: Mapping) -> list[str]:
-    """Return which of the mapping's columns a header lacks."""
-    plain = [_plain(name) for name in names]
-    return [name for name in mapping.source_names() if _plain(name) not in plain]
+    """Return which of the mapping's columns a header lacks; an odometer in the other unit counts as there."""
+    there = [plain(name) for name in names]
+    return [
+        name
+        for name in mapping.source_names()
+        if plain(name) not in there and (plain(name) not in _odometers(mapping) or _other_unit(name) not in there)
+    ]
 
 
-def _plain(name: str) -> str:
-    return " ".join(name.split()).lower()
+def _odometers(mapping: Mapping) -> list[str]:
+    told = mapping.constants.get("odometer_unit") in ("km", "mi") and "odometer_unit" not in mapping.columns
+    return [plain(name) for name in mapping.columns.get("odometer", ())] if told else []
+
+
+def _other_unit(name: str) -> str:
+    """Return a name with mi for km and km for mi: what a sheet of cars from elsewhere calls the same column."""
+    return re.sub(r"\b(km|mi|miles)\b", lambda unit: "mi" if unit[0] == "km" else "km", plain(name))
 
 
 def _places(place: str, header: list[str], mapping: Mapping, notes: list[str]) -> dict[str, int]:
@@ -365,24 +457,27 @@ def _places(place: str, header: list[str], mapping: Mapping, notes: list[str]) -
             f"{place}: the header lacks {', '.join(missing)}, which {mapping.name} needs; it has {shown}. "
             "The file was not loaded."
         )
-    names = [_plain(name) for name in header]
-    wanted = {name: _plain(name) for name in mapping.source_names()}
-    twice = sorted(name for name, times in Counter(names).items() if times > 1 and name in wanted.values())
+    names = [plain(name) for name in header]
+    wanted = {name: plain(name) for name in mapping.source_names()}
+    # The second of two columns of one name is named so; a mapping that names only the first would lose the other.
+    twice = sorted(name for name in wanted.values() if f"{name} (2)" in names and f"{name} (2)" not in wanted.values())
     if twice:
         raise InputFileError(
             f"{place}: the header has {', '.join(twice)} more than once; expected it once. The file was not loaded."
         )
-    unknown = [name for name in header if name and _plain(name) not in wanted.values()]
+    unknown = [name for name in header if name and plain(name) not in wanted.values()]
     if unknown:
         notes.append(f"left out, not in {mapping.name}: {', '.join(unknown)[:_SHOWN]}")
-    return {_CELL + name: names.index(plain) for name, plain in wanted.items()}
+    return {_CELL + name: names.index(bare if bare in names else _other_unit(name)) for name, bare in wanted.items()}
 
 
-def _layout_columns(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
-    """Name the cells by the layout's columns; several that make one are joined by a space."""
+def _layout_columns(frame: pl.DataFrame, mapping: Mapping, crossed: Sequence[str] = ()) -> pl.DataFrame:
+    """Name the cells by the layout's columns; several that make one are joined by a space, parts of a code by none."""
     made = {
         column: pl.concat_str(
-            [pl.col(_CELL + name).str.strip_chars() for name in names], separator=" ", ignore_nulls=True
+            [pl.col(_CELL + name).str.strip_chars() for name in names],
+            separator="" if column == "code" and mapping.codes.one_code else " ",
+            ignore_nulls=True,
         )
         for column, names in mapping.made().items()
     }
@@ -392,6 +487,10 @@ def _layout_columns(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
             made[column] = pl.when(own.str.strip_chars() != "").then(own).otherwise(pl.col(_ABOVE + column))
     named = (made_of.alias(column) for column, made_of in made.items())
     beside = [pl.col(_CELL + name).alias(WIDE + name) for name in mapping.wide]
+    beside += [pl.col(_CELL + state).alias(WIDE_STATE + name) for name, state in mapping.wide_states.items()]
+    beside += [pl.col(_CELL + name).alias(FLAG + name) for name in (mapping.flags.columns if mapping.flags else ())]
+    beside += [pl.col(_CELL + name).alias(CROSSED + name) for name in crossed]
+    beside += [pl.col(_CELL + mapping.codes.clean).alias(CLEAN)] if mapping.codes.clean else []
     beside += [pl.col(_CELL + mapping.erased.column).alias(ERASED)] if mapping.erased else []
     return frame.select("row", *named, *beside)
 

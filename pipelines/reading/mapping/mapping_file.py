@@ -18,6 +18,7 @@ from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS, Layout
 from pipelines.reading.mapping.mapping_keys import FIELDS, HINT, MappingKeys, TextKeys
 from pipelines.reading.mapping.patterns import groups_of
+from pipelines.reading.mapping.reshaping import Header
 from pipelines.toml_file import TomlFile
 
 FOLDER = "mappings"
@@ -26,19 +27,25 @@ BY_CODE = "by code"
 """The constant ``module`` of an export that names no module: the letter of each code says which part of the car."""
 # Columns that stand beside a code; as many of them as there are columns for codes go with those one by one.
 BESIDE_A_CODE = ("module", "failure_type", "status", "text")
+# So do these beside a part, where a visit is one row.
+BESIDE_A_PART = ("action", "position", "supplier", "part_cost", "labour_minutes", "note")
 _ONLY_FOR = {
     "delimiter": ("table",),
     "header_row": ("table", "xlsx"),
     "sheet": ("xlsx",),
     "hidden": ("xlsx",),
-    "encoding": ("table", "text", "json", "jsonl", "xml", "html", "fixed"),
-    "wide": ("table", "xlsx", "html", "fixed"),
-    "columns": ("table", "xlsx", "html", "fixed", "json", "jsonl", "xml"),
-    "fill_down": ("table", "xlsx", "html", "fixed"),
-    "above": ("table", "xlsx", "html", "fixed"),
-    "skip": ("table", "xlsx", "html", "fixed"),
+    "encoding": ("table", "pairs", "records", "text", "json", "jsonl", "xml", "html", "fixed"),
+    "wide": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "wide_states": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "crossed": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "header": ("table", "xlsx", "html"),
+    "join": ("xlsx",),
+    "columns": ("table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml"),
+    "fill_down": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "above": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "skip": ("table", "xlsx", "html", "fixed", "pairs", "records"),
     "text": ("text", "pdf"),
-    "erased": ("table", "xlsx", "html", "fixed"),
+    "erased": ("table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml"),
 }
 
 
@@ -52,6 +59,10 @@ class CodeCells:
         silent: Words, in lower case, that say the module did not answer.
         blank_is_read: An empty cell says that the module was read and stored no code.
         whole_car: What stands as the module of a row that names neither module nor code; None: the row is refused.
+        one_code: Several columns for codes make one code together.
+        each: The pattern of one code of a cell that holds several; None: ``separator`` parts them.
+        modules_between: What stands between several modules of one cell, of a row without a code.
+        clean: The file's column that lists modules that stored no code.
     """
 
     separator: str | None = None
@@ -59,6 +70,10 @@ class CodeCells:
     silent: tuple[str, ...] = ()
     blank_is_read: bool = True
     whole_car: str | None = None
+    one_code: bool = False
+    each: str | None = None
+    modules_between: str | None = None
+    clean: str | None = None
 
 
 @dataclass(frozen=True)
@@ -72,6 +87,38 @@ class ErasedColumn:
 
     column: str
     yes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Flags:
+    """Columns that say by a cross or a yes which state a code has.
+
+    Attributes:
+        columns: The file's column to the state.
+        yes: Words, in lower case, that mean yes.
+        no: Those that mean no; an empty cell does so too, and any other word refuses the row.
+        otherwise: The state of a code with a yes in none of them; None: blank.
+    """
+
+    columns: dict[str, str]
+    yes: tuple[str, ...]
+    no: tuple[str, ...] = ()
+    otherwise: str | None = None
+
+
+@dataclass(frozen=True)
+class JoinedSheet:
+    """Another sheet whose cells stand behind those of each row.
+
+    Attributes:
+        sheet: Its name.
+        header_row: The row with its columns' names.
+        keys: This sheet's column that names a row of the other, to that column's name there.
+    """
+
+    sheet: str
+    header_row: int
+    keys: dict[str, str]
 
 
 @dataclass(frozen=True)
@@ -91,7 +138,7 @@ class TextPatterns:
     scan: tuple[str, ...]
     module: str | None
     code: str
-    no_codes: str | None
+    no_codes: tuple[str, ...]
     silent: str | None
     below: tuple[str, ...]
     bare_is_read: bool
@@ -100,7 +147,8 @@ class TextPatterns:
         """Yield each pattern behind the key it stands under."""
         yield from (("scan", pattern) for pattern in self.scan)
         yield from (("below", pattern) for pattern in self.below)
-        for key in ("module", "code", "no_codes", "silent"):
+        yield from (("no_codes", pattern) for pattern in self.no_codes)
+        for key in ("module", "code", "silent"):
             if getattr(self, key) is not None:
                 yield key, getattr(self, key)
 
@@ -113,11 +161,13 @@ class Mapping:
         name: Its name in messages, ``mappings/lift.toml`` for instance.
         serves: Patterns of file names.
         table: The table of the inbox that its rows belong to.
-        format: table, xlsx, html, fixed, json, jsonl, xml, text or pdf; of the files in it where the file is a zip.
+        format: table, xlsx, html, fixed, pairs, records, json, jsonl, xml, text or pdf; of a zip that of its files.
         signature: A text that must stand near the beginning of the file.
         encoding: Of the file's text.
         delimiter: Between two cells of a table.
         header_row: The row that holds the column names, the first row being 1.
+        header: How the names of the columns stand.
+        labour: What the numbers for ``labour_minutes`` count: minutes or hours.
         sheets: The sheets of a workbook; ``*``: every one that has the columns; none: its first.
         hidden: Rows that the workbook hides are read.
         decimal: The decimal mark of numbers.
@@ -138,6 +188,10 @@ class Mapping:
         sheet_name: What a sheet's name tells of every row in it; None: nothing.
         codes: What a cell for codes may hold.
         wide: The file's column to the module whose codes it holds.
+        wide_states: Such a column to the one that holds the states of its codes.
+        crossed: The pattern that takes module and code out of the names of columns that hold a state or a cross each.
+        flags: Columns that say by a cross which state a code has; None: there are none.
+        join: Another sheet whose cells stand behind those of each row; None: there is none.
         erased: The column that says whether codes were erased, of a list of repairs; None: there is none.
         text: The patterns of a printed text.
     """
@@ -150,6 +204,8 @@ class Mapping:
     encoding: str = "utf-8"
     delimiter: str = ","
     header_row: int = 1
+    header: Header = "row"
+    labour: str = "minutes"
     sheets: tuple[str, ...] = ()
     hidden: bool = True
     decimal: str = "."
@@ -168,6 +224,10 @@ class Mapping:
     sheet_name: str | None = None
     codes: CodeCells = CodeCells()
     wide: dict[str, str] = field(default_factory=dict)
+    wide_states: dict[str, str] = field(default_factory=dict)
+    crossed: str | None = None
+    flags: Flags | None = None
+    join: JoinedSheet | None = None
     erased: ErasedColumn | None = None
     text: TextPatterns | None = None
 
@@ -180,14 +240,20 @@ class Mapping:
         """The table that its rows belong to."""
         return LAYOUTS[self.table]
 
+    @property
+    def each_of(self) -> tuple[str, tuple[str, ...], int]:
+        """The column of which several names are one row each, what goes with it, and how many names it has."""
+        lead, beside = ("part", BESIDE_A_PART) if self.table == "repairs" else ("code", BESIDE_A_CODE)
+        return lead, beside, 1 if self.codes.one_code else len(self.columns.get(lead, ()))
+
     def made(self) -> dict[str, tuple[str, ...]]:
         """Return what is made of the file's columns: the layout's, those of the n-th code as ``nth(n, column)``."""
-        codes = self.columns.get("code", ())
-        if len(codes) < 2:
+        lead, beside, count = self.each_of
+        if count < 2:
             return self.columns
         made: dict[str, tuple[str, ...]] = {}
         for column, names in self.columns.items():
-            if column == "code" or (column in BESIDE_A_CODE and len(names) == len(codes)):
+            if column == lead or (column in beside and len(names) == count):
                 made |= {nth(place, column): (name,) for place, name in enumerate(names)}
             else:
                 made[column] = names
@@ -196,7 +262,13 @@ class Mapping:
     def source_names(self) -> list[str]:
         """Return every column or path of the file that the mapping uses, each once."""
         erased = [self.erased.column] if self.erased else []
-        return list(dict.fromkeys([*(name for names in self.columns.values() for name in names), *self.wide, *erased]))
+        named = (name for names in self.columns.values() for name in names)
+        flags = self.flags.columns if self.flags else ()
+        return list(
+            dict.fromkeys(
+                [*named, *self.wide, *self.wide_states.values(), *flags, *erased, *filter(None, [self.codes.clean])]
+            )
+        )
 
     def told_above(self) -> list[str]:
         """Return the columns that rows above a table, or its name, may tell."""
@@ -244,6 +316,8 @@ def load_mapping(path: Path) -> Mapping:
         encoding=keys.encoding,
         delimiter=keys.delimiter,
         header_row=keys.header_row,
+        header=keys.header,
+        labour=keys.labour,
         sheets=_texts(keys.sheet) if keys.sheet else (),
         hidden=keys.hidden == "read",
         decimal=keys.decimal,
@@ -265,6 +339,10 @@ def load_mapping(path: Path) -> Mapping:
         sheet_name=keys.names.sheet,
         codes=_code_cells(keys),
         wide=keys.wide,
+        wide_states=keys.wide_states,
+        crossed=keys.crossed,
+        flags=_flags(given, keys),
+        join=_join(given, keys),
         erased=_erased_column(given, keys),
         text=_text_patterns(keys.text) if keys.text else None,
     )
@@ -285,7 +363,15 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
     # A column a module is empty wherever the module did not take part.
     blank = codes.blank or ("not read" if "wide" in keys.model_fields_set else "no codes")
     return CodeCells(
-        codes.separator, _words(codes.no_codes), _words(codes.silent), blank == "no codes", codes.whole_car
+        codes.separator,
+        _words(codes.no_codes),
+        _words(codes.silent),
+        blank == "no codes",
+        codes.whole_car,
+        codes.columns == "one code",
+        codes.each,
+        codes.modules_between,
+        codes.clean,
     )
 
 
@@ -296,12 +382,28 @@ def _erased_column(given: TomlFile, keys: MappingKeys) -> ErasedColumn | None:
     return ErasedColumn(column, yes) if column else None
 
 
+def _flags(given: TomlFile, keys: MappingKeys) -> Flags | None:
+    columns, yes = keys.flags.columns, _words(keys.flags.yes)
+    if bool(columns) != bool(yes):
+        raise given.fail(("flags",), ": needs both columns and yes: which columns tell states, and the words for yes")
+    return Flags(columns, yes, _words(keys.flags.no), keys.flags.otherwise) if columns else None
+
+
+def _join(given: TomlFile, keys: MappingKeys) -> JoinedSheet | None:
+    join = keys.join
+    if not join.sheet and not join.keys:
+        return None
+    if not join.sheet or len(join.keys) != 1:
+        raise given.fail(("join",), ": needs sheet and one column under join.keys, which both sheets have")
+    return JoinedSheet(join.sheet, join.header_row, join.keys)
+
+
 def _text_patterns(text: TextKeys) -> TextPatterns:
     return TextPatterns(
         _texts(text.scan),
         text.module,
         text.code,
-        text.no_codes,
+        _texts(text.no_codes or []),
         text.silent,
         _texts(text.below or []),
         text.bare_module == "no codes",
@@ -320,7 +422,13 @@ def _check_format(given: TomlFile, keys: MappingKeys) -> None:
                 near = difflib.get_close_matches(name, names, n=1)
                 hint = f"did you mean {near[0]}?" if near else f"the columns are {', '.join(names)}"
                 raise given.fail((key, name), f": {name} is no column of {keys.table}; {hint}")
-    for key, table in (("wide", "scans"), ("codes", "scans"), ("erased", "repairs")):
+    for key, table in (
+        ("wide", "scans"),
+        ("crossed", "scans"),
+        ("flags", "scans"),
+        ("codes", "scans"),
+        ("erased", "repairs"),
+    ):
         if key in keys.model_fields_set and keys.table != table:
             raise given.fail((key,), f": has no meaning with table {keys.table!r}; it goes with {table}")
     if keys.format in _ONLY_FOR["text"] and keys.text is None:
@@ -334,6 +442,7 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
     if mapping.decimal == mapping.thousands:
         raise given.fail(("thousands",), f": is {mapping.thousands!r}, the same as the decimal mark")
     filled = {*mapping.columns, *mapping.constants, *({"module", "code"} if mapping.wide else ())}
+    filled |= {"status"} if mapping.flags or mapping.crossed else set()
     names = [column.name for column in mapping.layout.columns]
     for place, pattern in _patterns(mapping):
         groups = {plain_group(group) for group in groups_of(pattern)}
@@ -354,6 +463,8 @@ def _patterns(mapping: Mapping) -> Iterator[tuple[tuple[str, str] | tuple[str], 
     yield from ((("pick", column), pattern) for column, pattern in mapping.pick.items())
     yield from ((("text", key), pattern) for key, pattern in (mapping.text.named() if mapping.text else ()))
     yield from ((("above",), pattern) for pattern in mapping.above)
+    yield from ((("codes", "each"), pattern) for pattern in filter(None, [mapping.codes.each]))
+    yield from ((("crossed",), pattern) for pattern in filter(None, [mapping.crossed]))
     for key, name in (("file", mapping.file_name), ("sheet", mapping.sheet_name)):
         if name is not None:
             yield ("names", key), name

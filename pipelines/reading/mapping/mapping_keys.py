@@ -15,13 +15,15 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from pipelines.reading.mapping.dates import COUNTED
 from pipelines.reading.mapping.patterns import why_bad
+from pipelines.reading.mapping.reshaping import Header
 from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted
 
-Format = Literal["table", "xlsx", "html", "fixed", "json", "jsonl", "xml", "text", "pdf"]
+Format = Literal["table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml", "text", "pdf"]
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
 Blank = Literal["no codes", "not read"]
+CodeParts = Literal["a code each", "one code"]
 _EXAMPLE = datetime(2026, 11, 23, 9, 15, tzinfo=UTC)
 
 
@@ -88,6 +90,26 @@ class CodeKeys(_Keys):
         Blank | None,
         _choice(Blank, "what an empty cell says of the module; with a column a module: not read", '"no codes"'),
     ] = None
+    each: Annotated[
+        Pattern | None,
+        _field(
+            _A_PATTERN,
+            "one code of a cell that holds several, again and again; other named groups go with that code, and a "
+            "module counts for the codes behind it too. Between them only signs and words like and may stand",
+            r"'(?:(?<module>\w+) ?: ?)?(?<code>[PCBU]\w{4})'",
+        ),
+    ] = None
+    columns: Annotated[CodeParts, _choice(CodeParts, "what several columns under columns.code are", '"one code"')] = (
+        "a code each"
+    )
+    modules_between: Annotated[
+        Text | None,
+        _field(_A_TEXT, "what stands between several modules of one cell, of a row without a code", '", "'),
+    ] = None
+    clean: Annotated[
+        Text | None,
+        _field(_A_TEXT, "the file's column that lists modules that were read and stored no code", '"Read and clean"'),
+    ] = None
     whole_car: Annotated[
         Text | None,
         _field(
@@ -97,6 +119,33 @@ class CodeKeys(_Keys):
             '"whole car"',
         ),
     ] = None
+
+
+class FlagKeys(_Keys):
+    """Columns that a cross or a yes stands in where the state in their heading holds, in the table ``flags``."""
+
+    columns: Annotated[
+        dict[str, Text],
+        _field(_A_TEXT, "the file's column to the state of a code that has a yes in it", '"active"'),
+    ] = {}
+    yes: Annotated[Texts | None, _field(_A_LIST, "the words in them that mean yes", '["x", "yes"]')] = None
+    no: Annotated[Texts | None, _field(_A_LIST, "those that mean no, as an empty cell does", '["-", "no"]')] = None
+    otherwise: Annotated[
+        Text | None, _field(_A_TEXT, "the state of a code with a yes in none of them; without it blank", '"history"')
+    ] = None
+
+
+class JoinKeys(_Keys):
+    """Another sheet whose cells stand behind those of each row, in the table ``join``."""
+
+    sheet: Annotated[Text | None, _field(_A_TEXT, "the name of the other sheet", '"Cars"')] = None
+    header_row: Annotated[
+        int, Field(ge=1, le=1000), _field("a whole number from 1 to 1000", "the row with its columns' names", "1")
+    ] = 1
+    keys: Annotated[
+        dict[str, Text],
+        _field(_A_TEXT, "this sheet's column that names a row of the other, to that column's name there", '"No."'),
+    ] = {}
 
 
 class TextKeys(_Keys):
@@ -116,7 +165,12 @@ class TextKeys(_Keys):
         Pattern, _field(_A_PATTERN, "a line with a code", r"'^ +(?<code>[PCBU]\S+) (?<text>.*)$'", _IN_TEXT)
     ]
     no_codes: Annotated[
-        Pattern | None, _field(_A_PATTERN, "a line that says the module stored no code", "'^ +nothing stored$'")
+        Pattern | Patterns | None,
+        _field(
+            "a regular expression, or a list of them",
+            "a line that says the module stored no code",
+            "'^ +nothing stored$'",
+        ),
     ] = None
     silent: Annotated[
         Pattern | None, _field(_A_PATTERN, "a line that says the module did not answer", "'^ +did not answer$'")
@@ -193,6 +247,15 @@ class MappingKeys(_Keys):
         Field(ge=1, le=1000),
         _field("a whole number from 1 to 1000", "the row with the columns' names, the first row being 1", "3"),
     ] = 1
+    header: Annotated[
+        Header,
+        _choice(
+            Header,
+            "how the names of columns stand: in header_row, over that row and the next, nowhere (they are column A, "
+            "column B and so on), or down the first column of a table that is turned",
+            '"two rows"',
+        ),
+    ] = "row"
     decimal: Annotated[Literal[".", ","], _choice(Literal[".", ","], "the decimal mark of numbers", '","')] = "."
     thousands: Annotated[
         Literal[".", ",", " ", "'"] | None,
@@ -225,7 +288,7 @@ class MappingKeys(_Keys):
             "a text, or a list of texts that are joined by a space",
             "column of the table to the file's column (in JSON and XML its path), or a list of them joined by a space; "
             "several for code are a code each, and as many for module, status, text or failure_type go with them one "
-            "by one",
+            "by one; so are several for part of repairs, with action, position, supplier, part_cost and labour_minutes",
             '"Fehler 1"',
         ),
     ] = {}
@@ -283,29 +346,54 @@ class MappingKeys(_Keys):
         ),
     ] = None
     codes: CodeKeys = CodeKeys()
+    labour: Annotated[
+        Literal["minutes", "hours"],
+        _choice(Literal["minutes", "hours"], "what the numbers for labour_minutes count", '"hours"'),
+    ] = "minutes"
     names: NameKeys = NameKeys()
     erased: ErasedKeys = ErasedKeys()
     wide: Annotated[
         dict[str, Text],
         _field(_A_TEXT, "with a column a module: the file's column to the module whose codes it holds", '"ECM"'),
     ] = {}
+    wide_states: Annotated[
+        dict[str, Text],
+        _field(_A_TEXT, "with a column a module: that column to the one with the states of its codes", '"ECM state"'),
+    ] = {}
+    crossed: Annotated[
+        Pattern | None,
+        _field(
+            _A_PATTERN,
+            "with a column a code, its state or a cross below it: the pattern that takes module and code out of the "
+            "columns' names",
+            r"'^(?<module>\w+) (?<code>[PCBU]\w{4})$'",
+        ),
+    ] = None
+    flags: FlagKeys = FlagKeys()
+    join: JoinKeys = JoinKeys()
     text: TextKeys | None = None
 
 
 _NAMES_BELOW = {"columns": ".*", "constants": ".*", "values": ".*.*", "pick": ".*", "wide": ".*", "states": ".*"}
+_NAMES_BELOW |= {"wide_states": ".*"}
 FIELDS = {
     name + _NAMES_BELOW.get(name, ""): field
     for name, field in MappingKeys.model_fields.items()
-    if name not in ("codes", "text", "names", "erased")
+    if name not in ("codes", "text", "names", "erased", "flags", "join")
 }
 FIELDS |= {f"codes.{name}": field for name, field in CodeKeys.model_fields.items()}
 FIELDS |= {f"names.{name}": field for name, field in NameKeys.model_fields.items()}
 FIELDS |= {f"erased.{name}": field for name, field in ErasedKeys.model_fields.items()}
+FIELDS |= {
+    f"flags.{name}" + (".*" if name == "columns" else ""): field for name, field in FlagKeys.model_fields.items()
+}
+FIELDS |= {f"join.{name}" + (".*" if name == "keys" else ""): field for name, field in JoinKeys.model_fields.items()}
 FIELDS |= {f"text.{name}": field for name, field in TextKeys.model_fields.items()}
 """Every key that may be set, with ``*`` for a name that the dealer chooses."""
 HINT = "the first words of keys are " + ", ".join(sorted(MappingKeys.model_fields))
 _SAMPLE_NAMES = {"columns": "code", "constants": "odometer_unit", "values": "status.gespeichert", "pick": "odometer"}
-_SAMPLE_NAMES |= {"wide": "Engine", "states": "Waiting"}
+_SAMPLE_NAMES |= {"wide": "Engine", "wide_states": "Engine", "states": "Waiting"}
+_SAMPLE_NAMES |= {"flags": "Now", "join": "Car"}
 
 
 def mapping_docs() -> str:

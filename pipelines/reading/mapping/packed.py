@@ -17,7 +17,7 @@ from pipelines.reading.source import read_bytes
 LARGEST_UNPACKED = 256 * 2**20
 _MOST_MEMBERS = 20_000
 _DAMAGE = (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, RuntimeError, EOFError, zlib.error)
-_ZIP, _WORKBOOK, _WORKBOOK_ENDS = b"PK\x03\x04", "[Content_Types].xml", (".xlsx", ".xlsm")
+_ZIP, _WORKBOOKS, _WORKBOOK_ENDS = b"PK\x03\x04", ("[Content_Types].xml", "content.xml"), (".xlsx", ".xlsm", ".ods")
 
 
 def is_packed(path: Path) -> bool:
@@ -31,7 +31,7 @@ def is_packed(path: Path) -> bool:
             return False
     try:
         with zipfile.ZipFile(path) as packed:
-            return _WORKBOOK not in packed.namelist()
+            return not {*_WORKBOOKS} & {*packed.namelist()}
     except _DAMAGE:
         return False
 

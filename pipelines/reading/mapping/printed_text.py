@@ -21,6 +21,8 @@ from pipelines.reading.tabular.raw_table import RawTable, Reject
 
 _LONGEST_LINE = 10_000
 _BRANCHES = re.compile(r"^ *[>│├└─┬┼╰╭][>│├└─┬┼╰╭ \u00a0]*", re.MULTILINE)
+_LEADERS = re.compile(r"[ \t]*:?[ \t]*(?:\.{4,}|(?:\. ){4,}\.?)[ \t]*:?[ \t]*")
+_HARD_BLANKS = str.maketrans("\u00a0\u202f\u2007", "   ")
 _SHOWN = 120
 _BLOCK = 20_000
 _SECONDS_A_BLOCK = 20.0
@@ -67,7 +69,12 @@ def read_printed(path: Path, text: str, mapping: Mapping) -> RawTable:
 
 
 def without_branches(text: str) -> str:
-    """Return a text with blanks in place of what leads to its lines: branches of a drawn tree, signs of quoting."""
+    """Return a text with blanks in place of what leads to its lines, branches of a drawn tree and signs of quoting.
+
+    Dots that lead from a name to its value are a colon.
+    """
+    text = text.translate(_HARD_BLANKS)
+    text = _LEADERS.sub(": ", text) if "...." in text else text
     if not _BRANCHES.search(text):
         return text
     return _BRANCHES.sub(lambda found: " " * len(found[0]), text)
@@ -92,8 +99,10 @@ def _by_role(patterns: TextPatterns) -> list[tuple[str, str]]:
     """Return the patterns in the order they are tried; the first that fits has the line."""
     named = [("scan", patterns.scan[0]), *(("more", pattern) for pattern in patterns.scan[1:])]
     named += [("below", pattern) for pattern in patterns.below]
-    given = dict(patterns.named())
-    return named + [(role, given[role]) for role in _ROLES if role in given and role not in ("scan", "below")]
+    given = [*patterns.named()]
+    return named + [
+        (role, pattern) for role in _ROLES if role not in ("scan", "below") for key, pattern in given if key == role
+    ]
 
 
 def _groups(lines: pl.DataFrame, patterns: TextPatterns) -> pl.DataFrame:

@@ -20,9 +20,11 @@ from pipelines.reading.cell_values import once_each
 from pipelines.reading.mapping.dates import COUNTED, read_date
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
+from pipelines.reading.mapping.table_surroundings import named
 from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
-WIDE = "wide "
+WIDE, WIDE_STATE, FLAG, CROSSED = "wide ", "state of wide ", "flag ", "crossed "
+CLEAN = "modules without codes"
 ERASED = "codes were erased"
 """The column, on its way, that says whether codes were erased at the visit of a row of repairs."""
 _DAYS = ("datetime", "date", "day or time")
@@ -75,19 +77,30 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         can be several here, all with its number.
     """
     work = _Work(_code_by_code(tidy(found.frame), mapping), found.rejects)
-    if "code" in mapping.pick:
+    _read_flags(work, mapping)
+    if mapping.crossed is not None:
+        work.frame = _crossed(work.frame, mapping)
+    if "code" in mapping.pick or mapping.wide_states or mapping.codes.each:
         work.frame = _spread(work.frame, mapping)
         if "code" in work.frame.columns:
             work.frame = _codes_split(work.frame, mapping)
+            _each_code(work, mapping)
+    work.frame = _with_clean_modules(work.frame)
     _pick_apart(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
+    _in_our_units(work, mapping)
     work.frame = _spread(work.frame, mapping)
     _read_cells(work, mapping, _AFTER_SPREADING)
     work.frame = _one_code_a_row(work.frame, mapping)
     _refuse_two_codes(work)
+    if mapping.codes.modules_between is not None and "module" in work.frame.columns:
+        work.frame = _one_module_a_row(work.frame, mapping.codes.modules_between)
+        _read_cells(work, mapping, ("module",))
     if mapping.codes.whole_car is not None and "module" in work.frame.columns:
         work.frame = work.frame.with_columns(module=_or_whole_car(work.frame, mapping.codes.whole_car))
+    if constants.get("odometer_unit") == "mil":
+        constants["odometer_unit"] = "km"
     work.frame = work.frame.with_columns(pl.lit(value, pl.String).alias(name) for name, value in constants.items())
     if constants.get("module") == BY_CODE:
         work.frame = work.frame.with_columns(module=_by_code(work.frame))
@@ -97,11 +110,60 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     return RawTable(work.frame, work.rejects, found.notes, found.found)
 
 
+def _read_flags(work: _Work, mapping: Mapping) -> None:
+    """Fill the state of each code by the columns that say it with a cross or a yes; the one that says most counts."""
+    flags = mapping.flags
+    if flags is None:
+        return
+    state: pl.Expr = pl.lit(flags.otherwise, pl.String)
+    for name in flags.columns:
+        word = work.frame[FLAG + name].str.to_lowercase()
+        bad = word.is_not_null() & ~word.is_in([*flags.yes, *flags.no]).fill_null(False)
+        if bad.any():
+            why = f"expected one of {', '.join((*flags.yes, *flags.no))} in {name}"
+            refused = work.frame.select("row", FLAG + name).filter(bad)
+            work.rejects += [(row, "status", value[:_SHOWN], why) for row, value in refused.iter_rows()]
+            work.leave_out(bad)
+    for most in reversed(_SAYS_MOST):
+        for name, means in flags.columns.items():
+            if means == most:
+                ticked = pl.col(FLAG + name).str.strip_chars().str.to_lowercase().is_in(list(flags.yes))
+                state = pl.when(ticked.fill_null(False)).then(pl.lit(most)).otherwise(state)
+    if "code" in work.frame.columns:
+        state = pl.when(pl.col("code").is_not_null()).then(state)
+    work.frame = work.frame.with_columns(status=state).drop(FLAG + name for name in flags.columns)
+
+
+_SAYS_MOST = ("active", "permanent", "confirmed", "pending", "history")
+
+
+def _crossed(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Make one row a code of a row with one column a code: what stands there is its state, or a mere cross."""
+    names = [name for name in frame.columns if name.startswith(CROSSED)]
+    kept = [name for name in frame.columns if name not in names]
+    parts, none = [], list(mapping.codes.no_codes)
+    for place, name in enumerate(names):
+        told = named(name.removeprefix(CROSSED), mapping.crossed)
+        own = {column: pl.lit(text, pl.String) for column, text in told.items()}
+        parts.append(
+            frame.filter(pl.col(name).is_not_null() & ~pl.col(name).str.to_lowercase().is_in(none)).select(
+                *(one for one in kept if one not in (*own, "status")),
+                **own,
+                status=pl.col(name),
+                place=pl.lit(place, pl.Int64),
+            )
+        )
+    return pl.concat(parts, how="diagonal").sort("row", "place", maintain_order=True).drop("place") if parts else frame
+
+
 def _erases(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Give each row of repairs that says that codes were erased a second row, which says it as the layout does."""
     if mapping.erased is None:
         return frame
-    said = frame.filter(pl.col(ERASED).str.to_lowercase().is_in(list(mapping.erased.yes)))
+    yes = pl.col(ERASED).str.to_lowercase().is_in(list(mapping.erased.yes)).fill_null(False)
+    said = frame.filter(yes)
+    work = [pl.col(name).is_null() for name in ("action", "part") if name in frame.columns]
+    frame = frame.filter(~(yes & pl.all_horizontal(work))) if work else frame  # nothing was done but that
     visit = [name for name in ("row", *_VISIT) if name in frame.columns]
     erases = said.select(*visit, action=pl.lit("erase", pl.String)).unique(visit[1:], keep="first", maintain_order=True)
     both = pl.concat([frame.drop(ERASED), erases], how="diagonal")
@@ -133,7 +195,7 @@ def _or_whole_car(frame: pl.DataFrame, name: str) -> pl.Expr:
 
 def _code_by_code(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Make one row a code of a row with several columns for codes; of one without any, one row without a code."""
-    codes = len(mapping.columns.get("code", ()))
+    lead, _, codes = mapping.each_of
     if codes < 2:
         return frame
     names = {
@@ -151,7 +213,7 @@ def _code_by_code(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         for place in range(codes)
     ]
     if mapping.states:
-        named = [mapping.states.get(name.lower()) for name in mapping.columns["code"]]
+        named = [mapping.states.get(name.lower()) for name in mapping.columns[lead]]
         parts = [part.with_columns(status=pl.lit(state, pl.String)) for part, state in zip(parts, named, strict=True)]
     blank = pl.all_horizontal(pl.col(beside).is_null())
     spread = pl.concat(parts).sort("row", "place", maintain_order=True)
@@ -204,6 +266,30 @@ def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, .
         if kind in ("number", "integer") and (mapping.decimal, mapping.thousands) != (".", None):
             wanted = f"expected a number with the decimal mark {mapping.decimal!r}"
             work.each(column, _each_text(_number_reader(mapping)), wanted)
+
+
+def _in_our_units(work: _Work, mapping: Mapping) -> None:
+    """Turn hours of work into minutes, and Scandinavian miles of 10 km into km."""
+    if mapping.labour == "hours" and "labour_minutes" in work.frame.columns:
+        work.each("labour_minutes", _each_text(_times(60)), "expected hours, as a number or as 1:30")
+    if mapping.constants.get("odometer_unit") == "mil" and "odometer" in work.frame.columns:
+        work.each("odometer", _each_text(_times(10)), "expected a number")
+
+
+def _times(factor: int) -> Callable[[str], str | None]:
+    def read(cell: str) -> str | None:
+        hours, mark, minutes = cell.partition(":")
+        if mark and hours.isdecimal() and minutes.isdecimal() and len(minutes) == len("30"):
+            return str(int(hours) * factor + int(minutes))
+        try:
+            return f"{float(cell) * factor:.1f}".removesuffix(".0") if len(cell) < _LONGEST_NUMBER else None
+        except ValueError:
+            return None
+
+    return read
+
+
+_LONGEST_NUMBER = 20
 
 
 def _refuse_two_codes(work: _Work) -> None:
@@ -274,12 +360,13 @@ def _spread(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Make one row a module of a row with one column a module."""
     if not any(name.startswith(WIDE) for name in frame.columns):
         return frame
-    kept = [name for name in frame.columns if not name.startswith(WIDE)]
-    parts = [
-        frame.select(*kept, module=pl.lit(module, pl.String), code=pl.col(WIDE + name), place=pl.lit(place, pl.Int64))
-        for place, (name, module) in enumerate(mapping.wide.items())
-    ]
-    return pl.concat(parts).sort("row", "place", maintain_order=True).drop("place")
+    kept = [name for name in frame.columns if not name.startswith((WIDE, WIDE_STATE))]
+    parts = []
+    for place, (name, module) in enumerate(mapping.wide.items()):
+        state = {"status": pl.col(WIDE_STATE + name)} if name in mapping.wide_states else {}
+        own = {"module": pl.lit(module, pl.String), "code": pl.col(WIDE + name), "place": pl.lit(place, pl.Int64)}
+        parts.append(frame.select(*kept, **own, **state))
+    return pl.concat(parts, how="diagonal").sort("row", "place", maintain_order=True).drop("place")
 
 
 def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
@@ -293,11 +380,89 @@ def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     word = pl.col("code").str.to_lowercase()
     silent = word.is_in(list(codes.silent)).fill_null(False)
     nothing = silent | word.is_in(list(codes.no_codes)).fill_null(False)
+    blank = pl.col("code").is_null() | nothing
+    beside = []
+    for name in ("text", "status"):
+        if name in frame.columns:
+            # The words that stand in place of codes may stand behind a blank one.
+            told = pl.col(name).str.to_lowercase()
+            no_answer = (blank & told.is_in(list(codes.silent))).fill_null(False)
+            silent = silent | no_answer
+            said = no_answer | (blank & told.is_in(list(codes.no_codes))).fill_null(False)
+            beside.append(pl.when(~said).then(pl.col(name)).alias(name))
     states = pl.col("module_state") if "module_state" in frame.columns else pl.lit(None, pl.String)
     return frame.with_columns(
+        *beside,
         code=pl.when(~nothing).then(pl.col("code")),
         module_state=pl.when(silent).then(pl.lit("silent")).otherwise(states),
     )
+
+
+def _with_clean_modules(frame: pl.DataFrame) -> pl.DataFrame:
+    """Give each row that lists modules without codes a second row for them."""
+    if CLEAN not in frame.columns:
+        return frame
+    beside = ("code", "status", "text", "failure_type", "occurrences", "module", CLEAN)
+    clean = frame.filter(pl.col(CLEAN).is_not_null())
+    visit = [name for name in frame.columns if name not in beside]
+    rows = clean.select(*visit, module=pl.col(CLEAN), code=pl.lit(None, pl.String)).unique(maintain_order=True)
+    kept = frame.drop(CLEAN)
+    if "code" in kept.columns:
+        # A car whose modules were all clean has none with a code; a blank there names no module.
+        named = pl.col("code").is_not_null() | ~pl.lit(frame[CLEAN].is_not_null())
+        kept = kept.filter(named)
+    return pl.concat([kept, rows], how="diagonal").sort("row", maintain_order=True)
+
+
+def _one_module_a_row(frame: pl.DataFrame, mark: str) -> pl.DataFrame:
+    """Give each module of a cell its own row, in rows without a code."""
+    parts = pl.col("module").str.split(mark).list.eval(pl.element().str.strip_chars())
+    some = parts.list.eval(pl.element().filter(pl.element().str.len_bytes() > 0))
+    clean = pl.col("code").is_null() if "code" in frame.columns else pl.lit(True)
+    split = pl.when(clean & (some.list.len() > 0)).then(some).otherwise(pl.concat_list("module"))
+    return frame.with_columns(module=split).explode("module", empty_as_null=True)
+
+
+def _each_code(work: _Work, mapping: Mapping) -> None:
+    """Give each code of a cell its own row, and what stands beside it; a cell that holds more than that is refused."""
+    pattern = mapping.codes.each
+    if pattern is None:
+        return
+    words = [*mapping.codes.no_codes, *mapping.codes.silent]
+    cells = work.frame["code"]
+    said = cells.is_null() | cells.str.to_lowercase().is_in(words).fill_null(True)
+    rest = cells.str.replace_all(pattern, " ").str.replace_all(_BETWEEN_CODES, " ")
+    bad = ~said & rest.str.contains(r"[\pL\pN]").fill_null(False)
+    if bad.any():
+        refused = work.frame.select("row", "code").filter(bad)
+        why = f"expected nothing but what fits {pattern}, again and again"
+        work.rejects += [(row, "code", value[:_SHOWN], why) for row, value in refused.iter_rows()]
+        work.leave_out(bad)
+        said = said.filter(~bad)
+    codes = work.frame["code"]
+    found = codes.str.extract_all(pattern)
+    groups = groups_of(pattern)
+    frame = work.frame.with_columns(
+        pl.when(pl.lit(said)).then(pl.concat_list("code")).otherwise(pl.lit(found)).alias("code"),
+        said=said,
+        cell=pl.int_range(pl.len(), dtype=pl.Int64),
+    ).explode("code", empty_as_null=True)
+    taken = frame["code"].str.extract_groups(pattern).struct.unnest().select(groups)
+    own = [pl.Series(name, taken[name]).str.strip_chars() for name in groups if name != "code"]
+    frame = frame.with_columns(code=pl.when("said").then("code").otherwise(pl.lit(taken["code"])))
+    for column in own:
+        said_before = pl.col(column.name) if column.name in frame.columns else pl.lit(None, pl.String)
+        filled = pl.lit(column)
+        if column.name == "module":
+            frame = frame.with_columns(column.alias("module of code")).with_columns(
+                pl.col("module of code").forward_fill().over("cell", order_by="cell")
+            )
+            filled = pl.col("module of code")
+        frame = frame.with_columns(pl.coalesce(filled, said_before).alias(column.name))
+    work.frame = frame.drop("said", "cell", "module of code", strict=False)
+
+
+_BETWEEN_CODES = r"(?i)\b(?:and|und|y|e|et|en|i|och|og|oraz|plus|a)\b"
 
 
 def _codes_split(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:

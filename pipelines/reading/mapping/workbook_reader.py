@@ -20,6 +20,7 @@ from typing import Any
 
 from pipelines.errors import InputFileError
 from pipelines.library_words import in_our_words
+from pipelines.reading.mapping.open_documents import is_open_document, rows_of, sheets_of
 from pipelines.reading.source import read_bytes
 
 LARGEST_UNPACKED = 256 * 2**20
@@ -53,6 +54,10 @@ def sheet_rows(
         InputFileError: It is no workbook, lacks the sheet, or unpacks to too much.
         OSError: It cannot be opened.
     """
+    content = read_bytes(path)
+    if is_open_document(content):
+        yield from rows_of(path, sheet, hidden=hidden)
+        return
     with _opened(path) as (book, formulas):
         names = [found.title for found in book.worksheets]
         if not names or (sheet is not None and sheet not in names):
@@ -100,6 +105,8 @@ def sheet_names(path: Path) -> list[str]:
         InputFileError: It is no workbook, or unpacks to too much.
         OSError: It cannot be opened.
     """
+    if is_open_document(read_bytes(path)):
+        return [*sheets_of(path)]
     with _opened(path) as (book, _):
         return [found.title for found in book.worksheets]
 
@@ -111,6 +118,8 @@ def hidden_rows(path: Path, sheet: str) -> int:
         InputFileError: It is no workbook, or unpacks to too much.
         OSError: It cannot be opened.
     """
+    if is_open_document(read_bytes(path)):
+        return sum(hidden for _, _, hidden in sheets_of(path).get(sheet, []))
     with _opened(path) as (book, _):
         return len(_hidden_rows(path, book[sheet]))
 

@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 from analysis.vocabulary.modules import ModuleIndex
 from pipelines.errors import BatchError
+from pipelines.reading.drafting.doubts import doubts_of
 from pipelines.reading.drafting.draft_mapping import draft_mapping
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import load_mapping
@@ -48,7 +49,12 @@ def read(path: Path, table: str) -> Reading:
         raise BatchError("; ".join(f"{asked.asks} ({asked.why})" for asked in draft.open))
     trial = path.with_suffix(".toml")
     trial.write_text(draft.toml(), encoding="utf-8")
-    return read_mapped(path, load_mapping(trial), _ZONE)
+    mapping = load_mapping(trial)
+    reading = read_mapped(path, mapping, _ZONE)
+    doubts = doubts_of(path, mapping, reading)
+    if doubts:
+        raise BatchError("; ".join(doubts))
+    return reading
 
 
 def score(export: Export) -> tuple[str, str]:

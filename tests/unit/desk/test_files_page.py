@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from analysis.texts.desk_file_text import date_form, form_told
 from pipelines.desk.tray import Tray, safe_name, shown
 from pipelines.errors import BatchError
 from pipelines.reading.layouts import LAYOUTS
@@ -358,3 +359,85 @@ def test_the_scans_of_cars_to_buy_have_a_tray_of_their_own(visitor: Visitor):
     visitor.drop("scan.csv", SCANS, "/buying/upload")
     assert visitor.desk.tray.files() == []
     assert [file.name for file in Tray(visitor.desk.workspace, "buying").files()] == ["scan.csv"]
+
+
+PRINTED = b"Yard check\nP0301   misfire   stored\nC0031   wheel speed   stored\n"
+
+
+def test_a_file_that_tells_no_car_is_called_by_it_and_read_then(visitor: Visitor):
+    visitor.drop("check.txt", PRINTED)
+    mark = one_mark(visitor)
+    assert "It is not clear yet where a scan begins: which car it was, and when." in visitor.get("/").text
+    visitor.post(f"/files/{mark}/answer", file_name="S-104 check 2026-11-20")
+    # What the page before sends of a question that is answered by now, left blank, changes nothing.
+    assert visitor.post(f"/files/{mark}/answer", **{"answer:text.scan.vehicle": ""}).status_code == 303
+    visitor.post(f"/files/{mark}/answer", **{"answer:text.module": "-"})
+    page = visitor.get("/").text
+    assert table_of(page)[0] == ["2", "S-104", "2026-11-20 00:00:00", "ECM", "P0301", "confirmed", "misfire"]
+    [file] = visitor.desk.tray.files()
+    assert (file.name, file.path.suffix) == ("S-104 check 2026-11-20.txt", ".txt")
+
+
+def test_a_file_dropped_again_under_another_name_has_the_new_one(visitor: Visitor):
+    visitor.drop("check.txt", PRINTED)
+    mark = one_mark(visitor)
+    visitor.post(f"/files/{mark}/answer", **{"answer:text.module": "-"})
+    visitor.drop("S-104 2026-11-20.txt", PRINTED)
+    [file] = visitor.desk.tray.files()
+    assert (file.mark, file.name, dict(file.answers)) == (mark, "S-104 2026-11-20.txt", {"text.module": "-"})
+
+
+def test_what_a_file_holds_is_changed_in_one_step_and_no_answer_of_before_counts(visitor: Visitor):
+    visitor.drop("list.csv", b"Which;Day;Part\nblue 1;12.11.2026;coil\nred 2;13.11.2026;sensor\n")
+    mark = one_mark(visitor)
+    page = visitor.get("/").text
+    assert "Say above what it holds." in page
+    assert '<option value="" selected>please choose</option>' in page
+    visitor.post(f"/files/{mark}/answer", table="repairs")
+    assert 'name="answer:columns.vehicle"' in visitor.get("/").text
+    visitor.post(f"/files/{mark}/answer", **{"answer:columns.part": "Which"})
+    visitor.post(f"/files/{mark}/answer", table="parts")
+    assert [row[1] for row in table_of(visitor.get("/").text)] == ["coil", "sensor"]
+
+
+def test_what_has_to_be_answered_stands_first_and_is_never_typed_where_it_can_be_chosen(visitor: Visitor):
+    visitor.drop("check.txt", b"Stock no.: S-104\nTested: 20.11.2026\n" + PRINTED)
+    page = visitor.get("/").text
+    first = re.findall(r'name="answer:([\w.]+)"', page)[0]
+    assert first == "text.module"
+    assert '<option value="-">my file does not say</option>' in page
+    assert not re.search(r'<input[^>]*name="answer:text\.', page)
+    assert "draft:" not in page
+
+
+@pytest.mark.parametrize("form", ["%d.%m.%Y %H:%M", "%Y-%m-%dT%H:%M:%S", "%m/%d/%Y"])
+def test_a_form_of_dates_may_be_said_in_words(form: str):
+    assert form_told(date_form(form)) == form_told(form) == form
+
+
+def test_a_run_while_files_wait_says_so_and_takes_them_in_where_it_is_wished(visitor: Visitor):
+    visitor.drop("november.csv", SCANS)
+    page = visitor.get("/week").text
+    assert "1 file is still on the tray, and a run reads none of it: november.csv" in page
+    assert "Take in 1 file and run the week" in page
+    visitor.desk.run.start = lambda *_: None  # type: ignore[method-assign]  # the run itself has tests of its own
+    visitor.post("/week/run", take="1")
+    assert visitor.desk.tray.files() == []
+    assert [row["code"] for row in rows(visitor, "scans")] == ["C0031"]
+    assert "still on the tray" not in visitor.get("/week").text
+
+
+def test_a_printed_text_without_any_code_is_said_to_be_none_that_is_read(visitor: Visitor):
+    visitor.drop("notes.txt", b"18.11.2026 S-201 new ignition coil 38.50\n19.11.2026 S-205 new oxygen sensor 61.00\n")
+    page = visitor.get("/").text
+    assert "No fault code stands in it." in page
+    assert "question has to be answered" not in page
+
+
+def test_while_it_is_not_said_what_a_file_holds_nothing_else_is_asked(visitor: Visitor):
+    visitor.drop("prices.csv", b"Item;Price;Since\ncoil;38,50;01.10.2026\nsensor;61,00;02.10.2026\n")
+    page = visitor.get("/").text
+    assert "1 question has to be answered first." in page
+    assert 'name="answer:' not in page
+    visitor.post(f"/files/{one_mark(visitor)}/answer", table="parts")
+    assert 'name="answer:columns.part"' in visitor.get("/").text

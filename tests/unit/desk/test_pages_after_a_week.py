@@ -69,6 +69,8 @@ def test_the_cars_with_open_codes_are_there_to_choose(visitor: Visitor, dealer: 
     listed = pl.read_csv(dealer / "reports" / "2026-W48" / "open_codes.csv")
     page = visitor.get("/jobs").text
     assert set(re.findall(r'href="/jobs\?vehicle=([^"]+)"', page)) == set(listed["vehicle"])
+    car = first(dealer)
+    assert re.search(rf"<b>{car['vehicle']}</b>[^<]*<span>\d+ open codes?: Replace {car['part']}", page)
 
 
 def test_a_cars_codes_stand_there_in_words_with_the_work_that_its_sheet_proposes(visitor: Visitor, dealer: Path):

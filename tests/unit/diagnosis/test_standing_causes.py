@@ -99,6 +99,31 @@ def test_what_comes_back_on_several_cars_is_left_alone_and_a_fault_beside_it_is_
     assert weights["beside"].sizes()[0, 1] > 0.9
 
 
+def declared(cars: int, stock: int = 0) -> Dealer:
+    """Cars of which a modification was declared, their codes looked past through a repair, some of them in stock."""
+    dealer, told = shop(), "modification: tow bar"
+    for _ in range(cars):
+        dealer.job({TRAILER: "returned", LAMP: "returned"}, (PARTS[WHEEL],), read=MODULES, background=told)
+    for number in range(stock):
+        dealer.car(f"declared{number}", [TRAILER, LAMP], read=MODULES, background=told)
+    return in_stock(dealer)
+
+
+@pytest.mark.parametrize("dealer", [declared(3), declared(1, stock=2)], ids=["past cars", "cars in stock"])
+def test_what_a_declared_modification_sets_elsewhere_is_left_alone_where_nobody_declared_it(dealer):
+    assert groups_of(dealer) == [[TRAILER, LAMP]]
+    assert actions(dealer, "only") == ["leave"]
+    rows = dealer.list(calibration=0.0).rows.filter(vehicle="beside").select("action", "clears").rows()
+    assert rows[0] == ("replace", WHEEL)
+    assert rows[-1][0] == "leave"
+
+
+@pytest.mark.parametrize("dealer", [declared(1), declared(0, stock=3)], ids=["one car", "no erase seen"])
+def test_one_declared_car_or_none_that_came_back_is_not_enough(dealer):
+    assert groups_of(dealer) == []
+    assert "leave" not in actions(dealer, "only")
+
+
 def one_car(jobs: int, visits: bool) -> Dealer:
     """One car whose trailer codes came back each time: with another fault each time, or three attempts at one."""
     dealer = shop()

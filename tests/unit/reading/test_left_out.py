@@ -19,20 +19,21 @@ def asked(path: Path) -> list[str]:
 
 def test_a_file_of_scans_without_a_column_of_whole_codes_is_asked_about(tmp_path):
     # Read without one, every module of it would count as read and clean.
-    rows = f"{HEAD},Letter,Digits\nK1,2026-09-27 09:15,10,ECM,P,0301\nK1,2026-09-27 09:15,10,ABS,C,0035\n"
+    rows = f"{HEAD},Sign,Digits\nK1,2026-09-27 09:15,10,ECM,P-,0301\nK1,2026-09-27 09:15,10,ABS,C-,0035\n"
     assert asked(written(tmp_path, "split.csv", rows)) == ["columns.code"]
 
 
 @pytest.mark.parametrize(
-    ("heads", "cells"),
+    ("heads", "cells", "keys"),
     [
-        ("Active,History", ("X,", ",X")),
-        ("St", ("A", "H")),
+        ("Zz", ("X", "O"), ["columns.status"]),
+        ("St", ("A", "H"), ["values.status.A", "values.status.H"]),
+        ("St", ("1", "4"), ["columns.status"]),
     ],
 )
-def test_marks_and_letters_beside_codes_are_asked_about(tmp_path, heads, cells):
+def test_marks_and_letters_beside_codes_are_asked_about(tmp_path, heads, cells, keys):
     rows = "".join(f"K1,2026-09-27 09:15,10,ECM,P030{n},{cells[n % 2]}\n" for n in range(8))
-    assert asked(written(tmp_path, "scans.csv", f"{HEAD},Code,{heads}\n{rows}")) == ["columns.status"]
+    assert asked(written(tmp_path, "scans.csv", f"{HEAD},Code,{heads}\n{rows}")) == keys
 
 
 def test_a_time_of_day_in_no_known_form_is_asked_about_and_four_digits_are_one(tmp_path):

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import csv
+import gc
 import io
 import json
 import os
 import re
+import sys
 import zipfile
 from datetime import date
 from pathlib import Path
@@ -297,3 +299,20 @@ def test_a_run_cut_short_between_the_two_renames_is_mended(report: Path):
     publish.publish(report, TABLES, "<p>second</p>", {})
     assert (report / "index.html").read_text() == "<p>second</p>"
     assert list(report.parent.iterdir()) == [report]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the system has no limit on a file's size")
+def test_a_workbook_that_finds_no_room_is_an_error_of_the_disk_and_no_more_is_said(tmp_path, monkeypatch):
+    import resource  # noqa: PLC0415 - not there on Windows
+
+    loose: list[object] = []
+    monkeypatch.setattr(sys, "unraisablehook", loose.append)
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (2_000, before[1]))
+    try:
+        with pytest.raises(OSError, match="File too large"):
+            write_workbook(tmp_path / "shortlist.xlsx", TABLES)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    gc.collect()
+    assert loose == []

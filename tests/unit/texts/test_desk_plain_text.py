@@ -21,6 +21,19 @@ from analysis.texts.desk_plain_text import plain
             "x.csv: no table, or let 'knockon map x.csv' draft a mapping",
             "x.csv: no table, or have it ask you line by line",
         ),
+        (
+            "The draft cannot read the file yet: draft:2: format: nothing in the mapping fills scanned_at and vehicle "
+            "or vin. Nothing was run.",
+            "It is not clear yet where it tells when it was scanned and car (stock number).",
+        ),
+        (
+            "The draft cannot read the file yet: draft:4: text.scan: is missing; every mapping has it.",
+            "It is not clear yet where a scan begins: which car it was, and when.",
+        ),
+        (
+            "x.csv: the content is binary; expected UTF-8 text. The file was not loaded.",
+            "x.csv: it holds no text that can be read, and is no workbook, PDF or zip. The file was not loaded.",
+        ),
         ("the module was not read again", "the control unit (module) was not read again"),
         ("scans/module.csv is taken in: 1 row.", "scans/module.csv is taken in: 1 row."),
         ("baskets of masked codes", "times between two jobs with a reading of looked past codes"),

@@ -1,0 +1,116 @@
+"""Columns whose names hold what others have in cells: states with crosses below them, codes with states, code parts."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from pipelines.reading.drafting.code_lines import CODE, fits
+from pipelines.reading.drafting.guessing import Source, holds_code, looks_like_code
+from pipelines.reading.drafting.words import HEADINGS, NO, STATUS, YES, Modules, folded, known_in
+
+_FEWEST = 2
+_MARKS = ("●", "•", "*", "■", "☑", "☒", "✗", "+", "v", "xx", "√")
+_EMPTY = ("☐", "□", "○", "·", ".")
+_FILLING = {"is", "currently", "fault", "code", "dtc", "faults", "fehler", "flag", "yn", "y", "n", "ja", "nein", "now"}
+_CROSSED = (
+    rf"^(?<module>.+?)[\s:/_.|-]+(?<code>{CODE})$",
+    rf"^(?<code>{CODE})[\s:/_.|-]*[(\[]?(?<module>[^()\[\]]+?)[)\]]?$",
+    rf"^(?<code>{CODE})$",
+)
+
+
+@dataclass(frozen=True)
+class Crosses:
+    """Columns with crosses: each with its state, the words that mean yes and no, and if one column alone tells."""
+
+    columns: dict[str, str]
+    yes: list[str]
+    no: list[str]
+
+
+def crosses_in(sources: Mapping[str, Source]) -> Crosses | None:
+    """Find columns whose names are states and whose cells are crosses or yes and no; None where there are none."""
+    columns, yes, no = dict[str, str](), set[str](), set[str]()
+    for name, source in sources.items():
+        state = _state_of(name)
+        words = {cell.strip().lower() for cell in source.cells if cell.strip()}
+        ticks, blanks = {word for word in words if is_yes(word)}, {word for word in words if is_no(word)}
+        if state is None or ticks | blanks != words:
+            continue
+        columns[name] = state
+        yes |= ticks
+        no |= blanks
+    return Crosses(columns, sorted(yes), sorted(no)) if columns and yes else None
+
+
+def is_yes(word: str) -> bool:
+    """Say whether a word in small letters, or a sign, says that something holds."""
+    return word in YES or word in _MARKS
+
+
+def is_no(word: str) -> bool:
+    """Say whether a word in small letters, or a sign, says that something does not hold."""
+    return word in NO or word in _EMPTY
+
+
+def _state_of(heading: str) -> str | None:
+    plain = folded(heading)
+    bare = " ".join(word for word in plain.split() if word not in _FILLING)
+    return known_in(STATUS, plain) or (known_in(STATUS, bare) if bare else None)
+
+
+def crossed_by(sources: Mapping[str, Source], is_module: Modules) -> tuple[str, list[str]] | None:
+    """Find columns whose names hold a code each, a state or a cross below them: the pattern of their names, and they.
+
+    None where cells hold something else.
+    """
+    names = [name for name in sources if holds_code(name)]
+    if len(names) < _FEWEST:
+        return None
+    words = {cell.strip() for name in names for cell in sources[name].cells if cell.strip()}
+    if not words or not all(known_in(STATUS, word) or is_yes(word.lower()) or is_no(word.lower()) for word in words):
+        return None
+    for pattern in _CROSSED:
+        found = [match.groupdict() for name in names if (match := fits(pattern, name))]
+        if len(found) == len(names) and all("module" not in one or is_module(one["module"].strip()) for one in found):
+            return pattern, names
+    return None
+
+
+def parts_of_code(sources: Mapping[str, Source]) -> list[str]:
+    """Return two neighbouring columns that make whole codes together, and none alone; none where there are none."""
+    names = [*sources]
+    for first, second in pairwise(names):
+        pairs = [
+            (one.strip(), other.strip())
+            for one, other in zip(sources[first].cells, sources[second].cells, strict=False)
+            if one.strip() or other.strip()
+        ]
+        letters = all(one.upper() in ("P", "C", "B", "U") for one, _ in pairs)
+        if len(pairs) > 1 and letters and all(looks_like_code(one + other) for one, other in pairs):
+            return [first, second]
+    return []
+
+
+def states_beside(wide: Sequence[str], sources: Mapping[str, Source], is_module: Modules) -> dict[str, str]:
+    """Return of the columns of codes, one a module, those beside which a column holds the states of that module."""
+    codes = {module: name for name in wide if (module := _module_beside(name, _CODE_WORDS, is_module))}
+    found = {}
+    for name, source in sources.items():
+        module = _module_beside(name, _STATE_WORDS, is_module) if name not in wide else None
+        if module in codes and any(known_in(STATUS, cell) for cell in source.filled):
+            found[codes[module]] = name
+    return found
+
+
+_CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
+_STATE_WORDS = {word for phrase in HEADINGS["scans"]["status"] for word in phrase.split()}
+
+
+def _module_beside(heading: str, words: set[str], is_module: Modules) -> str | None:
+    """Return the module that a heading names, alone or beside some words."""
+    rest = [word for word in re.split(r"[\s:./_-]+", heading) if word and folded(word) not in words]
+    return is_module.means(" ".join(rest)) if rest else None

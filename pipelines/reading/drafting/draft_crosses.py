@@ -1,0 +1,144 @@
+"""Draft columns whose names hold what others have in cells: modules, codes, states, and lists of clean modules."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+
+from analysis.vocabulary.codes import STATUS_WORDS
+from pipelines.reading.drafting.code_lines import groups_in
+from pipelines.reading.drafting.crosses import crossed_by, crosses_in, is_no, is_yes
+from pipelines.reading.drafting.draft import Draft, literal
+from pipelines.reading.drafting.draft_values import NO_MODULE
+from pipelines.reading.drafting.guessing import Source, looks_like_code, says_nothing
+from pipelines.reading.drafting.words import HEADINGS, NO_CODES, STATUS, Modules, folded, known_in
+from pipelines.reading.mapping.mapping_file import BY_CODE
+
+CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
+
+
+def wide_columns(sources: Mapping[str, Source], is_module: Modules) -> list[str]:
+    """Return the columns that are named as modules, where codes stand in two or more of them."""
+    named = [name for name in sources if module_of_heading(name, is_module) is not None]
+    if sum(any(map(looks_like_code, sources[name].filled)) for name in named) < 2:
+        return []
+    return [name for name, source in sources.items() if name in named or any(map(_tells_of_codes, source.filled))]
+
+
+def module_of_heading(heading: str, is_module: Modules) -> str | None:
+    """Return the module that a heading names, alone or beside a word for codes: ``Engine codes``."""
+    if folded(heading) in HEADINGS["scans"]["vehicle"]:
+        return None  # a column of cars, though the whole car is a name, too
+    if is_module(heading):
+        return is_module.means(heading)
+    words = [word for word in re.split(r"[\s:./_-]+", heading) if word]
+    rest = [word for word in words if folded(word) not in CODE_WORDS]
+    bare = " ".join(rest)
+    return is_module.means(bare) if rest and len(rest) < len(words) and is_module(bare) else None
+
+
+def _tells_of_codes(cell: str) -> bool:
+    return looks_like_code(cell) or (says_nothing(cell) and len(cell) < 30)
+
+
+def draft_states(draft: Draft, names: Sequence[str]) -> None:
+    """Draft the state of the codes of each of several columns, where their headings tell it; ask where they may."""
+    if len(names) < 2:
+        return
+    stems = {re.sub(r"\d+", "", folded(name)).strip() for name in names}
+    if len(stems) < 2:
+        return
+    for name in names:
+        bare = " ".join(word for word in folded(name).split() if word not in CODE_WORDS)
+        means = known_in(STATUS, bare) if bare else None
+        why = (
+            f"the heading {name!r} says so" if means else f"{name!r} holds codes, and its heading may say of what kind"
+        )
+        asks = f"Which state have the codes in {name!r} (- for none)?"
+        state = draft.ask(f"states.{name}", asks, means, why, STATUS_WORDS)
+        if state is not None:
+            draft.put(name, state, table="states")
+
+
+def draft_crossed(draft: Draft, sources: Mapping[str, Source], is_module: Modules) -> list[str]:
+    """Draft columns whose names hold a code each; return them."""
+    found = crossed_by(sources, is_module)
+    if found is None:
+        return []
+    pattern, names = found
+    draft.line(f"crossed = {literal(pattern)}")
+    draft.reasons.append(f"crossed: names like {names[0]!r} hold a code, and its state or a cross stands below")
+    if "module" not in groups_in(pattern):
+        answer = draft.ask("columns.module", f"Which module do codes like {names[0]!r} belong to?", None, NO_MODULE)
+        draft.put("module", answer or BY_CODE, NO_MODULE, "constants")
+    words = {cell.strip() for name in names for cell in sources[name].cells if cell.strip()}
+    for word in sorted(words):
+        if is_yes(word.lower()):
+            draft.put(word, "", f"{word!r} is a mere cross", "values.status")
+    no = sorted(word.lower() for word in words if is_no(word.lower()))
+    if no:
+        draft.put("no_codes", no, "such cells say that the code is not set", "codes")
+    return names
+
+
+def draft_crosses(draft: Draft, sources: Mapping[str, Source]) -> list[str]:
+    """Draft columns that tell states by crosses; return them."""
+    found = crosses_in(sources)
+    if found is None or any(known_in(STATUS, cell) for one in _of_states(sources) for cell in one.filled):
+        return []
+    for name, state in found.columns.items():
+        why = f"the heading {name!r} says so, and crosses stand below it"
+        draft.put(
+            name,
+            draft.ask(
+                f"flags.columns.{name}", f"Which state has a code with a cross in {name!r}?", state, why, STATUS_WORDS
+            )
+            or state,
+            why,
+            "flags.columns",
+        )
+    draft.put("yes", found.yes, "a cell with it says that the state holds", "flags")
+    if found.no:
+        draft.put("no", found.no, table="flags")
+    if len(found.columns) == 1:
+        name = next(iter(found.columns))
+        asks = f"Which state has a code without a cross in {name!r} (- for none known)?"
+        otherwise = draft.ask("flags.otherwise", asks, None, "no other column tells it", STATUS_WORDS)
+        if otherwise is not None:
+            draft.put("otherwise", otherwise, table="flags")
+    return [*found.columns]
+
+
+def _of_states(sources: Mapping[str, Source]) -> list[Source]:
+    return [
+        source
+        for source in sources.values()
+        if any(h.split("|")[0] in HEADINGS["scans"]["status"] for h in source.headings)
+    ]
+
+
+def draft_clean(draft: Draft, sources: Mapping[str, Source], taken: Sequence[str], is_module: Modules) -> list[str]:
+    """Draft a column that lists modules, of which no code is told: they were read and are clean; return it."""
+    for name, source in sources.items():
+        if name in taken or not source.filled:
+            continue
+        for mark in (", ", ",", "; ", ";", " / ", "/", "|", "\n", " "):
+            lists = [[piece.strip() for piece in cell.split(mark) if piece.strip()] for cell in source.filled]
+            if any(len(pieces) > 1 for pieces in lists) and all(
+                is_module(piece) for pieces in lists for piece in pieces
+            ):
+                why = f"cells like {source.filled[0]!r} list modules, and their codes stand elsewhere"
+                asks = f"Are the modules in {name!r} those that were read and stored no code?"
+                called = NO_CODES.search(name) or re.search(
+                    r"\b(?:ok|clean|read|in ordnung|ohne|sin|senza|sans)\b", name, re.I
+                )
+                if draft.ask("codes.clean", asks, "yes" if called else None, why, ("yes", "no")) != "yes":
+                    return []
+                draft.put("clean", name, why, "codes")
+                draft.put("modules_between", mark, table="codes")
+                for piece in dict.fromkeys(piece for pieces in lists for piece in pieces):
+                    module = is_module.means(piece)
+                    if module is not None and module != piece:
+                        draft.put(piece, module, table="values.module")
+                return [name]
+    return []

@@ -1,0 +1,91 @@
+"""Draft what takes one thing out of cells that hold several: a car, a vehicle number, make and model, codes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from pipelines.reading.drafting.code_lines import fits, groups_in, piece_pattern, pieces_of
+from pipelines.reading.drafting.draft import Draft, literal
+from pipelines.reading.drafting.guessing import VIN_INSIDE, Guess, Source, holds_code, holds_vins, says_nothing
+from pipelines.reading.drafting.words import Modules
+
+_VIN_LENGTH = 17
+
+
+_CAR_IN_WORDS = (
+    r"^(?:(?<model_year>(?:19|20)[0-9]{2})\s+)?(?<make>[^\W\d_][^\s]*)\s+(?<model>[^\s(,]+)"
+    r"(?:[\s,]+(?<engine>[0-9][.,][0-9][^()]*?))?(?:[\s,(]+(?<model_year_2>(?:19|20)[0-9]{2})\)?)?$"
+)
+
+
+def make_and_model(
+    draft: Draft, guesses: Sequence[Guess], sources: Mapping[str, Source]
+) -> tuple[list[Guess], dict[str, str]]:
+    """Draft the column that holds make and model in one cell, where no columns do; return what it tells beside."""
+    found = {guess.column: guess.source for guess in guesses}
+    if {"make", "model"} <= found.keys():
+        return [*guesses], {}
+    taken = {source for column, source in found.items() if column not in ("make", "model", "engine", "model_year")}
+    for name, source in sources.items():
+        matches = [fits(_CAR_IN_WORDS, cell) for cell in source.filled]
+        if name in taken or len(matches) < 2 or not all(matches):
+            continue
+        groups = [
+            group for group in ("model_year", "make", "model", "engine") if group not in found or found[group] == name
+        ]
+        used = [group for group in groups if any(match and match[group] for match in matches)]
+        if not {"make", "model"} <= {*used} or (len({match["make"] for match in matches if match}) == len(matches) > 5):
+            continue
+        asks = f"Does {name!r} hold make and model, like {source.filled[0]!r}?"
+        why = "each cell has a word and another behind it, and no other column has the make"
+        if draft.ask("pick.make", asks, "yes", why, ("yes", "no")) != "yes":
+            continue
+        pattern = _CAR_IN_WORDS.replace(
+            r"(?:[\s,(]+(?<model_year_2>(?:19|20)[0-9]{2})\)?)?$", r"(?:[\s,(]+(?:19|20)[0-9]{2}\)?)?$"
+        )
+        for group in ("model_year", "engine"):
+            if group not in used:
+                pattern = pattern.replace(f"(?<{group}>", "(?:")
+        draft.line(f"make = {literal(pattern)}", "pick")
+        draft.reasons.append(f"make: cells like {source.filled[0]!r} hold {', '.join(used)}")
+        kept = [guess for guess in guesses if guess.column not in used and guess.source != name]
+        return [*kept, Guess("make", name, why)], dict.fromkeys(("model", *used), name)
+    return [*guesses], {}
+
+
+def put_vin_pick(draft: Draft, cells: Sequence[str]) -> None:
+    """Draft what takes the vehicle number out of cells that hold other words too."""
+    if not all(len(cell) == _VIN_LENGTH for cell in cells) and holds_vins(cells):
+        draft.line(f"vin = {literal(VIN_INSIDE)}", "pick")
+        draft.reasons.append(f"vin: it stands inside cells like {cells[0]!r}")
+
+
+_CARS_INSIDE = (
+    r"[(\[]\s*([^()\[\]]*[0-9][^()\[\]]*?)\s*[)\]]\s*$",
+    r"^\s*([A-Z]{1,4}-?[0-9]{2,6})(?:\s*[,/–-]\s*|\s+)[^\W\d_]{2}",
+)
+
+
+def put_vehicle_pick(draft: Draft, cells: Sequence[str]) -> None:
+    """Draft what takes the car's number out of cells with make and model beside it."""
+    for pattern in _CARS_INSIDE:
+        found = [fits(pattern, cell) for cell in cells]
+        if len(found) > 1 and all(found) and len({match[1] for match in found if match}) == len({*cells}):
+            draft.line(f"vehicle = {literal(pattern)}", "pick")
+            draft.reasons.append(f"vehicle: it stands inside cells like {cells[0]!r}")
+            return
+
+
+def put_wide_pick(draft: Draft, cells: Sequence[str], is_module: Modules) -> dict[str, list[str]]:
+    """Draft what takes code and state out of the cells of columns that are modules; return what it takes."""
+    coded = [cell for cell in dict.fromkeys(cells) if holds_code(cell) or not says_nothing(cell)]
+    pieces = pieces_of(coded) if coded else None
+    pattern = piece_pattern(pieces, is_module) if pieces else ""
+    if not pieces or "status" not in groups_in(pattern):
+        return {}
+    matches = [match for piece in pieces if (match := fits(pattern, piece))]
+    if len(matches) < len(pieces):
+        return {}
+    draft.line(f"code = {literal(pattern)}", "pick")
+    draft.reasons.append(f"code: cells like {pieces[0]!r} hold {', '.join(groups_in(pattern))}")
+    return {name: [match[name] or "" for match in matches] for name in groups_in(pattern) if name != "code"}
