@@ -65,8 +65,8 @@ def test_parts_renamed_so_that_they_sort_the_other_way_change_their_names_only(d
     names = new | {"": ""}
     mine = rows.with_columns(pl.col("part").replace_strict(names))
     columns = [name for name in rows.columns if name not in ("or_else", "clears", "leaves")]
-    # So is which of equal suspects is the last that is weighed.
-    assert_frame_equal(again.filter(kept).select(columns), mine.filter(kept).select(columns), rel_tol=1e-4)
+    # So is which of equal suspects is the last that is weighed; a chance near its lower end moves that most.
+    assert_frame_equal(again.filter(kept).select(columns), mine.filter(kept).select(columns), rel_tol=2e-4)
 
 
 def test_what_stands_first_was_fitted_before_or_is_named_by_an_open_code(drawn) -> None:
