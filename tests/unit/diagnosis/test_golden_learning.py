@@ -195,7 +195,7 @@ def left_out(taught: float, yes: float = 0.05) -> Cases:
     none = np.zeros((1, 1))
     first = np.zeros((1, 1), dtype=int)
     mine = Share(first, none, np.zeros((1, 1, 1)), none)
-    return leave_one_out(cases, (first, first), known, mine, (np.array([1.0]), np.ones((1, 1))))
+    return leave_one_out(cases, (first, first), known, mine, np.array([1.0]))
 
 
 def test_a_faint_link_is_taken_for_none_after_two_visits() -> None:
