@@ -84,7 +84,8 @@ def plan(
         recheck_from: Recheck first only where erasing alone settles it with at least this chance, and it pays; where
             nobody has looked since parts were renewed, wherever it pays.  Below 0: always, whatever it costs.
         least_chance: A part that is fitted straight away stands first only with at least this chance of its own; where
-            only a less likely one is worth it, a recheck comes before it, whatever it settles.
+            only a less likely one is worth it, a recheck comes before it, whatever it settles.  With less than this no
+            part that was worked on comes a second time.
         floors: (k,) with how much chance each part may be a step at all; None: with any that is worth a line.
 
     Returns:
@@ -95,7 +96,7 @@ def plan(
         (1995); H. Warnquist, Troubleshooting Trucks: Automated Planning and Diagnosis (2015).
     """
     least = np.maximum(np.zeros(len(eligible)) if floors is None else floors, LEAST)
-    return _courses(repair, eligible, least).steps(recheck_from, least_chance)
+    return _courses(repair, eligible, least, least_chance).steps(recheck_from, least_chance)
 
 
 def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
@@ -114,8 +115,8 @@ def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
 class _Courses:
     """All courses of the work on one car, and what each costs from every state on."""
 
-    def __init__(self, repair: RepairModel, eligible: Bools, floor: Floats, ways: dict[int, Ways]):
-        self.repair, self.eligible, self.floor = repair, eligible, floor
+    def __init__(self, repair: RepairModel, eligible: Bools, floor: Floats, once_more: float, ways: dict[int, Ways]):
+        self.repair, self.eligible, self.floor, self.once_more = repair, eligible, floor, once_more
         self.deeds = _deeds(repair, ways)
         sizes = tuple(1 + len(way) for way in ways.values())
         self.space: Lattice = lattice(sizes, tuple(deed.move for deed in self.deeds))
@@ -159,7 +160,9 @@ class _Courses:
             )[move_of[looks]].T
             there = self.seen[faulty.astype(np.intp), start[looks]]
             charge[looks] += then * ((1 - misses) * there + alarms * (called[looks] - there))
-        least = np.array([self.floor[list(deed.parts)].max() for deed in self.deeds])[move_of]
+        floors = [self.floor[list(deed.parts)].max() for deed in self.deeds]
+        once_more = [self.once_more if deed.after else 0.0 for deed in self.deeds]
+        least = np.maximum(floors, once_more)[move_of]
         worth = self.seen[row, end] - before >= least * called
         may = np.array([self.eligible[deed.parts[0]] for deed in self.deeds])[move_of] | (start > 0)
         return np.where(worth & may & self._in_turn(), charge, np.inf)
@@ -250,7 +253,7 @@ def _cured(repair: RepairModel, part: int, kind: str, way: Ways) -> float:
     return also(repair.cures(part), repair.cures(part, checked=CHECK in way))
 
 
-def _courses(repair: RepairModel, eligible: Bools, floor: Floats) -> _Courses:
+def _courses(repair: RepairModel, eligible: Bools, floor: Floats, once_more: float = 0.0) -> _Courses:
     """Return all courses of the work on a car; where there are too many states, those around a first, rougher plan.
 
     Fitting a part that costs as much as handing over never pays, a check that costs as much as fitting neither.  For
@@ -267,7 +270,7 @@ def _courses(repair: RepairModel, eligible: Bools, floor: Floats) -> _Courses:
         rough: dict[int, Ways] = {
             i: (CHECK,) if checked[i] < repair.cost[i] else (FIT,) for i in free[: int(np.log2(STATES))]
         }
-        named = [step.part for step in _Courses(repair, eligible, floor, rough).cheapest()]
+        named = [step.part for step in _Courses(repair, eligible, floor, once_more, rough).cheapest()]
         # What the rougher plan names in all its ways for as long as there is room, then the others.
         kept = {i: rough[i] for i in named}
         for told in ({i: ways[i] for i in kept}, {i: ways[i] for i in free if i not in kept}, rough):
@@ -275,7 +278,7 @@ def _courses(repair: RepairModel, eligible: Bools, floor: Floats) -> _Courses:
                 more = kept | {i: way}
                 kept = more if len(way) >= len(kept.get(i, ())) and _states(more) <= STATES else kept
         ways = kept
-    return _Courses(repair, eligible, floor, ways)
+    return _Courses(repair, eligible, floor, once_more, ways)
 
 
 def _states(ways: dict[int, Ways]) -> int:

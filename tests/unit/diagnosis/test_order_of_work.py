@@ -137,6 +137,14 @@ def test_a_bad_new_part_sends_a_share_of_the_cars_on():
     assert [step.part for step in plan(repair, everyone(repair), NEVER)] == [0]
 
 
+def test_a_second_new_one_needs_the_chance_of_a_first_line():
+    # By hand: once the first was fitted .09 of .19 cars are left with a bad new one, of which a second mends .9: .426.
+    repair = replace(one_fault([0.9], [50], specialist=300, no_fault=0.1), bad=np.full(1, 0.1))
+    repair = replace(repair, leak=np.full(1, 1e-9), leak_recurrence=1.0)
+    for least, parts in ((0.4, [0, 0]), (0.45, [0])):
+        assert [step.part for step in plan(repair, everyone(repair), NEVER, least)] == parts
+
+
 def test_a_second_new_one_waits_for_what_is_likelier():
     # By hand: the first is it with .6 and bad in one of ten, the second with .4.  Once the first was fitted .06 + .4
     # of the cars are left: the second part clears .4 of .46 of them, another first one .054 of .46.
