@@ -65,7 +65,9 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     bracket = rf"^{_start(coded)}{code}\s*[(\[](?<module>[^()\[\]]+)[)\]][\s:|–-]*(?<text>.*)$"
     if _is_told(bracket, coded, is_module):
         return bracket, True
-    return rf"^.*?\b{code}\b[\s:|–-]*(?<text>.*)$", False
+    behind = rf"^\s*(?<text>[^\W\d_].*?)\s*[(\[]{code}[)\]]\s*$"
+    anywhere = rf"^.*?\b{code}\b[\s:|)\]–-]*(?<text>.*)$"
+    return behind if coded and all(fits(behind, line) for line in coded) else anywhere, False
 
 
 def with_numbers(code: str, coded: Sequence[str], lines: Sequence[str]) -> tuple[str, list[str]]:

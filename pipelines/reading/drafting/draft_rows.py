@@ -13,6 +13,7 @@ from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_columns import draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
 from pipelines.reading.drafting.entries import Around
+from pipelines.reading.drafting.group_headings import draft_group_headings
 from pipelines.reading.drafting.guessing import Source, days_and_cars, guess_columns, holds_code, says_nothing
 from pipelines.reading.drafting.left_out import ask_left_out
 from pipelines.reading.drafting.names import both, car_in, date_in, module_in
@@ -148,8 +149,12 @@ def draft_rows(
     table = _ask_table(draft, columns, is_module)
     around = Around()
     lacking = _lacking(draft, columns, table, is_module) if table in ("scans", "repairs") else set()
-    if table == "repairs" and lacking & {"vehicle", "job", "done_at"}:
-        around, rows = _draft_jobs(draft, samples, lacking, rows)
+    if table in ("repairs", "parts"):
+        around, rows = (
+            draft_group_headings(draft, rows, columns, is_module)
+            if table == "parts"
+            else _draft_jobs(draft, samples, lacking, rows)
+        )
         columns = _columns(samples[0].names, rows)
     if table == "scans" and lacking & {"vehicle", "scanned_at", "module"}:
         patterns = _patterns(samples, lacking, is_module)
@@ -178,6 +183,8 @@ def _draft_jobs(
     draft: Draft, samples: Sequence[Sample], lacking: set[str], rows: list[list[str]]
 ) -> tuple[Around, list[list[str]]]:
     """Draft what lines around tables of work tell of each job; return it, and the rows of the tables alone."""
+    if not lacking & {"vehicle", "job", "done_at"}:
+        return Around(), rows
     lines = [line for sample in samples for line in sample.lines if line]
     wanted = {"vehicle", "vin", "scanned_at", "odometer", "odometer_unit"} - ({"vehicle", "vin"} - lacking)
     wanted -= {"scanned_at"} - {name.replace("done_at", "scanned_at") for name in lacking}
@@ -273,6 +280,9 @@ def draft_paths(draft: Draft, columns: Mapping[str, list[str]], is_module: Modul
     """Draft the mapping of JSON by its paths, as ``draft_rows`` does by columns."""
     table = _ask_table(draft, columns, is_module)
     around = Around()
+    if table in ("stock", "parts"):
+        # A car, and a part, is one row: what it has several of is one text.
+        columns = {path.removesuffix("[]") or path: cells for path, cells in columns.items()}
     if table == "scans":
         _draft_names(draft, _lacking(draft, columns, table, is_module), around, {"file": files}, is_module)
     draft_columns(draft, columns, table, is_module, around)

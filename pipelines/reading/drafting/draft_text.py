@@ -114,7 +114,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         draft.line(f"below = [{', '.join(map(literal, below))}]", "text")
         draft.reasons.append(f"below: lines like {found.example.strip()!r} tell more of the code above them")
     groups |= _draft_several(draft, coded, code, is_module if inline else None)
-    _draft_nothing(
+    nothing = _draft_nothing(
         draft,
         [line for line in lines if behind or not _heads(module, line)],
         is_module,
@@ -127,7 +127,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         )
     ask_left_out(draft, lines)
     _ask_heads(draft, lines, coded, patterns)
-    _ask_modules(draft, lines, patterns, is_module)
+    _ask_modules(draft, lines, [*patterns, *nothing], is_module)
     if not above:
         _ask_strangers(draft, lines, coded, patterns)
 
@@ -194,9 +194,14 @@ def _ask_heads(draft: Draft, lines: Sequence[str], coded: Sequence[str], pattern
 
 
 def _ask_modules(draft: Draft, lines: Sequence[str], patterns: Sequence[str], is_module: Modules) -> None:
-    """Ask about lines that hold a module's name alone and fit nothing: the module may have been read and be clean."""
-    bare = [line for line in lines if (name := line.strip(" |;,:-*[]")) and not name.isdigit() and is_module(name)]
-    lost = [line for line in bare if not any(fits(pattern, line) for pattern in patterns) and not _says_nothing(line)]
+    """Ask about lines that fit nothing and hold a module's name, alone or with words that it stored nothing."""
+    lost = []
+    for line in lines:
+        name, told = line.strip(" |;,:-*[]"), _MODULE_FIRST.match(line)
+        bare = bool(name) and not name.isdigit() and not _says_nothing(line) and is_module(name)
+        clean = told is not None and _says_nothing(told[2]) and is_module(_bare_name(told[1]))
+        if (bare or clean) and not any(fits(pattern, line) for pattern in patterns):
+            lost.append(line)
     ask_modules(draft, lost)
 
 
@@ -573,34 +578,40 @@ def _counted(module: str | None, lines: Sequence[str], coded: Sequence[str]) -> 
     return module.removesuffix(_LABEL_BEHIND) + r"[^\W\d_][^:=]*[:=]\s*0\s*$"
 
 
-def _draft_nothing(draft: Draft, lines: Sequence[str], is_module: Modules, counted: str | None) -> None:
-    """Draft the lines that say that there is no code, or no answer; a module may stand in front of the words."""
+def _draft_nothing(draft: Draft, lines: Sequence[str], is_module: Modules, counted: str | None) -> list[str]:
+    """Draft the lines that say that there is no code, or no answer; a module may stand in front of the words.
+
+    Returns their patterns.
+    """
+    made = []
     for key, words in (("no_codes", NO_CODES), ("silent", SILENT)):
+        patterns = []
         if key == "no_codes" and counted is not None:
-            draft.line(f"no_codes = {literal(counted)}", "text")
+            patterns = [counted]
             draft.reasons.append("no_codes: the headings of modules count their codes, and these say 0")
-            continue
         found = [
             line
             for line in lines
-            if not _CODE.search(line)
+            if not any(fits(pattern, line) for pattern in patterns)
+            and not _CODE.search(line)
             and not fields(line)
             and (len(line.strip()) < 60 or _MODULES_BEHIND.match(line))
             and _LETTER.search(line)
             and words.search(line.strip())
         ]
         if not found:
-            draft.line(f"# {key} = '^...$'  # no such line was found", "text")
+            nothing = f"# {key} = '^...$'  # no such line was found"
+            draft.line(f"{key} = {literal(patterns[0])}" if patterns else nothing, "text")
+            made += patterns
             continue
         listed = {
             line: match
             for line in found
             if (match := _MODULES_BEHIND.match(line)) and _are_modules(match[2], is_module)
         }
-        patterns = []
         if listed and key == "no_codes":
             words_of = sorted({escaped(match[1].strip()) for match in listed.values()})
-            patterns = [rf"^\s*[>*•·–-]*\s*(?:{'|'.join(words_of)})\s*[:=–-]+\s*(?<module>.+?)\s*$"]
+            patterns += [rf"^\s*[>*•·–-]*\s*(?:{'|'.join(words_of)})\s*[:=–-]+\s*(?<module>.+?)\s*$"]
             mark = next(
                 mark
                 for mark in (", ", ",", "; ", ";", " / ", "/")
@@ -616,6 +627,7 @@ def _draft_nothing(draft: Draft, lines: Sequence[str], is_module: Modules, count
             found = [line for line in found if line not in listed]
             if not found:
                 draft.line(f"no_codes = [{', '.join(map(literal, patterns))}]", "text")
+                made += patterns
                 put_whole_car(draft)
                 continue
         behind = {
@@ -631,5 +643,8 @@ def _draft_nothing(draft: Draft, lines: Sequence[str], is_module: Modules, count
             "text",
         )
         draft.reasons.append(f"{key}: lines like {found[0].strip()!r}")
+        draft_words(draft, {"module": [_bare_name(match[1]) for match in behind.values()]}, is_module)
+        made += [*patterns, pattern]
         if key == "no_codes":
             put_whole_car(draft)
+    return made

@@ -90,7 +90,7 @@ class Source:
         parts = [part for part in re.split(r"\.|\[\]|\{\}", self.name) if part] if walked else [self.name]
         made = []
         for part in reversed(parts):
-            plain = folded(part) or ("number" if part.strip() in _SIGNS_OF_NUMBERS else "")
+            plain = "number" if part.strip() in _SIGNS_OF_NUMBERS else folded(part)
             bare = " ".join(word for word in plain.split() if word not in {*units_of(part), "miles", "eur", "min"})
             made.append("|".join(dict.fromkeys(filter(None, (plain, re.sub(r" ?\d+$", "", plain), bare)))))
         return made

@@ -188,7 +188,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "model_year": (
             "my", "anno modello", "anno immatricolazione", "ano de fabricacion", "annee modele", "annee mod",
             "year of manufacture", "rok produkcji", "rok prod", "modeljaar", "arsmodell", "bj", "baujahr bj",
-            "ez jahr", "anio", "year model", "reg year",
+            "ez jahr", "anio", "year model", "reg year", "first year", "first reg", "first registered",
+            "first registration", "year of first registration", "erstzulassung", "ez", "mise en circulation",
+            "annee de mise en circulation", "eerste toelating", "prima immatricolazione", "primera matriculacion",
             "bouwjaar", "rok", "rocznik", "ano modelo", "build year", "yr", "model year", "year", "baujahr",
             "modelljahr", "annee", "ano", "anno", "year built", "modelyear",
         ),
@@ -458,7 +460,7 @@ STATUS: dict[str, tuple[str, ...]] = {
         "historic", "historical", "past", "passiv", "passive", "passif", "inactive", "inaktiv", "inactif",
         "not present", "nicht vorhanden", "not active", "nicht aktiv", "historique", "historisch", "previous",
         "previously present", "fruher", "pasivo", "absent", "non present", "no longer present",
-        "nicht mehr vorhanden", "cleared", "old",
+        "nicht mehr vorhanden", "cleared", "old", "historik", "historikk",
     ),
 }  # fmt: skip
 ACTIONS: dict[str, tuple[str, ...]] = {
@@ -691,8 +693,13 @@ NO_CODES = re.compile(
     re.IGNORECASE,
 )
 SILENT = re.compile(
-    r"\b(?:no (?:answer|response|reply|communication)|not? (?:answer|respond)\w*|did not answer|silent|keine antwort|"
-    r"keine kommunikation|pas de r[eé]ponse|antwortet nicht|sin respuesta|unreachable)\b",
+    r"\b(?:no (?:answer|response|reply|communication)|not? (?:answer|respond)\w*|did not answer|silent|unreachable"
+    r"|not reachable|keine (?:antwort|kommunikation|verbindung|reaktion)|antwortet nicht|reagiert nicht"
+    r"|nicht erreichbar|pas de (?:r[eé]ponse|communication)|aucune r[eé]ponse|ne r[eé]pond pas"
+    r"|sin (?:respuesta|comunicaci[oó]n)|no responde|nessuna risposta|non risponde|sem resposta|n[aã]o responde"
+    r"|geen (?:antwoord|reactie|communicatie|verbinding)|antwoordt niet|reageert niet|niet bereikbaar"
+    r"|inget svar|ingen kontakt|svarar inte|intet svar|brak (?:odpowiedzi|komunikacji|po[lł][aą]czenia)"
+    r"|nie odpowiada)\b",
     re.IGNORECASE,
 )
 KIND_OF_SCAN = re.compile(

@@ -4,6 +4,7 @@ A mapping names each column by its path, ``scans[].units[].faults[].code`` for
 instance, where ``[]`` walks through a list.  An empty list is one row without the
 columns below it: a unit without faults was read and stored none.  ``{}`` walks through an
 object whose names are data: ``units{}.name`` is each name, ``units{}.value`` what stands there.
+A list of plain values that no path walks through is one text, ``;`` between them.
 """
 
 from __future__ import annotations
@@ -177,6 +178,12 @@ def _cell(record: list[object], steps: Steps, lists: Steps) -> str | None:
     found = record[at]
     for step in steps[at:]:
         found = found.get(step) if isinstance(found, dict) else None
-    if found is None or isinstance(found, dict | list):
+    if isinstance(found, list):
+        return "; ".join(text for one in found if (text := _plain(one))) or None
+    return _plain(found)
+
+
+def _plain(value: object) -> str | None:
+    if value is None or isinstance(value, dict | list):
         return None
-    return str(found).lower() if isinstance(found, bool) else str(found)
+    return str(value).lower() if isinstance(value, bool) else str(value)

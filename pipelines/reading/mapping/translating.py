@@ -166,6 +166,9 @@ def _erases(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     frame = frame.filter(~(yes & pl.all_horizontal(work))) if work else frame  # nothing was done but that
     visit = [name for name in ("row", *_VISIT) if name in frame.columns]
     erases = said.select(*visit, action=pl.lit("erase", pl.String)).unique(visit[1:], keep="first", maintain_order=True)
+    if "action" in frame.columns:  # a visit of which a row itself says it has that row
+        own = frame.filter(pl.col("action") == "erase").select(visit[1:]).unique()
+        erases = erases.join(own, on=visit[1:], how="anti", nulls_equal=True)
     both = pl.concat([frame.drop(ERASED), erases], how="diagonal")
     return both.sort("row", maintain_order=True)
 
