@@ -46,6 +46,11 @@ from analysis.diagnosis.model.priors import (
     Prior,
 )
 
+ONCE_MORE = 0.5
+"""A new part is changed for another new one only where that is likelier than not to end it (common practice, no source:
+the first is taken back)."""
+LEAST_GAIN = 0.05
+"""After a first step the next one has to save a twentieth of handing over: it takes another drive and another scan."""
 RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
 TAUGHT = 1.0
@@ -178,7 +183,11 @@ class DiagnosisModel:
         posterior, repair, first = self.weigh(car)
         recheck_from = ALWAYS if car.stale.all() else RECHECK_FROM
         floors = _floors(self, car, posterior)
-        steps = plan(repair, first, recheck_from, self.costs.least_chance, floors) if repair.scope.any() else []
+        steps = []
+        if repair.scope.any():
+            steps = plan(
+                repair, first, recheck_from, self.costs.least_chance, floors, once_more=ONCE_MORE, least_gain=LEAST_GAIN
+            )
         return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=_tied(repair, steps))
 
     def weigh(self, car: Car) -> tuple[Posterior, RepairModel, Bools]:

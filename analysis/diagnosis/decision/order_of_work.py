@@ -60,6 +60,21 @@ class _Deed:
 
 
 @dataclass(frozen=True, kw_only=True)
+class _Limits:
+    """What a step needs to be one.
+
+    Attributes:
+        floors: (k,) the chance that each part needs.
+        once_more: The chance that a part needs to be worked on a second time.
+        gain: The share of handing over that going on has to save.
+    """
+
+    floors: Floats
+    once_more: float = 0.0
+    gain: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
 class _Choice:
     """A way to begin, and what follows it; the cost is over all cars."""
 
@@ -75,6 +90,9 @@ def plan(
     recheck_from: float,
     least_chance: float = 0.0,
     floors: Floats | None = None,
+    *,
+    once_more: float = 0.0,
+    least_gain: float = 0.0,
 ) -> list[Step]:
     """Choose the steps before handing over.
 
@@ -84,9 +102,10 @@ def plan(
         recheck_from: Recheck first only where erasing alone settles it with at least this chance, and it pays; where
             nobody has looked since parts were renewed, wherever it pays.  Below 0: always, whatever it costs.
         least_chance: A part that is fitted straight away stands first only with at least this chance of its own; where
-            only a less likely one is worth it, a recheck comes before it, whatever it settles.  With less than this no
-            part that was worked on comes a second time.
+            only a less likely one is worth it, a recheck comes before it, whatever it settles.
         floors: (k,) with how much chance each part may be a step at all; None: with any that is worth a line.
+        once_more: A part that was worked on comes a second time only with this chance.
+        least_gain: After the first step it is gone on only where that saves this share of handing over there.
 
     Returns:
         The steps in order, possibly none; handing over follows the last.
@@ -96,7 +115,9 @@ def plan(
         (1995); H. Warnquist, Troubleshooting Trucks: Automated Planning and Diagnosis (2015).
     """
     least = np.maximum(np.zeros(len(eligible)) if floors is None else floors, LEAST)
-    return _courses(repair, eligible, least, least_chance).steps(recheck_from, least_chance)
+    return _courses(repair, eligible, _Limits(floors=least, once_more=once_more, gain=least_gain)).steps(
+        recheck_from, least_chance
+    )
 
 
 def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
@@ -109,20 +130,20 @@ def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
     Returns:
         The steps in order, possibly none.
     """
-    return _courses(repair, eligible, np.full(len(eligible), LEAST)).cheapest()
+    return _courses(repair, eligible, _Limits(floors=np.full(len(eligible), LEAST))).cheapest()
 
 
 class _Courses:
     """All courses of the work on one car, and what each costs from every state on."""
 
-    def __init__(self, repair: RepairModel, eligible: Bools, floor: Floats, once_more: float, ways: dict[int, Ways]):
-        self.repair, self.eligible, self.floor, self.once_more = repair, eligible, floor, once_more
+    def __init__(self, repair: RepairModel, eligible: Bools, limits: _Limits, ways: dict[int, Ways]):
+        self.repair, self.eligible, self.limits = repair, eligible, limits
         self.deeds = _deeds(repair, ways)
         sizes = tuple(1 + len(way) for way in ways.values())
         self.space: Lattice = lattice(sizes, tuple(deed.move for deed in self.deeds))
         self.seen = self._outlook(ways)
         self.charge, self.stop = self._charges(), repair.specialist * (1 - self.seen[self.scope])
-        self.least = cheapest_course(self.space, self.charge, self.stop)
+        self.least = cheapest_course(self.space, self.charge, self.stop, limits.gain)
         # From the first state on: the way of each deed that may come next.
         begin = self.space.ways_from(0)
         self.first = {int(self.space.move[way]): int(way) for way in begin[np.isfinite(self.charge[begin])]}
@@ -160,8 +181,8 @@ class _Courses:
             )[move_of[looks]].T
             there = self.seen[faulty.astype(np.intp), start[looks]]
             charge[looks] += then * ((1 - misses) * there + alarms * (called[looks] - there))
-        floors = [self.floor[list(deed.parts)].max() for deed in self.deeds]
-        once_more = [self.once_more if deed.after else 0.0 for deed in self.deeds]
+        floors = [self.limits.floors[list(deed.parts)].max() for deed in self.deeds]
+        once_more = [self.limits.once_more if deed.after else 0.0 for deed in self.deeds]
         least = np.maximum(floors, once_more)[move_of]
         worth = self.seen[row, end] - before >= least * called
         may = np.array([self.eligible[deed.parts[0]] for deed in self.deeds])[move_of] | (start > 0)
@@ -225,7 +246,7 @@ class _Courses:
             state = int(self.space.end[self.first[begin.deed]])
         else:
             return []
-        numbers += follow(self.space, self.charge, self.stop, self.least, state)
+        numbers += follow(self.space, self.charge, self.stop, self.least, state, gain=self.limits.gain)
         for number in numbers:
             steps += self._steps_of(self.deeds[number], steps)
         return steps
@@ -253,7 +274,7 @@ def _cured(repair: RepairModel, part: int, kind: str, way: Ways) -> float:
     return also(repair.cures(part), repair.cures(part, checked=CHECK in way))
 
 
-def _courses(repair: RepairModel, eligible: Bools, floor: Floats, once_more: float = 0.0) -> _Courses:
+def _courses(repair: RepairModel, eligible: Bools, limits: _Limits) -> _Courses:
     """Return all courses of the work on a car; where there are too many states, those around a first, rougher plan.
 
     Fitting a part that costs as much as handing over never pays, a check that costs as much as fitting neither.  For
@@ -270,7 +291,7 @@ def _courses(repair: RepairModel, eligible: Bools, floor: Floats, once_more: flo
         rough: dict[int, Ways] = {
             i: (CHECK,) if checked[i] < repair.cost[i] else (FIT,) for i in free[: int(np.log2(STATES))]
         }
-        named = [step.part for step in _Courses(repair, eligible, floor, once_more, rough).cheapest()]
+        named = [step.part for step in _Courses(repair, eligible, limits, rough).cheapest()]
         # What the rougher plan names in all its ways for as long as there is room, then the others.
         kept = {i: rough[i] for i in named}
         for told in ({i: ways[i] for i in kept}, {i: ways[i] for i in free if i not in kept}, rough):
@@ -278,7 +299,7 @@ def _courses(repair: RepairModel, eligible: Bools, floor: Floats, once_more: flo
                 more = kept | {i: way}
                 kept = more if len(way) >= len(kept.get(i, ())) and _states(more) <= STATES else kept
         ways = kept
-    return _Courses(repair, eligible, floor, once_more, ways)
+    return _Courses(repair, eligible, limits, ways)
 
 
 def _states(ways: dict[int, Ways]) -> int:

@@ -137,12 +137,23 @@ def test_a_bad_new_part_sends_a_share_of_the_cars_on():
     assert [step.part for step in plan(repair, everyone(repair), NEVER)] == [0]
 
 
-def test_a_second_new_one_needs_the_chance_of_a_first_line():
+def test_going_on_needs_to_save_a_share_of_handing_over():
+    # By hand: once the first part was fitted .4 of the cars are left, and handing them over costs 120.  The second
+    # part costs 40 * .4 and spares 300 on .06: it saves 2 of 120, which is less than one in fifty.
+    repair = one_fault([0.6, 0.06], [50, 40], specialist=300, no_fault=0.34)
+    repair = replace(repair, leak=np.full(1, 1e-9), leak_recurrence=1.0)
+    for gain, parts in ((0.01, [0, 1]), (0.02, [0])):
+        steps = plan(repair, everyone(repair), NEVER, least_gain=gain)
+        assert [step.part for step in steps] == parts
+    assert costs_to_the_end(repair, steps)[0] == pytest.approx(50 + 0.4 * 300)
+
+
+def test_a_second_new_one_needs_the_chance_that_is_asked_for():
     # By hand: once the first was fitted .09 of .19 cars are left with a bad new one, of which a second mends .9: .426.
     repair = replace(one_fault([0.9], [50], specialist=300, no_fault=0.1), bad=np.full(1, 0.1))
     repair = replace(repair, leak=np.full(1, 1e-9), leak_recurrence=1.0)
     for least, parts in ((0.4, [0, 0]), (0.45, [0])):
-        assert [step.part for step in plan(repair, everyone(repair), NEVER, least)] == parts
+        assert [step.part for step in plan(repair, everyone(repair), NEVER, once_more=least)] == parts
 
 
 def test_a_second_new_one_waits_for_what_is_likelier():
