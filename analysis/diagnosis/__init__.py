@@ -11,6 +11,7 @@ Rooms, each importing only those before it: ``inputs`` (what comes in), ``model`
 
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel, Explanation, fit, stored_calibration
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames, PastElsewhere, Shortlist
+from analysis.diagnosis.learning.elsewhere import Elsewhere, learn_elsewhere
 from analysis.diagnosis.shortlist import list_cars, shortlist
 
 __all__ = [
@@ -18,10 +19,12 @@ __all__ = [
     "Costs",
     "DiagnosisFrames",
     "DiagnosisModel",
+    "Elsewhere",
     "Explanation",
     "PastElsewhere",
     "Shortlist",
     "fit",
+    "learn_elsewhere",
     "list_cars",
     "shortlist",
     "stored_calibration",

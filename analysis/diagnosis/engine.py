@@ -29,13 +29,14 @@ from analysis.diagnosis.inference.observations import cars_in_stock
 from analysis.diagnosis.inference.posterior import Car, Posterior, infer
 from analysis.diagnosis.inference.weights_of_evidence import weights_of_evidence
 from analysis.diagnosis.inputs.candidates import Candidate, list_candidates
-from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames, PastElsewhere
-from analysis.diagnosis.inputs.make_kinship import codes_apart
+from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_checks import past_checks
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
 from analysis.diagnosis.inputs.text_matching import Reader
-from analysis.diagnosis.inputs.training_data import Visits, gather_visits, stored_and_erased
-from analysis.diagnosis.learning.fit import fit_parameters, weight_of_last
+from analysis.diagnosis.inputs.training_data import stored_and_erased
+from analysis.diagnosis.learning.elsewhere import Elsewhere
+from analysis.diagnosis.learning.fit import fit_parameters
+from analysis.diagnosis.learning.prepared import in_order, prepare
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from analysis.diagnosis.model.priors import (
@@ -43,13 +44,13 @@ from analysis.diagnosis.model.priors import (
     PAST_JOBS,
     POINTED,
     Prior,
-    text_priors,
-    with_passing,
-    with_standing,
-    with_supply_parts,
 )
-from analysis.progress import each
 
+ONCE_MORE = 0.5
+"""A new part is changed for another new one only where that is likelier than not to end it (common practice, no source:
+the first is taken back)."""
+LEAST_GAIN = 0.05
+"""After a first step the next one has to save a twentieth of handing over: it takes another drive and another scan."""
 RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
 TAUGHT = 1.0
@@ -182,7 +183,11 @@ class DiagnosisModel:
         posterior, repair, first = self.weigh(car)
         recheck_from = ALWAYS if car.stale.all() else RECHECK_FROM
         floors = _floors(self, car, posterior)
-        steps = plan(repair, first, recheck_from, self.costs.least_chance, floors) if repair.scope.any() else []
+        steps = []
+        if repair.scope.any():
+            steps = plan(
+                repair, first, recheck_from, self.costs.least_chance, floors, once_more=ONCE_MORE, least_gain=LEAST_GAIN
+            )
         return CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied=_tied(repair, steps))
 
     def weigh(self, car: Car) -> tuple[Posterior, RepairModel, Bools]:
@@ -276,7 +281,7 @@ class DiagnosisModel:
         missing = sorted(set(wanted) - set(fitted))
         if missing:
             raise ValueError(f"the fitted model lacks {', '.join(missing)}; fit it anew")
-        frames = _in_order(frames)
+        frames = in_order(frames)
         reader = Reader(frames.trade_words)
         keys = list(zip(fitted["parts"].tolist(), fitted["positions"].tolist(), strict=True))
         candidates = list_candidates(frames, reader)
@@ -307,7 +312,7 @@ def fit(
     families: pl.DataFrame,
     costs: Costs,
     calibration: Calibration | None = None,
-    others: Mapping[str, PastElsewhere] | None = None,
+    elsewhere: Elsewhere | None = None,
 ) -> DiagnosisModel:
     """Learn from the past jobs and lay prices beside the parts.
 
@@ -316,32 +321,23 @@ def fit(
         families: One row per family: codes (list of text) and root; may be empty.
         costs: What work costs here.
         calibration: How far its chances are believed, as ``backtest`` learned it; None for the usual one.
-        others: Past jobs of other dealers, by name; what they say of the parts and codes known here counts as far as
-            it foretells the own visits.
+        elsewhere: What the jobs of other dealers teach of the parts and codes known here.
 
     Returns:
         The model that every question about a car is answered with.
     """
-    frames = _in_order(frames)
-    used: dict[str, tuple[PastElsewhere, float]] = {}
-    looked = []
-    for name, past in each(sorted((others or {}).items())):
-        tried = _prepared(frames, families, [*(told for told, _ in used.values()), past])
-        weight = weight_of_last(tried.visits, tried.prior, [weight for _, weight in used.values()])
-        looked.append((name, past.jobs.height, weight))
-        used |= {name: (past, weight)} if weight else {}
-    made = _prepared(frames, families, [told for told, _ in used.values()])
-    visits = made.visits.counting([weight for _, weight in used.values()])
-    jobs = visits.own_jobs
-    counted = jobs + round(sum(told.jobs.height * weight for told, weight in used.values()))
-    gone, known = stored_and_erased(made.frames)
-    fitted = fit_parameters(visits, made.prior)
+    made = prepare(frames, families, elsewhere.used if elsewhere else [])
+    told = elsewhere.over(made) if elsewhere and elsewhere.used else None
+    jobs = made.visits.many_jobs
+    gone, known = np.array(stored_and_erased(made.frames)) + (told.erased if told else 0.0)
+    fitted = fit_parameters(made.visits, made.prior, told=told.counts if told else None)
     parameters = replace(
         fitted,
         taught=_with_survivors(fitted, made.survivors, len(made.candidates)),
-        past=(PAST * PAST_JOBS + gone) / (PAST_JOBS + known),
-        elsewhere=np.asarray(visits.worked_on[visits.own :].any(axis=0)) if used else np.zeros(0, dtype=bool),
+        past=float((PAST * PAST_JOBS + gone) / (PAST_JOBS + known)),
+        elsewhere=told.worked_on > 0 if told else np.zeros(0, dtype=bool),
     )
+    counted = jobs + (round(elsewhere.jobs) if elsewhere else 0)
     learned = _Learned(
         candidates=made.candidates,
         prior=made.prior,
@@ -349,7 +345,7 @@ def fit(
         jobs=jobs,
         calibration=usual_calibration(counted) if calibration is None else calibration,
     )
-    return replace(_priced(frames, costs, learned), others=tuple(looked))
+    return replace(_priced(made.frames, costs, learned), others=elsewhere.looked if elsewhere else ())
 
 
 def _with_survivors(fitted: NoisyOrParameters, survivors: list[int], parts: int) -> Floats:
@@ -358,82 +354,6 @@ def _with_survivors(fitted: NoisyOrParameters, survivors: list[int], parts: int)
     for row, cars in enumerate(survivors, start=parts):
         taught[row] = np.where(fitted.link[row] > 0, np.maximum(taught[row], cars), taught[row])
     return taught
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Prepared:
-    """What is learned from, the jobs of some other dealers behind the own ones.
-
-    ``survivors`` says of each standing cause on how many cars its codes outlived a job, those among them on which they
-    are looked past, of which the visits tell nothing.
-    """
-
-    frames: DiagnosisFrames
-    candidates: list[Candidate]
-    prior: Prior
-    visits: Visits
-    survivors: list[int]
-
-
-def _prepared(frames: DiagnosisFrames, families: pl.DataFrame, others: list[PastElsewhere]) -> _Prepared:
-    from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
-        standing_groups,
-        supply_codes,
-        survivors,
-        with_namesakes,
-    )
-
-    reader = Reader(frames.trade_words)
-    candidates = list_candidates(frames, reader)
-    starts = list[int]()
-    if others:
-        frames, starts = _joined(frames, [_spelled_as_here(told, candidates, reader) for told in others])
-        candidates = list_candidates(frames, reader)
-    prior = text_priors(candidates, frames, families, reader)
-    visits = replace(gather_visits(frames, candidates), starts=starts)
-    prior = replace(prior, makes=np.array(codes_apart(frames, visits.make_names), dtype=float).reshape(-1, 4))
-    supply = supply_codes(frames.codes)
-    prior = with_supply_parts(prior, candidates, supply)
-    groups = with_namesakes(standing_groups(visits, frames, prior.named & ~prior.network), visits, frames.codes)
-    prior, visits = with_standing(prior, groups), visits.with_causes(len(groups))
-    if supply.any():
-        erased = set(frames.jobs.filter(pl.col("erased"))["job_id"])
-        prior = with_passing(prior, supply)
-        visits = visits.with_erased(np.flatnonzero(supply).tolist(), erased)
-    return _Prepared(
-        frames=frames, candidates=candidates, prior=prior, visits=visits, survivors=survivors(groups, frames)
-    )
-
-
-def _joined(frames: DiagnosisFrames, others: list[PastElsewhere]) -> tuple[DiagnosisFrames, list[int]]:
-    """Return the facts with the jobs of other dealers behind the own ones, and the number of the first job of each.
-
-    What they say of codes and parts that are not known here is left out; who supplied their parts is not known.
-    """
-    start, starts = _after(frames.jobs), list[int]()
-    tables = {field.name: [getattr(frames, field.name)] for field in fields(PastElsewhere)}
-    for dealer, told in enumerate(others):
-        starts.append(start)
-        for name, mine in tables.items():
-            moved = getattr(told, name).with_columns(pl.col("job_id") + start)
-            if "vehicle" in moved.columns:
-                moved = moved.with_columns(pl.format("{} {}", pl.lit(dealer), "vehicle").alias("vehicle"))
-            if "supplier" in moved.columns:
-                moved = moved.with_columns(pl.lit(None, pl.String).alias("supplier"))
-            mine.append(moved.select(mine[0].columns).cast(dict(mine[0].schema)))
-        start += _after(told.jobs)
-    return replace(frames, **{name: pl.concat(mine) for name, mine in tables.items()}), starts
-
-
-def _after(jobs: pl.DataFrame) -> int:
-    return max((int(job) for job in jobs["job_id"]), default=0) + 1
-
-
-def _spelled_as_here(told: PastElsewhere, candidates: list[Candidate], reader: Reader) -> PastElsewhere:
-    """Return another dealer's jobs with parts that mean the same as one here under its name."""
-    here = {word: part.part for part in candidates for word in part.wordings}
-    spoken = {part: here.get(reader.read(part), part) for part in told.job_parts["part"].drop_nulls().unique()}
-    return replace(told, job_parts=told.job_parts.with_columns(pl.col("part").replace(spoken)))
 
 
 def stored_calibration(fitted: Mapping[str, np.ndarray]) -> Calibration:
@@ -475,11 +395,6 @@ def _priced(frames: DiagnosisFrames, costs: Costs, learned: _Learned) -> Diagnos
         places=list(frames.codes.select("module", pl.col("short").fill_null("")).iter_rows()),
         network=frames.codes["network"].fill_null(False).to_numpy().astype(bool),
     )
-
-
-def _in_order(frames: DiagnosisFrames) -> DiagnosisFrames:
-    """Every open or past code has a column, in a fixed order."""
-    return replace(frames, codes=frames.codes.sort("code"))
 
 
 def _align(kind: str, fitted: list[str], found: list[str]) -> None:
@@ -553,7 +468,7 @@ def _tied(repair: RepairModel, steps: Sequence[Step]) -> dict[int, list[int]]:
     parts = len(repair.cost)
     chance, clears = repair.chance @ repair.sets[:, :parts], repair.clears
     tied: dict[int, list[int]] = {}
-    for part in (step.part for step in steps if step.part != RECHECK):
+    for part in dict.fromkeys(step.part for step in steps if step.part != RECHECK):
         tied[part] = [
             i
             for i in range(parts)

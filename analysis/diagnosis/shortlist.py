@@ -27,6 +27,7 @@ from analysis.texts.action_text import (
     not_proven,
     recheck_caution,
     recheck_how,
+    with_another_new_one,
     with_car,
     with_the_one_before,
 )
@@ -206,6 +207,8 @@ def _before(model: DiagnosisModel, diagnosis: CarDiagnosis, number: int, how: st
     step, parts = diagnosis.steps[number], diagnosis.posterior.parts
     if step.along:
         return with_the_one_before(model.candidates[parts[diagnosis.steps[number - 1].part]].label, how)
+    if any(one.part == step.part for one in diagnosis.steps[:number]):
+        how = with_another_new_one(how)
     return check_words(None if step.check is None else model.candidates[parts[step.part]].check_minutes, how)
 
 

@@ -85,6 +85,15 @@ def with_the_one_before(part: str, how: str) -> str:
     return f"In one go with the {part}, behind the same cover: scan only after both. {how}".strip()
 
 
+def with_another_new_one(how: str) -> str:
+    """Say of a part that an earlier row of the car has fitted why it stands there again.
+
+    Args:
+        how: What to look at, may be blank.
+    """
+    return f"Only if the codes came back: a first new one may be bad, have it exchanged. {how}".strip()
+
+
 _NOT_PROVEN = "Not proven yet: codes were erased"
 _WAITS = " ago. "
 

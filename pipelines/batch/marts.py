@@ -9,7 +9,7 @@ from typing import TypeVar
 
 import polars as pl
 
-from analysis.diagnosis import Costs
+from analysis.diagnosis import Costs, PastElsewhere
 from analysis.frames import select_frames
 from analysis.progress import each, portion
 from pipelines.ingest.normalise import normalise_spellings, own_modules
@@ -60,27 +60,45 @@ def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
         settings: For units, distances and the week.
         as_of: The day that says what is in stock.
     """
+    first = _build_outcomes(warehouse, settings, as_of)
+    rest = [model for model in shipped_models() if model not in first]
+    with portion(len(first) / len(shipped_models()), 1.0):
+        _build(warehouse, rest, _params(settings, as_of))
+    return fetch_marts(warehouse)
+
+
+def build_past(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
+    """Build only what the diagnosis learns from the jobs of another dealer.
+
+    Args:
+        warehouse: With its spellings normalised.
+        settings: For units, distances and the week.
+        as_of: The day of the report.
+    """
+    first, names = _build_outcomes(warehouse, settings, as_of), list(PastElsewhere.__annotations__)
+    models = upstream(*(f"marts.{name}" for name in names))
+    _build(warehouse, [model for model in models if model not in first], _params(settings, as_of))
+    return fetch_marts(warehouse, names)
+
+
+def _build_outcomes(warehouse: Warehouse, settings: Settings, as_of: date) -> list[Model]:
+    """State what became of each code after each job; return the models built for it."""
     from analysis.evidence.cleared import (  # noqa: PLC0415 - loaded where the models are built
         distances_of,
         fit_cure_model,
         outcomes_of,
     )
 
-    models = shipped_models()
-    params = _params(settings, as_of)
     first = upstream("marts.seen_after")
-    rest = [model for model in models if model not in first]
-    half = len(first) / len(models)
+    half = len(first) / len(shipped_models())
     with portion(0.0, half):
-        _build(warehouse, first, params)
+        _build(warehouse, first, _params(settings, as_of))
     # What a distance driven proves is learned from all jobs, and then says what became of each.
     seen_after = warehouse.fetch("marts.seen_after")
     cure = fit_cure_model(seen_after, settings.road_test_km)
     warehouse.replace_table("fitted.outcomes", outcomes_of(seen_after, cure))
     warehouse.replace_table("fitted.distances", distances_of(cure))
-    with portion(half, 1.0):
-        _build(warehouse, rest, params)
-    return fetch_marts(warehouse)
+    return first
 
 
 def build_of_one_car(warehouse: Warehouse, settings: Settings, as_of: date) -> Mapping[str, pl.DataFrame]:

@@ -13,7 +13,14 @@ from datetime import date
 
 import polars as pl
 
-from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, fit, list_cars, stored_calibration
+from analysis.diagnosis import (
+    DiagnosisFrames,
+    DiagnosisModel,
+    fit,
+    learn_elsewhere,
+    list_cars,
+    stored_calibration,
+)
 from analysis.diagnosis.unseen import PastCars
 from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts, normalise
 from pipelines.batch.others import kept_sets
@@ -113,5 +120,5 @@ def _model(
         return model, PastCars(model, run.tables.get("past_cars"))
     families = run.tables["families"] if run else _NO_FAMILIES
     calibration = stored_calibration(run.fitted) if run else None
-    model = fit(frames, families, costs, calibration, kept_sets(workspace))
+    model = fit(frames, families, costs, calibration, learn_elsewhere(frames, families, kept_sets(workspace)).get(None))
     return model, PastCars(model)

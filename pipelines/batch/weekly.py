@@ -18,7 +18,7 @@ from typing import Any
 import polars as pl
 
 from analysis import charts, diagnosis, evidence, mining
-from analysis.diagnosis.evaluation.backtest import Backtest, backtest
+from analysis.diagnosis.evaluation.backtest import Backtest, backtest, cut_moments
 from analysis.diagnosis.standing_causes import standing_causes
 from analysis.diagnosis.unseen import PastCars
 from analysis.progress import listening
@@ -51,6 +51,7 @@ from pipelines.workspace import Workspace, week_name
 
 BUSY_RETRIES = 2
 _BUSY_SECONDS = 1.0
+NOTHING_ELSEWHERE: Mapping[datetime | None, diagnosis.Elsewhere] = {}
 _LATER = "select max(week) as week from raw.files where week > $week having max(week) is not null"
 
 
@@ -105,9 +106,11 @@ def run_week(
             before = ModelStore(warehouse).before(week)
             findings = call(mine, facts, settings, spread, verdict_history(week, before))
             weighed = call(weigh, facts, findings)
-            past = call(check_past, facts, settings)
-            others = call(read_others, workspace, as_of, said) if sets_folder(workspace).is_dir() else NO_SETS
-            model = call(fit, facts, findings, past, settings, others)
+            shared = sets_folder(workspace).is_dir()
+            others = call(read_others, workspace, as_of, said, spread) if shared else NO_SETS
+            elsewhere = call(learn_elsewhere, facts, findings, others, spread) if others.past else {}
+            past = call(check_past, facts, settings, elsewhere)
+            model = call(fit, facts, findings, past, settings, elsewhere.get(None))
             listed = call(diagnose, model)
             promised = ledger(ModelStore(warehouse).first_lines(week), facts.frames, settings.labour_rate)
             standing = call(ask, workspace, facts, model)
@@ -290,25 +293,40 @@ def weigh(facts: Facts, findings: mining.Findings) -> evidence.Evidence:
     return evidence.weigh(facts.take(evidence.EvidenceFrames), findings.members)
 
 
-@step("check the past")
-def check_past(facts: Facts, settings: Settings) -> Backtest:
-    """Put the method before the dealer's own past visits; this also calibrates its chances."""
-    return backtest(facts.take(diagnosis.DiagnosisFrames), costs_of(settings))
-
-
 @step("read other dealers' sets")
-def read_others(workspace: Workspace, as_of: date, progress: Callable[[str], None]) -> OtherSets:
+def read_others(workspace: Workspace, as_of: date, progress: Callable[[str], None], spread: Spread | None) -> OtherSets:
     """Read what other dealers shared, as first beliefs."""
-    return read_sets(workspace, as_of, progress)
+    return read_sets(workspace, as_of, progress, spread)
+
+
+@step("learn from other dealers' jobs")
+def learn_elsewhere(
+    facts: Facts, findings: mining.Findings, others: OtherSets, spread: Spread | None
+) -> Mapping[datetime | None, diagnosis.Elsewhere]:
+    """Count what each set teaches, and how much it counts today and at each moment of the check on the past."""
+    frames = facts.take(diagnosis.DiagnosisFrames)
+    return diagnosis.learn_elsewhere(frames, findings.families, others.past, cut_moments(frames), spread or map)
+
+
+@step("check the past")
+def check_past(
+    facts: Facts, settings: Settings, elsewhere: Mapping[datetime | None, diagnosis.Elsewhere] = NOTHING_ELSEWHERE
+) -> Backtest:
+    """Put the method before the dealer's own past visits; this also calibrates its chances."""
+    return backtest(facts.take(diagnosis.DiagnosisFrames), costs_of(settings), elsewhere=elsewhere)
 
 
 @step("fit the diagnosis model")
 def fit(
-    facts: Facts, findings: mining.Findings, past: Backtest, settings: Settings, others: OtherSets = NO_SETS
+    facts: Facts,
+    findings: mining.Findings,
+    past: Backtest,
+    settings: Settings,
+    elsewhere: diagnosis.Elsewhere | None = None,
 ) -> diagnosis.DiagnosisModel:
     """Learn from all past jobs, and from other dealers' as far as these foretell the own cars."""
     frames, costs = facts.take(diagnosis.DiagnosisFrames), costs_of(settings)
-    return diagnosis.fit(frames, findings.families, costs, past.calibration, others.past)
+    return diagnosis.fit(frames, findings.families, costs, past.calibration, elsewhere)
 
 
 @step("rank what to try first")

@@ -50,6 +50,7 @@ def drawn_costs(repair: RepairModel, steps: list[Step], draws: int) -> tuple[Flo
     for part in repair.renewed:
         _cure(faulty, set_by, part, works[:, part])
     spent, before = np.zeros(draws), np.ones((draws, len(repair.leak)), dtype=bool)
+    before_this = set[int]()
     for go, _ in in_one_go(steps):
         wanted = [repair.scope if step.part == RECHECK else repair.clears[step.part] for step in go]
         called = (before & np.any(wanted, axis=0)).any(axis=1)
@@ -62,7 +63,10 @@ def drawn_costs(repair: RepairModel, steps: list[Step], draws: int) -> tuple[Flo
                 fitted = called & (rng.random(draws) < np.where(faulty[step.part], 1 - misses, alarms))
             spent += fitted * step.cost
             if step.part != RECHECK:
-                _cure(faulty, set_by, step.part, fitted & works[:, step.part])
+                another = step.part in before_this
+                works_now = rng.random(draws) >= repair.bad[step.part] if another else works[:, step.part]
+                _cure(faulty, set_by, step.part, fitted & works_now)
+                before_this.add(step.part)
         # The first step erases: from then on a code is there where a part that still fails, or a lasting leak, sets it.
         before = set_by.any(axis=0) | lasts
     spent += repair.specialist * (before & repair.scope).any(axis=1)

@@ -65,7 +65,9 @@ def costs_to_the_end(repair: RepairModel, steps: Sequence[Step]) -> list[float]:
 
     Returns:
         One cost per step, given that it is reached, and last the specialist's.  A step that goes along with the one
-        before it counts as if that one had been taken and had not been enough.
+        before it counts as if that one had been taken and had not been enough.  After the first it is the specialist's
+        at most: how often steps for other codes are called for as well is known no better than from above, and whoever
+        stands there may hand over.
     """
     spent = [charges(repair, go, repair.after(before)) for go, before in in_one_go(steps)]
     spent.append([(reached(repair, [RECHECK], repair.after(steps)), repair.specialist)])
@@ -75,7 +77,7 @@ def costs_to_the_end(repair: RepairModel, steps: Sequence[Step]) -> list[float]:
         for more in range(1, len(go)):
             alone = charges(repair, go[more:], repair.after([*before, *go[:more]]))
             costs.append(_from_here(repair.chance, [alone, *spent[number + 1 :]]))
-    return [*costs, _from_here(repair.chance, spent[-1:])]
+    return [*costs[:1], *(min(cost, repair.specialist) for cost in costs[1:]), _from_here(repair.chance, spent[-1:])]
 
 
 def _from_here(chance: Floats, spent: list[Charges]) -> float:

@@ -73,13 +73,14 @@ def lattice(sizes: tuple[int, ...], moves: tuple[Move, ...]) -> Lattice:
     return Lattice(digits, move_of, start, end, tuple(groups))
 
 
-def cheapest_course(space: Lattice, charge: Floats, stop: Floats) -> Floats:
+def cheapest_course(space: Lattice, charge: Floats, stop: Floats, gain: float = 0.0) -> Floats:
     """Return what going on from each state costs at least.
 
     Args:
         space: The states and the ways between them.
         charge: (ways,) expected cost of each way, over all cars; infinite where it may not be gone.
         stop: (states,) expected cost of stopping there.
+        gain: Going on has to save more than this share of what stopping costs.
 
     Returns:
         (states,) the least expected cost.
@@ -91,12 +92,14 @@ def cheapest_course(space: Lattice, charge: Floats, stop: Floats) -> Floats:
     least = stop.copy()
     for ways, first in space.groups:
         going = charge[ways] + least[space.end[ways]]
-        states = space.start[ways][first]
-        least[states] = np.minimum(least[states], np.minimum.reduceat(going, first))
+        states, going = space.start[ways][first], np.minimum.reduceat(going, first)
+        least[states] = np.where(going < (1 - gain) * stop[states], going, stop[states])
     return least
 
 
-def follow(space: Lattice, charge: Floats, stop: Floats, least: Floats, state: int) -> Sequence[int]:
+def follow(
+    space: Lattice, charge: Floats, stop: Floats, least: Floats, state: int, *, gain: float = 0.0
+) -> Sequence[int]:
     """Return the moves of the cheapest course from a state on; of equals stopping, then the lowest move.
 
     Args:
@@ -105,12 +108,13 @@ def follow(space: Lattice, charge: Floats, stop: Floats, least: Floats, state: i
         stop: As there.
         least: What that returned.
         state: Where to begin.
+        gain: As there.
     """
     moves: list[int] = []
     while True:
         ways = space.ways_from(state)
         going = charge[ways] + least[space.end[ways]]
-        if not len(ways) or stop[state] <= going.min() + EQUAL:
+        if not len(ways) or (1 - gain) * stop[state] <= going.min() + EQUAL:
             return moves
         way = ways[int(np.argmax(going <= going.min() + EQUAL))]
         moves.append(int(space.move[way]))

@@ -4,11 +4,12 @@ Everything that may be done stands side by side: to record, erase, drive and sca
 fit a part; to check it first and fit it where it is found faulty; to fit several behind one
 cover in one go.  After each of them the chances of the others are those of the cars whose
 codes are still there, and a part that the evidence cannot tell from another one is a step
-like any other.  Handing over costs a flat price and may come after every step.  Of all
-courses the cheapest on average is taken, all of them compared.
+like any other; so is a second new one of a part where the first may have been bad.  Handing
+over costs a flat price and may come after every step.  Of all courses the cheapest on
+average is taken, all of them compared.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from math import prod
 
@@ -16,7 +17,7 @@ import numpy as np
 
 from analysis.diagnosis.decision.held_karp import EQUAL, Lattice, Move, cheapest_course, follow, lattice
 from analysis.diagnosis.decision.outlook import outlook
-from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, chance_of, merit_of
+from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, also, chance_of, merit_of
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 
 LEAST = 0.01
@@ -27,9 +28,10 @@ TOGETHER = 4
 """Of the parts behind one cover so many, the best for their cost, are thought of in one go."""
 
 
-CHECK, FIT = "check", "fit"
+CHECK, FIT, TWICE = "check", "fit", "twice"
 Ways = tuple[str, ...]
-"""In which ways a part may be done: fitted where a check finds it faulty, and fitted straight away."""
+"""How far a part may be done, a digit each: fitted where a check finds it faulty, fitted straight away, both; without a
+check, two fitted one after the other."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,6 +42,7 @@ class _Deed:
         parts: Indices of the parts.
         check: It is one part that is fitted only where a check finds it faulty.
         move: The digits that it raises.
+        after: What these digits have to be before it.
         seen: Row of the outlook: how often all that it should clear stays away.
         faulty: Row of the outlook of a check: how often the part is at fault and the check called for; else -1.
         at_once: What is spent wherever it is called for.
@@ -49,10 +52,26 @@ class _Deed:
     parts: tuple[int, ...]
     check: bool
     move: Move
+    after: int
     seen: int
     faulty: int
     at_once: float
     then: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Limits:
+    """What a step needs to be one.
+
+    Attributes:
+        floors: (k,) the chance that each part needs.
+        once_more: The chance that a part needs to be worked on a second time.
+        gain: The share of handing over that going on has to save.
+    """
+
+    floors: Floats
+    once_more: float = 0.0
+    gain: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,6 +90,9 @@ def plan(
     recheck_from: float,
     least_chance: float = 0.0,
     floors: Floats | None = None,
+    *,
+    once_more: float = 0.0,
+    least_gain: float = 0.0,
 ) -> list[Step]:
     """Choose the steps before handing over.
 
@@ -82,6 +104,8 @@ def plan(
         least_chance: A part that is fitted straight away stands first only with at least this chance of its own; where
             only a less likely one is worth it, a recheck comes before it, whatever it settles.
         floors: (k,) with how much chance each part may be a step at all; None: with any that is worth a line.
+        once_more: A part that was worked on comes a second time only with this chance.
+        least_gain: After the first step it is gone on only where that saves this share of handing over there.
 
     Returns:
         The steps in order, possibly none; handing over follows the last.
@@ -91,7 +115,9 @@ def plan(
         (1995); H. Warnquist, Troubleshooting Trucks: Automated Planning and Diagnosis (2015).
     """
     least = np.maximum(np.zeros(len(eligible)) if floors is None else floors, LEAST)
-    return _courses(repair, eligible, least).steps(recheck_from, least_chance)
+    return _courses(repair, eligible, _Limits(floors=least, once_more=once_more, gain=least_gain)).steps(
+        recheck_from, least_chance
+    )
 
 
 def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
@@ -104,20 +130,20 @@ def plan_after_erase(repair: RepairModel, eligible: Bools) -> list[Step]:
     Returns:
         The steps in order, possibly none.
     """
-    return _courses(repair, eligible, np.full(len(eligible), LEAST)).cheapest()
+    return _courses(repair, eligible, _Limits(floors=np.full(len(eligible), LEAST))).cheapest()
 
 
 class _Courses:
     """All courses of the work on one car, and what each costs from every state on."""
 
-    def __init__(self, repair: RepairModel, eligible: Bools, floor: Floats, ways: dict[int, Ways]):
-        self.repair, self.eligible, self.floor = repair, eligible, floor
+    def __init__(self, repair: RepairModel, eligible: Bools, limits: _Limits, ways: dict[int, Ways]):
+        self.repair, self.eligible, self.limits = repair, eligible, limits
         self.deeds = _deeds(repair, ways)
         sizes = tuple(1 + len(way) for way in ways.values())
         self.space: Lattice = lattice(sizes, tuple(deed.move for deed in self.deeds))
         self.seen = self._outlook(ways)
         self.charge, self.stop = self._charges(), repair.specialist * (1 - self.seen[self.scope])
-        self.least = cheapest_course(self.space, self.charge, self.stop)
+        self.least = cheapest_course(self.space, self.charge, self.stop, limits.gain)
         # From the first state on: the way of each deed that may come next.
         begin = self.space.ways_from(0)
         self.first = {int(self.space.move[way]): int(way) for way in begin[np.isfinite(self.charge[begin])]}
@@ -128,12 +154,11 @@ class _Courses:
         unions = {deed.seen: repair.clears[list(deed.parts)].any(axis=0) for deed in self.deeds}
         self.scope = len(unions)
         goes = repair.all_go(np.array([*(unions[row] for row in range(self.scope)), repair.scope]))
-        checked = [deed for deed in self.deeds if deed.check]
+        checked = [deed for deed in self.deeds if deed.check and not deed.after]
         faulty = [(1 - goes[deed.seen]) * repair.still[deed.parts[0]] for deed in checked]
         now = repair.untouched.cured
         cured = [
-            [now[part], *(now[part] or repair.cures(part, checked=kind == CHECK) for kind in way)]
-            for part, way in ways.items()
+            [now[part], *(now[part] or _cured(repair, part, kind, way) for kind in way)] for part, way in ways.items()
         ]
         return outlook(repair, np.stack([*goes, *faulty]), list(ways), cured)
 
@@ -156,10 +181,22 @@ class _Courses:
             )[move_of[looks]].T
             there = self.seen[faulty.astype(np.intp), start[looks]]
             charge[looks] += then * ((1 - misses) * there + alarms * (called[looks] - there))
-        least = np.array([self.floor[list(deed.parts)].max() for deed in self.deeds])[move_of]
+        floors = [self.limits.floors[list(deed.parts)].max() for deed in self.deeds]
+        once_more = [self.limits.once_more if deed.after else 0.0 for deed in self.deeds]
+        least = np.maximum(floors, once_more)[move_of]
         worth = self.seen[row, end] - before >= least * called
         may = np.array([self.eligible[deed.parts[0]] for deed in self.deeds])[move_of] | (start > 0)
-        return np.where(worth & may, charge, np.inf)
+        return np.where(worth & may & self._in_turn(), charge, np.inf)
+
+    def _in_turn(self) -> Bools:
+        """Return (ways,): each part of the deed was done before as far as the deed needs, and no further."""
+        start, move_of, digits = self.space.start, self.space.move, self.space.digits
+        after = np.array([deed.after for deed in self.deeds])[move_of]
+        may = digits[np.array([deed.move[0][0] for deed in self.deeds])[move_of], start] == after
+        for number, deed in enumerate(self.deeds):
+            for digit, _ in deed.move[1:]:
+                may &= (move_of != number) | (digits[digit, start] == after)
+        return np.asarray(may)
 
     def cheapest(self) -> list[Step]:
         """Return the steps of the cheapest course on the cars that an erase leaves, whatever may be begun."""
@@ -209,7 +246,7 @@ class _Courses:
             state = int(self.space.end[self.first[begin.deed]])
         else:
             return []
-        numbers += follow(self.space, self.charge, self.stop, self.least, state)
+        numbers += follow(self.space, self.charge, self.stop, self.least, state, gain=self.limits.gain)
         for number in numbers:
             steps += self._steps_of(self.deeds[number], steps)
         return steps
@@ -230,7 +267,14 @@ class _Courses:
         return steps
 
 
-def _courses(repair: RepairModel, eligible: Bools, floor: Floats) -> _Courses:
+def _cured(repair: RepairModel, part: int, kind: str, way: Ways) -> float:
+    """Return the chance that a part at fault is cured once it was done so far."""
+    if kind != TWICE:
+        return repair.cures(part, checked=kind == CHECK)
+    return also(repair.cures(part), repair.cures(part, checked=CHECK in way))
+
+
+def _courses(repair: RepairModel, eligible: Bools, limits: _Limits) -> _Courses:
     """Return all courses of the work on a car; where there are too many states, those around a first, rougher plan.
 
     Fitting a part that costs as much as handing over never pays, a check that costs as much as fitting neither.  For
@@ -241,12 +285,13 @@ def _courses(repair: RepairModel, eligible: Bools, floor: Floats) -> _Courses:
     worth = faulty / np.maximum(np.minimum(repair.cost, checked) + work.openings, EQUAL)
     free = [i for i in range(len(repair.cost)) if faulty[i] > 0 and repair.cost[i] < repair.specialist]
     free.sort(key=lambda i: (-round(float(worth[i]), 15), i))
-    ways: dict[int, Ways] = {i: (CHECK, FIT) if work.check[i] < repair.cost[i] else (FIT,) for i in free}
+    fit_only = {i: (FIT, TWICE) if repair.bad[i] > 0 else (FIT,) for i in free}
+    ways: dict[int, Ways] = {i: (CHECK, FIT, TWICE) if work.check[i] < repair.cost[i] else fit_only[i] for i in free}
     if _states(ways) > STATES:
         rough: dict[int, Ways] = {
             i: (CHECK,) if checked[i] < repair.cost[i] else (FIT,) for i in free[: int(np.log2(STATES))]
         }
-        named = [step.part for step in _Courses(repair, eligible, floor, rough).cheapest()]
+        named = [step.part for step in _Courses(repair, eligible, limits, rough).cheapest()]
         # What the rougher plan names in all its ways for as long as there is room, then the others.
         kept = {i: rough[i] for i in named}
         for told in ({i: ways[i] for i in kept}, {i: ways[i] for i in free if i not in kept}, rough):
@@ -254,7 +299,7 @@ def _courses(repair: RepairModel, eligible: Bools, floor: Floats) -> _Courses:
                 more = kept | {i: way}
                 kept = more if len(way) >= len(kept.get(i, ())) and _states(more) <= STATES else kept
         ways = kept
-    return _Courses(repair, eligible, floor, ways)
+    return _Courses(repair, eligible, limits, ways)
 
 
 def _states(ways: dict[int, Ways]) -> int:
@@ -265,24 +310,37 @@ def _deeds(repair: RepairModel, ways: dict[int, Ways]) -> list[_Deed]:
     """Return all that may be done to the parts, fitting one first, then checking one, then several in one go."""
     work, digit = repair.jobs, {part: j for j, part in enumerate(ways)}
     fits, checks = ([part for part, way in ways.items() if kind in way] for kind in (FIT, CHECK))
+    far = {(part, kind): value for part, way in ways.items() for value, kind in enumerate(way, 1)}
     sets = [(part,) for part in ways] + _in_one_go(repair, fits)
     row = {told: number for number, told in enumerate(sets)}
     fitted = [
         _Deed(
-            parts=told, check=False, move=tuple((digit[part], len(ways[part])) for part in told), seen=row[told],
-            faulty=-1, at_once=float(repair.cost[list(told)].sum() + work.openings[told[0]]), then=0.0,
+            parts=told, check=False, move=tuple((digit[part], far[part, FIT]) for part in told), after=0,
+            seen=row[told], faulty=-1, at_once=float(repair.cost[list(told)].sum() + work.openings[told[0]]), then=0.0,
         )
         for told in sets
         if len(told) > 1 or FIT in ways[told[0]]
     ]  # fmt: skip
     looked = [
         _Deed(
-            parts=(part,), check=True, move=((digit[part], 1),), seen=row[part,], faulty=len(sets) + 1 + number,
-            at_once=float(work.check[part] + work.openings[part]), then=float(repair.cost[part]),
+            parts=(part,), check=True, move=((digit[part], far[part, CHECK]),), after=0, seen=row[part,],
+            faulty=len(sets) + 1 + number, at_once=float(work.check[part] + work.openings[part]),
+            then=float(repair.cost[part]),
         )
         for number, part in enumerate(checks)
     ]  # fmt: skip
-    return [*fitted[: len(fits)], *looked, *fitted[len(fits) :]]
+    # What was done one way may be done the other way as well; without a check, the same once more.
+    other = {part: CHECK if CHECK in way else FIT for part, way in ways.items()}
+    again = [
+        replace(
+            deed,
+            move=((digit[deed.parts[0]], far[deed.parts[0], TWICE]),),
+            after=far[deed.parts[0], FIT if deed.check else other[deed.parts[0]]],
+        )
+        for deed in (*fitted[: len(fits)], *looked)
+        if TWICE in ways[deed.parts[0]]
+    ]
+    return [*fitted[: len(fits)], *looked, *fitted[len(fits) :], *again]
 
 
 def _in_one_go(repair: RepairModel, parts: list[int]) -> list[tuple[int, ...]]:

@@ -195,7 +195,7 @@ class RepairModel:
     def cures(self, part: int, checked: bool = False) -> float:
         """Return the chance that a step cures a part at fault: the check finds it, and the new one works.
 
-        A part that was renewed already, or was found faulty and fitted, is not cured by one more of the same.
+        A new one that does not work is a part at fault like any other: one more may cure it.
 
         Args:
             part: Index of the part.
@@ -217,13 +217,13 @@ class RepairModel:
         """Return what was done to the car once some steps were taken: ``Step``, or a part fitted straight away.
 
         Args:
-            steps: In any order; a part that was checked first and then fitted straight counts as fitted.
+            steps: In any order; each with the same part cures on its own what the others did not.
         """
         cured = self.untouched.cured.copy()
         for step in steps:
             part, checked = (step.part, step.check is not None) if isinstance(step, Step) else (step, False)
             if part != RECHECK and part not in self.renewed:
-                cured[part] = max(cured[part], self.cures(part, checked))
+                cured[part] = also(cured[part], self.cures(part, checked))
         return Done(cured=cured, erased=bool(steps))
 
     def left(self, done: Done) -> Floats:
@@ -245,6 +245,11 @@ class RepairModel:
             told[:, 2**j : 2 ** (j + 1)] = before * (1 - gone[:, j, None])
             before *= gone[:, j, None]
         return told
+
+
+def also(one: float, other: float) -> float:
+    """Return the chance that at least one of two things happens, each on its own."""
+    return float(1 - (1 - one) * (1 - other))
 
 
 def repair_model_of(posterior: Posterior, cost: Floats, specialist: float, recheck: float = 0.0) -> RepairModel:
@@ -366,6 +371,6 @@ def merit_of(repair: RepairModel, part: int, done: Done, checked: bool = False) 
     if total <= 1e-12 or part in repair.renewed:
         return 0.0
     cured = done.cured.copy()
-    cured[part] = max(cured[part], repair.cures(part, checked))
+    cured[part] = also(cured[part], repair.cures(part, checked))
     better = repair.left(Done(cured=cured, erased=True)) - repair.left(done)
     return max(float(repair.chance @ (better * repair.goes[part]).sum(axis=1)), 0.0) / total

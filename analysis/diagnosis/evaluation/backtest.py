@@ -4,7 +4,8 @@ Every past visit with a single part and a known outcome is put before the list a
 it stood on the lift today, and the list may use earlier visits only.  Learning anew
 before each visit would be slow, so it is done at a few cut points in time and serves
 the visits up to the next.  Families are left out, for they are found in all scans,
-later ones too; an earlier visit counts with what is known of its outcome today.
+later ones too; an earlier visit counts with what is known of its outcome today.  What other
+dealers' sets teach is used as the list uses it, each set as far as the earlier visits speak for it.
 
 Places on the list and costs are judged where the part that was fitted cleared the codes.
 The chance of the first line is judged wherever the end tells whether its part was it: it
@@ -14,6 +15,7 @@ faults would have made it, so that the check does not flatter itself.
 """
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -49,6 +51,7 @@ from analysis.diagnosis.inference.calibration import (
 from analysis.diagnosis.inference.posterior import Car, believed, passed_share, unknown_cause_profile
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.training_data import others_awake
+from analysis.diagnosis.learning.elsewhere import Elsewhere
 from analysis.progress import each, portion
 
 CUTS = 6
@@ -104,34 +107,52 @@ class Backtest:
     notes: list[str]
 
 
-def backtest(frames: DiagnosisFrames, costs: Costs, cuts: int = CUTS) -> Backtest:
+def cut_moments(frames: DiagnosisFrames, cuts: int = CUTS) -> list[datetime]:
+    """Return the moments at which the past is learned from anew, earliest first; none with no visit to check.
+
+    Args:
+        frames: The facts about past jobs.
+        cuts: How often; visits on either side of a cut differ in time.
+    """
+    times = [visit.done_at for visit in visits_to_check(frames)[-CHECKED:]]
+    return sorted({times[k * len(times) // cuts] for k in range(cuts)}) if times else []
+
+
+def backtest(
+    frames: DiagnosisFrames,
+    costs: Costs,
+    cuts: int = CUTS,
+    elsewhere: Mapping[datetime | None, Elsewhere] | None = None,
+) -> Backtest:
     """Predict the past visits, each from earlier ones only.
 
     Args:
         frames: The facts about past jobs, parts and codes; the cars in stock are not looked at.
         costs: What work costs here.
-        cuts: How often is learned anew; visits on either side of a cut differ in time.
+        cuts: How often is learned anew.
+        elsewhere: What other dealers' jobs teach, as far as was known at each of ``cut_moments``, and today.
 
     Returns:
         The result; with no visit to check, empty frames and a sentence that says so.
     """
     every = visits_to_check(frames)
     after, visits = attempts(every), every[-CHECKED:]
-    times = [visit.done_at for visit in visits]
-    starts = sorted({times[k * len(times) // cuts] for k in range(cuts)}) if times else []
+    starts, told_elsewhere = cut_moments(frames, cuts), elsewhere or {}
     rows: list[Row] = []
     made: list[tuple[int, _Promise]] = []
     for start, end in each([*zip(starts, [*starts, None][1:], strict=True)]):
         block = [visit for visit in visits if visit.done_at >= start and (end is None or visit.done_at < end)]
         with portion(0.0, 0.5):
-            model = _model_before(frames, costs, start)
+            model = _model_before(frames, costs, start, told_elsewhere.get(start))
         with portion(0.5, 1.0):
             checked = _check_block(model, block, frames, after)
         for row, promise in checked:
             rows.append(row)
             if promise is not None:
                 made.append((len(rows) - 1, promise))
-    promises, taught = _promises([promise for _, promise in made]), _taught(frames)
+    today = told_elsewhere.get(None)
+    promises = _promises([promise for _, promise in made])
+    taught = _taught(frames) + (round(today.jobs) if today else 0)
     calibration = learned_calibration(promises, taught)
     told = {
         k: (chance, promise.held)
@@ -158,10 +179,12 @@ def _taught(frames: DiagnosisFrames) -> int:
     return int(frames.outcomes.filter(pl.col("background").is_null())["job_id"].n_unique())
 
 
-def _model_before(frames: DiagnosisFrames, costs: Costs, start: datetime) -> DiagnosisModel:
+def _model_before(
+    frames: DiagnosisFrames, costs: Costs, start: datetime, elsewhere: Elsewhere | None
+) -> DiagnosisModel:
     earlier = known_before(frames, start, LEARN_FROM)
     none = pl.DataFrame(schema={"codes": pl.List(pl.String), "root": pl.String})
-    return fit(earlier, none, costs)
+    return fit(earlier, none, costs, elsewhere=elsewhere)
 
 
 def _promises(made: list[_Promise]) -> Promises:

@@ -30,7 +30,7 @@ chance."""
 DROPS_OUT = 0.05
 """Low voltage makes the others miss one certain module with this chance; all that miss it are one statement of that."""
 TRIED_BEFORE = 0.5
-"""A part that was seen to set a code so often is to be tried before the code is taken for no fault."""
+"""A part that cleared a code so often is to be tried before the code is taken for no fault."""
 MOST_CAUSES = 3
 UNTIED = 0.3
 """Parts that neither words nor repairs tie to an open code are at fault for them so much less often than they are at
@@ -210,7 +210,7 @@ def _no_fault(car: Car, parameters: NoisyOrParameters, grouped: Floats, lasting:
         grouped: (m,) chance that a standing cause sets the code.
         lasting: (m,) chance that nothing known sets it, and that it comes back.
     """
-    cleared = parameters.learned[~parameters.standing][:, car.codes] >= TRIED_BEFORE
+    cleared = parameters.proven_clears[~parameters.standing][:, car.codes] >= TRIED_BEFORE
     cleared[list(car.failed)] = False
     # A code of no group was on one car alone, or has been cleared: that says nothing of equipment.
     groups = parameters.standing & ~parameters.passing

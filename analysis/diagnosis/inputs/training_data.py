@@ -8,7 +8,7 @@ that stayed away counts for as much as the car was driven; one that was not look
 for again counts for nothing.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeVar
@@ -50,12 +50,6 @@ class Supplied:
     failed: Floats
     buys: Ints
     names: list[str]
-
-    def of_first(self, visits: int) -> "Supplied":
-        """Return the jobs of the first so many visits."""
-        mine = self.visit < visits
-        names = ("visit", "row", "supplier", "failed")
-        return replace(self, **{name: getattr(self, name)[mine] for name in names})
 
     def entries(self, visit: Ints, row: Ints) -> Ints:
         """Return the entries of visits and columns of one shape, -1 where there is none."""
@@ -105,8 +99,6 @@ class Visits:
         lik_recurred: (entries, MOST_ATTEMPTS) the same if the code would come back.
         known: (entries, MOST_ATTEMPTS) how well the outcome is known, 0 to 1.
         supplied: Who supplied the parts that were worked on alone.
-        weight: (n,) how much each visit counts; the dealer's own count in full and stand first.
-        starts: Number of the first job of each other dealer.
     """
 
     jobs: list[list[list[int]]]
@@ -125,29 +117,11 @@ class Visits:
     lik_recurred: Floats
     known: Floats
     supplied: Supplied
-    weight: Floats
-    starts: Sequence[int] = ()
-
-    def counting(self, weights: Sequence[float]) -> "Visits":
-        """Return the visits with how much each visit of every other dealer counts."""
-        of = np.append(1.0, weights)
-        return replace(self, weight=of[self._dealer], supplied=self.supplied.of_first(self.own))
-
-    @cached_property
-    def _dealer(self) -> Ints:
-        """Return (n,): which dealer each visit is of, 0 the own."""
-        first = np.array([attempts[0][0] for attempts in self.jobs], dtype=np.int64)
-        return np.searchsorted(np.array(self.starts, dtype=np.int64), first, side="right")
 
     @property
-    def own(self) -> int:
-        """How many visits are the dealer's own; these stand first."""
-        return int((self._dealer == 0).sum())
-
-    @property
-    def own_jobs(self) -> int:
-        """How many jobs these hold."""
-        return sum(len(attempt) for attempts in self.jobs[: self.own] for attempt in attempts)
+    def many_jobs(self) -> int:
+        """How many jobs the visits hold."""
+        return sum(len(attempt) for attempts in self.jobs for attempt in attempts)
 
     def with_causes(self, causes: int) -> "Visits":
         """Return the visits with columns for so many causes behind the parts, which no work removes."""
@@ -186,7 +160,7 @@ class Visits:
         visit = np.repeat(np.arange(len(self.jobs)), np.diff(self.first))
         best = np.zeros((len(self.jobs), MOST_ATTEMPTS))
         np.maximum.at(best, visit, self.known)
-        return np.asarray(self.weight @ (self.fitted * best[:, :, None]).max(axis=1, initial=0.0))
+        return np.asarray((self.fitted * best[:, :, None]).max(axis=1, initial=0.0).sum(axis=0))
 
     @cached_property
     def many(self) -> Ints:
@@ -195,8 +169,8 @@ class Visits:
 
     @cached_property
     def reads(self) -> Floats:
-        """Return (codes,): the visits in which the code's module was read, by their weight."""
-        told = [self.weight[run] @ self.read(run).astype(float) for run in self.runs()]
+        """Return (codes,): the visits in which the code's module was read."""
+        told = [self.read(run).sum(axis=0, dtype=float) for run in self.runs()]
         return np.asarray(np.sum([np.zeros(len(self.module_of)), *told], axis=0))
 
     def runs(self) -> list[slice]:
@@ -224,12 +198,13 @@ class Visits:
         return table
 
 
-def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visits:
+def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], makes_elsewhere: Iterable[str] = ()) -> Visits:
     """Turn the frames of past jobs into arrays over candidates and codes.
 
     Args:
         frames: The facts; codes are numbered in the order of ``frames.codes``.
         candidates: The parts, columns of ``fitted``.
+        makes_elsewhere: Further makes, of which there may be no visit.
 
     Returns:
         The visits; jobs without an unmasked code before them are left out.
@@ -245,7 +220,7 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
         ends.setdefault(job, {})[column[code]] = End(gone, still, abs(gone - still))
     faults = gather_faults(frames.jobs, ends, _asked(frames.job_modules, slot), module_of)
     makes = [known_make(fault.make) for fault in faults]
-    names = sorted(set(makes))
+    names = sorted({*makes, *map(known_make, makes_elsewhere)})
     index = {name: m for m, name in enumerate(names)}
     asked = np.zeros((len(faults), len(slot)), dtype=bool)
     for v, fault in enumerate(faults):
@@ -268,7 +243,6 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate]) -> Visit
         lik_recurred=lik_recurred,
         known=known,
         supplied=_supplied(frames, faults, candidates),
-        weight=np.ones(len(faults)),
     )
 
 

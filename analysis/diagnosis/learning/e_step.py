@@ -18,7 +18,7 @@ Source:
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +26,6 @@ from numpy.typing import NDArray
 from analysis.diagnosis.inputs.training_data import Visits
 from analysis.diagnosis.model.noisy_or import (
     Cases,
-    ExpectedCounts,
     Floats,
     Ints,
     Weights,
@@ -72,6 +71,8 @@ class Counts:
         in_vain: (parts,) those of them that the new one did not cure.
         set_by_make: (makes, parts, s) ``set_by`` by make of the codes that are split by make.
         chances_make: (makes, parts, s) ``chances`` of these.
+        trials: (parts,) visits in which the part was worked on and somebody looked what became of a code.
+        cleared: (parts, codes) visits in which work with the part ended the code, as the jobs themselves say.
         evidence: (visits,) log likelihood of what became of the visit's codes, given that they were there, under what
             all other visits say; 0 where all visits are the dealer's own.
     """
@@ -88,7 +89,20 @@ class Counts:
     in_vain: Floats
     set_by_make: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
     chances_make: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
+    trials: Floats = field(default_factory=lambda: np.zeros(0))
+    cleared: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     evidence: Floats = field(default_factory=lambda: np.zeros(0))
+
+    def plus(self, other: "Counts | None", weight: float = 1.0) -> "Counts":
+        """Return these counts and so much of others, of the same parts, codes and makes; None adds nothing."""
+        if other is None:
+            return self
+        added = {
+            each.name: getattr(self, each.name) + weight * getattr(other, each.name)
+            for each in fields(self)
+            if each.name != "evidence"
+        }
+        return replace(self, **added)
 
 
 @dataclass(frozen=True)
@@ -130,7 +144,7 @@ def leave_one_out(
     places: tuple[Indices, Indices],
     parameters: NoisyOrParameters,
     share: Share,
-    read: tuple[Floats, Floats],
+    reads: Floats,
 ) -> Cases:
     """Return the cases with links and leaks as all other visits teach them.
 
@@ -139,7 +153,7 @@ def leave_one_out(
         places: Its parts (n, k) and codes (n, m), -1 in unused places.
         parameters: What all visits taught in the round before.
         share: What these visits contributed to it.
-        read: (codes,) visits in which the code's module was read, and (n, 1) how much each of these visits counts.
+        reads: (codes,) visits in which the code's module was read.
 
     Returns:
         The same cases, but for ``link`` and ``leak``.
@@ -150,9 +164,8 @@ def leave_one_out(
     yes = np.maximum(parameters.link_yes[here] - same @ share.set_by, LEAST)
     faults = (same @ share.faulty[:, :, None])[:, :, 0]
     visits = np.maximum(parameters.link_yes[here] + parameters.link_no[here] - faults[:, :, None], yes)
-    reads, weight = read
-    looks = np.maximum(parameters.leak_strength + reads[what] - weight, LEAST)
-    leak = np.clip((cases.leak * (looks + weight) - share.leaked) / looks, LEAST_LEAK, MOST_LEAK)
+    looks = np.maximum(parameters.leak_strength + reads[what] - 1, LEAST)
+    leak = np.clip((cases.leak * (looks + 1) - share.leaked) / looks, LEAST_LEAK, MOST_LEAK)
     link = np.where(cases.link > 0, yes / visits, 0.0)
     taught = parameters.taught[here] - faults[:, :, None]
     faint = (link < SPEAKS) & (taught > FAINT_FROM) & (visits - taught < OTHER_VISITS + 0.5)
@@ -196,7 +209,14 @@ def _makes_of(visits: Visits, run: slice, parameters: NoisyOrParameters) -> Iter
         yield np.flatnonzero(makes == make), parameters.at(int(make))
 
 
-def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) -> tuple[Counts, Share]:
+def e_step(
+    visits: Visits,
+    parameters: NoisyOrParameters,
+    before: Share | None,
+    told: Counts | None = None,
+    *,
+    foretell: bool = False,
+) -> tuple[Counts, Share]:
     """Weigh every visit under what the others say so far and count in expectation.
 
     The suspects are chosen anew each time: what one round has learned can make one of a part that no text names.
@@ -205,6 +225,8 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
         visits: The jobs.
         parameters: What is believed so far.
         before: What each visit contributed to that belief, from the round before; None in the first.
+        told: What the visits of other dealers taught of it, which is not among what is counted.
+        foretell: Say also how well what became of each visit was foretold.
 
     Returns:
         The expected counts, and what each visit contributes to them.
@@ -213,7 +235,9 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
     set_by, leaked, stayed = np.zeros((parts, codes)), np.zeros(codes), np.zeros(codes)
     faulty, sizes, ends = np.zeros((len(visits.jobs), parts)), np.zeros(4), np.zeros((2, parts))
     telling = np.zeros_like(faulty)
-    beside = np.where(parameters.standing, 1.0, BESIDE / (1 + visits.trials / BESIDE_TRIALS))
+    trials = visits.trials if told is None else visits.trials + told.trials
+    reads = visits.reads if told is None else visits.reads + told.reads
+    beside = np.where(parameters.standing, 1.0, BESIDE / (1 + trials / BESIDE_TRIALS))
     log_lik_absent, shares = absent_log_likelihoods(visits, parameters), Share.none(len(visits.jobs), len(visits.code))
     suspects = choose_suspects(visits, parameters, log_lik_absent)
     slot = np.full(codes + 1, -1)
@@ -223,12 +247,11 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
         entry, mine = _entries(visits, block), parameters.at(int(visits.makes[block[0]]))
         who, what, cases = _cases(visits, mine, suspects, (block, entry), log_lik_absent)
         if before is not None:
-            share, looked = before.of(block, entry), (visits.reads, visits.weight[block][:, None])
-            cases = leave_one_out(cases, (who, what), mine, share, looked)
+            cases = leave_one_out(cases, (who, what), mine, before.of(block, entry), reads)
         weights = weigh_sets(cases)
-        if visits.starts:
+        if foretell:
             evidence[block] = _foretold(cases, weights)
-        expected = _weighted(expected_counts(cases, weights), visits.weight[block])
+        expected = expected_counts(cases, weights)
         real, shown = who >= 0, cases.shown
         np.add.at(faulty, (block[:, None] + 0 * who, who), np.where(real, expected.faulty, 0.0))
         say = _tested(visits, entry, cases)
@@ -246,17 +269,18 @@ def e_step(visits: Visits, parameters: NoisyOrParameters, before: Share | None) 
         np.add.at(ends[0], who, expected.renewed * real)
         np.add.at(ends[1], who, expected.in_vain * real)
         np.add.at(stayed, what, expected.stayed * today)
-        sizes += visits.weight[block] @ weights.sizes()
+        sizes += weights.sizes().sum(axis=0)
         shares.keep(block, entry, linked)
     chances, chances_make = np.zeros((parts, codes)), np.zeros_like(set_by_make)
     for run in visits.runs():
         read = visits.read(run).astype(float)
         chances += telling[run].T @ read
         chances_make += per_make_and_code(visits.makes[run], telling[run], read[:, parameters.apart], len(chances_make))
-    seen = per_make(visits, visits.weight[:, None])
+    seen = per_make(visits, np.ones((len(visits.jobs), 1)))
     return Counts(
         set_by=set_by, chances=chances, faults=per_make(visits, faulty), visits=seen, leaked=leaked, stayed=stayed,
-        reads=visits.reads, sizes=sizes, renewed=ends[0], in_vain=ends[1],
+        reads=visits.reads, sizes=sizes, renewed=ends[0], in_vain=ends[1], trials=visits.trials,
+        cleared=np.zeros((parts, codes)),
         set_by_make=set_by_make, chances_make=chances_make, evidence=evidence,
     ), shares  # fmt: skip
 
@@ -266,13 +290,6 @@ def _foretold(cases: Cases, weights: Weights) -> Floats:
     nothing = np.ones_like(cases.lik_cleared)
     before = weigh_sets(replace(cases, lik_cleared=nothing, lik_recurred=nothing))
     return np.asarray(weights.evidence - before.evidence)
-
-
-def _weighted(expected: ExpectedCounts, weight: Floats) -> ExpectedCounts:
-    """Return the counts of each visit times how much it counts."""
-    if (weight == 1).all():
-        return expected
-    return ExpectedCounts(**{name: (each.T * weight).T for name, each in vars(expected).items()})
 
 
 def _tested(visits: Visits, entry: Indices, cases: Cases) -> Floats:

@@ -7,13 +7,12 @@ learns from that, and repeats.  The count is steady with few visits, the other s
 either in drawn fleets whose truth is known.
 """
 
-from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits
-from analysis.diagnosis.learning.e_step import Counts, e_step, per_make, per_make_and_code
+from analysis.diagnosis.learning.e_step import Counts, Share, e_step, per_make, per_make_and_code
 from analysis.diagnosis.learning.places import shared_faults, steer
 from analysis.diagnosis.learning.renewals import NewParts, new_parts
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, NoisyOrParameters
@@ -37,11 +36,10 @@ from analysis.diagnosis.model.priors import (
 )
 from analysis.progress import each
 
-WEIGHTS = (0.0, 0.1, 0.3, 1.0)
-"""Another dealer's visit may count so much of one's own."""
-ERRORS = 2.0
 MOST_CURES = 0.99
 """No supplier's new parts cure for certain."""
+CREDITED, EQUAL = 0.5, 1e-9
+"""A part has cleared a code on a car where the end is proven and at least so much of the credit is its own."""
 ROUNDS = 6
 """Rounds of expectation and maximisation."""
 MAKE_STRENGTHS = (1.0, 2.0, 5.0, 10.0, 20.0, 40.0)
@@ -53,64 +51,90 @@ MIXING_ROUNDS = 10
 """Rounds in which all parts say how often each strength is; more change nothing that matters."""
 
 
-def fit_parameters(visits: Visits, prior: Prior, rounds: int = ROUNDS) -> NoisyOrParameters:
+def fit_parameters(visits: Visits, prior: Prior, rounds: int = ROUNDS, told: Counts | None = None) -> NoisyOrParameters:
     """Learn from past jobs.
 
     Args:
         visits: The jobs, in any order.
         prior: The beliefs before any job.
         rounds: Rounds of expectation and maximisation.
+        told: What the jobs of other dealers taught, each counted as far as it is believed.
 
     Returns:
-        The average of both estimators; with no visits, the priors.
+        The average of both estimators; with no visits, the priors and what others taught.
     """
-    return _fitted(visits, prior, rounds)[0]
+    return _learned(visits, prior, rounds, told)[0]
 
 
-def weight_of_last(visits: Visits, prior: Prior, weights: Sequence[float]) -> float:
-    """Return how much the visits of the last other dealer count, as far as they foretell the dealer's own.
+def taught_by(visits: Visits, prior: Prior) -> Counts:
+    """Return what jobs teach by themselves: the average of both estimators, to be added to what others teach.
 
     Args:
-        visits: The dealer's own, if there are any, and behind them those of others.
+        visits: The jobs of one dealer.
         prior: The beliefs before any job.
-        weights: How much those of the others before the last one count.
-
-    Returns:
-        Of ``WEIGHTS`` the largest under which what became of the dealer's own visits is foretold no worse than under
-        any other, but for two standard errors of the difference: more visits teach more, unless they mislead.
-
-    Source:
-        J. G. Ibrahim and M.-H. Chen, "Power prior distributions for regression models", Statistical Science 15
-        (2000): data from elsewhere enter with their likelihood raised to a power between 0 and 1.  L. Breiman, J. H.
-        Friedman, R. A. Olshen and C. J. Stone, Classification and Regression Trees (1984), section 3.4.3: what is
-        within a standard error of the best counts as no worse.
     """
-    own = visits.own
-    if not own:
-        return WEIGHTS[-1]
-    told = [_fitted(visits.counting([*weights, last]), prior, ROUNDS)[1][:own] for last in each(WEIGHTS)]
-    best = max(told, key=lambda one: float(one.sum()))
-    fine = [
-        last
-        for last, one in zip(WEIGHTS, told, strict=True)
-        if (best - one).sum() <= ERRORS * np.sqrt(own) * (best - one).std()
-    ]
-    return max(fine)
+    return _learned(visits, prior, ROUNDS, None)[1]
 
 
-def _fitted(visits: Visits, prior: Prior, rounds: int) -> tuple[NoisyOrParameters, Floats]:
-    """Return what is learned, and (visits,) the log likelihood of what became of each in the last round."""
-    first = single_pass_counts(visits, prior)
-    counted = m_step(first, prior, visits.make_names)
+def _learned(visits: Visits, prior: Prior, rounds: int, told: Counts | None) -> tuple[NoisyOrParameters, Counts]:
+    """Return what is learned, and what the visits alone counted of it."""
     if not visits.jobs:
-        return counted, np.zeros(0)
-    told = new_parts(visits.supplied, prior.part)
-    parameters, counts, shares = _with_suppliers(counted, told), first, None
+        first = single_pass_counts(visits, prior)
+        return m_step(first.plus(told), prior, visits.make_names), first
+    done = rounds_of(visits, prior, rounds, told)
+    both = _between(done.first, done.counts, prior.standing)
+    return done.parameters_of(both, told), both
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rounds:
+    """Where expectation and maximisation has got to.
+
+    Attributes:
+        visits: The jobs.
+        prior: The beliefs before any job.
+        suppliers: What new parts of one supplier, and those fitted lately, do otherwise than the part does.
+        first: What the single pass counted.
+        counts: What the last round counted.
+        parameters: What is believed after it.
+        shares: What each visit gave to it; None before the first.
+    """
+
+    visits: Visits
+    prior: Prior
+    suppliers: NewParts
+    first: Counts
+    counts: Counts
+    parameters: NoisyOrParameters
+    shares: Share | None
+
+    def parameters_of(self, counts: Counts, told: Counts | None) -> NoisyOrParameters:
+        """Return what is believed after such counts, with what other dealers' jobs taught."""
+        return _with_suppliers(m_step(counts.plus(told), self.prior, self.visits.make_names), self.suppliers)
+
+    def after(self, told: Counts | None, *, foretell: bool = False) -> "Rounds":
+        """Return where one more round leads to."""
+        counts, shares = e_step(self.visits, self.parameters, self.shares, told, foretell=foretell)
+        return replace(self, counts=counts, shares=shares, parameters=self.parameters_of(counts, told))
+
+
+def rounds_of(visits: Visits, prior: Prior, rounds: int = ROUNDS, told: Counts | None = None) -> Rounds:
+    """Start with the single pass and go some rounds.
+
+    Args:
+        visits: The jobs.
+        prior: The beliefs before any job.
+        rounds: How many.
+        told: What the jobs of other dealers taught.
+    """
+    suppliers, first = new_parts(visits.supplied, prior.part), single_pass_counts(visits, prior)
+    start = _with_suppliers(m_step(first.plus(told), prior, visits.make_names), suppliers)
+    done = Rounds(
+        visits=visits, prior=prior, suppliers=suppliers, first=first, counts=first, parameters=start, shares=None
+    )
     for _ in each(range(rounds)):
-        counts, shares = e_step(visits, parameters, shares)
-        parameters = _with_suppliers(m_step(counts, prior, visits.make_names), told)
-    both = _between(first, counts, prior.standing)
-    return _with_suppliers(m_step(both, prior, visits.make_names), told), counts.evidence
+        done = done.after(told)
+    return done
 
 
 def _with_suppliers(parameters: NoisyOrParameters, told: NewParts) -> NoisyOrParameters:
@@ -126,14 +150,17 @@ def _with_suppliers(parameters: NoisyOrParameters, told: NewParts) -> NoisyOrPar
 
 
 def _between(one: Counts, other: Counts, standing: Bools) -> Counts:
-    """Average what both estimators count; leaks, new parts in vain and standing causes the second alone counts."""
+    """Average what both estimators count; leaks, new parts in vain and standing causes the second alone counts.
+
+    What the jobs themselves say of clears the first counts.
+    """
     averaged = ("set_by", "chances", "faults", "visits", "set_by_make", "chances_make")
     both = {name: (getattr(one, name) + getattr(other, name)) / 2 for name in averaged}
     for name in ("set_by", "chances"):
         both[name][standing] = getattr(other, name)[standing]
         both[f"{name}_make"][:, standing] = getattr(other, f"{name}_make")[:, standing]
     both["faults"][:, standing] = other.faults[:, standing]
-    return replace(other, **both)
+    return replace(other, **both, cleared=one.cleared)
 
 
 def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
@@ -148,8 +175,10 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
     Returns:
         The counts.
     """
+    from analysis.evidence.cleared import PROVEN  # noqa: PLC0415 - a question to a fitted model goes without
+
     parts, codes = prior.link.shape
-    set_by, chances = np.zeros((parts, codes)), np.zeros((parts, codes))
+    set_by, chances, proven = (np.zeros((parts, codes)) for _ in range(3))
     set_by_make = np.zeros((len(visits.make_names), parts, len(prior.apart)))
     chances_make = np.zeros_like(set_by_make)
     credits, seen = [np.zeros((0, parts))], [np.zeros((0, 1))]
@@ -166,25 +195,26 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
             told[rows] = np.where(open_now, known, told[rows])
             credit = _credit(open_now, fitted, known.sum(axis=1), cleared.sum(axis=1), prior)
             credit = np.minimum(credit, 1 - credited[rows])  # one fault, however many attempts cleared some of it
-            counted = credit * visits.weight[run][rows][:, None]
-            set_by += counted.T @ cleared
-            chances += counted.T @ told[rows]
+            set_by += credit.T @ cleared
+            ended = open_now & (lik_recurred * PROVEN <= lik_cleared * (1 - PROVEN) + EQUAL)
+            proven += (credit >= CREDITED).T.astype(float) @ ended.astype(float)
+            chances += credit.T @ told[rows]
             if len(prior.apart):
                 makes, many_makes = visits.makes[run][rows], len(set_by_make)
-                set_by_make += per_make_and_code(makes, counted, cleared[:, prior.apart], many_makes)
-                chances_make += per_make_and_code(makes, counted, told[rows][:, prior.apart], many_makes)
+                set_by_make += per_make_and_code(makes, credit, cleared[:, prior.apart], many_makes)
+                chances_make += per_make_and_code(makes, credit, told[rows][:, prior.apart], many_makes)
             credited[rows] += credit
             tried = np.minimum(known.sum(axis=1), 1.0) * fitted.any(axis=1)
             looked[rows] = np.maximum(looked[rows], tried[:, None])
             there[rows] &= lik_cleared <= lik_recurred
         credits.append(credited)
         seen.append(looked)
-    weight = visits.weight[:, None]
-    faults, known_visits = (per_make(visits, weight * np.concatenate(each)) for each in (credits, seen))
+    faults, known_visits = (per_make(visits, np.concatenate(each)) for each in (credits, seen))
     nothing, no_part = np.zeros(codes), np.zeros(parts)
     return Counts(
         set_by=set_by, chances=chances, faults=faults, visits=known_visits, leaked=nothing, stayed=nothing,
-        reads=nothing, sizes=np.zeros(4), renewed=no_part, in_vain=no_part,
+        reads=nothing, sizes=np.zeros(4), renewed=no_part, in_vain=no_part, trials=no_part,
+        cleared=proven,
         set_by_make=set_by_make, chances_make=chances_make,
     )  # fmt: skip
 
@@ -231,6 +261,7 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         leak=np.clip(leak, LEAST_LEAK, MOST_LEAK), leak_recurrence=np.clip(leak_recurrence, 0.02, 0.98),
         leak_strength=leak_strength, leak_stayed=counts.stayed, numbers=numbers / numbers.sum(),
         bad=_bad_new_parts(counts, prior.passing), learned=counts.set_by, taught=taught, alike=prior.alike,
+        cleared=counts.cleared,
         standing=prior.standing, passing=prior.passing,
         make_names=[*make_names, ""], apart=prior.apart, own=_own_links(counts, prior),
     )  # fmt: skip

@@ -41,6 +41,7 @@ class NoisyOrParameters:
         bad: (parts,) chance that a new one does not cure what the part did.
         bad_now: (parts,) the same of one that is bought now where one buys.
         bad_tried: (entries,) the same of each that was fitted alone, by its supplier and its time.
+        cleared: (parts, codes) visits in which work with the part ended the code, as the jobs themselves say.
         better: (parts,) another supplier whose parts clearly cured more often, blank for none.
         bad_better: (parts,) how often one of his does not cure.
         learned: (parts, codes) how many visits taught the link, priors left out.
@@ -76,6 +77,7 @@ class NoisyOrParameters:
     bad_tried: Floats = field(default_factory=lambda: np.zeros(0))
     better: list[str] = field(default_factory=list)
     bad_better: Floats = field(default_factory=lambda: np.zeros(0))
+    cleared: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     elsewhere: Bools = field(default_factory=lambda: np.zeros(0, dtype=bool))
     apart: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     own: Floats = field(default_factory=lambda: np.zeros((4, 0, 0, 0)))
@@ -104,6 +106,11 @@ class NoisyOrParameters:
     def bad_today(self) -> Floats:
         """Return (parts,): the chance that a new one does not cure, bought today where one buys."""
         return self.bad_now if len(self.bad_now) else self.bad
+
+    @property
+    def proven_clears(self) -> Floats:
+        """Return (parts, codes): visits in which work with the part is proven to have ended the code."""
+        return self.cleared if self.cleared.size else np.zeros_like(self.learned)
 
     @cached_property
     def link(self) -> Floats:

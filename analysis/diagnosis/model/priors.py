@@ -30,8 +30,8 @@ a single clear repair show which.  In drawn fleets the list then costs 1.10 inst
 LENT_FROM = 0.5
 """A code without a text has that of its number at another make where the two share numbers at least so far."""
 NAMES_ANOTHER, NAMES_ANOTHER_VISITS = 0.1, 4.0
-"""A code whose text names another part is set by this one so much less often; and the visits that is worth.  Were it
-as often as other codes, a part at fault would set one of the hundred codes that name others on nearly every car, and
+"""A code of another module whose text names another part is set so much less often; and the visits that is worth.  Were
+it as often as other codes, a part at fault would set one of the hundred codes that name others on nearly every car, and
 would explain what a second fault sets.  Fitted on dealers drawn by a process of their own."""
 LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (100.0, 200.0, 400.0)
 """Chance that a code has no known cause.  All codes together learn it from a belief worth 1,000 looks at a code; each
@@ -136,9 +136,8 @@ def text_priors(candidates: list[Candidate], frames: DiagnosisFrames, families: 
         home = {modules[d] for d in np.flatnonzero(named[i] & ~network)} or homes[i]
         near = np.array([module in home for module in modules], dtype=bool)
         points = network & np.array([target in home for target in targets], dtype=bool)
+        link[i, taken], visits[i, taken] = OTHER * NAMES_ANOTHER, NAMES_ANOTHER_VISITS
         link[i, near & ~network], visits[i, near & ~network] = SAME_MODULE, SAME_MODULE_VISITS
-        link[i, taken] *= NAMES_ANOTHER
-        visits[i, taken] = NAMES_ANOTHER_VISITS
         told = pattern[i] | points | (named[i] & network)
         link[i, told], visits[i, told] = POINTED, POINTED_VISITS
         for module in home:

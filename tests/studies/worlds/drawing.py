@@ -49,7 +49,9 @@ class Dealer:
     truth: dict[str, CarTruth]
 
 
-def draw_dealer(settings: WorldSettings, cars: int, seed: int, judged: int | None = None) -> Dealer:
+def draw_dealer(
+    settings: WorldSettings, cars: int, seed: int, judged: int | None = None, world: World | None = None
+) -> Dealer:
     """Draw a dealer of so many past cars, and the cars to judge.
 
     Args:
@@ -57,6 +59,7 @@ def draw_dealer(settings: WorldSettings, cars: int, seed: int, judged: int | Non
         cars: Cars that came in over ``settings.days``.
         seed: The same seed draws the same dealer.
         judged: Cars to judge beside them; None: half as many as ``cars``, 20 at least and 300 at most.
+        world: That of another dealer, for one who has the same makes, parts and codes; None: one of his own.
 
     Returns:
         The dealer.
@@ -69,7 +72,7 @@ def draw_dealer(settings: WorldSettings, cars: int, seed: int, judged: int | Non
     if cars < 0 or judged < 0:
         raise ValueError(f"a dealer has no negative number of cars; got {cars} and {judged}")
     rng = np.random.default_rng([seed, 1])
-    world = draw_world(settings, rng)
+    world = world or draw_world(settings, rng)
     start = (TODAY - timedelta(days=settings.days)).replace(hour=0)
     shop = Shop(world=world, seed=seed, start=start, rng=rng)
     _tell(shop, _stories(shop, cars, seed))

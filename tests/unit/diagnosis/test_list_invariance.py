@@ -65,8 +65,8 @@ def test_parts_renamed_so_that_they_sort_the_other_way_change_their_names_only(d
     names = new | {"": ""}
     mine = rows.with_columns(pl.col("part").replace_strict(names))
     columns = [name for name in rows.columns if name not in ("or_else", "clears", "leaves")]
-    # So is which of equal suspects is the last that is weighed.
-    assert_frame_equal(again.filter(kept).select(columns), mine.filter(kept).select(columns), rel_tol=1e-4)
+    # So is which of equal suspects is the last that is weighed; a chance near its lower end moves that most.
+    assert_frame_equal(again.filter(kept).select(columns), mine.filter(kept).select(columns), rel_tol=2e-4)
 
 
 def test_what_stands_first_was_fitted_before_or_is_named_by_an_open_code(drawn) -> None:
@@ -105,8 +105,10 @@ def test_cars_with_background_codes_alone_have_nothing_to_fix(drawn) -> None:
     assert [note for note in notes if "look past" in note] == [said]
 
 
-def test_one_part_is_on_a_cars_list_once(drawn) -> None:
+def test_one_part_is_on_a_cars_list_twice_at_most_and_then_as_a_second_new_one(drawn) -> None:
     *_, rows, _ = drawn
     fits = rows.filter(pl.col("part") != "")
-    assert fits.select("vehicle", "part", "position").is_unique().all()
+    again = fits.sort("vehicle", "rank").filter(~pl.struct("vehicle", "part", "position").is_first_distinct())
+    assert again.select("vehicle", "part", "position").is_unique().all()
+    assert again["check_first"].str.contains("a first new one may be bad").all()
     assert rows.group_by("vehicle").agg(pl.col("action").last())["action"].unique().to_list() == ["specialist"]

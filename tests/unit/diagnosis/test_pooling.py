@@ -12,7 +12,7 @@ from analysis.diagnosis import DiagnosisFrames
 from analysis.diagnosis.inputs.candidates import list_candidates
 from analysis.diagnosis.inputs.make_kinship import codes_apart, kindred_codes
 from analysis.diagnosis.inputs.text_matching import Reader
-from analysis.diagnosis.learning.fit import fit_parameters, lean, single_pass_counts, weight_of_last
+from analysis.diagnosis.learning.fit import fit_parameters, lean
 from analysis.diagnosis.learning.places import KIN, shared_faults, steer
 from analysis.diagnosis.model.parameters import SPEAKS
 from analysis.diagnosis.model.priors import NAMED, POINTED, TORN, Prior, text_priors
@@ -240,32 +240,3 @@ def test_what_front_left_taught_moves_to_the_other_wheels() -> None:
     assert link[0, left] > 0.8
     assert (link[1:, left] < SPEAKS).all(), "a wheel that the code does not speak of is no suspect"
     assert link[:, right].argmax() == 1
-
-
-def test_another_dealer_counts_as_far_as_he_foretells_the_own_visits() -> None:
-    own = ("corvane", "boost hose", "cleared", 4), ("corvane", "mass air flow sensor", "returned", 4)
-    like = ("corvane", "boost hose", "cleared", 8)
-    unlike = ("corvane", "mass air flow sensor", "cleared", 40)
-
-    def weight(*others: tuple[str, str, str, int]) -> float:
-        visits, prior, _ = prepared(tried(*own, *others))
-        return weight_of_last(replace(visits, starts=[9]), prior, [])
-
-    assert weight(like) == 1.0
-    assert weight(unlike) < 1.0
-    # Without an own visit nothing speaks against him.
-    visits, prior, _ = prepared(tried(unlike))
-    assert weight_of_last(replace(visits, starts=[1]), prior, []) == 1.0
-
-
-def test_visits_that_count_nothing_teach_nothing() -> None:
-    own = ("corvane", "boost hose", "cleared", 4), ("corvane", "mass air flow sensor", "returned", 4)
-    visits, prior, _ = prepared(tried(*own, ("corvane", "mass air flow sensor", "cleared", 9)))
-    alone, _, _ = prepared(tried(*own))
-    without, expected = fit_parameters(replace(visits, starts=[9]).counting([0.0]), prior), fit_parameters(alone, prior)
-    assert without.link == pytest.approx(expected.link)
-    assert without.fault == pytest.approx(expected.fault)
-    assert without.leak == pytest.approx(expected.leak)
-    twice, _, _ = prepared(tried(*own, *own))
-    half = replace(twice, weight=np.full(16, 0.5), supplied=twice.supplied.of_first(8))
-    assert single_pass_counts(half, prior).set_by == pytest.approx(single_pass_counts(alone, prior).set_by)
