@@ -86,7 +86,7 @@ def test_it_shows_the_list_and_for_its_row_codes_jobs_and_what_if(said) -> None:
     own = next(line for line in moved if line.startswith("ABS:C0031"))
     assert own.endswith(" | 0%")
     assert "\ncode | chance if tried first | without this code\n" in said
-    handed = next(line for line in said.splitlines() if line.startswith("2 | hand over to a specialist"))
+    handed = next(line for line in said.splitlines() if line.startswith("3 | hand over to a specialist"))
     assert handed.split(" | ")[2:4] == ["", ""], "his price is until it is fixed"
 
 
@@ -133,7 +133,7 @@ def test_what_is_shown_is_the_list_of_the_report(dealer) -> None:
         last = open_last_week(dealer, load_settings(dealer.settings_file), warehouse)
     listed = pl.read_csv(dealer.reports / "2026-W48" / "shortlist.csv", infer_schema=False)
     kept = prepare("shortlist", last.shortlist).select(pl.all().cast(pl.String))
-    assert kept.height == 2
+    assert kept.height == 3
     for name in ("vehicle", "rank", "part", "action", "clears"):
         assert kept[name].to_list() == listed[name].to_list()
     for name in ("chance", "expected_cost"):
