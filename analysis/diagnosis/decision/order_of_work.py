@@ -17,7 +17,7 @@ import numpy as np
 
 from analysis.diagnosis.decision.held_karp import EQUAL, Lattice, Move, cheapest_course, follow, lattice
 from analysis.diagnosis.decision.outlook import outlook
-from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, Step, also, chance_of, merit_of
+from analysis.diagnosis.decision.repair_model import RECHECK, Done, RepairModel, Step, also, chance_of, merit_of
 from analysis.diagnosis.model.noisy_or import Bools, Floats
 
 LEAST = 0.01
@@ -285,8 +285,9 @@ def _courses(repair: RepairModel, eligible: Bools, limits: _Limits) -> _Courses:
     worth = faulty / np.maximum(np.minimum(repair.cost, checked) + work.openings, EQUAL)
     free = [i for i in range(len(repair.cost)) if faulty[i] > 0 and repair.cost[i] < repair.specialist]
     free.sort(key=lambda i: (-round(float(worth[i]), 15), i))
-    fit_only = {i: (FIT, TWICE) if repair.bad[i] > 0 else (FIT,) for i in free}
-    ways: dict[int, Ways] = {i: (CHECK, FIT, TWICE) if work.check[i] < repair.cost[i] else fit_only[i] for i in free}
+    once: dict[int, Ways] = {i: (CHECK, FIT) if work.check[i] < repair.cost[i] else (FIT,) for i in free}
+    again = _may_come_again(repair, once, limits.once_more)
+    ways: dict[int, Ways] = {i: (*way, TWICE) if i in again else way for i, way in once.items()}
     if _states(ways) > STATES:
         rough: dict[int, Ways] = {
             i: (CHECK,) if checked[i] < repair.cost[i] else (FIT,) for i in free[: int(np.log2(STATES))]
@@ -300,6 +301,26 @@ def _courses(repair: RepairModel, eligible: Bools, limits: _Limits) -> _Courses:
                 kept = more if len(way) >= len(kept.get(i, ())) and _states(more) <= STATES else kept
         ways = kept
     return _Courses(repair, eligible, limits, ways)
+
+
+def _may_come_again(repair: RepairModel, ways: dict[int, Ways], least: float) -> set[int]:
+    """Return the parts that can be worked on a second time with some chance: where all others were fitted, the most."""
+    cured = repair.untouched.cured.copy()
+    for part in ways:
+        cured[part] = cured[part] or repair.cures(part)
+    weight = repair.chance[:, None] * repair.left(Done(cured=cured, erased=True))
+    found = set[int]()
+    for part, way in ways.items():
+        fails = 1 - repair.cures(part, checked=CHECK in way)
+        if fails <= 0:
+            continue
+        called = weight * (1 - repair.goes[part])
+        faulty = float(called[repair.still[part]].sum())
+        others = float(called.sum()) - faulty
+        faulty *= fails / (1 - repair.cures(part)) if repair.bad[part] > 0 else 0.0
+        if repair.bad[part] <= 0 or faulty * repair.cures(part) >= least * (faulty + others):
+            found.add(part)
+    return found
 
 
 def _states(ways: dict[int, Ways]) -> int:

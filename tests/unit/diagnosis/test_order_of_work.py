@@ -6,6 +6,7 @@ from itertools import combinations, permutations
 import numpy as np
 import pytest
 
+from analysis.diagnosis.decision import order_of_work
 from analysis.diagnosis.decision.expected_cost import costs_to_the_end
 from analysis.diagnosis.decision.order_of_work import plan
 from analysis.diagnosis.decision.repair_model import (
@@ -397,6 +398,15 @@ def test_no_course_is_cheaper(seed, parts, more):
     repair = drawn(seed, parts, **more)
     steps = plan(repair, everyone(repair), 0.0)
     assert costs_to_the_end(repair, steps)[0] == pytest.approx(cheapest_by_brute_force(repair), rel=1e-9)
+
+
+@pytest.mark.parametrize(("seed", "parts", "more"), BRUTE[:6])
+@pytest.mark.parametrize("least", [0.3, 0.5])
+def test_parts_that_cannot_come_again_are_left_out_before_and_change_no_plan(seed, parts, more, least, monkeypatch):
+    repair = drawn(seed, parts, **more)
+    before = plan(repair, everyone(repair), 0.0, once_more=least)
+    monkeypatch.setattr(order_of_work, "_may_come_again", lambda _, ways, __: {*ways})
+    assert before == plan(repair, everyone(repair), 0.0, once_more=least)
 
 
 def test_three_tied_parts_are_tried_in_turn():
