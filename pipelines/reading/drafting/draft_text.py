@@ -385,7 +385,7 @@ class _Below:
         if column is not None and column not in self._known:
             self.example = self.example or line
             self._found.setdefault(column if match is None else "", []).append(key)
-        elif match is None and len(line) - len(line.lstrip()) > len(above) - len(above.lstrip()):
+        elif match is None and _indent(line) > _indent(above):
             self.lost.append(line)
 
     def _names_module(self, line: str) -> bool:
@@ -398,7 +398,7 @@ class _Below:
         modules = sum(map(self._names_module, self._wordings))
         if len(self._wordings) >= _ENOUGH * self._coded and modules < 0.5 * len(self._wordings):
             # The line right below each code is its wording, and stands as far in everywhere.
-            edges = {len(line) - len(line.lstrip()) for line in self._wordings}
+            edges = {_indent(line) for line in self._wordings}
             self.lost = [line for line in self.lost if line not in self._wordings]
             edge = edges.pop() if len(edges) == 1 else 0
             pattern = rf"^\s{{{edge}}}(?<text>[^\W\d_].*)$"
@@ -503,7 +503,16 @@ def _dates_joined(lines: Sequence[str], heads: Sequence[str]) -> list[str]:
 
 def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: Modules) -> str | None:
     """Return the shape of the lines that hold a module's name and nothing else."""
-    others = [line for line in lines if line not in coded and not fields(line) and not _says_nothing(line)]
+    # A line further in, right below a code and nowhere else, says what that code means.
+    held = {*coded}
+    deep = {(above, line) for above, line in pairwise(lines) if _indent(line) > _indent(above)}
+    wordings = {line for above, line in deep if above in held}
+    wordings -= {line for above, line in pairwise(lines) if above not in held}
+    others = [
+        line
+        for line in lines
+        if line not in coded and line not in wordings and not fields(line) and not _says_nothing(line)
+    ]
     best: tuple[int, str] = (sum(is_module(line.strip()) for line in others), "")
     for shape in _SHAPES:
         names = [match["module"].strip() for line in others if (match := fits(shape, line))]
@@ -516,9 +525,9 @@ def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: Module
     bare = [line for line in others if is_module(line.strip())]
     if not bare:
         return None
-    edge = min(len(line) - len(line.lstrip()) for line in bare)
-    inside = [len(line) - len(line.lstrip()) for line in coded]
-    if inside and min(inside) > edge and edge == max(len(line) - len(line.lstrip()) for line in bare):
+    edge = min(_indent(line) for line in bare)
+    inside = [_indent(line) for line in coded]
+    if inside and min(inside) > edge and edge == max(_indent(line) for line in bare):
         return rf"^\s{{{edge}}}(?<module>[^\d\s:|][^\d:|]*)$"
     # Any line of words, where no other such line stands right above codes: the next file may have more modules.
     strangers = {line for line in others if fits(_WORDS, line) and not is_module(line.strip())}
@@ -553,6 +562,10 @@ def _are_modules(text: str, is_module: Modules) -> bool:
 
 def _bare_name(text: str) -> str:
     return text.strip(" \t>*•·–-")
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip())
 
 
 def _says_nothing(line: str) -> bool:

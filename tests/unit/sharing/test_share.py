@@ -204,7 +204,7 @@ def test_the_shared_demo_gives_the_same_families_rules_and_list(demo_week, tmp_p
         if table == "shortlist":  # days are shifted car by car, and what lately failed counts more
             moved = ["chance", "chance_low", "chance_high", "expected_cost"]
             was, now = (rows.sort("vehicle", "rank").select(pl.col(moved).cast(float)) for rows in (before, after))
-            assert now.to_numpy() == pytest.approx(was.to_numpy(), rel=0.03, abs=0.03, nan_ok=True)
+            assert now.to_numpy() == pytest.approx(was.to_numpy(), rel=0.05, abs=0.05, nan_ok=True)
             before, after = before.drop(moved), after.drop(moved)
         assert before.height
         assert before.sort(before.columns).equals(after.sort(after.columns)), table
