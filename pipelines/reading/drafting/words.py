@@ -10,20 +10,24 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 
+_CAR = (
+    "bestands nr", "stocknr", "stock num", "our no", "our number", "unser nr", "interne nummer",
+    "interne nr", "fahrzeug id", "fzg nr", "fzg", "auto nr", "wagen no", "no interne", "numero interne",
+    "numero interno", "n stock", "n de stock", "numero de stock", "nr int", "numer wewnetrzny", "lagernr",
+    "internt nummer", "internal no", "internal number", "yard no", "lot", "lot no", "kenteken", "targa",
+    "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
+    "tablica rejestracyjna", "regnr",
+    "reg nr", "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen",
+    "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
+    "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
+    "n immatriculation", "numero d immatriculation", "placa", "patente", "chapa", "spz", "rz",
+    "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number",
+)  # fmt: skip
+"""What a car is named by, in every table that names one."""
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
         "vehicle": (
-            "bestands nr", "stocknr", "stock num", "our no", "our number", "unser nr", "interne nummer",
-            "interne nr", "fahrzeug id", "fzg nr", "fzg", "auto nr", "wagen no", "no interne", "numero interne",
-            "numero interno", "n stock", "n de stock", "numero de stock", "nr int", "numer wewnetrzny", "lagernr",
-            "internt nummer", "internal no", "internal number", "yard no", "lot", "lot no", "kenteken", "targa",
-            "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
-            "tablica rejestracyjna", "regnr",
-            "reg nr", "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen",
-            "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
-            "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
-            "n immatriculation", "numero d immatriculation", "placa", "patente", "chapa", "spz", "rz",
-            "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number",
+            *_CAR,
             "interne nr", "stk", "stk no", "stk nr", "stock ref", "bestand nr", "bestand", "voorraadnr",
             "voorraadnummer",
             "voorraad nr",
@@ -147,17 +151,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "stock": {
         "vehicle": (
-            "bestands nr", "stocknr", "stock num", "our no", "our number", "unser nr", "interne nummer",
-            "interne nr", "fahrzeug id", "fzg nr", "fzg", "auto nr", "wagen no", "no interne", "numero interne",
-            "numero interno", "n stock", "n de stock", "numero de stock", "nr int", "numer wewnetrzny", "lagernr",
-            "internt nummer", "internal no", "internal number", "yard no", "lot", "lot no", "kenteken", "targa",
-            "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
-            "tablica rejestracyjna", "regnr",
-            "reg nr", "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen",
-            "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
-            "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
-            "n immatriculation", "numero d immatriculation", "placa", "patente", "chapa", "spz", "rz",
-            "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number",
+            *_CAR,
             "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock", "lager nr",
             "stk", "stk no", "stk nr", "stock ref", "ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no",
             "veh", "veh no", "kfz nr", "fahrzeug nr",
@@ -241,17 +235,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "repairs": {
         "vehicle": (
-            "bestands nr", "stocknr", "stock num", "our no", "our number", "unser nr", "interne nummer",
-            "interne nr", "fahrzeug id", "fzg nr", "fzg", "auto nr", "wagen no", "no interne", "numero interne",
-            "numero interno", "n stock", "n de stock", "numero de stock", "nr int", "numer wewnetrzny", "lagernr",
-            "internt nummer", "internal no", "internal number", "yard no", "lot", "lot no", "kenteken", "targa",
-            "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
-            "tablica rejestracyjna", "regnr",
-            "reg nr", "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen",
-            "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
-            "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
-            "n immatriculation", "numero d immatriculation", "placa", "patente", "chapa", "spz", "rz",
-            "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number",
+            *_CAR,
             "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock", "lager nr",
             "stk", "stk no", "stk nr", "stock ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh",
             "veh no", "kfz nr", "fahrzeug nr",

@@ -18,6 +18,7 @@ from xml.parsers import expat
 from pipelines.errors import InputFileError
 from pipelines.library_words import in_our_words
 from pipelines.reading.account import codes_in
+from pipelines.reading.mapping.packed_xml import feed
 from pipelines.reading.source import read_bytes
 
 _LARGEST = 64 * 2**20
@@ -62,12 +63,7 @@ def _document(path: Path) -> str | None:
             if packed.getinfo(_DOCUMENT).file_size > _LARGEST:
                 raise ValueError(f"more than {_LARGEST // 2**20} MB")
             page = _Page()
-            parser = expat.ParserCreate(namespace_separator=" ")
-            parser.buffer_text = True
-            parser.StartElementHandler, parser.EndElementHandler = page.start, page.end
-            parser.CharacterDataHandler = page.text
-            parser.EntityDeclHandler = page.refuse
-            parser.Parse(packed.read(_DOCUMENT), True)
+            feed(packed.read(_DOCUMENT), page)
     except zipfile.BadZipFile:
         return None  # what it should be, the reader of that says
     except (ValueError, NotImplementedError, RuntimeError, EOFError, expat.ExpatError) as error:
@@ -99,10 +95,6 @@ class _Page:
         """End an element."""
         self._in_text = False
         self.made.append(_END.get(tag.rpartition(" ")[2], ""))
-
-    def refuse(self, *_: object) -> None:
-        """Refuse a document that declares entities."""
-        raise ValueError("it declares entities of its own")
 
 
 _BEGIN = {"p": "<p>", "tbl": "<table>", "tr": "<tr>", "tc": "<td>", "br": "<br>", "tab": "    "}

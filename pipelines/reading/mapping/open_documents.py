@@ -15,6 +15,7 @@ from xml.parsers import expat
 
 from pipelines.errors import InputFileError
 from pipelines.library_words import in_our_words
+from pipelines.reading.mapping.packed_xml import feed
 from pipelines.reading.source import read_bytes
 
 LARGEST_CONTENT = 256 * 2**20
@@ -42,12 +43,7 @@ def sheets_of(path: Path) -> dict[str, Rows]:
                 raise ValueError(f"more than {LARGEST_CONTENT // 2**20} MB")
             content = packed.read("content.xml")
         book = _Book()
-        parser = expat.ParserCreate(namespace_separator=" ")
-        parser.buffer_text = True
-        parser.StartElementHandler, parser.EndElementHandler = book.start, book.end
-        parser.CharacterDataHandler = book.text
-        parser.EntityDeclHandler = book.refuse
-        parser.Parse(content, True)
+        feed(content, book)
     except (
         zipfile.BadZipFile,
         KeyError,
@@ -142,10 +138,6 @@ class _Book:
             self._cells = None
         elif name == "table":
             self._rows = None
-
-    def refuse(self, *_: object) -> None:
-        """Refuse a document that declares entities."""
-        raise ValueError("it declares entities of its own")
 
 
 def _times(told: dict[str, str], name: str) -> int:
