@@ -241,7 +241,7 @@ _BACKTEST = Table(
         count("judged", "Visits of which it is proven in the end whether the part that the list names first was it."),
         measure("brier", "Mean squared gap between their chances and what happened: 0 is perfect, 0.25 a coin's toss."),
         count("cuts", "How often was learned anew on the way."),
-        share("reserve", "Of the chance that the likeliest answer is wrong, the share set aside for other causes."),
+        share("reserve", "Of the chance that the likeliest answer is wrong, the share kept for other causes."),
     ),
 )
 

@@ -10,8 +10,10 @@ import re
 import polars as pl
 
 from analysis.charts import page
+from analysis.texts import list_text, names
 from analysis.texts import page_text as frame
-from tests.support.page_reader import Reader, charts, charts_of, drawn
+from pipelines.report.outgoing_tables import TABLES
+from tests.support.page_reader import Reader, charts, charts_of, drawn, sheets
 from tests.support.sample_report import empty, sample
 
 
@@ -124,3 +126,13 @@ def test_the_three_notes_that_change_the_week_stand_first_and_a_method_stands_ap
     assert "5 more notes" not in first
     assert section.count("og-rank 9.1.") == 1
     assert rest.index("Codes came back sooner") < rest.index("How this is worked out") < rest.index("Log-rank 9.1.")
+
+
+def test_one_word_for_each_thing_on_page_sheets_and_workbook():
+    read = [Reader(drawn()).shown, *(Reader(one.decode()).shown for name, one in sheets().items() if "html" in name)]
+    named = [*names.SHEETS.values(), *names.COLUMNS.values(), *names.COUNTS.values(), *list_text.SAVE_HEADS]
+    meant = [column.doc for table in TABLES.values() for column in table.columns]
+    old = re.compile(r"look(?:ed|s)? past|reckon|set aside|\bfamil(?:y|ies)\b|first tr(?:y|ies)", re.IGNORECASE)
+    assert [found[0] for text in (*read, *named, *meant) for found in old.finditer(text)] == []
+    assert names.LEAVE_ALONE in read[0]
+    assert names.WORKED_OUT in read[0]
