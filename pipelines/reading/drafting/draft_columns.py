@@ -18,7 +18,14 @@ from pipelines.reading.drafting.draft_crosses import (
     wide_columns,
 )
 from pipelines.reading.drafting.draft_dates import dated_columns, draft_date
-from pipelines.reading.drafting.draft_values import draft_code_cells, draft_unit, draft_words, put_marks, put_whole_car
+from pipelines.reading.drafting.draft_values import (
+    draft_code_cells,
+    draft_money,
+    draft_unit,
+    draft_words,
+    put_marks,
+    put_whole_car,
+)
 from pipelines.reading.drafting.entries import Around, Entries, Whole
 from pipelines.reading.drafting.guessing import (
     YEAR_OF_A_DATE,
@@ -308,6 +315,6 @@ def _draft_numbers(
         whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
         found[column] = number_guess(cells, whole=whole)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
-        if column == "labour_minutes" and any(map(in_hours, names)):
+        if column == "labour_minutes" and not draft_money(draft, names, filled) and any(map(in_hours, names)):
             draft.put("labour", "hours", f"the heading {names[0]!r} says so")
     put_marks(draft, found)

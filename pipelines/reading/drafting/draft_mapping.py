@@ -60,13 +60,19 @@ class _Way:
     draft: Callable[[Draft], None]
 
 
-def draft_mapping(path: Path, is_module: Callable[[str], bool], answers: Mapping[str, str] | None = None) -> Draft:
+def draft_mapping(
+    path: Path,
+    is_module: Callable[[str], bool],
+    answers: Mapping[str, str] | None = None,
+    labour_rate: float | None = None,
+) -> Draft:
     """Draft the mapping of one file.
 
     Args:
         path: The file.
         is_module: Whether the vocabulary knows a text as a module.
         answers: What the user has answered so far, by the key of each question; they count before any guess.
+        labour_rate: What an hour of work costs by the settings; None: it is asked where it is needed.
 
     Returns:
         The draft; what could not be guessed stands in its open questions, and in comments.
@@ -75,7 +81,7 @@ def draft_mapping(path: Path, is_module: Callable[[str], bool], answers: Mapping
         InputFileError: The file cannot be read at all.
         OSError: It cannot be opened.
     """
-    draft = Draft(answers or {})
+    draft = Draft(answers or {}, labour_rate=labour_rate)
     ending = path.suffix.lower() or path.name.lower()
     draft.put("serves", [f"*{ending}"], f"files that end as {path.name!r} does; make it narrower where others do too")
     modules = Modules(is_module)

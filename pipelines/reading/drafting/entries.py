@@ -22,7 +22,7 @@ from pipelines.reading.drafting.code_lines import (
 from pipelines.reading.drafting.draft import CONSTANT, NOTHING, Draft
 from pipelines.reading.drafting.draft_values import NO_MODULE
 from pipelines.reading.drafting.guessing import Guess, Source, coded_share, guess_columns, holds_code, says_nothing
-from pipelines.reading.drafting.words import FITTED, Modules, folded
+from pipelines.reading.drafting.words import ACTIONS, FITTED, Modules, folded, known_in, verb_of
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BESIDE_A_PART, BY_CODE
@@ -53,6 +53,12 @@ class Whole:
     pattern: str
     pieces: dict[str, list[str]]
     each: bool = False
+
+
+def _other_work(cell: str) -> bool:
+    """Say whether a cell says of a part that something else was done to it than put in new."""
+    words = [cell, verb_of(cell), verb_of(cell, at_end=True)]
+    return any(word and known_in(ACTIONS, word) not in (None, "replace") for word in words)
 
 
 class Entries:
@@ -129,6 +135,9 @@ class Entries:
         """Propose that every part was put in new, where the heading of the parts says so; None: it does not."""
         name = self.draft.answers.get("columns.part", found["part"].source if "part" in found else "")
         if name not in self.sources or not any(word in folded(name) for word in FITTED):
+            return None
+        left = [source for key, source in self.sources.items() if key == name or [key] not in chosen.values()]
+        if any(_other_work(cell) for source in left for cell in source.filled):
             return None
         why = f"no column says what was done, and {name!r} says that the parts were put in new"
         return f"{CONSTANT}replace", why, [*self.sources, *_EACH]

@@ -21,6 +21,7 @@ from pipelines.reading.drafting.words import (
     ACTIONS,
     HEADINGS,
     KIND_OF_SCAN,
+    MONEY,
     NO_CODES,
     NOT_READ,
     PLATES,
@@ -30,12 +31,13 @@ from pipelines.reading.drafting.words import (
     known_in,
     units_of,
     verbs_of,
+    works_in,
 )
 from pipelines.reading.layouts import LAYOUTS
 
 IsModule = Callable[[str], bool]
 _MOST = 400
-_ENOUGH, _MOSTLY = 0.6, 0.8
+_OFTEN, _ENOUGH, _MOSTLY = 0.5, 0.6, 0.8
 _EXACT, _PART, _ABOVE, _CELLS = 5, 3, 2, 3
 # Words that say too little inside a longer heading: "Maker no." is no vehicle, "Days ago" no date.
 _WEAK = {
@@ -66,7 +68,6 @@ ANOTHER_DISTANCE = re.compile(
     r"\b(?:since|seit|depuis|desde|dal|dalla|after|nach|per|pro|par|next|service|range|reichweite|autonomie|first|erst\w*"
     r"|premier\w*|eras\w*|clear\w*|geloscht|trip|tages\w*|speed|h|to|bis|until|rest\w*|interval\w*|driven|gefahren)\b"
 )
-_MONEY = re.compile(r"[€$£]|\b(?:eur|gbp|usd|chf|pln)\b", re.IGNORECASE)
 _ODOMETER_UNITS = {"km", "mi", "miles"}
 _FAR = 3_000  # most cars of a dealer have been driven farther, in either unit
 
@@ -140,7 +141,7 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
     named, heading = _named(HEADINGS[table][column], source)
     if column == "odometer" and not named and _has_distance(source):
         named, heading = _ABOVE, f"the unit in the heading {source.name!r}"
-    if column == "part_cost" and not named and _MONEY.search(source.name):
+    if column == "part_cost" and not named and MONEY.search(source.name):
         named, heading = _named(HEADINGS[table]["part"], source)  # Part £
     if (
         column == "vehicle"
@@ -247,6 +248,7 @@ def _code_looks(cells: Sequence[str], named: bool) -> float:
 
 
 def _action_looks(cells: Sequence[str], named: bool) -> float:
+    cells = [work for cell in cells for work in works_in(cell)]
     known = sum(known_in(ACTIONS, cell) is not None for cell in cells) / len(cells)
     if known >= _ENOUGH:
         return _CELLS
@@ -321,8 +323,8 @@ def _part_looks(cells: Sequence[str], named: bool) -> float:
 
 def _status_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
-    if known >= _ENOUGH:
-        return _CELLS
+    if known >= _OFTEN:
+        return _CELLS + 3  # what the cells say outweighs a heading whose cells say nothing that is known
     if tells_kind_of_scan(cells):
         return -1
     if all(map(_HEX_BYTE.fullmatch, cells)):

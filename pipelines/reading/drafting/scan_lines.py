@@ -14,7 +14,7 @@ from functools import lru_cache
 
 from pipelines.reading.drafting.words import HEADINGS, folded, units_of
 
-TIME = r"\d{1,2}[:.h]\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
+TIME = r"\d{1,2}[:.h]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
 _CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: Uhr)?"
 _AT = r"um|at|à|ore|alle|alle ore|às|as|a las|om|kl\.?|klo|o|godz\.?|o godz\.?|v"
 _WORD = r"[^\W\d_]{3,12}\.?"
@@ -24,6 +24,7 @@ _DAY = (
     rf"|\d{{1,2}}[-/]{_WORD}[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})"
 )
 DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? |T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
+_OFFSET = re.compile(r"(?<=:\d\d)(?:Z|[+-]\d\d:?\d\d)$")
 CLOCK = re.compile(rf"(?<![\d:.-]){_CLOCKED}(?![\d:])")
 # Dates of other things: of the printout, of the program, of the car's papers.
 _OTHER_DATE = re.compile(
@@ -144,7 +145,9 @@ def _moment(line: str, simple: str) -> list[Field]:
     dates = [date for date in DATE.finditer(line) if not _OTHER_DATE.search(_label(simple, date.start()))]
     date = dates[0] if dates else None
     if date:
-        found.append(Field("scanned_at", *date.span(), any_digits(date[0])))
+        bare = _OFFSET.sub("", date[0])
+        zone = "" if bare == date[0] else r"(?:Z|[+-]\d\d:?\d\d)"  # summer and winter have one each
+        found.append(Field("scanned_at", *date.span(), any_digits(bare) + zone))
     if not dates and DATE.search(line):
         return found  # the time of day belongs to a day of something else
     for clock in CLOCK.finditer(line):
@@ -321,7 +324,7 @@ def heading(line: str, found: Sequence[Field]) -> str:
             )
         made += f"(?<{field.column}>{field.pattern})"
         at = field.end
-    return made + (r"\b" if found[-1].pattern[-1] not in ")?.*" else "")
+    return made + (r"\b" if found[-1].pattern[-1] not in ")?.*" and not line[at : at + 1].isalnum() else "")
 
 
 def heading_unit(lines: Iterable[str]) -> str | None:

@@ -167,7 +167,8 @@ class Mapping:
         delimiter: Between two cells of a table.
         header_row: The row that holds the column names, the first row being 1.
         header: How the names of the columns stand.
-        labour: What the numbers for ``labour_minutes`` count: minutes or hours.
+        labour: What the numbers for ``labour_minutes`` count: minutes, hours or money.
+        labour_rate: What an hour of that work costs, where they count money; else None.
         sheets: The sheets of a workbook; ``*``: every one that has the columns; none: its first.
         hidden: Rows that the workbook hides are read.
         decimal: The decimal mark of numbers.
@@ -206,6 +207,7 @@ class Mapping:
     header_row: int = 1
     header: Header = "row"
     labour: str = "minutes"
+    labour_rate: float | None = None
     sheets: tuple[str, ...] = ()
     hidden: bool = True
     decimal: str = "."
@@ -318,6 +320,7 @@ def load_mapping(path: Path) -> Mapping:
         header_row=keys.header_row,
         header=keys.header,
         labour=keys.labour,
+        labour_rate=keys.labour_rate,
         sheets=_texts(keys.sheet) if keys.sheet else (),
         hidden=keys.hidden == "read",
         decimal=keys.decimal,
@@ -439,6 +442,8 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
     """Hold the keys to each other, and the mapping to what the layout must have."""
     if mapping.zone and not mapping.date_formats:
         raise given.fail(("time_zone",), ": needs date_formats beside it")
+    if (mapping.labour == "money") != (mapping.labour_rate is not None):
+        raise given.fail(("labour",), ": money needs labour_rate beside it, and nothing else does")
     if mapping.decimal == mapping.thousands:
         raise given.fail(("thousands",), f": is {mapping.thousands!r}, the same as the decimal mark")
     filled = {*mapping.columns, *mapping.constants, *({"module", "code"} if mapping.wide else ())}

@@ -20,6 +20,7 @@ from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted
 
 Format = Literal["table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml", "text", "pdf"]
+Labour = Literal["minutes", "hours", "money"]
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
 Blank = Literal["no codes", "not read"]
@@ -347,9 +348,13 @@ class MappingKeys(_Keys):
     ] = None
     codes: CodeKeys = CodeKeys()
     labour: Annotated[
-        Literal["minutes", "hours"],
-        _choice(Literal["minutes", "hours"], "what the numbers for labour_minutes count", '"hours"'),
+        Labour,
+        _choice(Labour, "what the numbers for labour_minutes count; money is divided by labour_rate", '"hours"'),
     ] = "minutes"
+    labour_rate: Annotated[
+        Annotated[float, Field(gt=0, le=10_000)] | None,
+        _field("a number above 0", "what an hour of that work costs, where labour is money", "45.0"),
+    ] = None
     names: NameKeys = NameKeys()
     erased: ErasedKeys = ErasedKeys()
     wide: Annotated[

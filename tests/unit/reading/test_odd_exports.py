@@ -202,6 +202,7 @@ def test_every_key_of_a_mapping_has_an_example_that_can_be_set(tmp_path):
     text = ['text.scan = "(?<vehicle>a)(?<scanned_at>b)"', 'text.module = "(?<module>c)"', 'text.code = "(?<code>d)"']
     jobs = ['table = "repairs"', *(f'columns.{name} = "a"' for name in ("vehicle", "job", "done_at", "action"))]
     beside = {
+        "labour_rate": 'labour = "money"',
         "time_zone": 'date_formats = ["%Y-%m-%d"]',
         "erased.column": 'erased.yes = ["y"]',
         "erased.yes": 'erased.column = "e"',
