@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.beside_codes import ask_beside, ask_odometer, typed, unnamed, without_names, worded
@@ -69,6 +70,7 @@ def draft_columns(
     if shape.plain and whole is None:
         guesses = [*guesses, *worded(guesses, shape.sources), *typed(guesses, shape.sources)]
     if table == "stock":
+        guesses = _named_by_plate(guesses)
         guesses, named = make_and_model(draft, guesses, shape.sources)
         entries.told |= {*named}
     chosen = entries.choose(guesses, whole, shape.wide)
@@ -84,6 +86,13 @@ def draft_columns(
     shape.put_wide()
     if table == "scans":
         _draft_codes(draft, shape, chosen, whole, around)
+
+
+def _named_by_plate(guesses: list[Guess]) -> list[Guess]:
+    """Let the plate be the car's number in a list of stock that has no other."""
+    if any(guess.column == "vehicle" for guess in guesses):
+        return guesses
+    return [replace(guess, column="vehicle") if guess.column == "plate" else guess for guess in guesses]
 
 
 class _Shape:
@@ -297,7 +306,7 @@ def _draft_numbers(
     has_unit: bool,
 ) -> None:
     """Draft decimal mark, mark between thousands, and units."""
-    kinds = {column.name: column.kind for column in LAYOUTS[table].columns}
+    kinds = {column.name: column.kind for column in LAYOUTS[table].mappable}
     found: dict[str, NumberGuess] = {}
     for unit in sorted({unit.lower() for unit in around.cells.get("odometer_unit", ())} - {"km", "mi"}):
         draft.put(unit, "mi", table="values.odometer_unit")

@@ -87,7 +87,7 @@ class Entries:
             LAYOUTS[self.table],
         )
         chosen: dict[str, list[str]] = {}
-        for column in (column.name for column in LAYOUTS[self.table].columns):
+        for column in (column.name for column in LAYOUTS[self.table].mappable):
             guess = found.get(column)
             if guess is None and column not in self.draft_keys(lacking):
                 continue
@@ -179,7 +179,7 @@ class Entries:
 
     def doc(self, column: str) -> str:
         """Return what a column of the table means."""
-        return next(found.doc for found in LAYOUTS[self.table].columns if found.name == column)
+        return next(found.doc for found in LAYOUTS[self.table].mappable if found.name == column)
 
     def several(self, column: str, guess: Guess, found: Mapping[str, Guess]) -> list[str]:
         """Return the columns that are alike: several for codes, and as many beside them."""

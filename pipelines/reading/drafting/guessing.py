@@ -124,7 +124,7 @@ def guess_columns(sources: Sequence[Source], table: str, is_module: IsModule) ->
         At most one guess a column of the table and of the file, in the table's order.
     """
     scored = []
-    columns = [column.name for column in LAYOUTS[table].columns if column.name in HEADINGS[table]]
+    columns = [column.name for column in LAYOUTS[table].mappable if column.name in HEADINGS[table]]
     for place, source in enumerate(sources):
         for column in columns:
             score, why = _score(table, column, source, is_module)
@@ -203,7 +203,7 @@ def _looks(table: str, column: str, source: Source, is_module: IsModule, named: 
     cells = source.filled
     if not cells:
         return (0, "") if named else (-1, "")
-    kind = next(found.kind for found in LAYOUTS[table].columns if found.name == column)
+    kind = next(found.kind for found in LAYOUTS[table].mappable if found.name == column)
     looks = _BY_COLUMN.get(column) or _BY_KIND.get(kind)
     if column == "module":
         found = _module_looks(cells, is_module)
@@ -343,6 +343,7 @@ _BY_COLUMN: dict[str, _Looks] = {
     "text": _text_looks,
     "part": _part_looks,
     "vehicle": _vehicle_looks,
+    "plate": _vehicle_looks,
     "model_year": _year_looks,
     "labour_minutes": _minutes_looks,
 }

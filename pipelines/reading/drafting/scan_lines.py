@@ -58,7 +58,8 @@ _CAR = re.compile(
 )
 # Number plates as a few countries have them, printed with blanks or dashes.
 PLATE = (
-    r"(?:[A-ZÄÖÜ]{1,3}-[A-Z]{1,2} ?\d{1,4}[EH]?|[A-Z]{2}\d\d ?[A-Z]{3}|[A-Z]{1,2}-\d{3}-[A-Z]{1,2}|\d{1,4} ?[A-Z]{3}"
+    r"(?:[A-ZÄÖÜ]{1,3}-[A-Z]{1,2} ?\d{1,4}[EH]?|[A-Z]{2}[ -]?\d\d[ -]?[A-Z]{3}"
+    r"|[A-Z]{1,2}-\d{3}-[A-Z]{1,2}|\d{1,4} ?[A-Z]{3}"
     r"|[A-Z]{2} ?\d{3} ?[A-Z]{2}|[A-Z]{2,3} ?\d{4,5}[A-Z]?|[A-Z]{1,3} \d{3,5}|[A-Z]{3} \d{2,3}[A-Z]?"
     r"|[A-Z]{1,2}-\d{2,3}-[A-Z]{1,2}|\d{1,2}-[A-Z]{2,3}-\d{1,2})"
 )

@@ -24,6 +24,16 @@ _CAR = (
     "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number",
 )  # fmt: skip
 """What a car is named by, in every table that names one."""
+PLATES = {
+    "plate", "kennzeichen", "immatriculation", "matricula", "registration", "license plate", "kenteken", "targa",
+    "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
+            "tablica rejestracyjna", "regnr", "reg nr",
+    "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen", "kennz", "reg", "reg no",
+    "reg number", "registration no", "registration number", "licence plate", "number plate", "immat", "plaque",
+    "plaque d immatriculation", "no immatriculation", "n immatriculation", "numero d immatriculation", "placa",
+    "patente", "chapa", "spz", "rz", "nummerplaat",
+}  # fmt: skip
+"""Headings of number plates: where a stock number stands beside one, that is the car's number."""
 WAGES = (
     "lohn", "lohnkosten", "arbeitslohn", "arbeitskosten", "lohn eur", "labour cost", "labour costs", "labor cost",
     "labor costs", "labour charge", "labour price", "labour eur", "labor eur", "cost of labour", "cost of work",
@@ -161,6 +171,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
     },
     "stock": {
+        "plate": tuple(sorted(PLATES)),
         "vehicle": (
             *_CAR,
             "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock", "lager nr",
@@ -386,16 +397,6 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "until": ("until", "bis", "gultig bis", "jusqu a"),
     },
 }  # fmt: skip
-PLATES = {
-    "plate", "kennzeichen", "immatriculation", "matricula", "registration", "license plate", "kenteken", "targa",
-    "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
-            "tablica rejestracyjna", "regnr", "reg nr",
-    "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen", "kennz", "reg", "reg no",
-    "reg number", "registration no", "registration number", "licence plate", "number plate", "immat", "plaque",
-    "plaque d immatriculation", "no immatriculation", "n immatriculation", "numero d immatriculation", "placa",
-    "patente", "chapa", "spz", "rz", "nummerplaat",
-}  # fmt: skip
-"""Headings of number plates: where a stock number stands beside one, that is the car's number."""
 ERASED = (
     "faults erased", "erase", "codes cleared y n", "erased y n", "erased", "codes erased", "erased codes",
     "cleared", "codes cleared", "cleared codes", "faults cleared", "wiped",

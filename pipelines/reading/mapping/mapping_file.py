@@ -418,7 +418,7 @@ def _check_format(given: TomlFile, keys: MappingKeys) -> None:
     for key, formats in _ONLY_FOR.items():
         if key in keys.model_fields_set and keys.format not in formats:
             raise given.fail((key,), f": has no meaning with format {keys.format!r}; it goes with {', '.join(formats)}")
-    names = [column.name for column in LAYOUTS[keys.table].columns]
+    names = [column.name for column in LAYOUTS[keys.table].mappable]
     for key in ("columns", "constants", "values", "pick"):
         for name in getattr(keys, key):
             if name not in names:
@@ -448,7 +448,7 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
         raise given.fail(("thousands",), f": is {mapping.thousands!r}, the same as the decimal mark")
     filled = {*mapping.columns, *mapping.constants, *({"module", "code"} if mapping.wide else ())}
     filled |= {"status"} if mapping.flags or mapping.crossed else set()
-    names = [column.name for column in mapping.layout.columns]
+    names = [column.name for column in mapping.layout.mappable]
     for place, pattern in _patterns(mapping):
         groups = {plain_group(group) for group in groups_of(pattern)}
         if unknown := sorted(groups - {*names}):

@@ -289,7 +289,8 @@ class MappingKeys(_Keys):
             "a text, or a list of texts that are joined by a space",
             "column of the table to the file's column (in JSON and XML its path), or a list of them joined by a space; "
             "several for code are a code each, and as many for module, status, text or failure_type go with them one "
-            "by one; so are several for part of repairs, with action, position, supplier, part_cost and labour_minutes",
+            "by one; so are several for part of repairs, with action, position, supplier, part_cost and "
+            "labour_minutes. A list of stock may have plate too: scans and repairs may call the car by it",
             '"Fehler 1"',
         ),
     ] = {}

@@ -24,9 +24,9 @@ _BRANCHES = re.compile(r"^ *[>│├└─┬┼╰╭][>│├└─┬┼╰�
 _LEADERS = re.compile(r"[ \t]*:?[ \t]*(?:\.{4,}|(?:\. ){4,}\.?)[ \t]*:?[ \t]*")
 FURNITURE = (
     r"^[\s*=#_.>|–—-]*(?i:(?:end|ende|fin|fine|fim|einde|koniec) (?:of|der|des|de|du|la|del|della|do|van)"
-    r"(?: (?:the|la|le|l))?[ ']*(?:print[- ]?out|report|list(?:ing)?|file|scan|document|page|protocol|print|test|ausdrucks?|berichts?|liste"
-    r"|protokolls?|seite|rapport|impression|listado|informe|rapporto|stampa|lijst|afdruk)|(?:end|ende|fin|fine)"
-    r"|berichtsende|listenende|protokollende|fin d'impression"
+    r"(?: (?:the|la|le|l))?[ ']*(?:print[- ]?out|report|list(?:ing)?|file|scan|document|page|protocol|print|test"
+    r"|ausdrucks?|berichts?|liste|protokolls?|seite|rapport|impression|listado|informe|rapporto|stampa|lijst|afdruk)"
+    r"|(?:end|ende|fin|fine)|berichtsende|listenende|protokollende|fin d'impression"
     r"|(?:page|seite|p[aá]gina|pagina|strona|sida|blatt|p\.)[ :#.-]*\d+(?: ?(?:of|von|de|di|van|z|av|sur|/|-) ?\d+)?"
     r"|(?:no|keine|pas d'autres|sin|nessun[ao]?|geen) (?:further|more|other|weiteren?|autres|m[aá]s|altr[aei]|verdere)"
     r" ?(?:entries|entry|faults?|codes?|items|records|lines|eintr[aä]ge|fehler|entr[eé]es|d[eé]fauts|entradas|voci"

@@ -290,7 +290,7 @@ def _pick_apart(work: _Work, mapping: Mapping) -> None:
 
 
 def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, ...]) -> None:
-    kinds = {column.name: column.kind for column in mapping.layout.columns}
+    kinds = {column.name: column.kind for column in mapping.layout.mappable}
     for column in columns:
         if column not in work.frame.columns:
             continue

@@ -178,6 +178,19 @@ def test_minutes_that_the_heading_names_are_not_asked_about(tmp_path):
     assert rows(tmp_path, "a.csv", text, "labour_minutes") == [("60.5",), ("45",)]
 
 
+def test_a_stock_lists_plate_stands_beside_its_number_or_is_it(tmp_path):
+    text = "Stock no;Reg;Make;Model;Bought\nK-204;LT 44 RKM;Kestrin;Quill;01.09.2026\n"
+    text += "K-205;LT 45 AAA;Olmedo;Vex;27.09.2026\n"
+    assert rows(tmp_path, "a.csv", text, "vehicle", "plate") == [("K-204", "LT 44 RKM"), ("K-205", "LT 45 AAA")]
+    bare = "\n".join(line.partition(";")[2] for line in text.splitlines())
+    assert rows(tmp_path, "b.csv", bare, "vehicle", "plate") == [("LT 44 RKM", None), ("LT 45 AAA", None)]
+
+
+def test_a_plate_with_blanks_names_the_car_of_a_printed_text(tmp_path):
+    text = "Vehicle LT 44 RKM\nDate 27.11.2026\nEngine\n P0301 Misfire (stored)\n"
+    assert rows(tmp_path, "a.txt", text, "vehicle") == [("LT 44 RKM",)]
+
+
 WORK = "Job,Car,Date,{part},{action}\n"
 DONE = (
     ("throttle body", "cleaned", "clean"),
