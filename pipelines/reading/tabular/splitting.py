@@ -13,7 +13,6 @@ import io
 import itertools
 from collections.abc import Iterator
 
-import numpy as np
 import polars as pl
 
 from pipelines.reading.tabular.raw_table import Reject
@@ -60,18 +59,15 @@ def _whole_row(delimiter: str) -> str:
 
 def _is_even(body: bytes, width: int, delimiter: str) -> bool:
     """Say whether every line has as many cells as the header, an empty one at the end aside."""
-    content = np.frombuffer(body, dtype=np.uint8)
-    if width < 2 or not content.size or not delimiter.isascii():
+    if width < 2 or not body or not delimiter.isascii():
         return False
-    is_end = content == ord("\n")
     # Marks and line ends in the order in which they stand: one end behind every so many marks, whatever is between.
-    told = is_end[is_end | (content == ord(delimiter))]
-    if not is_end[-1]:
-        told = np.append(told, True)
-    if told.size % width:
-        return False
-    lines = told.reshape(-1, width)
-    return bool(lines[:, -1].all() and not lines[:, :-1].any())
+    ends_and_marks = b"\n" + delimiter.encode()
+    told = body.translate(None, bytes(sign for sign in range(256) if sign not in ends_and_marks))
+    if not body.endswith(b"\n"):
+        told += b"\n"
+    line = delimiter.encode() * (width - 1) + b"\n"
+    return told == line * (len(told) // width)
 
 
 def _split_even(body: bytes, width: int, known: dict[str, int], delimiter: str) -> pl.DataFrame:
