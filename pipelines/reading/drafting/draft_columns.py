@@ -322,7 +322,8 @@ def _draft_numbers(
             continue
         # Money has two digits behind its decimal mark, so three are thousands (common practice, no source).
         whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
-        found[column] = number_guess(cells, whole=whole)
+        printed = column == "odometer" and "odometer_unit" in chosen
+        found[column] = number_guess(cells, whole=whole, printed=printed)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
         if column == "labour_minutes" and not draft_money(draft, names, filled) and any(map(in_hours, names)):
             draft.put("labour", "hours", f"the heading {names[0]!r} says so")

@@ -290,9 +290,8 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
         if means and means != word and folded(word) not in RESETS:
             draft.put(word, means, table="values.action")
     if "part" not in cells:
-        erased = (
-            text.partition(" ")[2].strip() for text in texts if known_in(ACTIONS, text.partition(" ")[0]) == "erase"
-        )
+        named = [text.rpartition(" ")[::-2] if at_end else text.partition(" ")[::2] for text in texts]
+        erased = (part.strip() for verb, part in named if known_in(ACTIONS, verb) == "erase")
         cells = {**cells, "part": [*erased]}
     _draft_erased(draft, cells)
     return {**cells, "action": ()}

@@ -233,7 +233,7 @@ def scan_patterns(
             continue
         found = [field for field in fields(line) if field.column in left]
         if not told and "vehicle" in left and any(field.column in ("scanned_at", "vin") for field in found):
-            found = _with_bare_car(line, found)
+            found = with_bare_car(line, found)
         names = {field.column for field in found}
         if not names & (left if patterns else first):
             continue
@@ -254,7 +254,7 @@ def _for_most(line: str, found: Sequence[Field], lines: Sequence[str]) -> str:
     alike = [
         other
         for other in lines
-        if [field.column for field in (_with_bare_car(other, [*fields(other)]) if bare else fields(other))][: len(told)]
+        if [field.column for field in (with_bare_car(other, [*fields(other)]) if bare else fields(other))][: len(told)]
         == told
     ]
     if {*told} <= {"odometer", "odometer_unit"}:
@@ -275,7 +275,7 @@ def _share(pattern: str, lines: Sequence[str]) -> float:
     return sum(compiled.search(line) is not None for line in lines) / len(lines)
 
 
-def _with_bare_car(line: str, found: list[Field]) -> list[Field]:
+def with_bare_car(line: str, found: list[Field]) -> list[Field]:
     """Add a car's number that stands without a word in front of it: the one text of letters and digits of its kind."""
     bare = [match for match in _BARE_CAR.finditer(line) if not _taken(found, match.start(1))]
     plates = [match for match in _BARE_PLATE.finditer(line) if not _taken(found, match.start(1))]

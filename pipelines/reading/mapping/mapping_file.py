@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS, Layout
+from pipelines.reading.mapping.cut_lines import REST, LineCuts
 from pipelines.reading.mapping.mapping_keys import FIELDS, HINT, MappingKeys, TextKeys
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.mapping.reshaping import Header
@@ -34,18 +35,19 @@ _ONLY_FOR = {
     "header_row": ("table", "xlsx"),
     "sheet": ("xlsx",),
     "hidden": ("xlsx",),
-    "encoding": ("table", "pairs", "records", "text", "json", "jsonl", "xml", "html", "fixed"),
-    "wide": ("table", "xlsx", "html", "fixed", "pairs", "records"),
-    "wide_states": ("table", "xlsx", "html", "fixed", "pairs", "records"),
-    "crossed": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "encoding": ("table", "pairs", "records", "lines", "text", "json", "jsonl", "xml", "html", "fixed"),
+    "wide": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
+    "wide_states": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
+    "crossed": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
     "header": ("table", "xlsx", "html"),
     "join": ("xlsx",),
-    "columns": ("table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml"),
-    "fill_down": ("table", "xlsx", "html", "fixed", "pairs", "records"),
-    "above": ("table", "xlsx", "html", "fixed", "pairs", "records"),
-    "skip": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "columns": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml"),
+    "fill_down": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
+    "above": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
+    "skip": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
     "text": ("text", "pdf"),
-    "erased": ("table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml"),
+    "lines": ("lines",),
+    "erased": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml"),
 }
 
 
@@ -161,7 +163,8 @@ class Mapping:
         name: Its name in messages, ``mappings/lift.toml`` for instance.
         serves: Patterns of file names.
         table: The table of the inbox that its rows belong to.
-        format: table, xlsx, html, fixed, pairs, records, json, jsonl, xml, text or pdf; of a zip that of its files.
+        format: table, xlsx, html, fixed, pairs, records, lines, json, jsonl, xml, text or pdf; of a zip that of
+            its files.
         signature: A text that must stand near the beginning of the file.
         encoding: Of the file's text.
         delimiter: Between two cells of a table.
@@ -194,6 +197,7 @@ class Mapping:
         flags: Columns that say by a cross which state a code has; None: there are none.
         join: Another sheet whose cells stand behind those of each row; None: there is none.
         erased: The column that says whether codes were erased, of a list of repairs; None: there is none.
+        lines: How lines without names are cut; None: with another format.
         text: The patterns of a printed text.
     """
 
@@ -230,6 +234,7 @@ class Mapping:
     crossed: str | None = None
     flags: Flags | None = None
     join: JoinedSheet | None = None
+    lines: LineCuts | None = None
     erased: ErasedColumn | None = None
     text: TextPatterns | None = None
 
@@ -346,6 +351,7 @@ def load_mapping(path: Path) -> Mapping:
         crossed=keys.crossed,
         flags=_flags(given, keys),
         join=_join(given, keys),
+        lines=_line_cuts(given, keys),
         erased=_erased_column(given, keys),
         text=_text_patterns(keys.text) if keys.text else None,
     )
@@ -383,6 +389,15 @@ def _erased_column(given: TomlFile, keys: MappingKeys) -> ErasedColumn | None:
     if bool(column) != bool(yes):
         raise given.fail(("erased",), ": needs both column and yes: which column says it, and the words for yes")
     return ErasedColumn(column, yes) if column else None
+
+
+def _line_cuts(given: TomlFile, keys: MappingKeys) -> LineCuts | None:
+    cut, between, piece = keys.lines.cut, keys.lines.between, keys.lines.piece
+    if (keys.format == "lines") != bool(cut) or bool(between) != bool(piece):
+        raise given.fail(("lines",), ": format 'lines' needs cut, and between goes with piece")
+    if between and REST not in groups_of(cut or ""):
+        raise given.fail(("lines", "between"), f": lines.cut names no group {REST} that could be parted")
+    return LineCuts(cut, between, piece) if cut else None
 
 
 def _flags(given: TomlFile, keys: MappingKeys) -> Flags | None:

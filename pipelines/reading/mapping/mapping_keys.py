@@ -19,7 +19,7 @@ from pipelines.reading.mapping.reshaping import Header
 from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted
 
-Format = Literal["table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml", "text", "pdf"]
+Format = Literal["table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml", "text", "pdf"]
 Labour = Literal["minutes", "hours", "money"]
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
@@ -147,6 +147,25 @@ class JoinKeys(_Keys):
         dict[str, Text],
         _field(_A_TEXT, "this sheet's column that names a row of the other, to that column's name there", '"No."'),
     ] = {}
+
+
+class LineKeys(_Keys):
+    """How the lines of a log are cut into cells, in the table ``lines``; each line is a row, its groups are columns."""
+
+    cut: Annotated[
+        Pattern | None,
+        _field(
+            _A_PATTERN,
+            "with format lines: what cuts a line; its named groups are the file's columns",
+            r"'^(?<day>\S+) (?<car>\S+) (?<codes>.*)$'",
+        ),
+    ] = None
+    between: Annotated[
+        Text | None, _field(_A_TEXT, "what parts the group named rest of a line into a row each", '"; "')
+    ] = None
+    piece: Annotated[
+        Pattern | None, _field(_A_PATTERN, "what cuts each of those pieces", r"'^(?<module>\w+) (?<codes>.*)$'")
+    ] = None
 
 
 class TextKeys(_Keys):
@@ -377,6 +396,7 @@ class MappingKeys(_Keys):
     ] = None
     flags: FlagKeys = FlagKeys()
     join: JoinKeys = JoinKeys()
+    lines: LineKeys = LineKeys()
     text: TextKeys | None = None
 
 
@@ -385,7 +405,7 @@ _NAMES_BELOW |= {"wide_states": ".*"}
 FIELDS = {
     name + _NAMES_BELOW.get(name, ""): field
     for name, field in MappingKeys.model_fields.items()
-    if name not in ("codes", "text", "names", "erased", "flags", "join")
+    if name not in ("codes", "text", "names", "erased", "flags", "join", "lines")
 }
 FIELDS |= {f"codes.{name}": field for name, field in CodeKeys.model_fields.items()}
 FIELDS |= {f"names.{name}": field for name, field in NameKeys.model_fields.items()}
@@ -394,6 +414,7 @@ FIELDS |= {
     f"flags.{name}" + (".*" if name == "columns" else ""): field for name, field in FlagKeys.model_fields.items()
 }
 FIELDS |= {f"join.{name}" + (".*" if name == "keys" else ""): field for name, field in JoinKeys.model_fields.items()}
+FIELDS |= {f"lines.{name}": field for name, field in LineKeys.model_fields.items()}
 FIELDS |= {f"text.{name}": field for name, field in TextKeys.model_fields.items()}
 """Every key that may be set, with ``*`` for a name that the dealer chooses."""
 HINT = "the first words of keys are " + ", ".join(sorted(MappingKeys.model_fields))
