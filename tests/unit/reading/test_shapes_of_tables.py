@@ -424,7 +424,7 @@ def test_several_things_done_in_one_cell_are_a_row_each_or_asked_about(tmp_path)
         ("replace", "plugs"),
     ]
     text = text.replace("codes erased", "customer waits")
-    assert [asked.key for asked in drafted(written(tmp_path, "b.csv", text)).open] == ["values.action"]
+    assert "values.action" in [asked.key for asked in drafted(written(tmp_path, "b.csv", text)).open]
 
 
 def test_a_printed_text_without_headings_of_modules_is_read_by_the_letters_of_its_codes(tmp_path):
