@@ -131,6 +131,7 @@ def card_of(
         "bought": bought is not None,
         "changeable": found.refused is None or seen.draft is not None,
         "ready": seen.ready,
+        "whole": True,
         "before": file.mark in before,
         "table": "" if _asks_table(seen) else _table(seen) if seen.draft else found.table or file.table or "",
         "tables": list(LAYOUTS),
