@@ -15,7 +15,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from analysis.texts import desk_text
+from analysis.texts import desk_file_text, desk_text
 from pipelines.desk import (
     buying_page,
     explore_page,
@@ -144,6 +144,8 @@ def _upload(name: str) -> Callable[[Request], object]:
         except (BatchError, ClientDisconnect, OSError) as error:
             status, why = _failed(desk, error)
             return JSONResponse({"why": why}, status)
+        if file.again and name == "tray":
+            desk.tell(desk_file_text.again(file.name, file.again))
         return JSONResponse({"mark": file.mark})
 
     return upload

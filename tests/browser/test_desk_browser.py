@@ -110,9 +110,8 @@ def test_from_an_empty_folder_to_the_first_report_without_a_command(
         card.get_by_label("A column of the file").select_option("Ticket")
         card.get_by_label("what it holds").select_option("asking_price")
         card.locator("td", has_text="7900").wait_for()
-        tab.get_by_role("button", name="Take in 5 files").click()
+        tab.get_by_role("button", name="Take in 5 files", exact=True).click()
         tab.get_by_text("stock/cars.csv is taken in: 2 rows.").wait_for()
-        tab.get_by_role("link", name="Go on to the week's page and start the run there").click()
         tab.get_by_role("button", name="Run the week now").click()
         tab.get_by_role("progressbar").wait_for()
         tab.locator("iframe.report").wait_for()
@@ -152,11 +151,12 @@ def test_an_answer_that_makes_a_file_ready_leaves_page_and_place(sit: Callable[[
         tab = sit(opened).tab
         tab.get_by_role("button", name="Make the folder ready").click()
         tab.get_by_label("Drop files here").set_input_files(printed)
-        tab.get_by_role("button", name="Nothing can be taken in yet").wait_for()
+        tab.get_by_text("1 file needs an answer first.").wait_for()
+        assert tab.get_by_role("button", name="Take in").count() == 0
         tab.evaluate("window.stayed = true")
         tab.get_by_label("Which lines name the control unit").focus()
         tab.keyboard.press("m")
-        tab.get_by_role("button", name="Take in 1 file").wait_for()
+        tab.get_by_role("button", name="Take in 1 file", exact=True).wait_for()
         assert tab.evaluate("window.stayed")
         assert tab.evaluate("document.activeElement.name") == "answer:text.module"
         tab.get_by_role("link", name="The week").click()
@@ -177,7 +177,7 @@ def test_foreign_text_runs_nowhere(sit: Callable[[Started], Seat], tmp_path: Pat
         tab.locator("article.card").wait_for()
         tab.locator("details").first.evaluate("one => { one.open = true; }")
         assert NASTY in tab.locator("article.card").inner_text()
-        tab.get_by_role("button", name="Take in 1 file").click()
+        tab.get_by_role("button", name="Take in 1 file", exact=True).click()
         tab.get_by_text("is taken in: 1 row.").wait_for()
         for path in ("/jobs", "/week", "/explore"):
             seat.go(path)

@@ -80,8 +80,11 @@ async function replaceCard(form) {
     const was = opened.find(([words]) => words === one.querySelector("summary").textContent);
     if (was) one.open = was[1];
   }
+  const inside = old.contains(document.activeElement);
   old.replaceWith(fresh);
-  if (at && document.getElementById(at)) document.getElementById(at).focus();
+  // What was used may be gone with its question: then the card itself is where its user stays.
+  const stay = (at && document.getElementById(at)) || (inside && fresh.querySelector("h3"));
+  if (stay) stay.focus();
   if (old.className !== fresh.className) await recount();
 }
 
@@ -93,6 +96,26 @@ async function recount() {
   if (fresh) here.replaceWith(fresh);
   else location.reload();
 }
+
+// Whoever goes back finds the keyboard where it was.
+const PLACE = "knockon-place";
+const USABLE = "a[href], button, input, select, summary, [tabindex='0']";
+const words = (one) => [one.tagName, one.name, one.getAttribute("aria-label"), one.tagName === "SELECT" ? "" : one.textContent.trim()].join("|");
+
+addEventListener("pagehide", () => {
+  const all = [...document.querySelectorAll(USABLE)], at = all.indexOf(document.activeElement);
+  const places = JSON.parse(sessionStorage.getItem(PLACE) || "{}");
+  delete places[location.pathname];
+  if (at >= 0) places[location.pathname] = [at, words(all[at]), all[at].id];
+  sessionStorage.setItem(PLACE, JSON.stringify(places));
+});
+addEventListener("pageshow", () => {
+  const [how] = performance.getEntriesByType("navigation"), place = JSON.parse(sessionStorage.getItem(PLACE) || "{}")[location.pathname];
+  if (!how || how.type !== "back_forward" || !place) return;
+  const all = [...document.querySelectorAll(USABLE)], [at, told, id] = place;
+  const back = (id && document.getElementById(id)) || (all[at] && words(all[at]) === told && all[at]) || all.find((one) => words(one) === told);
+  if (back) back.focus();
+});
 
 document.addEventListener("change", (event) => {
   const form = event.target.closest("form.answers");

@@ -441,3 +441,63 @@ def test_while_it_is_not_said_what_a_file_holds_nothing_else_is_asked(visitor: V
     assert 'name="answer:' not in page
     visitor.post(f"/files/{one_mark(visitor)}/answer", table="parts")
     assert 'name="answer:columns.part"' in visitor.get("/").text
+
+
+def test_what_was_answered_stays_when_a_page_that_was_left_sends_what_it_showed_then(visitor: Visitor):
+    visitor.drop("cars.csv", CARS)
+    mark = one_mark(visitor)
+    page = visitor.get("/").text
+    shown = dict(re.findall(r'name="(was:[\w.]+)" value="([^"]*)"', page))
+    assert shown["was:columns.make"] == "Manufacturer"
+    visitor.post(f"/files/{mark}/answer", **{"answer:columns.make": "Model line"})
+    # The browser's Back shows the page of before: all its fields are sent with the one that is changed on it.
+    stale = {name.replace("was:", "answer:"): value for name, value in shown.items()}
+    visitor.post(f"/files/{mark}/answer", **shown, **{**stale, "answer:columns.model": "Manufacturer"})
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Alder", "Corvane"]
+
+
+def test_whoever_says_another_table_and_goes_back_finds_his_answers(visitor: Visitor):
+    visitor.drop("cars.csv", CARS)
+    mark = one_mark(visitor)
+    visitor.post(f"/files/{mark}/answer", more_column="asking_price", more_source="Ticket")
+    visitor.post(f"/files/{mark}/answer", table="parts")
+    visitor.post(f"/files/{mark}/answer", table="stock")
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Corvane", "Alder", "7900"]
+    visitor.post(f"/files/{mark}/answer", ask="yes")
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Corvane", "Alder", "7900"]
+
+
+def test_two_files_of_one_name_are_told_apart_and_the_same_content_is_said_to_be_there_once(visitor: Visitor):
+    visitor.drop("cars.csv", CARS)
+    visitor.drop("cars.csv", CARS.replace(b"S-104", b"S-204"))
+    page = visitor.get("/").text
+    told = re.findall(r"(\d) of 2 files of this name, dropped at \d\d:\d\d:\d\d, (\d+) bytes", page)
+    assert sorted(told) == [("1", str(len(CARS))), ("2", str(len(CARS)))]
+    assert "already" not in page
+    visitor.drop("cars.csv", CARS)
+    assert "cars.csv lies on the tray already, with the same content; it is there once." in visitor.get("/").text
+    visitor.drop("more.csv", CARS)
+    page = visitor.get("/").text
+    assert "more.csv holds the same as cars.csv, which lies on the tray already" in page
+    assert "of 2 files of this name" not in page
+
+
+def test_a_column_that_is_not_used_is_named_on_the_card_with_what_it_looks_like(visitor: Visitor):
+    visitor.drop("cars.csv", b"Stock no.;Number of the plate;Manufacturer;Model line;Price tag asking\n"
+                 b"S-104;LT 44 RKM;Corvane;Alder;x1\nS-117;BX 12 KKL;Tesmar;Heron;x2\n")  # fmt: skip
+    page = visitor.get("/").text
+    assert "Not used of this file:" in page
+    assert "&#39;Number of the plate&#39; looks like number plates" in page
+    assert "left out, not in" not in page
+    mark = one_mark(visitor)
+    assert "&#39;Price tag asking&#39; looks like asking price" in page
+    offered = re.findall(
+        r'name="more_source" value="([^"]+)"><input type="hidden" name="more_column" value="(\w+)"', page
+    )
+    assert offered == [("Price tag asking", "asking_price")]
+    visitor.post(f"/files/{mark}/drop")
+    book = b"Date;Car;Order no.;Work;Part;Old faults wiped then\n"
+    book += b"18.11.2026;S-104;J-1;replaced;ignition coil;yes\n19.11.2026;S-117;J-2;replaced;sensor;no\n"
+    visitor.drop("book.csv", book)
+    like = "&#39;Old faults wiped then&#39; looks like whether the codes were erased at that visit"
+    assert like in visitor.get("/").text
