@@ -38,7 +38,7 @@ REFUSED_ROWS = "Refused, and why"
 REJECT_HEADS = ("row", "column", "found", "why")
 WHOLE_ROW = "the whole row"
 BLANK = "blank"
-QUESTIONS = "What it has to be told"
+QUESTIONS = "How it is read, and why"
 QUESTIONS_WHY = "Each line is a guess with its reason. Change what is wrong: the rows below show at once what it does."
 NOTHING = "none of them"
 LEFT_OUT = "leave it out"
@@ -58,8 +58,20 @@ MORE = "Is something left out?"
 MORE_SOURCE = "A column of the file"
 MORE_COLUMN = "what it holds"
 MORE_WHY = "Choose a column of your file that is not read yet, and what it holds."
+STRANGERS = "Scanned cars that no stock list knows"
+STRANGERS_WHY = (
+    "Make and model of such a car are not known, and nothing joins its scans to its repairs. Where the stock list has "
+    "the number in another column, say that they are one car."
+)
+STRANGERS_TAKEN = "Taken in, and in no stock list:"
+STRANGERS_MEND = (
+    "Take the file of its scans back below and drop it again: you are asked then. Or write the car into the stock list."
+)
+CALL_ALL = "Yes, all of them are"
+CALL = "Yes, it is"
+NO_STRANGER = "No stock list holds that number any more. Nothing was changed."
 UNUSED = "Not used of this file:"
-UNUSED_WHY = "Nothing of this is read. If it matters, say at the end of the questions what it holds."
+LEFT_SO = "nothing: leave it out"
 ERASED_LIKE = "whether the codes were erased at that visit"
 PLATE_LIKE = "number plates"
 USE_AS = "Use it as"
@@ -79,8 +91,6 @@ UNDO = "Take back"
 UNDO_WHY = "What is taken back is as if it had never been there, once the week is run again. The file itself is kept."
 NOT_TAKEN = "That file was not taken in, or was taken back already. Nothing was changed."
 FIRST_OPEN = "Go to the first question"
-RUN_TOO = "and run the week"
-NEXT = "Go on to the week's page and start the run there"
 BEFORE = "This file was taken in before; nothing is counted twice. You can leave it out."
 SURE_UNDO = "Yes, take it back"
 
@@ -165,6 +175,20 @@ def again(name: str, before: str) -> str:
     if name == before:
         return f"{name} lies on the tray already, with the same content; it is there once."
     return f"{name} holds the same as {before}, which lies on the tray already; it is there once, as {name}."
+
+
+def stranger(number: str, files: tuple[str, ...], vehicle: str, heading: str, stock: str) -> str:
+    """Say that no stock list knows a car, and which row of one holds its number."""
+    told = f"{number} ({', '.join(files[:3])}{' and more' if len(files) > 3 else ''})"
+    if not vehicle:
+        return f"{told}: its number stands in no stock list"
+    place = f"in the column {heading!r}" if heading else "in another column"
+    return f"{told}: stands {place} of {stock}, in the row of {vehicle}. Is it {vehicle}?"
+
+
+def called(number: str, vehicle: str) -> str:
+    """Say that a car is called otherwise."""
+    return f"{number} is read as {vehicle}."
 
 
 def unused(name: str, like: str) -> str:

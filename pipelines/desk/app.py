@@ -55,6 +55,7 @@ _DONE: dict[str, Handler] = {
     "/begin": files_page.begin,
     "/files/take": files_page.take,
     "/files/undo": files_page.undo,
+    "/files/cars": files_page.call,
     "/files/{mark}/answer": files_page.answer,
     "/files/{mark}/drop": files_page.drop,
     "/jobs": jobs_page.log,

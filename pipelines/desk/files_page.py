@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import RedirectResponse, Response
 
 from analysis.texts import desk_file_text as say
-from pipelines.desk import figures_page
+from pipelines.desk import figures_page, strangers
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page, piece
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 _TAKEN_SHOWN = 40
 _REJECTS_SHOWN = 8
+_STRANGERS_SHOWN = 20
 _DATES = "date_formats"
 _DRAFT = "mappings/draft.toml"
 _UNIT = "text.module"
@@ -43,18 +44,25 @@ def show(desk: Desk, _asked: Asked) -> Response:
         return page(desk, "begin", used=there, figures=figures_page.shown(Settings()))
     files = desk.tray.files()
     busy, taken = "", []
+    lost: list[strangers.Stranger] = []
     before: frozenset[str] = frozenset()
     if desk.workspace.database.exists():
         try:
-            taken, before = _taken(desk), _known(desk)
+            taken, before, lost = _taken(desk), _known(desk), strangers.taken_in(desk)
         except BatchError as error:
             busy = str(error)
     cards = [card_of(desk.workspace, file, before, files=files) for file in files]
+    unknown = strangers.on_tray(desk, files)
     inbox = sorted(path.name for path in desk.workspace.inbox.glob("*/*") if path.is_file())
     return page(
         desk,
         "files",
         cards=cards,
+        unknown=unknown[:_STRANGERS_SHOWN],
+        unknown_all=len(unknown),
+        placed=sum(bool(one.vehicle) for one in unknown),
+        lost=lost[:_STRANGERS_SHOWN],
+        lost_all=len(lost),
         ready=sum(one["ready"] and not one["before"] for one in cards),
         known=sum(one["ready"] and one["before"] for one in cards),
         waiting=sum(not one["ready"] for one in cards),
@@ -326,6 +334,23 @@ def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str
         if value and value != was:
             answers[key] = say.form_told(value) if key == _DATES else value
     return answers
+
+
+def call(desk: Desk, asked: Asked) -> Response:
+    """Call scanned cars that no stock list knows as the row of the stock list that holds their number does."""
+    wanted = asked.form.all("number")
+    with desk.turn():
+        files = desk.tray.files()
+        placed = [one for one in strangers.on_tray(desk, files) if one.vehicle and one.number in wanted]
+        if not placed:
+            raise BatchError(say.NO_STRANGER)
+        for file in files:
+            cars = {one.number: one.vehicle for one in placed if file.name in one.files}
+            if cars:
+                desk.tray.say(replace(file, cars={**file.cars, **cars}))
+    for one in placed:
+        desk.tell(say.called(one.number, one.vehicle))
+    return RedirectResponse("/", 303)
 
 
 def drop(desk: Desk, asked: Asked) -> Response:

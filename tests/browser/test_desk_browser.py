@@ -106,9 +106,7 @@ def test_from_an_empty_folder_to_the_first_report_without_a_command(
         assert taken == ["Taken for your stock list", *scans, "Taken for repairs done"]
         assert not (folder / "knockon.duckdb").exists(), "nothing is loaded before it is said"
         card = tab.locator("article.card").first
-        card.get_by_text("What it has to be told").click()
-        card.get_by_label("A column of the file").select_option("Ticket")
-        card.get_by_label("what it holds").select_option("asking_price")
+        card.get_by_label("Ticket: what it holds").select_option("asking_price")
         card.locator("td", has_text="7900").wait_for()
         tab.get_by_role("button", name="Take in 5 files", exact=True).click()
         tab.get_by_text("stock/cars.csv is taken in: 2 rows.").wait_for()
@@ -137,7 +135,7 @@ def test_an_answer_is_seen_in_the_rows_without_the_page_being_left(
         tab.get_by_label("Drop files here").set_input_files(exports[3])
         tab.locator("article.card").wait_for()
         tab.evaluate("window.stayed = true")
-        tab.get_by_text("What it has to be told").click()
+        tab.get_by_text("How it is read, and why").click()
         tab.get_by_label("Which column is make").select_option("Model line")
         tab.locator("td", has_text="Corvane").wait_for(state="detached")
         assert tab.evaluate("window.stayed"), "the page was not loaded again"

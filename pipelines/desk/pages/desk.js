@@ -70,8 +70,10 @@ for (const zone of document.querySelectorAll("[data-upload]")) {
 // A file dropped beside the field must not take the page's place.
 for (const kind of ["dragover", "drop"]) document.addEventListener(kind, (move) => move.preventDefault());
 
-async function replaceCard(form) {
-  const answered = await fetch(form.action, { method: "POST", headers: { ...own, "X-Desk-Part": "card" }, body: new URLSearchParams(new FormData(form)) });
+async function replaceCard(form, button) {
+  const fields = new URLSearchParams(new FormData(form));
+  if (button && button.name) fields.set(button.name, button.value);
+  const answered = await fetch(form.action, { method: "POST", headers: { ...own, "X-Desk-Part": "card" }, body: fields });
   if (!answered.ok) { location.reload(); return; }
   const fresh = new DOMParser().parseFromString(await answered.text(), "text/html").querySelector("article");
   const old = document.getElementById(form.dataset.card), at = document.activeElement && document.activeElement.id;
@@ -125,7 +127,7 @@ document.addEventListener("change", (event) => {
 });
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (form.dataset.card) { event.preventDefault(); replaceCard(form); return; }
+  if (form.dataset.card) { event.preventDefault(); replaceCard(form, event.submitter); return; }
   for (const button of form.querySelectorAll("button")) if (form.method === "post") setTimeout(() => { button.disabled = true; }, 0);
 });
 

@@ -118,7 +118,7 @@ def test_a_file_dropped_twice_lies_on_the_tray_once_and_counts_once(visitor: Vis
 def test_an_odd_export_is_read_by_a_drafted_mapping_that_the_week_finds_again(visitor: Visitor, name: str):
     visitor.drop(name, (EXPORTS / name).read_bytes())
     page = visitor.get("/").text
-    assert "What it has to be told" in page
+    assert "How it is read, and why" in page
     assert "5 of 5 texts that look like a code were read" in page
     shown_rows = len(table_of(page))
     visitor.post("/files/take")
@@ -128,7 +128,7 @@ def test_an_odd_export_is_read_by_a_drafted_mapping_that_the_week_finds_again(vi
     reading = read_file(EXPORTS / name, LAYOUTS["scans"], Settings().zone, load_mappings(again.root))
     assert reading.rows.height == 10
     visitor.drop(name, (EXPORTS / name).read_bytes())
-    assert "What it has to be told" not in visitor.get("/").text
+    assert "How it is read, and why" not in visitor.get("/").text
 
 
 def test_a_repair_list_is_not_taken_for_a_price_book_because_it_names_parts(visitor: Visitor):
@@ -491,9 +491,7 @@ def test_a_column_that_is_not_used_is_named_on_the_card_with_what_it_looks_like(
     assert "left out, not in" not in page
     mark = one_mark(visitor)
     assert "&#39;Price tag asking&#39; looks like asking price" in page
-    offered = re.findall(
-        r'name="more_source" value="([^"]+)"><input type="hidden" name="more_column" value="(\w+)"', page
-    )
+    offered = re.findall(r'name="more_source" value="([^"]+)"><button[^>]*name="more_column" value="(\w+)"', page)
     assert offered == [("Price tag asking", "asking_price")]
     visitor.post(f"/files/{mark}/drop")
     book = b"Date;Car;Order no.;Work;Part;Old faults wiped then\n"
@@ -501,3 +499,47 @@ def test_a_column_that_is_not_used_is_named_on_the_card_with_what_it_looks_like(
     visitor.drop("book.csv", book)
     like = "&#39;Old faults wiped then&#39; looks like whether the codes were erased at that visit"
     assert like in visitor.get("/").text
+
+
+YARD = (
+    b"Yard list;;;\nStock no.;Plate;Make;Model\nA-1041;LT 44 RKM;Corvane;Alder\nA-1042;BX 12 KKL;Tesmar;Heron\n"
+    b"A-1043;MN 77 OPA;Corvane;Alder\n"
+)
+BY_PLATE = (
+    b"vehicle,scanned_at,module,code\nLT 44 RKM,2026-11-20T09:00,ABS,C0031\nBX12KKL,2026-11-20T09:00,ABS,C0035\n"
+    b"A-1043,2026-11-20T09:00,ABS,C0035\nZZ 99 ZZZ,2026-11-20T09:00,ABS,C0035\n"
+)
+
+
+def test_scanned_cars_that_no_stock_list_knows_are_said_and_called_as_the_stock_list_has_them(visitor: Visitor):
+    visitor.drop("scan.csv", BY_PLATE)
+    assert "no stock list knows" not in visitor.get("/").text, "there is no stock list to know them"
+    visitor.drop("yard.csv", YARD)
+    page = visitor.get("/").text
+    assert "LT 44 RKM (scan.csv): stands in the column &#39;Plate&#39; of yard.csv, in the row of A-1041." in page
+    assert "BX12KKL (scan.csv): stands in the column &#39;Plate&#39; of yard.csv, in the row of A-1042." in page
+    assert "ZZ 99 ZZZ (scan.csv): its number stands in no stock list" in page
+    assert "A-1043 (scan.csv)" not in page
+    assert visitor.post("/files/cars", number="ZZ 99 ZZZ").status_code == 400
+    visitor.post("/files/cars", number="LT 44 RKM")
+    page = visitor.get("/").text
+    assert "LT 44 RKM is read as A-1041." in page
+    assert "LT 44 RKM (scan.csv)" not in page
+    visitor.post("/files/take")
+    cars = [row["vehicle"] for row in rows(visitor, "scans")]
+    assert cars == ["A-1041", "BX12KKL", "A-1043", "ZZ 99 ZZZ"]
+    taken = visitor.get("/").text.partition("Taken in, and in no stock list:")[2]
+    assert (
+        "BX12KKL (scans/scan.csv): stands in the column &#39;Plate&#39; of stock/yard.csv, in the row of A-1042."
+        in taken
+    )
+    assert "ZZ 99 ZZZ (scans/scan.csv): its number stands in no stock list" in taken
+    assert "A-1041 (" not in taken
+    # The next export of that kind says so of itself, and is asked about what it has anew.
+    visitor.drop("next.csv", BY_PLATE.replace(b"-20T", b"-27T").replace(b"BX12KKL", b"BX 12 KKL"))
+    page = visitor.get("/").text.partition("Taken in</h2>")[0]
+    assert "LT 44 RKM (next.csv)" not in page
+    assert "BX 12 KKL (next.csv): stands in the column &#39;Plate&#39; of stock/yard.csv, in the row of A-1042." in page
+    visitor.post("/files/cars", number="BX 12 KKL")
+    visitor.post("/files/take")
+    assert [row["vehicle"] for row in rows(visitor, "scans")][4:] == ["A-1041", "A-1042", "A-1043", "ZZ 99 ZZZ"]
