@@ -1,7 +1,8 @@
 """Scanned cars that no stock list knows, and the row of a stock list that holds their number in another column.
 
-A scan bears what stands on the car: a plate, or part of the vehicle number.  Where the stock list calls the car by a
-stock number, nothing joins the two until somebody says that they are one.
+A scan bears what somebody typed into the tester: a key's tag, a number of the yard.  Where the stock list calls the car
+by a stock number, nothing joins the two until somebody says that they are one.  Vehicle numbers and plates that the
+stock list is read with are names of its cars, as the week itself takes them.
 """
 
 from __future__ import annotations
@@ -27,7 +28,8 @@ if TYPE_CHECKING:
     from pipelines.workspace import Workspace
 
 Grid = tuple[tuple[str, ...], ...]
-Names = frozenset[tuple[str | None, str | None]]
+Names = frozenset[tuple[str | None, str | None, str | None]]
+"""Stock number, vehicle number and plate of some cars."""
 _MARKS = ";\t|,"
 _KEPT = 64
 
@@ -56,18 +58,18 @@ def on_tray(desk: Desk, files: Sequence[Waiting]) -> list[Stranger]:
     looks = [one for one in (look(desk.workspace, file) for file in files) if one.ready]
     scans = {one.file.name: _names(desk.workspace, one) for one in looks if one.found.table == "scans"}
     lists = {one.file.name: one for one in looks if one.found.table == "stock"}
-    stock = {vehicle: vin for one in lists.values() for vehicle, vin in _names(desk.workspace, one) if vehicle}
+    stock = _known(desk).union(*(_names(desk.workspace, one) for one in lists.values()))
     grids = {name: _grid(one.file.path, one.file.mark) for name, one in lists.items()}
-    return _strangers(scans, {**_known(desk), **stock}, {**_grids(desk), **grids})
+    return _strangers(scans, stock, {**_grids(desk), **grids})
 
 
 def taken_in(desk: Desk) -> list[Stranger]:
     """Return the strangers in the scans that were taken in; none where no stock list was."""
     with desk.looking() as warehouse:
         rows = warehouse.query(_SCANNED).rows()
-    scans: dict[str, set[tuple[str | None, str | None]]] = {}
+    scans: dict[str, set[tuple[str | None, str | None, str | None]]] = {}
     for name, vehicle, vin in rows:
-        scans.setdefault(name, set()).add((vehicle, vin))
+        scans.setdefault(name, set()).add((vehicle, vin, None))
     return _strangers(scans, _known(desk), _grids(desk))
 
 
@@ -75,18 +77,23 @@ _SCANNED = """
 select distinct files.name, scans.vehicle, scans.vin
 from raw.scans as scans join raw.files as files using (file_id) order by all
 """
-_STOCK = "select vehicle, max_by(vin, row) as vin from raw.stock group by vehicle order by vehicle"
 
 
-def _known(desk: Desk) -> dict[str, str | None]:
-    """Return the cars of the stock lists that were taken in, each with its vehicle number."""
+def _known(desk: Desk) -> Names:
+    """Return the cars of the stock lists that were taken in."""
     if not desk.workspace.database.exists():
-        return {}
+        return frozenset()
     try:
         with desk.looking() as warehouse:
-            return dict(warehouse.query(_STOCK).rows())
+            return _cars_in(warehouse.query("select * from raw.stock"))
     except BatchError:  # a run holds it
-        return {}
+        return frozenset()
+
+
+def _cars_in(rows: pl.DataFrame) -> Names:
+    """Return the cars that some rows of stock lists or scans name."""
+    cells = [pl.col(name) if name in rows.columns else pl.lit(None, pl.String) for name in ("vehicle", "vin", "plate")]
+    return frozenset(rows.select(cell.alias(str(at)) for at, cell in enumerate(cells)).unique().rows())
 
 
 def _grids(desk: Desk) -> dict[str, Grid]:
@@ -106,25 +113,27 @@ def _grids(desk: Desk) -> dict[str, Grid]:
 
 
 def _strangers(
-    scans: Mapping[str, Iterable[tuple[str | None, str | None]]],
-    stock: Mapping[str, str | None],
-    grids: Mapping[str, Grid],
+    scans: Mapping[str, Iterable[tuple[str | None, ...]]], stock: Names, grids: Mapping[str, Grid]
 ) -> list[Stranger]:
     if not stock:
         return []
-    vins = {vin for vin in stock.values() if vin}
+    listed = {vehicle.strip().casefold() for vehicle, _, _ in stock if vehicle}
+    vins = {vin.strip().upper() for _, vin, _ in stock if vin}
+    plates = {plainly(plate) for _, _, plate in stock if plate}
     found: dict[str, list[str]] = {}
     for file, names in scans.items():
-        for vehicle, vin in sorted(names, key=str):
-            if not (vehicle in stock or vin in vins):
-                found.setdefault(vehicle or vin or "", []).append(file)
-    return [_placed(number, files, stock, grids) for number, files in sorted(found.items()) if number]
+        for vehicle, vin, *_ in sorted(names, key=str):
+            told = (vehicle or "").strip()
+            known = told.casefold() in listed or {told.upper(), (vin or "").strip().upper()} & vins
+            if not known and plainly(told) not in plates:
+                found.setdefault(told or vin or "", []).append(file)
+    own = {plainly(vehicle): vehicle for vehicle, _, _ in stock if vehicle}
+    return [_placed(number, files, own, grids) for number, files in sorted(found.items()) if number]
 
 
-def _placed(number: str, files: list[str], stock: Mapping[str, str | None], grids: Mapping[str, Grid]) -> Stranger:
+def _placed(number: str, files: list[str], own: Mapping[str, str], grids: Mapping[str, Grid]) -> Stranger:
     """Look for the row of a stock list that holds a number; of several rows none is meant."""
-    own, wanted = {plainly(vehicle): vehicle for vehicle in stock}, plainly(number)
-    rows = []
+    wanted, rows = plainly(number), []
     for name, grid in grids.items():
         for at, row in enumerate(grid):
             cars = {own[plainly(cell)] for cell in row if plainly(cell) in own}
@@ -150,7 +159,7 @@ def plainly(text: str) -> str:
 
 
 def _names(workspace: Workspace, seen: Look) -> Names:
-    """Return the numbers and vehicle numbers of the cars of a file."""
+    """Return the cars of a file."""
     return _names_of(workspace, seen.file.mark, state_of(workspace, seen.file))
 
 
@@ -162,7 +171,7 @@ def _names_of(workspace: Workspace, mark: str, _state: object) -> Names:
         rows = read_whole(workspace, look(workspace, Tray(workspace).get(mark))).rows
     except BatchError:
         return frozenset()
-    return frozenset(rows.select(pl.col("vehicle", "vin")).unique().rows())
+    return _cars_in(rows)
 
 
 @lru_cache(_KEPT)

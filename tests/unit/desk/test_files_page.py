@@ -502,12 +502,12 @@ def test_a_column_that_is_not_used_is_named_on_the_card_with_what_it_looks_like(
 
 
 YARD = (
-    b"Yard list;;;\nStock no.;Plate;Make;Model\nA-1041;LT 44 RKM;Corvane;Alder\nA-1042;BX 12 KKL;Tesmar;Heron\n"
-    b"A-1043;MN 77 OPA;Corvane;Alder\n"
+    b"Yard list;;;\nStock no.;Key tag;Make;Model\nA-1041;K 44 R;Corvane;Alder\nA-1042;Q-77;Tesmar;Heron\n"
+    b"A-1043;R 12;Corvane;Alder\n"
 )
 BY_PLATE = (
-    b"vehicle,scanned_at,module,code\nLT 44 RKM,2026-11-20T09:00,ABS,C0031\nBX12KKL,2026-11-20T09:00,ABS,C0035\n"
-    b"A-1043,2026-11-20T09:00,ABS,C0035\nZZ 99 ZZZ,2026-11-20T09:00,ABS,C0035\n"
+    b"vehicle,scanned_at,module,code\nK 44 R,2026-11-20T09:00,ABS,C0031\nq77,2026-11-20T09:00,ABS,C0035\n"
+    b"A-1043,2026-11-20T09:00,ABS,C0035\nZ-99,2026-11-20T09:00,ABS,C0035\n"
 )
 
 
@@ -516,30 +516,30 @@ def test_scanned_cars_that_no_stock_list_knows_are_said_and_called_as_the_stock_
     assert "no stock list knows" not in visitor.get("/").text, "there is no stock list to know them"
     visitor.drop("yard.csv", YARD)
     page = visitor.get("/").text
-    assert "LT 44 RKM (scan.csv): stands in the column &#39;Plate&#39; of yard.csv, in the row of A-1041." in page
-    assert "BX12KKL (scan.csv): stands in the column &#39;Plate&#39; of yard.csv, in the row of A-1042." in page
-    assert "ZZ 99 ZZZ (scan.csv): its number stands in no stock list" in page
+    assert "K 44 R (scan.csv): stands in the column &#39;Key tag&#39; of yard.csv, in the row of A-1041." in page
+    assert "q77 (scan.csv): stands in the column &#39;Key tag&#39; of yard.csv, in the row of A-1042." in page
+    assert "Z-99 (scan.csv): its number stands in no stock list" in page
     assert "A-1043 (scan.csv)" not in page
-    assert visitor.post("/files/cars", number="ZZ 99 ZZZ").status_code == 400
-    visitor.post("/files/cars", number="LT 44 RKM")
+    assert visitor.post("/files/cars", number="Z-99").status_code == 400
+    visitor.post("/files/cars", number="K 44 R")
     page = visitor.get("/").text
-    assert "LT 44 RKM is read as A-1041." in page
-    assert "LT 44 RKM (scan.csv)" not in page
+    assert "K 44 R is read as A-1041." in page
+    assert "K 44 R (scan.csv)" not in page
     visitor.post("/files/take")
     cars = [row["vehicle"] for row in rows(visitor, "scans")]
-    assert cars == ["A-1041", "BX12KKL", "A-1043", "ZZ 99 ZZZ"]
+    assert cars == ["A-1041", "q77", "A-1043", "Z-99"]
     taken = visitor.get("/").text.partition("Taken in, and in no stock list:")[2]
     assert (
-        "BX12KKL (scans/scan.csv): stands in the column &#39;Plate&#39; of stock/yard.csv, in the row of A-1042."
+        "q77 (scans/scan.csv): stands in the column &#39;Key tag&#39; of stock/yard.csv, in the row of A-1042."
         in taken
     )
-    assert "ZZ 99 ZZZ (scans/scan.csv): its number stands in no stock list" in taken
+    assert "Z-99 (scans/scan.csv): its number stands in no stock list" in taken
     assert "A-1041 (" not in taken
     # The next export of that kind says so of itself, and is asked about what it has anew.
-    visitor.drop("next.csv", BY_PLATE.replace(b"-20T", b"-27T").replace(b"BX12KKL", b"BX 12 KKL"))
+    visitor.drop("next.csv", BY_PLATE.replace(b"-20T", b"-27T").replace(b"q77", b"Q-77"))
     page = visitor.get("/").text.partition("Taken in</h2>")[0]
-    assert "LT 44 RKM (next.csv)" not in page
-    assert "BX 12 KKL (next.csv): stands in the column &#39;Plate&#39; of stock/yard.csv, in the row of A-1042." in page
-    visitor.post("/files/cars", number="BX 12 KKL")
+    assert "K 44 R (next.csv)" not in page
+    assert "Q-77 (next.csv): stands in the column &#39;Key tag&#39; of stock/yard.csv, in the row of A-1042." in page
+    visitor.post("/files/cars", number="Q-77")
     visitor.post("/files/take")
-    assert [row["vehicle"] for row in rows(visitor, "scans")][4:] == ["A-1041", "A-1042", "A-1043", "ZZ 99 ZZZ"]
+    assert [row["vehicle"] for row in rows(visitor, "scans")][4:] == ["A-1041", "A-1042", "A-1043", "Z-99"]
