@@ -87,16 +87,18 @@ async function replaceCard(form, button) {
   // What was used may be gone with its question: then the card itself is where its user stays.
   const stay = (at && document.getElementById(at)) || (inside && fresh.querySelector("h3"));
   if (stay) stay.focus();
-  if (old.className !== fresh.className) await recount();
+  await recount();
 }
 
-// The button for all files counts those that are ready; whoever answers stays where he is.
+// What is said of all files together follows each answer; whoever answers stays where he is.
 async function recount() {
-  const here = document.getElementById("take-all");
-  const page = here && new DOMParser().parseFromString(await (await fetch(location.pathname)).text(), "text/html");
-  const fresh = page && page.getElementById("take-all");
-  if (fresh) here.replaceWith(fresh);
-  else location.reload();
+  const parts = [...document.querySelectorAll("[data-all]")];
+  if (!parts.length) return;
+  const page = new DOMParser().parseFromString(await (await fetch(location.pathname)).text(), "text/html");
+  for (const one of parts) {
+    const fresh = page.getElementById(one.id);
+    if (fresh && fresh.innerHTML !== one.innerHTML) one.replaceWith(fresh);
+  }
 }
 
 // Whoever goes back finds the keyboard where it was.

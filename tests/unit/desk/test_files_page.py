@@ -49,8 +49,8 @@ def one_mark(visitor: Visitor) -> str:
 
 def table_of(text: str) -> list[list[str]]:
     """The cells of the first rows that a card shows."""
-    body = re.findall(r'<table class="rows">.*?<tbody>(.*?)</tbody>', text, re.DOTALL)[0]
-    return [re.findall(r"<td>(.*?)</td>", row) for row in re.findall(r"<tr>(.*?)</tr>", body)]
+    body = re.findall(r'<table class="rows stack">.*?<tbody>(.*?)</tbody>', text, re.DOTALL)[0]
+    return [re.findall(r"<td[^>]*>(.*?)</td>", row) for row in re.findall(r"<tr>(.*?)</tr>", body)]
 
 
 def test_the_first_visit_makes_nothing_before_it_is_asked(tmp_path: Path):
@@ -511,6 +511,7 @@ BY_PLATE = (
 )
 
 
+@pytest.mark.slow
 def test_scanned_cars_that_no_stock_list_knows_are_said_and_called_as_the_stock_list_has_them(visitor: Visitor):
     visitor.drop("scan.csv", BY_PLATE)
     assert "no stock list knows" not in visitor.get("/").text, "there is no stock list to know them"
