@@ -141,6 +141,7 @@ def test_a_ticket_whose_sheet_is_no_pdf_leads_to_the_page_alone():
     assert set(re.findall(r'href="jobsheets/([^"]*)"', text)) == {"K-1004.html", "K-1011.html", "K-1011.pdf"}
 
 
+@pytest.mark.slow
 def test_of_very_many_cars_the_page_lists_the_first_and_counts_all(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(sys.modules["analysis.charts.page"], "MOST_LISTED", 2)
     tables, run = sample()

@@ -87,6 +87,7 @@ def test_the_share_is_the_posterior_mean(chance, one_minus_max, if_unknown, held
     assert told.sharpness == 1.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("slope", "seed"), [(0.6, 1), (1.0, 2), (1.6, 3)])
 def test_share_and_sharpness_are_the_posterior_means(slope, seed):
     # Independent route: scipy's dblquad over the exact likelihood of both, with scipy's Beta and normal densities.

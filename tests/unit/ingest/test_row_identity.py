@@ -57,6 +57,7 @@ def test_a_changed_time_zone_loads_nothing_twice_and_says_what_it_moves(tmp_path
         assert load(place, warehouse).notes == []
 
 
+@pytest.mark.slow
 def test_a_mended_file_makes_the_list_whole_again(tmp_path):
     late = {**SCAN, "scanned_at": "2026-03-09T09:00", "odometer": 51000}
     place = workspace(

@@ -148,6 +148,7 @@ def test_jobs_and_lines_of_the_list_rest_on_the_rows_that_are_named(dealer) -> N
             assert (held["vehicle"], held["job"]) == (visit["vehicle"], visit["job"])
 
 
+@pytest.mark.slow
 def test_a_file_that_was_touched_or_lost_is_said(dealer, tmp_path) -> None:
     place = Workspace(tmp_path / "copy")
     shutil.copytree(dealer.root, place.root)
@@ -164,6 +165,7 @@ def test_a_file_that_was_touched_or_lost_is_said(dealer, tmp_path) -> None:
     assert not found["shortlist"][0]["price"]["rows"][0]["found"]
 
 
+@pytest.mark.slow
 def test_the_command_prints_tables_or_json_and_changes_nothing(dealer, capsys) -> None:
     before = hashlib.sha256(dealer.database.read_bytes()).hexdigest()
     assert main(["trace", "K-1004", "C0031", str(dealer.root)]) == 0

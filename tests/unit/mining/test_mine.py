@@ -157,6 +157,7 @@ def test_notes_tell_small_numbers_merged_lines_and_unstable_families():
     )
 
 
+@pytest.mark.slow
 def test_cars_in_very_unequal_state_are_compared_with_their_like():
     frames = draw_fleet(3, 300, frailty=1.2).frames()
     check = null_check(episode_arrays(frames), 3, 0.05)

@@ -147,6 +147,7 @@ def trees() -> list[ElementTree.Element]:  # type: ignore[name-defined]
     return [ElementTree.fromstring(content) for name, content in drawings().items() if name.endswith(".svg")]
 
 
+@pytest.mark.slow
 def test_a_mark_that_no_file_of_letters_can_hold_breaks_no_picture_and_no_sheet():
     tables, run = spoiled("\x01\x1f")
     made = pictures(draw(tables, run["settings"]))  # type: ignore[arg-type]

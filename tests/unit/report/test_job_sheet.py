@@ -37,6 +37,7 @@ def text_of(pdf: bytes) -> str:
     return re.sub(r"\s+", "", "".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages))
 
 
+@pytest.mark.slow
 def test_every_car_on_the_list_has_a_page_and_a_pdf_of_two_pages_at_most_and_the_same_bytes_again():
     cars = TABLES["shortlist"]["vehicle"].unique()
     assert set(sheets()) == {f"jobsheets/{car}.{kind}" for car in cars for kind in ("html", "pdf")}

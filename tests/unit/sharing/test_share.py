@@ -217,6 +217,7 @@ def test_a_new_folder_may_be_the_one_that_the_user_stands_in(dealer, tmp_path, m
     assert rows_of(tmp_path / "out", "scans")
 
 
+@pytest.mark.slow
 def test_a_list_that_was_not_read_whole_is_none_in_the_shared_set_either(tmp_path) -> None:
     # A row of the later scan is refused for its status: here and there the earlier code is not known to be gone.
     scan = {"vehicle": "K-1", "scanned_at": "2026-03-01T09:00", "odometer": 50000, "module": "ECM", "code": "P0301"}

@@ -74,6 +74,7 @@ def test_where_nothing_came_back_or_one_group_is_empty_nothing_is_said() -> None
     assert log_rank([5, 6], [True, True], [True, True]) == (0.0, 0.0, 1.0)
 
 
+@pytest.mark.slow
 def test_groups_alike_are_told_apart_no_more_often_than_promised() -> None:
     rng = np.random.default_rng(11)
     found = 0
