@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import RedirectResponse, Response
 
 from analysis.texts import desk_file_text as say
-from pipelines.desk import figures_page, strangers
+from pipelines.desk import figures_page
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page, piece
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from pipelines.desk.look import Look
+    from pipelines.desk.strangers import Stranger
     from pipelines.desk.tray import Tray, Waiting
     from pipelines.ingest.intake import Intake
     from pipelines.reading.drafting.draft import Question
@@ -44,15 +45,15 @@ def show(desk: Desk, _asked: Asked) -> Response:
         return page(desk, "begin", used=there, figures=figures_page.shown(Settings()))
     files = desk.tray.files()
     busy, taken = "", []
-    lost: list[strangers.Stranger] = []
+    lost: list[Stranger] = []
     before: frozenset[str] = frozenset()
     if desk.workspace.database.exists():
         try:
-            taken, before, lost = _taken(desk), _known(desk), strangers.taken_in(desk)
+            taken, before, lost = _taken(desk), _known(desk), _lost(desk)
         except BatchError as error:
             busy = str(error)
     cards = [card_of(desk.workspace, file, before, files=files) for file in files]
-    unknown = strangers.on_tray(desk, files)
+    unknown = _on_tray(desk, files) if files else []
     inbox = sorted(path.name for path in desk.workspace.inbox.glob("*/*") if path.is_file())
     return page(
         desk,
@@ -71,6 +72,18 @@ def show(desk: Desk, _asked: Asked) -> Response:
         busy=busy,
         inbox=inbox,
     )
+
+
+def _on_tray(desk: Desk, files: Sequence[Waiting]) -> list[Stranger]:
+    from pipelines.desk.strangers import on_tray
+
+    return on_tray(desk, files)
+
+
+def _lost(desk: Desk) -> list[Stranger]:
+    from pipelines.desk.strangers import taken_in
+
+    return taken_in(desk)
 
 
 def _taken(desk: Desk) -> list[dict[str, Any]]:
@@ -341,7 +354,7 @@ def call(desk: Desk, asked: Asked) -> Response:
     wanted = asked.form.all("number")
     with desk.turn():
         files = desk.tray.files()
-        placed = [one for one in strangers.on_tray(desk, files) if one.vehicle and one.number in wanted]
+        placed = [one for one in _on_tray(desk, files) if one.vehicle and one.number in wanted]
         if not placed:
             raise BatchError(say.NO_STRANGER)
         for file in files:

@@ -531,8 +531,7 @@ def test_scanned_cars_that_no_stock_list_knows_are_said_and_called_as_the_stock_
     assert cars == ["A-1041", "q77", "A-1043", "Z-99"]
     taken = visitor.get("/").text.partition("Taken in, and in no stock list:")[2]
     assert (
-        "q77 (scans/scan.csv): stands in the column &#39;Key tag&#39; of stock/yard.csv, in the row of A-1042."
-        in taken
+        "q77 (scans/scan.csv): stands in the column &#39;Key tag&#39; of stock/yard.csv, in the row of A-1042." in taken
     )
     assert "Z-99 (scans/scan.csv): its number stands in no stock list" in taken
     assert "A-1041 (" not in taken
