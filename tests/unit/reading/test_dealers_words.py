@@ -85,6 +85,30 @@ def test_lines_of_the_paper_are_no_modules_and_no_wording(tmp_path, end):
     assert found == [("ECM", "P0301", "Misfire"), ("ECM", "P0171", "Lean")]
 
 
+HEX = "Car;Date;Unit;{heading}\nK-204;12.11.2026;Engine;{0}\nK-204;12.11.2026;ABS;{1}\nK-205;13.11.2026;Body;{2}\n"
+
+
+@pytest.mark.parametrize(
+    ("heading", "cells"),
+    [
+        ("Code", ("030108", "403512", "93171C")),
+        ("DTC hex", ("0x030108", "0x403512", "0x93171c")),
+        ("DTC", ("03 01 08", "40 35 12", "93 17 1C")),
+    ],
+)
+def test_three_bytes_are_a_code_and_its_failure_type(tmp_path, heading, cells):
+    # By hand from SAE J2012: the first two bits are the letter, the next two the first digit; 0x93 is 10 01 0011.
+    found = rows(tmp_path, "a.csv", HEX.format(*cells, heading=heading), "code")
+    assert found == [("P0301-08",), ("C0035-12",), ("B1317-1C",)]
+
+
+def test_six_digits_that_are_no_failure_types_are_asked_about(tmp_path):
+    path = written(tmp_path, "a.csv", HEX.format("480A1A", "480AE2", "93171C", heading="Code"))
+    assert [asked.key for asked in draft_of(path, {}).open] == ["codes.form"]
+    mapping = mapping_of(tmp_path, path, None, **{"codes.form": "as written"})
+    assert by(mapping, path).rows["code"].to_list() == ["480A1A", "480AE2", "93171C"]
+
+
 def test_a_moment_with_its_offset_is_that_moment(tmp_path):
     one = "Car: K-{car}\nTaken: 2026-11-16T06:40:00{zone}\nEngine\n P0301 Misfire (active)\n"
     text = one.format(car=204, zone="Z") + one.format(car=205, zone="+02:00")
@@ -118,6 +142,16 @@ def test_a_usual_state_is_known_though_the_first_file_had_it_not(tmp_path, word)
     path.write_text(SCANS.format(heading="Status", one="blorp", two="active"), encoding="utf-8")
     reading = by(mapping, path)
     assert reading.rejects.select("row", "column", "value").rows() == [(2, "status", "blorp")]
+
+
+@pytest.mark.parametrize(("one", "other", "means"), [("active", "stored", "confirmed"), ("AKTIV", "PASSIV", "history")])
+def test_a_usual_state_is_known_in_printed_lines_too(tmp_path, one, other, means):
+    text = f"{HEAD}Engine\n P0301 Misfire {one}\nBrakes\n C0035 Sensor {one}\n"
+    path = written(tmp_path, "a.txt", text)
+    mapping = mapping_of(tmp_path, path)
+    path.write_text(text.replace(f"Sensor {one}", f"Sensor {other}"), encoding="utf-8")
+    found = by(mapping, path).rows.select("code", "text", "status").rows()
+    assert found == [("P0301", "Misfire", "active"), ("C0035", "Sensor", means)]
 
 
 def test_what_a_mapping_says_of_a_word_counts_before_its_usual_meaning(tmp_path):
