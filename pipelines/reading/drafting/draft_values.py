@@ -142,7 +142,7 @@ def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> boo
     headings = [folded(name) for name in names]
     timed = any({*units_of(name)} & {"min", "h"} for name in names)
     sign = unit_behind(cells) - _TIME
-    told = [name for name, plain in zip(names, headings, strict=True) if MONEY.search(name) or plain in WAGES]
+    told = [name for name, plain in zip(names, headings, strict=True) if MONEY.search(name) or _names_wages(plain)]
     cents = [cell for cell in cells if _CENTS.fullmatch(cell)]
     if timed and not sign:
         return False
@@ -167,6 +167,10 @@ def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> boo
     elif counts == "hours":
         draft.put("labour", counts, "as answered")
     return counts is not None
+
+
+def _names_wages(heading: str) -> bool:
+    return any(f" {phrase} " in f" {heading} " for phrase in WAGES)
 
 
 def _rate_of(text: str) -> float | None:

@@ -325,7 +325,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "part_cost": (
             "net", "net price", "net cost",
-            "amount", "eur", "betrag", "netto", "preis netto", "part eur", "parts eur", "piece eur", "montant ht",
+            "amount", "eur", "betrag", "netto", "preis netto", "material", "material netto", "teile netto",
+            "part eur", "parts eur", "piece eur", "montant ht",
             "prix piece", "prix ht", "coste pieza", "precio pieza", "importe neto", "costo", "costo ricambio",
             "prezzo ricambio", "bedrag", "onderdeelprijs", "prijs onderdeel", "koszt", "koszt czesci", "kwota",
             "kostnad", "pris", "custo", "parts price", "cost eur", "price eur", "teile eur", "material eur",
@@ -482,7 +483,8 @@ ACTIONS: dict[str, tuple[str, ...]] = {
     ),
     "adjust": (
         "ajustado", "ajuste", "regolato", "afgesteld", "regulacja", "adjust", "adjusted", "eingestellt", "justiert",
-        "regle", "reglage",
+        "regle", "reglage", "tightened", "aligned", "calibrated", "kalibriert", "calibre", "calibrado", "angepasst",
+        "angelernt", "nachgezogen", "justierung", "grundeinstellung", "gekalibreerd", "calibrato",
     ),
     "software": (
         "actualizacion", "aggiornamento", "aktualizacja", "flashed", "reprogrammed", "reprogramme", "programmation",
@@ -742,7 +744,13 @@ def units_of(heading: str) -> list[str]:
 def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     """Return what a text means in one of the lists here, or None."""
     plain = folded(text)
-    return next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+    found = next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+    parts = re.split(r"[,/+&]", text) if found is None and words is STATUS else []
+    told = {known_in(words, part) for part in parts} if 1 < len(parts) <= _MOST_STATES else set()
+    return told.pop() if len(told) == 1 else found
+
+
+_MOST_STATES = 3  # stored, intermittent: names of one state beside each other are that state
 
 
 def legend_in(lines: Iterable[str]) -> dict[str, str]:

@@ -182,7 +182,7 @@ LABOUR = "Job,Car,Date,Part,Action,Part price,{heading}\n1,K-204,2026-11-12,coil
 LABOUR += "2,K-205,2026-11-13,sensor,replaced,39.00,{two}\n"
 
 
-@pytest.mark.parametrize("heading", ["labour €", "Lohn", "Labour cost", "Main d'œuvre EUR"])
+@pytest.mark.parametrize("heading", ["labour €", "Lohn", "Lohn netto", "Labour cost", "Main d'œuvre EUR"])
 def test_money_for_work_becomes_minutes_at_the_rate(tmp_path, heading):
     path = written(tmp_path, "a.csv", LABOUR.format(heading=heading, one="90.00", two="22.50"))
     mapping = mapping_of(tmp_path, path, rate=45.0)
@@ -223,6 +223,18 @@ def test_a_stock_lists_plate_stands_beside_its_number_or_is_it(tmp_path):
 def test_a_plate_with_blanks_names_the_car_of_a_printed_text(tmp_path):
     text = "Vehicle LT 44 RKM\nDate 27.11.2026\nEngine\n P0301 Misfire (stored)\n"
     assert rows(tmp_path, "a.txt", text, "vehicle") == [("LT 44 RKM",)]
+
+
+def test_the_first_half_of_a_plate_is_no_number_of_a_car(tmp_path):
+    text = "Report for LT44 RKM   VIN XX7A5FB49EY390031\n27.11.2026 14:05\nEngine\n P0301 Misfire (stored)\n"
+    assert rows(tmp_path, "a.txt", text, "vehicle", "vin") == [("LT44 RKM", "XX7A5FB49EY390031")]
+
+
+def test_two_names_of_one_state_are_that_state_and_of_two_are_asked_about(tmp_path):
+    text = SCANS.format(heading="Status", one='"stored, intermittent"', two="active / present")
+    assert rows(tmp_path, "a.csv", text, "status") == [("confirmed",), ("active",)]
+    path = written(tmp_path, "b.csv", text.replace("intermittent", "pending"))
+    assert [asked.key for asked in draft_of(path, {}).open] == ["values.status.stored, pending"]
 
 
 WORK = "Job,Car,Date,{part},{action}\n"
