@@ -8,8 +8,9 @@ import pytest
 from analysis.vocabulary.modules import ModuleIndex
 from pipelines.errors import BatchError
 from pipelines.ingest.mapping_draft import check_decided, draft_of
+from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import load_mapping
-from pipelines.reading.read_table import Reading
+from pipelines.reading.read_table import Reading, read_table
 from pipelines.reading.recognise import read_mapped
 from pipelines.settings import Settings
 from pipelines.storage.sql_models import reference_table
@@ -218,6 +219,13 @@ def test_a_stock_lists_plate_stands_beside_its_number_or_is_it(tmp_path):
     assert rows(tmp_path, "a.csv", text, "vehicle", "plate") == [("K-204", "LT 44 RKM"), ("K-205", "LT 45 AAA")]
     bare = "\n".join(line.partition(";")[2] for line in text.splitlines())
     assert rows(tmp_path, "b.csv", bare, "vehicle", "plate") == [("LT 44 RKM", None), ("LT 45 AAA", None)]
+
+
+def test_a_stock_list_of_ours_is_told_what_takes_its_plates(tmp_path):
+    path = written(tmp_path, "a.csv", "vehicle,make,model,Reg\nK-204,Kestrin,Quill,LT 44 RKM\n")
+    reading = read_table(path, LAYOUTS["stock"], ZoneInfo("UTC"))
+    assert any("Reg can name the cars too" in note for note in reading.notes)
+    assert reading.rows["plate"].to_list() == [None]
 
 
 def test_a_plate_with_blanks_names_the_car_of_a_printed_text(tmp_path):
