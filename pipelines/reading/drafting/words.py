@@ -306,7 +306,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "massnahme", "what was done", "act",
         ),
         "part": (
-            "parts", "bauteil teil", "piece changee", "piece remplacee", "pieces", "pieza sustituida", "piezas",
+            "parts", "parts changed", "part changed", "changed parts", "parts put in", "gewechselte teile",
+            "bauteil teil", "piece changee", "piece remplacee", "pieces", "pieza sustituida", "piezas",
             "componente", "parte", "ricambi", "vervangen onderdeel", "onderdelen", "wymieniona czesc", "czesci",
             "reservdel", "del", "peca", "item", "material", "artikel", "what part", "component part", "element",
             "onderdeel", "czesc", "ricambio", "pezzo", "repuesto", "recambio", "article", "spare part", "part",
@@ -811,7 +812,7 @@ def _says_work(piece: str) -> bool:
     )
 
 
-_BETWEEN_WORKS = re.compile(r"\s*(?:[;,/+&\n]|\b(?:and|und|et|y|en|oraz|och|og|then|dann)\b)\s*", re.IGNORECASE)
+_BETWEEN_WORKS = re.compile(r"\s*(?:[;,/+&\n]|\.\s+|\b(?:and|und|et|y|en|oraz|och|og|then|dann)\b)\s*", re.IGNORECASE)
 RESETS = ("reset", "zuruckgesetzt", "reinitialise", "azzerato", "reiniciado", "gereset", "zresetowano", "nollstalld")
 """Words, folded, for what is done to codes and to parts: an erase where no part is named, else an adjustment."""
 _NO_VERBS = ("new", "check", "update", "software", "clean")  # "new coil", "check engine": they begin other texts too

@@ -55,6 +55,7 @@ HEAD = "Car: K-204\nDate: 12.11.2026 09:14\nMileage: 84,211 km\n\n"
         ("01 ENGINE", "17 INSTRUMENTS (address 17)", "03 BRAKES"),
         ("[01] Engine", "[17] Instruments", "[03] Brakes"),
         ("0x10 Engine", "0x17 Instruments [0x17]", "0x1A Brakes"),
+        ("Adr 01: Engine (part 123)", "Adr 17: Instruments", "Adr 03: Brakes"),
         ("1A Engine:", "17 Instruments (17):", "03 Brakes:"),
     ],
 )
@@ -280,6 +281,13 @@ def test_parts_fitted_are_not_new_ones_where_another_column_says_otherwise(tmp_p
     assert [asked.key for asked in draft_of(path, {}).open] == []
 
 
+def test_parts_changed_on_a_day_are_repairs_and_other_work_beside_them_is_asked_about(tmp_path):
+    text = "Visit;Car;Date;Parts changed;Other work;Parts EUR\n1;K-204;27.11.2026;coil;throttle body cleaned;45,90\n"
+    path = written(tmp_path, "a.csv", f"{text}2;K-206;28.11.2026;battery;;99,00\n")
+    assert 'table = "repairs"' in draft_of(path, {}).toml()
+    assert "columns.action" in [asked.key for asked in draft_of(path, {}).open]
+
+
 def test_several_works_of_a_cell_are_a_row_each_and_cost_once(tmp_path):
     text = 'Job,Car,Date,Part,Action,Part price\n1,K-204,2026-11-12,battery,"checked, replaced",99.00\n'
     text += "2,K-205,2026-11-13,throttle body,cleaned; adjusted,4.00\n3,K-206,2026-11-14,coil,replaced,45.90\n"
@@ -290,6 +298,11 @@ def test_several_works_of_a_cell_are_a_row_each_and_cost_once(tmp_path):
         ("throttle body", "adjust", None),
         ("coil", "replace", "45.9"),
     ]
+
+
+def test_a_clock_of_twelve_hours_may_have_a_point(tmp_path):
+    text = "Car K-204\nRead 27 Nov 2026 2.05pm\nEngine\n P0301 Misfire (active)\n"
+    assert rows(tmp_path, "a.txt", text, "scanned_at") == [("2026-11-27 14:05:00",)]
 
 
 def test_several_parts_of_a_text_go_with_what_was_done_to_each(tmp_path):
