@@ -22,18 +22,35 @@
 
   // ---- the cars ----
   const table = document.querySelector("table.cars");
-  const cars = all("table.cars > tbody").map((body, place) => ({
-    body,
-    place,
-    row: body.rows[0],
-    ticket: body.rows[1],
-    button: body.querySelector(".open"),
-    vehicle: body.dataset.vehicle,
-    choices: JSON.parse(body.dataset.choices),
-    mind: body.rows[0].cells[7].childElementCount > 0,
-    lines: JSON.parse(body.dataset.lines ?? "{}"),
-    here: body.rows[0].querySelector(".do").appendChild(document.createElement("span")),
-  }));
+  // Of thousands of cars most are never looked at: what a car is asked for is made when it is asked.
+  class Car {
+    constructor(body, place) {
+      this.body = body;
+      this.place = place;
+      this.row = body.firstElementChild;
+      this.vehicle = body.dataset.vehicle;
+      this.sums = {};
+    }
+    get button() { return this.row.querySelector(".open"); }
+    get choices() { return (this.kinds ??= JSON.parse(this.body.dataset.choices)); }
+    get lines() { return (this.steps ??= JSON.parse(this.body.dataset.lines ?? "{}")); }
+    get mind() { return this.row.lastElementChild.firstElementChild !== null; }
+    get ticket() {
+      if (!this.row.nextElementSibling) {
+        const ticket = this.body.appendChild(document.createElement("tr"));
+        Object.assign(ticket, { id: `ticket-${this.place + 1}`, className: "ticket", hidden: true });
+        ticket.insertCell().colSpan = 8;
+      }
+      return this.row.nextElementSibling;
+    }
+    sum(name) { return (this.sums[name] ??= Number(this.body.dataset[name] ?? 0)); }
+    tell(text) {
+      if (!text && !this.here) return;
+      this.here ??= this.row.querySelector(".do").appendChild(document.createElement("span"));
+      this.here.textContent = text;
+    }
+  }
+  const cars = all("table.cars > tbody").map((body, place) => new Car(body, place));
   // What is packed is unpacked when it is wanted, or once the list stands and nothing else is to be done.
   async function unpacked(id) {
     const packed = Uint8Array.from(atob(byId(id).textContent), (one) => one.charCodeAt(0));
@@ -73,13 +90,13 @@
 
   function texts(car) {
     if (car.words === undefined) {
-      const here = car.ticket.cells[0].childElementCount > 0;
+      const here = Boolean(car.row.nextElementSibling?.cells[0].childElementCount);
       if (!here && far === null) {
         farTickets().then(choose);
         return car.row.textContent.toLowerCase();
       }
       const away = here ? "" : new DOMParser().parseFromString(far[car.vehicle] ?? "", "text/html").body.textContent;
-      car.words = `${car.row.textContent} ${car.ticket.textContent} ${away}`.toLowerCase();
+      car.words = `${car.body.textContent} ${away}`.toLowerCase();
     }
     return car.words;
   }
@@ -176,21 +193,22 @@
     order = wanted;
     shown = affordable(list.filter(fits));
     const near = new Set(shown.slice(0, most));
-    for (const car of cars) car.body.hidden = !near.has(car);
+    for (const car of cars) if (car.body.hidden === near.has(car)) car.body.hidden = !near.has(car);
     const left = shown.length - near.size;
     byId("rest").hidden = left === 0;
     byId("rest").textContent = filled(said.show_more, { more: Math.min(left, said.step), left });
     byId("nobody").hidden = shown.length > 0;
-    const sum = (name, of = shown) => of.reduce((total, car) => total + Number(car.body.dataset[name] ?? 0), 0);
+    const sum = (name, of = shown) => of.reduce((total, car) => total + car.sum(name), 0);
     byId("t-cars").textContent = filled(said.cars_shown, { shown: shown.length.toLocaleString("en-US"), cars: cars.length.toLocaleString("en-US") });
     byId("t-time").textContent = hours(sum("minutes"));
     byId("t-drives").textContent = sum("drives");
     for (const name of ["now", "maybe"]) byId(`t-${name}`).textContent = exact(sum(name)); // as the parts to order add up
     for (const [name, of] of [["first", "cost"], ["end", "end"], ["handing", "handing"]]) byId(`t-${name}`).textContent = money(sum(of));
     byId("t-saving").textContent = money(Math.round(sum("handing")) - Math.round(sum("end")));
+    const part = value("part");
     for (const car of cars) {
-      const line = car.lines[value("part")];
-      car.here.textContent = line ? ` (${filled(said.here, { part: value("part"), line })})` : "";
+      const line = part && car.lines[part];
+      car.tell(line ? ` (${filled(said.here, { part, line })})` : "");
     }
     showPaper(sum);
     byId("chosen").textContent = what() ? filled(said.chosen, { what: what() }) : said.cars;
@@ -346,15 +364,13 @@
   // Where the hand was when the page was left: the way back leads there.
   function leave(event) {
     const link = event.target.closest("tr.ticket a[href]");
-    const car = link && cars.find((one) => one.ticket.contains(link));
-    if (car) history.replaceState({ left: link.getAttribute("href") }, "");
+    if (link) history.replaceState({ left: link.getAttribute("href") }, "");
   }
 
   function comeBack() {
     const left = history.state?.left;
-    const link = left && cars.map((car) => [...car.ticket.querySelectorAll("a[href]")].find((one) => one.getAttribute("href") === left)).find(Boolean);
-    const car = link && cars.find((one) => one.ticket.contains(link));
-    if (car && !car.ticket.hidden && !car.body.hidden) link.focus();
+    const links = left ? all("tbody:not([hidden]) > tr.ticket:not([hidden]) a[href]") : [];
+    links.find((one) => one.getAttribute("href") === left)?.focus();
   }
 
   function move(event) {
@@ -598,7 +614,7 @@
   byId("rest")?.addEventListener("click", showMore);
   table?.addEventListener("click", leave);
   table?.addEventListener("keydown", (event) => {
-    const car = event.key === "Escape" && cars.find((one) => !one.ticket.hidden && one.ticket.contains(event.target));
+    const car = event.key === "Escape" && event.target.closest("tr.ticket") && cars.find((one) => one.body.contains(event.target));
     if (car) open(car);
   });
   document.addEventListener("click", (event) => {
