@@ -108,6 +108,7 @@ _NAMES = """
 select vehicle as name from raw.scans union select vehicle from raw.stock union select vehicle from raw.repairs
 union select vehicle from raw.background
 union select job from raw.repairs
+union select plate from raw.stock
 """
 _VINS = "select vin as name from raw.scans union select vin from raw.stock"
 _SUPPLIERS = "select supplier as name from raw.repairs union select supplier from raw.parts"
