@@ -42,7 +42,15 @@ def drafted(name):
             ['code = "visits[].units[].faults[].id"', 'false = "silent"', 'vehicle = "visits[].car.number"'],
         ),
         ("workbook.xlsx", ['sheet = "*"', "header_row = 4", 'failure_type = "Type"', 'no = "silent"']),
-        ("sixteen.lst", ['encoding = "utf-16"', 'code = "Trouble"', 'date_formats = ["%Y%m%dT%H%M"]']),
+        (
+            "sixteen.lst",
+            [
+                'encoding = "utf-16"',
+                'code = "Trouble"',
+                'date_formats = ["%Y%m%dT%H%M"]',
+                "- values.status.yes, twice: What does 'yes, twice' mean as status?",
+            ],
+        ),
         ("slip.txt", [r"module = '^\s*\[(?<module>[^\]]+)\]\s*$'", 'date_formats = ["%d %b %Y at %H:%M"]']),
     ],
 )
@@ -50,7 +58,8 @@ def test_a_draft_finds_what_there_is_and_reads_every_row(name, lines):
     shown = drafted(name)
     for line in lines:
         assert line in shown
-    count = 11 if name == "wide.tsv" else 10
+    # Rows with states that only the dealer knows wait for what they mean.
+    count = {"wide.tsv": 11, "sixteen.lst": 5}.get(name, 10)
     assert any(line.startswith(f"Read by this draft: {min(count, 10)} of ") for line in shown)
 
 
