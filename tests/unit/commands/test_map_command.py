@@ -42,15 +42,7 @@ def drafted(name):
             ['code = "visits[].units[].faults[].id"', 'false = "silent"', 'vehicle = "visits[].car.number"'],
         ),
         ("workbook.xlsx", ['sheet = "*"', "header_row = 4", 'failure_type = "Type"', 'no = "silent"']),
-        (
-            "sixteen.lst",
-            [
-                'encoding = "utf-16"',
-                'code = "Trouble"',
-                'date_formats = ["%Y%m%dT%H%M"]',
-                "- values.status.yes, twice: What does 'yes, twice' mean as status?",
-            ],
-        ),
+        ("sixteen.lst", ['encoding = "utf-16"', 'code = "Trouble"', 'date_formats = ["%Y%m%dT%H%M"]']),
         ("slip.txt", [r"module = '^\s*\[(?<module>[^\]]+)\]\s*$'", 'date_formats = ["%d %b %Y at %H:%M"]']),
     ],
 )
