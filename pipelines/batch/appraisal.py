@@ -166,7 +166,7 @@ def _about(one: ScannedCar, path: Path, reading: Reading, make: str | None) -> S
     codes = "1 open code" if mine.height == 1 else f"{mine.height} open codes"
     lines, start = [f"{read} modules were read; {codes}"], f"{CAR}: "
     masked = mine.filter(pl.col("background").is_not_null()).sort("code")
-    lines += [f"looked past {code}: {why}" for code, why in masked.select("code", "background").iter_rows()]
+    lines += [f"left alone {code}: {why}" for code, why in masked.select("code", "background").iter_rows()]
     if make is None and mine["code"].str.ends_with("@unknown").any():
         lines.append("some codes are the maker's own: --make lets past repairs of that make speak to them")
     refused = _refused(reading)

@@ -186,10 +186,10 @@ def _drafted(file: Waiting, found: FileCheck, settings: Settings, bought: date |
     """Look at a file through the mapping that is drafted for it."""
     answers = {**({"table": file.table} if file.table else {}), **file.answers}
     try:
-        draft = draft_of(file.path, answers)
+        draft = draft_of(file.path, answers, settings.labour_rate)
         if bought is not None and (known := _of_this_car(draft, bought)):
             file = replace(file, answers={**file.answers, **known})
-            draft = draft_of(file.path, {**answers, **known})
+            draft = draft_of(file.path, {**answers, **known}, settings.labour_rate)
     except InputFileError as error:
         return Look(file=file, found=_refused(file, found, str(error)))
     return _by(file, found, settings, draft)

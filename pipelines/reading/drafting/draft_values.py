@@ -14,15 +14,19 @@ from pipelines.reading.drafting.guessing import looks_like_code
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
+    MONEY,
     NO_CODES,
     NOT_READ,
+    RESETS,
     SILENT,
     STATUS,
+    WAGES,
     Modules,
     folded,
     known_in,
     units_of,
     verbs_of,
+    works_in,
 )
 
 _MOST_WORDS = 40
@@ -33,7 +37,7 @@ NO_MODULE = (
 _NOTHING = re.compile("[-–—/.]+")
 _VERBS = (
     "replaced", "renewed", "changed", "swapped", "repaired", "fixed", "cleaned", "adjusted", "programmed", "coded",
-    "checked", "inspected", "erased", "cleared", "ersetzt", "erneuert", "getauscht", "gewechselt", "repariert",
+    "checked", "inspected", "erased", "cleared", "reset", "ersetzt", "erneuert", "getauscht", "gewechselt", "repariert",
     "gereinigt", "eingestellt", "justiert", "codiert", "programmiert", "kontrolliert", "gelöscht",
 )  # fmt: skip
 _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
@@ -128,6 +132,57 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
         draft.line(f"{column} = {literal(pattern)}", "pick")
 
 
+def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> bool:
+    """Draft what work is counted in where its numbers are amounts of money, or may be; say whether that was decided.
+
+    A heading may name money or time, or a sign of money stand in the cells.  Else two digits behind each decimal mark
+    may be cents or parts of an hour: that is asked.
+    """
+    headings = [folded(name) for name in names]
+    timed = any({*units_of(name)} & {"min", "h"} for name in names)
+    sign = unit_behind(cells) - _TIME
+    told = [name for name, plain in zip(names, headings, strict=True) if MONEY.search(name) or plain in WAGES]
+    cents = [cell for cell in cells if _CENTS.fullmatch(cell)]
+    if timed and not sign:
+        return False
+    if told or sign:
+        why = f"the heading {told[0]!r} says so" if told else f"{sorted(sign)[0]} stands with the numbers"
+        counts = draft.ask("labour", f"Does {names[0]!r} count money, minutes or hours?", "money", why, _COUNTED)
+    elif cells and len(cents) > 0.5 * len(cells) and not any(":" in cell for cell in cells):
+        asks = f"Does {names[0]!r} count money, minutes or hours? It has numbers like {cents[0]!r}."
+        counts = draft.ask("labour", asks, None, "nothing in the file says it", _COUNTED)
+    else:
+        return False
+    if counts not in ("minutes", "hours"):
+        rate = None if draft.labour_rate is None else f"{draft.labour_rate:g}"
+        why = "it is labour_rate of the settings" if rate else "labour_rate of the settings, if no other rate is meant"
+        asks = f"How much is an hour of the work in {names[0]!r}?"
+        given = draft.ask("labour_rate", asks, rate, why) if counts == "money" else None
+        number = None if given is None else _rate_of(given)
+        # Without a rate the mapping is refused, so that no amount passes for minutes.
+        draft.put("labour", "money")
+        if number is not None:
+            draft.put("labour_rate", number, f"{names[0]!r} is money; at {number:g} an hour it is turned into minutes")
+    elif counts == "hours":
+        draft.put("labour", counts, "as answered")
+    return counts is not None
+
+
+def _rate_of(text: str) -> float | None:
+    """Return the number of an answer, a comma for its point or not; None where it is none above 0."""
+    try:
+        number = float(text.replace(",", "."))
+    except ValueError:
+        return None
+    return number if 0 < number <= _MOST_AN_HOUR else None
+
+
+_TIME = {"min", "mins", "minutes", "minuten", "minuti", "minutos", "minuty", "std", "h", "km", "mi", "miles"}
+_CENTS = re.compile(r"\d[\d., ']*[.,]\d\d")
+_COUNTED = ("minutes", "hours", "money")
+_MOST_AN_HOUR = 10_000
+
+
 def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
     """Draft dashes that stand where there is nothing to say."""
     for column in ("status", "action", "text"):
@@ -144,6 +199,8 @@ def _draft_meanings(
         byte = status and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word)
         if _NOTHING.fullmatch(word) or word.lower() in wanted or (byte and word.lower() not in draft.legend):
             continue
+        if column == "action" and (folded(word) in RESETS or len(works_in(word)) > 1):
+            continue  # the reader tells by the part, and gives each work its own row
         told = draft.legend.get(word.lower())
         means = (told if told in wanted else None) or known_in(meanings, word)
         if status and means is None and SILENT.search(word):
@@ -201,7 +258,8 @@ def _draft_erased(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
 
 def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[str, Sequence[str]]:
     """Take what was done out of texts that begin or end with it, ``Replaced the coil``; return the cells without."""
-    texts = [cell.strip() for cell in cells.get("action", ()) if cell.strip()]
+    whole = [cell.strip() for cell in cells.get("action", ()) if cell.strip()]
+    texts = [work for text in whole for work in works_in(text)]
     longer = [text for text in texts if known_in(ACTIONS, text) is None]
     several = next((text for text in texts if "\n" in text), None)
     if several is not None:
@@ -229,12 +287,11 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
     draft.reasons.append(f"action: {why}")
     for word in sorted(words):
         means = known_in(ACTIONS, word)
-        if means and means != word:
+        if means and means != word and folded(word) not in RESETS:
             draft.put(word, means, table="values.action")
     if "part" not in cells:
-        erased = (
-            text.partition(" ")[2].strip() for text in texts if known_in(ACTIONS, text.partition(" ")[0]) == "erase"
-        )
+        named = [text.rpartition(" ")[::-2] if at_end else text.partition(" ")[::2] for text in texts]
+        erased = (part.strip() for verb, part in named if known_in(ACTIONS, verb) == "erase")
         cells = {**cells, "part": [*erased]}
     _draft_erased(draft, cells)
     return {**cells, "action": ()}

@@ -21,6 +21,7 @@ from pipelines.reading.drafting.words import (
     ACTIONS,
     HEADINGS,
     KIND_OF_SCAN,
+    MONEY,
     NO_CODES,
     NOT_READ,
     PLATES,
@@ -30,12 +31,13 @@ from pipelines.reading.drafting.words import (
     known_in,
     units_of,
     verbs_of,
+    works_in,
 )
 from pipelines.reading.layouts import LAYOUTS
 
 IsModule = Callable[[str], bool]
 _MOST = 400
-_ENOUGH, _MOSTLY = 0.6, 0.8
+_OFTEN, _ENOUGH, _MOSTLY = 0.5, 0.6, 0.8
 _EXACT, _PART, _ABOVE, _CELLS = 5, 3, 2, 3
 # Words that say too little inside a longer heading: "Maker no." is no vehicle, "Days ago" no date.
 _WEAK = {
@@ -66,7 +68,6 @@ ANOTHER_DISTANCE = re.compile(
     r"\b(?:since|seit|depuis|desde|dal|dalla|after|nach|per|pro|par|next|service|range|reichweite|autonomie|first|erst\w*"
     r"|premier\w*|eras\w*|clear\w*|geloscht|trip|tages\w*|speed|h|to|bis|until|rest\w*|interval\w*|driven|gefahren)\b"
 )
-_MONEY = re.compile(r"[€$£]|\b(?:eur|gbp|usd|chf|pln)\b", re.IGNORECASE)
 _ODOMETER_UNITS = {"km", "mi", "miles"}
 _FAR = 3_000  # most cars of a dealer have been driven farther, in either unit
 
@@ -123,7 +124,7 @@ def guess_columns(sources: Sequence[Source], table: str, is_module: IsModule) ->
         At most one guess a column of the table and of the file, in the table's order.
     """
     scored = []
-    columns = [column.name for column in LAYOUTS[table].columns if column.name in HEADINGS[table]]
+    columns = [column.name for column in LAYOUTS[table].mappable if column.name in HEADINGS[table]]
     for place, source in enumerate(sources):
         for column in columns:
             score, why = _score(table, column, source, is_module)
@@ -140,7 +141,7 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
     named, heading = _named(HEADINGS[table][column], source)
     if column == "odometer" and not named and _has_distance(source):
         named, heading = _ABOVE, f"the unit in the heading {source.name!r}"
-    if column == "part_cost" and not named and _MONEY.search(source.name):
+    if column == "part_cost" and not named and MONEY.search(source.name):
         named, heading = _named(HEADINGS[table]["part"], source)  # Part £
     if (
         column == "vehicle"
@@ -202,7 +203,7 @@ def _looks(table: str, column: str, source: Source, is_module: IsModule, named: 
     cells = source.filled
     if not cells:
         return (0, "") if named else (-1, "")
-    kind = next(found.kind for found in LAYOUTS[table].columns if found.name == column)
+    kind = next(found.kind for found in LAYOUTS[table].mappable if found.name == column)
     looks = _BY_COLUMN.get(column) or _BY_KIND.get(kind)
     if column == "module":
         found = _module_looks(cells, is_module)
@@ -247,6 +248,7 @@ def _code_looks(cells: Sequence[str], named: bool) -> float:
 
 
 def _action_looks(cells: Sequence[str], named: bool) -> float:
+    cells = [work for cell in cells for work in works_in(cell)]
     known = sum(known_in(ACTIONS, cell) is not None for cell in cells) / len(cells)
     if known >= _ENOUGH:
         return _CELLS
@@ -321,8 +323,8 @@ def _part_looks(cells: Sequence[str], named: bool) -> float:
 
 def _status_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
-    if known >= _ENOUGH:
-        return _CELLS
+    if known >= _OFTEN:
+        return _CELLS + 3  # what the cells say outweighs a heading whose cells say nothing that is known
     if tells_kind_of_scan(cells):
         return -1
     if all(map(_HEX_BYTE.fullmatch, cells)):
@@ -341,6 +343,7 @@ _BY_COLUMN: dict[str, _Looks] = {
     "text": _text_looks,
     "part": _part_looks,
     "vehicle": _vehicle_looks,
+    "plate": _vehicle_looks,
     "model_year": _year_looks,
     "labour_minutes": _minutes_looks,
 }
