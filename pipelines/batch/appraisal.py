@@ -154,7 +154,7 @@ def _load(warehouse: Warehouse, path: Path, reading: Reading, make: str | None, 
     rows = reading.rows.with_columns(pl.lit(CAR).alias("vehicle"), pl.lit(None, pl.String).alias("vin"))
     load_file(warehouse, LoadedFile(path.name, "scans", content_hash(path), ""), rows, reading.rejects)
     told = {"vehicle": CAR, "make": make, "model": model}
-    columns = [column.name for column in LAYOUTS["stock"].columns]
+    columns = [column.name for column in LAYOUTS["stock"].kept]
     stock = pl.DataFrame({name: [told.get(name)] for name in columns}, schema=dict.fromkeys(columns, pl.String))
     numbered = stock.with_columns(row=pl.lit(2, pl.Int64))
     load_file(warehouse, LoadedFile(CAR, "stock", CAR, ""), numbered, reading.rejects.clear())

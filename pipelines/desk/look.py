@@ -218,7 +218,7 @@ def _refused(file: Waiting, found: FileCheck, why: str) -> FileCheck:
 
 def _shown(file: Waiting, found: FileCheck, draft: Draft | None) -> Look:
     # What the reader adds for itself is nothing that stands in the file.
-    shown = ["row", *(column.name for column in LAYOUTS[found.table or "scans"].columns)]
+    shown = ["row", *(column.name for column in LAYOUTS[found.table or "scans"].mappable)]
     there = [name for name in shown if name in found.first.columns]
     heads = [name for name in there if found.first[name].null_count() < found.first.height]
     cells = [["" if cell is None else str(cell) for cell in row] for row in found.first.select(heads).iter_rows()]
