@@ -28,6 +28,7 @@ from pipelines.reading.drafting.words import (
     verbs_of,
     works_in,
 )
+from pipelines.reading.mapping.translating import THREE_BYTES, spelled_of_bytes
 
 _MOST_WORDS = 40
 NO_MODULE = (
@@ -141,7 +142,7 @@ def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> boo
     headings = [folded(name) for name in names]
     timed = any({*units_of(name)} & {"min", "h"} for name in names)
     sign = unit_behind(cells) - _TIME
-    told = [name for name, plain in zip(names, headings, strict=True) if MONEY.search(name) or plain in WAGES]
+    told = [name for name, plain in zip(names, headings, strict=True) if MONEY.search(name) or _names_wages(plain)]
     cents = [cell for cell in cells if _CENTS.fullmatch(cell)]
     if timed and not sign:
         return False
@@ -166,6 +167,10 @@ def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> boo
     elif counts == "hours":
         draft.put("labour", counts, "as answered")
     return counts is not None
+
+
+def _names_wages(heading: str) -> bool:
+    return any(f" {phrase} " in f" {heading} " for phrase in WAGES)
 
 
 def _rate_of(text: str) -> float | None:
@@ -295,6 +300,37 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
         cells = {**cells, "part": [*erased]}
     _draft_erased(draft, cells)
     return {**cells, "action": ()}
+
+
+def draft_bytes(draft: Draft, cells: Sequence[str]) -> None:
+    """Draft what codes of six hex digits are: three bytes, where every third one can be.
+
+    Makers have numbers of six digits of their own too; three codes whose last bytes are all failure types of SAE J2012
+    are hardly such, nor fewer that are marked as hex.  Others are asked about.
+    """
+    told = {cell.strip() for cell in cells if cell.strip() and not NO_CODES.search(cell) and not SILENT.search(cell)}
+    matches = [THREE_BYTES.fullmatch(cell) for cell in told]
+    if not told or None in matches:
+        return
+    shown = min(told)
+    marked = all(cell[:2].lower() == "0x" or len(cell) > len("03 01 0") for cell in told)
+    kinds = [int(match[3], 16) for match in matches if match]
+    known = all(any(first <= kind <= last for first, last in _FAILURES) for kind in kinds)
+    sure = known and (marked or len(told) >= _FEWEST_CODES)
+    why = "they are marked as hex" if marked else "the last two digits of each are a failure type"
+    asks = f"Is {shown!r} the three bytes of {spelled_of_bytes(shown)}, or a number of the maker's own (as written)?"
+    why = why if sure else "numbers of six digits may be either"
+    form = draft.ask("codes.form", asks, "three bytes" if sure else None, why, ("three bytes", "as written"))
+    if form == "three bytes":
+        draft.put("form", form, why, "codes")
+
+
+_FEWEST_CODES = 3
+# The failure type bytes of SAE J2012 by their groups: general, electrical, signal, rate, parametric, system, actuator.
+_FAILURES = (
+    *((0x00, 0x09), (0x11, 0x1F), (0x21, 0x2F), (0x31, 0x3A), (0x41, 0x4B), (0x51, 0x5A), (0x61, 0x6F)),
+    *((0x71, 0x7F), (0x81, 0x8F), (0x91, 0x9F)),
+)
 
 
 def put_whole_car(draft: Draft) -> None:

@@ -61,6 +61,7 @@ _YEAR_OF_A_CAR = re.compile(r"19[5-9]\d|20[0-3]\d")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
 _CAR = re.compile(r"(?=.*[A-Z])(?=.*\d)[A-Z0-9]{1,4}[ -]?[A-Z0-9 ]{1,6}")
 _MAKERS_OWN = re.compile(r"\d{5}")
+_SIX_HEX = re.compile(r"(?:0[xX])?[0-9A-Fa-f]{6}[hH]?|(?:[0-9A-Fa-f]{2}[ .:-]){2}[0-9A-Fa-f]{2}")
 _NUMBERED = re.compile(r"\d{4,6}(?![\w.,])")
 _SPACED_CODE = re.compile(r"[PCBU] [0-3][0-9A-F]{3}\b", re.IGNORECASE)
 _SOME = 0.25
@@ -241,8 +242,10 @@ def _date_looks(cells: Sequence[str], named: bool) -> float:
 def _code_looks(cells: Sequence[str], named: bool) -> float:
     if coded_share(cells) >= _ENOUGH:
         return _CELLS + 1
-    # A maker's own numbers are codes where the heading says so: all as long, with zeros in front.
     told = [cell for cell in cells if not says_nothing(cell)]
+    if told and all(map(_SIX_HEX.fullmatch, told)) and (named or all(cell[:2].lower() == "0x" for cell in told)):
+        return _CELLS  # asked about: three bytes, or numbers of the maker's own
+    # A maker's own numbers are codes where the heading says so: all as long, with zeros in front.
     numbers = bool(told) and all(map(_MAKERS_OWN.fullmatch, told)) and len({*map(len, told)}) == 1
     return _CELLS if named and numbers else -1
 

@@ -306,7 +306,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "massnahme", "what was done", "act",
         ),
         "part": (
-            "parts", "bauteil teil", "piece changee", "piece remplacee", "pieces", "pieza sustituida", "piezas",
+            "parts", "parts changed", "part changed", "changed parts", "parts put in", "gewechselte teile",
+            "bauteil teil", "piece changee", "piece remplacee", "pieces", "pieza sustituida", "piezas",
             "componente", "parte", "ricambi", "vervangen onderdeel", "onderdelen", "wymieniona czesc", "czesci",
             "reservdel", "del", "peca", "item", "material", "artikel", "what part", "component part", "element",
             "onderdeel", "czesc", "ricambio", "pezzo", "repuesto", "recambio", "article", "spare part", "part",
@@ -325,7 +326,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "part_cost": (
             "net", "net price", "net cost",
-            "amount", "eur", "betrag", "netto", "preis netto", "part eur", "parts eur", "piece eur", "montant ht",
+            "amount", "eur", "betrag", "netto", "preis netto", "material", "material netto", "teile netto",
+            "part eur", "parts eur", "piece eur", "montant ht",
             "prix piece", "prix ht", "coste pieza", "precio pieza", "importe neto", "costo", "costo ricambio",
             "prezzo ricambio", "bedrag", "onderdeelprijs", "prijs onderdeel", "koszt", "koszt czesci", "kwota",
             "kostnad", "pris", "custo", "parts price", "cost eur", "price eur", "teile eur", "material eur",
@@ -482,7 +484,8 @@ ACTIONS: dict[str, tuple[str, ...]] = {
     ),
     "adjust": (
         "ajustado", "ajuste", "regolato", "afgesteld", "regulacja", "adjust", "adjusted", "eingestellt", "justiert",
-        "regle", "reglage",
+        "regle", "reglage", "tightened", "aligned", "calibrated", "kalibriert", "calibre", "calibrado", "angepasst",
+        "angelernt", "nachgezogen", "justierung", "grundeinstellung", "gekalibreerd", "calibrato",
     ),
     "software": (
         "actualizacion", "aggiornamento", "aktualizacja", "flashed", "reprogrammed", "reprogramme", "programmation",
@@ -742,7 +745,13 @@ def units_of(heading: str) -> list[str]:
 def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     """Return what a text means in one of the lists here, or None."""
     plain = folded(text)
-    return next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+    found = next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+    parts = re.split(r"[,/+&]", text) if found is None and words is STATUS else []
+    told = {known_in(words, part) for part in parts} if 1 < len(parts) <= _MOST_STATES else set()
+    return told.pop() if len(told) == 1 else found
+
+
+_MOST_STATES = 3  # stored, intermittent: names of one state beside each other are that state
 
 
 def legend_in(lines: Iterable[str]) -> dict[str, str]:
@@ -803,7 +812,7 @@ def _says_work(piece: str) -> bool:
     )
 
 
-_BETWEEN_WORKS = re.compile(r"\s*(?:[;,/+&\n]|\b(?:and|und|et|y|en|oraz|och|og|then|dann)\b)\s*", re.IGNORECASE)
+_BETWEEN_WORKS = re.compile(r"\s*(?:[;,/+&\n]|\.\s+|\b(?:and|und|et|y|en|oraz|och|og|then|dann)\b)\s*", re.IGNORECASE)
 RESETS = ("reset", "zuruckgesetzt", "reinitialise", "azzerato", "reiniciado", "gereset", "zresetowano", "nollstalld")
 """Words, folded, for what is done to codes and to parts: an erase where no part is named, else an adjustment."""
 _NO_VERBS = ("new", "check", "update", "software", "clean")  # "new coil", "check engine": they begin other texts too

@@ -487,7 +487,6 @@ def test_a_column_that_is_not_used_is_named_on_the_card_with_what_it_looks_like(
                  b"S-104;LT 44 RKM;1;Corvane;Alder;x1\nS-117;BX 12 KKL;2;Tesmar;Heron;x2\n")  # fmt: skip
     page = visitor.get("/").text
     assert "Not used of this file:" in page
-    assert "&#39;Number of the plate&#39; looks like number plates" in page
     assert "left out, not in" not in page
     mark = one_mark(visitor)
     assert "&#39;Price tag asking&#39; looks like asking price" in page
