@@ -1,13 +1,14 @@
 """Kills the weekly command at drawn moments, lets the next run finish, and compares with a run that was left alone.
 
-``python -m tests.studies.kill_study SEED KILLS [prefect]`` prints which step was under way at each kill
+``python -m tests.studies.kill_study SEED KILLS [prefect] [--first N]`` prints which step was under way at each kill
 and what differed afterwards.  It is a study, not a test: it takes a while.  Every step is aimed at equally often, the
-moment inside it is drawn evenly over its length.  Half of the kills meet a new workspace, half one that has an earlier
-week behind it.
+moment inside it is drawn evenly over its length; ``--first`` goes on with the steps where a study of N kills ended.
+Half of the kills meet a new workspace, half one that has an earlier week behind it.
 """
 
 from __future__ import annotations
 
+import argparse
 import csv
 import hashlib
 import json
@@ -192,7 +193,7 @@ def _told(table: pl.DataFrame, weeks: dict[int, str]) -> list[tuple[object, ...]
     return table.rows()
 
 
-def main(seed: int, kills: int, engine: str) -> None:
+def main(seed: int, kills: int, engine: str, first: int) -> None:
     rng, home = random.Random(seed), Path(tempfile.mkdtemp(prefix="kills"))
     day = "2026-11-23"
     starts, wholes, lengths = [], [], []
@@ -210,7 +211,7 @@ def main(seed: int, kills: int, engine: str) -> None:
     print("seconds of each step:", {name: round(length, 2) for name, length in lengths[0].items()}, flush=True)
     hit: Counter[str] = Counter()
     wrong = told = 0
-    for number in range(kills):
+    for number in range(first, first + kills):
         kind, aim = number % 2, AIMS[number // 2 % len(AIMS)]
         place = home / "killed"
         step = ""
@@ -243,4 +244,10 @@ def _steady(start: Path, place: Path, day: str, engine: str) -> dict[str, float]
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]), "prefect" if "prefect" in sys.argv else "plain")
+    parser = argparse.ArgumentParser(description="Kill the weekly command, let it finish, compare.")
+    parser.add_argument("seed", type=int)
+    parser.add_argument("kills", type=int)
+    parser.add_argument("engine", nargs="?", choices=["plain", "prefect"], default="plain")
+    parser.add_argument("--first", type=int, default=0, help="the number of the first kill")
+    asked = parser.parse_args()
+    main(asked.seed, asked.kills, asked.engine, asked.first)
