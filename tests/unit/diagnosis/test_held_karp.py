@@ -55,7 +55,7 @@ def test_no_course_is_cheaper(seed: int) -> None:
 
 
 def test_digits_of_three_and_moves_of_two_at_once() -> None:
-    # By hand: job 0 may be half done (1) and then whole, job 1 is done or not; one move does both at once, from nothing.
+    # By hand: job 0 may be half done (1) and then whole, job 1 is done or not; one move does both, from nothing on.
     space = lattice((3, 2), (((0, 1, 2),), ((0, 0, 1),), ((1, 0, 1),), ((0, 0, 2), (1, 0, 1))))
     assert space.digits.tolist() == [[0, 1, 2, 0, 1, 2], [0, 0, 0, 1, 1, 1]]
     found = {(int(a), int(m), int(b)) for a, m, b in zip(space.start, space.move, space.end, strict=True)}
