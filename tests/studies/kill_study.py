@@ -160,8 +160,9 @@ def state(folder: Path) -> dict[str, object]:
             "select table_schema || '.' || table_name as name from information_schema.tables order by all"
         )["name"]
         weeks = dict(warehouse.query("select number, week from fitted.runs").iter_rows())
+        files = dict(warehouse.query("select file_id, name from raw.files").iter_rows())
         for name in names:
-            found[f"table {name}"] = _told(warehouse.fetch(name), weeks)
+            found[f"table {name}"] = _told(warehouse.fetch(name), weeks, files)
     for place in ("inbox", "archive", "rejected", "reports", "backups"):
         for path in sorted(file for file in (folder / place).rglob("*") if file.is_file()):
             content: object = hashlib.sha256(path.read_bytes()).hexdigest()
@@ -172,7 +173,10 @@ def state(folder: Path) -> dict[str, object]:
             if place != "backups" and path.suffix not in (".xlsx", ".pdf"):
                 found[path.relative_to(folder).as_posix()] = content
     kept = snapshots(Workspace.open(folder))
-    found["latest snapshot"] = {table: told["content"] for table, told in verify(kept[-1]).tables.items()}
+    # The mark of a table's rows holds the files' numbers: rows are counted, that they are right is verified.
+    found["latest snapshot"] = {
+        table: str(told["content"]).split(",")[0] for table, told in verify(kept[-1]).tables.items()
+    }
     left = [
         *folder.glob("reports/.*"),
         *folder.glob("backups/.*"),
@@ -184,12 +188,18 @@ def state(folder: Path) -> dict[str, object]:
     return found
 
 
-def _told(table: pl.DataFrame, weeks: dict[int, str]) -> list[tuple[object, ...]]:
-    """Return a table's rows; when a run was made is left out, and that it is the second of its week."""
+def _told(table: pl.DataFrame, weeks: dict[int, str], files: dict[int, str]) -> list[tuple[object, ...]]:
+    """Return a table's rows; when a run was made is left out, and that it is the second of its week.
+
+    A file stands under its name: which number it gets depends on what the killed run had taken in before it.
+    """
     if "made_at" in table.columns:
         return table.drop("made_at", "number").rows()
     if table.schema.get("run") == pl.Int64:
         table = table.with_columns(pl.col("run").replace_strict(weeks, return_dtype=pl.String))
+    if table.schema.get("file_id") == pl.Int64:
+        named = pl.col("file_id").replace_strict(files, return_dtype=pl.String, default=None)
+        return sorted(table.with_columns(named).rows(), key=repr)
     return table.rows()
 
 

@@ -9,6 +9,7 @@ over costs a flat price and may come after every step.  Of all courses the cheap
 average is taken, all of them compared.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import prod
@@ -195,6 +196,14 @@ class _Courses:
         """Return the steps of the cheapest course on the cars that an erase leaves, whatever may be begun."""
         return self._listed(_Choice(cost=0.0, deed=-1, recheck=True))[1:]
 
+    def named(self) -> list[int]:
+        """Return the parts of the steps of ``cheapest``, in order."""
+        return [part for number in self._followed(0) for part in self.deeds[number].parts]
+
+    def _followed(self, state: int) -> Sequence[int]:
+        """Return the numbers of the deeds of the cheapest course from a state on."""
+        return follow(self.space, self.charge, self.stop, self.least, state, gain=self.limits.gain)
+
     def steps(self, recheck_from: float, least_chance: float) -> list[Step]:
         """Return the steps of the cheapest course that may be begun; with a negative share that of a recheck."""
         repair, settled = self.repair, float(self.seen[self.scope, 0])
@@ -239,7 +248,7 @@ class _Courses:
             state = int(self.space.end[self.first[begin.deed]])
         else:
             return []
-        numbers += follow(self.space, self.charge, self.stop, self.least, state, gain=self.limits.gain)
+        numbers += self._followed(state)
         for number in numbers:
             steps += self._steps_of(self.deeds[number], steps)
         return steps
@@ -285,7 +294,7 @@ def _courses(repair: RepairModel, eligible: Bools, limits: _Limits) -> _Courses:
         rough: dict[int, Ways] = {
             i: (CHECK,) if checked[i] < repair.cost[i] else (FIT,) for i in free[: int(np.log2(STATES))]
         }
-        named = [step.part for step in _Courses(repair, eligible, limits, rough).cheapest()]
+        named = _Courses(repair, eligible, limits, rough).named()
         # What the rougher plan names in all its ways for as long as there is room, then the others.
         kept = {i: rough[i] for i in named}
         for told in ({i: ways[i] for i in kept}, {i: ways[i] for i in free if i not in kept}, rough):
