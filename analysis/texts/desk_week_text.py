@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analysis.texts.words import counted
+from analysis.texts.words import counted, percent
 
 # The week
 WEEK_LEAD = "Take in what is new, learn from it, and write the week's report."
@@ -73,33 +73,39 @@ ASKING = "Asking price"
 WORTH = "What it is worth without these faults"
 APPRAISE = "Work it out"
 SENSIBLE = "Highest sensible bid"
-LEFT = "Left at the asking price, in half of such cases"
-BID_WHY = "What it is worth less what clearing it costs in nine of ten such cases; your own margin comes off that."
 SPREAD = "What clearing it costs"
 SPREAD_HEADS = ("of such cars", "cost at most")
-SHARES = {0.1: "1 in 10", 0.25: "1 in 4", 0.5: "half", 0.75: "3 in 4", 0.9: "9 in 10"}
 WHY_WORTH = "Say what it is worth without these faults, and the highest sensible bid stands here."
 UNKNOWN = "What nobody knows"
 UNKNOWN_WHY = (
     "Codes that were erased before the scan, control units that it did not read, and faults that set no code are not "
     "in this."
 )
+UNREAD_HEADS = ("line", "what stands there", "why it was not read")
+UNREAD_WHY = "no line like it is known to be a code"
+UNREAD_DO = (
+    "Each of these lines may be a fault of the car. Answer below what the file is asked, or mend the lines in a copy "
+    "of the file and drop that. A bid stands here as soon as all of them are read."
+)
+AGREE = "Work it out all the same: what these lines say is then not known and not in the sum"
+LOST_TITLE = "Not read"
+LOST = "Not known: these lines of the scan were not read, and no fault that they tell of is in the sum"
 NOT_WORKED_OUT = "Nothing was worked out."
 NO_MONEY = f"Give money as a number like 2500. {NOT_WORKED_OUT}"
 
-# Look past these?
+# Leave these alone?
 STANDING_WHY = (
     "Codes that came back through every erase and repair, or that an erase alone ends: nothing to fit explains them. "
-    "You decide whether they are looked past; they stay on the sheet, and you can take it back at any time."
+    "You decide whether they are left alone; they stay on the sheet, and you can take it back at any time."
 )
 NONE_PROPOSED = "No group of codes is proposed. The week looks anew each time it is run."
-YES = "Yes, look past them"
+YES = "Yes, leave them alone"
 NO = "No, they count"
 LATER = "Later"
 BACK = "Take it back"
 STATES = {
     "proposed": "to decide",
-    "accepted": "looked past",
+    "accepted": "left alone",
     "declared": "in your background file",
     "refused": "they count, as you said",
 }
@@ -109,7 +115,9 @@ DECIDED = "Noted; the next week goes by it."
 PUT_OFF = "It stays here until you decide."
 
 # Exploring
-EXPLORE_LEAD = "The families of the last week, and what each part cleared, over your whole history or a piece of it."
+EXPLORE_LEAD = (
+    "The groups of codes of the last week, and what each part cleared, over your whole history or a piece of it."
+)
 ALL = "all"
 LINE = "Make and model"
 SUPPLIER = "Supplier"
@@ -117,14 +125,14 @@ FROM = "Jobs from"
 TO = "to"
 FILTER = "Show"
 NO_HISTORY = "Nothing to explore yet: run the week first."
-FAMILIES = "Families of codes"
+FAMILIES = "Groups of codes"
 PARTS = "What each part cleared"
 NO_PARTS = "No job with a known outcome fits this choice."
 SAVE_TABLE = "Save as a table"
 SAVE_PICTURE = "Save as a picture"
-PICTURE = "Families of codes, the parts fitted on them, and the share that each part cleared against erasing alone"
-FAMILY_HEADS = ("family", "codes", "cars", "best part", "cleared", "erasing alone")
-PART_HEADS = ("part", "family", "cleared", "share", "between", "erasing alone", "suppliers")
+PICTURE = "Groups of codes, the parts fitted on them, and the share that each part cleared against erasing alone"
+FAMILY_HEADS = ("group", "codes", "cars", "best part", "cleared", "erasing alone")
+PART_HEADS = ("part", "group", "cleared", "share", "between", "erasing alone", "suppliers")
 NO_CHOICE = "That is none of the choices. Nothing was shown."
 
 
@@ -143,6 +151,27 @@ def share(done: int, step: int, steps: int) -> str:
     if not steps:
         return "starting"
     return f"step {min(step + 1, steps)} of {steps}, {done}%"
+
+
+def not_whole(read: int, codes: int) -> str:
+    """Say how much of a scan was read, and that there is no bid on it."""
+    return (
+        f"{read:,} of {codes:,} texts that look like a code were read, so no bid is worked out yet: the lines that "
+        "were not read stand below."
+    )
+
+
+def why_bid(cost: str, share: float) -> str:
+    """Say what the bid is reckoned from."""
+    return (
+        f"What it is worth less {cost}: clearing it costs no more than that in {percent(share)} of such cases. Your "
+        "own margin comes off that."
+    )
+
+
+def left_in(share: float) -> str:
+    """Say what is left at the asking price, and how often."""
+    return f"Left at the asking price, in {percent(share)} of such cases at least"
 
 
 def no_scan(holds: str) -> str:

@@ -60,10 +60,12 @@ class Told:
     Attributes:
         sections: What to print.
         costs: What clearing it costs, and how often: cost in cents and share, ascending, the shares summing to 1.
+        cost: The one of the sections that says it; None where there is nothing to clear.
     """
 
     sections: list[Section]
     costs: pl.DataFrame
+    cost: Section | None = None
 
 
 def appraisal(
@@ -107,7 +109,9 @@ def appraisal(
         )
     most = settings.specialist_cost if limit is None else limit
     costs = appraise(found.model, CAR, found.past)
-    return Told([_about(found, path, reading, make), *_appraised(found, costs, most, bid, settings)], costs.costs)
+    cost = _cost(costs, most, settings.currency)
+    sections = [*_appraised(found, costs, cost, bid, settings)]
+    return Told([_about(found, path, reading, make), *sections], costs.costs, cost if cost in sections else None)
 
 
 def _read(workspace: Workspace, path: Path, settings: Settings) -> Reading:
@@ -150,7 +154,7 @@ def _load(warehouse: Warehouse, path: Path, reading: Reading, make: str | None, 
     rows = reading.rows.with_columns(pl.lit(CAR).alias("vehicle"), pl.lit(None, pl.String).alias("vin"))
     load_file(warehouse, LoadedFile(path.name, "scans", content_hash(path), ""), rows, reading.rejects)
     told = {"vehicle": CAR, "make": make, "model": model}
-    columns = [column.name for column in LAYOUTS["stock"].columns]
+    columns = [column.name for column in LAYOUTS["stock"].kept]
     stock = pl.DataFrame({name: [told.get(name)] for name in columns}, schema=dict.fromkeys(columns, pl.String))
     numbered = stock.with_columns(row=pl.lit(2, pl.Int64))
     load_file(warehouse, LoadedFile(CAR, "stock", CAR, ""), numbered, reading.rejects.clear())
@@ -162,7 +166,7 @@ def _about(one: ScannedCar, path: Path, reading: Reading, make: str | None) -> S
     codes = "1 open code" if mine.height == 1 else f"{mine.height} open codes"
     lines, start = [f"{read} modules were read; {codes}"], f"{CAR}: "
     masked = mine.filter(pl.col("background").is_not_null()).sort("code")
-    lines += [f"looked past {code}: {why}" for code, why in masked.select("code", "background").iter_rows()]
+    lines += [f"left alone {code}: {why}" for code, why in masked.select("code", "background").iter_rows()]
     if make is None and mine["code"].str.ends_with("@unknown").any():
         lines.append("some codes are the maker's own: --make lets past repairs of that make speak to them")
     refused = _refused(reading)
@@ -175,7 +179,7 @@ def _about(one: ScannedCar, path: Path, reading: Reading, make: str | None) -> S
 
 
 def _appraised(
-    one: ScannedCar, found: Appraisal, limit: float, bid: Bid | None, settings: Settings
+    one: ScannedCar, found: Appraisal, cost: Section, bid: Bid | None, settings: Settings
 ) -> Iterator[Section]:
     unproven = _unproven(found, settings)
     if unproven:
@@ -184,7 +188,7 @@ def _appraised(
         yield Section("Cost to clear it: 0.00", ["No open code asks for a repair; what no scan shows is not in this."])
         yield from _bid(found, bid, settings.currency)
         return
-    yield _cost(found, limit, settings.currency)
+    yield cost
     yield from _bid(found, bid, settings.currency)
     if found.car is not None and found.diagnosis is not None:
         yield list_section(one.rows, settings.currency)

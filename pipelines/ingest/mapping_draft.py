@@ -52,7 +52,7 @@ def draft_file(path: Path, out: Path | None, settings: Settings, answers: Mappin
     """
     if out is not None and out.exists():
         raise BatchError(f"{out}: is there already; name another file with --out. Nothing was written.")
-    draft = draft_of(path, answers or {})
+    draft = draft_of(path, answers or {}, settings.labour_rate)
     text = text_of(path, draft)
     if out is not None:
         try:
@@ -70,7 +70,7 @@ def check_decided(path: Path, settings: Settings, answers: Mapping[str, str]) ->
         BatchError: There is such a thing, and the message names each question and how to answer it; or the draft
             leaves codes, cars or days of the file unread, and the message counts them.
     """
-    draft = draft_of(path, answers)
+    draft = draft_of(path, answers, settings.labour_rate)
     asked = draft.open
     if asked:
         told = "; ".join(f"{question.asks} {question.why}: --answer '{question.key}=...'" for question in asked)
@@ -103,7 +103,7 @@ def ask_answers(path: Path, settings: Settings, ask: Ask, say: Callable[[str], N
     answers: dict[str, str] = {}
     shown: list[str] = []
     while True:
-        draft = draft_of(path, answers)
+        draft = draft_of(path, answers, settings.labour_rate)
         rows = list(_tried(path, draft, settings))
         if rows != shown:
             shown = rows
@@ -137,12 +137,13 @@ def _allowed(answer: str, question: Question) -> bool:
     return answer in question.choices or answer.startswith(("=", "[", "%"))
 
 
-def draft_of(path: Path, answers: Mapping[str, str]) -> Draft:
+def draft_of(path: Path, answers: Mapping[str, str], labour_rate: float | None = None) -> Draft:
     """Draft the mapping of an unknown export.
 
     Args:
         path: The file.
         answers: What was answered so far, by the key of each question.
+        labour_rate: What an hour of work costs by the settings; None: it is asked where it is needed.
 
     Returns:
         The draft, with each of its guesses as a question.
@@ -155,7 +156,7 @@ def draft_of(path: Path, answers: Mapping[str, str]) -> Draft:
         raise InputFileError(f"{path} {found}; expected a file to look at. Nothing was written.")
     index = ModuleIndex.from_rows(reference_table("modules").iter_rows(named=True))
     try:
-        return draft_mapping(path, lambda text: index.canonical(text)[1], answers)
+        return draft_mapping(path, lambda text: index.canonical(text)[1], answers, labour_rate)
     except OSError as error:
         raise InputFileError(f"{path}: could not be opened ({why_refused(error)}).") from error
 

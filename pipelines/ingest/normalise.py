@@ -56,6 +56,7 @@ _VINS = """
 select upper(trim(vin)) as vin, min(vehicle) as vehicle from raw.stock where vin is not null
 group by upper(trim(vin)) having count(distinct lower(trim(vehicle))) = 1
 """
+_PLATES = "select distinct plate, vehicle from raw.stock where plate is not null and vehicle is not null order by all"
 _PRICED = "select distinct part, coalesce(also_called, '') as also_called from raw.parts order by all"
 _FITTED = "select part, count(*) as times from raw.repairs where part is not null group by part order by part"
 _PLACED = """
@@ -158,45 +159,79 @@ def _makes(warehouse: Warehouse) -> None:
 def _vehicles(warehouse: Warehouse) -> list[str]:
     """Give each spelling of a stock number the one that the stock list has, capitals and surrounding spaces aside.
 
-    A vehicle number in place of a stock number means the one car that has it in the stock list.
+    A vehicle number or a plate in place of a stock number means the one car that has it in the stock list; of a plate
+    letters and digits alone count.
     Where the stock list itself has several, they may be several cars, and each stays its own.  What is in no stock
     list goes by the spelling that came first.
     """
     cars: dict[str, list[tuple[str, bool]]] = {}
     vins = dict(warehouse.query(_VINS).iter_rows())
+    named = list(warehouse.query(_VEHICLES).iter_rows())
+    listed = {spelling.strip().casefold() for spelling, in_stock in named if in_stock}
+    plates, notes = _by_plate(warehouse)
     by_vin: dict[str, str] = {}
-    for spelling, in_stock in warehouse.query(_VEHICLES).iter_rows():
-        known = None if in_stock else vins.get(spelling.strip().upper())
-        if known is not None:
+    by_plate: dict[str, str] = {}
+    for spelling, in_stock in named:
+        other = not in_stock and spelling.strip().casefold() not in listed
+        if other and (known := vins.get(spelling.strip().upper())) is not None:
             by_vin[spelling] = known
             continue
+        if other and (known := plates.get(_plate_key(spelling))) is not None:
+            by_plate[spelling] = known
+            continue
         cars.setdefault(spelling.strip().casefold(), []).append((spelling, in_stock))
-    rows, notes = [], []
+    rows = []
     for spellings in cars.values():
-        listed = [spelling for spelling, in_stock in spellings if in_stock]
+        in_list = [spelling for spelling, in_stock in spellings if in_stock]
         names = [spelling for spelling, _ in spellings]
-        if len(listed) > 1:
+        if len(in_list) > 1:
             rows += [(name, name) for name in names]
             told = ", ".join(repr(name) for name in names)
             notes.append(
                 f"the stock list has the stock numbers {told}: taken for different cars, for it names them all"
             )
             continue
-        vehicle = listed[0] if listed else names[0]
+        vehicle = in_list[0] if in_list else names[0]
         rows += [(name, vehicle) for name in names]
         others = ", ".join(repr(name) for name in names if name != vehicle)
         if others:
             notes.append(f"stock number {others} is taken for {vehicle}: only capitals or spaces differ")
     told_by = dict(rows)
-    rows += [(spelling, told_by.get(vehicle, vehicle)) for spelling, vehicle in by_vin.items()]
+    rows += [(spelling, told_by.get(vehicle, vehicle)) for spelling, vehicle in (by_vin | by_plate).items()]
     if by_vin:
         notes.append(
             f"{len(by_vin)} vehicle numbers stand in place of a stock number: each is taken for the car that has it in "
             "the stock list"
         )
+    if by_plate:
+        spelling, vehicle = next(iter(by_plate.items()))
+        notes.append(
+            f"{len(by_plate)} plates stand in place of a stock number, like {spelling!r} for {vehicle}: each is taken "
+            "for the car that has it in the stock list"
+        )
     schema = {"spelling": pl.String, "vehicle": pl.String}
     warehouse.replace_table("spelling.vehicles", pl.DataFrame(sorted(rows), schema=schema, orient="row"))
     return notes
+
+
+def _by_plate(warehouse: Warehouse) -> tuple[dict[str, str], list[str]]:
+    """Return the one car of each plate of the stock list, and notes on plates that several have."""
+    cars: dict[str, dict[str, str]] = {}
+    shown: dict[str, str] = {}
+    for plate, vehicle in warehouse.query(_PLATES).iter_rows():
+        cars.setdefault(_plate_key(plate), {})[vehicle.strip().casefold()] = vehicle
+        shown.setdefault(_plate_key(plate), plate)
+    notes = [
+        f"the stock list has the plate {shown[key]!r} for {' and '.join(sorted(found.values()))}: it names none of them"
+        for key, found in cars.items()
+        if len(found) > 1
+    ]
+    return {key: next(iter(found.values())) for key, found in cars.items() if key and len(found) == 1}, notes
+
+
+def _plate_key(text: str) -> str:
+    """Return the letters and digits of a plate, in capitals: ``LT 44 RKM`` and ``lt44-rkm`` are one."""
+    return "".join(sign for sign in text.upper() if sign.isalnum())
 
 
 def _statuses(warehouse: Warehouse) -> None:

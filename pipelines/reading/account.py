@@ -129,7 +129,9 @@ def account_of(found: Found, raw: pl.DataFrame, rows: pl.DataFrame) -> Account:
     Returns:
         The account; a text that stands in more rows than the file has it counts once.
     """
-    kept, made = _in_rows(rows, found), _in_rows(raw, found)
+    kept = _in_rows(rows, found)
+    alike = found.codes is None and "code" in raw.columns and raw["code"].equals(rows["code"])
+    made = kept if alike else _in_rows(raw, found)
     seen = made + found.left + found.refused if found.codes is None else found.codes
     read = sum(min(times, kept[code]) for code, times in seen.items())
     reach = {code: max(kept[code], made[code]) + found.refused[code] for code in seen}

@@ -54,7 +54,8 @@ def check_cells(
         refused |= flags
         shown = pl.col(column).fill_null("").str.slice(0, _LONGEST_SHOWN)
         parts.append(raw.filter(flags).select("row", column=pl.lit(column), value=shown, why=pl.lit(why)))
-    rows = spelled.with_columns(_internal(raw, layout)).filter(~refused)
+    rows = spelled.with_columns(_internal(raw, layout))
+    rows = rows.filter(~refused) if refused.any() else rows
     if "asked" in rows.columns:
         rows = rows.with_columns(pl.col("asked").replace(ALL, None))
     if "complete" in rows.columns:

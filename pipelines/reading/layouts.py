@@ -69,7 +69,8 @@ class Layout:
         doc: What one row is.
         columns: In the order of the raw table.
         rules: What holds over several columns.
-        internal: Columns that no file has and the reader fills; they are kept beside the others.
+        internal: Columns that no file of ours has and the reader fills; they are kept beside the others.
+        mapped: Those of them that a mapping may fill.
         headed: A file with columns that are none of ours must have one of these, though its cells may be blank: without
             a column for codes every module would count as read and without a code, and the codes may stand in another.
     """
@@ -80,6 +81,12 @@ class Layout:
     rules: tuple[Rule, ...] = ()
     internal: tuple[Column, ...] = ()
     headed: tuple[str, ...] = ()
+    mapped: tuple[str, ...] = ()
+
+    @property
+    def mappable(self) -> tuple[Column, ...]:
+        """Every column that a mapping may fill."""
+        return self.columns + tuple(column for column in self.internal if column.name in self.mapped)
 
     @property
     def kept(self) -> tuple[Column, ...]:
@@ -178,6 +185,10 @@ _STOCK = Layout(
         _money("asking_price", "asking price, in the workspace's currency"),
         Column("modifications", "text", "what was changed on the car, `;`-separated, for instance `tow bar`"),
     ),
+    internal=(
+        Column("plate", "text", "number plate: another name of the car, by which scans and repairs may call it"),
+    ),
+    mapped=("plate",),
 )
 
 _NEEDS_PART = ("replace", "repair", "clean", "adjust")
@@ -228,13 +239,13 @@ _PARTS = Layout(
 
 _BACKGROUND = Layout(
     "background",
-    "codes to look past, one row per reason; of rows that name the same the latest counts",
+    "codes to leave alone, one row per reason; of rows that name the same the latest counts",
     (
         Column("vehicle", "text", "stock number; blank: every vehicle"),
         Column("make", "text", "make; blank: every make"),
         Column("module", "text", "module; blank: every module"),
         Column("code", "text", "code; blank: every code of the module"),
-        Column("reason", "text", "why they are looked past", required=True),
+        Column("reason", "text", "why they are left alone", required=True),
         Column("until", "date", "last day this counts; blank: for good"),
     ),
     (Rule(("module", "code")),),

@@ -185,7 +185,7 @@ def _read_format(path: Path, mapping: Mapping) -> RawTable:
         return read_mapped_sheets(path, mapping)
     if mapping.format in ("json", "jsonl", "xml"):
         return read_mapped_json(path, mapping)
-    if mapping.format in ("pairs", "records"):
+    if mapping.format in ("pairs", "records", "lines"):
         return read_named_values(path, text_of(path, mapping.encoding), mapping)
     if mapping.format == "html":
         return read_mapped_html(path, _text_or_letter(path, mapping.encoding), mapping)

@@ -97,7 +97,7 @@ _QUERIES = {
         join spelling.parts as names on names.spelling = prices.part
         order by prices.file_id, prices.row""",
     "background": """
-        select background.* exclude (module, reason), modules.module, 'looked past' as reason
+        select background.* exclude (module, reason), modules.module, 'left alone' as reason
         from raw.background as background
         left join spelling.modules as modules on modules.spelling = background.module
         left join spelling.codes as codes on codes.spelling = background.code and codes.given_type = ''
@@ -108,6 +108,7 @@ _NAMES = """
 select vehicle as name from raw.scans union select vehicle from raw.stock union select vehicle from raw.repairs
 union select vehicle from raw.background
 union select job from raw.repairs
+union select plate from raw.stock
 """
 _VINS = "select vin as name from raw.scans union select vin from raw.stock"
 _SUPPLIERS = "select supplier as name from raw.repairs union select supplier from raw.parts"

@@ -146,6 +146,12 @@ MORE: dict[str, tuple[str, bytes]] = {
         "format = 'pairs'\n[columns]\nvehicle = 'car'\nscanned_at = 'at'\nmodule = 'ecu'\ncode = 'dtc'\n",
         b'at=2026-03-01 car=A1 ecu=ECM dtc=P0301\nat="2026-03-02 09:00" car=A2 ecu=ABS dtc=C0035\n',
     ),
+    "scans.lines": (
+        "format = 'lines'\nlines.cut = '^(?<day>\\S+) (?<car>\\S+): (?<rest>.*)$'\nlines.between = ';'\n"
+        "lines.piece = '^(?<unit>\\w+) (?<codes>.*)$'\n[codes]\nseparator = ','\nno_codes = ['ok']\n"
+        "[columns]\nvehicle = 'car'\nscanned_at = 'day'\nmodule = 'unit'\ncode = 'codes'\n",
+        b"2026-03-01 A1: ECM P0301,P0171; ABS ok\n2026-03-02 A2: ABS C0035\n",
+    ),
     "records.txt": (
         "format = 'records'\n[columns]\nvehicle = 'Car'\nscanned_at = 'Date'\nmodule = 'Unit'\ncode = 'Code'\n",
         b"Car: A1\nDate: 2026-03-01\nUnit: ECM\nCode: P0301\nCode: P0171\n\n"

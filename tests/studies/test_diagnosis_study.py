@@ -80,6 +80,7 @@ def test_the_most_likely_parts_by_hand():
     assert most_likely(np.array([0.2, 0.0, 0.5, 0.5]), np.array([1, 1, 9, 8])) == [3, 2, 0]
 
 
+@pytest.mark.slow
 def test_masked_codes_of_old_modifications_change_no_list():
     # A code that is background must be as if it were not there; unmasked it is one more code to explain.
     truth = plant(4)

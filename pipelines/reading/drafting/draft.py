@@ -44,6 +44,7 @@ class Draft:
         reasons: Why they are as they are.
         questions: What had to be decided, in order.
         legend: What the file itself says that letters or numbers mean as states.
+        labour_rate: What an hour of work costs by the settings; None: nobody said.
     """
 
     answers: Mapping[str, str] = field(default_factory=dict)
@@ -51,6 +52,7 @@ class Draft:
     reasons: list[str] = field(default_factory=list)
     questions: list[Question] = field(default_factory=list)
     legend: dict[str, str] = field(default_factory=dict)
+    labour_rate: float | None = None
 
     @property
     def open(self) -> list[Question]:
@@ -88,7 +90,7 @@ class Draft:
     def copy(self) -> Draft:
         """Return a draft of its own that begins as this one."""
         tables = {name: [*lines] for name, lines in self.tables.items()}
-        return Draft(self.answers, tables, [*self.reasons], [*self.questions], self.legend)
+        return Draft(self.answers, tables, [*self.reasons], [*self.questions], self.legend, self.labour_rate)
 
     def put(self, key: str, value: object, why: str = "", table: str = "") -> None:
         """Add a line to a table, and its reason."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.beside_codes import ask_beside, ask_odometer, typed, unnamed, without_names, worded
@@ -18,7 +19,15 @@ from pipelines.reading.drafting.draft_crosses import (
     wide_columns,
 )
 from pipelines.reading.drafting.draft_dates import dated_columns, draft_date
-from pipelines.reading.drafting.draft_values import draft_code_cells, draft_unit, draft_words, put_marks, put_whole_car
+from pipelines.reading.drafting.draft_values import (
+    draft_bytes,
+    draft_code_cells,
+    draft_money,
+    draft_unit,
+    draft_words,
+    put_marks,
+    put_whole_car,
+)
 from pipelines.reading.drafting.entries import Around, Entries, Whole
 from pipelines.reading.drafting.guessing import (
     YEAR_OF_A_DATE,
@@ -62,6 +71,7 @@ def draft_columns(
     if shape.plain and whole is None:
         guesses = [*guesses, *worded(guesses, shape.sources), *typed(guesses, shape.sources)]
     if table == "stock":
+        guesses = _named_by_plate(guesses)
         guesses, named = make_and_model(draft, guesses, shape.sources)
         entries.told |= {*named}
     chosen = entries.choose(guesses, whole, shape.wide)
@@ -77,6 +87,13 @@ def draft_columns(
     shape.put_wide()
     if table == "scans":
         _draft_codes(draft, shape, chosen, whole, around)
+
+
+def _named_by_plate(guesses: list[Guess]) -> list[Guess]:
+    """Let the plate be the car's number in a list of stock that has no other."""
+    if any(guess.column == "vehicle" for guess in guesses):
+        return guesses
+    return [replace(guess, column="vehicle") if guess.column == "plate" else guess for guess in guesses]
 
 
 class _Shape:
@@ -202,6 +219,7 @@ def _draft_codes(
         # What one pattern takes again and again needs no mark between.
         held = [cell for cell in held if says_nothing(cell) or len(codes_in([cell])) > 1]
         held = [cell for cell in held if not whole.each or not holds_code(cell)]
+    draft_bytes(draft, held)
     in_place = _in_place_of_codes(shape.sources, chosen)
     draft_code_cells(draft, [*held, *around.nothing, *in_place], wide=bool(shape.wide))
     if not shape.wide and not shape.crossed and not _lost_words(shape.sources, chosen):
@@ -290,7 +308,7 @@ def _draft_numbers(
     has_unit: bool,
 ) -> None:
     """Draft decimal mark, mark between thousands, and units."""
-    kinds = {column.name: column.kind for column in LAYOUTS[table].columns}
+    kinds = {column.name: column.kind for column in LAYOUTS[table].mappable}
     found: dict[str, NumberGuess] = {}
     for unit in sorted({unit.lower() for unit in around.cells.get("odometer_unit", ())} - {"km", "mi"}):
         draft.put(unit, "mi", table="values.odometer_unit")
@@ -306,8 +324,9 @@ def _draft_numbers(
             continue
         # Money has two digits behind its decimal mark, so three are thousands (common practice, no source).
         whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
-        found[column] = number_guess(cells, whole=whole)
+        printed = column == "odometer" and "odometer_unit" in chosen
+        found[column] = number_guess(cells, whole=whole, printed=printed)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
-        if column == "labour_minutes" and any(map(in_hours, names)):
+        if column == "labour_minutes" and not draft_money(draft, names, filled) and any(map(in_hours, names)):
             draft.put("labour", "hours", f"the heading {names[0]!r} says so")
     put_marks(draft, found)

@@ -17,11 +17,12 @@ from pathlib import Path
 
 from pipelines.errors import InputFileError
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.draft import Draft
+from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_rows import Sample, draft_paths, draft_rows, sample_of
 from pipelines.reading.drafting.draft_text import draft_text
 from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code
 from pipelines.reading.drafting.left_out import ask_modules
+from pipelines.reading.drafting.log_lines import cuts_of
 from pipelines.reading.drafting.scan_lines import fields, is_job, is_labelled
 from pipelines.reading.drafting.sniffing import (
     MOST_LINES,
@@ -33,6 +34,7 @@ from pipelines.reading.drafting.sniffing import (
 from pipelines.reading.drafting.table_shape import delimiter_of
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.cut_lines import rows_of
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
 from pipelines.reading.mapping.letters import letter_text
@@ -60,13 +62,19 @@ class _Way:
     draft: Callable[[Draft], None]
 
 
-def draft_mapping(path: Path, is_module: Callable[[str], bool], answers: Mapping[str, str] | None = None) -> Draft:
+def draft_mapping(
+    path: Path,
+    is_module: Callable[[str], bool],
+    answers: Mapping[str, str] | None = None,
+    labour_rate: float | None = None,
+) -> Draft:
     """Draft the mapping of one file.
 
     Args:
         path: The file.
         is_module: Whether the vocabulary knows a text as a module.
         answers: What the user has answered so far, by the key of each question; they count before any guess.
+        labour_rate: What an hour of work costs by the settings; None: it is asked where it is needed.
 
     Returns:
         The draft; what could not be guessed stands in its open questions, and in comments.
@@ -75,7 +83,7 @@ def draft_mapping(path: Path, is_module: Callable[[str], bool], answers: Mapping
         InputFileError: The file cannot be read at all.
         OSError: It cannot be opened.
     """
-    draft = Draft(answers or {})
+    draft = Draft(answers or {}, labour_rate=labour_rate)
     ending = path.suffix.lower() or path.name.lower()
     draft.put("serves", [f"*{ending}"], f"files that end as {path.name!r} does; make it narrower where others do too")
     modules = Modules(is_module)
@@ -281,7 +289,7 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
 
 def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
     """Draft a text as pairs, as a table, as columns of a fixed width, by patterns, or by a name and a value a line."""
-    ways = _pair_ways(texts, names, is_module)
+    ways = _pair_ways(texts, names, is_module) or _cut_ways(texts, names, is_module)
     delimiter = delimiter_of(lines)
     if delimiter is not None:
         samples = []
@@ -320,6 +328,24 @@ def _pair_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
     """Draft a text whose lines are pairs of names and values."""
     found = [rows for text in texts if (rows := pairs_in(text.split("\n", MOST_LINES)[:MOST_LINES]))]
     return _named_way("pairs", "its lines are names and values with = between them", found, names, is_module)
+
+
+def _cut_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    """Draft a text each of whose lines tells a car, a day and codes, without names."""
+    how = cuts_of([line for text in texts for line in text.split("\n", MOST_LINES)[:MOST_LINES]], is_module)
+    if how is None:
+        return []
+    found = [rows_of(text.split("\n", MOST_LINES)[:MOST_LINES], how) for text in texts]
+    [way] = _named_way("lines", "each line tells car, day and codes", found, names, is_module)
+
+    def draft(one: Draft) -> None:
+        way.draft(one)
+        one.line(f"cut = {literal(how.cut)}", "lines")
+        if how.between is not None and how.piece is not None:
+            one.put("between", how.between, table="lines")
+            one.line(f"piece = {literal(how.piece)}", "lines")
+
+    return [replace(way, draft=draft)]
 
 
 def _record_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:

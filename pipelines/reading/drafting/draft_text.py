@@ -31,11 +31,12 @@ from pipelines.reading.drafting.pointed import CAR, DAY, lines_for, pointed_at
 from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, scan_patterns, spaced
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, Modules, folded, known_in
 from pipelines.reading.mapping.mapping_file import BY_CODE
+from pipelines.reading.mapping.printed_text import FURNITURE
 
 _CODE = re.compile(LIKE_A_CODE)
 _MODULE_LABEL = (
     r"(?:control unit|control module|(?:regel|steuer)?ger[aä]t|steuergeraet|calculateur|module|modul|m[oó]dulo|unit|ecu"
-    r"|system|syst[eè]me|sistema|centralita|centralina|sterownik|sg|controller|address|adresse)"
+    r"|system|syst[eè]me|sistema|centralita|centralina|sterownik|sg|controller|address|adresse|addr\.?|adr\.?)"
 )
 _LABEL_BEHIND = r"[^\W\d_][^:=]*[:=].*$"
 _SHAPES = (
@@ -46,6 +47,9 @@ _SHAPES = (
     # A label, the module, and after some blanks another label.
     rf"^\s*(?i:{_MODULE_LABEL})\b\s*[:=]\s*(?<module>[^\s:=].*?)(?:\s{{2,}}|\t){_LABEL_BEHIND}",
     r"^\s*\[(?<module>[^\]]+)\]\s*$",
+    # An address, the name, and in brackets that address or another one.
+    r"^\s*(?:0x)?[0-9A-F]{1,3}h?\s+[–-]?\s*(?<module>[^\W\d_][^:;|]*?)"
+    r"(?:\s*[(\[](?i:(?:address|adresse|addr|adr|dir|dirección|id|no|nr)\b\.?:?\s*)?(?:0x)?[0-9A-F]{1,4}h?[)\]])?\s*:?\s*$",
     r"^\s*[*=#-]+\s*(?<module>[^*=#]*[^*=#\s-])\s*[*=#-]*\s*$",
     r"^\s*(?<module>[^:\d][^:]*?)\s*:\s*$",
     # A module and how many codes it has, or that it is in order.
@@ -76,7 +80,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         is_module: Whether a text names a module.
         names: Those of the files that the text comes from.
     """
-    lines = [line.rstrip() for line in lines if line.strip()]
+    lines = [line.rstrip() for line in lines if line.strip() and not fits(FURNITURE, line.rstrip())]
     coded = [line for line in lines if _holds_code(line)]
     heads = scan_patterns(lines, set(coded)) or scan_patterns(lines, set(coded), begins=FIELDS)
     heads = pointed_at(draft.answers, lines, coded, heads)
@@ -459,7 +463,7 @@ def _draft_values(
         if form is not None and not re.fullmatch(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?)?", form):
             draft.put("date_formats", [form])
         _ask_time(draft, form, lines, heads)
-    put_marks(draft, {"odometer": number_guess(taken.get("odometer", []), whole=True)})
+    put_marks(draft, {"odometer": number_guess(taken.get("odometer", []), whole=True, printed=True)})
     for unit in sorted({unit.lower() for unit in taken.get("odometer_unit", ())} - {"km", "mi"}):
         draft.put(unit, "mi", table="values.odometer_unit")
     draft_words(draft, taken, is_module)

@@ -14,16 +14,21 @@ from pipelines.reading.drafting.guessing import looks_like_code
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
+    MONEY,
     NO_CODES,
     NOT_READ,
+    RESETS,
     SILENT,
     STATUS,
+    WAGES,
     Modules,
     folded,
     known_in,
     units_of,
     verbs_of,
+    works_in,
 )
+from pipelines.reading.mapping.translating import THREE_BYTES, spelled_of_bytes
 
 _MOST_WORDS = 40
 NO_MODULE = (
@@ -33,7 +38,7 @@ NO_MODULE = (
 _NOTHING = re.compile("[-–—/.]+")
 _VERBS = (
     "replaced", "renewed", "changed", "swapped", "repaired", "fixed", "cleaned", "adjusted", "programmed", "coded",
-    "checked", "inspected", "erased", "cleared", "ersetzt", "erneuert", "getauscht", "gewechselt", "repariert",
+    "checked", "inspected", "erased", "cleared", "reset", "ersetzt", "erneuert", "getauscht", "gewechselt", "repariert",
     "gereinigt", "eingestellt", "justiert", "codiert", "programmiert", "kontrolliert", "gelöscht",
 )  # fmt: skip
 _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
@@ -128,6 +133,61 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
         draft.line(f"{column} = {literal(pattern)}", "pick")
 
 
+def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> bool:
+    """Draft what work is counted in where its numbers are amounts of money, or may be; say whether that was decided.
+
+    A heading may name money or time, or a sign of money stand in the cells.  Else two digits behind each decimal mark
+    may be cents or parts of an hour: that is asked.
+    """
+    headings = [folded(name) for name in names]
+    timed = any({*units_of(name)} & {"min", "h"} for name in names)
+    sign = unit_behind(cells) - _TIME
+    told = [name for name, plain in zip(names, headings, strict=True) if MONEY.search(name) or _names_wages(plain)]
+    cents = [cell for cell in cells if _CENTS.fullmatch(cell)]
+    if timed and not sign:
+        return False
+    if told or sign:
+        why = f"the heading {told[0]!r} says so" if told else f"{sorted(sign)[0]} stands with the numbers"
+        counts = draft.ask("labour", f"Does {names[0]!r} count money, minutes or hours?", "money", why, _COUNTED)
+    elif cells and len(cents) > 0.5 * len(cells) and not any(":" in cell for cell in cells):
+        asks = f"Does {names[0]!r} count money, minutes or hours? It has numbers like {cents[0]!r}."
+        counts = draft.ask("labour", asks, None, "nothing in the file says it", _COUNTED)
+    else:
+        return False
+    if counts not in ("minutes", "hours"):
+        rate = None if draft.labour_rate is None else f"{draft.labour_rate:g}"
+        why = "it is labour_rate of the settings" if rate else "labour_rate of the settings, if no other rate is meant"
+        asks = f"How much is an hour of the work in {names[0]!r}?"
+        given = draft.ask("labour_rate", asks, rate, why) if counts == "money" else None
+        number = None if given is None else _rate_of(given)
+        # Without a rate the mapping is refused, so that no amount passes for minutes.
+        draft.put("labour", "money")
+        if number is not None:
+            draft.put("labour_rate", number, f"{names[0]!r} is money; at {number:g} an hour it is turned into minutes")
+    elif counts == "hours":
+        draft.put("labour", counts, "as answered")
+    return counts is not None
+
+
+def _names_wages(heading: str) -> bool:
+    return any(f" {phrase} " in f" {heading} " for phrase in WAGES)
+
+
+def _rate_of(text: str) -> float | None:
+    """Return the number of an answer, a comma for its point or not; None where it is none above 0."""
+    try:
+        number = float(text.replace(",", "."))
+    except ValueError:
+        return None
+    return number if 0 < number <= _MOST_AN_HOUR else None
+
+
+_TIME = {"min", "mins", "minutes", "minuten", "minuti", "minutos", "minuty", "std", "h", "km", "mi", "miles"}
+_CENTS = re.compile(r"\d[\d., ']*[.,]\d\d")
+_COUNTED = ("minutes", "hours", "money")
+_MOST_AN_HOUR = 10_000
+
+
 def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
     """Draft dashes that stand where there is nothing to say."""
     for column in ("status", "action", "text"):
@@ -144,6 +204,8 @@ def _draft_meanings(
         byte = status and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word)
         if _NOTHING.fullmatch(word) or word.lower() in wanted or (byte and word.lower() not in draft.legend):
             continue
+        if column == "action" and (folded(word) in RESETS or len(works_in(word)) > 1):
+            continue  # the reader tells by the part, and gives each work its own row
         told = draft.legend.get(word.lower())
         means = (told if told in wanted else None) or known_in(meanings, word)
         if status and means is None and SILENT.search(word):
@@ -201,7 +263,8 @@ def _draft_erased(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
 
 def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[str, Sequence[str]]:
     """Take what was done out of texts that begin or end with it, ``Replaced the coil``; return the cells without."""
-    texts = [cell.strip() for cell in cells.get("action", ()) if cell.strip()]
+    whole = [cell.strip() for cell in cells.get("action", ()) if cell.strip()]
+    texts = [work for text in whole for work in works_in(text)]
     longer = [text for text in texts if known_in(ACTIONS, text) is None]
     several = next((text for text in texts if "\n" in text), None)
     if several is not None:
@@ -229,15 +292,45 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
     draft.reasons.append(f"action: {why}")
     for word in sorted(words):
         means = known_in(ACTIONS, word)
-        if means and means != word:
+        if means and means != word and folded(word) not in RESETS:
             draft.put(word, means, table="values.action")
     if "part" not in cells:
-        erased = (
-            text.partition(" ")[2].strip() for text in texts if known_in(ACTIONS, text.partition(" ")[0]) == "erase"
-        )
+        named = [text.rpartition(" ")[::-2] if at_end else text.partition(" ")[::2] for text in texts]
+        erased = (part.strip() for verb, part in named if known_in(ACTIONS, verb) == "erase")
         cells = {**cells, "part": [*erased]}
     _draft_erased(draft, cells)
     return {**cells, "action": ()}
+
+
+def draft_bytes(draft: Draft, cells: Sequence[str]) -> None:
+    """Draft what codes of six hex digits are: three bytes, where every third one can be.
+
+    Makers have numbers of six digits of their own too; three codes whose last bytes are all failure types of SAE J2012
+    are hardly such, nor fewer that are marked as hex.  Others are asked about.
+    """
+    told = {cell.strip() for cell in cells if cell.strip() and not NO_CODES.search(cell) and not SILENT.search(cell)}
+    matches = [THREE_BYTES.fullmatch(cell) for cell in told]
+    if not told or None in matches:
+        return
+    shown = min(told)
+    marked = all(cell[:2].lower() == "0x" or len(cell) > len("03 01 0") for cell in told)
+    kinds = [int(match[3], 16) for match in matches if match]
+    known = all(any(first <= kind <= last for first, last in _FAILURES) for kind in kinds)
+    sure = known and (marked or len(told) >= _FEWEST_CODES)
+    why = "they are marked as hex" if marked else "the last two digits of each are a failure type"
+    asks = f"Is {shown!r} the three bytes of {spelled_of_bytes(shown)}, or a number of the maker's own (as written)?"
+    why = why if sure else "numbers of six digits may be either"
+    form = draft.ask("codes.form", asks, "three bytes" if sure else None, why, ("three bytes", "as written"))
+    if form == "three bytes":
+        draft.put("form", form, why, "codes")
+
+
+_FEWEST_CODES = 3
+# The failure type bytes of SAE J2012 by their groups: general, electrical, signal, rate, parametric, system, actuator.
+_FAILURES = (
+    *((0x00, 0x09), (0x11, 0x1F), (0x21, 0x2F), (0x31, 0x3A), (0x41, 0x4B), (0x51, 0x5A), (0x61, 0x6F)),
+    *((0x71, 0x7F), (0x81, 0x8F), (0x91, 0x9F)),
+)
 
 
 def put_whole_car(draft: Draft) -> None:

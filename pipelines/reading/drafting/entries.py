@@ -22,7 +22,7 @@ from pipelines.reading.drafting.code_lines import (
 from pipelines.reading.drafting.draft import CONSTANT, NOTHING, Draft
 from pipelines.reading.drafting.draft_values import NO_MODULE
 from pipelines.reading.drafting.guessing import Guess, Source, coded_share, guess_columns, holds_code, says_nothing
-from pipelines.reading.drafting.words import FITTED, Modules, folded
+from pipelines.reading.drafting.words import ACTIONS, FITTED, Modules, folded, known_in, verb_of
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BESIDE_A_PART, BY_CODE
@@ -55,6 +55,12 @@ class Whole:
     each: bool = False
 
 
+def _other_work(cell: str) -> bool:
+    """Say whether a cell says of a part that something else was done to it than put in new."""
+    words = [cell, verb_of(cell), verb_of(cell, at_end=True)]
+    return any(word and known_in(ACTIONS, word) not in (None, "replace") for word in words)
+
+
 class Entries:
     """Asks for the columns one by one."""
 
@@ -81,7 +87,7 @@ class Entries:
             LAYOUTS[self.table],
         )
         chosen: dict[str, list[str]] = {}
-        for column in (column.name for column in LAYOUTS[self.table].columns):
+        for column in (column.name for column in LAYOUTS[self.table].mappable):
             guess = found.get(column)
             if guess is None and column not in self.draft_keys(lacking):
                 continue
@@ -130,6 +136,9 @@ class Entries:
         name = self.draft.answers.get("columns.part", found["part"].source if "part" in found else "")
         if name not in self.sources or not any(word in folded(name) for word in FITTED):
             return None
+        left = [source for key, source in self.sources.items() if key == name or [key] not in chosen.values()]
+        if any(_other_work(cell) for source in left for cell in source.filled):
+            return None
         why = f"no column says what was done, and {name!r} says that the parts were put in new"
         return f"{CONSTANT}replace", why, [*self.sources, *_EACH]
 
@@ -170,7 +179,7 @@ class Entries:
 
     def doc(self, column: str) -> str:
         """Return what a column of the table means."""
-        return next(found.doc for found in LAYOUTS[self.table].columns if found.name == column)
+        return next(found.doc for found in LAYOUTS[self.table].mappable if found.name == column)
 
     def several(self, column: str, guess: Guess, found: Mapping[str, Guess]) -> list[str]:
         """Return the columns that are alike: several for codes, and as many beside them."""

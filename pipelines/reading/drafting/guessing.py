@@ -21,6 +21,7 @@ from pipelines.reading.drafting.words import (
     ACTIONS,
     HEADINGS,
     KIND_OF_SCAN,
+    MONEY,
     NO_CODES,
     NOT_READ,
     PLATES,
@@ -30,12 +31,13 @@ from pipelines.reading.drafting.words import (
     known_in,
     units_of,
     verbs_of,
+    works_in,
 )
 from pipelines.reading.layouts import LAYOUTS
 
 IsModule = Callable[[str], bool]
 _MOST = 400
-_ENOUGH, _MOSTLY = 0.6, 0.8
+_OFTEN, _ENOUGH, _MOSTLY = 0.5, 0.6, 0.8
 _EXACT, _PART, _ABOVE, _CELLS = 5, 3, 2, 3
 # Words that say too little inside a longer heading: "Maker no." is no vehicle, "Days ago" no date.
 _WEAK = {
@@ -59,6 +61,7 @@ _YEAR_OF_A_CAR = re.compile(r"19[5-9]\d|20[0-3]\d")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
 _CAR = re.compile(r"(?=.*[A-Z])(?=.*\d)[A-Z0-9]{1,4}[ -]?[A-Z0-9 ]{1,6}")
 _MAKERS_OWN = re.compile(r"\d{5}")
+_SIX_HEX = re.compile(r"(?:0[xX])?[0-9A-Fa-f]{6}[hH]?|(?:[0-9A-Fa-f]{2}[ .:-]){2}[0-9A-Fa-f]{2}")
 _NUMBERED = re.compile(r"\d{4,6}(?![\w.,])")
 _SPACED_CODE = re.compile(r"[PCBU] [0-3][0-9A-F]{3}\b", re.IGNORECASE)
 _SOME = 0.25
@@ -66,7 +69,6 @@ ANOTHER_DISTANCE = re.compile(
     r"\b(?:since|seit|depuis|desde|dal|dalla|after|nach|per|pro|par|next|service|range|reichweite|autonomie|first|erst\w*"
     r"|premier\w*|eras\w*|clear\w*|geloscht|trip|tages\w*|speed|h|to|bis|until|rest\w*|interval\w*|driven|gefahren)\b"
 )
-_MONEY = re.compile(r"[€$£]|\b(?:eur|gbp|usd|chf|pln)\b", re.IGNORECASE)
 _ODOMETER_UNITS = {"km", "mi", "miles"}
 _FAR = 3_000  # most cars of a dealer have been driven farther, in either unit
 
@@ -123,7 +125,7 @@ def guess_columns(sources: Sequence[Source], table: str, is_module: IsModule) ->
         At most one guess a column of the table and of the file, in the table's order.
     """
     scored = []
-    columns = [column.name for column in LAYOUTS[table].columns if column.name in HEADINGS[table]]
+    columns = [column.name for column in LAYOUTS[table].mappable if column.name in HEADINGS[table]]
     for place, source in enumerate(sources):
         for column in columns:
             score, why = _score(table, column, source, is_module)
@@ -140,7 +142,7 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
     named, heading = _named(HEADINGS[table][column], source)
     if column == "odometer" and not named and _has_distance(source):
         named, heading = _ABOVE, f"the unit in the heading {source.name!r}"
-    if column == "part_cost" and not named and _MONEY.search(source.name):
+    if column == "part_cost" and not named and MONEY.search(source.name):
         named, heading = _named(HEADINGS[table]["part"], source)  # Part £
     if (
         column == "vehicle"
@@ -202,7 +204,7 @@ def _looks(table: str, column: str, source: Source, is_module: IsModule, named: 
     cells = source.filled
     if not cells:
         return (0, "") if named else (-1, "")
-    kind = next(found.kind for found in LAYOUTS[table].columns if found.name == column)
+    kind = next(found.kind for found in LAYOUTS[table].mappable if found.name == column)
     looks = _BY_COLUMN.get(column) or _BY_KIND.get(kind)
     if column == "module":
         found = _module_looks(cells, is_module)
@@ -240,13 +242,16 @@ def _date_looks(cells: Sequence[str], named: bool) -> float:
 def _code_looks(cells: Sequence[str], named: bool) -> float:
     if coded_share(cells) >= _ENOUGH:
         return _CELLS + 1
-    # A maker's own numbers are codes where the heading says so: all as long, with zeros in front.
     told = [cell for cell in cells if not says_nothing(cell)]
+    if told and all(map(_SIX_HEX.fullmatch, told)) and (named or all(cell[:2].lower() == "0x" for cell in told)):
+        return _CELLS  # asked about: three bytes, or numbers of the maker's own
+    # A maker's own numbers are codes where the heading says so: all as long, with zeros in front.
     numbers = bool(told) and all(map(_MAKERS_OWN.fullmatch, told)) and len({*map(len, told)}) == 1
     return _CELLS if named and numbers else -1
 
 
 def _action_looks(cells: Sequence[str], named: bool) -> float:
+    cells = [work for cell in cells for work in works_in(cell)]
     known = sum(known_in(ACTIONS, cell) is not None for cell in cells) / len(cells)
     if known >= _ENOUGH:
         return _CELLS
@@ -321,8 +326,8 @@ def _part_looks(cells: Sequence[str], named: bool) -> float:
 
 def _status_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
-    if known >= _ENOUGH:
-        return _CELLS
+    if known >= _OFTEN:
+        return _CELLS + 3  # what the cells say outweighs a heading whose cells say nothing that is known
     if tells_kind_of_scan(cells):
         return -1
     if all(map(_HEX_BYTE.fullmatch, cells)):
@@ -341,6 +346,7 @@ _BY_COLUMN: dict[str, _Looks] = {
     "text": _text_looks,
     "part": _part_looks,
     "vehicle": _vehicle_looks,
+    "plate": _vehicle_looks,
     "model_year": _year_looks,
     "labour_minutes": _minutes_looks,
 }

@@ -53,12 +53,13 @@ def looks_like_number(cell: str) -> bool:
     return _NUMBER.fullmatch(bare(cell)) is not None
 
 
-def number_guess(cells: Iterable[str], *, whole: bool) -> NumberGuess:
+def number_guess(cells: Iterable[str], *, whole: bool, printed: bool = False) -> NumberGuess:
     """Tell how some numbers are written.
 
     Args:
         cells: All of them, other cells among them.
         whole: They are whole numbers by what they mean, like an odometer: three digits behind every mark are thousands.
+        printed: They are what a clock of distance shows, with its unit: one is enough, for none counts thousandths.
 
     Returns:
         The guess.
@@ -83,7 +84,7 @@ def number_guess(cells: Iterable[str], *, whole: bool) -> NumberGuess:
         mark = marks.pop()
         plain = [number for number in numbers if number.isdigit() and len(number) > 3]
         sure = any(number.count(mark) > 1 for number in grouped) or (
-            whole and len(grouped) >= _FEWEST_GROUPED and not plain
+            whole and (printed or len(grouped) >= _FEWEST_GROUPED) and not plain
         )
         other = "." if mark == "," else ","
         why = f"three digits stand behind every {mark!r}, as in {grouped[0]!r}"

@@ -48,7 +48,9 @@ def pointed_at(
         line = answers.get(key, NOTHING)
         if line in lines_for(key, lines, coded):
             made.append(_pattern(key, line))
-    return sorted(made, key=lambda pattern: next(at for at, line in enumerate(lines) if fits(pattern, line)))
+    return sorted(
+        made, key=lambda pattern: next((at for at, line in enumerate(lines) if fits(pattern, line)), len(lines))
+    )
 
 
 def _pattern(key: str, line: str) -> str:

@@ -14,7 +14,7 @@ from functools import lru_cache
 
 from pipelines.reading.drafting.words import HEADINGS, folded, units_of
 
-TIME = r"\d{1,2}[:.h]\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
+TIME = r"\d{1,2}[:.h]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
 _CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: Uhr)?"
 _AT = r"um|at|à|ore|alle|alle ore|às|as|a las|om|kl\.?|klo|o|godz\.?|o godz\.?|v"
 _WORD = r"[^\W\d_]{3,12}\.?"
@@ -24,6 +24,7 @@ _DAY = (
     rf"|\d{{1,2}}[-/]{_WORD}[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})"
 )
 DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? |T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
+_OFFSET = re.compile(r"(?<=:\d\d)(?:Z|[+-]\d\d:?\d\d)$")
 CLOCK = re.compile(rf"(?<![\d:.-]){_CLOCKED}(?![\d:])")
 # Dates of other things: of the printout, of the program, of the car's papers.
 _OTHER_DATE = re.compile(
@@ -57,7 +58,8 @@ _CAR = re.compile(
 )
 # Number plates as a few countries have them, printed with blanks or dashes.
 PLATE = (
-    r"(?:[A-ZÄÖÜ]{1,3}-[A-Z]{1,2} ?\d{1,4}[EH]?|[A-Z]{2}\d\d ?[A-Z]{3}|[A-Z]{1,2}-\d{3}-[A-Z]{1,2}|\d{1,4} ?[A-Z]{3}"
+    r"(?:[A-ZÄÖÜ]{1,3}-[A-Z]{1,2} ?\d{1,4}[EH]?|[A-Z]{2}[ -]?\d\d[ -]?[A-Z]{3}"
+    r"|[A-Z]{1,2}-\d{3}-[A-Z]{1,2}|\d{1,4} ?[A-Z]{3}"
     r"|[A-Z]{2} ?\d{3} ?[A-Z]{2}|[A-Z]{2,3} ?\d{4,5}[A-Z]?|[A-Z]{1,3} \d{3,5}|[A-Z]{3} \d{2,3}[A-Z]?"
     r"|[A-Z]{1,2}-\d{2,3}-[A-Z]{1,2}|\d{1,2}-[A-Z]{2,3}-\d{1,2})"
 )
@@ -144,7 +146,9 @@ def _moment(line: str, simple: str) -> list[Field]:
     dates = [date for date in DATE.finditer(line) if not _OTHER_DATE.search(_label(simple, date.start()))]
     date = dates[0] if dates else None
     if date:
-        found.append(Field("scanned_at", *date.span(), any_digits(date[0])))
+        bare = _OFFSET.sub("", date[0])
+        zone = "" if bare == date[0] else r"(?:Z|[+-]\d\d:?\d\d)"  # summer and winter have one each
+        found.append(Field("scanned_at", *date.span(), any_digits(bare) + zone))
     if not dates and DATE.search(line):
         return found  # the time of day belongs to a day of something else
     for clock in CLOCK.finditer(line):
@@ -229,7 +233,7 @@ def scan_patterns(
             continue
         found = [field for field in fields(line) if field.column in left]
         if not told and "vehicle" in left and any(field.column in ("scanned_at", "vin") for field in found):
-            found = _with_bare_car(line, found)
+            found = with_bare_car(line, found)
         names = {field.column for field in found}
         if not names & (left if patterns else first):
             continue
@@ -250,7 +254,7 @@ def _for_most(line: str, found: Sequence[Field], lines: Sequence[str]) -> str:
     alike = [
         other
         for other in lines
-        if [field.column for field in (_with_bare_car(other, [*fields(other)]) if bare else fields(other))][: len(told)]
+        if [field.column for field in (with_bare_car(other, [*fields(other)]) if bare else fields(other))][: len(told)]
         == told
     ]
     if {*told} <= {"odometer", "odometer_unit"}:
@@ -271,11 +275,13 @@ def _share(pattern: str, lines: Sequence[str]) -> float:
     return sum(compiled.search(line) is not None for line in lines) / len(lines)
 
 
-def _with_bare_car(line: str, found: list[Field]) -> list[Field]:
+def with_bare_car(line: str, found: list[Field]) -> list[Field]:
     """Add a car's number that stands without a word in front of it: the one text of letters and digits of its kind."""
     bare = [match for match in _BARE_CAR.finditer(line) if not _taken(found, match.start(1))]
     plates = [match for match in _BARE_PLATE.finditer(line) if not _taken(found, match.start(1))]
-    if len(bare) != 1 and len(plates) == 1:
+    # The first half of a plate looks like a number of a car.
+    half = len(bare) == len(plates) == 1 and plates[0].start(1) == bare[0].start(1) < bare[0].end(1) < plates[0].end(1)
+    if (len(bare) != 1 or half) and len(plates) == 1:
         return sorted([Field("vehicle", *plates[0].span(1), PLATE), *found], key=lambda field: field.start)
     if len(bare) != 1:
         return found
@@ -321,7 +327,7 @@ def heading(line: str, found: Sequence[Field]) -> str:
             )
         made += f"(?<{field.column}>{field.pattern})"
         at = field.end
-    return made + (r"\b" if found[-1].pattern[-1] not in ")?.*" else "")
+    return made + (r"\b" if found[-1].pattern[-1] not in ")?.*" and not line[at : at + 1].isalnum() else "")
 
 
 def heading_unit(lines: Iterable[str]) -> str | None:

@@ -24,6 +24,25 @@ _CAR = (
     "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number",
 )  # fmt: skip
 """What a car is named by, in every table that names one."""
+PLATES = {
+    "plate", "kennzeichen", "immatriculation", "matricula", "registration", "license plate", "kenteken", "targa",
+    "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
+            "tablica rejestracyjna", "regnr", "reg nr",
+    "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen", "kennz", "reg", "reg no",
+    "reg number", "registration no", "registration number", "licence plate", "number plate", "immat", "plaque",
+    "plaque d immatriculation", "no immatriculation", "n immatriculation", "numero d immatriculation", "placa",
+    "patente", "chapa", "spz", "rz", "nummerplaat",
+}  # fmt: skip
+"""Headings of number plates: where a stock number stands beside one, that is the car's number."""
+WAGES = (
+    "lohn", "lohnkosten", "arbeitslohn", "arbeitskosten", "lohn eur", "labour cost", "labour costs", "labor cost",
+    "labor costs", "labour charge", "labour price", "labour eur", "labor eur", "cost of labour", "cost of work",
+    "work cost", "wage", "wages", "main d oeuvre", "cout main d oeuvre", "mo ht", "mano de obra", "mano d opera",
+    "manodopera", "arbeidsloon", "loon", "robocizna", "koszt robocizny", "arbetskostnad", "mao de obra",
+    "coste mano de obra", "costo manodopera",
+)  # fmt: skip
+"""Headings that say of a column for work that it is money."""
+MONEY = re.compile(r"[€$£]|\b(?:eur|euro|gbp|usd|chf|pln)\b", re.IGNORECASE)
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
         "vehicle": (
@@ -122,6 +141,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "tipo", "tipo di errore", "tipo errore", "tipo guasto", "tipo de fallo", "tipo de averia", "situacion",
             "situazione", "statut defaut", "type defaut", "st", "stat", "status code", "fault status", "art",
             "fehlerart", "art der storung", "rodzaj", "status usterki", "status bledu", "foutstatus",
+            "how is it", "how is it now", "state now", "status now", "is it there", "still there", "zustand jetzt",
+            "status jetzt", "wie ist es", "wie ist er", "estado actual", "etat actuel", "stato attuale",
             "storingsstatus", "soort", "estado fallo", "condition", "presence", "now or stored",
             "stav", "stav chyby", "tila", "allapot", "tilstand", "art des fehlers", "fehlerzustand", "stato errore",
             "estado avaria", "estado da avaria", "estado del fallo", "etat du defaut",
@@ -150,6 +171,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
     },
     "stock": {
+        "plate": tuple(sorted(PLATES)),
         "vehicle": (
             *_CAR,
             "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock", "lager nr",
@@ -284,7 +306,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "massnahme", "what was done", "act",
         ),
         "part": (
-            "parts", "bauteil teil", "piece changee", "piece remplacee", "pieces", "pieza sustituida", "piezas",
+            "parts", "parts changed", "part changed", "changed parts", "parts put in", "gewechselte teile",
+            "bauteil teil", "piece changee", "piece remplacee", "pieces", "pieza sustituida", "piezas",
             "componente", "parte", "ricambi", "vervangen onderdeel", "onderdelen", "wymieniona czesc", "czesci",
             "reservdel", "del", "peca", "item", "material", "artikel", "what part", "component part", "element",
             "onderdeel", "czesc", "ricambio", "pezzo", "repuesto", "recambio", "article", "spare part", "part",
@@ -303,7 +326,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "part_cost": (
             "net", "net price", "net cost",
-            "amount", "eur", "betrag", "netto", "preis netto", "part eur", "parts eur", "piece eur", "montant ht",
+            "amount", "eur", "betrag", "netto", "preis netto", "material", "material netto", "teile netto",
+            "part eur", "parts eur", "piece eur", "montant ht",
             "prix piece", "prix ht", "coste pieza", "precio pieza", "importe neto", "costo", "costo ricambio",
             "prezzo ricambio", "bedrag", "onderdeelprijs", "prijs onderdeel", "koszt", "koszt czesci", "kwota",
             "kostnad", "pris", "custo", "parts price", "cost eur", "price eur", "teile eur", "material eur",
@@ -320,6 +344,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "mins", "min", "time taken", "labour mins", "labor mins", "temps min", "czas min", "tijd min",
             "tiempo min", "tempo min", "duration", "labour minutes",
             "labor minutes", "minutes", "minuten", "arbeitszeit", "labour", "labor", "labour time", "time",
+            *WAGES,
         ),
         "note": ("note", "notes", "bemerkung", "remark", "comment", "remarque"),
     },
@@ -352,6 +377,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "mins", "min", "labour", "labor", "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit",
             "einbauzeit",
             "labour time",
+            *WAGES,
         ),
         "check_minutes": (
             "prufen", "pruefen", "prufen min", "test min", "testing", "check min", "controle min", "verifica min",
@@ -373,16 +399,6 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "until": ("until", "bis", "gultig bis", "jusqu a"),
     },
 }  # fmt: skip
-PLATES = {
-    "plate", "kennzeichen", "immatriculation", "matricula", "registration", "license plate", "kenteken", "targa",
-    "nr rejestracyjny", "nr rej", "numer rejestracyjny", "rejestracja", "tablica",
-            "tablica rejestracyjna", "regnr", "reg nr",
-    "registreringsnummer", "kfz kennzeichen", "amtl kennzeichen", "amtliches kennzeichen", "kennz", "reg", "reg no",
-    "reg number", "registration no", "registration number", "licence plate", "number plate", "immat", "plaque",
-    "plaque d immatriculation", "no immatriculation", "n immatriculation", "numero d immatriculation", "placa",
-    "patente", "chapa", "spz", "rz", "nummerplaat",
-}  # fmt: skip
-"""Headings of number plates: where a stock number stands beside one, that is the car's number."""
 ERASED = (
     "faults erased", "erase", "codes cleared y n", "erased y n", "erased", "codes erased", "erased codes",
     "cleared", "codes cleared", "cleared codes", "faults cleared", "wiped",
@@ -411,6 +427,7 @@ STATUS: dict[str, tuple[str, ...]] = {
         "presente ahora", "en cours", "actuelle", "attuale", "actual fault", "is present", "active now",
         "active", "aktiv", "current", "currently active", "present", "vorhanden", "anliegend", "anstehend",
         "statisch", "static", "permanent vorhanden", "dauerhaft vorhanden", "presente", "actif", "active fault",
+        "there", "there now", "still there", "is there", "steht an", "liegt an", "noch da", "present now",
         "actual", "aktuell", "aktuell vorhanden", "activo", "attivo", "failing now", "test failed", "now",
     ),
     "pending": (
@@ -431,7 +448,7 @@ STATUS: dict[str, tuple[str, ...]] = {
         "guardado", "almacenado", "in memory", "dauerhaft gespeichert", "confirmed", "stored", "gespeichert",
         "bestatigt", "memorise", "memorisee", "memorizado", "memorizzato", "saved", "intermittent", "fest",
         "sporadisch", "sporadic", "sporadique", "intermittierend", "intermitente", "fugitif", "opgeslagen",
-        "stored fault", "confirme",
+        "stored fault", "confirme", "recorded", "logged", "hinterlegt", "abgespeicherter fehler",
     ),
     "permanent": (
         "permanenter fehler", "permanent code", "permanent", "permanent dtc", "permanente", "permanenta", "permanentny",
@@ -446,6 +463,7 @@ STATUS: dict[str, tuple[str, ...]] = {
         "historic", "historical", "past", "passiv", "passive", "passif", "inactive", "inaktiv", "inactif",
         "not present", "nicht vorhanden", "not active", "nicht aktiv", "historique", "historisch", "previous",
         "previously present", "fruher", "pasivo", "absent", "non present", "no longer present",
+        "gone", "gone now", "was there", "not there", "not there now", "no longer active", "nicht mehr da", "weg",
         "nicht mehr vorhanden", "cleared", "old", "historik", "historikk",
     ),
 }  # fmt: skip
@@ -466,7 +484,8 @@ ACTIONS: dict[str, tuple[str, ...]] = {
     ),
     "adjust": (
         "ajustado", "ajuste", "regolato", "afgesteld", "regulacja", "adjust", "adjusted", "eingestellt", "justiert",
-        "regle", "reglage",
+        "regle", "reglage", "tightened", "aligned", "calibrated", "kalibriert", "calibre", "calibrado", "angepasst",
+        "angelernt", "nachgezogen", "justierung", "grundeinstellung", "gekalibreerd", "calibrato",
     ),
     "software": (
         "actualizacion", "aggiornamento", "aktualizacja", "flashed", "reprogrammed", "reprogramme", "programmation",
@@ -481,7 +500,8 @@ ACTIONS: dict[str, tuple[str, ...]] = {
     "erase": (
         "borrado", "cancellato", "gewist", "skasowano", "efface defauts", "effacement", "fehlerspeicher geloscht",
         "codes cleared", "clear codes", "erase", "erased", "codes erased", "cleared", "geloscht", "fehler geloscht",
-        "efface", "reset",
+        "efface", "reset", "zuruckgesetzt", "reinitialise", "azzerato", "reiniciado", "gereset", "zresetowano",
+        "nollstalld",
     ),
 }  # fmt: skip
 MODULES: dict[str, tuple[str, ...]] = {
@@ -703,7 +723,9 @@ _UNIT = re.compile(
 _UNITS = {"miles": "mi", "meilen": "mi", "minutes": "min", "minuten": "min", "hours": "h", "stunden": "h", "std": "h"}
 
 
-_NOT_TAKEN_APART = str.maketrans({"ß": "ss", "ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "æ": "ae", "Æ": "AE"})
+_NOT_TAKEN_APART = str.maketrans(
+    {"œ": "oe", "Œ": "OE", "ß": "ss", "ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "æ": "ae", "Æ": "AE"}
+)
 
 
 def folded(text: str) -> str:
@@ -723,7 +745,13 @@ def units_of(heading: str) -> list[str]:
 def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     """Return what a text means in one of the lists here, or None."""
     plain = folded(text)
-    return next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+    found = next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+    parts = re.split(r"[,/+&]", text) if found is None and words is STATUS else []
+    told = {known_in(words, part) for part in parts} if 1 < len(parts) <= _MOST_STATES else set()
+    return told.pop() if len(told) == 1 else found
+
+
+_MOST_STATES = 3  # stored, intermittent: names of one state beside each other are that state
 
 
 def legend_in(lines: Iterable[str]) -> dict[str, str]:
@@ -769,6 +797,24 @@ def verbs_of(texts: Sequence[str]) -> tuple[list[str], bool] | None:
     return None
 
 
+def works_in(text: str) -> list[str]:
+    """Return the pieces of a text that name several works, each with what was done; else the whole text alone.
+
+    ``cleaned; adjusted`` and ``replaced coil, cleaned throttle body`` are two each, ``replaced nut and bolt`` is one.
+    """
+    pieces = [piece.strip() for piece in _BETWEEN_WORKS.split(text) if piece.strip()]
+    return pieces if len(pieces) > 1 and all(map(_says_work, pieces)) else [text]
+
+
+def _says_work(piece: str) -> bool:
+    return bool(
+        known_in(ACTIONS, piece) or verb_of(piece, loose=True) or (" " in piece and verb_of(piece, at_end=True))
+    )
+
+
+_BETWEEN_WORKS = re.compile(r"\s*(?:[;,/+&\n]|\.\s+|\b(?:and|und|et|y|en|oraz|och|og|then|dann)\b)\s*", re.IGNORECASE)
+RESETS = ("reset", "zuruckgesetzt", "reinitialise", "azzerato", "reiniciado", "gereset", "zresetowano", "nollstalld")
+"""Words, folded, for what is done to codes and to parts: an erase where no part is named, else an adjustment."""
 _NO_VERBS = ("new", "check", "update", "software", "clean")  # "new coil", "check engine": they begin other texts too
 
 

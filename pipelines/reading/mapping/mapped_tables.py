@@ -20,10 +20,11 @@ import polars as pl
 from pipelines.errors import InputFileError
 from pipelines.library_words import in_our_words
 from pipelines.reading.account import Found, codes_in
+from pipelines.reading.mapping.cut_lines import rows_of
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
 from pipelines.reading.mapping.html_tables import Page
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET, Mapping
-from pipelines.reading.mapping.named_values import grid_of, pairs_in, records_in
+from pipelines.reading.mapping.named_values import Row, grid_of, pairs_in, records_in
 from pipelines.reading.mapping.reshaping import plain, reshaped, unique_names, with_joined
 from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
 from pipelines.reading.mapping.translating import CLEAN, CROSSED, ERASED, FLAG, WIDE, WIDE_STATE
@@ -232,6 +233,13 @@ def read_mapped_columns(path: Path, text: str, mapping: Mapping) -> RawTable:
     return table
 
 
+_WANTED = {
+    "pairs": "pairs like name=value along each line",
+    "records": "a name and a value a line",
+    "lines": "lines that fit lines.cut",
+}
+
+
 def read_named_values(path: Path, text: str, mapping: Mapping) -> RawTable:
     """Read a text in which every value stands behind its name.
 
@@ -239,9 +247,12 @@ def read_named_values(path: Path, text: str, mapping: Mapping) -> RawTable:
         InputFileError: It is none, or lacks the mapping's names.
     """
     lines = text.replace("\f", "\n").split("\n")
-    rows = pairs_in(lines) if mapping.format == "pairs" else records_in(lines)
+    if mapping.lines is not None:
+        rows: list[Row] | None = rows_of(lines, mapping.lines) or None
+    else:
+        rows = pairs_in(lines) if mapping.format == "pairs" else records_in(lines)
     if rows is None:
-        wanted = "pairs like name=value along each line" if mapping.format == "pairs" else "a name and a value a line"
+        wanted = _WANTED[mapping.format]
         raise InputFileError(
             f"{path}: the text is no list of names and values; expected {wanted}. The file was not loaded."
         )

@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS, Layout
+from pipelines.reading.mapping.cut_lines import REST, LineCuts
 from pipelines.reading.mapping.mapping_keys import FIELDS, HINT, MappingKeys, TextKeys
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.mapping.reshaping import Header
@@ -34,18 +35,19 @@ _ONLY_FOR = {
     "header_row": ("table", "xlsx"),
     "sheet": ("xlsx",),
     "hidden": ("xlsx",),
-    "encoding": ("table", "pairs", "records", "text", "json", "jsonl", "xml", "html", "fixed"),
-    "wide": ("table", "xlsx", "html", "fixed", "pairs", "records"),
-    "wide_states": ("table", "xlsx", "html", "fixed", "pairs", "records"),
-    "crossed": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "encoding": ("table", "pairs", "records", "lines", "text", "json", "jsonl", "xml", "html", "fixed"),
+    "wide": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
+    "wide_states": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
+    "crossed": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
     "header": ("table", "xlsx", "html"),
     "join": ("xlsx",),
-    "columns": ("table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml"),
-    "fill_down": ("table", "xlsx", "html", "fixed", "pairs", "records"),
-    "above": ("table", "xlsx", "html", "fixed", "pairs", "records"),
-    "skip": ("table", "xlsx", "html", "fixed", "pairs", "records"),
+    "columns": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml"),
+    "fill_down": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
+    "above": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
+    "skip": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
     "text": ("text", "pdf"),
-    "erased": ("table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml"),
+    "lines": ("lines",),
+    "erased": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml"),
 }
 
 
@@ -59,6 +61,7 @@ class CodeCells:
         silent: Words, in lower case, that say the module did not answer.
         blank_is_read: An empty cell says that the module was read and stored no code.
         whole_car: What stands as the module of a row that names neither module nor code; None: the row is refused.
+        three_bytes: Six hex digits are the two bytes of a code and its failure type.
         one_code: Several columns for codes make one code together.
         each: The pattern of one code of a cell that holds several; None: ``separator`` parts them.
         modules_between: What stands between several modules of one cell, of a row without a code.
@@ -70,6 +73,7 @@ class CodeCells:
     silent: tuple[str, ...] = ()
     blank_is_read: bool = True
     whole_car: str | None = None
+    three_bytes: bool = False
     one_code: bool = False
     each: str | None = None
     modules_between: str | None = None
@@ -161,13 +165,15 @@ class Mapping:
         name: Its name in messages, ``mappings/lift.toml`` for instance.
         serves: Patterns of file names.
         table: The table of the inbox that its rows belong to.
-        format: table, xlsx, html, fixed, pairs, records, json, jsonl, xml, text or pdf; of a zip that of its files.
+        format: table, xlsx, html, fixed, pairs, records, lines, json, jsonl, xml, text or pdf; of a zip that of
+            its files.
         signature: A text that must stand near the beginning of the file.
         encoding: Of the file's text.
         delimiter: Between two cells of a table.
         header_row: The row that holds the column names, the first row being 1.
         header: How the names of the columns stand.
-        labour: What the numbers for ``labour_minutes`` count: minutes or hours.
+        labour: What the numbers for ``labour_minutes`` count: minutes, hours or money.
+        labour_rate: What an hour of that work costs, where they count money; else None.
         sheets: The sheets of a workbook; ``*``: every one that has the columns; none: its first.
         hidden: Rows that the workbook hides are read.
         decimal: The decimal mark of numbers.
@@ -193,6 +199,7 @@ class Mapping:
         flags: Columns that say by a cross which state a code has; None: there are none.
         join: Another sheet whose cells stand behind those of each row; None: there is none.
         erased: The column that says whether codes were erased, of a list of repairs; None: there is none.
+        lines: How lines without names are cut; None: with another format.
         text: The patterns of a printed text.
     """
 
@@ -206,6 +213,7 @@ class Mapping:
     header_row: int = 1
     header: Header = "row"
     labour: str = "minutes"
+    labour_rate: float | None = None
     sheets: tuple[str, ...] = ()
     hidden: bool = True
     decimal: str = "."
@@ -228,6 +236,7 @@ class Mapping:
     crossed: str | None = None
     flags: Flags | None = None
     join: JoinedSheet | None = None
+    lines: LineCuts | None = None
     erased: ErasedColumn | None = None
     text: TextPatterns | None = None
 
@@ -318,6 +327,7 @@ def load_mapping(path: Path) -> Mapping:
         header_row=keys.header_row,
         header=keys.header,
         labour=keys.labour,
+        labour_rate=keys.labour_rate,
         sheets=_texts(keys.sheet) if keys.sheet else (),
         hidden=keys.hidden == "read",
         decimal=keys.decimal,
@@ -343,6 +353,7 @@ def load_mapping(path: Path) -> Mapping:
         crossed=keys.crossed,
         flags=_flags(given, keys),
         join=_join(given, keys),
+        lines=_line_cuts(given, keys),
         erased=_erased_column(given, keys),
         text=_text_patterns(keys.text) if keys.text else None,
     )
@@ -368,6 +379,7 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
         _words(codes.silent),
         blank == "no codes",
         codes.whole_car,
+        codes.form == "three bytes",
         codes.columns == "one code",
         codes.each,
         codes.modules_between,
@@ -380,6 +392,15 @@ def _erased_column(given: TomlFile, keys: MappingKeys) -> ErasedColumn | None:
     if bool(column) != bool(yes):
         raise given.fail(("erased",), ": needs both column and yes: which column says it, and the words for yes")
     return ErasedColumn(column, yes) if column else None
+
+
+def _line_cuts(given: TomlFile, keys: MappingKeys) -> LineCuts | None:
+    cut, between, piece = keys.lines.cut, keys.lines.between, keys.lines.piece
+    if (keys.format == "lines") != bool(cut) or bool(between) != bool(piece):
+        raise given.fail(("lines",), ": format 'lines' needs cut, and between goes with piece")
+    if between and REST not in groups_of(cut or ""):
+        raise given.fail(("lines", "between"), f": lines.cut names no group {REST} that could be parted")
+    return LineCuts(cut, between, piece) if cut else None
 
 
 def _flags(given: TomlFile, keys: MappingKeys) -> Flags | None:
@@ -415,7 +436,7 @@ def _check_format(given: TomlFile, keys: MappingKeys) -> None:
     for key, formats in _ONLY_FOR.items():
         if key in keys.model_fields_set and keys.format not in formats:
             raise given.fail((key,), f": has no meaning with format {keys.format!r}; it goes with {', '.join(formats)}")
-    names = [column.name for column in LAYOUTS[keys.table].columns]
+    names = [column.name for column in LAYOUTS[keys.table].mappable]
     for key in ("columns", "constants", "values", "pick"):
         for name in getattr(keys, key):
             if name not in names:
@@ -439,11 +460,13 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
     """Hold the keys to each other, and the mapping to what the layout must have."""
     if mapping.zone and not mapping.date_formats:
         raise given.fail(("time_zone",), ": needs date_formats beside it")
+    if (mapping.labour == "money") != (mapping.labour_rate is not None):
+        raise given.fail(("labour",), ": money needs labour_rate beside it, and nothing else does")
     if mapping.decimal == mapping.thousands:
         raise given.fail(("thousands",), f": is {mapping.thousands!r}, the same as the decimal mark")
     filled = {*mapping.columns, *mapping.constants, *({"module", "code"} if mapping.wide else ())}
     filled |= {"status"} if mapping.flags or mapping.crossed else set()
-    names = [column.name for column in mapping.layout.columns]
+    names = [column.name for column in mapping.layout.mappable]
     for place, pattern in _patterns(mapping):
         groups = {plain_group(group) for group in groups_of(pattern)}
         if unknown := sorted(groups - {*names}):

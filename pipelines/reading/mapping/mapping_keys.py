@@ -19,7 +19,9 @@ from pipelines.reading.mapping.reshaping import Header
 from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted
 
-Format = Literal["table", "xlsx", "html", "fixed", "pairs", "records", "json", "jsonl", "xml", "text", "pdf"]
+Format = Literal["table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml", "text", "pdf"]
+CodeForm = Literal["as written", "three bytes"]
+Labour = Literal["minutes", "hours", "money"]
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
 Blank = Literal["no codes", "not read"]
@@ -102,6 +104,15 @@ class CodeKeys(_Keys):
     columns: Annotated[CodeParts, _choice(CodeParts, "what several columns under columns.code are", '"one code"')] = (
         "a code each"
     )
+    form: Annotated[
+        CodeForm,
+        _choice(
+            CodeForm,
+            "what codes of six hex digits are: with three bytes the first two are a code of five characters and the "
+            "third its failure type, so 030108 is P0301-08",
+            '"three bytes"',
+        ),
+    ] = "as written"
     modules_between: Annotated[
         Text | None,
         _field(_A_TEXT, "what stands between several modules of one cell, of a row without a code", '", "'),
@@ -146,6 +157,25 @@ class JoinKeys(_Keys):
         dict[str, Text],
         _field(_A_TEXT, "this sheet's column that names a row of the other, to that column's name there", '"No."'),
     ] = {}
+
+
+class LineKeys(_Keys):
+    """How the lines of a log are cut into cells, in the table ``lines``; each line is a row, its groups are columns."""
+
+    cut: Annotated[
+        Pattern | None,
+        _field(
+            _A_PATTERN,
+            "with format lines: what cuts a line; its named groups are the file's columns",
+            r"'^(?<day>\S+) (?<car>\S+) (?<codes>.*)$'",
+        ),
+    ] = None
+    between: Annotated[
+        Text | None, _field(_A_TEXT, "what parts the group named rest of a line into a row each", '"; "')
+    ] = None
+    piece: Annotated[
+        Pattern | None, _field(_A_PATTERN, "what cuts each of those pieces", r"'^(?<module>\w+) (?<codes>.*)$'")
+    ] = None
 
 
 class TextKeys(_Keys):
@@ -288,7 +318,8 @@ class MappingKeys(_Keys):
             "a text, or a list of texts that are joined by a space",
             "column of the table to the file's column (in JSON and XML its path), or a list of them joined by a space; "
             "several for code are a code each, and as many for module, status, text or failure_type go with them one "
-            "by one; so are several for part of repairs, with action, position, supplier, part_cost and labour_minutes",
+            "by one; so are several for part of repairs, with action, position, supplier, part_cost and "
+            "labour_minutes. A list of stock may have plate too: scans and repairs may call the car by it",
             '"Fehler 1"',
         ),
     ] = {}
@@ -347,9 +378,13 @@ class MappingKeys(_Keys):
     ] = None
     codes: CodeKeys = CodeKeys()
     labour: Annotated[
-        Literal["minutes", "hours"],
-        _choice(Literal["minutes", "hours"], "what the numbers for labour_minutes count", '"hours"'),
+        Labour,
+        _choice(Labour, "what the numbers for labour_minutes count; money is divided by labour_rate", '"hours"'),
     ] = "minutes"
+    labour_rate: Annotated[
+        Annotated[float, Field(gt=0, le=10_000)] | None,
+        _field("a number above 0", "what an hour of that work costs, where labour is money", "45.0"),
+    ] = None
     names: NameKeys = NameKeys()
     erased: ErasedKeys = ErasedKeys()
     wide: Annotated[
@@ -371,6 +406,7 @@ class MappingKeys(_Keys):
     ] = None
     flags: FlagKeys = FlagKeys()
     join: JoinKeys = JoinKeys()
+    lines: LineKeys = LineKeys()
     text: TextKeys | None = None
 
 
@@ -379,7 +415,7 @@ _NAMES_BELOW |= {"wide_states": ".*"}
 FIELDS = {
     name + _NAMES_BELOW.get(name, ""): field
     for name, field in MappingKeys.model_fields.items()
-    if name not in ("codes", "text", "names", "erased", "flags", "join")
+    if name not in ("codes", "text", "names", "erased", "flags", "join", "lines")
 }
 FIELDS |= {f"codes.{name}": field for name, field in CodeKeys.model_fields.items()}
 FIELDS |= {f"names.{name}": field for name, field in NameKeys.model_fields.items()}
@@ -388,6 +424,7 @@ FIELDS |= {
     f"flags.{name}" + (".*" if name == "columns" else ""): field for name, field in FlagKeys.model_fields.items()
 }
 FIELDS |= {f"join.{name}" + (".*" if name == "keys" else ""): field for name, field in JoinKeys.model_fields.items()}
+FIELDS |= {f"lines.{name}": field for name, field in LineKeys.model_fields.items()}
 FIELDS |= {f"text.{name}": field for name, field in TextKeys.model_fields.items()}
 """Every key that may be set, with ``*`` for a name that the dealer chooses."""
 HINT = "the first words of keys are " + ", ".join(sorted(MappingKeys.model_fields))

@@ -22,6 +22,21 @@ from pipelines.reading.tabular.raw_table import RawTable, Reject
 _LONGEST_LINE = 10_000
 _BRANCHES = re.compile(r"^ *[>│├└─┬┼╰╭][>│├└─┬┼╰╭ \u00a0]*", re.MULTILINE)
 _LEADERS = re.compile(r"[ \t]*:?[ \t]*(?:\.{4,}|(?:\. ){4,}\.?)[ \t]*:?[ \t]*")
+FURNITURE = (
+    r"^[\s*=#_.>|–—-]*(?i:(?:end|ende|fin|fine|fim|einde|koniec) (?:of|der|des|de|du|la|del|della|do|van)"
+    r"(?: (?:the|la|le|l))?[ ']*(?:print[- ]?out|report|list(?:ing)?|file|scan|document|page|protocol|print|test"
+    r"|ausdrucks?|berichts?|liste|protokolls?|seite|rapport|impression|listado|informe|rapporto|stampa|lijst|afdruk)"
+    r"|(?:end|ende|fin|fine)|berichtsende|listenende|protokollende|fin d'impression"
+    r"|(?:page|seite|p[aá]gina|pagina|strona|sida|blatt|p\.)[ :#.-]*\d+(?: ?(?:of|von|de|di|van|z|av|sur|/|-) ?\d+)?"
+    r"|(?:no|keine|pas d'autres|sin|nessun[ao]?|geen) (?:further|more|other|weiteren?|autres|m[aá]s|altr[aei]|verdere)"
+    r" ?(?:entries|entry|faults?|codes?|items|records|lines|eintr[aä]ge|fehler|entr[eé]es|d[eé]fauts|entradas|voci"
+    r"|regels|fouten)?|(?:continued|to be continued|cont\.|fortsetzung(?: folgt)?|suite)"
+    r"(?: (?:on|overleaf|from|auf|siehe|page|n[aä]chste|next|previous|seite|\d+)+)*)[\s*=#_.!<|–—-]*$"
+)
+"""Lines that belong to the paper and say nothing of any car: the end of a print-out, its pages, no further entries.
+
+They are never a module and never wording, though a pattern for any line of words would take them.
+"""
 _HARD_BLANKS = str.maketrans("\u00a0\u202f\u2007", "   ")
 _SHOWN = 120
 _BLOCK = 20_000
@@ -55,6 +70,7 @@ def read_printed(path: Path, text: str, mapping: Mapping) -> RawTable:
         pl.int_range(1, pl.len() + 1, dtype=pl.Int64).alias("row"), pl.col("line").str.strip_chars_end()
     )
     lines = lines.filter(pl.col("line").str.len_bytes() > 0)
+    lines = lines.filter(~pl.col("line").str.contains(FURNITURE))
     long = pl.col("line").str.len_chars() > _LONGEST_LINE
     why = f"a line of more than {_LONGEST_LINE} characters"
     rejects: list[Reject] = [(row, None, line[:_SHOWN], why) for row, line in lines.filter(long).iter_rows()]

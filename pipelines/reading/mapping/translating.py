@@ -15,8 +15,10 @@ from datetime import UTC
 
 import polars as pl
 
+from analysis.vocabulary.codes import bytes_to_code
 from pipelines.reading.account import LIKE_A_CODE, codes_of
 from pipelines.reading.cell_values import once_each
+from pipelines.reading.drafting.words import ACTIONS, RESETS, STATUS, folded, known_in, verb_of, works_in
 from pipelines.reading.mapping.dates import COUNTED, read_date
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
@@ -85,14 +87,17 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         if "code" in work.frame.columns:
             work.frame = _codes_split(work.frame, mapping)
             _each_code(work, mapping)
-    work.frame = _with_clean_modules(work.frame)
+    work.frame = _one_work_a_row(_with_clean_modules(work.frame), mapping)
     _pick_apart(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
+    work.frame = _resets(work.frame, mapping)
     _in_our_units(work, mapping)
     work.frame = _spread(work.frame, mapping)
     _read_cells(work, mapping, _AFTER_SPREADING)
     work.frame = _one_code_a_row(work.frame, mapping)
+    if mapping.codes.three_bytes and "code" in work.frame.columns:
+        work.frame = work.frame.with_columns(once_each(work.frame["code"], _each_text(spelled_of_bytes)))
     _refuse_two_codes(work)
     if mapping.codes.modules_between is not None and "module" in work.frame.columns:
         work.frame = _one_module_a_row(work.frame, mapping.codes.modules_between)
@@ -154,6 +159,59 @@ def _crossed(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
             )
         )
     return pl.concat(parts, how="diagonal").sort("row", "place", maintain_order=True).drop("place") if parts else frame
+
+
+def _one_work_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Give each work of a cell that names several its own row; its costs stay with the first of those that cost most.
+
+    A part put in new is what a visit's money and time went to rather than what was cleaned, checked or erased beside.
+    """
+    if mapping.table != "repairs" or "action" not in frame.columns:
+        return frame
+    works = {cell: pieces for cell in frame["action"].drop_nulls().unique() if len(pieces := works_in(cell)) > 1}
+    if not works:
+        return frame
+    lists = pl.Series("action", [works.get(cell, [cell]) for cell in frame["action"]], dtype=pl.List(pl.String))
+    apart = frame.with_columns(lists, cell=pl.int_range(pl.len(), dtype=pl.Int64)).explode("action", empty_as_null=True)
+    ranks = {cell: _rank(cell, mapping) for cell in apart["action"].drop_nulls().unique()}
+    rank = pl.col("action").replace_strict(ranks, default=len(ACTIONS), return_dtype=pl.Int64)
+    first = pl.int_range(pl.len()).over("cell") == rank.arg_min().over("cell")
+    costs = [name for name in ("part_cost", "labour_minutes") if name in frame.columns]
+    return apart.with_columns(pl.when(first).then(pl.col(costs)) if costs else []).drop("cell")
+
+
+def _rank(work: str, mapping: Mapping) -> int:
+    """Return the place of a work among the kinds of work, by the first or last word that says it."""
+    said = mapping.values.get("action", {})
+    words = [work, verb_of(work, loose=True) or "", verb_of(work, at_end=True) or ""]
+    told = [said.get(word.lower()) or known_in(ACTIONS, word) for word in words if word]
+    return next((list(ACTIONS).index(means) for means in told if means in ACTIONS), len(ACTIONS))
+
+
+THREE_BYTES = re.compile(r"(?:0[xX])?([0-9A-Fa-f]{2})[ .:-]?([0-9A-Fa-f]{2})[ .:-]?([0-9A-Fa-f]{2})[hH]?")
+"""Six hex digits, as exports print three bytes."""
+
+
+def spelled_of_bytes(cell: str) -> str:
+    """Return three bytes as the code of the first two with the third as its failure type; other cells as they are.
+
+    Source: ISO 14229-1 sends a code as three bytes; with its format ISO 15031-6 the first two are those of SAE J2012.
+    """
+    match = THREE_BYTES.fullmatch(cell)
+    if match is None:
+        return cell
+    high, low, kind = match.groups()
+    return f"{bytes_to_code(int(high, 16), int(low, 16))}-{kind.upper()}"
+
+
+def _resets(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Read a reset as an adjustment of the part beside it, and as an erase where no part is named."""
+    if mapping.table != "repairs" or "action" not in frame.columns:
+        return frame
+    words = [cell for cell in frame["action"].drop_nulls().unique() if folded(cell) in RESETS]
+    part = pl.col("part").is_null() if "part" in frame.columns else pl.lit(True)
+    means = pl.when(part).then(pl.lit("erase")).otherwise(pl.lit("adjust"))
+    return frame.with_columns(action=pl.when(pl.col("action").is_in(words)).then(means).otherwise("action"))
 
 
 def _erases(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
@@ -251,12 +309,13 @@ def _pick_apart(work: _Work, mapping: Mapping) -> None:
 
 
 def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, ...]) -> None:
-    kinds = {column.name: column.kind for column in mapping.layout.columns}
+    kinds = {column.name: column.kind for column in mapping.layout.mappable}
     for column in columns:
         if column not in work.frame.columns:
             continue
-        if column in mapping.values:
-            work.each(column, _each_text(_translator(mapping.values[column])), "")
+        if column in mapping.values or column in _USUAL:
+            means = mapping.values.get(column, {})
+            work.each(column, _each_text(_translator(means, _USUAL.get(column, {}))), "")
             work.blank(column)
         if column in mapping.pick and not groups_of(mapping.pick[column]):
             pattern = mapping.pick[column]
@@ -272,18 +331,20 @@ def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, .
 
 
 def _in_our_units(work: _Work, mapping: Mapping) -> None:
-    """Turn hours of work into minutes, and Scandinavian miles of 10 km into km."""
+    """Turn hours of work, or what they cost, into minutes, and Scandinavian miles of 10 km into km."""
+    if mapping.labour_rate is not None and "labour_minutes" in work.frame.columns:
+        work.each("labour_minutes", _each_text(_times(60 / mapping.labour_rate)), "expected an amount of money")
     if mapping.labour == "hours" and "labour_minutes" in work.frame.columns:
         work.each("labour_minutes", _each_text(_times(60)), "expected hours, as a number or as 1:30")
     if mapping.constants.get("odometer_unit") == "mil" and "odometer" in work.frame.columns:
         work.each("odometer", _each_text(_times(10)), "expected a number")
 
 
-def _times(factor: int) -> Callable[[str], str | None]:
+def _times(factor: float) -> Callable[[str], str | None]:
     def read(cell: str) -> str | None:
         hours, mark, minutes = cell.partition(":")
         if mark and hours.isdecimal() and minutes.isdecimal() and len(minutes) == len("30"):
-            return str(int(hours) * factor + int(minutes))
+            return f"{int(hours) * factor + int(minutes):g}"
         try:
             return f"{float(cell) * factor:.1f}".removesuffix(".0") if len(cell) < _LONGEST_NUMBER else None
         except ValueError:
@@ -312,8 +373,19 @@ def _each_text(change: Callable[[str], str | None]) -> Callable[[pl.Series], pl.
     return lambda found: pl.Series([change(cell) for cell in found], dtype=pl.String)
 
 
-def _translator(means: dict[str, str]) -> Callable[[str], str]:
-    return lambda cell: means.get(cell.lower(), cell)
+def _translator(means: dict[str, str], usual: dict[str, tuple[str, ...]]) -> Callable[[str], str]:
+    """Translate by the mapping; usual words that it does not have are known all the same: only others are refused."""
+
+    def read(cell: str) -> str:
+        said = means.get(cell.lower())
+        if said is not None or not usual or folded(cell) in RESETS:
+            return cell if said is None else said
+        return known_in(usual, cell) or cell
+
+    return read
+
+
+_USUAL = {"status": STATUS, "action": ACTIONS}
 
 
 def _picker(pattern: str) -> Callable[[pl.Series], pl.Series]:

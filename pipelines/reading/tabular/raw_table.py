@@ -32,4 +32,7 @@ def tidy(frame: pl.DataFrame) -> pl.DataFrame:
     """Trim every cell, make blank ones null and leave out rows without any cell."""
     cells = pl.exclude("row").str.strip_chars()
     trimmed = frame.with_columns(pl.when(cells.str.len_bytes() > 0).then(cells).name.keep())
+    names = [name for name in trimmed.columns if name != "row"]
+    if any(trimmed[name].null_count() == 0 for name in names):
+        return trimmed  # no row is blank
     return trimmed.filter(pl.any_horizontal(pl.exclude("row").is_not_null()))

@@ -13,13 +13,13 @@ import io
 import itertools
 from collections.abc import Iterator
 
-import numpy as np
 import polars as pl
 
 from pipelines.reading.tabular.raw_table import Reject
 
 _SHOWN = 120
 _BLOCK = 4_000
+_MANY_QUOTES = 400_000
 _EMPTY_LINE = ", \t"
 _QUOTED_CELL = '"(?:[^"]|"")*"'
 
@@ -39,8 +39,9 @@ def split_rows(
     Returns:
         Int64 ``row`` and the columns as they stand, as String; and the rows that could not be split.
     """
-    has_quotes = '"' in body
-    if not has_quotes and _is_even(content := body.encode(), width, delimiter):
+    has_quotes, content = '"' in body, body.encode()
+    bare = _without_quoted(content, delimiter) if has_quotes else content
+    if b'"' not in bare and _is_even(bare, width, delimiter):
         frame = _split_even(content, width, known, delimiter)
         rows = pl.int_range(first_row, frame.height + first_row, dtype=pl.Int64, eager=True)
         return frame.insert_column(0, rows.alias("row")), []
@@ -58,20 +59,34 @@ def _whole_row(delimiter: str) -> str:
     return f"^{cell}(?:{mark}{cell})*$"
 
 
+def _without_quoted(content: bytes, delimiter: str) -> bytes:
+    """Return a text without its cells in quotation marks; as it is where one is no whole cell of one line.
+
+    Between two marks stands what is inside or outside of such cells, turn by turn; nothing between two is a doubled
+    one.  A text with many is left as it is: to cut it into as many pieces takes more than it saves.
+    """
+    if content.count(b'"') > _MANY_QUOTES:
+        return content
+    pieces = content.split(b'"')
+    edges = (delimiter.encode(), b"\n")
+    outside, inside = pieces[::2], pieces[1::2]
+    begins = all(not piece or piece.startswith(edges) for piece in outside[1:])
+    ends = all(not piece or piece.endswith(edges) for piece in outside[:-1])
+    even = len(pieces) % 2 and begins and ends and not any(b"\n" in piece for piece in inside)
+    return b"".join(outside) if even else content
+
+
 def _is_even(body: bytes, width: int, delimiter: str) -> bool:
     """Say whether every line has as many cells as the header, an empty one at the end aside."""
-    content = np.frombuffer(body, dtype=np.uint8)
-    if width < 2 or not content.size or not delimiter.isascii():
+    if width < 2 or not body or not delimiter.isascii():
         return False
-    is_end = content == ord("\n")
     # Marks and line ends in the order in which they stand: one end behind every so many marks, whatever is between.
-    told = is_end[is_end | (content == ord(delimiter))]
-    if not is_end[-1]:
-        told = np.append(told, True)
-    if told.size % width:
-        return False
-    lines = told.reshape(-1, width)
-    return bool(lines[:, -1].all() and not lines[:, :-1].any())
+    ends_and_marks = b"\n" + delimiter.encode()
+    told = body.translate(None, bytes(sign for sign in range(256) if sign not in ends_and_marks))
+    if not body.endswith(b"\n"):
+        told += b"\n"
+    line = delimiter.encode() * (width - 1) + b"\n"
+    return told == line * (len(told) // width)
 
 
 def _split_even(body: bytes, width: int, known: dict[str, int], delimiter: str) -> pl.DataFrame:

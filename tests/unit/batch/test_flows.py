@@ -160,6 +160,7 @@ def test_a_report_that_is_finished_counts_though_the_server_broke(place, monkeyp
     assert run_with_engine(place, DAY, lambda _: None) == "a report"
 
 
+@pytest.mark.slow
 def test_an_engine_that_does_not_start_is_an_engine_error(tmp_path, monkeypatch) -> None:
     (tmp_path / "inbox").mkdir()
     monkeypatch.setattr("pipelines.batch.flows.SERVE", [sys.executable, "-c", "import sys; sys.exit('no room')"])

@@ -86,6 +86,7 @@ def test_a_run_that_was_killed_outright_is_told_too(tmp_path) -> None:
     assert note.endswith(" left no report: it was cut short")
 
 
+@pytest.mark.slow
 def test_a_fault_in_the_settings_counts_and_ends_with_1(tmp_path, capsys) -> None:
     place = workspace(tmp_path / "dealer", scans=[SCAN])
     place.settings_file.write_text("labour_rate = 'much'\n")
@@ -146,6 +147,7 @@ def test_what_fails_is_logged_and_the_user_is_told_where(tmp_path, monkeypatch, 
     assert log_of(place).endswith("ZeroDivisionError: of nothing\n")
 
 
+@pytest.mark.slow
 def test_a_log_is_kept_for_a_year(tmp_path) -> None:
     place = workspace(tmp_path / "dealer")
     logs_of(place).mkdir(parents=True)
@@ -158,6 +160,7 @@ def test_a_log_is_kept_for_a_year(tmp_path) -> None:
     assert (logs_of(place) / "notes.txt").exists()
 
 
+@pytest.mark.slow
 def test_a_log_that_cannot_be_written_does_not_stop_the_week(tmp_path) -> None:
     place = workspace(tmp_path / "dealer", scans=[SCAN])
     place.state.mkdir(exist_ok=True)

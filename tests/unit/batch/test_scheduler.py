@@ -121,6 +121,7 @@ def test_a_plan_that_vanished_is_laid_anew_and_said_and_comes_due(place, spoil) 
     assert [line.partition(": ")[2] for line in said if "vanished" in line] == [VANISHED]
 
 
+@pytest.mark.slow
 def test_a_server_that_does_not_start_ends_the_wait(tmp_path, monkeypatch) -> None:
     (tmp_path / "inbox").mkdir()
     monkeypatch.setattr("pipelines.batch.scheduler.SERVE", [sys.executable, "-c", "import sys; sys.exit('no room')"])

@@ -83,6 +83,7 @@ def test_an_answer_that_still_waits_is_taken_back_without_a_trace(dealer):
     assert states(dealer)[0] == ("proposed", False)
 
 
+@pytest.mark.slow
 def test_what_was_taken_in_is_taken_back_by_a_later_row_and_can_be_agreed_to_again(dealer):
     accept(dealer, chosen(questions(dealer), [2], "proposed"), NOW)
     assert looked_past(dealer) == [("K-1", "HVAC:B10AF@aldane")]

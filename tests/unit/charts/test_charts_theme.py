@@ -44,6 +44,7 @@ def test_every_chart_obeys_the_schema_of_vega_lite(name: str):
     assert not checker.is_valid(bare | {"layer": [{"mark": "smudge"}], "mark": "smudge"})
 
 
+@pytest.mark.slow
 def test_the_same_tables_give_the_same_charts():
     assert draw_all() == all_charts()
 

@@ -26,6 +26,7 @@ def made(drawn) -> dict[str, bytes]:
     return pictures(drawn)
 
 
+@pytest.mark.slow
 def test_each_chart_is_a_drawing_and_an_image_and_the_same_again(drawn, made):
     assert sorted(drawn) == list(CHARTS)
     assert sorted(made) == sorted(f"{name}.{kind}" for name in CHARTS for kind in ("svg", "png"))

@@ -158,6 +158,7 @@ def test_a_car_is_appraised_and_nothing_is_loaded(dealer, scan, capsys) -> None:
     assert "roadworthy" not in said
 
 
+@pytest.mark.slow
 def test_a_code_that_nothing_explains_is_in_the_cost(dealer, scan, tmp_path) -> None:
     def told(*rows: str) -> pl.DataFrame:
         path = tmp_path / "one.csv"
@@ -187,6 +188,7 @@ def test_an_empty_workspace_answers_from_code_texts(tmp_path, scan, capsys) -> N
     assert not (tmp_path / "new" / "knockon.duckdb").exists()
 
 
+@pytest.mark.slow
 def test_a_car_without_codes_costs_nothing(dealer, tmp_path, capsys) -> None:
     clean = tmp_path / "clean.csv"
     clean.write_text(HEAD + "X9,2026-11-20T09:00,ABS,\n")
@@ -224,6 +226,7 @@ def test_a_car_whose_codes_were_just_erased_is_not_told_to_cost_nothing(dealer, 
     assert "Not proven yet" not in said
 
 
+@pytest.mark.slow
 def test_the_highest_bid_leaves_the_margin_in_nine_of_ten_cars(dealer, scan, capsys) -> None:
     ask = ["appraise", str(scan), str(dealer.root), "--make", "Corvane"]
     assert main([*ask, "--asking", "2000", "--margin", "400"]) == 0

@@ -141,6 +141,7 @@ def test_two_parts_of_the_price_book_get_no_proposal(tmp_path, capsys):
     ]
 
 
+@pytest.mark.slow
 def test_an_accepted_name_is_merged_by_the_next_run_and_prices_are_kept(dealer, capsys):
     choices = ["--accept", "ignition coyl=IGNITION COIL", "--accept", "coil ignition=ignition coil"]
     assert main(["parts", str(dealer.root), *choices]) == 0

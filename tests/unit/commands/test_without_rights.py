@@ -128,6 +128,7 @@ def test_a_pipe_is_not_waited_for(tmp_path, words, seen, capsys):
     assert seen in told
 
 
+@pytest.mark.slow
 def test_all_that_a_workspace_holds_is_for_its_owner_alone(tmp_path):
     place = dealer(tmp_path / "dealer")
     put(place, "stock/cars.csv", [CAR])

@@ -225,6 +225,7 @@ def test_a_report_without_a_policy_runs_no_script(visitor: Visitor, dealer: Path
     shutil.rmtree(place)
 
 
+@pytest.mark.slow
 def test_a_backup_is_made_and_put_back(visitor: Visitor, dealer: Path):
     assert visitor.post("/week/backup").status_code == 303
     made = snapshots(Workspace(dealer))[-1]

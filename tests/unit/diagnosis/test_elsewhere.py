@@ -65,6 +65,7 @@ def test_sums_of_all_sets_are_those_of_each_counted_apart() -> None:
     assert single_pass_counts(*prepared(tried(*sets["east"]))[:2]).set_by[hose] == pytest.approx(3.0, rel=0.01)
 
 
+@pytest.mark.slow
 def test_who_counts_and_in_what_runs_changes_nothing(monkeypatch) -> None:
     others = {f"d{n:02d}": elsewhere(("corvane", "boost hose", "cleared", n % 3 + 1)) for n in range(7)}
     together = learned(OWN, **others)

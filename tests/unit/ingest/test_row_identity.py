@@ -57,6 +57,7 @@ def test_a_changed_time_zone_loads_nothing_twice_and_says_what_it_moves(tmp_path
         assert load(place, warehouse).notes == []
 
 
+@pytest.mark.slow
 def test_a_mended_file_makes_the_list_whole_again(tmp_path):
     late = {**SCAN, "scanned_at": "2026-03-09T09:00", "odometer": 51000}
     place = workspace(
@@ -138,9 +139,9 @@ def test_a_scan_ahead_of_the_report_is_set_aside_with_a_note_until_its_day(tmp_p
     times = ("2026-11-24T23:59", "2026-11-25T00:00", "2027-11-23T09:00")
     frames = built(tmp_path, scans=[{**SCAN, "scanned_at": at, "code": f"P030{n}"} for n, at in enumerate(times, 1)])
     assert frames["open_codes"]["code"].to_list() == ["ECM:P0301"]
-    aside = frames["warnings"].filter(kind="set aside").sort("at")["detail"].to_list()
+    aside = frames["warnings"].filter(kind="left out").sort("at")["detail"].to_list()
     assert aside == [
-        f"scans/scans.csv row {row} has a scan of A1 on {day}, more than a day ahead of this report: set aside until "
+        f"scans/scans.csv row {row} has a scan of A1 on {day}, more than a day ahead of this report: left out until "
         "that day. If the date is wrong, mend the file"
         for row, day in ((3, "2026-11-25"), (4, "2027-11-23"))
     ]

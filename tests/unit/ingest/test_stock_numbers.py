@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from zoneinfo import ZoneInfo
+
 from pipelines.ingest.normalise import normalise_spellings
+from pipelines.reading.mapping.mapping_file import load_mapping
+from pipelines.reading.recognise import read_mapped
+from pipelines.storage.file_loader import Arrival, LoadedFile, load_files
 from pipelines.storage.warehouse import Warehouse
 from tests.support.small_dealer import built, load, workspace
 
@@ -56,6 +61,52 @@ def test_a_repair_that_names_its_car_by_the_vehicle_number_is_that_cars(tmp_path
     frames = built(tmp_path / "built", ("jobs", "warnings"), stock=stock, scans=scans, repairs=repairs)
     assert frames["jobs"]["vehicle"].to_list() == ["L101"]
     assert not [detail for detail in frames["warnings"]["detail"] if "the stock list does not know" in detail]
+
+
+def by_mapping(folder, name: str, text: str, mapping: str):
+    """Read a file of the stock list by a mapping, as the week does."""
+    (folder / name).write_text(text, encoding="utf-8")
+    (folder / "m.toml").write_text(f'serves = ["*.csv"]\nformat = "table"\n{mapping}', encoding="utf-8")
+    return read_mapped(folder / name, load_mapping(folder / "m.toml"), ZoneInfo("UTC"))
+
+
+PLATED = """table = "stock"
+columns = {vehicle = "No", plate = "Reg", make = "Make", model = "Model"}
+"""
+
+
+def test_a_plate_of_the_stock_list_is_another_name_of_its_car(tmp_path):
+    scans = [{**SCAN, "vehicle": name} for name in ("LT44RKM", "lt44-rkm", " LT 44 RKM", "LT44RKP", "K-204")]
+    scans = [{**scan, "code": f"P030{at}"} for at, scan in enumerate(scans)]
+    repairs = [{"vehicle": "Lt44 Rkm", "job": "1", "done_at": "2026-10-02", "action": "erase"}]
+    place = workspace(tmp_path / "w", scans=scans, repairs=repairs)
+    listed = by_mapping(tmp_path, "s.csv", "No,Reg,Make,Model\nK-204,LT 44 RKM,Corvane,Alder\n", PLATED)
+    assert listed.rejects.is_empty()
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+        load_files(warehouse, [Arrival(LoadedFile("s.csv", "stock", "0", "2026-W48"), listed.rows, listed.rejects)])
+        notes = normalise_spellings(warehouse)
+        named = dict(warehouse.query("select spelling, vehicle from spelling.vehicles").iter_rows())
+    assert {spelling.strip(): vehicle for spelling, vehicle in named.items()} == {
+        **dict.fromkeys(("LT44RKM", "lt44-rkm", "LT 44 RKM", "Lt44 Rkm", "K-204"), "K-204"),
+        "LT44RKP": "LT44RKP",
+    }
+    assert [note for note in notes if "plates stand in place of a stock number" in note]
+
+
+def test_a_plate_of_two_cars_names_none_and_a_listed_number_is_never_another_cars_plate(tmp_path):
+    text = "No,Reg,Make,Model\nK-204,AB 12 CDE,Corvane,Alder\nK-205,ab12cde,Corvane,Alder\n"
+    text += "K204X,K2-05X,Corvane,Alder\n"
+    listed = by_mapping(tmp_path, "s.csv", f"{text}K205X,-,Corvane,Alder\n", PLATED)
+    place = workspace(tmp_path / "w", scans=[{**SCAN, "vehicle": "AB12CDE"}, {**SCAN, "vehicle": "k205x"}])
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+        load_files(warehouse, [Arrival(LoadedFile("s.csv", "stock", "0", "2026-W48"), listed.rows, listed.rejects)])
+        notes = normalise_spellings(warehouse)
+        named = dict(warehouse.query("select spelling, vehicle from spelling.vehicles").iter_rows())
+    assert (named["AB12CDE"], named["k205x"]) == ("AB12CDE", "K205X")
+    [said] = [note for note in notes if "it names none of them" in note]
+    assert "'AB 12 CDE' for K-204 and K-205" in said
 
 
 def test_a_vehicle_number_of_two_cars_is_none_of_them(tmp_path):

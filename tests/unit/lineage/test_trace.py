@@ -123,7 +123,7 @@ def test_a_masked_code_names_the_row_that_masks_it(dealer) -> None:
     assert row["place"] == "background/background.csv row 2"
     assert found["shortlist"] == []
     said = [line for section in sections(found, PLAIN) for line in section.lines]
-    assert "looked past until 2026-12-31: tow bar; background/background.csv row 2" in said
+    assert "left alone until 2026-12-31: tow bar; background/background.csv row 2" in said
 
 
 def test_jobs_and_lines_of_the_list_rest_on_the_rows_that_are_named(dealer) -> None:
@@ -148,6 +148,7 @@ def test_jobs_and_lines_of_the_list_rest_on_the_rows_that_are_named(dealer) -> N
             assert (held["vehicle"], held["job"]) == (visit["vehicle"], visit["job"])
 
 
+@pytest.mark.slow
 def test_a_file_that_was_touched_or_lost_is_said(dealer, tmp_path) -> None:
     place = Workspace(tmp_path / "copy")
     shutil.copytree(dealer.root, place.root)
@@ -164,6 +165,7 @@ def test_a_file_that_was_touched_or_lost_is_said(dealer, tmp_path) -> None:
     assert not found["shortlist"][0]["price"]["rows"][0]["found"]
 
 
+@pytest.mark.slow
 def test_the_command_prints_tables_or_json_and_changes_nothing(dealer, capsys) -> None:
     before = hashlib.sha256(dealer.database.read_bytes()).hexdigest()
     assert main(["trace", "K-1004", "C0031", str(dealer.root)]) == 0
@@ -199,7 +201,7 @@ def test_what_is_printed_follows_the_dealers_unit_and_dates(dealer) -> None:
     assert "\n13.10.2026 | J3 | replace wheel speed sensor, erase | returned | 311 | " in said  # 500 km
     for code in ("C0031", "B1317"):
         said += printed(trace(dealer, "K-1004", code), british)
-    assert "looked past until 31.12.2026: tow bar" in said
+    assert "left alone until 31.12.2026: tow bar" in said
     assert "open: first seen 20.11.2026, last 21.11.2026, " in said
     assert "\n11.10.2026 | old-1 | J1 | cleared | 311 | " in said
     assert ISO_DAY.findall(said) == KM.findall(said) == []

@@ -172,6 +172,7 @@ def test_entities_that_grow_without_end_are_refused(place):
     assert "it cannot be read as a workbook (EntitiesForbidden" in refusal(place)
 
 
+@pytest.mark.slow
 def test_a_cell_in_a_far_corner_does_not_fill_the_memory(tmp_path, monkeypatch):
     made = openpyxl.Workbook()
     for column, cell in enumerate(HEADER, 1):

@@ -202,6 +202,7 @@ def test_every_key_of_a_mapping_has_an_example_that_can_be_set(tmp_path):
     text = ['text.scan = "(?<vehicle>a)(?<scanned_at>b)"', 'text.module = "(?<module>c)"', 'text.code = "(?<code>d)"']
     jobs = ['table = "repairs"', *(f'columns.{name} = "a"' for name in ("vehicle", "job", "done_at", "action"))]
     beside = {
+        "labour_rate": 'labour = "money"',
         "time_zone": 'date_formats = ["%Y-%m-%d"]',
         "erased.column": 'erased.yes = ["y"]',
         "erased.yes": 'erased.column = "e"',
@@ -209,13 +210,21 @@ def test_every_key_of_a_mapping_has_an_example_that_can_be_set(tmp_path):
         **dict.fromkeys(
             ("flags.yes", "flags.no", "flags.otherwise"), 'flags.columns.now = "active"\nflags.yes = ["z"]'
         ),
+        "lines.between": 'lines.cut = "(?<rest>a)"\nlines.piece = "(?<b>b)"',
+        "lines.piece": 'lines.cut = "(?<rest>a)"\nlines.between = "b"',
         "join.sheet": 'join.keys.a = "b"',
         **dict.fromkeys(("join.header_row", "join.keys.*"), 'join.sheet = "s"\njoin.keys.z = "b"'),
     }
     for name in FIELDS:
         key, example = example_of(name)
         form = (
-            "text" if name.startswith("text") else "xlsx" if name.startswith(("sheet", "hidden", "join")) else "table"
+            "text"
+            if name.startswith("text")
+            else "lines"
+            if name.startswith("lines")
+            else "xlsx"
+            if name.startswith(("sheet", "hidden", "join"))
+            else "table"
         )
         base = [
             'serves = ["*.x"]',

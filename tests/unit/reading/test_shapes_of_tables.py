@@ -415,9 +415,16 @@ def test_the_time_beside_the_day_of_printing_is_no_time_of_the_scan(tmp_path):
     assert read(written(tmp_path, "print.txt", text)).rows["scanned_at"].to_list() == ["2026-08-04 09:12:00"]
 
 
-def test_several_things_done_in_one_cell_are_asked_about(tmp_path):
+def test_several_things_done_in_one_cell_are_a_row_each_or_asked_about(tmp_path):
     text = 'Car,Job,Date,Work\nK-101,J1,2026-09-01,"coil replaced\ncodes erased"\nK-102,J2,2026-09-21,plugs replaced\n'
-    assert [asked.key for asked in drafted(written(tmp_path, "jobs.csv", text)).open] == ["values.action"]
+    path = written(tmp_path, "jobs.csv", text)
+    assert read(path).rows.select("action", "part").rows() == [
+        ("replace", "coil"),
+        ("erase", None),
+        ("replace", "plugs"),
+    ]
+    text = text.replace("codes erased", "customer waits")
+    assert "values.action" in [asked.key for asked in drafted(written(tmp_path, "b.csv", text)).open]
 
 
 def test_a_printed_text_without_headings_of_modules_is_read_by_the_letters_of_its_codes(tmp_path):

@@ -25,6 +25,7 @@ def kept(folder: Path) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_it_is_put_together_once_and_makes_the_same_page(monkeypatch: pytest.MonkeyPatch):
     made = chart_library()
     assert made == charts.library()

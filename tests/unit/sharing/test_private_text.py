@@ -240,6 +240,7 @@ def free_cells(folder: Path) -> set[str]:
     return cells
 
 
+@pytest.mark.slow
 def test_parts_that_lost_their_numbers_are_still_two(tmp_path) -> None:
     work = {"vehicle": "1", "job": "J-9", "action": "replace"}
     place = workspace(

@@ -57,6 +57,7 @@ def test_a_renamed_column_is_named(tried, model):
         )
 
 
+@pytest.mark.slow
 @MODELS
 def test_a_column_of_another_type_is_named(tried, model):
     for place, column in enumerate(model.columns, start=1):

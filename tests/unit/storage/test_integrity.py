@@ -63,6 +63,7 @@ def test_all_is_well(place):
     assert (done.findings, done.full, done.files) == ((), True, 3)
 
 
+@pytest.mark.slow
 def test_names_of_before_keep_working(place):
     for path in list((place.archive / "scans").iterdir()):
         path.rename(path.with_name(content_hash(path) + path.suffix))
@@ -152,6 +153,7 @@ def test_a_restore_takes_nothing_under_a_name_that_its_content_contradicts(place
     assert verified(place).findings == ()
 
 
+@pytest.mark.slow
 def test_rows_that_an_older_snapshot_lacks_and_no_file_has_are_counted_every_week(place):
     the(place, "november").unlink()
     [said] = restore(place, snapshots(place)[0].name).lacking

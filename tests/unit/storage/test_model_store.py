@@ -186,6 +186,7 @@ def test_an_undo_strikes_the_runs_that_knew_the_file(tmp_path):
         assert warehouse.number("select count(*) from fitted.contents") == 1
 
 
+@pytest.mark.slow
 def test_a_restored_database_knows_no_run(tmp_path):
     place = dealer(tmp_path)
     taken(place, scans_1=scans("P0301"))

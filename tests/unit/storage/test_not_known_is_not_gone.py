@@ -47,6 +47,7 @@ def one_job(tmp_path, before: str, after: str, km: int, code: str = "P0301") -> 
 # Without an erase.
 
 
+@pytest.mark.slow
 def test_without_an_erase_a_code_that_is_stored_only_says_nothing_unless_it_was_awake(tmp_path):
     assert one_job(tmp_path / "a", "confirmed", "confirmed", 900) == ("unproven", 0.5)
     assert one_job(tmp_path / "b", "", "", 900) == ("unproven", 0.5)
@@ -54,6 +55,7 @@ def test_without_an_erase_a_code_that_is_stored_only_says_nothing_unless_it_was_
     assert one_job(tmp_path / "d", "confirmed", "pending", 900)[0] == "returned"
 
 
+@pytest.mark.slow
 def test_without_an_erase_active_become_stored_is_credited_as_far_as_was_driven(tmp_path):
     chances = [one_job(tmp_path / str(km), "active", "confirmed", km) for km in (0, 15, 30, 60, 900)]
     assert [outcome for outcome, _ in chances] == ["unproven", "unproven", "unproven", "cleared", "cleared"]
@@ -77,6 +79,7 @@ def first_choice(place: Workspace) -> dict[str, object]:
     return rows.filter((pl.col("vehicle") == "NEW") & (pl.col("rank") == 1)).row(0, named=True)
 
 
+@pytest.mark.slow
 def test_twelve_good_repairs_without_an_erase_name_the_part(tmp_path):
     scans: Rows = []
     repairs: Rows = []
@@ -90,6 +93,7 @@ def test_twelve_good_repairs_without_an_erase_name_the_part(tmp_path):
     assert (first["jobs"], first["jobs_cleared"]) == (12, 12)
 
 
+@pytest.mark.slow
 def test_a_part_whose_repairs_lasted_nine_thousand_km_keeps_its_chance(tmp_path):
     # 10 of 10 cleared at 300 km; 7 of these cars show the code again 9,000 km and 240 days later.
     scans: Rows = []
@@ -152,6 +156,7 @@ def test_a_code_with_its_text_in_its_cell_is_the_code(tmp_path):
     assert one_job(tmp_path, "active", "active", 2_090, told)[0] == "returned"
 
 
+@pytest.mark.slow
 def test_a_second_of_sixty_is_refused_with_its_place_and_the_week_ends_well(tmp_path, capsys):
     rows = [scan("A1", "2026-03-01T09:00:60", 50000, "P0301"), scan("A1", "2026-03-02T09:00", 50010, "P0302")]
     place = workspace(tmp_path, stock=[car("A1")], scans=rows)

@@ -35,8 +35,8 @@ MOVES = (
     "the new snapshot to its name",
     "the older snapshot off the list",
 )
-QUICK_MOVES = (2, 8)
-"""Those that the quick tests cut off at: a file between database and archive, and the report."""
+QUICK_MOVES = (2,)
+"""Those that the quick tests cut off at: a file between database and archive."""
 posix = pytest.mark.skipif(os.name == "nt", reason="there is no fork on Windows")
 
 
@@ -109,10 +109,6 @@ def cut_off_at_move(folder: Path, number: int) -> None:
     run_week(Workspace.open(folder), AS_OF)
 
 
-QUICK = ("store",)
-"""The step before which the quick tests cut: the report stands."""
-
-
 def cut_off_before_step(folder: Path, number: int) -> None:
     """In the child: run the week and end without a further word where a step should begin."""
 
@@ -147,11 +143,9 @@ def test_there_is_no_further_move(start, whole, tmp_path):
     assert all_of(place) == whole
 
 
+@pytest.mark.slow
 @posix
-@pytest.mark.parametrize(
-    "number",
-    [pytest.param(k, marks=() if name in QUICK else pytest.mark.slow, id=name) for k, name in enumerate(STEPS)],
-)
+@pytest.mark.parametrize("number", [pytest.param(k, id=name) for k, name in enumerate(STEPS)])
 def test_a_run_cut_off_before_a_step_is_finished_by_the_next(start, whole, tmp_path, number):
     place = copied(start, tmp_path / "cut")
     assert in_a_child(cut_off_before_step, place.root, number) == CUT

@@ -24,7 +24,7 @@ def snapshot(place) -> str:
         return write_snapshot(place, warehouse, date(2026, 11, 23), "asked").name
 
 
-@pytest.mark.parametrize("batch", [1, 100_000])
+@pytest.mark.parametrize("batch", [1, pytest.param(100_000, marks=pytest.mark.slow)])
 def test_all_tables_are_equal_after_a_restore(place, batch, monkeypatch):
     monkeypatch.setattr("pipelines.storage.warehouse._BATCH", batch)
     before = held(place)
@@ -38,7 +38,7 @@ def test_all_tables_are_equal_after_a_restore(place, batch, monkeypatch):
     assert files_in(place.state) == ["lock"]
 
 
-@pytest.mark.parametrize("damaged", [False, True])
+@pytest.mark.parametrize("damaged", [pytest.param(False, marks=pytest.mark.slow), True])
 def test_what_came_in_after_the_snapshot_comes_in_again_in_its_order(place, damaged):
     first = snapshot(place)
     # Latest state by order of coming in, which is not the order of the names.
@@ -78,6 +78,7 @@ def test_a_damaged_database_is_named_with_the_way_back_and_kept(place):
     assert run(place).loaded == []
 
 
+@pytest.mark.slow
 def test_a_file_that_was_undone_after_the_snapshot_comes_back_with_it(place):
     before = held(place)
     snapshot(place)
@@ -132,6 +133,7 @@ def test_a_missing_snapshot_or_an_unknown_name_is_said(place):
         restore(place, "2026")
 
 
+@pytest.mark.slow
 def test_a_database_that_is_gone_is_not_quietly_begun_anew(place):
     snapshot(place)
     place.database.unlink()
@@ -150,6 +152,7 @@ def test_without_snapshots_a_database_that_is_gone_is_filled_from_the_archive(pl
     assert len(files_in(place.archive)) == 2
 
 
+@pytest.mark.slow
 def test_the_numbers_of_snapshots_and_old_databases_go_on(place):
     snapshot(place)
     restore(place)

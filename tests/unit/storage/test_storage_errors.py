@@ -70,6 +70,7 @@ def test_a_full_disk_is_named_and_the_next_run_goes_on(tmp_path, limit):
     assert files_in(place.inbox) == []
 
 
+@pytest.mark.slow
 @posix
 def test_a_new_database_that_a_full_disk_cuts_off_takes_no_place(tmp_path):
     # The log of changes fits, the database that is written from it when the file is closed does not.

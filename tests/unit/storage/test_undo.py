@@ -108,6 +108,7 @@ def test_the_file_moves_aside_with_the_reason_and_can_come_in_again(tmp_path):
     assert held(place) == before
 
 
+@pytest.mark.slow
 def test_a_run_is_taken_back_whole(tmp_path):
     place = dealer(tmp_path / "a")
     taken(place, scans_1=scans("P0301"))
@@ -202,6 +203,7 @@ def test_an_undo_that_was_cut_off_before_the_file_moved_is_finished_by_the_next_
     assert len(held(place)["raw.scans"]) == 1
 
 
+@pytest.mark.slow
 def test_the_price_book_keeps_the_price_that_a_later_file_said_again(tmp_path):
     place = dealer(tmp_path / "a")
     coil, dear = {"part": "coil", "part_cost": "10"}, {"part": "coil", "part_cost": "99"}

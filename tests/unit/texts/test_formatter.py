@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import polars as pl
+import pytest
 from pypdf import PdfReader
 
 from analysis.charts import draw, page, pictures
@@ -79,6 +80,7 @@ def formats(value: Any) -> Iterator[str]:
             yield from formats(one)
 
 
+@pytest.mark.slow
 def test_axes_and_tooltips_write_days_as_the_dealer_does():
     tables, _ = told()
     assert set(formats(told_charts())) == {"%d.%m.%Y", "%m.%Y"}
@@ -107,6 +109,7 @@ def test_notes_on_single_days_write_them_as_the_dealer_does():
 STOCK: Rows = [{"vehicle": "A1", "make": "Corvane", "model": "Alder"}]
 
 
+@pytest.mark.slow
 def test_a_week_of_this_dealer_says_miles_throughout(tmp_path: Path):
     odd = [scan("2026-03-01T09:00", 50000), scan("2026-03-05T09:00", 49000), scan("2027-01-05T09:00", 51000)]
     codes = [scan(f"2026-11-0{day}T09:00", 52000, code="C0031", module="ABS", status="history") for day in (2, 9)]
@@ -127,6 +130,7 @@ def test_a_week_of_this_dealer_says_miles_throughout(tmp_path: Path):
         assert ISO_DAY.findall(text) == []
 
 
+@pytest.mark.slow
 def test_odometers_are_told_in_the_dealers_unit_whatever_a_file_says(tmp_path: Path):
     # 31068.6 miles are 50000 km by the definition of the mile, 1.609344 km.
     rows = [scan("2026-03-01T09:00", 50000, odometer_unit="km"), scan("2026-03-05T09:00", 30000, odometer_unit="mi")]

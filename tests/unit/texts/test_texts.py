@@ -208,6 +208,7 @@ def used() -> set[tuple[str, str]]:
     return asked
 
 
+@pytest.mark.slow
 def test_no_text_is_left_that_nobody_shows():
     there = {(path.stem, word) for path in TEXTS for word in public(path)}
     assert len(there) > 200

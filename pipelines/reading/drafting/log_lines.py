@@ -1,0 +1,78 @@
+"""Draft how lines without names are cut, each of which tells car, day and codes: a log, or a scan along a line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from itertools import product
+
+from pipelines.reading.account import LIKE_A_CODE, codes_in
+from pipelines.reading.drafting.code_lines import CODE, fits
+from pipelines.reading.drafting.scan_lines import FIELDS, fields, heading, with_bare_car
+from pipelines.reading.drafting.words import Modules
+from pipelines.reading.mapping.cut_lines import LineCuts
+from pipelines.reading.mapping.printed_text import FURNITURE
+
+_FEWEST, _ENOUGH = 2, 0.9
+_MARKS = ("; ", " | ", ";", "|", " / ", " > ", "\t")
+_SAID = (
+    r"none|ok|okay|clear|clean|nothing|nothing stored|no (?:faults?|codes?|dtcs?)|keine fehler|i\.? ?o\.?|fehlerfrei|-+"
+    r"|no (?:answer|response|reply)|keine antwort"
+)
+_CELLS = rf"(?<codes>(?:{CODE}\b|(?i:{_SAID})\s*[.)\]]*\s*$).*?)"
+_MODULE = r"[\s:;,|\])–-]*(?<module>[^\W_].*?)[\s:=|,;(\[–-]+"
+
+
+def cuts_of(lines: Sequence[str], is_module: Modules) -> LineCuts | None:
+    """Return how lines are cut, where nearly each tells a car, a day and a module with its codes or none; else None."""
+    lines = [line.rstrip() for line in lines if line.strip() and not fits(FURNITURE, line.rstrip())]
+    coded = [line for line in lines if codes_in([line])]
+    if len(lines) < _FEWEST or len(coded) < 0.3 * len(lines):
+        return None
+    head = _head(coded)
+    if head is None:
+        return None
+    told = [line for line in lines if fits(head, line)]
+    if len(told) < len(coded) or len(told) < _ENOUGH * len(lines):
+        return None
+    rests = [re.sub(r"^[\s:;,|\])–-]+", "", line[match.end() :]) for line in told if (match := fits(head, line))]
+    for mark in (None, *_MARKS):
+        pieces = rests if mark is None else [piece.strip() for rest in rests for piece in rest.split(mark)]
+        pieces = [piece for piece in pieces if piece]
+        piece = rf"^{_MODULE}{_CELLS}\s*$"
+        found = [match for one in pieces if (match := fits(piece, one))]
+        if len(found) == len(pieces) and all(
+            is_module(match["module"]) and _one(match["codes"], is_module) for match in found
+        ):
+            if mark is None:
+                return LineCuts(f"{head}{_MODULE}{_CELLS}\\s*$")
+            return LineCuts(rf"{head}[\s:;,|\])–-]*(?<rest>\S.*)$", mark, piece)
+    return None
+
+
+def _one(cells: str, is_module: Modules) -> bool:
+    """Say whether what stands behind a module is its own: no other module's name stands in front of a code in it."""
+    words = re.split(rf"{LIKE_A_CODE}", cells)[:-1]
+    return not any(is_module(last) for text in words[1:] for last in re.findall(r"([^\W\d_][\w ]*?)[\s:=]*$", text))
+
+
+def _head(coded: Sequence[str]) -> str | None:
+    """Return the pattern of what stands in front of module and codes: car, day and distance."""
+    for line, plain in product(coded[:3], (True, False)):
+        begin = re.search(LIKE_A_CODE, line)
+        cut = line[: begin.start()] if begin else line
+        found = [field for field in fields(line) if field.column in FIELDS and field.end <= len(cut)]
+        if not {"vehicle", "vin"} & {field.column for field in found}:
+            found = [field for field in with_bare_car(cut, found) if field.end <= len(cut)]
+        names = [field.column for field in found]
+        if "scanned_at" not in names or not {"vehicle", "vin"} & {*names} or len({*names}) < len(names):
+            continue
+        made = heading(line, found)
+        if not plain:
+            made = "^" + "".join(
+                ("" if field.column == "odometer_unit" else ".*?") + rf"\s*(?<{field.column}>{field.pattern})"
+                for field in found
+            )
+        if all(fits(made, one) for one in coded):
+            return made.replace("(?<scanned_at_2>", "(?<time>")
+    return None
