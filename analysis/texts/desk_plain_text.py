@@ -19,6 +19,7 @@ COLUMNS = {
     "vehicle": "car (stock number)",
     "text": "wording",
     "vin": "vehicle number (VIN)",
+    "plate": "number plate",
 }
 MEANT = {
     "vehicle": "stock number or number plate",

@@ -211,7 +211,7 @@ def _left(seen: Look) -> dict[str, list[str]]:
     from pipelines.reading.layouts import LAYOUTS
 
     asked = {one.key: one for one in seen.questions if one.key.startswith("columns.")}
-    names = [column.name for column in LAYOUTS[_table(seen)].columns if f"columns.{column.name}" not in asked]
+    names = [column.name for column in LAYOUTS[_table(seen)].mappable if f"columns.{column.name}" not in asked]
     taken = [seen.file.answers.get(one.key, one.proposal) for one in asked.values()]
     sources = [name for name in next((one.choices for one in asked.values()), ()) if not name.startswith("=")]
     return {"unasked": names if sources else [], "sources": [name for name in sources if name not in taken]}

@@ -186,10 +186,10 @@ def _drafted(file: Waiting, found: FileCheck, settings: Settings, bought: date |
     """Look at a file through the mapping that is drafted for it."""
     answers = {**({"table": file.table} if file.table else {}), **file.answers}
     try:
-        draft = draft_of(file.path, answers)
+        draft = draft_of(file.path, answers, settings.labour_rate)
         if bought is not None and (known := _of_this_car(draft, bought)):
             file = replace(file, answers={**file.answers, **known})
-            draft = draft_of(file.path, {**answers, **known})
+            draft = draft_of(file.path, {**answers, **known}, settings.labour_rate)
     except InputFileError as error:
         return Look(file=file, found=_refused(file, found, str(error)))
     return _by(file, found, settings, draft)
@@ -218,7 +218,7 @@ def _refused(file: Waiting, found: FileCheck, why: str) -> FileCheck:
 
 def _shown(file: Waiting, found: FileCheck, draft: Draft | None) -> Look:
     # What the reader adds for itself is nothing that stands in the file.
-    shown = ["row", *(column.name for column in LAYOUTS[found.table or "scans"].columns)]
+    shown = ["row", *(column.name for column in LAYOUTS[found.table or "scans"].mappable)]
     there = [name for name in shown if name in found.first.columns]
     heads = [name for name in there if found.first[name].null_count() < found.first.height]
     cells = [["" if cell is None else str(cell) for cell in row] for row in found.first.select(heads).iter_rows()]

@@ -79,8 +79,8 @@
       const here = car.body.childElementCount > 0;
       if (!here && far === null) {
         farTickets().then(choose);
-        const { make, model, do: what, clears } = car.body.dataset;
-        return `${car.vehicle} ${make} ${model} ${what} ${clears}`.toLowerCase();
+        const { make, model, do: doing, clears } = car.body.dataset;
+        return `${car.vehicle} ${make} ${model} ${doing} ${clears}`.toLowerCase();
       }
       const away = here ? "" : new DOMParser().parseFromString(far[car.vehicle] ?? "", "text/html").body.textContent;
       car.words = `${car.body.textContent} ${away}`.toLowerCase();
@@ -121,7 +121,7 @@
     if (!sort.by) return car.place;
     if (sort.by === "car") return car.vehicle;
     if (sort.by === "mind") return car.mind ? 1 : 0;
-    const text = car.body.dataset[sort.by];
+    const text = car.body.dataset[sort.by] ?? car.row.querySelector(`td.${sort.by}`).firstChild?.textContent ?? "";
     if (sort.by === "do" || sort.by === "clears") return text.toLowerCase();
     return text === "" ? null : Number(text);
   }

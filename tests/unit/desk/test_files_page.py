@@ -483,8 +483,8 @@ def test_two_files_of_one_name_are_told_apart_and_the_same_content_is_said_to_be
 
 
 def test_a_column_that_is_not_used_is_named_on_the_card_with_what_it_looks_like(visitor: Visitor):
-    visitor.drop("cars.csv", b"Stock no.;Number of the plate;Manufacturer;Model line;Price tag asking\n"
-                 b"S-104;LT 44 RKM;Corvane;Alder;x1\nS-117;BX 12 KKL;Tesmar;Heron;x2\n")  # fmt: skip
+    visitor.drop("cars.csv", b"Stock no.;Plate;Number of the plate;Manufacturer;Model line;Price tag asking\n"
+                 b"S-104;LT 44 RKM;1;Corvane;Alder;x1\nS-117;BX 12 KKL;2;Tesmar;Heron;x2\n")  # fmt: skip
     page = visitor.get("/").text
     assert "Not used of this file:" in page
     assert "left out, not in" not in page
