@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import polars as pl
@@ -62,6 +63,16 @@ class _Past:
     ends: Mapping[str, list[tuple[str, int, bool]]]
     parts: Mapping[int, list[str]]
     cleared_by: Mapping[str, frozenset[str]]
+
+    @cached_property
+    def back_on(self) -> Mapping[tuple[str, str], list[int]]:
+        """Return the jobs after which a code was back on a car, by both."""
+        found: dict[tuple[str, str], list[int]] = defaultdict(list)
+        for code, ends in self.ends.items():
+            for car, job, back in ends:
+                if back:
+                    found[code, car].append(job)
+        return found
 
 
 def standing_causes(
@@ -199,7 +210,7 @@ def _untried(past: _Past, vehicle: str, group: Iterable[str]) -> bool:
     for code in group:
         if code not in past.shown[vehicle]:
             continue
-        mine = [job for car, job, back in past.ends.get(code, []) if car == vehicle and back]
+        mine = past.back_on.get((code, vehicle), [])
         in_vain = {part for job in mine for part in past.parts.get(job, [])}
         if past.cleared_by.get(code, frozenset()) - in_vain:
             return True
@@ -236,11 +247,14 @@ def _in_force(model: DiagnosisModel, past: _Past, looked_past: pl.DataFrame) -> 
     found = grouped.agg("code", pl.col("cars").max())
     masked = model.frames.outcomes.filter(pl.col("background").is_not_null())
     back = masked.filter(pl.col("outcome") == "returned").select("background", "vehicle", "job_id").unique()
+    again: dict[str, list[str]] = defaultdict(list)
+    for why, car, _ in back.iter_rows():
+        again[why].append(car)
     for vehicle, key, reason, codes, cars in found.iter_rows():
         agreed = reason.startswith(say.AGREED)
         mine = [
-            car for why, car, _ in back.iter_rows()
-            if why == reason and vehicle in ("", car) and key in ("", known_make(past.make.get(car, "")))
+            car for car in again[reason]
+            if vehicle in ("", car) and key in ("", known_make(past.make.get(car, "")))
         ]  # fmt: skip
         make = past.make.get(vehicle, "") if vehicle else spelled.get(key, key)
         kind, state = (say.agreed_kind(reason), "accepted") if agreed else ("standing", "declared")
