@@ -22,7 +22,7 @@ _TIMES = (
     "T%H:%M%z", "T%H:%M:%S%z", "T%H:%M:%S.%f%z", "T%H:%M:%S.%f", " %H:%M:%S%z", " %H:%M:%S.%f", "T%H%M", "T%H%M%S",
     " %H.%M", ", %I:%M %p", ", %I:%M:%S %p", " %H:%M Uhr", ", %H:%M Uhr", " um %H:%M Uhr", " um %H:%M", " %Hh%M",
     *(f" {word} {clock}" for word in ("ore", "alle", "alle ore", "às", "a las", "om", "kl.", "kl", "klo", "o godz.",
-      "godz.") for clock in ("%H:%M", "%H.%M")), " %H.%M Uhr", " %H:%M h", " %H:%M uur", ", %H.%M Uhr",
+      "godz.") for clock in ("%H:%M", "%H.%M")), " %H.%M Uhr", " %H:%M h", " %H:%M uur", " %H.%M uur", ", %H.%M Uhr",
     " à %H:%M", " à %Hh%M", " at %H:%M", " at %I:%M %p", " - %H:%M", " - %H:%M:%S",
 )  # fmt: skip
 # How names of files and programs without a sense for readers write a moment, and clocks in front of the day.

@@ -67,6 +67,7 @@ def draft_mapping(
     is_module: Callable[[str], bool],
     answers: Mapping[str, str] | None = None,
     labour_rate: float | None = None,
+    odometer_unit: str | None = None,
 ) -> Draft:
     """Draft the mapping of one file.
 
@@ -75,6 +76,7 @@ def draft_mapping(
         is_module: Whether the vocabulary knows a text as a module.
         answers: What the user has answered so far, by the key of each question; they count before any guess.
         labour_rate: What an hour of work costs by the settings; None: it is asked where it is needed.
+        odometer_unit: What a mileage counts whose file does not say it, by the settings; None: it is asked.
 
     Returns:
         The draft; what could not be guessed stands in its open questions, and in comments.
@@ -83,7 +85,7 @@ def draft_mapping(
         InputFileError: The file cannot be read at all.
         OSError: It cannot be opened.
     """
-    draft = Draft(answers or {}, labour_rate=labour_rate)
+    draft = Draft(answers or {}, labour_rate=labour_rate, odometer_unit=odometer_unit)
     ending = path.suffix.lower() or path.name.lower()
     draft.put("serves", [f"*{ending}"], f"files that end as {path.name!r} does; make it narrower where others do too")
     modules = Modules(is_module)

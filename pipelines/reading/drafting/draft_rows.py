@@ -48,6 +48,7 @@ _WORDS = re.compile(r"[^\W\d_][^\d:]*:?")
 _FEW_WORDS = 4
 _PROGRAMS_NAME = re.compile(r"[A-Za-z]+(?:_[A-Za-z]+)*")
 _PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
+_FOOTNOTE = r"^[*†‡¹²³]+\)? *[^\W\d_]"
 _RULE = r"^[\s|:=_+-]{3,}$"
 
 
@@ -139,7 +140,7 @@ def draft_rows(
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
-    skips += [*_sum_rows(rows, skips), *_names_again(rows)]
+    skips += [*_sum_rows(rows, skips), *_names_again(rows), *_footnotes(rows)]
     titles = _titles(rows, is_module)
     skips += [rf"^(?:{'|'.join(map(escaped, titles))})$"] if titles else []
     if skips:
@@ -300,6 +301,15 @@ def _sum_rows(rows: Sequence[Sequence[str]], skips: Sequence[str]) -> list[str]:
     }
     words = {word for word in words if not any(re.search(pattern, word) for pattern in skips)}
     return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})(?:\s|$)"] if 0 < len(words) <= _FEW_WORDS else []
+
+
+def _footnotes(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Return the pattern of notes at the foot of a table: a mark and some words, alone in rows behind all others."""
+    foot = 0
+    while foot < len(rows) and sum(bool(cell.strip()) for cell in rows[-1 - foot]) == 1:
+        foot += 1
+    noted = any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[len(rows) - foot :])
+    return [_FOOTNOTE] if noted and not any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[:-foot]) else []
 
 
 def _names_again(rows: Sequence[Sequence[str]]) -> list[str]:

@@ -368,7 +368,7 @@ class _Below:
         for line in lines:
             if line in coded:
                 under = line
-            elif any(fits(pattern, line) for pattern in heads) or _says_nothing(line):
+            elif any(fits(pattern, line) for pattern in heads) or (_says_nothing(line) and not _is_wording(line)):
                 under = ""
             elif under:
                 self._look(line, under, first=fresh)
@@ -425,6 +425,12 @@ class _Below:
                 "they may tell the state of a code",
                 ("yes",),
             )
+
+
+def _is_wording(line: str) -> bool:
+    """Say whether a line has a label for the wording of a code: below a code, ``no answer from`` is what it means."""
+    match = _LABELLED.match(line)
+    return match is not None and folded(match[1]) in HEADINGS["scans"]["text"]
 
 
 def _column_of(label: str, value: str) -> str | None:

@@ -40,6 +40,8 @@ _VERBS = (
     "checked", "inspected", "erased", "cleared", "reset", "ersetzt", "erneuert", "getauscht", "gewechselt", "repariert",
     "gereinigt", "eingestellt", "justiert", "codiert", "programmiert", "kontrolliert", "gelöscht",
 )  # fmt: skip
+_MILEAGE = re.compile(r"\bmile?age\b")
+"""A heading that sounds of miles, and stands above kilometres as often."""
 _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
 
 
@@ -114,22 +116,32 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
                 if unit != _DISTANCE[unit]:
                     draft.put(unit, _DISTANCE[unit], table="values.odometer_unit")
             draft.reasons.append(f"odometer_unit: {', '.join(distances)} stands behind the number")
-        if not has_unit:
-            heading = next((_DISTANCE[unit] for name in names for unit in units_of(name) if unit in _DISTANCE), None)
-            if any(re.search(r"\bmil\b|\bmiltal\b", folded(name)) for name in names):
-                asks = f"Does {names[0]!r} count Scandinavian miles of 10 km (mil), or km, or miles (mi)?"
-                why = "mil is the word for them; the numbers are turned into km"
-                heading = draft.ask("constants.odometer_unit", asks, "mil", why, ("mil", "km", "mi")) or heading
-            heading = heading or next(("km" for name in names if re.search(r"kilom|\bkm", folded(name))), None)
-            if heading is not None and not distances:
-                draft.put("odometer_unit", heading, f"the heading {names[0]!r} says so", "constants")
-            elif not distances:
-                draft.reasons.append(
-                    "odometer_unit: nothing in the file says km or mi; the unit of the settings counts"
-                )
+        if not has_unit and not distances:
+            _draft_distance(draft, names)
     elif units:
         pattern = r"^[^0-9+-]*([+-]?[0-9](?:[0-9.,'’ \u00a0\u202f]*[0-9])?)(?:[.,][-–—]+)?\s*[^0-9.,]*\.?$"
         draft.line(f"{column} = {literal(pattern)}", "pick")
+
+
+def _draft_distance(draft: Draft, names: Sequence[str]) -> None:
+    """Draft the unit of an odometer by its heading; a mileage is asked about where the settings do not say it."""
+    heading = next((_DISTANCE[unit] for name in names for unit in units_of(name) if unit in _DISTANCE), None)
+    if any(re.search(r"\bmil\b|\bmiltal\b", folded(name)) for name in names):
+        asks = f"Does {names[0]!r} count Scandinavian miles of 10 km (mil), or km, or miles (mi)?"
+        why = "mil is the word for them; the numbers are turned into km"
+        heading = draft.ask("constants.odometer_unit", asks, "mil", why, ("mil", "km", "mi")) or heading
+    heading = heading or next(("km" for name in names if re.search(r"kilom|\bkm", folded(name))), None)
+    if heading is None and any(_MILEAGE.search(folded(name)) for name in names):
+        told = draft.odometer_unit
+        why = "nothing in the file says it" if told is None else f"it is {told} by the settings"
+        asks = f"Does {names[0]!r} count km or miles (mi)?"
+        heading = draft.ask("constants.odometer_unit", asks, told, why, ("km", "mi"))
+        if heading is not None:
+            draft.put("odometer_unit", heading, why if heading == told else "as answered", "constants")
+    elif heading is not None:
+        draft.put("odometer_unit", heading, f"the heading {names[0]!r} says so", "constants")
+    else:
+        draft.reasons.append("odometer_unit: nothing in the file says km or mi; the unit of the settings counts")
 
 
 def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> bool:

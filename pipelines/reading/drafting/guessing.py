@@ -130,11 +130,40 @@ def guess_columns(sources: Sequence[Source], table: str, is_module: IsModule) ->
             score, why = _score(table, column, source, is_module)
             if score > 0:
                 scored.append((-score, place, columns.index(column), Guess(column, source.name, why)))
+    scored = [found for found in scored if found[3].source not in _days_of_the_file(found[3].column, scored)]
     taken: list[Guess] = []
     for *_, guess in sorted(scored, key=lambda found: found[:3]):
         if not any(guess.column == other.column or guess.source == other.source for other in taken):
             taken.append(guess)
     return sorted(taken, key=lambda guess: columns.index(guess.column))
+
+
+def _days_of_the_file(column: str, scored: Sequence[tuple[float, int, int, Guess]]) -> set[str]:
+    """Return the paths of JSON to a day of the whole file, where days of its cars may be meant.
+
+    Such a day stands outside a list that another day stands in; or outside the list of cars, and is called the day
+    on which the file was made.
+    """
+    if column not in _DAYS:
+        return set()
+    days = [guess.source for *_, guess in scored if guess.column == column]
+    cars = [guess.source for *_, guess in scored if guess.column in ("vehicle", "vin")]
+    inside = [_list_of(path) for path in days]
+    return {
+        path
+        for path in days
+        if any(other != _list_of(path) and other.startswith(_list_of(path)) for other in inside)
+        or (_OF_THE_FILE.search(folded(path)) and any(_list_of(car) for car in cars) and not _list_of(path))
+    }
+
+
+def _list_of(path: str) -> str:
+    """Return a path as far as the last list that it walks through."""
+    return path[: max(path.rfind("[]"), path.rfind("{}")) + 2] if "[]" in path or "{}" in path else ""
+
+
+_DAYS = ("scanned_at", "done_at")
+_OF_THE_FILE = re.compile(r"\b(?:created|generated|exported|printed|made|export|erstellt|erzeugt|cree|genere|creado)\b")
 
 
 def _score(table: str, column: str, source: Source, is_module: IsModule) -> tuple[float, str]:

@@ -74,6 +74,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "fahrgestellnummer", "fahrgestell", "fahrzeugidentnummer", "frame",
         ),
         "scanned_at": (
+            "started at", "started", "start time", "scan start", "begun at", "beginn", "gestartet am", "debut",
             "reading", "read date", "date read", "scanned", "fecha y hora", "data ora", "data e ora",
             "date et heure", "date heure", "datum tijd", "datum en tijd", "datum zeit", "datum uhrzeit",
             "datum und uhrzeit", "fecha hora", "data scansione", "data diagnosi", "fecha diagnostico",
@@ -705,6 +706,18 @@ SILENT = re.compile(
     r"|nie odpowiada)\b",
     re.IGNORECASE,
 )
+GROUPS_OF_PARTS = (
+    "engine", "chassis", "electrical", "electrics", "electronics", "bodywork", "interior", "exterior", "exhaust",
+    "cooling", "fuel", "ignition", "gearbox", "drivetrain", "suspension", "brakes", "steering", "lighting", "lights",
+    "sensors", "filters", "consumables", "general", "other", "others", "miscellaneous", "various", "parts",
+    "motor", "motorraum", "fahrwerk", "bremsen", "bremse", "elektrik", "karosserie", "innenraum", "auspuff",
+    "kuhlung", "kraftstoff", "zundung", "getriebe", "lenkung", "beleuchtung", "sensoren", "filter", "sonstiges",
+    "moteur", "freins", "electricite", "carrosserie", "echappement", "refroidissement", "allumage", "boite",
+    "eclairage", "capteurs", "filtres", "divers", "autres", "frenos", "electricidad", "carroceria", "escape",
+    "refrigeracion", "encendido", "suspension", "sensores", "varios", "otros", "freni", "sensori", "varie", "altro",
+    "remmen", "onderstel", "elektra", "uitlaat", "koeling", "ontsteking", "verlichting", "overig", "overige",
+)  # fmt: skip
+"""Words, folded, in the headings of a price book that group parts by where they belong in a car: no supplier's name."""
 KIND_OF_SCAN = re.compile(
     r"(?:pre|post|before|after|vor(?:her)?|nach(?:her)?|avant|apres|antes|despues|prima|dopo)"
     r"(?: (?:the )?(?:scan|repair|job|work|reparatur|reparation|reparacion|riparazione))?(?: scan)?"
