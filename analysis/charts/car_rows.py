@@ -11,10 +11,31 @@ import polars as pl
 
 from analysis.charts import wording
 from analysis.charts.tickets import Ticket, tickets
+from analysis.diagnosis.decision.operations import DRIVE_MINUTES
 from analysis.texts import action_text
 from analysis.texts import list_text as say
 
 FIXES = ("replace", "repair")
+
+
+@dataclass(frozen=True)
+class Time:
+    """Minutes of own time that a row of the list takes.
+
+    Attributes:
+        check: The check that comes before the part; 0 where none does.
+        work: The work itself.
+        drive: Erasing, the test drive and the scans; 0 where the car is handed over or left.
+    """
+
+    check: float
+    work: float
+    drive: float
+
+    @property
+    def all(self) -> float:
+        """All of it."""
+        return self.check + self.work + self.drive
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,7 +47,8 @@ class CarRow:
         do: What to do first, in words.
         clears: What that should clear, in words.
         some: How many of the open codes that are, where it leaves others; else blank.
-        minutes: Own labour of it; None where it is not known.
+        minutes: Own time for all of it: check, work, test drive and scans; None where it is not known.
+        time: The same in its parts.
         asking: Asking price, in units; None where it is not known.
         scanned: When it was scanned last; None where that is not known.
         drives: The line ends with a test drive and a scan.
@@ -43,6 +65,7 @@ class CarRow:
     clears: str
     some: str
     minutes: float | None
+    time: Time | None
     asking: float | None
     scanned: datetime | None
     drives: bool
@@ -91,7 +114,8 @@ class _Known:
 
 
 def _row(ticket: Ticket, known: _Known, settings: Mapping[str, Any], texts: Mapping[str, str]) -> CarRow:
-    first, rate, handing = ticket.first, settings.get("labour_rate"), settings.get("specialist_cost")
+    first, handing = ticket.first, settings.get("specialist_cost")
+    time = time_of(first, settings.get("labour_rate"))
     fix = first["action"] in FIXES
     both = handing is not None and first["expected_cost"] is not None and first["action"] != "leave"
     parts = sorted({row["part"] for row in (first, *ticket.later) if row["part"]})
@@ -100,7 +124,8 @@ def _row(ticket: Ticket, known: _Known, settings: Mapping[str, Any], texts: Mapp
         do=action_text.to_do(first),
         clears=_clears(first, texts),
         some=_some(first),
-        minutes=minutes_of(first, rate),
+        minutes=None if time is None else time.all,
+        time=time,
         asking=known.asking,
         scanned=known.scanned,
         drives=first["action"] not in ("specialist", "leave"),
@@ -120,6 +145,26 @@ def minutes_of(row: Mapping[str, Any], labour_rate: float | None) -> float | Non
     if row["labour_cost"] is None or not labour_rate:
         return None
     return float(round(row["labour_cost"] / labour_rate * 60))
+
+
+def time_of(row: Mapping[str, Any], labour_rate: float | None, *, checked: bool = True) -> Time | None:
+    """Return the own time that a row takes; None where its labour or the hourly rate is not known.
+
+    A test drive with its scans counts what the order of work counts for it, ``DRIVE_MINUTES``, behind a part as well
+    as on its own.
+
+    Args:
+        row: A row of the list.
+        labour_rate: Money per hour.
+        checked: Its check is still to be done; an earlier row may have done it.
+    """
+    minutes = minutes_of(row, labour_rate)
+    if minutes is None:
+        return None
+    if row["action"] == "recheck":
+        return Time(0.0, 0.0, minutes)
+    drive = float(DRIVE_MINUTES) if row["action"] in FIXES else 0.0
+    return Time(action_text.check_minutes(row["check_first"]) if checked else 0.0, minutes, drive)
 
 
 def _keys(first: Mapping[str, Any], column: str) -> list[str]:

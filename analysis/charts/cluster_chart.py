@@ -24,6 +24,7 @@ MOST_FAMILIES = 24
 MOST_PARTS = 3  # of a family
 MOST_CODES = 6  # of a family; how many more there are is written below them
 FEWEST_JOBS = 2
+SAYS_NO = 0.5  # a part that cleared nothing is drawn where its share is below this, as sure as its bar is
 _CODE, _PART, _EDGE, _APART, _TOP = 18, 36, 8, 14, 6  # pixels: a code, a part, inside a box, between boxes, above all
 _NAME, _BAR = 9, 24  # pixels from a part's top down to its name and to its bar
 _ALL: list[Any] = [0, alt.expr("height")]
@@ -51,6 +52,14 @@ def shown_results(part_results: pl.DataFrame, families: pl.DataFrame) -> pl.Data
     return kept.group_by("family", maintain_order=True).head(MOST_PARTS).select(part_results.columns)
 
 
+def telling(results: pl.DataFrame) -> pl.DataFrame:
+    """Return of these lines those that say something: the part cleared once at least, or hardly ever does.
+
+    None of two jobs says next to nothing, and such lines crowd the picture: they stand in the table alone.
+    """
+    return results.filter((pl.col("cleared") > 0) | (pl.col("rate_high") < SAYS_NO))
+
+
 def _ranked(families: pl.DataFrame) -> pl.DataFrame:
     return families.sort("vehicles", "family", descending=[True, False], nulls_last=True).head(MOST_FAMILIES)
 
@@ -71,10 +80,13 @@ def cluster_chart(
         (parts below the codes; the height is then the one in ``usermeta``).  A mark's datum says by ``choose`` and
         ``name`` what a click on it chooses.
     """
-    results, ranked = shown_results(part_results, families), _ranked(families)
+    shown, ranked = shown_results(part_results, families), _ranked(families)
+    results = telling(shown)
     if ranked.is_empty():
         return None
-    boxes, codes, parts = (pl.DataFrame(rows, infer_schema_length=None) for rows in _rows(results, ranked, texts))
+    ranked = ranked.sort(~pl.col("family").is_in(results["family"].to_list()), maintain_order=True)
+    made = _rows(results, ranked, texts, set(shown["family"]))
+    boxes, codes, parts = (pl.DataFrame(rows, infer_schema_length=None) for rows in made)
     layers = [_boxes(boxes), *_codes(codes), _untried(boxes)]
     if not parts.is_empty():
         layers += [
@@ -95,7 +107,7 @@ def cluster_chart(
 
 
 def _rows(
-    results: pl.DataFrame, ranked: pl.DataFrame, texts: Mapping[str, str]
+    results: pl.DataFrame, ranked: pl.DataFrame, texts: Mapping[str, str], tested: set[str]
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]], list[dict[str, Any]]]:
     """Give every box, code and part its place from above in pixels; names that end on ``_n`` are those on a phone."""
     tried = {str(key[0]): part.to_dicts() for key, part in results.partition_by("family", as_dict=True).items()}
@@ -105,11 +117,11 @@ def _rows(
         family = row["family"]
         lines, named = tried.get(family, []), _code_lines(row, texts)
         inside, beside = len(named) * _CODE + 2 * _EDGE, max(1, len(lines)) * _PART
-        height = max(inside, beside)
+        height, untold = max(inside, beside), say.NONE_CLEARED if family in tested else say.NO_PART
         first, first_n = top + max(0, (inside - beside) // 2), top_n + inside + _EDGE // 2
         boxes.append({
             "choose": "family", "name": family, "family": family, "at": top, "low": top + inside, "floor": top + height,
-            "at_n": top_n, "low_n": top_n + inside, "floor_n": first_n + beside, "beside": "" if lines else say.NO_PART,
+            "at_n": top_n, "low_n": top_n + inside, "floor_n": first_n + beside, "beside": "" if lines else untold,
             "mid": top + inside // 2, "mid_n": first_n + _PART // 2,
         })  # fmt: skip
         for place, line in enumerate(named):

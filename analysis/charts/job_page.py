@@ -13,19 +13,21 @@ import jinja2
 import polars as pl
 
 from analysis.charts import wording
-from analysis.charts.car_rows import minutes_of
+from analysis.charts.car_rows import time_of
 from analysis.charts.page import sheet_environment
 from analysis.charts.tickets import stored_only, warnings_by_part
+from analysis.texts import action_text, names
 from analysis.texts import job_sheet_text as say
-from analysis.texts import names
 from analysis.texts.action_text import (
     NO_ROAD,
     alike,
     as_checked,
+    is_another_new_one,
     is_not_proven,
     of_car,
     of_part,
     once_more,
+    parts_of_time,
     to_do,
     work,
 )
@@ -34,7 +36,6 @@ from analysis.texts.notes import of_cars
 from analysis.texts.paper_text import material
 from analysis.texts.words import percent, span, whole
 
-MOST_TRIES = 4
 FIXES = ("replace", "repair")
 BLANK_LINES = 4
 SAME_IN_EVERY_LINE = ("vehicle", "odometer_unit")
@@ -75,8 +76,8 @@ class Job:
         car: Make and model, or empty text.
         scanned: Day of the latest scan; empty text where it is not known.
         codes: Code, status and reason to look past it, as found at the latest scan; those that wait for a proof too.
-        tries: The first ``MOST_TRIES`` things to try.
-        more: How many further ones stand in the report, in words; empty text where there are none.
+        tries: The things to try, all of them: whoever is sent to a step finds it on the sheet.
+        left: Codes that may be left alone, in words; empty text where there are none.
         known: What is known of the car, each with its label: mileage, VIN, year, minutes of the first line.
         fetch: Parts to fetch, in words; those of later tries say so.
         mind: What its open codes ask for whatever is done, and where to drive it; empty text where nothing.
@@ -89,7 +90,7 @@ class Job:
     scanned: str
     codes: list[tuple[wording.Code, str, str]]
     tries: list[Try]
-    more: str
+    left: str
     known: list[tuple[str, str]]
     fetch: list[str]
     mind: str
@@ -138,12 +139,12 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
         lines = listed.to_dicts()
         if is_not_proven(lines[0]["check_first"]):
             codes += [(code, say.GONE, "") for code in wording.codes(lines[0]["clears"], texts)]
-        shown = lines[:MOST_TRIES]
-        plans = [_plan(lines, place, texts) for place in range(len(shown))]
+        shown = [row for row in lines if row["action"] != "leave"] or lines
+        plans = [_plan(shown, place, texts) for place in range(len(shown))]
         tries = [_try(row, warned.get(row["part"], []), settings, plan) for row, plan in zip(shown, plans, strict=True)]
         first = listed.row(0, named=True)
         car = " ".join(part for part in (first["make"], first["model"]) if part)
-        left = listed.height - len(tries)
+        left = [_worded(code) for row in lines[len(shown) :] for code in wording.codes(row["leaves"], texts)]
         known = _known(cars.get(vehicle, {}), first, settings)
         fetch = _fetch(shown, from_whom, formatter)
         stored = [_worded(code) for code in wording.codes(";".join(stored_only(found, lines)), texts)]
@@ -151,7 +152,7 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
             Job(
                 vehicle=str(vehicle), car=car, codes=codes,
                 scanned=formatter.day(scanned[vehicle]) if vehicle in scanned else "",
-                tries=tries, more=say.more(left) if left else "",
+                tries=tries, left=", ".join(left),
                 known=known, fetch=fetch, mind=of_car(first["caution"]), stored=", ".join(stored),
                 why=why.get(str(vehicle), []) if first["action"] == "specialist" else [],
             )
@@ -160,12 +161,12 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
 
 
 def _known(car: Mapping[str, Any], first: Mapping[str, Any], settings: Mapping[str, Any]) -> list[tuple[str, str]]:
-    odometer, minutes = car.get("odometer"), minutes_of(first, settings.get("labour_rate"))
+    odometer, time = car.get("odometer"), time_of(first, settings.get("labour_rate"))
     told = [
         (say.KNOWN_MILEAGE, Formatter.of(settings).distance(odometer) if odometer is not None else ""),
         (say.KNOWN_VIN, car.get("vin") or ""),
         (say.KNOWN_YEAR, car.get("model_year") or ""),
-        (say.ALL_MINUTES, whole(minutes) if minutes is not None else ""),
+        (say.ALL_MINUTES, whole(time.all) if time is not None else ""),
     ]
     return [(label, text) for label, text in told if text]
 
@@ -190,7 +191,7 @@ class _Plan:
         clears: The codes it should clear.
         before: What to say before its steps.
         then: When to stop, and where to go on.
-        next_line: The line behind it, where there is one.
+        next_line: The line to go on with where the part is found sound, where there is one.
         seen_at: The earlier line whose check tells this one too.
         also: Later lines whose parts its own check tells of.
     """
@@ -214,16 +215,27 @@ def _plan(lines: list[dict[str, Any]], place: int, texts: Mapping[str, str]) -> 
         before.append(once_more(first))
     elif not place and wording.likelier(lines):
         before.append(wording.likelier(lines))
+    also = [one["rank"] for one, told in zip(lines, again, strict=True) if told.check == row["rank"]]
     return _Plan(
         clears=wording.codes(row["clears"], texts),
         before=before,
-        then=_then(
-            row, later, {key for one in lines if one["action"] != "leave" for key in _keys(one["clears"])}, texts
-        ),
-        next_line=next((one["rank"] for one in later if one["action"] != "leave"), None),
+        then=_then(row, later, {key for one in lines for key in _keys(one["clears"])}, texts),
+        next_line=_where_sound(row, later, also),
         seen_at=again[place].check,
-        also=[one["rank"] for one, told in zip(lines, again, strict=True) if told.check == row["rank"]],
+        also=also,
     )
+
+
+def _where_sound(row: dict[str, Any], later: list[dict[str, Any]], also: list[int]) -> int | None:
+    """Return the line to go on with where a part is found sound.
+
+    It is neither one that the same check has told of, nor a second new one of what was not fitted.
+    """
+    for one in later:
+        same = (one["part"], one["position"]) == (row["part"], row["position"])
+        if one["rank"] not in also and not (same and is_another_new_one(one["check_first"])):
+            return int(one["rank"])
+    return None
 
 
 def _then(row: dict[str, Any], later: list[dict[str, Any]], must: set[str], texts: Mapping[str, str]) -> list[str]:
@@ -232,7 +244,7 @@ def _then(row: dict[str, Any], later: list[dict[str, Any]], must: set[str], text
         return []
     lines: dict[int | None, list[str]] = {}
     for key in sorted(must):
-        goes_on = next((one["rank"] for one in later if one["action"] != "leave" and key in _keys(one["clears"])), None)
+        goes_on = next((one["rank"] for one in later if key in _keys(one["clears"])), None)
         lines.setdefault(goes_on, []).append(key)
     told = [say.NOTHING_LEFT]
     for line, keys in sorted(lines.items(), key=lambda item: (item[0] is None, item[0] or 0)):
@@ -253,7 +265,7 @@ def _try(row: dict[str, Any], warnings: list[str], settings: Mapping[str, Any], 
     formatter = Formatter.of(settings)
     return Try(
         title=to_do(row),
-        facts=_facts(row, formatter, settings.get("labour_rate")),
+        facts=_facts(row, formatter, settings.get("labour_rate"), plan.seen_at),
         caution=of_part(row["caution"]),
         warnings=warnings,
         boxes=_boxes(row, formatter.distance(float(settings.get("road_test_km", 40))), plan),
@@ -282,15 +294,17 @@ def _boxes(row: dict[str, Any], drive: str, plan: _Plan) -> list[str]:
     return [*boxes, say.ERASED, say.driven(drive, NO_ROAD in of_car(row["caution"])), say.SCANNED]
 
 
-def _facts(row: dict[str, Any], formatter: Formatter, labour_rate: float | None) -> str:
+def _facts(row: dict[str, Any], formatter: Formatter, labour_rate: float | None, seen_at: int | None) -> str:
     told = [say.left_alone(row["leaves"])] if row["action"] == "leave" else []
-    minutes = minutes_of(row, labour_rate)
+    time = time_of(row, labour_rate, checked=seen_at is None)
     if row["chance"] is not None and row["action"] not in ("specialist", "leave"):
         told.append(say.chance(percent(row["chance"]), span(row["chance_low"], row["chance_high"])))
     if row["total_cost"] is not None:
         told.append(say.cost(formatter.money(row["total_cost"])))
-    if minutes is not None:
-        told.append(say.minutes(whole(minutes), wording.check(row["check_first"]).pays))
+    if time is not None:
+        told.append(
+            say.minutes(whole(time.all), parts_of_time(*(whole(one) for one in (time.check, time.work, time.drive))))
+        )
     if row["or_else"]:
         told.append(alike(row["or_else"]))
     return ", ".join(told)
@@ -321,6 +335,7 @@ def job_page(
         typed=say.typed_back(job.vehicle, unit, to_fill(columns)),
         lines=BLANK_LINES,
         sheet_text=say,
+        action_text=action_text,
         repairs=names.REPAIRS,
     )
 

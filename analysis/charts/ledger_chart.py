@@ -28,7 +28,8 @@ class Month:
         worked, came_back, unproven: What came of them.
         cost: What they cost, in units; what no job tells counts nothing.
         in_vain: What the parts cost after which the codes came back.
-        vain_suppliers: Who delivered those, each with how many.
+        vain_parts: How many parts those are: a drive without a part is bought from nobody.
+        vain_suppliers: Who delivered them, each with how many.
     """
 
     month: date
@@ -40,6 +41,7 @@ class Month:
     unproven: int
     cost: float
     in_vain: float
+    vain_parts: int
     vain_suppliers: list[tuple[str, int]]
 
 
@@ -50,7 +52,9 @@ def months(ledger: pl.DataFrame) -> list[Month]:
         done = rows.filter("followed")
         proven = done.filter(pl.col("outcome") != say.NOT_PROVEN)
         vain = done.filter(pl.col("outcome") == say.CAME_BACK)
-        by = vain.filter(pl.col("supplier").is_not_null()).group_by("supplier").len().sort("supplier")
+        bought = vain.filter(pl.col("part_cost").is_not_null() | pl.col("supplier").is_not_null())
+        # Those without a supplier are named last, so that the counts add up to the parts.
+        by = bought.group_by("supplier").len().sort("supplier", nulls_last=True)
         found.append(
             Month(
                 month=month,
@@ -62,7 +66,8 @@ def months(ledger: pl.DataFrame) -> list[Month]:
                 unproven=done.height - proven.height,
                 cost=float(done["part_cost"].sum()) + float(done["labour_cost"].sum()),
                 in_vain=float(vain["part_cost"].sum()),
-                vain_suppliers=[(str(name), int(times)) for name, times in by.iter_rows()],
+                vain_parts=bought.height,
+                vain_suppliers=[(name or say.FROM_NOBODY, int(times)) for name, times in by.iter_rows()],
             )
         )
     return found[-MOST_MONTHS:][::-1]

@@ -25,7 +25,7 @@ from jinja2.bccache import Bucket
 from analysis.charts import theme, wording
 from analysis.charts.car_rows import CarRow, car_rows, off_list
 from analysis.charts.car_rows import totals as sums_of
-from analysis.charts.cluster_chart import MOST_FAMILIES, cluster_chart, shown_results
+from analysis.charts.cluster_chart import MOST_FAMILIES, cluster_chart, shown_results, telling
 from analysis.charts.cost_chance import cost_chance
 from analysis.charts.family_map import family_map, pairs, places, shown_families, with_weeks
 from analysis.charts.ledger_chart import ledger_chart, months
@@ -34,6 +34,7 @@ from analysis.charts.reliability_chart import reliability_chart
 from analysis.charts.tickets import Story, Ticket, first_cars, stories, tickets
 from analysis.charts.trend_chart import shown_weeks, trend_chart
 from analysis.charts.week_sheet import week_sheet
+from analysis.diagnosis.decision.operations import DRIVE_MINUTES
 from analysis.texts import (
     action_text,
     backtest_text,
@@ -101,6 +102,7 @@ def page(
         "settings": settings,
         "limit": _limit(settings),
         "drive": Formatter.of(settings).distance(float(settings.get("road_test_km", 40))),
+        "drive_minutes": DRIVE_MINUTES,
         "rows": rows,
         "step": STEP,
         "sums": sums_of(rows),
@@ -209,7 +211,7 @@ def _on_page(shortlist: pl.DataFrame) -> pl.DataFrame:
 def _behind_charts(tables: Mapping[str, pl.DataFrame]) -> dict[str, Any]:
     """Return the rows that the charts draw and those listed beside them."""
     families = tables["families"].sort("vehicles", "family", descending=[True, False], nulls_last=True)
-    shown = shown_families(families)
+    shown, results = shown_families(families), shown_results(tables["part_results"], families)
     cars = tables["family_cars"].sort("family", "last_seen", "vehicle", descending=[False, True, False])
     return {
         "families": families.to_dicts(),
@@ -223,7 +225,8 @@ def _behind_charts(tables: Mapping[str, pl.DataFrame]) -> dict[str, Any]:
         ).to_dicts(),
         "weeks": _by_family(shown_weeks(tables["family_weeks"], families)),
         "shown_families": MOST_FAMILIES,
-        "results": shown_results(tables["part_results"], families).to_dicts(),
+        "results": results.to_dicts(),
+        "not_drawn": results.height - telling(results).height,
         "months": months(tables["ledger"]) if "ledger" in tables else [],
         "promised": tables["ledger"]
         .sort("month", "vehicle", "job", descending=[True, False, False])

@@ -13,8 +13,9 @@ from analysis.charts.wording import csv_cell
 from analysis.diagnosis.evaluation.metrics import ENOUGH, trust, unknown_cause
 from analysis.texts import family_text
 from analysis.texts import page_text as say
-from analysis.texts.findings import FIRST_CHOICE
+from analysis.texts.findings import FIRST_CHOICE, TAKEN_FOR
 from analysis.texts.formatter import Formatter
+from analysis.texts.paper_text import FROM_NOBODY
 from analysis.texts.standing_text import question as group_text
 from analysis.texts.words import large
 
@@ -133,6 +134,7 @@ class Trust:
         tenths: The rows of ``reliability.csv``.
         rivals: How the list did against plain rules, a sentence each.
         kept_back: How much of each chance is kept back, and why; empty text where it is not known.
+        taken_for: What chances are taken for, as past ones held; empty text where they are taken as they are.
         said: Every sentence of these as the notes hold it.
     """
 
@@ -143,6 +145,7 @@ class Trust:
     tenths: list[dict[str, Any]]
     rivals: list[str]
     kept_back: str
+    taken_for: str
     said: list[str]
 
 
@@ -168,8 +171,9 @@ def trust_of(
     compared = [note for note in notes if note.startswith(FIRST_CHOICE)]
     rivals = [large(note.removeprefix(FIRST_CHOICE)) for note in compared]
     tenths = reliability.sort("tenth").to_dicts()
-    said = [sentence, kept, *compared]
-    return Trust(sentence, 0 < check["n"] < ENOUGH, check["judged"] or 0, known, tenths, rivals, kept, said)
+    taken = [note for note in notes if note.startswith(TAKEN_FOR)]
+    said, judged = [sentence, kept, *taken, *compared], check["judged"] or 0
+    return Trust(sentence, 0 < check["n"] < ENOUGH, judged, known, tenths, rivals, kept, "".join(taken), said)
 
 
 def recurred_lines(outcomes: pl.DataFrame | None, formatter: Formatter) -> list[dict[str, str]]:
@@ -209,9 +213,19 @@ def each(told: str | None) -> list[tuple[str, int, int]]:
     return [(name, int(cleared), int(jobs)) for name, cleared, jobs in _ONE.findall(told or "")]
 
 
-def listed(told: str | None) -> str:
-    """Return the text of one row of ``suppliers`` with commas between the suppliers."""
-    return ", ".join(f"{name} {cleared}/{jobs}" for name, cleared, jobs in each(told))
+def listed(told: str | None, cleared: int = 0, jobs: int = 0) -> str:
+    """Return the text of one row of ``suppliers`` with commas between the suppliers.
+
+    Args:
+        told: The text of the row.
+        cleared: How many jobs of the row cleared.
+        jobs: Its jobs: those of no known supplier stand last, so that the counts add up.
+    """
+    named = each(told)
+    left = (cleared - sum(one[1] for one in named), jobs - sum(one[2] for one in named))
+    if named and left[1] > 0:
+        named = [*named, (FROM_NOBODY, max(left[0], 0), left[1])]
+    return ", ".join(f"{name} {came}/{of}" for name, came, of in named)
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,8 @@ class Ticket:
         point: The mark in the chart of cost against chance; empty where there is none.
         families: Names of the families its open codes belong to.
         first: The row of rank 1, by column.
-        later: The rows behind it, in order.
+        later: The rows behind it, in order; not the one that leaves codes as they are.
+        left: The codes that may be left alone if the dealer agrees, ``;``-separated.
         past: Open codes that are looked past, each with the reason.
         stored: Codes stored only that no row speaks of, ``;``-separated: they go with the erase.
         why: Why the car is handed over at once, a sentence each.
@@ -48,6 +49,7 @@ class Ticket:
     families: list[str]
     first: dict[str, Any]
     later: list[dict[str, Any]]
+    left: str
     past: list[tuple[str, str]]
     stored: str
     why: list[str]
@@ -86,8 +88,10 @@ def tickets(
         named = (vehicle, first["make"] or "", first["model"] or "", point or "")
         parts = dict.fromkeys(row["part"] for row in (first, *later) if row["part"])
         warnings = [warning for part in parts for warning in warned.get(part, [])]
+        left = ";".join(row["leaves"] or "" for row in later if row["action"] == "leave")
+        later = [row for row in later if row["action"] != "leave"]
         reasons = why.get(vehicle, []) if first["action"] == "specialist" else []
-        made.append(Ticket(*named, families, first, later, past, stored, reasons, warnings))
+        made.append(Ticket(*named, families, first, later, left, past, stored, reasons, warnings))
     return made
 
 

@@ -45,7 +45,7 @@ class Repeats:
 
     Attributes:
         check: The earlier line whose check tells the same; None where its own does, or there is none.
-        part: The earlier line with the same part in the same place.
+        part: The earlier line with the same part in the same place; None for a second new one, which says so itself.
     """
 
     check: int | None
@@ -59,7 +59,8 @@ def repeats(rows: Sequence[Mapping[str, Any]]) -> list[Repeats]:
     told = []
     for row in rows:
         how, part = say.check_how(row["check_first"]) if row["part"] else "", (row["part"] or "", row["position"] or "")
-        told.append(Repeats(checks.get(how) if how else None, parts.get(part) if part[0] else None))
+        again = part[0] and not say.is_another_new_one(row["check_first"])
+        told.append(Repeats(checks.get(how) if how else None, parts.get(part) if again else None))
         checks.setdefault(how, row["rank"])
         parts.setdefault(part, row["rank"])
     return told

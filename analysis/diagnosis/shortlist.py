@@ -27,6 +27,7 @@ from analysis.texts.action_text import (
     not_proven,
     recheck_caution,
     recheck_how,
+    waiting_caution,
     with_another_new_one,
     with_car,
     with_the_one_before,
@@ -148,7 +149,7 @@ def _unproven_rows(model: DiagnosisModel, car: Unproven) -> list[dict[str, objec
     tell, bounds = model.costs.formatter.distance, interval(car.chance, NO_SUSPECT_SIZE)
     grave = any(module in GRAVE for module, _ in places)
     row = recheck_row(model.costs, (car.chance, *bounds), list(car.codes), [], grave)
-    words = {"check_first": not_proven(tell(car.km), tell(car.more_km), car.done), "caution": recheck_caution(grave)}
+    words = {"check_first": not_proven(tell(car.km), tell(car.more_km), car.done), "caution": waiting_caution(grave)}
     cost = drive_cents(model.costs) + (1 - car.chance) * model.costs.specialist_cents
     rows = [row | words | {"expected_cost": cost}, specialist_row(model.costs, list(car.codes))]
     named = {"vehicle": car.vehicle} | _inspection(model, places)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -16,6 +17,8 @@ RECHECK = "Record, erase, drive, scan again"
 _SPECIALIST = "Hand over to a specialist"
 _MOST_NAMED = 3
 _LEAVE = "Nothing to do, if you agree: no fault seems to set these codes"
+LEFT = "Leave alone, if you agree: no fault seems to set"
+"""How the codes are headed for which a car has steps for others alone."""
 LICENSED = (
     "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
     "and the local rules for it."
@@ -74,6 +77,18 @@ def check_words(minutes: float | None, how: str) -> str:
     return f"{CHECK_PAYS}: about {taking(minutes)}; {_BOUGHT} {how}".strip()
 
 
+def check_minutes(check_first: str | None) -> float:
+    """Return of a row's ``check_first`` how long the check takes that comes before the part; 0 where none does."""
+    found = re.match(rf"{CHECK_PAYS}: about ([\d.]+) ", check_first or "")
+    return float(found[1]) if found else 0.0
+
+
+def parts_of_time(check: str, work: str, drive: str) -> str:
+    """Split minutes into check, work and test drive; a nought is left out."""
+    named = (("check", check), ("work", work), ("test drive and scans", drive))
+    return ", ".join(f"{name} {number}" for name, number in named if number != "0")
+
+
 def check_how(check_first: str | None) -> str:
     """Return of a row's ``check_first`` what to look at alone, without how long it takes and what it spares."""
     said = check_first or ""
@@ -91,7 +106,15 @@ def with_another_new_one(how: str) -> str:
     Args:
         how: What to look at, may be blank.
     """
-    return f"Only if the codes came back: a first new one may be bad, have it exchanged. {how}".strip()
+    return f"{_ANOTHER} {how}".strip()
+
+
+_ANOTHER = "Only if the codes came back: a first new one may be bad, have it exchanged."
+
+
+def is_another_new_one(check_first: str | None) -> bool:
+    """Tell whether a row fits a part anew that an earlier row has fitted: it is only for a car that got that one."""
+    return _ANOTHER in (check_first or "")
 
 
 _NOT_PROVEN = "Not proven yet: codes were erased"
@@ -129,6 +152,11 @@ def recheck_caution(grave: bool) -> str:
         if grave
         else always
     )
+
+
+def waiting_caution(grave: bool) -> str:
+    """Say what to mind on a car that is driven on after an erase; ``grave`` where it was about brakes or steering."""
+    return "A brake or steering code was erased: prove brakes and steering before the drive." if grave else ""
 
 
 ON_CAR = "On this car: "
@@ -217,14 +245,14 @@ def why_first(line: int, part: str, *, checked: bool) -> str:
         checked: The first line begins with a check.
     """
     reason = "the check costs little" if checked else "it costs less"
-    return f"Line {line} ({part}) is likelier on this car; this comes first because {reason} and may spare that part."
+    return f"Step {line} ({part}) is likelier on this car; this comes first because {reason} and may spare that part."
 
 
 def as_checked(line: int) -> str:
     """Say that the check of an earlier line tells this as well."""
-    return f"The check of line {line} tells this too: go by what it found."
+    return f"The check of step {line} tells this too: go by what it found."
 
 
 def once_more(line: int) -> str:
     """Say why a part stands in the list a second time."""
-    return f"Once more, now without a check: that of line {line} can miss a fault. Not where it was fitted already."
+    return f"Once more, now without a check: that of step {line} can miss a fault. Not where it was fitted already."

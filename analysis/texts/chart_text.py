@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from analysis.texts import names
 from analysis.texts.words import counted
 
 CARS = "cars"
 CODE, WITH = "code", "with"
-FAMILY = "family"
+FAMILY = names.FAMILY
 PART = "part"
 ACTION = "what"
 CHANCE = "chance"
@@ -26,7 +27,8 @@ MAP_ROLE = "role"
 WORDING = "says"
 JOBS = "jobs"
 NO_PART = "no job with one part alone yet"
-PARTS_RATE = "Share of jobs after which the whole family was gone"
+NONE_CLEARED = "no part has cleared it yet; see the table"
+PARTS_RATE = "Share of jobs after which the whole group was gone"
 PARTS_OWN = "jobs with this part alone"
 PARTS_ERASE = "erasing alone"
 PARTS_CLEARED = "cleared"
@@ -44,7 +46,7 @@ _SAME = "The table below holds the same numbers"
 
 def cost_axis(currency: str) -> str:
     """Title the axis of costs."""
-    return f"Total cost of the first try ({currency})"
+    return f"Total cost of the first step ({currency})"
 
 
 def cost(currency: str) -> str:
@@ -55,7 +57,7 @@ def cost(currency: str) -> str:
 def costs_described(cars: int) -> str:
     """Describe cost against chance to those who do not see it."""
     return (
-        f"Cost against chance of the first try on {counted(cars, 'car', 'cars')}. The list above holds the same "
+        f"Cost against chance of the first step on {counted(cars, 'car', 'cars')}. The list above holds the same "
         "numbers, and choosing a car there does the same as choosing its mark here."
     )
 
@@ -63,7 +65,7 @@ def costs_described(cars: int) -> str:
 def map_described(codes: int, families: int) -> str:
     """Describe the map to those who do not see it."""
     return (
-        f"Map of {counted(codes, 'code', 'codes')} in {counted(families, 'family', 'families')}: "
+        f"Map of {counted(codes, 'code', 'codes')} in {counted(families, 'group', 'groups')}: "
         f"a square where two codes meet is darker (in dark mode lighter), "
         f"the more cars showed both. {_SAME}."
     )
@@ -82,16 +84,14 @@ def more_codes(codes: int) -> str:
 def clusters_described(families: int, lines: int) -> str:
     """Describe the families and what parts cleared of them to those who do not see it."""
     return (
-        f"{counted(families, 'family', 'families')} of codes, and beside them what {counted(lines, 'part', 'parts')} "
+        f"{counted(families, 'group', 'groups')} of codes, and beside them what {counted(lines, 'part', 'parts')} "
         f"fitted alone cleared, each share with its interval and beside erasing alone. {_SAME}."
     )
 
 
 def trend_described(families: int) -> str:
     """Describe the families over the weeks to those who do not see them."""
-    return (
-        f"New cars by week of {counted(families, 'family', 'families')}, a disc a week, larger with more cars. {_SAME}."
-    )
+    return f"New cars by week of {counted(families, 'group', 'groups')}, a disc a week, larger with more cars. {_SAME}."
 
 
 def trust_described(visits: int, steps: int) -> str:

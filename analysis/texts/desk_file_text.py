@@ -22,7 +22,7 @@ HOLDS = {
     "stock": "your stock list",
     "repairs": "repairs done",
     "parts": "a price book",
-    "background": "codes to look past",
+    "background": "codes to leave alone",
 }
 TAKEN_FOR = "Taken for"
 AS = "It holds"

@@ -44,7 +44,7 @@ _NOT_YET = re.compile(
 _LACKS = re.compile(r"nothing in the mapping fills ([\w ,]+?)\.?$")
 _WORDS = (
     (re.compile(r"\bbaskets\b"), "times between two jobs with a reading"),
-    (re.compile(r"\bmasked\b"), "looked past"),
+    (re.compile(r"\bmasked\b"), "left alone"),
     (re.compile(r"\b[Aa] mapping\b"), "a way of reading"),
     (re.compile(r"\b[Tt]he mapping\b"), "the way of reading"),
     (re.compile(r"(?<![\w/.-])(?<!control unit \()modules\b(?![\w)/-]|\.\w)"), "control units (modules)"),

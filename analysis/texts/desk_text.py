@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from analysis.texts import names
+
 NAME = "knockon"
 SKIP = "Go to the page"
 NAV = "Pages"
 FILES = "Files"
 JOBS = "Jobs"
-STANDING = "Look past these?"
+STANDING = names.LEAVE_ALONE
 BUYING = "Before buying"
 WEEK = "The week"
 EXPLORE = "Exploring"

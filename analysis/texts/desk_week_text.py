@@ -87,19 +87,19 @@ UNKNOWN_WHY = (
 NOT_WORKED_OUT = "Nothing was worked out."
 NO_MONEY = f"Give money as a number like 2500. {NOT_WORKED_OUT}"
 
-# Look past these?
+# Leave these alone?
 STANDING_WHY = (
     "Codes that came back through every erase and repair, or that an erase alone ends: nothing to fit explains them. "
-    "You decide whether they are looked past; they stay on the sheet, and you can take it back at any time."
+    "You decide whether they are left alone; they stay on the sheet, and you can take it back at any time."
 )
 NONE_PROPOSED = "No group of codes is proposed. The week looks anew each time it is run."
-YES = "Yes, look past them"
+YES = "Yes, leave them alone"
 NO = "No, they count"
 LATER = "Later"
 BACK = "Take it back"
 STATES = {
     "proposed": "to decide",
-    "accepted": "looked past",
+    "accepted": "left alone",
     "declared": "in your background file",
     "refused": "they count, as you said",
 }
@@ -109,7 +109,9 @@ DECIDED = "Noted; the next week goes by it."
 PUT_OFF = "It stays here until you decide."
 
 # Exploring
-EXPLORE_LEAD = "The families of the last week, and what each part cleared, over your whole history or a piece of it."
+EXPLORE_LEAD = (
+    "The groups of codes of the last week, and what each part cleared, over your whole history or a piece of it."
+)
 ALL = "all"
 LINE = "Make and model"
 SUPPLIER = "Supplier"
@@ -117,14 +119,14 @@ FROM = "Jobs from"
 TO = "to"
 FILTER = "Show"
 NO_HISTORY = "Nothing to explore yet: run the week first."
-FAMILIES = "Families of codes"
+FAMILIES = "Groups of codes"
 PARTS = "What each part cleared"
 NO_PARTS = "No job with a known outcome fits this choice."
 SAVE_TABLE = "Save as a table"
 SAVE_PICTURE = "Save as a picture"
-PICTURE = "Families of codes, the parts fitted on them, and the share that each part cleared against erasing alone"
-FAMILY_HEADS = ("family", "codes", "cars", "best part", "cleared", "erasing alone")
-PART_HEADS = ("part", "family", "cleared", "share", "between", "erasing alone", "suppliers")
+PICTURE = "Groups of codes, the parts fitted on them, and the share that each part cleared against erasing alone"
+FAMILY_HEADS = ("group", "codes", "cars", "best part", "cleared", "erasing alone")
+PART_HEADS = ("part", "group", "cleared", "share", "between", "erasing alone", "suppliers")
 NO_CHOICE = "That is none of the choices. Nothing was shown."
 
 

@@ -7,28 +7,28 @@ from analysis.texts.words import counted
 
 CLUSTERS = "Which codes one part clears"
 CLUSTERS_WHY = (
-    "Each box is a family: codes that keep turning up together on the same cars. Beside it stand the parts that were "
-    "fitted alone on such cars, and the share of those jobs after which the whole family was gone; the share lies on "
+    "Each box is a group: codes that keep turning up together on the same cars. Beside it stand the parts that were "
+    "fitted alone on such cars, and the share of those jobs after which the whole group was gone; the share lies on "
     "the bar 90 of 100 times. Worth its money is a bar to the right of the diamond, which is what erasing alone did. "
     "A make behind a code (@make) says that it is that maker's own: elsewhere the same number means something else."
 )
-CHOOSE = "Choose a family, a part, a code or a car: the list, the charts and the tables follow"
+CHOOSE = "Choose a group, a part, a code or a car: the list, the charts and the tables follow"
 SAVE = "Save what is chosen"
 SAVE_TABLE = "As a table (CSV)"
 SAVE_PNG = "As a picture (PNG)"
 SAVE_SVG = "As a picture (SVG)"
 SAVE_PAGE = "As a page to print"
-CARDS = "Cards of the families"
+CARDS = "Cards of the groups"
 MAP = "Map of codes that come together"
 CODE, CAR, PART = names.CODE, names.CAR, names.PART
 RECKONED = (
     "Counted are jobs with that one part alone, and only where a later scan proves the outcome. The bar is the "
-    "exact 90 % interval of the share (Clopper and Pearson 1934). Families are communities of the graph of codes "
+    "exact 90 % interval of the share (Clopper and Pearson 1934). Groups are communities of the graph of codes "
     "that come together more often than chance and the mix of models explain, within a model line (Louvain method, "
     "Blondel and others 2008), the pairs judged by exact tests and corrected for how many were looked at (Benjamini "
     "and Hochberg 1995)."
 )
-MAP_HINT = "Choose a square or a sign on the diagonal to keep to its family: cars, charts and tables follow."
+MAP_HINT = "Choose a square or a sign on the diagonal to keep to its group: cars, charts and tables follow."
 MAP_TABLE = "Table of pairs of codes"
 MAP_CAPTION = "Pairs of codes on the map"
 MAP_HEADS = (
@@ -41,11 +41,11 @@ MAP_HEADS = (
     chart_text.MAP_VERDICT,
 )
 TREND = "New cars over the weeks"
-TREND_TABLE = "Table of families by week"
-TREND_CAPTION = "Cars that first showed the family in the week"
+TREND_TABLE = "Table of groups by week"
+TREND_CAPTION = "Cars that first showed the group in the week"
 TREND_HEADS = (chart_text.FAMILY, "cars that first showed it, by the week's first day")
 NO_FAMILIES = (
-    "No family yet: no two codes come together often enough to say more than chance would. It takes more scanned cars."
+    "No group yet: no two codes come together often enough to say more than chance would. It takes more scanned cars."
 )
 
 ROOT = "Leads"
@@ -98,7 +98,7 @@ def days(number: float) -> str:
 
 def mapped(families: int, of: int) -> str:
     """Say how many families the map holds."""
-    return f"The map holds {families} of {of} families; the list below holds all."
+    return f"The map holds {families} of {of} groups; the list below holds all."
 
 
 def size(cars: int, codes: int) -> str:
@@ -136,14 +136,22 @@ def best_lines(lines: int, of: int) -> str:
     """Say which lines the chart of clear rates and its table show."""
     shown = "The line" if lines == 1 else f"The {lines} lines"
     return (
-        f"{shown} with the best proven share of each family, two jobs at least where there are any; "
+        f"{shown} with the best proven share of each group, two jobs at least where there are any; "
         f"part_results.csv holds all {of:,}."
     )
 
 
+def not_drawn(lines: int) -> str:
+    """Say how many parts are not drawn, as they say next to nothing yet."""
+    told = counted(
+        lines, "part that cleared nothing in its few jobs says", "parts that cleared nothing in their few jobs say"
+    )
+    return f"Not drawn: {told} too little yet; the table holds all."
+
+
 def drawn(families: int, of: int) -> str:
     """Say how many families are drawn."""
-    return f"Drawn are the {families} most common of {of} families; the cards below hold all."
+    return f"Drawn are the {families} most common of {of} groups; the cards below hold all."
 
 
 def verdict(word: str, since: str | None) -> str:

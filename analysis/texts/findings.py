@@ -11,6 +11,8 @@ NOTHING_TO_COMPARE = "No visit shows two codes: there was nothing to compare."
 COPIES_TOO = "Even so, copies showed confirmed pairs. So only pairs more striking than any in the copies are listed."
 MANY_BY_CHANCE = "That is many: take this week's rules with care."
 ONLY_DAYS = "Only days are watched like this: no scan says which device read it, so a faulty device can pass unseen."
+TAKEN_FOR = "Each chance is put right before it is given: "
+"""How the note begins that says what chances are taken for."""
 FIRST_CHOICE = "First choice on past visits: "
 """How the notes on plain rules begin."""
 THE_LIST, WHAT_CODES_NAME, WHAT_WAS_FITTED = "the list", "what the codes name", "what was fitted most"
@@ -76,7 +78,7 @@ def withdrawn(rules: Sequence[str]) -> str:
 
 def unstable(families: Sequence[str]) -> str:
     """Name the families that hang on too few cars."""
-    return f"Left out, as they hang on too few cars: the families around {', '.join(families)}."
+    return f"Left out, as they hang on too few cars: the groups around {', '.join(families)}."
 
 
 def one_day(code: str, vehicles: int, scanned: int, day: str) -> str:
@@ -147,7 +149,7 @@ def too_few(said: str, enough: int) -> str:
 
 def expect(said: str, low: float, high: float) -> str:
     """End that sentence with what to expect."""
-    return f"{said}: expect its first try to be right {low:.0%} to {high:.0%} of the time."
+    return f"{said}: expect its first step to be right {low:.0%} to {high:.0%} of the time."
 
 
 def taken_for(said: float, meant: float, judged: int) -> str:
@@ -160,8 +162,9 @@ def taken_for(said: float, meant: float, judged: int) -> str:
     """
     how = "too careful" if meant > said else "too sure"
     return (
-        f"The chances given on {judged:,} past visits were {how}: where codes and repairs alone give one answer "
-        f"{said:.0%} and its only rival the rest, it is taken to have {meant:.0%}."
+        f"{TAKEN_FOR}on {judged:,} past visits, what codes and repairs alone say was {how}, so {said:.0%} against one "
+        f"rival is given as {meant:.0%}. The chances shown beside what happened have this in them already: what they "
+        "are off there is what is left."
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analysis.texts.action_text import LICENSED
+from analysis.texts.names import LEFT_ALONE
 from analysis.texts.words import enumerated, listed, small
 
 FOUND = "Codes as found"
@@ -22,7 +23,7 @@ NOTES = "What was found and measured"
 DONE = "What was done: a line for each action, an erase too"
 SIGNED = ("Mechanic", "Day", "Signature")
 HEAD_BLANKS = ("Plate", "Mileage today", "Bay")
-KNOWN_MILEAGE, KNOWN_VIN, KNOWN_YEAR, ALL_MINUTES = "Mileage known", "VIN", "Year", "Minutes, first try"
+KNOWN_MILEAGE, KNOWN_VIN, KNOWN_YEAR, ALL_MINUTES = "Mileage known", "VIN", "Year", "Minutes, first step"
 FILL = "Lines to fill"
 NO_MAKE = "Make and model not known"
 
@@ -58,7 +59,7 @@ def car_and_week(car: str, week: str, day: str) -> str:
 
 def looked_past(reason: str) -> str:
     """Say why a code is looked past."""
-    return f"looked past: {reason}"
+    return f"{LEFT_ALONE}: {reason}"
 
 
 def found_at(day: str) -> str:
@@ -96,8 +97,9 @@ def found_sound(next_line: int | None, also: Sequence[int] = ()) -> str:
     """
     if also:
         lines = enumerated([str(line) for line in also])
-        return f"Found sound: fit nothing, go to the line of what the check found faulty ({lines})"
-    return f"Found sound: fit nothing, go to line {next_line}" if next_line else "Found sound: fit nothing"
+        on = f"; if none is, to step {next_line}" if next_line else ""
+        return f"Found sound: fit nothing, go to the step of what the check found faulty ({lines}){on}"
+    return f"Found sound: fit nothing, go to step {next_line}" if next_line else "Found sound: fit nothing"
 
 
 def found_faulty(work: str) -> str:
@@ -115,7 +117,7 @@ def only_where(codes: list[str]) -> str:
     return f"Only if still there: {', '.join(codes)}."
 
 
-NOTHING_LEFT = "None of the codes above is left: stop."
+NOTHING_LEFT = "None of the codes to clear is left: stop."
 
 
 def go_on(codes: list[str], line: int | None) -> str:
@@ -126,7 +128,7 @@ def go_on(codes: list[str], line: int | None) -> str:
         line: The line that is for them; None where none of the sheet is.
     """
     told = f"Still there, {', '.join(codes)}" if codes else "One is still there"
-    return f"{told}: go to line {line}." if line else f"{told}: note it, the next list tells."
+    return f"{told}: go to step {line}." if line else f"{told}: note it, the next list tells."
 
 
 def fetch(part: str, supplier: str, price: str) -> str:
@@ -154,9 +156,9 @@ def typed_back(vehicle: str, unit: str, columns: Sequence[str]) -> str:
     )
 
 
-def minutes(number: str, check: bool) -> str:
-    """Return the minutes that a step takes; ``check`` where a check goes before it, which they do not hold."""
-    return f"{number} minutes and the check" if check else f"{number} minutes"
+def minutes(number: str, parts: str) -> str:
+    """Return the minutes that a step takes, and of what they are."""
+    return f"{number} minutes ({parts})"
 
 
 def chance(share: str, span: str) -> str:
@@ -167,8 +169,3 @@ def chance(share: str, span: str) -> str:
 def cost(money: str) -> str:
     """Return what it costs."""
     return f"cost {money}"
-
-
-def more(tries: int) -> str:
-    """Say how many tries more there are."""
-    return f"{tries} more in the report."

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from analysis.texts import names
+from analysis.texts import names, paper_text
 from analysis.texts.words import counted
 
 LEDGER = "Promised and done"
+FROM_NOBODY = paper_text.FROM_NOBODY
 CAME_BACK, NOT_PROVEN = "came back", "not proven"
 PROMISED, WORKED = "promised by the chances given", "worked"
-CHART_JOBS = "Jobs with a proven outcome that followed the first try"
+CHART_JOBS = "Jobs with a proven outcome that followed the first step"
 MONTH, WHAT, JOBS = names.MONTH, "what", "jobs"
 NO_LIST_BEFORE = (
     "This is the first list that is kept, so nothing was promised yet. From the next week on, this says how many first "
-    "tries were followed, how many of them worked, and what they cost."
+    "steps were followed, how many of them worked, and what they cost."
 )
 NO_JOB_YET = "Earlier lists are kept, but no job was done on their cars since."
 TABLE = "Table of jobs"
@@ -20,7 +21,7 @@ TABLE_CAPTION = "Jobs on cars that stood on a list"
 TABLE_HEADS = (
     names.MONTH,
     names.CAR,
-    "first try",
+    names.FIRST_STEP,
     "followed",
     names.CHANCE,
     "what came of it",
@@ -31,7 +32,7 @@ FOLLOWED = "followed"
 NOT_FOLLOWED = "something else was done"
 RECKONED = (
     "For each job, the list that stood before it, made from files that did not yet tell of the job. Followed: the "
-    "first try's part, in its place, was worked on. Worked: every code that the try was to clear is proven "
+    "first step's part, in its place, was worked on. Worked: every code that the step was to clear is proven "
     "gone; came back: one of them returned. Promised: the chances given, added up over the jobs whose outcome is "
     "proven."
 )
@@ -39,7 +40,7 @@ RECKONED = (
 
 def month(jobs: int, followed: int) -> str:
     """Say how many jobs followed the list."""
-    return f"{counted(jobs, 'job', 'jobs')} on cars of the list, {followed} as its first try said."
+    return f"{counted(jobs, 'job', 'jobs')} on cars of the list, {followed} as its first step said."
 
 
 def came(promised: float, worked: int, came_back: int, unproven: int) -> str:
@@ -51,11 +52,18 @@ def came(promised: float, worked: int, came_back: int, unproven: int) -> str:
     return f"{known}{open_ones}"
 
 
-def cost(money: str, vain: str, suppliers: str) -> str:
-    """Say what it cost, and what was bought in vain; the latter two may be blank."""
+def cost(money: str, vain: str, parts: int, suppliers: str) -> str:
+    """Say what it cost, and what was bought in vain.
+
+    Args:
+        money: What it cost.
+        vain: What the parts cost after which the codes came back; may be blank.
+        parts: How many they are.
+        suppliers: Who delivered how many of them; may be blank.
+    """
     told = f"Cost {money}."
     if vain:
-        told += f" Parts bought in vain: {vain}{f' ({suppliers})' if suppliers else ''}."
+        told += f" Parts bought in vain: {parts}, for {vain}{f' ({suppliers})' if suppliers else ''}."
     return told
 
 

@@ -20,19 +20,29 @@ HEADS = (
 CAPTION = "One row a car. A heading sorts, a car opens its ticket below its row; the arrow keys go from car to car."
 
 
-def key(limit: str, drive: str) -> str:
-    """Say how the list is ordered and what its signs mean; the limit of what is cheap may be blank."""
+def key(limit: str, drive: str, minutes: int) -> str:
+    """Say how the list is ordered and what its signs mean.
+
+    Args:
+        limit: What is called cheap costs no more; may be blank.
+        drive: The distance of a test drive.
+        minutes: Own time that counts for a test drive with its scans.
+    """
     most = f", up to {limit}" if limit else ""
     return (
-        "Parts first: cheap ones on top, then the most chance for the money; below them cars to drive and scan again, "
-        "then those to hand over. Bar: the chance, and between what it lies most likely (90 of 100 times). Green: "
-        f"cheap{most}. Min, cost: without a check before, the test drive ({drive}) and the scans. ▲: a caution."
+        f"Cheap parts first (green{most}), then the most chance for the money, then cars to drive and scan again, then "
+        "those to hand over. Bar: where the chance lies, 90 of 100 times. Min: check, work, and "
+        f"{minutes} for the {drive} and the scans. Cost: part and work. ▲: a caution."
     )
 
 
 def worked(drive: str) -> str:
-    """Say how to know whether a try worked."""
+    """Say how to know whether a step worked."""
     return f"Did it work? Erase, drive {drive} or more, scan every module: its codes must be gone, and stay gone."
+
+
+STILL_GONE = "Scan every module then: its codes must still be gone. Nothing is erased again."
+"""How to know whether codes that were erased before are proven gone."""
 
 
 FED_BACK = "Put that scan and a line of the repair into the inbox: the next report tells what came of it under"
@@ -46,9 +56,9 @@ TOTALS = "Totals of what is shown"
 T_CARS = "cars"
 T_NOW = "parts to order now"
 T_MAYBE = "maybe, after the check"
-T_TIME = "of work"
-T_DRIVES = "test drives with scans"
-T_FIRST = "first tries"
+T_TIME = "of own time"
+T_DRIVES = "test drives with scans, counted in it"
+T_FIRST = f"{names.FIRST_STEP}s"
 T_END = "to the end, on average"
 T_HANDING = "handing all over"
 T_SAVING = "saved against that, on average"
@@ -58,9 +68,9 @@ MONEY = "Parts + labour"
 SKILL = "no work marked ▲"
 TODAY_HINT = (
     "Cars are taken in the recommended order, however the rows are sorted, as long as the hours and the money for "
-    "parts and labour last. Test drives and scans come on top of the hours."
+    "parts and labour last. The hours hold checks, test drives and scans."
 )
-HERE = "{part} is line {line} here"
+HERE = "{part} is step {line} here"
 SAVE_HEADS = (
     *("car", "make", "model", "do this", "chance", "at least", "at most", "cost", "part", "labour", "minutes"),
     *("asking price", "cheap", "what it clears", "mind", "check first"),
@@ -89,7 +99,7 @@ def off_list(cars: int) -> str:
     return f"{counted(cars, 'car in stock is', 'cars in stock are')} not on this list: why"
 
 
-OFF_PAST = "all its open codes are looked past"
+OFF_PAST = "all its open codes are left alone"
 OFF_WAITING = "codes were erased and no scan came after; drive it and scan again"
 OFF_CLEAN = "no code was open at its last scan"
 OFF_UNREAD = "no scan of it has been read"

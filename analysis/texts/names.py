@@ -15,21 +15,26 @@ CLEARS = "what it clears"
 MIND = "caution"
 PART = "part"
 CODE = "code"
-FAMILY = "family"
+FAMILY = "group"
+FIRST_STEP = "first step"
+LEAVE_ALONE = "Leave these alone?"
+LEFT_ALONE = "left alone"
+NOT_COUNTED = "Not counted"
+WORKED_OUT = "How this is worked out"
 SUPPLIER = "supplier"
 MONTH = "month"
 
 SHEETS = {
     "shortlist": "What to try",
     "part_results": "What parts cleared",
-    "families": "Families of codes",
+    "families": "Groups of codes",
     "rules": "Codes that come together",
     "verdict_weeks": "Confirmed since",
-    "family_weeks": "Families by week",
-    "family_cars": "Cars of each family",
-    "family_changes": "What changed, families",
+    "family_weeks": "Groups by week",
+    "family_cars": "Cars of each group",
+    "family_changes": "What changed, groups",
     "car_changes": "What changed, cars",
-    "standing": "Look past these",
+    "standing": LEAVE_ALONE.rstrip("?"),
     "backtest": "How far to trust this",
     "reliability": "Did the chances hold",
     "worse_parts": "Parts that got worse",
@@ -66,9 +71,9 @@ COLUMNS = {
     "returned": "came back", "median_days_to_return": "days until half had come back", "suppliers": "by supplier",
     "job": "job", "module": "module", "code": CODE, "outcome": "what came of it", "km_proven": "km proven",
     "cleared_chance": "chance that it is gone", "first_seen": "first seen", "last_seen": "last seen",
-    "status": "status", "background": "looked past because", "line": "model line", "week": "week from",
+    "status": "status", "background": f"{LEFT_ALONE} because", "line": "model line", "week": "week from",
     "before": "its name before", "change": "change", "vehicles_before": "cars before", "came": "cars that came",
-    "left": "cars that left", "first_try": "first try", "first_try_before": "first try before",
+    "left": "cars that left", "first_try": FIRST_STEP, "first_try_before": f"{FIRST_STEP} before",
     "supplier": SUPPLIER, "others_returned": "others came back", "others": "other jobs", "warning": "warning",
     "n": "visits", "top1": "named first", "top3": "among the first three",
     "cost_vs_named": "cost against fitting what the code names",
@@ -92,7 +97,7 @@ REPAIRS = {
 
 COUNTS = {
     "baskets": "times between two jobs with a reading",
-    "codes_masked": "codes looked past",
+    "codes_masked": f"codes {LEFT_ALONE}",
     "outcomes_cleared": "codes gone after a job",
     "outcomes_returned": "codes back after a job",
     "outcomes_recurred": "codes gone, and back much later as a new fault",

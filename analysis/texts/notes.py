@@ -103,7 +103,7 @@ def better_supplier(vehicle: str, part: str, supplier: str, his: float, own: flo
 def nothing_to_fix(vehicles: Sequence[str]) -> str:
     """Name the cars whose open codes are background only."""
     them = "it has" if len(vehicles) == 1 else "they have"
-    return f"All open codes of {enumerated(vehicles)} are ones that you look past; {them} no line on the list."
+    return f"All open codes of {enumerated(vehicles)} are ones that you leave alone; {them} no line on the list."
 
 
 def scan_every(cars: Sequence[tuple[str, str]], usual: int) -> str:
@@ -182,7 +182,7 @@ _FIRST = (
     r"clock right|was not loaded|was refused|was not used|left no report|taken in again",
     r"codes returned after|scan every module first",
     r"no known part explains|nothing known explains|handing over at once|no cost is known",
-    r"one of them is wrong|may lack|after the day of this report|set aside until|one stock number|not put together",
+    r"one of them is wrong|may lack|after the day of this report|left out until|one stock number|not put together",
 )
 _LAST = r"^code |^Only days are watched"
 

@@ -4,31 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analysis.texts import list_text, paper_text
+from analysis.texts import list_text, names, paper_text
 from analysis.texts.action_text import LICENSED
-from analysis.texts.words import counted, enumerated, listed, small
+from analysis.texts.words import counted, enumerated, large, listed, small
 
 SKIP = "Go to the cars"
 NO_CARS = "No car on the list this week."
 NO_CARS_WHY = (
     "Either no car in stock has an open code, or nothing is known yet that could be tried. New scans change that."
 )
-TOO_FEW_VISITS = "Too few past visits to say how often such a first try was right."
+TOO_FEW_VISITS = "Too few past visits to say how often such a first step was right."
 NO_VISITS = "No past repair can check this list yet."
 NAV = "Parts of this sheet"
 NAV_WORDS = (
     ("list", "Cars"),
     ("clusters", "One part, many codes"),
     ("changed", "Changed"),
-    ("standing", "Look past"),
+    ("standing", "Leave alone"),
     ("trust", "Trust"),
     ("ledger", "Promised"),
-    ("aside", "Set aside"),
+    ("aside", names.NOT_COUNTED),
     ("notes", "Notes"),
 )
 """Sections of the page by the mark that they carry, each with its short name."""
 CHANGED = "What changed"
-ASIDE = "Set aside"
+ASIDE = names.NOT_COUNTED
 NOTES = "Notes of the run"
 
 CARE = "Before you start:"
@@ -43,17 +43,17 @@ CARES = (
 )
 
 SCROLLS = "Chart, scrolls sideways"
-RECKONED = "How this is reckoned"
+RECKONED = names.WORKED_OUT
 
 CHANGED_CARS = "Cars on the list"
 NONE_MOVED = "None moved."
-CHANGED_FAMILIES = "Families"
+CHANGED_FAMILIES = "Groups of codes"
 STEADY = "steady"
-NOTHING_CHANGED = "Nothing changed on the list or in the families."
-SHOW_CHANGES = "Which cars and families"
+NOTHING_CHANGED = "Nothing changed on the list or in the groups of codes."
+SHOW_CHANGES = "Which cars and groups"
 NO_EARLIER = (
     "There is no earlier report to compare with. From the next week on, this says which cars are new, which left, and "
-    "which families grow."
+    "which groups of codes grow."
 )
 
 ASIDE_WHY = "What could not be used, and why. Nothing here was counted as good or bad."
@@ -64,8 +64,8 @@ UNREAD = "Not read again"
 UNREAD_WHY = "The module did not answer after the job, so nothing is known of its code. That is not the same as clear."
 UNPROVEN = "Not proven yet"
 UNPROVEN_WHY = "Not seen to act again, but too little was driven, or read whole, to tell. It counts neither way."
-PAST = "Looked past"
-PAST_WHY = "These codes are explained without a fault. They stay on the sheet and out of the reckoning."
+PAST = large(names.LEFT_ALONE)
+PAST_WHY = "These codes are explained without a fault. They stay on the sheet and are not counted."
 REFUSED_HEADS = ("times", "file", "column", "why")
 MODULE_HEADS = ("times", "module", "code")
 PAST_HEADS = ("vehicle", "code", "reason")
@@ -82,14 +82,14 @@ SCRIPT_WORDS = {
     "show_more": "Show {more} more of {left}",
     "cars_shown": "{shown} of {cars}",
     "cars": "cars",
-    "kinds": {"family": "family", "part": "part", "code": "code", "car": "car"},
+    "kinds": {"family": names.FAMILY, "part": "part", "code": "code", "car": "car"},
     "chosen": "cars, chosen: {what}",
     "followed": "Chosen: {what}. {cars} on this week's list; {families} shown in full, the others faint. "
     "Choose it again to show all.",
     "one_car": "1 car",
     "many_cars": "{n} cars",
-    "one_family": "1 family",
-    "many_families": "{n} families",
+    "one_family": "1 group",
+    "many_families": "{n} groups",
     "picture_of": "Chosen: {what}",
     "here": list_text.HERE,
     "times": paper_text.TIMES,
@@ -126,10 +126,10 @@ def cheap_ones(cars: int, cheap: int, limit: str) -> str:
     """Say on how many of the cars the first thing to try is cheap; the limit may be blank."""
     most = f" (up to {limit})" if limit else ""
     if cars == 1:
-        return f"Its first try is {'cheap' if cheap else 'not cheap'}{most}."
+        return f"Its first step is {'cheap' if cheap else 'not cheap'}{most}."
     if not cheap:
-        return f"On none is the first try cheap{most}."
-    return f"{'On' if cheap < cars else 'On all'} {cheap} the first try is cheap{most}."
+        return f"On none is the first step cheap{most}."
+    return f"{'On' if cheap < cars else 'On all'} {cheap} the first step is cheap{most}."
 
 
 def of_cars(shown: int, cars: int) -> str:
@@ -155,7 +155,7 @@ def moved(new: int, other: int, off: int, families: int) -> str:
             (new, new_cars(new)),
             (other, other_tries(other)),
             (off, off_list(off)),
-            (families, f"{counted(families, 'family', 'families')} changed"),
+            (families, f"{counted(families, 'group', 'groups')} changed"),
         )
         if size
     ]
@@ -168,8 +168,8 @@ def new_cars(cars: int) -> str:
 
 
 def other_tries(cars: int) -> str:
-    """Head the cars whose first try is another one now."""
-    return f"{cars} with another first try"
+    """Head the cars whose first step is another one now."""
+    return f"{cars} with another first step"
 
 
 def other_try(now: str, before: str) -> str:
@@ -197,7 +197,7 @@ def came(vehicles: str) -> str:
 
 def steady(families: int) -> str:
     """Say how many families stayed as they were."""
-    return counted(families, "family", "families")
+    return counted(families, "group", "groups")
 
 
 def refused(layout: str, name: str, why: str) -> str:

@@ -47,7 +47,7 @@ BOUGHT = "{now} now, {maybe} maybe, after the check"
 EACH = "each"
 CHOSEN = "Only what is chosen on the screen: {shown} of {cars}"
 STAKES = (
-    "{cars}, asking price {asking} together. First tries {first}, {hours} of own work and {drives} test drives. To the "
+    "{cars}, asking price {asking} together. First steps {first}, {hours} of own work and {drives} test drives. To the "
     "end, on average, {end}; handing all of them over would cost {handing}, which is {saving} more."
 )
 """What is at stake; what stands in braces is filled in, by the page's script too where cars are chosen."""
@@ -64,7 +64,7 @@ def stake(cars: int, asking: str, first: str, work: tuple[str, int], sums: tuple
     Args:
         cars: Cars on the sheet.
         asking: What is asked for them, as far as it is known.
-        first: What the first tries cost.
+        first: What the first steps cost.
         work: What the work takes, and how many test drives come with it.
         sums: What the lists should cost to the end, what handing all of them over costs, and how much more that is.
     """

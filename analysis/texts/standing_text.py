@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from analysis.texts import names
 from analysis.texts.words import counted, enumerated
 
-STANDING = "Look past these?"
+STANDING = names.LEAVE_ALONE
 WHY = "Codes that came back through every erase and repair, or that an erase alone ends: nothing to fit explains them."
 NONE = "No group of codes stands out as set by no fault."
-ACCEPTED = "Looked past already"
+ACCEPTED = "Left alone already"
 HOW = "The same by hand: put this line into a file in inbox/background/, below the heading:"
 HEADING = "vehicle,make,module,code,reason,until"
-STATES = {"accepted": "taken by the reckoning", "declared": "named in your background file"}
+STATES = {"accepted": "left out of what is learned", "declared": "named in your background file"}
 
 
 def how(number: int) -> str:
@@ -21,16 +22,16 @@ def how(number: int) -> str:
     """
     yes, no = (f"knockon standing --{answer} {number}" for answer in ("accept", "refuse"))
     return (
-        f'Type in a terminal, in your workspace\'s folder: "{yes}" to look past them from now on (they stay on the '
+        f'Type in a terminal, in your workspace\'s folder: "{yes}" to leave them alone from now on (they stay on the '
         f'sheet with the reason, and no try is made for them), or "{no}" to go on working on them and not be asked '
         "again."
     )
 
 
 def summary(proposed: int, taken: int) -> str:
-    """Say how many groups there are to decide on, and how many are looked past already."""
-    asked = f"{counted(proposed, 'group', 'groups')} of codes to decide on" if proposed else "Nothing to decide"
-    return f"{asked}; {taken} looked past already." if taken else f"{asked}."
+    """Say how many groups there are to decide on, and how many are left alone already."""
+    asked = f"{counted(proposed, 'question', 'questions')} to decide" if proposed else "Nothing to decide"
+    return f"{asked}; {taken} left alone already." if taken else f"{asked}."
 
 
 def question(codes: list[str], where: str, cars: int, erases: int, kind: str) -> str:

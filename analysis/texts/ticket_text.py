@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analysis.texts import action_text
+from analysis.texts import action_text, names
 from analysis.texts.words import counted, large
 
 NOTHING = "There is nothing to try this week."
@@ -11,7 +11,7 @@ FILTERS = "Choose cars"
 FIND = "Find"
 FIND_HINT = "stock number, part, code"
 MAKE = "Make"
-FAMILY = "Family"
+FAMILY = large(names.FAMILY)
 ALL = "all"
 ANY = "any"
 SHOW_ALL = "Show all"
@@ -28,6 +28,7 @@ SHEET_PAGE = "page"
 SHEET_PDF = "PDF"
 CHANCE = "Chance"
 COST = "Cost"
+TIME = "Own time"
 NO_CHANCE = "chance not known"
 NO_PRICE = "price not known"
 FLAT = "your price for handing over, as set"
@@ -40,7 +41,7 @@ ONLY_IF = "Only if one of these is still there"
 GONE = "Gone since the erase, not proven yet"
 LAMP_FAILS = "These codes can light a lamp that is an item of the periodic inspection."
 LAMP_NOTED = "These codes can light a lamp that the periodic inspection notes."
-LOOKED_PAST = "Looked past:"
+LOOKED_PAST = f"{large(names.LEFT_ALONE)}:"
 STORED_ONLY = "Stored only, erase and look again:"
 WHY_HANDED = "Why not try a part"
 
@@ -57,6 +58,11 @@ def limit_line(limit: str) -> str:
 def parts_of_cost(part: str, labour: str) -> str:
     """Split a cost into part and labour."""
     return f"part\N{NO-BREAK SPACE}{part}, labour\N{NO-BREAK SPACE}{labour}"
+
+
+def minutes(number: str) -> str:
+    """Return a number of minutes."""
+    return f"{number}\N{NO-BREAK SPACE}min"
 
 
 def alike(parts: str) -> str:
@@ -87,7 +93,7 @@ def scanned(day: str) -> str:
 def later(tries: int, cost: str) -> str:
     """Head the rows behind the first."""
     return (
-        f"If that does not do it: {tries} more. To the end it costs {cost} on average, over cars that the first line "
+        f"If that does not do it: {tries} more. To the end it costs {cost} on average, over cars that the first step "
         "mends and cars that it does not"
     )
 

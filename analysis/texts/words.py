@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from analysis.texts import names
+
 UNKNOWN = "–"
 _LARGE = 1000  # from here on a number is written out
-RECKONED = "How this is reckoned: "
+RECKONED = f"{names.WORKED_OUT}: "
 """How the second part of a note begins: the method and its name, behind the plain sentence."""
 
 

@@ -150,7 +150,7 @@ def _load(warehouse: Warehouse, path: Path, reading: Reading, make: str | None, 
     rows = reading.rows.with_columns(pl.lit(CAR).alias("vehicle"), pl.lit(None, pl.String).alias("vin"))
     load_file(warehouse, LoadedFile(path.name, "scans", content_hash(path), ""), rows, reading.rejects)
     told = {"vehicle": CAR, "make": make, "model": model}
-    columns = [column.name for column in LAYOUTS["stock"].columns]
+    columns = [column.name for column in LAYOUTS["stock"].kept]
     stock = pl.DataFrame({name: [told.get(name)] for name in columns}, schema=dict.fromkeys(columns, pl.String))
     numbered = stock.with_columns(row=pl.lit(2, pl.Int64))
     load_file(warehouse, LoadedFile(CAR, "stock", CAR, ""), numbered, reading.rejects.clear())
@@ -162,7 +162,7 @@ def _about(one: ScannedCar, path: Path, reading: Reading, make: str | None) -> S
     codes = "1 open code" if mine.height == 1 else f"{mine.height} open codes"
     lines, start = [f"{read} modules were read; {codes}"], f"{CAR}: "
     masked = mine.filter(pl.col("background").is_not_null()).sort("code")
-    lines += [f"looked past {code}: {why}" for code, why in masked.select("code", "background").iter_rows()]
+    lines += [f"left alone {code}: {why}" for code, why in masked.select("code", "background").iter_rows()]
     if make is None and mine["code"].str.ends_with("@unknown").any():
         lines.append("some codes are the maker's own: --make lets past repairs of that make speak to them")
     refused = _refused(reading)

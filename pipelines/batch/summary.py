@@ -13,7 +13,7 @@ LINES = (
     ("rows_repeated", "rows repeated", "already known from another file; counted once"),
     ("rows_refused", "rows refused", "see rejects.csv for file, row, column, value and why"),
     ("codes_refused", "codes refused", "their rows count as read, their texts as no code; see rejects.csv"),
-    ("codes_masked", "codes looked past", "background or a modification: on the sheet, out of the analysis"),
+    ("codes_masked", "codes left alone", "background or a modification: on the sheet, out of the analysis"),
     ("outcomes_recurred", "codes back as new faults", "proven gone, and back much later; the repair counts"),
     (
         "outcomes_unproven",

@@ -335,7 +335,7 @@ def diagnose(model: diagnosis.DiagnosisModel) -> diagnosis.Shortlist:
     return diagnosis.shortlist(model)
 
 
-@step("ask what to look past")
+@step("ask what to leave alone")
 def ask(workspace: Workspace, facts: Facts, model: diagnosis.DiagnosisModel) -> pl.DataFrame:
     """Find codes that no fault seems to set; what the dealer refused before is not asked again."""
     return standing_causes(model, facts["looked_past"], refused_groups(workspace))

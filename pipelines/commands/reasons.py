@@ -78,7 +78,7 @@ def _codes(found: Explanation, formatter: Formatter) -> Section:
     ]
     unread = ", ".join(found.unread) or "none"
     lines = [f"Not read since the last erase, so nothing is known of them: {unread}"]
-    return Section("Open codes", lines, ("code", "text", "status", "since", "looked past because"), rows)
+    return Section("Open codes", lines, ("code", "text", "status", "since", "left alone because"), rows)
 
 
 def _evidence(label: str, log_odds: pl.DataFrame, weights: pl.DataFrame) -> Section:

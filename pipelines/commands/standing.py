@@ -22,7 +22,7 @@ EXAMPLE = "knockon standing my-dealer --accept 1"
 def standing(
     folder: Folder = Path(),
     accept: Annotated[
-        list[int] | None, typer.Option(metavar="N", help="Look past number N from now on; may be repeated.")
+        list[int] | None, typer.Option(metavar="N", help="Leave number N alone from now on; may be repeated.")
     ] = None,
     refuse: Annotated[
         list[int] | None, typer.Option(metavar="N", help="Go on working on number N, and do not ask again.")
@@ -31,7 +31,7 @@ def standing(
         list[int] | None, typer.Option("--take-back", metavar="N", help="Take the answer to number N back.")
     ] = None,
 ) -> None:
-    """Show codes that no fault seems to set, and answer whether to look past them."""
+    """Show codes that no fault seems to set, and answer whether to leave them alone."""
     from pipelines.batch import standing as answers
     from pipelines.commands.console import say
     from pipelines.workspace import Workspace
@@ -69,4 +69,4 @@ def report(found: list[Question]) -> Iterator[str]:
         if one.reason:
             yield f"     {one.reason}"
     yield ""
-    yield "Answer with --accept N (look past them), --refuse N (never ask again) or --take-back N."
+    yield "Answer with --accept N (leave them alone), --refuse N (never ask again) or --take-back N."

@@ -26,7 +26,7 @@ def sections(found: Record, formatter: Formatter) -> Iterator[Section]:
     yield Section(f"{found['code']} on {found['vehicle']}, as the report of {found['report']} has it", lines)
     yield _scans(found["scans"], formatter)
     yield _jobs(found["jobs"], formatter)
-    yield _counted("Families", ("family", "role"), found["families"])
+    yield _counted("Groups of codes", ("group", "role"), found["families"])
     yield _counted("Rules that name it", ("antecedent", "consequent", "verdict"), found["rules"])
     yield _parts(found["part_results"])
     yield from _lines(found["shortlist"], formatter)
@@ -46,9 +46,9 @@ def _standing(found: Record, formatter: Formatter) -> Iterator[str]:
         yield f"its failure type says: {failures[-1]}"
     if mask:
         until = f" until {formatter.day(mask['until'])}" if mask["until"] else ""
-        yield f"looked past{until}: {mask['reason']}; {_places(mask['rows']) or 'learned from the jobs below'}"
+        yield f"left alone{until}: {mask['reason']}; {_places(mask['rows']) or 'learned from the jobs below'}"
     else:
-        yield "counted, not looked past"
+        yield "counted, not left alone"
 
 
 def _places(rows: Sequence[Record]) -> str:
@@ -116,7 +116,7 @@ def _parts(facts: Sequence[Record]) -> Section:
         (fact["part"], fact["family"], fact["job"], fact["outcome"], f"{fact['cleared']} of {fact['jobs']} cleared")
         for fact in facts
     ]
-    head = ("part", "family", "this car's job", "outcome", "all such jobs")
+    head = ("part", "group", "this car's job", "outcome", "all such jobs")
     return Section("Jobs of this car among what repairs did", [] if rows else ["none"], head, rows)
 
 

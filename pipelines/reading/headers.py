@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from pipelines.errors import InputFileError
+from pipelines.reading.drafting.words import PLATES, folded
 from pipelines.reading.layouts import Layout
 
 _LONGEST_SHOWN = 500
@@ -50,6 +51,10 @@ def match_header(path: Path, header: Sequence[str], layout: Layout, notes: list[
     unknown = [name.strip() for name, plain in zip(header, names, strict=True) if plain and plain not in known]
     if unknown:
         notes.append(f"left out, not in the layout of {layout.name}: {', '.join(unknown)[:_LONGEST_SHOWN]}")
+    if plates := [name for name in unknown if layout.mapped and folded(name) in PLATES]:
+        notes.append(
+            f"{plates[0]} can name the cars too: a mapping takes it as {layout.mapped[0]} ('knockon map FILE')"
+        )
     return known
 
 

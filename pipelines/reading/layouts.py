@@ -239,13 +239,13 @@ _PARTS = Layout(
 
 _BACKGROUND = Layout(
     "background",
-    "codes to look past, one row per reason; of rows that name the same the latest counts",
+    "codes to leave alone, one row per reason; of rows that name the same the latest counts",
     (
         Column("vehicle", "text", "stock number; blank: every vehicle"),
         Column("make", "text", "make; blank: every make"),
         Column("module", "text", "module; blank: every module"),
         Column("code", "text", "code; blank: every code of the module"),
-        Column("reason", "text", "why they are looked past", required=True),
+        Column("reason", "text", "why they are left alone", required=True),
         Column("until", "date", "last day this counts; blank: for good"),
     ),
     (Rule(("module", "code")),),

@@ -55,21 +55,21 @@ _SHORTLIST = Table(
 )
 
 _FAMILIES = Table(
-    "One row per family: codes that show up on the same cars more often than chance and the model mix explain.",
+    "One row per group: codes that show up on the same cars more often than chance and the model mix explain.",
     (
-        key("family", "Name of the family."),
+        key("family", "Name of the group."),
         count("size", "Number of codes in it."),
         count("vehicles", "Cars that showed at least two of its codes together."),
         key("codes", "Its codes, as module:code, separated by semicolons."),
         text("root", "The code that the others follow; blank where the evidence is level or disagrees."),
         text("knock_on", "The codes that follow, separated by semicolons."),
         measure("strength", "How tightly the codes hold together; larger is tighter."),
-        Column("q_value", Kind.SMALL, "Largest corrected error share among the pairs that hold the family together."),
+        Column("q_value", Kind.SMALL, "Largest corrected error share among the pairs that hold the group together."),
         text("best_part", "The part with the best proven clear rate (highest lower end)."),
-        share("best_part_rate", "Share of that part's known jobs that cleared the family."),
+        share("best_part_rate", "Share of that part's known jobs that cleared the group."),
         *interval("best_part", "best_part_rate", "90 %"),
         count("jobs", "Known jobs with that part alone."),
-        share("erase_rate", "Share of known erase-only jobs after which the family stayed away."),
+        share("erase_rate", "Share of known erase-only jobs after which the group stayed away."),
     ),
 )
 
@@ -104,21 +104,21 @@ _VERDICT_WEEKS = Table(
 )
 
 _PART_RESULTS = Table(
-    "One row per part and family: what jobs with that part alone did to the family, beside what erasing alone did.",
+    "One row per part and group: what jobs with that part alone did to the group, beside what erasing alone did.",
     (
         key("part", "The part."),
-        key("family", "The family of codes."),
+        key("family", "The group of codes."),
         count("jobs", "Jobs with this part alone whose outcome is known."),
-        count("cleared", "How many of them cleared the whole family."),
+        count("cleared", "How many of them cleared the whole group."),
         share("rate", "Cleared over jobs."),
         *interval("rate", "rate", "90 %"),
-        count("erase_jobs", "Erase-only jobs on the same family whose outcome is known."),
+        count("erase_jobs", "Erase-only jobs on the same group whose outcome is known."),
         count("erase_cleared", "How many of those stayed clear."),
         share("erase_rate", "Erase-only cleared over erase-only jobs; blank where there were none."),
         measure("gain", "Rate above erase_rate."),
         measure("gain_low", "Lower end of its 90 % interval."),
         measure("gain_high", "Upper end of its 90 % interval."),
-        count("returned", "Jobs after which at least one code of the family came back."),
+        count("returned", "Jobs after which at least one code of the group came back."),
         Column("median_days_to_return", Kind.DAYS, "Half of the returns took no longer than this."),
         text("suppliers", "Supplier with cleared/jobs, separated by semicolons."),
     ),
@@ -152,8 +152,8 @@ _OPEN_CODES = Table(
         Column("first_seen", Kind.DATE, "Day of the first scan that showed it."),
         Column("last_seen", Kind.DATE, "Day of the latest scan that showed it."),
         text("status", "What the module last said of it: active, pending, confirmed, permanent, history or its byte."),
-        text("background", "Why the code is looked past; blank where it counts."),
-        text("family", "The families it belongs to, separated by semicolons."),
+        text("background", "Why the code is left alone; blank where it counts."),
+        text("family", "The groups it belongs to, separated by semicolons."),
     ),
 )
 
@@ -169,9 +169,9 @@ _REJECTS = Table(
 )
 
 _FAMILY_CARS = Table(
-    "One row per family and car that showed at least two of its codes together.",
+    "One row per group and car that showed at least two of its codes together.",
     (
-        key("family", "The family."),
+        key("family", "The group."),
         key("vehicle", "Stock number of the car."),
         text("line", "Make and model of the car; lines with few cars stand together as other."),
         Column("first_seen", Kind.DATE, "First day on which two of the codes showed together."),
@@ -180,16 +180,16 @@ _FAMILY_CARS = Table(
 )
 
 _FAMILY_WEEKS = Table(
-    "One row per family and week in which a car first showed it.",
+    "One row per group and week in which a car first showed it.",
     (
-        key("family", "The family."),
+        key("family", "The group."),
         key("week", "The week's Monday.", Kind.DATE),
-        key("vehicles", "Cars that first showed the family in this week.", Kind.COUNT),
+        key("vehicles", "Cars that first showed the group in this week.", Kind.COUNT),
     ),
 )
 
 _FAMILY_CHANGES = Table(
-    "One row per family now or at the report before: what became of it. No rows where there is no earlier report.",
+    "One row per group now or at the report before: what became of it. No rows where there is no earlier report.",
     (
         text("family", "Its name now; blank where it is gone."),
         text("before", "Its name at the report before; blank where it is new."),
@@ -210,7 +210,7 @@ _CAR_CHANGES = Table(
     "One row per car whose place on the list changed since the report before. No rows where there is no earlier one.",
     (
         key("vehicle", "Stock number of the car."),
-        key("change", "new on the list, off the list, or another first try.", Kind.TEXT, *("new", "off", "other try")),
+        key("change", "new on the list, off the list, or another first step.", Kind.TEXT, *("new", "off", "other try")),
         text("first_try", "What to try first now: action, part and position; blank where it is off the list."),
         text("first_try_before", "The same at the report before; blank where it was not on the list."),
     ),
@@ -241,7 +241,7 @@ _BACKTEST = Table(
         count("judged", "Visits of which it is proven in the end whether the part that the list names first was it."),
         measure("brier", "Mean squared gap between their chances and what happened: 0 is perfect, 0.25 a coin's toss."),
         count("cuts", "How often was learned anew on the way."),
-        share("reserve", "Of the chance that the likeliest answer is wrong, the share set aside for other causes."),
+        share("reserve", "Of the chance that the likeliest answer is wrong, the share kept for other causes."),
     ),
 )
 
@@ -273,7 +273,7 @@ _STANDING = Table(
         ),
         key(
             "state",
-            "proposed (yours to decide), accepted (looked past) or declared (named in your background file).",
+            "proposed (yours to decide), accepted (left alone) or declared (named in your background file).",
             Kind.TEXT,
             *("proposed", "accepted", "declared"),
         ),

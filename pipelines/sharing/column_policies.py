@@ -97,7 +97,7 @@ _QUERIES = {
         join spelling.parts as names on names.spelling = prices.part
         order by prices.file_id, prices.row""",
     "background": """
-        select background.* exclude (module, reason), modules.module, 'looked past' as reason
+        select background.* exclude (module, reason), modules.module, 'left alone' as reason
         from raw.background as background
         left join spelling.modules as modules on modules.spelling = background.module
         left join spelling.codes as codes on codes.spelling = background.code and codes.given_type = ''

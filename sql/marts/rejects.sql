@@ -23,7 +23,7 @@ with unread as (
         on codes.spelling = scans.code and codes.given_type = coalesce(scans.failure_type, '')
     where codes.why is not null
     union all
-    select background.file_id, background.row, 'code', background.code, codes.why || '. The row looks past nothing.'
+    select background.file_id, background.row, 'code', background.code, codes.why || '. The row leaves nothing alone.'
     from raw.background as background
     join spelling.codes as codes on codes.spelling = background.code and codes.given_type = ''
     where codes.why is not null
@@ -38,7 +38,7 @@ select distinct files.name as file, coalesce(refused.row, 0) as row, coalesce(re
     coalesce(refused.value, '') as value, refused.why
 from (
     select rejects.file_id, rejects.row, rejects."column", rejects.value,
-        rejects.why || if(rejects.row is null, '', '. The row was set aside, the others of its file were not.') as why
+        rejects.why || if(rejects.row is null, '', '. The row was left out, the others of its file were not.') as why
     from raw.rejects as rejects
     join raw.files as files on files.file_id = rejects.file_id and files.week = $week
     union all

@@ -42,10 +42,10 @@ select 'in the future', vehicle, strftime(written_at, '%Y-%m-%d %H:%M:%S'),
 from core.moments
 where written_at::date > $as_of::date
 union all
-select 'set aside', coalesce(scans.vehicle, scans.vin), scans.scanned_at,
+select 'left out', coalesce(scans.vehicle, scans.vin), scans.scanned_at,
     min(files.name || ' row ' || scans.row) || ' has a scan of ' || coalesce(scans.vehicle, scans.vin) || ' on '
         || strftime(scans.scanned_at::timestamp, $day_format)
-        || ', more than a day ahead of this report: set aside until that day. If the date is wrong, mend the file'
+        || ', more than a day ahead of this report: left out until that day. If the date is wrong, mend the file'
 from raw.scans as scans
 join raw.files as files on files.file_id = scans.file_id
 where scans.scanned_at::timestamp >= $as_of::date + interval 2 day

@@ -8,6 +8,7 @@ import polars as pl
 import pytest
 
 from tests.support.report_page import FIRST, TABLES, VISIBLE, Show, totals, vehicles
+from tests.support.sample_report import own_minutes
 
 pytestmark = pytest.mark.slow
 
@@ -66,7 +67,7 @@ def test_totals_follow_what_is_shown(show: Show):
     tab.locator("#make").select_option(make)
     mine = FIRST.filter(make=make)
     checked = pl.col("check_first").fill_null("").str.starts_with("Checking first is cheaper")
-    minutes = round(mine["labour_cost"].sum() / 45 * 60)
+    minutes = sum(own_minutes(row) or 0 for row in mine.to_dicts())
     assert set(vehicles(tab)) == set(mine["vehicle"])
     told = totals(tab)
     assert told[0] == f"{mine.height} of {FIRST.height}"
@@ -89,9 +90,9 @@ def test_what_can_be_done_today_is_taken_from_the_top_while_hours_and_money_last
     tab.locator("#hours").fill("2")
     left, wanted = 120.0, []
     for car in order:
-        labour = rows[car]["labour_cost"]
-        if labour is not None and round(labour / 45 * 60) <= left:
-            left -= round(labour / 45 * 60)
+        minutes = own_minutes(rows[car])
+        if minutes is not None and minutes <= left:
+            left -= minutes
             wanted.append(car)
     assert 0 < len(wanted) < len(order)
     assert vehicles(tab) == wanted

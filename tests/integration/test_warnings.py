@@ -122,7 +122,7 @@ def test_the_run_notes_the_first_twenty_and_counts_the_rest_and_keeps_the_data(t
     warnings = [note for note in report.notes if "ahead of this report" in note]
     assert len(warnings) == 20
     assert warnings[:2] == [
-        f"scans/scans.csv row {row} has a scan of {car} on 2026-12-01, more than a day ahead of this report: set aside "
+        f"scans/scans.csv row {row} has a scan of {car} on 2026-12-01, more than a day ahead of this report: left out "
         "until that day. If the date is wrong, mend the file"
         for row, car in ((2, "A1"), (3, "B00"))
     ]

@@ -89,7 +89,7 @@ def test_the_planted_faults_are_found(demo):
     readme = " ".join((DEMO.parent.parent / "README.md").read_text(encoding="utf-8").split())
     assert (
         f"a planted root first for {found.first} of {found.cars} stock cars, among the first three for "
-        f"{found.in_three}; {found.found} of {found.families} planted families found"
+        f"{found.in_three}; {found.found} of {found.families} planted groups found"
     ) in readme
 
 

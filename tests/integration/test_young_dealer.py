@@ -57,7 +57,7 @@ def test_it_says_what_it_cannot_know_yet(report: Path):
         "No past repair can check this list yet.",
         "There is no earlier report to compare with.",
         "No past visit can check the list yet: that takes jobs with one part whose outcome is proven.",
-        "No family yet: no two codes come together often enough",
+        "No group yet: no two codes come together often enough",
         "No job with a single part has a known outcome yet.",
         "no job with this part alone yet.",
     ):

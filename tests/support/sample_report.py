@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
 from itertools import combinations, pairwise
+from typing import Any
 
 import polars as pl
 
@@ -400,3 +402,12 @@ def _run() -> Row:
             unknown_module("Lift platform", 7, "LIFT"),
         ],
     }  # fmt: skip
+
+
+def own_minutes(row: Mapping[str, Any]) -> float | None:
+    """Return a line's own time by a way of its own: check as told, labour at the settings' 45, 20 a drive."""
+    if row["labour_cost"] is None:
+        return None
+    told = re.match(r"Checking first is cheaper: about (\d+) minutes?;", row["check_first"] or "")
+    drive = 20 if row["action"] in ("replace", "repair") else 0
+    return (int(told[1]) if told else 0) + round(row["labour_cost"] / 45 * 60) + drive

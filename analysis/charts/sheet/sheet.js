@@ -14,7 +14,7 @@
   const byId = (id) => document.getElementById(id);
   const all = (selector) => [...document.querySelectorAll(selector)];
   const money = (amount) => filled(said.money, { amount: Math.round(amount).toLocaleString("en-US") });
-  const exact = (amount) => filled(said.money, { amount: amount.toLocaleString("en-US", { minimumFractionDigits: 2 }).replace(/\.00$/, "") });
+  const exact = (amount) => filled(said.money, { amount: amount.toLocaleString("en-US", { minimumFractionDigits: 2, maximumFractionDigits: 2 }).replace(/\.00$/, "") });
   const hours = (minutes) => {
     const whole = Math.round(minutes);
     return filled(said.hours, { hours: Math.floor(whole / 60), minutes: String(whole % 60).padStart(2, "0") });
@@ -149,7 +149,7 @@
     if (sort.by) kept.set("sort", (sort.down ? "-" : "") + sort.by);
     const text = kept.toString();
     // A plain jump mark in the address stays until something is chosen.
-    if (text || location.hash.includes("=")) history.replaceState(null, "", text ? "#" + text : location.pathname);
+    if (text || location.hash.includes("=")) history.replaceState(history.state, "", text ? "#" + text : location.pathname);
   }
 
   function recall() {
@@ -185,7 +185,8 @@
     byId("t-cars").textContent = filled(said.cars_shown, { shown: shown.length.toLocaleString("en-US"), cars: cars.length.toLocaleString("en-US") });
     byId("t-time").textContent = hours(sum("minutes"));
     byId("t-drives").textContent = sum("drives");
-    for (const [name, of] of [["now", "now"], ["maybe", "maybe"], ["first", "cost"], ["end", "end"], ["handing", "handing"]]) byId(`t-${name}`).textContent = money(sum(of));
+    for (const name of ["now", "maybe"]) byId(`t-${name}`).textContent = exact(sum(name)); // as the parts to order add up
+    for (const [name, of] of [["first", "cost"], ["end", "end"], ["handing", "handing"]]) byId(`t-${name}`).textContent = money(sum(of));
     byId("t-saving").textContent = money(Math.round(sum("handing")) - Math.round(sum("end")));
     for (const car of cars) {
       const line = car.lines[value("part")];
@@ -333,10 +334,27 @@
     else opened.add(car.vehicle);
   }
 
-  // The address remembers which tickets are open, so that the way back from a job sheet leads to the open ticket.
+  // The address remembers which tickets are open, so that the way back from a job sheet leads to the open ticket; the
+  // hand stays at the car, and its row below the headings.
   function open(car) {
     toggle(car);
     remember();
+    car.button.focus({ preventScroll: true });
+    if (!car.ticket.hidden) car.row.scrollIntoView({ block: "nearest" });
+  }
+
+  // Where the hand was when the page was left: the way back leads there.
+  function leave(event) {
+    const link = event.target.closest("tr.ticket a[href]");
+    const car = link && cars.find((one) => one.ticket.contains(link));
+    if (car) history.replaceState({ left: link.getAttribute("href") }, "");
+  }
+
+  function comeBack() {
+    const left = history.state?.left;
+    const link = left && cars.map((car) => [...car.ticket.querySelectorAll("a[href]")].find((one) => one.getAttribute("href") === left)).find(Boolean);
+    const car = link && cars.find((one) => one.ticket.contains(link));
+    if (car && !car.ticket.hidden && !car.body.hidden) link.focus();
   }
 
   function move(event) {
@@ -578,6 +596,11 @@
   byId("all")?.addEventListener("click", showAll);
   byId("none")?.addEventListener("click", letGo);
   byId("rest")?.addEventListener("click", showMore);
+  table?.addEventListener("click", leave);
+  table?.addEventListener("keydown", (event) => {
+    const car = event.key === "Escape" && cars.find((one) => !one.ticket.hidden && one.ticket.contains(event.target));
+    if (car) open(car);
+  });
   document.addEventListener("click", (event) => {
     const one = event.target.closest(".pick");
     if (one) pick(one.dataset.choose, one.dataset.name);
@@ -612,6 +635,7 @@
     }
   });
   show();
+  comeBack();
   document.documentElement.dataset.listed = "yes";
   performance.mark("listed");
   // One chart at a time, and the list answers in between.

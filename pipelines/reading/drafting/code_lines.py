@@ -36,7 +36,7 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     words = Counter(
         match[0] for line in coded for match in [re.search(r"[^\W\d_]+(?: [^\W\d_]+)*$", line.strip(" .)]"))] if match
     )
-    known = sorted({ending for word in words for ending in _endings(word)}, key=lambda word: (-len(word), word))
+    known = _with_usual({ending for word in words for ending in _endings(word)})
     marks = (r"\|", "-", ";", ",", ":")
     ends = [
         r"[\s:|–-]*(?<text>.*?)\s*[(\[](?<status>[^()\[\]]+)[)\]]\s*$",
@@ -97,6 +97,20 @@ def with_numbers(code: str, coded: Sequence[str], lines: Sequence[str]) -> tuple
     return code.replace(CODE, rf"(?:{CODE}|[0-9]{many}\b)"), [line for line in lines if line in held or line in found]
 
 
+def _with_usual(found: set[str]) -> list[str]:
+    """Return states that were found, the longest first, with the other usual ones of their language, spelled alike.
+
+    The next file of the kind may have those; words that wordings of codes hold too count only where they were found.
+    """
+    spelled = str.upper if all(map(str.isupper, found)) else str.title if all(map(str.istitle, found)) else str.lower
+    more = {spelled(word) for words in _USUAL_STATES if {*map(str.lower, found)} & {*words} for word in words}
+    return sorted(found | more, key=lambda word: (-len(word), word))
+
+
+_USUAL_STATES = (
+    ("active", "pending", "confirmed", "stored", "permanent", "history", "historic", "intermittent", "sporadic"),
+    ("aktiv", "gespeichert", "sporadisch", "statisch", "passiv", "inaktiv", "bestätigt", "vorläufig"),
+)
 _NAMED = r"^\s*(?:[>*•·–-]+\s*)?(?:\d+[.):]?\s+)?(?<module>[^\s>*•·–-].*?)[\s:=|–-]+"
 CODE = r"[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?"
 """The pattern of a code of five characters, a failure type behind it or not."""
@@ -158,7 +172,7 @@ def _is_told(way: str, coded: Sequence[str], is_module: IsModule) -> bool:
 def _other_ends(coded: Sequence[str], is_module: IsModule) -> list[str]:
     """Return what may stand behind codes besides: a state in front of the wording, and letters in brackets."""
     ends = []
-    first = sorted({begin for line in coded for begin in _beginnings(line)}, key=lambda word: (-len(word), word))
+    first = _with_usual({begin for line in coded for begin in _beginnings(line)})
     if first:
         words_of = "|".join(map(escaped, first))
         ends.append(rf"[\s:|,(\[–-]+(?<status>{words_of})(?:[)\]]?[\s:|,–-]+(?<text>.*)|)$")

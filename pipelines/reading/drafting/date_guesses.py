@@ -15,7 +15,7 @@ _DAYS = (
     "%Y%m%d",
     "%d.%m.%y", "%d/%m/%y", "%m/%d/%y", "%y-%m-%d", "%d-%m-%y", "%d %b %Y", "%d %B %Y", "%d. %B %Y", "%d. %b %Y",
     "%d-%b-%Y",
-    "%d-%b-%y", "%d %b %y", "%d/%b/%Y", "%b %d, %Y", "%B %d, %Y", "%b %d %Y", "%B %d %Y",
+    "%d%b%y", "%d%b%Y", "%d-%b-%y", "%d %b %y", "%d/%b/%Y", "%b %d, %Y", "%B %d, %Y", "%b %d %Y", "%B %d %Y",
 )  # fmt: skip
 _TIMES = (
     "", " %H:%M", " %H:%M:%S", ", %H:%M", ", %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %I:%M%p", "T%H:%M", "T%H:%M:%S",
@@ -23,6 +23,7 @@ _TIMES = (
     " %H.%M", ", %I:%M %p", ", %I:%M:%S %p", " %H:%M Uhr", ", %H:%M Uhr", " um %H:%M Uhr", " um %H:%M", " %Hh%M",
     *(f" {word} {clock}" for word in ("ore", "alle", "alle ore", "às", "a las", "om", "kl.", "kl", "klo", "o godz.",
       "godz.") for clock in ("%H:%M", "%H.%M")), " %H.%M Uhr", " %H:%M h", " %H:%M uur", " %H.%M uur", ", %H.%M Uhr",
+    " %I.%M%p", " %I.%M %p", ", %I:%M%p", ", %I.%M%p",
     " à %H:%M", " à %Hh%M", " at %H:%M", " at %I:%M %p", " - %H:%M", " - %H:%M:%S",
 )  # fmt: skip
 # How names of files and programs without a sense for readers write a moment, and clocks in front of the day.

@@ -20,6 +20,7 @@ from pipelines.reading.drafting.draft_crosses import (
 )
 from pipelines.reading.drafting.draft_dates import dated_columns, draft_date
 from pipelines.reading.drafting.draft_values import (
+    draft_bytes,
     draft_code_cells,
     draft_money,
     draft_unit,
@@ -218,6 +219,7 @@ def _draft_codes(
         # What one pattern takes again and again needs no mark between.
         held = [cell for cell in held if says_nothing(cell) or len(codes_in([cell])) > 1]
         held = [cell for cell in held if not whole.each or not holds_code(cell)]
+    draft_bytes(draft, held)
     in_place = _in_place_of_codes(shape.sources, chosen)
     draft_code_cells(draft, [*held, *around.nothing, *in_place], wide=bool(shape.wide))
     if not shape.wide and not shape.crossed and not _lost_words(shape.sources, chosen):

@@ -49,6 +49,7 @@ _FEW_WORDS = 4
 _PROGRAMS_NAME = re.compile(r"[A-Za-z]+(?:_[A-Za-z]+)*")
 _PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
 _FOOTNOTE = r"^[*†‡¹²³]+\)? *[^\W\d_]"
+_LEGEND = r"^[^\W\d_]{1,12} ?= ?[^\W\d_].*"
 _RULE = r"^[\s|:=_+-]{3,}$"
 
 
@@ -309,7 +310,12 @@ def _footnotes(rows: Sequence[Sequence[str]]) -> list[str]:
     while foot < len(rows) and sum(bool(cell.strip()) for cell in rows[-1 - foot]) == 1:
         foot += 1
     noted = any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[len(rows) - foot :])
-    return [_FOOTNOTE] if noted and not any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[:-foot]) else []
+    made = [_FOOTNOTE] if noted and not any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[:-foot]) else []
+    legend = rows[-1:] and sum(bool(cell.strip()) for cell in rows[-1]) < 0.5 * len(rows[0])
+    texts = [row_text(cells) for cells in rows]
+    if legend and re.search(_LEGEND, texts[-1]) and not any(re.search(_LEGEND, text) for text in texts[:-1]):
+        made.append(_LEGEND)
+    return made
 
 
 def _names_again(rows: Sequence[Sequence[str]]) -> list[str]:

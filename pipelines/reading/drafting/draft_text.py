@@ -36,7 +36,7 @@ from pipelines.reading.mapping.printed_text import FURNITURE
 _CODE = re.compile(LIKE_A_CODE)
 _MODULE_LABEL = (
     r"(?:control unit|control module|(?:regel|steuer)?ger[aä]t|steuergeraet|calculateur|module|modul|m[oó]dulo|unit|ecu"
-    r"|system|syst[eè]me|sistema|centralita|centralina|sterownik|sg|controller|address|adresse)"
+    r"|system|syst[eè]me|sistema|centralita|centralina|sterownik|sg|controller|address|adresse|addr\.?|adr\.?)"
 )
 _LABEL_BEHIND = r"[^\W\d_][^:=]*[:=].*$"
 _SHAPES = (

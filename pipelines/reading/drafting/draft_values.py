@@ -10,7 +10,7 @@ from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.code_lines import bare_codes, separator_of
 from pipelines.reading.drafting.date_guesses import DateGuess
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.guessing import looks_like_code
+from pipelines.reading.drafting.guessing import in_hours, looks_like_code
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
@@ -28,6 +28,7 @@ from pipelines.reading.drafting.words import (
     verbs_of,
     works_in,
 )
+from pipelines.reading.mapping.translating import THREE_BYTES, spelled_of_bytes
 
 _MOST_WORDS = 40
 NO_MODULE = (
@@ -153,13 +154,15 @@ def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> boo
     headings = [folded(name) for name in names]
     timed = any({*units_of(name)} & {"min", "h"} for name in names)
     sign = unit_behind(cells) - _TIME
-    told = [name for name, plain in zip(names, headings, strict=True) if MONEY.search(name) or plain in WAGES]
+    told = [name for name, plain in zip(names, headings, strict=True) if MONEY.search(name) or _names_wages(plain)]
     cents = [cell for cell in cells if _CENTS.fullmatch(cell)]
     if timed and not sign:
         return False
     if told or sign:
         why = f"the heading {told[0]!r} says so" if told else f"{sorted(sign)[0]} stands with the numbers"
         counts = draft.ask("labour", f"Does {names[0]!r} count money, minutes or hours?", "money", why, _COUNTED)
+    elif any(map(in_hours, names)) and all(_few_hours(cell) for cell in cells):
+        return False  # the heading says hours, and nobody works longer on one part
     elif cells and len(cents) > 0.5 * len(cells) and not any(":" in cell for cell in cells):
         asks = f"Does {names[0]!r} count money, minutes or hours? It has numbers like {cents[0]!r}."
         counts = draft.ask("labour", asks, None, "nothing in the file says it", _COUNTED)
@@ -180,6 +183,18 @@ def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> boo
     return counts is not None
 
 
+def _names_wages(heading: str) -> bool:
+    return any(f" {phrase} " in f" {heading} " for phrase in WAGES)
+
+
+def _few_hours(cell: str) -> bool:
+    """Say whether a number may be hours of one piece of work."""
+    try:
+        return float(cell.replace(",", ".")) <= _LONGEST_WORK
+    except ValueError:
+        return ":" in cell
+
+
 def _rate_of(text: str) -> float | None:
     """Return the number of an answer, a comma for its point or not; None where it is none above 0."""
     try:
@@ -192,6 +207,7 @@ def _rate_of(text: str) -> float | None:
 _TIME = {"min", "mins", "minutes", "minuten", "minuti", "minutos", "minuty", "std", "h", "km", "mi", "miles"}
 _CENTS = re.compile(r"\d[\d., ']*[.,]\d\d")
 _COUNTED = ("minutes", "hours", "money")
+_LONGEST_WORK = 24.0
 _MOST_AN_HOUR = 10_000
 
 
@@ -307,6 +323,37 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
         cells = {**cells, "part": [*erased]}
     _draft_erased(draft, cells)
     return {**cells, "action": ()}
+
+
+def draft_bytes(draft: Draft, cells: Sequence[str]) -> None:
+    """Draft what codes of six hex digits are: three bytes, where every third one can be.
+
+    Makers have numbers of six digits of their own too; three codes whose last bytes are all failure types of SAE J2012
+    are hardly such, nor fewer that are marked as hex.  Others are asked about.
+    """
+    told = {cell.strip() for cell in cells if cell.strip() and not NO_CODES.search(cell) and not SILENT.search(cell)}
+    matches = [THREE_BYTES.fullmatch(cell) for cell in told]
+    if not told or None in matches:
+        return
+    shown = min(told)
+    marked = all(cell[:2].lower() == "0x" or len(cell) > len("03 01 0") for cell in told)
+    kinds = [int(match[3], 16) for match in matches if match]
+    known = all(any(first <= kind <= last for first, last in _FAILURES) for kind in kinds)
+    sure = known and (marked or len(told) >= _FEWEST_CODES)
+    why = "they are marked as hex" if marked else "the last two digits of each are a failure type"
+    asks = f"Is {shown!r} the three bytes of {spelled_of_bytes(shown)}, or a number of the maker's own (as written)?"
+    why = why if sure else "numbers of six digits may be either"
+    form = draft.ask("codes.form", asks, "three bytes" if sure else None, why, ("three bytes", "as written"))
+    if form == "three bytes":
+        draft.put("form", form, why, "codes")
+
+
+_FEWEST_CODES = 3
+# The failure type bytes of SAE J2012 by their groups: general, electrical, signal, rate, parametric, system, actuator.
+_FAILURES = (
+    *((0x00, 0x09), (0x11, 0x1F), (0x21, 0x2F), (0x31, 0x3A), (0x41, 0x4B), (0x51, 0x5A), (0x61, 0x6F)),
+    *((0x71, 0x7F), (0x81, 0x8F), (0x91, 0x9F)),
+)
 
 
 def put_whole_car(draft: Draft) -> None:

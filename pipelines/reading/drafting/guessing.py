@@ -50,9 +50,11 @@ _WEAK = {
     "parte", "parts", "place", "pos", "position", "price", "pris", "read", "reading", "reg", "ro", "rt", "rz",
     "seite", "sg", "side", "sistema", "soort", "source", "st", "stat", "state", "stock", "system", "systeme", "tag",
     "taken", "teller", "test", "text", "time", "times", "tipo", "typ", "type", "uklad", "unit", "units", "uren",
-    "codice", "codigo", "net", "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
+    "op", "vo", "closed", "fertig", "unite", "unidad", "unita", "unidade", "einheit", "eenheid", "codice", "codigo", "net", "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
 }  # fmt: skip
 _BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref"), 3
+_UNITS = ("unit", "unite", "unidad", "unita", "unidade", "einheit", "eenheid")  # a car, or a control unit of one
+_ADDRESS = re.compile(r"(?:0x)?[0-9A-Fa-f]{1,3}h?")
 _SIGNS_OF_NUMBERS = ("#", "№", "Nº", "N°")
 VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(?:[^A-Za-z0-9]|$)"
 """The pattern of a full vehicle number inside a text; its last four places are digits nearly everywhere."""
@@ -61,6 +63,7 @@ _YEAR_OF_A_CAR = re.compile(r"19[5-9]\d|20[0-3]\d")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
 _CAR = re.compile(r"(?=.*[A-Z])(?=.*\d)[A-Z0-9]{1,4}[ -]?[A-Z0-9 ]{1,6}")
 _MAKERS_OWN = re.compile(r"\d{5}")
+_SIX_HEX = re.compile(r"(?:0[xX])?[0-9A-Fa-f]{6}[hH]?|(?:[0-9A-Fa-f]{2}[ .:-]){2}[0-9A-Fa-f]{2}")
 _NUMBERED = re.compile(r"\d{4,6}(?![\w.,])")
 _SPACED_CODE = re.compile(r"[PCBU] [0-3][0-9A-F]{3}\b", re.IGNORECASE)
 _SOME = 0.25
@@ -190,6 +193,10 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         named -= 0.5
         if all(len(cell) < _SHORTEST_BARE for cell in source.filled):
             return 0, ""  # it counts scans, or rows
+    if column == "vehicle" and any(spelling in _UNITS for spelling in source.headings[0].split("|")):
+        named -= 0.5
+        if not source.filled or all(map(_ADDRESS.fullmatch, source.filled)):
+            return 0, ""  # the addresses of control units
     if column == "vehicle" and looks >= 0 and _only_counts(source):
         return 0, ""
     # A column with cells is the likelier one, other things equal.
@@ -216,7 +223,7 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
     best, why = 0.0, ""
     for depth, heading in enumerate(source.headings):
         for spelling in heading.split("|"):
-            if spelling in phrases:
+            if spelling in phrases or (depth == 0 and _both_named(phrases, source.name)):
                 found: float = _EXACT if depth == 0 else _ABOVE
             elif any(f" {phrase} " in f" {spelling} " for phrase in phrases if phrase not in _WEAK):
                 found = _PART if depth == 0 else _ABOVE / 2
@@ -225,6 +232,12 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
             if found > best:
                 best, why = found, f"the heading {source.name!r}"
     return best, why
+
+
+def _both_named(phrases: Sequence[str], name: str) -> bool:
+    """Say whether a heading is two names of one column with a slash between: ``Reg/Stock``."""
+    parts = [folded(part) for part in name.split("/")]
+    return len(parts) > 1 and all(part in phrases for part in parts)
 
 
 def _looks(table: str, column: str, source: Source, is_module: IsModule, named: bool) -> tuple[float, str]:
@@ -270,8 +283,10 @@ def _date_looks(cells: Sequence[str], named: bool) -> float:
 def _code_looks(cells: Sequence[str], named: bool) -> float:
     if coded_share(cells) >= _ENOUGH:
         return _CELLS + 1
-    # A maker's own numbers are codes where the heading says so: all as long, with zeros in front.
     told = [cell for cell in cells if not says_nothing(cell)]
+    if told and all(map(_SIX_HEX.fullmatch, told)) and (named or all(cell[:2].lower() == "0x" for cell in told)):
+        return _CELLS  # asked about: three bytes, or numbers of the maker's own
+    # A maker's own numbers are codes where the heading says so: all as long, with zeros in front.
     numbers = bool(told) and all(map(_MAKERS_OWN.fullmatch, told)) and len({*map(len, told)}) == 1
     return _CELLS if named and numbers else -1
 

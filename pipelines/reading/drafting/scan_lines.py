@@ -283,7 +283,9 @@ def with_bare_car(line: str, found: list[Field]) -> list[Field]:
     """Add a car's number that stands without a word in front of it: the one text of letters and digits of its kind."""
     bare = [match for match in _BARE_CAR.finditer(line) if not _taken(found, match.start(1))]
     plates = [match for match in _BARE_PLATE.finditer(line) if not _taken(found, match.start(1))]
-    if len(bare) != 1 and len(plates) == 1:
+    # The first half of a plate looks like a number of a car.
+    half = len(bare) == len(plates) == 1 and plates[0].start(1) == bare[0].start(1) < bare[0].end(1) < plates[0].end(1)
+    if (len(bare) != 1 or half) and len(plates) == 1:
         return sorted([Field("vehicle", *plates[0].span(1), PLATE), *found], key=lambda field: field.start)
     if len(bare) != 1:
         return found

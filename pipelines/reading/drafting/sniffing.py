@@ -118,7 +118,7 @@ def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, s
             # A job is a car and a day, and what stands above the work may tell all three.
             missing = [name for name in missing if name != "job" and not _tells_work(sources)]
         parts = any(guess.column == "part" for guess in guess_columns(sources, "parts", is_module))
-        if table == "stock" and not parts and {"asking_price", "bought_on", "sold_on"} & {*found}:
+        if table == "stock" and not parts and not visits and {"asking_price", "bought_on", "sold_on"} & {*found}:
             missing = []  # make and model may stand in one cell
         score = len(found) - 2.5 * len(missing) + (0.5 if not missing else 0)
         if score > best[0]:

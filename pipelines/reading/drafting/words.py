@@ -21,7 +21,8 @@ _CAR = (
     "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
     "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
     "n immatriculation", "numero d immatriculation", "placa", "patente", "chapa", "spz", "rz",
-    "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number",
+    "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number", "n vo", "no vo", "numero vo", "vo", "unit", "unite",
+    "unidad", "unita", "unidade", "einheit", "eenheid",
 )  # fmt: skip
 """What a car is named by, in every table that names one."""
 PLATES = {
@@ -204,7 +205,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "model", "model line", "modell", "modele", "modelo", "modello", "baureihe", "type", "typ",
         ),
         "model_year": (
-            "my", "anno modello", "anno immatricolazione", "ano de fabricacion", "annee modele", "annee mod",
+            "bjr", "bouwj", "my", "anno modello", "anno immatricolazione", "ano de fabricacion", "annee modele", "annee mod",
             "year of manufacture", "rok produkcji", "rok prod", "modeljaar", "arsmodell", "bj", "baujahr bj",
             "ez jahr", "anio", "year model", "reg year", "first year", "first reg", "first registered",
             "first registration", "year of first registration", "erstzulassung", "ez", "mise en circulation",
@@ -279,7 +280,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "ordre de reparation", "invoice", "rechnung", "rechnungsnummer",
         ),
         "done_at": (
-            "invoice date", "rechnungsdatum", "repair date", "date of repair", "reparaturdatum", "datum reparatie",
+            "close date", "closed", "closed on", "date closed", "fertig am", "fertig", "klaar op", "gereed op",
+            "fini le", "termine le", "terminado", "invoice date", "rechnungsdatum", "repair date", "date of repair", "reparaturdatum", "datum reparatie",
             "date reparation", "date de reparation", "fecha reparacion", "fecha de reparacion", "data riparazione",
             "data naprawy", "day done", "on", "when", "job date", "auftragsdatum", "date facture", "fecha factura",
             "data fattura", "factuurdatum", "data faktury", "leistungsdatum",
@@ -297,7 +299,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "odometer_unit": ("odometer unit", "distance unit"),
         "action": (
-            "what", "do", "did", "arbeiten", "ausgefuhrte arbeit", "durchgefuhrte arbeit", "leistung", "was",
+            "op", "what", "do", "did", "arbeiten", "ausgefuhrte arbeit", "durchgefuhrte arbeit", "leistung", "was",
             "was gemacht", "was wurde gemacht", "intervention", "travaux", "travail effectue", "trabajo realizado",
             "accion", "intervencion", "azione", "intervento", "lavorazione", "werkzaamheden", "handeling", "werk",
             "prace", "usluga", "robota", "atgard", "acao", "servico", "job description", "description of work",
@@ -307,7 +309,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "massnahme", "what was done", "act",
         ),
         "part": (
-            "parts", "bauteil teil", "piece changee", "piece remplacee", "pieces", "pieza sustituida", "piezas",
+            "parts", "parts changed", "part changed", "changed parts", "parts put in", "gewechselte teile",
+            "bauteil teil", "piece changee", "piece remplacee", "pieces", "pieza sustituida", "piezas",
             "componente", "parte", "ricambi", "vervangen onderdeel", "onderdelen", "wymieniona czesc", "czesci",
             "reservdel", "del", "peca", "item", "material", "artikel", "what part", "component part", "element",
             "onderdeel", "czesc", "ricambio", "pezzo", "repuesto", "recambio", "article", "spare part", "part",
@@ -326,7 +329,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "part_cost": (
             "net", "net price", "net cost",
-            "amount", "eur", "betrag", "netto", "preis netto", "part eur", "parts eur", "piece eur", "montant ht",
+            "amount", "eur", "betrag", "netto", "preis netto", "material", "material netto", "teile netto",
+            "part eur", "parts eur", "piece eur", "montant ht",
             "prix piece", "prix ht", "coste pieza", "precio pieza", "importe neto", "costo", "costo ricambio",
             "prezzo ricambio", "bedrag", "onderdeelprijs", "prijs onderdeel", "koszt", "koszt czesci", "kwota",
             "kostnad", "pris", "custo", "parts price", "cost eur", "price eur", "teile eur", "material eur",
@@ -424,13 +428,13 @@ STATUS: dict[str, tuple[str, ...]] = {
         "obecny", "obecna", "pritomna", "nuvarande", "naervaerende", "nykyinen", "en curso", "in corso", "en cours now",
         "aktywny", "aktywna", "actief", "actueel", "aanwezig", "aktywne", "ativo", "aktivni", "aktiivinen",
         "presente ahora", "en cours", "actuelle", "attuale", "actual fault", "is present", "active now",
-        "active", "aktiv", "current", "currently active", "present", "vorhanden", "anliegend", "anstehend",
+        "act", "akt", "cur", "curr", "pres", "active", "aktiv", "current", "currently active", "present", "vorhanden", "anliegend", "anstehend",
         "statisch", "static", "permanent vorhanden", "dauerhaft vorhanden", "presente", "actif", "active fault",
         "there", "there now", "still there", "is there", "steht an", "liegt an", "noch da", "present now",
         "actual", "aktuell", "aktuell vorhanden", "activo", "attivo", "failing now", "test failed", "now",
     ),
     "pending": (
-        "cekajici", "nepotvrzeny", "afventer", "ventende", "venter", "odottaa", "odottava", "fuggoben", "waiting",
+        "pen", "pend", "cekajici", "nepotvrzeny", "afventer", "ventende", "venter", "odottaa", "odottava", "fuggoben", "waiting",
         "ausstehend", "wartend", "erkannt", "vorlaufiger fehler", "wachtend", "voorlopig", "provvisorio", "provisorio",
         "oczekujacy", "oczekujaca", "niepotwierdzony", "in afwachting", "onbevestigd", "in behandeling", "pendente",
         "sospeso", "non confermato", "no confirmado", "avvaktande", "vantande", "maturing fault", "provisional",
@@ -439,7 +443,7 @@ STATUS: dict[str, tuple[str, ...]] = {
         "in attesa", "suspected",
     ),
     "confirmed": (
-        "ulozena", "ulozeno", "potvrzeny", "potvrzena", "gemt", "lagrat", "bekraftad", "bekreftet", "bekraeftet",
+        "sto", "stor", "conf", "gesp", "ulozena", "ulozeno", "potvrzeny", "potvrzena", "gemt", "lagrat", "bekraftad", "bekreftet", "bekraeftet",
         "vahvistettu", "tarolt", "gravado", "armazenada", "memorizada", "memorizzata", "almacenada", "confirmada",
         "abgelegt", "abgespeichert", "bestatigter fehler", "opgeslagen fout", "enregistree", "registrado",
         "zapisany", "zapisana", "potwierdzony", "bevestigd", "gememoriseerd", "lagrad", "lagret", "tallennettu",
@@ -450,11 +454,11 @@ STATUS: dict[str, tuple[str, ...]] = {
         "stored fault", "confirme", "recorded", "logged", "hinterlegt", "abgespeicherter fehler",
     ),
     "permanent": (
-        "permanenter fehler", "permanent code", "permanent", "permanent dtc", "permanente", "permanenta", "permanentny",
+        "perm", "permanenter fehler", "permanent code", "permanent", "permanent dtc", "permanente", "permanenta", "permanentny",
         "permanentni", "trwaly", "trvaly", "permanent fault", "pysyva",
     ),
     "history": (
-        "historicky", "historicka", "tidligere", "tidigare", "aiempi", "korabbi", "antigo", "antiguo", "ancien",
+        "his", "hist", "historicky", "historicka", "tidligere", "tidigare", "aiempi", "korabbi", "antigo", "antiguo", "ancien",
         "vecchio", "oud", "alt", "fruherer fehler", "przeszly", "dawny", "historica", "storica", "erledigt",
         "passado", "passada", "storico", "historyczny", "historyczna", "nieaktywny", "historico", "historisk",
         "inactief", "niet aanwezig", "passief", "pasado", "passato", "passe", "non actif", "non attivo",
@@ -474,7 +478,8 @@ ACTIONS: dict[str, tuple[str, ...]] = {
         "austausch", "remplace", "remplacement", "changed", "fitted new", "sustituido",
     ),
     "repair": (
-        "reparado", "riparato", "riparazione", "gerepareerd", "naprawa", "naprawiono", "mended", "repair", "repaired",
+        "reparado", "riparato", "riparazione", "gerepareerd", "naprawa", "naprawiono", "mended", "repair", "hersteld", "herstelling",
+        "instand gesetzt", "repaired",
         "repariert", "instandgesetzt", "reparatur", "repare", "reparation", "fixed",
     ),
     "clean": (
@@ -483,7 +488,8 @@ ACTIONS: dict[str, tuple[str, ...]] = {
     ),
     "adjust": (
         "ajustado", "ajuste", "regolato", "afgesteld", "regulacja", "adjust", "adjusted", "eingestellt", "justiert",
-        "regle", "reglage",
+        "regle", "reglage", "tightened", "aligned", "calibrated", "kalibriert", "calibre", "calibrado", "angepasst",
+        "angelernt", "nachgezogen", "justierung", "grundeinstellung", "gekalibreerd", "calibrato",
     ),
     "software": (
         "actualizacion", "aggiornamento", "aktualizacja", "flashed", "reprogrammed", "reprogramme", "programmation",
@@ -496,7 +502,11 @@ ACTIONS: dict[str, tuple[str, ...]] = {
         "check", "controle", "inspection",
     ),
     "erase": (
-        "borrado", "cancellato", "gewist", "skasowano", "efface defauts", "effacement", "fehlerspeicher geloscht",
+        "foutgeheugen gewist", "foutcodes gewist", "fouten gewist", "storingen gewist", "geheugen gewist",
+        "memoria borrada", "codigos borrados", "averias borradas", "defauts effaces", "codes effaces",
+        "memoire effacee", "memoria cancellata", "errori cancellati", "codici cancellati", "erased dtcs", "erased codes",
+        "cleared codes", "cleared dtcs", "dtcs erased", "dtcs cleared", "faults cleared", "fault memory cleared",
+        "fault memory erased", "borrado", "cancellato", "gewist", "skasowano", "efface defauts", "effacement", "fehlerspeicher geloscht",
         "codes cleared", "clear codes", "erase", "erased", "codes erased", "cleared", "geloscht", "fehler geloscht",
         "efface", "reset", "zuruckgesetzt", "reinitialise", "azzerato", "reiniciado", "gereset", "zresetowano",
         "nollstalld",
@@ -755,7 +765,13 @@ def units_of(heading: str) -> list[str]:
 def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     """Return what a text means in one of the lists here, or None."""
     plain = folded(text)
-    return next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+    found = next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+    parts = re.split(r"[,/+&]", text) if found is None and words is STATUS else []
+    told = {known_in(words, part) for part in parts} if 1 < len(parts) <= _MOST_STATES else set()
+    return told.pop() if len(told) == 1 else found
+
+
+_MOST_STATES = 3  # stored, intermittent: names of one state beside each other are that state
 
 
 def legend_in(lines: Iterable[str]) -> dict[str, str]:
@@ -816,7 +832,7 @@ def _says_work(piece: str) -> bool:
     )
 
 
-_BETWEEN_WORKS = re.compile(r"\s*(?:[;,/+&\n]|\b(?:and|und|et|y|en|oraz|och|og|then|dann)\b)\s*", re.IGNORECASE)
+_BETWEEN_WORKS = re.compile(r"\s*(?:[;,/+&\n]|\.\s+|\b(?:and|und|et|y|en|oraz|och|og|then|dann)\b)\s*", re.IGNORECASE)
 RESETS = ("reset", "zuruckgesetzt", "reinitialise", "azzerato", "reiniciado", "gereset", "zresetowano", "nollstalld")
 """Words, folded, for what is done to codes and to parts: an erase where no part is named, else an adjustment."""
 _NO_VERBS = ("new", "check", "update", "software", "clean")  # "new coil", "check engine": they begin other texts too

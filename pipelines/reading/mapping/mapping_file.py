@@ -61,6 +61,7 @@ class CodeCells:
         silent: Words, in lower case, that say the module did not answer.
         blank_is_read: An empty cell says that the module was read and stored no code.
         whole_car: What stands as the module of a row that names neither module nor code; None: the row is refused.
+        three_bytes: Six hex digits are the two bytes of a code and its failure type.
         one_code: Several columns for codes make one code together.
         each: The pattern of one code of a cell that holds several; None: ``separator`` parts them.
         modules_between: What stands between several modules of one cell, of a row without a code.
@@ -72,6 +73,7 @@ class CodeCells:
     silent: tuple[str, ...] = ()
     blank_is_read: bool = True
     whole_car: str | None = None
+    three_bytes: bool = False
     one_code: bool = False
     each: str | None = None
     modules_between: str | None = None
@@ -377,6 +379,7 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
         _words(codes.silent),
         blank == "no codes",
         codes.whole_car,
+        codes.form == "three bytes",
         codes.columns == "one code",
         codes.each,
         codes.modules_between,

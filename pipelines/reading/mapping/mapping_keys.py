@@ -20,6 +20,7 @@ from pipelines.reading.source import Encoding
 from pipelines.toml_file import unwanted, wanted
 
 Format = Literal["table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml", "text", "pdf"]
+CodeForm = Literal["as written", "three bytes"]
 Labour = Literal["minutes", "hours", "money"]
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
@@ -103,6 +104,15 @@ class CodeKeys(_Keys):
     columns: Annotated[CodeParts, _choice(CodeParts, "what several columns under columns.code are", '"one code"')] = (
         "a code each"
     )
+    form: Annotated[
+        CodeForm,
+        _choice(
+            CodeForm,
+            "what codes of six hex digits are: with three bytes the first two are a code of five characters and the "
+            "third its failure type, so 030108 is P0301-08",
+            '"three bytes"',
+        ),
+    ] = "as written"
     modules_between: Annotated[
         Text | None,
         _field(_A_TEXT, "what stands between several modules of one cell, of a row without a code", '", "'),

@@ -15,6 +15,7 @@ from datetime import UTC
 
 import polars as pl
 
+from analysis.vocabulary.codes import bytes_to_code
 from pipelines.reading.account import LIKE_A_CODE, codes_of
 from pipelines.reading.cell_values import once_each
 from pipelines.reading.drafting.words import ACTIONS, RESETS, STATUS, folded, known_in, verb_of, works_in
@@ -95,6 +96,8 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     work.frame = _spread(work.frame, mapping)
     _read_cells(work, mapping, _AFTER_SPREADING)
     work.frame = _one_code_a_row(work.frame, mapping)
+    if mapping.codes.three_bytes and "code" in work.frame.columns:
+        work.frame = work.frame.with_columns(once_each(work.frame["code"], _each_text(spelled_of_bytes)))
     _refuse_two_codes(work)
     if mapping.codes.modules_between is not None and "module" in work.frame.columns:
         work.frame = _one_module_a_row(work.frame, mapping.codes.modules_between)
@@ -183,6 +186,22 @@ def _rank(work: str, mapping: Mapping) -> int:
     words = [work, verb_of(work, loose=True) or "", verb_of(work, at_end=True) or ""]
     told = [said.get(word.lower()) or known_in(ACTIONS, word) for word in words if word]
     return next((list(ACTIONS).index(means) for means in told if means in ACTIONS), len(ACTIONS))
+
+
+THREE_BYTES = re.compile(r"(?:0[xX])?([0-9A-Fa-f]{2})[ .:-]?([0-9A-Fa-f]{2})[ .:-]?([0-9A-Fa-f]{2})[hH]?")
+"""Six hex digits, as exports print three bytes."""
+
+
+def spelled_of_bytes(cell: str) -> str:
+    """Return three bytes as the code of the first two with the third as its failure type; other cells as they are.
+
+    Source: ISO 14229-1 sends a code as three bytes; with its format ISO 15031-6 the first two are those of SAE J2012.
+    """
+    match = THREE_BYTES.fullmatch(cell)
+    if match is None:
+        return cell
+    high, low, kind = match.groups()
+    return f"{bytes_to_code(int(high, 16), int(low, 16))}-{kind.upper()}"
 
 
 def _resets(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:

@@ -3,7 +3,7 @@
 Right: the rows are those of the truth.  Told: the file, or the draft, is refused in words, or every row that lacks
 is counted as unread.  Silently wrong: a row that is not so was loaded, or one lacks without a word.
 
-Run: ``python -m tests.studies.odd_exports.score SEED [held-out|fresh|again|third] [--show]``.
+Run: ``python -m tests.studies.odd_exports.score SEED [held-out|fresh|again|third|fourth] [--show]``.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from pipelines.reading.recognise import read_file, read_mapped
 from pipelines.storage.sql_models import reference_table
 from tests.studies.odd_exports.export import Export, Row
 from tests.studies.odd_exports.fresh_again import draw_again
+from tests.studies.odd_exports.fresh_fourth import draw_fourth
 from tests.studies.odd_exports.fresh_set import draw_fresh
 from tests.studies.odd_exports.fresh_third import draw_third
 from tests.studies.odd_exports.held_out import draw_held_out
@@ -121,7 +122,13 @@ def _plain(name: str, cell: object) -> object:
 def main() -> None:
     """Score a set and print it."""
     seed = int(sys.argv[1])
-    draws = {"held-out": draw_held_out, "fresh": draw_fresh, "again": draw_again, "third": draw_third}
+    draws = {
+        "held-out": draw_held_out,
+        "fresh": draw_fresh,
+        "again": draw_again,
+        "third": draw_third,
+        "fourth": draw_fourth,
+    }
     exports = next((draws[word](seed) for word in sys.argv if word in draws), None) or draw_exports(seed)
     results = []
     for export in exports:

@@ -93,6 +93,22 @@ def test_a_single_job_is_shown_only_where_there_is_nothing_else():
     assert shown_results(prepared("part_results", [rows[0], rows[2]]), families)["part"].to_list() == ["a", "c"]
 
 
+def test_what_says_next_to_nothing_is_left_to_the_table_and_what_says_something_comes_first():
+    families = prepared(
+        "families", [{"family": name, "vehicles": cars, "codes": "M:1"} for name, cars in (("a", 1), ("b", 9))]
+    )
+    rows = [
+        {"part": "hose", "family": "a", "jobs": 2, "cleared": 1, "rate": 0.5, "rate_low": 0.03, "rate_high": 0.97},
+        {"part": "relay", "family": "a", "jobs": 12, "cleared": 0, "rate": 0.0, "rate_low": 0.0, "rate_high": 0.22},
+        {"part": "pump", "family": "a", "jobs": 2, "cleared": 0, "rate": 0.0, "rate_low": 0.0, "rate_high": 0.78},
+        {"part": "pump", "family": "b", "jobs": 3, "cleared": 0, "rate": 0.0, "rate_low": 0.0, "rate_high": 0.63},
+    ]
+    spec = cluster_chart(prepared("part_results", rows), families, {})
+    assert [(part["family"], part["name"]) for part in data(spec, "part")] == [("a", "hose"), ("a", "relay")]
+    beside = {box["family"]: box["beside"] for box in data(spec, "family")}
+    assert list(beside.items()) == [("a", ""), ("b", "no part has cleared it yet; see the table")]
+
+
 def test_a_family_that_no_part_was_tried_on_says_so():
     spec = clusters(TABLES["part_results"].clear())
     assert {box["beside"] for box in data(spec, "family")} == {"no job with one part alone yet"}

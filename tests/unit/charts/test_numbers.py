@@ -9,9 +9,10 @@ import polars as pl
 import pytest
 
 from analysis.charts.family_map import pairs, places, shown_families, with_weeks
+from analysis.charts.ledger_chart import months
 from analysis.texts.action_text import to_do
 from tests.support.page_reader import Reader, charts_of, drawn, sheets
-from tests.support.sample_report import sample
+from tests.support.sample_report import own_minutes, sample
 
 TABLES, RUN = sample()
 MONEY = "€"
@@ -100,8 +101,8 @@ def test_every_row_of_the_first_screen_has_the_numbers_of_its_first_line():
         some = f" {codes} of {codes + left} codes" if left else ""
         assert cells[2] == ("" if row["action"] == "specialist" else chance + some)
         assert cells[3] == price(row["total_cost"])
-        # Minutes are what the labour cost stands for at the settings' 45 an hour.
-        assert cells[4].split()[:1] == ([] if row["labour_cost"] is None else [f"{row['labour_cost'] / 45 * 60:.0f}"])
+        minutes = own_minutes(row)
+        assert cells[4].split()[:1] == ([] if minutes is None else [f"{minutes:.0f}"])
         asking = asked[vehicle]
         assert cells[5] == ("" if asking is None else f"asking €{asking / 100:,.0f}"), "the word is shown on a phone"
         assert f"{codes} of {codes + left} codes" in cells[6] if left else cells[6].startswith(("all", "its code"))
@@ -114,12 +115,12 @@ def test_the_totals_are_sums_of_the_first_lines():
     now, maybe = (first.filter(kind)["part_cost"].sum() for kind in (~checked, checked))
     tries, to_end, handing = first["total_cost"].sum(), first["expected_cost"].sum(), 300 * first.height
     drives = first.filter(~pl.col("action").is_in(["specialist", "leave"])).height
-    minutes = round(first["labour_cost"].sum() / 45 * 60)
+    minutes = sum(own_minutes(row) or 0 for row in first.to_dicts())
     strip = re.search(r'<dl class="totals".*?</dl>', drawn(), re.DOTALL)
     assert strip is not None
     assert [plain(cell) for cell in re.findall(r"<dd[^>]*>(.*?)</dd>", strip[0])] == [
-        f"{first.height} of {first.height}", f"{minutes // 60} h {minutes % 60:02d} min", f"{drives}", f"€{now:,.0f}",
-        f"€{maybe:,.0f}", f"€{tries:,.0f}", f"€{to_end:,.0f}", f"€{handing:,.0f}", f"€{handing - round(to_end):,.0f}",
+        f"{first.height} of {first.height}", f"{minutes // 60} h {minutes % 60:02d} min", f"{drives}", price(now),
+        price(maybe), f"€{tries:,.0f}", f"€{to_end:,.0f}", f"€{handing:,.0f}", f"€{handing - round(to_end):,.0f}",
     ]  # fmt: skip
 
 
@@ -194,7 +195,7 @@ def test_the_table_of_weeks():
         (str(family), ", ".join(f"{row['week']}: {row['vehicles']}" for row in rows.sort("week").to_dicts()))
         for (family,), rows in TABLES["family_weeks"].group_by("family")
     }
-    assert {tuple(line) for line in behind("Table of families by week")} == wanted
+    assert {tuple(line) for line in behind("Table of groups by week")} == wanted
 
 
 def test_the_table_of_jobs_and_the_sentences_of_the_months():
@@ -207,10 +208,12 @@ def test_the_table_of_jobs_and_the_sentences_of_the_months():
     said = plain(re.search(r'<section id="ledger".*?</section>', drawn(), re.DOTALL)[0])  # type: ignore[index]
     # October by hand: .8 + .7 + .5 promised; 42 + 30 + 112 + 15 + 34 + 15 paid.
     assert (
-        "2026-10 4 jobs on cars of the list, 3 as its first try said. Promised to work: 2.0 of 3. Worked: 2. "
-        "Came back: 1. Cost €248. Parts bought in vain: €112 (Hafenlager 1)."
+        "2026-10 4 jobs on cars of the list, 3 as its first step said. Promised to work: 2.0 of 3. Worked: 2. "
+        "Came back: 1. Cost €248. Parts bought in vain: 1, for €112 (Hafenlager 1)."
     ) in said
-    assert "2026-11 4 jobs on cars of the list, 2 as its first try said. Promised to work: 0.9 of 1. Worked: 1." in said
+    assert (
+        "2026-11 4 jobs on cars of the list, 2 as its first step said. Promised to work: 0.9 of 1. Worked: 1." in said
+    )
     assert "Came back: 0. 1 not proven yet. Cost €93.25." in said
 
 
@@ -225,13 +228,24 @@ def test_the_squares_of_the_map_are_those_of_the_rules():
             assert square[name] == row[name]
 
 
+def test_of_parts_in_vain_every_one_is_counted_with_its_supplier_or_without():
+    row = TABLES["ledger"].filter("followed").row(0, named=True) | {"outcome": "came back"}
+    rows = [row | {"part_cost": cost, "supplier": name} for cost, name in ((30.0, "Depot"), (12.5, None), (None, None))]
+    [month] = months(pl.DataFrame(rows, schema=TABLES["ledger"].schema))
+    assert (month.came_back, month.vain_parts, month.in_vain) == (3, 2, 42.5)
+    assert month.vain_suppliers == [("Depot", 1), ("supplier not known", 1)]
+
+
 def test_a_job_sheet_has_the_chances_and_costs_of_its_rows():
     seen = 0
     for row in TABLES["shortlist"].filter(pl.col("rank") <= 4).to_dicts():
         if row["action"] in ("replace", "repair"):
             interval = around(row["chance_low"], row["chance_high"])
-            minutes = f"{row['labour_cost'] / 45 * 60:.0f} minutes"
-            told = f"chance {share(row['chance'])} ({interval}), cost {price(row['total_cost'])}, {minutes}"
-            assert told in plain(sheets()[f"jobsheets/{row['vehicle']}.html"].decode())
+            told = f"chance {share(row['chance'])} ({interval}), cost {price(row['total_cost'])}, "
+            work = f"work {row['labour_cost'] / 45 * 60:.0f}, test drive and scans 20)"
+            shown = plain(sheets()[f"jobsheets/{row['vehicle']}.html"].decode())
+            minutes = re.search(rf"{re.escape(told)}(\d+) minutes \((?:check (\d+), )?{re.escape(work)}", shown)
+            assert minutes
+            assert int(minutes[1]) == int(minutes[2] or 0) + round(row["labour_cost"] / 45 * 60) + 20
             seen += 1
     assert seen > 20

@@ -10,8 +10,10 @@ import re
 import polars as pl
 
 from analysis.charts import page
+from analysis.texts import list_text, names
 from analysis.texts import page_text as frame
-from tests.support.page_reader import Reader, charts, charts_of, drawn
+from pipelines.report.outgoing_tables import TABLES
+from tests.support.page_reader import Reader, charts, charts_of, drawn, sheets
 from tests.support.sample_report import empty, sample
 
 
@@ -25,8 +27,8 @@ def test_the_parts_of_the_sheet_are_there_in_order():
     assert "Week 2026-W48 on one sheet, as of 2026-11-23" in drawn(), "the paper stands before all else"
     heads = re.findall(r"<h2 id=[^>]*>(.*?)</h2>", drawn())[1:]
     assert heads == [
-        "This week, car by car", "Which codes one part clears", "What changed", "Look past these?",
-        "How far to trust this", "Promised and done", "Set aside", "Notes of the run",
+        "This week, car by car", "Which codes one part clears", "What changed", "Leave these alone?",
+        "How far to trust this", "Promised and done", "Not counted", "Notes of the run",
     ]  # fmt: skip
     assert list(charts_of(drawn())) == ["clusters", "costs", "ledger", "map", "trend", "trust"]
 
@@ -35,7 +37,7 @@ def test_the_headline_counts_the_cars_of_the_table_and_says_how_sure():
     table = sample()[0]["shortlist"].filter(pl.col("rank") == 1)
     cheap = table["cheap"].sum()
     headline = " ".join(Reader(re.search(r"<h1>.*?</h1>", drawn(), re.DOTALL)[0]).shown.split())  # type: ignore[index]
-    assert headline == f"{table.height} cars to look at. On {cheap} the first try is cheap (up to €60)."
+    assert headline == f"{table.height} cars to look at. On {cheap} the first step is cheap (up to €60)."
     # Green rows and the column cheap of the table say the same.
     assert drawn().count('<tr class="car win">') == cheap
     # 38 of 61 in the sample's backtest.
@@ -48,10 +50,10 @@ def test_the_headline_of_few_cars_counts_them_as_one_would_say_it():
         for cars, cheap in ((1, 1), (1, 0), (2, 2), (2, 0))
     ]
     assert said == [
-        "1 car to look at. Its first try is cheap.",
-        "1 car to look at. Its first try is not cheap.",
-        "2 cars to look at. On all 2 the first try is cheap.",
-        "2 cars to look at. On none is the first try cheap.",
+        "1 car to look at. Its first step is cheap.",
+        "1 car to look at. Its first step is not cheap.",
+        "2 cars to look at. On all 2 the first step is cheap.",
+        "2 cars to look at. On none is the first step cheap.",
     ]
 
 
@@ -90,7 +92,7 @@ def test_a_young_dealer_gets_plain_sentences_in_place_of_charts():
     for sentence in (
         "No car on the list this week.",
         "There is nothing to try this week.",
-        "No family yet: no two codes come together often enough to say more than chance would.",
+        "No group yet: no two codes come together often enough to say more than chance would.",
         "No job with a single part has a known outcome yet.",
     ):
         assert sentence in shown
@@ -115,7 +117,7 @@ def test_the_three_notes_that_change_the_week_stand_first_and_a_method_stands_ap
     tables, run = sample()
     plain = [f"note {place}" for place in range(5)]
     weighty = "battery from Depot: codes returned after 6 of 8 jobs, against 1 of 9 with parts from elsewhere."
-    method = "Codes came back sooner after erasing alone. How this is reckoned: log-rank 9.1."
+    method = "Codes came back sooner after erasing alone. How this is worked out: log-rank 9.1."
     refused = "modules.csv was not used: the header lacks module; it has name"
     shown = page(tables, run | {"warnings": [*plain, method, weighty, refused]}, drawn=charts())
     section = re.search(r'<section id="notes".*?</section>', shown, re.DOTALL)[0]  # type: ignore[index]
@@ -123,4 +125,14 @@ def test_the_three_notes_that_change_the_week_stand_first_and_a_method_stands_ap
     assert re.findall(r"<li>(.*?)</li>", first) == [refused, weighty, "note 0"]
     assert "5 more notes" not in first
     assert section.count("og-rank 9.1.") == 1
-    assert rest.index("Codes came back sooner") < rest.index("How this is reckoned") < rest.index("Log-rank 9.1.")
+    assert rest.index("Codes came back sooner") < rest.index("How this is worked out") < rest.index("Log-rank 9.1.")
+
+
+def test_one_word_for_each_thing_on_page_sheets_and_workbook():
+    read = [Reader(drawn()).shown, *(Reader(one.decode()).shown for name, one in sheets().items() if "html" in name)]
+    named = [*names.SHEETS.values(), *names.COLUMNS.values(), *names.COUNTS.values(), *list_text.SAVE_HEADS]
+    meant = [column.doc for table in TABLES.values() for column in table.columns]
+    old = re.compile(r"look(?:ed|s)? past|reckon|set aside|\bfamil(?:y|ies)\b|first tr(?:y|ies)", re.IGNORECASE)
+    assert [found[0] for text in (*read, *named, *meant) for found in old.finditer(text)] == []
+    assert names.LEAVE_ALONE in read[0]
+    assert names.WORKED_OUT in read[0]

@@ -77,7 +77,7 @@ def test_what_changed_is_told_as_the_tables_hold_it():
     section = re.search(r'<section id="changed".*?</section>', drawn(), re.DOTALL)[0]  # type: ignore[index]
     shown = " ".join(Reader(section.replace("</", " </")).shown.split())
     assert (
-        "Against the report of week 2026-W47. 1 new, 1 with another first try, 1 off the list and 4 families changed."
+        "Against the report of week 2026-W47. 1 new, 1 with another first step, 1 off the list and 4 groups changed."
         in shown
     )
     for row in sample()[0]["car_changes"].to_dicts():
@@ -87,7 +87,7 @@ def test_what_changed_is_told_as_the_tables_hold_it():
     for told in ("new ECM:P0562 System voltage low: 5 cars",
                  "growing ABS:C0031 Wheel speed sensor front left: 12 cars, 9 before; came: S-1, S-2, S-3",
                   "fading ECM:P0299 Boost pressure too low: 7 cars, 8 before", "vanished ECM:P0441 4 cars before",
-                  "steady 4 families"):  # fmt: skip
+                  "steady 4 groups"):  # fmt: skip
         assert told in shown
     assert "There is no earlier report to compare with." in Reader(drawn("empty")).shown
 
@@ -112,13 +112,12 @@ def test_every_car_on_the_list_has_its_story_and_every_family_its_latest_cars():
 def test_what_no_fault_sets_is_asked_with_the_line_that_answers():
     section = re.search(r'<section id="standing".*?</section>', drawn(), re.DOTALL)[0]  # type: ignore[index]
     shown = " ".join(Reader(section.replace("</", " </")).shown.split())
-    assert "1 group of codes to decide on; 2 looked past already." in shown
+    assert "1 question to decide; 2 left alone already." in shown
     assert "RADIO:B1125 on Corvane: 7 cars, there again after 19 erases and repairs." in shown
     line = ',Corvane,RADIO,B1125,"there through every erase, on many cars of the make",'
     assert f"vehicle,make,module,code,reason,until {line}" in shown
     assert (
-        "BCM:U3003 and HVAC:B10AF@aldane on K-1018: 1 car, there again after 4 erases and repairs. Taken by the"
-        in shown
+        "BCM:U3003 and HVAC:B10AF@aldane on K-1018: 1 car, there again after 4 erases and repairs. Left out of" in shown
     )
     assert "ECM:P0562 on Tesmar: an erase alone ends them (3 cars). Named in your background file" in shown
     assert "No group of codes stands out" in Reader(drawn("empty")).shown
@@ -222,10 +221,10 @@ def test_what_was_set_aside_is_counted_with_its_reason():
     rejects = prepared("rejects", [{"file": f"f{number}", "why": "w"} for number in range(MOST_LINES + 3)])
     heaps = {heap.title: heap for heap in asides(outcomes, prepared("open_codes", OPEN), rejects)}
     assert {title: heap.size for title, heap in heaps.items()} == {
-        "Could not be read": MOST_LINES + 3, "Not read again": 1, "Not proven yet": 3, "Looked past": 2,
+        "Could not be read": MOST_LINES + 3, "Not read again": 1, "Not proven yet": 3, "Left alone": 2,
     }  # fmt: skip
     assert heaps["Not proven yet"].lines == [(2, "M", "M:2"), (1, "M", "M:1")]
-    assert heaps["Looked past"].lines == [("free", "M:0", "towbar"), ("gone", "M:9", "towbar")]
+    assert heaps["Left alone"].lines == [("free", "M:0", "towbar"), ("gone", "M:9", "towbar")]
     assert (len(heaps["Could not be read"].lines), heaps["Could not be read"].more) == (MOST_LINES, 3)
 
 

@@ -21,3 +21,9 @@ from analysis.charts.page_sections import each, listed
 def test_each_supplier_keeps_its_name_and_its_counts(told: str | None, wanted: list[tuple[str, int, int]]):
     assert each(told) == wanted
     assert listed(told) == ", ".join(f"{name} {cleared}/{jobs}" for name, cleared, jobs in wanted)
+
+
+def test_what_no_supplier_is_known_for_stands_last_so_that_the_counts_add_up():
+    assert listed("Nordteile 3/4", 5, 7) == "Nordteile 3/4, supplier not known 2/3"
+    assert listed("Nordteile 3/4", 3, 4) == "Nordteile 3/4"
+    assert listed("", 2, 2) == ""

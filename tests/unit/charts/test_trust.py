@@ -9,6 +9,7 @@ import pytest
 
 from analysis.charts import page
 from analysis.charts.page_sections import trust_of
+from analysis.texts.findings import taken_for
 from tests.support.page_reader import Reader, charts, charts_of, drawn
 from tests.support.sample_report import empty, prepared, sample
 
@@ -33,7 +34,7 @@ def test_the_sentence_has_the_counts_and_the_facts_have_the_shares():
     told = section(TABLES)
     assert "Of 61 past visits that one part cleared, the list would have named it first in 38" in told
     # Wilson's interval of 38 of 61, worked by hand: (38 + 1.92 -+ 1.96 sqrt(38 * 23 / 61 + 0.96)) / (61 + 3.84).
-    assert "expect its first try to be right 50% to 73% of the time" in told
+    assert "expect its first step to be right 50% to 73% of the time" in told
     for fact in (
         "62% named the part that worked first",
         "77% named it among the first three",
@@ -57,13 +58,22 @@ def test_the_table_behind_the_curve_holds_its_rows():
     ]  # fmt: skip
 
 
+def test_what_chances_are_taken_for_stands_beside_their_chart_and_not_among_the_notes():
+    note = taken_for(0.7, 0.73, 1040)
+    shown = page(TABLES, RUN | {"notes": [note]}, drawn=charts())
+    beside = re.search(r'<p class="hint">Judged on.*?</p>', shown, re.DOTALL)
+    assert beside is not None
+    assert note in beside[0]
+    assert shown.count(note) == 1
+
+
 def test_with_few_visits_it_says_so_in_the_headline_and_in_the_section():
     told = section(checked(12))
     assert "named it first in 8" in told
     assert "under 30 visits that is too few to tell how far to trust it." in told
     assert "With so few visits the bars are wide." in told
     headline = page(checked(12), RUN, drawn=charts()).split("</header>")[0]
-    assert "Too few past visits to say how often such a first try was right." in headline
+    assert "Too few past visits to say how often such a first step was right." in headline
     assert "67%" not in headline
     assert "the part that worked was named first in 67%" in page(checked(30), RUN, drawn=charts()).split("</header>")[0]
 
@@ -101,7 +111,7 @@ def test_the_sentence_is_not_said_twice():
     assert trust is not None
     rival = (
         "First choice on past visits: the list and what the codes name cannot be told apart yet. "
-        "How this is reckoned: 3 against 2."
+        "How this is worked out: 3 against 2."
     )
     run = RUN | {"warnings": [trust.sentence, rival, trust.kept_back, "another note"]}
     shown = Reader(page(TABLES, run, drawn=charts())).shown

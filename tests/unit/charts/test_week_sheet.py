@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from analysis.charts.car_rows import car_rows, minutes_of
+from analysis.charts.car_rows import Time, car_rows, minutes_of, time_of
 from analysis.charts.tickets import tickets
 from analysis.charts.week_sheet import MOST_CARS, WeekSheet, week_sheet
 from tests.support.sample_report import prepared
@@ -35,8 +35,9 @@ def test_cars_stand_by_time_and_what_is_handed_over_or_left_stands_last():
         {"vehicle": "hand over", "action": "specialist", "part": None, "labour_cost": None, "part_cost": None},
     )  # fmt: skip
     assert [row.ticket.vehicle for row in sheet.rows] == ["quick", "slow", "unknown", "hand over", "leave"]
-    # 7.50 and 90 at 45 an hour are 10 and 120 minutes; the line that is left stands with its 30, 40 minutes.
-    assert [row.minutes for row in sheet.rows] == [10, 120, None, None, 40]
+    # 7.50 and 90 at 45 an hour are 10 and 120 minutes, and 20 for the test drive; the line that is left stands with its
+    # 30, 40 minutes.
+    assert [row.minutes for row in sheet.rows] == [30, 140, None, None, 40]
     assert sheet.asking == 5000.0
 
 
@@ -86,6 +87,17 @@ def test_the_four_sums_of_money_add_up():
 def test_a_long_list_is_cut_and_the_rest_counted():
     sheet = sheet_of(*({"vehicle": f"v{place:03d}"} for place in range(MOST_CARS + 3)))
     assert (len(sheet.rows), sheet.more) == (MOST_CARS, 3)
+
+
+def test_own_time_is_check_work_and_test_drive_and_a_drive_alone_is_not_counted_twice():
+    row = {"action": "replace", "labour_cost": 22.5, "check_first": CHECK}
+    assert time_of(row, 45.0) == Time(check=5, work=30, drive=20)
+    assert time_of(row, 45.0, checked=False) == Time(check=0, work=30, drive=20)
+    assert time_of(row | {"check_first": "Look at it."}, 45.0) == Time(check=0, work=30, drive=20)
+    assert time_of(row | {"action": "recheck", "labour_cost": 15, "check_first": ""}, 45.0) == Time(0, 0, 20)
+    assert time_of(row | {"labour_cost": None}, 45.0) is None
+    [one] = sheet_of({"vehicle": "A", "labour_cost": 2250, "check_first": CHECK}).rows
+    assert one.minutes == 55
 
 
 def test_minutes_want_a_labour_cost_and_a_rate():

@@ -109,7 +109,7 @@ def test_weekly_ends_with_a_summary_and_where_the_report_is(dealer, week, capsys
     said = capsys.readouterr()
     assert re.search(r"^ +3 +files read *$", said.out, re.MULTILINE)
     assert re.search(r"^ +2 +rows refused +see rejects.csv", said.out, re.MULTILINE)
-    assert re.search(r"^ +0 +codes looked past *$", said.out, re.MULTILINE), "no reason for what did not happen"
+    assert re.search(r"^ +0 +codes left alone *$", said.out, re.MULTILINE), "no reason for what did not happen"
     assert "Notes (1 of 1; all are in run.json):\n- A1 [bold] was sold\n" in said.out
     assert f"Report:  {dealer / 'reports' / '2026-W48' / 'index.html'}\n" in said.out
     assert said.err == "", "progress where nobody watches"

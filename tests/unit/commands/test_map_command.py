@@ -50,7 +50,8 @@ def test_a_draft_finds_what_there_is_and_reads_every_row(name, lines):
     shown = drafted(name)
     for line in lines:
         assert line in shown
-    count = 11 if name == "wide.tsv" else 10
+    # Rows with states that only the dealer knows wait for what they mean.
+    count = {"wide.tsv": 11, "sixteen.lst": 5}.get(name, 10)
     assert any(line.startswith(f"Read by this draft: {min(count, 10)} of ") for line in shown)
 
 

@@ -61,7 +61,7 @@ def test_yes_is_written_into_the_inbox_and_taken_back(visitor: Visitor):
     assert visitor.post("/standing", mark=RADIO, answer="yes").status_code == 303
     [path] = (visitor.desk.workspace.inbox / "background").glob("*.csv")
     assert len(path.read_text(encoding="utf-8").splitlines()) == 3
-    assert ("looked past", ["back"]) in shown(visitor)
+    assert ("left alone", ["back"]) in shown(visitor)
     assert [one.state for one in questions(visitor.desk.workspace)].count("accepted") == 1
     visitor.post("/standing", mark=RADIO, answer="back")
     assert shown(visitor) == [OPEN, OPEN, DECLARED]

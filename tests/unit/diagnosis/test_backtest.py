@@ -234,7 +234,7 @@ def test_how_far_to_trust_the_list_is_one_plain_sentence() -> None:
     # 81 of 263 as above: 26 % to 37 %.
     assert trust(row(263, 81 / 263, 200 / 263)) == (
         "Of 263 past visits that one part cleared, the list would have named it first in 81 and among the first three "
-        "in 200, each time from earlier visits only: expect its first try to be right 26% to 37% of the time."
+        "in 200, each time from earlier visits only: expect its first step to be right 26% to 37% of the time."
     )
     assert trust(row(29, 1.0, 1.0)).endswith("; under 30 visits that is too few to tell how far to trust it.")
 

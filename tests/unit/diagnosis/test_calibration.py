@@ -201,11 +201,12 @@ def test_every_chance_of_a_car_gives_its_part_of_the_unknown_cause_mass():
 def test_the_sharpness_is_told_by_what_it_makes_of_seven_in_ten():
     # Odds of 7 to 3 to the power 1.2 and .8, by hand: .734 and .663.
     assert sharpness(Calibration(0.1, 1.2), 1040) == [
-        "The chances given on 1,040 past visits were too careful: where codes and repairs alone give one answer 70% "
-        "and its only rival the rest, it is taken to have 73%."
+        "Each chance is put right before it is given: on 1,040 past visits, what codes and repairs alone say was too "
+        "careful, so 70% against one rival is given as 73%. The chances shown beside what happened have this in them "
+        "already: what they are off there is what is left."
     ]
     assert "too sure" in sharpness(Calibration(0.1, 0.8), 40)[0]
-    assert sharpness(Calibration(0.1, 0.8), 40)[0].endswith("66%.")
+    assert sharpness(Calibration(0.1, 0.8), 40)[0].count("is given as 66%.")
     assert sharpness(Calibration(0.1, 1.0), 40) == []
 
 

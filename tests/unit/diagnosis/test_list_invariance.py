@@ -101,8 +101,8 @@ def test_cars_with_background_codes_alone_have_nothing_to_fix(drawn) -> None:
     assert rows.is_empty()
     *cars, last = masked["vehicle"].unique().sort().to_list()
     named = f"{', '.join(cars)} and {last}"
-    said = f"All open codes of {named} are ones that you look past; they have no line on the list."
-    assert [note for note in notes if "look past" in note] == [said]
+    said = f"All open codes of {named} are ones that you leave alone; they have no line on the list."
+    assert [note for note in notes if "leave alone" in note] == [said]
 
 
 def test_one_part_is_on_a_cars_list_twice_at_most_and_then_as_a_second_new_one(drawn) -> None:

@@ -101,7 +101,7 @@ def test_a_car_with_background_codes_only_has_nothing_to_fix():
     dealer.car("car", [SENSOR], background="modification: tow bar")
     listed = dealer.list()
     assert listed.rows.is_empty()
-    assert listed.notes == ["All open codes of car are ones that you look past; it has no line on the list."]
+    assert listed.notes == ["All open codes of car are ones that you leave alone; it has no line on the list."]
 
 
 def test_codes_no_known_part_explains_are_looked_at_again_and_go_to_the_specialist():

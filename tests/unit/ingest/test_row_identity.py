@@ -139,9 +139,9 @@ def test_a_scan_ahead_of_the_report_is_set_aside_with_a_note_until_its_day(tmp_p
     times = ("2026-11-24T23:59", "2026-11-25T00:00", "2027-11-23T09:00")
     frames = built(tmp_path, scans=[{**SCAN, "scanned_at": at, "code": f"P030{n}"} for n, at in enumerate(times, 1)])
     assert frames["open_codes"]["code"].to_list() == ["ECM:P0301"]
-    aside = frames["warnings"].filter(kind="set aside").sort("at")["detail"].to_list()
+    aside = frames["warnings"].filter(kind="left out").sort("at")["detail"].to_list()
     assert aside == [
-        f"scans/scans.csv row {row} has a scan of A1 on {day}, more than a day ahead of this report: set aside until "
+        f"scans/scans.csv row {row} has a scan of A1 on {day}, more than a day ahead of this report: left out until "
         "that day. If the date is wrong, mend the file"
         for row, day in ((3, "2026-11-25"), (4, "2027-11-23"))
     ]

@@ -123,7 +123,7 @@ def test_a_masked_code_names_the_row_that_masks_it(dealer) -> None:
     assert row["place"] == "background/background.csv row 2"
     assert found["shortlist"] == []
     said = [line for section in sections(found, PLAIN) for line in section.lines]
-    assert "looked past until 2026-12-31: tow bar; background/background.csv row 2" in said
+    assert "left alone until 2026-12-31: tow bar; background/background.csv row 2" in said
 
 
 def test_jobs_and_lines_of_the_list_rest_on_the_rows_that_are_named(dealer) -> None:
@@ -201,7 +201,7 @@ def test_what_is_printed_follows_the_dealers_unit_and_dates(dealer) -> None:
     assert "\n13.10.2026 | J3 | replace wheel speed sensor, erase | returned | 311 | " in said  # 500 km
     for code in ("C0031", "B1317"):
         said += printed(trace(dealer, "K-1004", code), british)
-    assert "looked past until 31.12.2026: tow bar" in said
+    assert "left alone until 31.12.2026: tow bar" in said
     assert "open: first seen 20.11.2026, last 21.11.2026, " in said
     assert "\n11.10.2026 | old-1 | J1 | cleared | 311 | " in said
     assert ISO_DAY.findall(said) == KM.findall(said) == []

@@ -147,13 +147,13 @@ def test_notes_tell_small_numbers_merged_lines_and_unstable_families():
         "look at on 42 cars."
     )
     assert notes[1] == (
-        "How this is reckoned: judged more strictly, as if the pairs hung together in the worst way, 1 of these would "
-        "be listed and 1 confirmed (corrections after Benjamini-Yekutieli and after Holm)."
+        "How this is worked out: judged more strictly, as if the pairs hung together in the worst way, 1 of these "
+        "would be listed and 1 confirmed (corrections after Benjamini-Yekutieli and after Holm)."
     )
     assert notes[2] == "Only 42 visits are known: take the rules as a first hint until there are 150."
     assert notes[3] == "42 cars of model lines with few cars were compared as one line, 'other'."
     assert notes[4].startswith(
-        "How this is reckoned: in 20 shuffled copies of these cars, where nothing belongs together, "
+        "How this is worked out: in 20 shuffled copies of these cars, where nothing belongs together, "
     )
 
 
@@ -167,7 +167,7 @@ def test_cars_in_very_unequal_state_are_compared_with_their_like():
     assert findings.notes[-2 - unequal(findings.null_check)] == (
         "Some cars are so much worse than others that codes meet on them without belonging together. So cars were "
         "compared only with cars of their line that carry about as many codes; weak true pairs can be missed. How this "
-        f"is reckoned: {shown} of 20 shuffled copies of the cars showed a confirmed pair."
+        f"is worked out: {shown} of 20 shuffled copies of the cars showed a confirmed pair."
     )
     counts = car_counts(episode_arrays(frames))
     assert 5 * findings.pairs.height < len(find_verdicts(counts, reachable_levels(counts), 3, 0.05).places)

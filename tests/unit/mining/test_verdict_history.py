@@ -109,6 +109,7 @@ def test_what_was_confirmed_stands_with_its_week_until_it_is_listed_no_more():
     assert gone == ["a -> b, 2026-W01"]
 
 
+@pytest.mark.slow
 def test_the_miner_confirms_at_the_level_of_the_look_and_remembers_it():
     frames = draw_fleet(830001, 150, families=6).frames()
     cars = frames.baskets["vehicle"].n_unique()

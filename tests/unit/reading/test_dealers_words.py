@@ -8,8 +8,9 @@ import pytest
 from analysis.vocabulary.modules import ModuleIndex
 from pipelines.errors import BatchError
 from pipelines.ingest.mapping_draft import check_decided, draft_of
+from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import load_mapping
-from pipelines.reading.read_table import Reading
+from pipelines.reading.read_table import Reading, read_table
 from pipelines.reading.recognise import read_mapped
 from pipelines.settings import Settings
 from pipelines.storage.sql_models import reference_table
@@ -54,6 +55,7 @@ HEAD = "Car: K-204\nDate: 12.11.2026 09:14\nMileage: 84,211 km\n\n"
         ("01 ENGINE", "17 INSTRUMENTS (address 17)", "03 BRAKES"),
         ("[01] Engine", "[17] Instruments", "[03] Brakes"),
         ("0x10 Engine", "0x17 Instruments [0x17]", "0x1A Brakes"),
+        ("Adr 01: Engine (part 123)", "Adr 17: Instruments", "Adr 03: Brakes"),
         ("1A Engine:", "17 Instruments (17):", "03 Brakes:"),
     ],
 )
@@ -83,6 +85,30 @@ def test_lines_of_the_paper_are_no_modules_and_no_wording(tmp_path, end):
     path.write_text(f"{HEAD}Engine\n P0301 (active)\n   Misfire\n{end}\n P0171 (stored)\n   Lean\n", encoding="utf-8")
     found = canonical(by(mapping, path).rows.select("module", "code", "text").rows())
     assert found == [("ECM", "P0301", "Misfire"), ("ECM", "P0171", "Lean")]
+
+
+HEX = "Car;Date;Unit;{heading}\nK-204;12.11.2026;Engine;{0}\nK-204;12.11.2026;ABS;{1}\nK-205;13.11.2026;Body;{2}\n"
+
+
+@pytest.mark.parametrize(
+    ("heading", "cells"),
+    [
+        ("Code", ("030108", "403512", "93171C")),
+        ("DTC hex", ("0x030108", "0x403512", "0x93171c")),
+        ("DTC", ("03 01 08", "40 35 12", "93 17 1C")),
+    ],
+)
+def test_three_bytes_are_a_code_and_its_failure_type(tmp_path, heading, cells):
+    # By hand from SAE J2012: the first two bits are the letter, the next two the first digit; 0x93 is 10 01 0011.
+    found = rows(tmp_path, "a.csv", HEX.format(*cells, heading=heading), "code")
+    assert found == [("P0301-08",), ("C0035-12",), ("B1317-1C",)]
+
+
+def test_six_digits_that_are_no_failure_types_are_asked_about(tmp_path):
+    path = written(tmp_path, "a.csv", HEX.format("480A1A", "480AE2", "93171C", heading="Code"))
+    assert [asked.key for asked in draft_of(path, {}).open] == ["codes.form"]
+    mapping = mapping_of(tmp_path, path, None, **{"codes.form": "as written"})
+    assert by(mapping, path).rows["code"].to_list() == ["480A1A", "480AE2", "93171C"]
 
 
 def test_a_moment_with_its_offset_is_that_moment(tmp_path):
@@ -120,6 +146,16 @@ def test_a_usual_state_is_known_though_the_first_file_had_it_not(tmp_path, word)
     assert reading.rejects.select("row", "column", "value").rows() == [(2, "status", "blorp")]
 
 
+@pytest.mark.parametrize(("one", "other", "means"), [("active", "stored", "confirmed"), ("AKTIV", "PASSIV", "history")])
+def test_a_usual_state_is_known_in_printed_lines_too(tmp_path, one, other, means):
+    text = f"{HEAD}Engine\n P0301 Misfire {one}\nBrakes\n C0035 Sensor {one}\n"
+    path = written(tmp_path, "a.txt", text)
+    mapping = mapping_of(tmp_path, path)
+    path.write_text(text.replace(f"Sensor {one}", f"Sensor {other}"), encoding="utf-8")
+    found = by(mapping, path).rows.select("code", "text", "status").rows()
+    assert found == [("P0301", "Misfire", "active"), ("C0035", "Sensor", means)]
+
+
 def test_what_a_mapping_says_of_a_word_counts_before_its_usual_meaning(tmp_path):
     path = written(tmp_path, "a.csv", SCANS.format(heading="Status", one="active", two="stored"))
     mapping = mapping_of(tmp_path, path)
@@ -148,7 +184,7 @@ LABOUR = "Job,Car,Date,Part,Action,Part price,{heading}\n1,K-204,2026-11-12,coil
 LABOUR += "2,K-205,2026-11-13,sensor,replaced,39.00,{two}\n"
 
 
-@pytest.mark.parametrize("heading", ["labour €", "Lohn", "Labour cost", "Main d'œuvre EUR"])
+@pytest.mark.parametrize("heading", ["labour €", "Lohn", "Lohn netto", "Labour cost", "Main d'œuvre EUR"])
 def test_money_for_work_becomes_minutes_at_the_rate(tmp_path, heading):
     path = written(tmp_path, "a.csv", LABOUR.format(heading=heading, one="90.00", two="22.50"))
     mapping = mapping_of(tmp_path, path, rate=45.0)
@@ -186,9 +222,28 @@ def test_a_stock_lists_plate_stands_beside_its_number_or_is_it(tmp_path):
     assert rows(tmp_path, "b.csv", bare, "vehicle", "plate") == [("LT 44 RKM", None), ("LT 45 AAA", None)]
 
 
+def test_a_stock_list_of_ours_is_told_what_takes_its_plates(tmp_path):
+    path = written(tmp_path, "a.csv", "vehicle,make,model,Reg\nK-204,Kestrin,Quill,LT 44 RKM\n")
+    reading = read_table(path, LAYOUTS["stock"], ZoneInfo("UTC"))
+    assert any("Reg can name the cars too" in note for note in reading.notes)
+    assert reading.rows["plate"].to_list() == [None]
+
+
 def test_a_plate_with_blanks_names_the_car_of_a_printed_text(tmp_path):
     text = "Vehicle LT 44 RKM\nDate 27.11.2026\nEngine\n P0301 Misfire (stored)\n"
     assert rows(tmp_path, "a.txt", text, "vehicle") == [("LT 44 RKM",)]
+
+
+def test_the_first_half_of_a_plate_is_no_number_of_a_car(tmp_path):
+    text = "Report for LT44 RKM   VIN XX7A5FB49EY390031\n27.11.2026 14:05\nEngine\n P0301 Misfire (stored)\n"
+    assert rows(tmp_path, "a.txt", text, "vehicle", "vin") == [("LT44 RKM", "XX7A5FB49EY390031")]
+
+
+def test_two_names_of_one_state_are_that_state_and_of_two_are_asked_about(tmp_path):
+    text = SCANS.format(heading="Status", one='"stored, intermittent"', two="active / present")
+    assert rows(tmp_path, "a.csv", text, "status") == [("confirmed",), ("active",)]
+    path = written(tmp_path, "b.csv", text.replace("intermittent", "pending"))
+    assert [asked.key for asked in draft_of(path, {}).open] == ["values.status.stored, pending"]
 
 
 WORK = "Job,Car,Date,{part},{action}\n"
@@ -226,6 +281,13 @@ def test_parts_fitted_are_not_new_ones_where_another_column_says_otherwise(tmp_p
     assert [asked.key for asked in draft_of(path, {}).open] == []
 
 
+def test_parts_changed_on_a_day_are_repairs_and_other_work_beside_them_is_asked_about(tmp_path):
+    text = "Visit;Car;Date;Parts changed;Other work;Parts EUR\n1;K-204;27.11.2026;coil;throttle body cleaned;45,90\n"
+    path = written(tmp_path, "a.csv", f"{text}2;K-206;28.11.2026;battery;;99,00\n")
+    assert 'table = "repairs"' in draft_of(path, {}).toml()
+    assert "columns.action" in [asked.key for asked in draft_of(path, {}).open]
+
+
 def test_several_works_of_a_cell_are_a_row_each_and_cost_once(tmp_path):
     text = 'Job,Car,Date,Part,Action,Part price\n1,K-204,2026-11-12,battery,"checked, replaced",99.00\n'
     text += "2,K-205,2026-11-13,throttle body,cleaned; adjusted,4.00\n3,K-206,2026-11-14,coil,replaced,45.90\n"
@@ -236,6 +298,11 @@ def test_several_works_of_a_cell_are_a_row_each_and_cost_once(tmp_path):
         ("throttle body", "adjust", None),
         ("coil", "replace", "45.9"),
     ]
+
+
+def test_a_clock_of_twelve_hours_may_have_a_point(tmp_path):
+    text = "Car K-204\nRead 27 Nov 2026 2.05pm\nEngine\n P0301 Misfire (active)\n"
+    assert rows(tmp_path, "a.txt", text, "scanned_at") == [("2026-11-27 14:05:00",)]
 
 
 def test_several_parts_of_a_text_go_with_what_was_done_to_each(tmp_path):

@@ -79,6 +79,7 @@ def test_the_page_shows_it_as_it_stands(kind: str):
     assert NASTY.replace("KIND", kind) in seen(NASTY).shown
 
 
+@pytest.mark.slow
 def test_the_page_gets_no_tag_and_no_attribute_from_it():
     nasty, tame = seen(NASTY), seen(TAME)
     assert nasty.tags == tame.tags
@@ -99,6 +100,7 @@ def test_a_job_sheet_shows_it_as_it_stands(kind: str):
     assert any(NASTY.replace("KIND", kind) in Reader(sheet).shown for sheet in pages.values())
 
 
+@pytest.mark.slow
 def test_a_job_sheet_gets_no_tag_from_it_and_runs_nothing():
     def tags(text: str) -> list[list[str]]:
         return [Reader(sheet.decode()).tags for name, sheet in sheets(text).items() if name.endswith(".html")]
@@ -128,6 +130,7 @@ def text_of(pdf: bytes) -> str:
     return re.sub(r"\s+", "", "".join(one.extract_text() for one in PdfReader(io.BytesIO(pdf)).pages))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", sorted(IN_PICTURES))
 def test_a_picture_shows_it_as_it_stands(kind: str):
     texts = [text for drawing in trees() for one in drawing.iter() for text in (one.text or "",)]

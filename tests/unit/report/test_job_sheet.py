@@ -11,8 +11,9 @@ import polars as pl
 import pytest
 from pypdf import PdfReader
 
-from analysis.charts.job_page import BLANK_LINES, MOST_TRIES, Job, Try, jobs
+from analysis.charts.job_page import BLANK_LINES, Job, Try, jobs
 from analysis.charts.tickets import tickets
+from analysis.texts.action_text import not_proven, with_another_new_one
 from analysis.texts.names import REPAIRS
 from pipelines.file_names import sheet_names
 from pipelines.reading.layouts import LAYOUTS
@@ -21,7 +22,7 @@ from pipelines.report.job_sheet import job_sheets
 from pipelines.report.job_sheet_pdf import _SIZES as SIZES
 from pipelines.report.job_sheet_pdf import job_pdf
 from tests.support.page_reader import Reader, sheets
-from tests.support.sample_report import prepared, sample
+from tests.support.sample_report import own_minutes, prepared, sample
 
 TABLES, RUN = sample()
 
@@ -64,7 +65,7 @@ def test_a_sheet_holds_the_codes_the_steps_and_the_cautions_of_the_tables(kind: 
         sheet = sheets()[f"jobsheets/{job.vehicle}.{kind}"]
         shown = text_of(sheet) if kind == "pdf" else re.sub(r"\s+", "", Reader(sheet.decode()).shown)
         found = TABLES["open_codes"].filter(pl.col("vehicle") == job.vehicle)
-        rows = TABLES["shortlist"].filter(pl.col("vehicle") == job.vehicle).sort("rank").head(MOST_TRIES).to_dicts()
+        rows = TABLES["shortlist"].filter(pl.col("vehicle") == job.vehicle).sort("rank").to_dicts()
         wanted = [*found["code"], *found["background"].drop_nulls(), "before anything is erased"]
         for row in rows:
             wanted += [row["part"] or "", row["caution"] or ""]
@@ -106,7 +107,7 @@ def tries_named(begins: str) -> list[Try]:
 def test_the_boxes_stand_in_the_order_of_the_work():
     first = tries_named("Replace")[0]
     assert first.boxes[0].startswith("Checked first: ")
-    assert first.boxes[1].startswith("Found sound: fit nothing, go to line ")
+    assert first.boxes[1].startswith("Found sound: fit nothing, go to step ")
     assert first.boxes[2:] == [f"Found faulty: {first.title[0].lower()}{first.title[1:]}", *ENDING]
     assert jobs(TABLES, {"odometer_unit": "mi", "road_test_km": 40})[0].tries
 
@@ -119,7 +120,7 @@ def test_where_the_check_is_cheaper_the_part_is_fitted_only_if_it_is_faulty():
         assert one.boxes == [
             "Checked first, it is cheaper: about 10 minutes; buy it only once it is proven faulty. "
             "Rest voltage under 12.2 V after a night, or under 9.6 V while cranking.",
-            f"Found sound: fit nothing, go to line {place}",
+            f"Found sound: fit nothing, go to step {place}",
             "Found faulty: replace battery",
             *ENDING,
         ]
@@ -150,26 +151,74 @@ def made_of(rows: list[dict[str, object]], codes: list[str], notes: tuple[str, .
 def test_stop_stands_only_where_nothing_is_left_and_else_the_line_to_go_on_with():
     codes = ["ECM:P0302", "SRS:B0091", "TCM:U0415", "IPC:U0184", "BCM:B1000"]
     job = made_of(LEFT_OPEN, codes)
-    stop = "None of the codes above is left: stop."
+    stop = "None of the codes to clear is left: stop."
     # Each code has the next line that is for it: P0302 lines 1 to 4, B0091 lines 3 and 4, U0415 line 4 alone.
     assert [one.then for one in job.tries[:2]] == [
         [
             stop,
-            "Still there, ECM:P0302: go to line 2.",
-            "Still there, SRS:B0091: go to line 3.",
-            "Still there, TCM:U0415: go to line 4.",
+            "Still there, ECM:P0302: go to step 2.",
+            "Still there, SRS:B0091: go to step 3.",
+            "Still there, TCM:U0415: go to step 4.",
         ],
-        [stop, "Still there, ECM:P0302, SRS:B0091: go to line 3.", "Still there, TCM:U0415: go to line 4."],
+        [stop, "Still there, ECM:P0302, SRS:B0091: go to step 3.", "Still there, TCM:U0415: go to step 4."],
     ]
-    assert job.tries[2].then == [stop, "One is still there: go to line 4."]
+    assert job.tries[2].then == [stop, "One is still there: go to step 4."]
     assert job.tries[3].then == []
-    assert job.stored == "BCM:B1000", "no line speaks of it, and it is not looked past"
-    assert job.tries[1].boxes[1:3] == ["Found sound: fit nothing, go to line 3", "Found faulty: replace plug"]
+    assert job.stored == "BCM:B1000", "no line speaks of it, and it is not left alone"
+    assert job.tries[1].boxes[1:3] == ["Found sound: fit nothing, go to step 3", "Found faulty: replace plug"]
     assert job.fetch[-1] == "only if it comes to that: material for loom, 7"
     whole = made_of([{"rank": 1, "part": "coil", "clears": "ECM:P0302"},
                      {"rank": 2, "action": "specialist", "clears": "ECM:P0302"}], ["ECM:P0302"])  # fmt: skip
-    assert whole.tries[0].then == [stop, "One is still there: go to line 2."]
+    assert whole.tries[0].then == [stop, "One is still there: go to step 2."]
     assert whole.stored == ""
+
+
+def test_every_step_that_somebody_is_sent_to_stands_on_the_sheet():
+    parts = ["coil", "plug", "loom", "relay", "pump", "hose"]
+    rows = [{"rank": rank, "part": part, "clears": f"ECM:P030{rank}"} for rank, part in enumerate(parts, 1)]
+    clears = ";".join(str(row["clears"]) for row in rows)
+    job = made_of([*rows, {"rank": 7, "action": "specialist", "clears": clears}], clears.split(";"))
+    sent = {int(step) for one in job.tries for text in one.then for step in re.findall(r"go to step (\d+)", text)}
+    assert sent == {2, 3, 4, 5, 6, 7}
+    assert len(job.tries) == 7
+
+
+def test_codes_left_alone_are_no_step_behind_handing_over():
+    job = made_of(LEFT_OPEN, ["ECM:P0302", "IPC:U0184"])
+    assert [one.title for one in job.tries][-1] == "Hand over to a specialist"
+    assert job.left == "IPC:U0184"
+    only = made_of([{"rank": 1, "action": "leave", "leaves": "IPC:U0184", "part": None}], ["IPC:U0184"])
+    assert (len(only.tries), only.left) == (1, "")
+
+
+def test_a_part_found_sound_leads_past_a_second_new_one_of_it():
+    again = with_another_new_one("Measure it.")
+    rows = [
+        {"rank": 1, "part": "plug", "clears": "ECM:P0302", "check_first": "Measure it."},
+        {"rank": 2, "part": "plug", "clears": "ECM:P0302", "check_first": again},
+        {"rank": 3, "part": "coil", "clears": "ECM:P0302", "check_first": "Swap it."},
+        {"rank": 4, "action": "specialist", "clears": "ECM:P0302"},
+    ]
+    job = made_of(rows, ["ECM:P0302"])
+    assert job.tries[0].boxes[1] == "Found sound: fit nothing, go to step 3", "nothing was fitted that could be bad"
+    assert job.tries[0].then[-1] == "One is still there: go to step 2."
+    assert job.tries[1].before == ["Only if still there: ECM:P0302."], "it says itself when it is for"
+    assert job.tries[1].boxes[0] == f"Checked first: {again}"
+    # Where it was fitted, one check of two parts sends on to what none of them is.
+    shared = made_of(
+        [rows[0], rows[2] | {"rank": 2, "check_first": "Measure it."}, rows[3] | {"rank": 3}], ["ECM:P0302"]
+    )
+    assert shared.tries[0].boxes[1] == (
+        "Found sound: fit nothing, go to the step of what the check found faulty (2); if none is, to step 3"
+    )
+
+
+def test_a_car_that_waits_says_one_distance():
+    waits = {"rank": 1, "action": "recheck", "clears": "ECM:P0302", "check_first": not_proven("6 km", "10 km")}
+    job = made_of([waits, {"rank": 2, "action": "specialist", "clears": "ECM:P0302"}], ["IPC:U0184"])
+    told = " ".join([one for step in job.tries for one in (step.title, step.facts, *step.boxes, *step.then)])
+    assert set(re.findall(r"(\d+).km", told)) == {"10"}
+    assert "erase" not in " ".join(job.tries[0].boxes).lower()
 
 
 def test_what_the_cars_codes_ask_for_stands_once_and_the_drive_refers_to_it():
@@ -202,7 +251,7 @@ def test_status_and_reason_of_a_code_stand_apart():
     rows = TABLES["open_codes"].filter(pl.col("background").is_not_null() & pl.col("status").is_not_null())
     row = rows.row(0, named=True)
     shown = " ".join(Reader(sheets()[f"jobsheets/{row['vehicle']}.html"].decode()).shown.split())
-    assert f"{row['status']} , looked past: {row['background']}" in shown.replace(
+    assert f"{row['status']} , left alone: {row['background']}" in shown.replace(
         f"{row['status']},", f"{row['status']} ,"
     )
 
@@ -225,14 +274,14 @@ def test_the_head_holds_what_is_known_of_the_car_and_room_for_the_rest(kind: str
     mileage = f"{math.ceil(known['odometer']):,}km"
     wanted = ["Plate", "Bay", "Mechanic", "Signature", f"Mileageknown{mileage}", "Year2015"]
     if first["labour_cost"] is not None:
-        wanted.append(f"Minutes,firsttry{first['labour_cost'] / 45 * 60:.0f}")
+        wanted.append(f"Minutes,firststep{own_minutes(first):.0f}")
     assert not [words for words in wanted if words not in shown]
 
 
 def test_the_parts_to_fetch_are_those_of_the_tries_with_price_and_supplier_material_too():
     supplied = dict(TABLES["part_suppliers"].iter_rows())
     for job in jobs(TABLES, RUN["settings"]):  # type: ignore[arg-type]
-        rows = TABLES["shortlist"].filter((pl.col("vehicle") == job.vehicle) & (pl.col("rank") <= MOST_TRIES))
+        rows = TABLES["shortlist"].filter(pl.col("vehicle") == job.vehicle)
         wanted = []
         for row in rows.sort("rank").filter(pl.col("action").is_in(["replace", "repair"])).to_dicts():
             part = ", ".join(one for one in (row["part"], row["position"]) if one)

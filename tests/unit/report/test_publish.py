@@ -22,7 +22,7 @@ from analysis.texts import names
 from pipelines.errors import WorkspaceError
 from pipelines.report import outgoing, outgoing_tables, publish
 from pipelines.report.workbook import write_workbook
-from tests.support.sample_report import sample
+from tests.support.sample_report import own_minutes, sample
 
 openpyxl = pytest.importorskip("openpyxl", reason="openpyxl reads the workbook back; it is not installed")
 
@@ -130,7 +130,7 @@ def test_workbook_has_sheets_in_the_order_of_the_page_with_words_for_headings(re
     assert sheet.freeze_panes == "B3"
     assert [table.autoFilter.ref for table in sheet.tables.values()] == [f"A2:H{len(NASTY) + 2}"]
     assert [cell.value for cell in sheet[2]] == [
-        "car", "module", "code", "first seen", "last seen", "status", "looked past because", "family",
+        "car", "module", "code", "first seen", "last seen", "status", "left alone because", "group",
     ]  # fmt: skip
     assert sheet["D2"].comment.text == "Day of the first scan that showed it.\n\nIn the CSV file: first_seen"
     assert sheet["D3"].number_format == "yyyy-mm-dd"
@@ -177,7 +177,7 @@ def test_the_workbook_opens_on_the_list_in_the_order_and_words_of_the_page_and_p
     assert [row["car"] for row in rows] == [ticket.vehicle for ticket in made]
     first = made[0].first
     assert rows[0]["do this"] == "Replace brake pedal switch"
-    assert rows[0]["minutes"] == first["labour_cost"] / 45 * 60
+    assert rows[0]["minutes"] == own_minutes(first)
     asked = dict(tables["cars"].select("vehicle", pl.col("asking_cents") / 100).iter_rows())
     assert [row["asking price"] for row in rows] == [asked[row["car"]] for row in rows]
     assert sum(row["cheap"] == "yes" for row in rows) == sum(ticket.first["cheap"] for ticket in made)

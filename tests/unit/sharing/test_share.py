@@ -115,7 +115,7 @@ def test_rows_are_whole_and_joined_by_the_other_names(dealer, tmp_path) -> None:
         f"sensor for … {names.name('N', 'sensor for K-1004')[:8]}"
     ]
     assert {row["modifications"] for row in rows_of(done.folder, "stock")} == {"tow bar", ""}
-    assert rows_of(done.folder, "background")[0]["reason"] == "looked past"
+    assert rows_of(done.folder, "background")[0]["reason"] == "left alone"
     assert done.rows == {"scans": 3, "stock": 2, "repairs": 3, "parts": 1, "background": 1}
 
 

@@ -34,13 +34,13 @@ def test_no_visit_that_tells_them_apart_says_nothing() -> None:
 def test_it_says_which_is_better_or_that_nobody_knows() -> None:
     assert words("the list", "what the codes name", 12, 2) == (
         "the list is right more often than what the codes name: the list was right and what the codes name wrong on "
-        "12 visits, the other way round on 2. How this is reckoned: chance alone would split them at least so unevenly "
-        "13 times in 1,000 (McNemar's exact test, p 0.013)."
+        "12 visits, the other way round on 2. How this is worked out: chance alone would split them at least so "
+        "unevenly 13 times in 1,000 (McNemar's exact test, p 0.013)."
     )
     assert words("the list", "what the codes name", 2, 12).startswith("what the codes name is right more often")
     assert words("the list", "what the codes name", 1, 2) == (
         "it is too early to say which is right more often, the list or what the codes name: the list was right and "
-        "what the codes name wrong on 1 visit, the other way round on 2. How this is reckoned: chance alone would "
+        "what the codes name wrong on 1 visit, the other way round on 2. How this is worked out: chance alone would "
         "split them at least so unevenly 100 times in 100 (McNemar's exact test, p 1)."
     )
 

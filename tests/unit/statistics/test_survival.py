@@ -103,7 +103,7 @@ def test_the_report_says_where_erasing_alone_brings_codes_back_sooner() -> None:
     # Two codes a job, but a job has one vote.
     assert note.startswith(
         "Codes came back sooner after erasing alone (6 jobs) than after work on the car (8 jobs). How this is "
-        "reckoned: chance alone would do that "
+        "worked out: chance alone would do that "
     )
     # The plain words tell the same as the bracket behind them.
     times, of, p = re.search(r"(\d+) times in ([\d,]+) \(log-rank \d+\.\d, p (0\.\d+)\)\.$", note).groups()

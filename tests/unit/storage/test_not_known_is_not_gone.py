@@ -55,6 +55,7 @@ def test_without_an_erase_a_code_that_is_stored_only_says_nothing_unless_it_was_
     assert one_job(tmp_path / "d", "confirmed", "pending", 900)[0] == "returned"
 
 
+@pytest.mark.slow
 def test_without_an_erase_active_become_stored_is_credited_as_far_as_was_driven(tmp_path):
     chances = [one_job(tmp_path / str(km), "active", "confirmed", km) for km in (0, 15, 30, 60, 900)]
     assert [outcome for outcome, _ in chances] == ["unproven", "unproven", "unproven", "cleared", "cleared"]

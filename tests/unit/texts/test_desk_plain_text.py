@@ -36,7 +36,7 @@ from analysis.texts.desk_plain_text import plain
         ),
         ("the module was not read again", "the control unit (module) was not read again"),
         ("scans/module.csv is taken in: 1 row.", "scans/module.csv is taken in: 1 row."),
-        ("baskets of masked codes", "times between two jobs with a reading of looked past codes"),
+        ("baskets of masked codes", "times between two jobs with a reading of left alone codes"),
         ("Which column is module (its name)?", "Which column is control unit (module) (its name)?"),
     ],
 )

@@ -57,8 +57,8 @@ from analysis.texts.formatter import Formatter
         (findings.exploratory(1, 150), "Only 1 visit is known: take the rules as a first hint until there are 150."),
         (
             findings.by_chance(20, 0.3, 0),
-            "How this is reckoned: in 20 shuffled copies of these cars, where nothing belongs together, 0.3 pairs were "
-            "listed on average, and no copy showed a confirmed one.",
+            "How this is worked out: in 20 shuffled copies of these cars, where nothing belongs together, 0.3 pairs "
+            "were listed on average, and no copy showed a confirmed one.",
         ),
         (list_text.clears("Brake switch", 3, 4), "3 of 7 codes: Brake switch"),
         (list_text.clears("Brake switch", 3, 0), "all 3 codes: Brake switch"),
@@ -68,8 +68,8 @@ from analysis.texts.formatter import Formatter
         (words.reckoning(words.reckoned("Plain.", "method.")), "Method."),
         (words.plainly(words.reckoned("", "method.")), ""),
         (words.reckoning("Plain alone."), ""),
-        (page_text.moved(1, 0, 2, 1), "1 new, 2 off the list and 1 family changed."),
-        (page_text.moved(0, 0, 0, 0), "Nothing changed on the list or in the families."),
+        (page_text.moved(1, 0, 2, 1), "1 new, 2 off the list and 1 group changed."),
+        (page_text.moved(0, 0, 0, 0), "Nothing changed on the list or in the groups of codes."),
         (wording.csv_cell("plain"), "plain"),
         (wording.csv_cell('a "b", c'), '"a ""b"", c"'),
         (wording.counts([("Depot", 2), ("Nordkette", 1)]), "Depot 2, Nordkette 1"),
