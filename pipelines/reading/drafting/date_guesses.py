@@ -83,6 +83,7 @@ def date_guess(cells: Sequence[str], *, serial: bool = False) -> DateGuess:
     good = [form for form in fits if len(fits[form]) >= _ENOUGH * len(filled)]
     if not good:
         return DateGuess(None)
+    good = _of_few_years(good, fits)
     best = max(good, key=lambda form: len(fits[form]))
     others = [
         form
@@ -115,6 +116,16 @@ def _forms_of(cell: str) -> frozenset[str]:
 
 def _fitting(filled: Sequence[str], form: str) -> dict[str, datetime]:
     return {cell: moment for cell in filled if (moment := read_date(cell, form)) is not None}
+
+
+def _of_few_years(good: list[str], fits: dict[str, dict[str, datetime]]) -> list[str]:
+    """Return the forms without those that scatter over many years what another lays into a few: 23-09-25."""
+    years = {form: len({moment.year for moment in fits[form].values()}) for form in good}
+    few = min(years.values())
+    return [form for form in good if few > _FEW_YEARS or years[form] < _MANY_YEARS]
+
+
+_FEW_YEARS, _MANY_YEARS = 3, 8
 
 
 def _days(read: dict[str, datetime]) -> list[tuple[str, str]]:

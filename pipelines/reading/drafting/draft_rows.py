@@ -174,8 +174,8 @@ def draft_rows(
             if "odometer" in around.cells and "odometer_unit" not in around.cells and unit:
                 draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
         _draft_names(draft, lacking, around, {"sheet": sheets, "file": files}, is_module)
-    if table == "scans":
-        columns = _filled_down(draft, columns, is_module)
+    if table in _FILLED:
+        columns = _filled_down(draft, columns, table, is_module)
     draft_columns(draft, columns, table, is_module, around)
     if table == "scans":
         inside = ("  ".join(" ".join(cell.split()) for cell in cells if cell.strip()) for cells in rows)
@@ -249,11 +249,18 @@ def _known(names: Sequence[str]) -> list[str]:
     return max((guess_named([name for name in names if name], table) for table in LAYOUTS), key=len)
 
 
-def _filled_down(draft: Draft, columns: dict[str, list[str]], is_module: Modules) -> dict[str, list[str]]:
+_FILLED = {
+    "scans": ("vehicle", "vin", "scanned_at", "odometer"),
+    "repairs": ("vehicle", "job", "done_at", "odometer"),
+}
+"""The columns that name a scan or a visit, by table."""
+
+
+def _filled_down(draft: Draft, columns: dict[str, list[str]], table: str, is_module: Modules) -> dict[str, list[str]]:
     """Ask whether empty cells mean what stands above, where the columns that name a scan are empty all at once."""
     sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
-    guesses = {guess.column: guess.source for guess in guess_columns(sources, "scans", is_module)}
-    keys = [guesses[name] for name in ("vehicle", "vin", "scanned_at", "odometer") if name in guesses]
+    guesses = {guess.column: guess.source for guess in guess_columns(sources, table, is_module)}
+    keys = [guesses[name] for name in _FILLED[table] if name in guesses]
     first = keys[0] if keys else ""
     empty = [not cell.strip() for cell in columns.get(first, ())]
     others = [name for name in columns if name not in keys]
@@ -311,7 +318,7 @@ def _footnotes(rows: Sequence[Sequence[str]]) -> list[str]:
         foot += 1
     noted = any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[len(rows) - foot :])
     made = [_FOOTNOTE] if noted and not any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[:-foot]) else []
-    legend = rows[-1:] and sum(bool(cell.strip()) for cell in rows[-1]) < 0.5 * len(rows[0])
+    legend = rows[-1:] and 2 * sum(bool(cell.strip()) for cell in rows[-1]) <= len(rows[0])
     texts = [row_text(cells) for cells in rows]
     if legend and re.search(_LEGEND, texts[-1]) and not any(re.search(_LEGEND, text) for text in texts[:-1]):
         made.append(_LEGEND)

@@ -41,6 +41,9 @@ _VERBS = (
     "checked", "inspected", "erased", "cleared", "reset", "ersetzt", "erneuert", "getauscht", "gewechselt", "repariert",
     "gereinigt", "eingestellt", "justiert", "codiert", "programmiert", "kontrolliert", "gelöscht",
 )  # fmt: skip
+_NO_PART = re.compile(
+    r"(?i)n\.?/?a\.?|none|no part|kein teil|keines?|sans|aucune?|geen|ninguna|nessun[ao]|brak|[-–—/.]+"
+)
 _MILEAGE = re.compile(r"\bmile?age\b")
 """A heading that sounds of miles, and stands above kilometres as often."""
 _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
@@ -212,7 +215,9 @@ _MOST_AN_HOUR = 10_000
 
 
 def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
-    """Draft dashes that stand where there is nothing to say."""
+    """Draft dashes that stand where there is nothing to say, and words where there is no part."""
+    for word in sorted({cell.strip() for cell in cells.get("part", ()) if _NO_PART.fullmatch(cell.strip())}):
+        draft.put(word, "", f"{word!r} stands where there is no part", "values.part")
     for column in ("status", "action", "text"):
         for word in sorted({cell.strip() for cell in cells.get(column, ()) if _NOTHING.fullmatch(cell.strip())}):
             draft.put(word, "", f"{word!r} stands where there is nothing", f"values.{column}")

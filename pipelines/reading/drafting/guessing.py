@@ -50,7 +50,8 @@ _WEAK = {
     "parte", "parts", "place", "pos", "position", "price", "pris", "read", "reading", "reg", "ro", "rt", "rz",
     "seite", "sg", "side", "sistema", "soort", "source", "st", "stat", "state", "stock", "system", "systeme", "tag",
     "taken", "teller", "test", "text", "time", "times", "tipo", "typ", "type", "uklad", "unit", "units", "uren",
-    "op", "vo", "closed", "fertig", "unite", "unidad", "unita", "unidade", "einheit", "eenheid", "codice", "codigo", "net", "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
+    "op", "vo", "closed", "fertig", "unite", "unidad", "unita", "unidade", "einheit", "eenheid", "codice", "codigo",
+    "net", "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
 }  # fmt: skip
 _BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref"), 3
 _UNITS = ("unit", "unite", "unidad", "unita", "unidade", "einheit", "eenheid")  # a car, or a control unit of one
@@ -185,22 +186,32 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
     looks, seen = _looks(table, column, source, is_module, named > 0)
     if looks < 0 or named + looks <= 0:
         return 0, ""
-    if table == "repairs" and column == "vehicle" and source.filled and _vin_looks(source.filled, False) > 0:
-        named -= 1  # the stock number, where both are there
-    if column == "vehicle" and any(spelling in PLATES for spelling in source.headings[0].split("|")):
-        named -= 1  # so of a number plate
-    if column == "vehicle" and any(spelling in _BARE_NUMBERS for spelling in source.headings[0].split("|")):
-        named -= 0.5
-        if all(len(cell) < _SHORTEST_BARE for cell in source.filled):
-            return 0, ""  # it counts scans, or rows
-    if column == "vehicle" and any(spelling in _UNITS for spelling in source.headings[0].split("|")):
-        named -= 0.5
-        if not source.filled or all(map(_ADDRESS.fullmatch, source.filled)):
-            return 0, ""  # the addresses of control units
-    if column == "vehicle" and looks >= 0 and _only_counts(source):
-        return 0, ""
+    if column == "vehicle":
+        less = _less_a_car(table, source)
+        if less is None:
+            return 0, ""
+        named -= less
     # A column with cells is the likelier one, other things equal.
     return named + looks + (0.5 if len(source.filled) > 1 else 0), " and ".join(filter(None, (heading, seen)))
+
+
+def _less_a_car(table: str, source: Source) -> float | None:
+    """Return how much less a heading says that a column numbers the cars; None where its cells do not."""
+    spellings = source.headings[0].split("|")
+    less = 0.0
+    if table == "repairs" and source.filled and _vin_looks(source.filled, False) > 0:
+        less += 1  # the stock number, where both are there
+    if any(spelling in PLATES for spelling in spellings):
+        less += 1  # so of a number plate
+    if any(spelling in _BARE_NUMBERS for spelling in spellings):
+        less += 0.5
+        if all(len(cell) < _SHORTEST_BARE for cell in source.filled):
+            return None  # it counts scans, or rows
+    if any(spelling in _UNITS for spelling in spellings):
+        less += 0.5
+        if not source.filled or all(map(_ADDRESS.fullmatch, source.filled)):
+            return None  # the addresses of control units
+    return None if _only_counts(source) else less
 
 
 def _only_counts(source: Source) -> bool:

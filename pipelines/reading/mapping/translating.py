@@ -331,13 +331,25 @@ def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, .
 
 
 def _in_our_units(work: _Work, mapping: Mapping) -> None:
-    """Turn hours of work, or what they cost, into minutes, and Scandinavian miles of 10 km into km."""
+    """Turn hours of work, or what they cost, into minutes, Scandinavian miles of 10 km into km, and 18 into 2018."""
     if mapping.labour_rate is not None and "labour_minutes" in work.frame.columns:
         work.each("labour_minutes", _each_text(_times(60 / mapping.labour_rate)), "expected an amount of money")
     if mapping.labour == "hours" and "labour_minutes" in work.frame.columns:
         work.each("labour_minutes", _each_text(_times(60)), "expected hours, as a number or as 1:30")
+    if "model_year" in work.frame.columns:
+        work.each("model_year", _each_text(_whole_year), "")
     if mapping.constants.get("odometer_unit") == "mil" and "odometer" in work.frame.columns:
         work.each("odometer", _each_text(_times(10)), "expected a number")
+
+
+def _whole_year(cell: str) -> str:
+    """Return a year with its century, as POSIX strptime tells it for two digits: 69 to 99 are of the last one."""
+    if len(cell) != len("18") or not cell.isdecimal():
+        return cell
+    return f"{19 if int(cell) >= _OF_THE_LAST_CENTURY else 20}{cell}"
+
+
+_OF_THE_LAST_CENTURY = 69
 
 
 def _times(factor: float) -> Callable[[str], str | None]:

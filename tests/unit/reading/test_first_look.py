@@ -4,7 +4,7 @@ import json
 from pathlib import Path
 
 from pipelines.ingest.mapping_draft import draft_of
-from tests.unit.reading.test_plain_proposals import asked, rows
+from tests.unit.reading.test_plain_proposals import ONE, TWO, asked, rows
 
 
 def test_the_day_of_a_scan_counts_and_not_the_day_the_file_was_made(tmp_path):
@@ -70,3 +70,70 @@ def test_a_mileage_without_a_unit_is_asked_about_unless_the_settings_say_it(tmp_
     assert draft.open == []
     assert 'odometer_unit = "mi"' in draft.toml()
     assert asked(tmp_path, "b.csv", MILEAGE.replace("Mileage", "Mileage km")) == []
+
+
+def test_a_heading_of_two_names_and_a_unit_that_is_a_car_name_the_car(tmp_path):
+    text = (
+        "Plate/Stock no,Read on,Control unit,Trouble code\nR-310,2026-03-02,Engine,P0201\nR-311,2026-03-04,ABS,C0044\n"
+    )
+    assert rows(tmp_path, "a.csv", text, "vehicle", "code") == [("R-310", "P0201"), ("R-311", "C0044")]
+    spanish = "Unidad,Fecha,Módulo,Código\n40312,2026-03-02,Motor,P0201\n40313,2026-03-04,ABS,C0044\n"
+    assert rows(tmp_path, "b.csv", spanish, "vehicle", "code") == [("40312", "P0201"), ("40313", "C0044")]
+    address = "VIN,Date,Unit,Code\n{one},2026-03-02,0x1A,P0201\n{two},2026-03-04,2B,C0044\n"
+    found = rows(tmp_path, "c.csv", address.format(one=ONE, two=TWO), "vehicle", "vin", "module")
+    assert found == [(None, ONE, "0x1A"), (None, TWO, "2B")]
+
+
+def test_a_legend_below_a_table_is_no_row_of_it(tmp_path):
+    text = "N° VO;Date de lecture;Moteur;ABS\nR12/26;02/03/2026;P0201;RAS\nR13/26;23/03/2026;RAS;C0044\n\n"
+    text += "RAS = rien à signaler ; XX = non lu\n"
+    found = rows(tmp_path, "a.csv", text, "vehicle", "scanned_at", "code")
+    assert found == [
+        ("R12/26", "2026-03-02 00:00:00", "P0201"),
+        ("R12/26", "2026-03-02 00:00:00", None),
+        ("R13/26", "2026-03-23 00:00:00", None),
+        ("R13/26", "2026-03-23 00:00:00", "C0044"),
+    ]
+
+
+def test_days_and_times_written_together_and_short_states_are_read(tmp_path):
+    text = "CAR     DATE     TIME  UNIT  CODE   ST\n------  -------  ----  ----  -----  ---\n"
+    text += "R-310   02MAR26  0805  ECM   P0201  ACT\nR-310   02MAR26  0805  ABS   C0044  STO\n"
+    text += "R-311   23APR26  1640  ABS   C0045  PEN\n"
+    found = rows(tmp_path, "a.txt", text, "scanned_at", "code", "status")
+    assert found == [
+        ("2026-03-02 08:05:00", "P0201", "active"),
+        ("2026-03-02 08:05:00", "C0044", "confirmed"),
+        ("2026-04-23 16:40:00", "C0045", "pending"),
+    ]
+
+
+ORDERS = "RO#\tClosed\tUnit\tOp\tPart description\tPart $\tHrs\n"
+
+
+def test_orders_that_tell_the_car_once_and_work_in_parts_of_hours_are_read(tmp_path):
+    text = f"{ORDERS}71\t03/23/26\tR-310\tREPLACED\tHORN\t$18.20\t0.25\n\t\t\tINSPECTION\tN/A\t\t1.50\n"
+    text += "72\t03/24/26\tR-311\tCLEANED\tDRAIN\t\t0.75\n\t\t\tREPAIRED\tDOOR SEAL\t\t0.50\n"
+    found = rows(tmp_path, "a.txt", text, "job", "vehicle", "done_at", "action", "part", "labour_minutes")
+    assert found == [
+        ("71", "R-310", "2026-03-23", "replace", "HORN", "15"),
+        ("71", "R-310", "2026-03-23", "inspect", None, "90"),
+        ("72", "R-311", "2026-03-24", "clean", "DRAIN", "45"),
+        ("72", "R-311", "2026-03-24", "repair", "DOOR SEAL", "30"),
+    ]
+
+
+def test_years_of_two_digits_and_days_that_fall_into_few_years_are_read(tmp_path):
+    text = "Kenteken;Merk;Type;BJR;Inkoop\n"
+    text += "".join(
+        f"R-31{n};Kestrin;Quill;{10 + n};{day:02}-0{n + 1}-2{5 + n % 2}\n" for n, day in enumerate(range(2, 29, 3))
+    )
+    found = rows(tmp_path, "a.csv", text, "vehicle", "model_year", "bought_on")
+    assert found[0] == ("R-310", "2010", "2025-01-02")
+    assert found[-1] == ("R-318", "2018", "2025-09-26")
+
+
+def test_make_and_model_with_a_slash_between_are_told_apart(tmp_path):
+    text = "Stock no,Make / Model,Year\nR-310,Kestrin / Quill,2017\nR-311,Tavaro / Sorrel GT,2019\n"
+    found = rows(tmp_path, "a.csv", text, "make", "model")
+    assert found == [("Kestrin", "Quill"), ("Tavaro", "Sorrel GT")]
