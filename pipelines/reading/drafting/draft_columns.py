@@ -39,7 +39,7 @@ from pipelines.reading.drafting.guessing import (
     in_hours,
     says_nothing,
 )
-from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates
+from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates, without_halves
 from pipelines.reading.drafting.left_out import ask_costs
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
@@ -104,6 +104,9 @@ class _Shape:
         scans = table == "scans"
         self.joined: dict[str, list[str]] = {}
         if scans:
+            sources, repeated = without_halves(sources)
+            if repeated is not None:
+                draft.put("repeated", repeated, f"another column has the codes of {repeated!r} in full", "codes")
             sources, self.joined = with_whole_codes(sources)
         self.sources, self._dated = with_whole_dates(sources)
         self.joined |= self._dated

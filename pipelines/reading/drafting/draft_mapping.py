@@ -9,6 +9,7 @@ what nothing in the file can decide is asked.  Where a file can be read in sever
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -278,7 +279,12 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         why = "it is one JSON document" if form == "json" else "each line is JSON"
         for other in texts[1:]:
             documents = [*documents, *documents_of(other, other.split("\n", MOST_LINES))]
-        return [_Way(form, why, lambda draft: draft_paths(draft, paths_of(documents, is_module), is_module, names))]
+
+        def draft_json(draft: Draft) -> None:
+            draft_paths(draft, paths_of(documents, is_module), is_module, names)
+            _refuse_events(draft, documents)
+
+        return [_Way(form, why, draft_json)]
     if looks_like_html(text):
         return _html_ways(texts, names, is_module)
     if looks_like_xml(text):
@@ -287,6 +293,25 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
             why = "it is XML"
             return [_Way("xml", why, lambda draft: draft_paths(draft, paths_of(trees, is_module), is_module, names))]
     return _plain_ways(texts, lines, names, is_module)
+
+
+def _refuse_events(draft: Draft, documents: Sequence[object]) -> None:
+    """Let no line of JSON pass for a car that was read and is clean, where its kind names neither module nor code."""
+    columns = tomllib.loads("\n".join(draft.tables.get("columns", ())))
+    paths = {columns[name] for name in ("module", "code") if isinstance(columns.get(name), str)}
+    records = [one for one in documents if isinstance(one, dict)]
+    apart = [one for one in records if not paths & one.keys()]
+    told = [one for one in records if paths <= one.keys()]
+    kinds = {
+        name
+        for one in apart[:1]
+        for name, kind in one.items()
+        if isinstance(kind, str) and kind not in {str(other.get(name)) for other in told}
+    }
+    if len(paths) == 2 and len(apart) + len(told) == len(records) > len(told) > 0 and kinds:
+        lines = draft.tables.get("codes", [])
+        draft.tables["codes"] = [line for line in lines if not line.startswith("whole_car = ")]
+        draft.reasons.append(f"codes: lines of another kind, by {min(kinds)!r}, name no module and are refused")
 
 
 def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:

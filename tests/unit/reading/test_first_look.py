@@ -2,8 +2,11 @@
 
 import json
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from pipelines.ingest.mapping_draft import draft_of
+from pipelines.reading.mapping.mapping_file import load_mapping
+from pipelines.reading.recognise import read_mapped
 from tests.unit.reading.test_plain_proposals import ONE, TWO, asked, rows
 
 
@@ -137,3 +140,52 @@ def test_make_and_model_with_a_slash_between_are_told_apart(tmp_path):
     text = "Stock no,Make / Model,Year\nR-310,Kestrin / Quill,2017\nR-311,Tavaro / Sorrel GT,2019\n"
     found = rows(tmp_path, "a.csv", text, "make", "model")
     assert found == [("Kestrin", "Quill"), ("Tavaro", "Sorrel GT")]
+
+
+def test_a_column_of_whole_codes_counts_and_the_short_ones_beside_it_are_no_codes_more(tmp_path):
+    text = "Car;Date;Module;Code;FTB;Full code;State\nR-310;2026-03-02;Engine;P0201;1C;P0201-1C;active\n"
+    text += "R-310;2026-03-02;ABS;C0044;29;C0044-29;stored\nR-311;2026-03-04;Engine;;;;no faults\n"
+    found = rows(tmp_path, "a.csv", text, "code", "status")
+    assert found == [("P0201-1C", "active"), ("C0044-29", "confirmed"), (None, None)]
+
+
+def test_a_line_of_another_kind_is_no_car_without_faults(tmp_path):
+    lines = [
+        {"kind": "unit", "car": "R-310", "at": "2026-03-02T08:05", "ecu": "Engine", "code": "P0201", "state": "active"},
+        {"kind": "unit", "car": "R-310", "at": "2026-03-02T08:05", "ecu": "ABS", "code": None, "state": None},
+        {"kind": "bye", "car": "R-310", "at": "2026-03-02T08:09"},
+    ]
+    (tmp_path / "a.jsonl").write_text("\n".join(map(json.dumps, lines)), encoding="utf-8")
+    draft = draft_of(tmp_path / "a.jsonl", {})
+    assert draft.open == []
+    (tmp_path / "m.toml").write_text(draft.toml(), encoding="utf-8")
+    reading = read_mapped(tmp_path / "a.jsonl", load_mapping(tmp_path / "m.toml"), ZoneInfo("UTC"))
+    assert reading.rows["module"].to_list() == ["Engine", "ABS"]
+    assert reading.rejects["row"].to_list() == [3]
+
+
+def test_a_printed_list_of_another_table_is_known_before_anything_is_asked_of_modules(tmp_path):
+    stock = "Our cars\n" + "".join(
+        f"Stock no: R-31{n}\nMake: Kestrin\nModel: Quill\nYear: 201{n}\nPrice: 9{n}00 EUR\n\n" for n in range(4)
+    )
+    jobs = "".join(f"Job {n}\nCar .... R-31{n}\n  * Horn replaced - part 1{n},20 EUR - 0:30 h\n\n" for n in range(4))
+    priced = (("horn", 18), ("seal", 9), ("hose", 31))
+    prices = "".join(f"{part} ........ {cost} €  0:3{cost % 10}\n" for part, cost in priced)
+    )
+    for name, text, table in (("a.txt", stock, "stock"), ("b.txt", jobs, "repairs"), ("c.txt", prices, "parts")):
+        (tmp_path / name).write_text(text, encoding="utf-8")
+        draft = draft_of(tmp_path / name, {})
+        assert [question.proposal for question in draft.questions if question.key == "table"] == [table]
+        assert not any(question.key in ("text.module", "text.scan") for question in draft.open)
+
+
+def test_the_wording_below_a_code_behind_a_mark_is_no_module(tmp_path):
+    text = "Car: R-310\nChecked: 2026-03-02\n\nEngine ......... 2 faults\n   > P0201, active\n     Injector one\n"
+    text += "   > P0202, stored\n     Injector two\nAirbag ......... OK\nABS ......... 1 fault\n   > C0044, active\n     A/C pressure\n"
+    found = rows(tmp_path, "a.txt", text, "module", "code", "status", "text")
+    assert [one[1:] for one in found] == [
+        ("P0201", "active", "Injector one"),
+        ("P0202", "confirmed", "Injector two"),
+        (None, None, None),
+        ("C0044", "active", "A/C pressure"),
+    ]
