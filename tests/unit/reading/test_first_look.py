@@ -171,7 +171,6 @@ def test_a_printed_list_of_another_table_is_known_before_anything_is_asked_of_mo
     jobs = "".join(f"Job {n}\nCar .... R-31{n}\n  * Horn replaced - part 1{n},20 EUR - 0:30 h\n\n" for n in range(4))
     priced = (("horn", 18), ("seal", 9), ("hose", 31))
     prices = "".join(f"{part} ........ {cost} €  0:3{cost % 10}\n" for part, cost in priced)
-    )
     for name, text, table in (("a.txt", stock, "stock"), ("b.txt", jobs, "repairs"), ("c.txt", prices, "parts")):
         (tmp_path / name).write_text(text, encoding="utf-8")
         draft = draft_of(tmp_path / name, {})
@@ -181,7 +180,8 @@ def test_a_printed_list_of_another_table_is_known_before_anything_is_asked_of_mo
 
 def test_the_wording_below_a_code_behind_a_mark_is_no_module(tmp_path):
     text = "Car: R-310\nChecked: 2026-03-02\n\nEngine ......... 2 faults\n   > P0201, active\n     Injector one\n"
-    text += "   > P0202, stored\n     Injector two\nAirbag ......... OK\nABS ......... 1 fault\n   > C0044, active\n     A/C pressure\n"
+    text += "   > P0202, stored\n     Injector two\nAirbag ......... OK\nABS ......... 1 fault\n"
+    text += "   > C0044, active\n     A/C pressure\n"
     found = rows(tmp_path, "a.txt", text, "module", "code", "status", "text")
     assert [one[1:] for one in found] == [
         ("P0201", "active", "Injector one"),
