@@ -141,7 +141,7 @@ def page(
 
 
 def _far_tickets(environment: jinja2.Environment, shown: Mapping[str, Any]) -> dict[str, str]:
-    """Return the tickets of the cars that are not shown at first, as the page's script puts them into their rows.
+    """Return the rows and tickets of the cars that are not shown at first, as the page's script puts them in.
 
     A page of thousands of cars opens in a moment that way.  They are written by the same template as the others, and
     escaped as they are.
@@ -150,7 +150,7 @@ def _far_tickets(environment: jinja2.Environment, shown: Mapping[str, Any]) -> d
     if len(rows) <= STEP:
         return {}
     tickets_of = environment.get_template("macros.html.j2").make_module(dict(shown))
-    write: Any = getattr(tickets_of, "ticket_of")  # noqa: B009 - the template's own macro
+    write: Any = getattr(tickets_of, "rows_of")  # noqa: B009 - the template's own macro
     return {row.ticket.vehicle: str(write(row, place)) for place, row in enumerate(rows, 1) if place > STEP}
 
 

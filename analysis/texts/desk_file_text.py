@@ -38,7 +38,7 @@ REFUSED_ROWS = "Refused, and why"
 REJECT_HEADS = ("row", "column", "found", "why")
 WHOLE_ROW = "the whole row"
 BLANK = "blank"
-QUESTIONS = "What it has to be told"
+QUESTIONS = "How it is read, and why"
 QUESTIONS_WHY = "Each line is a guess with its reason. Change what is wrong: the rows below show at once what it does."
 NOTHING = "none of them"
 LEFT_OUT = "leave it out"
@@ -58,6 +58,23 @@ MORE = "Is something left out?"
 MORE_SOURCE = "A column of the file"
 MORE_COLUMN = "what it holds"
 MORE_WHY = "Choose a column of your file that is not read yet, and what it holds."
+STRANGERS = "Scanned cars that no stock list knows"
+STRANGERS_WHY = (
+    "Make and model of such a car are not known, and nothing joins its scans to its repairs. Where the stock list has "
+    "the number in another column, say that they are one car."
+)
+STRANGERS_TAKEN = "Taken in, and in no stock list:"
+STRANGERS_MEND = (
+    "Take the file of its scans back below and drop it again: you are asked then. Or write the car into the stock list."
+)
+CALL_ALL = "Yes, all of them are"
+CALL = "Yes, it is"
+NO_STRANGER = "No stock list holds that number any more. Nothing was changed."
+UNUSED = "Not used of this file:"
+LEFT_SO = "nothing: leave it out"
+ERASED_LIKE = "whether the codes were erased at that visit"
+PLATE_LIKE = "number plates"
+USE_AS = "Use it as"
 ANSWER = "Show the rows so"
 ASK = "It is read wrong: ask me line by line"
 ASK_NO = "Forget my answers"
@@ -73,7 +90,7 @@ TAKEN_HEADS = ("file", "week", "rows", "")
 UNDO = "Take back"
 UNDO_WHY = "What is taken back is as if it had never been there, once the week is run again. The file itself is kept."
 NOT_TAKEN = "That file was not taken in, or was taken back already. Nothing was changed."
-NEXT = "Go on to the week's page and start the run there"
+FIRST_OPEN = "Go to the first question"
 BEFORE = "This file was taken in before; nothing is counted twice. You can leave it out."
 SURE_UNDO = "Yes, take it back"
 
@@ -129,11 +146,54 @@ def take_all(ready: int) -> str:
     return f"Take in {counted(ready, 'file', 'files')}"
 
 
+def to_do(ready: int, waiting: int, known: int) -> str:
+    """Say how many files are ready, how many want an answer first, and how many were taken in before."""
+    told = []
+    if ready:
+        told.append(f"{counted(ready, 'file is', 'files are')} ready, and read as shown below")
+    if waiting:
+        told.append(f"{counted(waiting, 'file needs', 'files need')} an answer first")
+    if known:
+        told.append(f"{counted(known, 'file was', 'files were')} taken in before and can be left out")
+    return "; ".join(told) + "."
+
+
 def counts(read: int, kept: int) -> str:
     """Say how many rows were read and would be taken."""
     if read == kept:
         return f"All {counted(read, 'row', 'rows')} can be taken." if read != 1 else "Its 1 row can be taken."
     return f"{kept:,} of {counted(read, 'row', 'rows')} can be taken, {read - kept:,} are refused."
+
+
+def twin(place: int, many: int, when: str, size: int) -> str:
+    """Say which one of several files of one name this is."""
+    return f"{place} of {many} files of this name, dropped at {when}, {size:,} bytes"
+
+
+def again(name: str, before: str) -> str:
+    """Say that a file was dropped a second time."""
+    if name == before:
+        return f"{name} lies on the tray already, with the same content; it is there once."
+    return f"{name} holds the same as {before}, which lies on the tray already; it is there once, as {name}."
+
+
+def stranger(number: str, files: tuple[str, ...], vehicle: str, heading: str, stock: str) -> str:
+    """Say that no stock list knows a car, and which row of one holds its number."""
+    told = f"{number} ({', '.join(files[:3])}{' and more' if len(files) > 3 else ''})"
+    if not vehicle:
+        return f"{told}: its number stands in no stock list"
+    place = f"in the column {heading!r}" if heading else "in another column"
+    return f"{told}: stands {place} of {stock}, in the row of {vehicle}. Is it {vehicle}?"
+
+
+def called(number: str, vehicle: str) -> str:
+    """Say that a car is called otherwise."""
+    return f"{number} is read as {vehicle}."
+
+
+def unused(name: str, like: str) -> str:
+    """Name a column that is not used, and what it would be good for where it looks like that."""
+    return f"{name!r} looks like {like}" if like else repr(name)
 
 
 def more(rows: int) -> str:

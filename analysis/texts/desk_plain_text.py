@@ -19,10 +19,29 @@ COLUMNS = {
     "vehicle": "car (stock number)",
     "text": "wording",
     "vin": "vehicle number (VIN)",
+    "plate": "number plate",
 }
+MEANT = {
+    "vehicle": "stock number or number plate",
+    "vin": "17 letters and digits",
+    "scanned_at": "day and time of the scan",
+    "odometer": "how far the car had run",
+    "module": "the control unit that was read: engine, brakes, airbag",
+    "asked": "what the control unit was asked for, where only a part",
+    "code": "the fault codes; blank: read, and none stored",
+    "failure_type": "the two signs behind a code, where they stand apart",
+    "status": "active, pending, stored or the like",
+    "done_at": "the day it was done",
+    "part_cost": "what the part cost",
+    "asking_price": "what you ask for the car",
+    "modifications": "what was changed on the car",
+}
+"""What a column of ours holds, where our own tables say it in terms of the trade's standards."""
 _ALWAYS = ("scanned_at", "odometer_unit", "module_state", "failure_type", "done_at", "part_cost", "labour_minutes")
 _NAMES = re.compile(rf"\b({'|'.join((*_ALWAYS, 'asking_price'))})\b")
 _QUOTED = re.compile(r"('[^']*'|\"[^\"]*\"|`[^`]*`)")
+_NONE = re.compile(r" ?\(- for none(?: known)?\)|; - for none(?=\))")
+_CHOICE = re.compile(r"^Which column is (\w+) \((?!.* may tell it\)\?$).*\)\?$", re.DOTALL)
 _COLUMN = re.compile(r"^Which column is (\w+) \((.*)")
 _DATE = re.compile(r"(?:%[A-Za-z][./:,T-]*)+(?: (?:%[A-Za-z][./:-]*)+)*")
 _SENTENCES = (
@@ -35,6 +54,9 @@ _SENTENCES = (
         re.compile(r"Give each a signature, or narrower file patterns\."),
         "Take the wrong one out of the folder mappings, or have it fit fewer files (signature, file patterns).",
     ),
+    (re.compile(r"\b2 hex digits\b"), "two signs from 0 to 9 and A to F"),
+    (re.compile(r"\bhex digits?\b"), "signs from 0 to 9 and A to F"),
+    (re.compile(r"^left out, not in (?:the layout of \w+|what is read|mappings/\S+?): "), "Not used: "),
     (re.compile(r"\b(\d+) lines fit no pattern\b"), r"\1 lines look like none that is read, and were left out"),
     (re.compile(r"looks like a code and fits no pattern"), "looks like a code, but not like the lines that are read"),
 )
@@ -62,6 +84,8 @@ def plain(text: str) -> str:
     text = _NOT_YET.sub(_not_yet, text)
     for pattern, words in _SENTENCES:
         text = pattern.sub(words, text)
+    text = _NONE.sub("", text)
+    text = _CHOICE.sub(lambda found: _meant(found[1]) or found[0], text)
     text = _COLUMN.sub(_asked, text)
     text = _DATE.sub(lambda found: date_form(found[0]), text)
     pieces = _QUOTED.split(text)
@@ -77,6 +101,11 @@ def _not_yet(found: re.Match[str]) -> str:
     if found[2].startswith("is missing"):
         return "It is not clear yet where a scan begins: which car it was, and when."
     return f"One of the answers below does not fit ({found[1]}): {found[2]}"
+
+
+def _meant(name: str) -> str:
+    """Ask for a column by what it holds; blank where its own words will do."""
+    return f"Which column is {column(name).partition(' (')[0]} ({MEANT[name]})?" if name in MEANT else ""
 
 
 def _asked(found: re.Match[str]) -> str:

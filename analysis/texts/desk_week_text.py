@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analysis.texts.words import counted
+from analysis.texts.words import counted, percent
 
 # The week
 WEEK_LEAD = "Take in what is new, learn from it, and write the week's report."
@@ -73,17 +73,23 @@ ASKING = "Asking price"
 WORTH = "What it is worth without these faults"
 APPRAISE = "Work it out"
 SENSIBLE = "Highest sensible bid"
-LEFT = "Left at the asking price, in half of such cases"
-BID_WHY = "What it is worth less what clearing it costs in nine of ten such cases; your own margin comes off that."
 SPREAD = "What clearing it costs"
 SPREAD_HEADS = ("of such cars", "cost at most")
-SHARES = {0.1: "1 in 10", 0.25: "1 in 4", 0.5: "half", 0.75: "3 in 4", 0.9: "9 in 10"}
 WHY_WORTH = "Say what it is worth without these faults, and the highest sensible bid stands here."
 UNKNOWN = "What nobody knows"
 UNKNOWN_WHY = (
     "Codes that were erased before the scan, control units that it did not read, and faults that set no code are not "
     "in this."
 )
+UNREAD_HEADS = ("line", "what stands there", "why it was not read")
+UNREAD_WHY = "no line like it is known to be a code"
+UNREAD_DO = (
+    "Each of these lines may be a fault of the car. Answer below what the file is asked, or mend the lines in a copy "
+    "of the file and drop that. A bid stands here as soon as all of them are read."
+)
+AGREE = "Work it out all the same: what these lines say is then not known and not in the sum"
+LOST_TITLE = "Not read"
+LOST = "Not known: these lines of the scan were not read, and no fault that they tell of is in the sum"
 NOT_WORKED_OUT = "Nothing was worked out."
 NO_MONEY = f"Give money as a number like 2500. {NOT_WORKED_OUT}"
 
@@ -145,6 +151,27 @@ def share(done: int, step: int, steps: int) -> str:
     if not steps:
         return "starting"
     return f"step {min(step + 1, steps)} of {steps}, {done}%"
+
+
+def not_whole(read: int, codes: int) -> str:
+    """Say how much of a scan was read, and that there is no bid on it."""
+    return (
+        f"{read:,} of {codes:,} texts that look like a code were read, so no bid is worked out yet: the lines that "
+        "were not read stand below."
+    )
+
+
+def why_bid(cost: str, share: float) -> str:
+    """Say what the bid is reckoned from."""
+    return (
+        f"What it is worth less {cost}: clearing it costs no more than that in {percent(share)} of such cases. Your "
+        "own margin comes off that."
+    )
+
+
+def left_in(share: float) -> str:
+    """Say what is left at the asking price, and how often."""
+    return f"Left at the asking price, in {percent(share)} of such cases at least"
 
 
 def no_scan(holds: str) -> str:

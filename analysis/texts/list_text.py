@@ -20,25 +20,27 @@ HEADS = (
 CAPTION = "One row a car. A heading sorts, a car opens its ticket below its row; the arrow keys go from car to car."
 
 
-def key(limit: str, drive: str, minutes: int) -> str:
+def key(limit: str, minutes: int) -> str:
     """Say how the list is ordered and what its signs mean.
 
     Args:
         limit: What is called cheap costs no more; may be blank.
-        drive: The distance of a test drive.
         minutes: Own time that counts for a test drive with its scans.
     """
     most = f", up to {limit}" if limit else ""
     return (
         f"Cheap parts first (green{most}), then the most chance for the money, then cars to drive and scan again, then "
-        "those to hand over. Bar: where the chance lies, 90 of 100 times. Min: check, work, and "
-        f"{minutes} for the {drive} and the scans. Cost: part and work. ▲: a caution."
+        "those to hand over. Bar: where the chance lies, 90 of 100 times. Min, own time: check, work, and "
+        f"{minutes} for erasing, test drive and scans. Cost: part and work. ▲: a caution."
     )
 
 
 def worked(drive: str) -> str:
     """Say how to know whether a step worked."""
-    return f"Did it work? Erase, drive {drive} or more, scan every module: its codes must be gone, and stay gone."
+    return (
+        f"Did it work? Erase, drive {drive} or more (any trips count), scan every module: its codes must be gone, and "
+        "stay gone."
+    )
 
 
 STILL_GONE = "Scan every module then: its codes must still be gone. Nothing is erased again."
@@ -57,7 +59,7 @@ T_CARS = "cars"
 T_NOW = "parts to order now"
 T_MAYBE = "maybe, after the check"
 T_TIME = "of own time"
-T_DRIVES = "test drives with scans, counted in it"
+T_DRIVES = "test drives in it"
 T_FIRST = f"{names.FIRST_STEP}s"
 T_END = "to the end, on average"
 T_HANDING = "handing all over"

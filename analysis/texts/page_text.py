@@ -18,7 +18,7 @@ NO_VISITS = "No past repair can check this list yet."
 NAV = "Parts of this sheet"
 NAV_WORDS = (
     ("list", "Cars"),
-    ("clusters", "One part, many codes"),
+    ("clusters", "What parts clear"),
     ("changed", "Changed"),
     ("standing", "Leave alone"),
     ("trust", "Trust"),

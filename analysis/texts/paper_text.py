@@ -11,8 +11,8 @@ CARS_HEADS = (
     *("☐", large(names.CAR), large(names.DO), "Min", "Part", "Labour", "Cost", "Chance", "▲", "Scan of", "Bay", "Done"),
 )
 MARK = (
-    "▲: read the caution on the car's job sheet before starting. Minutes and cost are without a check that goes "
-    "before, the test drive and the scans."
+    "▲: read the caution on the car's job sheet before starting. Min: own time for check, work, test drive and scans. "
+    "Cost: part and work."
 )
 FROM_NOBODY = "supplier not known"
 ONCE_CHECKED = "only once the check says so"
@@ -47,8 +47,8 @@ BOUGHT = "{now} now, {maybe} maybe, after the check"
 EACH = "each"
 CHOSEN = "Only what is chosen on the screen: {shown} of {cars}"
 STAKES = (
-    "{cars}, asking price {asking} together. First steps {first}, {hours} of own work and {drives} test drives. To the "
-    "end, on average, {end}; handing all of them over would cost {handing}, which is {saving} more."
+    "{cars}, asking price {asking} together. First steps {first}, {hours} of own time with {drives} test drives in it. "
+    "To the end, on average, {end}; handing all of them over would cost {handing}, which is {saving} more."
 )
 """What is at stake; what stands in braces is filled in, by the page's script too where cars are chosen."""
 

@@ -60,10 +60,12 @@ class Told:
     Attributes:
         sections: What to print.
         costs: What clearing it costs, and how often: cost in cents and share, ascending, the shares summing to 1.
+        cost: The one of the sections that says it; None where there is nothing to clear.
     """
 
     sections: list[Section]
     costs: pl.DataFrame
+    cost: Section | None = None
 
 
 def appraisal(
@@ -107,7 +109,9 @@ def appraisal(
         )
     most = settings.specialist_cost if limit is None else limit
     costs = appraise(found.model, CAR, found.past)
-    return Told([_about(found, path, reading, make), *_appraised(found, costs, most, bid, settings)], costs.costs)
+    cost = _cost(costs, most, settings.currency)
+    sections = [*_appraised(found, costs, cost, bid, settings)]
+    return Told([_about(found, path, reading, make), *sections], costs.costs, cost if cost in sections else None)
 
 
 def _read(workspace: Workspace, path: Path, settings: Settings) -> Reading:
@@ -175,7 +179,7 @@ def _about(one: ScannedCar, path: Path, reading: Reading, make: str | None) -> S
 
 
 def _appraised(
-    one: ScannedCar, found: Appraisal, limit: float, bid: Bid | None, settings: Settings
+    one: ScannedCar, found: Appraisal, cost: Section, bid: Bid | None, settings: Settings
 ) -> Iterator[Section]:
     unproven = _unproven(found, settings)
     if unproven:
@@ -184,7 +188,7 @@ def _appraised(
         yield Section("Cost to clear it: 0.00", ["No open code asks for a repair; what no scan shows is not in this."])
         yield from _bid(found, bid, settings.currency)
         return
-    yield _cost(found, limit, settings.currency)
+    yield cost
     yield from _bid(found, bid, settings.currency)
     if found.car is not None and found.diagnosis is not None:
         yield list_section(one.rows, settings.currency)

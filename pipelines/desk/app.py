@@ -15,7 +15,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from analysis.texts import desk_text
+from analysis.texts import desk_file_text, desk_text
 from pipelines.desk import (
     buying_page,
     explore_page,
@@ -55,6 +55,7 @@ _DONE: dict[str, Handler] = {
     "/begin": files_page.begin,
     "/files/take": files_page.take,
     "/files/undo": files_page.undo,
+    "/files/cars": files_page.call,
     "/files/{mark}/answer": files_page.answer,
     "/files/{mark}/drop": files_page.drop,
     "/jobs": jobs_page.log,
@@ -144,6 +145,8 @@ def _upload(name: str) -> Callable[[Request], object]:
         except (BatchError, ClientDisconnect, OSError) as error:
             status, why = _failed(desk, error)
             return JSONResponse({"why": why}, status)
+        if file.again and name == "tray":
+            desk.tell(desk_file_text.again(file.name, file.again))
         return JSONResponse({"mark": file.mark})
 
     return upload

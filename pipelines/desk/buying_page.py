@@ -1,7 +1,8 @@
 """Before buying: a scan, make, model and price in; what clearing the car costs and the highest sensible bid out.
 
 The reckoning is ``appraise``'s; here only the bid is set beside it: what the car is worth without these faults, less
-what clearing them costs in nine of ten such cases.
+what clearing them costs in nine of ten such cases.  Of a scan that was not read whole there is none, unless whoever
+asks agrees to know nothing of the rest.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import RedirectResponse, Response
 
 from analysis.texts import desk_week_text as say
+from analysis.texts.desk_file_text import HOLDS
+from analysis.texts.words import percent
 from pipelines.desk.car_to_buy import known_models, told_of
 from pipelines.desk.desk import Desk
 from pipelines.desk.files_page import card_of, chosen
@@ -44,7 +47,7 @@ def show(desk: Desk, asked: Asked) -> Response:
     """Ask for the scan, say what it is taken for, ask for what is known of the car; show what was worked out of it."""
     kept = desk.kept(asked.query.get("kept", ""))
     given = kept if isinstance(kept, Worked) else Worked(Form([]))
-    blank: dict[str, Any] = {"sections": [], "spread": [], "bid": "", "left": ""}
+    blank: dict[str, Any] = {"sections": [], "spread": [], "bid": "", "left": "", "unread": None, "lost": ()}
     file = next(reversed(desk.scans.files()), None)
     known = _known_of(desk, file) if file else {"one": None}
     return page(
@@ -57,6 +60,7 @@ def _known_of(desk: Desk, file: Waiting) -> dict[str, Any]:
     """Return what the page shows of the scan: its card, the cars it is of, and make and model where they are known."""
     from pipelines.batch.appraisal import cars_in
     from pipelines.desk.look import look, read_whole
+    from pipelines.desk.unread import unread_in
 
     with desk.turn():
         one = card_of(desk.workspace, file, bought=desk.today())
@@ -64,11 +68,15 @@ def _known_of(desk: Desk, file: Waiting) -> dict[str, Any]:
         models = known_models(desk)
     fits = seen.ready and one["table"] == "scans"
     reading = read_whole(desk.workspace, seen) if fits else None
+    unread = unread_in(seen, reading) if reading else None
+    if unread is not None and unread.lines:
+        one |= {"whole": False, "account": "", "rejects": []}
     cars = cars_in(reading) if reading else []
     make, model = told_of(file.path, reading, models) if reading else ("", "")
     return {
         "one": one,
         "fits": fits,
+        "unread": unread,
         "cars": cars if len(cars) > 1 else [],
         "make": make,
         "model": model,
@@ -97,6 +105,7 @@ def appraise(desk: Desk, asked: Asked) -> Response:
     """Work out what clearing the car costs; nothing is loaded."""
     from pipelines.batch.appraisal import appraisal
     from pipelines.desk.look import look, read_whole
+    from pipelines.desk.unread import unread_in
 
     form = asked.form
     try:
@@ -107,13 +116,22 @@ def appraise(desk: Desk, asked: Asked) -> Response:
             seen = look(desk.workspace, file, desk.today())
             if not seen.ready:
                 raise BatchError(say.NOT_READ_YET)
-            reading = _of_car(read_whole(desk.workspace, seen), form["car"])
+            table = seen.found.table or "scans"
+            if table != "scans":
+                raise BatchError(say.no_scan(HOLDS[table]))
+            whole = read_whole(desk.workspace, seen)
+            unread = unread_in(seen, whole)
+            if unread.lines and not form["agree"]:
+                raise BatchError(say.not_whole(unread.read, unread.codes))
+            reading = _of_car(whole, form["car"])
             make, model = form["make"] or None, form["model"] or None
             found = appraisal(desk.workspace, file.path, make, model, limit, read=reading)
     except BatchError as error:
         worked = Worked(form, str(error).replace(f"{desk.scans.folder / form['mark']}{os.sep}", ""))
     else:
-        worked = Worked(form, shown={"sections": found.sections, **_bids(desk, found, asking, worth)})
+        bids = _bids(desk, found, asking, worth)
+        sections = [one for one in found.sections if one is not found.cost]
+        worked = Worked(form, shown={"sections": sections, "lost": unread.lines, **bids})
     return RedirectResponse(f"/buying?kept={desk.keep(worked)}", 303)
 
 
@@ -139,15 +157,26 @@ def _money(text: str, settings: Settings) -> float | None:
 
 
 def _bids(desk: Desk, found: Told, asking: float | None, worth: float | None) -> dict[str, Any]:
-    """Return the spread of the costs, the highest sensible bid, and what is left at the asking price."""
-    from analysis.diagnosis.decision.appraisal import quantile
+    """Return the spread of the costs, the highest sensible bid, and what is left at the asking price.
+
+    Each total stands once, beside the share of such cars that it is enough for, and the bid rests on one of them.
+    """
+    from analysis.diagnosis.decision.appraisal import chance_above, quantile
 
     money: Callable[[float], str] = desk.settings.formatter.round_money
-    costs = {share: quantile(found.costs, share) / 100 for share in _SHARES}
+    costs = {share: quantile(found.costs, share) for share in _SHARES}
+    enough = {cost: 1 - chance_above(found.costs, cost) for cost in costs.values()}
     most = max(costs.values()) or 1
     spread = [
-        {"of": say.SHARES[share], "cost": money(cost), "part": round(cost / most, 3)} for share, cost in costs.items()
+        {"of": percent(share), "cost": money(cost / 100), "part": round(cost / most, 3)}
+        for cost, share in enough.items()
     ]
-    bid = "" if worth is None else money(max(worth - costs[0.9], 0))
-    left = "" if worth is None or asking is None else money(worth - asking - costs[0.5])
-    return {"spread": spread, "bid": bid, "left": left}
+    half, worst = costs[0.5] / 100, costs[0.9] / 100
+    return {
+        "spread": spread,
+        "about": found.cost,
+        "bid": "" if worth is None else money(max(worth - worst, 0)),
+        "why_bid": say.why_bid(money(worst), enough[costs[0.9]]),
+        "left": "" if worth is None or asking is None else money(worth - asking - half),
+        "of_left": say.left_in(enough[costs[0.5]]),
+    }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from starlette.responses import RedirectResponse, Response
@@ -22,12 +23,14 @@ if TYPE_CHECKING:
     from datetime import date
 
     from pipelines.desk.look import Look
+    from pipelines.desk.strangers import Stranger
     from pipelines.desk.tray import Tray, Waiting
     from pipelines.ingest.intake import Intake
     from pipelines.reading.drafting.draft import Question
 
 _TAKEN_SHOWN = 40
 _REJECTS_SHOWN = 8
+_STRANGERS_SHOWN = 20
 _DATES = "date_formats"
 _DRAFT = "mappings/draft.toml"
 _UNIT = "text.module"
@@ -42,23 +45,45 @@ def show(desk: Desk, _asked: Asked) -> Response:
         return page(desk, "begin", used=there, figures=figures_page.shown(Settings()))
     files = desk.tray.files()
     busy, taken = "", []
+    lost: list[Stranger] = []
     before: frozenset[str] = frozenset()
     if desk.workspace.database.exists():
         try:
-            taken, before = _taken(desk), _known(desk)
+            taken, before, lost = _taken(desk), _known(desk), _lost(desk)
         except BatchError as error:
             busy = str(error)
-    cards = [card_of(desk.workspace, file, before) for file in files]
+    cards = [card_of(desk.workspace, file, before, files=files) for file in files]
+    unknown = _on_tray(desk, files) if files else []
     inbox = sorted(path.name for path in desk.workspace.inbox.glob("*/*") if path.is_file())
     return page(
         desk,
         "files",
         cards=cards,
-        ready=sum(one["ready"] for one in cards),
+        unknown=unknown[:_STRANGERS_SHOWN],
+        unknown_all=len(unknown),
+        placed=sum(bool(one.vehicle) for one in unknown),
+        lost=lost[:_STRANGERS_SHOWN],
+        lost_all=len(lost),
+        ready=sum(one["ready"] and not one["before"] for one in cards),
+        known=sum(one["ready"] and one["before"] for one in cards),
+        waiting=sum(not one["ready"] for one in cards),
+        first_open=next((f"f{one['file'].mark}" for one in cards if not one["ready"]), ""),
         taken=taken,
         busy=busy,
         inbox=inbox,
     )
+
+
+def _on_tray(desk: Desk, files: Sequence[Waiting]) -> list[Stranger]:
+    from pipelines.desk.strangers import on_tray
+
+    return on_tray(desk, files)
+
+
+def _lost(desk: Desk) -> list[Stranger]:
+    from pipelines.desk.strangers import taken_in
+
+    return taken_in(desk)
 
 
 def _taken(desk: Desk) -> list[dict[str, Any]]:
@@ -99,11 +124,20 @@ def begin(desk: Desk, asked: Asked) -> Response:
 
 def card(desk: Desk, asked: Asked) -> Response:
     """Show one file on the tray."""
-    return piece(desk, "card", one=card_of(desk.workspace, desk.tray.get(asked.path["mark"]), _known(desk)))
+    return _piece(desk, desk.tray.get(asked.path["mark"]))
+
+
+def _piece(desk: Desk, file: Waiting) -> Response:
+    one = card_of(desk.workspace, file, _known(desk), files=desk.tray.files())
+    return piece(desk, "card", one=one)
 
 
 def card_of(
-    workspace: Workspace, file: Waiting, before: frozenset[str] = frozenset(), bought: date | None = None
+    workspace: Workspace,
+    file: Waiting,
+    before: frozenset[str] = frozenset(),
+    bought: date | None = None,
+    files: Sequence[Waiting] = (),
 ) -> dict[str, Any]:
     """Return what the page shows of one file.
 
@@ -112,8 +146,10 @@ def card_of(
         file: The file.
         before: The marks of those that were taken in.
         bought: The day, where it is the scan of a car before it is bought: nothing of it is taken in.
+        files: All that lie on the tray with it.
     """
     from pipelines.desk.look import look
+    from pipelines.desk.unused import LEFT_OUT, unused_in
     from pipelines.reading.account import NOT_ALL
     from pipelines.reading.layouts import LAYOUTS
     from pipelines.reading.mapping.mapping_file import BY_CODE
@@ -125,12 +161,16 @@ def card_of(
     notes = [note.replace(_DRAFT, say.THE_DRAFT) for note in found.notes[1:]] if seen.draft else list(found.notes)
     if seen.draft is not None and f'module = "{BY_CODE}"' in seen.draft.tables.get("constants", ()):
         notes.append(say.MODULE_BY_CODE)
+    unused = unused_in(seen)
     return {
         "file": file,
+        "twin": _twin(file, files),
+        "unused": unused,
         "at": "/buying" if bought else "/files",
         "bought": bought is not None,
         "changeable": found.refused is None or seen.draft is not None,
         "ready": seen.ready,
+        "whole": True,
         "before": file.mark in before,
         "table": "" if _asks_table(seen) else _table(seen) if seen.draft else found.table or file.table or "",
         "tables": list(LAYOUTS),
@@ -138,7 +178,7 @@ def card_of(
         "read": found.rows_read,
         "kept": found.rows_taken,
         "account": found.account,
-        "notes": [note for note in notes if not note.startswith(NOT_ALL)],
+        "notes": [note for note in notes if not note.startswith((NOT_ALL, *([LEFT_OUT] if unused else [])))],
         "refused": _why_table(seen) or found.refused,
         "rejects": [["" if cell is None else str(cell) for cell in row] for row in rejects.iter_rows()],
         "more_rejects": max(found.rejects.height - _REJECTS_SHOWN, 0),
@@ -151,6 +191,16 @@ def card_of(
     }
 
 
+def _twin(file: Waiting, files: Sequence[Waiting]) -> str:
+    """Say which one it is of several files of one name; blank where there is but one."""
+    dropped = {one.mark: one.path.stat().st_mtime for one in files if one.name == file.name and one.path.is_file()}
+    if len(dropped) < 2 or file.mark not in dropped:
+        return ""
+    place = sorted(dropped, key=lambda mark: (dropped[mark], mark)).index(file.mark) + 1
+    when = datetime.fromtimestamp(dropped[file.mark]).astimezone()
+    return say.twin(place, len(dropped), f"{when:%H:%M:%S}", file.path.stat().st_size)
+
+
 def _table(seen: Look) -> str:
     """Return the table that a file's draft fills."""
     return seen.draft.table if seen.draft else seen.found.table or "scans"
@@ -161,7 +211,7 @@ def _left(seen: Look) -> dict[str, list[str]]:
     from pipelines.reading.layouts import LAYOUTS
 
     asked = {one.key: one for one in seen.questions if one.key.startswith("columns.")}
-    names = [column.name for column in LAYOUTS[_table(seen)].columns if f"columns.{column.name}" not in asked]
+    names = [column.name for column in LAYOUTS[_table(seen)].mappable if f"columns.{column.name}" not in asked]
     taken = [seen.file.answers.get(one.key, one.proposal) for one in asked.values()]
     sources = [name for name in next((one.choices for one in asked.values()), ()) if not name.startswith("=")]
     return {"unasked": names if sources else [], "sources": [name for name in sources if name not in taken]}
@@ -242,7 +292,7 @@ def answer(desk: Desk, asked: Asked) -> Response:
     with desk.turn():
         file = chosen(desk.workspace, desk.tray, asked)
     if asked.part == "card":
-        return piece(desk, "card", one=card_of(desk.workspace, file, _known(desk)))
+        return _piece(desk, file)
     return RedirectResponse(f"/#f{file.mark}", 303)
 
 
@@ -258,10 +308,14 @@ def chosen(workspace: Workspace, tray: Tray, asked: Asked, bought: date | None =
     table, ask = asked.form["table"], asked.form["ask"]
     if table and table not in LAYOUTS:
         raise BatchError(say.NO_TABLE)
-    if ask:  # begin to ask question by question, or forget all that was answered
-        told = replace(file, asked=ask == "yes", table=None, answers={})
-    elif table:  # what was answered of another table does not count for this one
-        told = replace(file, table=table, answers={})
+    if ask == "yes":  # question by question, with what was answered before
+        told = replace(file, asked=True)
+    elif ask:
+        told = replace(file, asked=False, table=None, answers={}, before={})
+    elif table:  # what was answered of another table does not count for this one, and is there when that one is again
+        was = str(card_of(workspace, file, bought=bought)["table"])
+        before = {**file.before, was: file.answers} if was else file.before
+        told = replace(file, table=table, answers=before.get(table, {}), before=before)
     else:
         told = replace(file, answers=_answers(card_of(workspace, file, bought=bought), file, asked))
         called = next((name for name in asked.form.all("file_name") if name and name != file.name), None)
@@ -288,9 +342,28 @@ def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str
         one = known[key]
         if one["choices"] and value and value not in (*one["choices"], one["nothing"]):
             raise BatchError(say.NO_ANSWER)
-        if value and (one["answered"] or value != one["chosen"]):
+        # A page that was left and come back to sends what it showed then: that is no answer.
+        was = asked.form.under("was:").get(key, "" if one["answered"] else one["chosen"])
+        if value and value != was:
             answers[key] = say.form_told(value) if key == _DATES else value
     return answers
+
+
+def call(desk: Desk, asked: Asked) -> Response:
+    """Call scanned cars that no stock list knows as the row of the stock list that holds their number does."""
+    wanted = asked.form.all("number")
+    with desk.turn():
+        files = desk.tray.files()
+        placed = [one for one in _on_tray(desk, files) if one.vehicle and one.number in wanted]
+        if not placed:
+            raise BatchError(say.NO_STRANGER)
+        for file in files:
+            cars = {one.number: one.vehicle for one in placed if file.name in one.files}
+            if cars:
+                desk.tray.say(replace(file, cars={**file.cars, **cars}))
+    for one in placed:
+        desk.tell(say.called(one.number, one.vehicle))
+    return RedirectResponse("/", 303)
 
 
 def drop(desk: Desk, asked: Asked) -> Response:

@@ -5,6 +5,7 @@ Nothing is loaded.  An answer changes the draft, and with it the rows that are s
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property, lru_cache
@@ -81,8 +82,14 @@ def look(workspace: Workspace, file: Waiting, bought: date | None = None) -> Loo
     Raises:
         SettingsError: A line of the settings or of a mapping does not mean what it should.
     """
-    said = (file.name, file.table, file.asked, tuple(sorted(file.answers.items())))
-    return _look(workspace, file.mark, said, _changed(workspace), bought)
+    said, changed = state_of(workspace, file)
+    return _look(workspace, file.mark, said, changed, bought)
+
+
+def state_of(workspace: Workspace, file: Waiting) -> tuple[tuple[object, ...], tuple[tuple[str, int], ...]]:
+    """Return all that the look at a file depends on, beside the file itself."""
+    told = (tuple(sorted(file.answers.items())), tuple(sorted(file.cars.items())))
+    return (file.name, file.table, file.asked, *told), _changed(workspace)
 
 
 def read_whole(workspace: Workspace, seen: Look) -> Reading:
@@ -128,7 +135,15 @@ def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: ob
     file = Tray(workspace, "buying" if bought else "tray").get(mark)
     settings = load_settings(workspace.settings_file)
     found = check_file(file.path, settings, file.table)
-    if found.refused is None and not file.asked:
+    if (
+        file.cars
+        and found.refused is None
+        and not file.asked
+        and not file.answers
+        and (known := _mapping(workspace, found))
+    ):
+        return _by(file, found, settings, draft_from(known))
+    if found.refused is None and not file.asked and not file.cars:
         plain = _shown(file, found, None)
         if _by_code(workspace, found):
             named = _drafted(file, found, settings, bought)
@@ -146,20 +161,44 @@ def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: ob
 
 def _by_code(workspace: Workspace, found: FileCheck) -> bool:
     """Say whether a file was read by a mapping for files that name no control units; this one may name them."""
+    place = _mapping(workspace, found)
+    return place is not None and load_mapping(place).constants.get("module") == BY_CODE
+
+
+def _mapping(workspace: Workspace, found: FileCheck) -> Path | None:
+    """Return the mapping of the workspace that a file was read by; None where there is none."""
     name = next((note.removeprefix("read by ") for note in found.notes if note.startswith("read by ")), None)
-    return name is not None and load_mapping(workspace.root / name).constants.get("module") == BY_CODE
+    return None if name is None else workspace.root / name
+
+
+def draft_from(place: Path) -> Draft:
+    """Return a mapping as a draft that more can be written into; nothing is asked in it."""
+    draft, table = Draft(), ""
+    for line in place.read_text(encoding="utf-8").splitlines():
+        if re.fullmatch(r"\[[\w.]+\]", line):
+            table = line[1:-1]
+        elif line.strip():
+            draft.line(line, table)
+    return draft
 
 
 def _drafted(file: Waiting, found: FileCheck, settings: Settings, bought: date | None) -> Look:
     """Look at a file through the mapping that is drafted for it."""
     answers = {**({"table": file.table} if file.table else {}), **file.answers}
     try:
-        draft = draft_of(file.path, answers)
+        draft = draft_of(file.path, answers, settings.labour_rate)
         if bought is not None and (known := _of_this_car(draft, bought)):
             file = replace(file, answers={**file.answers, **known})
-            draft = draft_of(file.path, {**answers, **known})
+            draft = draft_of(file.path, {**answers, **known}, settings.labour_rate)
     except InputFileError as error:
         return Look(file=file, found=_refused(file, found, str(error)))
+    return _by(file, found, settings, draft)
+
+
+def _by(file: Waiting, found: FileCheck, settings: Settings, draft: Draft) -> Look:
+    """Look at a file through a mapping, the cars that it calls otherwise called as the stock list has them."""
+    for told, vehicle in file.cars.items():
+        draft.put(told, vehicle, table="values.vehicle")
     try:
         return _shown(file, found_in(file.path, draft.table, read_by(file.path, draft, settings)), draft)
     except BatchError as error:
@@ -179,7 +218,7 @@ def _refused(file: Waiting, found: FileCheck, why: str) -> FileCheck:
 
 def _shown(file: Waiting, found: FileCheck, draft: Draft | None) -> Look:
     # What the reader adds for itself is nothing that stands in the file.
-    shown = ["row", *(column.name for column in LAYOUTS[found.table or "scans"].columns)]
+    shown = ["row", *(column.name for column in LAYOUTS[found.table or "scans"].mappable)]
     there = [name for name in shown if name in found.first.columns]
     heads = [name for name in there if found.first[name].null_count() < found.first.height]
     cells = [["" if cell is None else str(cell) for cell in row] for row in found.first.select(heads).iter_rows()]

@@ -49,6 +49,10 @@ class Waiting:
         table: The table that it was said to belong to; None: what it holds decides.
         asked: It is read by a mapping that is drafted question by question.
         answers: What was answered, by the key of each question.
+        before: What was answered while it was said to belong to another table, by that table: whoever goes back finds
+            it again.
+        cars: The stock number of each car that the file calls otherwise.
+        again: The name under which the same content lay there already, where it was dropped a second time.
     """
 
     mark: str
@@ -57,6 +61,9 @@ class Waiting:
     table: str | None = None
     asked: bool = False
     answers: Mapping[str, str] = field(default_factory=dict)
+    before: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    cars: Mapping[str, str] = field(default_factory=dict)
+    again: str = ""
 
 
 class Tray:
@@ -122,7 +129,14 @@ class Tray:
 
     def say(self, file: Waiting) -> None:
         """Write down what was said of a file."""
-        about = {"name": file.name, "table": file.table, "asked": file.asked, "answers": dict(file.answers)}
+        about: dict[str, object] = {
+            "name": file.name,
+            "table": file.table,
+            "asked": file.asked,
+            "answers": dict(file.answers),
+        }
+        about["cars"] = dict(file.cars)
+        about["before"] = {table: dict(answers) for table, answers in file.before.items()}
         fresh = self.folder / file.mark / f".{_ABOUT}.new"
         fresh.write_text(json.dumps(about), encoding="utf-8")
         fresh.replace(self.folder / file.mark / _ABOUT)
@@ -159,7 +173,8 @@ class Tray:
         folder = self.folder / mark
         known = self._open(folder)
         if known is not None:
-            return known if known.name == shown(name) else self.rename(known, name)
+            called = known if known.name == shown(name) else self.rename(known, name)
+            return replace(called, again=known.name)
         shutil.rmtree(folder, ignore_errors=True)
         private_folder(folder)
         file = Waiting(mark=mark, path=folder / safe_name(name), name=shown(name))
@@ -171,11 +186,16 @@ class Tray:
         try:
             about = json.loads((folder / _ABOUT).read_text(encoding="utf-8"))
             name, answers = str(about["name"]), {str(key): str(value) for key, value in about["answers"].items()}
+            cars = {str(key): str(value) for key, value in about.get("cars", {}).items()}
             table = None if about["table"] is None else str(about["table"])
+            before = {
+                str(key): {str(one): str(text) for one, text in told.items()}
+                for key, told in about.get("before", {}).items()
+            }
         except (OSError, ValueError, KeyError, TypeError, AttributeError):
             return None
         path = folder / safe_name(name)
-        file = Waiting(mark=folder.name, path=path, name=name, table=table, answers=answers)
+        file = Waiting(mark=folder.name, path=path, name=name, table=table, answers=answers, before=before, cars=cars)
         return replace(file, asked=bool(about.get("asked"))) if path.is_file() else None
 
 

@@ -32,6 +32,37 @@ def test_from_the_list_to_a_job_sheet_by_keyboard_alone(show: Show):
     assert tab.locator('#ticket-2[class="ticket"]').is_visible(), "the way back leads to the open ticket"
 
 
+def test_the_way_back_from_a_job_sheet_leads_to_its_link_and_a_closed_row_keeps_the_focus(show: Show):
+    tab = show("linked")
+    car = vehicles(tab)[9]
+    focused = "[document.activeElement.closest('tbody')?.dataset.vehicle, document.activeElement.className]"
+    row = tab.locator(f"tbody[data-vehicle='{car}'] tr.car")
+    row.click(position={"x": 500, "y": 8})
+    assert tab.evaluate(focused) == [car, "open"]
+    link = tab.locator(f"tbody[data-vehicle='{car}'] a").first
+    tab.evaluate("addEventListener('click', (event) => event.preventDefault(), { once: true })")
+    link.click()
+    tab.reload()
+    tab.wait_for_selector("html[data-drawn]")
+    assert tab.evaluate("document.activeElement.getAttribute('href')") == link.get_attribute("href")
+    tab.keyboard.press("Escape")
+    assert tab.evaluate(focused) == [car, "open"]
+    assert not tab.locator(f"tbody[data-vehicle='{car}'] tr.ticket").is_visible()
+    row.click(position={"x": 500, "y": 8})
+    row.click(position={"x": 500, "y": 8})
+    assert tab.evaluate(focused) == [car, "open"]
+
+
+def test_an_opened_row_stands_below_the_headings_that_stay(show: Show):
+    tab = show()
+    row = tab.locator("tr.car").nth(12)
+    top = "one => one.getBoundingClientRect().top"
+    tab.evaluate("(down) => scrollTo(0, scrollY + down)", row.evaluate(top) - 6)
+    assert row.evaluate(top) < 10, "it lies below the headings"
+    row.locator(".open").dispatch_event("click")
+    assert row.evaluate(top) >= tab.locator("table.cars thead th").first.bounding_box()["height"]
+
+
 def test_the_keyboard_reaches_every_control_in_the_order_of_the_page(show: Show):
     tab = show()
     unfold(tab)

@@ -37,6 +37,14 @@ def test_a_job_sheet_fits_any_width(show: Show, width: int, scheme: str):
 
 
 @pytest.mark.parametrize("width", [390, 820, 1400])
+def test_every_column_to_fill_in_is_seen_whole_and_no_chance_is_cut(show: Show, width: int):
+    cells = "all => all.map(one => one.getBoundingClientRect()).filter(box => box.left < 0 || box.right > innerWidth)"
+    assert show("sheet", width=width).eval_on_selector_all("td", cells) == []
+    cut = "all => all.filter(one => one.scrollWidth > one.clientWidth + 1).map(one => one.textContent)"
+    assert show(width=width).eval_on_selector_all("tbody:not([hidden]) td.chance", cut) == []
+
+
+@pytest.mark.parametrize("width", [390, 820, 1400])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_nothing_sticks_out_at_any_width(show: Show, width: int, scheme: str):
     assert show("many", width=width, scheme=scheme).evaluate("document.documentElement.scrollWidth") == width

@@ -22,18 +22,33 @@
 
   // ---- the cars ----
   const table = document.querySelector("table.cars");
-  const cars = all("table.cars > tbody").map((body, place) => ({
-    body,
-    place,
-    row: body.rows[0],
-    ticket: body.rows[1],
-    button: body.querySelector(".open"),
-    vehicle: body.dataset.vehicle,
-    choices: JSON.parse(body.dataset.choices),
-    mind: body.rows[0].cells[7].childElementCount > 0,
-    lines: JSON.parse(body.dataset.lines ?? "{}"),
-    here: body.rows[0].querySelector(".do").appendChild(document.createElement("span")),
-  }));
+  // Of thousands of cars most are never looked at: what a car is asked for is made when it is asked.
+  class Car {
+    constructor(body, place) {
+      this.body = body;
+      this.place = place;
+      this.vehicle = body.dataset.vehicle;
+      this.sums = {};
+    }
+    // Rows far down are put in when they are to be seen; null before they are unpacked.
+    get row() {
+      if (!this.body.firstElementChild && far) this.body.innerHTML = far[this.vehicle] ?? "";
+      return this.body.firstElementChild;
+    }
+    get button() { return this.row.querySelector(".open"); }
+    get choices() { return (this.kinds ??= JSON.parse(this.body.dataset.choices)); }
+    get lines() { return (this.steps ??= JSON.parse(this.body.dataset.lines ?? "{}")); }
+    get mind() { return "mind" in this.body.dataset; }
+    get ticket() { return this.row.nextElementSibling; }
+    sum(name) { return (this.sums[name] ??= Number(this.body.dataset[name] ?? 0)); }
+    tell(text) {
+      if (!this.row || (!text && !this.here)) return;
+      this.here ??= this.row.querySelector(".do").appendChild(document.createElement("span"));
+      this.here.textContent = text;
+    }
+  }
+  const cars = all("table.cars > tbody").map((body, place) => new Car(body, place));
+  const carOf = (inside) => cars.find((car) => car.body === inside.closest("table.cars > tbody"));
   // What is packed is unpacked when it is wanted, or once the list stands and nothing else is to be done.
   async function unpacked(id) {
     const packed = Uint8Array.from(atob(byId(id).textContent), (one) => one.charCodeAt(0));
@@ -45,18 +60,6 @@
 
   function farTickets() {
     return (reading ??= unpacked("far").then((text) => { far = JSON.parse(text); }));
-  }
-
-  function fill(car) {
-    const cell = car.ticket.cells[0];
-    if (cell.childElementCount) return;
-    if (far === null) {
-      farTickets().then(() => fill(car));
-      return;
-    }
-    const ticket = document.createElement("template");
-    ticket.innerHTML = far[car.vehicle] ?? "";
-    cell.append(ticket.content);
   }
 
   const known = new Set(cars.map((car) => car.vehicle));
@@ -73,13 +76,14 @@
 
   function texts(car) {
     if (car.words === undefined) {
-      const here = car.ticket.cells[0].childElementCount > 0;
+      const here = car.body.childElementCount > 0;
       if (!here && far === null) {
         farTickets().then(choose);
-        return car.row.textContent.toLowerCase();
+        const { make, model, do: doing, clears } = car.body.dataset;
+        return `${car.vehicle} ${make} ${model} ${doing} ${clears}`.toLowerCase();
       }
       const away = here ? "" : new DOMParser().parseFromString(far[car.vehicle] ?? "", "text/html").body.textContent;
-      car.words = `${car.row.textContent} ${car.ticket.textContent} ${away}`.toLowerCase();
+      car.words = `${car.body.textContent} ${away}`.toLowerCase();
     }
     return car.words;
   }
@@ -117,9 +121,9 @@
     if (!sort.by) return car.place;
     if (sort.by === "car") return car.vehicle;
     if (sort.by === "mind") return car.mind ? 1 : 0;
-    const cell = car.row.querySelector(`td.${sort.by}`);
-    if (cell.dataset.n === undefined) return cell.textContent.toLowerCase();
-    return cell.dataset.n === "" ? null : Number(cell.dataset.n);
+    const text = car.body.dataset[sort.by] ?? car.row.querySelector(`td.${sort.by}`).firstChild?.textContent ?? "";
+    if (sort.by === "do" || sort.by === "clears") return text.toLowerCase();
+    return text === "" ? null : Number(text);
   }
 
   function ordered() {
@@ -176,21 +180,23 @@
     order = wanted;
     shown = affordable(list.filter(fits));
     const near = new Set(shown.slice(0, most));
-    for (const car of cars) car.body.hidden = !near.has(car);
+    if (far === null && [...near].some((car) => !car.row)) farTickets().then(show);
+    for (const car of cars) if (car.body.hidden === near.has(car)) car.body.hidden = !near.has(car);
     const left = shown.length - near.size;
     byId("rest").hidden = left === 0;
     byId("rest").textContent = filled(said.show_more, { more: Math.min(left, said.step), left });
     byId("nobody").hidden = shown.length > 0;
-    const sum = (name, of = shown) => of.reduce((total, car) => total + Number(car.body.dataset[name] ?? 0), 0);
+    const sum = (name, of = shown) => of.reduce((total, car) => total + car.sum(name), 0);
     byId("t-cars").textContent = filled(said.cars_shown, { shown: shown.length.toLocaleString("en-US"), cars: cars.length.toLocaleString("en-US") });
     byId("t-time").textContent = hours(sum("minutes"));
     byId("t-drives").textContent = sum("drives");
     for (const name of ["now", "maybe"]) byId(`t-${name}`).textContent = exact(sum(name)); // as the parts to order add up
     for (const [name, of] of [["first", "cost"], ["end", "end"], ["handing", "handing"]]) byId(`t-${name}`).textContent = money(sum(of));
     byId("t-saving").textContent = money(Math.round(sum("handing")) - Math.round(sum("end")));
-    for (const car of cars) {
-      const line = car.lines[value("part")];
-      car.here.textContent = line ? ` (${filled(said.here, { part: value("part"), line })})` : "";
+    const part = value("part");
+    for (const car of near) {
+      const line = part && car.lines[part];
+      car.tell(line ? ` (${filled(said.here, { part, line })})` : "");
     }
     showPaper(sum);
     byId("chosen").textContent = what() ? filled(said.chosen, { what: what() }) : said.cars;
@@ -228,7 +234,7 @@
     byId("p-cars").textContent = shown.length === cars.length ? wholeSheet : filled(said.only_chosen, { shown: listed.length, cars: cars.length });
     byId("p-time").textContent = hours(sum("minutes", listed));
     const [end, handing] = [Math.round(sum("end", listed)), Math.round(sum("handing", listed))];
-    const asking = listed.reduce((total, car) => total + Number(car.row.querySelector(".asking").dataset.n), 0);
+    const asking = listed.reduce((total, car) => total + car.sum("asking"), 0);
     byId("p-stake").textContent = filled(said.stakes, {
       cars: counted(listed.length, "one_car", "many_cars"), asking: money(asking), first: money(sum("cost", listed)), hours: hours(sum("minutes", listed)),
       drives: sum("drives", listed), end: money(end), handing: money(handing), saving: money(handing - end),
@@ -323,11 +329,15 @@
     const first = shown[most];
     most += said.step;
     show();
-    first?.button.focus();
+    if (first?.row) first.button.focus();
   }
 
   function toggle(car) {
-    fill(car);
+    if (!car.row) {
+      opened.add(car.vehicle);
+      farTickets().then(() => opened.has(car.vehicle) && toggle(car));
+      return;
+    }
     car.ticket.hidden = !car.ticket.hidden;
     car.button.setAttribute("aria-expanded", String(!car.ticket.hidden));
     if (car.ticket.hidden) opened.delete(car.vehicle);
@@ -346,20 +356,18 @@
   // Where the hand was when the page was left: the way back leads there.
   function leave(event) {
     const link = event.target.closest("tr.ticket a[href]");
-    const car = link && cars.find((one) => one.ticket.contains(link));
-    if (car) history.replaceState({ left: link.getAttribute("href") }, "");
+    if (link) history.replaceState({ left: link.getAttribute("href") }, "");
   }
 
   function comeBack() {
     const left = history.state?.left;
-    const link = left && cars.map((car) => [...car.ticket.querySelectorAll("a[href]")].find((one) => one.getAttribute("href") === left)).find(Boolean);
-    const car = link && cars.find((one) => one.ticket.contains(link));
-    if (car && !car.ticket.hidden && !car.body.hidden) link.focus();
+    const links = left ? all("tbody:not([hidden]) > tr.ticket:not([hidden]) a[href]") : [];
+    links.find((one) => one.getAttribute("href") === left)?.focus();
   }
 
   function move(event) {
     const steps = { ArrowDown: 1, ArrowUp: -1 };
-    const at = shown.findIndex((car) => car.button === event.target);
+    const at = event.target.matches(".open") ? shown.indexOf(carOf(event.target)) : -1;
     if (at < 0) return;
     const next = event.key in steps ? shown[at + steps[event.key]] : event.key === "Home" ? shown[0] : event.key === "End" ? shown[Math.min(most, shown.length) - 1] : null;
     if (!next || next.body.hidden) return;
@@ -544,7 +552,6 @@
 
   // Plain numbers, and what the ticket says of caution and check.
   function savedRow(car) {
-    fill(car);
     const { vehicle, make, model, cost, part, labour, minutes } = car.body.dataset;
     const at = (selector) => car.row.querySelector(selector);
     const chance = at(".chance").dataset;
@@ -586,6 +593,7 @@
   document.querySelector(".skip").addEventListener("click", (event) => {
     if (!shown.length || !cars.length) return;
     event.preventDefault();
+    if (!shown[0].row) return;
     shown[0].button.focus();
     shown[0].body.scrollIntoView({ block: "nearest" });
   });
@@ -598,7 +606,7 @@
   byId("rest")?.addEventListener("click", showMore);
   table?.addEventListener("click", leave);
   table?.addEventListener("keydown", (event) => {
-    const car = event.key === "Escape" && cars.find((one) => !one.ticket.hidden && one.ticket.contains(event.target));
+    const car = event.key === "Escape" && event.target.closest("tr.ticket") && carOf(event.target);
     if (car) open(car);
   });
   document.addEventListener("click", (event) => {
@@ -613,12 +621,10 @@
       choose();
     });
   }
-  for (const car of cars) {
-    car.button.addEventListener("click", () => open(car));
-    car.row.addEventListener("click", (event) => {
-      if (!event.target.closest("button")) open(car);
-    });
-  }
+  table?.addEventListener("click", (event) => {
+    const row = event.target.closest("tr.car");
+    if (row && (event.target.matches(".open") || !event.target.closest("button"))) open(carOf(row));
+  });
   table?.addEventListener("keydown", move);
   for (const link of all('a[href="#orders"], a[href="#off-list"]')) {
     link.addEventListener("click", () => {

@@ -70,8 +70,10 @@ for (const zone of document.querySelectorAll("[data-upload]")) {
 // A file dropped beside the field must not take the page's place.
 for (const kind of ["dragover", "drop"]) document.addEventListener(kind, (move) => move.preventDefault());
 
-async function replaceCard(form) {
-  const answered = await fetch(form.action, { method: "POST", headers: { ...own, "X-Desk-Part": "card" }, body: new URLSearchParams(new FormData(form)) });
+async function replaceCard(form, button) {
+  const fields = new URLSearchParams(new FormData(form));
+  if (button && button.name) fields.set(button.name, button.value);
+  const answered = await fetch(form.action, { method: "POST", headers: { ...own, "X-Desk-Part": "card" }, body: fields });
   if (!answered.ok) { location.reload(); return; }
   const fresh = new DOMParser().parseFromString(await answered.text(), "text/html").querySelector("article");
   const old = document.getElementById(form.dataset.card), at = document.activeElement && document.activeElement.id;
@@ -80,19 +82,44 @@ async function replaceCard(form) {
     const was = opened.find(([words]) => words === one.querySelector("summary").textContent);
     if (was) one.open = was[1];
   }
+  const inside = old.contains(document.activeElement);
   old.replaceWith(fresh);
-  if (at && document.getElementById(at)) document.getElementById(at).focus();
-  if (old.className !== fresh.className) await recount();
+  // What was used may be gone with its question: then the card itself is where its user stays.
+  const stay = (at && document.getElementById(at)) || (inside && fresh.querySelector("h3"));
+  if (stay) stay.focus();
+  await recount();
 }
 
-// The button for all files counts those that are ready; whoever answers stays where he is.
+// What is said of all files together follows each answer; whoever answers stays where he is.
 async function recount() {
-  const here = document.getElementById("take-all");
-  const page = here && new DOMParser().parseFromString(await (await fetch(location.pathname)).text(), "text/html");
-  const fresh = page && page.getElementById("take-all");
-  if (fresh) here.replaceWith(fresh);
-  else location.reload();
+  const parts = [...document.querySelectorAll("[data-all]")];
+  if (!parts.length) return;
+  const page = new DOMParser().parseFromString(await (await fetch(location.pathname)).text(), "text/html");
+  for (const one of parts) {
+    const fresh = page.getElementById(one.id);
+    if (fresh && fresh.innerHTML !== one.innerHTML) one.replaceWith(fresh);
+  }
 }
+
+// Whoever goes back finds the keyboard where it was.
+const PLACE = "knockon-place";
+const USABLE = "a[href], button, input, select, summary, [tabindex='0']";
+const words = (one) => [one.tagName, one.name, one.getAttribute("aria-label"), one.tagName === "SELECT" ? "" : one.textContent.trim()].join("|");
+
+addEventListener("pagehide", () => {
+  const all = [...document.querySelectorAll(USABLE)], at = all.indexOf(document.activeElement);
+  const places = JSON.parse(sessionStorage.getItem(PLACE) || "{}");
+  delete places[location.pathname];
+  if (at >= 0) places[location.pathname] = [at, words(all[at]), all[at].id];
+  sessionStorage.setItem(PLACE, JSON.stringify(places));
+});
+addEventListener("pageshow", () => {
+  const [how] = performance.getEntriesByType("navigation"), place = JSON.parse(sessionStorage.getItem(PLACE) || "{}")[location.pathname];
+  if (!how || how.type !== "back_forward" || !place) return;
+  const all = [...document.querySelectorAll(USABLE)], [at, told, id] = place;
+  const back = (id && document.getElementById(id)) || (all[at] && words(all[at]) === told && all[at]) || all.find((one) => words(one) === told);
+  if (back) back.focus();
+});
 
 document.addEventListener("change", (event) => {
   const form = event.target.closest("form.answers");
@@ -102,7 +129,7 @@ document.addEventListener("change", (event) => {
 });
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (form.dataset.card) { event.preventDefault(); replaceCard(form); return; }
+  if (form.dataset.card) { event.preventDefault(); replaceCard(form, event.submitter); return; }
   for (const button of form.querySelectorAll("button")) if (form.method === "post") setTimeout(() => { button.disabled = true; }, 0);
 });
 

@@ -49,8 +49,8 @@ def one_mark(visitor: Visitor) -> str:
 
 def table_of(text: str) -> list[list[str]]:
     """The cells of the first rows that a card shows."""
-    body = re.findall(r'<table class="rows">.*?<tbody>(.*?)</tbody>', text, re.DOTALL)[0]
-    return [re.findall(r"<td>(.*?)</td>", row) for row in re.findall(r"<tr>(.*?)</tr>", body)]
+    body = re.findall(r'<table class="rows stack">.*?<tbody>(.*?)</tbody>', text, re.DOTALL)[0]
+    return [re.findall(r"<td[^>]*>(.*?)</td>", row) for row in re.findall(r"<tr>(.*?)</tr>", body)]
 
 
 def test_the_first_visit_makes_nothing_before_it_is_asked(tmp_path: Path):
@@ -118,7 +118,7 @@ def test_a_file_dropped_twice_lies_on_the_tray_once_and_counts_once(visitor: Vis
 def test_an_odd_export_is_read_by_a_drafted_mapping_that_the_week_finds_again(visitor: Visitor, name: str):
     visitor.drop(name, (EXPORTS / name).read_bytes())
     page = visitor.get("/").text
-    assert "What it has to be told" in page
+    assert "How it is read, and why" in page
     assert "5 of 5 texts that look like a code were read" in page
     shown_rows = len(table_of(page))
     visitor.post("/files/take")
@@ -128,7 +128,7 @@ def test_an_odd_export_is_read_by_a_drafted_mapping_that_the_week_finds_again(vi
     reading = read_file(EXPORTS / name, LAYOUTS["scans"], Settings().zone, load_mappings(again.root))
     assert reading.rows.height == 10
     visitor.drop(name, (EXPORTS / name).read_bytes())
-    assert "What it has to be told" not in visitor.get("/").text
+    assert "How it is read, and why" not in visitor.get("/").text
 
 
 def test_a_repair_list_is_not_taken_for_a_price_book_because_it_names_parts(visitor: Visitor):
@@ -441,3 +441,104 @@ def test_while_it_is_not_said_what_a_file_holds_nothing_else_is_asked(visitor: V
     assert 'name="answer:' not in page
     visitor.post(f"/files/{one_mark(visitor)}/answer", table="parts")
     assert 'name="answer:columns.part"' in visitor.get("/").text
+
+
+def test_what_was_answered_stays_when_a_page_that_was_left_sends_what_it_showed_then(visitor: Visitor):
+    visitor.drop("cars.csv", CARS)
+    mark = one_mark(visitor)
+    page = visitor.get("/").text
+    shown = dict(re.findall(r'name="(was:[\w.]+)" value="([^"]*)"', page))
+    assert shown["was:columns.make"] == "Manufacturer"
+    visitor.post(f"/files/{mark}/answer", **{"answer:columns.make": "Model line"})
+    # The browser's Back shows the page of before: all its fields are sent with the one that is changed on it.
+    stale = {name.replace("was:", "answer:"): value for name, value in shown.items()}
+    visitor.post(f"/files/{mark}/answer", **shown, **{**stale, "answer:columns.model": "Manufacturer"})
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Alder", "Corvane"]
+
+
+def test_whoever_says_another_table_and_goes_back_finds_his_answers(visitor: Visitor):
+    visitor.drop("cars.csv", CARS)
+    mark = one_mark(visitor)
+    visitor.post(f"/files/{mark}/answer", more_column="asking_price", more_source="Ticket")
+    visitor.post(f"/files/{mark}/answer", table="parts")
+    visitor.post(f"/files/{mark}/answer", table="stock")
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Corvane", "Alder", "7900"]
+    visitor.post(f"/files/{mark}/answer", ask="yes")
+    assert table_of(visitor.get("/").text)[0] == ["2", "S-104", "Corvane", "Alder", "7900"]
+
+
+def test_two_files_of_one_name_are_told_apart_and_the_same_content_is_said_to_be_there_once(visitor: Visitor):
+    visitor.drop("cars.csv", CARS)
+    visitor.drop("cars.csv", CARS.replace(b"S-104", b"S-204"))
+    page = visitor.get("/").text
+    told = re.findall(r"(\d) of 2 files of this name, dropped at \d\d:\d\d:\d\d, (\d+) bytes", page)
+    assert sorted(told) == [("1", str(len(CARS))), ("2", str(len(CARS)))]
+    assert "already" not in page
+    visitor.drop("cars.csv", CARS)
+    assert "cars.csv lies on the tray already, with the same content; it is there once." in visitor.get("/").text
+    visitor.drop("more.csv", CARS)
+    page = visitor.get("/").text
+    assert "more.csv holds the same as cars.csv, which lies on the tray already" in page
+    assert "of 2 files of this name" not in page
+
+
+def test_a_column_that_is_not_used_is_named_on_the_card_with_what_it_looks_like(visitor: Visitor):
+    visitor.drop("cars.csv", b"Stock no.;Plate;Number of the plate;Manufacturer;Model line;Price tag asking\n"
+                 b"S-104;LT 44 RKM;1;Corvane;Alder;x1\nS-117;BX 12 KKL;2;Tesmar;Heron;x2\n")  # fmt: skip
+    page = visitor.get("/").text
+    assert "Not used of this file:" in page
+    assert "left out, not in" not in page
+    mark = one_mark(visitor)
+    assert "&#39;Price tag asking&#39; looks like asking price" in page
+    offered = re.findall(r'name="more_source" value="([^"]+)"><button[^>]*name="more_column" value="(\w+)"', page)
+    assert offered == [("Price tag asking", "asking_price")]
+    visitor.post(f"/files/{mark}/drop")
+    book = b"Date;Car;Order no.;Work;Part;Old faults wiped then\n"
+    book += b"18.11.2026;S-104;J-1;replaced;ignition coil;yes\n19.11.2026;S-117;J-2;replaced;sensor;no\n"
+    visitor.drop("book.csv", book)
+    like = "&#39;Old faults wiped then&#39; looks like whether the codes were erased at that visit"
+    assert like in visitor.get("/").text
+
+
+YARD = (
+    b"Yard list;;;\nStock no.;Key tag;Make;Model\nA-1041;K 44 R;Corvane;Alder\nA-1042;Q-77;Tesmar;Heron\n"
+    b"A-1043;R 12;Corvane;Alder\n"
+)
+BY_PLATE = (
+    b"vehicle,scanned_at,module,code\nK 44 R,2026-11-20T09:00,ABS,C0031\nq77,2026-11-20T09:00,ABS,C0035\n"
+    b"A-1043,2026-11-20T09:00,ABS,C0035\nZ-99,2026-11-20T09:00,ABS,C0035\n"
+)
+
+
+@pytest.mark.slow
+def test_scanned_cars_that_no_stock_list_knows_are_said_and_called_as_the_stock_list_has_them(visitor: Visitor):
+    visitor.drop("scan.csv", BY_PLATE)
+    assert "no stock list knows" not in visitor.get("/").text, "there is no stock list to know them"
+    visitor.drop("yard.csv", YARD)
+    page = visitor.get("/").text
+    assert "K 44 R (scan.csv): stands in the column &#39;Key tag&#39; of yard.csv, in the row of A-1041." in page
+    assert "q77 (scan.csv): stands in the column &#39;Key tag&#39; of yard.csv, in the row of A-1042." in page
+    assert "Z-99 (scan.csv): its number stands in no stock list" in page
+    assert "A-1043 (scan.csv)" not in page
+    assert visitor.post("/files/cars", number="Z-99").status_code == 400
+    visitor.post("/files/cars", number="K 44 R")
+    page = visitor.get("/").text
+    assert "K 44 R is read as A-1041." in page
+    assert "K 44 R (scan.csv)" not in page
+    visitor.post("/files/take")
+    cars = [row["vehicle"] for row in rows(visitor, "scans")]
+    assert cars == ["A-1041", "q77", "A-1043", "Z-99"]
+    taken = visitor.get("/").text.partition("Taken in, and in no stock list:")[2]
+    assert (
+        "q77 (scans/scan.csv): stands in the column &#39;Key tag&#39; of stock/yard.csv, in the row of A-1042." in taken
+    )
+    assert "Z-99 (scans/scan.csv): its number stands in no stock list" in taken
+    assert "A-1041 (" not in taken
+    # The next export of that kind says so of itself, and is asked about what it has anew.
+    visitor.drop("next.csv", BY_PLATE.replace(b"-20T", b"-27T").replace(b"q77", b"Q-77"))
+    page = visitor.get("/").text.partition("Taken in</h2>")[0]
+    assert "K 44 R (next.csv)" not in page
+    assert "Q-77 (next.csv): stands in the column &#39;Key tag&#39; of stock/yard.csv, in the row of A-1042." in page
+    visitor.post("/files/cars", number="Q-77")
+    visitor.post("/files/take")
+    assert [row["vehicle"] for row in rows(visitor, "scans")][4:] == ["A-1041", "A-1042", "A-1043", "Z-99"]

@@ -20,7 +20,8 @@ POSTS = {
     "/begin": (),
     "/files/take": ("mark",),
     "/files/undo": ("mark",),
-    "/files/MARK/answer": ("table", "ask", "answer:table", "more_column", "more_source", "file_name"),
+    "/files/cars": ("number",),
+    "/files/MARK/answer": ("table", "ask", "answer:table", "was:table", "more_column", "more_source", "file_name"),
     "/files/MARK/drop": (),
     "/jobs": (
         "vehicle",
@@ -36,7 +37,7 @@ POSTS = {
     ),
     "/jobs/back": ("file",),
     "/standing": ("mark", "answer"),
-    "/buying": ("mark", "car", "make", "model", "asking", "worth"),
+    "/buying": ("mark", "car", "make", "model", "asking", "worth", "agree"),
     "/buying/MARK/answer": ("table", "ask", "answer:table", "file_name"),
     "/buying/drop": (),
     "/figures": ("currency", "odometer_unit", "labour_rate", "specialist_cost"),
@@ -228,6 +229,7 @@ def test_a_script_in_any_field_is_refused(visitor: Visitor, path: str, field: st
     ("path", "fields"),
     [
         ("/files/take", {"mark": "../../x"}),
+        ("/files/cars", {"number": "K-1"}),
         ("/files/undo", {"mark": "00000000"}),
         ("/files/undo", {"mark": ""}),
         ("/files/MARK/answer", {"table": "passwords"}),

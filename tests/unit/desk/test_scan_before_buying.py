@@ -9,6 +9,7 @@ import pytest
 
 from pipelines.desk.car_to_buy import told_of
 from pipelines.desk.look import look, read_whole
+from pipelines.desk.unread import unread_in
 from tests.support.desk_visitor import TODAY, Visitor
 
 STOCK = [
@@ -73,3 +74,56 @@ def test_a_stock_list_is_said_to_be_one_before_anything_is_worked_out(visitor: V
     assert "Work it out" not in page
     answer = visitor.post("/buying", mark=mark)
     assert answer.status_code == 400
+
+
+MISPRINTED = (
+    b"Auction check\nDate: 20.11.2026 10:22\n[Engine]\nP0301 - Cylinder 1 misfire - active\n[ABS]\nno faults\n"
+    b"[Airbag]\nB0O12 ; squib\nB1317H - lamp - stored\nend of print-out\n"
+)
+REFUSED = (
+    b"vehicle,scanned_at,module,code\nS-9,2026-11-20T09:00,Engine,P0301\nS-9,2026-11-20T09:00,Engine,P03O1\n"
+    b"S-9,soon,ABS,C0035\nS-9,2026-11-20T09:00,SRS,\nS-9,2026-11-20T09:00,BCM,?\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "read", "codes", "lines"),
+    [
+        ("check.txt", MISPRINTED, 1, 3, [(8, "B0O12 ; squib"), (9, "B1317H - lamp - stored")]),
+        ("scan.csv", REFUSED, 1, 3, [(3, "P03O1"), (4, "soon")]),
+    ],
+)
+def test_no_bid_is_made_on_a_scan_that_was_not_read_whole(
+    visitor: Visitor, name: str, content: bytes, read: int, codes: int, lines: list[tuple[int, str]]
+):
+    mark = dropped(visitor, name, content)
+    seen = look(visitor.desk.workspace, visitor.desk.scans.get(mark), TODAY)
+    unread = unread_in(seen, read_whole(visitor.desk.workspace, seen))
+    assert (unread.read, unread.codes) == (read, codes)
+    assert [(line.row, line.value) for line in unread.lines] == lines
+    page = visitor.get("/buying").text
+    told = f"{read} of {codes} texts that look like a code were read, so no bid is worked out yet"
+    assert told in page
+    assert all(value in page for _, value in lines)
+    assert '<article class="card stop"' in page
+    answer = visitor.post("/buying", mark=mark, make="Corvane", asking="1000", worth="3000")
+    assert answer.status_code == 400
+    assert told in answer.text
+    assert "Highest sensible bid" not in answer.text
+    agreed = visitor.post("/buying", mark=mark, make="Corvane", asking="1000", worth="3000", agree="1")
+    assert agreed.status_code == 200
+    result = agreed.text.partition("Highest sensible bid")
+    assert "these lines of the scan were not read" in result[0]
+    assert all(value in result[0].partition("these lines of the scan")[2] for _, value in lines)
+
+
+def test_each_cost_stands_once_beside_the_share_it_is_enough_for_and_the_bid_rests_on_one(visitor: Visitor):
+    mark = dropped(visitor, "scan.csv", REFUSED.replace(b"P03O1", b"P0302").replace(b"soon", b"2026-11-20T09:00"))
+    page = visitor.post("/buying", mark=mark, make="Corvane", asking="1000", worth="3000").text
+    costs = re.findall(r'<tr><th scope="row">(\d+)%</th><td class="n">€([\d,]+)', page)
+    assert len({cost for _, cost in costs}) == len(costs) >= 1
+    assert "of such cars cost at most</td>" not in page, "the terminal's table says it a second time"
+    share, cost = next(one for one in costs if int(one[0]) >= 90)
+    assert f"clearing it costs no more than that in {share}% of such cases" in page
+    bid = re.findall(r'<p class="big">€([\d,]+)', page)[0]
+    assert int(bid.replace(",", "")) == 3000 - int(cost.replace(",", ""))

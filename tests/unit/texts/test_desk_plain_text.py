@@ -10,7 +10,25 @@ from analysis.texts.desk_plain_text import plain
 @pytest.mark.parametrize(
     ("told", "said"),
     [
-        ("Which column is scanned_at (start of the scan)?", "Which column is when it was scanned (start of the scan)?"),
+        (
+            "Which column is scanned_at (start of the scan)?",
+            "Which column is when it was scanned (day and time of the scan)?",
+        ),
+        (
+            "Which column is status (ISO 14229-1 status byte as 2 hex digits, or one of active, pending)?",
+            "Which column is status (active, pending, stored or the like)?",
+        ),
+        (
+            "Which column is code (fault code as the scan shows it (`P0301-00` and `0x4045` are read)?",
+            "Which column is code (the fault codes; blank: read, and none stored)?",
+        ),
+        (
+            "Which column is status ('A', 'B' may tell it; - for none)?",
+            "Which column is status ('A', 'B' may tell it)?",
+        ),
+        ("Which state have the codes in 'Old' (- for none)?", "Which state have the codes in 'Old'?"),
+        ("expected 2 hex digits", "expected two signs from 0 to 9 and A to F"),
+        ("left out, not in the layout of stock: Plate", "Not used: Plate"),
         ("Which column is make (as known)?", "Which column is make (as known)?"),
         ("the heading 'scanned_at' says odometer_unit", "the heading 'scanned_at' says km or miles"),
         (
@@ -37,7 +55,10 @@ from analysis.texts.desk_plain_text import plain
         ("the module was not read again", "the control unit (module) was not read again"),
         ("scans/module.csv is taken in: 1 row.", "scans/module.csv is taken in: 1 row."),
         ("baskets of masked codes", "times between two jobs with a reading of left alone codes"),
-        ("Which column is module (its name)?", "Which column is control unit (module) (its name)?"),
+        (
+            "Which column is module (its name)?",
+            "Which column is control unit (the control unit that was read: engine, brakes, airbag)?",
+        ),
     ],
 )
 def test_the_programs_terms_are_said_in_plain_words(told: str, said: str):

@@ -1,0 +1,187 @@
+"""Scanned cars that no stock list knows, and the row of a stock list that holds their number in another column.
+
+A scan bears what somebody typed into the tester: a key's tag, a number of the yard.  Where the stock list calls the car
+by a stock number, nothing joins the two until somebody says that they are one.  Vehicle numbers and plates that the
+stock list is read with are names of its cars, as the week itself takes them.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipelines.desk.look import Look, look, read_whole, state_of, words_of
+from pipelines.errors import BatchError, InputFileError
+from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.workbook_reader import sheet_rows
+
+if TYPE_CHECKING:
+    from pipelines.desk.desk import Desk
+    from pipelines.desk.tray import Waiting
+    from pipelines.workspace import Workspace
+
+Grid = tuple[tuple[str, ...], ...]
+Names = frozenset[tuple[str | None, str | None, str | None]]
+"""Stock number, vehicle number and plate of some cars."""
+_MARKS = ";\t|,"
+_KEPT = 64
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stranger:
+    """A scanned car that no stock list knows.
+
+    Attributes:
+        number: As its scans call it.
+        files: The files of these scans.
+        vehicle: The stock number that stands in one row of a stock list with it; blank where there is none, or several.
+        column: The heading of the column of that row that holds the number.
+        stock: The name of that stock list.
+    """
+
+    number: str
+    files: tuple[str, ...]
+    vehicle: str = ""
+    column: str = ""
+    stock: str = ""
+
+
+def on_tray(desk: Desk, files: Sequence[Waiting]) -> list[Stranger]:
+    """Return the strangers in the files that wait, as they would be taken in; none where there is no stock list."""
+    looks = [one for one in (look(desk.workspace, file) for file in files) if one.ready]
+    scans = {one.file.name: _names(desk.workspace, one) for one in looks if one.found.table == "scans"}
+    lists = {one.file.name: one for one in looks if one.found.table == "stock"}
+    stock = _known(desk).union(*(_names(desk.workspace, one) for one in lists.values()))
+    grids = {name: _grid(one.file.path, one.file.mark) for name, one in lists.items()}
+    return _strangers(scans, stock, {**_grids(desk), **grids})
+
+
+def taken_in(desk: Desk) -> list[Stranger]:
+    """Return the strangers in the scans that were taken in; none where no stock list was."""
+    with desk.looking() as warehouse:
+        rows = warehouse.query(_SCANNED).rows()
+    scans: dict[str, set[tuple[str | None, str | None, str | None]]] = {}
+    for name, vehicle, vin in rows:
+        scans.setdefault(name, set()).add((vehicle, vin, None))
+    return _strangers(scans, _known(desk), _grids(desk))
+
+
+_SCANNED = """
+select distinct files.name, scans.vehicle, scans.vin
+from raw.scans as scans join raw.files as files using (file_id) order by all
+"""
+
+
+def _known(desk: Desk) -> Names:
+    """Return the cars of the stock lists that were taken in."""
+    if not desk.workspace.database.exists():
+        return frozenset()
+    try:
+        with desk.looking() as warehouse:
+            return _cars_in(warehouse.query("select * from raw.stock"))
+    except BatchError:  # a run holds it
+        return frozenset()
+
+
+def _cars_in(rows: pl.DataFrame) -> Names:
+    """Return the cars that some rows of stock lists or scans name."""
+    cells = [pl.col(name) if name in rows.columns else pl.lit(None, pl.String) for name in ("vehicle", "vin", "plate")]
+    return frozenset(rows.select(cell.alias(str(at)) for at, cell in enumerate(cells)).unique().rows())
+
+
+def _grids(desk: Desk) -> dict[str, Grid]:
+    """Return the cells of the stock lists that were taken in."""
+    from pipelines.storage.file_archive import archived
+    from pipelines.storage.undo import taken_in as files_of
+
+    if not desk.workspace.database.exists():
+        return {}
+    try:
+        with desk.looking() as warehouse:
+            files = [file for file in files_of(warehouse) if file.name.startswith("stock/")]
+    except BatchError:
+        return {}
+    places = {file.name: archived(desk.workspace, LAYOUTS["stock"], file.sha256) for file in files}
+    return {name: _grid(place, place.name) for name, place in places.items() if place is not None}
+
+
+def _strangers(
+    scans: Mapping[str, Iterable[tuple[str | None, ...]]], stock: Names, grids: Mapping[str, Grid]
+) -> list[Stranger]:
+    if not stock:
+        return []
+    listed = {vehicle.strip().casefold() for vehicle, _, _ in stock if vehicle}
+    vins = {vin.strip().upper() for _, vin, _ in stock if vin}
+    plates = {plainly(plate) for _, _, plate in stock if plate}
+    found: dict[str, list[str]] = {}
+    for file, names in scans.items():
+        for vehicle, vin, *_ in sorted(names, key=str):
+            told = (vehicle or "").strip()
+            known = told.casefold() in listed or {told.upper(), (vin or "").strip().upper()} & vins
+            if not known and plainly(told) not in plates:
+                found.setdefault(told or vin or "", []).append(file)
+    own = {plainly(vehicle): vehicle for vehicle, _, _ in stock if vehicle}
+    return [_placed(number, files, own, grids) for number, files in sorted(found.items()) if number]
+
+
+def _placed(number: str, files: list[str], own: Mapping[str, str], grids: Mapping[str, Grid]) -> Stranger:
+    """Look for the row of a stock list that holds a number; of several rows none is meant."""
+    wanted, rows = plainly(number), []
+    for name, grid in grids.items():
+        for at, row in enumerate(grid):
+            cars = {own[plainly(cell)] for cell in row if plainly(cell) in own}
+            column = next((place for place, cell in enumerate(row) if plainly(cell) == wanted), None)
+            if column is not None and len(cars) == 1:
+                rows.append((cars.pop(), _heading(grid, at, column, own), name))
+    told = tuple(dict.fromkeys(files))
+    if len({vehicle for vehicle, *_ in rows}) != 1:
+        return Stranger(number=number, files=told)
+    vehicle, column_name, stock_name = rows[-1]
+    return Stranger(number=number, files=told, vehicle=vehicle, column=column_name, stock=stock_name)
+
+
+def _heading(grid: Grid, at: int, column: int, own: Mapping[str, str]) -> str:
+    """Return what stands above a column, nearest to its first row that names a car of the stock list."""
+    above = [row for row in grid[:at] if not any(plainly(cell) in own for cell in row)]
+    return next((row[column] for row in reversed(above) if len(row) > column and row[column]), "")
+
+
+def plainly(text: str) -> str:
+    """Return a number in capitals without blanks and dashes."""
+    return "".join(sign for sign in text.upper() if sign.isalnum())
+
+
+def _names(workspace: Workspace, seen: Look) -> Names:
+    """Return the cars of a file."""
+    return _names_of(workspace, seen.file.mark, state_of(workspace, seen.file))
+
+
+@lru_cache(_KEPT)
+def _names_of(workspace: Workspace, mark: str, _state: object) -> Names:
+    from pipelines.desk.tray import Tray
+
+    try:
+        rows = read_whole(workspace, look(workspace, Tray(workspace).get(mark))).rows
+    except BatchError:
+        return frozenset()
+    return _cars_in(rows)
+
+
+@lru_cache(_KEPT)
+def _grid(path: Path, _mark: str) -> Grid:
+    """Return the cells of a table, of a workbook those of its first sheet; none where it is no table."""
+    try:
+        if path.read_bytes()[:2] == b"PK":
+            return tuple(tuple(cell.strip() for cell in cells) for _, cells in sheet_rows(path, None))
+        text = words_of(path, None)
+        mark = max(_MARKS, key=text.count)
+        return tuple(tuple(cell.strip() for cell in cells) for cells in csv.reader(io.StringIO(text), delimiter=mark))
+    except (InputFileError, OSError, csv.Error):
+        return ()
