@@ -40,7 +40,8 @@ _MOST_COLUMNS = 200
 _OFTEN, _MOST_ABOVE = 0.1, 40
 _FEWEST_TOLD = 2
 _SUM = (
-    r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total|totaal|totaux|sum|gesamt|somme"
+    r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total"
+    r"|(?:sub-?\s?)?totaal|totaux|sum|gesamt|somme"
     r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
     r"|end of|ende)\b"
 )
