@@ -19,7 +19,7 @@ from pathlib import Path
 from pipelines.errors import InputFileError
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.draft_rows import Sample, draft_paths, draft_rows, sample_of
+from pipelines.reading.drafting.draft_rows import Sample, card_of, draft_paths, draft_rows, sample_of
 from pipelines.reading.drafting.draft_text import draft_text
 from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code
 from pipelines.reading.drafting.left_out import ask_modules
@@ -415,7 +415,7 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         for before, table in zip(page.before, page.tables, strict=True):
             rows = dict(enumerate(table, 1))
             between += before
-            sample = sample_of(rows, is_module)
+            sample = card_of(rows) or sample_of(rows, is_module)
             if sample is None or len(_known(sample)) < _FEWEST_NAMES - 1:
                 between += [" ".join(filter(None, cells)) for cells in table]
                 continue
@@ -428,7 +428,18 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         alike = max(found.values(), key=lambda samples: (len(_known(samples[0])), sum(map(_told, samples))))
         alike[-1] = replace(alike[-1], after=between)
         why = "it is a page with a table that has known headings"
-        ways.append(_Way("html", why, lambda draft: draft_rows(draft, alike, is_module, names, number=False)))
+        others = [one for samples in found.values() if samples is not alike for one in samples]
+        others = [one for one in others if one.header == alike[0].header == "first column"]
+
+        def draft_tables(draft: Draft) -> None:
+            draft_rows(draft, alike, is_module, names, number=False)
+            if others:
+                asks = f"{len(others)} of {len(others) + len(alike)} cards have other names; are they left out (yes)?"
+                lacks = sorted({*alike[0].names} ^ {*others[0].names})
+                why = f"one mapping reads cards with the same names, and not all have {', '.join(lacks)[:200]}"
+                draft.ask("tables", asks, None, why, ("yes",))
+
+        ways.append(_Way("html", why, draft_tables))
     lines = [line for page in pages for line in page.lines]
     why = "it is a page, read line by line"
     if not found:

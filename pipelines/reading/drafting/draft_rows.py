@@ -32,7 +32,7 @@ from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
 from pipelines.reading.drafting.words import Modules, legend_in
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.reshaping import Header, plain, unique_names
+from pipelines.reading.mapping.reshaping import Header, plain, reshaped, unique_names
 from pipelines.reading.mapping.table_surroundings import row_text
 from pipelines.reading.mapping.workbook_reader import Formula
 
@@ -110,6 +110,19 @@ def sample_of(rows: dict[int, list[str]], is_module: Modules) -> Sample | None:
     return Sample(
         shape.names_at, shape.rows, above if shape.header == "first column" else (), (), shape.header, shape.row
     )
+
+
+def card_of(rows: dict[int, list[str]]) -> Sample | None:
+    """Return a table of names and one value each, as cards of cars are; None where it is none, or a few are unknown."""
+    filled = {at: cells for at, cells in rows.items() if any(map(str.strip, cells))}
+    if len(filled) < _FEW_WORDS or any(len(cells) != _FEWEST_TOLD or holds_code(cells[0]) for cells in filled.values()):
+        return None
+    names = [cells[0] for cells in filled.values()]
+    if len({*names}) < len(names) or len(_known(names)) < max(_FEW_WORDS - 1, 0.5 * len(names)):
+        return None
+    begins = min(filled)
+    shaped = dict(reshaped(sorted(filled.items()), "first column", begins)[0])
+    return Sample(1, shaped, (), (), "first column", begins)
 
 
 def draft_rows(

@@ -189,3 +189,17 @@ def test_the_wording_below_a_code_behind_a_mark_is_no_module(tmp_path):
         (None, None, None),
         ("C0044", "active", "A/C pressure"),
     ]
+
+
+def _card(number: int, model: str, year: int, *more: tuple[str, str]) -> str:
+    told = [("Ref:", f"R-31{number}"), ("Make:", "Kestrin"), ("Model:", model), ("Year:", str(year)), *more]
+    return "<table>" + "".join(f"<tr><td>{name}</td><td>{value}</td></tr>" for name, value in told) + "</table>"
+
+
+def test_a_page_with_a_card_a_car_is_a_stock_list(tmp_path):
+    cards = [_card(n, "Quill GT", 2015 + n, ("Price:", f"{n + 4},900 EUR")) for n in range(3)]
+    page = f"<html><body><h1>On the yard</h1>{'<h2>A car</h2>'.join(cards)}</body></html>"
+    found = rows(tmp_path, "a.html", page, "vehicle", "model", "model_year", "asking_price")
+    assert found == [(f"R-31{n}", "Quill GT", str(2015 + n), f"{n + 4}900") for n in range(3)]
+    short = page.replace("</body>", _card(9, "Sorrel", 2011) + "</body>")
+    assert asked(tmp_path, "b.html", short) == ["tables"]
