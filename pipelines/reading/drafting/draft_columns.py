@@ -96,6 +96,9 @@ def _named_by_plate(guesses: list[Guess]) -> list[Guess]:
     return [replace(guess, column="vehicle") if guess.column == "plate" else guess for guess in guesses]
 
 
+_BYTES = 3
+
+
 class _Shape:
     """What the columns of a table are before any is guessed: joined, a module each, a code each, or with crosses."""
 
@@ -134,6 +137,9 @@ class _Shape:
             made = Guess(day, next(iter(self._dated)), "its year, month and day stand in columns of their own")
             guesses = [made, *(guess for guess in guesses if guess.source not in self._dated and guess.column != day)]
             told.discard(day)
+        bytes_of = [name for name, parts in self.joined.items() if len(parts) == _BYTES and name not in self._dated]
+        if bytes_of and not any(guess.column == "code" for guess in guesses):
+            guesses.append(Guess("code", bytes_of[0], "its three bytes stand in columns of their own"))
         guesses = [guess for guess in guesses if guess.column not in told]
         if self.table != "scans":
             return guesses

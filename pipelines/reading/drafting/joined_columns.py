@@ -11,16 +11,15 @@ from pipelines.reading.drafting.words import folded
 
 
 def with_whole_codes(sources: dict[str, Source]) -> tuple[dict[str, Source], dict[str, list[str]]]:
-    """Put two columns that make whole codes together in one's place; return the columns, and what was joined."""
+    """Put columns that make whole codes together in one's place; return the columns, and what was joined."""
     parts = parts_of_code(sources)
     if not parts:
         return sources, {}
     name = json.dumps(parts, ensure_ascii=False)
-    first, second = (sources[part].cells for part in parts)
-    whole = Source(name, tuple(one.strip() + other.strip() for one, other in zip(first, second, strict=False)))
+    rows = zip(*(sources[part].cells for part in parts), strict=False)
+    whole = Source(name, tuple("".join(cell.strip() for cell in row) for row in rows))
     made = {name if one == parts[0] else one: whole if one == parts[0] else source for one, source in sources.items()}
-    del made[parts[1]]
-    return made, {name: parts}
+    return {one: source for one, source in made.items() if one not in parts[1:]}, {name: parts}
 
 
 def without_halves(sources: dict[str, Source]) -> tuple[dict[str, Source], str | None]:

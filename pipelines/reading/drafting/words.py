@@ -142,7 +142,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "status": (
             "tipo", "tipo di errore", "tipo errore", "tipo guasto", "tipo de fallo", "tipo de averia", "situacion",
-            "situazione", "statut defaut", "type defaut", "st", "stat", "status code", "fault status", "art",
+            "situazione", "statut defaut", "type defaut", "sb", "status byte", "st byte",
+            "st", "stat", "status code", "fault status", "art",
             "fehlerart", "art der storung", "rodzaj", "status usterki", "status bledu", "foutstatus",
             "how is it", "how is it now", "state now", "status now", "is it there", "still there", "zustand jetzt",
             "status jetzt", "wie ist es", "wie ist er", "estado actual", "etat actuel", "stato attuale",

@@ -203,3 +203,15 @@ def test_a_page_with_a_card_a_car_is_a_stock_list(tmp_path):
     assert found == [(f"R-31{n}", "Quill GT", str(2015 + n), f"{n + 4}900") for n in range(3)]
     short = page.replace("</body>", _card(9, "Sorrel", 2011) + "</body>")
     assert asked(tmp_path, "b.html", short) == ["tables"]
+
+
+def test_three_columns_of_bytes_are_a_code_with_its_failure_type(tmp_path):
+    # SAE J2012: C1 0A 1C is U010A with failure type 1C; 02 01 is P0201.
+    text = "car|time|ecu|d1|d2|d3|sb\nR-310|20260302080500|0x7E8|02|01|1C|2F\n"
+    text += "R-310|20260302080500|0x728|C1|0A|1C|08\nR-311|20260323164000|0x748||||\n"
+    text += "R-311|20260323164000|0x7E8|02|02|13|09\n"
+    found = rows(tmp_path, "a.psv", text, "vehicle", "code")
+    assert found == [("R-310", "P0201-1C"), ("R-310", "U010A-1C"), ("R-311", None), ("R-311", "P0202-13")]
+    days = "Car,d1,d2,d3,Module,Code\nR-310,02,03,26,Engine,P0201\nR-311,23,03,26,ABS,C0044\n"
+    (tmp_path / "b.csv").write_text(days, encoding="utf-8")
+    assert '"d1"' not in draft_of(tmp_path / "b.csv", {}).toml().split("# not used")[0]
