@@ -46,7 +46,7 @@ _SUM = (
     r"|end of|ende)\b"
 )
 _WORDS = re.compile(r"[^\W\d_][^\d:]*:?")
-_FEW_WORDS = 4
+_FEW_WORDS, _A_SENTENCE = 4, 6
 _PROGRAMS_NAME = re.compile(r"[A-Za-z]+(?:_[A-Za-z]+)*")
 _PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
 _FOOTNOTE = r"^[*†‡¹²³]+\)? *[^\W\d_]"
@@ -326,12 +326,18 @@ def _sum_rows(rows: Sequence[Sequence[str]], skips: Sequence[str]) -> list[str]:
 
 
 def _footnotes(rows: Sequence[Sequence[str]]) -> list[str]:
-    """Return the pattern of notes at the foot of a table: a mark and some words, alone in rows behind all others."""
+    """Return the patterns of notes at the foot of a table, alone in rows behind all others.
+
+    A note begins with a mark, or is a sentence, or tells what short words in the table mean.
+    """
     foot = 0
     while foot < len(rows) and sum(bool(cell.strip()) for cell in rows[-1 - foot]) == 1:
         foot += 1
     noted = any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[len(rows) - foot :])
     made = [_FOOTNOTE] if noted and not any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[:-foot]) else []
+    said = [row_text(cells) for cells in rows[len(rows) - foot :] if len(cells) >= _FEW_WORDS]
+    said = [text for text in said if len(text.split()) >= _A_SENTENCE and not holds_code(text) and not fields(text)]
+    made += [rf"^{escaped(text)}$" for text in said if foot < len(rows) and not re.search(_FOOTNOTE, text)]
     legend = rows[-1:] and 2 * sum(bool(cell.strip()) for cell in rows[-1]) <= len(rows[0])
     texts = [row_text(cells) for cells in rows]
     if legend and re.search(_LEGEND, texts[-1]) and not any(re.search(_LEGEND, text) for text in texts[:-1]):

@@ -215,3 +215,9 @@ def test_three_columns_of_bytes_are_a_code_with_its_failure_type(tmp_path):
     days = "Car,d1,d2,d3,Module,Code\nR-310,02,03,26,Engine,P0201\nR-311,23,03,26,ABS,C0044\n"
     (tmp_path / "b.csv").write_text(days, encoding="utf-8")
     assert '"d1"' not in draft_of(tmp_path / "b.csv", {}).toml().split("# not used")[0]
+
+
+def test_a_sentence_below_a_table_is_no_row_of_it(tmp_path):
+    text = "Car,Date,Module,Code\nR-310,2026-03-02,Engine,P0201\nR-311,2026-03-23,ABS,C0044\n,,,\n"
+    text += "Printed for the yard and of no other use.,,,\n"
+    assert rows(tmp_path, "a.csv", text, "vehicle", "code") == [("R-310", "P0201"), ("R-311", "C0044")]
