@@ -29,9 +29,8 @@ def key(limit: str, minutes: int) -> str:
     """
     most = f", up to {limit}" if limit else ""
     return (
-        f"Cheap parts first (green{most}), then the most chance for the money, then cars to drive and scan again, then "
-        "those to hand over. Bar: where the chance lies, 90 of 100 times. Min, own time: check, work, and "
-        f"{minutes} for erasing, test drive and scans. Cost: part and work. ▲: a caution."
+        f"Cheap parts first (green{most}), then most chance for the money, drives, hand-overs. Bar: where the chance "
+        f"lies, 9 times in 10. Min: own time, {minutes} of it for erasing, test drive, scans. Cost: part and work."
     )
 
 

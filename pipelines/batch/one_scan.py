@@ -8,6 +8,7 @@ know, the model is fitted for this question.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 
@@ -116,8 +117,10 @@ def _model(
 ) -> tuple[DiagnosisModel, PastCars]:
     frames, costs = facts.take(DiagnosisFrames), costs_of(settings)
     if run is not None and set(run.fitted["codes"].tolist()) == set(facts["codes"]["code"]):
-        model = DiagnosisModel.restored(frames, costs, dict(run.fitted))
-        return model, PastCars(model, run.tables.get("past_cars"))
+        # What another version of the program had learned may lack something: it is learned anew.
+        with suppress(ValueError):
+            model = DiagnosisModel.restored(frames, costs, dict(run.fitted))
+            return model, PastCars(model, run.tables.get("past_cars"))
     families = run.tables["families"] if run else _NO_FAMILIES
     calibration = stored_calibration(run.fitted) if run else None
     model = fit(frames, families, costs, calibration, learn_elsewhere(frames, families, kept_sets(workspace)).get(None))

@@ -160,7 +160,7 @@ def _reason(played: Played) -> str:
     if played.sound:
         return "no fault"
     if not played.has_part:
-        return "only a fault that nobody finds"
+        return "only a fault that nobody finds, or that the last scan does not show"
     if not played.names_part:
         return "handed over without a part"
     first = "first part right" if played.first_right else "first part wrong"
@@ -176,10 +176,10 @@ def _excess_lines(outcomes: list[Outcome]) -> list[str]:
             best = played["knowing"][vehicle].cost
             groups[_reason(one)].append((one.cost - best, played["code_book"][vehicle].cost - best))
     cars = sum(len(group) for group in groups.values())
-    lines = [f"{'beyond knowing, for each judged car':<42}{'cars':>6}{'list':>9}{'code_book':>11}"]
+    lines = [f"{'beyond knowing, for each judged car':<60}{'cars':>6}{'list':>9}{'code_book':>11}"]
     for reason, group in sorted(groups.items(), key=lambda one: -sum(mine for mine, _ in one[1])):
         mine, book = (sum(column) / cars for column in zip(*group, strict=True))
-        lines.append(f"{reason:<42}{len(group):>6}{mine:>9.1f}{book:>11.1f}")
+        lines.append(f"{reason:<60}{len(group):>6}{mine:>9.1f}{book:>11.1f}")
     return lines
 
 
@@ -211,6 +211,7 @@ def _first_lines(outcomes: list[Outcome]) -> list[str]:
             f"    handed over {_share(sum(one.handed_over for one in every), len(every))}",
             f"    cars without a fault that get more than leave or recheck "
             f"{_share(sum(one.fits_on_sound for one in sound), len(sound))}, "
+            f"as the first line {_share(sum(one.begins_on_sound for one in sound), len(sound))}, "
             f"spent on each {sum(one.cost for one in sound) / max(len(sound), 1):.1f}",
         ]
     return lines

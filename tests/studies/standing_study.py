@@ -36,7 +36,7 @@ class Found:
     @property
     def sound(self) -> list[CarTruth]:
         """Judged cars without a fault."""
-        return [car for car in self.dealer.truth.values() if not car.faults]
+        return [car for car in self.dealer.truth.values() if not car.faults and not car.hidden]
 
     @property
     def worked_on(self) -> list[CarTruth]:

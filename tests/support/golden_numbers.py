@@ -6,7 +6,7 @@ import pytest
 from analysis.diagnosis.learning.e_step import Counts
 from analysis.diagnosis.learning.fit import m_step
 from analysis.diagnosis.model.parameters import NoisyOrParameters
-from analysis.diagnosis.model.priors import Prior
+from analysis.diagnosis.model.priors import TOLD, Prior
 from tests.support.diagnosis_dealer import Dealer
 
 
@@ -22,7 +22,7 @@ def believed(parts: int, codes: int) -> Prior:
         standing=np.zeros(parts, dtype=bool), passing=np.zeros(parts, dtype=bool),
         part=np.arange(parts), place=np.full(parts, -1), elsewhere=none > 1,
         network=np.zeros(none.shape[1], dtype=bool),
-        kin=np.zeros((0, 3)),
+        kin=np.zeros((0, 3)), untold=np.full(none.shape, TOLD),
     )  # fmt: skip
 
 

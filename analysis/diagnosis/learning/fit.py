@@ -32,6 +32,8 @@ from analysis.diagnosis.model.priors import (
     RETURN_AFTER_ERASE,
     RETURN_STRENGTHS,
     RETURN_VISITS,
+    UNTOLD,
+    UNTOLD_LOOKS,
     Prior,
 )
 from analysis.progress import each
@@ -240,6 +242,7 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         The parameters; their last row, for a make never seen, is all makes together.
     """
     taught = np.maximum(counts.chances, counts.set_by)
+    prior = with_common_links(prior, counts.set_by, taught)
     set_by, chances = counts.set_by + lean(counts.set_by, prior), taught + lean(taught, prior)
     yes, no = _links(set_by, chances, prior)
     all_faults, all_visits = counts.faults.sum(axis=0), counts.visits.sum()
@@ -265,6 +268,25 @@ def m_step(counts: Counts, prior: Prior, make_names: list[str]) -> NoisyOrParame
         standing=prior.standing, passing=prior.passing,
         make_names=[*make_names, ""], apart=prior.apart, own=_own_links(counts, prior),
     )  # fmt: skip
+
+
+def with_common_links(prior: Prior, set_by: Floats, chances: Floats) -> Prior:
+    """Return the beliefs with the chance of links that no words tell as all parts together show it.
+
+    A fault sets a few codes of the hundreds that no text ties to its part.  Were each believed by itself to be set one
+    time in fifty, any part would explain what a second fault sets.
+
+    Args:
+        prior: The beliefs before any visit.
+        set_by: (parts, codes) visits in which the faulty part set the code.
+        chances: (parts, codes) visits with the fault in which the code could be read.
+    """
+    link = prior.link.copy()
+    for kind, believed in enumerate(UNTOLD):
+        mine = prior.untold == kind
+        usual = (believed * UNTOLD_LOOKS + set_by[mine].sum()) / (UNTOLD_LOOKS + chances[mine].sum())
+        link[mine] *= usual / believed
+    return replace(prior, link=link)
 
 
 def _links(set_by: Floats, chances: Floats, prior: Prior) -> tuple[Floats, Floats]:

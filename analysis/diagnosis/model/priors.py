@@ -33,6 +33,10 @@ NAMES_ANOTHER, NAMES_ANOTHER_VISITS = 0.1, 4.0
 """A code of another module whose text names another part is set so much less often; and the visits that is worth.  Were
 it as often as other codes, a part at fault would set one of the hundred codes that name others on nearly every car, and
 would explain what a second fault sets.  Fitted on dealers drawn by a process of their own."""
+UNTOLD, TOLD, UNTOLD_LOOKS = (SAME_MODULE, OTHER, OTHER * NAMES_ANOTHER), -1, 100.0
+"""What is believed of a code that no words tie to a part: one of its own module, any other, and one that names another
+part.  How often a fault sets such codes all parts together tell; the belief is worth so many looks at a code.  Fitted
+on dealers drawn by a process of their own: 1,000 looks hide from a dealer of 60 cars what its jobs say."""
 LEAK, LEAK_READS, LEAK_STRENGTHS = 0.01, 1000.0, (100.0, 200.0, 400.0)
 """Chance that a code has no known cause.  All codes together learn it from a belief worth 1,000 looks at a code; each
 code shrinks towards them with 400."""
@@ -77,6 +81,7 @@ class Prior:
         elsewhere: The code's text names another place than the part's.
         network: (codes,) the code tells that another module is not heard, and so of no place.
         kin: (n, 3) column of a code, column of one that leans on what is learned of it, and how far (0 to 1).
+        untold: (parts, codes) which of ``UNTOLD`` the chance is, ``TOLD`` where words or company tie part and code.
         makes: (n, 4) column of a standard code that is split by make, numbers of two makes, and how far the first leans
             on what is learned at the second (0 to 1).
     """
@@ -93,6 +98,7 @@ class Prior:
     elsewhere: Bools
     network: Bools
     kin: Floats
+    untold: Ints
     makes: Floats = field(default_factory=lambda: np.zeros((0, 4)))
 
     @cached_property
@@ -102,7 +108,7 @@ class Prior:
 
     def only(self, codes: Ints) -> "Prior":
         """Return the beliefs about some codes alone, all makes together."""
-        columns = ("link", "visits", "named", "pattern", "alike", "elsewhere")
+        columns = ("link", "visits", "named", "pattern", "alike", "elsewhere", "untold")
         taken = {name: getattr(self, name)[:, codes] for name in columns}
         return replace(self, **taken, network=self.network[codes], kin=np.zeros((0, 3)), makes=np.zeros((0, 4)))
 
@@ -130,6 +136,7 @@ def text_priors(candidates: list[Candidate], frames: DiagnosisFrames, families: 
     modules = codes["module"].to_list()
     targets = codes["points_at"].to_list()
     link, visits = np.full(named.shape, OTHER), np.full(named.shape, OTHER_VISITS)
+    untold = np.full(named.shape, UNTOLD.index(OTHER), dtype=np.int64)
     taken = named.any(axis=0) & ~network
     pattern = _pattern(named & ~network, codes["code"].to_list(), families)
     for i in range(len(candidates)):
@@ -138,8 +145,11 @@ def text_priors(candidates: list[Candidate], frames: DiagnosisFrames, families: 
         points = network & np.array([target in home for target in targets], dtype=bool)
         link[i, taken], visits[i, taken] = OTHER * NAMES_ANOTHER, NAMES_ANOTHER_VISITS
         link[i, near & ~network], visits[i, near & ~network] = SAME_MODULE, SAME_MODULE_VISITS
+        untold[i, taken] = UNTOLD.index(OTHER * NAMES_ANOTHER)
+        untold[i, near & ~network] = UNTOLD.index(SAME_MODULE)
         told = pattern[i] | points | (named[i] & network)
         link[i, told], visits[i, told] = POINTED, POINTED_VISITS
+        untold[i, told | named[i]] = TOLD
         for module in home:
             own = named[i] & ~network & np.array([m == module for m in modules], dtype=bool)
             if own.any():
@@ -154,7 +164,7 @@ def text_priors(candidates: list[Candidate], frames: DiagnosisFrames, families: 
         standing=np.zeros(len(candidates), dtype=bool), passing=np.zeros(len(candidates), dtype=bool),
         part=np.unique([part.part for part in candidates], return_inverse=True)[1].astype(np.int64),
         place=_place_numbers(candidates), elsewhere=_elsewhere(candidates, codes, reader), network=network,
-        kin=np.array(kin, dtype=float).reshape(-1, 3),
+        kin=np.array(kin, dtype=float).reshape(-1, 3), untold=untold,
     )  # fmt: skip
 
 
@@ -217,6 +227,7 @@ def with_supply_parts(prior: Prior, candidates: list[Candidate], supply: Bools) 
         visits=np.where(told, PASSING_VISITS, prior.visits),
         named=prior.named | told,
         alike=np.where(told, float(supply.sum()), prior.alike),
+        untold=np.where(told, TOLD, prior.untold),
     )
 
 
@@ -243,6 +254,7 @@ def _with_causes(prior: Prior, link: Floats, visits: float, *, passing: bool) ->
         "pattern": none,
         "alike": np.ones(link.shape),
         "elsewhere": none,
+        "untold": np.full(link.shape, TOLD),
     }
     rows = {name: np.vstack([getattr(prior, name), row]) for name, row in told.items()}
     behind = np.arange(len(link), dtype=np.int64)

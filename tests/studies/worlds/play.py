@@ -76,6 +76,7 @@ class Played:
         first_right: The first such row named one of them; a row without a place does if the part is right.
         sound: It has no fault at all.
         fits_on_sound: It has no fault, and its list holds a row that fits something or hands it over.
+        begins_on_sound: It has no fault, and such a row is the first.
         handed_over: A specialist ended it.
         forecasts: Of the rows that were reached.
     """
@@ -86,6 +87,7 @@ class Played:
     first_right: bool
     sound: bool
     fits_on_sound: bool
+    begins_on_sound: bool
     handed_over: bool
     forecasts: tuple[Forecast, ...]
 
@@ -172,13 +174,15 @@ def play_car(
         bench.cost += costs.recheck
     right = {(fault.part, fault.place) for fault in truth.faults if fault.part}
     tried = next((step for step in steps if step.action in PARTS), None)
+    sound, works = not truth.faults and not truth.hidden, [step.action not in ("leave", "recheck") for step in steps]
     return Played(
         cost=bench.cost,
         has_part=bool(right),
         names_part=tried is not None,
         first_right=tried is not None and _names(tried, right),
-        sound=not truth.faults,
-        fits_on_sound=not truth.faults and any(step.action not in ("leave", "recheck") for step in steps),
+        sound=sound,
+        fits_on_sound=sound and any(works),
+        begins_on_sound=sound and works[:1] == [True],
         handed_over=handed_over,
         forecasts=tuple(forecasts),
     )

@@ -44,6 +44,7 @@ class CarTruth:
             ``quirk``, ``low voltage`` or ``old stored``.
         alone: Codes of ``shown`` that equipment or a quirk sets, and no fault: they come back and need not go.
         faults: Its true faults that set at least one code of ``shown``.
+        hidden: How many true faults it has beside them: an earlier scan may have shown them, so that they are listed.
     """
 
     vehicle: str
@@ -51,6 +52,7 @@ class CarTruth:
     shown: dict[str, frozenset[str]]
     alone: frozenset[str]
     faults: tuple[FaultTruth, ...]
+    hidden: int = 0
 
     @property
     def passing(self) -> frozenset[str]:
@@ -132,4 +134,5 @@ def truth_of(world: World, life: Life, last: Scan, rng: np.random.Generator) -> 
                 name=cause.name, kind=cause.kind, part=cause.part, place=cause.place, codes=codes, dead=bool(dead)
             )
             faults.append(fault)
-    return CarTruth(vehicle=life.car.vehicle, make=make, shown=shown, alone=alone, faults=tuple(faults))
+    hidden = len(life.open_faults()) - len(faults)
+    return CarTruth(vehicle=life.car.vehicle, make=make, shown=shown, alone=alone, faults=tuple(faults), hidden=hidden)

@@ -8,10 +8,12 @@ import polars as pl
 import pytest
 from scipy.stats import betabinom
 
-from analysis.diagnosis.learning.fit import fit_parameters, m_step, single_pass_counts
+from analysis.diagnosis.learning.fit import fit_parameters, m_step, single_pass_counts, with_common_links
+from analysis.diagnosis.model.priors import TOLD
 from tests.support.diagnosis_dealer import Dealer
 from tests.support.diagnosis_play import prepared
 from tests.support.diagnosis_world import fleet, plant
+from tests.support.golden_numbers import believed
 
 A, B = "ABS:C0031", "ECM:P0500"
 
@@ -111,7 +113,23 @@ def test_the_one_pass_count_by_hand():
     assert counts.visits[0, 0] == pytest.approx(3 + 2 * sure)
     link = m_step(counts, prior, visits.make_names).link[0]
     assert link[0] == pytest.approx((0.8 * 4 + 4 * sure) / (4 + 4 * sure))
-    assert link[1] == pytest.approx((0.02 * 1 + 3 * sure) / (1 + 3 * sure + 1))
+    # All that is known of links that no words tell is this one: a belief of .02 worth 100 looks, and four looks.
+    usual = (0.02 * 100 + 3 * sure) / (100 + 3 * sure + 1)
+    assert link[1] == pytest.approx((usual * 1 + 3 * sure) / (1 + 3 * sure + 1))
+
+
+def test_links_that_no_words_tell_are_as_common_as_all_parts_together_show():
+    link = np.array([[0.8, 0.05, 0.02, 0.002], [0.02, 0.05, 0.002, 0.8]])
+    none = np.zeros(link.shape)
+    prior = replace(believed(2, 4), link=link, untold=np.array([[TOLD, 0, 1, 2], [1, 0, 2, TOLD]]))
+    set_by, chances = none.copy(), none + 50.0
+    set_by[0, 1] = 3.0
+    told = with_common_links(prior, set_by, chances).link
+    # A belief worth a hundred looks, and fifty looks at each of two links of the kind.
+    assert told[:, 1] == pytest.approx((0.05 * 100 + 3) / 200)
+    assert told[[0, 1], [2, 0]] == pytest.approx(0.02 * 100 / 200)
+    assert told[[0, 1], [3, 2]] == pytest.approx(0.002 * 100 / 200)
+    assert told[[0, 1], [0, 3]].tolist() == [0.8, 0.8]
 
 
 def test_an_unread_module_says_nothing():

@@ -48,9 +48,10 @@ def taken_out(monkeypatch, left_out: int):
 @pytest.mark.parametrize("left_out", [0, 1, 2])
 def test_a_visit_is_judged_by_what_all_others_teach(monkeypatch, left_out):
     # Leaving a visit out and learning one round from the rest is the definition; the code subtracts instead.  What
-    # all codes together teach of codes of no cause, how far these differ, and how often the part was tried keep the
-    # visit in, so here they are given.
+    # all codes together teach of codes of no cause and of links that no words tell, how far these differ, and how often
+    # the part was tried keep the visit in, so here they are given.
     monkeypatch.setattr("analysis.diagnosis.learning.fit.LEAK_READS", 1e15)
+    monkeypatch.setattr("analysis.diagnosis.learning.fit.UNTOLD_LOOKS", 1e15)
     monkeypatch.setattr("analysis.diagnosis.learning.fit.LEAK_STRENGTHS", (50.0,))
     monkeypatch.setattr("analysis.diagnosis.learning.e_step.BESIDE_TRIALS", 1e15)
     seen, expected = taken_out(monkeypatch, left_out)

@@ -6,7 +6,7 @@ from scipy.stats import betabinom
 
 from analysis.diagnosis.learning.e_step import Counts
 from analysis.diagnosis.learning.fit import m_step
-from analysis.diagnosis.model.priors import BAD_NEW_PART, BAD_STRENGTHS, Prior
+from analysis.diagnosis.model.priors import BAD_NEW_PART, BAD_STRENGTHS, TOLD, Prior
 
 BATTERS = [18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7]
 """Hits in 45 times at bat: B. Efron and C. Morris, "Stein's paradox in statistics", Scientific American 236 (1977)."""
@@ -32,6 +32,7 @@ def bad(in_vain: list[float], renewed: list[float]) -> np.ndarray:
         elsewhere=none > 1,
         network=np.zeros(none.shape[1], dtype=bool),
         kin=np.zeros((0, 3)),
+        untold=np.full(none.shape, TOLD),
     )
     counts = Counts(
         set_by=none,

@@ -15,7 +15,7 @@ from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.learning.fit import fit_parameters, lean
 from analysis.diagnosis.learning.places import KIN, shared_faults, steer
 from analysis.diagnosis.model.parameters import SPEAKS
-from analysis.diagnosis.model.priors import NAMED, POINTED, TORN, Prior, text_priors
+from analysis.diagnosis.model.priors import NAMED, POINTED, TOLD, TORN, Prior, text_priors
 from tests.support.diagnosis_dealer import Dealer, reference
 from tests.support.diagnosis_play import prepared
 
@@ -31,7 +31,7 @@ def placed(elsewhere: list[bool] | None = None, kin: list[tuple[int, int, float]
         link=none + 0.8, visits=none + 4.0, named=none, pattern=none, alike=none + 1.0, standing=none[:, 0],
         passing=none[:, 0], part=np.array([0, 0, 0, 0, 1]), place=np.array([0, 1, 2, 3, -1]), elsewhere=other,
         network=np.zeros(2, dtype=bool),
-        kin=np.array(kin or []).reshape(-1, 3),
+        kin=np.array(kin or []).reshape(-1, 3), untold=np.full(none.shape, TOLD),
     )  # fmt: skip
 
 

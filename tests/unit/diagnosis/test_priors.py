@@ -4,7 +4,7 @@ import pytest
 
 from analysis.diagnosis.inputs.candidates import list_candidates
 from analysis.diagnosis.inputs.text_matching import Reader, alternatives, names, read_wording
-from analysis.diagnosis.model.priors import NAMED, OTHER, POINTED, SAME_MODULE, text_priors
+from analysis.diagnosis.model.priors import NAMED, OTHER, POINTED, SAME_MODULE, TOLD, text_priors
 from tests.support.diagnosis_dealer import Dealer
 
 
@@ -71,6 +71,18 @@ def test_the_four_kinds_of_belief():
     assert link(sensor, "ECM:P0128") == pytest.approx(OTHER / 10)  # its text names another part
     assert link("thermostat", "ABS:C0061") == OTHER
     assert link("thermostat", "ECM:P0128") == pytest.approx(NAMED)  # through the generic component
+
+
+def test_what_no_words_tell_is_told_apart():
+    frames = wheel_dealer().frames()
+    candidates = list_candidates(frames, Reader())
+    prior = text_priors(candidates, frames, wheel_dealer().findings().families, Reader())
+    labels = [candidate.label for candidate in candidates]
+    wheel, thermostat = (prior.untold[labels.index(one)] for one in ("wheel speed sensor front left", "thermostat"))
+    told = dict(zip(frames.codes["code"], wheel, strict=True))
+    # Named, and pointed at by a network code; of its own module; of another whose text names another part.
+    assert (told["ABS:C0031"], told["IPC:U0415"], told["ABS:C0061"], told["ECM:P0128"]) == (TOLD, TOLD, 0, 2)
+    assert dict(zip(frames.codes["code"], thermostat, strict=True))["ABS:C0061"] == 1
 
 
 def test_several_codes_that_name_one_part_share_the_belief():
