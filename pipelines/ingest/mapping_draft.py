@@ -52,7 +52,7 @@ def draft_file(path: Path, out: Path | None, settings: Settings, answers: Mappin
     """
     if out is not None and out.exists():
         raise BatchError(f"{out}: is there already; name another file with --out. Nothing was written.")
-    draft = _draft(path, answers or {}, settings)
+    draft = draft_by(path, answers or {}, settings)
     text = text_of(path, draft)
     if out is not None:
         try:
@@ -70,7 +70,7 @@ def check_decided(path: Path, settings: Settings, answers: Mapping[str, str]) ->
         BatchError: There is such a thing, and the message names each question and how to answer it; or the draft
             leaves codes, cars or days of the file unread, and the message counts them.
     """
-    draft = _draft(path, answers, settings)
+    draft = draft_by(path, answers, settings)
     asked = draft.open
     if asked:
         told = "; ".join(f"{question.asks} {question.why}: --answer '{question.key}=...'" for question in asked)
@@ -103,7 +103,7 @@ def ask_answers(path: Path, settings: Settings, ask: Ask, say: Callable[[str], N
     answers: dict[str, str] = {}
     shown: list[str] = []
     while True:
-        draft = _draft(path, answers, settings)
+        draft = draft_by(path, answers, settings)
         rows = list(_tried(path, draft, settings))
         if rows != shown:
             shown = rows
@@ -141,7 +141,17 @@ _IN_MILES = ("GBP", "USD")
 """Currencies of countries whose cars count miles: there the unit of the settings may be one that nobody chose."""
 
 
-def _draft(path: Path, answers: Mapping[str, str], settings: Settings) -> Draft:
+def draft_by(path: Path, answers: Mapping[str, str], settings: Settings) -> Draft:
+    """Draft the mapping of an unknown export; the settings decide what its numbers count where it does not say it.
+
+    Args:
+        path: The file.
+        answers: What was answered so far, by the key of each question.
+        settings: What an hour of work costs, and what an odometer counts.
+
+    Raises:
+        InputFileError: It is no file, or cannot be read at all.
+    """
     unit = settings.odometer_unit
     told = None if unit == "km" and settings.currency in _IN_MILES else unit
     return draft_of(path, answers, settings.labour_rate, told)

@@ -4,9 +4,10 @@ import json
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from pipelines.ingest.mapping_draft import draft_of
+from pipelines.ingest.mapping_draft import draft_by, draft_of
 from pipelines.reading.mapping.mapping_file import load_mapping
 from pipelines.reading.recognise import read_mapped
+from pipelines.settings import Settings
 from tests.unit.reading.test_plain_proposals import ONE, TWO, asked, rows
 
 
@@ -72,6 +73,11 @@ def test_a_mileage_without_a_unit_is_asked_about_unless_the_settings_say_it(tmp_
     draft = draft_of(tmp_path / "a.csv", {}, None, "mi")
     assert draft.open == []
     assert 'odometer_unit = "mi"' in draft.toml()
+    # Where cars count miles, km in the settings may be a default that nobody looked at.
+    assert draft_by(tmp_path / "a.csv", {}, Settings(currency="EUR")).open == []
+    assert [one.key for one in draft_by(tmp_path / "a.csv", {}, Settings(currency="GBP")).open] == [
+        "constants.odometer_unit"
+    ]
     assert asked(tmp_path, "b.csv", MILEAGE.replace("Mileage", "Mileage km")) == []
 
 
