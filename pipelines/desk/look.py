@@ -14,7 +14,7 @@ from pathlib import Path
 
 from pipelines.desk.tray import Tray, Waiting
 from pipelines.errors import BatchError, InputFileError
-from pipelines.ingest.mapping_draft import draft_of, read_by
+from pipelines.ingest.mapping_draft import draft_by, read_by
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import CONSTANT, Draft, Question
 from pipelines.reading.drafting.pointed import CAR, DAY
@@ -186,10 +186,10 @@ def _drafted(file: Waiting, found: FileCheck, settings: Settings, bought: date |
     """Look at a file through the mapping that is drafted for it."""
     answers = {**({"table": file.table} if file.table else {}), **file.answers}
     try:
-        draft = draft_of(file.path, answers, settings.labour_rate)
+        draft = draft_by(file.path, answers, settings)
         if bought is not None and (known := _of_this_car(draft, bought)):
             file = replace(file, answers={**file.answers, **known})
-            draft = draft_of(file.path, {**answers, **known}, settings.labour_rate)
+            draft = draft_by(file.path, {**answers, **known}, settings)
     except InputFileError as error:
         return Look(file=file, found=_refused(file, found, str(error)))
     return _by(file, found, settings, draft)

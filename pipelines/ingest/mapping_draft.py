@@ -52,7 +52,7 @@ def draft_file(path: Path, out: Path | None, settings: Settings, answers: Mappin
     """
     if out is not None and out.exists():
         raise BatchError(f"{out}: is there already; name another file with --out. Nothing was written.")
-    draft = draft_of(path, answers or {}, settings.labour_rate)
+    draft = draft_by(path, answers or {}, settings)
     text = text_of(path, draft)
     if out is not None:
         try:
@@ -70,7 +70,7 @@ def check_decided(path: Path, settings: Settings, answers: Mapping[str, str]) ->
         BatchError: There is such a thing, and the message names each question and how to answer it; or the draft
             leaves codes, cars or days of the file unread, and the message counts them.
     """
-    draft = draft_of(path, answers, settings.labour_rate)
+    draft = draft_by(path, answers, settings)
     asked = draft.open
     if asked:
         told = "; ".join(f"{question.asks} {question.why}: --answer '{question.key}=...'" for question in asked)
@@ -103,7 +103,7 @@ def ask_answers(path: Path, settings: Settings, ask: Ask, say: Callable[[str], N
     answers: dict[str, str] = {}
     shown: list[str] = []
     while True:
-        draft = draft_of(path, answers, settings.labour_rate)
+        draft = draft_by(path, answers, settings)
         rows = list(_tried(path, draft, settings))
         if rows != shown:
             shown = rows
@@ -137,13 +137,36 @@ def _allowed(answer: str, question: Question) -> bool:
     return answer in question.choices or answer.startswith(("=", "[", "%"))
 
 
-def draft_of(path: Path, answers: Mapping[str, str], labour_rate: float | None = None) -> Draft:
+_IN_MILES = ("GBP", "USD")
+"""Currencies of countries whose cars count miles: there the unit of the settings may be one that nobody chose."""
+
+
+def draft_by(path: Path, answers: Mapping[str, str], settings: Settings) -> Draft:
+    """Draft the mapping of an unknown export; the settings decide what its numbers count where it does not say it.
+
+    Args:
+        path: The file.
+        answers: What was answered so far, by the key of each question.
+        settings: What an hour of work costs, and what an odometer counts.
+
+    Raises:
+        InputFileError: It is no file, or cannot be read at all.
+    """
+    unit = settings.odometer_unit
+    told = None if unit == "km" and settings.currency in _IN_MILES else unit
+    return draft_of(path, answers, settings.labour_rate, told)
+
+
+def draft_of(
+    path: Path, answers: Mapping[str, str], labour_rate: float | None = None, odometer_unit: str | None = None
+) -> Draft:
     """Draft the mapping of an unknown export.
 
     Args:
         path: The file.
         answers: What was answered so far, by the key of each question.
         labour_rate: What an hour of work costs by the settings; None: it is asked where it is needed.
+        odometer_unit: What a mileage counts whose file does not say it, by the settings; None: it is asked.
 
     Returns:
         The draft, with each of its guesses as a question.
@@ -156,7 +179,7 @@ def draft_of(path: Path, answers: Mapping[str, str], labour_rate: float | None =
         raise InputFileError(f"{path} {found}; expected a file to look at. Nothing was written.")
     index = ModuleIndex.from_rows(reference_table("modules").iter_rows(named=True))
     try:
-        return draft_mapping(path, lambda text: index.canonical(text)[1], answers, labour_rate)
+        return draft_mapping(path, lambda text: index.canonical(text)[1], answers, labour_rate, odometer_unit)
     except OSError as error:
         raise InputFileError(f"{path}: could not be opened ({why_refused(error)}).") from error
 

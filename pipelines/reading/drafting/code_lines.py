@@ -50,10 +50,7 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
         words_of = "|".join(map(escaped, known))
         ends.append(rf"[\s:|,–-]*(?<text>.*?)[\s,:(\[|–—·/-]+(?<status>{words_of})[)\].]*\s*$")
         ends.append(rf"\s*[:|,–-]?\s*(?<status>{words_of})$")
-    first = _with_usual({begin for line in coded for begin in _beginnings(line)})
-    if first:
-        words_of = "|".join(map(escaped, first))
-        ends.append(rf"[\s:|,(\[–-]+(?<status>{words_of})(?:[)\]]?[\s:|,–-]+(?<text>.*)|)$")
+    ends += _other_ends(coded, is_module)
     named = _NAMED
     for start in (f"^{_start(coded)}", named):
         for way in (rf"{start}{code}{end}" for end in ends):
@@ -166,7 +163,39 @@ def _is_told(way: str, coded: Sequence[str], is_module: IsModule) -> bool:
     told = [match.groupdict() for match in matches]
     states = [groups["status"].strip() for groups in told if "status" in groups]
     modules = [groups["module"].strip() for groups in told if "module" in groups]
-    return all(known_in(STATUS, state) for state in states) and sum(map(is_module, modules)) >= 0.6 * len(modules)
+    marks = bool(states) and all(map(_LETTERS.fullmatch, states))
+    return (marks or all(known_in(STATUS, state) for state in states)) and sum(map(is_module, modules)) >= 0.6 * len(
+        modules
+    )
+
+
+def _other_ends(coded: Sequence[str], is_module: IsModule) -> list[str]:
+    """Return what may stand behind codes besides: a state in front of the wording, and letters in brackets."""
+    ends = []
+    first = _with_usual({begin for line in coded for begin in _beginnings(line)})
+    if first:
+        words_of = "|".join(map(escaped, first))
+        ends.append(rf"[\s:|,(\[–-]+(?<status>{words_of})(?:[)\]]?[\s:|,–-]+(?<text>.*)|)$")
+    if letters := _letters(coded, is_module):
+        ends.append(rf"[\s:|,–-]*(?<text>.*?)\s*[(\[](?<status>{letters})[)\]]\s*$")
+    return ends
+
+
+def _letters(coded: Sequence[str], is_module: IsModule) -> str:
+    """Return the letters in brackets behind codes that only the file's legend, or its reader, can say the meaning of.
+
+    A few of them stand again and again, and none is a state by itself, a module, or a failure type.
+    """
+    found = [match[1] for line in coded if (match := _IN_BRACKETS.search(line))]
+    marks = {*found}
+    few = 1 < len(marks) <= _FEW_MARKS and len(found) >= max(_ENOUGH * len(coded), 2 * len(marks))
+    usual = any(known_in(STATUS, mark) or is_module(mark) for mark in marks)
+    return "|".join(sorted(marks, key=lambda mark: (-len(mark), mark))) if few and not usual else ""
+
+
+_LETTERS = re.compile(r"[A-Za-z]{1,2}")
+_IN_BRACKETS = re.compile(r"[(\[]([A-Za-z]{1,2})[)\]]\s*$")
+_FEW_MARKS = 5
 
 
 def _start(coded: Sequence[str]) -> str:

@@ -12,6 +12,7 @@ from pipelines.reading.drafting.guessing import Source, holds_code, looks_like_c
 from pipelines.reading.drafting.words import HEADINGS, NO, STATUS, YES, Modules, folded, known_in
 
 _FEWEST = 2
+_BYTE = re.compile("[0-9A-F]{2}")
 _MARKS = ("●", "•", "*", "■", "☑", "☒", "✗", "+", "v", "xx", "√")
 _EMPTY = ("☐", "□", "○", "·", ".")
 _FILLING = {"is", "currently", "fault", "code", "dtc", "faults", "fehler", "flag", "yn", "y", "n", "ja", "nein", "now"}
@@ -92,6 +93,20 @@ def parts_of_code(sources: Mapping[str, Source]) -> list[str]:
         letters = all(one.upper() in ("P", "C", "B", "U") for one, _ in pairs)
         if len(pairs) > 1 and letters and all(looks_like_code(one + other) for one, other in pairs):
             return [first, second]
+    return _bytes_of_code(sources)
+
+
+def _bytes_of_code(sources: Mapping[str, Source]) -> list[str]:
+    """Return three neighbouring columns, named alike, that hold the bytes of a code each; none where there are none."""
+    names = [*sources]
+    for three in zip(names, names[1:], names[2:], strict=False):
+        cells = [[cell.strip().upper() for cell in sources[name].cells] for name in three]
+        told = [row for row in zip(*cells, strict=False) if any(row)]
+        alike = len({sources[name].stem for name in three}) == 1 and len({*map(len, cells)}) == 1
+        # Days and times of two digits each have no letters.
+        hexed = any(re.search("[A-F]", cell) for row in told for cell in row)
+        if alike and hexed and len(told) > 1 and all(_BYTE.fullmatch(cell) for row in told for cell in row):
+            return [*three]
     return []
 
 

@@ -15,14 +15,14 @@ _DAYS = (
     "%Y%m%d",
     "%d.%m.%y", "%d/%m/%y", "%m/%d/%y", "%y-%m-%d", "%d-%m-%y", "%d %b %Y", "%d %B %Y", "%d. %B %Y", "%d. %b %Y",
     "%d-%b-%Y",
-    "%d-%b-%y", "%d %b %y", "%d/%b/%Y", "%b %d, %Y", "%B %d, %Y", "%b %d %Y", "%B %d %Y",
+    "%d%b%y", "%d%b%Y", "%d-%b-%y", "%d %b %y", "%d/%b/%Y", "%b %d, %Y", "%B %d, %Y", "%b %d %Y", "%B %d %Y",
 )  # fmt: skip
 _TIMES = (
     "", " %H:%M", " %H:%M:%S", ", %H:%M", ", %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %I:%M%p", "T%H:%M", "T%H:%M:%S",
     "T%H:%M%z", "T%H:%M:%S%z", "T%H:%M:%S.%f%z", "T%H:%M:%S.%f", " %H:%M:%S%z", " %H:%M:%S.%f", "T%H%M", "T%H%M%S",
     " %H.%M", ", %I:%M %p", ", %I:%M:%S %p", " %H:%M Uhr", ", %H:%M Uhr", " um %H:%M Uhr", " um %H:%M", " %Hh%M",
     *(f" {word} {clock}" for word in ("ore", "alle", "alle ore", "às", "a las", "om", "kl.", "kl", "klo", "o godz.",
-      "godz.") for clock in ("%H:%M", "%H.%M")), " %H.%M Uhr", " %H:%M h", " %H:%M uur", ", %H.%M Uhr",
+      "godz.") for clock in ("%H:%M", "%H.%M")), " %H.%M Uhr", " %H:%M h", " %H:%M uur", " %H.%M uur", ", %H.%M Uhr",
     " %I.%M%p", " %I.%M %p", ", %I:%M%p", ", %I.%M%p",
     " à %H:%M", " à %Hh%M", " at %H:%M", " at %I:%M %p", " - %H:%M", " - %H:%M:%S",
 )  # fmt: skip
@@ -83,6 +83,7 @@ def date_guess(cells: Sequence[str], *, serial: bool = False) -> DateGuess:
     good = [form for form in fits if len(fits[form]) >= _ENOUGH * len(filled)]
     if not good:
         return DateGuess(None)
+    good = _of_few_years(good, fits)
     best = max(good, key=lambda form: len(fits[form]))
     others = [
         form
@@ -115,6 +116,16 @@ def _forms_of(cell: str) -> frozenset[str]:
 
 def _fitting(filled: Sequence[str], form: str) -> dict[str, datetime]:
     return {cell: moment for cell in filled if (moment := read_date(cell, form)) is not None}
+
+
+def _of_few_years(good: list[str], fits: dict[str, dict[str, datetime]]) -> list[str]:
+    """Return the forms without those that scatter over many years what another lays into a few: 23-09-25."""
+    years = {form: len({moment.year for moment in fits[form].values()}) for form in good}
+    few = min(years.values())
+    return [form for form in good if few > _FEW_YEARS or years[form] < _MANY_YEARS]
+
+
+_FEW_YEARS, _MANY_YEARS = 3, 8
 
 
 def _days(read: dict[str, datetime]) -> list[tuple[str, str]]:

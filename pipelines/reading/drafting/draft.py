@@ -45,6 +45,7 @@ class Draft:
         questions: What had to be decided, in order.
         legend: What the file itself says that letters or numbers mean as states.
         labour_rate: What an hour of work costs by the settings; None: nobody said.
+        odometer_unit: What a mileage without a unit counts by the settings, km or mi; None: nobody said.
     """
 
     answers: Mapping[str, str] = field(default_factory=dict)
@@ -53,6 +54,7 @@ class Draft:
     questions: list[Question] = field(default_factory=list)
     legend: dict[str, str] = field(default_factory=dict)
     labour_rate: float | None = None
+    odometer_unit: str | None = None
 
     @property
     def open(self) -> list[Question]:
@@ -90,7 +92,8 @@ class Draft:
     def copy(self) -> Draft:
         """Return a draft of its own that begins as this one."""
         tables = {name: [*lines] for name, lines in self.tables.items()}
-        return Draft(self.answers, tables, [*self.reasons], [*self.questions], self.legend, self.labour_rate)
+        reasons, questions = [*self.reasons], [*self.questions]
+        return Draft(self.answers, tables, reasons, questions, self.legend, self.labour_rate, self.odometer_unit)
 
     def put(self, key: str, value: object, why: str = "", table: str = "") -> None:
         """Add a line to a table, and its reason."""

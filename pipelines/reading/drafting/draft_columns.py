@@ -39,7 +39,7 @@ from pipelines.reading.drafting.guessing import (
     in_hours,
     says_nothing,
 )
-from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates
+from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates, without_halves
 from pipelines.reading.drafting.left_out import ask_costs
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
@@ -96,6 +96,9 @@ def _named_by_plate(guesses: list[Guess]) -> list[Guess]:
     return [replace(guess, column="vehicle") if guess.column == "plate" else guess for guess in guesses]
 
 
+_BYTES = 3
+
+
 class _Shape:
     """What the columns of a table are before any is guessed: joined, a module each, a code each, or with crosses."""
 
@@ -104,6 +107,9 @@ class _Shape:
         scans = table == "scans"
         self.joined: dict[str, list[str]] = {}
         if scans:
+            sources, repeated = without_halves(sources)
+            if repeated is not None:
+                draft.put("repeated", repeated, f"another column has the codes of {repeated!r} in full", "codes")
             sources, self.joined = with_whole_codes(sources)
         self.sources, self._dated = with_whole_dates(sources)
         self.joined |= self._dated
@@ -131,6 +137,9 @@ class _Shape:
             made = Guess(day, next(iter(self._dated)), "its year, month and day stand in columns of their own")
             guesses = [made, *(guess for guess in guesses if guess.source not in self._dated and guess.column != day)]
             told.discard(day)
+        bytes_of = [name for name, parts in self.joined.items() if len(parts) == _BYTES and name not in self._dated]
+        if bytes_of and not any(guess.column == "code" for guess in guesses):
+            guesses.append(Guess("code", bytes_of[0], "its three bytes stand in columns of their own"))
         guesses = [guess for guess in guesses if guess.column not in told]
         if self.table != "scans":
             return guesses

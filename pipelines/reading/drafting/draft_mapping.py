@@ -9,6 +9,7 @@ what nothing in the file can decide is asked.  Where a file can be read in sever
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -18,7 +19,7 @@ from pathlib import Path
 from pipelines.errors import InputFileError
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.draft_rows import Sample, draft_paths, draft_rows, sample_of
+from pipelines.reading.drafting.draft_rows import Sample, card_of, draft_paths, draft_rows, sample_of
 from pipelines.reading.drafting.draft_text import draft_text
 from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code
 from pipelines.reading.drafting.left_out import ask_modules
@@ -67,6 +68,7 @@ def draft_mapping(
     is_module: Callable[[str], bool],
     answers: Mapping[str, str] | None = None,
     labour_rate: float | None = None,
+    odometer_unit: str | None = None,
 ) -> Draft:
     """Draft the mapping of one file.
 
@@ -75,6 +77,7 @@ def draft_mapping(
         is_module: Whether the vocabulary knows a text as a module.
         answers: What the user has answered so far, by the key of each question; they count before any guess.
         labour_rate: What an hour of work costs by the settings; None: it is asked where it is needed.
+        odometer_unit: What a mileage counts whose file does not say it, by the settings; None: it is asked.
 
     Returns:
         The draft; what could not be guessed stands in its open questions, and in comments.
@@ -83,7 +86,7 @@ def draft_mapping(
         InputFileError: The file cannot be read at all.
         OSError: It cannot be opened.
     """
-    draft = Draft(answers or {}, labour_rate=labour_rate)
+    draft = Draft(answers or {}, labour_rate=labour_rate, odometer_unit=odometer_unit)
     ending = path.suffix.lower() or path.name.lower()
     draft.put("serves", [f"*{ending}"], f"files that end as {path.name!r} does; make it narrower where others do too")
     modules = Modules(is_module)
@@ -276,7 +279,12 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         why = "it is one JSON document" if form == "json" else "each line is JSON"
         for other in texts[1:]:
             documents = [*documents, *documents_of(other, other.split("\n", MOST_LINES))]
-        return [_Way(form, why, lambda draft: draft_paths(draft, paths_of(documents, is_module), is_module, names))]
+
+        def draft_json(draft: Draft) -> None:
+            draft_paths(draft, paths_of(documents, is_module), is_module, names)
+            _refuse_events(draft, documents)
+
+        return [_Way(form, why, draft_json)]
     if looks_like_html(text):
         return _html_ways(texts, names, is_module)
     if looks_like_xml(text):
@@ -285,6 +293,25 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
             why = "it is XML"
             return [_Way("xml", why, lambda draft: draft_paths(draft, paths_of(trees, is_module), is_module, names))]
     return _plain_ways(texts, lines, names, is_module)
+
+
+def _refuse_events(draft: Draft, documents: Sequence[object]) -> None:
+    """Let no line of JSON pass for a car that was read and is clean, where its kind names neither module nor code."""
+    columns = tomllib.loads("\n".join(draft.tables.get("columns", ())))
+    paths = {columns[name] for name in ("module", "code") if isinstance(columns.get(name), str)}
+    records = [one for one in documents if isinstance(one, dict)]
+    apart = [one for one in records if not paths & one.keys()]
+    told = [one for one in records if paths <= one.keys()]
+    kinds = {
+        name
+        for one in apart[:1]
+        for name, kind in one.items()
+        if isinstance(kind, str) and kind not in {str(other.get(name)) for other in told}
+    }
+    if len(paths) == 2 and len(apart) + len(told) == len(records) > len(told) > 0 and kinds:
+        lines = draft.tables.get("codes", [])
+        draft.tables["codes"] = [line for line in lines if not line.startswith("whole_car = ")]
+        draft.reasons.append(f"codes: lines of another kind, by {min(kinds)!r}, name no module and are refused")
 
 
 def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
@@ -388,7 +415,7 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         for before, table in zip(page.before, page.tables, strict=True):
             rows = dict(enumerate(table, 1))
             between += before
-            sample = sample_of(rows, is_module)
+            sample = card_of(rows) or sample_of(rows, is_module)
             if sample is None or len(_known(sample)) < _FEWEST_NAMES - 1:
                 between += [" ".join(filter(None, cells)) for cells in table]
                 continue
@@ -401,7 +428,18 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         alike = max(found.values(), key=lambda samples: (len(_known(samples[0])), sum(map(_told, samples))))
         alike[-1] = replace(alike[-1], after=between)
         why = "it is a page with a table that has known headings"
-        ways.append(_Way("html", why, lambda draft: draft_rows(draft, alike, is_module, names, number=False)))
+        others = [one for samples in found.values() if samples is not alike for one in samples]
+        others = [one for one in others if one.header == alike[0].header == "first column"]
+
+        def draft_tables(draft: Draft) -> None:
+            draft_rows(draft, alike, is_module, names, number=False)
+            if others:
+                asks = f"{len(others)} of {len(others) + len(alike)} cards have other names; are they left out (yes)?"
+                lacks = sorted({*alike[0].names} ^ {*others[0].names})
+                why = f"one mapping reads cards with the same names, and not all have {', '.join(lacks)[:200]}"
+                draft.ask("tables", asks, None, why, ("yes",))
+
+        ways.append(_Way("html", why, draft_tables))
     lines = [line for page in pages for line in page.lines]
     why = "it is a page, read line by line"
     if not found:

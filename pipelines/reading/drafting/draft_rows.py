@@ -32,7 +32,7 @@ from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
 from pipelines.reading.drafting.words import Modules, legend_in
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.reshaping import Header, plain, unique_names
+from pipelines.reading.mapping.reshaping import Header, plain, reshaped, unique_names
 from pipelines.reading.mapping.table_surroundings import row_text
 from pipelines.reading.mapping.workbook_reader import Formula
 
@@ -40,14 +40,17 @@ _MOST_COLUMNS = 200
 _OFTEN, _MOST_ABOVE = 0.1, 40
 _FEWEST_TOLD = 2
 _SUM = (
-    r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total|totaal|totaux|sum|gesamt|somme"
+    r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total"
+    r"|(?:sub-?\s?)?totaal|totaux|sum|gesamt|somme"
     r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
     r"|end of|ende)\b"
 )
 _WORDS = re.compile(r"[^\W\d_][^\d:]*:?")
-_FEW_WORDS = 4
+_FEW_WORDS, _A_SENTENCE = 4, 6
 _PROGRAMS_NAME = re.compile(r"[A-Za-z]+(?:_[A-Za-z]+)*")
 _PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
+_FOOTNOTE = r"^[*†‡¹²³]+\)? *[^\W\d_]"
+_LEGEND = r"^[^\W\d_]{1,12} ?= ?[^\W\d_].*"
 _RULE = r"^[\s|:=_+-]{3,}$"
 
 
@@ -109,6 +112,19 @@ def sample_of(rows: dict[int, list[str]], is_module: Modules) -> Sample | None:
     )
 
 
+def card_of(rows: dict[int, list[str]]) -> Sample | None:
+    """Return a table of names and one value each, as cards of cars are; None where it is none, or a few are unknown."""
+    filled = {at: cells for at, cells in rows.items() if any(map(str.strip, cells))}
+    if len(filled) < _FEW_WORDS or any(len(cells) != _FEWEST_TOLD or holds_code(cells[0]) for cells in filled.values()):
+        return None
+    names = [cells[0] for cells in filled.values()]
+    if len({*names}) < len(names) or len(_known(names)) < max(_FEW_WORDS - 1, 0.5 * len(names)):
+        return None
+    begins = min(filled)
+    shaped = dict(reshaped(sorted(filled.items()), "first column", begins)[0])
+    return Sample(1, shaped, (), (), "first column", begins)
+
+
 def draft_rows(
     draft: Draft,
     samples: Sequence[Sample],
@@ -139,7 +155,7 @@ def draft_rows(
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
-    skips += [*_sum_rows(rows, skips), *_names_again(rows)]
+    skips += [*_sum_rows(rows, skips), *_names_again(rows), *_footnotes(rows)]
     titles = _titles(rows, is_module)
     skips += [rf"^(?:{'|'.join(map(escaped, titles))})$"] if titles else []
     if skips:
@@ -172,8 +188,8 @@ def draft_rows(
             if "odometer" in around.cells and "odometer_unit" not in around.cells and unit:
                 draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
         _draft_names(draft, lacking, around, {"sheet": sheets, "file": files}, is_module)
-    if table == "scans":
-        columns = _filled_down(draft, columns, is_module)
+    if table in _FILLED:
+        columns = _filled_down(draft, columns, table, is_module)
     draft_columns(draft, columns, table, is_module, around)
     if table == "scans":
         inside = ("  ".join(" ".join(cell.split()) for cell in cells if cell.strip()) for cells in rows)
@@ -247,11 +263,18 @@ def _known(names: Sequence[str]) -> list[str]:
     return max((guess_named([name for name in names if name], table) for table in LAYOUTS), key=len)
 
 
-def _filled_down(draft: Draft, columns: dict[str, list[str]], is_module: Modules) -> dict[str, list[str]]:
+_FILLED = {
+    "scans": ("vehicle", "vin", "scanned_at", "odometer"),
+    "repairs": ("vehicle", "job", "done_at", "odometer"),
+}
+"""The columns that name a scan or a visit, by table."""
+
+
+def _filled_down(draft: Draft, columns: dict[str, list[str]], table: str, is_module: Modules) -> dict[str, list[str]]:
     """Ask whether empty cells mean what stands above, where the columns that name a scan are empty all at once."""
     sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
-    guesses = {guess.column: guess.source for guess in guess_columns(sources, "scans", is_module)}
-    keys = [guesses[name] for name in ("vehicle", "vin", "scanned_at", "odometer") if name in guesses]
+    guesses = {guess.column: guess.source for guess in guess_columns(sources, table, is_module)}
+    keys = [guesses[name] for name in _FILLED[table] if name in guesses]
     first = keys[0] if keys else ""
     empty = [not cell.strip() for cell in columns.get(first, ())]
     others = [name for name in columns if name not in keys]
@@ -300,6 +323,26 @@ def _sum_rows(rows: Sequence[Sequence[str]], skips: Sequence[str]) -> list[str]:
     }
     words = {word for word in words if not any(re.search(pattern, word) for pattern in skips)}
     return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})(?:\s|$)"] if 0 < len(words) <= _FEW_WORDS else []
+
+
+def _footnotes(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Return the patterns of notes at the foot of a table, alone in rows behind all others.
+
+    A note begins with a mark, or is a sentence, or tells what short words in the table mean.
+    """
+    foot = 0
+    while foot < len(rows) and sum(bool(cell.strip()) for cell in rows[-1 - foot]) == 1:
+        foot += 1
+    noted = any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[len(rows) - foot :])
+    made = [_FOOTNOTE] if noted and not any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[:-foot]) else []
+    said = [row_text(cells) for cells in rows[len(rows) - foot :] if len(cells) >= _FEW_WORDS]
+    said = [text for text in said if len(text.split()) >= _A_SENTENCE and not holds_code(text) and not fields(text)]
+    made += [rf"^{escaped(text)}$" for text in said if foot < len(rows) and not re.search(_FOOTNOTE, text)]
+    legend = rows[-1:] and 2 * sum(bool(cell.strip()) for cell in rows[-1]) <= len(rows[0])
+    texts = [row_text(cells) for cells in rows]
+    if legend and re.search(_LEGEND, texts[-1]) and not any(re.search(_LEGEND, text) for text in texts[:-1]):
+        made.append(_LEGEND)
+    return made
 
 
 def _names_again(rows: Sequence[Sequence[str]]) -> list[str]:

@@ -27,6 +27,7 @@ from pipelines.reading.drafting.draft_values import NO_MODULE, ask_form, draft_w
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
 from pipelines.reading.drafting.names import both, car_in, date_in
 from pipelines.reading.drafting.numbers import number_guess
+from pipelines.reading.drafting.other_lists import ask_other_list
 from pipelines.reading.drafting.pointed import CAR, DAY, lines_for, pointed_at
 from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, scan_patterns, spaced
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, Modules, folded, known_in
@@ -82,6 +83,8 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
     """
     lines = [line.rstrip() for line in lines if line.strip() and not fits(FURNITURE, line.rstrip())]
     coded = [line for line in lines if _holds_code(line)]
+    if not coded and ask_other_list(draft, lines, is_module):
+        return
     heads = scan_patterns(lines, set(coded)) or scan_patterns(lines, set(coded), begins=FIELDS)
     heads = pointed_at(draft.answers, lines, coded, heads)
     code, inline = code_pattern(coded, is_module)
@@ -368,7 +371,7 @@ class _Below:
         for line in lines:
             if line in coded:
                 under = line
-            elif any(fits(pattern, line) for pattern in heads) or _says_nothing(line):
+            elif any(fits(pattern, line) for pattern in heads) or (_says_nothing(line) and not _is_wording(line)):
                 under = ""
             elif under:
                 self._look(line, under, first=fresh)
@@ -405,7 +408,7 @@ class _Below:
             edges = {_indent(line) for line in self._wordings}
             self.lost = [line for line in self.lost if line not in self._wordings]
             edge = edges.pop() if len(edges) == 1 else 0
-            pattern = rf"^\s{{{edge}}}(?<text>[^\W\d_].*)$"
+            pattern = rf"^\s{{{edge}}}(?<text>[^\W\d_]\D.*)$"
             if edge and not self.lost and not any(fits(pattern, line) for line in self._outside):
                 self.example = self.example or self._wordings[0]
                 made.append(pattern)
@@ -425,6 +428,12 @@ class _Below:
                 "they may tell the state of a code",
                 ("yes",),
             )
+
+
+def _is_wording(line: str) -> bool:
+    """Say whether a line has a label for the wording of a code: below a code, ``no answer from`` is what it means."""
+    match = _LABELLED.match(line)
+    return match is not None and folded(match[1]) in HEADINGS["scans"]["text"]
 
 
 def _column_of(label: str, value: str) -> str | None:

@@ -10,7 +10,7 @@ from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.code_lines import bare_codes, separator_of
 from pipelines.reading.drafting.date_guesses import DateGuess
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.guessing import looks_like_code
+from pipelines.reading.drafting.guessing import in_hours, looks_like_code
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
@@ -41,6 +41,11 @@ _VERBS = (
     "checked", "inspected", "erased", "cleared", "reset", "ersetzt", "erneuert", "getauscht", "gewechselt", "repariert",
     "gereinigt", "eingestellt", "justiert", "codiert", "programmiert", "kontrolliert", "gelöscht",
 )  # fmt: skip
+_NO_PART = re.compile(
+    r"(?i)n\.?/?a\.?|none|no part|kein teil|keines?|sans|aucune?|geen|ninguna|nessun[ao]|brak|[-–—/.]+"
+)
+_MILEAGE = re.compile(r"\bmile?age\b")
+"""A heading that sounds of miles, and stands above kilometres as often."""
 _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
 
 
@@ -115,22 +120,32 @@ def draft_unit(draft: Draft, column: str, names: Sequence[str], cells: Sequence[
                 if unit != _DISTANCE[unit]:
                     draft.put(unit, _DISTANCE[unit], table="values.odometer_unit")
             draft.reasons.append(f"odometer_unit: {', '.join(distances)} stands behind the number")
-        if not has_unit:
-            heading = next((_DISTANCE[unit] for name in names for unit in units_of(name) if unit in _DISTANCE), None)
-            if any(re.search(r"\bmil\b|\bmiltal\b", folded(name)) for name in names):
-                asks = f"Does {names[0]!r} count Scandinavian miles of 10 km (mil), or km, or miles (mi)?"
-                why = "mil is the word for them; the numbers are turned into km"
-                heading = draft.ask("constants.odometer_unit", asks, "mil", why, ("mil", "km", "mi")) or heading
-            heading = heading or next(("km" for name in names if re.search(r"kilom|\bkm", folded(name))), None)
-            if heading is not None and not distances:
-                draft.put("odometer_unit", heading, f"the heading {names[0]!r} says so", "constants")
-            elif not distances:
-                draft.reasons.append(
-                    "odometer_unit: nothing in the file says km or mi; the unit of the settings counts"
-                )
+        if not has_unit and not distances:
+            _draft_distance(draft, names)
     elif units:
         pattern = r"^[^0-9+-]*([+-]?[0-9](?:[0-9.,'’ \u00a0\u202f]*[0-9])?)(?:[.,][-–—]+)?\s*[^0-9.,]*\.?$"
         draft.line(f"{column} = {literal(pattern)}", "pick")
+
+
+def _draft_distance(draft: Draft, names: Sequence[str]) -> None:
+    """Draft the unit of an odometer by its heading; a mileage is asked about where the settings do not say it."""
+    heading = next((_DISTANCE[unit] for name in names for unit in units_of(name) if unit in _DISTANCE), None)
+    if any(re.search(r"\bmil\b|\bmiltal\b", folded(name)) for name in names):
+        asks = f"Does {names[0]!r} count Scandinavian miles of 10 km (mil), or km, or miles (mi)?"
+        why = "mil is the word for them; the numbers are turned into km"
+        heading = draft.ask("constants.odometer_unit", asks, "mil", why, ("mil", "km", "mi")) or heading
+    heading = heading or next(("km" for name in names if re.search(r"kilom|\bkm", folded(name))), None)
+    if heading is None and any(_MILEAGE.search(folded(name)) for name in names):
+        told = draft.odometer_unit
+        why = "nothing in the file says it" if told is None else f"it is {told} by the settings"
+        asks = f"Does {names[0]!r} count km or miles (mi)?"
+        heading = draft.ask("constants.odometer_unit", asks, told, why, ("km", "mi"))
+        if heading is not None:
+            draft.put("odometer_unit", heading, why if heading == told else "as answered", "constants")
+    elif heading is not None:
+        draft.put("odometer_unit", heading, f"the heading {names[0]!r} says so", "constants")
+    else:
+        draft.reasons.append("odometer_unit: nothing in the file says km or mi; the unit of the settings counts")
 
 
 def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> bool:
@@ -149,6 +164,8 @@ def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> boo
     if told or sign:
         why = f"the heading {told[0]!r} says so" if told else f"{sorted(sign)[0]} stands with the numbers"
         counts = draft.ask("labour", f"Does {names[0]!r} count money, minutes or hours?", "money", why, _COUNTED)
+    elif any(map(in_hours, names)) and all(_few_hours(cell) for cell in cells):
+        return False  # the heading says hours, and nobody works longer on one part
     elif cells and len(cents) > 0.5 * len(cells) and not any(":" in cell for cell in cells):
         asks = f"Does {names[0]!r} count money, minutes or hours? It has numbers like {cents[0]!r}."
         counts = draft.ask("labour", asks, None, "nothing in the file says it", _COUNTED)
@@ -173,6 +190,14 @@ def _names_wages(heading: str) -> bool:
     return any(f" {phrase} " in f" {heading} " for phrase in WAGES)
 
 
+def _few_hours(cell: str) -> bool:
+    """Say whether a number may be hours of one piece of work."""
+    try:
+        return float(cell.replace(",", ".")) <= _LONGEST_WORK
+    except ValueError:
+        return ":" in cell
+
+
 def _rate_of(text: str) -> float | None:
     """Return the number of an answer, a comma for its point or not; None where it is none above 0."""
     try:
@@ -185,11 +210,14 @@ def _rate_of(text: str) -> float | None:
 _TIME = {"min", "mins", "minutes", "minuten", "minuti", "minutos", "minuty", "std", "h", "km", "mi", "miles"}
 _CENTS = re.compile(r"\d[\d., ']*[.,]\d\d")
 _COUNTED = ("minutes", "hours", "money")
+_LONGEST_WORK = 24.0
 _MOST_AN_HOUR = 10_000
 
 
 def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
-    """Draft dashes that stand where there is nothing to say."""
+    """Draft dashes that stand where there is nothing to say, and words where there is no part."""
+    for word in sorted({cell.strip() for cell in cells.get("part", ()) if _NO_PART.fullmatch(cell.strip())}):
+        draft.put(word, "", f"{word!r} stands where there is no part", "values.part")
     for column in ("status", "action", "text"):
         for word in sorted({cell.strip() for cell in cells.get(column, ()) if _NOTHING.fullmatch(cell.strip())}):
             draft.put(word, "", f"{word!r} stands where there is nothing", f"values.{column}")

@@ -10,7 +10,7 @@ from pipelines.reading.drafting.entries import Around
 from pipelines.reading.drafting.guessing import Source, guess_columns
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import escaped
-from pipelines.reading.drafting.words import Modules
+from pipelines.reading.drafting.words import GROUPS_OF_PARTS, Modules, folded
 from pipelines.reading.mapping.table_surroundings import row_text
 
 _SUPPLIER, _TITLE, _PART = "supplier", "title", "part"
@@ -41,7 +41,8 @@ def draft_group_headings(
     sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
     has_supplier = any(guess.column == _SUPPLIER for guess in guess_columns(sources, "parts", is_module))
     leads = alone[0] and not alone[-1] and not any(one and other for one, other in pairwise(alone))
-    proposal = _PART if not leads else _TITLE if has_supplier or any(map(is_module, names)) else _SUPPLIER
+    groups = any(is_module(name) or {*folded(name).split()} & {*GROUPS_OF_PARTS} for name in names)
+    proposal = _PART if not leads else _TITLE if has_supplier or groups else _SUPPLIER
     why = (
         "the table begins with such a row, and parts stand below each"
         if leads

@@ -50,9 +50,12 @@ _WEAK = {
     "parte", "parts", "place", "pos", "position", "price", "pris", "read", "reading", "reg", "ro", "rt", "rz",
     "seite", "sg", "side", "sistema", "soort", "source", "st", "stat", "state", "stock", "system", "systeme", "tag",
     "taken", "teller", "test", "text", "time", "times", "tipo", "typ", "type", "uklad", "unit", "units", "uren",
-    "codice", "codigo", "net", "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
+    "op", "vo", "closed", "fertig", "unite", "unidad", "unita", "unidade", "einheit", "eenheid", "codice", "codigo",
+    "net", "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
 }  # fmt: skip
 _BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref"), 3
+_UNITS = ("unit", "unite", "unidad", "unita", "unidade", "einheit", "eenheid")  # a car, or a control unit of one
+_ADDRESS = re.compile(r"(?:0x)?[0-9A-Fa-f]{1,3}h?")
 _SIGNS_OF_NUMBERS = ("#", "№", "Nº", "N°")
 VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(?:[^A-Za-z0-9]|$)"
 """The pattern of a full vehicle number inside a text; its last four places are digits nearly everywhere."""
@@ -131,11 +134,40 @@ def guess_columns(sources: Sequence[Source], table: str, is_module: IsModule) ->
             score, why = _score(table, column, source, is_module)
             if score > 0:
                 scored.append((-score, place, columns.index(column), Guess(column, source.name, why)))
+    scored = [found for found in scored if found[3].source not in _days_of_the_file(found[3].column, scored)]
     taken: list[Guess] = []
     for *_, guess in sorted(scored, key=lambda found: found[:3]):
         if not any(guess.column == other.column or guess.source == other.source for other in taken):
             taken.append(guess)
     return sorted(taken, key=lambda guess: columns.index(guess.column))
+
+
+def _days_of_the_file(column: str, scored: Sequence[tuple[float, int, int, Guess]]) -> set[str]:
+    """Return the paths of JSON to a day of the whole file, where days of its cars may be meant.
+
+    Such a day stands outside a list that another day stands in; or outside the list of cars, and is called the day
+    on which the file was made.
+    """
+    if column not in _DAYS:
+        return set()
+    days = [guess.source for *_, guess in scored if guess.column == column]
+    cars = [guess.source for *_, guess in scored if guess.column in ("vehicle", "vin")]
+    inside = [_list_of(path) for path in days]
+    return {
+        path
+        for path in days
+        if any(other != _list_of(path) and other.startswith(_list_of(path)) for other in inside)
+        or (_OF_THE_FILE.search(folded(path)) and any(_list_of(car) for car in cars) and not _list_of(path))
+    }
+
+
+def _list_of(path: str) -> str:
+    """Return a path as far as the last list that it walks through."""
+    return path[: max(path.rfind("[]"), path.rfind("{}")) + 2] if "[]" in path or "{}" in path else ""
+
+
+_DAYS = ("scanned_at", "done_at")
+_OF_THE_FILE = re.compile(r"\b(?:created|generated|exported|printed|made|export|erstellt|erzeugt|cree|genere|creado)\b")
 
 
 def _score(table: str, column: str, source: Source, is_module: IsModule) -> tuple[float, str]:
@@ -154,18 +186,32 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
     looks, seen = _looks(table, column, source, is_module, named > 0)
     if looks < 0 or named + looks <= 0:
         return 0, ""
-    if table == "repairs" and column == "vehicle" and source.filled and _vin_looks(source.filled, False) > 0:
-        named -= 1  # the stock number, where both are there
-    if column == "vehicle" and any(spelling in PLATES for spelling in source.headings[0].split("|")):
-        named -= 1  # so of a number plate
-    if column == "vehicle" and any(spelling in _BARE_NUMBERS for spelling in source.headings[0].split("|")):
-        named -= 0.5
-        if all(len(cell) < _SHORTEST_BARE for cell in source.filled):
-            return 0, ""  # it counts scans, or rows
-    if column == "vehicle" and looks >= 0 and _only_counts(source):
-        return 0, ""
+    if column == "vehicle":
+        less = _less_a_car(table, source)
+        if less is None:
+            return 0, ""
+        named -= less
     # A column with cells is the likelier one, other things equal.
     return named + looks + (0.5 if len(source.filled) > 1 else 0), " and ".join(filter(None, (heading, seen)))
+
+
+def _less_a_car(table: str, source: Source) -> float | None:
+    """Return how much less a heading says that a column numbers the cars; None where its cells do not."""
+    spellings = source.headings[0].split("|")
+    less = 0.0
+    if table == "repairs" and source.filled and _vin_looks(source.filled, False) > 0:
+        less += 1  # the stock number, where both are there
+    if any(spelling in PLATES for spelling in spellings):
+        less += 1  # so of a number plate
+    if any(spelling in _BARE_NUMBERS for spelling in spellings):
+        less += 0.5
+        if all(len(cell) < _SHORTEST_BARE for cell in source.filled):
+            return None  # it counts scans, or rows
+    if any(spelling in _UNITS for spelling in spellings):
+        less += 0.5
+        if not source.filled or all(map(_ADDRESS.fullmatch, source.filled)):
+            return None  # the addresses of control units
+    return None if _only_counts(source) else less
 
 
 def _only_counts(source: Source) -> bool:
@@ -188,7 +234,7 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
     best, why = 0.0, ""
     for depth, heading in enumerate(source.headings):
         for spelling in heading.split("|"):
-            if spelling in phrases:
+            if spelling in phrases or (depth == 0 and _both_named(phrases, source.name)):
                 found: float = _EXACT if depth == 0 else _ABOVE
             elif any(f" {phrase} " in f" {spelling} " for phrase in phrases if phrase not in _WEAK):
                 found = _PART if depth == 0 else _ABOVE / 2
@@ -197,6 +243,12 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
             if found > best:
                 best, why = found, f"the heading {source.name!r}"
     return best, why
+
+
+def _both_named(phrases: Sequence[str], name: str) -> bool:
+    """Say whether a heading is two names of one column with a slash between: ``Reg/Stock``."""
+    parts = [folded(part) for part in name.split("/")]
+    return len(parts) > 1 and all(part in phrases for part in parts)
 
 
 def _looks(table: str, column: str, source: Source, is_module: IsModule, named: bool) -> tuple[float, str]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from pipelines.reading.drafting.code_lines import fits, groups_in, piece_pattern, pieces_of
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.guessing import VIN_INSIDE, Guess, Source, holds_code, holds_vins, says_nothing
-from pipelines.reading.drafting.words import Modules
+from pipelines.reading.drafting.words import Modules, folded
 
 _VIN_LENGTH = 17
 
@@ -16,6 +16,9 @@ _CAR_IN_WORDS = (
     r"^(?:(?<model_year>(?:19|20)[0-9]{2})\s+)?(?<make>[^\W\d_][^\s]*)\s+(?<model>[^\s(,]+)"
     r"(?:[\s,]+(?<engine>[0-9][.,][0-9][^()]*?))?(?:[\s,(]+(?<model_year_2>(?:19|20)[0-9]{2})\)?)?$"
 )
+
+
+_CAR_WITH_SLASH = r"^(?<make>[^\W\d_][^/]*?)\s*/\s*(?<model>[^/]+)$"
 
 
 def make_and_model(
@@ -27,6 +30,15 @@ def make_and_model(
         return [*guesses], {}
     taken = {source for column, source in found.items() if column not in ("make", "model", "engine", "model_year")}
     for name, source in sources.items():
+        if name not in taken and len(source.filled) > 1 and all(fits(_CAR_WITH_SLASH, cell) for cell in source.filled):
+            why = f"cells like {source.filled[0]!r} hold both, with a slash between"
+            asks = f"Does {name!r} hold make and model, like {source.filled[0]!r}?"
+            named = {"make", "model"} <= {*folded(name).split()}
+            if named and draft.ask("pick.make", asks, "yes", why, ("yes", "no")) == "yes":
+                draft.line(f"make = {literal(_CAR_WITH_SLASH)}", "pick")
+                draft.reasons.append(f"make: {why}")
+                kept = [guess for guess in guesses if guess.column not in ("make", "model") and guess.source != name]
+                return [*kept, Guess("make", name, why)], {"make": name, "model": name}
         matches = [fits(_CAR_IN_WORDS, cell) for cell in source.filled]
         if name in taken or len(matches) < 2 or not all(matches):
             continue

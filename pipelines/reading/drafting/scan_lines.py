@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from pipelines.reading.drafting.words import HEADINGS, folded, units_of
+from pipelines.reading.drafting.words import HEADINGS, TIME_HEADINGS, folded, units_of
 
 TIME = r"\d{1,2}[:.h]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
 _CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: Uhr)?"
@@ -25,7 +25,8 @@ _DAY = (
 )
 DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? |T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
 _OFFSET = re.compile(r"(?<=:\d\d)(?:Z|[+-]\d\d:?\d\d)$")
-CLOCK = re.compile(rf"(?<![\d:.-]){_CLOCKED}(?![\d:])")
+CLOCK = re.compile(rf"(?<![\d:.-])(?:{_CLOCKED}(?: uur\b)?|\d{{1,2}}[.h]\d\d (?:Uhr|uur|h)\b)(?![\d:])")
+_LABELLED_CLOCK = re.compile(rf"^\s*(?:{'|'.join(TIME_HEADINGS)})\s*[:=]\s*(\d{{1,2}}[.h]\d\d(?: (?:uhr|uur|h))?)\s*$")
 # Dates of other things: of the printout, of the program, of the car's papers.
 _OTHER_DATE = re.compile(
     r"\b(?:print(?:ed)?|gedruckt|druckdatum|export(?:ed|iert)?|version|software|update[ds]?|license|licen[cs]e|lizenz"
@@ -155,7 +156,10 @@ def _moment(line: str, simple: str) -> list[Field]:
         if date is None or not date.start() <= clock.start() < date.end():
             if (date is None or not is_timed(date[0])) and not _OTHER_DATE.search(_label(simple, clock.start())):
                 found.append(Field("scanned_at_2", *clock.span(), any_digits(clock[0])))
-            break
+            return found
+    labelled = _LABELLED_CLOCK.match(simple)
+    if labelled is not None:
+        found.append(Field("scanned_at_2", *labelled.span(1), any_digits(line[slice(*labelled.span(1))])))
     return found
 
 

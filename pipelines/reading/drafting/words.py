@@ -21,7 +21,9 @@ _CAR = (
     "kennz", "reg", "reg no", "reg number", "registration no", "registration number", "licence plate",
     "number plate", "immat", "plaque", "plaque d immatriculation", "no immatriculation",
     "n immatriculation", "numero d immatriculation", "placa", "patente", "chapa", "spz", "rz",
-    "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number",
+    "matricula vehiculo", "nummerplaat", "kfz", "nr", "no", "number", "n vo", "no vo", "numero vo", "vo", "unit",
+    "unite",
+    "unidad", "unita", "unidade", "einheit", "eenheid",
 )  # fmt: skip
 """What a car is named by, in every table that names one."""
 PLATES = {
@@ -74,6 +76,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "fahrgestellnummer", "fahrgestell", "fahrzeugidentnummer", "frame",
         ),
         "scanned_at": (
+            "started at", "started", "start time", "scan start", "begun at", "beginn", "gestartet am", "debut",
             "reading", "read date", "date read", "scanned", "fecha y hora", "data ora", "data e ora",
             "date et heure", "date heure", "datum tijd", "datum en tijd", "datum zeit", "datum uhrzeit",
             "datum und uhrzeit", "fecha hora", "data scansione", "data diagnosi", "fecha diagnostico",
@@ -139,7 +142,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "status": (
             "tipo", "tipo di errore", "tipo errore", "tipo guasto", "tipo de fallo", "tipo de averia", "situacion",
-            "situazione", "statut defaut", "type defaut", "st", "stat", "status code", "fault status", "art",
+            "situazione", "statut defaut", "type defaut", "sb", "status byte", "st byte",
+            "st", "stat", "status code", "fault status", "art",
             "fehlerart", "art der storung", "rodzaj", "status usterki", "status bledu", "foutstatus",
             "how is it", "how is it now", "state now", "status now", "is it there", "still there", "zustand jetzt",
             "status jetzt", "wie ist es", "wie ist er", "estado actual", "etat actuel", "stato attuale",
@@ -174,7 +178,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "plate": tuple(sorted(PLATES)),
         "vehicle": (
             *_CAR,
-            "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock", "lager nr",
+            "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock",
+            "lager nr",
             "stk", "stk no", "stk nr", "stock ref", "ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no",
             "veh", "veh no", "kfz nr", "fahrzeug nr",
             "wagen nr",
@@ -203,7 +208,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "model", "model line", "modell", "modele", "modelo", "modello", "baureihe", "type", "typ",
         ),
         "model_year": (
-            "my", "anno modello", "anno immatricolazione", "ano de fabricacion", "annee modele", "annee mod",
+            "bjr", "bouwj", "my", "anno modello", "anno immatricolazione", "ano de fabricacion", "annee modele",
+            "annee mod",
             "year of manufacture", "rok produkcji", "rok prod", "modeljaar", "arsmodell", "bj", "baujahr bj",
             "ez jahr", "anio", "year model", "reg year", "first year", "first reg", "first registered",
             "first registration", "year of first registration", "erstzulassung", "ez", "mise en circulation",
@@ -258,7 +264,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "repairs": {
         "vehicle": (
             *_CAR,
-            "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock", "lager nr",
+            "which car", "bestand nr", "voorraadnr", "voorraadnummer", "nr mag", "numero stock", "no stock",
+            "lager nr",
             "stk", "stk no", "stk nr", "stock ref", "pojazd", "voertuig", "veicolo", "vehiculo", "unit no", "veh",
             "veh no", "kfz nr", "fahrzeug nr",
             "wagen nr",
@@ -278,7 +285,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "ordre de reparation", "invoice", "rechnung", "rechnungsnummer",
         ),
         "done_at": (
-            "invoice date", "rechnungsdatum", "repair date", "date of repair", "reparaturdatum", "datum reparatie",
+            "close date", "closed", "closed on", "date closed", "fertig am", "fertig", "klaar op", "gereed op",
+            "fini le", "termine le", "terminado", "invoice date", "rechnungsdatum", "repair date", "date of repair",
+            "reparaturdatum", "datum reparatie",
             "date reparation", "date de reparation", "fecha reparacion", "fecha de reparacion", "data riparazione",
             "data naprawy", "day done", "on", "when", "job date", "auftragsdatum", "date facture", "fecha factura",
             "data fattura", "factuurdatum", "data faktury", "leistungsdatum",
@@ -296,7 +305,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "odometer_unit": ("odometer unit", "distance unit"),
         "action": (
-            "what", "do", "did", "arbeiten", "ausgefuhrte arbeit", "durchgefuhrte arbeit", "leistung", "was",
+            "op", "what", "do", "did", "arbeiten", "ausgefuhrte arbeit", "durchgefuhrte arbeit", "leistung", "was",
             "was gemacht", "was wurde gemacht", "intervention", "travaux", "travail effectue", "trabajo realizado",
             "accion", "intervencion", "azione", "intervento", "lavorazione", "werkzaamheden", "handeling", "werk",
             "prace", "usluga", "robota", "atgard", "acao", "servico", "job description", "description of work",
@@ -307,7 +316,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "part": (
             "parts", "parts changed", "part changed", "changed parts", "parts put in", "gewechselte teile",
-            "bauteil teil", "piece changee", "piece remplacee", "pieces", "pieza sustituida", "piezas",
+            "part description", "part desc", "description of part", "bauteil teil", "piece changee",
+            "piece remplacee", "pieces", "pieza sustituida", "piezas",
             "componente", "parte", "ricambi", "vervangen onderdeel", "onderdelen", "wymieniona czesc", "czesci",
             "reservdel", "del", "peca", "item", "material", "artikel", "what part", "component part", "element",
             "onderdeel", "czesc", "ricambio", "pezzo", "repuesto", "recambio", "article", "spare part", "part",
@@ -336,7 +346,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "part price", "cost", "price", "teilepreis", "kosten", "preis", "prix", "coste",
         ),
         "labour_minutes": (
-            "std", "hrs", "h", "h mm", "hh mm", "h min", "work hours", "stunden arbeit", "ore lavoro", "horas trabajo",
+            "std", "hrs", "h", "h mm", "hh mm", "h min", "work hours", "stunden arbeit", "ore lavoro",
+            "horas trabajo",
             "labour min", "labor min", "work minutes", "work min", "arbeit min", "dauer", "dauer min", "zeit min",
             "aw min", "minuti", "minutos", "tiempo", "tempo", "temps", "duree", "duree min", "duracion", "durata",
             "tijd", "arbeidstijd", "czas", "czas pracy", "tid", "arbetstid", "hours", "stunden", "labour h",
@@ -422,17 +433,21 @@ TIME_HEADINGS = (
 STATUS: dict[str, tuple[str, ...]] = {
     "active": (
         "aktivna", "ativa", "activa", "attiva", "active fault now", "aktivt", "gegenwartig", "momentan vorhanden",
-        "obecny", "obecna", "pritomna", "nuvarande", "naervaerende", "nykyinen", "en curso", "in corso", "en cours now",
+        "obecny", "obecna", "pritomna", "nuvarande", "naervaerende", "nykyinen", "en curso", "in corso",
+        "en cours now",
         "aktywny", "aktywna", "actief", "actueel", "aanwezig", "aktywne", "ativo", "aktivni", "aktiivinen",
         "presente ahora", "en cours", "actuelle", "attuale", "actual fault", "is present", "active now",
-        "active", "aktiv", "current", "currently active", "present", "vorhanden", "anliegend", "anstehend",
+        "act", "akt", "cur", "curr", "pres", "active", "aktiv", "current", "currently active", "present",
+        "vorhanden", "anliegend", "anstehend",
         "statisch", "static", "permanent vorhanden", "dauerhaft vorhanden", "presente", "actif", "active fault",
         "there", "there now", "still there", "is there", "steht an", "liegt an", "noch da", "present now",
         "actual", "aktuell", "aktuell vorhanden", "activo", "attivo", "failing now", "test failed", "now",
     ),
     "pending": (
-        "cekajici", "nepotvrzeny", "afventer", "ventende", "venter", "odottaa", "odottava", "fuggoben", "waiting",
-        "ausstehend", "wartend", "erkannt", "vorlaufiger fehler", "wachtend", "voorlopig", "provvisorio", "provisorio",
+        "pen", "pend", "cekajici", "nepotvrzeny", "afventer", "ventende", "venter", "odottaa", "odottava",
+        "fuggoben", "waiting",
+        "ausstehend", "wartend", "erkannt", "vorlaufiger fehler", "wachtend", "voorlopig", "provvisorio",
+        "provisorio",
         "oczekujacy", "oczekujaca", "niepotwierdzony", "in afwachting", "onbevestigd", "in behandeling", "pendente",
         "sospeso", "non confermato", "no confirmado", "avvaktande", "vantande", "maturing fault", "provisional",
         "vorlaufig gespeichert", "provisoirement", "pending", "vorlaufig", "unbestatigt", "nicht bestatigt",
@@ -440,7 +455,8 @@ STATUS: dict[str, tuple[str, ...]] = {
         "in attesa", "suspected",
     ),
     "confirmed": (
-        "ulozena", "ulozeno", "potvrzeny", "potvrzena", "gemt", "lagrat", "bekraftad", "bekreftet", "bekraeftet",
+        "sto", "stor", "conf", "gesp", "ulozena", "ulozeno", "potvrzeny", "potvrzena", "gemt", "lagrat",
+        "bekraftad", "bekreftet", "bekraeftet",
         "vahvistettu", "tarolt", "gravado", "armazenada", "memorizada", "memorizzata", "almacenada", "confirmada",
         "abgelegt", "abgespeichert", "bestatigter fehler", "opgeslagen fout", "enregistree", "registrado",
         "zapisany", "zapisana", "potwierdzony", "bevestigd", "gememoriseerd", "lagrad", "lagret", "tallennettu",
@@ -451,11 +467,13 @@ STATUS: dict[str, tuple[str, ...]] = {
         "stored fault", "confirme", "recorded", "logged", "hinterlegt", "abgespeicherter fehler",
     ),
     "permanent": (
-        "permanenter fehler", "permanent code", "permanent", "permanent dtc", "permanente", "permanenta", "permanentny",
+        "perm", "permanenter fehler", "permanent code", "permanent", "permanent dtc", "permanente", "permanenta",
+        "permanentny",
         "permanentni", "trwaly", "trvaly", "permanent fault", "pysyva",
     ),
     "history": (
-        "historicky", "historicka", "tidligere", "tidigare", "aiempi", "korabbi", "antigo", "antiguo", "ancien",
+        "his", "hist", "historicky", "historicka", "tidligere", "tidigare", "aiempi", "korabbi", "antigo",
+        "antiguo", "ancien",
         "vecchio", "oud", "alt", "fruherer fehler", "przeszly", "dawny", "historica", "storica", "erledigt",
         "passado", "passada", "storico", "historyczny", "historyczna", "nieaktywny", "historico", "historisk",
         "inactief", "niet aanwezig", "passief", "pasado", "passato", "passe", "non actif", "non attivo",
@@ -475,7 +493,9 @@ ACTIONS: dict[str, tuple[str, ...]] = {
         "austausch", "remplace", "remplacement", "changed", "fitted new", "sustituido",
     ),
     "repair": (
-        "reparado", "riparato", "riparazione", "gerepareerd", "naprawa", "naprawiono", "mended", "repair", "repaired",
+        "reparado", "riparato", "riparazione", "gerepareerd", "naprawa", "naprawiono", "mended", "repair",
+        "hersteld", "herstelling",
+        "instand gesetzt", "repaired",
         "repariert", "instandgesetzt", "reparatur", "repare", "reparation", "fixed",
     ),
     "clean": (
@@ -498,7 +518,13 @@ ACTIONS: dict[str, tuple[str, ...]] = {
         "check", "controle", "inspection",
     ),
     "erase": (
-        "borrado", "cancellato", "gewist", "skasowano", "efface defauts", "effacement", "fehlerspeicher geloscht",
+        "foutgeheugen gewist", "foutcodes gewist", "fouten gewist", "storingen gewist", "geheugen gewist",
+        "memoria borrada", "codigos borrados", "averias borradas", "defauts effaces", "codes effaces",
+        "memoire effacee", "memoria cancellata", "errori cancellati", "codici cancellati", "erased dtcs",
+        "erased codes",
+        "cleared codes", "cleared dtcs", "dtcs erased", "dtcs cleared", "faults cleared", "fault memory cleared",
+        "fault memory erased", "borrado", "cancellato", "gewist", "skasowano", "efface defauts", "effacement",
+        "fehlerspeicher geloscht",
         "codes cleared", "clear codes", "erase", "erased", "codes erased", "cleared", "geloscht", "fehler geloscht",
         "efface", "reset", "zuruckgesetzt", "reinitialise", "azzerato", "reiniciado", "gereset", "zresetowano",
         "nollstalld",
@@ -708,6 +734,18 @@ SILENT = re.compile(
     r"|nie odpowiada)\b",
     re.IGNORECASE,
 )
+GROUPS_OF_PARTS = (
+    "engine", "chassis", "electrical", "electrics", "electronics", "bodywork", "interior", "exterior", "exhaust",
+    "cooling", "fuel", "ignition", "gearbox", "drivetrain", "suspension", "brakes", "steering", "lighting", "lights",
+    "sensors", "filters", "consumables", "general", "other", "others", "miscellaneous", "various", "parts",
+    "motor", "motorraum", "fahrwerk", "bremsen", "bremse", "elektrik", "karosserie", "innenraum", "auspuff",
+    "kuhlung", "kraftstoff", "zundung", "getriebe", "lenkung", "beleuchtung", "sensoren", "filter", "sonstiges",
+    "moteur", "freins", "electricite", "carrosserie", "echappement", "refroidissement", "allumage", "boite",
+    "eclairage", "capteurs", "filtres", "divers", "autres", "frenos", "electricidad", "carroceria", "escape",
+    "refrigeracion", "encendido", "suspension", "sensores", "varios", "otros", "freni", "sensori", "varie", "altro",
+    "remmen", "onderstel", "elektra", "uitlaat", "koeling", "ontsteking", "verlichting", "overig", "overige",
+)  # fmt: skip
+"""Words, folded, in the headings of a price book that group parts by where they belong in a car: no supplier's name."""
 KIND_OF_SCAN = re.compile(
     r"(?:pre|post|before|after|vor(?:her)?|nach(?:her)?|avant|apres|antes|despues|prima|dopo)"
     r"(?: (?:the )?(?:scan|repair|job|work|reparatur|reparation|reparacion|riparazione))?(?: scan)?"

@@ -19,7 +19,7 @@ from pipelines.errors import InputFileError
 from pipelines.library_words import in_our_words
 from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.mapping_file import Mapping
-from pipelines.reading.mapping.translating import ERASED
+from pipelines.reading.mapping.translating import ERASED, REPEATED
 from pipelines.reading.mapping.xml_tree import read_tree
 from pipelines.reading.source import is_whole, read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -52,6 +52,7 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
     deepest = _lists_of(path, mapping, paths)
     count, numbers = 0, list[int]()
     made = mapping.made() | ({ERASED: (mapping.erased.column,)} if mapping.erased else {})
+    made |= {REPEATED: (mapping.codes.repeated,)} if mapping.codes.repeated else {}
     columns: dict[str, list[str | None]] = {name: [] for name in made}
     for line, document in _documents(path, text, mapping, rejects):
         for record in _walk(document, deepest):

@@ -66,6 +66,7 @@ class CodeCells:
         each: The pattern of one code of a cell that holds several; None: ``separator`` parts them.
         modules_between: What stands between several modules of one cell, of a row without a code.
         clean: The file's column that lists modules that stored no code.
+        repeated: The file's column that repeats the codes of another one.
     """
 
     separator: str | None = None
@@ -78,6 +79,7 @@ class CodeCells:
     each: str | None = None
     modules_between: str | None = None
     clean: str | None = None
+    repeated: str | None = None
 
 
 @dataclass(frozen=True)
@@ -273,10 +275,9 @@ class Mapping:
         erased = [self.erased.column] if self.erased else []
         named = (name for names in self.columns.values() for name in names)
         flags = self.flags.columns if self.flags else ()
+        beside = [self.codes.clean, self.codes.repeated]
         return list(
-            dict.fromkeys(
-                [*named, *self.wide, *self.wide_states.values(), *flags, *erased, *filter(None, [self.codes.clean])]
-            )
+            dict.fromkeys([*named, *self.wide, *self.wide_states.values(), *flags, *erased, *filter(None, beside)])
         )
 
     def told_above(self) -> list[str]:
@@ -384,6 +385,7 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
         codes.each,
         codes.modules_between,
         codes.clean,
+        codes.repeated,
     )
 
 

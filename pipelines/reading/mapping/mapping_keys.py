@@ -121,6 +121,10 @@ class CodeKeys(_Keys):
         Text | None,
         _field(_A_TEXT, "the file's column that lists modules that were read and stored no code", '"Read and clean"'),
     ] = None
+    repeated: Annotated[
+        Text | None,
+        _field(_A_TEXT, "the file's column that repeats, shorter, the codes of columns.code", '"Short code"'),
+    ] = None
     whole_car: Annotated[
         Text | None,
         _field(

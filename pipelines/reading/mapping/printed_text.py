@@ -125,18 +125,32 @@ def _groups(lines: pl.DataFrame, patterns: TextPatterns) -> pl.DataFrame:
     """Return ``line``, ``role`` and every group that any pattern names."""
     ordered = _by_role(patterns)
     named = list(dict.fromkeys(group for _, pattern in ordered for group in groups_of(pattern)))
-    schema: dict[str, pl.DataType] = {"line": pl.String(), "role": _ROLE, **dict.fromkeys(named, pl.String())}
+    schema: dict[str, pl.DataType] = {
+        "line": pl.String(),
+        "role": _ROLE,
+        "alone": _ROLE,
+        **dict.fromkeys(named, pl.String()),
+    }
     left, parts = lines, [pl.DataFrame(schema=schema)]
     for role, pattern in ordered:
         fits = left["line"].str.contains(pattern)
         taken, left = left.filter(fits), left.filter(~fits)
         groups = groups_of(pattern)
-        made = taken.with_columns(role=pl.lit(role, _ROLE))
+        made = taken.with_columns(role=pl.lit(role, _ROLE), alone=_alone(taken["line"], ordered, role))
         if groups:
             made = made.with_columns(pl.col("line").str.extract_groups(pattern).struct.field(*groups))
         parts.append(made)
     parts.append(left.with_columns(role=pl.lit(None, _ROLE)))
     return pl.concat(parts, how="diagonal").select(list(schema))
+
+
+def _alone(lines: pl.Series, ordered: list[tuple[str, str]], role: str) -> pl.Expr:
+    """Return what lines that add to a code say where no code is above them: no answer, or no code; else null."""
+    said: pl.Expr = pl.lit(None, _ROLE)
+    for other, pattern in reversed(ordered):
+        if role == "below" and other in ("silent", "no_codes"):
+            said = pl.when(pl.lit(lines.str.contains(pattern))).then(pl.lit(other, _ROLE)).otherwise(said)
+    return said
 
 
 def _unfitting(marked: pl.DataFrame, rejects: list[Reject]) -> list[str]:
@@ -157,9 +171,14 @@ def _rows(marked: pl.DataFrame, patterns: TextPatterns, notes: list[str]) -> pl.
     """Make a row of each line that says something of a module, with what stands above it."""
     role = pl.col("role")
     begins = (role == "scan").fill_null(False)
+    above = pl.when(role != "below").then(role).forward_fill()
     known = (
         marked.drop("line")
         .filter(role.is_not_null())
+        .with_columns(
+            role=pl.when((role == "below") & (above != "code")).then(pl.coalesce("alone", role)).otherwise(role)
+        )
+        .drop("alone")
         .with_columns(
             scan=begins.cum_sum(),
             module_at=(begins | (role == "module").fill_null(False)).cum_sum(),

@@ -27,6 +27,8 @@ from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
 WIDE, WIDE_STATE, FLAG, CROSSED = "wide ", "state of wide ", "flag ", "crossed "
 CLEAN = "modules without codes"
+REPEATED = "codes told twice"
+"""The column, on its way, whose codes another one has in full."""
 ERASED = "codes were erased"
 """The column, on its way, that says whether codes were erased at the visit of a row of repairs."""
 _DAYS = ("datetime", "date", "day or time")
@@ -78,7 +80,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         Rows for the layout's own check, dates with an offset or of another zone in UTC; one row of the file
         can be several here, all with its number.
     """
-    work = _Work(_code_by_code(tidy(found.frame), mapping), found.rejects)
+    work = _Work(_code_by_code(tidy(_told_once(found)), mapping), found.rejects)
     _read_flags(work, mapping)
     if mapping.crossed is not None:
         work.frame = _crossed(work.frame, mapping)
@@ -113,6 +115,15 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     if found.found is not None:
         found.found.refused += work.codes
     return RawTable(work.frame, work.rejects, found.notes, found.found)
+
+
+def _told_once(found: RawTable) -> pl.DataFrame:
+    """Return the cells without a column that repeats codes, which are counted once then."""
+    if REPEATED not in found.frame.columns:
+        return found.frame
+    if found.found is not None and found.found.codes is not None:
+        found.found.codes -= codes_of(found.frame[REPEATED])
+    return found.frame.drop(REPEATED)
 
 
 def _read_flags(work: _Work, mapping: Mapping) -> None:
@@ -331,13 +342,25 @@ def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, .
 
 
 def _in_our_units(work: _Work, mapping: Mapping) -> None:
-    """Turn hours of work, or what they cost, into minutes, and Scandinavian miles of 10 km into km."""
+    """Turn hours of work, or what they cost, into minutes, Scandinavian miles of 10 km into km, and 18 into 2018."""
     if mapping.labour_rate is not None and "labour_minutes" in work.frame.columns:
         work.each("labour_minutes", _each_text(_times(60 / mapping.labour_rate)), "expected an amount of money")
     if mapping.labour == "hours" and "labour_minutes" in work.frame.columns:
         work.each("labour_minutes", _each_text(_times(60)), "expected hours, as a number or as 1:30")
+    if "model_year" in work.frame.columns:
+        work.each("model_year", _each_text(_whole_year), "")
     if mapping.constants.get("odometer_unit") == "mil" and "odometer" in work.frame.columns:
         work.each("odometer", _each_text(_times(10)), "expected a number")
+
+
+def _whole_year(cell: str) -> str:
+    """Return a year with its century, as POSIX strptime tells it for two digits: 69 to 99 are of the last one."""
+    if len(cell) != len("18") or not cell.isdecimal():
+        return cell
+    return f"{19 if int(cell) >= _OF_THE_LAST_CENTURY else 20}{cell}"
+
+
+_OF_THE_LAST_CENTURY = 69
 
 
 def _times(factor: float) -> Callable[[str], str | None]:
