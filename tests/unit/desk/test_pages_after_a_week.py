@@ -128,6 +128,22 @@ def test_a_part_that_nobody_knows_is_asked_about_and_what_was_typed_stays(visito
     assert [row.get("part") for row in written(dealer)] == ["boost hose", None]
 
 
+def test_a_car_is_found_by_its_vehicle_number_and_an_unknown_one_is_said_at_once(visitor: Visitor, dealer: Path):
+    with Warehouse(dealer / "knockon.duckdb") as warehouse:
+        [(car, vin)] = warehouse.query(
+            "select vehicle, min(vin) from raw.stock where vin is not null and vehicle in "
+            "(select vehicle from marts.open_codes) group by vehicle order by vehicle limit 1"
+        ).rows()
+    page = visitor.get("/jobs?vehicle=" + vin.lower())
+    assert f"Jobs: {car}, " in text(page)
+    assert "<code>" in page.text.partition("Open codes</h2>")[2].partition("</section>")[0]
+    visitor.post("/jobs", vehicle=vin, erased="1")
+    assert {row["vehicle"] for row in written(dealer)} == {car}
+    wrong = car[:-2] + car[-1] + car[-2]
+    said = text(visitor.get("/jobs?vehicle=" + wrong + "x"))
+    assert f"{wrong}x is in no stock list and no scan so far" in said
+
+
 def test_as_last_time_takes_supplier_price_and_minutes(visitor: Visitor, dealer: Path):
     car = first(dealer)["vehicle"]
     last = job_entry.known_names(Workspace(dealer), car).last["boost hose"]
