@@ -185,6 +185,12 @@ def stranger(number: str, files: tuple[str, ...], vehicle: str, heading: str, st
     return f"{told}: stands {place} of {stock}, in the row of {vehicle}. Is it {vehicle}?"
 
 
+def same_car(number: str, files: tuple[str, ...], vehicle: str) -> str:
+    """Say that a car of no stock list is one of the stock list, by its vehicle number."""
+    told = f"{', '.join(files[:3])}{' and more' if len(files) > 3 else ''}"
+    return f"{number} ({told}) is taken for {vehicle}: it has the same vehicle number (VIN) in the stock list."
+
+
 def called(number: str, vehicle: str) -> str:
     """Say that a car is called otherwise."""
     return f"{number} is read as {vehicle}."

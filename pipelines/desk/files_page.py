@@ -58,7 +58,8 @@ def show(desk: Desk, _asked: Asked) -> Response:
         except BatchError as error:
             busy = str(error)
     cards = [card_of(desk.workspace, file, before, files=files) for file in files]
-    unknown = _on_tray(desk, files) if files else []
+    strange = _on_tray(desk, files) if files else []
+    unknown = [one for one in strange if not one.same]
     inbox = sorted(path.name for path in desk.workspace.inbox.glob("*/*") if path.is_file())
     return page(
         desk,
@@ -67,6 +68,7 @@ def show(desk: Desk, _asked: Asked) -> Response:
         unknown=unknown[:_STRANGERS_SHOWN],
         unknown_all=len(unknown),
         placed=sum(bool(one.vehicle) for one in unknown),
+        same=[one for one in strange if one.same][:_STRANGERS_SHOWN],
         lost=lost[:_STRANGERS_SHOWN],
         lost_all=len(lost),
         ready=sum(one["ready"] and not one["before"] for one in cards),
@@ -365,7 +367,7 @@ def call(desk: Desk, asked: Asked) -> Response:
     wanted = asked.form.all("number")
     with desk.turn():
         files = desk.tray.files()
-        placed = [one for one in _on_tray(desk, files) if one.vehicle and one.number in wanted]
+        placed = [one for one in _on_tray(desk, files) if one.vehicle and not one.same and one.number in wanted]
         if not placed:
             raise BatchError(say.NO_STRANGER)
         for file in files:

@@ -531,6 +531,23 @@ BY_PLATE = (
 )
 
 
+def test_a_scanned_car_with_the_vehicle_number_of_a_stock_row_is_said_to_be_that_car(visitor: Visitor):
+    vin = "YARDX000000000001"
+    visitor.drop("stock.csv", f"vehicle,vin,make,model\nK-1,{vin},Corvane,Alder\nK-2,,Corvane,Alder\n".encode())
+    head = "vehicle,vin,scanned_at,module,code\n"
+    scan = f"{head}GA 7,{vin.lower()},2026-11-20T09:00,ABS,C0031\nGA 8,YARDX00000000000Z,2026-11-20T09:00,ABS,C0031\n"
+    visitor.drop("scan.csv", scan.encode())
+    page = visitor.get("/").text
+    assert "GA 7 (scan.csv) is taken for K-1: it has the same vehicle number (VIN) in the stock list." in page
+    strange = page.partition("Scanned cars that no stock list knows")[2].partition("</section>")[0]
+    assert "GA 8 (scan.csv)" in strange
+    assert "GA 7" not in strange
+    visitor.post("/files/take")
+    lost = visitor.get("/").text.partition("Taken in, and in no stock list:")[2]
+    assert "GA 8 (" in lost
+    assert "GA 7 (" not in lost
+
+
 @pytest.mark.slow
 def test_scanned_cars_that_no_stock_list_knows_are_said_and_called_as_the_stock_list_has_them(visitor: Visitor):
     visitor.drop("scan.csv", BY_PLATE)
