@@ -144,6 +144,21 @@ def test_a_car_is_found_by_its_vehicle_number_and_an_unknown_one_is_said_at_once
     assert f"{wrong}x is in no stock list and no scan so far" in said
 
 
+def test_the_last_known_odometer_decides_and_new_is_asked_of_an_unknown_car_or_part_alone(
+    visitor: Visitor, dealer: Path
+):
+    with Warehouse(dealer / "knockon.duckdb") as warehouse:
+        [(car, run)] = warehouse.query(
+            "select vehicle, odometer::bigint from marts.stock_details where odometer > 100000 order by vehicle limit 1"
+        ).rows()
+    typed = f"{run + 12:,}"
+    new = "Yes, this car or part is a new one"
+    assert new not in text(visitor.post("/jobs", vehicle=car, erased="1", odometer="far"))
+    assert new in text(visitor.post("/jobs", vehicle="Z-99", erased="1"))
+    assert visitor.post("/jobs", vehicle=car, erased="1", odometer=typed).status_code == 303
+    assert written(dealer)[0]["odometer"] == str(run + 12)
+
+
 def test_as_last_time_takes_supplier_price_and_minutes(visitor: Visitor, dealer: Path):
     car = first(dealer)["vehicle"]
     last = job_entry.known_names(Workspace(dealer), car).last["boost hose"]
