@@ -25,6 +25,7 @@ HOLDS = {
     "background": "codes to leave alone",
 }
 TAKEN_FOR = "Taken for"
+TAKEN_IN_AS = "Taken in are:"
 AS = "It holds"
 AS_NOTHING = "please choose"
 NO_CODES = (
@@ -143,6 +144,11 @@ def take_all(ready: int) -> str:
     if not ready:
         return "Nothing can be taken in yet"
     return f"Take in {counted(ready, 'file', 'files')}"
+
+
+def as_what(name: str, table: str) -> str:
+    """Say what a file is taken for, for instance "repairs.csv as a price book"."""
+    return f"{name} as {HOLDS.get(table, AS_NOTHING)}"
 
 
 def to_do(ready: int, waiting: int, known: int) -> str:

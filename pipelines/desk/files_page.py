@@ -72,6 +72,7 @@ def show(desk: Desk, _asked: Asked) -> Response:
         lost=lost[:_STRANGERS_SHOWN],
         lost_all=len(lost),
         ready=sum(one["ready"] and not one["before"] for one in cards),
+        as_what=[say.as_what(one["file"].name, one["table"]) for one in cards if one["ready"] and not one["before"]],
         known=sum(one["ready"] and bool(one["before"]) for one in cards),
         waiting=sum(not one["ready"] for one in cards),
         first_open=next((f"f{one['file'].mark}" for one in cards if not one["ready"]), ""),

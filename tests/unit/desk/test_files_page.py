@@ -202,6 +202,14 @@ def test_the_table_can_be_said(visitor: Visitor):
     assert "It cannot be taken in yet." in visitor.get("/").text
 
 
+def test_what_each_file_is_taken_for_stands_above_the_button_that_takes_them_in(visitor: Visitor):
+    visitor.drop("repairs.csv", b"part,part_cost\nboost hose,42.50\n")
+    visitor.drop("november.csv", SCANS)
+    visitor.drop("dates.csv", UNDECIDED)
+    above = visitor.get("/").text.partition('id="take-run"')[0]
+    assert re.findall(r"<li>(.*?)</li>", above) == ["november.csv as scans of cars", "repairs.csv as a price book"]
+
+
 def test_a_file_is_left_out(visitor: Visitor):
     visitor.drop("november.csv", SCANS)
     visitor.post(f"/files/{one_mark(visitor)}/drop")
@@ -441,6 +449,7 @@ def test_a_run_while_files_wait_says_so_and_takes_them_in_where_it_is_wished(vis
     page = visitor.get("/week").text
     assert "1 file is still on the tray, and a run reads none of it: november.csv" in page
     assert "Take in 1 file and run the week" in page
+    assert "<li>november.csv as scans of cars</li>" in page
     visitor.desk.run.start = lambda *_: None  # type: ignore[method-assign]  # the run itself has tests of its own
     visitor.post("/week/run", take="1")
     assert visitor.desk.tray.files() == []
