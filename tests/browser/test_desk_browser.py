@@ -371,6 +371,17 @@ def test_a_job_is_logged_by_keyboard_alone(desk: Started, sit: Callable[[Started
     assert next(iter(added)).startswith("inbox/repairs/job-V0246-")
 
 
+def test_a_number_that_stands_there_is_typed_over(desk: Started, sit: Callable[[Started], Seat]):
+    seat = sit(desk_entry(desk))
+    seat.go("/jobs?vehicle=Z-99")
+    field = seat.tab.locator("fieldset input.short").first
+    field.fill("22")
+    seat.tab.get_by_label("Odometer").click()
+    field.click()
+    seat.tab.keyboard.type("90")
+    assert field.input_value() == "90"
+
+
 def test_another_page_cannot_show_the_desk_in_a_frame(desk: Started, browser: Any, tmp_path: Path):
     page = tmp_path / "evil.html"
     page.write_text(f'<iframe src="http://127.0.0.1:{desk.port}/week"></iframe>', encoding="utf-8")
