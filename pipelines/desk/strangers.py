@@ -10,13 +10,14 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analysis.texts.desk_plain_text import file_name
 from pipelines.desk.look import Look, look, read_whole, state_of, words_of
 from pipelines.errors import BatchError, InputFileError, plain_name
 from pipelines.reading.layouts import LAYOUTS
@@ -72,7 +73,9 @@ def taken_in(desk: Desk) -> list[Stranger]:
     scans: dict[str, set[tuple[str | None, str | None, str | None]]] = {}
     for name, vehicle, vin in rows:
         scans.setdefault(name, set()).add((vehicle, vin, None))
-    return [one for one in _strangers(scans, _known(desk), _grids(desk)) if not one.same]
+    found = _strangers(scans, _known(desk), _grids(desk))
+    named = (replace(one, files=tuple(map(file_name, one.files)), stock=file_name(one.stock)) for one in found)
+    return [one for one in named if not one.same]
 
 
 _SCANNED = """

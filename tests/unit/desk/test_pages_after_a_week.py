@@ -79,7 +79,8 @@ def test_a_cars_codes_stand_there_in_words_with_the_work_that_its_sheet_proposes
     with Warehouse(dealer / "knockon.duckdb") as warehouse:
         texts = dict(warehouse.fetch("marts.codes").select("code", "text").iter_rows())
     for code in car["clears"].split(";"):
-        assert f"{code} {texts[code]}" in said
+        module, _, short = code.partition("@")[0].partition(":")
+        assert f"{short} ({module}) {texts[code]}" in said
     place = f", {car['position']}" if car["position"] else ""
     assert f"Replace {car['part']}{place}" in said
 
@@ -100,7 +101,7 @@ def test_what_is_ticked_becomes_the_file_that_log_writes(visitor: Visitor, deale
     assert float(rows[0]["part_cost"]) == car["part_cost"]
     assert rows[1] == same | {"action": "erase", "note": "road test driven"}
     told = text(visitor.get("/jobs"))
-    assert "is in the inbox as repairs/job-" in told
+    assert "is written down as repairs/job-" in told
     assert "No scan afterwards: drive it and scan it again" in told
     # The same, as the command has it written.
     settings, known = load_settings(dealer / "knockon.toml"), job_entry.known_names(Workspace(dealer), car["vehicle"])
