@@ -142,3 +142,16 @@ def test_a_number_of_no_stock_list_is_the_car_that_has_the_vehicle_number_of_its
         "GA 7": "K-1", "ga 7": "K-1", "Key 3": "Key 3", "K-2": "K-2", "Twin": "Twin",
     }  # fmt: skip
     assert [note for note in notes if "numbers of scans stand in no stock list, like 'ga 7' for K-1" in note]
+
+
+def test_a_car_that_a_repair_alone_names_is_not_counted_in_stock(tmp_path):
+    stock = [
+        {"vehicle": "K-1", "make": "Corvane", "model": "Alder"},
+        {"vehicle": "K-2", "make": "Corvane", "model": "Alder", "sold_on": "2026-01-05"},
+    ]
+    scans = [{**SCAN, "vehicle": "K-1"}, {**SCAN, "vehicle": "K-9"}]
+    repairs = [
+        {"vehicle": car, "job": "1", "done_at": "2026-10-02", "action": "erase"} for car in ("K-1", "K-2", "K-l", "OLD")
+    ]
+    frames = built(tmp_path, ("run_counts",), stock=stock, scans=scans, repairs=repairs)
+    assert dict(frames["run_counts"].select("name", "number").rows())["stock_cars"] == 2  # K-1, and K-9 on the yard
