@@ -36,6 +36,7 @@ WHICH_TABLE = "Say above what it holds."
 REFUSED = "It cannot be taken in yet."
 ROWS = "The first rows, as they were read"
 REFUSED_ROWS = "Refused, and why"
+NONE_REFUSED = "Nothing of this file was refused."
 REJECT_HEADS = ("row", "column", "found", "why")
 WHOLE_ROW = "the whole row"
 BLANK = "blank"
@@ -205,6 +206,11 @@ def called(number: str, vehicle: str) -> str:
 def unused(name: str, like: str) -> str:
     """Name a column that is not used, and what it would be good for where it looks like that."""
     return f"{name!r} looks like {like}" if like else repr(name)
+
+
+def refused_of(cells: int) -> str:
+    """Say how many rows or cells of a file were refused: where they can be read."""
+    return f"{cells:,} refused: see why"
 
 
 def more(rows: int) -> str:

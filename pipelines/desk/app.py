@@ -39,6 +39,7 @@ Handler = Callable[[Desk, Asked], Response]
 _SHOWN: dict[str, Handler] = {
     "/": files_page.show,
     "/files/{mark}": files_page.card,
+    "/files/{mark}/refused": files_page.refused,
     "/jobs": jobs_page.show,
     "/standing": standing_page.show,
     "/buying": buying_page.show,

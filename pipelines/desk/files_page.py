@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 _TAKEN_SHOWN = 40
 _REJECTS_SHOWN = 8
+_REFUSED_SHOWN = 500
 _STRANGERS_SHOWN = 20
 _DATES = "date_formats"
 _DRAFT = "mappings/draft.toml"
@@ -100,10 +101,41 @@ def _taken(desk: Desk) -> list[dict[str, Any]]:
 
     with desk.looking() as warehouse:
         files = taken_in(warehouse)
+        refused = dict(warehouse.query(_REFUSED).iter_rows())
     return [
-        {"name": file_name(file.name), "mark": file.sha256[:16], "week": file.week, "rows": file.rows_loaded}
+        {
+            "name": file_name(file.name),
+            "mark": file.sha256[:16],
+            "week": file.week,
+            "rows": file.rows_loaded,
+            "refused": refused.get(file.file_id, 0),
+        }
         for file in reversed(files[-_TAKEN_SHOWN:])
     ]
+
+
+def refused(desk: Desk, asked: Asked) -> Response:
+    """Show what was refused of a file that was taken in, and why."""
+    if not desk.workspace.database.exists():
+        raise BatchError(say.NOT_TAKEN)
+    with desk.looking() as warehouse:
+        named = warehouse.query(_FILE, {"mark": asked.path["mark"]}).rows()
+        if not named:
+            raise BatchError(say.NOT_TAKEN)
+        file_id, name, notes = named[0]
+        rows = warehouse.query(_REFUSED_ROWS, {"file_id": file_id}).rows()
+    sheets = sheets_of(notes)
+    rejects = [(row_in("" if at is None else at, sheets), *cells) for at, *cells in rows[:_REFUSED_SHOWN]]
+    more = max(len(rows) - _REFUSED_SHOWN, 0)
+    return page(desk, "refused", called=file_name(name), rejects=rejects, more=more)
+
+
+_REFUSED = "select file_id, count(*) as many from raw.rejects group by file_id"
+_FILE = "select file_id, name, notes from raw.files where refused is null and substr(sha256, 1, 16) = $mark"
+_REFUSED_ROWS = """
+select row, "column", value, why from raw.rejects where file_id = $file_id
+order by row nulls first, "column", value, why
+"""
 
 
 def _known(desk: Desk) -> Before:

@@ -93,6 +93,21 @@ def test_what_was_taken_in_is_taken_back(visitor: Visitor):
     assert [path.name for path in visitor.desk.workspace.rejected.rglob("november*.csv")]
 
 
+def test_what_was_refused_of_a_file_can_be_read_after_it_was_taken_in(visitor: Visitor):
+    visitor.drop("november.csv", SCANS)
+    visitor.drop("whole.csv", SCANS.replace(b"soon", b"2026-11-21T09:00"))
+    visitor.post("/files/take")
+    links = re.findall(r'href="(/files/[0-9a-f]{16}/refused)"[^>]*>([^<]*)<', visitor.get("/").text)
+    assert [words for _, words in links] == ["1 refused: see why"]
+    page = visitor.get(links[0][0]).text
+    assert "Refused, and why: scans/november.csv" in page
+    [[row, column, found, _]] = [
+        re.findall(r"<td[^>]*>(.*?)</td>", one) for one in re.findall(r"<tr>(<td.*?)</tr>", page)
+    ]
+    assert (row, column, found) == ("3", "when it was scanned", "soon")
+    assert visitor.get("/files/0123456789abcdef/refused").status_code == 400
+
+
 def test_a_file_dropped_twice_lies_on_the_tray_once_and_counts_once(visitor: Visitor):
     marks = {visitor.drop("a.csv", SCANS).json()["mark"] for _ in range(2)}
     assert marks == {one_mark(visitor)}
