@@ -97,11 +97,11 @@ def _lost(desk: Desk) -> list[Stranger]:
 
 
 def _taken(desk: Desk) -> list[dict[str, Any]]:
-    from pipelines.storage.undo import taken_in
+    from pipelines.storage.undo import refused_counts, taken_in
 
     with desk.looking() as warehouse:
         files = taken_in(warehouse)
-        refused = dict(warehouse.query(_REFUSED).iter_rows())
+        refused = refused_counts(warehouse)
     return [
         {
             "name": file_name(file.name),
@@ -116,26 +116,19 @@ def _taken(desk: Desk) -> list[dict[str, Any]]:
 
 def refused(desk: Desk, asked: Asked) -> Response:
     """Show what was refused of a file that was taken in, and why."""
+    from pipelines.storage.undo import refused_in
+
     if not desk.workspace.database.exists():
         raise BatchError(say.NOT_TAKEN)
     with desk.looking() as warehouse:
-        named = warehouse.query(_FILE, {"mark": asked.path["mark"]}).rows()
-        if not named:
-            raise BatchError(say.NOT_TAKEN)
-        file_id, name, notes = named[0]
-        rows = warehouse.query(_REFUSED_ROWS, {"file_id": file_id}).rows()
+        found = refused_in(warehouse, asked.path["mark"])
+    if found is None:
+        raise BatchError(say.NOT_TAKEN)
+    name, notes, rows = found
     sheets = sheets_of(notes)
     rejects = [(row_in("" if at is None else at, sheets), *cells) for at, *cells in rows[:_REFUSED_SHOWN]]
     more = max(len(rows) - _REFUSED_SHOWN, 0)
     return page(desk, "refused", called=file_name(name), rejects=rejects, more=more)
-
-
-_REFUSED = "select file_id, count(*) as many from raw.rejects group by file_id"
-_FILE = "select file_id, name, notes from raw.files where refused is null and substr(sha256, 1, 16) = $mark"
-_REFUSED_ROWS = """
-select row, "column", value, why from raw.rejects where file_id = $file_id
-order by row nulls first, "column", value, why
-"""
 
 
 def _known(desk: Desk) -> Before:

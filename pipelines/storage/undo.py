@@ -39,6 +39,14 @@ _FILES = (
 )
 
 
+_REFUSED = "select file_id, count(*) as many from raw.rejects group by file_id"
+_FILE = "select file_id, name, notes from raw.files where refused is null and starts_with(sha256, $mark)"
+_REFUSED_ROWS = """
+select row, "column", value, why from raw.rejects where file_id = $file_id
+order by row nulls first, "column", value, why
+"""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Taken:
     """One file that was taken in: its place in the order, what it is, and how many rows it brought."""
@@ -71,6 +79,31 @@ class Undone:
 def taken_in(warehouse: Warehouse) -> list[Taken]:
     """Return the files that were taken in, in order."""
     return [Taken(**row) for row in warehouse.query(_FILES).iter_rows(named=True)]
+
+
+def refused_counts(warehouse: Warehouse) -> dict[int, int]:
+    """Return how many rows and cells were refused of each file, by its place in the order; of most files none."""
+    return dict(warehouse.query(_REFUSED).iter_rows())
+
+
+def refused_in(
+    warehouse: Warehouse, mark: str
+) -> tuple[str, list[str], list[tuple[int | None, str | None, str | None, str]]] | None:
+    """Return what was refused of a file that was taken in.
+
+    Args:
+        warehouse: The open database.
+        mark: The first digits of its hash.
+
+    Returns:
+        Its name, the notes of its reader, and row, column, value and reason of all that was refused; None where not
+        one file alone is meant.
+    """
+    named = warehouse.query(_FILE, {"mark": mark}).rows()
+    if len(named) != 1 or len(mark) < _SHORTEST_HASH:
+        return None
+    file_id, name, notes = named[0]
+    return name, notes, warehouse.query(_REFUSED_ROWS, {"file_id": file_id}).rows()
 
 
 def undo(workspace: Workspace, settings: Settings, warehouse: Warehouse, target: str) -> Undone:

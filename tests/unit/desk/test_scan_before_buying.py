@@ -119,7 +119,7 @@ def test_no_bid_is_made_on_a_scan_that_was_not_read_whole(
 
 def test_each_cost_stands_once_beside_the_share_it_is_enough_for_and_the_bid_rests_on_one(visitor: Visitor):
     mark = dropped(visitor, "scan.csv", REFUSED.replace(b"P03O1", b"P0302").replace(b"soon", b"2026-11-20T09:00"))
-    page = visitor.post("/buying", mark=mark, make="Corvane", asking="1000", worth="3000").text
+    page = visitor.post("/buying", mark=mark, make="Corvane", asking="2900", worth="3000").text
     costs = re.findall(r'<tr><th scope="row">(\d+)%</th><td class="n">€([\d,]+)', page)
     assert len({cost for _, cost in costs}) == len(costs) >= 1
     assert "of such cars cost at most</td>" not in page, "the terminal's table says it a second time"
