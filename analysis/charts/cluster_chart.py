@@ -196,7 +196,7 @@ def _boxes(rows: pl.DataFrame) -> alt.Chart:
         .mark_rect(
             aria=False, x=0, x2=_wide(_BOX, 1.0), fill=theme.TINT, stroke=theme.HAIR, cornerRadius=6, cursor="pointer"
         )
-        .encode(y=_y("at"), y2="low_y:Q", opacity=theme.faded(1.0))
+        .encode(y=_y("at"), y2=alt.Y2("low_y:Q"), opacity=theme.faded(1.0))
     )
     return layer
 
@@ -213,9 +213,9 @@ def _codes(rows: pl.DataFrame) -> list[alt.Chart]:
     )
     words = base.mark_text(**said, x=154, limit=alt.expr(f"(narrow ? 1 : {_BOX}) * width - 162"))
     return [
-        signs.encode(text="sign:N", **common),
-        keys.encode(text="name:N", color=chosen, tooltip=tips, **common),
-        words.encode(text="wording:N", color=alt.value(theme.SOFT), tooltip=tips, **common),
+        signs.encode(text=alt.Text("sign:N"), **common),
+        keys.encode(text=alt.Text("name:N"), color=chosen, tooltip=tips, **common),
+        words.encode(text=alt.Text("wording:N"), color=alt.ColorValue(theme.SOFT), tooltip=tips, **common),
     ]
 
 
@@ -223,7 +223,7 @@ def _untried(rows: pl.DataFrame) -> alt.Chart:
     layer: alt.Chart = (
         _laid(rows, names=("mid",))
         .mark_text(aria=False, align="left", baseline="middle", x=_wide(_BARS), color=theme.SOFT, fontStyle="italic")
-        .encode(y=_y("mid"), text="beside:N", opacity=theme.faded(1.0))
+        .encode(y=_y("mid"), text=alt.Text("beside:N"), opacity=theme.faded(1.0))
     )
     return layer
 
@@ -234,7 +234,7 @@ def _links(rows: pl.DataFrame) -> alt.Chart:
         .mark_rule(aria=False, color=theme.MAIN, strokeCap="round")
         .encode(
             x=alt.value(_wide(_BOX)), x2=alt.value(_wide(_LINK)),
-            y=alt.Y("box:Q", axis=None, scale=_pixels()), y2="at_y:Q",
+            y=alt.Y("box:Q", axis=None, scale=_pixels()), y2=alt.Y2("at_y:Q"),
             opacity=_lined(0.55, "narrow"),
             strokeWidth=alt.StrokeWidth("rate:Q", scale=alt.Scale(domain=[0, 1], range=[0.6, 7]), legend=None),
         )
@@ -246,7 +246,7 @@ def _bars(rows: pl.DataFrame) -> alt.Chart:
     layer: alt.Chart = (
         _laid(rows, _BAR)
         .mark_rule(aria=False, strokeWidth=8, color=theme.MAIN, cursor="pointer")
-        .encode(x=_share("low"), x2="high:Q", y=_y("at"), opacity=_lined(0.35))
+        .encode(x=_share("low"), x2=alt.X2("high:Q"), y=_y("at"), opacity=_lined(0.35))
     )
     return layer
 
@@ -284,7 +284,7 @@ def _names(rows: pl.DataFrame) -> alt.Chart:
             aria=False, align="left", baseline="middle", x=_wide(_BARS), fontWeight=600, cursor="pointer",
             limit=_wide(0.34, 0.6),
         )
-        .encode(y=_y("at"), text="name:N", opacity=_lined(1.0))
+        .encode(y=_y("at"), text=alt.Text("name:N"), opacity=_lined(1.0))
     )  # fmt: skip
     return layer
 
@@ -293,6 +293,6 @@ def _counts(rows: pl.DataFrame) -> alt.Chart:
     layer: alt.Chart = (
         _laid(rows, _NAME)
         .mark_text(aria=False, align="right", baseline="middle", x=alt.expr("width"), color=theme.SOFT)
-        .encode(y=_y("at"), text="told:N", opacity=_lined(1.0))
+        .encode(y=_y("at"), text=alt.Text("told:N"), opacity=_lined(1.0))
     )
     return layer

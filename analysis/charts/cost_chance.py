@@ -97,7 +97,7 @@ def _spans(points: pl.DataFrame, currency: str) -> alt.Chart:
     layer: alt.Chart = span.encode(
         x=_x("total_cost", currency),
         y=_y("chance_low"),
-        y2="chance_high:Q",
+        y2=alt.Y2("chance_high:Q"),
         opacity=_faded(0.35 if points.height <= MANY else 0.15),
     )
     return layer

@@ -105,7 +105,7 @@ def ledger_chart(ledger: pl.DataFrame, formatter: Formatter = PLAIN) -> dict[str
             yOffset=alt.YOffset("what:N", sort=names),
             x=alt.X("jobs:Q", title=say.CHART_JOBS, axis=alt.Axis(tickMinStep=1)),
             color=alt.Color("what:N", title=None, scale=alt.Scale(domain=names, range=[theme.SHEET, theme.MAIN])),
-            stroke=alt.value(theme.MAIN),
+            stroke=alt.StrokeValue(theme.MAIN),
             tooltip=[
                 alt.Tooltip("month:N", title=say.MONTH), alt.Tooltip("what:N", title=say.WHAT),
                 alt.Tooltip("jobs:Q", title=say.JOBS, format=".3~g"),

@@ -57,7 +57,7 @@ def _spans(tenths: pl.DataFrame) -> alt.Chart:
     layer: alt.Chart = (
         alt.Chart(tenths)
         .mark_rule(aria=False, color=theme.MAIN, strokeWidth=2, opacity=0.45)
-        .encode(x=_x(), y=_y("low"), y2="high:Q")
+        .encode(x=_x(), y=_y("low"), y2=alt.Y2("high:Q"))
     )
     return layer
 
@@ -94,6 +94,6 @@ def _counts(tenths: pl.DataFrame) -> alt.Chart:
         alt.Chart(tenths)
         .transform_calculate(end=f"{near} ? datum.high : datum.low")
         .mark_text(aria=False, dy=alt.expr(f"{near} ? -11 : 11"), color=theme.SOFT)
-        .encode(x=_x(), y=_y("end"), text="n:Q")
+        .encode(x=_x(), y=_y("end"), text=alt.Text("n:Q"))
     )
     return layer

@@ -6,6 +6,7 @@ all diagnose with one model: its parameters, its calibration and its prices are 
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from statistics import median
 from typing import Any
 
@@ -159,13 +160,13 @@ class DiagnosisModel:
     network: Bools
     others: tuple[tuple[str, int, float], ...] = ()
 
-    @property
+    @cached_property
     def worked_on(self) -> Bools:
         """(parts,) whether the part was worked on before, here or at a dealer whose jobs are learned from."""
         elsewhere = self.parameters.elsewhere
         return self.past.fitted | elsewhere[: len(self.candidates)] if len(elsewhere) else self.past.fitted
 
-    @property
+    @cached_property
     def price(self) -> Floats:
         """(parts,) cents of trying each part; the assumed price where none is known."""
         return np.where(np.isnan(self.total), self.assumed, self.total)

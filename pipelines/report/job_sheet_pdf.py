@@ -34,6 +34,8 @@ from reportlab.platypus import (
     Spacer,
     Table,
 )
+from reportlab.platypus.paragraph import cleanBlockQuotedText
+from reportlab.platypus.paraparser import ParaFrag
 
 from analysis.charts.job_page import BLANK_LINES, Job, Try, to_fill
 from analysis.texts import job_sheet_text as say
@@ -53,6 +55,7 @@ _ROW = 7 * mm
 _LINE = 0.6
 _UNIT = 1000
 _BOX = "\N{BALLOT BOX}"
+_MARKS = frozenset("&<>")
 _LETTER = 0.58
 """Width of a letter, on average and with some room, as a share of the size."""
 _CELL = 6.5
@@ -73,13 +76,14 @@ def job_pdf(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> bytes:
         with the car's number.  No date or mark of the run is inside: the same input gives the same bytes.
     """
     _fonts()
+    forms = _Forms(job.vehicle, str(run.get("settings", {}).get("odometer_unit", "km")), to_fill(columns))
     for size in _SIZES:
-        blocks = _blocks(job, run, columns, size)
+        blocks = _blocks(job, run, forms, size)
         if _height(blocks) <= _HEIGHT + _SPARE:
             sheet, pages = _laid_out(blocks, job.vehicle)
             if pages == 1:
                 return sheet
-    return _laid_out(_blocks(job, run, columns, _SEVERAL), job.vehicle)[0]
+    return _laid_out(_blocks(job, run, forms, _SEVERAL), job.vehicle)[0]
 
 
 def _height(blocks: list[list[Flowable]]) -> float:
@@ -129,7 +133,22 @@ class _Font(TTFont):  # type: ignore[misc]
         return size / _UNIT * self._measured[text]
 
 
-def _blocks(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: float) -> list[list[Flowable]]:
+class _Forms:
+    """What is filled in by hand on a sheet: it looks the same in every size of the letters."""
+
+    def __init__(self, vehicle: str, unit: str, columns: Sequence[str]) -> None:
+        self.head, self.frame = _blanks(say.HEAD_BLANKS), _frame()
+        self.done: list[Flowable] = [
+            _text(say.DONE, 7, _BOLD),
+            Spacer(0, 2),
+            _table(columns),
+            Spacer(0, 2),
+            _text(say.typed_back(vehicle, unit, columns), 7),
+            _blanks(say.SIGNED),
+        ]
+
+
+def _blocks(job: Job, run: Mapping[str, Any], forms: _Forms, size: float) -> list[list[Flowable]]:
     """Return what stands on the sheet, from top to bottom."""
     settings: Mapping[str, Any] = run.get("settings", {})
     week = say.car_and_week(job.car, run["week"], Formatter.of(settings).day(str(run["as_of"])))
@@ -137,13 +156,12 @@ def _blocks(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: floa
     for code, status, reason in job.codes:
         told = [code.words, code.key, status, say.looked_past(reason) if reason else ""]
         codes.append(_text(", ".join(part for part in told if part), size, box=True))
-    unit = str(settings.get("odometer_unit", "km"))
     known = "\N{NO-BREAK SPACE}  ".join(f"{label} {text}" for label, text in job.known)
     alone = [
         _text(job.vehicle, size * 1.8, _BOLD),
         _text(week, size),
         *([_text(known, size)] if known else []),
-        _blanks(say.HEAD_BLANKS),
+        forms.head,
         *_heading(say.found_at(job.scanned), size),
         *(codes or [_text(say.NO_CODES, size)]),
         *([_text(say.OWN, size * 0.8)] if job.own else []),
@@ -160,21 +178,12 @@ def _blocks(job: Job, run: Mapping[str, Any], columns: Sequence[str], size: floa
         *_heading(say.FETCH, size),
         *([_text(part, size, box=True) for part in job.fetch] or [_text(say.NO_FETCH, size)]),
     ]
-    done = [
-        Spacer(0, size),
-        _text(say.DONE, 7, _BOLD),
-        Spacer(0, 2),
-        _table(to_fill(columns)),
-        Spacer(0, 2),
-        _text(say.typed_back(job.vehicle, unit, to_fill(columns)), 7),
-        _blanks(say.SIGNED),
-    ]
     return [
         *([flowable] for flowable in alone),
         *(_try(place, one, size) for place, one in enumerate(job.tries, 1)),
         *([flowable] for flowable in after),
-        [*_heading(say.NOTES, size), Spacer(0, size), _frame()],
-        done,
+        [*_heading(say.NOTES, size), Spacer(0, size), forms.frame],
+        [Spacer(0, size), *forms.done],
     ]
 
 
@@ -202,7 +211,18 @@ def _lines_of(boxes: Sequence[str], size: float) -> list[str]:
 
 def _text(text: str, size: float, font: str = _PLAIN, inset: float = 0.0, box: bool = False) -> Paragraph:
     """Return a text, set in by some letters; a box to tick stands before it."""
-    return Paragraph(escape(text), _style(size, font, inset, box), bulletText=_BOX if box else None)
+    style, bullet = _style(size, font, inset, box), _BOX if box else None
+    if _MARKS.intersection(text):
+        return Paragraph(escape(text), style, bulletText=bullet)
+    # A text without marks is one piece: to have it read as XML would take longer than to break it into lines.
+    plain = cleanBlockQuotedText(text)
+    return Paragraph(plain, style, bulletText=bullet, frags=[_piece(style).clone(text=plain)])
+
+
+@cache
+def _piece(style: ParagraphStyle) -> ParaFrag:
+    """Return a piece of text as the library reads it in a style."""
+    return Paragraph("a", style).frags[0]
 
 
 @cache

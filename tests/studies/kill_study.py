@@ -1,13 +1,14 @@
 """Kills the weekly command at drawn moments, lets the next run finish, and compares with a run that was left alone.
 
-``python -m tests.studies.kill_study SEED KILLS [prefect]`` prints which step was under way at each kill
+``python -m tests.studies.kill_study SEED KILLS [prefect] [--first N]`` prints which step was under way at each kill
 and what differed afterwards.  It is a study, not a test: it takes a while.  Every step is aimed at equally often, the
-moment inside it is drawn evenly over its length.  Half of the kills meet a new workspace, half one that has an earlier
-week behind it.
+moment inside it is drawn evenly over its length; ``--first`` goes on with the steps where a study of N kills ended.
+Half of the kills meet a new workspace, half one that has an earlier week behind it.
 """
 
 from __future__ import annotations
 
+import argparse
 import csv
 import hashlib
 import json
@@ -159,8 +160,9 @@ def state(folder: Path) -> dict[str, object]:
             "select table_schema || '.' || table_name as name from information_schema.tables order by all"
         )["name"]
         weeks = dict(warehouse.query("select number, week from fitted.runs").iter_rows())
+        files = dict(warehouse.query("select file_id, name from raw.files").iter_rows())
         for name in names:
-            found[f"table {name}"] = _told(warehouse.fetch(name), weeks)
+            found[f"table {name}"] = _told(warehouse.fetch(name), weeks, files)
     for place in ("inbox", "archive", "rejected", "reports", "backups"):
         for path in sorted(file for file in (folder / place).rglob("*") if file.is_file()):
             content: object = hashlib.sha256(path.read_bytes()).hexdigest()
@@ -171,7 +173,10 @@ def state(folder: Path) -> dict[str, object]:
             if place != "backups" and path.suffix not in (".xlsx", ".pdf"):
                 found[path.relative_to(folder).as_posix()] = content
     kept = snapshots(Workspace.open(folder))
-    found["latest snapshot"] = {table: told["content"] for table, told in verify(kept[-1]).tables.items()}
+    # The mark of a table's rows holds the files' numbers: rows are counted, that they are right is verified.
+    found["latest snapshot"] = {
+        table: str(told["content"]).split(",")[0] for table, told in verify(kept[-1]).tables.items()
+    }
     left = [
         *folder.glob("reports/.*"),
         *folder.glob("backups/.*"),
@@ -183,16 +188,22 @@ def state(folder: Path) -> dict[str, object]:
     return found
 
 
-def _told(table: pl.DataFrame, weeks: dict[int, str]) -> list[tuple[object, ...]]:
-    """Return a table's rows; when a run was made is left out, and that it is the second of its week."""
+def _told(table: pl.DataFrame, weeks: dict[int, str], files: dict[int, str]) -> list[tuple[object, ...]]:
+    """Return a table's rows; when a run was made is left out, and that it is the second of its week.
+
+    A file stands under its name: which number it gets depends on what the killed run had taken in before it.
+    """
     if "made_at" in table.columns:
         return table.drop("made_at", "number").rows()
     if table.schema.get("run") == pl.Int64:
         table = table.with_columns(pl.col("run").replace_strict(weeks, return_dtype=pl.String))
+    if table.schema.get("file_id") == pl.Int64:
+        named = pl.col("file_id").replace_strict(files, return_dtype=pl.String, default=None)
+        return sorted(table.with_columns(named).rows(), key=repr)
     return table.rows()
 
 
-def main(seed: int, kills: int, engine: str) -> None:
+def main(seed: int, kills: int, engine: str, first: int) -> None:
     rng, home = random.Random(seed), Path(tempfile.mkdtemp(prefix="kills"))
     day = "2026-11-23"
     starts, wholes, lengths = [], [], []
@@ -210,7 +221,7 @@ def main(seed: int, kills: int, engine: str) -> None:
     print("seconds of each step:", {name: round(length, 2) for name, length in lengths[0].items()}, flush=True)
     hit: Counter[str] = Counter()
     wrong = told = 0
-    for number in range(kills):
+    for number in range(first, first + kills):
         kind, aim = number % 2, AIMS[number // 2 % len(AIMS)]
         place = home / "killed"
         step = ""
@@ -243,4 +254,10 @@ def _steady(start: Path, place: Path, day: str, engine: str) -> dict[str, float]
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]), "prefect" if "prefect" in sys.argv else "plain")
+    parser = argparse.ArgumentParser(description="Kill the weekly command, let it finish, compare.")
+    parser.add_argument("seed", type=int)
+    parser.add_argument("kills", type=int)
+    parser.add_argument("engine", nargs="?", choices=["plain", "prefect"], default="plain")
+    parser.add_argument("--first", type=int, default=0, help="the number of the first kill")
+    asked = parser.parse_args()
+    main(asked.seed, asked.kills, asked.engine, asked.first)

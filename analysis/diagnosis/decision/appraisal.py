@@ -91,8 +91,11 @@ def _causes(rng: np.random.Generator, repair: RepairModel, chosen: Indices) -> t
     needed = causes / np.maximum(1 - left, 1e-300)
     nobody: Bools = np.ones((len(chosen), len(repair.leak)), dtype=bool)
     found = np.zeros((causes.shape[1], *nobody.shape), dtype=bool)
-    for j in range(len(found)):
-        found[j] = rng.random(nobody.shape) < np.where(nobody, needed[which, j], causes[which, j])
+    every = np.ones((len(drawn), 1), dtype=bool)
+    for j, mine in enumerate(np.hstack([repair.sets[drawn], every]).T):
+        cars, luck = np.flatnonzero(mine[which]), rng.random(nobody.shape)
+        of = which[cars]
+        found[j, cars] = luck[cars] < np.where(nobody[cars], needed[of, j], causes[of, j])
         nobody &= ~found[j]
     lasts = found[-1] & (rng.random(nobody.shape) < repair.leak_recurrence)
     return found[:-1], lasts

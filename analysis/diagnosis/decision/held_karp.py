@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
-Move = tuple[tuple[int, int], ...]
-"""The digits that a move raises, each with what it becomes."""
+Move = tuple[tuple[int, int, int], ...]
+"""The digits that a move raises, each with what it has to be before and what it becomes."""
 EQUAL = 1e-9
 """Two courses are level where their costs differ by less, in the unit of the costs."""
 
@@ -45,7 +45,7 @@ class Lattice:
 
 @lru_cache(maxsize=64)
 def lattice(sizes: tuple[int, ...], moves: tuple[Move, ...]) -> Lattice:
-    """Return the lattice of some digits; a move is open wherever it raises each of its digits.
+    """Return the lattice of some digits; a move is open wherever each of its digits is what it has to be.
 
     Args:
         sizes: How many values each digit has.
@@ -59,8 +59,8 @@ def lattice(sizes: tuple[int, ...], moves: tuple[Move, ...]) -> Lattice:
     level = digits.sum(axis=0)
     ways = []
     for number, move in enumerate(moves):
-        open_in = np.flatnonzero(np.all([digits[j] < to for j, to in move], axis=0))
-        gained = sum(((to - digits[j][open_in]) * strides[j] for j, to in move), np.zeros(len(open_in), dtype=np.intp))
+        open_in = np.flatnonzero(np.all([digits[j] == before for j, before, _ in move], axis=0))
+        gained = sum(int(to - before) * int(strides[j]) for j, before, to in move)
         ways.append(np.stack([np.full(len(open_in), number), open_in, open_in + gained]))
     move_of, start, end = np.concatenate(ways, axis=1) if ways else np.empty((3, 0), dtype=np.intp)
     order = np.lexsort((move_of, start, -level[start]))

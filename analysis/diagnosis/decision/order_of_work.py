@@ -9,6 +9,7 @@ over costs a flat price and may come after every step.  Of all courses the cheap
 average is taken, all of them compared.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import prod
@@ -41,8 +42,7 @@ class _Deed:
     Attributes:
         parts: Indices of the parts.
         check: It is one part that is fitted only where a check finds it faulty.
-        move: The digits that it raises.
-        after: What these digits have to be before it.
+        move: The digits that it raises, and from where.
         seen: Row of the outlook: how often all that it should clear stays away.
         faulty: Row of the outlook of a check: how often the part is at fault and the check called for; else -1.
         at_once: What is spent wherever it is called for.
@@ -52,11 +52,15 @@ class _Deed:
     parts: tuple[int, ...]
     check: bool
     move: Move
-    after: int
     seen: int
     faulty: int
     at_once: float
     then: float
+
+    @property
+    def again(self) -> bool:
+        """Tell whether its part was worked on before."""
+        return self.move[0][1] > 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,7 +158,7 @@ class _Courses:
         unions = {deed.seen: repair.clears[list(deed.parts)].any(axis=0) for deed in self.deeds}
         self.scope = len(unions)
         goes = repair.all_go(np.array([*(unions[row] for row in range(self.scope)), repair.scope]))
-        checked = [deed for deed in self.deeds if deed.check and not deed.after]
+        checked = [deed for deed in self.deeds if deed.check and not deed.again]
         faulty = [(1 - goes[deed.seen]) * repair.still[deed.parts[0]] for deed in checked]
         now = repair.untouched.cured
         cured = [
@@ -182,25 +186,23 @@ class _Courses:
             there = self.seen[faulty.astype(np.intp), start[looks]]
             charge[looks] += then * ((1 - misses) * there + alarms * (called[looks] - there))
         floors = [self.limits.floors[list(deed.parts)].max() for deed in self.deeds]
-        once_more = [self.limits.once_more if deed.after else 0.0 for deed in self.deeds]
+        once_more = [self.limits.once_more if deed.again else 0.0 for deed in self.deeds]
         least = np.maximum(floors, once_more)[move_of]
         worth = self.seen[row, end] - before >= least * called
         may = np.array([self.eligible[deed.parts[0]] for deed in self.deeds])[move_of] | (start > 0)
-        return np.where(worth & may & self._in_turn(), charge, np.inf)
-
-    def _in_turn(self) -> Bools:
-        """Return (ways,): each part of the deed was done before as far as the deed needs, and no further."""
-        start, move_of, digits = self.space.start, self.space.move, self.space.digits
-        after = np.array([deed.after for deed in self.deeds])[move_of]
-        may = digits[np.array([deed.move[0][0] for deed in self.deeds])[move_of], start] == after
-        for number, deed in enumerate(self.deeds):
-            for digit, _ in deed.move[1:]:
-                may &= (move_of != number) | (digits[digit, start] == after)
-        return np.asarray(may)
+        return np.where(worth & may, charge, np.inf)
 
     def cheapest(self) -> list[Step]:
         """Return the steps of the cheapest course on the cars that an erase leaves, whatever may be begun."""
         return self._listed(_Choice(cost=0.0, deed=-1, recheck=True))[1:]
+
+    def named(self) -> list[int]:
+        """Return the parts of the steps of ``cheapest``, in order."""
+        return [part for number in self._followed(0) for part in self.deeds[number].parts]
+
+    def _followed(self, state: int) -> Sequence[int]:
+        """Return the numbers of the deeds of the cheapest course from a state on."""
+        return follow(self.space, self.charge, self.stop, self.least, state, gain=self.limits.gain)
 
     def steps(self, recheck_from: float, least_chance: float) -> list[Step]:
         """Return the steps of the cheapest course that may be begun; with a negative share that of a recheck."""
@@ -246,7 +248,7 @@ class _Courses:
             state = int(self.space.end[self.first[begin.deed]])
         else:
             return []
-        numbers += follow(self.space, self.charge, self.stop, self.least, state, gain=self.limits.gain)
+        numbers += self._followed(state)
         for number in numbers:
             steps += self._steps_of(self.deeds[number], steps)
         return steps
@@ -292,7 +294,7 @@ def _courses(repair: RepairModel, eligible: Bools, limits: _Limits) -> _Courses:
         rough: dict[int, Ways] = {
             i: (CHECK,) if checked[i] < repair.cost[i] else (FIT,) for i in free[: int(np.log2(STATES))]
         }
-        named = [step.part for step in _Courses(repair, eligible, limits, rough).cheapest()]
+        named = _Courses(repair, eligible, limits, rough).named()
         # What the rougher plan names in all its ways for as long as there is room, then the others.
         kept = {i: rough[i] for i in named}
         for told in ({i: ways[i] for i in kept}, {i: ways[i] for i in free if i not in kept}, rough):
@@ -305,19 +307,20 @@ def _courses(repair: RepairModel, eligible: Bools, limits: _Limits) -> _Courses:
 
 def _may_come_again(repair: RepairModel, ways: dict[int, Ways], least: float) -> set[int]:
     """Return the parts that can be worked on a second time with some chance: where all others were fitted, the most."""
+    fails = {part: 1 - repair.cures(part, checked=CHECK in way) for part, way in ways.items()}
+    able = {part for part, share in fails.items() if share > 0}
+    if least <= 0:
+        return able
     cured = repair.untouched.cured.copy()
     for part in ways:
         cured[part] = cured[part] or repair.cures(part)
     weight = repair.chance[:, None] * repair.left(Done(cured=cured, erased=True))
     found = set[int]()
-    for part, way in ways.items():
-        fails = 1 - repair.cures(part, checked=CHECK in way)
-        if fails <= 0:
-            continue
+    for part in able:
         called = weight * (1 - repair.goes[part])
         faulty = float(called[repair.still[part]].sum())
         others = float(called.sum()) - faulty
-        faulty *= fails / (1 - repair.cures(part)) if repair.bad[part] > 0 else 0.0
+        faulty *= fails[part] / (1 - repair.cures(part)) if repair.bad[part] > 0 else 0.0
         if repair.bad[part] <= 0 or faulty * repair.cures(part) >= least * (faulty + others):
             found.add(part)
     return found
@@ -336,7 +339,7 @@ def _deeds(repair: RepairModel, ways: dict[int, Ways]) -> list[_Deed]:
     row = {told: number for number, told in enumerate(sets)}
     fitted = [
         _Deed(
-            parts=told, check=False, move=tuple((digit[part], far[part, FIT]) for part in told), after=0,
+            parts=told, check=False, move=tuple((digit[part], 0, far[part, FIT]) for part in told),
             seen=row[told], faulty=-1, at_once=float(repair.cost[list(told)].sum() + work.openings[told[0]]), then=0.0,
         )
         for told in sets
@@ -344,7 +347,7 @@ def _deeds(repair: RepairModel, ways: dict[int, Ways]) -> list[_Deed]:
     ]  # fmt: skip
     looked = [
         _Deed(
-            parts=(part,), check=True, move=((digit[part], far[part, CHECK]),), after=0, seen=row[part,],
+            parts=(part,), check=True, move=((digit[part], 0, far[part, CHECK]),), seen=row[part,],
             faulty=len(sets) + 1 + number, at_once=float(work.check[part] + work.openings[part]),
             then=float(repair.cost[part]),
         )
@@ -353,13 +356,10 @@ def _deeds(repair: RepairModel, ways: dict[int, Ways]) -> list[_Deed]:
     # What was done one way may be done the other way as well; without a check, the same once more.
     other = {part: CHECK if CHECK in way else FIT for part, way in ways.items()}
     again = [
-        replace(
-            deed,
-            move=((digit[deed.parts[0]], far[deed.parts[0], TWICE]),),
-            after=far[deed.parts[0], FIT if deed.check else other[deed.parts[0]]],
-        )
+        replace(deed, move=((digit[part], far[part, FIT if deed.check else other[part]], far[part, TWICE]),))
         for deed in (*fitted[: len(fits)], *looked)
-        if TWICE in ways[deed.parts[0]]
+        for part in deed.parts
+        if TWICE in ways[part]
     ]
     return [*fitted[: len(fits)], *looked, *fitted[len(fits) :], *again]
 

@@ -48,10 +48,11 @@ from analysis.diagnosis.inference.calibration import (
     learned_calibration,
     left_out_chances,
 )
-from analysis.diagnosis.inference.posterior import Car, believed, passed_share, unknown_cause_profile
+from analysis.diagnosis.inference.posterior import Car, as_sharp_as, passed_share, unknown_cause_profile
 from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.training_data import others_awake
 from analysis.diagnosis.learning.elsewhere import Elsewhere
+from analysis.diagnosis.model.noisy_or import Floats
 from analysis.progress import each, portion
 
 CUTS = 6
@@ -73,8 +74,8 @@ Row = tuple[object, ...]
 class _Promise:
     """What the first line of one visit promised, a row of ``Promises``; ``held`` is None where no end is proven."""
 
-    chance: list[float]
-    one_minus_max: list[float]
+    chance: Floats
+    one_minus_max: Floats
     if_unknown: float
     log_ratio: float
     held: bool | None
@@ -279,15 +280,12 @@ def _promise(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, visits: l
     codes = {model.codes[d] for d, yes in zip(car.codes, posterior.clears[first], strict=True) if yes}
     # The chance of a first step is the mean over the sets of faults of how often it clears what it should.
     clears = (repair.left(repair.after([first])) * repair.goes[first]).sum(axis=1)
-    ways = [
-        believed(posterior.bare, car, model.parameters, len(posterior.parts), Calibration(0.0, float(power)))
-        for power in SHARPNESSES
-    ]
+    ways, left = as_sharp_as(posterior.bare, car, model.parameters, len(posterior.parts), SHARPNESSES)
     profile = unknown_cause_profile(posterior.bare, passed_share(car))
     promised = model.candidates[posterior.parts[first]].key, codes, visits
     return _Promise(
-        chance=[float(weights.chance.sum(axis=1)[0] @ clears) for weights, _ in ways],
-        one_minus_max=[one_minus_max for _, one_minus_max in ways],
+        chance=ways.chance.sum(axis=1) @ clears,
+        one_minus_max=left,
         if_unknown=float(profile @ clears),
         log_ratio=promise_log_ratio(*promised),
         held=promise_kept(*promised),

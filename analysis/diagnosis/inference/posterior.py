@@ -159,23 +159,44 @@ def believed(
         parts: Columns that are suspects.
         calibration: How far the chances are believed.
     """
-    weights = sharpened(bare, calibration.sharpness)
+    weights, one_minus_max = as_sharp_as(bare, car, parameters, parts, calibration.sharpness)
+    most = float(one_minus_max[0])
+    return with_unknown_cause(weights, calibration.share * most, passed_share(car)), most
+
+
+def as_sharp_as(
+    bare: Weights, car: Car, parameters: NoisyOrParameters, parts: int, sharpness: float | Floats
+) -> tuple[Weights, Floats]:
+    """Return the weights of one car under some sharpnesses before the unknown cause, and one less the largest chance.
+
+    Args:
+        bare: As the codes alone say them.
+        car: What is open.
+        parameters: What past jobs taught.
+        parts: Columns that are suspects.
+        sharpness: One, or several (p,).
+
+    Returns:
+        Weights of a case for each sharpness, and (p,) what the largest chance of each leaves.
+    """
+    weights = sharpened(bare, sharpness)
     weights = with_passed_cause(weights, parameters.past) if car.stale.all() else weights
-    best = max(float(weights.sizes()[0, 0]), float(weights.faulty()[0, :parts].max(initial=0.0)))
-    return with_unknown_cause(weights, calibration.share * (1 - best), passed_share(car)), 1 - best
+    best = np.maximum(weights.sizes()[:, 0], weights.faulty()[:, :parts].max(axis=1, initial=0.0))
+    return weights, np.asarray(1 - best)
 
 
-def sharpened(weights: Weights, sharpness: float) -> Weights:
+def sharpened(weights: Weights, sharpness: float | Floats) -> Weights:
     """Raise the chance of each set of faults to a power, and scale all to sum to 1 again.
 
     Args:
         weights: The posterior of any number of cases.
-        sharpness: The power; 1 leaves them as they are.
+        sharpness: The power, 1 leaves them as they are; of one case also several (p,), of which each makes a case.
     """
-    if sharpness == 1:
+    if np.ndim(sharpness) == 0 and sharpness == 1:
         return weights
     whole = weights.chance.sum(axis=1, keepdims=True)
-    chance = weights.chance * np.maximum(whole, 1e-300) ** (sharpness - 1)
+    power = sharpness[:, None, None] if isinstance(sharpness, np.ndarray) else sharpness
+    chance = weights.chance * np.maximum(whole, 1e-300) ** (power - 1)
     return replace(weights, chance=chance / chance.sum(axis=(1, 2), keepdims=True))
 
 
@@ -210,11 +231,11 @@ def _no_fault(car: Car, parameters: NoisyOrParameters, grouped: Floats, lasting:
         grouped: (m,) chance that a standing cause sets the code.
         lasting: (m,) chance that nothing known sets it, and that it comes back.
     """
-    cleared = parameters.proven_clears[~parameters.standing][:, car.codes] >= TRIED_BEFORE
+    cleared = parameters.proven_clears[:, car.codes][~parameters.standing] >= TRIED_BEFORE
     cleared[list(car.failed)] = False
     # A code of no group was on one car alone, or has been cleared: that says nothing of equipment.
     groups = parameters.standing & ~parameters.passing
-    listed = (parameters.link[groups][:, car.codes] > 0).any(axis=0)
+    listed = (parameters.link[:, car.codes][groups] > 0).any(axis=0)
     told = grouped + np.where(listed, lasting * parameters.no_fault[car.codes], 0.0)
     return np.where(cleared.any(axis=0), 0.0, told)
 
@@ -322,7 +343,9 @@ def in_columns(
         ``(fault (k + 1,), log_lik_absent (k + 1, steps), others, share (others,))``; the last is what each other part
         makes up of the last column.
     """
-    others = np.setdiff1d(np.flatnonzero(~standing), columns)
+    left = ~standing
+    left[columns] = False
+    others = np.flatnonzero(left)
     rest = odds[others].sum()
     share = odds[others] / max(rest, 1e-12)
     joined = np.append(odds[columns], UNTIED * rest)
@@ -335,7 +358,8 @@ def _case(
 ) -> Cases:
     columns, odds = [*parts, *causes], part_odds(car, parameters)
     fault, absent, others, share = in_columns(odds, log_lik_absent[:, None], columns, parameters.standing)
-    link = np.vstack([parameters.link[columns][:, car.codes], share @ parameters.link[others][:, car.codes]])
+    links = parameters.link[:, car.codes]
+    link = np.vstack([links[columns], share @ links[others]])
     passing = np.append(parameters.passing[columns], False)
     link[passing] = np.maximum(link[passing], _drops_out(car))
     leak = parameters.leak[car.codes]
@@ -346,16 +370,16 @@ def _case(
     lasting = np.array([d in car.lasting for d in car.codes], dtype=bool) & ~car.stale
     # Of what sets a code without a faulty part only the lasting kind brings it back, and will again.
     leak, recurrence = np.where(lasting, leak * recurrence, leak), np.where(lasting, 1.0, recurrence)
-    unseen = np.ones((1, 1, len(car.codes)))
+    no_jobs = np.empty((1, 0, len(car.codes)))
     return Cases(
         fault=fault[None],
         log_lik_absent=absent.T,
         link=link[None],
         leak=leak[None],
         shown=np.ones((1, len(car.codes)), dtype=bool),
-        fitted=np.zeros((1, 1, len(fault)), dtype=bool),
-        lik_cleared=unseen,
-        lik_recurred=unseen,
+        fitted=np.empty((1, 0, len(fault)), dtype=bool),
+        lik_cleared=no_jobs,
+        lik_recurred=no_jobs,
         leak_recurrence=recurrence,
         bad=np.append(parameters.bad_today[columns], 0.0)[None],
         sizes=parameters.sizes[[car.make]],

@@ -107,16 +107,16 @@ def _before_open_codes(car: Car, parameters: NoisyOrParameters, posterior: Poste
     plain, *_ = in_columns(part_odds(replace(car, failed=set()), parameters), told[:, :1], columns, parameters.standing)
     fault, absent, *_ = in_columns(odds, told, columns, parameters.standing)
     rows = len(unseen) + 2
-    nothing = np.ones((rows, 1, 0))
+    no_jobs = np.empty((rows, 0, 0))
     return Cases(
         fault=np.vstack([plain, np.tile(fault, (rows - 1, 1))]),
         log_lik_absent=np.vstack([np.zeros(len(fault)), absent.T]),
         link=np.zeros((rows, len(fault), 0)),
         leak=np.zeros((rows, 0)),
         shown=np.zeros((rows, 0), dtype=bool),
-        fitted=np.zeros((rows, 1, len(fault)), dtype=bool),
-        lik_cleared=nothing,
-        lik_recurred=nothing,
+        fitted=np.empty((rows, 0, len(fault)), dtype=bool),
+        lik_cleared=no_jobs,
+        lik_recurred=no_jobs,
         leak_recurrence=0.0,
         bad=np.tile(posterior.case.bad, (rows, 1)),
         sizes=np.tile(posterior.case.sizes, (rows, 1)),

@@ -25,7 +25,7 @@ TINY = 1e-12
 
 @dataclass(frozen=True, kw_only=True)
 class Cases:
-    """What n cars show over j jobs in time order, about k candidate parts and m present codes each.
+    """What n cars show over j jobs in time order, none or more, about k candidate parts and m present codes each.
 
     Attributes:
         fault: (n, k) chance that the part is faulty before looking; 0 fills unused places.
@@ -135,7 +135,7 @@ def weigh_sets(cases: Cases, most: int = 3) -> Weights:
     member = sets.astype(float)
     hold = np.log1p(-np.clip(cases.link, 0.0, 1 - TINY))
     never = np.exp(member @ hold) * (1 - cases.leak)[:, None, :]
-    ways = np.array(list(product((True, False), repeat=cases.fitted.shape[1])))
+    ways = np.array(list(product((True, False), repeat=cases.fitted.shape[1])), dtype=bool)
     away = _away(cases, member, hold, ways)
     like = np.maximum(_seen(cases, never[:, None], away), TINY)
     like = np.where(cases.shown[:, None, None], like, 1.0)
@@ -173,7 +173,7 @@ def _seen(cases: Cases, never: Floats, away: Floats) -> Floats:
     """
     steps = [never, *np.moveaxis(away, 2, 0), np.ones_like(never)]
     ends = np.moveaxis(cases.ends, 1, 0)[:, :, None, None]
-    like = np.zeros_like(away[:, :, 0])
+    like = np.zeros((*away.shape[:2], *away.shape[3:]))
     for before, upto, end in zip(steps[:-1], steps[1:], ends, strict=True):
         like += np.maximum(upto - before, 0.0) * end
     return like
@@ -181,7 +181,7 @@ def _seen(cases: Cases, never: Floats, away: Floats) -> Floats:
 
 def _removed(cases: Cases, way: Bools) -> list[Bools]:
     """Return, before each job and after the last, (n, k) which parts new ones that cure have taken out of the car."""
-    taken = [np.zeros_like(cases.fitted[:, 0])]
+    taken: list[Bools] = [np.zeros(cases.fault.shape, dtype=bool)]
     for job, cures in enumerate(way):
         taken.append(taken[-1] | cases.fitted[:, job] if cures else taken[-1])
     return taken

@@ -11,7 +11,7 @@ import polars as pl
 import pytest
 from pypdf import PdfReader
 
-from analysis.charts.job_page import BLANK_LINES, Job, Try, jobs
+from analysis.charts.job_page import BLANK_LINES, Job, Try, jobs, to_fill
 from analysis.charts.tickets import tickets
 from analysis.texts.action_text import not_proven, with_another_new_one
 from analysis.texts.names import REPAIRS
@@ -301,9 +301,13 @@ def test_the_letters_are_the_largest_that_fit_on_one_page(codes: int):
     job = replace(job, codes=(job.codes * codes)[:codes])
     columns = [column.name for column in LAYOUTS["repairs"].columns]
     fonts_ready = job_pdf(job, RUN, columns)
-    tried = [job_sheet_pdf._laid_out(job_sheet_pdf._blocks(job, RUN, columns, size), job.vehicle) for size in SIZES]
-    large = job_sheet_pdf._blocks(job, RUN, columns, job_sheet_pdf._SEVERAL)
-    fitting = [sheet for sheet, pages in tried if pages == 1] or [job_sheet_pdf._laid_out(large, job.vehicle)[0]]
+
+    def laid_out(size: float) -> tuple[bytes, int]:
+        forms = job_sheet_pdf._Forms(job.vehicle, "km", to_fill(columns))
+        return job_sheet_pdf._laid_out(job_sheet_pdf._blocks(job, RUN, forms, size), job.vehicle)
+
+    tried = [laid_out(size) for size in SIZES]
+    fitting = [sheet for sheet, pages in tried if pages == 1] or [laid_out(job_sheet_pdf._SEVERAL)[0]]
     assert text_of(fonts_ready) == text_of(fitting[0])
     assert letters(fonts_ready) == letters(fitting[0])
 
