@@ -59,6 +59,11 @@ def known_as(word: str, names: Iterable[str]) -> str:
     return found[0] if word not in listed and len(found) == 1 else word
 
 
+def plain_name(text: str) -> str:
+    """Return the letters and digits of a name, in capitals: the plates ``LT 44 RKM`` and ``lt44-rkm`` are one."""
+    return "".join(sign for sign in text.upper() if sign.isalnum())
+
+
 class BatchError(Exception):
     """Something the user can mend: the root of every error that knockon raises on purpose."""
 

@@ -91,7 +91,6 @@ UNDO = "Take back"
 UNDO_WHY = "What is taken back is as if it had never been there, once the week is run again. The file itself is kept."
 NOT_TAKEN = "That file was not taken in, or was taken back already. Nothing was changed."
 FIRST_OPEN = "Go to the first question"
-BEFORE = "This file was taken in before; nothing is counted twice. You can leave it out."
 SURE_UNDO = "Yes, take it back"
 
 
@@ -212,6 +211,23 @@ def taken(name: str, loaded: int, refused: int, repeated: int) -> str:
     parts += [f"{refused:,} refused"] if refused else []
     parts += [f"{repeated:,} known already"] if repeated else []
     return ", ".join(parts) + "."
+
+
+def before(name: str, holds: str, week: str, rows: int) -> str:
+    """Say when and as what a file was taken in before, and how it is read otherwise."""
+    return (
+        f"This file was taken in before, in week {week} as {name}: {holds}, {counted(rows, 'row', 'rows')}, by the "
+        "answers of then; nothing is counted twice. You can leave it out. To have it read otherwise, take it back "
+        "first, then take it in as it is shown here."
+    )
+
+
+def not_again(name: str) -> str:
+    """Say that a file was taken in before, so that what was answered now does not count yet."""
+    return (
+        f"{name} was taken in before by other answers, and these count: nothing of what you answered now was taken in. "
+        "It stays below; take back what was taken in first, then take it in again."
+    )
 
 
 def skipped(name: str) -> str:

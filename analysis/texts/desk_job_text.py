@@ -5,7 +5,7 @@ from __future__ import annotations
 from analysis.texts.words import counted
 
 LEAD = "What was done to a car: tick what the report proposed, add what else was done, and say how it ended."
-CAR = "Car"
+CAR = "Car: stock number, plate or VIN"
 SHOW = "Show this car"
 CARS = "Cars with open codes"
 NO_CARS = "No car has an open code as far as the last run knows; type the stock number of the car above."
@@ -72,6 +72,11 @@ ACTIONS = {
     "inspect": "inspected",
     "erase": "erased",
 }
+
+
+def no_such_car(vehicle: str, like: str) -> str:
+    """Say that nothing names a car so far, and what is near it."""
+    return f"{vehicle} is in no stock list and no scan so far{f'; {like}' if like else ''}."
 
 
 def codes(number: int) -> str:

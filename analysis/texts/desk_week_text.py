@@ -169,6 +169,16 @@ def why_bid(cost: str, share: float) -> str:
     )
 
 
+def at_most_asked(asked: str) -> str:
+    """Say that nobody bids more than is asked, and what the car would bear."""
+    return f"At most what is asked: the car would bear {asked}, and nobody pays more than the asking price."
+
+
+def without_labour(told: str) -> str:
+    """Say beside a bid that it leaves out labour: ``told`` names the parts whose labour time is not known."""
+    return f"Labour is not in this: {told}"
+
+
 def left_in(share: float) -> str:
     """Say what is left at the asking price, and how often."""
     return f"Left at the asking price, in {percent(share)} of such cases at least"

@@ -42,9 +42,12 @@ def no_cost(vehicle: str, parts: Sequence[str], assumed: str, some_known: bool) 
     return f"{vehicle}: no cost is known for {', '.join(parts)}; for the order {assumed} was assumed, {source}."
 
 
+NO_LABOUR = "no labour time is known for"
+
+
 def no_labour(vehicle: str, parts: Sequence[str]) -> str:
     """Name the parts whose price is known and whose labour time is not."""
-    return f"{vehicle}: no labour time is known for {', '.join(parts)}; the total is the part alone."
+    return f"{vehicle}: {NO_LABOUR} {', '.join(parts)}; the total is the part alone."
 
 
 def opening(vehicle: str, what: str, minutes: float, part: str, others: Sequence[str]) -> str:

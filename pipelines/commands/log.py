@@ -37,9 +37,11 @@ def log(
 
     workspace = Workspace.open(folder)
     settings, known = load_settings(workspace.settings_file), job_entry.known_names(workspace, vehicle)
-    if known_as(vehicle, known.vehicles) != vehicle:
-        say(f"{vehicle} is taken for {known_as(vehicle, known.vehicles)}: only capitals or spaces differ.")
-        vehicle = known_as(vehicle, known.vehicles)
+    if (meant := known.car_meant(vehicle)) != vehicle:
+        same = known_as(vehicle, known.vehicles) == meant
+        why = "only capitals or spaces differ" if same else "the stock list has it for that car"
+        say(f"{vehicle} is taken for {meant}: {why}.")
+        vehicle = meant
     if not new:
         job_entry.check_vehicle(vehicle, known)
     if known.car:

@@ -8,6 +8,7 @@ asks agrees to know nothing of the rest.
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,7 @@ from starlette.responses import RedirectResponse, Response
 
 from analysis.texts import desk_week_text as say
 from analysis.texts.desk_file_text import HOLDS
+from analysis.texts.notes import NO_LABOUR
 from analysis.texts.words import percent
 from pipelines.desk.car_to_buy import known_models, told_of
 from pipelines.desk.desk import Desk
@@ -31,6 +33,8 @@ if TYPE_CHECKING:
     from pipelines.reading.read_table import Reading
     from pipelines.settings import Settings
 
+_WHOLE = re.compile(r"^\D*[1-9]\d{0,2}([.,])\d{3}(?:\1\d{3})*(?![.,]?\d)")
+_THOUSANDS = re.compile(r"(?<=\d)[.,](?=\d{3}(?!\d))")
 _SHARES = (0.1, 0.25, 0.5, 0.75, 0.9)
 
 
@@ -145,11 +149,11 @@ def _of_car(reading: Reading, car: str) -> Reading:
 
 
 def _money(text: str, settings: Settings) -> float | None:
-    """Read money by the same rule as the price of a job's part."""
+    """Read money by the same rule as the price of a job's part; of a whole car 4.000 and 4,000 are thousands."""
     from pipelines.report.job_entry import spelled
 
     try:
-        told = spelled("part_cost", text, settings)
+        told = spelled("part_cost", _THOUSANDS.sub("", text) if _WHOLE.match(text) else text, settings)
     except BatchError as error:
         two_ways = isinstance(error.__cause__, UnansweredError)
         raise BatchError(f"{error} {say.NOT_WORKED_OUT}" if two_ways else say.NO_MONEY) from error
@@ -172,10 +176,15 @@ def _bids(desk: Desk, found: Told, asking: float | None, worth: float | None) ->
         for cost, share in enough.items()
     ]
     half, worst = costs[0.5] / 100, costs[0.9] / 100
+    bears = None if worth is None else max(worth - worst, 0)
+    capped = bears is not None and asking is not None and bears > asking
+    lines = [line for section in found.sections for line in section.lines if line.startswith(NO_LABOUR)]
     return {
         "spread": spread,
         "about": found.cost,
-        "bid": "" if worth is None else money(max(worth - worst, 0)),
+        "bid": "" if bears is None else money(asking if capped and asking is not None else bears),
+        "capped": say.at_most_asked(money(bears)) if capped and bears is not None else "",
+        "no_labour": say.without_labour(lines[0]) if lines else "",
         "why_bid": say.why_bid(money(worst), enough[costs[0.9]]),
         "left": "" if worth is None or asking is None else money(worth - asking - half),
         "of_left": say.left_in(enough[costs[0.5]]),

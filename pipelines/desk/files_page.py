@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from starlette.responses import RedirectResponse, Response
@@ -27,6 +28,10 @@ if TYPE_CHECKING:
     from pipelines.desk.tray import Tray, Waiting
     from pipelines.ingest.intake import Intake
     from pipelines.reading.drafting.draft import Question
+    from pipelines.storage.undo import Taken
+
+    Before = Mapping[tuple[str, str], Taken]
+    """What was taken in, by the mark that the tray has of it and the table it went to."""
 
 _TAKEN_SHOWN = 40
 _REJECTS_SHOWN = 8
@@ -46,7 +51,7 @@ def show(desk: Desk, _asked: Asked) -> Response:
     files = desk.tray.files()
     busy, taken = "", []
     lost: list[Stranger] = []
-    before: frozenset[str] = frozenset()
+    before: Before = {}
     if desk.workspace.database.exists():
         try:
             taken, before, lost = _taken(desk), _known(desk), _lost(desk)
@@ -65,7 +70,7 @@ def show(desk: Desk, _asked: Asked) -> Response:
         lost=lost[:_STRANGERS_SHOWN],
         lost_all=len(lost),
         ready=sum(one["ready"] and not one["before"] for one in cards),
-        known=sum(one["ready"] and one["before"] for one in cards),
+        known=sum(one["ready"] and bool(one["before"]) for one in cards),
         waiting=sum(not one["ready"] for one in cards),
         first_open=next((f"f{one['file'].mark}" for one in cards if not one["ready"]), ""),
         taken=taken,
@@ -97,17 +102,21 @@ def _taken(desk: Desk) -> list[dict[str, Any]]:
     ]
 
 
-def _known(desk: Desk) -> frozenset[str]:
-    """Return the marks, as the tray has them, of all files that were taken in."""
+def _known(desk: Desk) -> Before:
+    """Return all files that were taken in."""
     from pipelines.storage.undo import taken_in
 
     if not desk.workspace.database.exists():
-        return frozenset()
+        return {}
     try:
         with desk.looking() as warehouse:
-            return frozenset(file.sha256[:MARK] for file in taken_in(warehouse))
+            return _by_mark(taken_in(warehouse))
     except BatchError:  # a run holds it: said when the files are taken in
-        return frozenset()
+        return {}
+
+
+def _by_mark(files: Sequence[Taken]) -> Before:
+    return {(file.sha256[:MARK], file.layout): file for file in files}
 
 
 def begin(desk: Desk, asked: Asked) -> Response:
@@ -135,7 +144,7 @@ def _piece(desk: Desk, file: Waiting) -> Response:
 def card_of(
     workspace: Workspace,
     file: Waiting,
-    before: frozenset[str] = frozenset(),
+    before: Before = MappingProxyType({}),
     bought: date | None = None,
     files: Sequence[Waiting] = (),
 ) -> dict[str, Any]:
@@ -144,7 +153,7 @@ def card_of(
     Args:
         workspace: The workspace.
         file: The file.
-        before: The marks of those that were taken in.
+        before: Those that were taken in.
         bought: The day, where it is the scan of a car before it is bought: nothing of it is taken in.
         files: All that lie on the tray with it.
     """
@@ -162,6 +171,7 @@ def card_of(
     if seen.draft is not None and f'module = "{BY_CODE}"' in seen.draft.tables.get("constants", ()):
         notes.append(say.MODULE_BY_CODE)
     unused = unused_in(seen)
+    was = before.get((file.mark, found.table or ""))
     return {
         "file": file,
         "twin": _twin(file, files),
@@ -171,7 +181,8 @@ def card_of(
         "changeable": found.refused is None or seen.draft is not None,
         "ready": seen.ready,
         "whole": True,
-        "before": file.mark in before,
+        "before": say.before(was.name, say.HOLDS[was.layout], was.week, was.rows_loaded) if was else "",
+        "undo": was.sha256[:16] if was else "",
         "table": "" if _asks_table(seen) else _table(seen) if seen.draft else found.table or file.table or "",
         "tables": list(LAYOUTS),
         "words": say.HOLDS,
@@ -379,6 +390,7 @@ def take(desk: Desk, asked: Asked) -> Response:
     """Take in the files that are ready: into the inbox, and from there into the database, as ``weekly`` does."""
     from pipelines.desk.look import look
     from pipelines.ingest.intake import take_in
+    from pipelines.storage.undo import taken_in
 
     wanted = asked.form.all("mark")
     settings = desk.settings
@@ -389,6 +401,12 @@ def take(desk: Desk, asked: Asked) -> Response:
     # A new mapping may take the place of the one that reads another file: each is read before the next is written.
     plain = [one for one in ready if one.draft is None]
     with desk.changing() as warehouse:
+        before = _by_mark(taken_in(warehouse))
+        # What lies there with other answers than it was taken in by stays: the loader would pass it over.
+        stays = [one for one in ready if _answered(one.file) and (one.file.mark, one.found.table) in before]
+        ready, plain = ([one for one in some if one not in stays] for some in (ready, plain))
+        for one in stays:
+            desk.tell(say.not_again(one.file.name), good=False)
         week = week_name(desk.today(), settings.week_starts)
         for some in filter(None, [plain, *([one] for one in ready if one.draft is not None)]):
             # One that is not there any more was taken in a moment ago.
@@ -396,6 +414,11 @@ def take(desk: Desk, asked: Asked) -> Response:
             if any(moved):
                 _tell(desk, take_in(desk.workspace, settings, warehouse, week, lambda _: None))
     return RedirectResponse("/", 303)
+
+
+def _answered(file: Waiting) -> bool:
+    """Say whether anything was said of how a file on the tray is read."""
+    return bool(file.table or file.asked or file.answers or file.cars)
 
 
 def _into_inbox(desk: Desk, settings: Settings, one: Look) -> bool:

@@ -21,7 +21,7 @@ from pipelines.desk.desk import Desk
 from pipelines.desk.forms import Form
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page
-from pipelines.errors import BatchError, BusyError, known_as
+from pipelines.errors import BatchError, BusyError, near
 
 if TYPE_CHECKING:
     from pipelines.report.job_entry import Known
@@ -81,7 +81,7 @@ def show(desk: Desk, asked: Asked) -> Response:
     vehicle, form = asked.query.get("vehicle", "").strip(), wrong.form
     with desk.turn():
         known = _known(desk, vehicle)
-    vehicle = known_as(vehicle, known.vehicles)
+    vehicle = known.car_meant(vehicle)
     facts = _facts(desk, vehicle)
     blank = dict.fromkeys(("action", "part", *_TOLD), "")
     rows = facts.rows + [Row(f"a{place}", dict(blank)) for place in range(max(_BLANK_ROWS, _added(form)))]
@@ -92,8 +92,15 @@ def show(desk: Desk, asked: Asked) -> Response:
         rows=rows, parts=facts.parts, week=facts.week, waiting=waiting_jobs(desk.workspace.inbox),
         actions=[action for action in ACTIONS if action != "erase"], why=wrong.why, given=form,
         today=form["done_at"] or desk.today().isoformat(), latest=desk.today().isoformat(),
-        unit=desk.settings.odometer_unit,
+        unit=desk.settings.odometer_unit, stranger=_stranger(vehicle, known),
     )  # fmt: skip
+
+
+def _stranger(vehicle: str, known: Known) -> str:
+    """Say that nothing names a car, and what is near it; blank where it is known or nothing is."""
+    if not vehicle or not known.vehicles or vehicle in known.vehicles:
+        return ""
+    return say.no_such_car(vehicle, near(vehicle, [*known.vehicles, *known.names]))
 
 
 def _known(desk: Desk, vehicle: str) -> Known:
@@ -209,7 +216,7 @@ def log(desk: Desk, asked: Asked) -> Response:
     vehicle, today = form["vehicle"], desk.today().isoformat()
     with desk.turn():
         known = job_entry.known_names(desk.workspace, vehicle)
-        vehicle = known_as(vehicle, known.vehicles)
+        vehicle = known.car_meant(vehicle)
         if not vehicle:
             why.add(say.NO_CAR)
         elif not form["new"]:

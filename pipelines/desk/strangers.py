@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipelines.desk.look import Look, look, read_whole, state_of, words_of
-from pipelines.errors import BatchError, InputFileError
+from pipelines.errors import BatchError, InputFileError, plain_name
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.workbook_reader import sheet_rows
 
@@ -119,25 +119,25 @@ def _strangers(
         return []
     listed = {vehicle.strip().casefold() for vehicle, _, _ in stock if vehicle}
     vins = {vin.strip().upper() for _, vin, _ in stock if vin}
-    plates = {plainly(plate) for _, _, plate in stock if plate}
+    plates = {plain_name(plate) for _, _, plate in stock if plate}
     found: dict[str, list[str]] = {}
     for file, names in scans.items():
         for vehicle, vin, *_ in sorted(names, key=str):
             told = (vehicle or "").strip()
             known = told.casefold() in listed or {told.upper(), (vin or "").strip().upper()} & vins
-            if not known and plainly(told) not in plates:
+            if not known and plain_name(told) not in plates:
                 found.setdefault(told or vin or "", []).append(file)
-    own = {plainly(vehicle): vehicle for vehicle, _, _ in stock if vehicle}
+    own = {plain_name(vehicle): vehicle for vehicle, _, _ in stock if vehicle}
     return [_placed(number, files, own, grids) for number, files in sorted(found.items()) if number]
 
 
 def _placed(number: str, files: list[str], own: Mapping[str, str], grids: Mapping[str, Grid]) -> Stranger:
     """Look for the row of a stock list that holds a number; of several rows none is meant."""
-    wanted, rows = plainly(number), []
+    wanted, rows = plain_name(number), []
     for name, grid in grids.items():
         for at, row in enumerate(grid):
-            cars = {own[plainly(cell)] for cell in row if plainly(cell) in own}
-            column = next((place for place, cell in enumerate(row) if plainly(cell) == wanted), None)
+            cars = {own[plain_name(cell)] for cell in row if plain_name(cell) in own}
+            column = next((place for place, cell in enumerate(row) if plain_name(cell) == wanted), None)
             if column is not None and len(cars) == 1:
                 rows.append((cars.pop(), _heading(grid, at, column, own), name))
     told = tuple(dict.fromkeys(files))
@@ -149,13 +149,8 @@ def _placed(number: str, files: list[str], own: Mapping[str, str], grids: Mappin
 
 def _heading(grid: Grid, at: int, column: int, own: Mapping[str, str]) -> str:
     """Return what stands above a column, nearest to its first row that names a car of the stock list."""
-    above = [row for row in grid[:at] if not any(plainly(cell) in own for cell in row)]
+    above = [row for row in grid[:at] if not any(plain_name(cell) in own for cell in row)]
     return next((row[column] for row in reversed(above) if len(row) > column and row[column]), "")
-
-
-def plainly(text: str) -> str:
-    """Return a number in capitals without blanks and dashes."""
-    return "".join(sign for sign in text.upper() if sign.isalnum())
 
 
 def _names(workspace: Workspace, seen: Look) -> Names:

@@ -17,7 +17,7 @@ from analysis.vocabulary.codes import read_code, status_of
 from analysis.vocabulary.makes import make_key
 from analysis.vocabulary.modules import ModuleIndex
 from analysis.vocabulary.parts import canonical_parts, canonical_positions
-from pipelines.errors import InputFileError
+from pipelines.errors import InputFileError, plain_name
 from pipelines.reading.source import read_text
 from pipelines.storage.warehouse import Warehouse
 
@@ -176,7 +176,7 @@ def _vehicles(warehouse: Warehouse) -> list[str]:
         if other and (known := vins.get(spelling.strip().upper())) is not None:
             by_vin[spelling] = known
             continue
-        if other and (known := plates.get(_plate_key(spelling))) is not None:
+        if other and (known := plates.get(plain_name(spelling))) is not None:
             by_plate[spelling] = known
             continue
         cars.setdefault(spelling.strip().casefold(), []).append((spelling, in_stock))
@@ -219,19 +219,14 @@ def _by_plate(warehouse: Warehouse) -> tuple[dict[str, str], list[str]]:
     cars: dict[str, dict[str, str]] = {}
     shown: dict[str, str] = {}
     for plate, vehicle in warehouse.query(_PLATES).iter_rows():
-        cars.setdefault(_plate_key(plate), {})[vehicle.strip().casefold()] = vehicle
-        shown.setdefault(_plate_key(plate), plate)
+        cars.setdefault(plain_name(plate), {})[vehicle.strip().casefold()] = vehicle
+        shown.setdefault(plain_name(plate), plate)
     notes = [
         f"the stock list has the plate {shown[key]!r} for {' and '.join(sorted(found.values()))}: it names none of them"
         for key, found in cars.items()
         if len(found) > 1
     ]
     return {key: next(iter(found.values())) for key, found in cars.items() if key and len(found) == 1}, notes
-
-
-def _plate_key(text: str) -> str:
-    """Return the letters and digits of a plate, in capitals: ``LT 44 RKM`` and ``lt44-rkm`` are one."""
-    return "".join(sign for sign in text.upper() if sign.isalnum())
 
 
 def _statuses(warehouse: Warehouse) -> None:

@@ -20,13 +20,14 @@ from pathlib import Path
 import polars as pl
 
 from analysis.vocabulary.parts import part_key
-from pipelines.errors import BatchError, UnansweredError, known_as, near
+from pipelines.errors import BatchError, UnansweredError, known_as, near, plain_name
 from pipelines.file_names import sheet_names
 from pipelines.reading.checks import check_cells
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.tabular.dialect import in_our_spelling
 from pipelines.settings import Settings
 from pipelines.storage.session import reading
+from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 
 _LAYOUT = LAYOUTS["repairs"]
@@ -45,6 +46,7 @@ _VEHICLES = """
 select vehicle as name from raw.stock where vehicle is not null
 union select vehicle from raw.scans where vehicle is not null order by 1
 """
+_NAMES = "select distinct vehicle, vin, plate from raw.stock where vehicle is not null order by all"
 _POSITIONS = "select distinct position as name from raw.repairs where position is not null order by 1"
 _LAST = """
 select part, max_by(supplier, done_at) as supplier, max_by(part_cost, done_at) as part_cost,
@@ -77,6 +79,8 @@ class Known:
         last: Part to what was told of it last: supplier, part_cost, labour_minutes.
         car: Make and model of the car; blank where the stock list does not know it.
         open: Its open codes at the last weekly run, ``module:code``.
+        stock: The stock numbers of the stock lists.
+        names: Plate or vehicle number to the one car that has it in the stock lists.
     """
 
     parts: list[str] = field(default_factory=list)
@@ -87,6 +91,17 @@ class Known:
     last: dict[str, Row] = field(default_factory=dict, compare=False)
     car: str = field(default="", compare=False)
     open: list[str] = field(default_factory=list, compare=False)
+    stock: list[str] = field(default_factory=list, compare=False)
+    names: dict[str, str] = field(default_factory=dict, compare=False)
+
+    def car_meant(self, typed: str) -> str:
+        """Return the car that a stock number, plate or vehicle number means, as the week takes it; else the word."""
+        listed = known_as(typed, self.stock)
+        key = plain_name(typed)
+        if listed in self.stock or not key:
+            return listed
+        named = (vehicle for name, vehicle in self.names.items() if plain_name(name) == key)
+        return next(named, known_as(typed, self.vehicles))
 
 
 def known_names(workspace: Workspace, vehicle: str) -> Known:
@@ -107,7 +122,8 @@ def known_names(workspace: Workspace, vehicle: str) -> Known:
     with reading(workspace) as warehouse:
         queries = (_PARTS, _SUPPLIERS, _VEHICLES, _POSITIONS)
         parts, suppliers, vehicles, positions = (warehouse.query(query)["name"].to_list() for query in queries)
-        vehicle = known_as(vehicle, vehicles)
+        stock, names = _other_names(warehouse)
+        vehicle = Known(vehicles=vehicles, stock=stock, names=names).car_meant(vehicle)
         jobs = warehouse.query(_JOBS, {"vehicle": vehicle})["name"].to_list()
         last = {row.pop("part"): row for row in warehouse.query(_LAST).to_dicts()}
         car = warehouse.query(_CAR, {"vehicle": vehicle}).row(0)
@@ -115,7 +131,22 @@ def known_names(workspace: Workspace, vehicle: str) -> Known:
         codes = warehouse.query(_OPEN, {"vehicle": vehicle})["name"].to_list() if built else []
     told = {part: {name: cell for name, cell in row.items() if cell} for part, row in last.items()}
     name = " ".join(word for word in car if word)
-    return Known(parts, suppliers, jobs, vehicles, positions, told, name, codes)
+    return Known(parts, suppliers, jobs, vehicles, positions, told, name, codes, stock, names)
+
+
+def _other_names(warehouse: Warehouse) -> tuple[list[str], dict[str, str]]:
+    """Return the stock numbers, and each plate and vehicle number that one car alone has."""
+    cars: dict[str, set[str]] = {}
+    spelled_as: dict[str, str] = {}
+    # A database of before there were plates is looked at as it is.
+    rows = warehouse.query(_NAMES).rows() if "plate" in warehouse.columns("raw.stock") else []
+    for vehicle, *others in rows:
+        for name in others:
+            if name and (key := plain_name(name)):
+                cars.setdefault(key, set()).add(vehicle)
+                spelled_as.setdefault(key, name)
+    named = {spelled_as[key]: next(iter(found)) for key, found in cars.items() if len(found) == 1}
+    return list(dict.fromkeys(vehicle for vehicle, *_ in rows)), named
 
 
 def spelled(column: str, text: str, settings: Settings) -> str:
@@ -188,7 +219,7 @@ def check_vehicle(vehicle: str, known: Known) -> None:
         BatchError: It is; the message names those that are near it.
     """
     if known.vehicles and vehicle not in known.vehicles:
-        like = near(vehicle, known.vehicles)
+        like = near(vehicle, [*known.vehicles, *known.names])
         raise BatchError(
             f"{vehicle} is in no stock list and no scan so far{f'; {like}' if like else ''}. Give --new to mean it. "
             "Nothing was written."

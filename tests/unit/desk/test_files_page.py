@@ -100,11 +100,32 @@ def test_a_file_dropped_twice_lies_on_the_tray_once_and_counts_once(visitor: Vis
     assert "was taken in before" not in visitor.get("/").text.partition("Taken in</h2>")[0]
     visitor.drop("b.csv", SCANS)
     page = visitor.get("/").text
-    assert "This file was taken in before; nothing is counted twice." in page
+    assert "This file was taken in before, in week 2026-W48 as scans/a.csv: scans of cars, 1 row, by the" in page
     assert '<article class="card stop"' in page
     visitor.post("/files/take")
     assert "scans/b.csv was taken in before; nothing is counted twice." in visitor.get("/").text
     assert len(rows(visitor, "scans")) == 1
+
+
+def test_a_file_that_was_taken_in_by_another_answer_stays_until_it_is_taken_back(visitor: Visitor):
+    visitor.drop("days.csv", UNDECIDED)
+    visitor.post(f"/files/{one_mark(visitor)}/answer", **{"answer:date_formats": "%d/%m/%Y %H:%M"})
+    visitor.post("/files/take")
+    first = [row["scanned_at"] for row in rows(visitor, "scans")]
+    visitor.drop("days.csv", UNDECIDED)
+    mark = one_mark(visitor)
+    visitor.post(f"/files/{mark}/answer", ask="yes")
+    visitor.post(f"/files/{mark}/answer", **{"answer:date_formats": "%m/%d/%Y %H:%M"})
+    card = visitor.get(f"/files/{mark}").text
+    assert "This file was taken in before" in card
+    assert 'action="/files/take"' not in card
+    visitor.post("/files/take", mark=mark)
+    assert "nothing of what you answered now was taken in" in visitor.get("/").text
+    assert [row["scanned_at"] for row in rows(visitor, "scans")] == first
+    back = re.findall(r'action="/files/undo".*?name="mark" value="([0-9a-f]+)"', card)
+    assert visitor.post("/files/undo", mark=back[0]).status_code == 303
+    visitor.post("/files/take", mark=mark)
+    assert [row["scanned_at"][:10] for row in rows(visitor, "scans")] == ["2026-03-04", "2026-05-06"]
 
 
 @pytest.mark.parametrize(

@@ -220,6 +220,40 @@ def test_an_unknown_car_or_part_is_refused_with_what_is_near_it_and_new_means_it
     assert main(["log", "K-l", *job, "--new", "--did", "replace; part=batery"]) == 0
 
 
+def test_a_plate_or_vehicle_number_means_the_car_of_the_stock_list_that_has_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    place = workspace(tmp_path)
+    (place.root / "mappings").mkdir(exist_ok=True)
+    (place.root / "mappings" / "yard.toml").write_text(
+        'serves = ["yard*.csv"]\ntable = "stock"\nformat = "table"\ndelimiter = ","\n'
+        '[columns]\nvehicle = "No"\nplate = "Plate"\nvin = "VIN"\nmake = "Make"\n'
+        '[constants]\nmodel = "Alder"\n',
+        encoding="utf-8",
+    )
+    (place.inbox / "stock" / "yard.csv").write_text(
+        "No,Plate,VIN,Make\nY-1,GA 077 RE,YARDX000000000001,Corvane\nY-2,LN 149 WJ,,Corvane\n"
+        "Y-3,TT 1,,Tesmar\nY-4,TT-1,,Tesmar\nGA077RF,XX 9,,Tesmar\nY-6,GA 077 RF,,Tesmar\n",
+        encoding="utf-8",
+    )
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+    known = job_entry.known_names(place, "ga077re")
+    assert known.car == "Corvane Alder"
+    for typed, meant in {
+        "GA 077 RE": "Y-1", "ga-077-re": "Y-1", "yardx000000000001": "Y-1", "y-2": "Y-2", "LN149WJ": "Y-2",
+        "TT 1": "TT 1", "GA077RF": "GA077RF", "GA 077 RF": "Y-6", "LN 149 JW": "LN 149 JW",
+    }.items():  # fmt: skip
+        assert known.car_meant(typed) == meant, typed
+    job = [str(tmp_path), "--date", "2026-11-20", "--did", "erase"]
+    assert main(["log", "LN 149 JW", *job]) == 1
+    assert "near it: LN 149 WJ" in capsys.readouterr().err
+    assert main(["log", "LN 149 WJ", *job]) == 0
+    assert "LN 149 WJ is taken for Y-2: the stock list has it for that car." in capsys.readouterr().out
+    [row] = read(place.inbox / "repairs" / "job-Y-2-2026-11-20-1.csv")
+    assert row["vehicle"] == "Y-2"
+
+
 def test_an_answer_is_checked_as_it_is_given_and_last_time_is_offered():
     known = Known(["battery"], ["Nordteile"], last={"battery": {"supplier": "Nordteile", "part_cost": "90"}})
     said: list[str] = []
