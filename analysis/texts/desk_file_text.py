@@ -25,6 +25,7 @@ HOLDS = {
     "background": "codes to leave alone",
 }
 TAKEN_FOR = "Taken for"
+TAKEN_IN_AS = "Taken in are:"
 AS = "It holds"
 AS_NOTHING = "please choose"
 NO_CODES = (
@@ -79,11 +80,11 @@ ANSWER = "Show the rows so"
 ASK = "It is read wrong: ask me line by line"
 ASK_NO = "Forget my answers"
 THE_DRAFT = "what is read"
-NO_TABLE = "That is no table of the inbox. Nothing was changed."
+NO_TABLE = "That is nothing that a file can hold. Nothing was changed."
 OLD_QUESTION = "That is not asked of this file any more; load the page again. Nothing was changed."
 NO_ANSWER = "That is none of the answers. Nothing was changed."
 NONE_READY = "No file on the tray can be taken in yet; each says what is missing. Nothing was loaded."
-INBOX = "In the inbox already; taken in with the next files or the next week:"
+INBOX = "Taken in with the next files or the next week:"
 TAKEN = "Taken in"
 NONE_TAKEN = "Nothing was taken in yet."
 TAKEN_HEADS = ("file", "week", "rows", "")
@@ -145,6 +146,11 @@ def take_all(ready: int) -> str:
     return f"Take in {counted(ready, 'file', 'files')}"
 
 
+def as_what(name: str, table: str) -> str:
+    """Say what a file is taken for, for instance "repairs.csv as a price book"."""
+    return f"{name} as {HOLDS.get(table, AS_NOTHING)}"
+
+
 def to_do(ready: int, waiting: int, known: int) -> str:
     """Say how many files are ready, how many want an answer first, and how many were taken in before."""
     told = []
@@ -183,6 +189,12 @@ def stranger(number: str, files: tuple[str, ...], vehicle: str, heading: str, st
         return f"{told}: its number stands in no stock list"
     place = f"in the column {heading!r}" if heading else "in another column"
     return f"{told}: stands {place} of {stock}, in the row of {vehicle}. Is it {vehicle}?"
+
+
+def same_car(number: str, files: tuple[str, ...], vehicle: str) -> str:
+    """Say that a car of no stock list is one of the stock list, by its vehicle number."""
+    told = f"{', '.join(files[:3])}{' and more' if len(files) > 3 else ''}"
+    return f"{number} ({told}) is taken for {vehicle}: it has the same vehicle number (VIN) in the stock list."
 
 
 def called(number: str, vehicle: str) -> str:

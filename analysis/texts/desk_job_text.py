@@ -52,7 +52,7 @@ NOTHING_WRITTEN = "Nothing was written."
 WAITING = "Logged, and not read by a run yet"
 TAKE_BACK = "Take it back"
 TAKEN_BACK_WHY = "taken back on the desk before any run had read it"
-NOT_WAITING = "That job is not in the inbox any more: a run has read it, or it was taken back. Nothing was changed."
+NOT_WAITING = "That job does not wait any more: a run has read it, or it was taken back. Nothing was changed."
 FIELDS = {
     "done_at": WHEN,
     "odometer": ODOMETER,
@@ -86,7 +86,7 @@ def codes(number: int) -> str:
 
 def written(vehicle: str, file: str) -> str:
     """Say that a job was logged."""
-    return f"The job on {vehicle} is in the inbox as {file}; the next week takes it in."
+    return f"The job on {vehicle} is written down as {file}; the next week takes it in."
 
 
 def seen(day: str, status: str) -> str:

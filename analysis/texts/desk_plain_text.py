@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Mapping
 
 from analysis.texts.desk_file_text import date_form
 
@@ -54,12 +55,20 @@ _SENTENCES = (
         re.compile(r"Give each a signature, or narrower file patterns\."),
         "Take the wrong one out of the folder mappings, or have it fit fewer files (signature, file patterns).",
     ),
+    (re.compile(r"^read by mappings/(\S+?)\.toml"), r"Read as you answered before for \1"),
+    (re.compile(r"\bmappings/(\S+?)\.toml\b"), r"what you answered for \1"),
+    (re.compile(r"(?<!/ )\b([A-Z][A-Z0-9_]+):([PCBU][0-9A-Z]{4})(?:@\w+)?(?!\w)"), r"\2 (\1)"),
+    (re.compile(r" \(corrections after Benjamini-Yekutieli and after Holm\)"), ""),
     (re.compile(r"\b2 hex digits\b"), "two signs from 0 to 9 and A to F"),
     (re.compile(r"\bhex digits?\b"), "signs from 0 to 9 and A to F"),
     (re.compile(r"^left out, not in (?:the layout of \w+|what is read|mappings/\S+?): "), "Not used: "),
     (re.compile(r"\b(\d+) lines fit no pattern\b"), r"\1 lines look like none that is read, and were left out"),
     (re.compile(r"looks like a code and fits no pattern"), "looks like a code, but not like the lines that are read"),
 )
+_SHEETS = re.compile(r"^rows of the (?:\w+) '(.*)' are numbered from (\d+)1$")
+_LONG_ROW = re.compile(r"\brow (\d{8,})\b")
+_SHEET_ROWS = 10_000_000
+_FILE_TAIL = re.compile(r"-[0-9a-f]{8}(?=\.[A-Za-z0-9]{1,8}\b)")
 _NOT_YET = re.compile(
     r"^The draft cannot read the file yet: draft:\d+: ([\w.]+): (.*?)(?: Nothing was run\.)?$", re.DOTALL
 )
@@ -79,6 +88,25 @@ def column(name: str) -> str:
     return COLUMNS.get(name, name.replace("_", " "))
 
 
+def file_name(name: str) -> str:
+    """Return a file's name without the sign that keeps it apart from others: ``yard-e5c1fd9e.csv`` is yard.csv."""
+    return _FILE_TAIL.sub("", name)
+
+
+def sheets_of(notes: Iterable[str]) -> dict[int, str]:
+    """Return the name of each sheet whose rows some notes say to be numbered on, by its place; the first has 0."""
+    found = (_SHEETS.match(note) for note in notes)
+    return {int(one[2]) * 10 // _SHEET_ROWS: one[1] for one in found if one}
+
+
+def row_in(number: int | str, sheets: Mapping[int, str]) -> str:
+    """Return a row's number as its own sheet has it, with the sheet: 10000004 is "row 4 of '14 Aug'"."""
+    if not str(number).isdecimal() or int(number) < _SHEET_ROWS:
+        return str(number)
+    place, row = divmod(int(number), _SHEET_ROWS)
+    return f"row {row} of {sheets[place]!r}" if place in sheets else f"row {row} of sheet {place + 1}"
+
+
 def plain(text: str) -> str:
     """Return a message in plain words, for instance "when it was scanned" for ``scanned_at``."""
     text = _NOT_YET.sub(_not_yet, text)
@@ -88,6 +116,7 @@ def plain(text: str) -> str:
     text = _CHOICE.sub(lambda found: _meant(found[1]) or found[0], text)
     text = _COLUMN.sub(_asked, text)
     text = _DATE.sub(lambda found: date_form(found[0]), text)
+    text = _FILE_TAIL.sub("", _LONG_ROW.sub(lambda found: row_in(found[1], {}), text))
     pieces = _QUOTED.split(text)
     return "".join(piece if place % 2 else _words(piece) for place, piece in enumerate(pieces))
 

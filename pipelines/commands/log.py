@@ -48,7 +48,7 @@ def log(
         say(f"{vehicle}: {known.car}; open codes: {', '.join(known.open) or 'none'}")
     day = job_entry.spelled("done_at", done_at or date.today().isoformat(), settings)
     about = {"vehicle": vehicle, "done_at": day, "job": job}
-    about["odometer"] = job_entry.spelled("odometer", odometer or "", settings)
+    about["odometer"] = job_entry.spelled_odometer(odometer or "", known, settings)
     if not did and odometer is None:
         about["odometer"] = job_entry.ask_checked("odometer", "Odometer", ask, say, settings)
     if did:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import RedirectResponse, Response
 
 from analysis.texts import desk_file_text as say
+from analysis.texts.desk_plain_text import file_name, row_in, sheets_of
 from pipelines.desk import figures_page
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
@@ -58,7 +59,8 @@ def show(desk: Desk, _asked: Asked) -> Response:
         except BatchError as error:
             busy = str(error)
     cards = [card_of(desk.workspace, file, before, files=files) for file in files]
-    unknown = _on_tray(desk, files) if files else []
+    strange = _on_tray(desk, files) if files else []
+    unknown = [one for one in strange if not one.same]
     inbox = sorted(path.name for path in desk.workspace.inbox.glob("*/*") if path.is_file())
     return page(
         desk,
@@ -67,9 +69,11 @@ def show(desk: Desk, _asked: Asked) -> Response:
         unknown=unknown[:_STRANGERS_SHOWN],
         unknown_all=len(unknown),
         placed=sum(bool(one.vehicle) for one in unknown),
+        same=[one for one in strange if one.same][:_STRANGERS_SHOWN],
         lost=lost[:_STRANGERS_SHOWN],
         lost_all=len(lost),
         ready=sum(one["ready"] and not one["before"] for one in cards),
+        as_what=[say.as_what(one["file"].name, one["table"]) for one in cards if one["ready"] and not one["before"]],
         known=sum(one["ready"] and bool(one["before"]) for one in cards),
         waiting=sum(not one["ready"] for one in cards),
         first_open=next((f"f{one['file'].mark}" for one in cards if not one["ready"]), ""),
@@ -97,7 +101,7 @@ def _taken(desk: Desk) -> list[dict[str, Any]]:
     with desk.looking() as warehouse:
         files = taken_in(warehouse)
     return [
-        {"name": file.name, "mark": file.sha256[:16], "week": file.week, "rows": file.rows_loaded}
+        {"name": file_name(file.name), "mark": file.sha256[:16], "week": file.week, "rows": file.rows_loaded}
         for file in reversed(files[-_TAKEN_SHOWN:])
     ]
 
@@ -171,6 +175,7 @@ def card_of(
     if seen.draft is not None and f'module = "{BY_CODE}"' in seen.draft.tables.get("constants", ()):
         notes.append(say.MODULE_BY_CODE)
     unused = unused_in(seen)
+    sheets = sheets_of(found.notes)
     was = before.get((file.mark, found.table or ""))
     return {
         "file": file,
@@ -181,7 +186,7 @@ def card_of(
         "changeable": found.refused is None or seen.draft is not None,
         "ready": seen.ready,
         "whole": True,
-        "before": say.before(was.name, say.HOLDS[was.layout], was.week, was.rows_loaded) if was else "",
+        "before": say.before(file_name(was.name), say.HOLDS[was.layout], was.week, was.rows_loaded) if was else "",
         "undo": was.sha256[:16] if was else "",
         "table": "" if _asks_table(seen) else _table(seen) if seen.draft else found.table or file.table or "",
         "tables": list(LAYOUTS),
@@ -189,17 +194,31 @@ def card_of(
         "read": found.rows_read,
         "kept": found.rows_taken,
         "account": found.account,
-        "notes": [note for note in notes if not note.startswith((NOT_ALL, *([LEFT_OUT] if unused else [])))],
+        "notes": [
+            note
+            for note in notes
+            if not sheets_of([note]) and not note.startswith((NOT_ALL, *([LEFT_OUT] if unused else [])))
+        ],
         "refused": _why_table(seen) or found.refused,
-        "rejects": [["" if cell is None else str(cell) for cell in row] for row in rejects.iter_rows()],
+        "rejects": [
+            [row_in("" if at is None else at, sheets), *("" if cell is None else str(cell) for cell in cells)]
+            for at, *cells in rejects.iter_rows()
+        ],
         "more_rejects": max(found.rejects.height - _REJECTS_SHOWN, 0),
         "heads": seen.heads,
-        "cells": [] if _asks_table(seen) else seen.cells,
+        "cells": [] if _asks_table(seen) else _by_sheet(seen, sheets),
         "drafted": seen.draft is not None,
         "questions": _questions(seen),
         "open": 0 if seen.codeless or not seen.draft else 1 if _asks_table(seen) else len(seen.draft.open),
         **({"unasked": [], "sources": []} if _asks_table(seen) else _left(seen)),
     }
+
+
+def _by_sheet(seen: Look, sheets: Mapping[int, str]) -> list[list[str]]:
+    """Return the first rows of a file, the number of each as its own sheet has it."""
+    if seen.heads[:1] != ["row"]:
+        return seen.cells
+    return [[row_in(at, sheets), *cells] for at, *cells in seen.cells]
 
 
 def _twin(file: Waiting, files: Sequence[Waiting]) -> str:
@@ -365,7 +384,7 @@ def call(desk: Desk, asked: Asked) -> Response:
     wanted = asked.form.all("number")
     with desk.turn():
         files = desk.tray.files()
-        placed = [one for one in _on_tray(desk, files) if one.vehicle and one.number in wanted]
+        placed = [one for one in _on_tray(desk, files) if one.vehicle and not one.same and one.number in wanted]
         if not placed:
             raise BatchError(say.NO_STRANGER)
         for file in files:
@@ -444,9 +463,9 @@ def _into_inbox(desk: Desk, settings: Settings, one: Look) -> bool:
 
 def _tell(desk: Desk, done: Intake) -> None:
     for file in done.loaded:
-        desk.tell(say.taken(file.name, file.rows_loaded, file.rows_refused, file.rows_repeated))
+        desk.tell(say.taken(file_name(file.name), file.rows_loaded, file.rows_refused, file.rows_repeated))
     for name in done.skipped:
-        desk.tell(say.skipped(name))
+        desk.tell(say.skipped(file_name(name)))
     for refused in done.refused:
         desk.tell(refused.refused or refused.name, good=False)
     for sentence in [*done.busy, *done.notes]:
@@ -464,7 +483,7 @@ def undo(desk: Desk, asked: Asked) -> Response:
     with desk.changing() as warehouse:
         done = undone(desk.workspace, settings, warehouse, mark)
     for file in done.files:
-        desk.tell(say.undone(file.name, done.removed))
+        desk.tell(say.undone(file_name(file.name), done.removed))
     for note in done.notes:
         desk.tell(note, good=False)
     return RedirectResponse("/", 303)

@@ -65,11 +65,12 @@ class Row:
 
 @dataclass(frozen=True)
 class Wrong:
-    """A form that was not taken: what was typed, all that is wrong with it, and the parts that may be meant."""
+    """A form that was not taken: what was typed, all that is wrong with it, the parts that may be meant, new or not."""
 
     form: Form
     why: list[str]
     offered: Mapping[str, list[str]]
+    asks_new: bool = False
 
 
 def show(desk: Desk, asked: Asked) -> Response:
@@ -90,7 +91,7 @@ def show(desk: Desk, asked: Asked) -> Response:
     return page(
         desk, "jobs", 400 if wrong.why else 200, vehicle=vehicle, known=known, cars=facts.cars, codes=facts.codes,
         rows=rows, parts=facts.parts, week=facts.week, waiting=waiting_jobs(desk.workspace.inbox),
-        actions=[action for action in ACTIONS if action != "erase"], why=wrong.why, given=form,
+        actions=[action for action in ACTIONS if action != "erase"], why=wrong.why, given=form, asks_new=wrong.asks_new,
         today=form["done_at"] or desk.today().isoformat(), latest=desk.today().isoformat(),
         unit=desk.settings.odometer_unit, stranger=_stranger(vehicle, known),
     )  # fmt: skip
@@ -222,8 +223,8 @@ def log(desk: Desk, asked: Asked) -> Response:
         elif not form["new"]:
             why.of(lambda: job_entry.check_vehicle(vehicle, known))
         about = {"vehicle": vehicle, "job": form["job"]}
-        for column in ("done_at", "odometer"):
-            about[column] = why.spelled(column, form[column], settings)
+        about["done_at"] = why.spelled("done_at", form["done_at"], settings)
+        about["odometer"] = why.odometer(form["odometer"], known, settings)
         about["done_at"] = about["done_at"] or today
         if about["done_at"][: len(today)] > today:
             why.add(say.AHEAD)
@@ -236,7 +237,8 @@ def log(desk: Desk, asked: Asked) -> Response:
                 path = why.of(lambda: job_entry.write_job(desk.workspace, settings, told, rows, known))
                 written = f"{path.parent.name}/{path.name}" if path else ""
     if why.said:
-        mark = desk.keep(Wrong(form, [*why.said, say.NOTHING_WRITTEN], offered))
+        asks_new = bool(offered or form["new"] or _stranger(vehicle, known))
+        mark = desk.keep(Wrong(form, [*why.said, say.NOTHING_WRITTEN], offered, asks_new))
         return RedirectResponse(f"/jobs?{urlencode({'vehicle': vehicle, 'kept': mark})}", 303)
     desk.tell(say.written(vehicle, written))
     desk.tell(say.DROP_SCAN if form["scanned"] else say.SCAN_AGAIN, good=False)
@@ -269,8 +271,17 @@ class Complaints:
         """Return a cell in the layout's spelling, blank where it is refused."""
         from pipelines.report.job_entry import spelled
 
+        return self._cell(column, lambda: spelled(column, text, settings), of)
+
+    def odometer(self, text: str, known: Known, settings: Settings) -> str:
+        """Return an odometer in the layout's spelling, by how far the car had run; blank where it is refused."""
+        from pipelines.report.job_entry import spelled_odometer
+
+        return self._cell("odometer", lambda: spelled_odometer(text, known, settings))
+
+    def _cell(self, column: str, read: Callable[[], str], of: str = "") -> str:
         try:
-            return spelled(column, text, settings)
+            return read()
         except BatchError as error:
             self.add(say.of_field(column, str(error), of))
             return ""

@@ -38,6 +38,7 @@ def _environment() -> jinja2.Environment:
     environment.globals["pages"] = PAGES
     environment.filters |= {"percent": words.percent, "span": words.span, "counted": words.counted}
     environment.filters |= {"plain": desk_plain_text.plain, "column": desk_plain_text.column}
+    environment.filters |= {"file_name": desk_plain_text.file_name}
     return environment
 
 

@@ -10,13 +10,14 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
 
+from analysis.texts.desk_plain_text import file_name
 from pipelines.desk.look import Look, look, read_whole, state_of, words_of
 from pipelines.errors import BatchError, InputFileError, plain_name
 from pipelines.reading.layouts import LAYOUTS
@@ -44,6 +45,7 @@ class Stranger:
         vehicle: The stock number that stands in one row of a stock list with it; blank where there is none, or several.
         column: The heading of the column of that row that holds the number.
         stock: The name of that stock list.
+        same: All its scans tell the vehicle number of that car, so that the week takes it for that one unasked.
     """
 
     number: str
@@ -51,6 +53,7 @@ class Stranger:
     vehicle: str = ""
     column: str = ""
     stock: str = ""
+    same: bool = False
 
 
 def on_tray(desk: Desk, files: Sequence[Waiting]) -> list[Stranger]:
@@ -64,13 +67,15 @@ def on_tray(desk: Desk, files: Sequence[Waiting]) -> list[Stranger]:
 
 
 def taken_in(desk: Desk) -> list[Stranger]:
-    """Return the strangers in the scans that were taken in; none where no stock list was."""
+    """Return the strangers in the scans that were taken in and that the week joins to no car of a stock list."""
     with desk.looking() as warehouse:
         rows = warehouse.query(_SCANNED).rows()
     scans: dict[str, set[tuple[str | None, str | None, str | None]]] = {}
     for name, vehicle, vin in rows:
         scans.setdefault(name, set()).add((vehicle, vin, None))
-    return _strangers(scans, _known(desk), _grids(desk))
+    found = _strangers(scans, _known(desk), _grids(desk))
+    named = (replace(one, files=tuple(map(file_name, one.files)), stock=file_name(one.stock)) for one in found)
+    return [one for one in named if not one.same]
 
 
 _SCANNED = """
@@ -118,17 +123,35 @@ def _strangers(
     if not stock:
         return []
     listed = {vehicle.strip().casefold() for vehicle, _, _ in stock if vehicle}
-    vins = {vin.strip().upper() for _, vin, _ in stock if vin}
+    vins = _one_each((vin, vehicle) for vehicle, vin, _ in stock)
+    told_with = _one_each((vehicle, vin) for names in scans.values() for vehicle, vin, *_ in names)
     plates = {plain_name(plate) for _, _, plate in stock if plate}
     found: dict[str, list[str]] = {}
     for file, names in scans.items():
         for vehicle, vin, *_ in sorted(names, key=str):
             told = (vehicle or "").strip()
-            known = told.casefold() in listed or {told.upper(), (vin or "").strip().upper()} & vins
+            alone = "" if told else (vin or "").strip().upper()
+            known = told.casefold() in listed or {told.upper(), alone} & vins.keys()
             if not known and plain_name(told) not in plates:
                 found.setdefault(told or vin or "", []).append(file)
     own = {plain_name(vehicle): vehicle for vehicle, _, _ in stock if vehicle}
-    return [_placed(number, files, own, grids) for number, files in sorted(found.items()) if number]
+    same = {number: vins.get(told_with.get(number.upper(), "").upper(), "") for number in found}
+    return [
+        Stranger(number=number, files=tuple(dict.fromkeys(files)), vehicle=same[number], same=True)
+        if same[number]
+        else _placed(number, files, own, grids)
+        for number, files in sorted(found.items())
+        if number
+    ]
+
+
+def _one_each(pairs: Iterable[tuple[str | None, str | None]]) -> dict[str, str]:
+    """Return the one second name of each first one, in capitals; a first name with several has none."""
+    found: dict[str, dict[str, str]] = {}
+    for first, second in pairs:
+        if first and second:
+            found.setdefault(first.strip().upper(), {})[second.strip().upper()] = second.strip()
+    return {first: next(iter(seconds.values())) for first, seconds in found.items() if len(seconds) == 1}
 
 
 def _placed(number: str, files: list[str], own: Mapping[str, str], grids: Mapping[str, Grid]) -> Stranger:

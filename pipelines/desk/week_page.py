@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
 from analysis.texts import desk_week_text as say
+from analysis.texts.desk_file_text import as_what
 from pipelines.desk import figures_page, files_page
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
@@ -72,8 +73,10 @@ def _on_tray(desk: Desk) -> dict[str, Any]:
     """Return what was dropped and is not taken in, and how much of it can be: a run reads none of it."""
     from pipelines.desk.look import look
 
-    files = desk.tray.files()
-    return {"names": [file.name for file in files], "ready": sum(look(desk.workspace, file).ready for file in files)}
+    looks = [look(desk.workspace, file) for file in desk.tray.files()]
+    ready = [one for one in looks if one.ready]
+    told = [as_what(one.file.name, one.found.table or "") for one in ready]
+    return {"names": [one.file.name for one in looks], "ready": len(ready), "as_what": told}
 
 
 def _counts(desk: Desk, result: Mapping[str, Any]) -> list[tuple[str, str, str]]:

@@ -56,6 +56,12 @@ _VINS = """
 select upper(trim(vin)) as vin, min(vehicle) as vehicle from raw.stock where vin is not null
 group by upper(trim(vin)) having count(distinct lower(trim(vehicle))) = 1
 """
+# A number that scans with two vehicle numbers bear is no name of one car.
+_SCANNED_WITH = """
+select lower(trim(vehicle)) as number, min(upper(trim(vin))) as vin from raw.scans
+where vehicle is not null and vin is not null
+group by lower(trim(vehicle)) having count(distinct upper(trim(vin))) = 1
+"""
 _PLATES = "select distinct plate, vehicle from raw.stock where plate is not null and vehicle is not null order by all"
 _PRICED = "select distinct part, coalesce(also_called, '') as also_called from raw.parts order by all"
 _FITTED = "select part, count(*) as times from raw.repairs where part is not null group by part order by part"
@@ -160,26 +166,19 @@ def _vehicles(warehouse: Warehouse) -> list[str]:
     """Give each spelling of a stock number the one that the stock list has, capitals and surrounding spaces aside.
 
     A vehicle number or a plate in place of a stock number means the one car that has it in the stock list; of a plate
-    letters and digits alone count.
+    letters and digits alone count.  A number of no stock list whose scans all tell one vehicle number means the car
+    that has it in the stock list.
     Where the stock list itself has several, they may be several cars, and each stays its own.  What is in no stock
     list goes by the spelling that came first.
     """
     cars: dict[str, list[tuple[str, bool]]] = {}
-    vins = dict(warehouse.query(_VINS).iter_rows())
     named = list(warehouse.query(_VEHICLES).iter_rows())
     listed = {spelling.strip().casefold() for spelling, in_stock in named if in_stock}
-    plates, notes = _by_plate(warehouse)
-    by_vin: dict[str, str] = {}
-    by_plate: dict[str, str] = {}
+    strange = [spelling for spelling, in_stock in named if not in_stock and spelling.strip().casefold() not in listed]
+    meant, notes = _other_names(warehouse, strange)
     for spelling, in_stock in named:
-        other = not in_stock and spelling.strip().casefold() not in listed
-        if other and (known := vins.get(spelling.strip().upper())) is not None:
-            by_vin[spelling] = known
-            continue
-        if other and (known := plates.get(plain_name(spelling))) is not None:
-            by_plate[spelling] = known
-            continue
-        cars.setdefault(spelling.strip().casefold(), []).append((spelling, in_stock))
+        if spelling not in meant:
+            cars.setdefault(spelling.strip().casefold(), []).append((spelling, in_stock))
     rows = []
     for spellings in cars.values():
         in_list = [spelling for spelling, in_stock in spellings if in_stock]
@@ -197,7 +196,22 @@ def _vehicles(warehouse: Warehouse) -> list[str]:
         if others:
             notes.append(f"stock number {others} is taken for {vehicle}: only capitals or spaces differ")
     told_by = dict(rows)
-    rows += [(spelling, told_by.get(vehicle, vehicle)) for spelling, vehicle in (by_vin | by_plate).items()]
+    rows += [(spelling, told_by.get(vehicle, vehicle)) for spelling, vehicle in meant.items()]
+    schema = {"spelling": pl.String, "vehicle": pl.String}
+    warehouse.replace_table("spelling.vehicles", pl.DataFrame(sorted(rows), schema=schema, orient="row"))
+    return notes
+
+
+def _other_names(warehouse: Warehouse, strange: Sequence[str]) -> tuple[dict[str, str], list[str]]:
+    """Return the car of each spelling of no stock list that names it otherwise, and a note for each way to do so."""
+    plates, notes = _by_plate(warehouse)
+    vins = dict(warehouse.query(_VINS).iter_rows())
+    scanned_with = dict(warehouse.query(_SCANNED_WITH).iter_rows())
+    by_vin = {name: vins[name.strip().upper()] for name in strange if name.strip().upper() in vins}
+    rest = [name for name in strange if name not in by_vin]
+    by_plate = {name: plates[plain_name(name)] for name in rest if plain_name(name) in plates}
+    told = {name: scanned_with.get(name.strip().lower(), "") for name in rest if name not in by_plate}
+    beside = {name: vins[vin] for name, vin in told.items() if vin in vins}
     if by_vin:
         notes.append(
             f"{len(by_vin)} vehicle numbers stand in place of a stock number: each is taken for the car that has it in "
@@ -209,9 +223,13 @@ def _vehicles(warehouse: Warehouse) -> list[str]:
             f"{len(by_plate)} plates stand in place of a stock number, like {spelling!r} for {vehicle}: each is taken "
             "for the car that has it in the stock list"
         )
-    schema = {"spelling": pl.String, "vehicle": pl.String}
-    warehouse.replace_table("spelling.vehicles", pl.DataFrame(sorted(rows), schema=schema, orient="row"))
-    return notes
+    if beside:
+        spelling, vehicle = next(iter(beside.items()))
+        notes.append(
+            f"{len(beside)} numbers of scans stand in no stock list, like {spelling!r} for {vehicle}: each is taken "
+            "for the car that has the vehicle number of these scans in the stock list"
+        )
+    return by_vin | by_plate | beside, notes
 
 
 def _by_plate(warehouse: Warehouse) -> tuple[dict[str, str], list[str]]:

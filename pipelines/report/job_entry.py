@@ -54,11 +54,13 @@ select part, max_by(supplier, done_at) as supplier, max_by(part_cost, done_at) a
 from raw.repairs where part is not null group by part order by part
 """
 _CAR = "select max_by(make, row) as make, max_by(model, row) as model from raw.stock where vehicle = $vehicle"
+_RUN = "select max(odometer) as odometer from marts.stock_details where vehicle = $vehicle"
 _OPEN = "select module || ':' || code as name from marts.open_codes where vehicle = $vehicle order by 1"
 MOST_OFFERED = 8
 _LIKENESS = 0.7
 _NUMBERS = ("part_cost", "labour_minutes", "odometer")
 _MINUTES = re.compile(r"(?i)\bmin(ute)?s?\b\.?")
+_TWO_WAYS = re.compile(r"\d{1,3}[.,]\d{3}")
 _GAPS = re.compile(r"(?<=\d)[\s'\u2019](?=\d{3}(?!\d))")
 AS_LAST = "="
 """The answer that means: as last time."""
@@ -80,6 +82,7 @@ class Known:
         car: Make and model of the car; blank where the stock list does not know it.
         open: Its open codes at the last weekly run, ``module:code``.
         stock: The stock numbers of the stock lists.
+        run: How far it had run when that was told last, in km; None where nothing tells.
         names: Plate or vehicle number to the one car that has it in the stock lists.
     """
 
@@ -93,6 +96,7 @@ class Known:
     open: list[str] = field(default_factory=list, compare=False)
     stock: list[str] = field(default_factory=list, compare=False)
     names: dict[str, str] = field(default_factory=dict, compare=False)
+    run: float | None = field(default=None, compare=False)
 
     def car_meant(self, typed: str) -> str:
         """Return the car that a stock number, plate or vehicle number means, as the week takes it; else the word."""
@@ -127,11 +131,12 @@ def known_names(workspace: Workspace, vehicle: str) -> Known:
         jobs = warehouse.query(_JOBS, {"vehicle": vehicle})["name"].to_list()
         last = {row.pop("part"): row for row in warehouse.query(_LAST).to_dicts()}
         car = warehouse.query(_CAR, {"vehicle": vehicle}).row(0)
+        run = warehouse.query(_RUN, {"vehicle": vehicle}).item() if warehouse.columns("marts.stock_details") else None
         built = bool(warehouse.columns("marts.open_codes"))
         codes = warehouse.query(_OPEN, {"vehicle": vehicle})["name"].to_list() if built else []
     told = {part: {name: cell for name, cell in row.items() if cell} for part, row in last.items()}
     name = " ".join(word for word in car if word)
-    return Known(parts, suppliers, jobs, vehicles, positions, told, name, codes, stock, names)
+    return Known(parts, suppliers, jobs, vehicles, positions, told, name, codes, stock, names, run)
 
 
 def _other_names(warehouse: Warehouse) -> tuple[list[str], dict[str, str]]:
@@ -179,6 +184,26 @@ def spelled(column: str, text: str, settings: Settings) -> str:
     if wrong.height and told[column][0]:
         raise BatchError(f"{column}: {wrong['why'][0]}, found {text.strip()!r}.")
     return str(told[column][0])
+
+
+def spelled_odometer(text: str, known: Known, settings: Settings) -> str:
+    """Bring an odometer into the layout's spelling: 119.672 of a car that had run 119660 before is 119672.
+
+    Args:
+        text: What was typed.
+        known: How far the car had run.
+        settings: As for ``spelled``; the unit of what was typed.
+
+    Raises:
+        BatchError: As ``spelled`` raises it, for instance where how far the car had run does not decide either.
+    """
+    bare = text.strip()
+    if known.run is not None and _TWO_WAYS.fullmatch(bare):
+        last = settings.formatter.driven(known.run)
+        whole = re.sub(r"[.,]", "", bare)
+        if float(bare.replace(",", ".")) < last - 1 <= float(whole):
+            return spelled("odometer", whole, settings)
+    return spelled("odometer", text, settings)
 
 
 def _number_alone(column: str, text: str, settings: Settings) -> str:

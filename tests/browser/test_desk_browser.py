@@ -122,7 +122,7 @@ def test_from_an_empty_folder_to_the_first_report_without_a_command(
         tab.get_by_label("Road test driven").check()
         tab.get_by_label("Scanned afterwards").check()
         tab.get_by_role("button", name="Log the job").click()
-        tab.get_by_text("The job on S-104 is in the inbox").wait_for()
+        tab.get_by_text("The job on S-104 is written down").wait_for()
         assert [path.name for path in (folder / "inbox" / "repairs").iterdir()]
 
 
@@ -365,10 +365,21 @@ def test_a_job_is_logged_by_keyboard_alone(desk: Started, sit: Callable[[Started
     tab.get_by_label("Note").focus()
     tab.keyboard.type("by keyboard")
     tab.keyboard.press("Enter")
-    tab.get_by_text("The job on V0246 is in the inbox").wait_for()
+    tab.get_by_text("The job on V0246 is written down").wait_for()
     added = set(tree(desk.folder)) - set(before)
     assert len(added) == 1
     assert next(iter(added)).startswith("inbox/repairs/job-V0246-")
+
+
+def test_a_number_that_stands_there_is_typed_over(desk: Started, sit: Callable[[Started], Seat]):
+    seat = sit(desk_entry(desk))
+    seat.go("/jobs?vehicle=Z-99")
+    field = seat.tab.locator("fieldset input.short").first
+    field.fill("22")
+    seat.tab.get_by_label("Odometer").click()
+    field.click()
+    seat.tab.keyboard.type("90")
+    assert field.input_value() == "90"
 
 
 def test_another_page_cannot_show_the_desk_in_a_frame(desk: Started, browser: Any, tmp_path: Path):

@@ -140,6 +140,14 @@ document.addEventListener("keydown", (event) => {
   event.target.click();
 });
 
+// A number that stands there already is typed over, not typed behind.
+document.addEventListener("focusin", (event) => {
+  const field = event.target;
+  if (!field.matches("input.short") || !field.value) return;
+  field.select();
+  field.addEventListener("mouseup", (up) => up.preventDefault(), { once: true });
+});
+
 // What was told of a part last time, or stands in the price book, is filled in beside it.
 document.addEventListener("change", (event) => {
   const field = event.target;

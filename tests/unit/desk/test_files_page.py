@@ -202,6 +202,14 @@ def test_the_table_can_be_said(visitor: Visitor):
     assert "It cannot be taken in yet." in visitor.get("/").text
 
 
+def test_what_each_file_is_taken_for_stands_above_the_button_that_takes_them_in(visitor: Visitor):
+    visitor.drop("repairs.csv", b"part,part_cost\nboost hose,42.50\n")
+    visitor.drop("november.csv", SCANS)
+    visitor.drop("dates.csv", UNDECIDED)
+    above = visitor.get("/").text.partition('id="take-run"')[0]
+    assert re.findall(r"<li>(.*?)</li>", above) == ["november.csv as scans of cars", "repairs.csv as a price book"]
+
+
 def test_a_file_is_left_out(visitor: Visitor):
     visitor.drop("november.csv", SCANS)
     visitor.post(f"/files/{one_mark(visitor)}/drop")
@@ -441,6 +449,7 @@ def test_a_run_while_files_wait_says_so_and_takes_them_in_where_it_is_wished(vis
     page = visitor.get("/week").text
     assert "1 file is still on the tray, and a run reads none of it: november.csv" in page
     assert "Take in 1 file and run the week" in page
+    assert "<li>november.csv as scans of cars</li>" in page
     visitor.desk.run.start = lambda *_: None  # type: ignore[method-assign]  # the run itself has tests of its own
     visitor.post("/week/run", take="1")
     assert visitor.desk.tray.files() == []
@@ -529,6 +538,23 @@ BY_PLATE = (
     b"vehicle,scanned_at,module,code\nK 44 R,2026-11-20T09:00,ABS,C0031\nq77,2026-11-20T09:00,ABS,C0035\n"
     b"A-1043,2026-11-20T09:00,ABS,C0035\nZ-99,2026-11-20T09:00,ABS,C0035\n"
 )
+
+
+def test_a_scanned_car_with_the_vehicle_number_of_a_stock_row_is_said_to_be_that_car(visitor: Visitor):
+    vin = "YARDX000000000001"
+    visitor.drop("stock.csv", f"vehicle,vin,make,model\nK-1,{vin},Corvane,Alder\nK-2,,Corvane,Alder\n".encode())
+    head = "vehicle,vin,scanned_at,module,code\n"
+    scan = f"{head}GA 7,{vin.lower()},2026-11-20T09:00,ABS,C0031\nGA 8,YARDX00000000000Z,2026-11-20T09:00,ABS,C0031\n"
+    visitor.drop("scan.csv", scan.encode())
+    page = visitor.get("/").text
+    assert "GA 7 (scan.csv) is taken for K-1: it has the same vehicle number (VIN) in the stock list." in page
+    strange = page.partition("Scanned cars that no stock list knows")[2].partition("</section>")[0]
+    assert "GA 8 (scan.csv)" in strange
+    assert "GA 7" not in strange
+    visitor.post("/files/take")
+    lost = visitor.get("/").text.partition("Taken in, and in no stock list:")[2]
+    assert "GA 8 (" in lost
+    assert "GA 7 (" not in lost
 
 
 @pytest.mark.slow

@@ -79,7 +79,8 @@ def test_a_cars_codes_stand_there_in_words_with_the_work_that_its_sheet_proposes
     with Warehouse(dealer / "knockon.duckdb") as warehouse:
         texts = dict(warehouse.fetch("marts.codes").select("code", "text").iter_rows())
     for code in car["clears"].split(";"):
-        assert f"{code} {texts[code]}" in said
+        module, _, short = code.partition("@")[0].partition(":")
+        assert f"{short} ({module}) {texts[code]}" in said
     place = f", {car['position']}" if car["position"] else ""
     assert f"Replace {car['part']}{place}" in said
 
@@ -100,7 +101,7 @@ def test_what_is_ticked_becomes_the_file_that_log_writes(visitor: Visitor, deale
     assert float(rows[0]["part_cost"]) == car["part_cost"]
     assert rows[1] == same | {"action": "erase", "note": "road test driven"}
     told = text(visitor.get("/jobs"))
-    assert "is in the inbox as repairs/job-" in told
+    assert "is written down as repairs/job-" in told
     assert "No scan afterwards: drive it and scan it again" in told
     # The same, as the command has it written.
     settings, known = load_settings(dealer / "knockon.toml"), job_entry.known_names(Workspace(dealer), car["vehicle"])
@@ -142,6 +143,21 @@ def test_a_car_is_found_by_its_vehicle_number_and_an_unknown_one_is_said_at_once
     wrong = car[:-2] + car[-1] + car[-2]
     said = text(visitor.get("/jobs?vehicle=" + wrong + "x"))
     assert f"{wrong}x is in no stock list and no scan so far" in said
+
+
+def test_the_last_known_odometer_decides_and_new_is_asked_of_an_unknown_car_or_part_alone(
+    visitor: Visitor, dealer: Path
+):
+    with Warehouse(dealer / "knockon.duckdb") as warehouse:
+        [(car, run)] = warehouse.query(
+            "select vehicle, odometer::bigint from marts.stock_details where odometer > 100000 order by vehicle limit 1"
+        ).rows()
+    typed = f"{run + 12:,}"
+    new = "Yes, this car or part is a new one"
+    assert new not in text(visitor.post("/jobs", vehicle=car, erased="1", odometer="far"))
+    assert new in text(visitor.post("/jobs", vehicle="Z-99", erased="1"))
+    assert visitor.post("/jobs", vehicle=car, erased="1", odometer=typed).status_code == 303
+    assert written(dealer)[0]["odometer"] == str(run + 12)
 
 
 def test_as_last_time_takes_supplier_price_and_minutes(visitor: Visitor, dealer: Path):

@@ -115,3 +115,30 @@ def test_a_vehicle_number_of_two_cars_is_none_of_them(tmp_path):
     repairs = [{"vehicle": vin, "job": "1", "done_at": "2026-11-02", "action": "erase"}]
     frames = built(tmp_path, ("jobs",), stock=stock, repairs=repairs)
     assert frames["jobs"]["vehicle"].to_list() == [vin]
+
+
+def test_a_number_of_no_stock_list_is_the_car_that_has_the_vehicle_number_of_its_scans(tmp_path):
+    vin, other, third = "YARDX000000000001", "YARDX000000000002", "YARDX000000000003"
+    stock = [
+        {"vehicle": car, "make": "Corvane", "model": "Alder", "vin": number}
+        for car, number in (("K-1", vin), ("K-2", other), ("K-3", third), ("K-4", third))
+    ]
+    scans = [
+        {**SCAN, "vehicle": car, "vin": number, "code": code}
+        for car, number, code in (
+            ("GA 7", vin.lower(), "P0301"), ("GA 7", None, "P0302"),  # one vehicle number, once left blank
+            ("Key 3", vin, "P0303"), ("Key 3", other, "P0304"),  # a tag that two cars have borne
+            ("K-2", vin, "P0305"),  # a number of the stock list stays that car's
+            ("Twin", third, "P0306"),  # the stock list has it twice
+        )
+    ]  # fmt: skip
+    repairs = [{"vehicle": "ga 7", "job": "1", "done_at": "2026-10-02", "action": "erase"}]
+    place = workspace(tmp_path, scans=scans, repairs=repairs, stock=stock)
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+        notes = normalise_spellings(warehouse)
+        named = dict(warehouse.query("select spelling, vehicle from spelling.vehicles").iter_rows())
+    assert {name: named[name] for name in ("GA 7", "ga 7", "Key 3", "K-2", "Twin")} == {
+        "GA 7": "K-1", "ga 7": "K-1", "Key 3": "Key 3", "K-2": "K-2", "Twin": "Twin",
+    }  # fmt: skip
+    assert [note for note in notes if "numbers of scans stand in no stock list, like 'ga 7' for K-1" in note]

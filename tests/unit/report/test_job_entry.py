@@ -220,6 +220,30 @@ def test_an_unknown_car_or_part_is_refused_with_what_is_near_it_and_new_means_it
     assert main(["log", "K-l", *job, "--new", "--did", "replace; part=batery"]) == 0
 
 
+@pytest.mark.parametrize(
+    ("typed", "run", "unit", "wanted"),
+    [
+        ("119.672", 119660.0, "km", "119672"),
+        ("119,672", 119660.0, "km", "119672"),
+        ("74.400", 119660.0, "mi", "74400"),  # 119660 km are 74353 miles
+        ("119.660", 119660.4, "km", "119660"),
+        ("119.672", None, "km", None),
+        ("119.672", 130000.0, "km", None),  # it would have run back
+        ("74.300", 119660.0, "mi", None),
+        ("119 672", 130000.0, "km", "119672"),  # can be meant in one way alone
+    ],
+)
+def test_how_far_the_car_had_run_says_which_odometer_is_meant(
+    typed: str, run: float | None, unit: str, wanted: str | None
+):
+    settings = Settings(odometer_unit=unit)
+    if wanted is None:
+        with pytest.raises(BatchError, match="can be meant in two ways"):
+            job_entry.spelled_odometer(typed, Known(run=run), settings)
+    else:
+        assert job_entry.spelled_odometer(typed, Known(run=run), settings) == wanted
+
+
 def test_a_plate_or_vehicle_number_means_the_car_of_the_stock_list_that_has_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):

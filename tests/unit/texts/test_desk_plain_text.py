@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from analysis.texts.desk_plain_text import plain
+from analysis.texts.desk_plain_text import plain, row_in, sheets_of
 
 
 @pytest.mark.parametrize(
@@ -63,3 +63,30 @@ from analysis.texts.desk_plain_text import plain
 )
 def test_the_programs_terms_are_said_in_plain_words(told: str, said: str):
     assert plain(told) == said
+
+
+@pytest.mark.parametrize(
+    ("told", "plainly"),
+    [
+        ("read by mappings/autoprobe_prints.toml", "Read as you answered before for autoprobe_prints"),
+        ("K-1: BCM:B1325@malvo is left alone", "K-1: B1325 (BCM) is left alone"),
+        ("scans/yard_days-e5c1fd9e.xlsx row 10000004: no code", "scans/yard_days.xlsx row 4 of sheet 2: no code"),
+        ("scans/yard.csv row 4", "scans/yard.csv row 4"),
+        (
+            "2 likely and 1 confirmed (corrections after Benjamini-Yekutieli and after Holm).",
+            "2 likely and 1 confirmed.",
+        ),
+    ],
+)
+def test_a_programmers_word_of_a_note_is_a_plain_one(told: str, plainly: str):
+    assert plain(told) == plainly
+
+
+def test_a_row_is_told_by_its_sheet():
+    notes = ["read by yard", "rows of the sheet '14 Aug 2026' are numbered from 10000001",
+             "rows of the sheet 'Sheet 3' are numbered from 20000001"]  # fmt: skip
+    sheets = sheets_of(notes)
+    assert sheets == {1: "14 Aug 2026", 2: "Sheet 3"}
+    assert [row_in(at, sheets) for at in (7, "10000004", 20000012, 30000002, "")] == [
+        "7", "row 4 of '14 Aug 2026'", "row 12 of 'Sheet 3'", "row 2 of sheet 4", "",
+    ]  # fmt: skip
