@@ -1,0 +1,45 @@
+"""Lists of repairs as a dealer keeps them: which table they are, what was done in free words, work in money."""
+
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from pipelines.ingest.mapping_draft import draft_of
+from pipelines.reading.drafting.draft import Draft
+from pipelines.reading.mapping.mapping_file import load_mapping
+from pipelines.reading.read_table import Reading
+from pipelines.reading.recognise import read_mapped
+
+HEADER = "When;Car;What was done;Part;Part price;Labour\n"
+DAYS = (
+    "16.01.26;LN 412 KA;wheel sensor front left new, ABS light out;wheel speed sensor FL;62,90;70\n"
+    "15.04.26;LN 733 PB;replaced wheel speed sensor left front;wheel speed sensor FL;62,90;70\n"
+    "28.04.26;LN 733 PB;valet and polish;;;90\n"
+)
+
+
+def drafted(folder: Path, text: str, answers: dict[str, str] | None = None) -> Draft:
+    (folder / "repairs.csv").write_text(text, encoding="utf-8")
+    return draft_of(folder / "repairs.csv", answers or {}, None)
+
+
+def read(folder: Path, draft: Draft) -> Reading:
+    assert [asked.key for asked in draft.open] == []
+    (folder / "drafted.toml").write_text(draft.toml(), encoding="utf-8")
+    return read_mapped(folder / "repairs.csv", load_mapping(folder / "drafted.toml"), ZoneInfo("UTC"))
+
+
+@pytest.mark.parametrize("more", ["", "05.11.26;HR 551 XG;cat cleaned, P0420 still there;cleaner;24,00;60\n"])
+def test_days_cars_and_parts_are_a_list_of_repairs(tmp_path, more):
+    # A price book names no car and no day, and a scan has a column of codes.
+    draft = drafted(tmp_path, HEADER + DAYS + more)
+    assert draft.table == "repairs"
+    assert drafted(tmp_path, HEADER + DAYS.split("\n", maxsplit=1)[0] + "\n").table == "repairs"
+
+
+def test_a_column_of_codes_stays_a_list_of_scans(tmp_path):
+    text = "When;Car;What;Part;Faults\n" + "".join(
+        f"1{at}.01.26;LN 412 KA;checked;engine;{code}\n" for at, code in enumerate(["P0301", "no faults", "no faults"])
+    )
+    assert drafted(tmp_path, text).table == "scans"
