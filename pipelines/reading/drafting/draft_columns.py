@@ -348,6 +348,9 @@ def _draft_numbers(
         printed = column == "odometer" and "odometer_unit" in chosen
         found[column] = number_guess(cells, whole=whole, printed=printed)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
-        if column == "labour_minutes" and not draft_money(draft, names, filled) and any(map(in_hours, names)):
+        if column != "labour_minutes":
+            continue
+        decided = draft_money(draft, names, filled, priced="part_cost" in chosen)
+        if not decided and any(map(in_hours, names)):
             draft.put("labour", "hours", f"the heading {names[0]!r} says so")
     put_marks(draft, found)

@@ -14,6 +14,7 @@ from pipelines.reading.drafting.guessing import in_hours, looks_like_code
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
+    BARE_WORK,
     MONEY,
     NO_CODES,
     NOT_READ,
@@ -148,11 +149,12 @@ def _draft_distance(draft: Draft, names: Sequence[str]) -> None:
         draft.reasons.append("odometer_unit: nothing in the file says km or mi; the unit of the settings counts")
 
 
-def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> bool:
+def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str], *, priced: bool) -> bool:
     """Draft what work is counted in where its numbers are amounts of money, or may be; say whether that was decided.
 
     A heading may name money or time, or a sign of money stand in the cells.  Else two digits behind each decimal mark
-    may be cents or parts of an hour: that is asked.
+    may be cents or parts of an hour, and numbers beside the prices of parts under a mere ``Labour`` either: that is
+    asked.
     """
     headings = [folded(name) for name in names]
     timed = any({*units_of(name)} & {"min", "h"} for name in names)
@@ -169,6 +171,12 @@ def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> boo
     elif cells and len(cents) > 0.5 * len(cells) and not any(":" in cell for cell in cells):
         asks = f"Does {names[0]!r} count money, minutes or hours? It has numbers like {cents[0]!r}."
         counts = draft.ask("labour", asks, None, "nothing in the file says it", _COUNTED)
+    elif (
+        priced and cells and all(heading in BARE_WORK for heading in headings) and not any(":" in one for one in cells)
+    ):
+        asks = f"Does {names[0]!r} count money, minutes or hours? It has numbers like {', '.join(cells[:_SHOWN])}."
+        why = "its heading does not say it, and the parts beside it have prices"
+        counts = draft.ask("labour", asks, None, why, _COUNTED)
     else:
         return False
     if counts not in ("minutes", "hours"):
@@ -211,6 +219,7 @@ _TIME = {"min", "mins", "minutes", "minuten", "minuti", "minutos", "minuty", "st
 _CENTS = re.compile(r"\d[\d., ']*[.,]\d\d")
 _COUNTED = ("minutes", "hours", "money")
 _LONGEST_WORK = 24.0
+_SHOWN = 3
 _MOST_AN_HOUR = 10_000
 
 

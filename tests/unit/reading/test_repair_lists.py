@@ -43,3 +43,29 @@ def test_a_column_of_codes_stays_a_list_of_scans(tmp_path):
         f"1{at}.01.26;LN 412 KA;checked;engine;{code}\n" for at, code in enumerate(["P0301", "no faults", "no faults"])
     )
     assert drafted(tmp_path, text).table == "scans"
+
+
+@pytest.mark.parametrize("counts", ["70;85", "70;85,50"])
+def test_a_bare_labour_beside_prices_is_asked_about(tmp_path, counts):
+    one, other = counts.split(";")
+    text = (
+        "Date;Car;Work;Part;Part price;Labour\n"
+        f"16.01.2026;LN 412 KA;replaced;coil;62,90;{one}\n15.04.2026;LN 733 PB;replaced;pump;48,50;{other}\n"
+    )
+    draft = drafted(tmp_path, text)
+    assert [(asked.key, asked.choices) for asked in draft.open] == [("labour", ("minutes", "hours", "money"))]
+    assert [asked.key for asked in drafted(tmp_path, text, {"labour": "money"}).open] == ["labour_rate"]
+    # At 30 an hour, an amount is twice as many minutes.
+    amount = float(other.replace(",", "."))
+    money = read(tmp_path, drafted(tmp_path, text, {"labour": "money", "labour_rate": "30"}))
+    assert [*map(float, money.rows["labour_minutes"])] == [140.0, 2 * amount]
+    minutes = read(tmp_path, drafted(tmp_path, text, {"labour": "minutes"}))
+    assert [*map(float, minutes.rows["labour_minutes"])] == [70.0, amount]
+
+
+def test_a_sign_of_money_decides_what_labour_counts(tmp_path):
+    text = (
+        "Date;Car;Work;Part;Labour\n16.01.2026;LN 412 KA;replaced;coil;70 €\n15.04.2026;LN 733 PB;replaced;pump;85 €\n"
+    )
+    asked = next(asked for asked in drafted(tmp_path, text).questions if asked.key == "labour")
+    assert asked.proposal == "money"
