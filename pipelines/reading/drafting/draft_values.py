@@ -29,6 +29,7 @@ from pipelines.reading.drafting.words import (
     verbs_of,
     works_in,
 )
+from pipelines.reading.mapping.free_work import LEFT_OUT, is_free, work_within
 from pipelines.reading.mapping.translating import THREE_BYTES, spelled_of_bytes
 
 _MOST_WORDS = 40
@@ -260,7 +261,7 @@ def _draft_meanings(
 def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Modules) -> None:
     """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
     _draft_erased(draft, cells)
-    cells = _draft_verbs(draft, cells)
+    cells = _draft_free_work(draft, _draft_verbs(draft, cells))
     for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
         _draft_meanings(draft, column, meanings, wanted, cells.get(column, ()))
     _draft_dashes(draft, cells)
@@ -337,6 +338,35 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
         cells = {**cells, "part": [*erased]}
     _draft_erased(draft, cells)
     return {**cells, "action": ()}
+
+
+def _draft_free_work(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[str, Sequence[str]]:
+    """Draft that what was done is read out of free words; ask once what all lines mean that say no work in them."""
+    texts = cells.get("action", ())
+    if not is_free([*texts]):
+        return cells
+    parts = cells.get("part", ())
+    pairs = zip(texts, parts, strict=True) if len(parts) == len(texts) else ((text, "") for text in texts)
+    said = [(text.strip(), part.strip()) for text, part in pairs if not known_in(ACTIONS, text)]
+    rest = [text for text, part in said if part and text and work_within(text)[0] in (None, "erase")]
+    answer: str | None = LEFT_OUT
+    draft.reasons.append("other_work: the usual words (replaced, new, cleaned, checked) inside each text say the work")
+    if rest:
+        shown = ", ".join(repr(text) for text in dict.fromkeys(rest[:_SHOWN]))
+        asks = f"What was done in the lines that name a part and do not say it, {shown} for instance?"
+        why = f"{len(rest)} of {len(said)} lines have none of the usual words"
+        answer = draft.ask("other_work", asks, None, why, _OTHER_WORK, means=_OTHER_MEANS)
+    if answer is not None:
+        draft.put("other_work", answer)
+    return {**cells, "action": ()}
+
+
+_OTHER_WORK = ("replace", "inspect", LEFT_OUT)
+_OTHER_MEANS = {
+    "replace": "the part was put in new",
+    "inspect": "it was only looked at",
+    LEFT_OUT: "these lines are left out",
+}
 
 
 def draft_bytes(draft: Draft, cells: Sequence[str]) -> None:

@@ -20,6 +20,7 @@ from pipelines.reading.account import LIKE_A_CODE, codes_of
 from pipelines.reading.cell_values import once_each
 from pipelines.reading.drafting.words import ACTIONS, RESETS, STATUS, folded, known_in, verb_of, works_in
 from pipelines.reading.mapping.dates import COUNTED, read_date
+from pipelines.reading.mapping.free_work import with_work_read
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.mapping.table_surroundings import named
@@ -91,6 +92,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
             _each_code(work, mapping)
     work.frame = _one_work_a_row(_with_clean_modules(work.frame), mapping)
     _pick_apart(work, mapping)
+    notes = [*found.notes, *_read_free_work(work, mapping)]
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
     work.frame = _resets(work.frame, mapping)
@@ -114,7 +116,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     work.frame = _erases(work.frame, mapping)
     if found.found is not None:
         found.found.refused += work.codes
-    return RawTable(work.frame, work.rejects, found.notes, found.found)
+    return RawTable(work.frame, work.rejects, notes, found.found)
 
 
 def _told_once(found: RawTable) -> pl.DataFrame:
@@ -189,6 +191,29 @@ def _one_work_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     first = pl.int_range(pl.len()).over("cell") == rank.arg_min().over("cell")
     costs = [name for name in ("part_cost", "labour_minutes") if name in frame.columns]
     return apart.with_columns(pl.when(first).then(pl.col(costs)) if costs else []).drop("cell")
+
+
+def _read_free_work(work: _Work, mapping: Mapping) -> list[str]:
+    """Read what was done out of free words; return in words which lines are left out."""
+    if mapping.other_work is None or "action" not in work.frame.columns:
+        return []
+    work.blank("action")
+    if "part" in work.frame.columns:
+        work.blank("part")
+    texts = work.frame["action"]
+    work.frame, out = with_work_read(work.frame, mapping.other_work, mapping.values.get("action", {}))
+    if not out.any():
+        return []
+    lost = work.frame.select("row").with_columns(texts).filter(out)
+    rows = ", ".join(map(str, lost["row"].to_list()[:_FEW]))
+    shown = next((text for text in lost["action"] if text), "")
+    work.leave_out(out)
+    rows += ", ..." if lost.height > _FEW else ""
+    count = "1 line tells" if lost.height == 1 else f"{lost.height} lines tell"
+    return [f"{count} no work on a part; left out, like {shown!r} (rows {rows})"]
+
+
+_FEW = 5
 
 
 def _rank(work: str, mapping: Mapping) -> int:
