@@ -402,7 +402,7 @@ _FAILURES = (
 
 def put_whole_car(draft: Draft) -> None:
     """Draft what becomes of a car without any code, where a row or line says so and names no module."""
-    why = "a row that names neither module nor code says that the car was read; it says nothing of any one module"
+    why = "a row that names neither module nor code calls the units of the car's earlier scans in the file clean"
     draft.put("whole_car", "whole car", why, "codes")
 
 

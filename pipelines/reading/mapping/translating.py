@@ -24,6 +24,7 @@ from pipelines.reading.mapping.free_work import with_work_read
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.mapping.table_surroundings import named
+from pipelines.reading.mapping.whole_car import with_units_of_clean_cars
 from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
 WIDE, WIDE_STATE, FLAG, CROSSED = "wide ", "state of wide ", "flag ", "crossed "
@@ -99,6 +100,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     _in_our_units(work, mapping)
     work.frame = _spread(work.frame, mapping)
     _read_cells(work, mapping, _AFTER_SPREADING)
+    said = _said_clean(work.frame, mapping)
     work.frame = _one_code_a_row(work.frame, mapping)
     if mapping.codes.three_bytes and "code" in work.frame.columns:
         work.frame = work.frame.with_columns(once_each(work.frame["code"], _each_text(spelled_of_bytes)))
@@ -114,9 +116,10 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     if constants.get("module") == BY_CODE:
         work.frame = work.frame.with_columns(module=_by_code(work.frame))
     work.frame = _erases(work.frame, mapping)
+    work.frame, told = with_units_of_clean_cars(work.frame, mapping.codes.whole_car, said)
     if found.found is not None:
         found.found.refused += work.codes
-    return RawTable(work.frame, work.rejects, notes, found.found)
+    return RawTable(work.frame, work.rejects, [*notes, *told], found.found)
 
 
 def _told_once(found: RawTable) -> pl.DataFrame:
@@ -288,6 +291,16 @@ def _or_whole_car(frame: pl.DataFrame, name: str) -> pl.Expr:
     blank = pl.col("module").str.strip_chars().fill_null("") == ""
     told = [pl.col(column).is_not_null() for column in ("code", "module_state") if column in frame.columns]
     return pl.when(blank & ~pl.any_horizontal(pl.lit(False), *told)).then(pl.lit(name)).otherwise("module")
+
+
+def _said_clean(frame: pl.DataFrame, mapping: Mapping) -> pl.Series:
+    """Return the numbers of rows in which words say that there is no code; of a printed text each says so."""
+    if mapping.text is not None:
+        return frame["row"]
+    words = list(mapping.codes.no_codes)
+    told = [pl.col(name) for name in ("code", "text", "status") if name in frame.columns]
+    said = pl.any_horizontal(pl.lit(False), *(cell.str.to_lowercase().is_in(words) for cell in told))
+    return frame.filter(said)["row"]
 
 
 def _code_by_code(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
