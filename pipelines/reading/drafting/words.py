@@ -167,7 +167,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "text": (
             "descrizione errore", "descripcion averia", "descripcion del fallo", "designation", "denomination",
-            "bezeichnung", "what", "opis usterki", "opis bledu", "tresc", "fouttekst", "tekst", "klartext",
+            "bezeichnung", "what", "what it says", "opis usterki", "opis bledu", "tresc", "fouttekst", "tekst",
+            "klartext",
             "fehlerbeschreibung", "beschreibung des fehlers", "fault", "meaning of code", "descr",
             "dtc description", "descripcion de averia", "intitule", "libelle du defaut", "plain text", "in words",
             "opis", "omschrijving", "beskrivning", "kuvaus", "popis", "descricao", "texto", "testo", "texte",
