@@ -56,6 +56,8 @@ RECHECK_FROM = 0.10
 """Erase, drive and look again comes first only where erasing alone settles a car with at least this chance."""
 TAUGHT = 1.0
 """So many visits must have taught a part's link to a code before that alone makes it a line."""
+TAUGHT_NEARBY = 0.35
+"""A link as strong as this was taught by jobs, of another make for instance: half a visit takes .05 there, no less."""
 NEVER = 2.0
 """No chance is so high: a part that nothing ties to the car's codes is no line; handing over comes before it."""
 ALWAYS = -1.0
@@ -457,9 +459,11 @@ def _floors(model: DiagnosisModel, car: Car, posterior: Posterior) -> Floats:
         jobs, _ = model.past.single_jobs(model.candidates[part].key, {model.codes[d] for d in mine})
         named = (model.prior.named[part, mine] & ~model.network[mine]).any()
         learned = (model.parameters.learned[part, mine] >= TAUGHT).any()
+        # A lost module points at all of its parts, so at none where the part should clear codes of other kinds too.
+        own = [d for d in mine if not model.network[d]] or mine
         # What another make's jobs taught of the same number stands in the fitted link alone.
-        links = np.maximum(model.prior.link[part, mine], model.parameters.link[part, mine])
-        pointed = (links >= POINTED).any()
+        taught = (model.parameters.link[part, own] >= TAUGHT_NEARBY).any()
+        pointed = taught or (model.prior.link[part, own] >= POINTED).any()
         floors.append(0.0 if jobs or named or learned else model.costs.least_chance if pointed else NEVER)
     return np.array(floors)
 

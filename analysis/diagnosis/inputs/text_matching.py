@@ -40,6 +40,12 @@ SAME = {
 }
 WIRING = "loom"
 """The kind of part that a text names only by its own kind."""
+AMOUNTS = re.compile(
+    r"^\s*\d+\s*(?:[x\u00d7]\s*|(?=[a-z ]*s\b))"  # 4 spark plugs, 2 x coil
+    r"|\b\d{3}/\d{2}(?:\s?r\s?\d{2})?\b|\b\d+w-?\d+\b"  # 205/55 R16, 5W-30
+    r"|\b\d+(?:[.,]\d+)?\s?(?:ah|amps?|kw|mm|ml|bar|inch|ohms?)\b|\b\d+[.,]?\d*[avwl]\b"  # 70 Ah, 12V
+)
+"""How many, how strong and how large: a battery of 70 Ah is a battery."""
 APART = frozenset(("traction", "hv"))
 """A traction battery is no battery in the everyday sense: these words must stand on both sides."""
 
@@ -105,7 +111,7 @@ def read_wording(text: str) -> Wording:
     Returns:
         Lower-case singular words without filler; ``cylinder 2`` is one word of the place.
     """
-    flat = re.sub(r"\bcyl(?:inder)?\.?\s*(\d+)\b", r" cylinder\1 ", text.lower())
+    flat = re.sub(r"\bcyl(?:inder)?\.?\s*(\d+)\b", r" cylinder\1 ", AMOUNTS.sub(" ", text.lower()))
     thing: set[str] = set()
     place: set[str] = set()
     for word in re.findall(r"[^\W_]+", flat):

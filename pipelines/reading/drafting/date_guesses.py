@@ -13,7 +13,8 @@ from pipelines.reading.mapping.dates import read_date
 _DAYS = (
     "%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%m-%d-%Y", "%m.%d.%Y",
     "%Y%m%d",
-    "%d.%m.%y", "%d/%m/%y", "%m/%d/%y", "%y-%m-%d", "%d-%m-%y", "%d %b %Y", "%d %B %Y", "%d. %B %Y", "%d. %b %Y",
+    "%d.%m.%y", "%d/%m/%y",
+    "%m/%d/%y", "%y-%m-%d", "%d-%m-%y", "%m-%d-%y", "%d %b %Y", "%d %B %Y", "%d. %B %Y", "%d. %b %Y",
     "%d-%b-%Y",
     "%d%b%y", "%d%b%Y", "%d-%b-%y", "%d %b %y", "%d/%b/%Y", "%b %d, %Y", "%B %d, %Y", "%b %d %Y", "%B %d %Y",
 )  # fmt: skip

@@ -206,7 +206,7 @@ def _put_all(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], clock
 def _cells(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], whole: Whole | None) -> dict[str, list[str]]:
     """Return the cells of each column, and draft what takes one thing out of those that hold several."""
     sources = shape.sources
-    put_vehicle_pick(draft, [cell for name in chosen.get("vehicle", ()) for cell in sources[name].filled])
+    put_vehicle_pick(draft, *_cars(chosen.get("vehicle", ()), sources))
     put_vin_pick(draft, [cell for name in chosen.get("vin", ()) for cell in sources[name].filled])
     cells = {column: [cell for name in names for cell in sources[name].cells] for column, names in chosen.items()}
     if whole is not None:
@@ -215,6 +215,18 @@ def _cells(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], whole: 
         if "status" not in {**cells, **whole.pieces}:
             ask_states(draft, whole.pieces.get("text", []))
     return cells
+
+
+def _cars(names: Sequence[str], sources: Mapping[str, Source]) -> tuple[list[str], list[list[str]]]:
+    """Return the cells that name cars, each once, and of each the other cells of its row."""
+    found: dict[str, list[str]] = {}
+    for name in names:
+        own = sources[name].cells
+        others = [one.cells for other, one in sources.items() if other != name and len(one.cells) == len(own)]
+        for at, cell in enumerate(own):
+            if cell.strip() and cell.strip() not in found:
+                found[cell.strip()] = [column[at] for column in others]
+    return [*found], [*found.values()]
 
 
 def _draft_codes(
@@ -336,6 +348,9 @@ def _draft_numbers(
         printed = column == "odometer" and "odometer_unit" in chosen
         found[column] = number_guess(cells, whole=whole, printed=printed)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
-        if column == "labour_minutes" and not draft_money(draft, names, filled) and any(map(in_hours, names)):
+        if column != "labour_minutes":
+            continue
+        decided = draft_money(draft, names, filled, priced="part_cost" in chosen)
+        if not decided and any(map(in_hours, names)):
             draft.put("labour", "hours", f"the heading {names[0]!r} says so")
     put_marks(draft, found)

@@ -411,11 +411,13 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
     pages = [Page(text) for text in texts]
     found: dict[tuple[str, ...], list[Sample]] = {}
     between: list[str] = []
+    # Beside a table of codes a table of names and one value each tells of the scan, not of a car for itself.
+    cards = not any(holds_code(cell) for page in pages for table in page.tables for row in table for cell in row)
     for page in pages:
         for before, table in zip(page.before, page.tables, strict=True):
             rows = dict(enumerate(table, 1))
             between += before
-            sample = card_of(rows) or sample_of(rows, is_module)
+            sample = (card_of(rows) if cards else None) or sample_of(rows, is_module)
             if sample is None or len(_known(sample)) < _FEWEST_NAMES - 1:
                 between += [" ".join(filter(None, cells)) for cells in table]
                 continue

@@ -180,6 +180,7 @@ def draft_rows(
             outside = (line for sample in samples for line in (*sample.above, *sample.after))
             around.nothing = [line for line in outside if says_nothing(line) and not fields(line)]
             draft.put("above", patterns, f"rows like these tell {', '.join(around.cells)} of those below them")
+            _ask_untold(draft, samples, patterns, sheets)
             texts = [row_text(cells) for cells in rows]
             around_it = [any(fits(pattern, text) for pattern in patterns) and not says_nothing(text) for text in texts]
             rows = [cells for cells, outside in zip(rows, around_it, strict=True) if not outside]
@@ -194,6 +195,24 @@ def draft_rows(
     if table == "scans":
         inside = ("  ".join(" ".join(cell.split()) for cell in cells if cell.strip()) for cells in rows)
         ask_left_out(draft, [*(line for sample in samples for line in sample.above), *inside])
+
+
+def _ask_untold(draft: Draft, samples: Sequence[Sample], patterns: Sequence[str], sheets: Sequence[str]) -> None:
+    """Ask about tables around which no line tells the day that the lines around the others tell."""
+    days = [pattern for pattern in patterns if "<scanned_at>" in pattern]
+    untold = [
+        (sheets[at] if at < len(sheets) else f"table {at + 1}", one)
+        for at, one in enumerate(samples)
+        if not any(fits(pattern, line) for pattern in days for line in one.lines)
+    ]
+    if not days or not untold:
+        return
+    name, sample = untold[0]
+    title = next((line.strip() for line in sample.above if line.strip()), "")
+    asks = f"Of {', '.join(repr(name) for name, _ in untold[:_FEW_WORDS])} no line tells the day"
+    asks += f", like {title[:100]!r} of {name!r}" if title else ""
+    why = "lines tell it of the others in another form; without a day none of the rows can be taken"
+    draft.ask("above.scanned_at", f"{asks}. May all their rows be refused (yes)?", None, why, ("yes",))
 
 
 def _draft_jobs(

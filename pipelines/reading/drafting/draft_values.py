@@ -14,6 +14,7 @@ from pipelines.reading.drafting.guessing import in_hours, looks_like_code
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
+    BARE_WORK,
     MONEY,
     NO_CODES,
     NOT_READ,
@@ -28,6 +29,7 @@ from pipelines.reading.drafting.words import (
     verbs_of,
     works_in,
 )
+from pipelines.reading.mapping.free_work import LEFT_OUT, is_free, work_within
 from pipelines.reading.mapping.translating import THREE_BYTES, spelled_of_bytes
 
 _MOST_WORDS = 40
@@ -148,11 +150,12 @@ def _draft_distance(draft: Draft, names: Sequence[str]) -> None:
         draft.reasons.append("odometer_unit: nothing in the file says km or mi; the unit of the settings counts")
 
 
-def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> bool:
+def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str], *, priced: bool) -> bool:
     """Draft what work is counted in where its numbers are amounts of money, or may be; say whether that was decided.
 
     A heading may name money or time, or a sign of money stand in the cells.  Else two digits behind each decimal mark
-    may be cents or parts of an hour: that is asked.
+    may be cents or parts of an hour, and numbers beside the prices of parts under a mere ``Labour`` either: that is
+    asked.
     """
     headings = [folded(name) for name in names]
     timed = any({*units_of(name)} & {"min", "h"} for name in names)
@@ -169,6 +172,12 @@ def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> boo
     elif cells and len(cents) > 0.5 * len(cells) and not any(":" in cell for cell in cells):
         asks = f"Does {names[0]!r} count money, minutes or hours? It has numbers like {cents[0]!r}."
         counts = draft.ask("labour", asks, None, "nothing in the file says it", _COUNTED)
+    elif (
+        priced and cells and all(heading in BARE_WORK for heading in headings) and not any(":" in one for one in cells)
+    ):
+        asks = f"Does {names[0]!r} count money, minutes or hours? It has numbers like {', '.join(cells[:_SHOWN])}."
+        why = "its heading does not say it, and the parts beside it have prices"
+        counts = draft.ask("labour", asks, None, why, _COUNTED)
     else:
         return False
     if counts not in ("minutes", "hours"):
@@ -211,6 +220,7 @@ _TIME = {"min", "mins", "minutes", "minuten", "minuti", "minutos", "minuty", "st
 _CENTS = re.compile(r"\d[\d., ']*[.,]\d\d")
 _COUNTED = ("minutes", "hours", "money")
 _LONGEST_WORK = 24.0
+_SHOWN = 3
 _MOST_AN_HOUR = 10_000
 
 
@@ -251,7 +261,7 @@ def _draft_meanings(
 def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Modules) -> None:
     """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
     _draft_erased(draft, cells)
-    cells = _draft_verbs(draft, cells)
+    cells = _draft_free_work(draft, _draft_verbs(draft, cells))
     for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
         _draft_meanings(draft, column, meanings, wanted, cells.get(column, ()))
     _draft_dashes(draft, cells)
@@ -330,6 +340,35 @@ def _draft_verbs(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[st
     return {**cells, "action": ()}
 
 
+def _draft_free_work(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[str, Sequence[str]]:
+    """Draft that what was done is read out of free words; ask once what all lines mean that say no work in them."""
+    texts = cells.get("action", ())
+    if not is_free([*texts]):
+        return cells
+    parts = cells.get("part", ())
+    pairs = zip(texts, parts, strict=True) if len(parts) == len(texts) else ((text, "") for text in texts)
+    said = [(text.strip(), part.strip()) for text, part in pairs if not known_in(ACTIONS, text)]
+    rest = [text for text, part in said if part and text and work_within(text)[0] in (None, "erase")]
+    answer: str | None = LEFT_OUT
+    draft.reasons.append("other_work: the usual words (replaced, new, cleaned, checked) inside each text say the work")
+    if rest:
+        shown = ", ".join(repr(text) for text in dict.fromkeys(rest[:_SHOWN]))
+        asks = f"What was done in the lines that name a part and do not say it, {shown} for instance?"
+        why = f"{len(rest)} of {len(said)} lines have none of the usual words"
+        answer = draft.ask("other_work", asks, None, why, _OTHER_WORK, means=_OTHER_MEANS)
+    if answer is not None:
+        draft.put("other_work", answer)
+    return {**cells, "action": ()}
+
+
+_OTHER_WORK = ("replace", "inspect", LEFT_OUT)
+_OTHER_MEANS = {
+    "replace": "the part was put in new",
+    "inspect": "it was only looked at",
+    LEFT_OUT: "these lines are left out",
+}
+
+
 def draft_bytes(draft: Draft, cells: Sequence[str]) -> None:
     """Draft what codes of six hex digits are: three bytes, where every third one can be.
 
@@ -363,7 +402,7 @@ _FAILURES = (
 
 def put_whole_car(draft: Draft) -> None:
     """Draft what becomes of a car without any code, where a row or line says so and names no module."""
-    why = "a row that names neither module nor code says that the car was read; it says nothing of any one module"
+    why = "a row that names neither module nor code calls the units of the car's earlier scans in the file clean"
     draft.put("whole_car", "whole car", why, "codes")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from pipelines.reading.drafting.code_lines import fits, groups_in, piece_pattern, pieces_of
@@ -72,20 +73,56 @@ def put_vin_pick(draft: Draft, cells: Sequence[str]) -> None:
         draft.reasons.append(f"vin: it stands inside cells like {cells[0]!r}")
 
 
-_CARS_INSIDE = (
-    r"[(\[]\s*([^()\[\]]*[0-9][^()\[\]]*?)\s*[)\]]\s*$",
-    r"^\s*([A-Z]{1,4}-?[0-9]{2,6})(?:\s*[,/–-]\s*|\s+)[^\W\d_]{2}",
-)
+_CAR_IN_BRACKETS = r"[(\[]\s*([^()\[\]]*[0-9][^()\[\]]*?)\s*[)\]]\s*$"
+_CAR_BEFORE_WORDS = r"^\s*([A-Z]{1,4}-?[0-9]{2,6})(?:\s*[,/–-]\s*|\s+)[^\W\d_]{2}"
+_SHORTEST = 3
+_NO_PLATE_ENDS_SO = re.compile(r"[^\W\d_]{4}")
+"""Number plates end in three letters at most: more are a word."""
+_CUTS = {"number": "the number alone is the car's", "cell": "the whole cell is the car's number"}
 
 
-def put_vehicle_pick(draft: Draft, cells: Sequence[str]) -> None:
-    """Draft what takes the car's number out of cells with make and model beside it."""
-    for pattern in _CARS_INSIDE:
-        found = [fits(pattern, cell) for cell in cells]
-        if len(found) > 1 and all(found) and len({match[1] for match in found if match}) == len({*cells}):
-            draft.line(f"vehicle = {literal(pattern)}", "pick")
-            draft.reasons.append(f"vehicle: it stands inside cells like {cells[0]!r}")
-            return
+def put_vehicle_pick(draft: Draft, cells: Sequence[str], beside: Sequence[Sequence[str]]) -> None:
+    """Draft what takes the car's number out of cells with make and model beside it; never cut a plate or number.
+
+    Letters behind a number belong to it (``LN-733 PB``), unless another cell of the row has the same word, or they are
+    words, which is asked.
+
+    Args:
+        draft: Gets the lines.
+        cells: The cells that name the cars.
+        beside: Of each of them, the other cells of its row.
+    """
+    numbers = _cut_alike(_CAR_IN_BRACKETS, cells)
+    if all(sum(map(str.isalnum, number)) >= _SHORTEST for number in numbers) and numbers:
+        _put_cut(draft, _CAR_IN_BRACKETS, cells)
+        return
+    numbers = _cut_alike(_CAR_BEFORE_WORDS, cells)
+    if not numbers:
+        return
+    words = [_first_word(cell[cell.index(number) + len(number) :]) for cell, number in zip(cells, numbers, strict=True)]
+    if all(any(word in folded(other).split() for other in others) for word, others in zip(words, beside, strict=True)):
+        _put_cut(draft, _CAR_BEFORE_WORDS, cells)
+    elif all(map(_NO_PLATE_ENDS_SO.match, words)):
+        asks = f"Of cells like {cells[0]!r}, is {numbers[0]!r} alone the car's number?"
+        why = "words stand behind the number"
+        proposal = "number" if all(re.search(r"[a-z]{2}", cell) for cell in cells) else None
+        if draft.ask("pick.vehicle", asks, proposal, why, [*_CUTS], means=_CUTS) == "number":
+            _put_cut(draft, _CAR_BEFORE_WORDS, cells)
+
+
+def _cut_alike(pattern: str, cells: Sequence[str]) -> list[str]:
+    """Return what a pattern takes out of cells, where it takes something of each, and as many as they are."""
+    found = [match[1] for cell in cells if (match := fits(pattern, cell))]
+    return found if 1 < len(found) == len(cells) and len({*found}) == len({*cells}) else []
+
+
+def _put_cut(draft: Draft, pattern: str, cells: Sequence[str]) -> None:
+    draft.line(f"vehicle = {literal(pattern)}", "pick")
+    draft.reasons.append(f"vehicle: it stands inside cells like {cells[0]!r}")
+
+
+def _first_word(text: str) -> str:
+    return next(iter(folded(text).split()), "")
 
 
 def put_wide_pick(draft: Draft, cells: Sequence[str], is_module: Modules) -> dict[str, list[str]]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from pipelines.reading.drafting.words import HEADINGS, TIME_HEADINGS, folded, units_of
+from pipelines.reading.mapping.dates import WEEKDAYS
 
 TIME = r"\d{1,2}[:.h]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
 _CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: Uhr)?"
@@ -318,6 +319,8 @@ def heading(line: str, found: Sequence[Field]) -> str:
         words = re.search(r"[^\W\d_]+\.?[\s:;,|.#(\[=\")\]-]*$", label)
         if field.lead:
             made += field.lead
+        elif words is not None and field.column in ("scanned_at", "done_at") and _is_weekday(words[0]):
+            made += _before_weekday(label[: words.start()]) + r"[^\W\d_]+\.?,?\s*"
         elif field.column == "odometer_unit" and number and found[number - 1].column == "odometer":
             made += r"\s*"
         elif words is None:
@@ -332,6 +335,16 @@ def heading(line: str, found: Sequence[Field]) -> str:
         made += f"(?<{field.column}>{field.pattern})"
         at = field.end
     return made + (r"\b" if found[-1].pattern[-1] not in ")?.*" and not line[at : at + 1].isalnum() else "")
+
+
+def _before_weekday(label: str) -> str:
+    """Return the pattern of what stands before a day of the week, which is another one in the next title."""
+    words = re.search(r"[^\W\d_]+\.?[\s:;,|.#(\[=\")\]-]*$", label)
+    return r".*?\b" + spaced(words[0]) if words else r".*?\b" if label.strip() else r"\s*"
+
+
+def _is_weekday(text: str) -> bool:
+    return "".join(re.findall(r"[^\W\d_]+", text.lower())) in WEEKDAYS
 
 
 def heading_unit(lines: Iterable[str]) -> str | None:

@@ -17,6 +17,7 @@ from pipelines.reading.drafting.guessing import (
     holds_code,
     looks_like_code,
     named_visits,
+    says_nothing,
 )
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import PLATE
@@ -31,6 +32,7 @@ MOST_LINES = 20_000
 _CAR_OR_VIN = re.compile(rf"[A-HJ-NPR-Z0-9]{{17}}|[A-Z]{{1,4}}-?\d{{2,6}}|{PLATE}")
 _MOST_VALUES = 20_000
 _MOST_ABOVE = 40
+_A_COLUMN_OF_CODES = 0.3
 
 
 def documents_of(text: str, lines: Sequence[str]) -> list[object]:
@@ -104,7 +106,8 @@ def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, s
     """Return the table that some columns most likely are, and why."""
     sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
     coded = sum(map(holds_code, columns)) > 1  # a column a code
-    if coded or any(holds_code(cell) for source in sources for cell in source.filled[:50]):
+    here = any(holds_code(cell) for source in sources for cell in source.filled[:50])
+    if (coded or here) and not (here and not coded and _works_on_cars(sources, is_module)):
         reason = {"reason", "grund", "why"} & {name.strip().lower() for name in columns}
         return ("background", "codes with a reason") if reason else ("scans", "there are codes in it")
     best: tuple[float, str, str] = (-99.0, "scans", "")
@@ -124,6 +127,18 @@ def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, s
         if score > best[0]:
             best = score, table, f"it has {', '.join(found)}" + (f", not {' and '.join(missing)}" if missing else "")
     return best[1], best[2]
+
+
+def _works_on_cars(sources: Sequence[Source], is_module: IsModule) -> bool:
+    """Say whether rows are of work on cars, with their days and parts, and name a code here and there."""
+    if any(
+        sum(map(holds_code, told)) >= _A_COLUMN_OF_CODES * len(told)
+        for source in sources
+        if (told := [cell for cell in source.filled if holds_code(cell) or not says_nothing(cell)])
+    ):
+        return False
+    found = {guess.column for guess in guess_columns(sources, "repairs", is_module)}
+    return {"vehicle", "done_at", "action", "part"} <= found
 
 
 def _tells_work(sources: Sequence[Source]) -> bool:

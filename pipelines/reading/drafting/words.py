@@ -44,6 +44,10 @@ WAGES = (
     "coste mano de obra", "costo manodopera",
 )  # fmt: skip
 """Headings that say of a column for work that it is money."""
+BARE_WORK = (
+    "labour", "labor", "work", "arbeit", "travail", "trabajo", "lavoro", "werk", "praca", "arbete", "mo",
+)  # fmt: skip
+"""Headings of a column for work, of which nobody knows whether it is time or money."""
 MONEY = re.compile(r"[€$£]|\b(?:eur|euro|gbp|usd|chf|pln)\b", re.IGNORECASE)
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
@@ -163,7 +167,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "text": (
             "descrizione errore", "descripcion averia", "descripcion del fallo", "designation", "denomination",
-            "bezeichnung", "what", "opis usterki", "opis bledu", "tresc", "fouttekst", "tekst", "klartext",
+            "bezeichnung", "what", "what it says", "opis usterki", "opis bledu", "tresc", "fouttekst", "tekst",
+            "klartext",
             "fehlerbeschreibung", "beschreibung des fehlers", "fault", "meaning of code", "descr",
             "dtc description", "descripcion de averia", "intitule", "libelle du defaut", "plain text", "in words",
             "opis", "omschrijving", "beskrivning", "kuvaus", "popis", "descricao", "texto", "testo", "texte",

@@ -57,13 +57,15 @@ _SHORT = {
     "avr": 3,
     "aoû": 7,
 }
-_DAYS = (
+_DAYS_OF_THE_WEEK = (
     "mon monday montag lundi lunes lunedì maandag mo tue tues tuesday dienstag mardi martes martedì dinsdag di wed "
     "wednesday mittwoch mercredi miércoles mercoledì woensdag mi thu thur thurs thursday donnerstag jeudi jueves "
     "giovedì donderdag do fri friday freitag vendredi viernes venerdì vrijdag fr sat saturday samstag sonnabend samedi "
     "sábado sabato zaterdag sa sun sunday sonntag dimanche domingo domenica zondag so"
 )
-_WEEKDAY = re.compile(rf"(?:{'|'.join(sorted(_DAYS.split(), key=len, reverse=True))})\b\.?,? *", re.IGNORECASE)
+WEEKDAYS = frozenset(_DAYS_OF_THE_WEEK.split())
+"""Names of the days of the week, in small letters."""
+_WEEKDAY = re.compile(rf"(?:{'|'.join(sorted(WEEKDAYS, key=len, reverse=True))})\b\.?,? *", re.IGNORECASE)
 
 
 def _months() -> dict[str, str]:

@@ -176,6 +176,7 @@ class Mapping:
         header: How the names of the columns stand.
         labour: What the numbers for ``labour_minutes`` count: minutes, hours or money.
         labour_rate: What an hour of that work costs, where they count money; else None.
+        other_work: What lines mean whose free words name a part and no work; None: ``action`` holds no free words.
         sheets: The sheets of a workbook; ``*``: every one that has the columns; none: its first.
         hidden: Rows that the workbook hides are read.
         decimal: The decimal mark of numbers.
@@ -216,6 +217,7 @@ class Mapping:
     header: Header = "row"
     labour: str = "minutes"
     labour_rate: float | None = None
+    other_work: str | None = None
     sheets: tuple[str, ...] = ()
     hidden: bool = True
     decimal: str = "."
@@ -329,6 +331,7 @@ def load_mapping(path: Path) -> Mapping:
         header=keys.header,
         labour=keys.labour,
         labour_rate=keys.labour_rate,
+        other_work=keys.other_work,
         sheets=_texts(keys.sheet) if keys.sheet else (),
         hidden=keys.hidden == "read",
         decimal=keys.decimal,
@@ -451,6 +454,7 @@ def _check_format(given: TomlFile, keys: MappingKeys) -> None:
         ("flags", "scans"),
         ("codes", "scans"),
         ("erased", "repairs"),
+        ("other_work", "repairs"),
     ):
         if key in keys.model_fields_set and keys.table != table:
             raise given.fail((key,), f": has no meaning with table {keys.table!r}; it goes with {table}")

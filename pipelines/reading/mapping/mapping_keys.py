@@ -22,6 +22,7 @@ from pipelines.toml_file import unwanted, wanted
 Format = Literal["table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml", "text", "pdf"]
 CodeForm = Literal["as written", "three bytes"]
 Labour = Literal["minutes", "hours", "money"]
+OtherWork = Literal["replace", "repair", "clean", "adjust", "inspect", "left out"]
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
 Blank = Literal["no codes", "not read"]
@@ -388,6 +389,15 @@ class MappingKeys(_Keys):
     labour_rate: Annotated[
         Annotated[float, Field(gt=0, le=10_000)] | None,
         _field("a number above 0", "what an hour of that work costs, where labour is money", "45.0"),
+    ] = None
+    other_work: Annotated[
+        OtherWork | None,
+        _choice(
+            OtherWork,
+            "what was done stands in free words (`coil replaced, was broken`); what lines mean that name a part and no "
+            "work in them",
+            '"replace"',
+        ),
     ] = None
     names: NameKeys = NameKeys()
     erased: ErasedKeys = ErasedKeys()

@@ -20,9 +20,11 @@ from pipelines.reading.account import LIKE_A_CODE, codes_of
 from pipelines.reading.cell_values import once_each
 from pipelines.reading.drafting.words import ACTIONS, RESETS, STATUS, folded, known_in, verb_of, works_in
 from pipelines.reading.mapping.dates import COUNTED, read_date
+from pipelines.reading.mapping.free_work import with_work_read
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.mapping.table_surroundings import named
+from pipelines.reading.mapping.whole_car import with_units_of_clean_cars
 from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
 WIDE, WIDE_STATE, FLAG, CROSSED = "wide ", "state of wide ", "flag ", "crossed "
@@ -91,12 +93,14 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
             _each_code(work, mapping)
     work.frame = _one_work_a_row(_with_clean_modules(work.frame), mapping)
     _pick_apart(work, mapping)
+    notes = [*found.notes, *_read_free_work(work, mapping)]
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
     work.frame = _resets(work.frame, mapping)
     _in_our_units(work, mapping)
     work.frame = _spread(work.frame, mapping)
     _read_cells(work, mapping, _AFTER_SPREADING)
+    said = _said_clean(work.frame, mapping)
     work.frame = _one_code_a_row(work.frame, mapping)
     if mapping.codes.three_bytes and "code" in work.frame.columns:
         work.frame = work.frame.with_columns(once_each(work.frame["code"], _each_text(spelled_of_bytes)))
@@ -112,9 +116,10 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     if constants.get("module") == BY_CODE:
         work.frame = work.frame.with_columns(module=_by_code(work.frame))
     work.frame = _erases(work.frame, mapping)
+    work.frame, told = with_units_of_clean_cars(work.frame, mapping.codes.whole_car, said)
     if found.found is not None:
         found.found.refused += work.codes
-    return RawTable(work.frame, work.rejects, found.notes, found.found)
+    return RawTable(work.frame, work.rejects, [*notes, *told], found.found)
 
 
 def _told_once(found: RawTable) -> pl.DataFrame:
@@ -191,6 +196,29 @@ def _one_work_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     return apart.with_columns(pl.when(first).then(pl.col(costs)) if costs else []).drop("cell")
 
 
+def _read_free_work(work: _Work, mapping: Mapping) -> list[str]:
+    """Read what was done out of free words; return in words which lines are left out."""
+    if mapping.other_work is None or "action" not in work.frame.columns:
+        return []
+    work.blank("action")
+    if "part" in work.frame.columns:
+        work.blank("part")
+    texts = work.frame["action"]
+    work.frame, out = with_work_read(work.frame, mapping.other_work, mapping.values.get("action", {}))
+    if not out.any():
+        return []
+    lost = work.frame.select("row").with_columns(texts).filter(out)
+    rows = ", ".join(map(str, lost["row"].to_list()[:_FEW]))
+    shown = next((text for text in lost["action"] if text), "")
+    work.leave_out(out)
+    rows += ", ..." if lost.height > _FEW else ""
+    count = "1 line tells" if lost.height == 1 else f"{lost.height} lines tell"
+    return [f"{count} no work on a part; left out, like {shown!r} (rows {rows})"]
+
+
+_FEW = 5
+
+
 def _rank(work: str, mapping: Mapping) -> int:
     """Return the place of a work among the kinds of work, by the first or last word that says it."""
     said = mapping.values.get("action", {})
@@ -263,6 +291,16 @@ def _or_whole_car(frame: pl.DataFrame, name: str) -> pl.Expr:
     blank = pl.col("module").str.strip_chars().fill_null("") == ""
     told = [pl.col(column).is_not_null() for column in ("code", "module_state") if column in frame.columns]
     return pl.when(blank & ~pl.any_horizontal(pl.lit(False), *told)).then(pl.lit(name)).otherwise("module")
+
+
+def _said_clean(frame: pl.DataFrame, mapping: Mapping) -> pl.Series:
+    """Return the numbers of rows in which words say that there is no code; of a printed text each says so."""
+    if mapping.text is not None:
+        return frame["row"]
+    words = list(mapping.codes.no_codes)
+    told = [pl.col(name) for name in ("code", "text", "status") if name in frame.columns]
+    said = pl.any_horizontal(pl.lit(False), *(cell.str.to_lowercase().is_in(words) for cell in told))
+    return frame.filter(said)["row"]
 
 
 def _code_by_code(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:

@@ -148,7 +148,7 @@ def test_a_file_that_was_taken_in_by_another_answer_stays_until_it_is_taken_back
     [
         "semicolons.csv",
         *(pytest.param(name, marks=pytest.mark.slow)
-          for name in ("workbook.xlsx", "wide.tsv", "nested.json", "sixteen.lst")),
+          for name in ("workbook.xlsx", "wide.tsv", "nested.json")),
     ],
 )  # fmt: skip
 def test_an_odd_export_is_read_by_a_drafted_mapping_that_the_week_finds_again(visitor: Visitor, name: str):

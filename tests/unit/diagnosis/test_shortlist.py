@@ -459,3 +459,18 @@ def test_confirmed_says_stored_only_where_lists_tell_active_codes_apart() -> Non
 
 def listed_first(dealer: Dealer) -> str:
     return str(dealer.list().rows.filter(vehicle="car").sort("rank")["action"][0])
+
+
+def test_a_lost_module_ties_none_of_its_parts_to_codes_of_another_kind():
+    # Low voltage, and a module that others miss: a coil that was fitted while both stood there explains neither
+    # (common practice, no source).
+    dealer = Dealer()
+    dealer.code("ECM:P0301", "cylinder 1 misfire")
+    dealer.code("ECM:P0562", "system voltage low")
+    dealer.code("IPC:U0100", "lost communication with engine module")
+    dealer.part("ignition coil", 2500, 30.0)
+    for _ in range(2):
+        dealer.job({"ECM:P0301": "cleared"}, parts=("ignition coil",))
+    dealer.job({"ECM:P0562": "unproven", "IPC:U0100": "unproven"}, parts=("ignition coil",), km=30.0)
+    dealer.car("car", ["ECM:P0562", "IPC:U0100"])
+    assert "ignition coil" not in dealer.list().rows["part"].to_list()

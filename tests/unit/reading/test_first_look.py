@@ -227,3 +227,9 @@ def test_a_sentence_below_a_table_is_no_row_of_it(tmp_path):
     text = "Car,Date,Module,Code\nR-310,2026-03-02,Engine,P0201\nR-311,2026-03-23,ABS,C0044\n,,,\n"
     text += "Printed for the yard and of no other use.,,,\n"
     assert rows(tmp_path, "a.csv", text, "vehicle", "code") == [("R-310", "P0201"), ("R-311", "C0044")]
+
+
+def test_days_with_dashes_that_may_be_months_are_asked_about(tmp_path):
+    days = [f"0{n}-{n + 2:02}-25" for n in range(1, 10)]
+    text = "Car,Date,Module,Code\n" + "".join(f"R-31{n},{day},Engine,P0201\n" for n, day in enumerate(days))
+    assert asked(tmp_path, "a.csv", text) == ["date_formats"]

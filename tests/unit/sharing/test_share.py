@@ -201,7 +201,10 @@ def test_the_shared_demo_gives_the_same_families_rules_and_list(demo_week, tmp_p
         if "vehicle" in before.columns:
             cars = before["vehicle"].unique().to_list()
             before = before.with_columns(pl.col("vehicle").replace_strict(cars, [names.name("V", car) for car in cars]))
-        if table == "shortlist":  # days are shifted car by car, and what lately failed counts more
+        if table == "shortlist":
+            # Days are shifted car by car, and what lately failed counts more: a later step that hardly pays may go.
+            assert abs(before.height - after.height) <= 2
+            before, after = (rows.filter(pl.col("rank") == "1") for rows in (before, after))
             moved = ["chance", "chance_low", "chance_high", "expected_cost"]
             was, now = (rows.sort("vehicle", "rank").select(pl.col(moved).cast(float)) for rows in (before, after))
             assert now.to_numpy() == pytest.approx(was.to_numpy(), rel=0.05, abs=0.05, nan_ok=True)

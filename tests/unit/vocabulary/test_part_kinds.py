@@ -158,3 +158,21 @@ def test_the_two_halves_share_no_pair():
             halves.append({(pair["text"], pair["part"]) for pair in csv.DictReader(file)})
     assert not halves[0] & halves[1]
     assert min(map(len, halves)) > 70
+
+
+@pytest.mark.parametrize(
+    ("part", "thing"),
+    [
+        ("battery 70Ah", {"battery"}),
+        ("12V battery 70 Ah", {"battery"}),
+        ("4 spark plugs", {"spark", "plug"}),
+        ("2 x ignition coil", {"ignition", "coil"}),
+        ("tyre 205/55 R16", {"tyre"}),
+        ("oil 5W-30", {"oil"}),
+        ("relay 2", {"relay", "2"}),
+        ("oxygen sensor bank 1 sensor 2", {"oxygen", "sensor", "bank", "1", "2"}),
+    ],
+)
+def test_how_many_and_how_large_is_no_part_of_a_name(part, thing):
+    # As parts stand in a workshop's book; common practice, no source.
+    assert read_wording(part).thing == thing

@@ -1,0 +1,136 @@
+"""Lists of repairs as a dealer keeps them: which table they are, what was done in free words, work in money."""
+
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from pipelines.ingest.mapping_draft import draft_of
+from pipelines.reading.drafting.draft import Draft
+from pipelines.reading.mapping.free_work import work_within
+from pipelines.reading.mapping.mapping_file import load_mapping
+from pipelines.reading.read_table import Reading
+from pipelines.reading.recognise import read_mapped
+
+HEADER = "When;Car;What was done;Part;Part price;Labour\n"
+DAYS = (
+    "16.01.26;LN 412 KA;wheel sensor front left new, ABS light out;wheel speed sensor FL;62,90;70\n"
+    "15.04.26;LN 733 PB;replaced wheel speed sensor left front;wheel speed sensor FL;62,90;70\n"
+    "28.04.26;LN 733 PB;valet and polish;;;90\n"
+)
+
+
+def drafted(folder: Path, text: str, answers: dict[str, str] | None = None) -> Draft:
+    (folder / "repairs.csv").write_text(text, encoding="utf-8")
+    return draft_of(folder / "repairs.csv", answers or {}, None)
+
+
+def read(folder: Path, draft: Draft) -> Reading:
+    assert [asked.key for asked in draft.open] == []
+    (folder / "drafted.toml").write_text(draft.toml(), encoding="utf-8")
+    return read_mapped(folder / "repairs.csv", load_mapping(folder / "drafted.toml"), ZoneInfo("UTC"))
+
+
+@pytest.mark.parametrize("more", ["", "05.11.26;HR 551 XG;cat cleaned, P0420 still there;cleaner;24,00;60\n"])
+def test_days_cars_and_parts_are_a_list_of_repairs(tmp_path, more):
+    # A price book names no car and no day, and a scan has a column of codes.
+    draft = drafted(tmp_path, HEADER + DAYS + more)
+    assert draft.table == "repairs"
+    assert drafted(tmp_path, HEADER + DAYS.split("\n", maxsplit=1)[0] + "\n").table == "repairs"
+
+
+def test_a_column_of_codes_stays_a_list_of_scans(tmp_path):
+    text = "When;Car;What;Part;Faults\n" + "".join(
+        f"1{at}.01.26;LN 412 KA;checked;engine;{code}\n" for at, code in enumerate(["P0301", "no faults", "no faults"])
+    )
+    assert drafted(tmp_path, text).table == "scans"
+
+
+@pytest.mark.parametrize("counts", ["70;85", "70;85,50"])
+def test_a_bare_labour_beside_prices_is_asked_about(tmp_path, counts):
+    one, other = counts.split(";")
+    text = (
+        "Date;Car;Work;Part;Part price;Labour\n"
+        f"16.01.2026;LN 412 KA;replaced;coil;62,90;{one}\n15.04.2026;LN 733 PB;replaced;pump;48,50;{other}\n"
+    )
+    draft = drafted(tmp_path, text)
+    assert [(asked.key, asked.choices) for asked in draft.open] == [("labour", ("minutes", "hours", "money"))]
+    assert [asked.key for asked in drafted(tmp_path, text, {"labour": "money"}).open] == ["labour_rate"]
+    # At 30 an hour, an amount is twice as many minutes.
+    amount = float(other.replace(",", "."))
+    money = read(tmp_path, drafted(tmp_path, text, {"labour": "money", "labour_rate": "30"}))
+    assert [*map(float, money.rows["labour_minutes"])] == [140.0, 2 * amount]
+    minutes = read(tmp_path, drafted(tmp_path, text, {"labour": "minutes"}))
+    assert [*map(float, minutes.rows["labour_minutes"])] == [70.0, amount]
+
+
+def test_a_sign_of_money_decides_what_labour_counts(tmp_path):
+    text = (
+        "Date;Car;Work;Part;Labour\n16.01.2026;LN 412 KA;replaced;coil;70 €\n15.04.2026;LN 733 PB;replaced;pump;85 €\n"
+    )
+    asked = next(asked for asked in drafted(tmp_path, text).questions if asked.key == "labour")
+    assert asked.proposal == "money"
+
+
+@pytest.mark.parametrize(
+    ("text", "action", "part"),
+    [
+        ("misfire cyl 1 - coil replaced", "replace", "coil"),
+        ("new battery", "replace", "battery"),
+        ("replaced wheel speed sensor rear left", "replace", "wheel speed sensor rear left"),
+        ("hybrid battery fan cleaned", "clean", "hybrid battery fan"),
+        ("exhaust rear box welded", "repair", "exhaust rear box"),
+        ("earth strap soldered, was loose", "repair", "earth strap"),
+        ("battery dead; terminals cleaned", "clean", "terminals"),
+        ("Zündspule Zylinder 1 erneuert", "replace", "Zündspule Zylinder 1"),
+        ("fan cleaned, then fan swapped", "replace", "fan"),
+        ("steering angle sensor adjusted", "adjust", "steering angle sensor"),
+        ("battery tested, weak, not done yet", "inspect", "battery"),
+        ("coil should be replaced", "inspect", "coil"),
+        ("fault codes erased", "erase", "fault codes"),
+        ("valet and polish", None, ""),
+        ("front brake pads", None, ""),
+        ("check engine light on", None, ""),
+    ],
+)
+def test_usual_words_inside_a_text_say_what_was_done(text, action, part):
+    assert work_within(text) == (action, part)
+
+
+FREE = HEADER.replace("Labour", "Labour min") + (
+    "16.01.26;LN 412 KA;wheel sensor front left new, ABS light out;wheel speed sensor FL;62,90;70\n"
+    "20.02.26;LN 918 VD;front brake pads;pads front;54,00;60\n"
+    "28.04.26;LN 733 PB;valet and polish;;;90\n"
+    "21.07.26;HR 492 BM;exhaust rear box welded;;;55\n"
+    "30.09.26;LN 276 CL;gearbox oil;ATF 6 l;84,00;80\n"
+    "05.10.26;LN 276 CL;codes erased;;;5\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("rest", "pads"), [("replace", ["replace"]), ("inspect", ["inspect"]), ("left out", list[str]())]
+)
+def test_one_question_is_asked_for_all_lines_that_say_no_work(tmp_path, rest, pads):
+    assert [asked.key for asked in drafted(tmp_path, FREE).open] == ["other_work"]
+    found = read(tmp_path, drafted(tmp_path, FREE, {"other_work": rest}))
+    assert found.rejects.rows() == []
+    assert found.rows.select("row", "action", "part").rows() == [
+        (2, "replace", "wheel speed sensor FL"),
+        *((3, action, "pads front") for action in pads),
+        (5, "repair", "exhaust rear box"),
+        *((6, action, "ATF 6 l") for action in pads),
+        (7, "erase", None),
+    ]
+    assert [note for note in found.notes if "left out, like" in note] == [
+        "1 line tells no work on a part; left out, like 'valet and polish' (rows 4)"
+        if pads
+        else "3 lines tell no work on a part; left out, like 'front brake pads' (rows 3, 4, 6)"
+    ]
+
+
+def test_lines_without_part_and_work_block_nothing(tmp_path):
+    works = enumerate(["new battery", "valet", "a good wash", "fan cleaned"])
+    lines = (f"1{at}.01.26;LN 412 KA;{what};;;30" for at, what in works)
+    text = HEADER.replace("Labour", "Labour min") + "\n".join(lines)
+    found = read(tmp_path, drafted(tmp_path, text))
+    assert found.rows.select("action", "part").rows() == [("replace", "battery"), ("clean", "fan")]
