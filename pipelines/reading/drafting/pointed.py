@@ -38,6 +38,16 @@ def lines_for(key: str, lines: Sequence[str], coded: Collection[str]) -> list[st
     return [*kinds.values()][:_MOST]
 
 
+def printed_day(lines: Sequence[str], coded: Collection[str], heads: Sequence[str]) -> str | None:
+    """Return the line that tells when a text was printed, where no other tells a day: scans are printed when made."""
+    days = lines_for(DAY, lines, coded)
+    told = any("<scanned_at>" in pattern for pattern in heads)
+    return days[0] if len(days) == 1 and not told and _PRINTED.match(days[0]) else None
+
+
+_PRINTED = re.compile(r"(?i)\W*(?:print(?:ed)?(?: on| at)?|gedruckt(?: am)?|druckdatum|imprim[eé]|stampato)\s*:")
+
+
 def pointed_at(
     answers: Mapping[str, str], lines: Sequence[str], coded: Collection[str], heads: Sequence[str]
 ) -> list[str]:

@@ -24,7 +24,7 @@ _DAY = (
     rf"|\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{4}}|\d{{2}})(?!\d)|\d{{1,2}}\.? {_WORD} \d{{4}}"
     rf"|\d{{1,2}}[-/]{_WORD}[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})"
 )
-DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? |T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
+DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? {{1,3}}|T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
 _OFFSET = re.compile(r"(?<=:\d\d)(?:Z|[+-]\d\d:?\d\d)$")
 CLOCK = re.compile(rf"(?<![\d:.-])(?:{_CLOCKED}(?: uur\b)?|\d{{1,2}}[.h]\d\d (?:Uhr|uur|h)\b)(?![\d:])")
 _LABELLED_CLOCK = re.compile(rf"^\s*(?:{'|'.join(TIME_HEADINGS)})\s*[:=]\s*(\d{{1,2}}[.h]\d\d(?: (?:uhr|uur|h))?)\s*$")
