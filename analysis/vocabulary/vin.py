@@ -74,6 +74,29 @@ def is_no_vin(text: str) -> bool:
     return _NO_NUMBER.fullmatch(re.sub(r"\s+", "", text).upper()) is not None
 
 
+def misread_vin(text: str) -> tuple[str, str] | None:
+    """Return the first letter that no vehicle number has, of 17 letters and digits, and the number as it may be meant.
+
+    Args:
+        text: The cell as it stands.
+
+    Returns:
+        ``("O", number with 0 for it)``; I is read as 1, O and Q as 0; None where the text is no such number.
+
+    Source:
+        ISO 3779 leaves I, O and Q out, for they look like 1 and 0.
+    """
+    plain = re.sub(r"\s+", "", text).upper()
+    letters = re.findall("[IOQ]", plain)
+    meant = plain.translate(_LOOKS_LIKE)
+    if not letters or not FULL_VIN.fullmatch(meant) or is_no_vin(plain):
+        return None
+    return letters[0], meant
+
+
+_LOOKS_LIKE = str.maketrans("IOQ", "100")
+
+
 def read_vin(text: str) -> VinReading:
     """Read one spelling of a vehicle number.
 

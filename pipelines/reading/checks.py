@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from analysis.vocabulary.codes import split_code
-from analysis.vocabulary.vin import is_no_vin, model_year, read_vin
+from analysis.vocabulary.vin import is_no_vin, misread_vin, model_year, read_vin
 from pipelines.reading.cell_values import ALL, instant, once_each, one_spelling, wanted
 from pipelines.reading.layouts import Column, Layout, instants
 from pipelines.reading.module_lists import Gaps, complete
@@ -46,14 +46,17 @@ def check_cells(
         pl.lit(None, pl.String).alias(column.name) for column in layout.columns if column.name not in frame.columns
     ]
     decoded = "complete" in frame.columns
-    raw = _without_placeholders(_codes_apart(frame.with_columns(blank), layout))
+    raw, misread = _without_misread(_without_placeholders(_codes_apart(frame.with_columns(blank), layout)), layout)
     spelled = _all_spelled(raw, layout, zone)
     refused = pl.Series([False]).new_from_index(0, raw.height)
     parts = [pl.DataFrame(schema=REJECTS)]
     for column, flags, why in _wrong(raw, spelled, layout):
         refused |= flags
         shown = pl.col(column).fill_null("").str.slice(0, _LONGEST_SHOWN)
-        parts.append(raw.filter(flags).select("row", column=pl.lit(column), value=shown, why=pl.lit(why)))
+        bad = raw.filter(flags)
+        told = {cell: _why_misread(cell) or why for cell in bad["vin"].drop_nulls().unique()} if column == "vin" else {}
+        whys = pl.col(column).replace_strict(told, default=why, return_dtype=pl.String) if told else pl.lit(why)
+        parts.append(bad.select("row", column=pl.lit(column), value=shown, why=whys))
     rows = spelled.with_columns(_internal(raw, layout))
     rows = rows.filter(~refused) if refused.any() else rows
     if "asked" in rows.columns:
@@ -61,7 +64,8 @@ def check_cells(
     if "complete" in rows.columns:
         # A reader that decodes answers has marked the lists itself; its rejects are lines, not rows.
         rows = rows.with_columns(complete(rows, Gaps(spelled.filter(refused), raw, () if decoded else lost)))
-    return rows.select("row", *(column.name for column in layout.kept)), pl.concat(parts), vin_notes(frame, rows)
+    notes = [*misread, *vin_notes(frame, rows)]
+    return rows.select("row", *(column.name for column in layout.kept)), pl.concat(parts), notes
 
 
 def _internal(raw: pl.DataFrame, layout: Layout) -> list[pl.Series]:
@@ -103,6 +107,31 @@ def _without_placeholders(raw: pl.DataFrame) -> pl.DataFrame:
     """Blank the words that stand where a vehicle number is not known; a row may still name its car otherwise."""
     words = _placeholders(raw)
     return raw.with_columns(pl.when(~pl.col("vin").is_in(words)).then("vin")) if words else raw
+
+
+def _without_misread(raw: pl.DataFrame, layout: Layout) -> tuple[pl.DataFrame, list[str]]:
+    """Blank vehicle numbers with a letter that none has, in scans that name their car otherwise too; and say so."""
+    if layout.name != "scans" or "vin" not in raw.columns or "vehicle" not in raw.columns:
+        return raw, []
+    named = raw.filter(pl.col("vehicle").is_not_null())
+    found = {cell: why for cell in named["vin"].drop_nulls().unique().sort() if (why := _why_misread(cell))}
+    if not found:
+        return raw, []
+    wrong = pl.col("vin").is_in([*found]) & pl.col("vehicle").is_not_null()
+    cars = {vin: car for vin, car in named.select("vin", "vehicle").iter_rows() if vin in found}
+    notes = [
+        f"vin {cell!r}: {why}; the car is taken for {cars[cell]!r}" for cell, why in [*found.items()][:_MOST_NOTES]
+    ]
+    return raw.with_columns(pl.when(~wrong.fill_null(False)).then("vin")), notes
+
+
+def _why_misread(cell: str) -> str | None:
+    """Say in words which letter of a vehicle number none has, and what may be meant; None where none is wrong."""
+    told = misread_vin(cell)
+    if told is None:
+        return None
+    letter, meant = told
+    return f"this VIN has a letter {letter}, which no VIN has; perhaps {meant} is meant"
 
 
 def _placeholders(raw: pl.DataFrame) -> list[str]:

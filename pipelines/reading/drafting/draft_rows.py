@@ -198,11 +198,11 @@ def draft_rows(
 
 
 def _ask_untold(draft: Draft, samples: Sequence[Sample], patterns: Sequence[str], sheets: Sequence[str]) -> None:
-    """Ask about tables around which no line tells the day that the lines around the others tell."""
+    """Ask about sheets in which no line tells the day that the lines of the others tell."""
     days = [pattern for pattern in patterns if "<scanned_at>" in pattern]
     untold = [
-        (sheets[at] if at < len(sheets) else f"table {at + 1}", one)
-        for at, one in enumerate(samples)
+        (name, one)
+        for name, one in zip(sheets, samples, strict=False)
         if not any(fits(pattern, line) for pattern in days for line in one.lines)
     ]
     if not days or not untold:

@@ -28,7 +28,7 @@ from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
 from pipelines.reading.drafting.names import both, car_in, date_in
 from pipelines.reading.drafting.numbers import number_guess
 from pipelines.reading.drafting.other_lists import ask_other_list
-from pipelines.reading.drafting.pointed import CAR, DAY, lines_for, pointed_at
+from pipelines.reading.drafting.pointed import CAR, DAY, lines_for, pointed_at, printed_day
 from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, scan_patterns, spaced
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, Modules, folded, known_in
 from pipelines.reading.mapping.mapping_file import BY_CODE
@@ -72,6 +72,16 @@ _LETTER = re.compile(r"[^\W\d_]")
 _ENOUGH = 0.9
 
 
+def _draft_heads(draft: Draft, lines: Sequence[str], coded: Sequence[str], names: Sequence[str]) -> list[str]:
+    """Return the patterns of a scan's heading, as found, as proposed and as pointed at."""
+    heads = scan_patterns(lines, set(coded)) or scan_patterns(lines, set(coded), begins=FIELDS)
+    printed = printed_day(lines, coded, heads) if date_in(names) is None else None
+    if printed is not None:
+        why = "no other line tells a day; most programs print a scan when it is made"
+        draft.ask(DAY, "Which line tells the date?", printed, why, lines_for(DAY, lines, coded))
+    return pointed_at({DAY: printed or NOTHING, **draft.answers}, lines, coded, heads)
+
+
 def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Sequence[str] = ()) -> None:
     """Draft the patterns of a printed text.
 
@@ -85,8 +95,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
     coded = [line for line in lines if _holds_code(line)]
     if not coded and ask_other_list(draft, lines, is_module):
         return
-    heads = scan_patterns(lines, set(coded)) or scan_patterns(lines, set(coded), begins=FIELDS)
-    heads = pointed_at(draft.answers, lines, coded, heads)
+    heads = _draft_heads(draft, lines, coded, names)
     code, inline = code_pattern(coded, is_module)
     code, coded = with_numbers(code, coded, [line for line in lines if not any(fits(head, line) for head in heads)])
     module = None if inline else module_pattern(lines, coded, is_module)

@@ -21,7 +21,9 @@ _NUMBERED = re.compile(r"(?<![\w-])(?=[\w-]*\d)[\w-]+(?![\w-])")
 
 
 def lines_for(key: str, lines: Sequence[str], coded: Collection[str]) -> list[str]:
-    """Return the lines that may tell the car or the day, each once, in their order.
+    """Return the lines that may tell the car or the day, one of each kind, in their order.
+
+    Lines that differ in numbers alone, as those of several scans do, are of one kind.
 
     Args:
         key: ``CAR`` or ``DAY``.
@@ -29,7 +31,21 @@ def lines_for(key: str, lines: Sequence[str], coded: Collection[str]) -> list[st
         coded: Those that hold a code.
     """
     found = (line.strip() for line in lines if line not in coded and _value(key, line.strip()) is not None)
-    return list(dict.fromkeys(line for line in found if len(line) <= _LONGEST))[:_MOST]
+    kinds: dict[str, str] = {}
+    for line in found:
+        if len(line) <= _LONGEST:
+            kinds.setdefault(re.sub(r"\d+", "0", line) if key == DAY else line, line)
+    return [*kinds.values()][:_MOST]
+
+
+def printed_day(lines: Sequence[str], coded: Collection[str], heads: Sequence[str]) -> str | None:
+    """Return the line that tells when a text was printed, where no other tells a day: scans are printed when made."""
+    days = lines_for(DAY, lines, coded)
+    told = any("<scanned_at>" in pattern for pattern in heads)
+    return days[0] if len(days) == 1 and not told and _PRINTED.match(days[0]) else None
+
+
+_PRINTED = re.compile(r"(?i)\W*(?:print(?:ed)?(?: on| at)?|gedruckt(?: am)?|druckdatum|imprim[eé]|stampato)\s*:")
 
 
 def pointed_at(

@@ -24,7 +24,7 @@ _DAY = (
     rf"|\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{4}}|\d{{2}})(?!\d)|\d{{1,2}}\.? {_WORD} \d{{4}}"
     rf"|\d{{1,2}}[-/]{_WORD}[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})"
 )
-DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? |T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
+DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? {{1,3}}|T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
 _OFFSET = re.compile(r"(?<=:\d\d)(?:Z|[+-]\d\d:?\d\d)$")
 CLOCK = re.compile(rf"(?<![\d:.-])(?:{_CLOCKED}(?: uur\b)?|\d{{1,2}}[.h]\d\d (?:Uhr|uur|h)\b)(?![\d:])")
 _LABELLED_CLOCK = re.compile(rf"^\s*(?:{'|'.join(TIME_HEADINGS)})\s*[:=]\s*(\d{{1,2}}[.h]\d\d(?: (?:uhr|uur|h))?)\s*$")
@@ -63,18 +63,20 @@ PLATE = (
     r"(?:[A-ZÄÖÜ]{1,3}-[A-Z]{1,2} ?\d{1,4}[EH]?|[A-Z]{2}[ -]?\d\d[ -]?[A-Z]{3}"
     r"|[A-Z]{1,2}-\d{3}-[A-Z]{1,2}|\d{1,4} ?[A-Z]{3}"
     r"|[A-Z]{2} ?\d{3} ?[A-Z]{2}|[A-Z]{2,3} ?\d{4,5}[A-Z]?|[A-Z]{1,3} \d{3,5}|[A-Z]{3} \d{2,3}[A-Z]?"
-    r"|[A-Z]{1,2}-\d{2,3}-[A-Z]{1,2}|\d{1,2}-[A-Z]{2,3}-\d{1,2})"
+    r"|[A-Z]{1,2}-\d{2,3}-[A-Z]{1,2}|\d{1,2}-[A-Z]{2,3}-\d{1,2}|[A-Z]{2,3}-\d{2,4} [A-Z]{2}\b)"
 )
 _PLATE = re.compile(rf"(?<![\w-]){PLATE}(?![\w-])")
 _CAR_BEHIND_WORDS = re.compile(
     rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}[ \t:;,|=]+[^\d:;|=]{{1,40}}?"
     r"[\s(\[#]([a-z]{1,4}-?\d{2,6})\b(?![ ,(]+(?:19|20)\d\d\b)"
 )
-_CAR_LABEL = re.compile(rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}{_BETWEEN}")
+_PLATE_LABEL = r"\breg(?:istration)?[ .-]*(?:plate|mark)\b|^\s*plate\b"
+_CAR_LABEL = re.compile(rf"(?:{_PLATE_LABEL}|{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}){_BETWEEN}")
 # A model year in front of make and model, and no number of the car.
 _YEAR_OF_A_CAR = re.compile(r"(?:19[89]|20[0-4])\d[ ,]+[^\W\d_]{2}")
 _BARE_CAR = re.compile(r"(?<![\w-])([A-Z]{1,4}-?\d{2,6})(?![\w-])")
 _VIN = re.compile(r"(?<![a-z0-9])(?=[a-z0-9]*\d)(?=[a-z0-9]*[a-z])([a-hj-npr-z0-9]{17})(?![a-z0-9])")
+_VIN_NAMES = {word for phrase in HEADINGS["scans"]["vin"] for word in phrase.split() if len(word) >= len("vin")}
 _ODOMETER_LABEL = re.compile(
     rf"\b(?:{_labels('odometer', 'odo', 'km stand')}|km)\b[ .]*(?:[(\[]?(km|mi|miles)[)\]]?)?"
     rf"{_BETWEEN}({_PLAIN_NUMBER})\b"
@@ -116,7 +118,9 @@ def fields(line: str) -> tuple[Field, ...]:
     simple = plain(line)
     vin = _VIN.search(simple)
     if vin:
-        found.append(Field("vin", *vin.span(1), "[A-HJ-NPR-Za-hj-npr-z0-9]{17}"))
+        # Behind its name a number that is written wrong is read too, so that it is told of and not passed over.
+        named = any(word in _VIN_NAMES for word in folded(_label(simple, vin.start(1))).split())
+        found.append(Field("vin", *vin.span(1), "[A-Za-z0-9]{17}" if named else "[A-HJ-NPR-Za-hj-npr-z0-9]{17}"))
     car, lead = _CAR.search(simple), ""
     if car is None and (car := _CAR_BEHIND_WORDS.search(simple)):
         label = re.match(r"[^\W\d_]+", line[car.start() :])

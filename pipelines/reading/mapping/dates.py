@@ -110,6 +110,20 @@ def read_date(cell: str, form: str) -> datetime | None:
     return moment if moment is not None and _FIRST_YEAR <= moment.year <= _LAST_YEAR else None
 
 
+def names_no_day(cell: str, form: str) -> bool:
+    """Say whether a cell is written in a form of ``strptime`` and names a day or time that there is not: 31.11.2026."""
+    if form in COUNTED:
+        return False
+    plain, shape = _in_english(cell, *_names_in(form)), _shape(form)
+    if shape is None or not shape.fullmatch(plain):
+        return False
+    try:
+        datetime.strptime(plain, form)
+    except ValueError:
+        return True
+    return False
+
+
 @lru_cache(maxsize=2048)
 def _shape(form: str) -> re.Pattern[str] | None:
     """Return what a date of a form looks like at least, or None where the form has a directive that is not known."""

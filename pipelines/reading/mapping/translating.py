@@ -19,7 +19,7 @@ from analysis.vocabulary.codes import bytes_to_code
 from pipelines.reading.account import LIKE_A_CODE, codes_of
 from pipelines.reading.cell_values import once_each
 from pipelines.reading.drafting.words import ACTIONS, RESETS, STATUS, folded, known_in, verb_of, works_in
-from pipelines.reading.mapping.dates import COUNTED, read_date
+from pipelines.reading.mapping.dates import COUNTED, names_no_day, read_date
 from pipelines.reading.mapping.free_work import with_work_read
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
@@ -47,15 +47,18 @@ class _Work:
     rejects: list[Reject]
     codes: Counter[str] = field(default_factory=Counter)
 
-    def each(self, column: str, change: Callable[[pl.Series], pl.Series], why: str) -> None:
-        """Change the distinct cells of a column; a row whose cell cannot be changed is refused."""
+    def each(self, column: str, change: Callable[[pl.Series], pl.Series], why: str | Callable[[str], str]) -> None:
+        """Change the distinct cells of a column; a row whose cell cannot be changed is refused, and told why."""
         cells = self.frame[column]
         changed = once_each(cells, change)
         self.frame = self.frame.with_columns(changed)
         bad = cells.is_not_null() & changed.is_null()
         if bad.any():
             refused = pl.DataFrame([self.frame["row"], cells]).filter(bad)
-            self.rejects += [(row, column, value[:_SHOWN], why) for row, value in refused.iter_rows()]
+            self.rejects += [
+                (row, column, value[:_SHOWN], why if isinstance(why, str) else why(value))
+                for row, value in refused.iter_rows()
+            ]
             self.leave_out(bad)
 
     def leave_out(self, bad: pl.Series) -> None:
@@ -372,8 +375,7 @@ def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, .
             work.blank(column)
         kind = kinds.get(column)
         if kind in _DAYS and mapping.date_formats:
-            forms = " or ".join(mapping.date_formats)
-            work.each(column, _each_text(_date_reader(mapping, kind)), f"expected a date of the form {forms}")
+            work.each(column, _each_text(_date_reader(mapping, kind)), _why_no_date(mapping.date_formats))
         if kind in ("number", "integer") and (mapping.decimal, mapping.thousands) != (".", None):
             wanted = f"expected a number with the decimal mark {mapping.decimal!r}"
             work.each(column, _each_text(_number_reader(mapping)), wanted)
@@ -451,6 +453,17 @@ _USUAL = {"status": STATUS, "action": ACTIONS}
 
 def _picker(pattern: str) -> Callable[[pl.Series], pl.Series]:
     return lambda found: found.str.extract(pattern, group_index=1)
+
+
+def _why_no_date(forms: tuple[str, ...]) -> Callable[[str], str]:
+    """Return what says of a cell why it is no date: of no form, or of one and a day that no month has."""
+    wanted = f"expected a date of the form {' or '.join(forms)}"
+
+    def why(cell: str) -> str:
+        form = next((form for form in forms if names_no_day(cell, form)), None)
+        return wanted if form is None else f"there is no such day or time: read by the form {form}"
+
+    return why
 
 
 def _date_reader(mapping: Mapping, kind: str) -> Callable[[str], str | None]:

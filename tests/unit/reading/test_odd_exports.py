@@ -229,7 +229,7 @@ def test_every_key_of_a_mapping_has_an_example_that_can_be_set(tmp_path):
         base = [
             'serves = ["*.x"]',
             f'format = "{form}"',
-            *(text if form == "text" else jobs if name.startswith("erased") else table),
+            *(text if form == "text" else jobs if name.startswith(("erased", "other_work")) else table),
             beside.get(name, ""),
         ]
         if name == "wide.*":

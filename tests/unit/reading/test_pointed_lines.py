@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from analysis.vocabulary.modules import ModuleIndex
-from pipelines.ingest.mapping_draft import read_by
+from pipelines.ingest.mapping_draft import draft_of, read_by
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.draft_mapping import draft_mapping
 from pipelines.reading.drafting.pointed import CAR, DAY
@@ -54,11 +54,11 @@ def test_a_line_of_words_that_nobody_knows_names_a_control_unit_where_it_is_said
 
 
 def test_a_day_behind_words_of_another_day_counts_where_it_is_pointed_at(tmp_path: Path):
-    path, text = tmp_path / "a.txt", f"Car S-201\nPrinted on: 02.11.2026\nEngine:\n{CODES}"
+    path, text = tmp_path / "a.txt", f"Car S-201\nExported on: 02.11.2026\nEngine:\n{CODES}"
     draft = drafted(path, text)
     assert [asked.key for asked in draft.open] == [DAY]
-    assert choices(draft, DAY) == ("Printed on: 02.11.2026",)
-    found = read(path, drafted(path, text, **{DAY: "Printed on: 02.11.2026"}), "vehicle", "scanned_at")
+    assert choices(draft, DAY) == ("Exported on: 02.11.2026",)
+    found = read(path, drafted(path, text, **{DAY: "Exported on: 02.11.2026"}), "vehicle", "scanned_at")
     assert found == [("S-201", "2026-11-02 00:00:00")] * 2
 
 
@@ -103,3 +103,21 @@ def test_a_list_of_parts_with_days_is_no_price_book_unasked(tmp_path: Path):
     assert [asked.key for asked in drafted(path, text).open] == ["table"]
     plain = text.replace("12.11.2026", "A").replace("13.11.2026", "B")
     assert [asked.key for asked in drafted(path, plain).open] == []
+
+
+def test_the_line_of_the_print_is_proposed_where_no_other_tells_a_day(tmp_path):
+    scans = [
+        f"Print no.   : 44{at}7\nPrinted     : 1{at}.01.2026  10:1{at}\nCar: K-20{at}\n\n"
+        "[ ENGINE ]\n    P0301   Misfire\n\n"
+        for at in range(4)
+    ]
+    path = tmp_path / "prints.txt"
+    path.write_text("".join(scans), encoding="utf-8")
+    draft = draft_of(path, {}, None)
+    asked = next(asked for asked in draft.questions if asked.key == "text.scan.scanned_at")
+    assert (asked.proposal, asked.choices) == ("Printed     : 10.01.2026  10:10", ("Printed     : 10.01.2026  10:10",))
+    assert "%H:%M" in draft.toml()
+    # Other lines of days are kinds of their own, and then nothing is proposed.
+    path.write_text("".join(scan.replace("Car:", "Next service: 01.09.2027\nCar:") for scan in scans), encoding="utf-8")
+    asked = next(asked for asked in draft_of(path, {}, None).open if asked.key == "text.scan.scanned_at")
+    assert asked.choices == ("Printed     : 10.01.2026  10:10", "Next service: 01.09.2027")
