@@ -5,7 +5,7 @@ The same sheet goes out as a page for the printer, from here, and as PDF.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,8 +22,8 @@ from analysis.texts.action_text import (
     NO_ROAD,
     alike,
     as_checked,
-    is_another_new_one,
     is_not_proven,
+    is_once_again,
     of_car,
     of_part,
     once_more,
@@ -191,7 +191,7 @@ class _Plan:
         clears: The codes it should clear.
         before: What to say before its steps.
         then: When to stop, and where to go on.
-        next_line: The line to go on with where the part is found sound, where there is one.
+        where_sound: The line to go on with where the part is found sound, where there is one.
         seen_at: The earlier line whose check tells this one too.
         also: Later lines whose parts its own check tells of.
     """
@@ -199,7 +199,7 @@ class _Plan:
     clears: list[wording.Code]
     before: list[str]
     then: list[str]
-    next_line: int | None
+    where_sound: list[tuple[int, str]]
     seen_at: int | None
     also: list[int]
 
@@ -209,7 +209,8 @@ def _plan(lines: list[dict[str, Any]], place: int, texts: Mapping[str, str]) -> 
     again = wording.repeats(lines)
     before = []
     if place and row["action"] not in ("specialist", "leave"):
-        before.append(say.only_where([_worded(code) for code in wording.codes(row["clears"], texts)]))
+        only = _only(lines, place) if is_once_again(row["check_first"]) else ""
+        before.append(say.only_where([_worded(code) for code in wording.codes(row["clears"], texts)], only))
     first = again[place].part
     if first is not None:
         before.append(once_more(first))
@@ -219,37 +220,67 @@ def _plan(lines: list[dict[str, Any]], place: int, texts: Mapping[str, str]) -> 
     return _Plan(
         clears=wording.codes(row["clears"], texts),
         before=before,
-        then=_then(row, later, {key for one in lines for key in _keys(one["clears"])}, texts),
-        next_line=_where_sound(row, later, also),
+        then=_then(lines, place, texts),
+        where_sound=_ways(lines, place, (one for one in later if one["rank"] not in also), sound=True),
         seen_at=again[place].check,
         also=also,
     )
 
 
-def _where_sound(row: dict[str, Any], later: list[dict[str, Any]], also: list[int]) -> int | None:
-    """Return the line to go on with where a part is found sound.
+def _ways(
+    lines: list[dict[str, Any]], place: int, later: Iterable[dict[str, Any]], *, sound: bool
+) -> list[tuple[int, str]]:
+    """Return which of some later lines comes next after a line; where that hangs on an earlier one, each with when.
 
-    It is neither one that the same check has told of, nor a second new one of what was not fitted.
+    A line that works again on a part is only for a car on which that was done, one that fits it without the check
+    only for a car on which the check found it sound.
+
+    Args:
+        lines: All lines of the car.
+        place: Where the line stands.
+        later: The lines that may come next, in order.
+        sound: Its part was found sound, and nothing was done; else its work was done.
     """
+    told = []
     for one in later:
-        same = (one["part"], one["position"]) == (row["part"], row["position"])
-        if one["rank"] not in also and not (same and is_another_new_one(one["check_first"])):
-            return int(one["rank"])
-    return None
+        again, only = is_once_again(one["check_first"]), _only(lines, lines.index(one))
+        if only and _same(one, lines[place]):
+            if again == sound:
+                continue
+            only = ""
+        told.append((int(one["rank"]), only))
+        if not only:
+            break
+    return told
 
 
-def _then(row: dict[str, Any], later: list[dict[str, Any]], must: set[str], texts: Mapping[str, str]) -> list[str]:
+def _only(lines: list[dict[str, Any]], place: int) -> str:
+    """Return when a line is for a car that its part was worked on, or found sound, before; blank for any other."""
+    row = lines[place]
+    first = next((one for one in lines[:place] if row["part"] and _same(one, row)), None)
+    if first is None or not first["check_first"]:
+        return ""
+    if not is_once_again(row["check_first"]):
+        return say.was_sound(first["rank"])
+    return say.was_done(first["rank"], replaced=first["action"] == "replace")
+
+
+def _same(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    return (one["part"], one["position"]) == (other["part"], other["position"])
+
+
+def _then(lines: list[dict[str, Any]], place: int, texts: Mapping[str, str]) -> list[str]:
     """Say when to stop after a line, and with which line to go on for each code that may still be there."""
-    if row["action"] in ("specialist", "leave"):
+    if lines[place]["action"] in ("specialist", "leave"):
         return []
-    lines: dict[int | None, list[str]] = {}
-    for key in sorted(must):
-        goes_on = next((one["rank"] for one in later if key in _keys(one["clears"])), None)
-        lines.setdefault(goes_on, []).append(key)
+    found: dict[tuple[tuple[int, str], ...], list[str]] = {}
+    for key in sorted({key for one in lines for key in _keys(one["clears"])}):
+        later = (one for one in lines[place + 1 :] if key in _keys(one["clears"]))
+        found.setdefault(tuple(_ways(lines, place, later, sound=False)), []).append(key)
     told = [say.NOTHING_LEFT]
-    for line, keys in sorted(lines.items(), key=lambda item: (item[0] is None, item[0] or 0)):
-        named = [_worded(code) for code in wording.codes(";".join(keys), texts)] if len(lines) > 1 else []
-        told.append(say.go_on(named, line))
+    for ways, keys in sorted(found.items(), key=lambda item: (not item[0], item[0])):
+        named = [_worded(code) for code in wording.codes(";".join(keys), texts)] if len(found) > 1 else []
+        told.append(say.go_on(named, ways))
     return told
 
 
@@ -289,7 +320,7 @@ def _boxes(row: dict[str, Any], drive: str, plan: _Plan) -> list[str]:
             boxes.append(as_checked(plan.seen_at))
         elif check.how:
             boxes.append(say.checked(check.how, check.pays))
-        sound = say.found_sound(plan.next_line, plan.also)
+        sound = say.found_sound(plan.where_sound, plan.also)
         boxes += [sound, say.found_faulty(fitted)] if check.how else [fitted]
     return [*boxes, say.ERASED, say.driven(drive, NO_ROAD in of_car(row["caution"])), say.SCANNED]
 

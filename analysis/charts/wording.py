@@ -59,7 +59,7 @@ def repeats(rows: Sequence[Mapping[str, Any]]) -> list[Repeats]:
     told = []
     for row in rows:
         how, part = say.check_how(row["check_first"]) if row["part"] else "", (row["part"] or "", row["position"] or "")
-        again = part[0] and not say.is_another_new_one(row["check_first"])
+        again = part[0] and not say.is_once_again(row["check_first"])
         told.append(Repeats(checks.get(how) if how else None, parts.get(part) if again else None))
         checks.setdefault(how, row["rank"])
         parts.setdefault(part, row["rank"])

@@ -25,10 +25,10 @@ from analysis.texts import notes as say
 from analysis.texts.action_text import (
     check_words,
     not_proven,
+    once_again,
     recheck_caution,
     recheck_how,
     waiting_caution,
-    with_another_new_one,
     with_car,
     with_the_one_before,
 )
@@ -209,7 +209,7 @@ def _before(model: DiagnosisModel, diagnosis: CarDiagnosis, number: int, how: st
     if step.along:
         return with_the_one_before(model.candidates[parts[diagnosis.steps[number - 1].part]].label, how)
     if any(one.part == step.part for one in diagnosis.steps[:number]):
-        how = with_another_new_one(how)
+        how = once_again(model.candidates[parts[step.part]].action, how)
     return check_words(None if step.check is None else model.candidates[parts[step.part]].check_minutes, how)
 
 

@@ -100,21 +100,23 @@ def with_the_one_before(part: str, how: str) -> str:
     return f"In one go with the {part}, behind the same cover: scan only after both. {how}".strip()
 
 
-def with_another_new_one(how: str) -> str:
-    """Say of a part that an earlier row of the car has fitted why it stands there again.
+def once_again(action: str, how: str) -> str:
+    """Say of a part that an earlier row of the car has worked on why it stands there again.
 
     Args:
+        action: What was done to it: only of a part that was replaced is there a new one to exchange.
         how: What to look at, may be blank.
     """
-    return f"{_ANOTHER} {how}".strip()
+    why = "a first new one may be bad, have it exchanged" if action == "replace" else "look at the repair once more"
+    return f"{_AGAIN}{why}. {how}".strip()
 
 
-_ANOTHER = "Only if the codes came back: a first new one may be bad, have it exchanged."
+_AGAIN = "Only if the codes came back: "
 
 
-def is_another_new_one(check_first: str | None) -> bool:
-    """Tell whether a row fits a part anew that an earlier row has fitted: it is only for a car that got that one."""
-    return _ANOTHER in (check_first or "")
+def is_once_again(check_first: str | None) -> bool:
+    """Tell whether a row works again on a part that an earlier row has worked on: it is only where that was done."""
+    return _AGAIN in (check_first or "")
 
 
 _NOT_PROVEN = "Not proven yet: codes were erased"

@@ -88,18 +88,36 @@ def left_alone(codes: str) -> str:
     return f"stay as they are: {listed(codes)}"
 
 
-def found_sound(next_line: int | None, also: Sequence[int] = ()) -> str:
+Ways = Sequence[tuple[int, str]]
+"""The lines of which one is to go on with, the first whose condition holds; a blank condition always does."""
+
+
+def was_done(line: int, *, replaced: bool) -> str:
+    """Return the condition that an earlier line was not found sound, and its work done."""
+    return f"if step {line} was {'fitted' if replaced else 'repaired'}"
+
+
+def was_sound(line: int) -> str:
+    """Return the condition that an earlier line was found sound, and nothing done."""
+    return f"if step {line} was found sound"
+
+
+def _on(ways: Ways) -> str:
+    return ", else ".join(f"to step {line}{' ' if only else ''}{only}" for line, only in ways)
+
+
+def found_sound(ways: Ways, also: Sequence[int] = ()) -> str:
     """Return the box of a part that the check finds sound.
 
     Args:
-        next_line: The line to go on with, where there is one.
+        ways: The line to go on with, where there is one.
         also: Lines whose parts the same check tells of.
     """
     if also:
         lines = enumerated([str(line) for line in also])
-        on = f"; if none is, to step {next_line}" if next_line else ""
+        on = f"; if none is, {_on(ways)}" if ways else ""
         return f"Found sound: fit nothing, go to the step of what the check found faulty ({lines}){on}"
-    return f"Found sound: fit nothing, go to step {next_line}" if next_line else "Found sound: fit nothing"
+    return f"Found sound: fit nothing, go {_on(ways)}" if ways else "Found sound: fit nothing"
 
 
 def found_faulty(work: str) -> str:
@@ -112,23 +130,28 @@ def driven(distance: str, ruled: bool) -> str:
     return f"Driven at least {distance}, where the rule above allows it" if ruled else f"Driven at least {distance}"
 
 
-def only_where(codes: list[str]) -> str:
-    """Say for which codes a later line is."""
-    return f"Only if still there: {', '.join(codes)}."
+def only_where(codes: list[str], only: str = "") -> str:
+    """Say for which codes a later line is, and on what condition; that may be blank."""
+    return f"Only if still there{f', and {only}' if only else ''}: {', '.join(codes)}."
 
 
 NOTHING_LEFT = "None of the codes to clear is left: stop."
 
 
-def go_on(codes: list[str], line: int | None) -> str:
+def go_on(codes: list[str], ways: Ways) -> str:
     """Say where to go while some codes are still there; no codes stand for any of them.
 
     Args:
         codes: Which, in words.
-        line: The line that is for them; None where none of the sheet is.
+        ways: The line that is for them; empty where none of the sheet is.
     """
     told = f"Still there, {', '.join(codes)}" if codes else "One is still there"
-    return f"{told}: go to step {line}." if line else f"{told}: note it, the next list tells."
+    if not ways:
+        return f"{told}: {_NOTE_IT}."
+    return f"{told}: go {_on(ways)}{f', else {_NOTE_IT}' if ways[-1][1] else ''}."
+
+
+_NOTE_IT = "note it, the next list tells"
 
 
 def fetch(part: str, supplier: str, price: str) -> str:

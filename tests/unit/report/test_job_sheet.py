@@ -13,7 +13,7 @@ from pypdf import PdfReader
 
 from analysis.charts.job_page import BLANK_LINES, Job, Try, jobs, to_fill
 from analysis.charts.tickets import tickets
-from analysis.texts.action_text import not_proven, with_another_new_one
+from analysis.texts.action_text import not_proven, once_again
 from analysis.texts.names import REPAIRS
 from pipelines.file_names import sheet_names
 from pipelines.reading.layouts import LAYOUTS
@@ -192,7 +192,7 @@ def test_codes_left_alone_are_no_step_behind_handing_over():
 
 
 def test_a_part_found_sound_leads_past_a_second_new_one_of_it():
-    again = with_another_new_one("Measure it.")
+    again = once_again("replace", "Measure it.")
     rows = [
         {"rank": 1, "part": "plug", "clears": "ECM:P0302", "check_first": "Measure it."},
         {"rank": 2, "part": "plug", "clears": "ECM:P0302", "check_first": again},
@@ -202,7 +202,7 @@ def test_a_part_found_sound_leads_past_a_second_new_one_of_it():
     job = made_of(rows, ["ECM:P0302"])
     assert job.tries[0].boxes[1] == "Found sound: fit nothing, go to step 3", "nothing was fitted that could be bad"
     assert job.tries[0].then[-1] == "One is still there: go to step 2."
-    assert job.tries[1].before == ["Only if still there: ECM:P0302."], "it says itself when it is for"
+    assert job.tries[1].before == ["Only if still there, and if step 1 was fitted: ECM:P0302."]
     assert job.tries[1].boxes[0] == f"Checked first: {again}"
     # Where it was fitted, one check of two parts sends on to what none of them is.
     shared = made_of(
@@ -211,6 +211,43 @@ def test_a_part_found_sound_leads_past_a_second_new_one_of_it():
     assert shared.tries[0].boxes[1] == (
         "Found sound: fit nothing, go to the step of what the check found faulty (2); if none is, to step 3"
     )
+
+
+@pytest.mark.parametrize(("action", "done"), [("replace", "fitted"), ("repair", "repaired")])
+def test_what_was_not_fitted_is_not_sent_to_be_exchanged(action: str, done: str):
+    # The switch is found sound at step 1, so that nothing new of it can be bad: neither what the spring's check finds
+    # at step 2 nor a code that is still there after it leads to step 3, which looks at a new switch.
+    mine: dict[str, object] = {"part": "switch", "action": action, "clears": "ECM:P0504", "check_first": "Press it."}
+    job = made_of(
+        [
+            mine | {"rank": 1},
+            {"rank": 2, "part": "spring", "clears": "SRS:B0001", "check_first": "Turn it."},
+            mine | {"rank": 3, "check_first": once_again(action, "Press it.")},
+            {"rank": 4, "action": "specialist", "clears": "ECM:P0504;SRS:B0001"},
+        ],
+        ["ECM:P0504", "SRS:B0001"],
+    )
+    on = f"to step 3 if step 1 was {done}, else to step 4"
+    assert job.tries[0].boxes[1] == "Found sound: fit nothing, go to step 2"
+    assert job.tries[0].then[1:] == [
+        "Still there, SRS:B0001: go to step 2.",
+        "Still there, ECM:P0504: go to step 3.",
+    ]
+    assert job.tries[1].boxes[1] == f"Found sound: fit nothing, go {on}"
+    assert f"Still there, ECM:P0504: go {on}." in job.tries[1].then
+    assert job.tries[2].before[0] == f"Only if still there, and if step 1 was {done}: ECM:P0504."
+    assert ("exchanged" in " ".join(job.tries[2].boxes)) == (action == "replace"), "a repair has no new one"
+
+
+def test_what_was_fitted_is_not_sent_to_be_fitted_without_its_check():
+    rows = [
+        {"rank": 1, "part": "plug", "clears": "ECM:P0302", "check_first": "Measure it."},
+        {"rank": 2, "part": "plug", "clears": "ECM:P0302"},
+        {"rank": 3, "action": "specialist", "clears": "ECM:P0302"},
+    ]
+    job = made_of(rows, ["ECM:P0302"])
+    assert job.tries[0].boxes[1] == "Found sound: fit nothing, go to step 2"
+    assert job.tries[0].then[-1] == "One is still there: go to step 3."
 
 
 def test_a_car_that_waits_says_one_distance():
