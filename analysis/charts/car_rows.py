@@ -193,6 +193,7 @@ class Totals:
     cars: int
     now: float
     maybe: float
+    labour: float
     minutes: float
     drives: int
     first: float
@@ -211,6 +212,7 @@ def totals(rows: Sequence[CarRow]) -> Totals:
         len(rows),
         sum(row.buy for row in rows if not row.checked),
         sum(row.buy for row in rows if row.checked),
+        sum(row.ticket.first["labour_cost"] or 0.0 for row in rows),
         sum(row.minutes or 0.0 for row in rows),
         sum(row.drives for row in rows),
         sum(row.ticket.first["total_cost"] or 0.0 for row in rows),

@@ -8,6 +8,7 @@ from analysis.texts.action_text import LICENSED
 from analysis.texts.names import LEFT_ALONE
 from analysis.texts.words import enumerated, listed, small
 
+BACK = "Back to the list"
 FOUND = "Codes as found"
 GONE = "not there at the last scan, not proven gone yet"
 NO_CODES = "None is open."

@@ -34,6 +34,15 @@ def key(limit: str, minutes: int) -> str:
     )
 
 
+def labour(rate: str) -> str:
+    """Say what the labour in the costs is; checks and drives are own time without a price.
+
+    Args:
+        rate: Money an hour, written out; may be blank.
+    """
+    return f"{T_LABOUR} at {rate} an hour" if rate else T_LABOUR
+
+
 def worked(drive: str) -> str:
     """Say how to know whether a step worked."""
     return (
@@ -57,6 +66,7 @@ TOTALS = "Totals of what is shown"
 T_CARS = "cars"
 T_NOW = "parts to order now"
 T_MAYBE = "maybe, after the check"
+T_LABOUR = "labour of the work"
 T_TIME = "of own time"
 T_DRIVES = "test drives in it"
 T_FIRST = f"{names.FIRST_STEP}s"

@@ -139,7 +139,7 @@ def of_cars(shown: int, cars: int) -> str:
 
 def named_first(share: str) -> str:
     """Say how often the list was right."""
-    return f"How sure: on past visits the part that worked was named first in {share}."
+    return f"How sure: of past visits that one part ended, it was named first in {share}."
 
 
 def against(week: str) -> str:

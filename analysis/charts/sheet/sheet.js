@@ -190,7 +190,7 @@
     byId("t-cars").textContent = filled(said.cars_shown, { shown: shown.length.toLocaleString("en-US"), cars: cars.length.toLocaleString("en-US") });
     byId("t-time").textContent = hours(sum("minutes"));
     byId("t-drives").textContent = sum("drives");
-    for (const name of ["now", "maybe"]) byId(`t-${name}`).textContent = exact(sum(name)); // as the parts to order add up
+    for (const name of ["now", "maybe", "labour"]) byId(`t-${name}`).textContent = exact(sum(name)); // as the parts to order add up
     for (const [name, of] of [["first", "cost"], ["end", "end"], ["handing", "handing"]]) byId(`t-${name}`).textContent = money(sum(of));
     byId("t-saving").textContent = money(Math.round(sum("handing")) - Math.round(sum("end")));
     const part = value("part");

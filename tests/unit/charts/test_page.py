@@ -41,7 +41,7 @@ def test_the_headline_counts_the_cars_of_the_table_and_says_how_sure():
     # Green rows and the column cheap of the table say the same.
     assert drawn().count('<tr class="car win">') == cheap
     # 38 of 61 in the sample's backtest.
-    assert "How sure: on past visits the part that worked was named first in 62%." in Reader(drawn()).shown
+    assert "How sure: of past visits that one part ended, it was named first in 62%." in Reader(drawn()).shown
 
 
 def test_the_headline_of_few_cars_counts_them_as_one_would_say_it():

@@ -75,7 +75,10 @@ def test_with_few_visits_it_says_so_in_the_headline_and_in_the_section():
     headline = page(checked(12), RUN, drawn=charts()).split("</header>")[0]
     assert "Too few past visits to say how often such a first step was right." in headline
     assert "67%" not in headline
-    assert "the part that worked was named first in 67%" in page(checked(30), RUN, drawn=charts()).split("</header>")[0]
+    assert (
+        "of past visits that one part ended, it was named first in 67%"
+        in page(checked(30), RUN, drawn=charts()).split("</header>")[0]
+    )
 
 
 def test_first_chances_that_were_tested_are_shown_where_no_part_cleared_the_codes():
