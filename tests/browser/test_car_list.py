@@ -71,11 +71,11 @@ def test_totals_follow_what_is_shown(show: Show):
     assert set(vehicles(tab)) == set(mine["vehicle"])
     told = totals(tab)
     assert told[0] == f"{mine.height} of {FIRST.height}"
-    now, maybe, first, to_end, handing, saved = (float(re.sub(r"[^\d.]", "", text)) for text in told[3:])
+    now, maybe, labour, first, to_end, handing, saved = (float(re.sub(r"[^\d.]", "", text)) for text in told[3:])
     # The page rounds the sum to whole units.
     parts = [mine.filter(kind)["part_cost"].sum() for kind in (~checked, checked)]
-    sums = [*parts, mine["total_cost"].sum(), mine["expected_cost"].sum(), 300 * mine.height]
-    assert [now, maybe, first, to_end, handing] == pytest.approx(sums, abs=0.51)
+    sums = [*parts, mine["labour_cost"].sum(), mine["total_cost"].sum(), mine["expected_cost"].sum(), 300 * mine.height]
+    assert [now, maybe, labour, first, to_end, handing] == pytest.approx(sums, abs=0.51)
     assert saved == handing - to_end
     assert told[2] == f"{mine.filter(~pl.col('action').is_in(['specialist', 'leave'])).height}"
     assert told[1] == f"{minutes // 60}\N{NO-BREAK SPACE}h {minutes % 60:02d}\N{NO-BREAK SPACE}min"

@@ -120,7 +120,8 @@ def test_the_totals_are_sums_of_the_first_lines():
     assert strip is not None
     assert [plain(cell) for cell in re.findall(r"<dd[^>]*>(.*?)</dd>", strip[0])] == [
         f"{first.height} of {first.height}", f"{minutes // 60} h {minutes % 60:02d} min", f"{drives}", price(now),
-        price(maybe), price(first["labour_cost"].sum()), f"€{tries:,.0f}", f"€{to_end:,.0f}", f"€{handing:,.0f}", f"€{handing - round(to_end):,.0f}",
+        price(maybe), price(first["labour_cost"].sum()),
+        f"€{tries:,.0f}", f"€{to_end:,.0f}", f"€{handing:,.0f}", f"€{handing - round(to_end):,.0f}",
     ]  # fmt: skip
 
 
