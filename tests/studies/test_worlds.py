@@ -199,6 +199,7 @@ def test_parts_name_only_standard_codes_and_modules_of_the_reference():
     assert {part.kills for part in PARTS if part.kills} <= set(BY_NAME)
 
 
+@pytest.mark.slow
 def test_the_reader_refuses_only_what_was_drawn_to_be_refused(full: Dealer, clean: Dealer, tmp_path: Path):
     assert rejects_of(clean, tmp_path / "clean") == (0, 0)
     found, drawn = rejects_of(full, tmp_path / "full")

@@ -116,6 +116,7 @@ def log_of(place) -> str:
     return path.read_text("utf-8")
 
 
+@pytest.mark.slow
 def test_a_run_leaves_a_log_of_its_steps_settings_counts_and_notes(tmp_path) -> None:
     place = workspace(tmp_path / "dealer", scans=[SCAN])
     report = run_week(place, AS_OF)

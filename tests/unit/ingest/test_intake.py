@@ -168,6 +168,7 @@ def test_a_file_that_cannot_tell_how_it_is_meant_waits_in_the_inbox(tmp_path):
         assert [file.rows_loaded for file in load(place, warehouse).loaded] == [1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, pytest.param(2, marks=pytest.mark.slow)])
 def test_files_that_come_in_together_leave_what_they_leave_one_by_one(tmp_path, monkeypatch, seed):
     held = []

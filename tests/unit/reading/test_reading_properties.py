@@ -71,6 +71,7 @@ def test_a_damaged_export_is_read_or_refused_with_a_reason(case):
         assert why is None or "was not loaded" in why
 
 
+@pytest.mark.slow
 @settings(max_examples=200)
 @given(st.sampled_from(sorted(MAPPINGS)), st.binary(max_size=300))
 def test_any_bytes_by_any_mapping_are_read_or_refused(name, content):

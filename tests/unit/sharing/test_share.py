@@ -119,6 +119,7 @@ def test_rows_are_whole_and_joined_by_the_other_names(dealer, tmp_path) -> None:
     assert done.rows == {"scans": 3, "stock": 2, "repairs": 3, "parts": 1, "background": 1}
 
 
+@pytest.mark.slow
 def test_the_same_key_gives_the_same_set_and_a_new_one_another(dealer, tmp_path) -> None:
     first = share(dealer, tmp_path / "one")
     again = share(dealer, tmp_path / "one")

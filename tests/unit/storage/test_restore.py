@@ -38,6 +38,7 @@ def test_all_tables_are_equal_after_a_restore(place, batch, monkeypatch):
     assert files_in(place.state) == ["lock"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("damaged", [pytest.param(False, marks=pytest.mark.slow), True])
 def test_what_came_in_after_the_snapshot_comes_in_again_in_its_order(place, damaged):
     first = snapshot(place)

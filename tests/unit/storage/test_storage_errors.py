@@ -48,6 +48,7 @@ except BatchError as error:
 LIMITED = "import resource, sys; resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[2]),) * 2)" + RUN
 
 
+@pytest.mark.slow
 @posix
 @pytest.mark.parametrize("limit", [1_000, pytest.param(2_000_000, marks=SLOW)])
 def test_a_full_disk_is_named_and_the_next_run_goes_on(tmp_path, limit):
@@ -97,6 +98,7 @@ if os.getuid() == 0:
 """
 
 
+@pytest.mark.slow
 @posix
 @pytest.mark.parametrize(
     "closed", [".", *(pytest.param(name, marks=SLOW) for name in (".knockon", "archive/scans", "knockon.duckdb"))]
