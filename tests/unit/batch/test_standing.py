@@ -58,6 +58,7 @@ def looked_past(place: Workspace) -> list[tuple[str, str]]:
     return sorted(opened.filter(pl.col("background").is_not_null()).select("vehicle", "code").rows())
 
 
+@pytest.mark.slow
 def test_agreeing_writes_rows_that_the_next_run_looks_past(dealer):
     path = accept(dealer, chosen(questions(dealer), [1, 2], "proposed"), NOW)
     with path.open(encoding="utf-8", newline="") as handle:

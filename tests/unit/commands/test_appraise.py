@@ -176,6 +176,7 @@ def test_a_code_that_nothing_explains_is_in_the_cost(dealer, scan, tmp_path) -> 
     assert mean_cost(both) > mean_cost(named) + 0.05 * 30000.0
 
 
+@pytest.mark.slow
 def test_without_a_make_the_makers_own_codes_are_pointed_out(dealer, scan, capsys) -> None:
     assert main(["appraise", str(scan), str(dealer.root)]) == 0
     assert "some codes are the maker's own: --make lets past repairs" in capsys.readouterr().out
@@ -207,6 +208,7 @@ def test_a_car_without_codes_costs_nothing(dealer, tmp_path, capsys) -> None:
 ERASED = "vehicle,scanned_at,module,code,km_since_erase,monitors_ready\n"
 
 
+@pytest.mark.slow
 def test_a_car_whose_codes_were_just_erased_is_not_told_to_cost_nothing(dealer, tmp_path, capsys) -> None:
     # The only car that ever came in had a fault: 55.00 for part and labour, and its code takes its time to come back.
     clean = tmp_path / "clean.csv"

@@ -79,6 +79,7 @@ def test_what_cannot_be_done_ends_with_1(place, capsys):
     assert capsys.readouterr().err == f"knockon: {place.backups} holds no snapshot yet. Nothing was changed.\n"
 
 
+@pytest.mark.slow
 def test_in_the_workspace_itself_a_name_alone_is_enough(place, monkeypatch, capsys):
     main(["backup", str(place.root)])
     [snapshot] = [path.name for path in place.backups.iterdir()]
@@ -91,6 +92,7 @@ def test_in_the_workspace_itself_a_name_alone_is_enough(place, monkeypatch, caps
     assert "'december.csv' was not taken in" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_a_name_and_a_workspace_that_are_one_word_are_told_apart_or_asked_for(place, monkeypatch, capsys):
     main(["backup", str(place.root)])
     [snapshot] = [path.name for path in place.backups.iterdir()]

@@ -232,6 +232,7 @@ def test_a_file_is_left_out(visitor: Visitor):
     assert visitor.desk.tray.files() == []
 
 
+@pytest.mark.slow
 def test_the_last_answer_for_a_file_of_the_same_kind_takes_the_place_of_the_one_before(visitor: Visitor):
     visitor.drop("cars.csv", CARS)
     swapped = {"answer:columns.make": "Model line", "answer:columns.model": "Manufacturer"}

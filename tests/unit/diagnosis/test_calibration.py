@@ -109,6 +109,7 @@ def test_share_and_sharpness_are_the_posterior_means(slope, seed):
     assert np.log(told.sharpness) == pytest.approx(steep, abs=1e-2)
 
 
+@pytest.mark.slow
 def test_what_is_not_proven_counts_as_far_as_it_goes():
     # Of promises of .8 all are kept or not as said; a failure shows at once, a cure in half the cases only, else a
     # drive too short to prove it, that one in two of the causes still there would have survived (a ratio of two).
@@ -126,6 +127,7 @@ def test_what_is_not_proven_counts_as_far_as_it_goes():
     assert learned_calibration(hard, 10**9).sharpness < 0.9
 
 
+@pytest.mark.slow
 def test_with_many_promises_the_sharpness_is_the_slope_that_they_were_drawn_with():
     # Cox (1958): log odds of what comes true are a multiple of those that were forecast.
     for slope in (0.7, 1.0, 1.5):

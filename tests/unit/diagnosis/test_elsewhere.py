@@ -42,6 +42,7 @@ def learned(own: Iterable[Job], **others: PastElsewhere) -> Elsewhere:
     return learn_elsewhere(tried(*own), FAMILIES, others)[None]
 
 
+@pytest.mark.slow
 def test_another_dealer_counts_as_far_as_he_foretells_the_own_visits() -> None:
     assert learned(OWN, north=elsewhere(LIKE)).weights == {"north": 1.0}
     assert learned(OWN, north=elsewhere(UNLIKE)).weights["north"] < 1.0

@@ -154,6 +154,7 @@ def test_a_code_that_nobody_looked_for_leans_on_all_codes():
     assert leak == pytest.approx([(30 + 100 * 0.02) / 1100, 0.02])
 
 
+@pytest.mark.slow
 def test_planted_links_are_found_again():
     truth = plant(5)
     frames, _, _ = fleet(truth, 6, visits=600, stock=1)

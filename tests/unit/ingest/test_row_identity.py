@@ -16,6 +16,7 @@ JOB = {"vehicle": "A1", "job": "J1", "done_at": "2026-03-02T10:00", "odometer": 
 WORK = [{**JOB, "action": "replace", "part": "coil"}, {**JOB, "action": "erase"}]
 
 
+@pytest.mark.slow
 def test_a_mapping_that_makes_several_rows_of_one_is_loaded_as_check_says(tmp_path):
     place = workspace(tmp_path)
     (place.root / "mappings").mkdir(exist_ok=True)

@@ -126,6 +126,7 @@ def test_a_masked_code_names_the_row_that_masks_it(dealer) -> None:
     assert "left alone until 2026-12-31: tow bar; background/background.csv row 2" in said
 
 
+@pytest.mark.slow
 def test_jobs_and_lines_of_the_list_rest_on_the_rows_that_are_named(dealer) -> None:
     old = trace(dealer, "old-3", "C0031")
     [job] = old["jobs"]
@@ -192,6 +193,7 @@ def printed(found: dict, formatter: Formatter) -> str:
     )
 
 
+@pytest.mark.slow
 def test_what_is_printed_follows_the_dealers_unit_and_dates(dealer) -> None:
     found = trace(dealer, "old-3", "C0031")
     british = Formatter("GBP", "mi", "day first")
@@ -277,6 +279,7 @@ def test_summed_over_all_cars_the_counts_are_those_of_the_report(demo) -> None:
     assert counted == expected
 
 
+@pytest.mark.slow
 def test_the_visits_of_each_line_add_up_to_its_jobs_and_every_row_is_found(demo) -> None:
     place, last, warehouse = demo
     rows = Rows(SourceFiles(place, load_settings(place.settings_file), warehouse))

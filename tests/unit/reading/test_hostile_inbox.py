@@ -138,6 +138,7 @@ def bomb(size, name="xl/worksheets/sheet1.xml"):
     return out.getvalue()
 
 
+@pytest.mark.slow
 def test_a_zip_bomb_is_refused_by_what_it_would_unpack_to(place):
     content = bomb(300)
     assert len(content) < 400_000

@@ -447,6 +447,7 @@ PIECES = st.sampled_from(
 )
 
 
+@pytest.mark.slow
 @given(st.lists(PIECES, max_size=40))
 def test_whatever_stands_in_a_file_is_taken_or_refused_with_its_line(tmp_path_factory, pieces):
     path = tmp_path_factory.getbasetemp() / "any.hex"

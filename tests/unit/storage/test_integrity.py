@@ -135,6 +135,7 @@ def test_a_file_that_grew_comes_in_again_and_the_one_of_before_stays(place):
     assert run(place).again == []
 
 
+@pytest.mark.slow
 def test_a_restore_takes_nothing_under_a_name_that_its_content_contradicts(place):
     path = the(place, "november")
     content = path.read_bytes()

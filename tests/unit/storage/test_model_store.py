@@ -200,6 +200,7 @@ def test_a_restored_database_knows_no_run(tmp_path):
         assert warehouse.columns("marts.codes") == {}
 
 
+@pytest.mark.slow
 def test_a_look_shows_the_marts_of_the_last_build_and_leaves_no_trace(tmp_path):
     place = dealer(tmp_path)
     put(place, "scans/a.csv", scans("P0301"))

@@ -48,6 +48,7 @@ def told_charts() -> dict[str, dict[str, Any]]:
     return draw(tables, run["settings"])
 
 
+@pytest.mark.slow
 def test_the_page_holds_no_other_day_than_the_dealers():
     tables, run = told()
     shown = Reader(page(tables, run, drawn=told_charts())).shown
@@ -56,6 +57,7 @@ def test_the_page_holds_no_other_day_than_the_dealers():
     assert ISO_DAY.findall(Reader(drawn()).shown), "the same search finds days where they are ISO"
 
 
+@pytest.mark.slow
 def test_the_job_sheets_hold_no_other_day_and_distance_than_the_dealers():
     sheets = job_sheets(*told())
     texts = [

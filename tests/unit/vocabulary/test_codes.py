@@ -234,6 +234,7 @@ def test_every_shipped_generic_code_points_at_a_known_module():
     assert {row["role_hint"] for row in reference("generic_codes")} == {"root", "knock-on", "either"}
 
 
+@pytest.mark.slow
 @given(st.text(max_size=12), st.sampled_from([None, "1A"]))
 def test_any_text_is_read_or_refused_with_a_reason_and_never_changes_twice(text, failure_type):
     read = read_code(text, failure_type)

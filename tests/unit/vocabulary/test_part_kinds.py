@@ -115,6 +115,7 @@ def test_every_meaning_of_the_shipped_list_is_canonical_and_every_word_leads_to_
     }  # fmt: skip
 
 
+@pytest.mark.slow
 @given(st.text(max_size=40))
 def test_any_text_is_taken_and_the_core_is_part_of_it(text):
     made = TradeWords.from_rows(rows())
