@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 _TAKEN_SHOWN = 40
 _REJECTS_SHOWN = 8
 _REFUSED_SHOWN = 500
+_HASH_SHOWN = 16
+"""So many digits of its hash name a file that was taken in: to take it back, and to read what was refused of it."""
 _STRANGERS_SHOWN = 20
 _DATES = "date_formats"
 _DRAFT = "mappings/draft.toml"
@@ -105,7 +107,7 @@ def _taken(desk: Desk) -> list[dict[str, Any]]:
     return [
         {
             "name": file_name(file.name),
-            "mark": file.sha256[:16],
+            "mark": file.sha256[:_HASH_SHOWN],
             "week": file.week,
             "rows": file.rows_loaded,
             "refused": refused.get(file.file_id, 0),
@@ -212,7 +214,7 @@ def card_of(
         "ready": seen.ready,
         "whole": True,
         "before": say.before(file_name(was.name), say.HOLDS[was.layout], was.week, was.rows_loaded) if was else "",
-        "undo": was.sha256[:16] if was else "",
+        "undo": was.sha256[:_HASH_SHOWN] if was else "",
         "table": "" if _asks_table(seen) else _table(seen) if seen.draft else found.table or file.table or "",
         "tables": list(LAYOUTS),
         "words": say.HOLDS,
