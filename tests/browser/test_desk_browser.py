@@ -242,6 +242,25 @@ def test_whoever_goes_back_finds_the_keyboard_where_it_was(sit: Callable[[Starte
         assert tab.locator("td", has_text="7900").count() == 1, "the answer of before is still there"
 
 
+def test_an_answer_given_before_the_script_is_there_counts(sit: Callable[[Started], Seat], tmp_path: Path):
+    (tmp_path / "cars.csv").write_text(CARS, encoding="utf-8")
+    with started(tmp_path / "my-dealer") as opened:
+        tab = sit(opened).tab
+        tab.get_by_role("button", name="Make the folder ready").click()
+        tab.get_by_label("Drop files here").set_input_files(tmp_path / "cars.csv")
+        tab.locator("article.card").wait_for()
+        held: list[Any] = []
+
+        def hold(script: Any) -> None:
+            held.append(script)
+
+        tab.route("**/own/desk.js", hold)
+        tab.reload(wait_until="commit")
+        tab.get_by_label("Ticket: what it holds").select_option("asking_price")
+        held[0].continue_()
+        tab.locator("td", has_text="7900").wait_for()
+
+
 def test_foreign_text_runs_nowhere(sit: Callable[[Started], Seat], tmp_path: Path):
     name = tmp_path / "nasty.csv"
     name.write_text(

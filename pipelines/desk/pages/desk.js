@@ -121,12 +121,23 @@ addEventListener("pageshow", () => {
   if (back) back.focus();
 });
 
-document.addEventListener("change", (event) => {
-  const form = event.target.closest("form.answers");
+function answer(field) {
+  const form = field.closest("form.answers");
   // A column and what it holds are one answer.
-  const half = form && event.target.name.startsWith("more_") && [...form.querySelectorAll("[name^=more_]")].some((one) => !one.value);
+  const half = form && field.name.startsWith("more_") && [...form.querySelectorAll("[name^=more_]")].some((one) => !one.value);
   if (form && !half) replaceCard(form);
-});
+}
+function touched(field) {
+  if (field.tagName !== "SELECT") return field.value !== field.defaultValue || field.checked !== field.defaultChecked;
+  const first = [...field.options].findLastIndex((one) => one.defaultSelected);
+  return field.selectedIndex !== Math.max(first, 0);
+}
+document.addEventListener("change", (event) => answer(event.target));
+// Answered before this script was there.
+for (const form of document.querySelectorAll("form.answers")) {
+  const early = [...form.querySelectorAll("select, input:not([type=hidden])")].find(touched);
+  if (early) answer(early);
+}
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (form.dataset.card) { event.preventDefault(); replaceCard(form, event.submitter); return; }
