@@ -23,9 +23,10 @@ from pipelines.desk.car_to_buy import known_models, told_of
 from pipelines.desk.desk import Desk
 from pipelines.desk.files_page import card_of, chosen
 from pipelines.desk.forms import Form
+from pipelines.desk.money import typed_money
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page, piece
-from pipelines.errors import BatchError, UnansweredError
+from pipelines.errors import BatchError
 
 if TYPE_CHECKING:
     from pipelines.batch.appraisal import Told
@@ -149,15 +150,9 @@ def _of_car(reading: Reading, car: str) -> Reading:
 
 
 def _money(text: str, settings: Settings) -> float | None:
-    """Read money by the same rule as the price of a job's part; of a whole car 4.000 and 4,000 are thousands."""
-    from pipelines.report.job_entry import spelled
-
-    try:
-        told = spelled("part_cost", _THOUSANDS.sub("", text) if _WHOLE.match(text) else text, settings)
-    except BatchError as error:
-        two_ways = isinstance(error.__cause__, UnansweredError)
-        raise BatchError(f"{error} {say.NOT_WORKED_OUT}" if two_ways else say.NO_MONEY) from error
-    return float(told) if told else None
+    """Read the price of a whole car: 4.000 and 4,000 are thousands."""
+    whole = _THOUSANDS.sub("", text) if _WHOLE.match(text) else text
+    return typed_money(whole, settings, say.NO_MONEY, say.NOT_WORKED_OUT)
 
 
 def _bids(desk: Desk, found: Told, asking: float | None, worth: float | None) -> dict[str, Any]:

@@ -10,8 +10,9 @@ from starlette.responses import RedirectResponse, Response
 from analysis.texts import desk_text as say
 from pipelines.desk.desk import Desk
 from pipelines.desk.forms import Form
+from pipelines.desk.money import typed_money
 from pipelines.desk.question import Asked
-from pipelines.errors import BatchError, UnansweredError
+from pipelines.errors import BatchError
 from pipelines.settings import Settings, changed_toml, default_toml, load_settings
 from pipelines.workspace import write_private
 
@@ -43,8 +44,9 @@ def save(desk: Desk, form: Form) -> None:
     if "currency" in values:
         values["currency"] = say.CURRENCY_SIGNS.get(form["currency"], form["currency"].upper())
     for name in _NUMBERS:
-        if form[name]:
-            values[name] = _number(name, form[name], desk.settings)
+        told = typed_money(form[name], desk.settings, say.no_figure(say.FIGURES[name], form[name]))
+        if told is not None:
+            values[name] = told
     file = desk.workspace.settings_file
     text = changed_toml(file.read_text(encoding="utf-8-sig") if file.is_file() else default_toml(), values)
     with desk.workspace.scratch_folder() as folder:
@@ -56,14 +58,3 @@ def save(desk: Desk, form: Form) -> None:
             raise BatchError(str(error).replace(str(trial), file.name)) from error
     if values:
         write_private(file, text)
-
-
-def _number(name: str, told: str, settings: Settings) -> float:
-    """Read money by the same rule as the price of a job's part."""
-    from pipelines.report.job_entry import spelled
-
-    try:
-        return float(spelled("part_cost", told, settings))
-    except BatchError as error:
-        two_ways = isinstance(error.__cause__, UnansweredError)
-        raise error if two_ways else BatchError(say.no_figure(say.FIGURES[name], told)) from error
