@@ -186,6 +186,8 @@ KINDS: dict[str, WorldSettings] = {
     "no_texts": replace(FULL, texts="none"),
     # Clean but for equipment fitted later and a quirk of one line.
     "equipment": replace(CLEAN, equipment=0.25, declared=0.5, quirk=0.7),
+    # Everything at once but equipment and quirks: nothing here may be looked past.
+    "no_equipment": replace(FULL, equipment=0.0, quirk=0.0),
     # Clean but for codes that an erase alone ends, and sellers and people who erase.
     "passing": replace(
         CLEAN, low_voltage=0.15, unplugged=0.08, old_stored=0.25, seller_erases=1 / 6, erases="mixed", erase_first=0.2
