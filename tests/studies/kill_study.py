@@ -142,8 +142,10 @@ def run_through(folder: Path, day: str, engine: str = "plain") -> dict[str, floa
 def kill_one(folder: Path, day: str, engine: str, aim: str, moment: float) -> str:
     """Kill a run ``moment`` seconds after it began a step; return the step under way, or "" where it was too fast."""
     run = Run(folder, day, engine)
-    if run.read(aim):
-        time.sleep(moment)
+    if not run.read(aim):
+        run.child.wait()
+        return ""
+    time.sleep(moment)
     if run.child.poll() is not None:
         return ""
     os.killpg(run.child.pid, signal.SIGKILL)
