@@ -22,8 +22,11 @@ from analysis.texts.action_text import (
     NO_ROAD,
     alike,
     as_checked,
+    check_how,
+    check_minutes,
     is_not_proven,
     is_once_again,
+    later_title,
     of_car,
     of_part,
     once_more,
@@ -246,6 +249,8 @@ def _plan(lines: list[dict[str, Any]], place: int, texts: Mapping[str, str]) -> 
         before.append(once_more(first))
     elif not place and wording.likelier(lines):
         before.append(wording.likelier(lines))
+    if wording.thin(row, lines):
+        before.append(wording.thin(row, lines))
     also = [one["rank"] for one, told in zip(lines, again, strict=True) if told.check == row["rank"]]
     return _Plan(
         clears=wording.codes(row["clears"], texts),
@@ -325,7 +330,7 @@ def _worded(code: wording.Code) -> str:
 def _try(row: dict[str, Any], warnings: list[str], settings: Mapping[str, Any], plan: _Plan) -> Try:
     formatter = Formatter.of(settings)
     return Try(
-        title=to_do(row),
+        title=later_title(row),
         facts=_facts(row, formatter, settings.get("labour_rate"), plan.seen_at),
         caution=of_part(row["caution"]),
         warnings=warnings,
@@ -349,7 +354,7 @@ def _boxes(row: dict[str, Any], drive: str, plan: _Plan) -> list[str]:
         if plan.seen_at is not None:
             boxes.append(as_checked(plan.seen_at))
         elif check.how:
-            boxes.append(say.checked(check.how, check.pays))
+            boxes.append(say.checked(check_how(row["check_first"]), check_minutes(row["check_first"])))
         sound = say.found_sound(plan.where_sound, plan.also)
         boxes += [sound, say.found_faulty(fitted)] if check.how else [fitted]
     return [*boxes, say.ERASED, say.driven(drive, NO_ROAD in of_car(row["caution"])), say.SCANNED]

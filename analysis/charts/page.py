@@ -92,7 +92,7 @@ def page(
     drawn = draw(tables, settings) if drawn is None else drawn
     environment = sheet_environment(tables, settings)
     totals, made = _totals(made), made[:MOST_LISTED]
-    rows = car_rows(made, tables, settings, wording.texts(tables.get("codes")))
+    rows = car_rows(made, tables, settings, wording.texts(tables.get("codes")), as_of=run.get("as_of"))
     trust = trust_of(tables.get("backtest"), tables.get("reliability"), said)
     told = _stories(tables, made)
     unknown, others = run_notes.without_modules(note for note in said if trust is None or note not in trust.said)
@@ -338,10 +338,11 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "reckoning": words.reckoning,
         "day": formatter.day,
         "short_day": formatter.short_day,
-        "title": action_text.to_do,
+        "title": action_text.later_title,
         "check": wording.check,
         "repeats": wording.repeats,
         "likelier": wording.likelier,
+        "thin": wording.thin,
         "not_proven": action_text.is_not_proven,
         "ground": action_text.ground,
         "suppliers": listed,

@@ -146,13 +146,15 @@ def recheck_how(distance: str) -> str:
     return f"Record all modules, erase, drive {plain}, scan again: what stays away needs no part."
 
 
+_KEEP_RECORD = "Keep the record of every module before erasing."
+
+
 def recheck_caution(grave: bool) -> str:
     """Say what to mind at a recheck; ``grave`` where a brake or steering code is open."""
-    always = "Keep the record of every module before erasing."
     return (
-        f"{always} A brake or steering code is erased with the others: prove brakes and steering first."
+        f"{_KEEP_RECORD} A brake or steering code is erased with the others: prove brakes and steering first."
         if grave
-        else always
+        else _KEEP_RECORD
     )
 
 
@@ -204,6 +206,54 @@ def of_car(caution: str | None) -> str:
     return (caution or "").partition(ON_CAR)[2]
 
 
+def is_marked(row: Mapping[str, Any]) -> bool:
+    """Tell whether the work of a row itself is such as a caution is for: the mark of the list.
+
+    What the car's open codes ask for whatever is done to it, and the record that every erase asks for, are told on the
+    ticket and the job sheet alone: a mark on nearly every car would tell nobody anything.
+    """
+    return row["action"] not in ("specialist", "leave") and of_part(row["caution"]) not in ("", _KEEP_RECORD)
+
+
+_HINT, _UNLIKELY = "Only a hint", "Unlikely here"
+THIN = 0.15
+"""Below this chance a later row is called unlikely."""
+
+
+def _thin(row: Mapping[str, Any]) -> str:
+    """Return how a row is called that little speaks for; blank where it is the first, or something does."""
+    if row["rank"] == 1 or row["action"] not in ("replace", "repair"):
+        return ""
+    if row["basis"] == "pattern" and not row["jobs"]:
+        return _HINT
+    return _UNLIKELY if row["chance"] is not None and row["chance"] < THIN else ""
+
+
+def later_title(row: Mapping[str, Any]) -> str:
+    """Return what a row says to do, headed by how little speaks for it where that is so."""
+    called = _thin(row)
+    return f"{called}: {small(to_do(row))}" if called else to_do(row)
+
+
+def why_thin(row: Mapping[str, Any], handing: int | None) -> str:
+    """Say how little speaks for a later row, and what to do instead; blank where enough does.
+
+    Args:
+        row: A row of the list.
+        handing: The car's row that hands it over; None where there is none.
+    """
+    called = _thin(row)
+    if not called:
+        return ""
+    why = (
+        "its codes came together with that of this part on other cars; no job and no wording of a code speaks for it"
+        if called == _HINT
+        else f"{percent(row['chance'])}"
+    )
+    instead = f"hand over instead (step {handing})" if handing else "hand over instead"
+    return f"{called}: {why}. Unless the part is found faulty, {instead}."
+
+
 HIGH = 0.25
 """From this chance on it is said why a part is tried that no job of its own has shown to do."""
 
@@ -228,14 +278,23 @@ def ground(basis: str | None, jobs: int | None, cleared: int | None, chance: flo
         return f"{in_vain(jobs, cleared, chance)}."
     if jobs:
         lower = chance is not None and (cleared or 0) / jobs - chance >= LOWER
-        why = "; on this car something else may set them, so the chance is lower" if lower else ""
         rests = (
             f"{cleared or 0} of {counted(jobs, 'job', 'jobs')} with this part alone cleared the codes that it shares "
-            f"with this car{why}."
+            f"with this car{_beside((cleared or 0) / jobs, chance, lower=lower)}."
         )
     else:
         rests = "No job with this part alone yet."
     return f"{_GROUNDS[basis]}: {small(rests)}" if basis in _GROUNDS else rests
+
+
+def _beside(rate: float, chance: float | None, *, lower: bool) -> str:
+    """Say in the same breath why a chance is not the share of jobs that cleared; blank where they read alike."""
+    if chance is None or percent(rate) == percent(chance):
+        return ""
+    told = f" ({percent(rate)}); {percent(chance)} on this car"
+    if lower:
+        return f"{told}, where something else may set them, so the chance is lower"
+    return f"{told}, with all its own scans and jobs tell of it"
 
 
 def why_first(line: int, part: str, *, checked: bool) -> str:

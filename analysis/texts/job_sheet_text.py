@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from analysis.texts.action_text import LICENSED
 from analysis.texts.names import LEFT_ALONE, REPAIRS
-from analysis.texts.words import enumerated, large, listed, small
+from analysis.texts.words import enumerated, large, listed, small, taking
 
 BACK = "Back to the list"
 FOUND = "Codes as found"
@@ -95,14 +95,15 @@ def waited(title: str) -> str:
     return f"{title}, every module"
 
 
-def checked(how: str, pays: bool) -> str:
+def checked(how: str, minutes: float) -> str:
     """Return the box of the check.
 
     Args:
-        how: How to prove the part faulty.
-        pays: The check is cheaper than fitting the part.
+        how: How to prove the part faulty; may be blank where the check comes first.
+        minutes: What the check takes where it comes first, being cheaper than fitting the part; else 0.
     """
-    return f"Checked first, it is cheaper: {small(how)}" if pays else f"Checked first: {how}"
+    head = f"Checked, about {taking(minutes)}, buy only if faulty" if minutes else "Checked"
+    return f"{head}: {how}" if how else head
 
 
 def left_alone(codes: str) -> str:

@@ -11,8 +11,8 @@ CARS_HEADS = (
     *("☐", large(names.CAR), large(names.DO), "Min", "Part", "Labour", "Cost", "Chance", "▲", "Scan of", "Bay", "Done"),
 )
 MARK = (
-    "▲: read the caution on the car's job sheet before starting. Min: own time for check, work, test drive and scans. "
-    "Cost: part and work."
+    "▲: the first step itself is work with a caution; read every car's job sheet before starting. Min: own time for "
+    "check, work, test drive and scans. Cost: part and work."
 )
 FROM_NOBODY = "supplier not known"
 ONCE_CHECKED = "only once the check says so"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import polars as pl
 
 from analysis.charts.car_rows import Time, car_rows, minutes_of, time_of
@@ -69,6 +71,19 @@ def test_parts_are_ordered_by_supplier_and_a_repair_takes_its_material():
     lines = [line for _, listed in sheet.orders for line in listed]
     assert sheet.sums.now == 40 * 4 == sum(line.cost * len(line.cars) for line in lines if not line.checked)
     assert sheet.sums.maybe == 12 + 40 == sum(line.cost * len(line.cars) for line in lines if line.checked)
+
+
+def test_a_scan_older_than_a_week_says_how_old_it_is_from_the_day_of_the_list():
+    listed, opened = prepared("shortlist", [USUAL | {"vehicle": "slow"}]), prepared("open_codes", OPEN)
+    for day, age in ((16, None), (15, 8), (1, 22)):
+        read = pl.DataFrame(
+            {"vehicle": ["slow"] * 2, "scanned_at": [datetime(2026, 9, 1), datetime(2026, 11, day, 23)]}
+        )
+        tables = {"open_codes": opened, "read": read}
+        [row] = car_rows(tickets(listed, opened), tables, SETTINGS, {}, as_of="2026-11-23")
+        assert row.age == age
+        [row] = car_rows(tickets(listed, opened), tables, SETTINGS, {})
+        assert row.age is None, "the day of the list is not known"
 
 
 def test_a_part_can_be_ordered_from_the_paper_alone():
