@@ -24,6 +24,7 @@ from analysis.texts.action_text import (
     as_checked,
     is_not_proven,
     is_once_again,
+    left_head,
     of_car,
     of_part,
     once_more,
@@ -77,7 +78,7 @@ class Job:
         scanned: Day of the latest scan; empty text where it is not known.
         codes: Code, status and reason to look past it, as found at the latest scan; those that wait for a proof too.
         tries: The things to try, all of them: whoever is sent to a step finds it on the sheet.
-        left: Codes that may be left alone, in words; empty text where there are none.
+        left: What may be left alone, codes in words; empty text where there is nothing.
         known: What is known of the car, each with its label: mileage, VIN, year, minutes of the first line.
         fetch: Parts to fetch, in words; those of later tries say so.
         mind: What its open codes ask for whatever is done, and where to drive it; empty text where nothing.
@@ -144,7 +145,6 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
         tries = [_try(row, warned.get(row["part"], []), settings, plan) for row, plan in zip(shown, plans, strict=True)]
         first = listed.row(0, named=True)
         car = " ".join(part for part in (first["make"], first["model"]) if part)
-        left = [_worded(code) for row in lines[len(shown) :] for code in wording.codes(row["leaves"], texts)]
         known = _known(cars.get(vehicle, {}), first, settings)
         fetch = _fetch(shown, from_whom, formatter)
         stored = [_worded(code) for code in wording.codes(";".join(stored_only(found, lines)), texts)]
@@ -152,7 +152,7 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
             Job(
                 vehicle=str(vehicle), car=car, codes=codes,
                 scanned=formatter.day(scanned[vehicle]) if vehicle in scanned else "",
-                tries=tries, left=", ".join(left),
+                tries=tries, left=_left(lines[len(shown) :], texts),
                 known=known, fetch=fetch, mind=of_car(first["caution"]), stored=", ".join(stored),
                 why=why.get(str(vehicle), []) if first["action"] == "specialist" else [],
             )
@@ -306,6 +306,13 @@ def _try(row: dict[str, Any], warnings: list[str], settings: Mapping[str, Any], 
     )
 
 
+def _left(rows: Sequence[Mapping[str, Any]], texts: Mapping[str, str]) -> str:
+    """Say which codes may be left alone, of the rows that leave codes."""
+    codes = [_worded(code) for row in rows for code in wording.codes(row["leaves"], texts)]
+    stays = "".join(row["check_first"] or "" for row in rows)
+    return f"{left_head(stays)}: {', '.join(codes)}. {stays}".strip() if codes else ""
+
+
 def _boxes(row: dict[str, Any], drive: str, plan: _Plan) -> list[str]:
     if row["action"] == "specialist":
         return [say.HANDED_OVER]
@@ -326,7 +333,7 @@ def _boxes(row: dict[str, Any], drive: str, plan: _Plan) -> list[str]:
 
 
 def _facts(row: dict[str, Any], formatter: Formatter, labour_rate: float | None, seen_at: int | None) -> str:
-    told = [say.left_alone(row["leaves"])] if row["action"] == "leave" else []
+    told = [say.left_alone(row["leaves"]), *filter(None, [row["check_first"]])] if row["action"] == "leave" else []
     time = time_of(row, labour_rate, checked=seen_at is None)
     if row["chance"] is not None and row["action"] not in ("specialist", "leave"):
         told.append(say.chance(percent(row["chance"]), span(row["chance_low"], row["chance_high"])))
