@@ -68,6 +68,11 @@ MORE = "Is something left out?"
 MORE_SOURCE = "A column of the file"
 MORE_COLUMN = "what it holds"
 MORE_WHY = "Choose a column of your file that is not read yet, and what it holds."
+MIXED = "One stock number, two cars?"
+MIXED_WHY = (
+    "These stock numbers stand with two vehicle numbers (VIN), so one of them is another car. Taken in so, the codes "
+    "of both count for the one. Mend the file and drop it again, or leave it out."
+)
 STRANGERS = "Scanned cars that no stock list knows"
 STRANGERS_WHY = (
     "Make and model of such a car are not known, and nothing joins its scans to its repairs. Where the stock list has "
@@ -200,6 +205,15 @@ def stranger(number: str, files: tuple[str, ...], vehicle: str, heading: str, st
         return f"{told}: its number stands in no stock list"
     place = f"in the column {heading!r}" if heading else "in another column"
     return f"{told}: stands {place} of {stock}, in the row of {vehicle}. Is it {vehicle}?"
+
+
+def two_numbers(vehicle: str, listed: str, others: Iterable[tuple[str, tuple[str, ...], str]]) -> str:
+    """Say with which vehicle numbers a stock number stands, where, and whose they are."""
+    told = [
+        f"{vin} in {_few(files)}{f', which is the one of {owner}' if owner else ''}" for vin, files, owner in others
+    ]
+    said = f"{listed} in the stock list, and with " if listed else ""
+    return f"{vehicle} stands with {said}{enumerated(told)}."
 
 
 def same_car(number: str, files: tuple[str, ...], vehicle: str) -> str:

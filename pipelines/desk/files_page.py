@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from pipelines.desk.look import Look
     from pipelines.desk.strangers import Stranger
     from pipelines.desk.tray import Tray, Waiting
+    from pipelines.desk.two_numbers import TwoNumbers
     from pipelines.ingest.intake import Intake
     from pipelines.reading.drafting.draft import Question
     from pipelines.storage.undo import Taken
@@ -76,6 +77,7 @@ def show(desk: Desk, _asked: Asked) -> Response:
         unknown_all=len(unknown),
         placed=sum(bool(one.vehicle) for one in unknown),
         same=[one for one in strange if one.same][:_STRANGERS_SHOWN],
+        mixed=_mixed(desk, files)[:_STRANGERS_SHOWN],
         lost=lost[:_STRANGERS_SHOWN],
         lost_all=len(lost),
         ready=sum(one["ready"] and not one["before"] for one in cards),
@@ -94,6 +96,12 @@ def _on_tray(desk: Desk, files: Sequence[Waiting]) -> list[Stranger]:
     from pipelines.desk.strangers import on_tray
 
     return on_tray(desk, files)
+
+
+def _mixed(desk: Desk, files: Sequence[Waiting]) -> list[TwoNumbers]:
+    from pipelines.desk.two_numbers import on_tray
+
+    return on_tray(desk, files) if files else []
 
 
 def _lost(desk: Desk) -> list[Stranger]:
