@@ -27,6 +27,7 @@ from analysis.texts.action_text import (
     is_not_proven,
     is_once_again,
     later_title,
+    left_head,
     of_car,
     of_part,
     once_more,
@@ -172,7 +173,6 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
         tries = [_try(row, warned.get(row["part"], []), settings, plan) for row, plan in zip(shown, plans, strict=True)]
         first = listed.row(0, named=True)
         car = " ".join(part for part in (first["make"], first["model"]) if part)
-        left = [_worded(code) for row in lines[len(shown) :] for code in wording.codes(row["leaves"], texts)]
         known = _known(cars.get(vehicle, {}), first, settings)
         fetch = _fetch(shown, from_whom, formatter)
         stored = [_worded(code) for code in wording.codes(";".join(stored_only(found, lines)), texts)]
@@ -180,7 +180,7 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
             Job(
                 vehicle=str(vehicle), car=car, codes=codes,
                 scanned=formatter.day(scanned[vehicle]) if vehicle in scanned else "",
-                tries=tries, left=", ".join(left),
+                tries=tries, left=_left(lines[len(shown) :], texts),
                 known=known, unit=_unit(settings), fetch=fetch, mind=of_car(first["caution"]), stored=", ".join(stored),
                 why=why.get(str(vehicle), []) if first["action"] == "specialist" else [],
             )
@@ -341,6 +341,13 @@ def _try(row: dict[str, Any], warnings: list[str], settings: Mapping[str, Any], 
     )
 
 
+def _left(rows: Sequence[Mapping[str, Any]], texts: Mapping[str, str]) -> str:
+    """Say which codes may be left alone, of the rows that leave codes."""
+    codes = [_worded(code) for row in rows for code in wording.codes(row["leaves"], texts)]
+    stays = "".join(row["check_first"] or "" for row in rows)
+    return f"{left_head(stays)}: {', '.join(codes)}. {stays}".strip() if codes else ""
+
+
 def _boxes(row: dict[str, Any], drive: str, plan: _Plan) -> list[str]:
     if row["action"] == "specialist":
         return [say.HANDED_OVER]
@@ -361,7 +368,7 @@ def _boxes(row: dict[str, Any], drive: str, plan: _Plan) -> list[str]:
 
 
 def _facts(row: dict[str, Any], formatter: Formatter, labour_rate: float | None, seen_at: int | None) -> str:
-    told = [say.left_alone(row["leaves"])] if row["action"] == "leave" else []
+    told = [say.left_alone(row["leaves"]), *filter(None, [row["check_first"]])] if row["action"] == "leave" else []
     time = time_of(row, labour_rate, checked=seen_at is None)
     if row["chance"] is not None and row["action"] not in ("specialist", "leave"):
         told.append(say.chance(percent(row["chance"]), span(row["chance_low"], row["chance_high"])))

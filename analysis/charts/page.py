@@ -115,6 +115,7 @@ def page(
         "notes": run_notes.by_weight(note for note in others if words.plainly(note)),
         "methods": _methods(others),
         "unknown": unknown,
+        "two_numbers": run_notes.two_numbers(others),
         "trust": trust,
         "changed": _changed(tables, run),
         "standing": standing_groups(tables["standing"]) if "standing" in tables else [],

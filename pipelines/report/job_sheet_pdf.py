@@ -40,7 +40,6 @@ from reportlab.platypus.paraparser import ParaFrag
 from analysis.charts.job_page import BLANK_LINES, Job, Repairs, Try
 from analysis.texts import job_sheet_text as say
 from analysis.texts import names
-from analysis.texts.action_text import LEFT
 from analysis.texts.formatter import Formatter
 
 _PLAIN, _BOLD = "knockon", "knockon-bold"
@@ -167,7 +166,7 @@ def _blocks(job: Job, run: Mapping[str, Any], forms: _Forms, size: float) -> lis
         *_heading(say.found_at(job.scanned), size),
         *(codes or [_text(say.NO_CODES, size)]),
         *([_text(say.OWN, size * 0.8)] if job.own else []),
-        *([_text(f"{LEFT}: {job.left}", size)] if job.left else []),
+        *([_text(job.left, size)] if job.left else []),
         *([_text(f"{say.STORED_ONLY} {job.stored}", size)] if job.stored else []),
         *_heading(say.BEFORE, size),
         _text(say.RECORD, size, box=True),

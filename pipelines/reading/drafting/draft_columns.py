@@ -254,9 +254,9 @@ def _ask_alike(
     stems = {sources[name].stem: column for column, names in chosen.items() for name in names if name in sources}
     left = [source for source in unused if source.filled and source.stem in stems]
     if left:
-        asks = f"{left[0].name!r} is named like the column for {stems[left[0].stem]}; may it be left out (yes)?"
+        asks = f"{left[0].name!r} is named like the column for {stems[left[0].stem]}; may it be left out?"
         why = "what stands in it would be lost: give as many columns for each, as JSON has lists"
-        draft.ask("columns.alike", asks, None, why, ("yes",))
+        draft.ask_leave("columns.alike", asks, why)
 
 
 def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Source]:

@@ -8,6 +8,10 @@ from pathlib import Path
 import pytest
 import xlsxwriter
 
+from pipelines.errors import BatchError
+from pipelines.ingest.mapping_draft import check_decided, draft_by
+from pipelines.reading.drafting.draft import NOTHING
+from pipelines.settings import Settings
 from tests.unit.reading.test_odd_exports import drafted, read, written
 
 HEAD = "Vehicle,Date,Km,Module"
@@ -131,3 +135,17 @@ def test_a_second_sheet_is_read_as_the_first_and_one_that_is_not_is_named(tmp_pa
     assert reading.rows["code"].to_list() == ["P0301", "P0171"]
     assert "2 of 3 texts that look like a code were read" in reading.notes[-1]
     assert "3 sheets, 2 read (not Notes)" in reading.notes[-1]
+
+
+def test_what_may_not_be_left_unread_keeps_the_file_from_being_read(tmp_path: Path):
+    path = tmp_path / "slip.txt"
+    path.write_text(
+        "Car: K-1\nDate: 14.08.2026\nUnit: ABS\n C0031 wheel\n  zone open left\n C0035 wheel\n  zone shut\n"
+    )
+    granted = {"text.below": "yes", "text.strangers": "yes"}
+    assert draft_by(path, granted, Settings()).open == []
+    for refused in ("no", NOTHING):
+        draft = draft_by(path, {**granted, "text.below": refused}, Settings())
+        assert [asked.key for asked in draft.open] == ["text.below"] == [asked.key for asked in draft.stopped]
+        with pytest.raises(BatchError, match=f"is read by the answer yes alone. Lines like.*text.below={refused}"):
+            check_decided(path, Settings(), {**granted, "text.below": refused})

@@ -193,7 +193,7 @@ def test_every_step_that_somebody_is_sent_to_stands_on_the_sheet():
 def test_codes_left_alone_are_no_step_behind_handing_over():
     job = made_of(LEFT_OPEN, ["ECM:P0302", "IPC:U0184"])
     assert [one.title for one in job.tries][-1] == "Hand over to a specialist"
-    assert job.left == "IPC:U0184"
+    assert job.left == "Leave alone, if you agree: no fault seems to set: IPC:U0184."
     only = made_of([{"rank": 1, "action": "leave", "leaves": "IPC:U0184", "part": None}], ["IPC:U0184"])
     assert (len(only.tries), only.left) == (1, "")
 
