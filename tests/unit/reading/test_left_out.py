@@ -158,3 +158,10 @@ def test_a_table_with_one_heading_that_is_not_known_is_not_cut_into_fewer_column
     assert asked(path) == ["columns.vehicle"]
     taken = {line.split(" = ")[0] for line in drafted(path).tables["columns"] if not line.startswith("#")}
     assert {"odometer", "status"} <= taken
+
+
+def test_work_that_is_written_as_a_clock_is_is_hours_and_minutes(tmp_path: Path):
+    rows = "2026-10-15,K1,J1,replace,ignition coil,0:20\n2026-10-16,K2,J2,replace,battery,1:05\n"
+    path = written(tmp_path, "workshop.csv", f"Date,Vehicle,Job,Action,Part,Time\n{rows}")
+    assert asked(path) == []
+    assert read(path).rows["labour_minutes"].to_list() == ["20", "65"]
