@@ -106,7 +106,7 @@ def page(
         "rows": rows,
         "step": STEP,
         "sums": sums_of(rows),
-        "sheet": week_sheet(rows, tables.get("part_suppliers")),
+        "sheet": week_sheet(rows, tables.get("part_suppliers"), tables.get("cars")),
         "off_list": off_list(tables),
         "options": _options(rows, tables),
         "sheets": sheets or {},

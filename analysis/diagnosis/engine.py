@@ -24,7 +24,7 @@ from analysis.diagnosis.decision.repair_model import (
     repair_model_of,
     under_one_name,
 )
-from analysis.diagnosis.decision.safety import Adviser
+from analysis.diagnosis.decision.safety import Adviser, OpenCode
 from analysis.diagnosis.inference.calibration import Calibration, usual_calibration
 from analysis.diagnosis.inference.observations import cars_in_stock
 from analysis.diagnosis.inference.posterior import Car, Posterior, infer
@@ -172,6 +172,18 @@ class DiagnosisModel:
     def price(self) -> Floats:
         """(parts,) cents of trying each part; the assumed price where none is known."""
         return np.where(np.isnan(self.total), self.assumed, self.total)
+
+    @cached_property
+    def grave(self) -> Bools:
+        """(codes,) the code speaks of brakes, steering, restraint or high voltage: it has to go whatever sets it."""
+        spoken = zip(self.places, self.codes, strict=True)
+        return np.array([self.adviser.grave(OpenCode(module, key)) for (module, _), key in spoken], dtype=bool)
+
+    @cached_property
+    def may_stay(self) -> Bools:
+        """(codes,) the dealer asks only for what the inspection looks at, and it does not look at this code."""
+        looked_at = np.array([self.adviser.item([place]) != "none" for place in self.places], dtype=bool)
+        return ~(looked_at | self.grave) if self.costs.inspection_only else np.zeros(len(self.codes), dtype=bool)
 
     def cars(self) -> list[Car]:
         """Return the cars in stock that have a code to explain, sorted by vehicle."""
@@ -417,7 +429,8 @@ def _repair_model(model: DiagnosisModel, car: Car) -> tuple[Posterior, RepairMod
     specialist, drive = float(model.costs.specialist_cents), drive_cents(model.costs)
     plain = repair_model_of(posterior, model.price[posterior.parts], specialist, drive)
     renewed = tuple(k for k, part in enumerate(posterior.parts) if part in car.renewed)
-    repair = replace(plain, work=model.work.only(posterior.parts), renewed=renewed)
+    scope = (plain.scope | model.grave[car.codes]) & ~model.may_stay[car.codes]
+    repair = replace(plain, scope=scope, work=model.work.only(posterior.parts), renewed=renewed)
     repair = under_one_name(repair, _twins(model, posterior))
     return replace(posterior, clears=repair.clears), repair
 

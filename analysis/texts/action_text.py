@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from analysis.texts.words import UNKNOWN, counted, large, listed, percent, small, taking
+from analysis.texts.words import UNKNOWN, counted, enumerated, large, listed, percent, small, taking
 
 ERASED = "erased"
 YES, NO = "yes", "no"
@@ -17,8 +17,9 @@ RECHECK = "Record, erase, drive, scan again"
 _SPECIALIST = "Hand over to a specialist"
 _MOST_NAMED = 3
 _LEAVE = "Nothing to do, if you agree: no fault seems to set these codes"
-LEFT = "Leave alone, if you agree: no fault seems to set"
-"""How the codes are headed for which a car has steps for others alone."""
+_STAY = "Nothing to do, if you agree: these codes may stay"
+_LEFT = "Leave alone, if you agree: no fault seems to set"
+_LEFT_OR_STAY = "Leave alone, if you agree: no fault seems to set, or may stay"
 LICENSED = (
     "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
     "and the local rules for it."
@@ -42,6 +43,20 @@ def work(action: str, part: str | None, position: str | None) -> str:
     return f"{action.capitalize()} {part or UNKNOWN}{place}"
 
 
+def left_head(stays: str) -> str:
+    """Head the codes that a car with steps for others may keep; ``stays`` says which of them a fault may have set."""
+    return _LEFT_OR_STAY if stays else _LEFT
+
+
+def may_stay(codes: Sequence[str]) -> str:
+    """Say which codes may stay though a fault may set them, because the dealer asks for the inspection's alone."""
+    them = "It lights no lamp that" if len(codes) == 1 else "They light no lamp that"
+    return (
+        f"By your own setting must_clear, {enumerated(codes)} may stay. {them} the periodic inspection looks at; "
+        "a fault may well be behind, and a buyer should be told of it."
+    )
+
+
 def alike(parts: str) -> str:
     """Name the parts, ``;``-separated, that the evidence cannot tell from this one."""
     return f"cannot be told from {listed(parts)}"
@@ -60,6 +75,8 @@ def check_then(what: str) -> str:
 def to_do(row: Mapping[str, Any]) -> str:
     """Return what a row of the list says to do: the check before it where that pays, the drive alone where it waits."""
     what = work(row["action"], row["part"], row["position"])
+    if row["action"] == "leave" and row["check_first"]:
+        return _STAY
     if is_not_proven(row["check_first"]):
         return str(row["check_first"]).partition(_WAITS)[2].rstrip(".")
     return check_then(what) if check_pays(row["check_first"]) else what

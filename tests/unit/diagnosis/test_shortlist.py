@@ -332,15 +332,15 @@ def test_a_renamed_part_changes_its_name_only():
     assert_frame_equal(other.select(same), one.select(same), rel_tol=1e-12)
 
 
-def one_part(cleared: int, jobs: int) -> dict:
+def one_part(cleared: int, jobs: int, code: str = SENSOR) -> dict:
     """A dealer with one part and one code that names it, and so many jobs, those that held spread evenly over time."""
     dealer = Dealer()
-    dealer.code(SENSOR, "wheel speed sensor")
+    dealer.code(code, "wheel speed sensor")
     dealer.part("wheel speed sensor", 2000, 30.0)
     for k in range(jobs):
         held = k * cleared // jobs < (k + 1) * cleared // jobs
-        dealer.job({SENSOR: "cleared" if held else "returned"}, parts=("wheel speed sensor",))
-    dealer.car("car", [SENSOR])
+        dealer.job({code: "cleared" if held else "returned"}, parts=("wheel speed sensor",))
+    dealer.car("car", [code])
     return first(dealer)
 
 
@@ -360,10 +360,35 @@ def test_a_chance_follows_the_record_of_the_only_part(cleared, jobs, low, high):
 
 def test_a_code_that_came_back_after_every_job_is_left_alone():
     # Ten cars, ten times the part that its text names, and it was there again each time: equipment or a quirk.
-    row = one_part(0, 10)
-    assert (row["rank"], row["action"], row["part"], row["clears"], row["leaves"]) == (1, "leave", "", "", SENSOR)
+    row = one_part(0, 10, SPEED)
+    assert (row["rank"], row["action"], row["part"], row["clears"], row["leaves"]) == (1, "leave", "", "", SPEED)
     assert [row[name] for name in ("chance", "chance_low", "chance_high")] == [None] * 3
     assert (row["total_cost"], row["expected_cost"], row["cheap"]) == (0.0, 0.0, True)
+
+
+def test_a_code_of_the_brakes_is_never_left_alone():
+    # The same record, but the warning of brakes, steering, restraint or high voltage has to be gone whatever sets it.
+    row = one_part(0, 10)
+    assert (row["action"], row["clears"], row["leaves"]) == ("specialist", SENSOR, "")
+
+
+def test_only_what_the_inspection_looks_at_has_to_go_where_the_dealer_says_so():
+    # Engine and anti-lock brakes have lamps that the periodic inspection looks at, a radio has none: Directive
+    # 2014/45/EU, annex I (its item numbers are not checked here).
+    dealer = wheel_dealer()
+    dealer.code("RADIO:B1455", "loudspeaker")
+    dealer.part("loudspeaker", 3000, 30.0)
+    dealer.job({"RADIO:B1455": "cleared"}, parts=("loudspeaker",))
+    dealer.car("car", [SENSOR, SPEED, "RADIO:B1455"])
+    asked = replace(COSTS, inspection_only=True)
+    everything, lamps = (
+        {row["action"]: row for row in dealer.list(costs).rows.rows(named=True)} for costs in (COSTS, asked)
+    )
+    assert "leave" not in everything
+    assert "RADIO:B1455" in everything["specialist"]["clears"]
+    assert lamps["specialist"]["clears"] == f"{SENSOR};{SPEED}"
+    assert lamps["leave"]["leaves"] == "RADIO:B1455"
+    assert "a fault may well be behind" in lamps["leave"]["check_first"]
 
 
 def test_what_is_left_alone_stands_behind_what_has_to_go():
