@@ -169,6 +169,8 @@ def _recheck(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, chance: f
     low, high = interval(chance, float(min(diagnosis.posterior.effective_sample_size, default=NO_SUSPECT_SIZE)))
     left = [model.codes[d] for d in car.codes if d not in must]
     row = recheck_row(model.costs, (chance, low, high), [model.codes[d] for d in must], left, grave)
+    if not diagnosis.explained:
+        row |= {"check_first": recheck_how(model.costs.formatter.distance(model.costs.road_test_km), unknown=True)}
     return row | _inspection(model, [model.places[d] for d in must])
 
 

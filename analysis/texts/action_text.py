@@ -157,10 +157,21 @@ def is_not_proven(check_first: str | None) -> bool:
     return (check_first or "").startswith(_NOT_PROVEN)
 
 
-def recheck_how(distance: str) -> str:
-    """Say how a recheck goes, with plain blanks: it stands in a table."""
+_FITTED_LATER = (
+    "No known part sets these codes: look for what was fitted later, and write it into the stock list's modifications."
+)
+
+
+def recheck_how(distance: str, unknown: bool = False) -> str:
+    """Say how a recheck goes, with plain blanks: it stands in a table.
+
+    Args:
+        distance: How far to drive.
+        unknown: Nothing known sets any of the codes.
+    """
     plain = distance.replace("\N{NO-BREAK SPACE}", " ")
-    return f"Record all modules, erase, drive {plain}, scan again: what stays away needs no part."
+    told = f"Record all modules, erase, drive {plain}, scan again: what stays away needs no part."
+    return f"{told} {_FITTED_LATER}" if unknown else told
 
 
 _KEEP_RECORD = "Keep the record of every module before erasing."

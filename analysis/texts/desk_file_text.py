@@ -122,6 +122,8 @@ def date_form(form: str) -> str:
 
 def answer_words(key: str, choice: str) -> str:
     """Return an answer for people: a form of dates in words, a list of columns without its marks."""
+    if (key, choice) in _CHOICES:
+        return _CHOICES[key, choice]
     if choice.startswith('["'):
         names = choice[2:-2].split('", "')
         together = " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
@@ -133,6 +135,16 @@ def answer_words(key: str, choice: str) -> str:
     return date_form(choice) if "%" in choice else choice
 
 
+_CHOICES = {
+    ("format", "table"): "as a table: a line each, columns between marks",
+    ("format", "fixed"): "as a table: columns of a fixed width",
+    ("format", "lines"): "line by line, each line one row",
+    ("format", "text"): "as printed text",
+    ("format", "html"): "by the tables of the page",
+    ("format", "pdf"): "as printed text",
+    ("sheet", "*"): "every sheet with these columns",
+}
+"""Answers that are names of the program's own."""
 EVERY_ROW = {
     "replace": "no column: in every row the part was replaced",
     "repair": "no column: in every row the part was repaired",

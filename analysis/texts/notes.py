@@ -12,8 +12,8 @@ NO_REPAIRS = "No repair with scans around it is known yet: every chance rests on
 
 
 def nothing_explains(vehicle: str, codes: Sequence[str]) -> str:
-    """Say that a car goes to the specialist, as no known part explains any of its codes."""
-    return f"{vehicle}: no known part explains {', '.join(codes)}: for the specialist."
+    """Say that a car goes to the specialist once it was looked at again, as no known part explains any of its codes."""
+    return f"{vehicle}: no known part explains {', '.join(codes)}: look again, then for the specialist."
 
 
 def unexplained(vehicle: str, codes: Sequence[str]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -353,4 +354,10 @@ def _draft_numbers(
         decided = draft_money(draft, names, filled, priced="part_cost" in chosen)
         if not decided and any(map(in_hours, names)):
             draft.put("labour", "hours", f"the heading {names[0]!r} says so")
+        elif not decided and filled and all(map(_HOURS_AND_MINUTES.fullmatch, filled)):
+            # Common practice, no source: work is written as a clock is, and nobody writes seconds of it.
+            draft.put("labour", "hours", f"cells like {filled[0]!r} are hours and minutes")
     put_marks(draft, found)
+
+
+_HOURS_AND_MINUTES = re.compile(r"\d{1,2}:[0-5]\d")

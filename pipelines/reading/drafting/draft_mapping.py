@@ -341,6 +341,9 @@ def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str]
                 why = "one mapping reads files with the same headings; unpack the others and map them by themselves"
                 draft.ask_leave("files", asks, why)
 
+        if len(_known(alike[0])) >= _FEWEST_NAMES and not any(map(holds_code, alike[0].names)):
+            # Cut line by line, what stands under a heading that is known would go into the wording.
+            ways = [way for way in ways if way.form != "lines"]
         ways.append(_Way("table", f"most lines are cut alike by {delimiter!r}", draft_delimited))
     records = _record_ways(texts, names, is_module)
     by_lines = _line_ways(texts, names, is_module, "text")

@@ -195,7 +195,7 @@ def test_unknown_modules_are_parted_from_the_other_notes():
 
 def test_notes_that_change_the_week_come_first_and_the_others_keep_their_order():
     told = [
-        "code 'x': read as y", "b", "a", "V1: no known part explains A:1: for the specialist.",
+        "code 'x': read as y", "b", "a", "V1: no known part explains A:1: look again, then for the specialist.",
         "hose: codes returned after 6 of the latest 8 jobs, against 1 of the 9 before.", "w47.csv was not loaded",
     ]  # fmt: skip
     assert notes.by_weight(told) == [told[5], told[4], told[3], "b", "a", told[0]]
