@@ -110,6 +110,14 @@ class Settings:
     q_value: Annotated[
         Number, _number(0.0001, 0.5, "a share", "largest share of false rules that may be called likely")
     ] = 0.05
+    must_clear: Annotated[
+        Literal["all", "inspection"],
+        _other(
+            "one of all, inspection",
+            "which codes have to go: all that a fault sets, or those alone that can light a lamp of the periodic "
+            "inspection or belong to brakes, steering, airbags or high voltage",
+        ),
+    ] = "all"
     week_starts: Annotated[Literal["monday", "sunday"], _other("one of monday, sunday", "monday or sunday")] = "monday"
     date_style: Annotated[
         Literal["iso", "day first", "day first with slashes", "month first"],

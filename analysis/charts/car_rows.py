@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 import polars as pl
@@ -16,6 +16,8 @@ from analysis.texts import action_text
 from analysis.texts import list_text as say
 
 FIXES = ("replace", "repair")
+WEEK = 7
+"""Days; an older scan is told on the row."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +53,8 @@ class CarRow:
         time: The same in its parts.
         asking: Asking price, in units; None where it is not known.
         scanned: When it was scanned last; None where that is not known.
+        age: Days since then, where they are more than a week; else None.
+        marked: The work of the first line itself is such as a caution is for.
         drives: The line ends with a test drive and a scan.
         buy: What the part, or the material of a repair, costs; 0 where it is not known.
         checked: The part is bought only once a check says so.
@@ -68,6 +72,8 @@ class CarRow:
     time: Time | None
     asking: float | None
     scanned: datetime | None
+    age: int | None
+    marked: bool
     drives: bool
     buy: float
     checked: bool
@@ -78,7 +84,12 @@ class CarRow:
 
 
 def car_rows(
-    made: Sequence[Ticket], tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], texts: Mapping[str, str]
+    made: Sequence[Ticket],
+    tables: Mapping[str, pl.DataFrame],
+    settings: Mapping[str, Any],
+    texts: Mapping[str, str],
+    *,
+    as_of: str | None = None,
 ) -> list[CarRow]:
     """Turn tickets into rows, in their order.
 
@@ -87,7 +98,9 @@ def car_rows(
         tables: open_codes, and "cars" (vehicle, asking_cents) and "read" (vehicle, scanned_at) where they are known.
         settings: labour_rate and specialist_cost, where they are known.
         texts: The wording of codes, where it is known.
+        as_of: Day of the list, as 2026-11-23, where it is known: how old a scan is counts from it.
     """
+    day = None if as_of is None else date.fromisoformat(as_of[:10])
     asked = {}
     if "cars" in tables:
         asked = dict(tables["cars"].select("vehicle", pl.col("asking_cents") / 100).iter_rows())
@@ -97,7 +110,8 @@ def car_rows(
     open_codes = dict(tables["open_codes"].group_by("vehicle").agg(pl.col("code").sort()).iter_rows())
     return [
         _row(
-            ticket, _Known(asked.get(ticket.vehicle), scanned.get(ticket.vehicle), open_codes.get(ticket.vehicle, [])),
+            ticket,
+            _Known(asked.get(ticket.vehicle), scanned.get(ticket.vehicle), open_codes.get(ticket.vehicle, []), day),
             settings, texts,
         )
         for ticket in made
@@ -106,11 +120,20 @@ def car_rows(
 
 @dataclass(frozen=True)
 class _Known:
-    """What is known of a car beside its tickets: asking price, last scan, open codes."""
+    """What is known of a car beside its tickets: asking price, last scan, open codes; and the day of the list."""
 
     asking: float | None
     scanned: datetime | None
     codes: list[str]
+    day: date | None
+
+    @property
+    def age(self) -> int | None:
+        """Days since the last scan, where they are more than a week."""
+        if self.day is None or self.scanned is None:
+            return None
+        days = (self.day - self.scanned.date()).days
+        return days if days > WEEK else None
 
 
 def _row(ticket: Ticket, known: _Known, settings: Mapping[str, Any], texts: Mapping[str, str]) -> CarRow:
@@ -128,6 +151,8 @@ def _row(ticket: Ticket, known: _Known, settings: Mapping[str, Any], texts: Mapp
         time=time,
         asking=known.asking,
         scanned=known.scanned,
+        age=known.age,
+        marked=action_text.is_marked(first),
         drives=first["action"] not in ("specialist", "leave"),
         buy=(first["part_cost"] or 0.0) if fix else 0.0,
         checked=wording.check(first["check_first"]).pays,

@@ -22,8 +22,12 @@ from analysis.texts.action_text import (
     NO_ROAD,
     alike,
     as_checked,
+    check_how,
+    check_minutes,
     is_not_proven,
     is_once_again,
+    later_title,
+    left_head,
     of_car,
     of_part,
     once_more,
@@ -78,7 +82,8 @@ class Job:
         codes: Code, status and reason to look past it, as found at the latest scan; those that wait for a proof too.
         tries: The things to try, all of them: whoever is sent to a step finds it on the sheet.
         left: Codes that may be left alone, in words; empty text where there are none.
-        known: What is known of the car, each with its label: mileage, VIN, year, minutes of the first line.
+        known: What is known of the car, each with its label: plate, mileage, VIN, year, minutes of the first line.
+        unit: Unit of its mileage.
         fetch: Parts to fetch, in words; those of later tries say so.
         mind: What its open codes ask for whatever is done, and where to drive it; empty text where nothing.
         stored: Codes stored only that no try speaks of, in words; empty text where there are none.
@@ -92,6 +97,7 @@ class Job:
     tries: list[Try]
     left: str
     known: list[tuple[str, str]]
+    unit: str
     fetch: list[str]
     mind: str
     stored: str
@@ -102,14 +108,37 @@ class Job:
         """Some code is a maker's own."""
         return any("@" in code.key for code, _, _ in self.codes)
 
+    @property
+    def blanks(self) -> list[str]:
+        """What is written at the head by hand."""
+        return say.head_blanks(self.unit, any(label == say.PLATE for label, _ in self.known))
+
+
+@dataclass(frozen=True)
+class Repairs:
+    """What the repairs file takes.
+
+    Attributes:
+        columns: Names of its columns, in order.
+        actions: The words that its column of what was done takes.
+    """
+
+    columns: Sequence[str]
+    actions: Sequence[str]
+
+    @property
+    def to_fill(self) -> list[str]:
+        """The columns that are written by hand: not those that are the same in every line of a car."""
+        return [column for column in self.columns if column not in SAME_IN_EVERY_LINE]
+
 
 def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes: Sequence[str] = ()) -> list[Job]:
     """Make a sheet for every car on the list.
 
     Args:
         tables: shortlist and open_codes as they go out, "codes" (code, text), worse_parts, "cars" (vehicle, vin,
-            model_year, odometer), "part_suppliers" (part, supplier) and "read" (vehicle, scanned_at) where they are
-            known.
+            plate, model_year, odometer), "part_suppliers" (part, supplier) and "read" (vehicle, scanned_at) where
+            they are known.
         settings: currency, odometer_unit, date_style, labour_rate and road_test_km, where they are known.
         notes: The notes of the run.
 
@@ -144,7 +173,6 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
         tries = [_try(row, warned.get(row["part"], []), settings, plan) for row, plan in zip(shown, plans, strict=True)]
         first = listed.row(0, named=True)
         car = " ".join(part for part in (first["make"], first["model"]) if part)
-        left = [_worded(code) for row in lines[len(shown) :] for code in wording.codes(row["leaves"], texts)]
         known = _known(cars.get(vehicle, {}), first, settings)
         fetch = _fetch(shown, from_whom, formatter)
         stored = [_worded(code) for code in wording.codes(";".join(stored_only(found, lines)), texts)]
@@ -152,17 +180,22 @@ def jobs(tables: Mapping[str, pl.DataFrame], settings: Mapping[str, Any], notes:
             Job(
                 vehicle=str(vehicle), car=car, codes=codes,
                 scanned=formatter.day(scanned[vehicle]) if vehicle in scanned else "",
-                tries=tries, left=", ".join(left),
-                known=known, fetch=fetch, mind=of_car(first["caution"]), stored=", ".join(stored),
+                tries=tries, left=_left(lines[len(shown) :], texts),
+                known=known, unit=_unit(settings), fetch=fetch, mind=of_car(first["caution"]), stored=", ".join(stored),
                 why=why.get(str(vehicle), []) if first["action"] == "specialist" else [],
             )
         )  # fmt: skip
     return made
 
 
+def _unit(settings: Mapping[str, Any]) -> str:
+    return str(settings.get("odometer_unit", "km"))
+
+
 def _known(car: Mapping[str, Any], first: Mapping[str, Any], settings: Mapping[str, Any]) -> list[tuple[str, str]]:
     odometer, time = car.get("odometer"), time_of(first, settings.get("labour_rate"))
     told = [
+        (say.PLATE, car.get("plate") or ""),
         (say.KNOWN_MILEAGE, Formatter.of(settings).distance(odometer) if odometer is not None else ""),
         (say.KNOWN_VIN, car.get("vin") or ""),
         (say.KNOWN_YEAR, car.get("model_year") or ""),
@@ -216,6 +249,8 @@ def _plan(lines: list[dict[str, Any]], place: int, texts: Mapping[str, str]) -> 
         before.append(once_more(first))
     elif not place and wording.likelier(lines):
         before.append(wording.likelier(lines))
+    if wording.thin(row, lines):
+        before.append(wording.thin(row, lines))
     also = [one["rank"] for one, told in zip(lines, again, strict=True) if told.check == row["rank"]]
     return _Plan(
         clears=wording.codes(row["clears"], texts),
@@ -295,7 +330,7 @@ def _worded(code: wording.Code) -> str:
 def _try(row: dict[str, Any], warnings: list[str], settings: Mapping[str, Any], plan: _Plan) -> Try:
     formatter = Formatter.of(settings)
     return Try(
-        title=to_do(row),
+        title=later_title(row),
         facts=_facts(row, formatter, settings.get("labour_rate"), plan.seen_at),
         caution=of_part(row["caution"]),
         warnings=warnings,
@@ -304,6 +339,13 @@ def _try(row: dict[str, Any], warnings: list[str], settings: Mapping[str, Any], 
         then=plan.then,
         before=plan.before,
     )
+
+
+def _left(rows: Sequence[Mapping[str, Any]], texts: Mapping[str, str]) -> str:
+    """Say which codes may be left alone, of the rows that leave codes."""
+    codes = [_worded(code) for row in rows for code in wording.codes(row["leaves"], texts)]
+    stays = "".join(row["check_first"] or "" for row in rows)
+    return f"{left_head(stays)}: {', '.join(codes)}. {stays}".strip() if codes else ""
 
 
 def _boxes(row: dict[str, Any], drive: str, plan: _Plan) -> list[str]:
@@ -319,14 +361,14 @@ def _boxes(row: dict[str, Any], drive: str, plan: _Plan) -> list[str]:
         if plan.seen_at is not None:
             boxes.append(as_checked(plan.seen_at))
         elif check.how:
-            boxes.append(say.checked(check.how, check.pays))
+            boxes.append(say.checked(check_how(row["check_first"]), check_minutes(row["check_first"])))
         sound = say.found_sound(plan.where_sound, plan.also)
         boxes += [sound, say.found_faulty(fitted)] if check.how else [fitted]
     return [*boxes, say.ERASED, say.driven(drive, NO_ROAD in of_car(row["caution"])), say.SCANNED]
 
 
 def _facts(row: dict[str, Any], formatter: Formatter, labour_rate: float | None, seen_at: int | None) -> str:
-    told = [say.left_alone(row["leaves"])] if row["action"] == "leave" else []
+    told = [say.left_alone(row["leaves"]), *filter(None, [row["check_first"]])] if row["action"] == "leave" else []
     time = time_of(row, labour_rate, checked=seen_at is None)
     if row["chance"] is not None and row["action"] not in ("specialist", "leave"):
         told.append(say.chance(percent(row["chance"]), span(row["chance_low"], row["chance_high"])))
@@ -341,16 +383,14 @@ def _facts(row: dict[str, Any], formatter: Formatter, labour_rate: float | None,
     return ", ".join(told)
 
 
-def job_page(
-    job: Job, run: Mapping[str, Any], columns: Sequence[str], environment: jinja2.Environment | None = None
-) -> str:
+def job_page(job: Job, run: Mapping[str, Any], repairs: Repairs, environment: jinja2.Environment | None = None) -> str:
     """Return a job sheet as HTML.
 
     Args:
         job: The car's sheet.
         run: week, as_of and settings, as the report's page takes them.
-        columns: Names of the columns of the repairs layout, in order: the table to fill has them but those that are
-            the same in every line.
+        repairs: What the repairs file takes: the table to fill has its columns but those that are the same in every
+            line.
         environment: The templates' environment for these settings, where many sheets share it.
 
     Returns:
@@ -358,19 +398,14 @@ def job_page(
     """
     settings: Mapping[str, Any] = run.get("settings", {})
     template = (environment or sheet_environment({}, settings)).get_template("job.html.j2")
-    unit = str(settings.get("odometer_unit", "km"))
     return template.render(
         job=job,
         run=run,
-        columns=to_fill(columns),
-        typed=say.typed_back(job.vehicle, unit, to_fill(columns)),
+        columns=repairs.to_fill,
+        actions=repairs.actions,
+        typed=say.typed_back(job.vehicle, job.unit, repairs.to_fill),
         lines=BLANK_LINES,
         sheet_text=say,
         action_text=action_text,
         repairs=names.REPAIRS,
     )
-
-
-def to_fill(columns: Sequence[str]) -> list[str]:
-    """Return the columns that are written by hand: not those that are the same in every line of a car."""
-    return [column for column in columns if column not in SAME_IN_EVERY_LINE]

@@ -92,7 +92,7 @@ def page(
     drawn = draw(tables, settings) if drawn is None else drawn
     environment = sheet_environment(tables, settings)
     totals, made = _totals(made), made[:MOST_LISTED]
-    rows = car_rows(made, tables, settings, wording.texts(tables.get("codes")))
+    rows = car_rows(made, tables, settings, wording.texts(tables.get("codes")), as_of=run.get("as_of"))
     trust = trust_of(tables.get("backtest"), tables.get("reliability"), said)
     told = _stories(tables, made)
     unknown, others = run_notes.without_modules(note for note in said if trust is None or note not in trust.said)
@@ -106,7 +106,7 @@ def page(
         "rows": rows,
         "step": STEP,
         "sums": sums_of(rows),
-        "sheet": week_sheet(rows, tables.get("part_suppliers")),
+        "sheet": week_sheet(rows, tables.get("part_suppliers"), tables.get("cars")),
         "off_list": off_list(tables),
         "options": _options(rows, tables),
         "sheets": sheets or {},
@@ -115,6 +115,7 @@ def page(
         "notes": run_notes.by_weight(note for note in others if words.plainly(note)),
         "methods": _methods(others),
         "unknown": unknown,
+        "two_numbers": run_notes.two_numbers(others),
         "trust": trust,
         "changed": _changed(tables, run),
         "standing": standing_groups(tables["standing"]) if "standing" in tables else [],
@@ -338,10 +339,11 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "reckoning": words.reckoning,
         "day": formatter.day,
         "short_day": formatter.short_day,
-        "title": action_text.to_do,
+        "title": action_text.later_title,
         "check": wording.check,
         "repeats": wording.repeats,
         "likelier": wording.likelier,
+        "thin": wording.thin,
         "not_proven": action_text.is_not_proven,
         "ground": action_text.ground,
         "suppliers": listed,

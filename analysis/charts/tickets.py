@@ -36,6 +36,7 @@ class Ticket:
         first: The row of rank 1, by column.
         later: The rows behind it, in order; not the one that leaves codes as they are.
         left: The codes that may be left alone if the dealer agrees, ``;``-separated.
+        stays: Which of them a fault may have set, and why they may stay; empty text where there are none.
         past: Open codes that are looked past, each with the reason.
         stored: Codes stored only that no row speaks of, ``;``-separated: they go with the erase.
         why: Why the car is handed over at once, a sentence each.
@@ -50,6 +51,7 @@ class Ticket:
     first: dict[str, Any]
     later: list[dict[str, Any]]
     left: str
+    stays: str
     past: list[tuple[str, str]]
     stored: str
     why: list[str]
@@ -89,9 +91,10 @@ def tickets(
         parts = dict.fromkeys(row["part"] for row in (first, *later) if row["part"])
         warnings = [warning for part in parts for warning in warned.get(part, [])]
         left = ";".join(row["leaves"] or "" for row in later if row["action"] == "leave")
+        stays = "".join(row["check_first"] or "" for row in later if row["action"] == "leave")
         later = [row for row in later if row["action"] != "leave"]
         reasons = why.get(vehicle, []) if first["action"] == "specialist" else []
-        made.append(Ticket(*named, families, first, later, left, past, stored, reasons, warnings))
+        made.append(Ticket(*named, families, first, later, left, stays, past, stored, reasons, warnings))
     return made
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import polars as pl
 
 from analysis.charts.car_rows import FIXES, CarRow, Totals, totals
-from analysis.texts.paper_text import material
+from analysis.texts.paper_text import material, which_car
 
 MOST_CARS = 40
 
@@ -20,13 +21,13 @@ class OrderLine:
     Attributes:
         part: With its position, where it has one.
         cost: Price of one, in units; None where it is not known.
-        cars: Stock numbers of the cars that want it.
+        cars: Stock numbers of the cars that want it, each with what a supplier asks for: plate, make, model, year, VIN.
         checked: It is bought only once the check says so.
     """
 
     part: str
     cost: float | None
-    cars: list[str]
+    cars: dict[str, str]
     checked: bool
 
 
@@ -49,25 +50,40 @@ class WeekSheet:
     sums: Totals
 
 
-def week_sheet(rows: Sequence[CarRow], part_suppliers: pl.DataFrame | None) -> WeekSheet:
+def week_sheet(
+    rows: Sequence[CarRow], part_suppliers: pl.DataFrame | None, cars: pl.DataFrame | None = None
+) -> WeekSheet:
     """Put the week together.
 
     Args:
         rows: The rows of the list, in its order.
         part_suppliers: Columns part and supplier, where they are known.
+        cars: Columns vehicle, plate, model_year and vin, where they are known.
     """
     shown = list(rows[:MOST_CARS])
     from_whom = {} if part_suppliers is None else dict(part_suppliers.select("part", "supplier").iter_rows())
-    wanted: dict[tuple[str, str, bool, float | None], list[str]] = {}
+    known = {} if cars is None else {car["vehicle"]: car for car in cars.to_dicts()}
+    wanted: dict[tuple[str, str, bool, float | None], dict[str, str]] = {}
     for row in shown:
         first = row.ticket.first
         if first["part"] and (first["action"] == "replace" or (first["action"] in FIXES and first["part_cost"])):
             named = ", ".join(one for one in (first["part"], first["position"]) if one)
             named = named if first["action"] == "replace" else material(named)
             key = (from_whom.get(first["part"], ""), named, row.checked, first["part_cost"])
-            wanted.setdefault(key, []).append(row.ticket.vehicle)
+            wanted.setdefault(key, {})[row.ticket.vehicle] = _which(row, known.get(row.ticket.vehicle, {}))
     orders: dict[str, list[OrderLine]] = {}
-    for (supplier, part, checked, cost), cars in sorted(wanted.items(), key=lambda item: (not item[0][0], item[0][:3])):
-        orders.setdefault(supplier, []).append(OrderLine(part, cost, cars, checked))
+    for (supplier, part, checked, cost), which in sorted(
+        wanted.items(), key=lambda item: (not item[0][0], item[0][:3])
+    ):
+        orders.setdefault(supplier, []).append(OrderLine(part, cost, which, checked))
     asking = sum(row.asking or 0.0 for row in shown)
     return WeekSheet(shown, len(rows) - len(shown), list(orders.items()), asking, totals(shown))
+
+
+def _which(row: CarRow, car: Mapping[str, Any]) -> str:
+    """Say which car it is, for whoever sells the part; the maker of its codes stands in for a make not known."""
+    ticket = row.ticket
+    codes = sorted({key.partition("@")[2] for key in (ticket.first["clears"] or "").split(";") if "@" in key})
+    make = ticket.make or ", ".join(codes)
+    named = " ".join(str(one) for one in (make, ticket.model, car.get("model_year")) if one)
+    return which_car(str(car.get("plate") or ""), named, str(car.get("vin") or ""))

@@ -66,6 +66,11 @@ def repeats(rows: Sequence[Mapping[str, Any]]) -> list[Repeats]:
     return told
 
 
+def thin(row: Mapping[str, Any], rows: Sequence[Mapping[str, Any]]) -> str:
+    """Say of one of a car's rows how little speaks for it, and which row hands over; blank where enough does."""
+    return say.why_thin(row, next((one["rank"] for one in rows if one["action"] == "specialist"), None))
+
+
 def likelier(rows: Sequence[Mapping[str, Any]]) -> str:
     """Say why the first of a car's rows comes first, where a later part is likelier; blank where none is."""
     first, *later = rows

@@ -24,6 +24,7 @@ from analysis.progress import each, portion
 from analysis.texts import notes as say
 from analysis.texts.action_text import (
     check_words,
+    may_stay,
     not_proven,
     once_again,
     recheck_caution,
@@ -139,7 +140,9 @@ def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]],
         row = specialist_row(model.costs, [model.codes[d] for d in must])
         rows.append(row | _inspection(model, [model.places[d] for d in must]))
     if may:
-        rows.append(leave_row([model.codes[d] for d in may]) | _inspection(model, [model.places[d] for d in may]))
+        stays = [model.codes[d] for d in may if model.may_stay[d]]
+        row = leave_row([model.codes[d] for d in may], stays)
+        rows.append(row | _inspection(model, [model.places[d] for d in may]))
     return [{"vehicle": car.vehicle, "rank": k} | row for k, row in enumerate(rows, start=1)], notes
 
 
@@ -166,6 +169,8 @@ def _recheck(model: DiagnosisModel, car: Car, diagnosis: CarDiagnosis, chance: f
     low, high = interval(chance, float(min(diagnosis.posterior.effective_sample_size, default=NO_SUSPECT_SIZE)))
     left = [model.codes[d] for d in car.codes if d not in must]
     row = recheck_row(model.costs, (chance, low, high), [model.codes[d] for d in must], left, grave)
+    if not diagnosis.explained:
+        row |= {"check_first": recheck_how(model.costs.formatter.distance(model.costs.road_test_km), unknown=True)}
     return row | _inspection(model, [model.places[d] for d in must])
 
 
@@ -349,17 +354,19 @@ def specialist_row(costs: Costs, codes: list[str]) -> dict[str, object]:
     }
 
 
-def leave_row(codes: list[str]) -> dict[str, object]:
-    """Return the row that leaves codes alone which no fault sets: nothing to fit, nothing to pay.
+def leave_row(codes: list[str], stays: list[str]) -> dict[str, object]:
+    """Return the row that leaves codes alone which no fault sets, or which may stay: nothing to fit, nothing to pay.
 
     Args:
         codes: Their keys.
+        stays: Keys of those among them that a fault may have set and the dealer does not ask to be gone.
 
     Returns:
         The row without vehicle, rank and inspection; it clears nothing, so it has no chance.
     """
     free = {"total_cost": 0.0, "expected_cost": 0.0, "cheap": True}
-    return _bare("leave", None, []) | free | {"leaves": ";".join(sorted(codes))}
+    told = {"leaves": ";".join(sorted(codes)), "check_first": may_stay(sorted(stays)) if stays else ""}
+    return _bare("leave", None, []) | free | told
 
 
 def _bare(action: str, chance: tuple[float, float, float] | None, codes: list[str]) -> dict[str, object]:

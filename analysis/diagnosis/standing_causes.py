@@ -14,6 +14,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import compress
 
 import numpy as np
 import polars as pl
@@ -23,10 +24,6 @@ from analysis.diagnosis.inputs.standing_groups import SELDOM, companies
 from analysis.diagnosis.inputs.training_data import known_make
 from analysis.texts import standing_text as say
 
-NEVER = frozenset(
-    ("ABS", "ESC", "EPB", "BBM", "EPS", "SAS", "SCM", "SRS", "OCS", "BECM", "MCU", "OBC")
-)  # fmt: skip
-"""Modules of brakes, steering, restraints and high voltage."""
 FEWEST_CARS, FEWEST_ENDS = 2, 4
 """A group is asked about where so many cars of a make show it, and the outcome of so many jobs is known."""
 OWN_ENDS = 2
@@ -56,6 +53,7 @@ class _Past:
         ends: For each code the jobs before which it was there and whose outcome is known: car, job, it was back.
         parts: What each job worked on.
         cleared_by: For each code the parts that cleared it on some car.
+        grave: The codes that nobody is asked to look past.
     """
 
     make: Mapping[str, str]
@@ -63,6 +61,7 @@ class _Past:
     ends: Mapping[str, list[tuple[str, int, bool]]]
     parts: Mapping[int, list[str]]
     cleared_by: Mapping[str, frozenset[str]]
+    grave: frozenset[str]
 
     @cached_property
     def back_on(self) -> Mapping[tuple[str, str], list[int]]:
@@ -113,7 +112,7 @@ def _past(model: DiagnosisModel) -> _Past:
     make = {car: name or "" for car, name in pl.concat([jobs, frames.stock.select("vehicle", "make")]).iter_rows()}
     return _Past(
         make=make, shown={car: frozenset(codes) for car, codes in shown.items()}, ends=ends, parts=parts,
-        cleared_by=_cleared_by(model),
+        cleared_by=_cleared_by(model), grave=frozenset(compress(model.codes, model.grave)),
     )  # fmt: skip
 
 
@@ -155,7 +154,7 @@ def _standing(
     if not whole:
         asked = [(car, [car], OWN_ENDS) for car in allowed]
     for vehicle, of, fewest in asked:
-        codes = _asked_codes(group, vehicle, make, refused)
+        codes = _asked_codes(past, group, (vehicle, make), refused)
         back, gone, tried = _ended(past, of, codes)
         if codes and len(back) >= fewest and len(gone) <= SELDOM * (len(back) + len(gone)):
             erases = sum(not past.parts.get(job) for job in back)
@@ -169,7 +168,7 @@ def _standing(
 def _passing(
     past: _Past, make: str, cars: list[str], group: list[str], refused: list[tuple[str, str, str]]
 ) -> Iterator[dict[str, object]]:
-    codes = _asked_codes(group, "", make, refused)
+    codes = _asked_codes(past, group, ("", make), refused)
     if codes and len(cars) >= FEWEST_CARS and not any(_untried(past, car, codes) for car in cars):
         everywhere = [car for car, shown in past.shown.items() if shown.intersection(codes)]
         back, gone, _ = _ended(past, everywhere, codes, alone=True)
@@ -194,15 +193,16 @@ def _passing_groups(past: _Past, taken: set[str]) -> list[list[str]]:
     return companies(often)
 
 
-def _asked_codes(group: list[str], vehicle: str, make: str, refused: list[tuple[str, str, str]]) -> list[str]:
-    """Return the codes of a group that the dealer can be asked about."""
+def _asked_codes(past: _Past, group: list[str], of: tuple[str, str], refused: list[tuple[str, str, str]]) -> list[str]:
+    """Return the codes of a group that the dealer can be asked about, of one car or, if blank, all, and a make."""
+    vehicle, make = of
     no = {
         code
         for car, of_make, codes in refused
         if car in ("", vehicle) and known_make(of_make) in ("", known_make(make))
         for code in codes.split(";")
     }
-    return [code for code in group if code not in no and code.partition(":")[0] not in NEVER]
+    return [code for code in group if code not in no and code not in past.grave]
 
 
 def _untried(past: _Past, vehicle: str, group: Iterable[str]) -> bool:

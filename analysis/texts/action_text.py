@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from analysis.texts.words import UNKNOWN, counted, large, listed, percent, small, taking
+from analysis.texts.words import UNKNOWN, counted, enumerated, large, listed, percent, small, taking
 
 ERASED = "erased"
 YES, NO = "yes", "no"
@@ -17,8 +17,9 @@ RECHECK = "Record, erase, drive, scan again"
 _SPECIALIST = "Hand over to a specialist"
 _MOST_NAMED = 3
 _LEAVE = "Nothing to do, if you agree: no fault seems to set these codes"
-LEFT = "Leave alone, if you agree: no fault seems to set"
-"""How the codes are headed for which a car has steps for others alone."""
+_STAY = "Nothing to do, if you agree: these codes may stay"
+_LEFT = "Leave alone, if you agree: no fault seems to set"
+_LEFT_OR_STAY = "Leave alone, if you agree: no fault seems to set, or may stay"
 LICENSED = (
     "Brakes, airbags, steering, fuel, high voltage, and any work under a raised car: only with the licensed practice "
     "and the local rules for it."
@@ -42,6 +43,20 @@ def work(action: str, part: str | None, position: str | None) -> str:
     return f"{action.capitalize()} {part or UNKNOWN}{place}"
 
 
+def left_head(stays: str) -> str:
+    """Head the codes that a car with steps for others may keep; ``stays`` says which of them a fault may have set."""
+    return _LEFT_OR_STAY if stays else _LEFT
+
+
+def may_stay(codes: Sequence[str]) -> str:
+    """Say which codes may stay though a fault may set them, because the dealer asks for the inspection's alone."""
+    them = "It lights no lamp that" if len(codes) == 1 else "They light no lamp that"
+    return (
+        f"By your own setting must_clear, {enumerated(codes)} may stay. {them} the periodic inspection looks at; "
+        "a fault may well be behind, and a buyer should be told of it."
+    )
+
+
 def alike(parts: str) -> str:
     """Name the parts, ``;``-separated, that the evidence cannot tell from this one."""
     return f"cannot be told from {listed(parts)}"
@@ -60,6 +75,8 @@ def check_then(what: str) -> str:
 def to_do(row: Mapping[str, Any]) -> str:
     """Return what a row of the list says to do: the check before it where that pays, the drive alone where it waits."""
     what = work(row["action"], row["part"], row["position"])
+    if row["action"] == "leave" and row["check_first"]:
+        return _STAY
     if is_not_proven(row["check_first"]):
         return str(row["check_first"]).partition(_WAITS)[2].rstrip(".")
     return check_then(what) if check_pays(row["check_first"]) else what
@@ -140,19 +157,32 @@ def is_not_proven(check_first: str | None) -> bool:
     return (check_first or "").startswith(_NOT_PROVEN)
 
 
-def recheck_how(distance: str) -> str:
-    """Say how a recheck goes, with plain blanks: it stands in a table."""
+_FITTED_LATER = (
+    "No known part sets these codes: look for what was fitted later, and write it into the stock list's modifications."
+)
+
+
+def recheck_how(distance: str, unknown: bool = False) -> str:
+    """Say how a recheck goes, with plain blanks: it stands in a table.
+
+    Args:
+        distance: How far to drive.
+        unknown: Nothing known sets any of the codes.
+    """
     plain = distance.replace("\N{NO-BREAK SPACE}", " ")
-    return f"Record all modules, erase, drive {plain}, scan again: what stays away needs no part."
+    told = f"Record all modules, erase, drive {plain}, scan again: what stays away needs no part."
+    return f"{told} {_FITTED_LATER}" if unknown else told
+
+
+_KEEP_RECORD = "Keep the record of every module before erasing."
 
 
 def recheck_caution(grave: bool) -> str:
     """Say what to mind at a recheck; ``grave`` where a brake or steering code is open."""
-    always = "Keep the record of every module before erasing."
     return (
-        f"{always} A brake or steering code is erased with the others: prove brakes and steering first."
+        f"{_KEEP_RECORD} A brake or steering code is erased with the others: prove brakes and steering first."
         if grave
-        else always
+        else _KEEP_RECORD
     )
 
 
@@ -204,6 +234,54 @@ def of_car(caution: str | None) -> str:
     return (caution or "").partition(ON_CAR)[2]
 
 
+def is_marked(row: Mapping[str, Any]) -> bool:
+    """Tell whether the work of a row itself is such as a caution is for: the mark of the list.
+
+    What the car's open codes ask for whatever is done to it, and the record that every erase asks for, are told on the
+    ticket and the job sheet alone: a mark on nearly every car would tell nobody anything.
+    """
+    return row["action"] not in ("specialist", "leave") and of_part(row["caution"]) not in ("", _KEEP_RECORD)
+
+
+_HINT, _UNLIKELY = "Only a hint", "Unlikely here"
+THIN = 0.15
+"""Below this chance a later row is called unlikely."""
+
+
+def _thin(row: Mapping[str, Any]) -> str:
+    """Return how a row is called that little speaks for; blank where it is the first, or something does."""
+    if row["rank"] == 1 or row["action"] not in ("replace", "repair"):
+        return ""
+    if row["basis"] == "pattern" and not row["jobs"]:
+        return _HINT
+    return _UNLIKELY if row["chance"] is not None and row["chance"] < THIN else ""
+
+
+def later_title(row: Mapping[str, Any]) -> str:
+    """Return what a row says to do, headed by how little speaks for it where that is so."""
+    called = _thin(row)
+    return f"{called}: {small(to_do(row))}" if called else to_do(row)
+
+
+def why_thin(row: Mapping[str, Any], handing: int | None) -> str:
+    """Say how little speaks for a later row, and what to do instead; blank where enough does.
+
+    Args:
+        row: A row of the list.
+        handing: The car's row that hands it over; None where there is none.
+    """
+    called = _thin(row)
+    if not called:
+        return ""
+    why = (
+        "its codes came together with that of this part on other cars; no job and no wording of a code speaks for it"
+        if called == _HINT
+        else f"{percent(row['chance'])}"
+    )
+    instead = f"hand over instead (step {handing})" if handing else "hand over instead"
+    return f"{called}: {why}. Unless the part is found faulty, {instead}."
+
+
 HIGH = 0.25
 """From this chance on it is said why a part is tried that no job of its own has shown to do."""
 
@@ -228,14 +306,23 @@ def ground(basis: str | None, jobs: int | None, cleared: int | None, chance: flo
         return f"{in_vain(jobs, cleared, chance)}."
     if jobs:
         lower = chance is not None and (cleared or 0) / jobs - chance >= LOWER
-        why = "; on this car something else may set them, so the chance is lower" if lower else ""
         rests = (
             f"{cleared or 0} of {counted(jobs, 'job', 'jobs')} with this part alone cleared the codes that it shares "
-            f"with this car{why}."
+            f"with this car{_beside((cleared or 0) / jobs, chance, lower=lower)}."
         )
     else:
         rests = "No job with this part alone yet."
     return f"{_GROUNDS[basis]}: {small(rests)}" if basis in _GROUNDS else rests
+
+
+def _beside(rate: float, chance: float | None, *, lower: bool) -> str:
+    """Say in the same breath why a chance is not the share of jobs that cleared; blank where they read alike."""
+    if chance is None or percent(rate) == percent(chance):
+        return ""
+    told = f" ({percent(rate)}); {percent(chance)} on this car"
+    if lower:
+        return f"{told}, where something else may set them, so the chance is lower"
+    return f"{told}, with all its own scans and jobs tell of it"
 
 
 def why_first(line: int, part: str, *, checked: bool) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from analysis.texts.words import counted
+from collections.abc import Iterable
+
+from analysis.texts.words import counted, enumerated
 
 MADE = "The folder is ready. Drop your first files below."
 LEAD = (
@@ -45,6 +47,12 @@ QUESTIONS_WHY = "Each line is a guess with its reason. Change what is wrong: the
 NOTHING = "none of them"
 LEFT_OUT = "leave it out"
 AS_IT_IS = "read it as it stands"
+STOPPED = (
+    "You said no, so nothing of this file is taken in. Export it in another form, a table for instance, and drop that; "
+    "or leave the file out; or answer otherwise."
+)
+_MOST_NAMES = 3
+ANOTHER_FILE = "another file"
 DATE_LIKE = "for instance day.month.year hour:minute"
 CAR_IN_NAME = "No line tells the car: write it into the file's name"
 DAY_IN_NAME = "No line tells the date: write it into the file's name"
@@ -60,6 +68,11 @@ MORE = "Is something left out?"
 MORE_SOURCE = "A column of the file"
 MORE_COLUMN = "what it holds"
 MORE_WHY = "Choose a column of your file that is not read yet, and what it holds."
+MIXED = "One stock number, two cars?"
+MIXED_WHY = (
+    "These stock numbers stand with two vehicle numbers (VIN), so one of them is another car. Taken in so, the codes "
+    "of both count for the one. Mend the file and drop it again, or leave it out."
+)
 STRANGERS = "Scanned cars that no stock list knows"
 STRANGERS_WHY = (
     "Make and model of such a car are not known, and nothing joins its scans to its repairs. Where the stock list has "
@@ -109,6 +122,8 @@ def date_form(form: str) -> str:
 
 def answer_words(key: str, choice: str) -> str:
     """Return an answer for people: a form of dates in words, a list of columns without its marks."""
+    if (key, choice) in _CHOICES:
+        return _CHOICES[key, choice]
     if choice.startswith('["'):
         names = choice[2:-2].split('", "')
         together = " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
@@ -120,6 +135,16 @@ def answer_words(key: str, choice: str) -> str:
     return date_form(choice) if "%" in choice else choice
 
 
+_CHOICES = {
+    ("format", "table"): "as a table: a line each, columns between marks",
+    ("format", "fixed"): "as a table: columns of a fixed width",
+    ("format", "lines"): "line by line, each line one row",
+    ("format", "text"): "as printed text",
+    ("format", "html"): "by the tables of the page",
+    ("format", "pdf"): "as printed text",
+    ("sheet", "*"): "every sheet with these columns",
+}
+"""Answers that are names of the program's own."""
 EVERY_ROW = {
     "replace": "no column: in every row the part was replaced",
     "repair": "no column: in every row the part was repaired",
@@ -152,13 +177,15 @@ def as_what(name: str, table: str) -> str:
     return f"{name} as {HOLDS.get(table, AS_NOTHING)}"
 
 
-def to_do(ready: int, waiting: int, known: int) -> str:
-    """Say how many files are ready, how many want an answer first, and how many were taken in before."""
+def to_do(ready: int, waiting: int, known: int, stopped: int = 0) -> str:
+    """Say how many files are ready, want an answer first, were taken in before, or are stopped by an answer."""
     told = []
     if ready:
         told.append(f"{counted(ready, 'file is', 'files are')} ready, and read as shown below")
     if waiting:
         told.append(f"{counted(waiting, 'file needs', 'files need')} an answer first")
+    if stopped:
+        told.append(f"{counted(stopped, 'file is', 'files are')} left as {'it is' if stopped == 1 else 'they are'}")
     if known:
         told.append(f"{counted(known, 'file was', 'files were')} taken in before and can be left out")
     return "; ".join(told) + "."
@@ -192,6 +219,15 @@ def stranger(number: str, files: tuple[str, ...], vehicle: str, heading: str, st
     return f"{told}: stands {place} of {stock}, in the row of {vehicle}. Is it {vehicle}?"
 
 
+def two_numbers(vehicle: str, listed: str, others: Iterable[tuple[str, tuple[str, ...], str]]) -> str:
+    """Say with which vehicle numbers a stock number stands, where, and whose they are."""
+    told = [
+        f"{vin} in {_few(files)}{f', which is the one of {owner}' if owner else ''}" for vin, files, owner in others
+    ]
+    said = f"{listed} in the stock list, and with " if listed else ""
+    return f"{vehicle} stands with {said}{enumerated(told)}."
+
+
 def same_car(number: str, files: tuple[str, ...], vehicle: str) -> str:
     """Say that a car of no stock list is one of the stock list, by its vehicle number."""
     told = f"{', '.join(files[:3])}{' and more' if len(files) > 3 else ''}"
@@ -201,6 +237,28 @@ def same_car(number: str, files: tuple[str, ...], vehicle: str) -> str:
 def called(number: str, vehicle: str) -> str:
     """Say that a car is called otherwise."""
     return f"{number} is read as {vehicle}."
+
+
+def as_of(name: str) -> str:
+    """Say that an answer is the one of another file."""
+    return f"As for {name}."
+
+
+def answered_as(names: Iterable[str]) -> str:
+    """Say that a file was answered for as others of its form were."""
+    return f"Of the same form as {_few(names)}, so it is read alike. If this file is otherwise, change it here alone."
+
+
+def also_for(names: Iterable[str]) -> str:
+    """Say for which other files the answers to one count too."""
+    return f"Read alike: {_few(names)}. Each can be changed by itself."
+
+
+def _few(names: Iterable[str]) -> str:
+    """Return names in a row, the first few of many."""
+    told = [*dict.fromkeys(names)]
+    more = len(told) - _MOST_NAMES
+    return enumerated(told if more < 1 else [*told[:_MOST_NAMES], f"{more} more"])
 
 
 def unused(name: str, like: str) -> str:

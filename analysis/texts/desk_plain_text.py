@@ -63,6 +63,14 @@ _SENTENCES = (
     (re.compile(r"\bhex digits?\b"), "signs from 0 to 9 and A to F"),
     (re.compile(r"^left out, not in (?:the layout of \w+|what is read|mappings/\S+?): "), "Not used: "),
     (re.compile(r"\b(\d+) lines fit no pattern\b"), r"\1 lines look like none that is read, and were left out"),
+    (re.compile(r"\bno pattern takes (it|them)\b"), r"nothing here reads \1"),
+    (re.compile(r"\bno pattern that is known here parts them\b"), "nothing here can tell which"),
+    (re.compile(r"\bWhich pattern begins a scan\?"), "How does a scan begin?"),
+    (re.compile(r"; give the pattern of headings\b"), ""),
+    (re.compile(r" \(\* for every one that has the columns\)"), ""),
+    (re.compile(r"\bas (\w+) it leaves open (\d+)"), r"read as \1, \2 more would have to be asked"),
+    (re.compile(r"\b([Oo])ne mapping reads\b"), r"\1ne way of reading serves"),
+    (re.compile(r"; unpack the others and map them by themselves"), "; unpack the others and drop them by themselves"),
     (re.compile(r"looks like a code and fits no pattern"), "looks like a code, but not like the lines that are read"),
 )
 _SHEETS = re.compile(r"^rows of the (?:\w+) '(.*)' are numbered from (\d+)1$")

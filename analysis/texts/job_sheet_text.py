@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analysis.texts.action_text import LICENSED
-from analysis.texts.names import LEFT_ALONE
-from analysis.texts.words import enumerated, listed, small
+from analysis.texts.names import LEFT_ALONE, REPAIRS
+from analysis.texts.words import enumerated, large, listed, small, taking
 
 BACK = "Back to the list"
 FOUND = "Codes as found"
@@ -23,11 +23,12 @@ NO_FETCH = "No part."
 NOTES = "What was found and measured"
 DONE = "What was done: a line for each action, an erase too"
 SIGNED = ("Mechanic", "Day", "Signature")
-HEAD_BLANKS = ("Plate", "Mileage today", "Bay")
+PLATE = "Plate"
 KNOWN_MILEAGE, KNOWN_VIN, KNOWN_YEAR, ALL_MINUTES = "Mileage known", "VIN", "Year", "Minutes, first step"
 FILL = "Lines to fill"
 NO_MAKE = "Make and model not known"
 
+BOX = "\N{BALLOT BOX}"
 HANDED_OVER = "Handed over, with the recorded scans and what was found"
 ERASED = "Codes erased"
 SCANNED = "Scanned again, every module"
@@ -69,19 +70,40 @@ def found_at(day: str) -> str:
     return f"{FOUND}{when} (tick off what is gone)"
 
 
+def head_blanks(unit: str, plate: bool) -> list[str]:
+    """Return the labels to write behind before the work begins.
+
+    Args:
+        unit: Unit of the mileage.
+        plate: The number plate is known, and stands with what is known.
+    """
+    return [*([] if plate else [PLATE]), f"Mileage at the start, {unit}", "Bay"]
+
+
+def end_blanks(unit: str) -> list[str]:
+    """Return what is written and ticked off once the work is done."""
+    return [f"Mileage at the end, {unit}", f"{BOX} {SCANNED}, scan kept"]
+
+
+def done_words(actions: Sequence[str]) -> str:
+    """Name the words that may be written under what was done: those that the repairs file takes."""
+    return f"{large(REPAIRS['action'])}, one of these words: {', '.join(actions)}."
+
+
 def waited(title: str) -> str:
     """Return the box of a car that is only driven on and scanned."""
     return f"{title}, every module"
 
 
-def checked(how: str, pays: bool) -> str:
+def checked(how: str, minutes: float) -> str:
     """Return the box of the check.
 
     Args:
-        how: How to prove the part faulty.
-        pays: The check is cheaper than fitting the part.
+        how: How to prove the part faulty; may be blank where the check comes first.
+        minutes: What the check takes where it comes first, being cheaper than fitting the part; else 0.
     """
-    return f"Checked first, it is cheaper: {small(how)}" if pays else f"Checked first: {how}"
+    head = f"Checked, about {taking(minutes)}, buy only if faulty" if minutes else "Checked"
+    return f"{head}: {how}" if how else head
 
 
 def left_alone(codes: str) -> str:

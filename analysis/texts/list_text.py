@@ -30,8 +30,27 @@ def key(limit: str, minutes: int) -> str:
     most = f", up to {limit}" if limit else ""
     return (
         f"Cheap parts first (green{most}), then most chance for the money, drives, hand-overs. Bar: where the chance "
-        f"lies, 9 times in 10. Min: own time, {minutes} of it for erasing, test drive, scans. Cost: part and work."
+        f"lies, 9 times in 10. Min: own time, {minutes} of it for drive and scans."
     )
+
+
+HOW_TO_READ = "How to read a row"
+READING = (
+    "Cost: part and work of this first step. Min holds check, work, erasing, test drive and scans.",
+    "What it clears: “its code” is a car with one open code, “all 3 codes” is every open code, “3 of 7 codes” leaves "
+    "four that may stay; the first one's words stand behind. Codes left alone for a reason and codes only stored are "
+    "not counted.",
+    "Chance: it begins with what jobs with the part did on all cars (13 of 14 is 93%) and moves with what this car's "
+    "own scans and jobs tell, so it may read 97% beside 13 of 14.",
+    "▲: this first step itself is work with a caution. No ▲ says nothing of the car: what its open codes ask for "
+    "stands on its ticket and job sheet.",
+    "Scan 12 d ago: the last scan is more than a week old; scan again before buying a part.",
+)
+
+
+def scan_old(days: int) -> str:
+    """Say how old the last scan is."""
+    return f"scan {days}\N{NO-BREAK SPACE}d ago"
 
 
 def labour(rate: str) -> str:
@@ -58,7 +77,7 @@ STILL_GONE = "Scan every module then: its codes must still be gone. Nothing is e
 FED_BACK = "Put that scan and a line of the repair into the inbox: the next report tells what came of it under"
 
 
-MINDED = "There is something to mind"
+MINDED = "This step is work with a caution"
 ASKING = "asking"
 SORT = "Sort by"
 MINUTES_SIGN = "\N{NO-BREAK SPACE}min"

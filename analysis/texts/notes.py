@@ -12,8 +12,8 @@ NO_REPAIRS = "No repair with scans around it is known yet: every chance rests on
 
 
 def nothing_explains(vehicle: str, codes: Sequence[str]) -> str:
-    """Say that a car goes to the specialist, as no known part explains any of its codes."""
-    return f"{vehicle}: no known part explains {', '.join(codes)}: for the specialist."
+    """Say that a car goes to the specialist once it was looked at again, as no known part explains any of its codes."""
+    return f"{vehicle}: no known part explains {', '.join(codes)}: look again, then for the specialist."
 
 
 def unexplained(vehicle: str, codes: Sequence[str]) -> str:
@@ -180,8 +180,18 @@ def without_modules(notes: Iterable[str]) -> tuple[list[str], list[str]]:
     return sorted(set(modules)), others
 
 
-# What a dealer should know first: what came in wrong, then parts that got worse, then single cars, then the rest.
+_TWO_NUMBERS = re.compile(r"(.*?) stands with .*; one stock number means one car", re.DOTALL)
+
+
+def two_numbers(notes: Iterable[str]) -> list[str]:
+    """Return the stock numbers of which some notes say that they stand with two vehicle numbers."""
+    return [found[1] for note in notes if (found := _TWO_NUMBERS.fullmatch(note))]
+
+
+# What a dealer should know first: two cars taken for one, what came in wrong, then parts that got worse, then single
+# cars, then the rest.
 _FIRST = (
+    r"one stock number means one car",
     r"clock right|was not loaded|was refused|was not used|left no report|taken in again",
     r"codes returned after|scan every module first",
     r"no known part explains|nothing known explains|handing over at once|no cost is known",

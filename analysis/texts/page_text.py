@@ -117,6 +117,17 @@ def as_of(week: str, day: str) -> str:
     return f"Week {week}, as of {day}"
 
 
+_NAMED = 3
+
+
+def two_numbers(vehicles: Sequence[str]) -> str:
+    """Say that stock numbers stand with two vehicle numbers, so that the codes of another car may be among theirs."""
+    more = len(vehicles) - _NAMED
+    named = enumerated([*vehicles] if more < 1 else [*vehicles[:_NAMED], f"{more} more"])
+    stand = "stands" if len(vehicles) == 1 else "stand"
+    return f"{named} {stand} with two vehicle numbers (VIN): whose codes are they?"
+
+
 def to_look_at(cars: int) -> str:
     """Say how many cars are on the list."""
     return f"{counted(cars, 'car', 'cars')} to look at."

@@ -11,8 +11,8 @@ CARS_HEADS = (
     *("☐", large(names.CAR), large(names.DO), "Min", "Part", "Labour", "Cost", "Chance", "▲", "Scan of", "Bay", "Done"),
 )
 MARK = (
-    "▲: read the caution on the car's job sheet before starting. Min: own time for check, work, test drive and scans. "
-    "Cost: part and work."
+    "▲: the first step itself is work with a caution; read every car's job sheet before starting. Min: own time for "
+    "check, work, test drive and scans. Cost: part and work."
 )
 FROM_NOBODY = "supplier not known"
 ONCE_CHECKED = "only once the check says so"
@@ -42,6 +42,18 @@ def bought(now: str, maybe: str) -> str:
     return BOUGHT.format(now=now, maybe=maybe) if maybe else now
 
 
+def which_car(plate: str, named: str, vin: str) -> str:
+    """Say which car a part is for, so that it can be ordered from the paper alone.
+
+    Args:
+        plate: Number plate; may be blank.
+        named: Make, model and year, as far as they are known; may be blank.
+        vin: Vehicle identification number; may be blank.
+    """
+    return ", ".join(one for one in (plate, named, f"VIN {vin}" if vin else NO_VIN) if one)
+
+
+NO_VIN = "VIN not known"
 TIMES = "{n}\N{MULTIPLICATION SIGN}"
 BOUGHT = "{now} now, {maybe} maybe, after the check"
 EACH = "each"

@@ -155,5 +155,6 @@ def costs_of(settings: Settings) -> Costs:
         country=settings.country,
         road_test_km=settings.road_test_km,
         least_chance=float(settings.least_chance),
+        inspection_only=settings.must_clear == "inspection",
         formatter=settings.formatter,
     )

@@ -24,6 +24,7 @@ from analysis.diagnosis import (
 )
 from analysis.diagnosis.unseen import PastCars
 from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts, normalise
+from pipelines.batch.others import kept_sets
 from pipelines.settings import Settings
 from pipelines.storage.model_store import ModelStore, StoredRun
 from pipelines.storage.warehouse import Warehouse
@@ -120,8 +121,6 @@ def _model(
         with suppress(ValueError):
             model = DiagnosisModel.restored(frames, costs, dict(run.fitted))
             return model, PastCars(model, run.tables.get("past_cars"))
-    from pipelines.batch.others import kept_sets  # noqa: PLC0415 - a stored model needs none of the mining behind it
-
     families = run.tables["families"] if run else _NO_FAMILIES
     calibration = stored_calibration(run.fitted) if run else None
     model = fit(frames, families, costs, calibration, learn_elsewhere(frames, families, kept_sets(workspace)).get(None))

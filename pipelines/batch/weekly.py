@@ -23,6 +23,7 @@ from analysis.diagnosis.standing_causes import standing_causes
 from analysis.diagnosis.unseen import PastCars
 from analysis.progress import listening
 from pipelines.batch import marts, run_journal
+from pipelines.batch.counting import counter
 from pipelines.batch.marts import Facts, costs_of
 from pipelines.batch.others import NONE as NO_SETS
 from pipelines.batch.others import OtherSets, read_sets, sets_folder
@@ -33,7 +34,7 @@ from pipelines.batch.week_tables import WeekTables, gather, learned
 from pipelines.file_names import sheet_names
 from pipelines.ingest.cluster import working
 from pipelines.ingest.intake import Intake, take_in
-from pipelines.ingest.parallel import Spread, counter
+from pipelines.ingest.parallel import Spread
 from pipelines.report.chart_library import chart_library
 from pipelines.report.job_sheet import job_sheets, papers
 from pipelines.report.ledger import ledger

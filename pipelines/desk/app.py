@@ -146,6 +146,8 @@ def _upload(name: str) -> Callable[[Request], object]:
         except (BatchError, ClientDisconnect, OSError) as error:
             status, why = _failed(desk, error)
             return JSONResponse({"why": why}, status)
+        if name == "tray":
+            await run_in_threadpool(files_page.arrived, desk, file)
         if file.again and name == "tray":
             desk.tell(desk_file_text.again(file.name, file.again))
         return JSONResponse({"mark": file.mark})

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
+from hashlib import sha256
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from pipelines.desk.look import Look
     from pipelines.desk.strangers import Stranger
     from pipelines.desk.tray import Tray, Waiting
+    from pipelines.desk.two_numbers import TwoNumbers
     from pipelines.ingest.intake import Intake
     from pipelines.reading.drafting.draft import Question
     from pipelines.storage.undo import Taken
@@ -73,12 +77,14 @@ def show(desk: Desk, _asked: Asked) -> Response:
         unknown_all=len(unknown),
         placed=sum(bool(one.vehicle) for one in unknown),
         same=[one for one in strange if one.same][:_STRANGERS_SHOWN],
+        mixed=_mixed(desk, files)[:_STRANGERS_SHOWN],
         lost=lost[:_STRANGERS_SHOWN],
         lost_all=len(lost),
         ready=sum(one["ready"] and not one["before"] for one in cards),
         as_what=[say.as_what(one["file"].name, one["table"]) for one in cards if one["ready"] and not one["before"]],
         known=sum(one["ready"] and bool(one["before"]) for one in cards),
-        waiting=sum(not one["ready"] for one in cards),
+        waiting=sum(not one["ready"] and not one["stopped"] for one in cards),
+        stopped=sum(bool(one["stopped"]) for one in cards),
         first_open=next((f"f{one['file'].mark}" for one in cards if not one["ready"]), ""),
         taken=taken,
         busy=busy,
@@ -90,6 +96,12 @@ def _on_tray(desk: Desk, files: Sequence[Waiting]) -> list[Stranger]:
     from pipelines.desk.strangers import on_tray
 
     return on_tray(desk, files)
+
+
+def _mixed(desk: Desk, files: Sequence[Waiting]) -> list[TwoNumbers]:
+    from pipelines.desk.two_numbers import on_tray
+
+    return on_tray(desk, files) if files else []
 
 
 def _lost(desk: Desk) -> list[Stranger]:
@@ -236,9 +248,25 @@ def card_of(
         "cells": [] if _asks_table(seen) else _by_sheet(seen, sheets),
         "drafted": seen.draft is not None,
         "questions": _questions(seen),
-        "open": 0 if seen.codeless or not seen.draft else 1 if _asks_table(seen) else len(seen.draft.open),
+        "open": 0 if seen.codeless or not seen.draft else 1 if _asks_table(seen) else len(seen.undecided),
+        "stopped": [one.key for one in seen.stopped],
+        "as_of": _as_of(file, files),
+        "also_for": [one.name for one in files if file.mark in one.taken.values()],
+        "said": _said(file),
         **({"unasked": [], "sources": []} if _asks_table(seen) else _left(seen)),
     }
+
+
+def _as_of(file: Waiting, files: Sequence[Waiting]) -> dict[str, str]:
+    """Return the name of the file of which each answer was taken, by the key of its question."""
+    names = {one.mark: one.name for one in files}
+    return {key: names.get(mark, say.ANOTHER_FILE) for key, mark in file.taken.items()}
+
+
+def _said(file: Waiting) -> str:
+    """Return a mark of what was said of a file: a card that shows another one is old."""
+    told = [file.name, file.table, file.asked, *map(sorted, (file.answers.items(), file.cars.items()))]
+    return sha256(json.dumps(told).encode()).hexdigest()[:_HASH_SHOWN]
 
 
 def _by_sheet(seen: Look, sheets: Mapping[int, str]) -> list[list[str]]:
@@ -319,6 +347,7 @@ def _question(seen: Look, asked: Question) -> dict[str, Any]:
         "nothing": NOTHING,
         "answered": given is not None,
         "must": asked.proposal is None,
+        "stops": asked in seen.stopped,
     }
 
 
@@ -338,8 +367,10 @@ def _none(seen: Look, asked: Question) -> str | None:
         return say.NO_MODULE
     if asked.key == "columns.twice":
         return say.AS_IT_IS
+    if asked.leaves:
+        return None
     needed = {f"columns.{column.name}" for column in LAYOUTS[_table(seen)].columns if column.required}
-    if asked.key in {*needed, CAR, DAY, "text.scan", "table", "decimal", "erased.column"} or asked.choices == ("yes",):
+    if asked.key in {*needed, CAR, DAY, "text.scan", "table", "decimal", "erased.column"}:
         return None
     return say.NOTHING if asked.choices else say.LEFT_OUT
 
@@ -347,10 +378,26 @@ def _none(seen: Look, asked: Question) -> str | None:
 def answer(desk: Desk, asked: Asked) -> Response:
     """Take what was answered about a file; the rows are shown as they are read by it."""
     with desk.turn():
+        was = desk.tray.get(asked.path["mark"])
         file = chosen(desk.workspace, desk.tray, asked)
+        _alike_told(desk, was, file)
     if asked.part == "card":
         return _piece(desk, file)
     return RedirectResponse(f"/#f{file.mark}", 303)
+
+
+def _alike_told(desk: Desk, was: Waiting, now: Waiting) -> None:
+    from pipelines.desk.alike import spread
+
+    spread(desk.workspace, desk.tray, was, now)
+
+
+def arrived(desk: Desk, file: Waiting) -> None:
+    """Take what was answered of files of the same form for one that was just dropped."""
+    from pipelines.desk import alike
+
+    with desk.turn(), suppress(BatchError):  # what cannot be read is said where the file is shown
+        alike.arrived(desk.workspace, desk.tray, file)
 
 
 def chosen(workspace: Workspace, tray: Tray, asked: Asked, bought: date | None = None) -> Waiting:
@@ -368,13 +415,15 @@ def chosen(workspace: Workspace, tray: Tray, asked: Asked, bought: date | None =
     if ask == "yes":  # question by question, with what was answered before
         told = replace(file, asked=True)
     elif ask:
-        told = replace(file, asked=False, table=None, answers={}, before={})
+        told = replace(file, asked=False, table=None, answers={}, before={}, taken={})
     elif table:  # what was answered of another table does not count for this one, and is there when that one is again
         was = str(card_of(workspace, file, bought=bought)["table"])
         before = {**file.before, was: file.answers} if was else file.before
-        told = replace(file, table=table, answers=before.get(table, {}), before=before)
+        told = replace(file, table=table, answers=before.get(table, {}), before=before, taken={})
     else:
-        told = replace(file, answers=_answers(card_of(workspace, file, bought=bought), file, asked))
+        answers = _answers(card_of(workspace, file, bought=bought), file, asked)
+        taken = {key: mark for key, mark in file.taken.items() if answers.get(key) == file.answers.get(key)}
+        told = replace(file, answers=answers, taken=taken)
         called = next((name for name in asked.form.all("file_name") if name and name != file.name), None)
         if called is not None:
             told = tray.rename(told, called)

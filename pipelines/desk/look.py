@@ -11,6 +11,7 @@ from datetime import date
 from functools import cached_property, lru_cache
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 from pipelines.desk.tray import Tray, Waiting
 from pipelines.errors import BatchError, InputFileError
@@ -63,6 +64,16 @@ class Look:
     def ready(self) -> bool:
         """It can be taken in: rows were read, and nothing is asked that nobody has answered."""
         return self.found.refused is None and self.found.rows_taken > 0 and not (self.draft and self.draft.open)
+
+    @property
+    def stopped(self) -> list[Question]:
+        """The questions whether something may be left unread that were answered by a no."""
+        return self.draft.stopped if self.draft else []
+
+    @property
+    def undecided(self) -> list[Question]:
+        """The questions that nothing in the file can decide and nobody has answered."""
+        return [one for one in (self.draft.open if self.draft else []) if one not in self.stopped]
 
     @property
     def questions(self) -> list[Question]:
@@ -132,7 +143,7 @@ def _changed(workspace: Workspace) -> tuple[tuple[str, int], ...]:
 
 @lru_cache(_KEPT)
 def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: object, bought: date | None) -> Look:
-    file = Tray(workspace, "buying" if bought else "tray").get(mark)
+    file = _as_said(Tray(workspace, "buying" if bought else "tray").get(mark), said)
     settings = load_settings(workspace.settings_file)
     found = check_file(file.path, settings, file.table)
     if (
@@ -157,6 +168,12 @@ def _look(workspace: Workspace, mark: str, said: tuple[object, ...], changed: ob
         meant = next((one.proposal for one in drafted.questions if one.key == "table"), found.table)
         return drafted if meant != found.table and (better or meant in (None, "repairs")) else plain
     return _drafted(file, found, settings, bought)
+
+
+def _as_said(file: Waiting, said: tuple[Any, ...]) -> Waiting:
+    """Return a file with what was said of it, or might be, as ``state_of`` has it."""
+    _, table, asked, answers, cars = said
+    return replace(file, table=table, asked=asked, answers=dict(answers), cars=dict(cars))
 
 
 def _by_code(workspace: Workspace, found: FileCheck) -> bool:

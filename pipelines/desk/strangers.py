@@ -59,9 +59,9 @@ class Stranger:
 def on_tray(desk: Desk, files: Sequence[Waiting]) -> list[Stranger]:
     """Return the strangers in the files that wait, as they would be taken in; none where there is no stock list."""
     looks = [one for one in (look(desk.workspace, file) for file in files) if one.ready]
-    scans = {one.file.name: _names(desk.workspace, one) for one in looks if one.found.table == "scans"}
+    scans = {one.file.name: names_in(desk.workspace, one) for one in looks if one.found.table == "scans"}
     lists = {one.file.name: one for one in looks if one.found.table == "stock"}
-    stock = _known(desk).union(*(_names(desk.workspace, one) for one in lists.values()))
+    stock = listed_cars(desk).union(*(names_in(desk.workspace, one) for one in lists.values()))
     grids = {name: _grid(one.file.path, one.file.mark) for name, one in lists.items()}
     return _strangers(scans, stock, {**_grids(desk), **grids})
 
@@ -73,7 +73,7 @@ def taken_in(desk: Desk) -> list[Stranger]:
     scans: dict[str, set[tuple[str | None, str | None, str | None]]] = {}
     for name, vehicle, vin in rows:
         scans.setdefault(name, set()).add((vehicle, vin, None))
-    found = _strangers(scans, _known(desk), _grids(desk))
+    found = _strangers(scans, listed_cars(desk), _grids(desk))
     named = (replace(one, files=tuple(map(file_name, one.files)), stock=file_name(one.stock)) for one in found)
     return [one for one in named if not one.same]
 
@@ -84,7 +84,7 @@ from raw.scans as scans join raw.files as files using (file_id) order by all
 """
 
 
-def _known(desk: Desk) -> Names:
+def listed_cars(desk: Desk) -> Names:
     """Return the cars of the stock lists that were taken in."""
     if not desk.workspace.database.exists():
         return frozenset()
@@ -176,7 +176,7 @@ def _heading(grid: Grid, at: int, column: int, own: Mapping[str, str]) -> str:
     return next((row[column] for row in reversed(above) if len(row) > column and row[column]), "")
 
 
-def _names(workspace: Workspace, seen: Look) -> Names:
+def names_in(workspace: Workspace, seen: Look) -> Names:
     """Return the cars of a file."""
     return _names_of(workspace, seen.file.mark, state_of(workspace, seen.file))
 

@@ -52,6 +52,7 @@ class Waiting:
         before: What was answered while it was said to belong to another table, by that table: whoever goes back finds
             it again.
         cars: The stock number of each car that the file calls otherwise.
+        taken: The mark of the file of which the answer to a question was taken, by the key of the question.
         again: The name under which the same content lay there already, where it was dropped a second time.
     """
 
@@ -63,6 +64,7 @@ class Waiting:
     answers: Mapping[str, str] = field(default_factory=dict)
     before: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     cars: Mapping[str, str] = field(default_factory=dict)
+    taken: Mapping[str, str] = field(default_factory=dict)
     again: str = ""
 
 
@@ -135,7 +137,7 @@ class Tray:
             "asked": file.asked,
             "answers": dict(file.answers),
         }
-        about["cars"] = dict(file.cars)
+        about["cars"], about["taken"] = dict(file.cars), dict(file.taken)
         about["before"] = {table: dict(answers) for table, answers in file.before.items()}
         fresh = self.folder / file.mark / f".{_ABOUT}.new"
         fresh.write_text(json.dumps(about), encoding="utf-8")
@@ -187,6 +189,7 @@ class Tray:
             about = json.loads((folder / _ABOUT).read_text(encoding="utf-8"))
             name, answers = str(about["name"]), {str(key): str(value) for key, value in about["answers"].items()}
             cars = {str(key): str(value) for key, value in about.get("cars", {}).items()}
+            taken = {str(key): str(value) for key, value in about.get("taken", {}).items()}
             table = None if about["table"] is None else str(about["table"])
             before = {
                 str(key): {str(one): str(text) for one, text in told.items()}
@@ -196,7 +199,7 @@ class Tray:
             return None
         path = folder / safe_name(name)
         file = Waiting(mark=folder.name, path=path, name=name, table=table, answers=answers, before=before, cars=cars)
-        return replace(file, asked=bool(about.get("asked"))) if path.is_file() else None
+        return replace(file, asked=bool(about.get("asked")), taken=taken) if path.is_file() else None
 
 
 def _check_name(name: str) -> None:

@@ -71,6 +71,9 @@ def check_decided(path: Path, settings: Settings, answers: Mapping[str, str]) ->
             leaves codes, cars or days of the file unread, and the message counts them.
     """
     draft = draft_by(path, answers, settings)
+    if draft.stopped:
+        told = "; ".join(f"{asked.asks} {asked.why}: {asked.key}={draft.answers[asked.key]}" for asked in draft.stopped)
+        raise BatchError(f"{path}: is read by the answer yes alone. {told}. Nothing was written.")
     asked = draft.open
     if asked:
         told = "; ".join(f"{question.asks} {question.why}: --answer '{question.key}=...'" for question in asked)
@@ -191,7 +194,7 @@ def _shown(text: str, draft: Draft) -> Iterator[str]:
     yield from (f"- {reason}" for reason in draft.reasons)
     if draft.open:
         yield ""
-        yield "Still to be answered; nothing in the file can decide:"
+        yield "Still to be answered; nothing in the file can decide, or not so:"
         yield from (f"- {asked.key}: {asked.asks} {asked.why}" for asked in draft.open)
 
 

@@ -1,23 +1,19 @@
-"""The two steps that can be spread over several processes: reading files and counting pairs.
+"""Work that can be spread over several processes, and reading as such: a file is read by itself.
 
-Both are cut where nothing crosses: a file is read by itself, a car is counted by
-itself.  Who does the pieces is handed in; the results come back in order, so they
-are the same whoever did them.  Loading stays here, file by file in the usual order.
+Who does the pieces is handed in; the results come back in order, so they are the same whoever did them.  Loading
+stays here, file by file in the usual order.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from analysis.mining.car_counts import CarCounts, car_counts, split_cars, sum_counts
-from analysis.mining.episode_arrays import EpisodeArrays
 from pipelines.errors import InputFileError, UnansweredError
 from pipelines.habits import Habits
 from pipelines.reading.layouts import LAYOUTS, Layout
@@ -26,7 +22,6 @@ from pipelines.reading.read_table import Reading
 from pipelines.reading.recognise import read_file
 from pipelines.storage.file_archive import content_hash
 
-PARTS = 8
 _One = TypeVar("_One")
 _Other = TypeVar("_Other")
 Reader = Callable[[Path, Layout, ZoneInfo, Sequence[Mapping], Habits], Reading]
@@ -120,12 +115,3 @@ def _read_one(job: _Job) -> _Read:
         return _Read("")  # whoever asks for it tries again, and says what is wrong
     same = content_hash(job.path) == sha256
     return _Read(sha256 if same else "", None, False, reading.rejects, tuple(reading.notes), reading.rows_read)
-
-
-def counter(spread: Spread | None) -> Callable[[EpisodeArrays], CarCounts]:
-    """Return what counts cars and pairs of codes: part by part where somebody does the parts, else all at once."""
-    return car_counts if spread is None else partial(_count, spread)
-
-
-def _count(spread: Spread, arrays: EpisodeArrays) -> CarCounts:
-    return sum_counts(list(spread(car_counts, split_cars(arrays, PARTS))))

@@ -11,7 +11,7 @@ from typing import Any
 
 import polars as pl
 
-from analysis.charts.job_page import job_page, jobs
+from analysis.charts.job_page import Repairs, job_page, jobs
 from analysis.charts.page import sheet_environment
 from analysis.charts.tickets import first_cars
 from analysis.progress import each
@@ -33,6 +33,14 @@ def papers(shortlist: pl.DataFrame) -> list[str]:
     return first_cars(shortlist, MOST_PAPERS)
 
 
+def repairs_file() -> Repairs:
+    """Return what the repairs file takes, as its layout declares it."""
+    columns = LAYOUTS["repairs"].columns
+    return Repairs(
+        [column.name for column in columns], next(column.values for column in columns if column.name == "action")
+    )
+
+
 def job_sheets(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> dict[str, bytes]:
     """Make the job sheets of all cars on the list.
 
@@ -45,14 +53,14 @@ def job_sheets(tables: Mapping[str, pl.DataFrame], run: Mapping[str, Any]) -> di
         gives the same bytes.
     """
     settings: Mapping[str, Any] = run.get("settings", {})
-    columns = [column.name for column in LAYOUTS["repairs"].columns]
+    repairs = repairs_file()
     names = sheet_names(tables["shortlist"]["vehicle"])
     made: dict[str, bytes] = {}
     notes = [*run.get("notes", []), *run.get("warnings", [])]
     environment, on_paper = sheet_environment({}, settings), set(papers(tables["shortlist"]))
     for job in each(jobs(tables, settings, notes)):
         place = f"{FOLDER}/{names[job.vehicle]}"
-        made[f"{place}.html"] = job_page(job, run, columns, environment).encode()
+        made[f"{place}.html"] = job_page(job, run, repairs, environment).encode()
         if job.vehicle in on_paper:
-            made[f"{place}.pdf"] = job_pdf(job, run, columns)
+            made[f"{place}.pdf"] = job_pdf(job, run, repairs)
     return made

@@ -37,10 +37,9 @@ from reportlab.platypus import (
 from reportlab.platypus.paragraph import cleanBlockQuotedText
 from reportlab.platypus.paraparser import ParaFrag
 
-from analysis.charts.job_page import BLANK_LINES, Job, Try, to_fill
+from analysis.charts.job_page import BLANK_LINES, Job, Repairs, Try
 from analysis.texts import job_sheet_text as say
 from analysis.texts import names
-from analysis.texts.action_text import LEFT
 from analysis.texts.formatter import Formatter
 
 _PLAIN, _BOLD = "knockon", "knockon-bold"
@@ -54,7 +53,6 @@ _FOUND = 16 * mm
 _ROW = 7 * mm
 _LINE = 0.6
 _UNIT = 1000
-_BOX = "\N{BALLOT BOX}"
 _MARKS = frozenset("&<>")
 _LETTER = 0.58
 """Width of a letter, on average and with some room, as a share of the size."""
@@ -63,20 +61,20 @@ _CELL = 6.5
 _PARTS = {"job": 0.7, "part": 1.6, "note": 1.6}
 
 
-def job_pdf(job: Job, run: Mapping[str, Any], columns: Sequence[str]) -> bytes:
+def job_pdf(job: Job, run: Mapping[str, Any], repairs: Repairs) -> bytes:
     """Return a job sheet as PDF.
 
     Args:
         job: The car's sheet.
         run: week, as_of and settings, as the report's page takes them.
-        columns: Names of the columns of the repairs layout, in order.
+        repairs: What the repairs file takes.
 
     Returns:
         One page of A4; what does not fit in the smallest letters goes on to further ones, in larger letters and each
         with the car's number.  No date or mark of the run is inside: the same input gives the same bytes.
     """
     _fonts()
-    forms = _Forms(job.vehicle, str(run.get("settings", {}).get("odometer_unit", "km")), to_fill(columns))
+    forms = _Forms(job, repairs)
     for size in _SIZES:
         blocks = _blocks(job, run, forms, size)
         if _height(blocks) <= _HEIGHT + _SPARE:
@@ -136,14 +134,17 @@ class _Font(TTFont):  # type: ignore[misc]
 class _Forms:
     """What is filled in by hand on a sheet: it looks the same in every size of the letters."""
 
-    def __init__(self, vehicle: str, unit: str, columns: Sequence[str]) -> None:
-        self.head, self.frame = _blanks(say.HEAD_BLANKS), _frame()
+    def __init__(self, job: Job, repairs: Repairs) -> None:
+        columns = repairs.to_fill
+        self.head, self.frame = _blanks(job.blanks), _frame()
         self.done: list[Flowable] = [
             _text(say.DONE, 7, _BOLD),
+            _text(say.done_words(repairs.actions), 7),
             Spacer(0, 2),
             _table(columns),
             Spacer(0, 2),
-            _text(say.typed_back(vehicle, unit, columns), 7),
+            _text(say.typed_back(job.vehicle, job.unit, columns), 7),
+            _blanks(say.end_blanks(job.unit)),
             _blanks(say.SIGNED),
         ]
 
@@ -165,7 +166,7 @@ def _blocks(job: Job, run: Mapping[str, Any], forms: _Forms, size: float) -> lis
         *_heading(say.found_at(job.scanned), size),
         *(codes or [_text(say.NO_CODES, size)]),
         *([_text(say.OWN, size * 0.8)] if job.own else []),
-        *([_text(f"{LEFT}: {job.left}", size)] if job.left else []),
+        *([_text(job.left, size)] if job.left else []),
         *([_text(f"{say.STORED_ONLY} {job.stored}", size)] if job.stored else []),
         *_heading(say.BEFORE, size),
         _text(say.RECORD, size, box=True),
@@ -201,7 +202,7 @@ def _lines_of(boxes: Sequence[str], size: float) -> list[str]:
     """Return the boxes, short ones together on a line as far as they fit, each but the first with its sign."""
     lines: list[str] = []
     for box in boxes:
-        joined = f"{lines[-1]}   {_BOX} {box}" if lines else ""
+        joined = f"{lines[-1]}   {say.BOX} {box}" if lines else ""
         if joined and len(joined) * size * _LETTER <= _WIDTH:
             lines[-1] = joined
         else:
@@ -211,7 +212,7 @@ def _lines_of(boxes: Sequence[str], size: float) -> list[str]:
 
 def _text(text: str, size: float, font: str = _PLAIN, inset: float = 0.0, box: bool = False) -> Paragraph:
     """Return a text, set in by some letters; a box to tick stands before it."""
-    style, bullet = _style(size, font, inset, box), _BOX if box else None
+    style, bullet = _style(size, font, inset, box), say.BOX if box else None
     if _MARKS.intersection(text):
         return Paragraph(escape(text), style, bulletText=bullet)
     # A text without marks is one piece: to have it read as XML would take longer than to break it into lines.

@@ -62,7 +62,7 @@ def _tried(row: dict[str, str]) -> str:
     """What a row tries, and first of all its check where that comes first."""
     words = what(row["action"], row["part"], row["position"], row["or_else"])
     if row["action"] == "leave":
-        return f"{words}, {listed(row['leaves'])}"
+        return f"{small(to_do(row))}, {listed(row['leaves'])}"
     if is_not_proven(row["check_first"]):
         return small(to_do(row))
     return small(check_then(words)) if check_pays(row["check_first"]) else words

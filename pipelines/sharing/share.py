@@ -29,7 +29,7 @@ from pipelines.workspace import Workspace
 
 _SETTINGS = (
     *("currency", "labour_rate", "specialist_cost", "cheap_limit", "road_test_km", "odometer_unit"),
-    *("country", "min_vehicles", "q_value", "week_starts", "date_style", "csv_prefix"),
+    *("country", "min_vehicles", "q_value", "must_clear", "week_starts", "date_style", "csv_prefix"),
 )
 _TITLE = "A pseudonymous set of scans, repairs and stock, for knockon"
 _README, _WORDS, _LEFT = "READ-ME.txt", "words.txt", "left.txt"

@@ -9,6 +9,7 @@
 --   scanned_at timestamp: start of the scan
 --   odometer double km or blank: odometer
 --   module varchar: canonical name of the control unit
+--   clean_car boolean: it says of the whole car that no code is stored, and names no control unit
 --   silent boolean: the module was asked and gave no answer
 --   refused varchar or blank: why the code's text is no code
 --   asked varchar[]: kinds of codes that the row's list could have named: active, stored, pending, permanent, history
@@ -37,6 +38,7 @@ select
     scans.scanned_at::timestamp as scanned_at,
     scans.odometer::double * if(coalesce(scans.odometer_unit, $odometer_unit) = 'mi', 1.609344, 1) as odometer,
     modules.module,
+    scans.module = 'whole car clean' as clean_car,
     coalesce(scans.module_state, 'read') = 'silent' and scans.code is null as silent,
     codes.why as refused,
     string_split(coalesce(scans.asked, 'active;stored;pending;permanent;history'), ';') as asked,

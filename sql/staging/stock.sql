@@ -4,6 +4,7 @@
 -- columns:
 --   vehicle varchar: stock number
 --   vin varchar or blank: vehicle identification number
+--   plate varchar or blank: number plate, where the stock list tells it
 --   make varchar or blank: who made the car, as the stock list has it; blank for an appraised car without one
 --   model varchar or blank: model line as the stock list has it; blank for an appraised car without one
 --   make_key varchar or blank: make in its one spelling
@@ -18,6 +19,7 @@
 select
     stock.vehicle,
     stock.vin,
+    stock.plate,
     stock.make,
     stock.model,
     makes.make_key,

@@ -142,6 +142,27 @@ def test_an_answer_is_seen_in_the_rows_without_the_page_being_left(
         assert tab.locator("table.rows tbody tr").first.locator("td").nth(2).inner_text() == "Alder"
 
 
+def test_an_answer_is_seen_on_all_files_of_its_form_at_once(sit: Callable[[Started], Seat], tmp_path: Path):
+    head = "Wagon;Seen;Unit;Fault\n"
+    for name, car in (("a.csv", 1), ("b.csv", 2), ("c.csv", 3)):
+        rows = f"K-{car};03/04/2026 09:00;ABS;C0031\nK-{car};05/06/2026 10:00;ABS;C0035\n"
+        (tmp_path / name).write_text(head + rows, encoding="utf-8")
+    with started(tmp_path / "dealer") as opened:
+        tab = sit(opened).tab
+        tab.get_by_role("button", name="Make the folder ready").click()
+        tab.get_by_label("Drop files here").set_input_files([tmp_path / name for name in ("a.csv", "b.csv", "c.csv")])
+        tab.get_by_text("3 files need an answer first.").wait_for()
+        first, second, third = (tab.locator("article.card").nth(place) for place in range(3))
+        first.get_by_label("Which column is car").select_option("Wagon")
+        third.get_by_text("Of the same form as a.csv, so it is read alike.").wait_for()
+        second.get_by_label("Are dates like").select_option("%m/%d/%Y %H:%M")
+        third.locator("td", has_text="2026-03-04").first.wait_for()
+        assert tab.locator("#take-all").inner_text().startswith("3 files are ready")
+        third.get_by_label("Are dates like").select_option("%d/%m/%Y %H:%M")
+        third.locator("td", has_text="2026-04-03").first.wait_for()
+        assert first.locator("td", has_text="2026-03-04").count() == 1
+
+
 def test_an_answer_that_makes_a_file_ready_leaves_page_and_place(sit: Callable[[Started], Seat], tmp_path: Path):
     printed = tmp_path / "printed.txt"
     printed.write_text("Stock no.: S-104\nTested: 20.11.2026\nP0301   misfire   stored\n", encoding="utf-8")

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from pipelines.batch.weekly import run_week
-from tests.support.small_dealer import Rows, built, workspace
+from tests.support.small_dealer import AS_OF, Rows, built, workspace
 
 VIN, OTHER = "ZZZCV1ALD00000001", "ZZZCV1ALD00000002"
 STOCK: Rows = [{"vehicle": "A1", "make": "Corvane", "model": "Alder"}]
@@ -99,6 +99,18 @@ def test_one_stock_number_with_two_vehicle_numbers(tmp_path):
             "one stock number means one car",
         )
     ]
+
+
+@pytest.mark.slow
+def test_a_stock_number_with_another_cars_number_is_said_on_the_first_screen(tmp_path):
+    scans = [scan("2026-03-01T09:00", vin=VIN), scan("2026-11-20T09:00", vin=OTHER, code="P0301")]
+    place = workspace(tmp_path, stock=STOCK, scans=scans)
+    run_week(place, AS_OF)
+    page = (place.reports / "2026-W48" / "index.html").read_text(encoding="utf-8")
+    lead = page.partition('<p class="lead">')[2].partition("</p>")[0]
+    assert '<a href="#notes">A1 stands with two vehicle numbers (VIN): whose codes are they?</a>' in lead
+    first = page.partition('id="notes-h">')[2].partition("</li>")[0]
+    assert "one stock number means one car" in first
 
 
 def test_one_vehicle_number_under_two_stock_numbers(tmp_path):

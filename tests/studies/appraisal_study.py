@@ -130,7 +130,7 @@ def lists_of(
 
 
 def _into_stock(copy: Warehouse, dealer: Dealer, makes: dict[str, str], read: Reading) -> None:
-    columns = [column.name for column in LAYOUTS["stock"].columns]
+    columns = [column.name for column in LAYOUTS["stock"].kept]
     models = {vehicle: dealer.lives[vehicle].car.line.model for vehicle in makes if vehicle in dealer.lives}
     rows = [{"vehicle": vehicle, "make": make, "model": models.get(vehicle)} for vehicle, make in makes.items()]
     stock = pl.DataFrame([{n: row.get(n) for n in columns} for row in rows], schema=dict.fromkeys(columns, pl.String))

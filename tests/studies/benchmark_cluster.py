@@ -30,9 +30,9 @@ from datetime import date
 from pathlib import Path
 from analysis.mining import MiningFrames
 from analysis.mining.episode_arrays import episode_arrays
+from pipelines.batch.counting import counter
 from pipelines.batch import weekly
 from pipelines.ingest.cluster import working
-from pipelines.ingest.parallel import counter
 from pipelines.settings import load_settings
 from pipelines.storage.session import opened
 from pipelines.workspace import Workspace

@@ -46,7 +46,7 @@ def true_parameters(truth: Truth) -> NoisyOrParameters:
         standing=np.zeros(len(truth.link), dtype=bool),
         passing=np.zeros(len(truth.link), dtype=bool),
         alike=np.ones_like(truth.link),
-        past=0.5,
+        past=np.full(2, 0.5),
         make_names=[*names, ""],
     )
 

@@ -35,6 +35,7 @@ sys.path.insert(0, str(ROOT))
 from pipelines.batch.run_journal import record_of  # noqa: E402
 from pipelines.batch.weekly import run_week  # noqa: E402
 from pipelines.report.new_workspace import init_workspace  # noqa: E402
+from pipelines.sharing.share import share  # noqa: E402
 from pipelines.storage.file_archive import hash_in_name  # noqa: E402
 from pipelines.storage.snapshots import snapshots, verify  # noqa: E402
 from pipelines.storage.warehouse import Warehouse  # noqa: E402
@@ -79,6 +80,15 @@ def fill_inbox(folder: Path, part: int) -> None:
         f"vehicle,scanned_at,module,code\n{cars[0]},23/11/26,ECM,P0301\n{cars[0]},2026-11-0{part + 1}T08:00,ECM,P0301\n"
     )
     shutil.copy(scans / f"rows-{part}.csv", scans / f"same-{part}.csv")
+
+
+def another_dealers(home: Path) -> Path:
+    """Return a set as another dealer shares it: what the same cars taught there a week before."""
+    fill_inbox(home / "elsewhere", 0)
+    fill_inbox(home / "elsewhere", 1)
+    workspace = Workspace.open(home / "elsewhere")
+    run_week(workspace, date(2026, 11, 16))
+    return share(workspace, home / "set").folder
 
 
 def _copy(folder: Path, source: str, target: str, cars: list[str] | None) -> None:
@@ -209,9 +219,11 @@ def main(seed: int, kills: int, engine: str, first: int) -> None:
     rng, home = random.Random(seed), Path(tempfile.mkdtemp(prefix="kills"))
     day = "2026-11-23"
     starts, wholes, lengths = [], [], []
+    elsewhere = another_dealers(home)
     for kind in (0, 1):
         start, whole = home / f"start{kind}", home / f"whole{kind}"
         fill_inbox(start, 0)
+        shutil.copytree(elsewhere, start / "others" / "NORTH")
         if kind:
             run_through(start, "2026-11-16")
         fill_inbox(start, 1)

@@ -337,13 +337,14 @@ def _story(rng: random.Random, open_codes: pl.DataFrame) -> dict[str, pl.DataFra
 def _known_of_cars(shortlist: pl.DataFrame) -> dict[str, pl.DataFrame]:
     """Mileage, price and number of all cars but one of which nothing is known, and who supplies most parts."""
     cars = [
-        {"vehicle": vehicle, "vin": f"ZZZ{place:014d}", "model_year": "2015", "asking_cents": 500_000 + 70_000 * place,
+        {"vehicle": vehicle, "vin": f"ZZZ{place:014d}", "plate": f"ZZ {place}", "model_year": "2015",
+         "asking_cents": 500_000 + 70_000 * place,
          "odometer": 90_000.4 + 1_000 * place}
         for place, vehicle in enumerate(sorted(set(shortlist["vehicle"])))
     ]  # fmt: skip
-    cars[-1] |= {"asking_cents": None, "odometer": None, "model_year": None}
-    schema = {"vehicle": pl.String, "vin": pl.String, "model_year": pl.String, "asking_cents": pl.Int64,
-              "odometer": pl.Float64}  # fmt: skip
+    cars[-1] |= {"asking_cents": None, "odometer": None, "model_year": None, "plate": None}
+    schema = {"vehicle": pl.String, "vin": pl.String, "plate": pl.String, "model_year": pl.String,
+              "asking_cents": pl.Int64, "odometer": pl.Float64}  # fmt: skip
     supplied = [
         (part, "Nordteile" if place % 3 else "Hafenlager") for place, part in enumerate(WORKS) if part != "battery"
     ]

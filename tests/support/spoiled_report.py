@@ -14,7 +14,7 @@ _KINDS = {
     **dict.fromkeys(("vehicle", "came", "left"), "vehicle"), **dict.fromkeys(("family", "before"), "family"),
     **dict.fromkeys(("part", "or_else", "best_part"), "part"), **dict.fromkeys(("supplier", "suppliers"), "supplier"),
     **dict.fromkeys(("first_try", "first_try_before"), "first try"),
-    "reason": "reason", "vin": "VIN", "model_year": "year", "list_week": "week", "since": "week",
+    "reason": "reason", "vin": "VIN", "plate": "plate", "model_year": "year", "list_week": "week", "since": "week",
     **dict.fromkeys(("code", "clears", "leaves", "codes", "root", "knock_on", "antecedent", "consequent"), "code"),
 }  # fmt: skip
 KINDS = sorted({*_KINDS.values(), "note"})

@@ -222,7 +222,6 @@
     const costs = { now: 0, maybe: 0 };
     for (const line of all(".orders li")) {
       const kept = [...line.querySelectorAll("[data-vehicle]")].filter((car) => !(car.hidden = !names.has(car.dataset.vehicle)));
-      kept.forEach((car, place) => (car.textContent = (place ? ", " : "") + car.dataset.vehicle));
       line.hidden = !kept.length;
       line.querySelector("b").textContent = filled(said.times, { n: kept.length });
       line.querySelector("i").hidden = kept.length === 1;

@@ -162,6 +162,11 @@ class Adviser:
             self._meant[asked] = next(by_number, None) or next(by_module, None)
         return self._meant[asked]
 
+    def grave(self, code: OpenCode) -> bool:
+        """Say whether a code speaks of brakes, steering, restraint or high voltage: its warning has to be gone."""
+        system = self._system_of(code)
+        return system is not None and system.name in _NO_ROAD
+
     def item(self, clears: list[tuple[str, str]]) -> str:
         """Return the strongest inspection item of codes given as ``(module, code)``: lamp, note or none."""
         found = [self._item_of(module, code) for module, code in clears]

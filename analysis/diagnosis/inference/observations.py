@@ -47,6 +47,7 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
     failed = _failed_parts(frames, candidates, returned, opened, column)
     came_back = {(vehicle, column.get(code)) for vehicle, code in returned.select("vehicle", "code").iter_rows()}
     renewed = _renewed_parts(frames, candidates, opened, column)
+    mended = set(frames.jobs.join(frames.job_parts, on="job_id", how="semi")["vehicle"])
     stored = STORED if _tell_active(frames) else LONG_STORED
     makes = sorted({known_make(make) for make in frames.stock["make"].fill_null("").unique()})
     occurs = dict(zip(makes, can_occur(makes, frames.codes), strict=True))
@@ -66,7 +67,7 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
             Car(
                 vehicle=vehicle, make=_row(parameters, make), codes=codes, absent=absent, stale=stale,
                 failed=failed[vehicle], lasting=lasting, renewed=unseen, awake=awake, past=tuple(past),
-                missed={d: missed[d] for d in codes if d in missed},
+                missed={d: missed[d] for d in codes if d in missed}, mended=vehicle in mended,
             )
         )  # fmt: skip
     return cars

@@ -56,6 +56,7 @@ class Car:
         past: Columns of codes that are stored only while others are not: they mostly tell of the past and are weighed
             neither as open nor as absent.
         missed: For columns of open codes that tell that another module is not heard, that module.
+        mended: Somebody worked on the car before.
     """
 
     vehicle: str
@@ -69,13 +70,14 @@ class Car:
     awake: frozenset[int] = frozenset()
     past: tuple[int, ...] = ()
     missed: Mapping[int, str] = field(default_factory=dict)
+    mended: bool = False
 
     @property
     def evidence(self) -> tuple[object, ...]:
         """Return all that the diagnosis depends on: cars that differ in nothing but their stock number share it."""
         shown = (self.make, tuple(self.codes), self.absent.tobytes(), self.stale.tobytes(), self.past)
         missed = frozenset(self.missed.items())
-        return (*shown, frozenset(self.failed), self.lasting, self.renewed, self.awake, missed)
+        return (*shown, frozenset(self.failed), self.lasting, self.renewed, self.awake, missed, self.mended)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,7 +182,7 @@ def as_sharp_as(
         Weights of a case for each sharpness, and (p,) what the largest chance of each leaves.
     """
     weights = sharpened(bare, sharpness)
-    weights = with_passed_cause(weights, parameters.past) if car.stale.all() else weights
+    weights = with_passed_cause(weights, parameters.past[int(car.mended)]) if car.stale.all() else weights
     best = np.maximum(weights.sizes()[:, 0], weights.faulty()[:, :parts].max(axis=1, initial=0.0))
     return weights, np.asarray(1 - best)
 

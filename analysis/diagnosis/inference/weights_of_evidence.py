@@ -86,7 +86,7 @@ def weights_of_evidence(
         steps.append((PROMISES, -1))
         path.append(_log_odds(weights, len(posterior.parts))[0])
     if car.stale.all():
-        weights = with_passed_cause(weights, parameters.past)
+        weights = with_passed_cause(weights, parameters.past[int(car.mended)])
         steps.append((STORED_ONLY, -1))
         path.append(_log_odds(weights, len(posterior.parts))[0])
     weights = with_unknown_cause(weights, calibration.share * posterior.one_minus_max, passed_share(car))

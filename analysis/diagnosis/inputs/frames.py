@@ -106,6 +106,7 @@ class Costs:
         country: Two letters; chooses the periodic inspection.
         road_test_km: Distance after an erase that counts as a test, km.
         least_chance: No car's first line fits a part straight away with less chance than this.
+        inspection_only: Codes that the periodic inspection does not look at may stay.
         formatter: How the dealer writes money and distances.
     """
 
@@ -115,6 +116,7 @@ class Costs:
     country: str
     road_test_km: float
     least_chance: float = 0.25
+    inspection_only: bool = False
     formatter: Formatter = PLAIN
 
 

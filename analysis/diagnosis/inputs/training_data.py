@@ -232,18 +232,27 @@ def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], makes_el
     )
 
 
-def stored_and_erased(frames: DiagnosisFrames) -> tuple[int, int]:
-    """Return of how many jobs that only erased codes, none of them active, they stayed away, and how many are known."""
+def stored_and_erased(frames: DiagnosisFrames) -> Ints:
+    """Return of how many jobs that only erased codes, none of them active, they stayed away, and how many are known.
+
+    Returns:
+        (2, 2) both numbers, first of cars that nobody had worked on before: after a repair without an erase its codes
+        are stored until somebody erases them, which says nothing of a car that has just come in.
+    """
     worked = frames.job_parts.select("job_id").unique()
-    alone = frames.jobs.filter(pl.col("erased")).join(worked, on="job_id", how="anti").select("job_id")
-    counted = frames.outcomes.filter(pl.col("background").is_null()).join(alone, on="job_id", how="semi")
-    jobs = counted.group_by("job_id").agg(
+    began = frames.jobs.join(worked, on="job_id", how="semi").group_by("vehicle").agg(first=pl.col("done_at").min())
+    jobs = frames.jobs.filter(pl.col("erased")).join(worked, on="job_id", how="anti")
+    mended = (pl.col("first") < pl.col("done_at")).fill_null(False)
+    alone = jobs.join(began, on="vehicle", how="left").select("job_id", mended=mended)
+    counted = frames.outcomes.filter(pl.col("background").is_null()).join(alone, on="job_id")
+    told = counted.group_by("job_id", "mended").agg(
         pl.col("awake").any(),
         back=(pl.col("outcome") == "returned").any(),
         gone=pl.col("outcome").is_in(["cleared", "recurred"]).any(),
     )
-    told = jobs.filter(~pl.col("awake") & (pl.col("back") | pl.col("gone")))
-    return told.height - int(told["back"].sum()), told.height
+    told = told.filter(~pl.col("awake") & (pl.col("back") | pl.col("gone")))
+    kinds = [told.filter(pl.col("mended") == kind) for kind in (False, True)]
+    return np.array([[kind.height - int(kind["back"].sum()), kind.height] for kind in kinds])
 
 
 def stored_beside(frames: DiagnosisFrames) -> tuple[int, int]:

@@ -47,7 +47,8 @@ class Sums:
     Attributes:
         counts: Their counts.
         worked_on: (rows,) visits in which the part was worked on.
-        erased: (2,) jobs that only erased stored codes: those after which they stayed away, and all.
+        erased: (2, 2) jobs that only erased stored codes: those after which they stayed away, and all; first of cars
+            that nobody had worked on before.
     """
 
     counts: Counts

@@ -52,7 +52,8 @@ class NoisyOrParameters:
         elsewhere: (parts,) another dealer whose jobs are learned from worked on the part.
         apart: (s,) columns of the codes that are split by make.
         own: (4, makes, parts, s) ``link_yes``, ``link_no``, ``learned`` and ``taught`` of these codes by make.
-        past: Chance that nothing is wrong today with a car of which no code is active.
+        past: (2,) chance that nothing is wrong today with a car of which no code is active: of one that nobody worked
+            on yet, and of one that somebody did.
         make_names: Makes of the rows; a make never seen is answered by the blank one, the last row.
     """
 
@@ -72,7 +73,7 @@ class NoisyOrParameters:
     passing: Bools
     alike: Floats
     make_names: list[str]
-    past: float = PAST
+    past: Floats = field(default_factory=lambda: np.full(2, PAST))
     bad_now: Floats = field(default_factory=lambda: np.zeros(0))
     bad_tried: Floats = field(default_factory=lambda: np.zeros(0))
     better: list[str] = field(default_factory=list)

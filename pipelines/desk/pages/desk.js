@@ -99,6 +99,12 @@ async function recount() {
     const fresh = page.getElementById(one.id);
     if (fresh && fresh.innerHTML !== one.innerHTML) one.replaceWith(fresh);
   }
+  // Files of the same form were answered for with the one on which the answer was given.
+  for (const one of document.querySelectorAll("article[data-said]")) {
+    const fresh = page.getElementById(one.id);
+    const same = fresh && fresh.dataset.said === one.dataset.said && fresh.dataset.also === one.dataset.also;
+    if (fresh && !same && !one.contains(document.activeElement)) one.replaceWith(fresh);
+  }
 }
 
 // Whoever goes back finds the keyboard where it was.

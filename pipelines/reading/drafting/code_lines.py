@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from pipelines.reading.account import LIKE_A_CODE, codes_in
-from pipelines.reading.drafting.draft import Draft
+from pipelines.reading.drafting.draft import MAY, MAY_NOT, Draft
 from pipelines.reading.drafting.guessing import IsModule, looks_like_code
 from pipelines.reading.drafting.scan_lines import escaped
 from pipelines.reading.drafting.words import HEADINGS, STATUS, folded, known_in
@@ -223,13 +223,9 @@ def ask_states(draft: Draft, texts: Sequence[str]) -> None:
     """Ask where the wordings of codes seem to hold their states, and nothing takes them out."""
     found = states_in(texts)
     if len(found) > _OFTEN * len(texts):
-        draft.ask(
-            "text.status",
-            f"Do wordings like {found[0].strip()!r} only describe the code (yes), or do they tell its state?",
-            None,
-            "no pattern that is known here parts them",
-            ("yes",),
-        )
+        asks = f"Do wordings like {found[0].strip()!r} only describe the code, or do they tell its state?"
+        means = {MAY: "they only describe the code", MAY_NOT: "they tell its state: nothing of this file is taken in"}
+        draft.ask_leave("text.status", asks, "no pattern that is known here parts them", means)
 
 
 def _endings(words: str) -> list[str]:

@@ -11,6 +11,9 @@ NOTHING = "-"
 """The answer that means: no column, no word, leave it out."""
 CONSTANT = "="
 """An answer that begins so is what the column holds in every row."""
+MAY, MAY_NOT = "yes", "no"
+"""What is answered to the question whether something may be left unread."""
+_MEANT = {MAY: "yes, leave it out", MAY_NOT: "no: then nothing of this file is taken in"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,6 +27,7 @@ class Question:
         why: Why it is proposed, or why nothing can decide.
         choices: Answers that can be given; empty: any.
         means: What some of them mean, in words.
+        leaves: It asks whether something may be left unread: by another answer than yes the file is not read at all.
     """
 
     key: str
@@ -32,6 +36,7 @@ class Question:
     why: str
     choices: tuple[str, ...] = ()
     means: Mapping[str, str] = field(default_factory=dict)
+    leaves: bool = False
 
 
 @dataclass
@@ -58,8 +63,14 @@ class Draft:
 
     @property
     def open(self) -> list[Question]:
-        """The questions that nothing in the file can decide and nobody has answered."""
-        return [asked for asked in self.questions if asked.proposal is None and asked.key not in self.answers]
+        """The questions that nothing in the file can decide and nobody has answered, or so that it cannot be read."""
+        undecided = [asked for asked in self.questions if asked.proposal is None and asked.key not in self.answers]
+        return undecided + self.stopped
+
+    @property
+    def stopped(self) -> list[Question]:
+        """The questions whether something may be left unread to which the answer is another than yes."""
+        return [asked for asked in self.questions if asked.leaves and self.answers.get(asked.key, MAY) != MAY]
 
     def told_of_all(self, key: str) -> str | None:
         """Return what was answered to hold in every row; None where the answer is another, or there is none."""
@@ -84,6 +95,14 @@ class Draft:
             )
         answer = self.answers.get(key, proposal)
         return None if answer == NOTHING else answer
+
+    def ask_leave(self, key: str, asks: str, why: str, means: Mapping[str, str] | None = None) -> None:
+        """Ask whether something may be left unread, as nothing here reads it; the file is read by a yes alone."""
+        if all(asked.key != key for asked in self.questions):
+            choices, means = (MAY, MAY_NOT), means or _MEANT
+            self.questions.append(
+                Question(key=key, asks=asks, proposal=None, why=why, choices=choices, means=means, leaves=True)
+            )
 
     def ask_first(self, key: str, asks: str, proposal: str | None, why: str, choices: Sequence[str]) -> None:
         """Put a question in front of all others; it has been decided already."""

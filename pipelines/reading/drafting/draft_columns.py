@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -254,9 +255,9 @@ def _ask_alike(
     stems = {sources[name].stem: column for column, names in chosen.items() for name in names if name in sources}
     left = [source for source in unused if source.filled and source.stem in stems]
     if left:
-        asks = f"{left[0].name!r} is named like the column for {stems[left[0].stem]}; may it be left out (yes)?"
+        asks = f"{left[0].name!r} is named like the column for {stems[left[0].stem]}; may it be left out?"
         why = "what stands in it would be lost: give as many columns for each, as JSON has lists"
-        draft.ask("columns.alike", asks, None, why, ("yes",))
+        draft.ask_leave("columns.alike", asks, why)
 
 
 def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Source]:
@@ -353,4 +354,10 @@ def _draft_numbers(
         decided = draft_money(draft, names, filled, priced="part_cost" in chosen)
         if not decided and any(map(in_hours, names)):
             draft.put("labour", "hours", f"the heading {names[0]!r} says so")
+        elif not decided and filled and all(map(_HOURS_AND_MINUTES.fullmatch, filled)):
+            # Common practice, no source: work is written as a clock is, and nobody writes seconds of it.
+            draft.put("labour", "hours", f"cells like {filled[0]!r} are hours and minutes")
     put_marks(draft, found)
+
+
+_HOURS_AND_MINUTES = re.compile(r"\d{1,2}:[0-5]\d")

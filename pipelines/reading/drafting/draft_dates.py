@@ -54,7 +54,7 @@ def draft_date(
         if lost is not None:
             shown = sources[lost].filled[0]
             why = f"nothing else tells the time of day, and cells like {shown!r} have no form that is known here"
-            draft.ask("columns.time", f"{lost!r} may hold the time of day; is it left out (yes)?", None, why, ("yes",))
+            draft.ask_leave("columns.time", f"{lost!r} may hold the time of day; may it be left out?", why)
         draft.reasons.append("date_formats: no time of day was found; scans of one day and car count as one")
     return clock
 

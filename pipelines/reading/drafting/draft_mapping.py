@@ -334,15 +334,16 @@ def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str]
             draft.put("delimiter", delimiter)
             draft_rows(draft, alike, is_module, names)
             if others:
-                draft.ask(
-                    "files",
+                asks = (
                     f"{len(others)} of {len(samples)} files hold codes and have other headings, "
-                    f"{', '.join(others[0].names)[:200]} for instance; are they left out (yes)?",
-                    None,
-                    "one mapping reads files with the same headings; unpack the others and map them by themselves",
-                    ("yes",),
+                    f"{', '.join(others[0].names)[:200]} for instance; may they be left out?"
                 )
+                why = "one mapping reads files with the same headings; unpack the others and map them by themselves"
+                draft.ask_leave("files", asks, why)
 
+        if len(_known(alike[0])) >= _FEWEST_NAMES and not any(map(holds_code, alike[0].names)):
+            # Cut line by line, what stands under a heading that is known would go into the wording.
+            ways = [way for way in ways if way.form != "lines"]
         ways.append(_Way("table", f"most lines are cut alike by {delimiter!r}", draft_delimited))
     records = _record_ways(texts, names, is_module)
     by_lines = _line_ways(texts, names, is_module, "text")
@@ -436,10 +437,10 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         def draft_tables(draft: Draft) -> None:
             draft_rows(draft, alike, is_module, names, number=False)
             if others:
-                asks = f"{len(others)} of {len(others) + len(alike)} cards have other names; are they left out (yes)?"
+                asks = f"{len(others)} of {len(others) + len(alike)} cards have other names; may they be left out?"
                 lacks = sorted({*alike[0].names} ^ {*others[0].names})
                 why = f"one mapping reads cards with the same names, and not all have {', '.join(lacks)[:200]}"
-                draft.ask("tables", asks, None, why, ("yes",))
+                draft.ask_leave("tables", asks, why)
 
         ways.append(_Way("html", why, draft_tables))
     lines = [line for page in pages for line in page.lines]

@@ -212,7 +212,7 @@ def _ask_untold(draft: Draft, samples: Sequence[Sample], patterns: Sequence[str]
     asks = f"Of {', '.join(repr(name) for name, _ in untold[:_FEW_WORDS])} no line tells the day"
     asks += f", like {title[:100]!r} of {name!r}" if title else ""
     why = "lines tell it of the others in another form; without a day none of the rows can be taken"
-    draft.ask("above.scanned_at", f"{asks}. May all their rows be refused (yes)?", None, why, ("yes",))
+    draft.ask_leave("above.scanned_at", f"{asks}. May all their rows be refused?", why)
 
 
 def _draft_jobs(

@@ -202,10 +202,8 @@ def _ask_heads(draft: Draft, lines: Sequence[str], coded: Sequence[str], pattern
         told = {field.column.removesuffix("_2") for field in fields(line)} - {"odometer_unit"}
         begins = line not in held and len(told) > 1 and told & {"vehicle", "vin", "scanned_at"}
         if begins and not any(fits(pattern, line) for pattern in patterns):
-            asks = (
-                f"Does {line.strip()[:100]!r} begin a scan? No pattern takes it; may such lines be passed over (yes)?"
-            )
-            draft.ask("text.scan", asks, None, "the codes below it would count for the scan before", ("yes",))
+            asks = f"Does {line.strip()[:100]!r} begin a scan? No pattern takes it; may such lines be passed over?"
+            draft.ask_leave("text.scan", asks, "the codes below it would count for the scan before")
             return
 
 
@@ -233,7 +231,7 @@ def _ask_strangers(draft: Draft, lines: Sequence[str], coded: Sequence[str], pat
         strange = all(begin) and fits(_WORDS, above) and not _says_nothing(above) and not _is_title(above)
         if strange and not any(fits(pattern, above) for pattern in patterns):
             asks = f"Is {above.strip()!r} a module? What stands below it would belong to the one before."
-            draft.ask("text.strangers", f"{asks} May such lines be passed over (yes)?", None, _STRANGE, ("yes",))
+            draft.ask_leave("text.strangers", f"{asks} May such lines be passed over?", _STRANGE)
             return
 
 
@@ -429,14 +427,8 @@ class _Below:
     def ask(self, draft: Draft, has_status: bool) -> None:
         """Ask whether lines may be left out that may tell the state of a code."""
         if len(self.lost) > 0.2 * self._coded and not has_status:
-            draft.ask(
-                "text.below",
-                f"Lines like {self.lost[0].strip()!r} stand below codes and no pattern takes them; may they be "
-                "left out (yes)?",
-                None,
-                "they may tell the state of a code",
-                ("yes",),
-            )
+            asks = f"Lines like {self.lost[0].strip()!r} stand below codes and no pattern takes them"
+            draft.ask_leave("text.below", f"{asks}; may they be left out?", "they may tell the state of a code")
 
 
 def _is_wording(line: str) -> bool:
@@ -496,8 +488,8 @@ def _ask_time(draft: Draft, form: str | None, lines: Sequence[str], heads: Seque
         if match is not None and match.groupdict().get("scanned_at"):
             left = _CLOCK_BEHIND.match(line[match.end("scanned_at") :])
             if left is not None:
-                asks = f"{left[0].strip()!r} in {line.strip()!r} may be the time of day; is it left out (yes)?"
-                draft.ask("text.time", asks, None, "it has no form that is known here", ("yes",))
+                asks = f"{left[0].strip()!r} in {line.strip()!r} may be the time of day; may it be left out?"
+                draft.ask_leave("text.time", asks, "it has no form that is known here")
             return
 
 

@@ -65,9 +65,9 @@ def ask_costs(draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[So
 def ask_modules(draft: Draft, lines: Sequence[str]) -> None:
     """Ask about lines that name a module and that the draft leaves out: it may have been read and be clean."""
     if lines:
-        asks = f"Lines like {lines[0].strip()!r} name a module, and no pattern takes them; may they be left out (yes)?"
+        asks = f"Lines like {lines[0].strip()!r} name a module, and no pattern takes them; may they be left out?"
         why = "a module that was read and is clean tells that its codes are gone"
-        draft.ask("text.modules", asks, None, why, ("yes",))
+        draft.ask_leave("text.modules", asks, why)
 
 
 def _told(draft: Draft) -> set[str]:

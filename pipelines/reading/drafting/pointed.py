@@ -69,6 +69,17 @@ def pointed_at(
     )
 
 
+def form_of(key: str, line: str) -> str | None:
+    """Return how a line tells the car or the day, as one of another file may too; None where it cannot."""
+    return None if _value(key, line) is None else _pattern(key, line)
+
+
+def alike_line(key: str, line: str, lines: Sequence[str]) -> str | None:
+    """Return the one of some lines that tells the car or the day just as a line of another file does."""
+    wanted = form_of(key, line)
+    return next((one for one in lines if wanted is not None and form_of(key, one) == wanted), None)
+
+
 def _pattern(key: str, line: str) -> str:
     field = _value(key, line)
     labelled = _LABELLED.match(line)

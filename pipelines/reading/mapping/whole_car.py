@@ -1,8 +1,9 @@
 """A row that says of the whole car that no code is stored: ``alle; ; kein Fehler gespeichert``.
 
 It means that every control unit that the device reads was read and had none.  Which those are, the earlier scans of the
-same car in the file tell; without one, the row is kept under the name of the whole car and says nothing of any one
-unit, for nobody knows which were read.
+same car in the file tell.  Without one, the row is kept under a name of its own: the week takes it for the units that
+answered in earlier scans of the car in files that are read the same way, which one device wrote.  Where there are none,
+it says nothing of any one unit, for nobody knows which were read.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ import polars as pl
 from pipelines.reading.drafting.words import folded
 
 WHOLE_CAR = "whole car"
+CLEAN_CAR = "whole car clean"
+"""What stands as the module of a row that calls the whole car clean where no earlier scan in the file names a unit."""
 _ALL = (
     r"(?:all|alle|alles|every|whole|entire|complete|full|gesamt|gesamte|gesamtes|ganzes|komplett|komplettes|tous|toutes"
     r"|tout|todos|todas|todo|tutti|tutte|tutto|wszystkie|wszystko|alla|hela|hele|volledige)"
@@ -69,12 +72,12 @@ def with_units_of_clean_cars(frame: pl.DataFrame, name: str | None, said: pl.Ser
     )
     made = clean.drop("module").join(pairs, on="clean", how="left", maintain_order="left_right")
     alone = made["module"].is_null()
-    made = made.with_columns(pl.col("module").fill_null(name or WHOLE_CAR))
+    made = made.with_columns(pl.col("module").fill_null(CLEAN_CAR))
     both = pl.concat([keyed.filter(~whole), made.select(keyed.columns)]).sort("row", maintain_order=True)
-    return both.select(frame.columns), _told(made, alone, name or WHOLE_CAR)
+    return both.select(frame.columns), _told(made, alone)
 
 
-def _told(made: pl.DataFrame, alone: pl.Series, name: str) -> list[str]:
+def _told(made: pl.DataFrame, alone: pl.Series) -> list[str]:
     """Say in words what became of the rows."""
     notes = []
     for rows, what in (
@@ -84,9 +87,9 @@ def _told(made: pl.DataFrame, alone: pl.Series, name: str) -> list[str]:
         ),
         (
             made.filter(alone)["row"].unique(maintain_order=True),
-            "every control unit is clean, but no earlier scan of the car in this file names any: kept as "
-            f"{name!r}, which tells of no one unit; for their codes to count as gone, put a row into the file for "
-            "each unit that was read",
+            "every control unit is clean, but no earlier scan of the car in this file names any: taken for those that "
+            "answered in its earlier scans in other files read the same way; where there are none it tells of no one "
+            "unit: for their codes to count as gone, put a row into the file for each unit that was read",
         ),
     ):
         if len(rows):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import polars as pl
 
 from analysis.charts.car_rows import Time, car_rows, minutes_of, time_of
@@ -52,7 +54,7 @@ def test_parts_are_ordered_by_supplier_and_a_repair_takes_its_material():
         {"vehicle": "E", "check_first": CHECK},
     )  # fmt: skip
     assert [
-        (supplier, [(line.part, line.cost, line.cars, line.checked) for line in lines])
+        (supplier, [(line.part, line.cost, list(line.cars), line.checked) for line in lines])
         for supplier, lines in sheet.orders
     ] == [
         ("Depot", [("hose", 40.0, ["A", "B"], False), ("hose", 40.0, ["E"], True)]),
@@ -69,6 +71,35 @@ def test_parts_are_ordered_by_supplier_and_a_repair_takes_its_material():
     lines = [line for _, listed in sheet.orders for line in listed]
     assert sheet.sums.now == 40 * 4 == sum(line.cost * len(line.cars) for line in lines if not line.checked)
     assert sheet.sums.maybe == 12 + 40 == sum(line.cost * len(line.cars) for line in lines if line.checked)
+
+
+def test_a_scan_older_than_a_week_says_how_old_it_is_from_the_day_of_the_list():
+    listed, opened = prepared("shortlist", [USUAL | {"vehicle": "slow"}]), prepared("open_codes", OPEN)
+    for day, age in ((16, None), (15, 8), (1, 22)):
+        read = pl.DataFrame(
+            {"vehicle": ["slow"] * 2, "scanned_at": [datetime(2026, 9, 1), datetime(2026, 11, day, 23)]}
+        )
+        tables = {"open_codes": opened, "read": read}
+        [row] = car_rows(tickets(listed, opened), tables, SETTINGS, {}, as_of="2026-11-23")
+        assert row.age == age
+        [row] = car_rows(tickets(listed, opened), tables, SETTINGS, {})
+        assert row.age is None, "the day of the list is not known"
+
+
+def test_a_part_can_be_ordered_from_the_paper_alone():
+    line: dict[str, object] = {"position": "front left", "clears": "E:1@brillon;E:2"}
+    listed = prepared("shortlist", [
+        USUAL | line | {"vehicle": "slow", "make": "Aldane", "model": "Wherry"}, USUAL | line | {"vehicle": "quick"},
+    ])  # fmt: skip
+    cars = CARS.with_columns(
+        plate=pl.Series(["ZZ 12", None]), vin=pl.Series(["ZZZ1", None]), model_year=pl.Series(["2019", None])
+    )
+    opened = prepared("open_codes", OPEN)
+    rows = car_rows(tickets(listed, opened), {"open_codes": opened, "cars": cars}, SETTINGS, {})
+    [(_, [ordered])] = week_sheet(rows, None, cars).orders
+    assert ordered.part == "hose, front left"
+    # Of a car without a make, the maker of its own codes is named.
+    assert ordered.cars == {"slow": "ZZ 12, Aldane Wherry 2019, VIN ZZZ1", "quick": "brillon, VIN not known"}
 
 
 def test_the_four_sums_of_money_add_up():

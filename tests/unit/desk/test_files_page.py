@@ -605,3 +605,29 @@ def test_scanned_cars_that_no_stock_list_knows_are_said_and_called_as_the_stock_
     visitor.post("/files/cars", number="Q-77")
     visitor.post("/files/take")
     assert [row["vehicle"] for row in rows(visitor, "scans")][4:] == ["A-1041", "A-1042", "A-1043", "Z-99"]
+
+
+VINS = ("ZZZCV1ALD00000001", "ZZZCV1ALD00000002")
+LISTED = f"vehicle,make,model,vin\nS-1,Corvane,Alder,{VINS[0]}\nS-2,Corvane,Alder,{VINS[1]}\n".encode()
+
+
+def test_a_stock_number_scanned_with_another_cars_vehicle_number_is_said_first(visitor: Visitor):
+    scans = "vehicle,vin,scanned_at,module,code\nS-1,{},2026-11-20T09:00,ABS,C0031\n"
+    visitor.drop("stock.csv", LISTED)
+    visitor.drop("right.csv", scans.format(VINS[0].lower()).encode())
+    assert "One stock number, two cars?" not in visitor.get("/").text
+    visitor.drop("wrong.csv", scans.format(VINS[1]).encode())
+    page = visitor.get("/").text
+    told = f"S-1 stands with {VINS[0]} in the stock list, and with {VINS[1]} in wrong.csv, which is the one of S-2."
+    assert told in page
+    assert page.index(told) < page.index('<article class="card')
+    # The stock list counts as well where it was taken in before.
+    visitor.post("/files/take", mark=next(file.mark for file in visitor.desk.tray.files() if file.name == "stock.csv"))
+    assert told in visitor.get("/").text
+
+
+def test_two_files_that_give_one_stock_number_two_vehicle_numbers_are_said(visitor: Visitor):
+    scans = "vehicle,vin,scanned_at,module,code\nS-9,{},2026-11-20T09:00,ABS,C0031\n"
+    for name, vin in zip(("a.csv", "b.csv"), VINS, strict=True):
+        visitor.drop(name, scans.format(vin).encode())
+    assert f"S-9 stands with {VINS[0]} in a.csv and {VINS[1]} in b.csv." in visitor.get("/").text

@@ -158,6 +158,13 @@ def test_every_part_of_the_demo_has_its_own_advice():
     assert seen == set(CHECKS)
 
 
+def test_a_first_check_is_an_instruction_of_a_line():
+    # The line of a job sheet holds about so many letters.
+    checks = reference("first_checks")["check_first"]
+    assert len(checks) > 40
+    assert [check for check in checks if len(check) > 105] == []
+
+
 @pytest.mark.parametrize("part", ["HV battery", "traction battery", "high voltage battery"])
 def test_a_high_voltage_battery_gets_no_starter_battery_check(part):
     assert "qualified" in adviser().advise(part, ["battery pack"], "", []).check_first

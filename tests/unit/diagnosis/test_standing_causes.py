@@ -384,17 +384,21 @@ def test_low_voltage_is_one_cause_that_an_erase_ends_with_all_its_codes_and_the_
 
 
 def test_how_often_stored_codes_alone_are_past_is_learned_from_erases_alone():
-    def past(gone: int, back: int) -> float:
+    def past(gone: int, back: int, mended: bool = False) -> list[float]:
         dealer = shop()
         for number in range(gone + back):
+            if mended:
+                dealer.job({WHEEL: "cleared"}, (PARTS[WHEEL],), vehicle=f"s{number}", read=MODULES)
             dealer.job({LAMP: "cleared" if number < gone else "returned"}, (), vehicle=f"s{number}", read=MODULES)
         frames = dealer.frames()
         asleep = pl.col("code") == LAMP
         frames = replace(frames, outcomes=frames.outcomes.with_columns(awake=pl.col("awake") & ~asleep))
         model = fit(frames, dealer.findings().families, COSTS, 0.0)
-        return model.parameters.past
+        return model.parameters.past.tolist()
 
     # Six in ten, worth six erases, and the counts.
-    assert past(0, 0) == pytest.approx(0.6)
-    assert past(10, 0) == pytest.approx(13.6 / 16)
-    assert past(2, 8) == pytest.approx(5.6 / 16)
+    assert past(0, 0) == pytest.approx([0.6, 0.6])
+    assert past(10, 0) == pytest.approx([13.6 / 16, 0.6])
+    assert past(2, 8) == pytest.approx([5.6 / 16, 0.6])
+    # A repair without an erase leaves its codes stored: what erases end then says nothing of a car that has come in.
+    assert past(10, 0, mended=True) == pytest.approx([0.6, 13.6 / 16])

@@ -42,7 +42,7 @@ def test_a_clean_car_is_each_unit_of_its_earlier_scans_without_codes(tmp_path, s
 
 def test_a_clean_car_without_an_earlier_scan_keeps_its_row_and_no_unit_is_named_so(tmp_path):
     found = read(tmp_path, HEADER + "08.05.2026;LN-620 SH;alle;;kein Fehler gespeichert;i.O.\n" + OTHER + AFTER)
-    assert found.rows["module"].to_list() == ["whole car", "TCM", "BCM"]
+    assert found.rows["module"].to_list() == ["whole car clean", "TCM", "BCM"]
     (note,) = [note for note in found.notes if "clean" in note]
     assert "row 2 says" in note
     assert "put a row into the file for each unit that was read" in note

@@ -8,6 +8,10 @@ from pathlib import Path
 import pytest
 import xlsxwriter
 
+from pipelines.errors import BatchError
+from pipelines.ingest.mapping_draft import check_decided, draft_by
+from pipelines.reading.drafting.draft import NOTHING
+from pipelines.settings import Settings
 from tests.unit.reading.test_odd_exports import drafted, read, written
 
 HEAD = "Vehicle,Date,Km,Module"
@@ -131,3 +135,33 @@ def test_a_second_sheet_is_read_as_the_first_and_one_that_is_not_is_named(tmp_pa
     assert reading.rows["code"].to_list() == ["P0301", "P0171"]
     assert "2 of 3 texts that look like a code were read" in reading.notes[-1]
     assert "3 sheets, 2 read (not Notes)" in reading.notes[-1]
+
+
+def test_what_may_not_be_left_unread_keeps_the_file_from_being_read(tmp_path: Path):
+    path = tmp_path / "slip.txt"
+    path.write_text(
+        "Car: K-1\nDate: 14.08.2026\nUnit: ABS\n C0031 wheel\n  zone open left\n C0035 wheel\n  zone shut\n"
+    )
+    granted = {"text.below": "yes", "text.strangers": "yes"}
+    assert draft_by(path, granted, Settings()).open == []
+    for refused in ("no", NOTHING):
+        draft = draft_by(path, {**granted, "text.below": refused}, Settings())
+        assert [asked.key for asked in draft.open] == ["text.below"] == [asked.key for asked in draft.stopped]
+        with pytest.raises(BatchError, match=f"is read by the answer yes alone. Lines like.*text.below={refused}"):
+            check_decided(path, Settings(), {**granted, "text.below": refused})
+
+
+def test_a_table_with_one_heading_that_is_not_known_is_not_cut_into_fewer_columns(tmp_path: Path):
+    # Read line by line, the state and the odometer would go into the wording, and nobody would be asked.
+    rows = "".join(f"H30{n};2{n}/09/2026 09:15;Body;B1325;voltage low;active;7575{n}\n" for n in range(1, 7))
+    path = written(tmp_path, "reads.csv", f"Fleet tag;Seen at;Box;DTC;Remark;Condition;Tacho\n{rows}")
+    assert asked(path) == ["columns.vehicle"]
+    taken = {line.split(" = ")[0] for line in drafted(path).tables["columns"] if not line.startswith("#")}
+    assert {"odometer", "status"} <= taken
+
+
+def test_work_that_is_written_as_a_clock_is_is_hours_and_minutes(tmp_path: Path):
+    rows = "2026-10-15,K1,J1,replace,ignition coil,0:20\n2026-10-16,K2,J2,replace,battery,1:05\n"
+    path = written(tmp_path, "workshop.csv", f"Date,Vehicle,Job,Action,Part,Time\n{rows}")
+    assert asked(path) == []
+    assert read(path).rows["labour_minutes"].to_list() == ["20", "65"]

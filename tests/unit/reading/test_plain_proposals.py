@@ -57,7 +57,7 @@ def test_a_car_without_any_code_and_without_a_module_counts_as_read(tmp_path):
     # Each unit of the earlier scan was clean; of a car without an earlier one nobody knows which were read.
     clean = f"{TWO};2026-09-23;;no faults;\n{ONE};2026-08-30;;no faults;\n"
     found = rows(tmp_path, "a.csv", HEAD + PAIR + clean, "vin", "module", "code")
-    assert found[2:] == [(TWO, "ABS", None), (ONE, "whole car", None)]
+    assert found[2:] == [(TWO, "ABS", None), (ONE, "whole car clean", None)]
 
 
 def test_names_of_cars_are_no_numbers_of_cars(tmp_path):

@@ -11,14 +11,14 @@ import polars as pl
 import pytest
 from pypdf import PdfReader
 
-from analysis.charts.job_page import BLANK_LINES, Job, Try, jobs, to_fill
+from analysis.charts.job_page import BLANK_LINES, Job, Try, jobs
 from analysis.charts.tickets import tickets
 from analysis.texts.action_text import not_proven, once_again
 from analysis.texts.names import REPAIRS
 from pipelines.file_names import sheet_names
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.report import job_sheet, job_sheet_pdf
-from pipelines.report.job_sheet import job_sheets
+from pipelines.report.job_sheet import job_sheets, repairs_file
 from pipelines.report.job_sheet_pdf import _SIZES as SIZES
 from pipelines.report.job_sheet_pdf import job_pdf
 from tests.support.page_reader import Reader, sheets
@@ -70,9 +70,16 @@ def test_a_sheet_holds_the_codes_the_steps_and_the_cautions_of_the_tables(kind: 
         for row in rows:
             wanted += [row["part"] or "", row["caution"] or ""]
             if row["action"] in ("replace", "repair"):
-                check = row["check_first"].removeprefix("Checking first is cheaper: about ")
+                told = re.fullmatch(
+                    r"Checking first is cheaper: about (\d+ minutes?); buy .*? faulty\. (.*)", row["check_first"]
+                )
+                check = (
+                    f"Checked, about {told[1]}, buy only if faulty: {told[2]}"
+                    if told
+                    else f"Checked: {row['check_first']}"
+                )
                 wanted += [
-                    f"Checked first{': ' if check == row['check_first'] else ', it is cheaper: about '}{check}",
+                    check,
                     "Driven at least 40 km",
                     f"{row['chance'] * 100:.0f}%",
                 ]
@@ -82,8 +89,8 @@ def test_a_sheet_holds_the_codes_the_steps_and_the_cautions_of_the_tables(kind: 
 def test_every_box_to_tick_stands_on_the_pdf_and_the_blank_lines_hold_what_is_known():
     [job] = [job for job in jobs(TABLES, RUN["settings"]) if job.vehicle == "K-1004"]  # type: ignore[arg-type]
     shown = text_of(sheets()["jobsheets/K-1004.pdf"])
-    # One for the record before all, one for each code that was found.
-    assert shown.count("☐") == 1 + len(job.codes) + sum(len(one.boxes) for one in job.tries)
+    # One for the record before all, one for the scan after it, one for each code that was found.
+    assert shown.count("☐") == 2 + len(job.codes) + sum(len(one.boxes) for one in job.tries)
     assert "ineachrowvehicleK-1004andodometer_unitkm" in shown
     assert BLANK_LINES >= 4
 
@@ -106,7 +113,7 @@ def tries_named(begins: str) -> list[Try]:
 
 def test_the_boxes_stand_in_the_order_of_the_work():
     first = tries_named("Replace")[0]
-    assert first.boxes[0].startswith("Checked first: ")
+    assert first.boxes[0].startswith("Checked: ")
     assert first.boxes[1].startswith("Found sound: fit nothing, go to step ")
     assert first.boxes[2:] == [f"Found faulty: {first.title[0].lower()}{first.title[1:]}", *ENDING]
     assert jobs(TABLES, {"odometer_unit": "mi", "road_test_km": 40})[0].tries
@@ -118,7 +125,7 @@ def test_where_the_check_is_cheaper_the_part_is_fitted_only_if_it_is_faulty():
     for one in checked:
         place = int(one.boxes[1][-1])
         assert one.boxes == [
-            "Checked first, it is cheaper: about 10 minutes; buy it only once it is proven faulty. "
+            "Checked, about 10 minutes, buy only if faulty: "
             "Rest voltage under 12.2 V after a night, or under 9.6 V while cranking.",
             f"Found sound: fit nothing, go to step {place}",
             "Found faulty: replace battery",
@@ -186,7 +193,7 @@ def test_every_step_that_somebody_is_sent_to_stands_on_the_sheet():
 def test_codes_left_alone_are_no_step_behind_handing_over():
     job = made_of(LEFT_OPEN, ["ECM:P0302", "IPC:U0184"])
     assert [one.title for one in job.tries][-1] == "Hand over to a specialist"
-    assert job.left == "IPC:U0184"
+    assert job.left == "Leave alone, if you agree: no fault seems to set: IPC:U0184."
     only = made_of([{"rank": 1, "action": "leave", "leaves": "IPC:U0184", "part": None}], ["IPC:U0184"])
     assert (len(only.tries), only.left) == (1, "")
 
@@ -203,7 +210,7 @@ def test_a_part_found_sound_leads_past_a_second_new_one_of_it():
     assert job.tries[0].boxes[1] == "Found sound: fit nothing, go to step 3", "nothing was fitted that could be bad"
     assert job.tries[0].then[-1] == "One is still there: go to step 2."
     assert job.tries[1].before == ["Only if still there, and if step 1 was fitted: ECM:P0302."]
-    assert job.tries[1].boxes[0] == f"Checked first: {again}"
+    assert job.tries[1].boxes[0] == f"Checked: {again}"
     # Where it was fitted, one check of two parts sends on to what none of them is.
     shared = made_of(
         [rows[0], rows[2] | {"rank": 2, "check_first": "Measure it."}, rows[3] | {"rank": 3}], ["ECM:P0302"]
@@ -303,13 +310,39 @@ def test_the_table_to_fill_has_words_and_one_line_names_the_columns_of_the_repai
 
 
 @pytest.mark.parametrize("kind", ["html", "pdf"])
+def test_the_words_for_what_was_done_are_those_that_the_repairs_file_takes(kind: str):
+    sheet = sheets()[f"jobsheets/K-1011.{kind}"]
+    shown = text_of(sheet) if kind == "pdf" else re.sub(r"\s+", "", Reader(sheet.decode()).shown)
+    [action] = [column for column in LAYOUTS["repairs"].columns if column.name == "action"]
+    assert f"Whatwasdone,oneofthesewords:{','.join(action.values)}." in shown
+    assert shown.index("Whatwasdone:") < shown.index("oneofthesewords") < shown.index("Signature")
+
+
+def test_a_plate_that_is_known_is_printed_and_else_written():
+    plates = dict(TABLES["cars"].select("vehicle", "plate").iter_rows())
+    for job in jobs(TABLES, RUN["settings"]):  # type: ignore[arg-type]
+        assert ("Plate" in job.blanks) == (plates[job.vehicle] is None)
+        assert dict(job.known).get("Plate") == plates[job.vehicle]
+
+
+@pytest.mark.parametrize("kind", ["html", "pdf"])
 def test_the_head_holds_what_is_known_of_the_car_and_room_for_the_rest(kind: str):
     known = TABLES["cars"].filter(pl.col("vehicle") == "K-1011").row(0, named=True)
     first = TABLES["shortlist"].filter((pl.col("vehicle") == "K-1011") & (pl.col("rank") == 1)).row(0, named=True)
     sheet = sheets()[f"jobsheets/K-1011.{kind}"]
     shown = text_of(sheet) if kind == "pdf" else re.sub(r"\s+", "", Reader(sheet.decode()).shown)
     mileage = f"{math.ceil(known['odometer']):,}km"
-    wanted = ["Plate", "Bay", "Mechanic", "Signature", f"Mileageknown{mileage}", "Year2015"]
+    wanted = [
+        "Plate",
+        "Mileageatthestart,km",
+        "Mileageattheend,km",
+        "☐Scannedagain,everymodule,scankept",
+        "Bay",
+        "Mechanic",
+        "Signature",
+        f"Mileageknown{mileage}",
+        "Year2015",
+    ]
     if first["labour_cost"] is not None:
         wanted.append(f"Minutes,firststep{own_minutes(first):.0f}")
     assert not [words for words in wanted if words not in shown]
@@ -336,11 +369,10 @@ def test_the_letters_are_the_largest_that_fit_on_one_page(codes: int):
     # Every size laid out in full is the reference; the program tells the size from the heights of the pieces.
     [job] = [job for job in jobs(TABLES, RUN["settings"]) if job.vehicle == "K-1004"]  # type: ignore[arg-type]
     job = replace(job, codes=(job.codes * codes)[:codes])
-    columns = [column.name for column in LAYOUTS["repairs"].columns]
-    fonts_ready = job_pdf(job, RUN, columns)
+    fonts_ready = job_pdf(job, RUN, repairs_file())
 
     def laid_out(size: float) -> tuple[bytes, int]:
-        forms = job_sheet_pdf._Forms(job.vehicle, "km", to_fill(columns))
+        forms = job_sheet_pdf._Forms(job, repairs_file())
         return job_sheet_pdf._laid_out(job_sheet_pdf._blocks(job, RUN, forms, size), job.vehicle)
 
     tried = [laid_out(size) for size in SIZES]

@@ -15,6 +15,7 @@ from pypdf import PdfReader
 from analysis.charts import page
 from analysis.charts.cost_chance import first_tries
 from analysis.charts.job_page import jobs
+from analysis.texts.action_text import may_stay
 from pipelines.report.job_sheet import job_sheets
 from pipelines.report.outgoing import prepare
 from pipelines.report.sections import list_section
@@ -99,3 +100,19 @@ def test_the_terminal_names_the_codes_and_tells_no_chance():
         "",
         "none",
     )
+
+
+def test_codes_that_may_stay_are_told_as_such_on_page_paper_and_terminal():
+    tables, run, first, only = week()
+    why = may_stay([QUIRK])
+    told = pl.when(action="leave").then(pl.lit(why)).otherwise("check_first").alias("check_first")
+    tables = tables | {"shortlist": tables["shortlist"].with_columns(told)}
+    shown = " ".join(Reader(page(tables, run, drawn={})).shown.split())
+    assert DO not in shown
+    assert shown.count(why) == 2
+    sheets = {job.vehicle: job for job in jobs(tables, run["settings"])}  # type: ignore[arg-type]
+    assert sheets[only].tries[0].title == "Nothing to do, if you agree: these codes may stay"
+    assert why in sheets[only].tries[0].facts
+    assert sheets[first].left == f"Leave alone, if you agree: no fault seems to set, or may stay: {QUIRK}. {why}"
+    last = list_section(tables["shortlist"].filter(pl.col("vehicle") == only), "EUR").rows[-1]
+    assert last[1] == f"nothing to do, if you agree: these codes may stay, {QUIRK}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from analysis.texts.desk_file_text import answer_words
 from analysis.texts.desk_plain_text import plain, row_in, sheets_of
 
 
@@ -90,3 +91,13 @@ def test_a_row_is_told_by_its_sheet():
     assert [row_in(at, sheets) for at in (7, "10000004", 20000012, 30000002, "")] == [
         "7", "row 4 of '14 Aug 2026'", "row 12 of 'Sheet 3'", "row 2 of sheet 4", "",
     ]  # fmt: skip
+
+
+def test_no_pattern_and_no_name_of_a_format_is_put_before_a_dealer():
+    asked = "Lines like 'no pattern' stand below codes and no pattern takes them; may they be left out?"
+    assert (
+        plain(asked) == "Lines like 'no pattern' stand below codes and nothing here reads them; may they be left out?"
+    )
+    assert plain("Which sheet (* for every one that has the columns)?") == "Which sheet?"
+    assert answer_words("sheet", "*") == "every sheet with these columns"
+    assert answer_words("format", "lines") == "line by line, each line one row"

@@ -96,6 +96,20 @@ from analysis.texts.formatter import Formatter
             action_text.ground("repairs", 4, 3),
             "Rests on own repairs: 3 of 4 jobs with this part alone cleared the codes that it shares with this car.",
         ),
+        (
+            action_text.ground("repairs", 14, 13, 0.9675),
+            "Rests on own repairs: 13 of 14 jobs with this part alone cleared the codes that it shares with this car "
+            "(93%); 97% on this car, with all its own scans and jobs tell of it.",
+        ),
+        (
+            action_text.ground("repairs", 4, 4, 0.655),
+            "Rests on own repairs: 4 of 4 jobs with this part alone cleared the codes that it shares with this car "
+            "(100%); 66% on this car, where something else may set them, so the chance is lower.",
+        ),
+        (
+            action_text.ground("repairs", 4, 3, 0.751),
+            "Rests on own repairs: 3 of 4 jobs with this part alone cleared the codes that it shares with this car.",
+        ),
         (action_text.ground("code", 0, 0), "Rests on what the code itself names: no job with this part alone yet."),
         (
             action_text.ground(None, 1, 1),
@@ -107,6 +121,61 @@ from analysis.texts.formatter import Formatter
 )  # fmt: skip
 def test_numbers_and_codes_in_words(shown: str, wanted: str):
     assert shown == wanted
+
+
+LATER: dict[str, object] = {"rank": 3, "action": "replace", "part": "oil and filter", "position": None, "jobs": 0,
+                            "basis": "pattern", "chance": 0.45, "check_first": None}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("row", "title", "why"),
+    [
+        (
+            {},
+            "Only a hint: replace oil and filter",
+            "Only a hint: its codes came together with that of this part on other cars; no job and no wording of a "
+            "code speaks for it. Unless the part is found faulty, hand over instead (step 4).",
+        ),
+        (
+            {"basis": "repairs", "jobs": 2, "chance": 0.0857},
+            "Unlikely here: replace oil and filter",
+            "Unlikely here: 9%. Unless the part is found faulty, hand over instead (step 4).",
+        ),
+        ({"basis": "code", "chance": 0.15}, "Replace oil and filter", ""),
+        ({"jobs": 1}, "Replace oil and filter", ""),
+        ({"rank": 1}, "Replace oil and filter", ""),
+        ({"action": "specialist", "part": None, "chance": None}, "Hand over to a specialist", ""),
+    ],
+)
+def test_a_later_step_that_little_speaks_for_says_so_and_leads_to_handing_over(
+    row: dict[str, object], title: str, why: str
+):
+    row = LATER | row
+    assert action_text.later_title(row) == title
+    assert wording.thin(row, [row, {"rank": 4, "action": "specialist"}]) == why
+    assert action_text.why_thin(row, None) == why.replace(" (step 4)", "")
+
+
+BRAKES, AIRBAG = (
+    "Brake work: only for people trained in it.",
+    "On this car: Airbag or belt code open (SRS:B0001): leave.",
+)
+
+
+@pytest.mark.parametrize(
+    ("action", "caution", "marked"),
+    [
+        ("replace", BRAKES, True),
+        ("repair", f"{BRAKES} {AIRBAG}", True),
+        ("replace", AIRBAG, False),
+        ("replace", None, False),
+        ("recheck", action_text.recheck_caution(grave=False), False),
+        ("recheck", action_text.recheck_caution(grave=True), True),
+        ("specialist", BRAKES, False),
+    ],
+)
+def test_the_mark_is_for_work_that_a_caution_is_for_not_for_what_the_car_asks(action: str, caution: str, marked: bool):
+    assert action_text.is_marked({"action": action, "caution": caution}) == marked
 
 
 def test_a_code_without_wording_shows_its_key_alone():
@@ -126,7 +195,7 @@ def test_unknown_modules_are_parted_from_the_other_notes():
 
 def test_notes_that_change_the_week_come_first_and_the_others_keep_their_order():
     told = [
-        "code 'x': read as y", "b", "a", "V1: no known part explains A:1: for the specialist.",
+        "code 'x': read as y", "b", "a", "V1: no known part explains A:1: look again, then for the specialist.",
         "hose: codes returned after 6 of the latest 8 jobs, against 1 of the 9 before.", "w47.csv was not loaded",
     ]  # fmt: skip
     assert notes.by_weight(told) == [told[5], told[4], told[3], "b", "a", told[0]]
