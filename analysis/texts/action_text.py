@@ -274,7 +274,7 @@ def why_thin(row: Mapping[str, Any], handing: int | None) -> str:
     if not called:
         return ""
     why = (
-        "its codes came together with that of this part on other cars; no job and no wording of a code speaks for it"
+        "its codes came with this part's on other cars; neither a job nor the wording of a code speaks for it"
         if called == _HINT
         else f"{percent(row['chance'])}"
     )
@@ -322,7 +322,7 @@ def _beside(rate: float, chance: float | None, *, lower: bool) -> str:
     told = f" ({percent(rate)}); {percent(chance)} on this car"
     if lower:
         return f"{told}, where something else may set them, so the chance is lower"
-    return f"{told}, with all its own scans and jobs tell of it"
+    return f"{told}, with what its own scans and jobs tell"
 
 
 def why_first(line: int, part: str, *, checked: bool) -> str:

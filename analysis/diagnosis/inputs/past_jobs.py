@@ -1,5 +1,7 @@
 """The past jobs with one part alone: what a row of the list rests on."""
 
+from collections import defaultdict
+
 import numpy as np
 import polars as pl
 
@@ -12,12 +14,15 @@ VISITS = {
     "done_at": pl.Datetime, "codes": pl.String, "outcome": pl.String, "km": pl.Float64,
 }  # fmt: skip
 
+_Jobs = dict[tuple[tuple[str, str], str], set[int]]
+"""Ids of jobs by part, position and code."""
+
 
 class PastJobs:
     """Answers which jobs with this part alone had these codes, and how they ended."""
 
     def __init__(self, frames: DiagnosisFrames, candidates: list[Candidate]):
-        """Sort the past jobs by part once.
+        """Sort the past jobs by part and code once.
 
         Args:
             frames: The facts.
@@ -25,15 +30,16 @@ class PastJobs:
         """
         ever = set(frames.job_parts["part"])
         self.fitted = np.array([candidate.part in ever for candidate in candidates], dtype=bool)
-        ends: dict[int, dict[str, str]] = {}
-        real = frames.outcomes.filter(pl.col("background").is_null())
-        for job, code, outcome in real.select("job_id", "code", "outcome").iter_rows():
-            ends.setdefault(job, {})[code] = outcome
+        real = pl.col("background").is_null() & pl.col("outcome").is_in([*CLEARED, "returned"])
+        known = frames.outcomes.filter(real).select("job_id", "code", "outcome")
         alone = single_part_jobs(frames.job_parts).select("job_id", "part", pl.col("position").fill_null(""))
-        self._jobs: dict[tuple[str, str], list[dict[str, str]]] = {}
-        for job, part, position in alone.iter_rows():
-            if job in ends:
-                self._jobs.setdefault((part, position), []).append(ends[job])
+        self._known: _Jobs = defaultdict(set)
+        self._back: _Jobs = defaultdict(set)
+        told = alone.join(known, on="job_id").select("job_id", "part", "position", "code", "outcome")
+        for job, part, position, code, outcome in told.iter_rows():
+            self._known[(part, position), code].add(job)
+            if outcome == "returned":
+                self._back[(part, position), code].add(job)
 
     def single_jobs(self, key: tuple[str, str], codes: set[str]) -> tuple[int, int]:
         """Count the jobs with this part alone and a known outcome for at least one of the codes.
@@ -45,12 +51,11 @@ class PastJobs:
         Returns:
             ``(jobs, those after which every one of the codes whose outcome is known was proven gone)``.
         """
-        jobs = cleared = 0
-        for ends in self._jobs.get(key, []):
-            known = {outcome for code, outcome in ends.items() if code in codes} & {*CLEARED, "returned"}
-            jobs += bool(known)
-            cleared += bool(known) and "returned" not in known
-        return jobs, cleared
+        known, back = (
+            set().union(*(jobs[key, code] for code in codes if (key, code) in jobs))
+            for jobs in (self._known, self._back)
+        )
+        return len(known), len(known) - len(back)
 
 
 def past_jobs(frames: DiagnosisFrames, candidate: Candidate, codes: list[str]) -> pl.DataFrame:

@@ -11,7 +11,6 @@ for again counts for nothing.
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TypeVar
 
 import numpy as np
 import polars as pl
@@ -20,15 +19,13 @@ from numpy.typing import NDArray
 from analysis.diagnosis.inputs.candidates import Candidate
 from analysis.diagnosis.inputs.episodes import MOST_ATTEMPTS, UNSEEN, End, Fault, gather_faults
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
+from analysis.diagnosis.inputs.looks import Looks, looks_of
 from analysis.evidence.clusters import CLEARED, single_part_jobs
 from analysis.vocabulary.makes import make_key
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
-Number = TypeVar("Number", np.float64, np.bool_)
-RUN = 4096
-"""So many visits are laid out over all codes at once."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,32 +167,21 @@ class Visits:
     @cached_property
     def reads(self) -> Floats:
         """Return (codes,): the visits in which the code's module was read."""
-        told = [self.read(run).sum(axis=0, dtype=float) for run in self.runs()]
+        told = [look.read(np.ones((len(look.visits), 1)))[0] for look in self.looks]
         return np.asarray(np.sum([np.zeros(len(self.module_of)), *told], axis=0))
 
-    def runs(self) -> list[slice]:
-        """Return runs of visits that are few enough to be laid out over all codes."""
-        return [slice(at, min(at + RUN, len(self.jobs))) for at in range(0, len(self.jobs), RUN)]
-
-    def present(self, run: slice) -> Bools:
-        """Return (visits of the run, codes): the visit has the code."""
-        return self.laid_out(np.ones(len(self.code), dtype=bool), run, False)
-
-    def read(self, run: slice) -> Bools:
-        """Return (visits of the run, codes): the code's presence or absence is known."""
-        seen = self.asked[run][:, self.module_of] & self.possible[self.makes[run]]
-        visit, code = self.untold
-        inside = (visit >= run.start) & (visit < run.stop)
-        seen[visit[inside] - run.start, code[inside]] = False
-        return np.asarray(seen | self.present(run))
-
-    def laid_out(self, entries: NDArray[Number], run: slice, fill: float) -> NDArray[Number]:
-        """Return (visits of the run, codes): what the entries say, and ``fill`` where the code was not there."""
-        table = np.full((run.stop - run.start, len(self.module_of)), fill, dtype=entries.dtype)
-        low, high = self.first[run.start], self.first[run.stop]
-        visit = np.repeat(np.arange(run.stop - run.start), np.diff(self.first[run.start : run.stop + 1]))
-        table[visit, self.code[low:high]] = entries[low:high]
-        return table
+    @cached_property
+    def looks(self) -> list[Looks]:
+        """Return what was read, a run of visits of one make at a time."""
+        told = looks_of(
+            self.makes,
+            asked=self.asked,
+            module_of=self.module_of,
+            possible=self.possible,
+            entries=(self.first, self.code),
+            untold=self.untold,
+        )
+        return list(told)
 
 
 def gather_visits(frames: DiagnosisFrames, candidates: list[Candidate], makes_elsewhere: Iterable[str] = ()) -> Visits:

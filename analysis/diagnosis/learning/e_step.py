@@ -17,7 +17,6 @@ Source:
     Artificial Intelligence (2009): the collapsed update of order zero, here for a noisy-OR with leaks.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
@@ -27,7 +26,6 @@ from analysis.diagnosis.inputs.training_data import Visits
 from analysis.diagnosis.model.noisy_or import (
     Cases,
     Floats,
-    Ints,
     Weights,
     expected_counts,
     fault_sets,
@@ -184,29 +182,19 @@ def choose_suspects(visits: Visits, parameters: NoisyOrParameters, log_lik_absen
     Returns:
         One list of at most ``MOST_PARTS`` part indices per visit, sorted.
     """
-    fault = np.log(parameters.fault)
-    chosen = []
-    for run in visits.runs():
-        present = visits.present(run).astype(float)
-        score, speaks = fault[visits.makes[run]] + log_lik_absent[run], np.zeros((len(present), fault.shape[1]))
-        for rows, mine in _makes_of(visits, run, parameters):
-            score[rows] += present[rows] @ np.log1p(mine.link / mine.leak).T
-            speaks[rows] = present[rows] @ (mine.link >= SPEAKS).T.astype(float)
-        suspect = speaks > 0
-        score = np.where(visits.worked_on[run], np.inf, np.where(suspect, score, -np.inf))
-        order = np.argsort(-score, axis=1, kind="stable")[:, :MOST_PARTS]
-        chosen += [sorted(int(i) for i in row if score[v, i] > -np.inf) for v, row in enumerate(order)]
+    fault, parts = np.log(parameters.fault), parameters.fault.shape[1]
+    chosen: list[list[int]] = [[]] * len(visits.jobs)
+    for look in visits.looks:
+        mine, rows = parameters.at(look.make), look.visits
+        score = fault[look.make] + log_lik_absent[rows] + look.there @ np.log1p(mine.link / mine.leak).T
+        suspect = look.there @ (mine.link >= SPEAKS).T.astype(float) > 0
+        score = np.where(visits.worked_on[rows], np.inf, np.where(suspect, score, -np.inf))
+        best = np.argsort(-score, axis=1, kind="stable")[:, :MOST_PARTS]
+        weighed = np.take_along_axis(score, best, axis=1) > -np.inf
+        best = np.sort(np.where(weighed, best, parts), axis=1)
+        for v, row, many in zip(rows.tolist(), best.tolist(), weighed.sum(axis=1).tolist(), strict=True):
+            chosen[v] = row[:many]
     return chosen
-
-
-def _makes_of(visits: Visits, run: slice, parameters: NoisyOrParameters) -> Iterator[tuple[Indices, NoisyOrParameters]]:
-    """Yield the visits of a run that share their parameters: all of them, or those of one make."""
-    makes = visits.makes[run]
-    if not len(parameters.apart):
-        yield np.arange(len(makes)), parameters
-        return
-    for make in np.unique(makes):
-        yield np.flatnonzero(makes == make), parameters.at(int(make))
 
 
 def e_step(
@@ -272,10 +260,10 @@ def e_step(
         sizes += weights.sizes().sum(axis=0)
         shares.keep(block, entry, linked)
     chances, chances_make = np.zeros((parts, codes)), np.zeros_like(set_by_make)
-    for run in visits.runs():
-        read = visits.read(run).astype(float)
-        chances += telling[run].T @ read
-        chances_make += per_make_and_code(visits.makes[run], telling[run], read[:, parameters.apart], len(chances_make))
+    for look in visits.looks:
+        told_of = look.read(telling[look.visits])
+        chances += told_of
+        chances_make[look.make] += told_of[:, parameters.apart]
     seen = per_make(visits, np.ones((len(visits.jobs), 1)))
     return Counts(
         set_by=set_by, chances=chances, faults=per_make(visits, faulty), visits=seen, leaked=leaked, stayed=stayed,
@@ -302,10 +290,8 @@ def _tested(visits: Visits, entry: Indices, cases: Cases) -> Floats:
 def absent_log_likelihoods(visits: Visits, parameters: NoisyOrParameters) -> Floats:
     """Return (n, parts): the logarithm of the chance that the faulty part set none of the absent codes."""
     found = np.zeros((len(visits.jobs), len(parameters.link)))
-    for run in visits.runs():
-        absent = (visits.read(run) & ~visits.present(run)).astype(float)
-        for rows, mine in _makes_of(visits, run, parameters):
-            found[run.start + rows] = absent[rows] @ mine.log_lik_absent.T
+    for look in visits.looks:
+        found[look.visits] = look.over_absent(parameters.at(look.make).log_lik_absent)
     return found
 
 
@@ -374,21 +360,6 @@ def _filled(lists: list[Indices]) -> Indices:
     for i, row in enumerate(lists):
         table[i, : len(row)] = row
     return table
-
-
-def per_make_and_code(makes: Ints, by_part: Floats, by_code: Floats, many: int) -> Floats:
-    """Return (makes, parts, codes): products of what visits tell of parts and of codes, added up by make.
-
-    Args:
-        makes: (visits,) numbers of makes.
-        by_part: (visits, parts).
-        by_code: (visits, codes).
-        many: How many makes there are.
-    """
-    found = np.zeros((many, by_part.shape[1], by_code.shape[1]))
-    for make in np.unique(makes) if by_code.shape[1] else []:
-        found[make] = by_part[makes == make].T @ by_code[makes == make]
-    return found
 
 
 def per_make(visits: Visits, values: Floats) -> Floats:

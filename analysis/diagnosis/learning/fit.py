@@ -8,11 +8,12 @@ either in drawn fleets whose truth is known.
 """
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from analysis.diagnosis.inputs.training_data import Bools, Floats, Visits
-from analysis.diagnosis.learning.e_step import Counts, Share, e_step, per_make, per_make_and_code
+from analysis.diagnosis.learning.e_step import Counts, Share, e_step
 from analysis.diagnosis.learning.places import shared_faults, steer
 from analysis.diagnosis.learning.renewals import NewParts, new_parts
 from analysis.diagnosis.model.parameters import LEAST_LEAK, MOST_LEAK, NoisyOrParameters
@@ -183,48 +184,55 @@ def single_pass_counts(visits: Visits, prior: Prior) -> Counts:
     set_by, chances, proven = (np.zeros((parts, codes)) for _ in range(3))
     set_by_make = np.zeros((len(visits.make_names), parts, len(prior.apart)))
     chances_make = np.zeros_like(set_by_make)
-    credits, seen = [np.zeros((0, parts))], [np.zeros((0, 1))]
-    for run in visits.runs():
-        there, told, many = visits.present(run), visits.read(run).astype(float), visits.many[run]
-        credited, looked = np.zeros((len(there), parts)), np.zeros((len(there), 1))
+    faults, seen = np.zeros((len(visits.make_names), parts)), np.zeros((len(visits.make_names), 1))
+    for look in visits.looks:
+        line, many = np.repeat(np.arange(len(look.visits)), np.diff(look.there.indptr)), visits.many[look.visits]
+        there, told = np.ones(len(line), dtype=bool), np.ones(len(line))
+        credited, looked = np.zeros((len(look.visits), parts)), np.zeros(len(look.visits))
         for attempt in range(int(many.max(initial=0))):
-            rows = np.flatnonzero(many > attempt)
-            ends = (visits.laid_out(each[:, attempt], run, 0.0)[rows] for each in visits.ends)
-            lik_cleared, lik_recurred, known = ends
-            open_now, fitted = there[rows], visits.fitted[run, attempt][rows] & ~prior.standing
+            lik_cleared, lik_recurred, known = (each[look.entries, attempt] for each in visits.ends)
+            open_now = there & (many > attempt)[line]
+            fitted = visits.fitted[look.visits, attempt] & ~prior.standing
             known = np.where(open_now, known, 0.0)
             cleared = np.where(lik_recurred < lik_cleared, known, 0.0)
-            told[rows] = np.where(open_now, known, told[rows])
-            credit = _credit(open_now, fitted, known.sum(axis=1), cleared.sum(axis=1), prior)
-            credit = np.minimum(credit, 1 - credited[rows])  # one fault, however many attempts cleared some of it
-            set_by += credit.T @ cleared
+            told = np.where(open_now, known, told)
+            tried, success = (look.of_entries(each).sum(axis=1) for each in (known, cleared))
+            credit = _credit(look.of_entries(open_now), fitted, tried, success, prior)
+            credit = np.minimum(credit, 1 - credited)  # one fault, however many attempts cleared some of it
             ended = open_now & (lik_recurred * PROVEN <= lik_cleared * (1 - PROVEN) + EQUAL)
-            proven += (credit >= CREDITED).T.astype(float) @ ended.astype(float)
-            chances += credit.T @ told[rows]
-            if len(prior.apart):
-                makes, many_makes = visits.makes[run][rows], len(set_by_make)
-                set_by_make += per_make_and_code(makes, credit, cleared[:, prior.apart], many_makes)
-                chances_make += per_make_and_code(makes, credit, told[rows][:, prior.apart], many_makes)
-            credited[rows] += credit
-            tried = np.minimum(known.sum(axis=1), 1.0) * fitted.any(axis=1)
-            looked[rows] = np.maximum(looked[rows], tried[:, None])
-            there[rows] &= lik_cleared <= lik_recurred
-        credits.append(credited)
-        seen.append(looked)
-    faults, known_visits = (per_make(visits, np.concatenate(each)) for each in (credits, seen))
+            proven += (look.of_entries(ended).T @ (credit >= CREDITED).astype(float)).T
+            cleared_by = (look.of_entries(cleared).T @ credit).T
+            known_with = look.read(credit) + (look.of_entries(told - 1).T @ credit).T
+            set_by += cleared_by
+            chances += known_with
+            set_by_make[look.make] += cleared_by[:, prior.apart]
+            chances_make[look.make] += known_with[:, prior.apart]
+            credited += credit
+            looked = np.maximum(looked, np.minimum(tried, 1.0) * fitted.any(axis=1))
+            there = open_now & (lik_cleared <= lik_recurred)
+        faults[look.make] += credited.sum(axis=0)
+        seen[look.make] += looked.sum()
     nothing, no_part = np.zeros(codes), np.zeros(parts)
     return Counts(
-        set_by=set_by, chances=chances, faults=faults, visits=known_visits, leaked=nothing, stayed=nothing,
+        set_by=set_by, chances=chances, faults=faults, visits=seen, leaked=nothing, stayed=nothing,
         reads=nothing, sizes=np.zeros(4), renewed=no_part, in_vain=no_part, trials=no_part,
         cleared=proven,
         set_by_make=set_by_make, chances_make=chances_make,
     )  # fmt: skip
 
 
-def _credit(present: Bools, fitted: Bools, known: Floats, cleared: Floats, prior: Prior) -> Floats:
-    """Return (visits, parts): how much of what was cleared each fitted part is credited with."""
+def _credit(present: Any, fitted: Bools, known: Floats, cleared: Floats, prior: Prior) -> Floats:
+    """Return (visits, parts): how much of what was cleared each fitted part is credited with.
+
+    Args:
+        present: (visits, codes), sparse: 1 where the code was there.
+        fitted: (visits, parts).
+        known: (visits,) how well the ends of them are known, added up.
+        cleared: (visits,) the same of those that are gone.
+        prior: For the sharing.
+    """
     success = np.divide(cleared, known, out=np.zeros_like(known), where=known > 0)
-    appeal = np.where(fitted, present.astype(float) @ prior.link.T + 1e-9, 0.0)
+    appeal = np.where(fitted, present @ prior.link.T + 1e-9, 0.0)
     total = appeal.sum(axis=1, keepdims=True)
     share = np.divide(appeal, total, out=np.zeros_like(appeal), where=total > 0)
     return np.asarray(share * success[:, None])

@@ -71,18 +71,48 @@ def test_order_of_visits_changes_nothing():
     assert other.fault == pytest.approx(one.fault, abs=1e-12)
 
 
-def test_visits_are_laid_out_a_run_at_a_time_and_teach_the_same(monkeypatch):
+def laid_out(visits):
+    """Whether each visit has each code, and whether its presence or absence is known: over all codes."""
+    there = np.zeros((len(visits.jobs), len(visits.module_of)), dtype=bool)
+    there[np.repeat(np.arange(len(visits.jobs)), np.diff(visits.first)), visits.code] = True
+    read = visits.asked[:, visits.module_of] & visits.possible[visits.makes]
+    read[visits.untold] = False
+    return there, read | there
+
+
+@pytest.mark.parametrize("run", [4096, 7])
+def test_sums_over_what_was_read_are_those_of_visits_laid_out_over_all_codes(monkeypatch, run):
+    monkeypatch.setattr("analysis.diagnosis.inputs.looks.RUN", run)
+    frames, _, _ = fleet(plant(3), 4, visits=60, stock=1)
+    visits, _, _ = prepared(frames)
+    rng = np.random.default_rng(1)
+    # Modules that were not read though one of their codes was there, and codes that nothing is told of.
+    visits = replace(
+        visits,
+        asked=visits.asked & (rng.random(visits.asked.shape) < 0.8),
+        possible=rng.random(visits.possible.shape) < 0.9,
+        untold=tuple(rng.integers(0, most, 40) for most in (len(visits.jobs), len(visits.module_of))),
+    )
+    there, read = laid_out(visits)
+    assert (there & ~visits.asked[:, visits.module_of]).any()
+    table, weights = rng.normal(size=(5, there.shape[1])), rng.random((len(visits.jobs), 3))
+    assert sorted(v for look in visits.looks for v in look.visits) == list(range(len(visits.jobs)))
+    assert max(len(look.visits) for look in visits.looks) <= run
+    for look in visits.looks:
+        mine = look.visits
+        assert look.there.toarray().astype(bool).tolist() == there[mine].tolist()
+        assert look.over_read(table) == pytest.approx(read[mine] @ table.T, abs=1e-12)
+        assert look.over_absent(table) == pytest.approx((read & ~there)[mine] @ table.T, abs=1e-12)
+        assert look.read(weights[mine]) == pytest.approx(weights[mine].T @ read[mine], abs=1e-12)
+    assert visits.reads.tolist() == read.sum(axis=0).tolist()
+
+
+def test_visits_looked_at_in_short_runs_teach_the_same(monkeypatch):
     frames, _, _ = fleet(plant(3), 4, visits=60, stock=1)
     visits, prior, _ = prepared(frames)
     whole = fit_parameters(visits, prior)
-    assert len(visits.runs()) == 1
-    monkeypatch.setattr("analysis.diagnosis.inputs.training_data.RUN", 7)
-    assert [run.stop - run.start for run in visits.runs()] == [7] * (len(visits.jobs) // 7) + [len(visits.jobs) % 7]
-    parts = np.concatenate([visits.present(run) for run in visits.runs()])
-    assert [np.flatnonzero(row).tolist() for row in parts] == [
-        visits.code[low:high].tolist() for low, high in zip(visits.first, visits.first[1:], strict=False)
-    ]
-    again = fit_parameters(visits, prior)
+    monkeypatch.setattr("analysis.diagnosis.inputs.looks.RUN", 7)
+    again = fit_parameters(replace(visits), prior)
     for name in ("link_yes", "link_no", "fault_yes", "leak", "leak_recurrence", "numbers", "bad"):
         assert getattr(again, name) == pytest.approx(getattr(whole, name), rel=1e-9)
 
@@ -136,7 +166,8 @@ def test_an_unread_module_says_nothing():
     dealer = wheel_dealer()
     dealer.job({A: "cleared"}, parts=("wheel speed sensor",))
     visits, _, _ = prepared(dealer.frames())
-    assert visits.read(slice(0, 1)).tolist() == [[True, False]]
+    assert laid_out(visits)[1].tolist() == [[True, False]]
+    assert visits.reads.tolist() == [1.0, 0.0]
     dealer.job({A: "unread"}, parts=("wheel speed sensor",))
     again, _, _ = prepared(dealer.frames())
     assert (again.lik_cleared[1, 0], again.lik_recurred[1, 0], again.known[1, 0]) == (1.0, 1.0, 0.0)
