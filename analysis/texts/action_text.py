@@ -237,10 +237,15 @@ def of_car(caution: str | None) -> str:
 def is_marked(row: Mapping[str, Any]) -> bool:
     """Tell whether the work of a row itself is such as a caution is for: the mark of the list.
 
-    What the car's open codes ask for whatever is done to it, and the record that every erase asks for, are told on the
-    ticket and the job sheet alone: a mark on nearly every car would tell nobody anything.
+    So is work that is to clear an airbag's or a brake's own code, whatever part it is on.  What the car's other open
+    codes ask for, a network's among them, and the record that every erase asks for, are told on the ticket and the job
+    sheet alone: a mark on nearly every car would tell nobody anything.
     """
-    return row["action"] not in ("specialist", "leave") and of_part(row["caution"]) not in ("", _KEEP_RECORD)
+    if row["action"] in ("specialist", "leave"):
+        return False
+    own = [key for key in (row["clears"] or "").split(";") if key and not key.partition(":")[2].startswith("U")]
+    grave = row["action"] != "recheck" and any(key in of_car(row["caution"]) for key in own)
+    return grave or of_part(row["caution"]) not in ("", _KEEP_RECORD)
 
 
 _HINT, _UNLIKELY = "Only a hint", "Unlikely here"

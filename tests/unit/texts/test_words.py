@@ -163,19 +163,23 @@ BRAKES, AIRBAG = (
 
 
 @pytest.mark.parametrize(
-    ("action", "caution", "marked"),
+    ("action", "caution", "clears", "marked"),
     [
-        ("replace", BRAKES, True),
-        ("repair", f"{BRAKES} {AIRBAG}", True),
-        ("replace", AIRBAG, False),
-        ("replace", None, False),
-        ("recheck", action_text.recheck_caution(grave=False), False),
-        ("recheck", action_text.recheck_caution(grave=True), True),
-        ("specialist", BRAKES, False),
+        ("replace", BRAKES, "", True),
+        ("repair", f"{BRAKES} {AIRBAG}", "ECM:P0300", True),
+        ("replace", AIRBAG, "ECM:P0300", False),
+        ("replace", AIRBAG, "BCM:B1455;SRS:B0001", True),
+        ("recheck", AIRBAG, "SRS:B0001", False),
+        ("replace", None, None, False),
+        ("recheck", action_text.recheck_caution(grave=False), "", False),
+        ("recheck", action_text.recheck_caution(grave=True), "", True),
+        ("specialist", BRAKES, "", False),
     ],
 )
-def test_the_mark_is_for_work_that_a_caution_is_for_not_for_what_the_car_asks(action: str, caution: str, marked: bool):
-    assert action_text.is_marked({"action": action, "caution": caution}) == marked
+def test_the_mark_is_for_work_that_a_caution_is_for_not_for_what_the_car_asks(
+    action: str, caution: str, clears: str, marked: bool
+):
+    assert action_text.is_marked({"action": action, "caution": caution, "clears": clears}) == marked
 
 
 def test_a_code_without_wording_shows_its_key_alone():
