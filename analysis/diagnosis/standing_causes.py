@@ -73,6 +73,15 @@ class _Past:
                     found[code, car].append(job)
         return found
 
+    @cached_property
+    def showing(self) -> Mapping[str, set[str]]:
+        """Return the cars that show each code."""
+        found: dict[str, set[str]] = defaultdict(set)
+        for car, codes in self.shown.items():
+            for code in codes:
+                found[code].add(car)
+        return found
+
 
 def standing_causes(
     model: DiagnosisModel, looked_past: pl.DataFrame, refused: pl.DataFrame | None = None
@@ -141,8 +150,8 @@ def _proposals(model: DiagnosisModel, past: _Past, refused: list[tuple[str, str,
 
 def _cars_of(past: _Past, make: str, group: list[str]) -> list[str]:
     """Return the cars of a make that show at least half of a group."""
-    mine = (car for car in past.shown if past.make.get(car) == make)
-    return sorted(car for car in mine if 0 < len(group) <= 2 * len(past.shown[car].intersection(group)))
+    many = Counter(car for code in group for car in past.showing.get(code, ()) if past.make.get(car) == make)
+    return sorted(car for car, codes in many.items() if len(group) <= 2 * codes)
 
 
 def _standing(
@@ -170,7 +179,7 @@ def _passing(
 ) -> Iterator[dict[str, object]]:
     codes = _asked_codes(past, group, ("", make), refused)
     if codes and len(cars) >= FEWEST_CARS and not any(_untried(past, car, codes) for car in cars):
-        everywhere = [car for car, shown in past.shown.items() if shown.intersection(codes)]
+        everywhere = sorted(set().union(*(past.showing.get(code, set()) for code in codes)))
         back, gone, _ = _ended(past, everywhere, codes, alone=True)
         told = say.ended(len(gone), len(back | gone))
         yield _row(("", make), codes, cars=len(cars), survived=0, kind="passing", state="proposed", reason=told)
@@ -189,7 +198,7 @@ def _passing_groups(past: _Past, taken: set[str]) -> list[list[str]]:
             and len(cars) >= PASSING_CARS
             and gone >= PASSES * len(alone)
         ):
-            often[code] = {car for car, shown in past.shown.items() if code in shown}
+            often[code] = past.showing.get(code, set())
     return companies(often)
 
 

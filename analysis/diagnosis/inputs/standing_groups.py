@@ -191,10 +191,13 @@ def companies(held: Mapping[Code, set[Car]], rooms: Mapping[Code, set[Car]] | No
     graph.add_nodes_from(codes)
     for place, d in enumerate(codes):
         for other in codes[place + 1 :]:
-            both, either = held[d] & held[other], held[d] | held[other]
+            both = held[d] & held[other]
+            if len(both) < FEWEST_CARS:
+                continue
+            either = held[d] | held[other]
             for room in (rooms[code] for code in (d, other) if code in rooms):
                 either = either & room
-            if len(both) >= FEWEST_CARS and len(both) >= COMPANY * len(either):
+            if len(both) >= COMPANY * len(either):
                 graph.add_edge(d, other)
     return sorted(sorted(group) for group in nx.connected_components(graph))
 
