@@ -436,7 +436,10 @@ def _repair_model(model: DiagnosisModel, car: Car) -> tuple[Posterior, RepairMod
     specialist, drive = float(model.costs.specialist_cents), drive_cents(model.costs)
     plain = repair_model_of(posterior, model.price[posterior.parts], specialist, drive)
     renewed = tuple(k for k, part in enumerate(posterior.parts) if part in car.renewed)
-    scope = (plain.scope | model.grave[car.codes]) & ~model.may_stay[car.codes]
+    scope = plain.scope & ~model.may_stay[car.codes]
+    if not scope.any():
+        # What no fault seems to set is no reason to hand a car over while a fault is to be mended; alone it is.
+        scope = model.grave[car.codes]
     repair = replace(plain, scope=scope, work=model.work.only(posterior.parts), renewed=renewed)
     repair = under_one_name(repair, _twins(model, posterior))
     return replace(posterior, clears=repair.clears), repair

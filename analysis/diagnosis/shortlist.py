@@ -135,7 +135,8 @@ def _list_car(model: DiagnosisModel, car: Car) -> tuple[list[dict[str, object]],
         _row(model, car, diagnosis, number, groups.get(step.part, [])) | {"expected_cost": ends[number]}
         for number, step in enumerate(steps)
     ]
-    must, may = ([d for d, yes in zip(car.codes, repair.scope == kind, strict=True) if yes] for kind in (True, False))
+    goes = repair.scope | model.grave[car.codes]
+    must, may = ([d for d, yes in zip(car.codes, goes == kind, strict=True) if yes] for kind in (True, False))
     if must:
         row = specialist_row(model.costs, [model.codes[d] for d in must])
         rows.append(row | _inspection(model, [model.places[d] for d in must]))

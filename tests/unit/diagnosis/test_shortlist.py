@@ -385,6 +385,23 @@ def test_a_code_of_the_brakes_is_never_left_alone():
     assert (row["action"], row["clears"], row["leaves"]) == ("specialist", SENSOR, "")
 
 
+def test_a_brakes_code_that_no_fault_seems_to_set_does_not_keep_another_fault_from_being_mended():
+    dealer = Dealer()
+    dealer.code(SENSOR, "wheel speed sensor")
+    dealer.code(STAT, "coolant thermostat")
+    dealer.part("wheel speed sensor", 2000, 30.0)
+    dealer.part("thermostat", 4000, 60.0)
+    for _ in range(10):
+        dealer.job({SENSOR: "returned"}, parts=("wheel speed sensor",))
+        dealer.job({STAT: "cleared"}, parts=("thermostat",))
+    dealer.car("car", [SENSOR, STAT])
+    rows = dealer.list().rows.sort("rank")
+    assert rows["action"].to_list()[0] == "replace"
+    assert rows["part"].to_list()[0] == "thermostat"
+    assert rows.row(-1, named=True)["clears"] == f"{SENSOR};{STAT}"
+    assert "leave" not in rows["action"].to_list()
+
+
 def test_only_what_the_inspection_looks_at_has_to_go_where_the_dealer_says_so():
     # Engine and anti-lock brakes have lamps that the periodic inspection looks at, a radio has none: Directive
     # 2014/45/EU, annex I (its item numbers are not checked here).
