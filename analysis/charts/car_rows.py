@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -49,7 +49,7 @@ class CarRow:
         do: What to do first, in words.
         clears: What that should clear, in words.
         some: How many of the open codes that are, where it leaves others; else blank.
-        minutes: Own time for all of it: check, work, test drive and scans; None where it is not known.
+        minutes: Own time for all of it: check, work, erasing and scans; None where it is not known.
         time: The same in its parts.
         asking: Asking price, in units; None where it is not known.
         scanned: When it was scanned last; None where that is not known.
@@ -116,6 +116,18 @@ def car_rows(
         )
         for ticket in made
     ]  # fmt: skip
+
+
+def without_ages(rows: Sequence[CarRow]) -> tuple[list[CarRow], tuple[int, int, int, int] | None]:
+    """Take the ages of the scans off the rows where most have one, so that they are told once for all.
+
+    Returns:
+        The rows, and how many scans are old, of how many, from and to how many days; None where few are.
+    """
+    ages = [row.age for row in rows if row.age is not None]
+    if 2 * len(ages) <= len(rows):
+        return list(rows), None
+    return [replace(row, age=None) for row in rows], (len(ages), len(rows), min(ages), max(ages))
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,7 @@ from altair.utils.schemapi import debug_mode
 from jinja2.bccache import Bucket
 
 from analysis.charts import theme, wording
-from analysis.charts.car_rows import CarRow, car_rows, off_list
+from analysis.charts.car_rows import CarRow, car_rows, off_list, without_ages
 from analysis.charts.car_rows import totals as sums_of
 from analysis.charts.cluster_chart import MOST_FAMILIES, cluster_chart, shown_results, telling
 from analysis.charts.cost_chance import cost_chance
@@ -92,7 +92,8 @@ def page(
     drawn = draw(tables, settings) if drawn is None else drawn
     environment = sheet_environment(tables, settings)
     totals, made = _totals(made), made[:MOST_LISTED]
-    rows = car_rows(made, tables, settings, wording.texts(tables.get("codes")), as_of=run.get("as_of"))
+    aged = car_rows(made, tables, settings, wording.texts(tables.get("codes")), as_of=run.get("as_of"))
+    rows, old = without_ages(aged)
     trust = trust_of(tables.get("backtest"), tables.get("reliability"), said)
     told = _stories(tables, made)
     unknown, others = run_notes.without_modules(note for note in said if trust is None or note not in trust.said)
@@ -105,6 +106,7 @@ def page(
         "drive_minutes": DRIVE_MINUTES,
         "rows": rows,
         "step": STEP,
+        "old_scans": list_text.scans_old(*old) if old else "",
         "sums": sums_of(rows),
         "sheet": week_sheet(rows, tables.get("part_suppliers"), tables.get("cars")),
         "off_list": off_list(tables),
@@ -347,7 +349,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "not_proven": action_text.is_not_proven,
         "ground": action_text.ground,
         "suppliers": listed,
-        "of_part": action_text.of_part,
+        "at_step": action_text.at_step,
         "count_name": names.count,
     }
     return environment

@@ -102,7 +102,7 @@ def check_minutes(check_first: str | None) -> float:
 
 def parts_of_time(check: str, work: str, drive: str) -> str:
     """Split minutes into check, work and test drive; a nought is left out."""
-    named = (("check", check), ("work", work), ("test drive and scans", drive))
+    named = (("check", check), ("work", work), ("erasing and scans", drive))
     return ", ".join(f"{name} {number}" for name, number in named if number != "0")
 
 
@@ -243,9 +243,22 @@ def is_marked(row: Mapping[str, Any]) -> bool:
     """
     if row["action"] in ("specialist", "leave"):
         return False
+    return _is_of_a_grave_system(row) or of_part(row["caution"]) not in ("", _KEEP_RECORD)
+
+
+def at_step(row: Mapping[str, Any]) -> str:
+    """Return what is to be minded at one step: for the work itself, and for the system whose code it is to clear."""
+    about = [_OF_GRAVE_SYSTEM] if _is_of_a_grave_system(row) else []
+    return " ".join([part for part in (of_part(row["caution"]),) if part] + about)
+
+
+_OF_GRAVE_SYSTEM = "This step is about a system that the caution for this car speaks of: read that first."
+
+
+def _is_of_a_grave_system(row: Mapping[str, Any]) -> bool:
+    """Tell whether a fix is to clear a code that the caution for the car names, a network's complaint aside."""
     own = [key for key in (row["clears"] or "").split(";") if key and not key.partition(":")[2].startswith("U")]
-    grave = row["action"] != "recheck" and any(key in of_car(row["caution"]) for key in own)
-    return grave or of_part(row["caution"]) not in ("", _KEEP_RECORD)
+    return row["action"] not in ("recheck", "specialist", "leave") and any(key in of_car(row["caution"]) for key in own)
 
 
 _HINT, _UNLIKELY = "Only a hint", "Unlikely here"

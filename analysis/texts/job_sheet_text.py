@@ -150,7 +150,7 @@ def found_faulty(work: str) -> str:
 
 def driven(distance: str, ruled: bool) -> str:
     """Return the box of the drive; ``ruled`` where a rule above says where."""
-    return f"Driven at least {distance}, where the rule above allows it" if ruled else f"Driven at least {distance}"
+    return f"Driven at least {distance}{', where the rule above allows it' if ruled else ', any trips count'}"
 
 
 def only_where(codes: list[str], only: str = "") -> str:

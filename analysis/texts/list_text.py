@@ -25,18 +25,19 @@ def key(limit: str, minutes: int) -> str:
 
     Args:
         limit: What is called cheap costs no more; may be blank.
-        minutes: Own time that counts for a test drive with its scans.
+        minutes: Own time that counts for erasing and the scans before and after the test drive.
     """
     most = f", up to {limit}" if limit else ""
     return (
         f"Cheap parts first (green{most}), then most chance for the money, drives, hand-overs. Bar: where the chance "
-        f"lies, 9 times in 10. Min: own time, {minutes} of it for drive and scans."
+        f"lies, 9 times in 10. Min: own time, {minutes} of it for erasing and scans."
     )
 
 
 HOW_TO_READ = "How to read a row"
 READING = (
-    "Cost: part and work of this first step. Min holds check, work, erasing, test drive and scans.",
+    "Cost: part and work of this first step. Min: check, work, erasing and scans; any trips count as the test drive, "
+    "so their time is not in it. Erasing and scans are a cost only where they are all there is to do.",
     "What it clears: “its code” is a car with one open code, “all 3 codes” is every open code, “3 of 7 codes” leaves "
     "four that may stay; the first one's words stand behind. Codes left alone for a reason and codes only stored are "
     "not counted.",
@@ -46,6 +47,12 @@ READING = (
     "stands on its ticket and job sheet.",
     "Scan 12 d ago: the last scan is more than a week old; scan again before buying a part.",
 )
+
+
+def scans_old(old: int, of: int, youngest: int, oldest: int) -> str:
+    """Say of a list most of whose scans are more than a week old that they are, once for all of it."""
+    which = "the scans are" if old == of else f"{old} of {of} scans are"
+    return f"scan again before buying, {which} {youngest} to {oldest} days old;"
 
 
 def scan_old(days: int) -> str:
@@ -87,7 +94,7 @@ T_NOW = "parts to order now"
 T_MAYBE = "maybe, after the check"
 T_LABOUR = "labour of the work"
 T_TIME = "of own time"
-T_DRIVES = "test drives in it"
+T_DRIVES = "test drives beside it"
 T_FIRST = f"{names.FIRST_STEP}s"
 T_END = "to the end, on average"
 T_HANDING = "handing all over"
@@ -98,7 +105,7 @@ MONEY = "Parts + labour"
 SKILL = "no work marked ▲"
 TODAY_HINT = (
     "Cars are taken in the recommended order, however the rows are sorted, as long as the hours and the money for "
-    "parts and labour last. The hours hold checks, test drives and scans."
+    "parts and labour last. The hours hold checks, erasing and scans; any trips count as test drives."
 )
 HERE = "{part} is step {line} here"
 SAVE_HEADS = (

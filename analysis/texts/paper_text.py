@@ -12,7 +12,7 @@ CARS_HEADS = (
 )
 MARK = (
     "▲: the first step itself is work with a caution; read every car's job sheet before starting. Min: own time for "
-    "check, work, test drive and scans. Cost: part and work."
+    "check, work, erasing and scans; any trips count as the test drive. Cost: part and work."
 )
 FROM_NOBODY = "supplier not known"
 ONCE_CHECKED = "only once the check says so"
@@ -59,8 +59,8 @@ BOUGHT = "{now} now, {maybe} maybe, after the check"
 EACH = "each"
 CHOSEN = "Only what is chosen on the screen: {shown} of {cars}"
 STAKES = (
-    "{cars}, asking price {asking} together. First steps {first}, {hours} of own time with {drives} test drives in it. "
-    "To the end, on average, {end}; handing all of them over would cost {handing}, which is {saving} more."
+    "{cars}, asking price {asking} together. First steps {first}, {hours} of own time with {drives} test drives beside "
+    "it. To the end, on average, {end}; handing all of them over would cost {handing}, which is {saving} more."
 )
 """What is at stake; what stands in braces is filled in, by the page's script too where cars are chosen."""
 

@@ -60,7 +60,7 @@ def work_of(parts: Sequence[Candidate], costs: Costs, checks: Mapping[str, Check
 
 
 DRIVE_MINUTES = 20
-"""What the drive of a recheck costs, in minutes of labour."""
+"""What a recheck costs, in minutes of labour: erasing and the scans; any trips count as its drive."""
 
 
 def total_cents(candidate: Candidate, costs: Costs) -> float:

@@ -243,7 +243,7 @@ def test_a_job_sheet_has_the_chances_and_costs_of_its_rows():
         if row["action"] in ("replace", "repair"):
             interval = around(row["chance_low"], row["chance_high"])
             told = f"chance {share(row['chance'])} ({interval}), cost {price(row['total_cost'])}, "
-            work = f"work {row['labour_cost'] / 45 * 60:.0f}, test drive and scans 20)"
+            work = f"work {row['labour_cost'] / 45 * 60:.0f}, erasing and scans 20)"
             shown = plain(sheets()[f"jobsheets/{row['vehicle']}.html"].decode())
             minutes = re.search(rf"{re.escape(told)}(\d+) minutes \((?:check (\d+), )?{re.escape(work)}", shown)
             assert minutes

@@ -6,7 +6,7 @@ from datetime import datetime
 
 import polars as pl
 
-from analysis.charts.car_rows import Time, car_rows, minutes_of, time_of
+from analysis.charts.car_rows import Time, car_rows, minutes_of, time_of, without_ages
 from analysis.charts.tickets import tickets
 from analysis.charts.week_sheet import MOST_CARS, WeekSheet, week_sheet
 from tests.support.sample_report import prepared
@@ -84,6 +84,17 @@ def test_a_scan_older_than_a_week_says_how_old_it_is_from_the_day_of_the_list():
         assert row.age == age
         [row] = car_rows(tickets(listed, opened), tables, SETTINGS, {})
         assert row.age is None, "the day of the list is not known"
+
+
+def test_old_scans_are_told_once_where_most_are_old():
+    listed = prepared("shortlist", [USUAL | {"vehicle": name} for name in ("a", "b", "c")])
+    opened = prepared("open_codes", OPEN)
+    for days, told in (((1, 1, 16), (2, 3, 22, 22)), ((1, 16, 16), None)):
+        read = pl.DataFrame({"vehicle": ["a", "b", "c"], "scanned_at": [datetime(2026, 11, day) for day in days]})
+        tables = {"open_codes": opened, "read": read}
+        rows, once = without_ages(car_rows(tickets(listed, opened), tables, SETTINGS, {}, as_of="2026-11-23"))
+        assert once == told
+        assert {row.ticket.vehicle: row.age for row in rows}["a"] == (None if told else 22)
 
 
 def test_a_part_can_be_ordered_from_the_paper_alone():
