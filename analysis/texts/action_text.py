@@ -237,10 +237,15 @@ def of_car(caution: str | None) -> str:
 def is_marked(row: Mapping[str, Any]) -> bool:
     """Tell whether the work of a row itself is such as a caution is for: the mark of the list.
 
-    What the car's open codes ask for whatever is done to it, and the record that every erase asks for, are told on the
-    ticket and the job sheet alone: a mark on nearly every car would tell nobody anything.
+    So is work that is to clear an airbag's or a brake's own code, whatever part it is on.  What the car's other open
+    codes ask for, a network's among them, and the record that every erase asks for, are told on the ticket and the job
+    sheet alone: a mark on nearly every car would tell nobody anything.
     """
-    return row["action"] not in ("specialist", "leave") and of_part(row["caution"]) not in ("", _KEEP_RECORD)
+    if row["action"] in ("specialist", "leave"):
+        return False
+    own = [key for key in (row["clears"] or "").split(";") if key and not key.partition(":")[2].startswith("U")]
+    grave = row["action"] != "recheck" and any(key in of_car(row["caution"]) for key in own)
+    return grave or of_part(row["caution"]) not in ("", _KEEP_RECORD)
 
 
 _HINT, _UNLIKELY = "Only a hint", "Unlikely here"
@@ -274,7 +279,7 @@ def why_thin(row: Mapping[str, Any], handing: int | None) -> str:
     if not called:
         return ""
     why = (
-        "its codes came together with that of this part on other cars; no job and no wording of a code speaks for it"
+        "its codes came with this part's on other cars; neither a job nor the wording of a code speaks for it"
         if called == _HINT
         else f"{percent(row['chance'])}"
     )
@@ -322,7 +327,7 @@ def _beside(rate: float, chance: float | None, *, lower: bool) -> str:
     told = f" ({percent(rate)}); {percent(chance)} on this car"
     if lower:
         return f"{told}, where something else may set them, so the chance is lower"
-    return f"{told}, with all its own scans and jobs tell of it"
+    return f"{told}, with what its own scans and jobs tell"
 
 
 def why_first(line: int, part: str, *, checked: bool) -> str:

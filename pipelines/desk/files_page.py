@@ -99,9 +99,11 @@ def _on_tray(desk: Desk, files: Sequence[Waiting]) -> list[Stranger]:
 
 
 def _mixed(desk: Desk, files: Sequence[Waiting]) -> list[TwoNumbers]:
+    if not files:
+        return []
     from pipelines.desk.two_numbers import on_tray
 
-    return on_tray(desk, files) if files else []
+    return on_tray(desk, files)
 
 
 def _lost(desk: Desk) -> list[Stranger]:

@@ -19,9 +19,11 @@ from analysis.diagnosis.model.priors import BAD_NEW_PART, HISTORY_LEAK
 
 Indices = NDArray[np.intp]
 MOST_PARTS = 12
-AWAKE_THERE, AWAKE_PASSED = 0.8, 0.15
+AWAKE_THERE, AWAKE_PASSED = 0.8, 0.05
 """How often a code is active or pending while what set it is still there, and after that has passed: a fault that comes
-and goes is stored only on some days, and a passed one seldom leaves a code awake (common practice, no source)."""
+and goes is stored only on some days, and a passed one seldom leaves a code awake (common practice, no source).  At
+dealers drawn by a process of their own 21 of 274 codes that an erase alone ended on a car nobody had worked on were
+awake; of 116 cars whose awake codes nothing known explained, an erase alone would have ended those of none."""
 PASSED, PASSED_AWAKE = 0.5, 0.1
 """Of the unknown-cause mass so much has passed; of a car whose codes are all awake, so much."""
 PAST_RETURNS = 0.1

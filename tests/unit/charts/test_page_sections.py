@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import sys
+from datetime import datetime
 
 import polars as pl
 import pytest
@@ -246,3 +247,27 @@ def test_what_recurred_is_told_apart_with_how_far_it_held():
             ["K-2", "J<1>", "", "ECM:P0301", f"held 0 {unit}, back after 240 days"],
         ]
     assert 'id="recurred"' not in page(tables, run, drawn={})
+
+
+def test_the_mark_and_the_age_of_the_scan_stand_on_the_row_and_the_caution_in_full_on_the_ticket():
+    tables, run = sample()
+    firsts = {row["vehicle"]: row for row in tables["shortlist"].filter(pl.col("rank") == 1).to_dicts()}
+    [plain] = [car for car in sorted(firsts) if firsts[car]["action"] == "replace"][:1]
+    told = "On this car: Brake or stability code open (ABS:C0040): prove the base brakes."
+    car = pl.col("vehicle") == plain
+    listed = tables["shortlist"].with_columns(caution=pl.when(car).then(pl.lit(told)).otherwise("caution"))
+    read = tables["read"].with_columns(
+        scanned_at=pl.when(car).then(pl.lit(datetime(2026, 10, 7))).otherwise("scanned_at")
+    )
+    text = page(tables | {"shortlist": listed, "read": read}, run, drawn={})
+    bodies = {
+        body[1]: body[0] for body in re.finditer(r'<tbody[^>]* data-vehicle="([^"]+)".*?</tbody>', text, re.DOTALL)
+    }
+    assert "▲" not in bodies[plain].split('<tr class="ticket"')[0]
+    assert "data-mind" not in bodies[plain].split(">")[0]
+    assert told in Reader(bodies[plain]).shown
+    assert "scan 47\N{NO-BREAK SPACE}d ago" in bodies[plain]
+    marked = [car for car, body in bodies.items() if "▲" in body.split('<tr class="ticket"')[0]]
+    assert marked
+    assert all(firsts[car]["caution"] for car in marked)
+    assert marked == [car for car, body in bodies.items() if 'data-mind="1"' in body.split(">")[0]]

@@ -81,8 +81,8 @@ def only_sensor(*codes: str, status: str = "active", **car: object) -> tuple[Dia
 def test_each_weight_by_hand_where_one_part_is_known() -> None:
     # Two codes share the 0.80 of the text: each is set with c = 1 - sqrt(0.2).  A leak sets a code with .01.
     # What the words say of the two is one statement, so an absent one weighs half.  The open code is active: of the
-    # leaks the .3 that last are awake with .8, the others with .15, codes of a faulty part with .8 (Bayes' rule).
-    link, leak = 1 - math.sqrt(0.2), 0.01 * (0.3 * 0.8 + 0.7 * 0.15) / 0.8
+    # leaks the .3 that last are awake with .8, the others with .05, codes of a faulty part with .8 (Bayes' rule).
+    link, leak = 1 - math.sqrt(0.2), 0.01 * (0.3 * 0.8 + 0.7 * 0.05) / 0.8
     made, told = only_sensor(SENSOR)
     assert told["prior"] == pytest.approx(math.log(made.parameters.numbers[1] / made.parameters.numbers[0]))
     assert told["ABS:C0032"] == pytest.approx(math.log(1 - link) / 2)

@@ -46,6 +46,12 @@ def test_families_and_the_usual_calibration_come_back_as_well(tmp_path) -> None:
     assert told.equals(retold)
 
 
+def test_one_share_of_stored_codes_that_are_past_stands_for_cars_repaired_before_and_for_others() -> None:
+    shop = golden()
+    fitted = shop.model().fitted() | {"parameters_past": np.array(0.7)}
+    assert DiagnosisModel.restored(shop.frames(), COSTS, fitted).parameters.past.tolist() == [0.7, 0.7]
+
+
 def test_another_price_changes_the_costs_alone() -> None:
     shop = golden()
     fitted = shop.model().fitted()

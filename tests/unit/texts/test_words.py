@@ -99,7 +99,7 @@ from analysis.texts.formatter import Formatter
         (
             action_text.ground("repairs", 14, 13, 0.9675),
             "Rests on own repairs: 13 of 14 jobs with this part alone cleared the codes that it shares with this car "
-            "(93%); 97% on this car, with all its own scans and jobs tell of it.",
+            "(93%); 97% on this car, with what its own scans and jobs tell.",
         ),
         (
             action_text.ground("repairs", 4, 4, 0.655),
@@ -133,8 +133,8 @@ LATER: dict[str, object] = {"rank": 3, "action": "replace", "part": "oil and fil
         (
             {},
             "Only a hint: replace oil and filter",
-            "Only a hint: its codes came together with that of this part on other cars; no job and no wording of a "
-            "code speaks for it. Unless the part is found faulty, hand over instead (step 4).",
+            "Only a hint: its codes came with this part's on other cars; neither a job nor the wording of a code "
+            "speaks for it. Unless the part is found faulty, hand over instead (step 4).",
         ),
         (
             {"basis": "repairs", "jobs": 2, "chance": 0.0857},
@@ -163,19 +163,23 @@ BRAKES, AIRBAG = (
 
 
 @pytest.mark.parametrize(
-    ("action", "caution", "marked"),
+    ("action", "caution", "clears", "marked"),
     [
-        ("replace", BRAKES, True),
-        ("repair", f"{BRAKES} {AIRBAG}", True),
-        ("replace", AIRBAG, False),
-        ("replace", None, False),
-        ("recheck", action_text.recheck_caution(grave=False), False),
-        ("recheck", action_text.recheck_caution(grave=True), True),
-        ("specialist", BRAKES, False),
+        ("replace", BRAKES, "", True),
+        ("repair", f"{BRAKES} {AIRBAG}", "ECM:P0300", True),
+        ("replace", AIRBAG, "ECM:P0300", False),
+        ("replace", AIRBAG, "BCM:B1455;SRS:B0001", True),
+        ("recheck", AIRBAG, "SRS:B0001", False),
+        ("replace", None, None, False),
+        ("recheck", action_text.recheck_caution(grave=False), "", False),
+        ("recheck", action_text.recheck_caution(grave=True), "", True),
+        ("specialist", BRAKES, "", False),
     ],
 )
-def test_the_mark_is_for_work_that_a_caution_is_for_not_for_what_the_car_asks(action: str, caution: str, marked: bool):
-    assert action_text.is_marked({"action": action, "caution": caution}) == marked
+def test_the_mark_is_for_work_that_a_caution_is_for_not_for_what_the_car_asks(
+    action: str, caution: str, clears: str, marked: bool
+):
+    assert action_text.is_marked({"action": action, "caution": caution, "clears": clears}) == marked
 
 
 def test_a_code_without_wording_shows_its_key_alone():
