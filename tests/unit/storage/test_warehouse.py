@@ -38,6 +38,18 @@ def test_a_query_that_fails_names_its_model(tmp_path):
         warehouse.build(parse_model("core.wrong", text), {})
 
 
+def test_the_database_keeps_so_much_in_memory_and_more_where_a_model_needs_it(tmp_path, monkeypatch):
+    monkeypatch.setattr("pipelines.storage.warehouse._MEMORY", 8_000_000)
+    query = "select range as x from range(300000), staging.things order by hash(range)::varchar || repeat('x', 40)"
+    held = "select current_setting('memory_limit') as held"
+    with Warehouse(tmp_path / "k.duckdb") as warehouse:
+        warehouse.replace_table("staging.things", pl.DataFrame({"one": [1]}))
+        assert warehouse.query(held)["held"].to_list() == ["7.6 MiB"]
+        warehouse.build(parse_model("core.made", f"{HEADER}--   x bigint: it\n{query}"), {})
+        assert warehouse.number("select count(*) from core.made") == 300_000
+        assert warehouse.query(held)["held"].to_list() != ["7.6 MiB"]
+
+
 HEADER = "-- One row per x.\n-- grain: x\n-- reads: staging.things\n-- columns:\n"
 
 
