@@ -106,6 +106,11 @@ def page(
         "drive_minutes": DRIVE_MINUTES,
         "rows": rows,
         "step": STEP,
+        "handed": [
+            (f"car-{place}", row.ticket.vehicle)
+            for place, row in enumerate(rows, 1)
+            if row.ticket.first["action"] == "specialist"
+        ],
         "old_scans": list_text.scans_old(*old) if old else "",
         "sums": sums_of(rows),
         "sheet": week_sheet(rows, tables.get("part_suppliers"), tables.get("cars")),

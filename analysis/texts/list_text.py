@@ -51,8 +51,8 @@ READING = (
 
 def scans_old(old: int, of: int, youngest: int, oldest: int) -> str:
     """Say of a list most of whose scans are more than a week old that they are, once for all of it."""
-    which = "the scans are" if old == of else f"{old} of {of} scans are"
-    return f"scan again before buying, {which} {youngest} to {oldest} days old;"
+    which = "scans are" if old == of else f"{old} of {of} scans are"
+    return f"{which} {youngest} to {oldest} days old, scan again;"
 
 
 def scan_old(days: int) -> str:

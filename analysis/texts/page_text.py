@@ -33,8 +33,8 @@ NOTES = "Notes of the run"
 
 CARE = "Before you start:"
 CARE_SHORT = (
-    "record every module before erasing anything; brakes, airbags, steering, fuel, high voltage and raised cars only "
-    "with licensed practice."
+    "record every module before erasing; brakes, airbags, steering, fuel, high voltage, raised cars: licensed practice "
+    "only."
 )
 CARES = (
     "Record every module before erasing anything. Keep the scan from before and the one from after.",
@@ -141,6 +141,11 @@ def cheap_ones(cars: int, cheap: int, limit: str) -> str:
     if not cheap:
         return f"On none is the first step cheap{most}."
     return f"{'On' if cheap < cars else 'On all'} {cheap} the first step is cheap{most}."
+
+
+def handed_over(vehicles: Sequence[str]) -> str:
+    """Name the cars that the first step hands over, or say how many they are."""
+    return f"Hand over: {enumerated(vehicles) if len(vehicles) <= _NAMED else counted(len(vehicles), 'car', 'cars')}"
 
 
 def of_cars(shown: int, cars: int) -> str:

@@ -37,6 +37,9 @@ def test_the_headline_counts_the_cars_of_the_table_and_says_how_sure():
     table = sample()[0]["shortlist"].filter(pl.col("rank") == 1)
     cheap = table["cheap"].sum()
     headline = " ".join(Reader(re.search(r"<h1>.*?</h1>", drawn(), re.DOTALL)[0]).shown.split())  # type: ignore[index]
+    handed = table.filter(action="specialist")["vehicle"].to_list()
+    assert f"Hand over: {len(handed)} cars" in Reader(drawn()).shown
+    assert frame.handed_over(handed[:2]) == f"Hand over: {handed[0]} and {handed[1]}"
     assert headline == f"{table.height} cars to look at. On {cheap} the first step is cheap (up to €60)."
     # Green rows and the column cheap of the table say the same.
     assert drawn().count('<tr class="car win">') == cheap
@@ -73,7 +76,7 @@ def test_only_the_pages_own_scripts_may_run_and_nothing_may_be_fetched():
     assert set(rules["script-src"].split()) == hashes
     assert len(hashes) == 2
     assert {value for name, value in reader.attributes if name in ("src", "href")} <= {
-        "#list", "#clusters", "#changed", "#standing", "#trust", "#ledger", "#aside", "#notes", "#orders",
+        "#list", "#clusters", "#changed", "#standing", "#trust", "#ledger", "#aside", "#notes", "#orders", "#car-22",
     }  # fmt: skip
 
 
