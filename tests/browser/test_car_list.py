@@ -150,3 +150,14 @@ def test_a_young_dealers_page_opens_quietly(show: Show):
     tab = show("empty", width=390)
     assert tab.locator(".vega-embed").count() == 0
     assert tab.get_by_text("There is nothing to try this week.").is_visible()
+
+
+def test_the_way_back_from_a_job_sheet_leads_to_its_open_car(show: Show):
+    tab = show()
+    car = vehicles(tab)[20]
+    tab.goto("about:blank")
+    tab.goto(f"{show().url.partition('#')[0]}#open={car}")
+    tab.wait_for_selector("html[data-listed]")
+    assert tab.evaluate("document.activeElement.textContent.trim()") == car
+    assert tab.evaluate("document.activeElement.getAttribute('aria-expanded')") == "true"
+    assert 0 <= tab.evaluate("document.activeElement.getBoundingClientRect().top") < 900

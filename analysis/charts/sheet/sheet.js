@@ -362,6 +362,11 @@
     const left = history.state?.left;
     const links = left ? all("tbody:not([hidden]) > tr.ticket:not([hidden]) a[href]") : [];
     links.find((one) => one.getAttribute("href") === left)?.focus();
+    // A job sheet's own way back names its car in the address.
+    const [only, ...others] = opened;
+    const car = !left && !others.length && cars.find((one) => one.vehicle === only);
+    car?.button?.focus({ preventScroll: true });
+    car?.row?.scrollIntoView({ block: "nearest" });
   }
 
   function move(event) {
