@@ -226,7 +226,7 @@ def card_of(
         "bought": bought is not None,
         "changeable": found.refused is None or seen.draft is not None,
         "ready": seen.ready,
-        "whole": True,
+        "whole": not found.account and not _mostly_refused(seen),
         "before": say.before(file_name(was.name), say.HOLDS[was.layout], was.week, was.rows_loaded) if was else "",
         "undo": was.sha256[:_HASH_SHOWN] if was else "",
         "table": "" if _asks_table(seen) else _table(seen) if seen.draft else found.table or file.table or "",
@@ -257,6 +257,11 @@ def card_of(
         "said": _said(file),
         **({"unasked": [], "sources": []} if _asks_table(seen) else _left(seen)),
     }
+
+
+def _mostly_refused(seen: Look) -> bool:
+    """Say whether more of a file would be refused than taken."""
+    return 2 * seen.found.rows_taken < seen.found.rows_read
 
 
 def _as_of(file: Waiting, files: Sequence[Waiting]) -> dict[str, str]:
@@ -329,7 +334,7 @@ def _question(seen: Look, asked: Question) -> dict[str, Any]:
     from pipelines.reading.drafting.pointed import CAR, DAY
 
     given = seen.file.answers.get(asked.key)
-    chosen = given if given is not None else asked.proposal
+    chosen = given if given is not None else None if asked.hangs else asked.proposal
     choices = list(dict.fromkeys([*asked.choices, *([chosen] if chosen and chosen != NOTHING else [])]))
     dates = asked.key == _DATES and chosen and not asked.choices
     if dates and chosen:
@@ -348,7 +353,8 @@ def _question(seen: Look, asked: Question) -> dict[str, Any]:
         "choices": [] if typed else choices,
         "nothing": NOTHING,
         "answered": given is not None,
-        "must": asked.proposal is None,
+        "must": asked.proposal is None or asked.hangs,
+        "please": say.HANGS if asked.hangs else say.MUST,
         "stops": asked in seen.stopped,
     }
 
@@ -369,7 +375,7 @@ def _none(seen: Look, asked: Question) -> str | None:
         return say.NO_MODULE
     if asked.key == "columns.twice":
         return say.AS_IT_IS
-    if asked.leaves:
+    if asked.leaves or asked.hangs:
         return None
     needed = {f"columns.{column.name}" for column in LAYOUTS[_table(seen)].columns if column.required}
     if asked.key in {*needed, CAR, DAY, "text.scan", "table", "decimal", "erased.column"}:
