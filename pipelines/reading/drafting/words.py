@@ -523,8 +523,6 @@ ACTIONS: dict[str, tuple[str, ...]] = {
         "check", "controle", "inspection",
     ),
     "erase": (
-        "deleted", "codes deleted", "deleted codes", "deleted faults", "memory cleared", "cleared memory", "wiped",
-        "codes wiped", "wiped codes", "only erased", "just erased", "erased only", "erase only", "nur geloscht",
         "foutgeheugen gewist", "foutcodes gewist", "fouten gewist", "storingen gewist", "geheugen gewist",
         "memoria borrada", "codigos borrados", "averias borradas", "defauts effaces", "codes effaces",
         "memoire effacee", "memoria cancellata", "errori cancellati", "codici cancellati", "erased dtcs",
@@ -535,6 +533,8 @@ ACTIONS: dict[str, tuple[str, ...]] = {
         "codes cleared", "clear codes", "erase", "erased", "codes erased", "cleared", "geloscht", "fehler geloscht",
         "efface", "reset", "zuruckgesetzt", "reinitialise", "azzerato", "reiniciado", "gereset", "zresetowano",
         "nollstalld",
+        "deleted", "codes deleted", "deleted codes", "deleted faults", "memory cleared", "cleared memory", "wiped",
+        "codes wiped", "wiped codes", "only erased", "just erased", "erased only", "erase only", "nur geloscht",
     ),
 }  # fmt: skip
 MODULES: dict[str, tuple[str, ...]] = {
