@@ -226,7 +226,7 @@ def card_of(
         "bought": bought is not None,
         "changeable": found.refused is None or seen.draft is not None,
         "ready": seen.ready,
-        "whole": not found.account and not _mostly_refused(seen),
+        "whole": found.whole and not _mostly_refused(seen),
         "before": say.before(file_name(was.name), say.HOLDS[was.layout], was.week, was.rows_loaded) if was else "",
         "undo": was.sha256[:_HASH_SHOWN] if was else "",
         "table": "" if _asks_table(seen) else _table(seen) if seen.draft else found.table or file.table or "",

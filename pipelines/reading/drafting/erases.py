@@ -24,7 +24,8 @@ _RESULTS = re.compile(
     r"(?i)(?:all |now )?(?:good|ok|okay|fine|fixed|solved|works?|working|cured|no change|not? (?:good|fixed|ok)"
     r"|(?:came|come|is|was) back(?: again)?|back again|back|returned|(?:is )?still (?:there|on|bad|faulty)"
     r"|same(?: again)?|failed|did not help|no help|half|partly|gut|behoben|erledigt|wieder da|noch da|kam wieder"
-    r"|unver[aä]ndert|bon|revenu|toujours l[aà]|bien|volvi[oó]|sigue|tornato|risolto|terug|opgelost|goed|wr[oó]ci[lł]o|dobrze)[.!]?"
+    r"|unver[aä]ndert|bon|revenu|toujours l[aà]|bien|volvi[oó]|sigue|tornato|risolto|terug|opgelost|goed"
+    r"|wr[oó]ci[lł]o|dobrze)[.!]?"
 )
 _MOSTLY = 0.8
 

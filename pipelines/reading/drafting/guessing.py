@@ -107,6 +107,19 @@ class Source:
         return re.sub(r"\s*\d+\s*", " ", folded(self.name)).strip()
 
 
+def counted_stem(heading: str) -> str:
+    """Return a heading of codes without the number or letter that counts it among its like: of ``Fault B`` fault.
+
+    A heading that is not counted, or says more than that codes stand below it, is returned as it is.
+    """
+    plain = folded(heading)
+    bare = re.sub(r" ?\d+$| [a-h]$", "", plain)
+    return bare if bare and all(word in CODE_WORDS for word in bare.split()) else plain
+
+
+CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
+
+
 @dataclass(frozen=True)
 class Guess:
     """One column of the layout, the file's column that seems to be it, and why."""

@@ -43,9 +43,7 @@ def draft_printed(draft: Draft, lines: Sequence[str], is_module: Modules, names:
         return
     draft_text(draft, plain, is_module, names)
     draft.tables["text"] = [_passing_over(line) for line in draft.tables.get("text", [])]
-    draft.reasons.append(
-        f"module: an address stands in front of names, as in {heads[0][0].strip()!r}, and says nothing"
-    )
+    draft.reasons.append(f"module: what stands in front of names, as in {heads[0][0].strip()!r}, is an address")
 
 
 def _heading(line: str) -> re.Match[str] | None:
