@@ -299,14 +299,20 @@ def _table(seen: Look) -> str:
 
 
 def _left(seen: Look) -> dict[str, list[str]]:
-    """Return the columns of the table that nobody asked for, and the file's columns that may hold them."""
+    """Return the columns of the table, and the file's columns that are not used and may hold them."""
     from pipelines.reading.layouts import LAYOUTS
 
-    asked = {one.key: one for one in seen.questions if one.key.startswith("columns.")}
-    names = [column.name for column in LAYOUTS[_table(seen)].mappable if f"columns.{column.name}" not in asked]
-    taken = [seen.file.answers.get(one.key, one.proposal) for one in asked.values()]
-    sources = [name for name in next((one.choices for one in asked.values()), ()) if not name.startswith("=")]
+    asked = [one for one in seen.questions if one.key.startswith("columns.") and one.choices]
+    names = [column.name for column in LAYOUTS[_table(seen)].mappable]
+    taken = [seen.file.answers.get(one.key, one.proposal) or "" for one in asked]
+    taken = [name for answer in taken for name in _named_in(answer)]
+    sources = [name for name in next((one.choices for one in asked), ()) if not name.startswith("=")]
     return {"unasked": names if sources else [], "sources": [name for name in sources if name not in taken]}
+
+
+def _named_in(answer: str) -> list[str]:
+    """Return the columns of a file that an answer names: one, or a list as JSON has it."""
+    return [str(name) for name in json.loads(answer)] if answer.startswith('["') else [answer]
 
 
 def _asks_table(seen: Look) -> bool:
@@ -447,7 +453,7 @@ def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str
     if more and source:
         if more not in left["unasked"] or source not in left["sources"]:
             raise BatchError(say.NO_ANSWER)
-        answers[f"columns.{more}"] = source
+        answers[f"columns.{more}"] = _beside(more, source, known)
     for key, value in asked.form.under("answer:").items():
         if key not in known and not value:
             continue  # asked a moment ago, and not any more
@@ -461,6 +467,12 @@ def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str
         if value and value != was:
             answers[key] = say.form_told(value) if key == _DATES else value
     return answers
+
+
+def _beside(more: str, source: str, known: Mapping[str, dict[str, Any]]) -> str:
+    """Return the answer that one more column holds something: a code beside the codes, else in place of another."""
+    was = str(known.get("columns.code", {}).get("chosen") or "") if more == "code" else ""
+    return json.dumps([*_named_in(was), source], ensure_ascii=False) if was.strip("-") else source
 
 
 def call(desk: Desk, asked: Asked) -> Response:

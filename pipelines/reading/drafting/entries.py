@@ -103,7 +103,8 @@ class Entries:
                 continue
             proposal, why, choices = self.proposed(column, guess, chosen, found)
             asks = f"Which column is {column} ({self.doc(column)})?"
-            answer = self.draft.ask(f"columns.{column}", asks, proposal, why, choices)
+            near = guess is not None and guess.near
+            answer = self.draft.ask(f"columns.{column}", asks, proposal, why, choices, hangs=near)
             if column == "module" and guess is None and answer is None:
                 self.module_by_code()
             if answer is None or answer in self.sources.keys() - {*choices}:

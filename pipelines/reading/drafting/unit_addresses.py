@@ -21,6 +21,7 @@ _ADDRESS = (
     "|(?:0x)?(?:[0-9][0-9A-F]{0,2}|[A-F][0-9][0-9A-F]?)h? +(?:[–-] *)?)"
 )
 _ADDRESSED = re.compile(rf"( *){_ADDRESS}(([^\W\d_][^:=|\d]*?) *[:=|–(\[-]+ *(.+))$")
+_BEGINS = re.compile(rf" *{_ADDRESS}[^\W\d_]")
 _COUNT = re.compile(r"\d+ +[^\W\d_]+(?:\(\w+\))?[)\]]?:?|\d+ *[)\]]:?")
 _FEWEST, _KNOWN = 2, 0.5
 _NAME, _START = "(?<module>", r"^\s*"
@@ -38,7 +39,8 @@ def draft_printed(draft: Draft, lines: Sequence[str], is_module: Modules, names:
     plain = [_plain(line) for line in lines]
     heads = [match for line in lines if (match := _heading(line))]
     known = sum(is_module(match[3].strip()) for match in heads)
-    if len(heads) < _FEWEST or known < max(_FEWEST, _KNOWN * len(heads)):
+    inline = any(re.search(LIKE_A_CODE, line) and _BEGINS.match(line) for line in lines)  # a unit beside each code
+    if inline or len(heads) < _FEWEST or known < max(_FEWEST, _KNOWN * len(heads)):
         draft_text(draft, lines, is_module, names)
         return
     draft_text(draft, plain, is_module, names)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from pipelines.reading.layouts import LAYOUTS
 from pipelines.storage.warehouse import Warehouse
 from tests.support.desk_visitor import Visitor
 
@@ -55,3 +57,30 @@ def test_lines_that_are_left_out_are_counted_on_card_and_button(visitor: Visitor
     assert 'class="card ready"' not in page  # more is refused than taken
     visitor.post("/files/take")
     assert rows(visitor, "select count(*), min(why) like '%left out%' from raw.rejects") == [(4, True)]
+
+
+def offered(page: str) -> list[list[str]]:
+    """What each column that is not used can be used as."""
+    found = re.findall(r'<select id="m[^>]*name="more_column"[^>]*>(.*?)</select>', page, re.DOTALL)
+    return [re.findall(r'value="(\w+)"', one) for one in found]
+
+
+def test_an_unused_column_can_be_any_column_and_stays_so_after_an_answer(visitor: Visitor):
+    book = "Day;Plate;Action;Part;Left;Right\n02.03.2026;LN 412 KA;replaced;coil;7;9\n03.03.2026;LN 733 PB;replaced;fan;8;6\n"
+    visitor.drop("work.csv", book.encode())
+    names = [column.name for column in LAYOUTS["repairs"].mappable]
+    assert offered(visitor.get("/").text) == [names, names]
+    [file] = visitor.desk.tray.files()
+    visitor.post(f"/files/{file.mark}/answer", more_column="part_cost", more_source="Left")
+    assert offered(visitor.get("/").text) == [names]
+    visitor.post(f"/files/{file.mark}/answer", more_column="part_cost", more_source="Right")  # in its place
+    assert visitor.desk.tray.get(file.mark).answers["columns.part_cost"] == "Right"
+    assert offered(visitor.get("/").text) == [names]
+
+
+def test_one_more_column_of_codes_stands_beside_the_others(visitor: Visitor):
+    text = "Car;Date;Unit;Fault code;Remark\nA1;2026-03-01;ECM;P0301;x\nA1;2026-03-14;ABS;C0035;U0100\n"
+    visitor.drop("scans.csv", text.encode())
+    [file] = visitor.desk.tray.files()
+    visitor.post(f"/files/{file.mark}/answer", more_column="code", more_source="Remark")
+    assert visitor.desk.tray.get(file.mark).answers["columns.code"] == '["Fault code", "Remark"]'

@@ -61,6 +61,13 @@ def test_an_address_in_front_of_a_unit_is_passed_over(tmp_path, was, now):
     assert found.account.codes_left == 0
 
 
+def test_a_heading_without_a_count_beside_clean_ones(tmp_path):
+    text = PRINT.replace(" ....................... 1 fault", "").replace(" ...................... 2 faults", "")
+    found = read(tmp_path, text)
+    named = [("MOTOR" if one == "ECM" else one, code) for one, code in found.rows.select("module", "code").rows()]
+    assert named == READ
+
+
 @pytest.mark.parametrize("line", ["Vehicle  Corvane Dune 2, 2017", "Vehicle: Tesmar 2 Heron 2016", "Car Brisk 1, 2015"])
 def test_a_model_with_a_number_and_a_year_is_no_day(line):
     assert not any(field.column == "scanned_at" for field in fields(line))
