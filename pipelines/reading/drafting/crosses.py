@@ -49,12 +49,12 @@ def crosses_in(sources: Mapping[str, Source]) -> Crosses | None:
 
 def is_yes(word: str) -> bool:
     """Say whether a word in small letters, or a sign, says that something holds."""
-    return word in YES or word in _MARKS
+    return word in YES or word in _MARKS or folded(word) in YES
 
 
 def is_no(word: str) -> bool:
     """Say whether a word in small letters, or a sign, says that something does not hold."""
-    return word in NO or word in _EMPTY
+    return word in NO or word in _EMPTY or folded(word) in NO
 
 
 def _state_of(heading: str) -> str | None:

@@ -44,7 +44,7 @@ from pipelines.reading.drafting.joined_columns import with_whole_codes, with_who
 from pipelines.reading.drafting.left_out import ask_costs
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
-from pipelines.reading.drafting.words import ERASED, NO, NO_CODES, SILENT, YES, Modules
+from pipelines.reading.drafting.words import ERASED, NO, YES, Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
 
@@ -243,7 +243,7 @@ def _draft_codes(
         held = [cell for cell in held if not whole.each or not holds_code(cell)]
     draft_bytes(draft, held)
     in_place = _in_place_of_codes(shape.sources, chosen)
-    draft_code_cells(draft, [*held, *around.nothing, *in_place], wide=bool(shape.wide))
+    draft_code_cells(draft, [*held, *around.nothing, *in_place], empty=around.empty)
     if not shape.wide and not shape.crossed and not _lost_words(shape.sources, chosen):
         put_whole_car(draft)
 
@@ -301,9 +301,7 @@ def _in_place_of_codes(sources: Mapping[str, Source], chosen: Mapping[str, list[
                 found += [
                     cell.strip()
                     for cell, *beside in zip(cells, *codes, strict=True)
-                    if cell.strip()
-                    and (NO_CODES.search(cell) or SILENT.search(cell))
-                    and not any(map(holds_code, (cell, *beside)))
+                    if cell.strip() and says_nothing(cell) and not any(map(holds_code, (cell, *beside)))
                 ]
     return found
 

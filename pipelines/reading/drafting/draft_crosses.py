@@ -103,7 +103,9 @@ def draft_crosses(draft: Draft, sources: Mapping[str, Source]) -> list[str]:
     if len(found.columns) == 1:
         name = next(iter(found.columns))
         asks = f"Which state has a code without a cross in {name!r} (- for none known)?"
-        otherwise = draft.ask("flags.otherwise", asks, None, "no other column tells it", STATUS_WORDS)
+        past = found.columns[name] == "active" and found.no
+        why = f"{found.no[0]!r} says that the code is listed, and not there now" if past else "no other column tells it"
+        otherwise = draft.ask("flags.otherwise", asks, "history" if past else None, why, STATUS_WORDS)
         if otherwise is not None:
             draft.put("otherwise", otherwise, table="flags")
     return [*found.columns]

@@ -36,10 +36,11 @@ from pipelines.reading.drafting.table_shape import delimiter_of
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.cut_lines import rows_of
-from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections
+from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections, titles_of_pages
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
 from pipelines.reading.mapping.letters import letter_text
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET
+from pipelines.reading.mapping.marked_text import without_marks
 from pipelines.reading.mapping.named_values import Row, grid_of, pairs_in, records_in
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
@@ -281,7 +282,7 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
             documents = [*documents, *documents_of(other, other.split("\n", MOST_LINES))]
 
         def draft_json(draft: Draft) -> None:
-            draft_paths(draft, paths_of(documents, is_module), is_module, names)
+            draft_paths(draft, paths_of(documents, is_module), is_module, names, documents)
             _refuse_events(draft, documents)
 
         return [_Way(form, why, draft_json)]
@@ -291,7 +292,11 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         trees = _trees(texts)
         if trees:
             why = "it is XML"
-            return [_Way("xml", why, lambda draft: draft_paths(draft, paths_of(trees, is_module), is_module, names))]
+
+            def draft_trees(draft: Draft) -> None:
+                draft_paths(draft, paths_of(trees, is_module), is_module, names, trees)
+
+            return [_Way("xml", why, draft_trees)]
     return _plain_ways(texts, lines, names, is_module)
 
 
@@ -316,6 +321,8 @@ def _refuse_events(draft: Draft, documents: Sequence[object]) -> None:
 
 def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
     """Draft a text as pairs, as a table, as columns of a fixed width, by patterns, or by a name and a value a line."""
+    texts = [without_marks(text) for text in texts]
+    lines = without_marks("\n".join(lines)).split("\n")
     ways = _pair_ways(texts, names, is_module) or _cut_ways(texts, names, is_module)
     delimiter = delimiter_of(lines)
     if delimiter is not None:
@@ -480,7 +487,11 @@ def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, f
     outside = [(number, line) for number, line in numbered if _tells_a_scan(line)]
     inside = [found for found in numbered if not _tells_a_scan(found[1])]
     for at, (_, line) in enumerate(numbered[:_MOST_ABOVE]):
-        below = _below(line, [text for _, text in numbered[at + 1 : at + 200]])
+        pages = [place for place, (_, other) in enumerate(numbered) if other.split() == line.split() != []]
+        titles = titles_of_pages(lines, pages) if len(pages) > 1 else set()
+        below = _below(
+            line, [text for place, (_, text) in enumerate(numbered[: at + 200]) if place > at and place not in titles]
+        )
         headings = header_names(line, below) if "  " in line.strip() and below else []
         found = max((guess_named(headings, table) for table in LAYOUTS), key=len)
         if len(found) >= _FEWEST_NAMES and len(found) >= 0.5 * len(headings):

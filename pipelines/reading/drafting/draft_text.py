@@ -25,7 +25,7 @@ from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import NOTHING, Draft, literal
 from pipelines.reading.drafting.draft_values import NO_MODULE, ask_form, draft_words, put_marks, put_whole_car
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
-from pipelines.reading.drafting.names import both, car_in, date_in
+from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in
 from pipelines.reading.drafting.numbers import number_guess
 from pipelines.reading.drafting.other_lists import ask_other_list
 from pipelines.reading.drafting.pointed import CAR, DAY, lines_for, pointed_at, printed_day
@@ -311,6 +311,7 @@ def _draft_names(draft: Draft, names: Sequence[str], groups: set[str]) -> set[st
     draft.reasons.append(f"names.file: no line tells {' and '.join(sorted(told))}, and names like {names[0]!r} do")
     if day is not None and "scanned_at" in told:
         draft.put("date_formats", [day[1]])
+        ask_time_of_names(draft, names, day[0])
     return told
 
 

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.code_lines import bare_codes, separator_of
+from pipelines.reading.drafting.crosses import is_no, is_yes
 from pipelines.reading.drafting.date_guesses import DateGuess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.guessing import in_hours, looks_like_code
@@ -30,6 +31,7 @@ from pipelines.reading.drafting.words import (
     works_in,
 )
 from pipelines.reading.mapping.free_work import LEFT_OUT, is_free, work_within
+from pipelines.reading.mapping.mapped_json import NULL
 from pipelines.reading.mapping.translating import THREE_BYTES, spelled_of_bytes
 
 _MOST_WORDS = 40
@@ -265,25 +267,32 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
     for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
         _draft_meanings(draft, column, meanings, wanted, cells.get(column, ()))
     _draft_dashes(draft, cells)
-    states = {cell.strip().lower() for cell in cells.get("module_state", ()) if cell.strip()}
-    yes_no = {
-        "true": "",
-        "yes": "",
-        "1": "",
-        "ok": "",
-        "ja": "",
-        "false": "silent",
-        "no": "silent",
-        "0": "silent",
-        "nein": "silent",
-    }
-    if states and states <= yes_no.keys():
-        for word in sorted(states):
-            draft.put(word, yes_no[word], table="values.module_state")
+    _draft_answers(draft, cells.get("module_state", ()))
     for name in dict.fromkeys(cell.strip() for cell in cells.get("module", ()) if cell.strip()):
         module = is_module.means(name)
         if module is not None and module != name:
             draft.put(name, module, f"{name!r} is the {module}", "values.module")
+
+
+def _draft_answers(draft: Draft, cells: Sequence[str]) -> None:
+    """Draft what each word of a column means that says whether a module answered; ask about those not known here."""
+    for word in sorted({cell.strip().lower() for cell in cells if cell.strip()} - {"read", "silent"}):
+        bare = word.strip(" .!")
+        silent = is_no(bare) or SILENT.search(word) is not None or NOT_READ.search(word) is not None
+        means = "silent" if silent else "" if is_yes(bare) or _ANSWERED.fullmatch(folded(word)) else None
+        why = f"{word!r} is a usual word for it" if means is not None else f"{word!r} is no word that is known here"
+        asks = f"What does {word!r} say of a module: that it was read, or that it did not answer (silent)?"
+        proposal = None if means is None else means or "read"
+        answer = draft.ask(f"values.module_state.{word}", asks, proposal, why, ("read", "silent"))
+        if answer is not None:
+            draft.put(word, "" if answer == "read" else answer, table="values.module_state")
+
+
+_ANSWERED = re.compile(
+    r"(?:answer|respon|repl|reach|connect|online|read|antwort|erreichbar|verbund|gelesen|repond|joint|lue?s?\b|connecte"
+    r"|contest|conecta|leid|rispo|rispond|collegat|lett[oai]|raggiung|bereik|verbond|gelezen|odpowie|odpowiad|odczytan"
+    r"|polaczon|svar)\w*(?: (?:ok|yes|received))?|ok(?:ay)?|good|fine|correct[oe]?|en ordre|in ordnung|in orde"
+)
 
 
 _MEMORY = re.compile(
@@ -406,8 +415,14 @@ def put_whole_car(draft: Draft) -> None:
     draft.put("whole_car", "whole car", why, "codes")
 
 
-def draft_code_cells(draft: Draft, cells: Sequence[str], *, wide: bool) -> None:
-    """Draft what stands between codes, and which words stand in their place."""
+def draft_code_cells(draft: Draft, cells: Sequence[str], *, empty: bool = False) -> None:
+    """Draft what stands between codes, and which words stand in their place.
+
+    Args:
+        draft: Gets the lines.
+        cells: Those for codes, and words beside blank ones that stand in their place.
+        empty: JSON has empty lists of codes too.
+    """
     mark = separator_of(cells)
     crowded = [cell for cell in cells if len(codes_in([cell])) > 1]
     if crowded and not any(bare_codes(cell, mark) for cell in cells if mark is not None):
@@ -421,11 +436,32 @@ def draft_code_cells(draft: Draft, cells: Sequence[str], *, wide: bool) -> None:
             cell.strip() for cell in cells if cell.strip() and not codes_in([cell]) and not looks_like_code(cell)
         )
     )
-    for key, pattern in (("silent", SILENT), ("no_codes", NO_CODES)):
-        found = sorted(word for word in words if pattern.search(word))
-        words = [word for word in words if word not in found]
-        if found:
-            draft.put(key, found, f"words like {found[0]!r} stand in place of codes", "codes")
-    skipped = sorted(word for word in words if wide and NOT_READ.search(word))
-    for word in skipped:
-        draft.put(word, "", f"{word!r}: the module was not read", "values.code")
+    said = {"silent": SILENT, "not_read": NOT_READ, "no_codes": NO_CODES}
+    found: dict[str, list[str]] = {}
+    for word in words:
+        key = next((key for key, pattern in said.items() if pattern.search(word)), None)
+        if key is None and _SAYS_SOMETHING.fullmatch(word) and word != NULL:
+            asks = f"What does {word!r} say of a module, in place of a code?"
+            why = "it is no code and no word that is known here"
+            answer = draft.ask(f"codes.{word}", asks, None, why, (*_IN_PLACE,))
+            key = _IN_PLACE.get(answer or "")
+        if key is not None:
+            found.setdefault(key, []).append(word)
+    if NULL in words:
+        found.setdefault(_ask_null(draft, empty=empty), []).append(NULL)
+    for key in said:
+        if key in found:
+            shown = sorted(found[key])
+            draft.put(key, shown, f"words like {shown[0]!r} stand in place of codes", "codes")
+
+
+_IN_PLACE = {"no codes": "no_codes", "no answer": "silent", "not read": "not_read"}
+_SAYS_SOMETHING = re.compile(r"[^\W\d_]{2,}[.!]?(?: [^\W\d_]+[.!]?){0,3}")
+
+
+def _ask_null(draft: Draft, *, empty: bool) -> str:
+    """Ask what null says in place of a list of codes; it is no answer where other modules have an empty list."""
+    why = "other modules have an empty list" if empty else "the file has no empty list, which null may stand for"
+    asks = "What does null say of a module, in place of a list of its codes?"
+    answer = draft.ask("codes.null", asks, "no answer" if empty else None, why, (*_IN_PLACE,))
+    return _IN_PLACE.get(answer or "", "silent")

@@ -197,7 +197,8 @@ def _depth(path: str) -> int:
 def _is_keyed(value: dict[str, object], is_module: IsModule) -> bool:
     """Say whether the names of an object are data: modules, with lists or objects of their own, or codes."""
     names = [*value]
-    below = all(isinstance(one, list | dict) for one in value.values())
+    below = all(one is None or isinstance(one, list | dict) for one in value.values())
+    below = below and any(isinstance(one, list | dict) for one in value.values())
     if names and ((below and all(map(is_module, names))) or all(map(looks_like_code, names))):
         return True
     # Cars, vehicle numbers or moments as names, with lists or objects of their own.

@@ -24,6 +24,7 @@ from pipelines.reading.mapping.cut_lines import rows_of
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
 from pipelines.reading.mapping.html_tables import Page
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET, Mapping
+from pipelines.reading.mapping.marked_text import without_marks
 from pipelines.reading.mapping.named_values import Row, grid_of, pairs_in, records_in
 from pipelines.reading.mapping.reshaping import plain, reshaped, unique_names, with_joined
 from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
@@ -64,7 +65,7 @@ def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
         InputFileError: It cannot be read so at all.
         OSError: It cannot be opened.
     """
-    text = read_text(path, mapping.encoding)
+    text = without_marks(read_text(path, mapping.encoding))
     # The quick way reads a header of one line, and names that its cells alone have.
     if mapping.above or mapping.skip or mapping.crossed or mapping.header != "row" or _over_lines(text, mapping):
         return _read_sections(path, text, mapping)

@@ -59,6 +59,7 @@ class CodeCells:
         separator: What stands between several codes of one cell; None: a cell holds one code.
         no_codes: Words, in lower case, that say the module stored no code.
         silent: Words, in lower case, that say the module did not answer.
+        not_read: Words, in lower case, that say the module was not read; such rows tell nothing.
         blank_is_read: An empty cell says that the module was read and stored no code.
         whole_car: What stands as the module of a row that names neither module nor code; None: the row is refused.
         three_bytes: Six hex digits are the two bytes of a code and its failure type.
@@ -72,6 +73,7 @@ class CodeCells:
     separator: str | None = None
     no_codes: tuple[str, ...] = ()
     silent: tuple[str, ...] = ()
+    not_read: tuple[str, ...] = ()
     blank_is_read: bool = True
     whole_car: str | None = None
     three_bytes: bool = False
@@ -80,6 +82,11 @@ class CodeCells:
     modules_between: str | None = None
     clean: str | None = None
     repeated: str | None = None
+
+    @property
+    def in_place(self) -> tuple[str, ...]:
+        """The words that stand in place of codes."""
+        return (*self.no_codes, *self.silent, *self.not_read)
 
 
 @dataclass(frozen=True)
@@ -381,6 +388,7 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
         codes.separator,
         _words(codes.no_codes),
         _words(codes.silent),
+        _words(codes.not_read),
         blank == "no codes",
         codes.whole_car,
         codes.form == "three bytes",

@@ -88,7 +88,18 @@ class CodeKeys(_Keys):
     no_codes: Annotated[
         Texts | None, _field(_A_LIST, "words that say the module was read and stored no code", '["none", "ok"]')
     ] = None
-    silent: Annotated[Texts | None, _field(_A_LIST, "words that say the module did not answer", '["no answer"]')] = None
+    silent: Annotated[
+        Texts | None,
+        _field(
+            _A_LIST,
+            "words that say the module did not answer; null is one where JSON has it in place of a list of codes",
+            '["no answer"]',
+        ),
+    ] = None
+    not_read: Annotated[
+        Texts | None,
+        _field(_A_LIST, "words that say the module was not read: nothing is known of it", '["skipped"]'),
+    ] = None
     blank: Annotated[
         Blank | None,
         _choice(Blank, "what an empty cell says of the module; with a column a module: not read", '"no codes"'),

@@ -343,7 +343,7 @@ def _pick_apart(work: _Work, mapping: Mapping) -> None:
         if not groups or column not in work.frame.columns:
             continue
         cells = work.frame[column]
-        words = [*mapping.codes.no_codes, *mapping.codes.silent] if column == "code" else []
+        words = list(mapping.codes.in_place) if column == "code" else []
         said = cells.str.to_lowercase().is_in(words).fill_null(False)
         bad = cells.is_not_null() & ~said & ~cells.str.contains(pattern).fill_null(False)
         if bad.any():
@@ -530,6 +530,9 @@ def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         frame = frame.filter(pl.col("code").is_not_null())
     frame = _codes_split(frame, mapping)
     word = pl.col("code").str.to_lowercase()
+    beside_blank = [pl.col(name).str.to_lowercase() for name in ("text", "status") if name in frame.columns]
+    unread = [word, *(pl.when(pl.col("code").is_null()).then(told) for told in beside_blank)]
+    frame = frame.filter(~pl.any_horizontal(told.is_in(list(codes.not_read)).fill_null(False) for told in unread))
     silent = word.is_in(list(codes.silent)).fill_null(False)
     nothing = silent | word.is_in(list(codes.no_codes)).fill_null(False)
     blank = pl.col("code").is_null() | nothing
@@ -580,7 +583,7 @@ def _each_code(work: _Work, mapping: Mapping) -> None:
     pattern = mapping.codes.each
     if pattern is None:
         return
-    words = [*mapping.codes.no_codes, *mapping.codes.silent]
+    words = list(mapping.codes.in_place)
     cells = work.frame["code"]
     said = cells.is_null() | cells.str.to_lowercase().is_in(words).fill_null(True)
     rest = cells.str.replace_all(pattern, " ").str.replace_all(_BETWEEN_CODES, " ")
