@@ -38,7 +38,9 @@ from pipelines.reading.drafting.guessing import (
     guess_columns,
     holds_code,
     in_hours,
+    numbers_each_row,
     says_nothing,
+    sources_of,
 )
 from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates, without_halves
 from pipelines.reading.drafting.left_out import ask_costs
@@ -61,7 +63,7 @@ def draft_columns(
         is_module: Whether a text names a module.
         around: What is told outside of the columns.
     """
-    sources = {name: Source(name, tuple(cells)) for name, cells in columns.items()}
+    sources = sources_of(columns)
     if table == "repairs":
         sources = _without_erased(draft, sources)
     shape = _Shape(draft, sources, table, is_module)
@@ -72,7 +74,7 @@ def draft_columns(
     if shape.plain and whole is None:
         guesses = [*guesses, *worded(guesses, shape.sources), *typed(guesses, shape.sources)]
     if table == "stock":
-        guesses = _named_by_plate(guesses)
+        guesses = _named_by_plate(draft, guesses, shape.sources)
         guesses, named = make_and_model(draft, guesses, shape.sources)
         entries.told |= {*named}
     chosen = entries.choose(guesses, whole, shape.wide)
@@ -90,10 +92,18 @@ def draft_columns(
         _draft_codes(draft, shape, chosen, whole, around)
 
 
-def _named_by_plate(guesses: list[Guess]) -> list[Guess]:
-    """Let the plate be the car's number in a list of stock that has no other."""
-    if any(guess.column == "vehicle" for guess in guesses):
+def _named_by_plate(draft: Draft, guesses: list[Guess], sources: Mapping[str, Source]) -> list[Guess]:
+    """Let the plate be the car's number in a list of stock that has no other; another column may hold one."""
+    if any(guess.column == "vehicle" for guess in guesses) or all(guess.column != "plate" for guess in guesses):
         return guesses
+    taken = {guess.source for guess in guesses}
+    numbers = [one for name, one in sources.items() if name not in taken and numbers_each_row(one)]
+    if len(numbers) == 1:
+        return [*guesses, Guess("vehicle", numbers[0].name, f"cells like {numbers[0].filled[0]!r}, each there once")]
+    if numbers:
+        shown = ", ".join(one.name for one in numbers)
+        asks = f"Which column is vehicle (stock number)? {shown} number the rows, and the plate can name a car too."
+        draft.ask("columns.vehicle", asks, None, "more than one column has a number of its own in every row")
     return [replace(guess, column="vehicle") if guess.column == "plate" else guess for guess in guesses]
 
 

@@ -14,7 +14,14 @@ from pipelines.reading.drafting.draft_columns import draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
 from pipelines.reading.drafting.entries import Around
 from pipelines.reading.drafting.group_headings import draft_group_headings
-from pipelines.reading.drafting.guessing import Source, days_and_cars, guess_columns, holds_code, says_nothing
+from pipelines.reading.drafting.guessing import (
+    Source,
+    days_and_cars,
+    guess_columns,
+    holds_code,
+    says_nothing,
+    sources_of,
+)
 from pipelines.reading.drafting.left_out import ask_left_out
 from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
@@ -396,7 +403,7 @@ def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, l
 def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules) -> str:
     guess, why = table_of(dict(columns), is_module)
     proposal: str | None = guess
-    days, cars = days_and_cars([Source(name, tuple(cells)) for name, cells in columns.items()], is_module)
+    days, cars = days_and_cars([*sources_of(columns).values()], is_module)
     if guess == "parts" and (days or cars):
         told = "both" if days and cars else "days" if days else "cars"
         proposal, why = None, f"{why}; a price book has no days and no cars, and this has {told}"

@@ -278,7 +278,12 @@ def _draft_answers(draft: Draft, cells: Sequence[str]) -> None:
     """Draft what each word of a column means that says whether a module answered; ask about those not known here."""
     for word in sorted({cell.strip().lower() for cell in cells if cell.strip()} - {"read", "silent"}):
         bare = word.strip(" .!")
-        silent = is_no(bare) or SILENT.search(word) is not None or NOT_READ.search(word) is not None
+        silent = (
+            is_no(bare)
+            or _NO_ANSWER.fullmatch(bare) is not None
+            or SILENT.search(word) is not None
+            or NOT_READ.search(word) is not None
+        )
         means = "silent" if silent else "" if is_yes(bare) or _ANSWERED.fullmatch(folded(word)) else None
         why = f"{word!r} is a usual word for it" if means is not None else f"{word!r} is no word that is known here"
         asks = f"What does {word!r} say of a module: that it was read, or that it did not answer (silent)?"
@@ -288,6 +293,9 @@ def _draft_answers(draft: Draft, cells: Sequence[str]) -> None:
             draft.put(word, "" if answer == "read" else answer, table="values.module_state")
 
 
+_NO_ANSWER = re.compile(
+    "^(?:none|nothing|brak|geen|nessun[oa]|aucune?|keine?|ningun[oa]|nenhum[ao]|ingen|inget|error|failed)$"
+)
 _ANSWERED = re.compile(
     r"(?:answer|respon|repl|reach|connect|online|read|antwort|erreichbar|verbund|gelesen|repond|joint|lue?s?\b|connecte"
     r"|contest|conecta|leid|rispo|rispond|collegat|lett[oai]|raggiung|bereik|verbond|gelezen|odpowie|odpowiad|odczytan"

@@ -879,6 +879,30 @@ def folded(text: str) -> str:
     return " ".join(re.findall(r"[a-z0-9]+", plain))
 
 
+_NUMBER_OF = {
+    "n", "no", "nr", "num", "numero", "number", "numer", "nummer", "nro", "id", "ref", "rif", "referenz", "reference",
+    "riferimento", "referencia", "referentie", "code", "cod", "codigo", "codice", "kod", "key",
+}  # fmt: skip
+_OF_A_CAR = {
+    "car", "vehicle", "stock", "yard", "lot", "fleet", "unit", "internal", "our", "auto", "autos", "wagen", "fahrzeug",
+    "fzg", "bestand", "bestands", "lager", "hof", "intern", "interne", "unser", "unsere", "voiture", "vehicule", "parc",
+    "coche", "vehiculo", "existencias", "parque", "interno", "interna", "vettura", "veicolo", "macchina",
+    "parco", "magazzino", "voertuig", "voorraad", "wagenpark", "pojazd", "pojazdu", "samochod", "samochodu",
+    "auta", "wewnetrzny", "magazynowy", "ewidencyjny", "carro", "veiculo", "viatura", "bil", "fordon",
+}  # fmt: skip
+_BETWEEN_THEM = {"de", "du", "di", "del", "della", "dell", "do", "da", "van", "of", "the", "le", "la", "el", "des"}
+
+
+def numbers_cars(heading: str) -> bool:
+    """Say whether a folded heading is a word for a number beside a word for a car or a stock: ``nr auta``."""
+    words = heading.split()
+    if len(words) == 1:  # Wagennummer, voertuignr
+        ends = (word for word in ("nummer", "number", "nr", "no", "id", "code") if heading.endswith(word))
+        return any(heading.removesuffix(word).removesuffix("s") in _OF_A_CAR for word in ends)
+    known = all(word in _NUMBER_OF or word in _OF_A_CAR or word in _BETWEEN_THEM for word in words)
+    return known and bool(_NUMBER_OF & {*words}) and bool(_OF_A_CAR & {*words})
+
+
 def units_of(heading: str) -> list[str]:
     """Return the units that a heading names: km, mi, min, h, or those of money in small letters."""
     apart = re.sub(r"(?<=[a-z])(?=[A-Z])|_", " ", heading)
