@@ -118,6 +118,27 @@ def date_guess(cells: Sequence[str], *, serial: bool = False) -> DateGuess:
     return DateGuess(best, others[0] if others else None, (only or [*fits[best]])[0])
 
 
+BETWEEN_FORMS = " | "
+"""What stands between several forms in one answer."""
+
+
+def forms_together(cells: Sequence[str]) -> str | None:
+    """Return the forms that read some dates together, each those that are written alike; None where some are open."""
+    kinds: dict[str, list[str]] = {}
+    for cell in {cell.strip() for cell in cells if cell.strip()}:
+        kinds.setdefault(
+            re.sub(r"[^\W\d_]+", "a", re.sub(r"\d{4,}", "Y", re.sub(r"\b\d{1,2}\b", "0", cell))), []
+        ).append(cell)
+    guesses = [date_guess(alike) for alike in kinds.values()]
+    pointed = all(one.other is None or (one.form or "").startswith("%d.") for one in guesses)
+    if not 1 < len(kinds) <= _MOST_KINDS or not pointed or any(one.form is None for one in guesses):
+        return None
+    return BETWEEN_FORMS.join(dict.fromkeys(one.form for one in guesses if one.form))
+
+
+_MOST_KINDS = 5
+
+
 def _likely(filled: Sequence[str], serial: bool) -> list[str]:
     """Return the forms that read one of a few of the dates."""
     counted = [form for form, pattern in _COUNTED if all(pattern.fullmatch(cell) for cell in filled)]

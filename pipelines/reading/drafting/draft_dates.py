@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from pipelines.reading.drafting.date_guesses import CLOCK, CLOCK_OF_OTHER_MARKS, DateGuess, date_guess
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.draft_values import ask_form
+from pipelines.reading.drafting.draft_values import ask_form, put_forms
 from pipelines.reading.drafting.entries import Around
 from pipelines.reading.drafting.guessing import Source
 from pipelines.reading.drafting.words import TIME_HEADINGS
@@ -47,7 +47,7 @@ def draft_date(
     elif not re.search("%[HI]", form):  # an answer may name the time of the other column too
         form += _clock_form(sources[clock].filled)
     if not _ISO.fullmatch(form):
-        draft.put("date_formats", [form])
+        put_forms(draft, form)
     if "scanned_at" in chosen and clock is None and not guess.timed:
         left = [one for name, one in sources.items() if name not in taken and one.filled]
         lost = next((one.name for one in left if _called_time(one)), None)

@@ -24,6 +24,7 @@ from pipelines.reading.drafting.draft_text import draft_text
 from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code
 from pipelines.reading.drafting.left_out import ask_modules
 from pipelines.reading.drafting.log_lines import cuts_of
+from pipelines.reading.drafting.other_lists import NO_TABLE
 from pipelines.reading.drafting.scan_lines import fields, is_job, is_labelled
 from pipelines.reading.drafting.sniffing import (
     MOST_LINES,
@@ -163,7 +164,12 @@ def _first_whole(draft: Draft, ways: Sequence[_Way]) -> Draft:
 
 def _left_open(draft: Draft) -> int:
     """Return how many of a draft's open questions are about where things stand, not about what they mean."""
+    if any(asked.key == NO_TABLE for asked in draft.open):
+        return _NOT_AT_ALL
     return sum(asked.key.startswith(("columns.", "text.")) for asked in draft.open)
+
+
+_NOT_AT_ALL = 1_000
 
 
 def _draft_workbook(draft: Draft, path: Path, names: Sequence[str], is_module: Modules) -> Draft:

@@ -23,7 +23,14 @@ from pipelines.reading.drafting.code_lines import (
 )
 from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import NOTHING, Draft, literal
-from pipelines.reading.drafting.draft_values import NO_MODULE, ask_form, draft_words, put_marks, put_whole_car
+from pipelines.reading.drafting.draft_values import (
+    NO_MODULE,
+    ask_form,
+    draft_words,
+    put_forms,
+    put_marks,
+    put_whole_car,
+)
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
 from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in
 from pipelines.reading.drafting.numbers import number_guess
@@ -472,7 +479,7 @@ def _draft_values(
     if dates:
         form = ask_form(draft, date_guess(dates), dates)
         if form is not None and not re.fullmatch(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?)?", form):
-            draft.put("date_formats", [form])
+            put_forms(draft, form)
         _ask_time(draft, form, lines, heads)
     put_marks(draft, {"odometer": number_guess(taken.get("odometer", []), whole=True, printed=True)})
     for unit in sorted({unit.lower() for unit in taken.get("odometer_unit", ())} - {"km", "mi"}):

@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.code_lines import bare_codes, separator_of
+from pipelines.reading.drafting.code_lines import EACH, bare_codes, each_pattern, separator_of
 from pipelines.reading.drafting.crosses import is_no, is_yes
-from pipelines.reading.drafting.date_guesses import DateGuess
+from pipelines.reading.drafting.date_guesses import BETWEEN_FORMS, DateGuess, forms_together
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.guessing import in_hours, looks_like_code
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
@@ -56,6 +56,10 @@ _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
 def ask_form(draft: Draft, guess: DateGuess, cells: Sequence[str]) -> str | None:
     """Ask which form some dates have; propose none where the day may be the month."""
     shown = guess.example or next((cell for cell in cells if cell.strip()), "")
+    several = forms_together(cells) if guess.form is None else None
+    if several is not None:
+        why = f"dates like {shown!r} are written in more than one way, and each of these reads one of them"
+        return draft.ask("date_formats", f"How are dates like {shown!r} written?", several, why)
     if guess.form is None:
         return draft.ask(
             "date_formats",
@@ -77,6 +81,11 @@ def ask_form(draft: Draft, guess: DateGuess, cells: Sequence[str]) -> str | None
         chosen = draft.ask("date_formats", asks, None, why, (guess.form, guess.other))
     draft.reasons.append(f"date_formats: {why}")
     return chosen
+
+
+def put_forms(draft: Draft, form: str) -> None:
+    """Write the form of dates, or several of them."""
+    draft.put("date_formats", form.split(BETWEEN_FORMS))
 
 
 def put_marks(draft: Draft, found: Mapping[str, NumberGuess]) -> None:
@@ -433,7 +442,11 @@ def draft_code_cells(draft: Draft, cells: Sequence[str], *, empty: bool = False)
     """
     mark = separator_of(cells)
     crowded = [cell for cell in cells if len(codes_in([cell])) > 1]
-    if crowded and not any(bare_codes(cell, mark) for cell in cells if mark is not None):
+    each = any(line.startswith("each = ") for line in draft.tables.get("codes", ()))
+    if crowded and mark is None and not each and each_pattern(crowded, lambda _: False, has_module=True) == EACH:
+        draft.line(f"each = {literal(EACH)}", "codes")
+        draft.reasons.append(f"codes.each: cells like {crowded[0]!r} hold codes with a sign or a word between them")
+    elif crowded and not any(bare_codes(cell, mark) for cell in cells if mark is not None):
         why = f"each piece of cells like {crowded[0]!r} begins with a code" if mark else "no mark parts them all"
         asks = f"What stands between the codes of cells like {crowded[0]!r}?"
         mark = draft.ask("codes.separator", asks, mark, why)

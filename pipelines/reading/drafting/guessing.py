@@ -15,7 +15,7 @@ from functools import cached_property
 from analysis.vocabulary.codes import read_code
 from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.account import LIKE_A_CODE
-from pipelines.reading.drafting.date_guesses import date_guess
+from pipelines.reading.drafting.date_guesses import date_guess, forms_together
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
@@ -312,7 +312,7 @@ def _module_looks(cells: Sequence[str], is_module: IsModule) -> float:
 
 
 def _date_looks(cells: Sequence[str], named: bool) -> float:
-    fits = date_guess(cells, serial=named).form is not None
+    fits = date_guess(cells, serial=named).form is not None or (named and forms_together(cells) is not None)
     if fits and not named and all(map(_MOMENT.fullmatch, cells)):
         return _CELLS - 1  # seconds or milliseconds since 1970, of this century
     return _CELLS if fits and (named or not cells[0].isdigit()) else -1

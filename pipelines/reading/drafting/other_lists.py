@@ -13,6 +13,8 @@ from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.guessing import says_nothing
 from pipelines.reading.drafting.words import ACTIONS, HEADINGS, MONEY, Modules, folded, known_in
 
+NO_TABLE = "text.table"
+"""The question that is asked of a text which is read in no way that is known here."""
 _FEWEST = 3
 _LABEL = re.compile(r"\s*([^\W\d_][^:=|]{0,30}?)\s*(?:[:=|]|\.{4,}|\s{3,})")
 _A_CARS = ("make", "model", "model_year", "asking_price", "bought_on", "engine", "fuel", "gearbox")
@@ -45,7 +47,7 @@ def ask_other_list(draft: Draft, lines: Sequence[str], is_module: Modules) -> bo
         return False
     asks = f"In which other form can the program that wrote this give the list of {chosen}?"
     draft.ask(
-        "text.table",
+        NO_TABLE,
         f"{asks} A table (csv, or a workbook) can be read.",
         None,
         "printed text is read as scans alone, and no table with a line of headings was found in it",

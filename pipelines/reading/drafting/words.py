@@ -297,6 +297,12 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "coche", "kennzeichen", "plate", "car no", "vin", "fahrgestellnummer", "chassis no", "frame number",
         ),
         "job": (
+            "bon", "bonnr", "bonnummer", "werkbon", "werkbonnr", "werkbonnummer", "nr bonu", "karta", "nr karty",
+            "card", "card no", "job sheet", "sheet no", "slip", "slip no", "docket", "bordereau",
+            "fiche", "bon de travail",
+            "n fiche", "hoja", "n hoja", "parte de trabajo", "albaran", "scheda", "n scheda", "bolla", "foglio lavoro",
+            "auftrag nr", "werkstattauftrag", "arbeitskarte", "zettel", "ordrenr", "n de orden", "numero de orden",
+            "ordem de servico", "no de facture", "n factura", "n fattura", "beleg", "beleg nr", "belegnummer", "case",
             "job card", "job nr", "job number", "job no", "order number", "order nr", "auftrags nr", "auftragsnr",
             "werkauftrag", "n ordre", "no ordre", "numero ordre", "or", "orden no", "orden de trabajo", "n orden",
             "numero de orden", "ordine di lavoro", "numero ordine", "commessa n", "werkorder", "werkordernummer",
@@ -308,6 +314,10 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "ordre de reparation", "invoice", "rechnung", "rechnungsnummer",
         ),
         "done_at": (
+            "finished on", "completed on", "ready", "abgeschlossen", "abgeschlossen am", "ausgefuhrt am", "gemacht am",
+            "repariert am", "fait le", "effectue le", "realise le", "hecho", "hecho el", "realizado", "realizado el",
+            "fatto", "fatto il", "eseguito", "eseguito il", "gedaan op", "uitgevoerd op", "klaar", "gereed", "afgerond",
+            "zrobiono", "wykonano", "wykonano dnia", "ukonczono", "feito em", "utford", "serviced",
             "close date", "closed", "closed on", "date closed", "fertig am", "fertig", "klaar op", "gereed op",
             "fini le", "termine le", "terminado", "invoice date", "rechnungsdatum", "repair date", "date of repair",
             "reparaturdatum", "datum reparatie",
@@ -318,6 +328,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "erledigt", "erledigt am", "fecha", "day", "tag",
         ),
         "odometer": (
+            "stand", "km teller", "teller", "odo", "stan licznika km", "przebieg", "quilometragem", "kilometros",
+            "chilometri", "chilometraggio", "kilometraje", "kilometres", "mi",
             "tacho", "kms", "km s", "kilometri", "compteur", "km compteur", "cuentakilometros", "contachilometri",
             "percorrenza", "tachometer", "tellerstand", "meterstand", "licznik", "przebieg km", "odometro",
             "quilometros", "quilometragem", "matarstallning", "miil", "milage", "mileage reading",
@@ -328,6 +340,13 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "odometer_unit": ("odometer unit", "distance unit"),
         "action": (
+            "gedaan", "wat gedaan", "wat is er gedaan", "uitgevoerd", "uitgevoerd werk", "uitgevoerde werkzaamheden",
+            "verricht", "verrichte werkzaamheden", "reparatie", "gemacht", "erledigte arbeiten", "reparatur",
+            "massnahmen", "fait", "ce qui a ete fait", "travaux effectues", "travaux realises", "reparation",
+            "reparations", "hecho", "que se hizo", "trabajos", "trabajos realizados", "reparacion", "fatto",
+            "cosa e stato fatto", "lavori", "lavori eseguiti", "riparazione", "zrobione", "wykonane prace",
+            "co zrobiono", "naprawa", "opis naprawy", "done", "what we did", "work performed", "repair", "repairs",
+            "repairs done", "job description", "details of work", "feito", "servicos", "utfort",
             "op", "what", "do", "did", "arbeiten", "ausgefuhrte arbeit", "durchgefuhrte arbeit", "leistung", "was",
             "was gemacht", "was wurde gemacht", "intervention", "travaux", "travail effectue", "trabajo realizado",
             "accion", "intervencion", "azione", "intervento", "lavorazione", "werkzaamheden", "handeling", "werk",
@@ -440,6 +459,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "until": ("until", "bis", "gultig bis", "jusqu a"),
     },
 }  # fmt: skip
+for _table in ("stock", "repairs", "background"):  # a car is called alike wherever it stands
+    _own = HEADINGS[_table]["vehicle"]
+    HEADINGS[_table]["vehicle"] = (*_own, *(word for word in HEADINGS["scans"]["vehicle"] if word not in _own))
 ERASED = (
     "faults erased", "erase", "codes cleared y n", "erased y n", "erased", "codes erased", "erased codes",
     "cleared", "codes cleared", "cleared codes", "faults cleared", "wiped",

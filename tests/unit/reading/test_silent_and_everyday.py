@@ -251,3 +251,46 @@ def test_titles_of_pages_part_no_columns(tmp_path):
     found = rows(tmp_path, "a.prn", text, "vehicle", "odometer", "code", "text")
     assert found[::2] == [("K-11", f"113{page}18", "P0301", "Misfire found") for page in (1, 2, 3)]
     assert found[1::2] == [("K-11", f"113{page}18", "P0717", "No signal") for page in (1, 2, 3)]
+
+
+MAIL = (
+    "From: A <a@alder.example>\nTo: B <b@alder.example>\nSubject: Wagen\nMIME-Version: 1.0\n"
+    "Content-Type: text/plain; charset=utf-8\nContent-Transfer-Encoding: 8bit\n\nHallo,\n\nhier sind sie:\n\n"
+    "- K-11 (14.5.2026, 103.054 km) - Motor: P0301, P0171 und P0562; Bremsen: keine Antwort; Airbag: i.O.\n"
+    "- K-12 (17.05.26, 114.723 km) - Bremsen: C0045\n- K-13 (17. Mai 2026, 80.306 km) - Airbag: B0028; Motor: i.O.\n\n"
+    "Der Rest kommt morgen.\n"
+)
+
+
+def test_a_list_of_cars_in_a_mail_with_days_in_several_forms(tmp_path):
+    found = rows(tmp_path, "a.eml", MAIL, "vehicle", "scanned_at", "odometer", "module", "module_state", "code")
+    one, two, three = "2026-05-14 00:00:00", "2026-05-17 00:00:00", "2026-05-17 00:00:00"
+    assert found == [
+        ("K-11", one, "103054", "ECM", None, "P0301"),
+        ("K-11", one, "103054", "ECM", None, "P0171"),
+        ("K-11", one, "103054", "ECM", None, "P0562"),
+        ("K-11", one, "103054", "ABS", "silent", None),
+        ("K-11", one, "103054", "Airbag", None, None),
+        ("K-12", two, "114723", "ABS", None, "C0045"),
+        ("K-13", three, "80306", "Airbag", None, "B0028"),
+        ("K-13", three, "80306", "ECM", None, None),
+    ]
+
+
+def test_jobs_in_free_words_in_a_page_with_headings(tmp_path):
+    text = (
+        "<html><body><table><tr><th>Bon</th><th>Datum</th><th>Auto</th><th>Stand</th><th>Gedaan</th></tr>"
+        "<tr><td>4106</td><td>23 februari 2026</td><td>K-11</td><td>159.235 km</td>"
+        "<td>accu vervangen, foutcodes gewist</td></tr>"
+        "<tr><td>4109</td><td>9 maart 2026</td><td>K-12</td><td>143.048 km</td>"
+        "<td>stuurhoeksensor gerepareerd en deurslot vervangen</td></tr>"
+        "<tr><td>4110</td><td>14 maart 2026</td><td>K-13</td><td>97.273 km</td><td>bobine schoongemaakt</td></tr>"
+        "</table></body></html>"
+    )
+    assert rows(tmp_path, "jobs.html", text, "vehicle", "job", "action", "part") == [
+        ("K-11", "4106", "replace", "accu"),
+        ("K-11", "4106", "erase", None),
+        ("K-12", "4109", "repair", "stuurhoeksensor"),
+        ("K-12", "4109", "replace", "deurslot"),
+        ("K-13", "4110", "clean", "bobine"),
+    ]
