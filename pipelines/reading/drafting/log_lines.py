@@ -85,7 +85,9 @@ _BULLET = re.compile(r"\s*[-*•·–>]\s+(?=\S)")
 
 
 def _one(cells: str, is_module: Modules) -> bool:
-    """Say whether what stands behind a module is its own: no other module's name stands in front of a code in it."""
+    """Say whether what stands behind a module is its own: no other one's name stands before a code or colon."""
+    if any(is_module(name) for name in re.findall(r"[;|,/]\s*([^\W\d_][^:;|,/=]*?)\s*[:=]", cells)):
+        return False
     words = re.split(rf"{LIKE_A_CODE}", cells)[:-1]
     return not any(is_module(last) for text in words[1:] for last in re.findall(r"([^\W\d_][\w ]*?)[\s:=]*$", text))
 
