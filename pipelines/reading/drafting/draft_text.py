@@ -32,6 +32,7 @@ from pipelines.reading.drafting.draft_values import (
     put_whole_car,
 )
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
+from pipelines.reading.drafting.log_sessions import put_sessions, session_log
 from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in
 from pipelines.reading.drafting.numbers import number_guess
 from pipelines.reading.drafting.other_lists import ask_other_list
@@ -99,6 +100,17 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         names: Those of the files that the text comes from.
     """
     lines = [line.rstrip() for line in lines if line.strip() and not fits(FURNITURE, line.rstrip())]
+    log = session_log(lines, is_module)
+    if log is None:
+        _draft_blocks(draft, lines, is_module, names)
+        return
+    put_sessions(draft, log, lines, is_module)
+    _draft_values(draft, lines, [log.head, log.code, *filter(None, log.nothing.values())], [log.head], is_module)
+    ask_modules(draft, log.lost)
+
+
+def _draft_blocks(draft: Draft, lines: Sequence[str], is_module: Modules, names: Sequence[str]) -> None:
+    """Draft the patterns of a text of headings with lines below them."""
     coded = [line for line in lines if _holds_code(line)]
     if not coded and ask_other_list(draft, lines, is_module):
         return
