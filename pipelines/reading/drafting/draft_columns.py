@@ -9,7 +9,7 @@ from dataclasses import replace
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.beside_codes import ask_beside, ask_odometer, typed, unnamed, without_names, worded
 from pipelines.reading.drafting.code_lines import ask_states
-from pipelines.reading.drafting.crosses import states_beside
+from pipelines.reading.drafting.crosses import is_yes, states_beside
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_crosses import (
     draft_clean,
@@ -69,7 +69,8 @@ def draft_columns(
     shape = _Shape(draft, sources, table, is_module)
     guesses = shape.guesses(around)
     entries = Entries(draft, shape.sources, table, is_module, around)
-    entries.told = {"module", "code"} if shape.wide or shape.crossed else set()
+    entries.told = {"module", "code"} if shape.wide or shape.by_codes else {*shape.of_names}
+    around.cells |= {name: shape.of_names[name] for name in ("scanned_at",) if name in shape.of_names}
     whole = entries.one_column(guesses) if shape.plain else None
     if shape.plain and whole is None:
         guesses = [*guesses, *worded(guesses, shape.sources), *typed(guesses, shape.sources)]
@@ -126,7 +127,9 @@ class _Shape:
         self.joined |= self._dated
         self.wide = wide_columns(self.sources, is_module) if scans else []
         self._states = states_beside(self.wide, self.sources, is_module)
-        self.crossed = draft_crossed(draft, self.sources, is_module) if scans and not self.wide else []
+        crossed = draft_crossed(draft, self.sources, is_module) if scans and not self.wide else ([], {})
+        self.crossed, self.of_names = crossed
+        self.by_codes = bool(self.crossed) and "code" in self.of_names
         self.plain = scans and not self.wide and not self.crossed
         self.crosses = draft_crosses(draft, self.sources) if self.plain else []
 
@@ -140,7 +143,8 @@ class _Shape:
         left = [source for name, source in self.sources.items() if name not in self.wide and name not in self.apart]
         guesses = guess_columns(left, self.table, self._is_module)
         told = {*around.cells}
-        told |= {"module", "code", *BESIDE_A_CODE} if self.wide or self.crossed else set()
+        told |= {"module", "code", *BESIDE_A_CODE} if self.wide or self.by_codes else set()
+        told |= {*self.of_names, "status"} if self.crossed else set()
         told |= {"status"} if self.crosses else set()
         if self._dated:
             day = dated_columns(self.table)[0]
@@ -170,7 +174,9 @@ class _Shape:
     def states_told(self) -> dict[str, list[str]]:
         """Return the states of codes that columns beside those of modules, or below codes, hold."""
         names = [*self._states.values(), *self.crossed]
-        return {"status": [cell for name in names for cell in self.sources[name].cells]} if names else {}
+        cells = [cell for name in names for cell in self.sources[name].cells]
+        # A mere cross says no state.
+        return {"status": [cell for cell in cells if not is_yes(cell.strip().lower())]} if names else {}
 
     def put_wide(self) -> None:
         """Write which column holds the codes of which module, and their states."""
@@ -245,7 +251,7 @@ def _draft_codes(
 ) -> None:
     """Draft what cells for codes hold: several, words in their place, nothing."""
     draft_states(draft, chosen.get("code", []))
-    names = [] if shape.crossed else shape.wide or chosen.get("code", [])
+    names = [] if shape.by_codes else shape.wide or chosen.get("code", [])
     held = [cell for name in names for cell in shape.sources[name].cells]
     if whole is not None:
         # What one pattern takes again and again needs no mark between.

@@ -425,7 +425,7 @@ class MappingKeys(_Keys):
         _field(
             _A_PATTERN,
             "with a column a code, its state or a cross below it: the pattern that takes module and code out of the "
-            "columns' names",
+            "columns' names; with a column a scan, car and day",
             r"'^(?<module>\w+) (?<code>[PCBU]\w{4})$'",
         ),
     ] = None
