@@ -23,6 +23,7 @@ from pipelines.reading.drafting.draft_rows import Sample, card_of, draft_paths, 
 from pipelines.reading.drafting.draft_text import draft_text
 from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code
 from pipelines.reading.drafting.left_out import ask_modules
+from pipelines.reading.drafting.listed_cars import ask_list, cars_in
 from pipelines.reading.drafting.log_lines import cuts_of
 from pipelines.reading.drafting.other_lists import NO_TABLE
 from pipelines.reading.drafting.scan_lines import fields, is_job, is_labelled
@@ -330,7 +331,8 @@ def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str]
     texts = [without_marks(text) for text in texts]
     lines = without_marks("\n".join(lines)).split("\n")
     ways = _pair_ways(texts, names, is_module) or _cut_ways(texts, names, is_module)
-    delimiter = delimiter_of(lines)
+    ways = ways or _listed_ways(texts, names, is_module)
+    delimiter = None if ways and ways[0].form == "lines" and not codes_in(texts) else delimiter_of(lines)
     if delimiter is not None:
         samples = []
         for one in texts:
@@ -385,6 +387,23 @@ def _cut_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) ->
         if how.between is not None and how.piece is not None:
             one.put("between", how.between, table="lines")
             one.line(f"piece = {literal(how.piece)}", "lines")
+
+    return [replace(way, draft=draft)]
+
+
+def _listed_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    """Draft a text that lists cars in words, a line each."""
+    lines = [line for text in texts for line in text.split("\n", MOST_LINES)[:MOST_LINES]]
+    how = None if codes_in(texts) else cars_in(lines)
+    if how is None:
+        return []
+    found = [rows_of(text.split("\n", MOST_LINES)[:MOST_LINES], how) for text in texts]
+    [way] = _named_way("lines", "each line tells of one car", found, names, is_module)
+
+    def draft(one: Draft) -> None:
+        way.draft(one)
+        one.line(f"cut = {literal(how.cut)}", "lines")
+        ask_list(one, lines, how)
 
     return [replace(way, draft=draft)]
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.guessing import says_nothing
+from pipelines.reading.drafting.job_cards import draft_job_cards
 from pipelines.reading.drafting.words import ACTIONS, HEADINGS, MONEY, Modules, folded, known_in
 
 NO_TABLE = "text.table"
@@ -45,6 +46,8 @@ def ask_other_list(draft: Draft, lines: Sequence[str], is_module: Modules) -> bo
     )
     if chosen == "scans":
         return False
+    if chosen == "repairs" and draft_job_cards(draft, lines, is_module):
+        return True
     asks = f"In which other form can the program that wrote this give the list of {chosen}?"
     draft.ask(
         NO_TABLE,

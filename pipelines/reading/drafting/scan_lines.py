@@ -304,6 +304,13 @@ def is_job(line: str) -> bool:
     return _JOB.match(line) is not None
 
 
+def job_field(line: str) -> Field:
+    """Return the number of a job in a line that names one."""
+    match = _JOB.match(line)
+    assert match is not None
+    return Field("job", *match.span(2), r"[\w/-]*[0-9][\w/-]*")
+
+
 def job_pattern(line: str) -> str:
     """Return the pattern of lines that name a job as one does."""
     match = _JOB.match(line)
