@@ -106,7 +106,7 @@ def _pairs(line: str) -> list[tuple[str, str, str]]:
     found = [*_PAIR.finditer(line)]
     ends = [*(match.start() for match in found[1:]), len(line)]
     return [
-        (match[1], match[2], line[match.end() : end].strip(" ,;|\t\"'")) for match, end in zip(found, ends, strict=True)
+        (match[1], match[2], line[match.end() : end].strip(" ,;|\t\"'")) for match, end in zip(found, ends, strict=False)
     ]
 
 
