@@ -37,10 +37,12 @@ _CROSSED_SCANS = (
 def _of_scans(pattern: str, found: Sequence[Mapping[str, str]]) -> str:
     """Return the pattern of names with a car and a day, shorter than the one that found them."""
     days = "|".join(sorted({any_digits(one["scanned_at"]) for one in found}, key=lambda day: (-len(day), day)))
-    car = r"\S*\d\S*?" if not any(" " in one["vehicle"] for one in found) else r"\S.*?\d.*?"
+    blanks = any(" " in one["vehicle"] for one in found)  # of a plate: then no word stands beside it
+    car = r"\S.*?\d.*?" if blanks else r"\S*\d\S*?"
     groups = [f"(?<vehicle>{car})", f"(?<scanned_at>{days})"]
     first, second = groups if pattern.index("<vehicle>") < pattern.index("<scanned_at>") else groups[::-1]
-    return rf"^(?:[^\W\d_]*\s+)??{first}[\s,;:/|(\[_–-]+(?:[^\W\d_]+\s+)??{second}[)\]]?$"
+    word = "" if blanks else r"(?:[^\W\d_]+\s+)??"
+    return rf"^{word}{first}[\s,;:/|(\[_–-]+{word}{second}[)\]]?$"
 
 
 @dataclass(frozen=True)

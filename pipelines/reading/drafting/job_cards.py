@@ -152,7 +152,10 @@ def _draft_cells(draft: Draft, lines: Sequence[str], heads: Sequence[str], work:
     if form is not None and not re.fullmatch(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?)?", form):
         put_forms(draft, form)
     counted: tuple[str, ...] = ("odometer", "part_cost")
-    put_marks(draft, {name: number_guess(cells[name], whole=True) for name in counted if name in cells})
+    printed = "odometer_unit" in cells
+    put_marks(
+        draft, {name: number_guess(cells[name], whole=True, printed=printed) for name in counted if name in cells}
+    )
     if "odometer" in cells and "odometer_unit" not in cells and (unit := heading_unit(lines)):
         draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
     for unit in sorted({unit.lower() for unit in cells.get("odometer_unit", ())} - {"km", "mi"}):

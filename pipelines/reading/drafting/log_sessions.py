@@ -105,9 +105,8 @@ def _pairs(line: str) -> list[tuple[str, str, str]]:
     """Return the names along a line with their marks and values, each value up to the next name."""
     found = [*_PAIR.finditer(line)]
     ends = [*(match.start() for match in found[1:]), len(line)]
-    return [
-        (match[1], match[2], line[match.end() : end].strip(" ,;|\t\"'")) for match, end in zip(found, ends, strict=False)
-    ]
+    values = [line[match.end() : end].strip(" ,;|\t\"'") for match, end in zip(found, ends, strict=False)]
+    return [(match[1], match[2], value) for match, value in zip(found, values, strict=True)]
 
 
 def _value(line: str, name: str) -> str | None:

@@ -294,3 +294,114 @@ def test_jobs_in_free_words_in_a_page_with_headings(tmp_path):
         ("K-12", "4109", "replace", "deurslot"),
         ("K-13", "4110", "clean", "bobine"),
     ]
+
+
+LOG = (
+    "2026-04-06 07:36:01 INFO  session start car=K-11 odo=180232km\n"
+    "2026-04-06 07:36:05 INFO  car=K-11 module=SRS codes=none\n"
+    "2026-04-06 07:36:11 INFO  car=K-11 module=ECM codes=P0301:active,P0171:pending\n"
+    "2026-04-06 07:36:15 WARN  car=K-11 module=ABS timeout, no reply\n"
+    "2026-04-06 07:36:41 INFO  session end car=K-11\n"
+    "2026-04-06 09:49:42 INFO  session start car=K-12 odo=102593km\n"
+    "2026-04-06 09:49:46 INFO  car=K-12 module=BCM codes=B1325:stored\n"
+    "2026-04-06 09:50:22 INFO  session end car=K-12\n"
+)
+TOLD = [
+    ("K-11", "2026-04-06 07:36:01", "180232", "SRS", None, None, None),
+    ("K-11", "2026-04-06 07:36:01", "180232", "ECM", None, "P0301", "active"),
+    ("K-11", "2026-04-06 07:36:01", "180232", "ECM", None, "P0171", "pending"),
+    ("K-11", "2026-04-06 07:36:01", "180232", "ABS", "silent", None, None),
+    ("K-12", "2026-04-06 09:49:42", "102593", "BCM", None, "B1325", "confirmed"),
+]
+COLUMNS = ("vehicle", "scanned_at", "odometer", "module", "module_state", "code", "status")
+
+
+def test_lines_of_a_log_belong_to_the_session_that_a_line_above_begins(tmp_path):
+    assert rows(tmp_path, "a.log", LOG, *COLUMNS) == TOLD
+    # The car may stand in the first line of each session alone.
+    once = (
+        LOG.replace("INFO  car=K-11 ", "INFO  ")
+        .replace("INFO  car=K-12 ", "INFO  ")
+        .replace("WARN  car=K-11 ", "WARN  ")
+    )
+    assert rows(tmp_path, "b.log", once, *COLUMNS) == TOLD
+
+
+def test_sessions_that_stand_among_each_other_are_asked_about(tmp_path):
+    lines = LOG.splitlines()
+    mixed = "\n".join([*lines[:2], lines[5], *lines[2:5], *lines[6:]])
+    assert asked(tmp_path, "a.log", mixed) != []
+
+
+ACROSS = "Module;Code;Text;{} 24.05.2026;{} 26.05.2026\nEngine;P0102;Signal low;x;\nABS;C0045;Wheel;x;x\n"
+
+
+@pytest.mark.parametrize(("one", "two"), [("K-11", "K-12"), ("W240", "W234"), ("MA 947 PC", "MB 534 HU")])
+def test_a_column_a_scan_names_car_and_day(tmp_path, one, two):
+    assert rows(tmp_path, "a.csv", ACROSS.format(one, two), "vehicle", "scanned_at", "module", "code", "status") == [
+        (one, "2026-05-24 00:00:00", "Engine", "P0102", None),
+        (one, "2026-05-24 00:00:00", "ABS", "C0045", None),
+        (two, "2026-05-26 00:00:00", "ABS", "C0045", None),
+    ]
+
+
+CARDS = (
+    "JOB 4118   K-11   21 Mar 2026   157,331 km\n  - repaired battery: 20 min\n  - erased fault codes\n\n"
+    "JOB 4122   K-12   4 Apr 2026   159,730 km\n"
+    "  - replaced wheel speed sensor, front left: EUR 31.50, 25 min\n  - replaced thermostat: EUR 27.40, 75 min\n"
+)
+JOBS = ("job", "vehicle", "done_at", "odometer", "action", "part", "position", "part_cost", "labour_minutes")
+
+
+def test_printed_job_cards_are_jobs(tmp_path):
+    assert rows(tmp_path, "jobs.txt", CARDS, *JOBS) == [
+        ("4118", "K-11", "2026-03-21", "157331", "repair", "battery", None, None, "20"),
+        ("4118", "K-11", "2026-03-21", "157331", "erase", None, None, None, None),
+        ("4122", "K-12", "2026-04-04", "159730", "replace", "wheel speed sensor", "front left", "31.5", "25"),
+        ("4122", "K-12", "2026-04-04", "159730", "replace", "thermostat", None, "27.4", "75"),
+    ]
+
+
+def test_job_cards_with_a_name_a_line_are_jobs(tmp_path):
+    text = (
+        "Auftrag 4118\nWagen: K-11\nDatum: 21.03.2026\nKm-Stand: 157.331 km\n * Batterie ersetzt (20 min)\n"
+        " * Fehler gelöscht\n----\nAuftrag 4122\nWagen: K-12\nDatum: 04.04.2026\nKm-Stand: 159.730 km\n"
+        " * Zündspule ersetzt, 38,90 EUR, 25 min\n"
+    )
+    found = rows(tmp_path, "jobs.txt", text, "job", "vehicle", "done_at", "odometer", "action", "part", "part_cost")
+    assert found == [
+        ("4118", "K-11", "2026-03-21", "157331", "replace", "Batterie", None),
+        ("4118", "K-11", "2026-03-21", "157331", "erase", None, None),
+        ("4122", "K-12", "2026-04-04", "159730", "replace", "Zündspule", "38.9"),
+    ]
+
+
+CARS = (
+    "Voorraad per 1 oktober 2026\n\n* K-11: Corvane Alder (2018), kenteken MA 947 PC, vraagprijs € 9.290,-\n"
+    "* K-12: Corvane Brook (2016), kenteken MB 534 HU, vraagprijs € 8.600,-\n"
+    "* K-13: Taldera Senda (2012), kenteken RB 361 VU, vraagprijs € 3.700,-\n\nTotaal 3 auto's\n"
+)
+
+
+def test_a_list_of_cars_in_words_is_stock(tmp_path):
+    found = rows(tmp_path, "cars.txt", CARS, "vehicle", "plate", "make", "model", "model_year", "asking_price")
+    assert found == [
+        ("K-11", "MA 947 PC", "Corvane", "Alder", "2018", "9290"),
+        ("K-12", "MB 534 HU", "Corvane", "Brook", "2016", "8600"),
+        ("K-13", "RB 361 VU", "Taldera", "Senda", "2012", "3700"),
+    ]
+
+
+def test_words_that_differ_from_car_to_car_are_asked_about(tmp_path):
+    text = CARS.replace("(2018),", "(2018), verlaagd,").replace("(2016),", "(2016), trekhaak,")
+    assert asked(tmp_path, "cars.txt", text.replace("(2012),", "(2012), nieuw,")) == ["lines.left"]
+
+
+def test_a_car_in_the_list_that_stands_otherwise_is_refused(tmp_path):
+    path = tmp_path / "cars.txt"
+    path.write_text(CARS, encoding="utf-8")
+    (tmp_path / "m.toml").write_text(drafted(path).toml(), encoding="utf-8")
+    path.write_text(CARS.replace("K-12: Corvane Brook", "K-12 sold, Brook"), encoding="utf-8")
+    reading = read_mapped(path, load_mapping(tmp_path / "m.toml"), ZoneInfo("UTC"))
+    assert reading.rows["vehicle"].to_list() == ["K-11", "K-13"]
+    assert reading.rejects["row"].to_list() == [4]
