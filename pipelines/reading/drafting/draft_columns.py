@@ -313,6 +313,8 @@ def _in_place_of_codes(sources: Mapping[str, Source], chosen: Mapping[str, list[
     for column in ("text", "status"):
         for name in chosen.get(column, ()):
             cells = sources[name].cells
+            if column == "status" and codes and any(len(cells) != len(one) for one in codes):
+                found += [cell.strip() for cell in cells if says_nothing(cell)]  # paths of JSON, where null is no cell
             if codes and all(len(cells) == len(one) for one in codes):
                 found += [
                     cell.strip()
@@ -360,7 +362,7 @@ def _draft_numbers(
             continue
         # Money has two digits behind its decimal mark, so three are thousands (common practice, no source).
         whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
-        printed = column == "odometer" and "odometer_unit" in chosen
+        printed = column == "odometer" and all(map(_LONG, filled))  # no odometer shows thousandths
         found[column] = number_guess(cells, whole=whole, printed=printed)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
         if column != "labour_minutes":
@@ -374,4 +376,5 @@ def _draft_numbers(
     put_marks(draft, found)
 
 
+_LONG = re.compile(r"[^.,]*\d{2,3}[.,]\d{3}[^.,\d]*|\D*\d{5,}\D*").fullmatch
 _HOURS_AND_MINUTES = re.compile(r"\d{1,2}:[0-5]\d")

@@ -154,7 +154,8 @@ def _read_flags(work: _Work, mapping: Mapping) -> None:
                 ticked = pl.col(FLAG + name).str.strip_chars().str.to_lowercase().is_in(list(flags.yes))
                 state = pl.when(ticked.fill_null(False)).then(pl.lit(most)).otherwise(state)
     if "code" in work.frame.columns:
-        state = pl.when(pl.col("code").is_not_null()).then(state)
+        told = pl.col("code").is_not_null() & ~pl.col("code").str.to_lowercase().is_in(list(mapping.codes.in_place))
+        state = pl.when(told).then(state)
     work.frame = work.frame.with_columns(status=state).drop(FLAG + name for name in flags.columns)
 
 
