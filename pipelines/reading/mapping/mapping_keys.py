@@ -392,6 +392,15 @@ class MappingKeys(_Keys):
             "'^Total '",
         ),
     ] = None
+    session: Annotated[
+        Text | None,
+        _field(
+            _A_TEXT,
+            "with format jsonl: the name that numbers the scans; what one line of a scan tells of car, day and "
+            "distance counts for all of its lines, and a line that tells nothing else is no row",
+            '"session"',
+        ),
+    ] = None
     codes: CodeKeys = CodeKeys()
     labour: Annotated[
         Labour,

@@ -33,6 +33,8 @@ REPEATED = "codes told twice"
 """The column, on its way, whose codes another one has in full."""
 ERASED = "codes were erased"
 """The column, on its way, that says whether codes were erased at the visit of a row of repairs."""
+SESSION = "number of the scan"
+"""The column, on its way, that says which rows are of one scan."""
 _DAYS = ("datetime", "date", "day or time")
 _ISO = re.compile(r"\d{4}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?")
 _AFTER_SPREADING = ("module", "code")
@@ -85,7 +87,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         Rows for the layout's own check, dates with an offset or of another zone in UTC; one row of the file
         can be several here, all with its number.
     """
-    work = _Work(_code_by_code(tidy(_told_once(found)), mapping), found.rejects)
+    work = _Work(_code_by_code(_of_sessions(tidy(_told_once(found))), mapping), found.rejects)
     _read_flags(work, mapping)
     if mapping.crossed is not None:
         work.frame = _crossed(work.frame, mapping)
@@ -132,6 +134,29 @@ def _told_once(found: RawTable) -> pl.DataFrame:
     if found.found is not None and found.found.codes is not None:
         found.found.codes -= codes_of(found.frame[REPEATED])
     return found.frame.drop(REPEATED)
+
+
+def _of_sessions(frame: pl.DataFrame) -> pl.DataFrame:
+    """Fill what rows of a scan lack of car, day and distance by what another of them tells; that one is no row itself.
+
+    Of two days of one scan, as each of its lines has one, the first counts.
+    """
+    if SESSION not in frame.columns:
+        return frame
+    head = [name for name in _OF_A_SCAN if name in frame.columns]
+    rest = [pl.col(name).is_not_null() for name in ("module", "code", "module_state") if name in frame.columns]
+    tells = pl.any_horizontal(pl.lit(False), *rest)
+    first = [pl.col(name).drop_nulls().first().over(SESSION) for name in head]
+    # A line without a number of a scan stands for itself.
+    numbered = pl.col(SESSION).is_not_null()
+    filled = [
+        pl.when(numbered).then(one).otherwise(pl.col(name)).alias(name) for one, name in zip(first, head, strict=True)
+    ]
+    frame = frame.with_columns(*filled, tells=tells, some=tells.any().over(SESSION))
+    return frame.filter(~numbered | pl.col("tells") | ~pl.col("some")).drop("tells", "some", SESSION)
+
+
+_OF_A_SCAN = ("vehicle", "vin", "scanned_at", "odometer", "odometer_unit")
 
 
 def _read_flags(work: _Work, mapping: Mapping) -> None:
