@@ -405,3 +405,53 @@ def test_a_car_in_the_list_that_stands_otherwise_is_refused(tmp_path):
     reading = read_mapped(path, load_mapping(tmp_path / "m.toml"), ZoneInfo("UTC"))
     assert reading.rows["vehicle"].to_list() == ["K-11", "K-13"]
     assert reading.rejects["row"].to_list() == [4]
+
+
+EVENTS = (
+    '{"ev":"begin","run":17,"car":"K-11","odo":180232,"at":"2026-04-06T07:36:01"}\n'
+    '{"ev":"begin","run":18,"car":"K-12","odo":102593,"at":"2026-04-06T09:36:01"}\n'
+    '{"ev":"unit","run":17,"name":"ECM","codes":["P0301"]}\n'
+    '{"ev":"unit","run":18,"name":"BCM","codes":["B1325"]}\n'
+    '{"ev":"unit","run":17,"name":"ABS","codes":[]}\n'
+)
+
+
+def test_lines_of_one_scan_have_the_car_that_one_of_them_tells(tmp_path):
+    found = rows(tmp_path, "a.jsonl", EVENTS, "vehicle", "scanned_at", "odometer", "module", "code")
+    assert found == [
+        ("K-11", "2026-04-06 07:36:01", "180232", "ECM", "P0301"),
+        ("K-12", "2026-04-06 09:36:01", "102593", "BCM", "B1325"),
+        ("K-11", "2026-04-06 07:36:01", "180232", "ABS", None),
+    ]
+    assert "session" in [question.key for question in drafted(tmp_path / "a.jsonl").questions]
+
+
+PLAIN_LOG = (
+    "[2026-04-06T07:36:01] #17 connect K-11 180232 km\n[2026-04-06T07:36:05] #17 SRS ok\n"
+    "[2026-04-06T07:36:11] #17 ECM P0301 active\n[2026-04-06T07:36:15] #17 ABS no answer\n"
+    "[2026-04-06T07:37:01] #17 disconnect\n[2026-04-06T09:49:42] #18 connect K-12 102593 km\n"
+    "[2026-04-06T09:49:46] #18 BCM B1325 stored\n[2026-04-06T09:50:22] #18 disconnect\n"
+)
+
+
+def test_a_log_without_names_keeps_its_clean_and_its_silent_modules(tmp_path):
+    found = rows(tmp_path, "a.log", PLAIN_LOG, "vehicle", "scanned_at", "module", "module_state", "code", "status")
+    assert found == [
+        ("K-11", "2026-04-06 07:36:01", "SRS", None, None, None),
+        ("K-11", "2026-04-06 07:36:01", "ECM", None, "P0301", "active"),
+        ("K-11", "2026-04-06 07:36:01", "ABS", "silent", None, None),
+        ("K-12", "2026-04-06 09:49:42", "BCM", None, "B1325", "confirmed"),
+    ]
+
+
+def test_a_session_among_the_lines_of_another_is_asked_about(tmp_path):
+    lines = PLAIN_LOG.splitlines()
+    mixed = "\n".join([*lines[:2], lines[5], *lines[2:5], *lines[6:]])
+    assert "text.sessions" in asked(tmp_path, "a.log", mixed)
+
+
+def test_a_state_by_yes_or_no_is_none_where_there_is_no_code(tmp_path):
+    text = SCAN.format("Active now?") + "K-11;2026-09-21;Engine;P0301;Y\nK-11;2026-09-21;ABS;no faults;\n"
+    text += "K-12;2026-09-22;Body;B1325;N\n"
+    found = rows(tmp_path, "a.csv", text, "module", "code", "status")
+    assert found == [("Engine", "P0301", "active"), ("ABS", None, None), ("Body", "B1325", "history")]
