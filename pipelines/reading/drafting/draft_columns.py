@@ -46,7 +46,7 @@ from pipelines.reading.drafting.joined_columns import with_whole_codes, with_who
 from pipelines.reading.drafting.left_out import ask_costs
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
-from pipelines.reading.drafting.words import ERASED, NO, YES, Modules
+from pipelines.reading.drafting.words import ERASED, IN_PLACE, NO, YES, Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
 
@@ -141,11 +141,11 @@ class _Shape:
     def guesses(self, around: Around) -> list[Guess]:
         """Guess which of the other columns is which."""
         left = [source for name, source in self.sources.items() if name not in self.wide and name not in self.apart]
-        guesses = guess_columns(left, self.table, self._is_module)
         told = {*around.cells}
         told |= {"module", "code", *BESIDE_A_CODE} if self.wide or self.by_codes else set()
         told |= {*self.of_names, "status"} if self.crossed else set()
         told |= {"status"} if self.crosses else set()
+        guesses = guess_columns(left, self.table, self._is_module, told & {"status"})
         if self._dated:
             day = dated_columns(self.table)[0]
             told.add(day)
@@ -258,7 +258,7 @@ def _draft_codes(
         held = [cell for cell in held if says_nothing(cell) or len(codes_in([cell])) > 1]
         held = [cell for cell in held if not whole.each or not holds_code(cell)]
     draft_bytes(draft, held)
-    in_place = _in_place_of_codes(shape.sources, chosen)
+    in_place = _in_place_of_codes(shape.sources, chosen, draft.legend)
     draft_code_cells(draft, [*held, *around.nothing, *in_place], empty=around.empty)
     if not shape.wide and not shape.crossed and not _lost_words(shape.sources, chosen):
         put_whole_car(draft)
@@ -306,7 +306,9 @@ def _put_columns(
     return unused
 
 
-def _in_place_of_codes(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) -> list[str]:
+def _in_place_of_codes(
+    sources: Mapping[str, Source], chosen: Mapping[str, list[str]], marks: Mapping[str, str]
+) -> list[str]:
     """Return the words beside blank codes that say that there is none, or no answer: as wording, or as state."""
     codes = [sources[name].cells for name in chosen.get("code", ()) if name in sources]
     found = []
@@ -319,7 +321,9 @@ def _in_place_of_codes(sources: Mapping[str, Source], chosen: Mapping[str, list[
                 found += [
                     cell.strip()
                     for cell, *beside in zip(cells, *codes, strict=True)
-                    if cell.strip() and says_nothing(cell) and not any(map(holds_code, (cell, *beside)))
+                    if cell.strip()
+                    and (says_nothing(cell) or marks.get(cell.strip().lower()) in IN_PLACE)
+                    and not any(map(holds_code, (cell, *beside)))
                 ]
     return found
 
@@ -351,7 +355,8 @@ def _draft_numbers(
     for unit in sorted({unit.lower() for unit in around.cells.get("odometer_unit", ())} - {"km", "mi"}):
         draft.put(unit, "mi", table="values.odometer_unit")
     if "odometer" in around.cells:
-        found["odometer"] = number_guess(around.cells["odometer"], whole=True)
+        printed = "odometer_unit" in around.cells
+        found["odometer"] = number_guess(around.cells["odometer"], whole=True, printed=printed)
     for column, names in chosen.items():
         if kinds[column] not in ("number", "integer"):
             continue

@@ -16,6 +16,7 @@ from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
     BARE_WORK,
+    IN_PLACE,
     MONEY,
     NO_CODES,
     NOT_READ,
@@ -256,6 +257,8 @@ def _draft_meanings(
         if column == "action" and (folded(word) in RESETS or len(works_in(word)) > 1):
             continue  # the reader tells by the part, and gives each work its own row
         told = draft.legend.get(word.lower())
+        if told in IN_PLACE:
+            continue  # it stands in place of a code
         means = (told if told in wanted else None) or known_in(meanings, word)
         if status and means is None and SILENT.search(word):
             continue  # it stands in place of a code
@@ -461,11 +464,12 @@ def draft_code_cells(draft: Draft, cells: Sequence[str], *, empty: bool = False)
     found: dict[str, list[str]] = {}
     for word in words:
         key = next((key for key, pattern in said.items() if pattern.search(word)), None)
+        key = draft.legend[word.lower()] if draft.legend.get(word.lower()) in IN_PLACE else key
         if key is None and _SAYS_SOMETHING.fullmatch(word) and word != NULL:
             asks = f"What does {word!r} say of a module, in place of a code?"
             why = "it is no code and no word that is known here"
-            answer = draft.ask(f"codes.{word}", asks, None, why, (*_IN_PLACE,))
-            key = _IN_PLACE.get(answer or "")
+            answer = draft.ask(f"codes.{word}", asks, None, why, (*_PLACES,))
+            key = _PLACES.get(answer or "")
         if key is not None:
             found.setdefault(key, []).append(word)
     if NULL in words:
@@ -476,7 +480,7 @@ def draft_code_cells(draft: Draft, cells: Sequence[str], *, empty: bool = False)
             draft.put(key, shown, f"words like {shown[0]!r} stand in place of codes", "codes")
 
 
-_IN_PLACE = {"no codes": "no_codes", "no answer": "silent", "not read": "not_read"}
+_PLACES = {"no codes": "no_codes", "no answer": "silent", "not read": "not_read"}
 _SAYS_SOMETHING = re.compile(r"[^\W\d_]{2,}[.!]?(?: [^\W\d_]+[.!]?){0,3}")
 
 
@@ -484,5 +488,5 @@ def _ask_null(draft: Draft, *, empty: bool) -> str:
     """Ask what null says in place of a list of codes; it is no answer where other modules have an empty list."""
     why = "other modules have an empty list" if empty else "the file has no empty list, which null may stand for"
     asks = "What does null say of a module, in place of a list of its codes?"
-    answer = draft.ask("codes.null", asks, "no answer" if empty else None, why, (*_IN_PLACE,))
-    return _IN_PLACE.get(answer or "", "silent")
+    answer = draft.ask("codes.null", asks, "no answer" if empty else None, why, (*_PLACES,))
+    return _PLACES.get(answer or "", "silent")

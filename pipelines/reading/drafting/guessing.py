@@ -8,7 +8,7 @@ A number alone is never an odometer: its heading or its unit must say so.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -127,19 +127,23 @@ class Guess:
     why: str
 
 
-def guess_columns(sources: Sequence[Source], table: str, is_module: IsModule) -> list[Guess]:
+def guess_columns(
+    sources: Sequence[Source], table: str, is_module: IsModule, told: Collection[str] = ()
+) -> list[Guess]:
     """Guess which of a file's columns are which of a table's.
 
     Args:
         sources: The file's columns.
         table: One of the five.
         is_module: Whether a text names a module.
+        told: Columns of the table that something else tells.
 
     Returns:
         At most one guess a column of the table and of the file, in the table's order.
     """
     scored = []
     columns = [column.name for column in LAYOUTS[table].mappable if column.name in HEADINGS[table]]
+    columns = [name for name in columns if name not in told]
     for place, source in enumerate(sources):
         for column in columns:
             score, why = _score(table, column, source, is_module)

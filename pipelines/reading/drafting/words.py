@@ -357,6 +357,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "massnahme", "what was done", "act",
         ),
         "part": (
+            "parts used", "used parts", "part used", "material used", "verwendete teile", "teile verwendet",
+            "pieces utilisees", "piezas usadas", "piezas utilizadas", "ricambi usati", "gebruikte onderdelen",
+            "uzyte czesci",
             "parts", "parts changed", "part changed", "changed parts", "parts put in", "gewechselte teile",
             "part description", "part desc", "description of part", "bauteil teil", "piece changee",
             "piece remplacee", "pieces", "pieza sustituida", "piezas",
@@ -964,16 +967,29 @@ def legend_in(lines: Iterable[str]) -> dict[str, str]:
     return _legend(lines, ACTIONS) | _legend(lines, STATUS)
 
 
+IN_PLACE = ("silent", "not_read", "no_codes")
+"""What a legend may say that a mark means of a module, in place of a code: keys of a mapping."""
+
+
+def _told_of_module(text: str) -> str | None:
+    said = {"silent": SILENT, "not_read": NOT_READ, "no_codes": NO_CODES}
+    return next((key for key, pattern in said.items() if pattern.fullmatch(text)), None)
+
+
+def _meant(words: dict[str, tuple[str, ...]], text: str) -> str | None:
+    return known_in(words, text) or (_told_of_module(text) if words is STATUS else None)
+
+
 def _legend(lines: Iterable[str], words: dict[str, tuple[str, ...]]) -> dict[str, str]:
     found: dict[str, str] = {}
     for line in lines:
         parts = re.split(r"(?:^|(?<=[\s,;(:/|]))([A-Za-z0-9*+!]{1,3})\s*(?:=|:|->|→|\s[–-]\s)\s*", line)
         pairs = {
-            mark.lower(): known_in(words, re.sub(r"\s*\([^()]*\)", "", means).strip(" ,;.)/|"))
+            mark.lower(): _meant(words, re.sub(r"\s*\([^()]*\)", "", means).strip(" ,;.)/|"))
             for mark, means in zip(parts[1::2], parts[2::2], strict=False)
         }
         told = {mark: means for mark, means in pairs.items() if means}
-        if len(told) > 1:
+        if len(told) > 1 and any(means in words for means in told.values()):
             found |= told
     return found
 
