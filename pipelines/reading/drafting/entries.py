@@ -39,10 +39,14 @@ class Around:
     Attributes:
         cells: Column of ours to the texts that were found.
         nothing: Lines that say that a module stored no code, or did not answer.
+        empty: JSON has empty lists of codes.
+        form: How the names of files or sheets write the day; None: they tell none.
     """
 
     cells: dict[str, list[str]] = field(default_factory=dict)
     nothing: list[str] = field(default_factory=list)
+    empty: bool = False
+    form: str | None = None
 
 
 @dataclass(frozen=True)
