@@ -455,3 +455,42 @@ def test_a_state_by_yes_or_no_is_none_where_there_is_no_code(tmp_path):
     text += "K-12;2026-09-22;Body;B1325;N\n"
     found = rows(tmp_path, "a.csv", text, "module", "code", "status")
     assert found == [("Engine", "P0301", "active"), ("ABS", None, None), ("Body", "B1325", "history")]
+
+
+def test_a_list_of_jobs_in_words_is_work(tmp_path):
+    text = (
+        "Lavori di marzo 2026\n\n4106 - 23/02/2026 - K-11 - 159.235 km - batteria sostituita, errori cancellati\n"
+        "4108 - 03/03/2026 - K-12 - 179.750 km - sensore giri ruota sostituito\n"
+        "4109 - 09/03/2026 - K-13 - 143.048 km - serratura riparata\n"
+    )
+    assert rows(tmp_path, "jobs.txt", text, "job", "vehicle", "done_at", "odometer", "action", "part") == [
+        ("4106", "K-11", "2026-02-23", "159235", "replace", "batteria"),
+        ("4106", "K-11", "2026-02-23", "159235", "erase", None),
+        ("4108", "K-12", "2026-03-03", "179750", "replace", "sensore giri ruota"),
+        ("4109", "K-13", "2026-03-09", "143048", "repair", "serratura"),
+    ]
+
+
+def test_a_legend_may_say_that_a_module_gave_no_answer(tmp_path):
+    text = (
+        "K-11|2026-04-06T07:36|ECM|P0301|A\nK-11|2026-04-06T07:36|ABS|-|T\nK-12|2026-04-27T17:06|BCM|B1325|S\n"
+        "K-12|2026-04-27T17:06|SRS|-|N\nA = active, S = stored, T = timeout, N = no codes\n"
+    )
+    assert rows(tmp_path, "a.txt", text, "module", "module_state", "code", "status") == [
+        ("ECM", None, "P0301", "active"),
+        ("ABS", "silent", None, None),
+        ("BCM", None, "B1325", "confirmed"),
+        ("SRS", None, None, None),
+    ]
+
+
+def test_types_of_failures_stand_beside_crosses_for_states(tmp_path):
+    text = SCAN.format("Tipo;Memorizzato;Attivo") + (
+        "K-11;2026-04-06;Motore;P0301;00;X;X\nK-11;2026-04-06;Motore;P0171;00;X;\n"
+        "K-12;2026-04-27;Carrozzeria;B1325;13;X;\n"
+    )
+    assert rows(tmp_path, "a.csv", text, "code", "failure_type", "status") == [
+        ("P0301", "00", "active"),
+        ("P0171", "00", "confirmed"),
+        ("B1325", "13", "confirmed"),
+    ]
