@@ -353,8 +353,10 @@ def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str]
     texts = [without_marks(text) for text in texts]
     lines = without_marks("\n".join(lines)).split("\n")
     ways = _pair_ways(texts, names, is_module) or _cut_ways(texts, names, is_module)
-    ways = ways or _listed_ways(texts, names, is_module)
-    delimiter = None if ways and ways[0].form == "lines" and not codes_in(texts) else delimiter_of(lines)
+    delimiter = delimiter_of(lines)
+    if not ways and (delimiter is None or len(_known(_by_itself(texts[0], is_module))) < _FEWEST_NAMES):
+        ways = _listed_ways(texts, names, is_module)
+        delimiter = None if ways else delimiter
     if delimiter is not None:
         samples = []
         for one in texts:
