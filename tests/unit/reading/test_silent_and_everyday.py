@@ -498,7 +498,8 @@ def test_types_of_failures_stand_beside_crosses_for_states(tmp_path):
 
 def test_a_yes_or_no_of_json_says_the_state(tmp_path):
     text = (
-        '[{"car": "K-11", "date": "2026-04-06", "units": [{"name": "Engine", "codes": [{"dtc": "P0301", "present": true}]},'
+        '[{"car": "K-11", "date": "2026-04-06", "units": ['
+        '{"name": "Engine", "codes": [{"dtc": "P0301", "present": true}]},'
         ' {"name": "ABS", "codes": []}]}, {"car": "K-12", "date": "2026-04-27",'
         ' "units": [{"name": "Body", "codes": [{"dtc": "B1325", "present": false}]}]}]'
     )
@@ -522,16 +523,19 @@ def test_a_column_that_says_that_cars_are_sold_is_asked_about(tmp_path):
 
 
 def test_a_column_with_a_number_for_each_visit_is_its_job(tmp_path):
-    text = "xyz;datum;auto;onderdeel;handeling\n4106;23-02-2026;K-11;accu;vervangen\n4107;24-02-2026;K-12;bobine;vervangen\n"
+    text = "xyz;datum;auto;onderdeel;handeling\n4106;23-02-2026;K-11;accu;vervangen\n"
+    text += "4107;24-02-2026;K-12;bobine;vervangen\n"
     assert rows(tmp_path, "jobs.csv", text, "job", "vehicle") == [("4106", "K-11"), ("4107", "K-12")]
 
 
 def test_numbered_lines_of_modules_without_codes(tmp_path):
     text = (
-        "Car No K-11 / Odometer 111991 mi / Date 06 Apr 2026 / Time 7:36 AM\n\nNo.  System              Code     Condition\n"
+        "Car No K-11 / Odometer 111991 mi / Date 06 Apr 2026 / Time 7:36 AM\n\n"
+        "No.  System              Code     Condition\n"
         "1    Engine              P0301    Current\n2    ABS                 ------   Not responding\n"
         "3    Airbag              ------   Passed\n\n"
-        "Car No K-12 / Odometer 63748 mi / Date 27 Apr 2026 / Time 5:06 PM\n\nNo.  System              Code     Condition\n"
+        "Car No K-12 / Odometer 63748 mi / Date 27 Apr 2026 / Time 5:06 PM\n\n"
+        "No.  System              Code     Condition\n"
         "1    Body                B1325    History\n"
     )
     assert rows(tmp_path, "a.txt", text, "vehicle", "module", "module_state", "code") == [
@@ -544,7 +548,8 @@ def test_numbered_lines_of_modules_without_codes(tmp_path):
 
 def test_a_table_of_cars_is_no_list_in_words(tmp_path):
     text = "Stock,Type,Plate,First reg,Bought,Price\n" + (
-        "K-11,Corvane Alder 1.6,MA 947 PC,03/2018,14.01.2026,9290\nK-12,Corvane Brook 2.0,MB 534 HU,11/2018,19.01.2026,8600\n"
+        "K-11,Corvane Alder 1.6,MA 947 PC,03/2018,14.01.2026,9290\n"
+        "K-12,Corvane Brook 2.0,MB 534 HU,11/2018,19.01.2026,8600\n"
         "K-13,Taldera Senda 1.2,TE 984 PC,05/2017,22.01.2026,2900\n"
     )
     assert rows(tmp_path, "cars.csv", text, "vehicle", "plate", "bought_on")[0] == ("K-11", "MA 947 PC", "2026-01-14")

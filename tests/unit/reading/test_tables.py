@@ -422,7 +422,7 @@ def test_json_lines_without_a_column_or_any_object_are_refused(tmp_path):
     )
     assert refused(tmp_path, '{"vehicle": "A1"}', "a.jsonl") == message
     message = "a.jsonl: no line is a JSON object of plain values (line 1, "
-    assert refused(tmp_path, "vehicle,module", "a.jsonl") .startswith(message)
+    assert refused(tmp_path, "vehicle,module", "a.jsonl").startswith(message)
 
 
 @given(
