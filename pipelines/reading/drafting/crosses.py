@@ -58,7 +58,7 @@ def crosses_in(sources: Mapping[str, Source]) -> Crosses | None:
     """Find columns whose names are states and whose cells are crosses or yes and no; None where there are none."""
     columns, yes, no = dict[str, str](), set[str](), set[str]()
     for name, source in sources.items():
-        state = _state_of(name)
+        state = _state_of(source.headings[0].split("|")[0] if source.path else name)
         words = {cell.strip().lower() for cell in source.cells if cell.strip()}
         ticks, blanks = {word for word in words if is_yes(word)}, {word for word in words if is_no(word)}
         if state is None or ticks | blanks != words:

@@ -43,7 +43,7 @@ from pipelines.reading.drafting.guessing import (
     sources_of,
 )
 from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates, without_halves
-from pipelines.reading.drafting.left_out import ask_costs
+from pipelines.reading.drafting.left_out import ask_costs, ask_sold
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
 from pipelines.reading.drafting.words import ERASED, IN_PLACE, NO, YES, Modules
@@ -209,6 +209,8 @@ def _put_all(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], clock
     unused = [shape.sources[name] for name in _put_columns(draft, made, chosen, left)]
     if shape.table == "scans" and "odometer" not in around.cells:
         ask_odometer(draft, chosen, unused, shape.sources)
+    if shape.table == "stock":
+        ask_sold(draft, chosen, unused)
     if shape.table == "repairs":
         _ask_alike(draft, chosen, unused, shape.sources)
         ask_costs(draft, chosen, unused)

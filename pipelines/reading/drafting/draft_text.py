@@ -630,7 +630,7 @@ def _module_and_words(line: str, is_module: Modules) -> tuple[str, str, str] | N
     match = _MODULE_FIRST.match(line)
     if match is not None and is_module(_bare_name(match[1])):
         return _bare_name(match[1]), match[2].strip(), ""
-    words = _bare_name(line).split()
+    words = re.sub(r"^\d+[.):]?\s+", "", _bare_name(line)).split()
     for at in range(len(words) - 1, 0, -1):
         name, rest = " ".join(words[:at]), " ".join(words[at:])
         if is_module(name) and any(found.match(rest) for found in (NO_CODES, SILENT)):
@@ -724,7 +724,8 @@ def _draft_nothing(
         told = [behind[line][1] if line in behind else line.strip() for line in found]
         spellings = sorted({re.sub(r"(?<!\d)(?!0+(?!\d))\d+", r"\\d+", escaped(words)) for words in told})
         parted = r"[\s:=|–-]+" if any(" " in between for _, _, between in behind.values()) else r"\s*[:=|–-]+\s*"
-        named = rf"[*>•·–-]*\s*(?<module>[^\s*>•·–-].*?){parted}"
+        numbered = r"(?:\d+[.):]?\s+)?" if all(re.match(r"\W*\d+[.):]?\s", line) for line in behind) else ""
+        named = rf"[*>•·–-]*\s*{numbered}(?<module>[^\s*>•·–-].*?){parted}"
         start = r"^\s*" + ("" if not behind else named if len(behind) == len(found) else f"(?:{named})?") + "(?:"
         pattern = start + "|".join(spellings[:20]) + r")\s*$"
         draft.line(

@@ -246,9 +246,19 @@ def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
 
 
 def _draft_meanings(
-    draft: Draft, column: str, meanings: dict[str, tuple[str, ...]], wanted: Sequence[str], cells: Sequence[str]
+    draft: Draft, column: str, wanted: Sequence[str], cells: Sequence[str], beside: Sequence[str] = ()
 ) -> None:
-    """Draft what each word of a column means, by the file's own legend, else as is usual."""
+    """Draft what each word of a column means, by the file's own legend, else as is usual.
+
+    Args:
+        draft: Gets the lines.
+        column: The column.
+        wanted: What words can mean.
+        cells: The column's.
+        beside: Of each of them the code in its row.
+    """
+    meanings = STATUS if column == "status" else ACTIONS
+    coded = {cell.strip() for cell, code in zip(cells, beside, strict=False) if codes_in([code])}
     for word in list(dict.fromkeys(cell.strip() for cell in cells if cell.strip()))[:_MOST_WORDS]:
         status = column == "status"
         byte = status and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word)
@@ -262,7 +272,7 @@ def _draft_meanings(
         means = (told if told in wanted else None) or known_in(meanings, word)
         if status and means is None and SILENT.search(word):
             continue  # it stands in place of a code
-        if status and means is None and NO_CODES.search(word) and not re.search(r"\d", word):
+        if status and means is None and word not in coded and NO_CODES.search(word) and not re.search(r"\d", word):
             draft.put(word, "", f"{word!r} says that there is no code", "values.status")
             continue
         why = f"{word!r} is a usual word for it" if means else f"{word!r} is no word that is known here"
@@ -276,8 +286,10 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
     """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
     _draft_erased(draft, cells)
     cells = _draft_free_work(draft, _draft_verbs(draft, cells))
-    for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
-        _draft_meanings(draft, column, meanings, wanted, cells.get(column, ()))
+    for column, wanted in (("status", STATUS_WORDS), ("action", tuple(ACTIONS))):
+        codes = cells.get("code", ()) if column == "status" else ()
+        beside = codes if len(codes) == len(cells.get(column, ())) else ()
+        _draft_meanings(draft, column, wanted, cells.get(column, ()), beside)
     _draft_dashes(draft, cells)
     _draft_answers(draft, cells.get("module_state", ()))
     for name in dict.fromkeys(cell.strip() for cell in cells.get("module", ()) if cell.strip()):
@@ -481,7 +493,7 @@ def draft_code_cells(draft: Draft, cells: Sequence[str], *, empty: bool = False)
 
 
 _PLACES = {"no codes": "no_codes", "no answer": "silent", "not read": "not_read"}
-_SAYS_SOMETHING = re.compile(r"[^\W\d_]{2,}[.!]?(?: [^\W\d_]+[.!]?){0,3}")
+_SAYS_SOMETHING = re.compile(r"(?=.*[^\W\d_])\D{1,40}")
 
 
 def _ask_null(draft: Draft, *, empty: bool) -> str:

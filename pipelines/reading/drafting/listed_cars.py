@@ -33,7 +33,9 @@ _LEFT = "left"
 
 
 @dataclass(frozen=True)
-class _Span:
+class Span:
+    """What stands in a line: the column, where, and the pattern that reads it."""
+
     column: str
     start: int
     end: int
@@ -50,7 +52,7 @@ def cars_in(lines: Sequence[str]) -> LineCuts | None:
     told = {span.column for span in spans}
     if len(told) < _FEWEST_TOLD or not {"vehicle", "make", "model"} <= told:
         return None
-    cut = _pattern(listed[0], spans, listed)
+    cut = cut_like(listed[0], spans, listed)
     return LineCuts(cut) if all(fits(cut, line) for line in listed) else None
 
 
@@ -64,32 +66,32 @@ def ask_list(draft: Draft, lines: Sequence[str], how: LineCuts) -> None:
         draft.ask_leave("lines.left", f"{asks}; may they be left out?", why)
 
 
-def _spans(line: str) -> list[_Span]:
+def _spans(line: str) -> list[Span]:
     """Return what a line tells of a car, in its order."""
     begin = _BEGINS.match(line)
     assert begin is not None
-    found = [_Span("vehicle", *begin.span(1), r"\S*\d\S*?" if " " not in begin[1] else _CAR)]
+    found = [Span("vehicle", *begin.span(1), r"\S*\d\S*?" if " " not in begin[1] else _CAR)]
     names = _NAMES.match(line, begin.end(1))
     if names is not None:
-        found += [_Span("make", *names.span(1), r"[^\W\d_]\S*"), _Span("model", *names.span(2), r"\S.*?")]
+        found += [Span("make", *names.span(1), r"[^\W\d_]\S*"), Span("model", *names.span(2), r"\S.*?")]
     for match in DATE.finditer(line):
         column = _labelled(line[: match.start()], ("bought_on", "sold_on"))
         if column is not None and _free(found, match.start()):
-            found.append(_Span(column, *match.span(), r"\S[^,;|()]*?"))
+            found.append(Span(column, *match.span(), r"\S[^,;|()]*?"))
     price = next((one for one in _PRICE.finditer(line) if _free(found, one.start())), None)
     if price is not None:
         group = 1 if price[1] else 2
-        found.append(_Span("asking_price", *price.span(group), _AMOUNT))
+        found.append(Span("asking_price", *price.span(group), _AMOUNT))
     plate = next((one for one in _PLATE.finditer(line) if _free(found, one.start(1))), None)
     if plate is not None and _is_plate(line[: plate.start(1)]):
-        found.append(_Span("plate", *plate.span(1), r"\S[^,;|()]*?"))
+        found.append(Span("plate", *plate.span(1), r"\S[^,;|()]*?"))
     year = next((one for one in _YEAR.finditer(line) if _free(found, one.start(1))), None)
     if year is not None:
-        found.append(_Span("model_year", *year.span(1), r"(?:19|20)\d\d"))
+        found.append(Span("model_year", *year.span(1), r"(?:19|20)\d\d"))
     return sorted(found, key=lambda span: span.start)
 
 
-def _free(found: Sequence[_Span], place: int) -> bool:
+def _free(found: Sequence[Span], place: int) -> bool:
     return not any(span.start <= place < span.end for span in found)
 
 
@@ -107,7 +109,7 @@ def _is_plate(before: str) -> bool:
     return not words or any(f" {one} " in f" {words} " for one in PLATES)
 
 
-def _pattern(line: str, spans: Sequence[_Span], listed: Sequence[str]) -> str:
+def cut_like(line: str, spans: Sequence[Span], listed: Sequence[str]) -> str:
     """Return the pattern of a line: its own words between what it tells, pieces that differ passed over."""
     made, at, loose = "^", 0, 0
     for span in spans:

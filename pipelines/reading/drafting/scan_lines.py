@@ -82,6 +82,10 @@ _ODOMETER_LABEL = re.compile(
     rf"\b(?:{_labels('odometer', 'odo', 'km stand')}|km)\b[ .]*(?:[(\[]?(km|mi|miles)[)\]]?)?"
     rf"{_BETWEEN}({_PLAIN_NUMBER})\b"
 )
+# Words that mean other things too name the car where nothing else stands in their line.
+_WEAKLY_LABELLED = re.compile(
+    r"^\s*(?:auto|number|nr|no|plate)\.?\s*[:=]+\s*([a-z]{1,4}[ -]?\d{2,6}(?: ?[a-z]{1,3})?)\s*$"
+)
 _MOST_ALIKE = 0.7
 _JOBS = "|".join(
     re.escape(word).replace(r"\ ", r"[ .-]*")
@@ -126,6 +130,8 @@ def fields(line: str) -> tuple[Field, ...]:
     if car is None and (car := _CAR_BEHIND_WORDS.search(simple)):
         label = re.match(r"[^\W\d_]+", line[car.start() :])
         lead = rf".*?\b{label[0] if label else ''}\b[^\d]*?[\s(\[#]"
+    if car is None and (weak := _WEAKLY_LABELLED.match(simple)):
+        car = weak
     plate = _PLATE.match(line, car.start(1)) if car is not None and not lead else _labelled_plate(line, simple)
     if plate is not None and not _taken(found, plate.start()) and not DATE.match(line, plate.start()):
         found.append(Field("vehicle", *plate.span(), rf"(?:{PLATE}|[\w-]*\d[\w-]*)"))

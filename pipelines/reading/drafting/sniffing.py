@@ -126,7 +126,9 @@ def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, s
             missing = []  # make and model may stand in one cell
         score = len(found) - 2.5 * len(missing) + (0.5 if not missing else 0)
         if score > best[0]:
-            best = score, table, f"it has {', '.join(found)}" + (f", not {' and '.join(missing)}" if missing else "")
+            has = f"it has {', '.join(found)}" if found else "no column has a heading that is known"
+            lacks = f", not {' and '.join(missing)}" if found and missing else ""
+            best = score, table, has + lacks
     return best[1], best[2]
 
 

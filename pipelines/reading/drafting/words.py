@@ -297,6 +297,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "coche", "kennzeichen", "plate", "car no", "vin", "fahrgestellnummer", "chassis no", "frame number",
         ),
         "job": (
+            "wo", "w o", "wo no", "wo nr", "work order no", "work order number",
             "bon", "bonnr", "bonnummer", "werkbon", "werkbonnr", "werkbonnummer", "nr bonu", "karta", "nr karty",
             "card", "card no", "job sheet", "sheet no", "slip", "slip no", "docket", "bordereau",
             "fiche", "bon de travail",
@@ -433,6 +434,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "labour_minutes": (
             "std", "hrs", "h", "work hours", "stunden arbeit", "ore lavoro", "horas trabajo",
+            "fit", "fit time",
             "einbau", "einbau min", "fitting", "fitting time", "fitting minutes", "fitting min", "temps de pose",
             "pose min", "pose", "tiempo montaje", "montaje", "montaje min", "montaggio", "montaggio min",
             "montage", "montage min", "montagetijd", "montaz", "czas montazu", "work min", "min labour",
@@ -520,6 +522,7 @@ STATUS: dict[str, tuple[str, ...]] = {
         "sporadico", "sporadica", "sporadici", "sporadiche", "esporadico", "esporadica", "esporadicos",
         "sporadiques", "sporadische", "sporadischer", "sporadischer fehler", "sporadyczny", "sporadyczna",
         "sporadyczne", "sporadiskt", "sporadisk", "sporadicky", "intermittente", "intermittenti", "intermittents",
+        "intermitterend", "intermitterende", "inconstant",
         "intermitentes", "intermittens", "intermittierender fehler", "saltuario", "saltuaria", "discontinuo",
         "discontinua", "occasionale", "occasionnel", "occasionnelle", "ocasional", "occasional", "przerywany",
         "przerywana", "okresowy", "okresowa", "przejsciowy", "przejsciowa", "chwilowy", "chwilowa", "af en toe",
@@ -846,7 +849,8 @@ NO_CODES = re.compile(
     re.IGNORECASE,
 )
 SILENT = re.compile(
-    r"\b(?:no (?:answer|response|reply|communication)|not? (?:answer|respond)\w*|did not answer|silent|unreachable"
+    r"\b(?:no (?:answer|response|reply|communication|resp\b\.?)"
+    r"|not? (?:answer|respond)\w*|did not answer|silent|unreachable"
     r"|not reachable|keine (?:antwort|kommunikation|verbindung|reaktion)|antwortet nicht|reagiert nicht"
     r"|nicht erreichbar|pas de (?:r[eé]ponse|communication)|aucune r[eé]ponse|ne r[eé]pond pas"
     r"|sin (?:respuesta|comunicaci[oó]n)|no responde|nessuna risposta|non risponde|sem resposta|n[aã]o responde"

@@ -20,7 +20,7 @@ from pipelines.errors import InputFileError
 from pipelines.library_words import in_our_words
 from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.mapping_file import Mapping
-from pipelines.reading.mapping.translating import ERASED, REPEATED, SESSION
+from pipelines.reading.mapping.translating import ERASED, FLAG, REPEATED, SESSION
 from pipelines.reading.mapping.xml_tree import read_tree
 from pipelines.reading.source import is_whole, read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -56,6 +56,7 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
     nulls = mapping.columns.get("code", ()) if NULL in mapping.codes.in_place else ()
     made = mapping.made() | ({ERASED: (mapping.erased.column,)} if mapping.erased else {})
     made |= {REPEATED: (mapping.codes.repeated,)} if mapping.codes.repeated else {}
+    made |= {FLAG + name: (name,) for name in (mapping.flags.columns if mapping.flags else ())}
     made |= {SESSION: (mapping.session,)} if mapping.session else {}
     columns: dict[str, list[str | None]] = {name: [] for name in made}
     for line, document in _documents(path, text, mapping, rejects):

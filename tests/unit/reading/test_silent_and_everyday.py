@@ -455,3 +455,101 @@ def test_a_state_by_yes_or_no_is_none_where_there_is_no_code(tmp_path):
     text += "K-12;2026-09-22;Body;B1325;N\n"
     found = rows(tmp_path, "a.csv", text, "module", "code", "status")
     assert found == [("Engine", "P0301", "active"), ("ABS", None, None), ("Body", "B1325", "history")]
+
+
+def test_a_list_of_jobs_in_words_is_work(tmp_path):
+    text = (
+        "Lavori di marzo 2026\n\n4106 - 23/02/2026 - K-11 - 159.235 km - batteria sostituita, errori cancellati\n"
+        "4108 - 03/03/2026 - K-12 - 179.750 km - sensore giri ruota sostituito\n"
+        "4109 - 09/03/2026 - K-13 - 143.048 km - serratura riparata\n"
+    )
+    assert rows(tmp_path, "jobs.txt", text, "job", "vehicle", "done_at", "odometer", "action", "part") == [
+        ("4106", "K-11", "2026-02-23", "159235", "replace", "batteria"),
+        ("4106", "K-11", "2026-02-23", "159235", "erase", None),
+        ("4108", "K-12", "2026-03-03", "179750", "replace", "sensore giri ruota"),
+        ("4109", "K-13", "2026-03-09", "143048", "repair", "serratura"),
+    ]
+
+
+def test_a_legend_may_say_that_a_module_gave_no_answer(tmp_path):
+    text = (
+        "K-11|2026-04-06T07:36|ECM|P0301|A\nK-11|2026-04-06T07:36|ABS|-|T\nK-12|2026-04-27T17:06|BCM|B1325|S\n"
+        "K-12|2026-04-27T17:06|SRS|-|N\nA = active, S = stored, T = timeout, N = no codes\n"
+    )
+    assert rows(tmp_path, "a.txt", text, "module", "module_state", "code", "status") == [
+        ("ECM", None, "P0301", "active"),
+        ("ABS", "silent", None, None),
+        ("BCM", None, "B1325", "confirmed"),
+        ("SRS", None, None, None),
+    ]
+
+
+def test_types_of_failures_stand_beside_crosses_for_states(tmp_path):
+    text = SCAN.format("Tipo;Memorizzato;Attivo") + (
+        "K-11;2026-04-06;Motore;P0301;00;X;X\nK-11;2026-04-06;Motore;P0171;00;X;\n"
+        "K-12;2026-04-27;Carrozzeria;B1325;13;X;\n"
+    )
+    assert rows(tmp_path, "a.csv", text, "code", "failure_type", "status") == [
+        ("P0301", "00", "active"),
+        ("P0171", "00", "confirmed"),
+        ("B1325", "13", "confirmed"),
+    ]
+
+
+def test_a_yes_or_no_of_json_says_the_state(tmp_path):
+    text = (
+        '[{"car": "K-11", "date": "2026-04-06", "units": ['
+        '{"name": "Engine", "codes": [{"dtc": "P0301", "present": true}]},'
+        ' {"name": "ABS", "codes": []}]}, {"car": "K-12", "date": "2026-04-27",'
+        ' "units": [{"name": "Body", "codes": [{"dtc": "B1325", "present": false}]}]}]'
+    )
+    assert rows(tmp_path, "a.json", text, "module", "code", "status") == [
+        ("Engine", "P0301", "active"),
+        ("ABS", None, None),
+        ("Body", "B1325", "history"),
+    ]
+
+
+def test_words_for_nothing_beside_a_code_are_asked_about(tmp_path):
+    text = SCAN.format("Status") + "K-11;2026-04-06;Engine;P0301;OK\nK-12;2026-04-27;ABS;C0045;active\n"
+    assert asked(tmp_path, "a.csv", text) == ["values.status.OK"]
+
+
+def test_a_column_that_says_that_cars_are_sold_is_asked_about(tmp_path):
+    text = "Stock,Make,Model,Bought,Price,Remark\n" + (
+        "K-11,Corvane,Alder,14.01.2026,9290,for sale\nK-12,Corvane,Brook,19.01.2026,8600,sold 13.10.2026\n"
+    )
+    assert asked(tmp_path, "cars.csv", text) == ["columns.sold"]
+
+
+def test_a_column_with_a_number_for_each_visit_is_its_job(tmp_path):
+    text = "xyz;datum;auto;onderdeel;handeling\n4106;23-02-2026;K-11;accu;vervangen\n"
+    text += "4107;24-02-2026;K-12;bobine;vervangen\n"
+    assert rows(tmp_path, "jobs.csv", text, "job", "vehicle") == [("4106", "K-11"), ("4107", "K-12")]
+
+
+def test_numbered_lines_of_modules_without_codes(tmp_path):
+    text = (
+        "Car No K-11 / Odometer 111991 mi / Date 06 Apr 2026 / Time 7:36 AM\n\n"
+        "No.  System              Code     Condition\n"
+        "1    Engine              P0301    Current\n2    ABS                 ------   Not responding\n"
+        "3    Airbag              ------   Passed\n\n"
+        "Car No K-12 / Odometer 63748 mi / Date 27 Apr 2026 / Time 5:06 PM\n\n"
+        "No.  System              Code     Condition\n"
+        "1    Body                B1325    History\n"
+    )
+    assert rows(tmp_path, "a.txt", text, "vehicle", "module", "module_state", "code") == [
+        ("K-11", "Engine", None, "P0301"),
+        ("K-11", "ABS", "silent", None),
+        ("K-11", "Airbag", None, None),
+        ("K-12", "Body", None, "B1325"),
+    ]
+
+
+def test_a_table_of_cars_is_no_list_in_words(tmp_path):
+    text = "Stock,Type,Plate,First reg,Bought,Price\n" + (
+        "K-11,Corvane Alder 1.6,MA 947 PC,03/2018,14.01.2026,9290\n"
+        "K-12,Corvane Brook 2.0,MB 534 HU,11/2018,19.01.2026,8600\n"
+        "K-13,Taldera Senda 1.2,TE 984 PC,05/2017,22.01.2026,2900\n"
+    )
+    assert rows(tmp_path, "cars.csv", text, "vehicle", "plate", "bought_on")[0] == ("K-11", "MA 947 PC", "2026-01-14")
