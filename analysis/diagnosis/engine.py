@@ -58,6 +58,8 @@ TAUGHT = 1.0
 """So many visits must have taught a part's link to a code before that alone makes it a line."""
 TAUGHT_NEARBY = 0.35
 """A link as strong as this was taught by jobs, of another make for instance: half a visit takes .05 there, no less."""
+FITTED_BESIDE = 2
+"""So many jobs with a part alone on cars with the code tie it to that, though what came of them is not known."""
 NEVER = 2.0
 """No chance is so high: a part that nothing ties to the car's codes is no line; handing over comes before it."""
 ALWAYS = -1.0
@@ -477,7 +479,8 @@ def _floors(model: DiagnosisModel, car: Car, posterior: Posterior) -> Floats:
     """Return (k,): with how much chance each suspect may be a line, by what ties it to something it should clear.
 
     A job with it alone, a visit's worth of what was learned, or a code that names it: any chance.  Only that a code
-    speaks of its module or its family, or that another make's jobs tie them: the least chance of a first line.
+    speaks of its module or its family, that another make's jobs tie them, or that it was fitted on such cars without a
+    known end: the least chance of a first line.
     Nothing: none will do.
     """
     floors = []
@@ -491,6 +494,8 @@ def _floors(model: DiagnosisModel, car: Car, posterior: Posterior) -> Floats:
         # What another make's jobs taught of the same number stands in the fitted link alone.
         taught = (model.parameters.link[part, own] >= TAUGHT_NEARBY).any()
         pointed = taught or (model.prior.link[part, own] >= POINTED).any()
+        # Whoever fits a part alone on such cars again and again has a reason, though nobody looked what came of it.
+        pointed |= model.past.open_jobs(model.candidates[part].key, {model.codes[d] for d in own}) >= FITTED_BESIDE
         floors.append(0.0 if jobs or named or learned else model.costs.least_chance if pointed else NEVER)
     return np.array(floors)
 

@@ -291,8 +291,9 @@ def _why_none(
     price, part = cost[best] / 100, model.candidates[posterior.parts[best]].label
     money = model.costs.formatter.money
     specialist, left = repair.specialist / 100, 1 - float(settled[best])
-    costs = {"specialist": money(specialist), "price": money(price), "total": money(round(price + left * specialist))}
-    return [say.handed_over(car.vehicle, part=part, left=left, **costs)]
+    total = round(price + left * specialist)
+    costs = {"specialist": money(specialist), "price": money(price), "total": money(total)}
+    return [say.handed_over(car.vehicle, part=part, left=left, untold=total < round(specialist), **costs)]
 
 
 def money(candidate: Candidate, costs: Costs, opening: float = 0.0) -> dict[str, object]:

@@ -120,7 +120,9 @@ def scan_every(cars: Sequence[tuple[str, str]], usual: int) -> str:
     return f"Only one module was read of {named}, of most cars {usual}: scan every module first."
 
 
-def handed_over(vehicle: str, *, specialist: str, part: str, price: str, left: float, total: str) -> str:
+def handed_over(
+    vehicle: str, *, specialist: str, part: str, price: str, left: float, total: str, untold: bool = False
+) -> str:
     """Say why a car with suspects goes straight to the specialist.
 
     Args:
@@ -130,11 +132,16 @@ def handed_over(vehicle: str, *, specialist: str, part: str, price: str, left: f
         price: What that would cost.
         left: The chance that something is left for the specialist after it.
         total: What the try and then the specialist, where he is needed, would cost on average.
+        untold: That is less, and the part is no line all the same: nothing ties it to the codes.
     """
+    why = (
+        f" The {part} is no line all the same: no job of yours shows that it ends such codes, and none of them names "
+        "it. Measure before you buy it; a job with an erase and a scan after would tell."
+    )
     return (
         f"{vehicle}: handing over at once costs {specialist}; trying the {part} first costs {price} and leaves "
         f"something for the specialist in {percent(left)} of such cars, which makes about {total} on average."
-    )
+    ) + (why if untold else "")
 
 
 def of_cars(notes: Iterable[str], vehicles: Iterable[str]) -> dict[str, list[str]]:

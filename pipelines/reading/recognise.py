@@ -35,6 +35,7 @@ from pipelines.reading.mapping.mapped_tables import (
     split_header,
 )
 from pipelines.reading.mapping.mapping_file import Mapping
+from pipelines.reading.mapping.marked_text import without_marks
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
 from pipelines.reading.mapping.printed_text import read_printed, without_branches
@@ -151,7 +152,7 @@ def text_of(path: Path, encoding: str) -> str:
         if handle.read(1024).lstrip().startswith(b"%PDF-"):
             return read_pdf(path)
     text = _text_or_letter(path, encoding)
-    return "\n".join(Page(text).lines) if looks_like_html(text) else text
+    return "\n".join(Page(text).lines) if looks_like_html(text) else without_marks(text)
 
 
 def _text_or_letter(path: Path, encoding: str) -> str:

@@ -33,6 +33,13 @@ class PastJobs:
         real = pl.col("background").is_null() & pl.col("outcome").is_in([*CLEARED, "returned"])
         known = frames.outcomes.filter(real).select("job_id", "code", "outcome")
         alone = single_part_jobs(frames.job_parts).select("job_id", "part", pl.col("position").fill_null(""))
+        self._open: _Jobs = defaultdict(set)
+        open_end = pl.col("background").is_null() & pl.col("outcome").is_in(["unproven", "unread"])
+        waits = frames.outcomes.filter(open_end).select("job_id", "code")
+        for job, part, position, code in (
+            alone.join(waits, on="job_id").select("job_id", "part", "position", "code").iter_rows()
+        ):
+            self._open[(part, position), code].add(job)
         self._known: _Jobs = defaultdict(set)
         self._back: _Jobs = defaultdict(set)
         told = alone.join(known, on="job_id").select("job_id", "part", "position", "code", "outcome")
@@ -56,6 +63,15 @@ class PastJobs:
             for jobs in (self._known, self._back)
         )
         return len(known), len(known) - len(back)
+
+    def open_jobs(self, key: tuple[str, str], codes: set[str]) -> int:
+        """Count the jobs with this part alone on cars with one of the codes after which nothing tells whether it went.
+
+        Args:
+            key: Part and position.
+            codes: Keys of codes.
+        """
+        return len(set().union(*(self._open[key, code] for code in codes if (key, code) in self._open)))
 
 
 def past_jobs(frames: DiagnosisFrames, candidate: Candidate, codes: list[str]) -> pl.DataFrame:

@@ -81,6 +81,7 @@ def prepare(frames: DiagnosisFrames, families: pl.DataFrame, others: Sequence[Pa
         others: Past jobs of other dealers.
     """
     from analysis.diagnosis.inputs.standing_groups import (  # noqa: PLC0415 - it loads networkx
+        FEWEST_CARS,
         standing_groups,
         supply_codes,
         survivors,
@@ -98,6 +99,8 @@ def prepare(frames: DiagnosisFrames, families: pl.DataFrame, others: Sequence[Pa
     supply = supply_codes(frames.codes)
     prior = with_supply_parts(prior, candidates, supply)
     groups = with_namesakes(standing_groups(visits, frames, prior.named & ~prior.network), visits, frames.codes)
+    outlived = survivors(groups, frames)
+    groups = [group for group, cars in zip(groups, outlived, strict=True) if cars >= FEWEST_CARS]
     prior = with_standing(prior, groups)
     return Prepared(
         frames=frames,

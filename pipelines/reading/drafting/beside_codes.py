@@ -213,7 +213,8 @@ def ask_beside(
         # Words that only rows with a code have, a few of them again and again, say something of the codes.
         apart = len(rows) < len(source.cells) and sum(map(bool, rows)) == len(rows)
         plain = apart and all(_PLAIN_WORDS.fullmatch(word) for word in words) and len(rows) > 2 * len(words)
-        if filled > _FEW and beside and 1 < len(words) <= _FEW and (short or plain):
+        many = filled > (1 if _UNNAMED.fullmatch(source.name) else _FEW)  # a column without a name may be any
+        if many and beside and 1 < len(words) <= _FEW and (short or plain):
             told.add(source.name)
     if told:
         draft.ask(

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from pipelines.reading.drafting.code_lines import CODE, fits
+from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.guessing import Source, holds_code, looks_like_code
+from pipelines.reading.drafting.scan_lines import DATE, PLATE, any_digits
 from pipelines.reading.drafting.words import HEADINGS, NO, STATUS, YES, Modules, folded, known_in
 
 _FEWEST = 2
@@ -21,6 +23,26 @@ _CROSSED = (
     rf"^(?<code>{CODE})[\s:/_.|-]*[(\[]?(?<module>[^()\[\]]+?)[)\]]?$",
     rf"^(?<code>{CODE})$",
 )
+
+
+_DAY = DATE.pattern.replace("(?<![\\w.])", "").replace("(?![\\d])", "")
+_CAR = rf"(?:{PLATE}|[A-Z]{{1,4}}-?\d{{2,6}}|\d{{3,6}})"
+_OF_A_SCAN = re.compile(rf"(?<![\w-]){_CAR}(?![\w-]).*{_DAY}|{_DAY}.*(?<![\w-]){_CAR}(?![\w-])")
+_CROSSED_SCANS = (
+    rf"^[^\W\d_]*\s*(?<vehicle>{_CAR})[\s,;:/|(\[_–-]+(?<scanned_at>{_DAY})[)\]]?$",
+    rf"^(?<scanned_at>{_DAY})[\s,;:/|(\[_–-]+[^\W\d_]*\s*(?<vehicle>{_CAR})[)\]]?$",
+)
+
+
+def _of_scans(pattern: str, found: Sequence[Mapping[str, str]]) -> str:
+    """Return the pattern of names with a car and a day, shorter than the one that found them."""
+    days = "|".join(sorted({any_digits(one["scanned_at"]) for one in found}, key=lambda day: (-len(day), day)))
+    blanks = any(" " in one["vehicle"] for one in found)  # of a plate: then no word stands beside it
+    car = r"\S.*?\d.*?" if blanks else r"\S*\d\S*?"
+    groups = [f"(?<vehicle>{car})", f"(?<scanned_at>{days})"]
+    first, second = groups if pattern.index("<vehicle>") < pattern.index("<scanned_at>") else groups[::-1]
+    word = "" if blanks else r"(?:[^\W\d_]+\s+)??"
+    return rf"^{word}{first}[\s,;:/|(\[_–-]+{word}{second}[)\]]?$"
 
 
 @dataclass(frozen=True)
@@ -36,7 +58,7 @@ def crosses_in(sources: Mapping[str, Source]) -> Crosses | None:
     """Find columns whose names are states and whose cells are crosses or yes and no; None where there are none."""
     columns, yes, no = dict[str, str](), set[str](), set[str]()
     for name, source in sources.items():
-        state = _state_of(name)
+        state = _state_of(source.headings[0].split("|")[0] if source.path else name)
         words = {cell.strip().lower() for cell in source.cells if cell.strip()}
         ticks, blanks = {word for word in words if is_yes(word)}, {word for word in words if is_no(word)}
         if state is None or ticks | blanks != words:
@@ -49,12 +71,12 @@ def crosses_in(sources: Mapping[str, Source]) -> Crosses | None:
 
 def is_yes(word: str) -> bool:
     """Say whether a word in small letters, or a sign, says that something holds."""
-    return word in YES or word in _MARKS
+    return word in YES or word in _MARKS or folded(word) in YES
 
 
 def is_no(word: str) -> bool:
     """Say whether a word in small letters, or a sign, says that something does not hold."""
-    return word in NO or word in _EMPTY
+    return word in NO or word in _EMPTY or folded(word) in NO
 
 
 def _state_of(heading: str) -> str | None:
@@ -66,16 +88,18 @@ def _state_of(heading: str) -> str | None:
 def crossed_by(sources: Mapping[str, Source], is_module: Modules) -> tuple[str, list[str]] | None:
     """Find columns whose names hold a code each, a state or a cross below them: the pattern of their names, and they.
 
-    None where cells hold something else.
+    They may hold a car and a day each instead.  None where cells hold something else.
     """
-    names = [name for name in sources if holds_code(name)]
+    names = [name for name in sources if holds_code(name)] or [name for name in sources if _OF_A_SCAN.search(name)]
     if len(names) < _FEWEST:
         return None
     words = {cell.strip() for name in names for cell in sources[name].cells if cell.strip()}
     if not words or not all(known_in(STATUS, word) or is_yes(word.lower()) or is_no(word.lower()) for word in words):
         return None
-    for pattern in _CROSSED:
+    for pattern in (*_CROSSED, *_CROSSED_SCANS):
         found = [match.groupdict() for name in names if (match := fits(pattern, name))]
+        if len(found) == len(names) and "scanned_at" in found[0]:
+            return (_of_scans(pattern, found), names) if date_guess([one["scanned_at"] for one in found]).form else None
         if len(found) == len(names) and all("module" not in one or is_module(one["module"].strip()) for one in found):
             return pattern, names
     return None

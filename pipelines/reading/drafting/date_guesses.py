@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -21,11 +21,14 @@ _DAYS = (
 _TIMES = (
     "", " %H:%M", " %H:%M:%S", ", %H:%M", ", %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %I:%M%p", "T%H:%M", "T%H:%M:%S",
     "T%H:%M%z", "T%H:%M:%S%z", "T%H:%M:%S.%f%z", "T%H:%M:%S.%f", " %H:%M:%S%z", " %H:%M:%S.%f", "T%H%M", "T%H%M%S",
-    " %H.%M", ", %I:%M %p", ", %I:%M:%S %p", " %H:%M Uhr", ", %H:%M Uhr", " um %H:%M Uhr", " um %H:%M", " %Hh%M",
-    *(f" {word} {clock}" for word in ("ore", "alle", "alle ore", "às", "a las", "om", "kl.", "kl", "klo", "o godz.",
-      "godz.") for clock in ("%H:%M", "%H.%M")), " %H.%M Uhr", " %H:%M h", " %H:%M uur", " %H.%M uur", ", %H.%M Uhr",
+    " %H.%M", ", %I:%M %p", ", %I:%M:%S %p", " %H:%M Uhr", ", %H:%M Uhr", " um %H:%M Uhr", ", um %H:%M Uhr", " %Hh%M",
+    *(f"{mark} {word} {clock}" for word in ("ore", "alle", "alle ore", "às", "as", "a las", "om", "kl.", "kl", "klo",
+      "o", "o godz.", "godz.", "godz", "godzina", "o godzinie", "um", "à", "at", "v", "w", "h", "ora", "hora", "heure",
+      "Uhr") for clock in ("%H:%M", "%H.%M", "%H:%M:%S", "%Hh%M") for mark in ("", ",")),
+    " %H.%M Uhr", " %H:%M h", " %H:%M uur", " %H.%M uur", ", %H.%M Uhr", ", %H:%M h", ", %H:%M uur", ", %Hh%M",
+    " %H:%M hs", " %H:%M hrs", " %H:%M godz.",
     " %I.%M%p", " %I.%M %p", ", %I:%M%p", ", %I.%M%p",
-    " à %H:%M", " à %Hh%M", " at %H:%M", " at %I:%M %p", " - %H:%M", " - %H:%M:%S",
+    " at %I:%M %p", ", at %I:%M %p", " a las %I:%M %p", " - %H:%M", " - %H:%M:%S", " - %I:%M %p",
 )  # fmt: skip
 # How names of files and programs without a sense for readers write a moment, and clocks in front of the day.
 _OTHERS = (
@@ -38,11 +41,31 @@ _OTHERS = (
       "%m/%d/%Y", "%Y-%m-%d", "%d %b %Y", "%d %B %Y", "%d-%m-%Y")),
 )  # fmt: skip
 DATE_FORMATS = (*(day + time for day in _DAYS for time in _TIMES), *_OTHERS)
+_LETTERS = re.compile(r"[^\W\d_]+")
+
+
+def _words_of(form: str) -> frozenset[str]:
+    return frozenset(_LETTERS.findall(re.sub("%.", " ", form)))
+
+
+_BY_WORDS: dict[frozenset[str], list[str]] = {}
+for _form in DATE_FORMATS:
+    _BY_WORDS.setdefault(_words_of(_form), []).append(_form)
+
+
+def _worth_trying(cell: str) -> Iterator[str]:
+    """Yield the forms whose own words all stand in a cell, 'um' and 'Uhr' for instance."""
+    words = {*_LETTERS.findall(cell)}
+    for needed, forms in _BY_WORDS.items():
+        if needed <= words:
+            yield from forms
+
+
 _COUNTED = (("epoch ms", re.compile(r"\d{13}")), ("epoch", re.compile(r"\d{9,10}")))
 _SERIAL = re.compile(r"[3-6]\d{4}(?:[.,]\d+)?")
 _LONGEST, _FEWEST_DIGITS, _MOST = 60, 3, 2_000
 _ENOUGH = 0.9
-CLOCK = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?")
+CLOCK = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?")
 CLOCK_OF_OTHER_MARKS = re.compile(r"[0-2]?\d(?:[.h][0-5]\d){1,2}")
 
 
@@ -95,6 +118,27 @@ def date_guess(cells: Sequence[str], *, serial: bool = False) -> DateGuess:
     return DateGuess(best, others[0] if others else None, (only or [*fits[best]])[0])
 
 
+BETWEEN_FORMS = " | "
+"""What stands between several forms in one answer."""
+
+
+def forms_together(cells: Sequence[str]) -> str | None:
+    """Return the forms that read some dates together, each those that are written alike; None where some are open."""
+    kinds: dict[str, list[str]] = {}
+    for cell in {cell.strip() for cell in cells if cell.strip()}:
+        kinds.setdefault(
+            re.sub(r"[^\W\d_]+", "a", re.sub(r"\d{4,}", "Y", re.sub(r"\b\d{1,2}\b", "0", cell))), []
+        ).append(cell)
+    guesses = [date_guess(alike) for alike in kinds.values()]
+    pointed = all(one.other is None or (one.form or "").startswith("%d.") for one in guesses)
+    if not 1 < len(kinds) <= _MOST_KINDS or not pointed or any(one.form is None for one in guesses):
+        return None
+    return BETWEEN_FORMS.join(dict.fromkeys(one.form for one in guesses if one.form))
+
+
+_MOST_KINDS = 5
+
+
 def _likely(filled: Sequence[str], serial: bool) -> list[str]:
     """Return the forms that read one of a few of the dates."""
     counted = [form for form, pattern in _COUNTED if all(pattern.fullmatch(cell) for cell in filled)]
@@ -112,7 +156,7 @@ def _forms_of(cell: str) -> frozenset[str]:
     """Return the forms that read a cell."""
     if sum(map(str.isdigit, cell)) < _FEWEST_DIGITS:
         return frozenset()
-    return frozenset(form for form in DATE_FORMATS if read_date(cell, form) is not None)
+    return frozenset(form for form in _worth_trying(cell) if read_date(cell, form) is not None)
 
 
 def _fitting(filled: Sequence[str], form: str) -> dict[str, datetime]:
@@ -139,4 +183,4 @@ def looks_like_date(cell: str) -> bool:
     cell = cell.strip()
     if len(cell) > _LONGEST or sum(map(str.isdigit, cell)) < _FEWEST_DIGITS or (cell.isdigit() and len(cell) != 8):
         return False
-    return any(read_date(cell, form) is not None for form in DATE_FORMATS)
+    return any(read_date(cell, form) is not None for form in _worth_trying(cell))

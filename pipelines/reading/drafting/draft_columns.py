@@ -9,7 +9,7 @@ from dataclasses import replace
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.beside_codes import ask_beside, ask_odometer, typed, unnamed, without_names, worded
 from pipelines.reading.drafting.code_lines import ask_states
-from pipelines.reading.drafting.crosses import states_beside
+from pipelines.reading.drafting.crosses import is_yes, states_beside
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_crosses import (
     draft_clean,
@@ -39,13 +39,15 @@ from pipelines.reading.drafting.guessing import (
     guess_columns,
     holds_code,
     in_hours,
+    numbers_each_row,
     says_nothing,
+    sources_of,
 )
 from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates, without_halves
-from pipelines.reading.drafting.left_out import ask_costs
+from pipelines.reading.drafting.left_out import ask_costs, ask_sold
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
-from pipelines.reading.drafting.words import ERASED, NO, NO_CODES, SILENT, YES, Modules
+from pipelines.reading.drafting.words import ERASED, IN_PLACE, NO, YES, Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
 
@@ -62,20 +64,21 @@ def draft_columns(
         is_module: Whether a text names a module.
         around: What is told outside of the columns.
     """
-    sources = {name: Source(name, tuple(cells)) for name, cells in columns.items()}
+    sources = sources_of(columns)
     if table == "repairs":
         sources = _without_erased(draft, sources)
     shape = _Shape(draft, sources, table, is_module)
     guesses = shape.guesses(around)
     entries = Entries(draft, shape.sources, table, is_module, around)
-    entries.told = {"module", "code"} if shape.wide or shape.crossed else set()
+    entries.told = {"module", "code"} if shape.wide or shape.by_codes else {*shape.of_names}
+    around.cells |= {name: shape.of_names[name] for name in ("scanned_at",) if name in shape.of_names}
     whole = entries.one_column(guesses) if shape.plain else None
     if shape.plain and whole is None:
         guesses = [*guesses, *worded(guesses, shape.sources), *typed(guesses, shape.sources)]
     if table == "repairs":
         guesses = [*guesses, *result_of(guesses, shape.sources)]
     if table == "stock":
-        guesses = _named_by_plate(guesses)
+        guesses = _named_by_plate(draft, guesses, shape.sources)
         guesses, named = make_and_model(draft, guesses, shape.sources)
         entries.told |= {*named}
     chosen = entries.choose(guesses, whole, shape.wide)
@@ -95,10 +98,18 @@ def draft_columns(
         _draft_codes(draft, shape, chosen, whole, around)
 
 
-def _named_by_plate(guesses: list[Guess]) -> list[Guess]:
-    """Let the plate be the car's number in a list of stock that has no other."""
-    if any(guess.column == "vehicle" for guess in guesses):
+def _named_by_plate(draft: Draft, guesses: list[Guess], sources: Mapping[str, Source]) -> list[Guess]:
+    """Let the plate be the car's number in a list of stock that has no other; another column may hold one."""
+    if any(guess.column == "vehicle" for guess in guesses) or all(guess.column != "plate" for guess in guesses):
         return guesses
+    taken = {guess.source for guess in guesses}
+    numbers = [one for name, one in sources.items() if name not in taken and numbers_each_row(one)]
+    if len(numbers) == 1:
+        return [*guesses, Guess("vehicle", numbers[0].name, f"cells like {numbers[0].filled[0]!r}, each there once")]
+    if numbers:
+        shown = ", ".join(one.name for one in numbers)
+        asks = f"Which column is vehicle (stock number)? {shown} number the rows, and the plate can name a car too."
+        draft.ask("columns.vehicle", asks, None, "more than one column has a number of its own in every row")
     return [replace(guess, column="vehicle") if guess.column == "plate" else guess for guess in guesses]
 
 
@@ -121,7 +132,9 @@ class _Shape:
         self.joined |= self._dated
         self.wide = wide_columns(self.sources, is_module) if scans else []
         self._states = states_beside(self.wide, self.sources, is_module)
-        self.crossed = draft_crossed(draft, self.sources, is_module) if scans and not self.wide else []
+        crossed = draft_crossed(draft, self.sources, is_module) if scans and not self.wide else ([], {})
+        self.crossed, self.of_names = crossed
+        self.by_codes = bool(self.crossed) and "code" in self.of_names
         self.plain = scans and not self.wide and not self.crossed
         self.crosses = draft_crosses(draft, self.sources) if self.plain else []
 
@@ -133,10 +146,11 @@ class _Shape:
     def guesses(self, around: Around) -> list[Guess]:
         """Guess which of the other columns is which."""
         left = [source for name, source in self.sources.items() if name not in self.wide and name not in self.apart]
-        guesses = guess_columns(left, self.table, self._is_module)
         told = {*around.cells}
-        told |= {"module", "code", *BESIDE_A_CODE} if self.wide or self.crossed else set()
+        told |= {"module", "code", *BESIDE_A_CODE} if self.wide or self.by_codes else set()
+        told |= {*self.of_names, "status"} if self.crossed else set()
         told |= {"status"} if self.crosses else set()
+        guesses = guess_columns(left, self.table, self._is_module, told & {"status"})
         if self._dated:
             day = dated_columns(self.table)[0]
             told.add(day)
@@ -165,7 +179,9 @@ class _Shape:
     def states_told(self) -> dict[str, list[str]]:
         """Return the states of codes that columns beside those of modules, or below codes, hold."""
         names = [*self._states.values(), *self.crossed]
-        return {"status": [cell for name in names for cell in self.sources[name].cells]} if names else {}
+        cells = [cell for name in names for cell in self.sources[name].cells]
+        # A mere cross says no state.
+        return {"status": [cell for cell in cells if not is_yes(cell.strip().lower())]} if names else {}
 
     def put_wide(self) -> None:
         """Write which column holds the codes of which module, and their states."""
@@ -198,6 +214,8 @@ def _put_all(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], clock
     unused = [shape.sources[name] for name in _put_columns(draft, made, chosen, left)]
     if shape.table == "scans" and "odometer" not in around.cells:
         ask_odometer(draft, chosen, unused, shape.sources)
+    if shape.table == "stock":
+        ask_sold(draft, chosen, unused)
     if shape.table == "repairs":
         _ask_alike(draft, chosen, unused, shape.sources)
         ask_costs(draft, chosen, unused)
@@ -240,15 +258,15 @@ def _draft_codes(
 ) -> None:
     """Draft what cells for codes hold: several, words in their place, nothing."""
     draft_states(draft, chosen.get("code", []))
-    names = [] if shape.crossed else shape.wide or chosen.get("code", [])
+    names = [] if shape.by_codes else shape.wide or chosen.get("code", [])
     held = [cell for name in names for cell in shape.sources[name].cells]
     if whole is not None:
         # What one pattern takes again and again needs no mark between.
         held = [cell for cell in held if says_nothing(cell) or len(codes_in([cell])) > 1]
         held = [cell for cell in held if not whole.each or not holds_code(cell)]
     draft_bytes(draft, held)
-    in_place = _in_place_of_codes(shape.sources, chosen)
-    draft_code_cells(draft, [*held, *around.nothing, *in_place], wide=bool(shape.wide))
+    in_place = _in_place_of_codes(shape.sources, chosen, draft.legend)
+    draft_code_cells(draft, [*held, *around.nothing, *in_place], empty=around.empty)
     if not shape.wide and not shape.crossed and not _lost_words(shape.sources, chosen):
         put_whole_car(draft)
 
@@ -295,19 +313,23 @@ def _put_columns(
     return unused
 
 
-def _in_place_of_codes(sources: Mapping[str, Source], chosen: Mapping[str, list[str]]) -> list[str]:
+def _in_place_of_codes(
+    sources: Mapping[str, Source], chosen: Mapping[str, list[str]], marks: Mapping[str, str]
+) -> list[str]:
     """Return the words beside blank codes that say that there is none, or no answer: as wording, or as state."""
     codes = [sources[name].cells for name in chosen.get("code", ()) if name in sources]
     found = []
     for column in ("text", "status"):
         for name in chosen.get(column, ()):
             cells = sources[name].cells
+            if column == "status" and codes and any(len(cells) != len(one) for one in codes):
+                found += [cell.strip() for cell in cells if says_nothing(cell)]  # paths of JSON, where null is no cell
             if codes and all(len(cells) == len(one) for one in codes):
                 found += [
                     cell.strip()
                     for cell, *beside in zip(cells, *codes, strict=True)
                     if cell.strip()
-                    and (NO_CODES.search(cell) or SILENT.search(cell))
+                    and (says_nothing(cell) or marks.get(cell.strip().lower()) in IN_PLACE)
                     and not any(map(holds_code, (cell, *beside)))
                 ]
     return found
@@ -340,7 +362,8 @@ def _draft_numbers(
     for unit in sorted({unit.lower() for unit in around.cells.get("odometer_unit", ())} - {"km", "mi"}):
         draft.put(unit, "mi", table="values.odometer_unit")
     if "odometer" in around.cells:
-        found["odometer"] = number_guess(around.cells["odometer"], whole=True)
+        printed = "odometer_unit" in around.cells
+        found["odometer"] = number_guess(around.cells["odometer"], whole=True, printed=printed)
     for column, names in chosen.items():
         if kinds[column] not in ("number", "integer"):
             continue
@@ -351,7 +374,7 @@ def _draft_numbers(
             continue
         # Money has two digits behind its decimal mark, so three are thousands (common practice, no source).
         whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
-        printed = column == "odometer" and "odometer_unit" in chosen
+        printed = column == "odometer" and all(map(_LONG, filled))  # no odometer shows thousandths
         found[column] = number_guess(cells, whole=whole, printed=printed)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
         if column != "labour_minutes":
@@ -365,4 +388,5 @@ def _draft_numbers(
     put_marks(draft, found)
 
 
+_LONG = re.compile(r"[^.,]*\d{2,3}[.,]\d{3}[^.,\d]*|\D*\d{5,}\D*").fullmatch
 _HOURS_AND_MINUTES = re.compile(r"\d{1,2}:[0-5]\d")

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from analysis.vocabulary.codes import STATUS_WORDS
-from pipelines.reading.drafting.code_lines import groups_in
+from pipelines.reading.drafting.code_lines import fits, groups_in
 from pipelines.reading.drafting.crosses import crossed_by, crosses_in, is_no, is_yes
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_values import NO_MODULE
@@ -78,15 +78,20 @@ NOT_KNOWN, ONE_BY_ONE = "not known", "one by one"
 _STATES_MEAN = {NOT_KNOWN: "not known: the file does not say it", ONE_BY_ONE: "each another one: ask me of each"}
 
 
-def draft_crossed(draft: Draft, sources: Mapping[str, Source], is_module: Modules) -> list[str]:
-    """Draft columns whose names hold a code each; return them."""
+def draft_crossed(
+    draft: Draft, sources: Mapping[str, Source], is_module: Modules
+) -> tuple[list[str], dict[str, list[str]]]:
+    """Draft columns whose names hold a code each, or a car and a day; return them, and what their names tell."""
     found = crossed_by(sources, is_module)
     if found is None:
-        return []
+        return [], {}
     pattern, names = found
+    groups = groups_in(pattern)
+    told = {group: [match[group] for name in names if (match := fits(pattern, name))] for group in groups}
     draft.line(f"crossed = {literal(pattern)}")
-    draft.reasons.append(f"crossed: names like {names[0]!r} hold a code, and its state or a cross stands below")
-    if "module" not in groups_in(pattern):
+    what = "a code" if "code" in groups else "a car and a day"
+    draft.reasons.append(f"crossed: names like {names[0]!r} hold {what}, and a state or a cross stands below")
+    if "code" in groups and "module" not in groups:
         answer = draft.ask("columns.module", f"Which module do codes like {names[0]!r} belong to?", None, NO_MODULE)
         draft.put("module", answer or BY_CODE, NO_MODULE, "constants")
     words = {cell.strip() for name in names for cell in sources[name].cells if cell.strip()}
@@ -96,7 +101,7 @@ def draft_crossed(draft: Draft, sources: Mapping[str, Source], is_module: Module
     no = sorted(word.lower() for word in words if is_no(word.lower()))
     if no:
         draft.put("no_codes", no, "such cells say that the code is not set", "codes")
-    return names
+    return names, told
 
 
 def draft_crosses(draft: Draft, sources: Mapping[str, Source]) -> list[str]:
@@ -121,7 +126,9 @@ def draft_crosses(draft: Draft, sources: Mapping[str, Source]) -> list[str]:
     if len(found.columns) == 1:
         name = next(iter(found.columns))
         asks = f"Which state has a code without a cross in {name!r} (- for none known)?"
-        otherwise = draft.ask("flags.otherwise", asks, None, "no other column tells it", STATUS_WORDS)
+        past = found.columns[name] == "active" and found.no
+        why = f"{found.no[0]!r} says that the code is listed, and not there now" if past else "no other column tells it"
+        otherwise = draft.ask("flags.otherwise", asks, "history" if past else None, why, STATUS_WORDS)
         if otherwise is not None:
             draft.put("otherwise", otherwise, table="flags")
     return [*found.columns]

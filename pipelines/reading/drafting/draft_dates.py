@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from pipelines.reading.drafting.date_guesses import CLOCK, CLOCK_OF_OTHER_MARKS, date_guess
+from pipelines.reading.drafting.date_guesses import CLOCK, CLOCK_OF_OTHER_MARKS, DateGuess, date_guess
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.draft_values import ask_form
+from pipelines.reading.drafting.draft_values import ask_form, put_forms
 from pipelines.reading.drafting.entries import Around
 from pipelines.reading.drafting.guessing import Source
 from pipelines.reading.drafting.words import TIME_HEADINGS
@@ -36,7 +36,7 @@ def draft_date(
     cells += [cell for column, told in around.cells.items() if column in _DATED for cell in told]
     if not cells:
         return None
-    guess = date_guess(cells, serial=True)
+    guess = date_guess(cells, serial=True) if around.form is None else DateGuess(around.form, example=cells[0])
     taken = {name for found in chosen.values() for name in found}
     clock = next((name for name, source in sources.items() if name not in taken and _is_clock(source)), None)
     form = ask_form(draft, guess, cells)
@@ -44,10 +44,10 @@ def draft_date(
         return None
     if clock is None or guess.timed or "scanned_at" not in chosen:
         clock = None
-    else:
+    elif not re.search("%[HI]", form):  # an answer may name the time of the other column too
         form += _clock_form(sources[clock].filled)
     if not _ISO.fullmatch(form):
-        draft.put("date_formats", [form])
+        put_forms(draft, form)
     if "scanned_at" in chosen and clock is None and not guess.timed:
         left = [one for name, one in sources.items() if name not in taken and one.filled]
         lost = next((one.name for one in left if _called_time(one)), None)
@@ -86,7 +86,7 @@ def _clock_form(cells: Sequence[str]) -> str:
         return f" %H{mark}%M" + (f"{mark}%S" if count > 1 else "")
     if not any(":" in cell for cell in cells):
         return " %H%M%S" if len(cells[0]) == len("235959") else " %H%M"
-    half = any(re.search("[AaPp][Mm]", cell) for cell in cells)
+    half = any(re.search(r"[AaPp]\.? ?[Mm]", cell) for cell in cells)
     seconds = any(cell.count(":") > 1 for cell in cells)
-    space = any(" " in cell for cell in cells)
+    space = any(re.search(r"\d [AaPp]", cell) for cell in cells)
     return (" %I:%M" if half else " %H:%M") + (":%S" if seconds else "") + ((" %p" if space else "%p") if half else "")

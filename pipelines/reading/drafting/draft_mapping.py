@@ -22,7 +22,10 @@ from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_rows import Sample, card_of, draft_paths, draft_rows, sample_of
 from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code
 from pipelines.reading.drafting.left_out import ask_modules
+from pipelines.reading.drafting.listed_cars import ask_list, cars_in
+from pipelines.reading.drafting.listed_jobs import jobs_in
 from pipelines.reading.drafting.log_lines import cuts_of
+from pipelines.reading.drafting.other_lists import NO_TABLE
 from pipelines.reading.drafting.scan_lines import fields, is_job, is_labelled
 from pipelines.reading.drafting.sniffing import (
     MOST_LINES,
@@ -36,10 +39,11 @@ from pipelines.reading.drafting.unit_addresses import draft_printed
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.cut_lines import rows_of
-from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections
+from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections, titles_of_pages
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
 from pipelines.reading.mapping.letters import letter_text
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET
+from pipelines.reading.mapping.marked_text import without_marks
 from pipelines.reading.mapping.named_values import Row, grid_of, pairs_in, records_in
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
@@ -162,7 +166,12 @@ def _first_whole(draft: Draft, ways: Sequence[_Way]) -> Draft:
 
 def _left_open(draft: Draft) -> int:
     """Return how many of a draft's open questions are about where things stand, not about what they mean."""
+    if any(asked.key == NO_TABLE for asked in draft.open):
+        return _NOT_AT_ALL
     return sum(asked.key.startswith(("columns.", "text.")) for asked in draft.open)
+
+
+_NOT_AT_ALL = 1_000
 
 
 def _draft_workbook(draft: Draft, path: Path, names: Sequence[str], is_module: Modules) -> Draft:
@@ -281,7 +290,7 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
             documents = [*documents, *documents_of(other, other.split("\n", MOST_LINES))]
 
         def draft_json(draft: Draft) -> None:
-            draft_paths(draft, paths_of(documents, is_module), is_module, names)
+            draft_paths(draft, paths_of(documents, is_module), is_module, names, documents)
             _refuse_events(draft, documents)
 
         return [_Way(form, why, draft_json)]
@@ -291,14 +300,19 @@ def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         trees = _trees(texts)
         if trees:
             why = "it is XML"
-            return [_Way("xml", why, lambda draft: draft_paths(draft, paths_of(trees, is_module), is_module, names))]
+
+            def draft_trees(draft: Draft) -> None:
+                draft_paths(draft, paths_of(trees, is_module), is_module, names, trees)
+
+            return [_Way("xml", why, draft_trees)]
     return _plain_ways(texts, lines, names, is_module)
 
 
 def _refuse_events(draft: Draft, documents: Sequence[object]) -> None:
     """Let no line of JSON pass for a car that was read and is clean, where its kind names neither module nor code."""
     columns = tomllib.loads("\n".join(draft.tables.get("columns", ())))
-    paths = {columns[name] for name in ("module", "code") if isinstance(columns.get(name), str)}
+    named = [columns[name] for name in ("module", "code") if isinstance(columns.get(name), str)]
+    paths = {re.split(r"[.\[{]", name)[0] for name in named}
     records = [one for one in documents if isinstance(one, dict)]
     apart = [one for one in records if not paths & one.keys()]
     told = [one for one in records if paths <= one.keys()]
@@ -308,16 +322,41 @@ def _refuse_events(draft: Draft, documents: Sequence[object]) -> None:
         for name, kind in one.items()
         if isinstance(kind, str) and kind not in {str(other.get(name)) for other in told}
     }
+    session = _session(apart, told, {str(columns.get("vehicle")), str(columns.get("vin"))})
+    if session is not None:
+        why = f"lines of one {session!r} are of one scan, and only one of them tells the car"
+        asks = f"Does {session!r} number the scans?"
+        if draft.ask("session", asks, "yes", why, ("yes", "no")) == "yes":
+            draft.put("session", session, why)
+            return
     if len(paths) == 2 and len(apart) + len(told) == len(records) > len(told) > 0 and kinds:
         lines = draft.tables.get("codes", [])
         draft.tables["codes"] = [line for line in lines if not line.startswith("whole_car = ")]
         draft.reasons.append(f"codes: lines of another kind, by {min(kinds)!r}, name no module and are refused")
 
 
+def _session(apart: Sequence[dict[str, object]], told: Sequence[dict[str, object]], cars: set[str]) -> str | None:
+    """Return the name whose values tie lines that name units to one line each that tells their car; None: none does."""
+    heads = [one for one in apart if cars & one.keys()]
+    if not heads or not told or any(cars & one.keys() for one in told):
+        return None
+    for name in heads[0]:
+        values = [str(one.get(name)) for one in heads]
+        ties = all(name in one for one in (*heads, *told)) and len({*values}) == len(values)
+        if ties and {str(one[name]) for one in told} <= {*values}:
+            return name
+    return None
+
+
 def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
     """Draft a text as pairs, as a table, as columns of a fixed width, by patterns, or by a name and a value a line."""
+    texts = [without_marks(text) for text in texts]
+    lines = without_marks("\n".join(lines)).split("\n")
     ways = _pair_ways(texts, names, is_module) or _cut_ways(texts, names, is_module)
     delimiter = delimiter_of(lines)
+    if not ways and (delimiter is None or len(_known(_by_itself(texts[0], is_module))) < _FEWEST_NAMES):
+        ways = _listed_ways(texts, names, is_module)
+        delimiter = None if ways else delimiter
     if delimiter is not None:
         samples = []
         for one in texts:
@@ -372,6 +411,23 @@ def _cut_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) ->
         if how.between is not None and how.piece is not None:
             one.put("between", how.between, table="lines")
             one.line(f"piece = {literal(how.piece)}", "lines")
+
+    return [replace(way, draft=draft)]
+
+
+def _listed_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
+    """Draft a text that lists cars, or jobs, in words, a line each."""
+    lines = [line for text in texts for line in text.split("\n", MOST_LINES)[:MOST_LINES]]
+    how = None if codes_in(texts) else jobs_in(lines) or cars_in(lines)
+    if how is None:
+        return []
+    found = [rows_of(text.split("\n", MOST_LINES)[:MOST_LINES], how) for text in texts]
+    [way] = _named_way("lines", "each line tells of one car, or of one job", found, names, is_module)
+
+    def draft(one: Draft) -> None:
+        way.draft(one)
+        one.line(f"cut = {literal(how.cut)}", "lines")
+        ask_list(one, lines, how)
 
     return [replace(way, draft=draft)]
 
@@ -480,7 +536,11 @@ def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, f
     outside = [(number, line) for number, line in numbered if _tells_a_scan(line)]
     inside = [found for found in numbered if not _tells_a_scan(found[1])]
     for at, (_, line) in enumerate(numbered[:_MOST_ABOVE]):
-        below = _below(line, [text for _, text in numbered[at + 1 : at + 200]])
+        pages = [place for place, (_, other) in enumerate(numbered) if other.split() == line.split() != []]
+        titles = titles_of_pages(lines, pages) if len(pages) > 1 else set()
+        below = _below(
+            line, [text for place, (_, text) in enumerate(numbered[: at + 200]) if place > at and place not in titles]
+        )
         headings = header_names(line, below) if "  " in line.strip() and below else []
         found = max((guess_named(headings, table) for table in LAYOUTS), key=len)
         if len(found) >= _FEWEST_NAMES and len(found) >= 0.5 * len(headings):

@@ -14,9 +14,16 @@ from pipelines.reading.drafting.draft_columns import draft_columns
 from pipelines.reading.drafting.draft_text import module_pattern
 from pipelines.reading.drafting.entries import Around
 from pipelines.reading.drafting.group_headings import draft_group_headings
-from pipelines.reading.drafting.guessing import Source, days_and_cars, guess_columns, holds_code, says_nothing
+from pipelines.reading.drafting.guessing import (
+    Source,
+    days_and_cars,
+    guess_columns,
+    holds_code,
+    says_nothing,
+    sources_of,
+)
 from pipelines.reading.drafting.left_out import ask_left_out
-from pipelines.reading.drafting.names import both, car_in, date_in, module_in
+from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import (
     FIELDS,
@@ -32,6 +39,7 @@ from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
 from pipelines.reading.drafting.words import Modules, legend_in
 from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.mapped_json import NULL, nulls_of
 from pipelines.reading.mapping.reshaping import Header, plain, reshaped, unique_names
 from pipelines.reading.mapping.table_surroundings import row_text
 from pipelines.reading.mapping.workbook_reader import Formula
@@ -319,10 +327,20 @@ def _filled_down(draft: Draft, columns: dict[str, list[str]], table: str, is_mod
     return columns
 
 
-def draft_paths(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules, files: Sequence[str]) -> None:
+def draft_paths(
+    draft: Draft,
+    columns: Mapping[str, list[str]],
+    is_module: Modules,
+    files: Sequence[str],
+    documents: Sequence[object],
+) -> None:
     """Draft the mapping of JSON by its paths, as ``draft_rows`` does by columns."""
     table = _ask_table(draft, columns, is_module)
     around = Around()
+    coded = [path for path, cells in columns.items() if any(map(holds_code, cells))] if table == "scans" else []
+    nulls = [nulls_of(documents, path) for path in coded]
+    around.nothing += [NULL for null, _ in nulls if null]
+    around.empty = any(empty for _, empty in nulls)
     if table in ("stock", "parts"):
         # A car, and a part, is one row: what it has several of is one text.
         columns = {path.removesuffix("[]") or path: cells for path, cells in columns.items()}
@@ -385,7 +403,7 @@ def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, l
 def _ask_table(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules) -> str:
     guess, why = table_of(dict(columns), is_module)
     proposal: str | None = guess
-    days, cars = days_and_cars([Source(name, tuple(cells)) for name, cells in columns.items()], is_module)
+    days, cars = days_and_cars([*sources_of(columns).values()], is_module)
     if guess == "parts" and (days or cars):
         told = "both" if days and cars else "days" if days else "cars"
         proposal, why = None, f"{why}; a price book has no days and no cars, and this has {told}"
@@ -463,6 +481,8 @@ def _draft_names(
             day = date_in(names)
             if day is not None:
                 patterns.append(day[0])
+                around.form = day[1]
+                ask_time_of_names(draft, names, day[0])
         modules = module_in(names, is_module) if "module" in lacking and "module" not in around.cells else None
         patterns += [modules] if modules is not None and not patterns else []
         if not patterns:

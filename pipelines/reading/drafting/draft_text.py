@@ -23,9 +23,19 @@ from pipelines.reading.drafting.code_lines import (
 )
 from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import NOTHING, Draft, literal
-from pipelines.reading.drafting.draft_values import NO_MODULE, ask_form, draft_words, put_marks, put_whole_car
+from pipelines.reading.drafting.draft_values import (
+    NO_MODULE,
+    ask_form,
+    draft_words,
+    put_forms,
+    put_marks,
+    put_whole_car,
+)
+from pipelines.reading.drafting.guessing import says_nothing
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
-from pipelines.reading.drafting.names import both, car_in, date_in
+from pipelines.reading.drafting.log_prefixes import plain_log, put_prefix
+from pipelines.reading.drafting.log_sessions import put_sessions, session_log
+from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in
 from pipelines.reading.drafting.numbers import number_guess
 from pipelines.reading.drafting.other_lists import ask_other_list
 from pipelines.reading.drafting.pointed import CAR, DAY, lines_for, pointed_at, printed_day
@@ -92,6 +102,20 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         names: Those of the files that the text comes from.
     """
     lines = [line.rstrip() for line in lines if line.strip() and not fits(FURNITURE, line.rstrip())]
+    log = session_log(lines, is_module)
+    plain = plain_log(lines) if log is None else None
+    if log is None:
+        _draft_blocks(draft, lines if plain is None else plain.lines, is_module, names)
+        if plain is not None:
+            put_prefix(draft, plain)
+        return
+    put_sessions(draft, log, lines, is_module)
+    _draft_values(draft, lines, [log.head, log.code, *filter(None, log.nothing.values())], [log.head], is_module)
+    ask_modules(draft, log.lost)
+
+
+def _draft_blocks(draft: Draft, lines: Sequence[str], is_module: Modules, names: Sequence[str]) -> None:
+    """Draft the patterns of a text of headings with lines below them."""
     coded = [line for line in lines if _holds_code(line)]
     if not coded and ask_other_list(draft, lines, is_module):
         return
@@ -135,6 +159,7 @@ def draft_text(draft: Draft, lines: Sequence[str], is_module: Modules, names: Se
         [line for line in lines if behind or not _heads(module, line)],
         is_module,
         _counted("" if behind else module, lines, coded),
+        inline=inline,
     )
     found.ask(draft, "status" in groups)
     if "status" not in groups:
@@ -214,9 +239,19 @@ def _ask_modules(draft: Draft, lines: Sequence[str], patterns: Sequence[str], is
         name, told = line.strip(" |;,:-*[]"), _MODULE_FIRST.match(line)
         bare = bool(name) and not name.isdigit() and not _says_nothing(line) and is_module(name)
         clean = told is not None and _says_nothing(told[2]) and is_module(_bare_name(told[1]))
-        if (bare or clean) and not any(fits(pattern, line) for pattern in patterns):
+        if (bare or clean or _clean_module(line, is_module)) and not any(fits(pattern, line) for pattern in patterns):
             lost.append(line)
     ask_modules(draft, lost)
+
+
+def _clean_module(line: str, is_module: Modules) -> bool:
+    """Say whether a line without a code names a module and then says in words that it has none, or no answer."""
+    if _CODE.search(line) or fields(line):
+        return False
+    words = re.split(r"[\s:;,|=#()\[\]-]+", line)
+    said = next((at for at in range(1, len(words)) if says_nothing(" ".join(words[at:]))), None)
+    before = words[: said or 0]
+    return any(is_module(" ".join(before[at:])) for at in range(max(0, len(before) - 3), len(before)))
 
 
 def _ask_strangers(draft: Draft, lines: Sequence[str], coded: Sequence[str], patterns: Sequence[str]) -> None:
@@ -311,6 +346,7 @@ def _draft_names(draft: Draft, names: Sequence[str], groups: set[str]) -> set[st
     draft.reasons.append(f"names.file: no line tells {' and '.join(sorted(told))}, and names like {names[0]!r} do")
     if day is not None and "scanned_at" in told:
         draft.put("date_formats", [day[1]])
+        ask_time_of_names(draft, names, day[0])
     return told
 
 
@@ -471,7 +507,7 @@ def _draft_values(
     if dates:
         form = ask_form(draft, date_guess(dates), dates)
         if form is not None and not re.fullmatch(r"%Y-%m-%d(?:[ T]%H:%M(?::%S)?)?", form):
-            draft.put("date_formats", [form])
+            put_forms(draft, form)
         _ask_time(draft, form, lines, heads)
     put_marks(draft, {"odometer": number_guess(taken.get("odometer", []), whole=True, printed=True)})
     for unit in sorted({unit.lower() for unit in taken.get("odometer_unit", ())} - {"km", "mi"}):
@@ -586,6 +622,31 @@ def _says_nothing(line: str) -> bool:
     return bool(_LETTER.search(line) and (NO_CODES.search(line.strip()) or SILENT.search(line.strip())))
 
 
+def _module_and_words(line: str, is_module: Modules) -> tuple[str, str, str] | None:
+    """Return the module that a line begins with, the words behind it that say it has no code or gave no answer.
+
+    And what stands between: a sign, or a blank.  None where the line is not so.
+    """
+    match = _MODULE_FIRST.match(line)
+    if match is not None and is_module(_bare_name(match[1])):
+        return _bare_name(match[1]), match[2].strip(), ""
+    words = re.sub(r"^\d+[.):]?\s+", "", _bare_name(line)).split()
+    for at in range(len(words) - 1, 0, -1):
+        name, rest = " ".join(words[:at]), " ".join(words[at:])
+        if is_module(name) and any(found.match(rest) for found in (NO_CODES, SILENT)):
+            return name, rest, " "
+    return None
+
+
+def _among_codes(lines: Sequence[str], found: Sequence[str]) -> list[str]:
+    """Return of some lines those that stand right beside a line with a code: they are of a unit, not of the car."""
+    held = {*found}
+    pairs = [*pairwise(lines)]
+    return [line for above, line in pairs if line in held and _CODE.search(above)] + [
+        line for line, below in pairs if line in held and _CODE.search(below)
+    ]
+
+
 def _counted(module: str | None, lines: Sequence[str], coded: Sequence[str]) -> str | None:
     """Return the pattern of module headings that count 0 codes; None where the numbers behind them count no codes."""
     if not module or not module.endswith((_LABEL_BEHIND, *_COUNTS)):
@@ -605,7 +666,9 @@ def _counted(module: str | None, lines: Sequence[str], coded: Sequence[str]) -> 
     return module.removesuffix(_LABEL_BEHIND) + r"[^\W\d_][^:=]*[:=]\s*0\s*$"
 
 
-def _draft_nothing(draft: Draft, lines: Sequence[str], is_module: Modules, counted: str | None) -> list[str]:
+def _draft_nothing(
+    draft: Draft, lines: Sequence[str], is_module: Modules, counted: str | None, *, inline: bool
+) -> list[str]:
     """Draft the lines that say that there is no code, or no answer; a module may stand in front of the words.
 
     Returns their patterns.
@@ -657,12 +720,12 @@ def _draft_nothing(draft: Draft, lines: Sequence[str], is_module: Modules, count
                 made += patterns
                 put_whole_car(draft)
                 continue
-        behind = {
-            line: match for line in found if (match := _MODULE_FIRST.match(line)) and is_module(_bare_name(match[1]))
-        }
-        told = [behind[line][2].strip() if line in behind else line.strip() for line in found]
+        behind = {line: parts for line in found if (parts := _module_and_words(line, is_module)) is not None}
+        told = [behind[line][1] if line in behind else line.strip() for line in found]
         spellings = sorted({re.sub(r"(?<!\d)(?!0+(?!\d))\d+", r"\\d+", escaped(words)) for words in told})
-        named = r"[*>•·–-]*\s*(?<module>[^\s*>•·–-].*?)\s*[:=|–-]+\s*"
+        parted = r"[\s:=|–-]+" if any(" " in between for _, _, between in behind.values()) else r"\s*[:=|–-]+\s*"
+        numbered = r"(?:\d+[.):]?\s+)?" if all(re.match(r"\W*\d+[.):]?\s", line) for line in behind) else ""
+        named = rf"[*>•·–-]*\s*{numbered}(?<module>[^\s*>•·–-].*?){parted}"
         start = r"^\s*" + ("" if not behind else named if len(behind) == len(found) else f"(?:{named})?") + "(?:"
         pattern = start + "|".join(spellings[:20]) + r")\s*$"
         draft.line(
@@ -670,7 +733,9 @@ def _draft_nothing(draft: Draft, lines: Sequence[str], is_module: Modules, count
             "text",
         )
         draft.reasons.append(f"{key}: lines like {found[0].strip()!r}")
-        draft_words(draft, {"module": [_bare_name(match[1]) for match in behind.values()]}, is_module)
+        draft_words(draft, {"module": [name for name, *_ in behind.values()]}, is_module)
+        if inline:
+            ask_modules(draft, _among_codes(lines, [line for line in found if line not in behind]))
         made += [*patterns, pattern]
         if key == "no_codes":
             put_whole_car(draft)

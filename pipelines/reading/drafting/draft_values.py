@@ -7,14 +7,16 @@ from collections.abc import Mapping, Sequence
 
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.code_lines import bare_codes, separator_of
-from pipelines.reading.drafting.date_guesses import DateGuess
+from pipelines.reading.drafting.code_lines import EACH, bare_codes, each_pattern, separator_of
+from pipelines.reading.drafting.crosses import is_no, is_yes
+from pipelines.reading.drafting.date_guesses import BETWEEN_FORMS, DateGuess, forms_together
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.guessing import in_hours, looks_like_code
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
     BARE_WORK,
+    IN_PLACE,
     MONEY,
     NO_CODES,
     NOT_READ,
@@ -31,6 +33,7 @@ from pipelines.reading.drafting.words import (
     works_in,
 )
 from pipelines.reading.mapping.free_work import LEFT_OUT, is_free, work_within
+from pipelines.reading.mapping.mapped_json import NULL
 from pipelines.reading.mapping.translating import THREE_BYTES, spelled_of_bytes
 
 _MOST_WORDS = 40
@@ -55,6 +58,10 @@ _DISTANCE = {"km": "km", "mi": "mi", "miles": "mi"}
 def ask_form(draft: Draft, guess: DateGuess, cells: Sequence[str]) -> str | None:
     """Ask which form some dates have; propose none where the day may be the month."""
     shown = guess.example or next((cell for cell in cells if cell.strip()), "")
+    several = forms_together(cells) if guess.form is None else None
+    if several is not None:
+        why = f"dates like {shown!r} are written in more than one way, and each of these reads one of them"
+        return draft.ask("date_formats", f"How are dates like {shown!r} written?", several, why)
     if guess.form is None:
         return draft.ask(
             "date_formats",
@@ -76,6 +83,11 @@ def ask_form(draft: Draft, guess: DateGuess, cells: Sequence[str]) -> str | None
         chosen = draft.ask("date_formats", asks, None, why, (guess.form, guess.other))
     draft.reasons.append(f"date_formats: {why}")
     return chosen
+
+
+def put_forms(draft: Draft, form: str) -> None:
+    """Write the form of dates, or several of them."""
+    draft.put("date_formats", form.split(BETWEEN_FORMS))
 
 
 def put_marks(draft: Draft, found: Mapping[str, NumberGuess]) -> None:
@@ -235,9 +247,19 @@ def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
 
 
 def _draft_meanings(
-    draft: Draft, column: str, meanings: dict[str, tuple[str, ...]], wanted: Sequence[str], cells: Sequence[str]
+    draft: Draft, column: str, wanted: Sequence[str], cells: Sequence[str], beside: Sequence[str] = ()
 ) -> None:
-    """Draft what each word of a column means, by the file's own legend, else as is usual."""
+    """Draft what each word of a column means, by the file's own legend, else as is usual.
+
+    Args:
+        draft: Gets the lines.
+        column: The column.
+        wanted: What words can mean.
+        cells: The column's.
+        beside: Of each of them the code in its row.
+    """
+    meanings = STATUS if column == "status" else ACTIONS
+    coded = {cell.strip() for cell, code in zip(cells, beside, strict=False) if codes_in([code])}
     for word in list(dict.fromkeys(cell.strip() for cell in cells if cell.strip()))[:_MOST_WORDS]:
         status = column == "status"
         byte = status and re.fullmatch("(?:0[xX])?[0-9A-Fa-f]{2}", word)
@@ -246,10 +268,12 @@ def _draft_meanings(
         if column == "action" and (folded(word) in RESETS or len(works_in(word)) > 1):
             continue  # the reader tells by the part, and gives each work its own row
         told = draft.legend.get(word.lower())
+        if told in IN_PLACE:
+            continue  # it stands in place of a code
         means = (told if told in wanted else None) or known_in(meanings, word)
         if status and means is None and SILENT.search(word):
             continue  # it stands in place of a code
-        if status and means is None and NO_CODES.search(word) and not re.search(r"\d", word):
+        if status and means is None and word not in coded and NO_CODES.search(word) and not re.search(r"\d", word):
             draft.put(word, "", f"{word!r} says that there is no code", "values.status")
             continue
         why = f"{word!r} is a usual word for it" if means else f"{word!r} is no word that is known here"
@@ -263,28 +287,45 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
     """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
     _draft_erased(draft, cells)
     cells = _draft_free_work(draft, _draft_verbs(draft, _draft_bare_parts(draft, cells)))
-    for column, meanings, wanted in (("status", STATUS, STATUS_WORDS), ("action", ACTIONS, tuple(ACTIONS))):
-        _draft_meanings(draft, column, meanings, wanted, cells.get(column, ()))
+    for column, wanted in (("status", STATUS_WORDS), ("action", tuple(ACTIONS))):
+        codes = cells.get("code", ()) if column == "status" else ()
+        beside = codes if len(codes) == len(cells.get(column, ())) else ()
+        _draft_meanings(draft, column, wanted, cells.get(column, ()), beside)
     _draft_dashes(draft, cells)
-    states = {cell.strip().lower() for cell in cells.get("module_state", ()) if cell.strip()}
-    yes_no = {
-        "true": "",
-        "yes": "",
-        "1": "",
-        "ok": "",
-        "ja": "",
-        "false": "silent",
-        "no": "silent",
-        "0": "silent",
-        "nein": "silent",
-    }
-    if states and states <= yes_no.keys():
-        for word in sorted(states):
-            draft.put(word, yes_no[word], table="values.module_state")
+    _draft_answers(draft, cells.get("module_state", ()))
     for name in dict.fromkeys(cell.strip() for cell in cells.get("module", ()) if cell.strip()):
         module = is_module.means(name)
         if module is not None and module != name:
             draft.put(name, module, f"{name!r} is the {module}", "values.module")
+
+
+def _draft_answers(draft: Draft, cells: Sequence[str]) -> None:
+    """Draft what each word of a column means that says whether a module answered; ask about those not known here."""
+    for word in sorted({cell.strip().lower() for cell in cells if cell.strip()} - {"read", "silent"}):
+        bare = word.strip(" .!")
+        silent = (
+            is_no(bare)
+            or _NO_ANSWER.fullmatch(bare) is not None
+            or SILENT.search(word) is not None
+            or NOT_READ.search(word) is not None
+        )
+        means = "silent" if silent else "" if is_yes(bare) or _ANSWERED.fullmatch(folded(word)) else None
+        why = f"{word!r} is a usual word for it" if means is not None else f"{word!r} is no word that is known here"
+        asks = f"What does {word!r} say of a module: that it was read, or that it did not answer (silent)?"
+        proposal = None if means is None else means or "read"
+        answer = draft.ask(f"values.module_state.{word}", asks, proposal, why, ("read", "silent"))
+        if answer is not None:
+            draft.put(word, "" if answer == "read" else answer, table="values.module_state")
+
+
+_NO_ANSWER = re.compile(
+    "^(?:none|nothing|brak|geen|nessun[oa]|aucune?|keine?|ningun[oa]|nenhum[ao]|ingen|inget|error|failed)$"
+)
+_ANSWERED = re.compile(
+    r"(?:answer|respon|repl|reach|connect|online|read|antwort|erreichbar|verbund|gelesen|repond|joint|lue?s?\b|connecte"
+    r"|contest|conecta|leid|rispo|rispond|collegat|lett[oai]|raggiung|bereik|verbond|gelezen|odpowie|odpowiad|odczytan"
+    r"|polaczon|svar)\w*(?: (?:ok|yes|received))?|ok(?:ay)?|good|fine|correct[oe]?|en ordre|in ordnung|in orde"
+)
 
 
 _MEMORY = re.compile(
@@ -429,11 +470,21 @@ def put_whole_car(draft: Draft) -> None:
     draft.put("whole_car", "whole car", why, "codes")
 
 
-def draft_code_cells(draft: Draft, cells: Sequence[str], *, wide: bool) -> None:
-    """Draft what stands between codes, and which words stand in their place."""
+def draft_code_cells(draft: Draft, cells: Sequence[str], *, empty: bool = False) -> None:
+    """Draft what stands between codes, and which words stand in their place.
+
+    Args:
+        draft: Gets the lines.
+        cells: Those for codes, and words beside blank ones that stand in their place.
+        empty: JSON has empty lists of codes too.
+    """
     mark = separator_of(cells)
     crowded = [cell for cell in cells if len(codes_in([cell])) > 1]
-    if crowded and not any(bare_codes(cell, mark) for cell in cells if mark is not None):
+    each = any(line.startswith("each = ") for line in draft.tables.get("codes", ()))
+    if crowded and mark is None and not each and each_pattern(crowded, lambda _: False, has_module=True) == EACH:
+        draft.line(f"each = {literal(EACH)}", "codes")
+        draft.reasons.append(f"codes.each: cells like {crowded[0]!r} hold codes with a sign or a word between them")
+    elif crowded and not any(bare_codes(cell, mark) for cell in cells if mark is not None):
         why = f"each piece of cells like {crowded[0]!r} begins with a code" if mark else "no mark parts them all"
         asks = f"What stands between the codes of cells like {crowded[0]!r}?"
         mark = draft.ask("codes.separator", asks, mark, why)
@@ -444,11 +495,33 @@ def draft_code_cells(draft: Draft, cells: Sequence[str], *, wide: bool) -> None:
             cell.strip() for cell in cells if cell.strip() and not codes_in([cell]) and not looks_like_code(cell)
         )
     )
-    for key, pattern in (("silent", SILENT), ("no_codes", NO_CODES)):
-        found = sorted(word for word in words if pattern.search(word))
-        words = [word for word in words if word not in found]
-        if found:
-            draft.put(key, found, f"words like {found[0]!r} stand in place of codes", "codes")
-    skipped = sorted(word for word in words if wide and NOT_READ.search(word))
-    for word in skipped:
-        draft.put(word, "", f"{word!r}: the module was not read", "values.code")
+    said = {"silent": SILENT, "not_read": NOT_READ, "no_codes": NO_CODES}
+    found: dict[str, list[str]] = {}
+    for word in words:
+        key = next((key for key, pattern in said.items() if pattern.search(word)), None)
+        key = draft.legend[word.lower()] if draft.legend.get(word.lower()) in IN_PLACE else key
+        if key is None and _SAYS_SOMETHING.fullmatch(word) and word != NULL:
+            asks = f"What does {word!r} say of a module, in place of a code?"
+            why = "it is no code and no word that is known here"
+            answer = draft.ask(f"codes.{word}", asks, None, why, (*_PLACES,))
+            key = _PLACES.get(answer or "")
+        if key is not None:
+            found.setdefault(key, []).append(word)
+    if NULL in words:
+        found.setdefault(_ask_null(draft, empty=empty), []).append(NULL)
+    for key in said:
+        if key in found:
+            shown = sorted(found[key])
+            draft.put(key, shown, f"words like {shown[0]!r} stand in place of codes", "codes")
+
+
+_PLACES = {"no codes": "no_codes", "no answer": "silent", "not read": "not_read"}
+_SAYS_SOMETHING = re.compile(r"(?=.*[^\W\d_])\D{1,40}")
+
+
+def _ask_null(draft: Draft, *, empty: bool) -> str:
+    """Ask what null says in place of a list of codes; it is no answer where other modules have an empty list."""
+    why = "other modules have an empty list" if empty else "the file has no empty list, which null may stand for"
+    asks = "What does null say of a module, in place of a list of its codes?"
+    answer = draft.ask("codes.null", asks, "no answer" if empty else None, why, (*_PLACES,))
+    return _PLACES.get(answer or "", "silent")

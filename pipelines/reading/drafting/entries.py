@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -37,6 +38,7 @@ from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE, BESIDE_A_PART,
 
 _ENOUGH = 0.6
 
+_NUMBER_OF_A_JOB = re.compile(r"[A-Za-z]{0,3}[-/]?\d{3,8}")
 _EACH = ("=replace", "=repair", "=inspect")
 
 
@@ -47,10 +49,14 @@ class Around:
     Attributes:
         cells: Column of ours to the texts that were found.
         nothing: Lines that say that a module stored no code, or did not answer.
+        empty: JSON has empty lists of codes.
+        form: How the names of files or sheets write the day; None: they tell none.
     """
 
     cells: dict[str, list[str]] = field(default_factory=dict)
     nothing: list[str] = field(default_factory=list)
+    empty: bool = False
+    form: str | None = None
 
 
 @dataclass(frozen=True)
@@ -134,7 +140,7 @@ class Entries:
         if column == "action" and self.table == "repairs":
             return self.done_to(chosen, found) or (None, why, [*choices, *_EACH])
         if column == "job" and self.table == "repairs":
-            proposal, told = self.car_and_day(chosen, found) or (None, why)
+            proposal, told = self.numbered(chosen, found) or self.car_and_day(chosen, found) or (None, why)
             return proposal, told, choices
         return None, why, choices
 
@@ -170,6 +176,24 @@ class Entries:
             return None
         why = "no column has job numbers: what was done to one car on one day counts as one job"
         return json.dumps(names, ensure_ascii=False), why
+
+    def numbered(self, chosen: Mapping[str, list[str]], found: Mapping[str, Guess]) -> tuple[str, str] | None:
+        """Return the column that numbers the visits: one number a car and day; None where not one column does."""
+        taken = {guess.source for guess in found.values()}
+        days = self.sources.get(found["done_at"].source if "done_at" in found else "")
+        cars = self.sources.get((chosen.get("vehicle") or [""])[0])
+        if days is None or cars is None or len(days.cells) != len(cars.cells):
+            return None
+        numbers = []
+        for name, source in self.sources.items():
+            rows = {*zip(source.cells, cars.cells, days.cells, strict=False)}
+            whole = all(_NUMBER_OF_A_JOB.fullmatch(cell.strip()) for cell, *_ in rows)
+            alike = len(source.cells) == len(days.cells) and len({cell for cell, *_ in rows}) == len(rows) > 1
+            if name not in taken and whole and alike:
+                numbers.append(name)
+        if len(numbers) != 1:
+            return None
+        return numbers[0], f"{numbers[0]!r} has another number for each visit of a car"
 
     def names_in(self, answer: str) -> list[str]:
         """Return the columns that an answer names: one, or a list as JSON has it."""

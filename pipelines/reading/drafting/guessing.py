@@ -8,14 +8,14 @@ A number alone is never an odometer: its heading or its unit must say so.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from analysis.vocabulary.codes import read_code
 from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.account import LIKE_A_CODE
-from pipelines.reading.drafting.date_guesses import date_guess
+from pipelines.reading.drafting.date_guesses import date_guess, forms_together
 from pipelines.reading.drafting.near_headings import near_heading
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.words import (
@@ -30,6 +30,7 @@ from pipelines.reading.drafting.words import (
     STATUS,
     folded,
     known_in,
+    numbers_cars,
     units_of,
     verbs_of,
     works_in,
@@ -53,9 +54,12 @@ _WEAK = {
     "seite", "sg", "side", "sistema", "soort", "source", "st", "stat", "state", "stock", "system", "systeme", "tag",
     "taken", "teller", "test", "text", "time", "times", "tipo", "typ", "type", "uklad", "unit", "units", "uren",
     "op", "vo", "closed", "fertig", "unite", "unidad", "unita", "unidade", "einheit", "eenheid", "codice", "codigo",
-    "net", "vk", "was", "what", "when", "where", "words", "work", "year", "zeit", "zeit min",
+    "net", "vk", "was", "num", "numer", "numero", "rif", "reference", "parc", "seen", "nb", "liczba", "mal", "visto",
+    "vu", "contact", "online", "connected", "reachable", "antwort", "respuesta", "risposta", "reponse", "komunikacja",
+    "change", "known as", "alternatives", "svar", "comunicacion", "what", "when", "where", "words", "work", "year",
+    "zeit", "zeit min",
 }  # fmt: skip
-_BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref"), 3
+_BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref", "num", "numer", "numero", "rif"), 3
 _UNITS = ("unit", "unite", "unidad", "unita", "unidade", "einheit", "eenheid")  # a car, or a control unit of one
 _ADDRESS = re.compile(r"(?:0x)?[0-9A-Fa-f]{1,3}h?")
 _SIGNS_OF_NUMBERS = ("#", "№", "Nº", "N°")
@@ -84,6 +88,7 @@ class Source:
 
     name: str
     cells: tuple[str, ...]
+    path: bool = False
 
     @cached_property
     def filled(self) -> list[str]:
@@ -94,7 +99,7 @@ class Source:
     @cached_property
     def headings(self) -> list[str]:
         """The heading as it is compared, with and without its unit; of a path its last name first, then those above."""
-        walked = "[]" in self.name or "{}" in self.name
+        walked = self.path or "[]" in self.name or "{}" in self.name
         parts = [part for part in re.split(r"\.|\[\]|\{\}", self.name) if part] if walked else [self.name]
         made = []
         for part in reversed(parts):
@@ -122,6 +127,12 @@ def counted_stem(heading: str) -> str:
 CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
 
 
+def sources_of(columns: Mapping[str, Sequence[str]]) -> dict[str, Source]:
+    """Return a file's columns by their names; where one walks through a list, all are paths."""
+    paths = any("[]" in name or "{}" in name for name in columns)
+    return {name: Source(name, tuple(cells), paths) for name, cells in columns.items()}
+
+
 @dataclass(frozen=True)
 class Guess:
     """One column of the layout, the file's column that seems to be it, and why; by a likeness of spelling alone."""
@@ -132,19 +143,23 @@ class Guess:
     near: bool = False
 
 
-def guess_columns(sources: Sequence[Source], table: str, is_module: IsModule) -> list[Guess]:
+def guess_columns(
+    sources: Sequence[Source], table: str, is_module: IsModule, told: Collection[str] = ()
+) -> list[Guess]:
     """Guess which of a file's columns are which of a table's.
 
     Args:
         sources: The file's columns.
         table: One of the five.
         is_module: Whether a text names a module.
+        told: Columns of the table that something else tells.
 
     Returns:
         At most one guess a column of the table and of the file, in the table's order.
     """
     scored = []
     columns = [column.name for column in LAYOUTS[table].mappable if column.name in HEADINGS[table]]
+    columns = [name for name in columns if name not in told]
     for place, source in enumerate(sources):
         for column in columns:
             score, why = _score(table, column, source, is_module)
@@ -241,6 +256,16 @@ def _only_counts(source: Source) -> bool:
     ]
 
 
+def numbers_each_row(source: Source) -> bool:
+    """Say whether a column has letters and digits like ``W210`` in every row, no two alike: numbers of cars."""
+    cells = [cell.strip() for cell in source.cells]
+    alike = len({re.sub(r"\d", "0", cell) for cell in cells}) <= max(2, 0.3 * len(cells))
+    return len(cells) > 1 and len({*cells}) == len(cells) and alike and all(map(_STOCK_NUMBER.fullmatch, cells))
+
+
+_STOCK_NUMBER = re.compile(r"[A-Z]{1,4}[ /-]?\d{2,6}")
+
+
 def _has_distance(source: Source) -> bool:
     """Say whether a heading names a unit of distance, and no other distance than a car's whole one."""
     plain = folded(source.name)
@@ -251,9 +276,12 @@ def _has_distance(source: Source) -> bool:
 
 def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
     best, why = 0.0, ""
+    cars = phrases in _CARS
     for depth, heading in enumerate(source.headings):
         for spelling in heading.split("|"):
-            if spelling in phrases or (depth == 0 and _both_named(phrases, source.name)):
+            if spelling in phrases or (
+                depth == 0 and (_both_named(phrases, source.name) or (cars and numbers_cars(spelling)))
+            ):
                 found: float = _EXACT if depth == 0 else _ABOVE
             elif any(f" {phrase} " in f" {spelling} " for phrase in phrases if phrase not in _WEAK):
                 found = _PART if depth == 0 else _ABOVE / 2
@@ -262,6 +290,9 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
             if found > best:
                 best, why = found, f"the heading {source.name!r}"
     return best, why
+
+
+_CARS = [columns["vehicle"] for columns in HEADINGS.values() if "vehicle" in columns]
 
 
 def _both_named(phrases: Sequence[str], name: str) -> bool:
@@ -304,7 +335,7 @@ def _module_looks(cells: Sequence[str], is_module: IsModule) -> float:
 
 
 def _date_looks(cells: Sequence[str], named: bool) -> float:
-    fits = date_guess(cells, serial=named).form is not None
+    fits = date_guess(cells, serial=named).form is not None or (named and forms_together(cells) is not None)
     if fits and not named and all(map(_MOMENT.fullmatch, cells)):
         return _CELLS - 1  # seconds or milliseconds since 1970, of this century
     return _CELLS if fits and (named or not cells[0].isdigit()) else -1

@@ -62,6 +62,18 @@ def ask_costs(draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[So
         draft.ask("columns.part_cost", asks, None, why, [one.name for one in amounts])
 
 
+def ask_sold(draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source]) -> None:
+    """Ask about a column of a list of stock that says of some cars that they are sold, where no column has the day."""
+    told = [(one, cell) for one in unused for cell in one.filled if _SOLD.search(cell)]
+    if "sold_on" not in chosen and told:
+        source, shown = told[0]
+        asks = f"{source.name!r} has cells like {shown!r}, and no column tells when a car was sold; may it be left out?"
+        draft.ask_leave("columns.sold", asks, "cars that are sold would stay in the list")
+
+
+_SOLD = re.compile(r"(?i)\b(?:sold|verkauft|vendue?|vendid[oa]|vendut[oa]|verkocht|sprzedan[ye]|s[aå]ld|solgt)\b")
+
+
 def ask_modules(draft: Draft, lines: Sequence[str]) -> None:
     """Ask about lines that name a module and that the draft leaves out: it may have been read and be clean."""
     if lines:

@@ -7,18 +7,33 @@ from collections.abc import Callable, Sequence
 
 from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.date_guesses import date_guess
+from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.scan_lines import escaped
+from pipelines.reading.mapping.dates import read_date
 
 _EDGE, _END = r"(?:^|[^A-Za-z0-9])", r"(?:[^A-Za-z0-9]|$)"
 _VIN = "[A-HJ-NPR-Za-hj-npr-z0-9]{17}"
-_SHAPES = (
-    # Year first without marks, with a time or not, then the ways in which days are written with marks.
-    r"(?:19|20)\d{2}[01]\d[0-3]\d[_T-][0-2]\d[0-5]\d(?:[0-5]\d)?",
-    r"(?:19|20)\d{2}-\d\d-\d\d[_T ]\d\d[.:-]\d\d",
-    r"(?:19|20)\d{2}[-_.]\d\d[-_.]\d\d",
-    r"\d\d[-_.]\d\d[-_.](?:19|20)\d{2}",
-    r"(?:19|20)\d{2}[01]\d[0-3]\d",
+_YEAR, _TWO = r"(?:19|20)\d{2}", r"\d\d"
+_HOUR, _MINUTE = "[0-2]\\d", "[0-5]\\d"
+_MONTH = (
+    "(?i:jan|feb|f[eé]v|m[aä]r|apr|avr|abr|ma[aiyjg]|mei|jun|jui|giu|cze|jul|lip|lug|aug|ao[uû]|ago|sie|sep|set|wrz"
+    "|o[ck]t|ott|pa[zź]|nov|lis|de[cz]|d[eé]c|dic|gru|ene|gen|sty|lut|kwi)[^\\W\\d_]*"
 )
+_DAYS = (
+    *(f"{_YEAR}{mark}{_TWO}{mark}{_TWO}" for mark in ("-", "_", "[.]")),
+    *(f"{_TWO}{mark}{_TWO}{mark}{_YEAR}" for mark in ("-", "_", "[.]")),
+    rf"{_YEAR}[01]\d[0-3]\d",
+    rf"[0-3]\d[01]\d{_YEAR}",
+    *(rf"\d{{1,2}}{mark}{_MONTH}{mark}{_YEAR}" for mark in ("-", "_", " ", "")),
+)
+_CLOCKS = (
+    f"{_HOUR}{_MINUTE}(?:{_MINUTE})?",
+    *(f"{_HOUR}{mark}{_MINUTE}(?:{mark}{_MINUTE})?" for mark in ("-", "_", "[.]", "h", ":")),
+)
+_BETWEEN = ("_", "-", "T", " ", "__", " - ")
+_SHAPES = (*(f"{day}{mark}{clock}" for clock in _CLOCKS for day in _DAYS for mark in _BETWEEN), *_DAYS)
+"""How the names of files write a day, with a time of day behind it or not; those with one before those without."""
+_TIME_LEFT = rf"^[ _T-]+(?:{'|'.join(_CLOCKS)})(?![0-9])|[^0-9](?:{'|'.join(_CLOCKS)})[ _-]+$"
 _NUMBER = re.compile(r"([A-Za-z]{1,4})-?\d{2,6}[A-Za-z]?")
 _STOCK_NUMBER = re.compile(r"(?![PCBUpcbu]-\d{4}$)[A-Za-z]-\d{3,6}")  # no code of a fault
 _CALLED = rf"{_EDGE}(?i:car|stock|vehicle|wagen|fahrzeug)[ _.-]*(?i:no|nr)?[ _.-]*(?<vehicle>\d{{2,6}}){_END}"
@@ -35,16 +50,69 @@ def date_in(names: Sequence[str]) -> tuple[str, str] | None:
     for shape in _SHAPES:
         pattern = rf"{_EDGE}(?<scanned_at>{shape}){_END}"
         found = _all(names, pattern)
-        if found:
-            form = date_guess(found).form
-            if form is not None and date_guess(found).other is None:
-                return pattern, form
+        form = _form_of(found) if found else None
+        if form is not None:
+            return pattern, form
     return None
+
+
+def _form_of(moments: Sequence[str]) -> str | None:
+    """Return the one form of some moments in names; None where none reads them, or two mean other days."""
+    guess = date_guess(moments)
+    if guess.form is not None:
+        return guess.form if guess.other is None else None
+    read = [form for form in _FORMS if all(_digits_as_read(moment, form) for moment in moments)]
+    days = {form: [read_date(moment, form) for moment in moments] for form in read}
+    return read[0] if read and all(days[form] == days[read[0]] for form in read) else None
+
+
+def _digits_as_read(moment: str, form: str) -> bool:
+    """Say whether a form reads a moment, each number as long as it would be written: 0954 has no seconds."""
+    read = read_date(moment, form)
+    return read is not None and re.sub(r"\D", "", read.strftime(form)) == re.sub(r"\D", "", moment)
+
+
+_FORMS = tuple(
+    day + mark + clock
+    for day in (
+        *("%Y-%m-%d", "%Y_%m_%d", "%Y.%m.%d", "%Y%m%d", "%d-%m-%Y", "%d_%m_%Y", "%d.%m.%Y", "%d%m%Y", "%m-%d-%Y"),
+        *("%d-%b-%Y", "%d_%b_%Y", "%d %b %Y", "%d%b%Y"),
+    )
+    for mark in _BETWEEN
+    for clock in (
+        *("%H%M", "%H%M%S", "%H-%M", "%H-%M-%S", "%H_%M", "%H_%M_%S", "%H.%M", "%H.%M.%S", "%Hh%M", "%H:%M"),
+        "%H:%M:%S",
+    )
+)
+
+
+def time_left(names: Sequence[str], pattern: str) -> str | None:
+    """Return what may be the time of day beside the day that a pattern takes out of every one of some names; or None.
+
+    It stands right behind the day, or right in front of it.
+    """
+    left = []
+    for name in names:
+        match = fits(pattern, name)
+        start, end = match.span("scanned_at") if match else (0, len(name))
+        left.append(re.search(_TIME_LEFT, _stem(name)[end:]) or re.search(_TIME_LEFT, name[:start]))
+    return left[0][0].strip(" _T-") if left and all(left) and left[0] else None
+
+
+def ask_time_of_names(draft: Draft, names: Sequence[str], pattern: str) -> None:
+    """Ask about what may be the time of day in the names of files, where the pattern of the day does not take it."""
+    left = time_left(names, pattern)
+    if left is not None:
+        asks = f"{left!r} in {names[0]!r} may be the time of day; may it be left out?"
+        draft.ask_leave("names.time", asks, "it has no form that is known here; scans of one day and car would be one")
+
+
+_DATED = re.compile("|".join(f"(?:{shape})" for shape in _SHAPES))
 
 
 def car_in(names: Sequence[str]) -> str | None:
     """Return the pattern that takes the car's number out of every one of some names; None where it is not plain."""
-    bare = [re.sub("|".join(f"(?:{shape})" for shape in _SHAPES), " ", _stem(name)) for name in names]
+    bare = [_DATED.sub(" ", _stem(name)) for name in names]
     vins = rf"{_EDGE}(?<vin>{_VIN}){_END}"
     if _all(bare, vins):
         return vins

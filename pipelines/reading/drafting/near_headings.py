@@ -29,7 +29,8 @@ def near_heading(table: str, column: str, heading: str) -> str | None:
         (edits, phrase)
         for phrase in HEADINGS[table].get(column, ())
         if phrase[:1] == plain[:1] and abs(len(phrase) - len(plain)) <= _FARTHEST and len(phrase) >= _SHORTEST
-        if _near(plain, phrase, edits := _edits(plain, phrase))
+        for edits in [_edits(plain, phrase)]
+        if _near(plain, phrase, edits)
     ]
     return min(found)[1] if found else None
 
@@ -55,7 +56,7 @@ def _edits(one: str, other: str) -> int:
 
     Source: R. A. Wagner and M. J. Fischer, "The string-to-string correction problem", Journal of the ACM 21 (1974).
     """
-    row = [*range(len(other) + 1)]
+    row: list[int] = [*range(len(other) + 1)]
     for at, letter in enumerate(one, 1):
         last, row[0] = row[0], at
         for place, sign in enumerate(other, 1):

@@ -11,8 +11,11 @@ from collections.abc import Sequence
 
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.guessing import says_nothing
+from pipelines.reading.drafting.job_cards import draft_job_cards
 from pipelines.reading.drafting.words import ACTIONS, HEADINGS, MONEY, Modules, folded, known_in
 
+NO_TABLE = "text.table"
+"""The question that is asked of a text which is read in no way that is known here."""
 _FEWEST = 3
 _LABEL = re.compile(r"\s*([^\W\d_][^:=|]{0,30}?)\s*(?:[:=|]|\.{4,}|\s{3,})")
 _A_CARS = ("make", "model", "model_year", "asking_price", "bought_on", "engine", "fuel", "gearbox")
@@ -43,9 +46,11 @@ def ask_other_list(draft: Draft, lines: Sequence[str], is_module: Modules) -> bo
     )
     if chosen == "scans":
         return False
+    if chosen == "repairs" and draft_job_cards(draft, lines, is_module):
+        return True
     asks = f"In which other form can the program that wrote this give the list of {chosen}?"
     draft.ask(
-        "text.table",
+        NO_TABLE,
         f"{asks} A table (csv, or a workbook) can be read.",
         None,
         "printed text is read as scans alone, and no table with a line of headings was found in it",

@@ -15,13 +15,14 @@ from functools import lru_cache
 from pipelines.reading.drafting.words import HEADINGS, TIME_HEADINGS, folded, units_of
 from pipelines.reading.mapping.dates import WEEKDAYS, is_month
 
-TIME = r"\d{1,2}[:.h]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
-_CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.?[Mm]\b\.?)?(?: Uhr)?"
-_AT = r"um|at|à|ore|alle|alle ore|às|as|a las|om|kl\.?|klo|o|godz\.?|o godz\.?|v"
+TIME = r"\d{1,2}[:.h]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
+_CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: Uhr)?"
+_AT = r"um|at|à|ore|alle|alle ore|às|as|a las|om|kl\.?|klo|o|godz\.?|o godz\.?|o godzinie|godzina|v|w|ora|hora"
 _WORD = r"[^\W\d_]{3,12}\.?"
 _DAY = (
     rf"(?:\d{{4}}[./-]\d{{1,2}}[./-]\d{{1,2}}"
-    rf"|\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{4}}|\d{{2}})(?!\d)|\d{{1,2}}\.? {_WORD} \d{{4}}"
+    rf"|\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{4}}|\d{{2}})(?!\d)"
+    rf"|\d{{1,2}}(?:\.|st|nd|rd|th|er|º)?(?: de)? {_WORD}(?: del?)? \d{{4}}"
     rf"|\d{{1,2}}[-/]{_WORD}[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})"
 )
 DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? {{1,3}}|T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
@@ -81,6 +82,10 @@ _ODOMETER_LABEL = re.compile(
     rf"\b(?:{_labels('odometer', 'odo', 'km stand')}|km)\b[ .]*(?:[(\[]?(km|mi|miles)[)\]]?)?"
     rf"{_BETWEEN}({_PLAIN_NUMBER})\b"
 )
+# Words that mean other things too name the car where nothing else stands in their line.
+_WEAKLY_LABELLED = re.compile(
+    r"^\s*(?:auto|number|nr|no|plate)\.?\s*[:=]+\s*([a-z]{1,4}[ -]?\d{2,6}(?: ?[a-z]{1,3})?)\s*$"
+)
 _MOST_ALIKE = 0.7
 _JOBS = "|".join(
     re.escape(word).replace(r"\ ", r"[ .-]*")
@@ -125,6 +130,8 @@ def fields(line: str) -> tuple[Field, ...]:
     if car is None and (car := _CAR_BEHIND_WORDS.search(simple)):
         label = re.match(r"[^\W\d_]+", line[car.start() :])
         lead = rf".*?\b{label[0] if label else ''}\b[^\d]*?[\s(\[#]"
+    if car is None and (weak := _WEAKLY_LABELLED.match(simple)):
+        car = weak
     plate = _PLATE.match(line, car.start(1)) if car is not None and not lead else _labelled_plate(line, simple)
     if plate is not None and not _taken(found, plate.start()) and not DATE.match(line, plate.start()):
         found.append(Field("vehicle", *plate.span(), rf"(?:{PLATE}|[\w-]*\d[\w-]*)"))
@@ -314,6 +321,13 @@ def with_bare_car(line: str, found: list[Field]) -> list[Field]:
 def is_job(line: str) -> bool:
     """Say whether a line names a job: a word for it, and its number."""
     return _JOB.match(line) is not None
+
+
+def job_field(line: str) -> Field:
+    """Return the number of a job in a line that names one."""
+    match = _JOB.match(line)
+    assert match is not None
+    return Field("job", *match.span(2), r"[\w/-]*[0-9][\w/-]*")
 
 
 def job_pattern(line: str) -> str:

@@ -18,10 +18,11 @@ from pipelines.reading.drafting.guessing import (
     looks_like_code,
     named_visits,
     says_nothing,
+    sources_of,
 )
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import PLATE
-from pipelines.reading.drafting.words import ACTIONS, HEADINGS, known_in
+from pipelines.reading.drafting.words import ACTIONS, HEADINGS, folded, known_in
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapped_json import named_rows
@@ -104,7 +105,7 @@ def guess_named(names: Sequence[str], table: str) -> list[str]:
 
 def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, str]:
     """Return the table that some columns most likely are, and why."""
-    sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
+    sources = [*sources_of(columns).values()]
     coded = sum(map(holds_code, columns)) > 1  # a column a code
     here = any(holds_code(cell) for source in sources for cell in source.filled[:50])
     if (coded or here) and not (here and not coded and _works_on_cars(sources, is_module)):
@@ -125,7 +126,9 @@ def table_of(columns: dict[str, list[str]], is_module: IsModule) -> tuple[str, s
             missing = []  # make and model may stand in one cell
         score = len(found) - 2.5 * len(missing) + (0.5 if not missing else 0)
         if score > best[0]:
-            best = score, table, f"it has {', '.join(found)}" + (f", not {' and '.join(missing)}" if missing else "")
+            has = f"it has {', '.join(found)}" if found else "no column has a heading that is known"
+            lacks = f", not {' and '.join(missing)}" if found and missing else ""
+            best = score, table, has + lacks
     return best[1], best[2]
 
 
@@ -197,8 +200,10 @@ def _depth(path: str) -> int:
 def _is_keyed(value: dict[str, object], is_module: IsModule) -> bool:
     """Say whether the names of an object are data: modules, with lists or objects of their own, or codes."""
     names = [*value]
-    below = all(isinstance(one, list | dict) for one in value.values())
-    if names and ((below and all(map(is_module, names))) or all(map(looks_like_code, names))):
+    below = all(one is None or isinstance(one, list | dict) for one in value.values())
+    below = below and any(isinstance(one, list | dict) for one in value.values())
+    a_car = any(folded(name) in HEADINGS["scans"]["vehicle"] for name in names)  # though the whole car is a module
+    if names and ((below and not a_car and all(map(is_module, names))) or all(map(looks_like_code, names))):
         return True
     # Cars, vehicle numbers or moments as names, with lists or objects of their own.
     cars = len(names) > 1 and all(map(_CAR_OR_VIN.fullmatch, names))

@@ -11,6 +11,8 @@ import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 
 _CAR = (
+    "rif", "riferimento", "riferim", "reference", "referencia", "referentie", "vettura", "vetture", "macchina",
+    "samochod", "parc", "num", "numer", "numero",
     "bestands nr", "stocknr", "stock num", "our no", "our number", "unser nr", "interne nummer",
     "interne nr", "fahrzeug id", "fzg nr", "fzg", "auto nr", "wagen no", "no interne", "numero interne",
     "numero interno", "n stock", "n de stock", "numero de stock", "nr int", "numer wewnetrzny", "lagernr",
@@ -80,6 +82,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "fahrgestellnummer", "fahrgestell", "fahrzeugidentnummer", "frame",
         ),
         "scanned_at": (
+            "letto", "letto il", "data e ora lettura", "leido", "leido el", "lu le", "releve le", "odczytano",
+            "odczyt", "gelezen op", "uitlezing", "gescand", "gescand op", "gescannt", "gescannt am",
+            "scansionato il", "escaneado", "zeskanowano", "lido em", "read out", "read out on", "data i godz",
             "started at", "started", "start time", "scan start", "begun at", "beginn", "gestartet am", "debut",
             "reading", "read date", "date read", "scanned", "fecha y hora", "data ora", "data e ora",
             "date et heure", "date heure", "datum tijd", "datum en tijd", "datum zeit", "datum uhrzeit",
@@ -124,7 +129,13 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "controller",
             "centralita", "centralina", "sg", "address", "module name", "ecu name", "units", "modules",
         ),
-        "module_state": ("reply", "answer", "response", "answered", "module state", "communication"),
+        "module_state": (
+            "responds", "responded", "replies", "replied", "reachable", "connected", "online", "answers",
+            "kommunikation", "erreichbar", "antwort", "antwortet", "verbindung", "reponse", "repond", "repondu",
+            "joignable", "respuesta", "responde", "contesta", "comunicacion", "conexion", "risposta", "risponde",
+            "comunicazione", "raggiungibile", "antwoord", "antwoordt", "communicatie", "bereikbaar", "odpowiedz",
+            "odpowiada", "komunikacja", "resposta", "comunicacao", "svar", "svarar", "svarer", "contact",
+            "reply", "answer", "response", "answered", "module state", "communication"),
         "code": (
             "errore", "errori", "codice errore", "codici errore", "averias", "codigo averia", "codigos averia",
             "codigo de error", "codigos de averia", "codigo de fallo", "fallo", "fallos", "kod usterki",
@@ -141,6 +152,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "error code", "error", "fault entry", "entry", "dtc code", "id",
         ),
         "failure_type": (
+            "tipo", "typ", "soort", "rodzaj", "subtipo", "sottotipo", "sous type", "subtype", "podtyp",
+            "type de defaut", "tipo de fallo", "tipo di guasto", "tipo di errore", "tipo errore", "tipo guasto",
+            "tipo de averia", "rodzaj usterki", "foutsoort", "fault type", "fehlerartcode",
             "failure type", "ftb", "type", "kind", "symptom", "failure type byte", "sub type", "sub code", "suffix",
             "fehlerart", "fehlertyp", "fehlerzusatz", "zusatz", "art", "ft", "ftb hex", "symptom code",
         ),
@@ -159,6 +173,10 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "fehlerstatus", "estado", "etat", "statut", "stato", "fault state",
         ),
         "occurrences": (
+            "seen", "times seen", "how often", "number of times", "gesehen", "wie oft", "mal", "gezien", "keer",
+            "aantal keer", "hoe vaak", "fois", "nb", "nb fois", "nb de fois", "nombre de fois", "vu", "visto",
+            "n veces", "num veces", "numero de veces", "n volte", "numero di volte", "numero volte", "razy",
+            "ile razy", "liczba", "liczba razy", "liczba wystapien", "ilosc razy", "krotnosc", "vezes", "ganger",
             "conteggio", "contatore", "contador", "contagem", "compteur defauts", "frequence", "frecuencia",
             "frequenza", "frequentie", "teller", "counter", "counted", "haufigkeitszahler", "hz",
             "licznik wystapien", "antal", "n times", "zahler", "occ",
@@ -279,6 +297,13 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "coche", "kennzeichen", "plate", "car no", "vin", "fahrgestellnummer", "chassis no", "frame number",
         ),
         "job": (
+            "wo", "w o", "wo no", "wo nr", "work order no", "work order number",
+            "bon", "bonnr", "bonnummer", "werkbon", "werkbonnr", "werkbonnummer", "nr bonu", "karta", "nr karty",
+            "card", "card no", "job sheet", "sheet no", "slip", "slip no", "docket", "bordereau",
+            "fiche", "bon de travail",
+            "n fiche", "hoja", "n hoja", "parte de trabajo", "albaran", "scheda", "n scheda", "bolla", "foglio lavoro",
+            "auftrag nr", "werkstattauftrag", "arbeitskarte", "zettel", "ordrenr", "n de orden", "numero de orden",
+            "ordem de servico", "no de facture", "n factura", "n fattura", "beleg", "beleg nr", "belegnummer", "case",
             "job card", "job nr", "job number", "job no", "order number", "order nr", "auftrags nr", "auftragsnr",
             "werkauftrag", "n ordre", "no ordre", "numero ordre", "or", "orden no", "orden de trabajo", "n orden",
             "numero de orden", "ordine di lavoro", "numero ordine", "commessa n", "werkorder", "werkordernummer",
@@ -290,6 +315,10 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "ordre de reparation", "invoice", "rechnung", "rechnungsnummer",
         ),
         "done_at": (
+            "finished on", "completed on", "ready", "abgeschlossen", "abgeschlossen am", "ausgefuhrt am", "gemacht am",
+            "repariert am", "fait le", "effectue le", "realise le", "hecho", "hecho el", "realizado", "realizado el",
+            "fatto", "fatto il", "eseguito", "eseguito il", "gedaan op", "uitgevoerd op", "klaar", "gereed", "afgerond",
+            "zrobiono", "wykonano", "wykonano dnia", "ukonczono", "feito em", "utford", "serviced",
             "close date", "closed", "closed on", "date closed", "fertig am", "fertig", "klaar op", "gereed op",
             "fini le", "termine le", "terminado", "invoice date", "rechnungsdatum", "repair date", "date of repair",
             "reparaturdatum", "datum reparatie",
@@ -300,6 +329,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "erledigt", "erledigt am", "fecha", "day", "tag",
         ),
         "odometer": (
+            "stand", "km teller", "teller", "odo", "stan licznika km", "przebieg", "quilometragem", "kilometros",
+            "chilometri", "chilometraggio", "kilometraje", "kilometres", "mi",
             "tacho", "kms", "km s", "kilometri", "compteur", "km compteur", "cuentakilometros", "contachilometri",
             "percorrenza", "tachometer", "tellerstand", "meterstand", "licznik", "przebieg km", "odometro",
             "quilometros", "quilometragem", "matarstallning", "miil", "milage", "mileage reading",
@@ -310,6 +341,13 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "odometer_unit": ("odometer unit", "distance unit"),
         "action": (
+            "gedaan", "wat gedaan", "wat is er gedaan", "uitgevoerd", "uitgevoerd werk", "uitgevoerde werkzaamheden",
+            "verricht", "verrichte werkzaamheden", "reparatie", "gemacht", "erledigte arbeiten", "reparatur",
+            "massnahmen", "fait", "ce qui a ete fait", "travaux effectues", "travaux realises", "reparation",
+            "reparations", "hecho", "que se hizo", "trabajos", "trabajos realizados", "reparacion", "fatto",
+            "cosa e stato fatto", "lavori", "lavori eseguiti", "riparazione", "zrobione", "wykonane prace",
+            "co zrobiono", "naprawa", "opis naprawy", "done", "what we did", "work performed", "repair", "repairs",
+            "repairs done", "job description", "details of work", "feito", "servicos", "utfort",
             "op", "what", "do", "did", "arbeiten", "ausgefuhrte arbeit", "durchgefuhrte arbeit", "leistung", "was",
             "was gemacht", "was wurde gemacht", "intervention", "travaux", "travail effectue", "trabajo realizado",
             "accion", "intervencion", "azione", "intervento", "lavorazione", "werkzaamheden", "handeling", "werk",
@@ -320,6 +358,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "massnahme", "what was done", "act",
         ),
         "part": (
+            "parts used", "used parts", "part used", "material used", "verwendete teile", "teile verwendet",
+            "pieces utilisees", "piezas usadas", "piezas utilizadas", "ricambi usati", "gebruikte onderdelen",
+            "uzyte czesci",
             "parts", "parts changed", "part changed", "changed parts", "parts put in", "gewechselte teile",
             "part description", "part desc", "description of part", "bauteil teil", "piece changee",
             "piece remplacee", "pieces", "pieza sustituida", "piezas",
@@ -374,6 +415,13 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "part name", "name", "teil", "ersatzteil", "bauteil", "bezeichnung", "piece", "pieza", "article",
         ),
         "also_called": (
+            "altri nomi", "altro nome", "detto anche", "anche detto", "conosciuto come", "otros nombres",
+            "otro nombre", "nombres alternativos", "tambien llamado", "tambien conocido como", "autres noms",
+            "autre nom", "aussi connu sous", "appele aussi", "noms alternatifs", "andere namen", "andere name",
+            "andere bezeichnungen", "weitere namen", "weitere bezeichnungen", "auch bekannt als",
+            "alternative bezeichnung", "alternativnamen", "alternative names", "ook genoemd", "ook bekend als",
+            "andere benamingen", "inne nazwy", "inna nazwa", "zwany tez", "znany jako", "nazwy alternatywne",
+            "outros nomes", "andra namn", "also known as", "known as", "alternatives", "searched as", "search words",
             "aliases", "alias", "synonyme", "synonymes", "sinonimos", "sinonimi", "synoniemen", "synonimy",
             "auch genannt", "aussi appele", "tambien", "anche", "ook", "other name", "a k a", "aka", "otherwise",
             "also called", "synonyms", "auch", "other names",
@@ -387,6 +435,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "labour_minutes": (
             "std", "hrs", "h", "work hours", "stunden arbeit", "ore lavoro", "horas trabajo",
+            "fit", "fit time",
             "einbau", "einbau min", "fitting", "fitting time", "fitting minutes", "fitting min", "temps de pose",
             "pose min", "pose", "tiempo montaje", "montaje", "montaje min", "montaggio", "montaggio min",
             "montage", "montage min", "montagetijd", "montaz", "czas montazu", "work min", "min labour",
@@ -416,6 +465,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "until": ("until", "bis", "gultig bis", "jusqu a"),
     },
 }  # fmt: skip
+for _table in ("stock", "repairs", "background"):  # a car is called alike wherever it stands
+    _own = HEADINGS[_table]["vehicle"]
+    HEADINGS[_table]["vehicle"] = (*_own, *(word for word in HEADINGS["scans"]["vehicle"] if word not in _own))
 ERASED = (
     "faults erased", "erase", "codes cleared y n", "erased y n", "erased", "codes erased", "erased codes",
     "cleared", "codes cleared", "cleared codes", "faults cleared", "wiped",
@@ -438,6 +490,11 @@ TIME_HEADINGS = (
 
 STATUS: dict[str, tuple[str, ...]] = {
     "active": (
+        "presenti", "presentes", "presentes ahora", "teraz", "maintenant", "jetzt",
+        "wystepuje", "obecne", "trwa", "en ce moment", "in dit moment", "momenteel", "momenteel aanwezig",
+        "aktualny", "aktualna", "aktualne", "biezacy", "actuales", "actuel", "actuels", "actifs", "activos",
+        "attivi", "actieve", "aktive", "aktiver fehler", "actieve fout", "fallo activo", "averia activa",
+        "guasto attivo", "defaut actif", "defaut present", "blad aktywny", "usterka aktywna", "momentaneo presente",
         "aktivna", "ativa", "activa", "attiva", "active fault now", "aktivt", "gegenwartig", "momentan vorhanden",
         "obecny", "obecna", "pritomna", "nuvarande", "naervaerende", "nykyinen", "en curso", "in corso",
         "en cours now",
@@ -450,6 +507,8 @@ STATUS: dict[str, tuple[str, ...]] = {
         "actual", "aktuell", "aktuell vorhanden", "activo", "attivo", "failing now", "test failed", "now",
     ),
     "pending": (
+        "pendientes", "in sospeso", "en espera", "en suspens", "wstepny", "wstepna", "wachtende",
+        "nog niet bevestigd", "noch nicht bestatigt", "da confermare", "por confirmar", "a confirmer", "oczekujace",
         "pen", "pend", "cekajici", "nepotvrzeny", "afventer", "ventende", "venter", "odottaa", "odottava",
         "fuggoben", "waiting",
         "ausstehend", "wartend", "erkannt", "vorlaufiger fehler", "wachtend", "voorlopig", "provvisorio",
@@ -461,6 +520,20 @@ STATUS: dict[str, tuple[str, ...]] = {
         "in attesa", "suspected",
     ),
     "confirmed": (
+        "sporadico", "sporadica", "sporadici", "sporadiche", "esporadico", "esporadica", "esporadicos",
+        "sporadiques", "sporadische", "sporadischer", "sporadischer fehler", "sporadyczny", "sporadyczna",
+        "sporadyczne", "sporadiskt", "sporadisk", "sporadicky", "intermittente", "intermittenti", "intermittents",
+        "intermitterend", "intermitterende", "inconstant",
+        "intermitentes", "intermittens", "intermittierender fehler", "saltuario", "saltuaria", "discontinuo",
+        "discontinua", "occasionale", "occasionnel", "occasionnelle", "ocasional", "occasional", "przerywany",
+        "przerywana", "okresowy", "okresowa", "przejsciowy", "przejsciowa", "chwilowy", "chwilowa", "af en toe",
+        "wisselend", "incidenteel", "niet constant", "zeitweise", "zeitweilig", "zeitweise vorhanden", "passager",
+        "episodico", "memorizzati", "memorizzate", "memorizados", "memorises", "enregistres", "almacenados",
+        "guardados", "guardada", "registrati", "salvato", "salvata", "zapamietany", "zapamietana", "zapamietane",
+        "zapisane", "w pamieci", "in memoria", "en memoria", "en memoire", "in geheugen", "im speicher",
+        "im fehlerspeicher", "gespeicherter fehler", "opgeslagen in geheugen", "bewaard", "vastgelegd",
+        "geregistreerd", "zarejestrowany", "zarejestrowana", "fallo memorizado", "guasto memorizzato",
+        "defaut memorise", "usterka zapisana", "fixed in memory",
         "sto", "stor", "conf", "gesp", "ulozena", "ulozeno", "potvrzeny", "potvrzena", "gemt", "lagrat",
         "bekraftad", "bekreftet", "bekraeftet",
         "vahvistettu", "tarolt", "gravado", "armazenada", "memorizada", "memorizzata", "almacenada", "confirmada",
@@ -473,11 +546,16 @@ STATUS: dict[str, tuple[str, ...]] = {
         "stored fault", "confirme", "recorded", "logged", "hinterlegt", "abgespeicherter fehler",
     ),
     "permanent": (
+        "staly", "stala", "fisso", "fissa", "fija", "blijvend",
         "perm", "permanenter fehler", "permanent code", "permanent", "permanent dtc", "permanente", "permanenta",
         "permanentny",
         "permanentni", "trwaly", "trvaly", "permanent fault", "pysyva",
     ),
     "history": (
+        "storici", "historicos", "historiques", "nieobecny", "nieobecna", "byly", "dawna", "niet meer aanwezig",
+        "niet actief", "nie wystepuje", "ya no presente", "non piu presente", "plus present", "plus actuel",
+        "precedente", "precedent", "anterior", "anteriores", "vorige", "eerder", "eerdere", "ehemals",
+        "wczesniejszy", "wczesniejsza", "poprzedni",
         "his", "hist", "historicky", "historicka", "tidligere", "tidigare", "aiempi", "korabbi", "antigo",
         "antiguo", "ancien",
         "vecchio", "oud", "alt", "fruherer fehler", "przeszly", "dawny", "historica", "storica", "erledigt",
@@ -493,37 +571,78 @@ STATUS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 ACTIONS: dict[str, tuple[str, ...]] = {
     "replace": (
+        "ersetzen", "erneuern", "tauschen", "austauschen", "wechseln", "wechsel", "neu eingebaut", "remplacer",
+        "remplacee", "remplaces", "remplacees", "changer", "change", "changee", "echange", "echanger", "sustituir",
+        "sustituida", "sustituidos", "sustituidas", "reemplazar", "reemplazada", "reemplazo", "cambiar", "cambiada",
+        "sostituire", "sostituita", "sostituiti", "sostituite", "cambiare", "cambiato", "cambiata", "rimpiazzato",
+        "vervang", "vervanging", "vernieuwd", "vernieuwen", "gewisseld", "verwisseld", "omgeruild",
+        "nieuw gemonteerd", "wymienic", "wymieniona", "wymienione", "wymien", "zmieniono", "substituir",
+        "substituida", "trocar", "trocado", "byte", "bytte", "udskiftet", "skiftet", "exchanging", "renew", "swap",
+        "changing",
         "sustitucion", "reemplazado", "sostituito", "sostituzione", "vervangen", "wymiana", "wymieniono",
         "wymieniony", "substituido", "bytt", "replacement", "exchange", "exchanged", "swapped", "cambiado", "replace",
         "replaced", "renewed", "new", "ersetzt", "erneuert", "getauscht", "ausgetauscht", "gewechselt", "tausch",
         "austausch", "remplace", "remplacement", "changed", "fitted new", "sustituido",
     ),
     "repair": (
+        "reparieren", "instandsetzen", "instand setzen", "instandsetzung", "reparer", "reparee", "remis en etat",
+        "reparar", "reparada", "arreglar", "arreglado", "arreglada", "riparare", "riparata", "aggiustato",
+        "aggiustare", "repareren", "herstellen", "reparatie", "gemaakt", "naprawic", "naprawiony", "naprawiona",
+        "naprawione", "consertado", "reparerad", "fix", "mend",
         "reparado", "riparato", "riparazione", "gerepareerd", "naprawa", "naprawiono", "mended", "repair",
         "hersteld", "herstelling",
         "instand gesetzt", "repaired",
         "repariert", "instandgesetzt", "reparatur", "repare", "reparation", "fixed",
     ),
     "clean": (
+        "reinigen", "saubern", "gesaubert", "nettoyer", "nettoyee", "nettoyes", "limpiar", "limpiada", "limpiados",
+        "pulire", "pulita", "pulizia di", "schoonmaken", "schoongemaakte", "reiniging", "czyscic", "wyczyscic",
+        "wyczyszczono", "oczyszczono", "oczyscic", "czyszczono", "limpar", "limpo", "limpeza", "rengjord",
+        "rengjort", "cleaning",
         "limpiado", "limpieza", "pulito", "pulizia", "gereinigd", "czyszczenie", "schoongemaakt", "clean", "cleaned",
         "gereinigt", "reinigung", "nettoye", "nettoyage",
     ),
     "adjust": (
+        "einstellen", "justieren", "anpassen", "anlernen", "nachziehen", "kalibrieren", "kalibrierung",
+        "einstellung", "regler", "reglee", "ajuster", "ajustee", "calibrer", "etalonner", "etalonnage", "recaler",
+        "calage", "ajustar", "ajustada", "regular", "regulado", "calibrar", "calibracion", "apretar", "regolare",
+        "regolata", "registrare", "calibrare", "tarato", "taratura", "calibrazione", "afstellen", "afstelling",
+        "bijstellen", "bijgesteld", "kalibreren", "afregelen", "afgeregeld", "ingeregeld", "vastgezet",
+        "wyregulowano", "wyregulowac", "regulowac", "ustawiono", "ustawic", "kalibracja", "skalibrowano",
+        "dostrojono", "calibration", "align", "alignment", "tighten", "adjusting",
         "ajustado", "ajuste", "regolato", "afgesteld", "regulacja", "adjust", "adjusted", "eingestellt", "justiert",
         "regle", "reglage", "tightened", "aligned", "calibrated", "kalibriert", "calibre", "calibrado", "angepasst",
         "angelernt", "nachgezogen", "justierung", "grundeinstellung", "gekalibreerd", "calibrato",
     ),
     "software": (
+        "programmieren", "codieren", "codierung", "aktualisiert", "aktualisieren", "software aktualisiert",
+        "programmer", "coder", "mettre a jour", "mis a jour", "reprogrammation", "programar", "programado",
+        "codificar", "codificado", "actualizar", "actualizado", "reprogramado", "programmare", "programmato",
+        "codificare", "codificato", "aggiornare", "aggiornato", "riprogrammato", "programmeren", "geprogrammeerd",
+        "coderen", "gecodeerd", "bijgewerkt", "bijwerken", "updaten", "geupdatet", "zaprogramowano", "programowanie",
+        "zaktualizowano", "zakodowano", "kodowanie", "programming", "coding", "flash",
         "actualizacion", "aggiornamento", "aktualizacja", "flashed", "reprogrammed", "reprogramme", "programmation",
         "codage", "software", "update", "software update", "coded", "codiert", "programmed", "programmiert",
         "mise a jour",
     ),
     "inspect": (
+        "prufen", "kontrollieren", "uberpruft", "uberprufen", "kontrolle", "sichtprufung", "verifier", "verifiee",
+        "controler", "controlee", "controles", "inspecter", "inspecte", "comprobar", "comprobada", "revisar",
+        "revisado", "revisada", "verificar", "verificado", "inspeccionar", "inspeccionado", "comprobacion",
+        "controllare", "controllata", "verificare", "verificato", "verificata", "ispezionato", "ispezionare",
+        "controllo", "controleren", "nagekeken", "nakijken", "nagezien", "bekeken", "geinspecteerd", "inspecteren",
+        "sprawdzic", "sprawdzony", "sprawdzona", "sprawdzone", "skontrolowano", "skontrolowac", "przeglad",
+        "ogledziny", "verificada", "kontrollerad", "kontrolleret", "look over", "looked at", "examined", "checking",
         "comprobado", "revision", "controllato", "verifica", "gecontroleerd", "sprawdzono", "kontrola", "verifie",
         "kontrolliert", "geprueft", "diagnose", "diagnosis", "inspect", "inspected", "checked", "gepruft", "prufung",
         "check", "controle", "inspection",
     ),
     "erase": (
+        "loschen", "effacer", "effacee", "effaces", "effacees", "borrar", "borrados", "borradas", "borrada",
+        "cancellare", "cancellata", "cancellati", "cancellazione", "resettato", "wissen", "gewiste", "leeggemaakt",
+        "kasowanie", "skasowac", "usunieto", "wyczyszczono pamiec", "wykasowano", "kasowac", "apagar", "apagados",
+        "raderat", "raderade", "slettet", "clear", "delete", "deleted", "wipe", "wiped", "borrado de memoria",
+        "borrado de averias", "effacement des defauts", "cancellazione errori", "kasowanie bledow",
         "foutgeheugen gewist", "foutcodes gewist", "fouten gewist", "storingen gewist", "geheugen gewist",
         "memoria borrada", "codigos borrados", "averias borradas", "defauts effaces", "codes effaces",
         "memoire effacee", "memoria cancellata", "errori cancellati", "codici cancellati", "erased dtcs",
@@ -719,7 +838,7 @@ MODULES: dict[str, tuple[str, ...]] = {
 NO_CODES = re.compile(
     r"(?<!\w)i\.? ?o\.?(?!\w)"
     r"|\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|ras"
-    r"|kein(?:e[rsmn]?)?"
+    r"|kein(?:e[rsmn]?)?|(?:nessun[oa]?|ningun[oa]s?|ning[uú]n|nenhum[ao]?|żaden|żadn[eay]|aucune)(?!\W+\w)"
     r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin (?:aver[ií]as?|c[oó]digos|fallos)"
     r"|nessun (?:guasto|errore|codice)|clear|clean|kein eintrag|keine eintr[aä]ge|ohne befund"
     r"|geen(?: fouten| storingen| foutcodes)?|brak(?: b[lł][eę]d[oó]w)?|sem avarias"
@@ -733,13 +852,19 @@ NO_CODES = re.compile(
     re.IGNORECASE,
 )
 SILENT = re.compile(
-    r"\b(?:no (?:answer|response|reply|communication)|not? (?:answer|respond)\w*|did not answer|silent|unreachable"
+    r"\b(?:no (?:answer|response|reply|communication|resp\b\.?)"
+    r"|not? (?:answer|respond)\w*|did not answer|silent|unreachable"
     r"|not reachable|keine (?:antwort|kommunikation|verbindung|reaktion)|antwortet nicht|reagiert nicht"
     r"|nicht erreichbar|pas de (?:r[eé]ponse|communication)|aucune r[eé]ponse|ne r[eé]pond pas"
     r"|sin (?:respuesta|comunicaci[oó]n)|no responde|nessuna risposta|non risponde|sem resposta|n[aã]o responde"
     r"|geen (?:antwoord|reactie|communicatie|verbinding)|antwoordt niet|reageert niet|niet bereikbaar"
     r"|inget svar|ingen kontakt|svarar inte|intet svar|brak (?:odpowiedzi|komunikacji|po[lł][aą]czenia)"
-    r"|nie odpowiada)\b",
+    r"|nie odpowiada|time[ -]?out|timed out|(?:cannot|unable to|could not) (?:communicate|connect)|not responding"
+    r"|communication (?:error|failure|lost)|no (?:connection|contact|comms?)|offline|zeit[uü]berschreitung"
+    r"|kommunikationsfehler|keine r[uü]ckmeldung|kein kontakt|injoignable|pas de connexion|d[eé]lai d[eé]pass[eé]"
+    r"|erreur de communication|sin conexi[oó]n|sin contacto|no contesta|tiempo agotado|error de comunicaci[oó]n"
+    r"|nessuna (?:comunicazione|connessione)|non raggiungibile|tempo scaduto|errore di comunicazione|geen contact"
+    r"|communicatiefout|b[lł][aą]d komunikacji|brak (?:kontaktu|reakcji)|sem comunica[cç][aã]o|svarer ikke)\b",
     re.IGNORECASE,
 )
 GROUPS_OF_PARTS = (
@@ -760,7 +885,12 @@ KIND_OF_SCAN = re.compile(
 )
 """Words, folded, that say of a scan whether it was made before or after the repair: no state of a code."""
 NOT_READ = re.compile(
-    r"\b(?:not read|not scanned|skipped|nicht (?:gelesen|verbaut|ausgelesen)|not fitted|non lu)\b", re.IGNORECASE
+    r"\b(?:not (?:read|scanned|fitted|tested|installed|equipped|queried)|skipped"
+    r"|nicht (?:gelesen|verbaut|ausgelesen|abgefragt|gepr[uü]ft)|[uü]bersprungen|non lue?s?|pas lue?s?|non mont[eé]e?"
+    r"|niet (?:gelezen|uitgelezen|gescand|gemonteerd|getest)|overgeslagen|non (?:lett[oaie]|scansionat[oa]|montat[oa])"
+    r"|no (?:le[ií]d[oa]s?|escanead[oa]|montad[oa])|sin leer|saltad[oa]|omitid[oa]|nie (?:odczytan\w+|zamontowan\w+)"
+    r"|pomini[eę]t\w+|n[aã]o lid[oa]|ej l[aä]st|ikke l[aæ]st)\b",
+    re.IGNORECASE,
 )
 _UNIT = re.compile(
     r"[(\[]?\b(km|mi|miles|meilen|min|minutes|minuten|h|hours|stunden|std|eur|euro|usd|gbp|chf|pln)\b[.)\]]*|[(\[]?[€$£][)\]]?",
@@ -781,6 +911,30 @@ def folded(text: str) -> str:
     return " ".join(re.findall(r"[a-z0-9]+", plain))
 
 
+_NUMBER_OF = {
+    "n", "no", "nr", "num", "numero", "number", "numer", "nummer", "nro", "id", "ref", "rif", "referenz", "reference",
+    "riferimento", "referencia", "referentie", "code", "cod", "codigo", "codice", "kod", "key",
+}  # fmt: skip
+_OF_A_CAR = {
+    "car", "vehicle", "stock", "yard", "lot", "fleet", "unit", "internal", "our", "auto", "autos", "wagen", "fahrzeug",
+    "fzg", "bestand", "bestands", "lager", "hof", "intern", "interne", "unser", "unsere", "voiture", "vehicule", "parc",
+    "coche", "vehiculo", "existencias", "parque", "interno", "interna", "vettura", "veicolo", "macchina",
+    "parco", "magazzino", "voertuig", "voorraad", "wagenpark", "pojazd", "pojazdu", "samochod", "samochodu",
+    "auta", "wewnetrzny", "magazynowy", "ewidencyjny", "carro", "veiculo", "viatura", "bil", "fordon",
+}  # fmt: skip
+_BETWEEN_THEM = {"de", "du", "di", "del", "della", "dell", "do", "da", "van", "of", "the", "le", "la", "el", "des"}
+
+
+def numbers_cars(heading: str) -> bool:
+    """Say whether a folded heading is a word for a number beside a word for a car or a stock: ``nr auta``."""
+    words = heading.split()
+    if len(words) == 1:  # Wagennummer, voertuignr
+        ends = (word for word in ("nummer", "number", "nr", "no", "id", "code") if heading.endswith(word))
+        return any(heading.removesuffix(word).removesuffix("s") in _OF_A_CAR for word in ends)
+    known = all(word in _NUMBER_OF or word in _OF_A_CAR or word in _BETWEEN_THEM for word in words)
+    return known and bool(_NUMBER_OF & {*words}) and bool(_OF_A_CAR & {*words})
+
+
 def units_of(heading: str) -> list[str]:
     """Return the units that a heading names: km, mi, min, h, or those of money in small letters."""
     apart = re.sub(r"(?<=[a-z])(?=[A-Z])|_", " ", heading)
@@ -792,11 +946,25 @@ def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     """Return what a text means in one of the lists here, or None."""
     plain = folded(text)
     found = next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
+    if found is None and words is ACTIONS and _ERASES.fullmatch(plain):
+        return "erase"
     parts = re.split(r"[,/+&]", text) if found is None and words is STATUS else []
     told = {known_in(words, part) for part in parts} if 1 < len(parts) <= _MOST_STATES else set()
     return told.pop() if len(told) == 1 else found
 
 
+_ERASING = (
+    r"(?:erase[ds]?|cleared?|deleted?|wiped?|reset|losche?n?|geloscht|effac\w+|borra\w+|cancell\w+|azzera\w+|wissen"
+    r"|gewiste?|wis|(?:s|wy)?kasowa\w+|usuni\w+|apaga\w+|radera\w+|slett\w+)"
+)
+_MEMORIES = (
+    r"(?:the |all |les |la |le |los |las |el |i |gli |lo |de |het |di |de la |des |della |dei )*"
+    r"(?:fault|error|trouble|fehler|defauts?|averias?|fallos?|errori|guast[io]|errores|codigos?|foutcodes?|fouten|storing\w*"
+    r"|bled\w+|uster\w+|codici?|codes?|kod\w*|dtcs?|memor\w+|memoire|pamiec\w*|\w*speicher|\w*geheugen|faults|errors"
+    r"|codes de defaut)"
+)
+_ERASES = re.compile(rf"{_ERASING} {_MEMORIES}(?: {_MEMORIES}){{0,2}}|{_MEMORIES}(?: {_MEMORIES}){{0,2}} {_ERASING}")
+"""Folded texts that say that the fault memory was erased, the verb in front or behind."""
 _MOST_STATES = 3  # stored, intermittent: names of one state beside each other are that state
 
 
@@ -806,16 +974,29 @@ def legend_in(lines: Iterable[str]) -> dict[str, str]:
     return _legend(lines, ACTIONS) | _legend(lines, STATUS)
 
 
+IN_PLACE = ("silent", "not_read", "no_codes")
+"""What a legend may say that a mark means of a module, in place of a code: keys of a mapping."""
+
+
+def _told_of_module(text: str) -> str | None:
+    said = {"silent": SILENT, "not_read": NOT_READ, "no_codes": NO_CODES}
+    return next((key for key, pattern in said.items() if pattern.fullmatch(text)), None)
+
+
+def _meant(words: dict[str, tuple[str, ...]], text: str) -> str | None:
+    return known_in(words, text) or (_told_of_module(text) if words is STATUS else None)
+
+
 def _legend(lines: Iterable[str], words: dict[str, tuple[str, ...]]) -> dict[str, str]:
     found: dict[str, str] = {}
     for line in lines:
         parts = re.split(r"(?:^|(?<=[\s,;(:/|]))([A-Za-z0-9*+!]{1,3})\s*(?:=|:|->|→|\s[–-]\s)\s*", line)
         pairs = {
-            mark.lower(): known_in(words, re.sub(r"\s*\([^()]*\)", "", means).strip(" ,;.)/|"))
+            mark.lower(): _meant(words, re.sub(r"\s*\([^()]*\)", "", means).strip(" ,;.)/|"))
             for mark, means in zip(parts[1::2], parts[2::2], strict=False)
         }
         told = {mark: means for mark, means in pairs.items() if means}
-        if len(told) > 1:
+        if len(told) > 1 and any(means in words for means in told.values()):
             found |= told
     return found
 
@@ -861,7 +1042,19 @@ def _says_work(piece: str) -> bool:
 _BETWEEN_WORKS = re.compile(r"\s*(?:[;,/+&\n]|\.\s+|\b(?:and|und|et|y|en|oraz|och|og|then|dann)\b)\s*", re.IGNORECASE)
 RESETS = ("reset", "zuruckgesetzt", "reinitialise", "azzerato", "reiniciado", "gereset", "zresetowano", "nollstalld")
 """Words, folded, for what is done to codes and to parts: an erase where no part is named, else an adjustment."""
-_NO_VERBS = ("new", "check", "update", "software", "clean")  # "new coil", "check engine": they begin other texts too
+_NO_VERBS = (
+    "new",
+    "check",
+    "update",
+    "software",
+    "clean",
+    "regler",
+    "regular",
+    "clear",
+    "wissen",
+    "byte",
+    "coder",
+)  # "new coil", "check engine": they begin other texts too
 
 
 class Modules:

@@ -7,6 +7,7 @@ nothing is a row that cannot be read, so that it is refused and counted.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -42,6 +43,20 @@ def rows_of(lines: Sequence[str], how: LineCuts) -> list[Row]:
     return [
         row for number, (line, cells) in enumerate(_cut(shown, how.cut), 1) for row in _rows(number, line, cells, how)
     ]
+
+
+def unfitting(lines: Sequence[str], how: LineCuts) -> list[tuple[int, str]]:
+    """Return the numbered lines that begin as those do that fit, and do not fit themselves."""
+    shown = [line[:_LONGEST] for line in lines]
+    cut = [(number, line, cells) for number, (line, cells) in enumerate(_cut(shown, how.cut), 1)]
+    begins = {_first(line) for _, line, cells in cut if cells is not None}
+    return [(number, line) for number, line, cells in cut if cells is None and line.strip() and _first(line) in begins]
+
+
+def _first(line: str) -> str:
+    """Return the first word of a line, any letter for its letters and any digit for its digits."""
+    word = line.split(maxsplit=1)[0] if line.strip() else ""
+    return re.sub(r"\d", "0", re.sub(r"[^\W\d_]", "a", word))
 
 
 def _rows(number: int, line: str, cells: dict[str, str] | None, how: LineCuts) -> Iterator[Row]:

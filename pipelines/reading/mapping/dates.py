@@ -7,6 +7,7 @@ days since 1899-12-30, as spreadsheets do (ECMA-376 part 1, 18.17.4.1, the 1900 
 from __future__ import annotations
 
 import re
+import unicodedata
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 
@@ -29,20 +30,21 @@ _ENGLISH = (
     "November",
     "December",
 )
-# Month names as the languages' own dictionaries have them: German, French, Spanish, Italian, Dutch, Polish (genitive).
+# Month names as the languages' own dictionaries have them: German, French, Spanish, Portuguese, Italian, Dutch, Polish
+# and Czech (also in the genitive, as dates have them), Swedish, Danish and Norwegian.
 _MONTHS = (
-    "januar jänner janvier enero gennaio januari stycznia",
-    "februar février fevrier febrero febbraio februari lutego",
-    "märz maerz marz mars marzo maart marca",
-    "april avril abril aprile kwietnia",
-    "mai mayo maggio mei maja",
-    "juni juin junio giugno czerwca",
-    "juli juillet julio luglio lipca",
-    "august août aout agosto augustus sierpnia",
-    "september septembre septiembre settembre września",
-    "oktober octobre octubre ottobre października",
-    "november novembre noviembre listopada",
-    "dezember décembre decembre diciembre dicembre december grudnia",
+    "januar jänner janvier enero janeiro gennaio januari styczeń stycznia leden ledna",
+    "februar feber février fevrier febrero fevereiro febbraio februari luty lutego únor února",
+    "märz maerz marz mars marzo março maart marzec marca marts březen března",
+    "april avril abril aprile kwiecień kwietnia duben dubna",
+    "mai mayo maio maggio mei maj maja květen května",
+    "juni juin junio junho giugno czerwiec czerwca červen června",
+    "juli juillet julio julho luglio lipiec lipca červenec července",
+    "august août aout agosto augustus augusti sierpień sierpnia srpen srpna",
+    "september septembre septiembre setembro settembre wrzesień września září",
+    "oktober octobre octubre outubro ottobre październik października říjen října",
+    "november novembre noviembre novembro listopad listopada listopadu",
+    "dezember décembre decembre diciembre dezembro dicembre december grudzień grudnia prosinec prosince",
 )
 _SHORT = {
     "mär": 2,
@@ -68,11 +70,22 @@ WEEKDAYS = frozenset(_DAYS_OF_THE_WEEK.split())
 _WEEKDAY = re.compile(rf"(?:{'|'.join(sorted(WEEKDAYS, key=len, reverse=True))})\b\.?,? *", re.IGNORECASE)
 
 
+# 5 de mayo de 2026, 5th May 2026, 1er mai 2026
+_BESIDE_MONTHS = re.compile(r"(?<=\d)(?:st|nd|rd|th|er|º)(?= )|(?<=[^\W_]) (?:de|del|of)(?= )")
+_HALF_OF_A_DAY = re.compile(r"(?<=\d)( ?[AaPp])\.? ?[Mm]\b\.?")
+
+
 def _months() -> dict[str, str]:
     known = {name.lower(): name for name in _ENGLISH}
     known |= {name: _ENGLISH[place] for place, names in enumerate(_MONTHS) for name in names.split()}
     known |= {name[:3].lower(): name for name in _ENGLISH} | {"sept": "September"}
-    return known | {name: _ENGLISH[place] for name, place in _SHORT.items()}
+    known |= {name: _ENGLISH[place] for name, place in _SHORT.items()}
+    return {_without_accents(name): means for name, means in known.items()} | known
+
+
+def _without_accents(name: str) -> str:
+    plain = unicodedata.normalize("NFKD", name.replace("ł", "l"))
+    return "".join(sign for sign in plain if not unicodedata.combining(sign))
 
 
 _DIRECTIVES = dict.fromkeys(("%d", "%m", "%H", "%I", "%M", "%S"), r"\d{1,2}") | {
@@ -169,12 +182,13 @@ def _names_in(form: str) -> tuple[bool, str]:
 
 @lru_cache(maxsize=4096)
 def _in_english(cell: str, weekday: bool, month: str) -> str:
-    """Return a cell with single spaces, its month in English, and without a weekday that the form does not have."""
-    plain = " ".join(cell.split())
+    """Return a cell with single spaces, its month in English, p. m. as pm, and no weekday that the form has not."""
+    plain = _HALF_OF_A_DAY.sub(lambda half: f"{half[1]}m", " ".join(cell.split()))
     if not weekday:
         plain = _WEEKDAY.sub("", plain, count=1) if _WEEKDAY.match(plain) else plain
     if not month:
         return plain
+    plain = _BESIDE_MONTHS.sub("", plain)
 
     def english(word: re.Match[str]) -> str:
         name = _month(word[0].rstrip(".").lower())

@@ -10,9 +10,11 @@ import re
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+from pipelines.reading.account import LIKE_A_CODE
+
 _RULE = re.compile(r"[\s\-=_+|*.]*")
 _NAME = re.compile(r"\S+(?: \S+)*")
-_MANY = 3
+_MANY, _MOST_ABOVE, _FEW_CELLS = 3, 4, 0.6
 Line = tuple[int, str]
 
 
@@ -29,7 +31,9 @@ def sections(lines: Sequence[Line], names: Sequence[str]) -> Iterator[tuple[list
     wanted = [name.lower() for name in names]
     header: Line | None = None
     body: list[Line] = []
-    for number, line in [*lines, (0, "")]:
+    heads = [at for at, (_, line) in enumerate(lines) if all(name in line.lower() for name in wanted)]
+    titles = titles_of_pages([line for _, line in lines], heads)
+    for number, line in [*(found for at, found in enumerate(lines) if at not in titles), (0, "")]:
         begins = number == 0 or all(name in line.lower() for name in wanted)
         if begins:
             if header is not None:
@@ -37,6 +41,28 @@ def sections(lines: Sequence[Line], names: Sequence[str]) -> Iterator[tuple[list
             header, body = (number, line), []
         elif header is not None and not _RULE.fullmatch(line) and _has_gap(line, len(names)):
             body.append((number, line))
+
+
+def titles_of_pages(lines: Sequence[str], heads: Sequence[int]) -> set[int]:
+    """Return the places of lines that stand again and again right above a header, other numbers in them: page titles.
+
+    Args:
+        lines: The text.
+        heads: The places of the header in it.
+    """
+    above: dict[str, list[int]] = {}
+    for head in heads:
+        shapes: dict[str, int] = {}
+        for at in range(head - 1, max(-1, head - 1 - _MOST_ABOVE), -1):
+            cells = re.split(r"\s{2,}", lines[at].strip())
+            names = re.split(r"\s{2,}", lines[head].strip())
+            if len(cells) > _FEW_CELLS * len(names) or re.search(LIKE_A_CODE, lines[at]):
+                break  # a row of the page before
+            if not _RULE.fullmatch(lines[at]):
+                shapes.setdefault(re.sub(r"\d+", "0", " ".join(lines[at].split())), at)
+        for shape, at in shapes.items():
+            above.setdefault(shape, []).append(at)
+    return {at for places in above.values() if len(places) > 1 for at in places}
 
 
 def _has_gap(line: str, columns: int) -> bool:

@@ -27,7 +27,8 @@ _MORE: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 _TOO_WIDE = {
     "check", "update", "software", "clean", "revision", "exchange", "diagnose", "diagnosis", "kontrola", "controle",
-    "inspection", "verifica", "repair", "reparatur", "naprawa", "tausch",
+    "inspection", "verifica", "repair", "reparatur", "naprawa", "tausch", "regler", "regular", "clear", "wissen",
+    "change", "flash", "byte", "coder", "programmer", "fix", "gemaakt", "einstellung", "kontrolle", "controllo",
 }  # fmt: skip
 """Words for work that are names of other things as often: a check engine light, a repair kit."""
 _WORDS = {

@@ -4,13 +4,14 @@ A mapping names each column by its path, ``scans[].units[].faults[].code`` for
 instance, where ``[]`` walks through a list.  An empty list is one row without the
 columns below it: a unit without faults was read and stored none.  ``{}`` walks through an
 object whose names are data: ``units{}.name`` is each name, ``units{}.value`` what stands there.
+A null in place of a list of codes stands as the word ``null`` where the mapping says what that means.
 A list of plain values that no path walks through is one text, ``;`` between them.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import polars as pl
@@ -19,7 +20,7 @@ from pipelines.errors import InputFileError
 from pipelines.library_words import in_our_words
 from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.mapping_file import Mapping
-from pipelines.reading.mapping.translating import ERASED, REPEATED
+from pipelines.reading.mapping.translating import ERASED, FLAG, REPEATED, SESSION
 from pipelines.reading.mapping.xml_tree import read_tree
 from pipelines.reading.source import is_whole, read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -27,6 +28,7 @@ from pipelines.reading.tabular.raw_table import RawTable, Reject
 _MOST_ROWS = 5_000_000
 _SHOWN = 120
 _LIST, _NAMED = "[]", "{}"
+NULL = "null"
 _WALKS = (_LIST, _NAMED)
 Steps = tuple[str, ...]
 
@@ -51,8 +53,11 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
     paths = {name: steps_of(name) for name in mapping.source_names()}
     deepest = _lists_of(path, mapping, paths)
     count, numbers = 0, list[int]()
+    nulls = mapping.columns.get("code", ()) if NULL in mapping.codes.in_place else ()
     made = mapping.made() | ({ERASED: (mapping.erased.column,)} if mapping.erased else {})
     made |= {REPEATED: (mapping.codes.repeated,)} if mapping.codes.repeated else {}
+    made |= {FLAG + name: (name,) for name in (mapping.flags.columns if mapping.flags else ())}
+    made |= {SESSION: (mapping.session,)} if mapping.session else {}
     columns: dict[str, list[str | None]] = {name: [] for name in made}
     for line, document in _documents(path, text, mapping, rejects):
         for record in _walk(document, deepest):
@@ -61,6 +66,7 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
             count += 1
             row = line if mapping.format == "jsonl" else count
             cells = {name: _cell(record, steps, deepest) for name, steps in paths.items()}
+            cells |= {name: NULL for name in nulls if cells[name] is None and _is_null(record, paths[name], deepest)}
             half = next((name for name, cell in cells.items() if cell and not is_whole(cell)), None)
             if half is not None:
                 rejects.append((row, half, ascii(cells[half])[:_SHOWN], "it holds half of a character"))
@@ -159,23 +165,48 @@ def _walk(document: object, lists: Steps) -> Iterator[list[object]]:
     items: list[object]
     if step == _LIST:
         # An element of XML that could be repeated and is not stands there alone.
-        items = document if isinstance(document, list) and document else [None if document == [] else document]
+        items = document if isinstance(document, list) and document else [_NONE if document == [] else document]
     elif step == _NAMED:
         items = (
             [{"name": name, "value": value} for name, value in document.items()] if isinstance(document, dict) else []
         )
-        items = items or [None]
+        items = items or [_NONE]
     else:
-        items = [document.get(step) if isinstance(document, dict) else None]
+        items = [document.get(step, _NONE) if isinstance(document, dict) else _NONE]
     for item in items:
         for record in _walk(item, below):
             yield [document, *record]
 
 
+class _Nothing:
+    """What stands where nothing does: no name in an object, no item in a list; null is another thing."""
+
+
+_NONE = _Nothing()
+
+
+def _is_null(record: Sequence[object], steps: Steps, lists: Steps) -> bool:
+    """Say whether null stands in place of a list on the way to a path's end."""
+    way = steps[: _shared(steps, lists)]
+    return any(record[at] is None for at, step in enumerate(way) if step in _WALKS)
+
+
+def nulls_of(documents: Sequence[object], dotted: str) -> tuple[int, int]:
+    """Count the nulls that stand in place of a list on the way to a path's end, and the empty ones of its last list."""
+    steps = steps_of(dotted)
+    lists = steps[: max((at + 1 for at, step in enumerate(steps) if step in _WALKS), default=0)]
+    records = [record for document in documents for record in _walk(document, lists)] if lists else []
+    return sum(_is_null(record, steps, lists) for record in records), sum(record[-2] == [] for record in records)
+
+
+def _shared(steps: Steps, lists: Steps) -> int:
+    apart = next((at for at, (one, other) in enumerate(zip(steps, lists, strict=False)) if one != other), None)
+    return min(len(steps), len(lists)) if apart is None else apart
+
+
 def _cell(record: list[object], steps: Steps, lists: Steps) -> str | None:
     """Return what stands at the end of a path in one record, as text."""
-    shared = next((at for at, (one, other) in enumerate(zip(steps, lists, strict=False)) if one != other), None)
-    at = min(len(steps), len(lists)) if shared is None else shared
+    at = _shared(steps, lists)
     found = record[at]
     for step in steps[at:]:
         found = found.get(step) if isinstance(found, dict) else None
@@ -185,6 +216,6 @@ def _cell(record: list[object], steps: Steps, lists: Steps) -> str | None:
 
 
 def _plain(value: object) -> str | None:
-    if value is None or isinstance(value, dict | list):
+    if value is None or isinstance(value, dict | list | _Nothing):
         return None
     return str(value).lower() if isinstance(value, bool) else str(value)

@@ -20,10 +20,11 @@ import polars as pl
 from pipelines.errors import InputFileError
 from pipelines.library_words import in_our_words
 from pipelines.reading.account import Found, codes_in
-from pipelines.reading.mapping.cut_lines import rows_of
+from pipelines.reading.mapping.cut_lines import rows_of, unfitting
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, sections
 from pipelines.reading.mapping.html_tables import Page
 from pipelines.reading.mapping.mapping_file import EVERY_SHEET, Mapping
+from pipelines.reading.mapping.marked_text import without_marks
 from pipelines.reading.mapping.named_values import Row, grid_of, pairs_in, records_in
 from pipelines.reading.mapping.reshaping import plain, reshaped, unique_names, with_joined
 from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
@@ -64,7 +65,7 @@ def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
         InputFileError: It cannot be read so at all.
         OSError: It cannot be opened.
     """
-    text = read_text(path, mapping.encoding)
+    text = without_marks(read_text(path, mapping.encoding))
     # The quick way reads a header of one line, and names that its cells alone have.
     if mapping.above or mapping.skip or mapping.crossed or mapping.header != "row" or _over_lines(text, mapping):
         return _read_sections(path, text, mapping)
@@ -257,6 +258,9 @@ def read_named_values(path: Path, text: str, mapping: Mapping) -> RawTable:
             f"{path}: the text is no list of names and values; expected {wanted}. The file was not loaded."
         )
     table = read_grids(path, [Grid("text", grid_of(rows, mapping.source_names()))], mapping, "")
+    if mapping.lines is not None and mapping.table != "scans":  # of scans a line without a code may be any words
+        why = "the line begins as those of the list do, and does not fit lines.cut"
+        table.rejects.extend((row, None, line[:_SHOWN], why) for row, line in unfitting(lines, mapping.lines))
     if table.found is not None:
         table.found.codes, table.found.parts = codes_in([text]), (0, 0)
     return table

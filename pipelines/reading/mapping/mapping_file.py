@@ -47,6 +47,7 @@ _ONLY_FOR = {
     "skip": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
     "text": ("text", "pdf"),
     "lines": ("lines",),
+    "session": ("jsonl",),
     "erased": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml"),
 }
 
@@ -59,6 +60,7 @@ class CodeCells:
         separator: What stands between several codes of one cell; None: a cell holds one code.
         no_codes: Words, in lower case, that say the module stored no code.
         silent: Words, in lower case, that say the module did not answer.
+        not_read: Words, in lower case, that say the module was not read; such rows tell nothing.
         blank_is_read: An empty cell says that the module was read and stored no code.
         whole_car: What stands as the module of a row that names neither module nor code; None: the row is refused.
         three_bytes: Six hex digits are the two bytes of a code and its failure type.
@@ -72,6 +74,7 @@ class CodeCells:
     separator: str | None = None
     no_codes: tuple[str, ...] = ()
     silent: tuple[str, ...] = ()
+    not_read: tuple[str, ...] = ()
     blank_is_read: bool = True
     whole_car: str | None = None
     three_bytes: bool = False
@@ -80,6 +83,11 @@ class CodeCells:
     modules_between: str | None = None
     clean: str | None = None
     repeated: str | None = None
+
+    @property
+    def in_place(self) -> tuple[str, ...]:
+        """The words that stand in place of codes."""
+        return (*self.no_codes, *self.silent, *self.not_read)
 
 
 @dataclass(frozen=True)
@@ -198,6 +206,7 @@ class Mapping:
         codes: What a cell for codes may hold.
         wide: The file's column to the module whose codes it holds.
         wide_states: Such a column to the one that holds the states of its codes.
+        session: The name that numbers the scans of JSON lines, whose car and day stand in one of them.
         crossed: The pattern that takes module and code out of the names of columns that hold a state or a cross each.
         flags: Columns that say by a cross which state a code has; None: there are none.
         join: Another sheet whose cells stand behind those of each row; None: there is none.
@@ -239,6 +248,7 @@ class Mapping:
     wide: dict[str, str] = field(default_factory=dict)
     wide_states: dict[str, str] = field(default_factory=dict)
     crossed: str | None = None
+    session: str | None = None
     flags: Flags | None = None
     join: JoinedSheet | None = None
     lines: LineCuts | None = None
@@ -279,7 +289,7 @@ class Mapping:
         erased = [self.erased.column] if self.erased else []
         named = (name for names in self.columns.values() for name in names)
         flags = self.flags.columns if self.flags else ()
-        beside = [self.codes.clean, self.codes.repeated]
+        beside = [self.codes.clean, self.codes.repeated, self.session]
         return list(
             dict.fromkeys([*named, *self.wide, *self.wide_states.values(), *flags, *erased, *filter(None, beside)])
         )
@@ -357,6 +367,7 @@ def load_mapping(path: Path) -> Mapping:
         wide=keys.wide,
         wide_states=keys.wide_states,
         crossed=keys.crossed,
+        session=keys.session,
         flags=_flags(given, keys),
         join=_join(given, keys),
         lines=_line_cuts(given, keys),
@@ -384,6 +395,7 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
         codes.separator,
         _words(codes.no_codes),
         _words(codes.silent),
+        _words(codes.not_read),
         blank == "no codes",
         codes.whole_car,
         codes.form == "three bytes",
@@ -456,6 +468,7 @@ def _check_format(given: TomlFile, keys: MappingKeys) -> None:
     for key, table in (
         ("wide", "scans"),
         ("crossed", "scans"),
+        ("session", "scans"),
         ("flags", "scans"),
         ("codes", "scans"),
         ("erased", "repairs"),

@@ -89,7 +89,18 @@ class CodeKeys(_Keys):
     no_codes: Annotated[
         Texts | None, _field(_A_LIST, "words that say the module was read and stored no code", '["none", "ok"]')
     ] = None
-    silent: Annotated[Texts | None, _field(_A_LIST, "words that say the module did not answer", '["no answer"]')] = None
+    silent: Annotated[
+        Texts | None,
+        _field(
+            _A_LIST,
+            "words that say the module did not answer; null is one where JSON has it in place of a list of codes",
+            '["no answer"]',
+        ),
+    ] = None
+    not_read: Annotated[
+        Texts | None,
+        _field(_A_LIST, "words that say the module was not read: nothing is known of it", '["skipped"]'),
+    ] = None
     blank: Annotated[
         Blank | None,
         _choice(Blank, "what an empty cell says of the module; with a column a module: not read", '"no codes"'),
@@ -390,6 +401,15 @@ class MappingKeys(_Keys):
             "'^Total '",
         ),
     ] = None
+    session: Annotated[
+        Text | None,
+        _field(
+            _A_TEXT,
+            "with format jsonl: the name that numbers the scans; what one line of a scan tells of car, day and "
+            "distance counts for all of its lines, and a line that tells nothing else is no row",
+            '"session"',
+        ),
+    ] = None
     codes: CodeKeys = CodeKeys()
     labour: Annotated[
         Labour,
@@ -423,7 +443,7 @@ class MappingKeys(_Keys):
         _field(
             _A_PATTERN,
             "with a column a code, its state or a cross below it: the pattern that takes module and code out of the "
-            "columns' names",
+            "columns' names; with a column a scan, car and day",
             r"'^(?<module>\w+) (?<code>[PCBU]\w{4})$'",
         ),
     ] = None

@@ -33,6 +33,8 @@ REPEATED = "codes told twice"
 """The column, on its way, whose codes another one has in full."""
 ERASED = "codes were erased"
 """The column, on its way, that says whether codes were erased at the visit of a row of repairs."""
+SESSION = "number of the scan"
+"""The column, on its way, that says which rows are of one scan."""
 _DAYS = ("datetime", "date", "day or time")
 _ISO = re.compile(r"\d{4}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?")
 _AFTER_SPREADING = ("module", "code")
@@ -85,7 +87,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         Rows for the layout's own check, dates with an offset or of another zone in UTC; one row of the file
         can be several here, all with its number.
     """
-    work = _Work(_code_by_code(tidy(_told_once(found)), mapping), found.rejects)
+    work = _Work(_code_by_code(_of_sessions(tidy(_told_once(found))), mapping), found.rejects)
     _read_flags(work, mapping)
     if mapping.crossed is not None:
         work.frame = _crossed(work.frame, mapping)
@@ -134,6 +136,29 @@ def _told_once(found: RawTable) -> pl.DataFrame:
     return found.frame.drop(REPEATED)
 
 
+def _of_sessions(frame: pl.DataFrame) -> pl.DataFrame:
+    """Fill what rows of a scan lack of car, day and distance by what another of them tells; that one is no row itself.
+
+    Of two days of one scan, as each of its lines has one, the first counts.
+    """
+    if SESSION not in frame.columns:
+        return frame
+    head = [name for name in _OF_A_SCAN if name in frame.columns]
+    rest = [pl.col(name).is_not_null() for name in ("module", "code", "module_state") if name in frame.columns]
+    tells = pl.any_horizontal(pl.lit(False), *rest)
+    first = [pl.col(name).drop_nulls().first().over(SESSION) for name in head]
+    # A line without a number of a scan stands for itself.
+    numbered = pl.col(SESSION).is_not_null()
+    filled = [
+        pl.when(numbered).then(one).otherwise(pl.col(name)).alias(name) for one, name in zip(first, head, strict=True)
+    ]
+    frame = frame.with_columns(*filled, tells=tells, some=tells.any().over(SESSION))
+    return frame.filter(~numbered | pl.col("tells") | ~pl.col("some")).drop("tells", "some", SESSION)
+
+
+_OF_A_SCAN = ("vehicle", "vin", "scanned_at", "odometer", "odometer_unit")
+
+
 def _read_flags(work: _Work, mapping: Mapping) -> None:
     """Fill the state of each code by the columns that say it with a cross or a yes; the one that says most counts."""
     flags = mapping.flags
@@ -154,7 +179,8 @@ def _read_flags(work: _Work, mapping: Mapping) -> None:
                 ticked = pl.col(FLAG + name).str.strip_chars().str.to_lowercase().is_in(list(flags.yes))
                 state = pl.when(ticked.fill_null(False)).then(pl.lit(most)).otherwise(state)
     if "code" in work.frame.columns:
-        state = pl.when(pl.col("code").is_not_null()).then(state)
+        told = pl.col("code").is_not_null() & ~pl.col("code").str.to_lowercase().is_in(list(mapping.codes.in_place))
+        state = pl.when(told).then(state)
     work.frame = work.frame.with_columns(status=state).drop(FLAG + name for name in flags.columns)
 
 
@@ -353,7 +379,7 @@ def _pick_apart(work: _Work, mapping: Mapping) -> None:
         if not groups or column not in work.frame.columns:
             continue
         cells = work.frame[column]
-        words = [*mapping.codes.no_codes, *mapping.codes.silent] if column == "code" else []
+        words = list(mapping.codes.in_place) if column == "code" else []
         said = cells.str.to_lowercase().is_in(words).fill_null(False)
         bad = cells.is_not_null() & ~said & ~cells.str.contains(pattern).fill_null(False)
         if bad.any():
@@ -540,6 +566,9 @@ def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         frame = frame.filter(pl.col("code").is_not_null())
     frame = _codes_split(frame, mapping)
     word = pl.col("code").str.to_lowercase()
+    beside_blank = [pl.col(name).str.to_lowercase() for name in ("text", "status") if name in frame.columns]
+    unread = [word, *(pl.when(pl.col("code").is_null()).then(told) for told in beside_blank)]
+    frame = frame.filter(~pl.any_horizontal(told.is_in(list(codes.not_read)).fill_null(False) for told in unread))
     silent = word.is_in(list(codes.silent)).fill_null(False)
     nothing = silent | word.is_in(list(codes.no_codes)).fill_null(False)
     blank = pl.col("code").is_null() | nothing
@@ -590,7 +619,7 @@ def _each_code(work: _Work, mapping: Mapping) -> None:
     pattern = mapping.codes.each
     if pattern is None:
         return
-    words = [*mapping.codes.no_codes, *mapping.codes.silent]
+    words = list(mapping.codes.in_place)
     cells = work.frame["code"]
     said = cells.is_null() | cells.str.to_lowercase().is_in(words).fill_null(True)
     rest = cells.str.replace_all(pattern, " ").str.replace_all(_BETWEEN_CODES, " ")

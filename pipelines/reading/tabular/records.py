@@ -18,6 +18,9 @@ from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 _SHOWN = 120
 
 
+_WANTED = "expected one flat JSON object: "
+
+
 def read_json_lines(path: Path, layout: Layout) -> RawTable:
     """Read one JSON object a line; a row is known by its line, the first being 1.
 
@@ -35,7 +38,11 @@ def read_json_lines(path: Path, layout: Layout) -> RawTable:
     records = dict(_objects(read_text(path), rejects))
     header = list(dict.fromkeys(name for record in records.values() for name in record))
     if not records:
-        raise InputFileError(f"{path}: no line is a JSON object; expected one a line. The file was not loaded.")
+        row, _, found, why = rejects[0] if rejects else (1, None, "", "")
+        shown = f" (line {row}, {why.removeprefix(_WANTED)}: {found!r})" if rejects else ""
+        raise InputFileError(
+            f"{path}: no line is a JSON object of plain values{shown}; expected one a line. The file was not loaded."
+        )
     notes: list[str] = []
     known = match_header(path, header, layout, notes)
     columns = {name: [record.get(header[place]) for record in records.values()] for name, place in known.items()}
@@ -58,7 +65,7 @@ def _objects(text: str, rejects: list[Reject]) -> Iterator[tuple[int, dict[str, 
             if not isinstance(found, dict):
                 raise ValueError("it is no object")
         except (ValueError, RecursionError) as error:
-            rejects.append((row, None, line[:_SHOWN], f"expected one flat JSON object: {in_our_words(error)}"))
+            rejects.append((row, None, line[:_SHOWN], f"{_WANTED}{in_our_words(error)}"))
         else:
             yield row, found
 

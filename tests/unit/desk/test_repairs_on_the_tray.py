@@ -66,7 +66,8 @@ def offered(page: str) -> list[list[str]]:
 
 
 def test_an_unused_column_can_be_any_column_and_stays_so_after_an_answer(visitor: Visitor):
-    book = "Day;Plate;Action;Part;Left;Right\n02.03.2026;LN 412 KA;replaced;coil;7;9\n03.03.2026;LN 733 PB;replaced;fan;8;6\n"
+    book = "Day;Plate;Action;Part;Left;Right\n02.03.2026;LN 412 KA;replaced;coil;7;9\n"
+    book += "03.03.2026;LN 733 PB;replaced;fan;8;6\n"
     visitor.drop("work.csv", book.encode())
     names = [column.name for column in LAYOUTS["repairs"].mappable]
     assert offered(visitor.get("/").text) == [names, names]

@@ -421,6 +421,31 @@ def test_only_what_the_inspection_looks_at_has_to_go_where_the_dealer_says_so():
     assert "a fault may well be behind" in lamps["leave"]["check_first"]
 
 
+@pytest.mark.parametrize(("jobs", "action"), [(1, "specialist"), (2, "replace"), (5, "replace")])
+def test_a_part_fitted_alone_time_and_again_on_such_cars_is_a_line_though_nobody_looked_after(jobs: int, action: str):
+    dealer = Dealer()
+    dealer.code("FCM:B10A5", "supply circuit open")
+    dealer.part("windscreen plug", 2000, 30.0)
+    for _ in range(jobs):
+        dealer.job({"FCM:B10A5": "unproven"}, parts=("windscreen plug",))
+    dealer.car("car", ["FCM:B10A5"])
+    rows = dealer.list().rows.sort("rank")
+    assert next(one for one in rows["action"].to_list() if one != "recheck") == action
+
+
+def test_what_outlived_a_job_on_one_car_alone_is_not_left_alone():
+    # Two jobs and two codes, but one car: nothing tells equipment from a fault that nobody found.
+    for cars, left in ((("a", "a"), []), (("a", "b"), ["leave"])):
+        dealer = Dealer()
+        dealer.code("BCM:B1455", "trailer module")
+        dealer.code("ECM:P0128", "coolant thermostat")
+        dealer.part("thermostat", 4000, 60.0)
+        for car in cars * 4:
+            dealer.job({"BCM:B1455": "returned"}, parts=("thermostat",), vehicle=car)
+        dealer.car("car", ["BCM:B1455"])
+        assert [one for one in dealer.list().rows["action"].to_list() if one == "leave"] == left
+
+
 def test_what_is_left_alone_stands_behind_what_has_to_go():
     dealer = wheel_dealer()
     dealer.code("BCM:B1455", "trailer module")

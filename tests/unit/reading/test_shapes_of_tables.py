@@ -74,8 +74,12 @@ def test_a_word_among_crosses_that_means_neither_refuses_its_row(tmp_path):
 def test_one_column_of_crosses_is_asked_what_its_absence_means(tmp_path):
     text = f"{HEAD},Code,Active\nK-101,2026-09-01,5000,ECM,P0301,yes\nK-101,2026-09-01,5000,ECM,P0171,no\n"
     path = written(tmp_path, "flag.csv", text)
-    assert [asked.key for asked in drafted(path).open] == ["flags.otherwise"]
+    # "No" in words says that the code is listed and not there now; a blank cell says nothing, and is asked about.
+    assert "flags.otherwise" in [asked.key for asked in drafted(path).questions]
+    assert read(path, {}).rows["status"].to_list() == ["active", "history"]
     assert read(path, {"flags.otherwise": "confirmed"}).rows["status"].to_list() == ["active", "confirmed"]
+    path = written(tmp_path, "flag.csv", text.replace(",no", ","))
+    assert [asked.key for asked in drafted(path).open] == ["flags.otherwise"]
 
 
 def test_columns_named_by_codes_hold_their_states(tmp_path):

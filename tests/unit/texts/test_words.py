@@ -74,6 +74,15 @@ from analysis.texts.formatter import Formatter
         (wording.csv_cell('a "b", c'), '"a ""b"", c"'),
         (wording.counts([("Depot", 2), ("Nordkette", 1)]), "Depot 2, Nordkette 1"),
         (
+            notes.handed_over(
+                "V1", specialist="€300", part="alternator", price="€96", left=0.2, total="€156", untold=True
+            ),
+            "V1: handing over at once costs €300; trying the alternator first costs €96 and leaves something for the "
+            "specialist in 20% of such cars, which makes about €156 on average. The alternator is no line all the "
+            "same: no job of yours shows that it ends such codes, and none of them names it. Measure before you buy "
+            "it; a job with an erase and a scan after would tell.",
+        ),
+        (
             notes.handed_over("V1", specialist="€300", part="alternator", price="€296", left=0.2, total="€356"),
             "V1: handing over at once costs €300; trying the alternator first costs €296 and leaves something for the "
             "specialist in 20% of such cars, which makes about €356 on average.",
