@@ -74,6 +74,11 @@ MIXED_WHY = (
     "These stock numbers stand with two vehicle numbers (VIN), so one of them is another car. Taken in so, the codes "
     "of both count for the one. Mend the file and drop it again, or leave it out."
 )
+MISSPELT = "Repairs of a car that is not there?"
+MISSPELT_WHY = (
+    "No stock list and no scan has these numbers. Taken in so, the repair teaches nothing, for no scan goes with it. "
+    "Where it is a slip, mend the file and drop it again."
+)
 STRANGERS = "Scanned cars that no stock list knows"
 STRANGERS_WHY = (
     "Make and model of such a car are not known, and nothing joins its scans to its repairs. Where the stock list has "
@@ -232,6 +237,11 @@ def two_numbers(vehicle: str, listed: str, others: Iterable[tuple[str, tuple[str
     ]
     said = f"{listed} in the stock list, and with " if listed else ""
     return f"{vehicle} stands with {said}{enumerated(told)}."
+
+
+def misspelt(number: str, name: str, near: list[str]) -> str:
+    """Say that a car of a list of repairs is none that is known, and which ones are one letter off."""
+    return f"{number} ({name}): there is no such car; did you mean {' or '.join(near)}?"
 
 
 def same_car(number: str, files: tuple[str, ...], vehicle: str) -> str:

@@ -216,3 +216,8 @@ def by_weight(notes: Iterable[str]) -> list[str]:
         return next((place for place, words in enumerate(_FIRST) if re.search(words, note)), len(_FIRST))
 
     return sorted(notes, key=weight)
+
+
+def no_such_car(name: str, near: Sequence[str]) -> str:
+    """Say that a repair is of a car that nothing else knows, and which known ones are one letter off."""
+    return f"repairs of {name}: there is no such car in the stock list or in a scan; did you mean {' or '.join(near)}?"

@@ -37,7 +37,7 @@ def why_alike(first: str, second: str) -> str | None:
     if min(len(joined), len(other)) >= _SHORTEST:
         if joined == other:
             return "the same letters, parted in another place"
-        if _one_edit(joined, other):
+        if one_edit(joined, other):
             return "one letter apart"
     match = SequenceMatcher(None, " ".join(sorted(one)), " ".join(sorted(two)), autojunk=False)
     alike = match.real_quick_ratio() >= _ALIKE and match.quick_ratio() >= _ALIKE and match.ratio() >= _ALIKE
@@ -66,7 +66,7 @@ def _tells_apart(one: list[str], two: list[str]) -> bool:
     return any(map(_TELLING.fullmatch, set(one) ^ set(two)))
 
 
-def _one_edit(first: str, second: str) -> bool:
+def one_edit(first: str, second: str) -> bool:
     """Say whether one letter was added, left out, changed, or swapped with its neighbour."""
     short, long = sorted((first, second), key=len)
     if len(long) - len(short) > 1:

@@ -78,6 +78,7 @@ def show(desk: Desk, _asked: Asked) -> Response:
         placed=sum(bool(one.vehicle) for one in unknown),
         same=[one for one in strange if one.same][:_STRANGERS_SHOWN],
         mixed=_mixed(desk, files)[:_STRANGERS_SHOWN],
+        misspelt=_misspelt(desk, files)[:_STRANGERS_SHOWN],
         lost=lost[:_STRANGERS_SHOWN],
         lost_all=len(lost),
         ready=sum(one["ready"] and not one["before"] for one in cards),
@@ -96,6 +97,14 @@ def _on_tray(desk: Desk, files: Sequence[Waiting]) -> list[Stranger]:
     from pipelines.desk.strangers import on_tray
 
     return on_tray(desk, files)
+
+
+def _misspelt(desk: Desk, files: Sequence[Waiting]) -> list[tuple[str, str, list[str]]]:
+    if not files:
+        return []
+    from pipelines.desk.strangers import misspelt
+
+    return misspelt(desk, files)
 
 
 def _mixed(desk: Desk, files: Sequence[Waiting]) -> list[TwoNumbers]:

@@ -78,6 +78,42 @@ def taken_in(desk: Desk) -> list[Stranger]:
     return [one for one in named if not one.same]
 
 
+def misspelt(desk: Desk, files: Sequence[Waiting]) -> list[tuple[str, str, list[str]]]:
+    """Return the cars of repairs on the tray that neither stock list nor scan knows but for one letter.
+
+    Each is its number, its file, and the known ones.
+    """
+    from pipelines.ingest.near_cars import near_cars
+
+    looks = [one for one in (look(desk.workspace, file) for file in files) if one.found.table == "repairs"]
+    if not looks:
+        return []
+    others = [one for one in (look(desk.workspace, file) for file in files) if one.ready]
+    held = {one.file.name: (one.found.table, names_in(desk.workspace, one)) for one in others}
+    stock = listed_cars(desk).union(*(names for table, names in held.values() if table == "stock"))
+    scanned = frozenset[tuple[str | None, str | None, str | None]]().union(
+        *(names for table, names in held.values() if table == "scans"), _scanned(desk)
+    )
+    listed = {name for names in stock for name in names if name}
+    known = {plain_name(name) for names in stock | scanned for name in names if name}
+    return [
+        (vehicle, one.file.name, near)
+        for one in looks
+        for vehicle in sorted({name for name, *_ in names_in(desk.workspace, one) if name})
+        if listed and plain_name(vehicle) not in known and (near := near_cars(vehicle, listed))
+    ]
+
+
+def _scanned(desk: Desk) -> Names:
+    if not desk.workspace.database.exists():
+        return frozenset()
+    try:
+        with desk.looking() as warehouse:
+            return frozenset((vehicle, vin, None) for _, vehicle, vin in warehouse.query(_SCANNED).iter_rows())
+    except BatchError:  # a run holds it
+        return frozenset()
+
+
 _SCANNED = """
 select distinct files.name, scans.vehicle, scans.vin
 from raw.scans as scans join raw.files as files using (file_id) order by all

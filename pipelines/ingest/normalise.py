@@ -12,12 +12,13 @@ from pathlib import Path
 
 import polars as pl
 
-from analysis.texts.notes import unknown_module
+from analysis.texts.notes import no_such_car, unknown_module
 from analysis.vocabulary.codes import read_code, status_of
 from analysis.vocabulary.makes import make_key
 from analysis.vocabulary.modules import ModuleIndex
 from analysis.vocabulary.parts import canonical_parts, canonical_positions
 from pipelines.errors import InputFileError, plain_name
+from pipelines.ingest.near_cars import near_cars
 from pipelines.reading.source import read_text
 from pipelines.storage.warehouse import Warehouse
 
@@ -50,6 +51,11 @@ select spelling, bool_or(in_stock) as in_stock from (
     union all select vehicle, false, file_id, row from raw.background
 ) as named where spelling is not null
 group by spelling order by min(file_id), min(row), spelling
+"""
+_REPAIRED_ALONE = """
+select distinct vehicle from raw.repairs
+where lower(trim(vehicle)) not in (select lower(trim(vehicle)) from raw.scans where vehicle is not null)
+order by all
 """
 # Two stock numbers with one vehicle number cannot be told apart by it, so neither is taken.
 _VINS = """
@@ -195,6 +201,7 @@ def _vehicles(warehouse: Warehouse) -> list[str]:
         others = ", ".join(repr(name) for name in names if name != vehicle)
         if others:
             notes.append(f"stock number {others} is taken for {vehicle}: only capitals or spaces differ")
+    notes += _no_such_cars(warehouse, {*strange} - meant.keys(), [name for name, in_stock in named if in_stock])
     told_by = dict(rows)
     rows += [(spelling, told_by.get(vehicle, vehicle)) for spelling, vehicle in meant.items()]
     schema = {"spelling": pl.String, "vehicle": pl.String}
@@ -230,6 +237,20 @@ def _other_names(warehouse: Warehouse, strange: Sequence[str]) -> tuple[dict[str
             "for the car that has the vehicle number of these scans in the stock list"
         )
     return by_vin | by_plate | beside, notes
+
+
+def _no_such_cars(warehouse: Warehouse, strange: set[str], listed: Sequence[str]) -> list[str]:
+    """Say which repairs are of cars that no stock list and no scan knows but for one letter."""
+    if not listed:
+        return []
+    known = [*listed, *(plate for plate, _ in warehouse.query(_PLATES).iter_rows())]
+    names = [name for (name,) in warehouse.query(_REPAIRED_ALONE).iter_rows() if name in strange]
+    near = {name: found for name in names if (found := near_cars(name, known))}
+    notes = [no_such_car(name, found) for name, found in [*near.items()][:_MOST_NEAR]]
+    return [*notes, *([f"and {len(near) - _MOST_NEAR} more such numbers"] if len(near) > _MOST_NEAR else [])]
+
+
+_MOST_NEAR = 10
 
 
 def _by_plate(warehouse: Warehouse) -> tuple[dict[str, str], list[str]]:

@@ -85,3 +85,12 @@ def test_one_more_column_of_codes_stands_beside_the_others(visitor: Visitor):
     [file] = visitor.desk.tray.files()
     visitor.post(f"/files/{file.mark}/answer", more_column="code", more_source="Remark")
     assert visitor.desk.tray.get(file.mark).answers["columns.code"] == '["Fault code", "Remark"]'
+
+
+def test_a_repair_of_a_car_that_is_one_letter_off_a_known_one_is_said(visitor: Visitor):
+    visitor.drop("yard.csv", b"Stock no.;Reg;Make;Model\nN117;LN 412 KB;Corvane;Alder\nN118;LN 733 PB;Tesmar;Heron\n")
+    visitor.drop("work.csv", BOOK.encode())
+    page = visitor.get("/").text
+    assert "LN 412 KA (work.csv): there is no such car; did you mean LN 412 KB?" in page
+    assert "LN 733 PB (work.csv)" not in page
+    assert "LN 918 VD (work.csv)" not in page  # like none

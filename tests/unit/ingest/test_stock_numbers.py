@@ -155,3 +155,23 @@ def test_a_car_that_a_repair_alone_names_is_not_counted_in_stock(tmp_path):
     ]
     frames = built(tmp_path, ("run_counts",), stock=stock, scans=scans, repairs=repairs)
     assert dict(frames["run_counts"].select("name", "number").rows())["stock_cars"] == 2  # K-1, and K-9 on the yard
+
+
+def test_a_repair_of_no_known_car_is_said_and_puts_none_into_stock(tmp_path):
+    stock = [
+        {"vehicle": "NX FG 131", "make": "Corvane", "model": "Alder"},
+        {"vehicle": "NX HH 547", "make": "Corvane", "model": "Alder"},
+    ]
+    scans = [{**SCAN, "vehicle": "NX FG 131"}]
+    repairs = [
+        {"vehicle": "NX FG 134", "job": "1", "done_at": "2026-11-02", "action": "erase"},
+        {"vehicle": "Q 77 ZZ", "job": "2", "done_at": "2026-11-02", "action": "erase"},
+        {"vehicle": "nx hh 547", "job": "3", "done_at": "2026-11-02", "action": "erase"},
+    ]
+    found = [note for note in notes_of(tmp_path / "a", stock=stock, scans=scans, repairs=repairs) if "no such" in note]
+    assert len(found) == 1
+    assert found[0].startswith("repairs of NX FG 134: ")
+    assert found[0].endswith("did you mean NX FG 131?")
+    frames = built(tmp_path / "b", ("waiting", "stock"), stock=stock, scans=scans, repairs=repairs)
+    assert sorted(frames["waiting"]["vehicle"]) == ["NX HH 547"]
+    assert sorted(frames["stock"]["vehicle"]) == ["NX FG 131", "NX HH 547"]
