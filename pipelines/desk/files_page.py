@@ -305,7 +305,7 @@ def _left(seen: Look) -> dict[str, list[str]]:
     asked = [one for one in seen.questions if one.key.startswith("columns.") and one.choices]
     names = [column.name for column in LAYOUTS[_table(seen)].mappable]
     given = seen.file.answers
-    taken = [given[one.key] if one.key in given else one.proposal or "" for one in asked]
+    taken = [given.get(one.key, one.proposal or "") for one in asked]
     taken = [name for answer in taken for name in _named_in(answer)]
     sources = [name for name in next((one.choices for one in asked), ()) if not name.startswith("=")]
     return {"unasked": names if sources else [], "sources": [name for name in sources if name not in taken]}
