@@ -44,7 +44,7 @@ from pipelines.reading.drafting.guessing import (
     sources_of,
 )
 from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates, without_halves
-from pipelines.reading.drafting.left_out import ask_costs, ask_sold
+from pipelines.reading.drafting.left_out import ask_costs, ask_sold, ask_unread
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
 from pipelines.reading.drafting.words import ERASED, IN_PLACE, NO, YES, Modules
@@ -114,6 +114,11 @@ def _named_by_plate(draft: Draft, guesses: list[Guess], sources: Mapping[str, So
 
 
 _BYTES = 3
+_MEASURED = (
+    "scanned_at", "done_at", "bought_on", "sold_on", "odometer", "occurrences", "failure_type", "model_year",
+    "asking_price", "part_cost", "labour_minutes", "check_minutes", "vin",
+)  # fmt: skip
+"""The columns of ours whose cells have a form: what is named as one of them and has another is asked about."""
 
 
 class _Shape:
@@ -214,6 +219,7 @@ def _put_all(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], clock
     unused = [shape.sources[name] for name in _put_columns(draft, made, chosen, left)]
     if shape.table == "scans" and "odometer" not in around.cells:
         ask_odometer(draft, chosen, unused, shape.sources)
+    ask_unread(draft, shape.table, [name for name in _MEASURED if name not in {*chosen, *around.cells}], unused)
     if shape.table == "stock":
         ask_sold(draft, chosen, unused)
     if shape.table == "repairs":
@@ -389,4 +395,4 @@ def _draft_numbers(
 
 
 _LONG = re.compile(r"[^.,]*\d{2,3}[.,]\d{3}[^.,\d]*|\D*\d{5,}\D*").fullmatch
-_HOURS_AND_MINUTES = re.compile(r"\d{1,2}:[0-5]\d")
+_HOURS_AND_MINUTES = re.compile(r"\d{1,2}:[0-5]\d(?::00)?")

@@ -217,6 +217,8 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         named, heading = _ABOVE, "names like numbers of cars"
     if not named and (like := near_heading(table, column, source.name)):
         named, heading = _NEAR, f"the heading {source.name!r} {_SPELLED_LIKE} {like!r}"
+    if column == "asking_price" and _PAID & {*folded(source.name).split()}:
+        return 0, ""  # what the dealer paid
     looks, seen = _looks(table, column, source, is_module, named > 0)
     if looks < 0 or named + looks <= 0:
         return 0, ""
@@ -227,6 +229,26 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         named -= less
     # A column with cells is the likelier one, other things equal.
     return named + looks + (0.5 if len(source.filled) > 1 else 0), " and ".join(filter(None, (heading, seen)))
+
+
+_PAID = {
+    "achat", "achete", "einkauf", "ek", "ankauf", "bought", "purchase", "paid", "compra", "comprado", "acquisto",
+    "inkoop",
+    "zakup", "zakupu", "inkop", "trade", "cost",
+}  # fmt: skip
+
+
+def unread_by_cells(sources: Sequence[Source], table: str, columns: Collection[str]) -> list[tuple[str, Source]]:
+    """Return the columns of a file that are named as ones of ours, and whose cells are none that can be read so."""
+    found = []
+    for source in sources:
+        for column in columns:
+            phrases = [phrase for phrase in HEADINGS[table].get(column, ()) if phrase not in _WEAK]
+            named, _ = _named(phrases, source)
+            if source.filled and named >= _EXACT and _looks(table, column, source, lambda _: False, True)[0] < 0:
+                found.append((column, source))
+                break
+    return found
 
 
 def _less_a_car(table: str, source: Source) -> float | None:
@@ -407,7 +429,7 @@ YEAR_OF_A_DATE = r"(?:\d{1,2}[./-])*((?:19|20)\d{2})(?:[./-]\d{1,2})*(?:[ T]00:0
 
 
 def _minutes_looks(cells: Sequence[str], named: bool) -> float:
-    return _number_looks([re.sub(r"^(\d+):(\d\d)$", r"\1.\2", cell) for cell in cells], named)
+    return _number_looks([re.sub(r"^(\d+):(\d\d)(?::00)?$", r"\1.\2", cell) for cell in cells], named)
 
 
 def _text_looks(cells: Sequence[str], named: bool) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from pipelines.reading.drafting.code_lines import groups_in
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.guessing import Source, holds_code
+from pipelines.reading.drafting.guessing import Source, holds_code, unread_by_cells
 from pipelines.reading.drafting.scan_lines import fields
 from pipelines.reading.drafting.words import STATUS, known_in
 
@@ -60,6 +60,15 @@ def ask_costs(draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[So
         asks = f"Which column is part_cost? {amounts[0].name!r} has amounts like {amounts[0].filled[0]!r} (- for none)."
         why = "its heading does not say what they are, and without costs no fix has a price"
         draft.ask("columns.part_cost", asks, None, why, [one.name for one in amounts])
+
+
+def ask_unread(draft: Draft, table: str, columns: Sequence[str], unused: Sequence[Source]) -> None:
+    """Ask about columns that are named as ones of ours and hold something that is not known here to be that."""
+    for column, source in unread_by_cells(unused, table, columns):
+        asks = f"{source.name!r} is named as {column} and has cells like {source.filled[0]!r}; may it be left out?"
+        draft.ask_leave(
+            f"columns.{column}.cells", asks, f"they are not written as {column} is in a way that is known here"
+        )
 
 
 def ask_sold(draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source]) -> None:

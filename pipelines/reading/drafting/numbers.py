@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 _SPACES = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2019": "'"})
@@ -13,6 +13,7 @@ _UNITS = rf"km|mi|miles|{_MONEY}|min|mins|minutes|minuten|minuti|minutos|minuty|
 _WITH_UNIT = re.compile(rf"([+-]?\d[\d.,' ]*?)(?:[.,][-–—]+)? ?({_UNITS}|(?<=[-–—]))\.?", re.IGNORECASE)
 _BEHIND_UNIT = re.compile(rf"({_MONEY}) ?([+-]?\d[\d.,' ]*?)(?:[.,][-–—]+)?", re.IGNORECASE)
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:([.,' ])\d{3})+")
+_DASHED = re.compile(r"\d([.,])[-–—]{1,2}(?!\d)")
 _FEWEST_GROUPED = 3
 
 
@@ -64,7 +65,10 @@ def number_guess(cells: Iterable[str], *, whole: bool, printed: bool = False) ->
     Returns:
         The guess.
     """
+    cells = [*cells]
     numbers = sorted({bare(cell) for cell in cells if looks_like_number(cell)})
+    if (dashed := _by_dashes(cells, numbers)) is not None:
+        return dashed
     marked = [number for number in numbers if re.search(r"\d[.,' ]\d", number)]
     spaced = next((mark for mark in (" ", "'") if any(mark in number for number in marked)), None)
     comma = next((number for number in marked if _is_decimal(number, ",")), None)
@@ -89,9 +93,21 @@ def number_guess(cells: Iterable[str], *, whole: bool, printed: bool = False) ->
         other = "." if mark == "," else ","
         why = f"three digits stand behind every {mark!r}, as in {grouped[0]!r}"
         return NumberGuess(other, mark, why) if sure else NumberGuess(unsure=grouped[0])
-    if marks:
-        return NumberGuess(unsure=grouped[0])
-    return NumberGuess(".", spaced, f"{marked[0]!r} has it between thousands") if spaced else NumberGuess()
+    rest = NumberGuess(".", spaced, f"{marked[0]!r} has it between thousands") if spaced else NumberGuess()
+    return NumberGuess(unsure=grouped[0]) if marks else rest
+
+
+def _by_dashes(cells: Sequence[str], numbers: Sequence[str]) -> NumberGuess | None:
+    """Tell how numbers are written where a dash stands for their cents, ``8.600,-``; None where none does."""
+    shown = next((cell for cell in cells if looks_like_number(cell) and _DASHED.search(cell)), None)
+    found = _DASHED.search(shown) if shown is not None else None
+    if found is None:
+        return None
+    other = "." if found[1] == "," else ","
+    if any(_is_decimal(number, other) for number in numbers):
+        return None
+    between = other if any(other in number for number in numbers) else None
+    return NumberGuess(found[1], between, f"{shown!r} has a dash for its cents")
 
 
 def _is_decimal(number: str, mark: str) -> bool:

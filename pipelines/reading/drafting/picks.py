@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from pipelines.reading.drafting.code_lines import fits, groups_in, piece_pattern, pieces_of
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.guessing import VIN_INSIDE, Guess, Source, holds_code, holds_vins, says_nothing
-from pipelines.reading.drafting.words import Modules, folded
+from pipelines.reading.drafting.words import HEADINGS, Modules, folded
 
 _VIN_LENGTH = 17
 
@@ -34,7 +34,10 @@ def make_and_model(
         if name not in taken and len(source.filled) > 1 and all(fits(_CAR_WITH_SLASH, cell) for cell in source.filled):
             why = f"cells like {source.filled[0]!r} hold both, with a slash between"
             asks = f"Does {name!r} hold make and model, like {source.filled[0]!r}?"
-            named = {"make", "model"} <= {*folded(name).split()}
+            both = [folded(one) for one in re.split(r"[/&+,]|\b(?:and|und|et|en|e|y|i)\b", name)]
+            kinds = (HEADINGS["stock"]["make"], HEADINGS["stock"]["model"])
+            named = len(both) == len(kinds) and all(one in kind for one, kind in zip(both, kinds, strict=True))
+            named = named or {"make", "model"} <= {*folded(name).split()}
             if named and draft.ask("pick.make", asks, "yes", why, ("yes", "no")) == "yes":
                 draft.line(f"make = {literal(_CAR_WITH_SLASH)}", "pick")
                 draft.reasons.append(f"make: {why}")

@@ -441,7 +441,8 @@ _OF_THE_LAST_CENTURY = 69
 
 def _times(factor: float) -> Callable[[str], str | None]:
     def read(cell: str) -> str | None:
-        hours, mark, minutes = cell.partition(":")
+        clock = cell.removesuffix(":00") if cell.count(":") > 1 else cell  # workbooks have seconds
+        hours, mark, minutes = clock.partition(":")
         if mark and hours.isdecimal() and minutes.isdecimal() and len(minutes) == len("30"):
             return f"{int(hours) * factor + int(minutes):g}"
         try:
@@ -453,7 +454,7 @@ def _times(factor: float) -> Callable[[str], str | None]:
 
 
 _LONGEST_NUMBER = 20
-_HOURS_AND_MINUTES = re.compile(r"[0-9]{1,3}:[0-5][0-9]")
+_HOURS_AND_MINUTES = re.compile(r"[0-9]{1,3}:[0-5][0-9](?::00)?")
 
 
 def _refuse_two_codes(work: _Work) -> None:

@@ -553,3 +553,46 @@ def test_a_table_of_cars_is_no_list_in_words(tmp_path):
         "K-13,Taldera Senda 1.2,TE 984 PC,05/2017,22.01.2026,2900\n"
     )
     assert rows(tmp_path, "cars.csv", text, "vehicle", "plate", "bought_on")[0] == ("K-11", "MA 947 PC", "2026-01-14")
+
+
+def test_what_the_dealer_paid_is_no_asking_price(tmp_path):
+    text = "N°;Marque;Modèle;Année;Achat Date;Achat Prix;Vente Date;Vente Prix\n" + (
+        "K-11;Corvane;Alder;2018;14/01/2026;7000;;9290\nK-12;Corvane;Brook;2018;19/01/2026;6500;13/10/2026;8600\n"
+    )
+    found = rows(tmp_path, "parc.csv", text, "vehicle", "bought_on", "sold_on", "asking_price")
+    assert found == [("K-11", "2026-01-14", None, "9290"), ("K-12", "2026-01-19", "2026-10-13", "8600")]
+
+
+def test_a_column_that_is_named_as_ours_and_holds_something_else_is_asked_about(tmp_path):
+    text = "Stocknummer;Merk;Model;Verkocht;Vraagprijs\nK-11;Corvane;Alder;nee;9290\nK-12;Corvane;Brook;ja;8600\n"
+    assert asked(tmp_path, "cars.csv", text) == ["columns.sold_on.cells"]
+
+
+def test_work_in_hours_with_seconds_as_workbooks_have_them(tmp_path):
+    text = "Commessa;Data;Auto;Lavoro;Ricambio;Ore\n4106;23/02/2026;K-11;sostituzione;batteria;00:20:00\n"
+    text += "4107;24/02/2026;K-12;pulizia;debimetro;1:15:00\n"
+    assert rows(tmp_path, "jobs.csv", text, "labour_minutes") == [("20",), ("75",)]
+
+
+def test_a_dash_for_cents_tells_the_decimal_mark_and_make_stands_before_model(tmp_path):
+    text = "Stocknummer;Merk / model;Bouwjaar;Vraagprijs\nK-11;Corvane / Alder;2018;€ 9.290,-\n"
+    text += "K-12;Corvane / Brook;2018;€ 8.600,-\n"
+    assert rows(tmp_path, "cars.csv", text, "make", "model", "asking_price") == [
+        ("Corvane", "Alder", "9290"),
+        ("Corvane", "Brook", "8600"),
+    ]
+
+
+def test_notes_with_marks_are_scans(tmp_path):
+    text = (
+        "## K-11, 6 April 2026 07:36, 180,232 km\n\n- **Engine**: `P0301` (active), `P0171` (stored)\n"
+        "- **ABS**: no answer\n- **Airbag**: ok\n\n"
+        "## K-12, 27 April 2026 17:06, 102,593 km\n\n- **Body**: `B1325` (stored)\n"
+    )
+    assert rows(tmp_path, "a.md", text, "vehicle", "module", "module_state", "code", "status") == [
+        ("K-11", "Engine", None, "P0301", "active"),
+        ("K-11", "Engine", None, "P0171", "confirmed"),
+        ("K-11", "ABS", "silent", None, None),
+        ("K-11", "Airbag", None, None, None),
+        ("K-12", "Body", None, "B1325", "confirmed"),
+    ]
