@@ -70,7 +70,7 @@ def test_each_guess_has_a_reason_and_the_first_rows_are_shown():
 
 def test_what_could_not_be_guessed_is_said():
     shown = drafted("ledger.prn")
-    assert any(line.startswith("The draft cannot read the file yet: draft:") for line in shown)
+    assert any(line.startswith("The draft cannot read the file yet: ") for line in shown)
     assert any(line.startswith("- text.module: ") for line in shown)
     assert any(line.startswith("# module = ") for line in shown)
 

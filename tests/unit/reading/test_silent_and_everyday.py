@@ -586,7 +586,8 @@ def test_a_dash_for_cents_tells_the_decimal_mark_and_make_stands_before_model(tm
 def test_notes_with_marks_are_scans(tmp_path):
     text = (
         "## K-11, 6 April 2026 07:36, 180,232 km\n\n- **Engine**: `P0301` (active), `P0171` (stored)\n"
-        "- **ABS**: no answer\n- **Airbag**: ok\n\n## K-12, 27 April 2026 17:06, 102,593 km\n\n- **Body**: `B1325` (stored)\n"
+        "- **ABS**: no answer\n- **Airbag**: ok\n\n"
+        "## K-12, 27 April 2026 17:06, 102,593 km\n\n- **Body**: `B1325` (stored)\n"
     )
     assert rows(tmp_path, "a.md", text, "vehicle", "module", "module_state", "code", "status") == [
         ("K-11", "Engine", None, "P0301", "active"),
