@@ -64,6 +64,7 @@ MODULE_BY_CODE = (
     "body's (BCM), U counts for the engine's. A scan without a code tells of the engine's alone."
 )
 MUST = "Please answer: nothing in the file can decide this."
+HANGS = "Please answer: much hangs on this."
 MORE = "Is something left out?"
 MORE_SOURCE = "A column of the file"
 MORE_COLUMN = "what it holds"
@@ -196,6 +197,11 @@ def counts(read: int, kept: int) -> str:
     if read == kept:
         return f"All {counted(read, 'row', 'rows')} can be taken." if read != 1 else "Its 1 row can be taken."
     return f"{kept:,} of {counted(read, 'row', 'rows')} can be taken, {read - kept:,} are refused."
+
+
+def take_one(read: int, kept: int) -> str:
+    """Say what the button of one file does."""
+    return TAKE_ONE if read == kept else f"Take in {kept:,} of {counted(read, 'row', 'rows')}"
 
 
 def twin(place: int, many: int, when: str, size: int) -> str:

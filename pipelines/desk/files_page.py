@@ -226,7 +226,7 @@ def card_of(
         "bought": bought is not None,
         "changeable": found.refused is None or seen.draft is not None,
         "ready": seen.ready,
-        "whole": True,
+        "whole": found.whole and not _mostly_refused(seen),
         "before": say.before(file_name(was.name), say.HOLDS[was.layout], was.week, was.rows_loaded) if was else "",
         "undo": was.sha256[:_HASH_SHOWN] if was else "",
         "table": "" if _asks_table(seen) else _table(seen) if seen.draft else found.table or file.table or "",
@@ -257,6 +257,11 @@ def card_of(
         "said": _said(file),
         **({"unasked": [], "sources": []} if _asks_table(seen) else _left(seen)),
     }
+
+
+def _mostly_refused(seen: Look) -> bool:
+    """Say whether more of a file would be refused than taken."""
+    return 2 * seen.found.rows_taken < seen.found.rows_read
 
 
 def _as_of(file: Waiting, files: Sequence[Waiting]) -> dict[str, str]:
@@ -294,14 +299,21 @@ def _table(seen: Look) -> str:
 
 
 def _left(seen: Look) -> dict[str, list[str]]:
-    """Return the columns of the table that nobody asked for, and the file's columns that may hold them."""
+    """Return the columns of the table, and the file's columns that are not used and may hold them."""
     from pipelines.reading.layouts import LAYOUTS
 
-    asked = {one.key: one for one in seen.questions if one.key.startswith("columns.")}
-    names = [column.name for column in LAYOUTS[_table(seen)].mappable if f"columns.{column.name}" not in asked]
-    taken = [seen.file.answers.get(one.key, one.proposal) for one in asked.values()]
-    sources = [name for name in next((one.choices for one in asked.values()), ()) if not name.startswith("=")]
+    asked = [one for one in seen.questions if one.key.startswith("columns.") and one.choices]
+    names = [column.name for column in LAYOUTS[_table(seen)].mappable]
+    given = seen.file.answers
+    taken = [given.get(one.key, one.proposal or "") for one in asked]
+    taken = [name for answer in taken for name in _named_in(answer)]
+    sources = [name for name in next((one.choices for one in asked), ()) if not name.startswith("=")]
     return {"unasked": names if sources else [], "sources": [name for name in sources if name not in taken]}
+
+
+def _named_in(answer: str) -> list[str]:
+    """Return the columns of a file that an answer names: one, or a list as JSON has it."""
+    return [str(name) for name in json.loads(answer)] if answer.startswith('["') else [answer]
 
 
 def _asks_table(seen: Look) -> bool:
@@ -329,7 +341,7 @@ def _question(seen: Look, asked: Question) -> dict[str, Any]:
     from pipelines.reading.drafting.pointed import CAR, DAY
 
     given = seen.file.answers.get(asked.key)
-    chosen = given if given is not None else asked.proposal
+    chosen = given if given is not None else None if asked.hangs else asked.proposal
     choices = list(dict.fromkeys([*asked.choices, *([chosen] if chosen and chosen != NOTHING else [])]))
     dates = asked.key == _DATES and chosen and not asked.choices
     if dates and chosen:
@@ -348,7 +360,8 @@ def _question(seen: Look, asked: Question) -> dict[str, Any]:
         "choices": [] if typed else choices,
         "nothing": NOTHING,
         "answered": given is not None,
-        "must": asked.proposal is None,
+        "must": asked.proposal is None or asked.hangs,
+        "please": say.HANGS if asked.hangs else say.MUST,
         "stops": asked in seen.stopped,
     }
 
@@ -369,7 +382,7 @@ def _none(seen: Look, asked: Question) -> str | None:
         return say.NO_MODULE
     if asked.key == "columns.twice":
         return say.AS_IT_IS
-    if asked.leaves:
+    if asked.leaves or asked.hangs:
         return None
     needed = {f"columns.{column.name}" for column in LAYOUTS[_table(seen)].columns if column.required}
     if asked.key in {*needed, CAR, DAY, "text.scan", "table", "decimal", "erased.column"}:
@@ -441,7 +454,7 @@ def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str
     if more and source:
         if more not in left["unasked"] or source not in left["sources"]:
             raise BatchError(say.NO_ANSWER)
-        answers[f"columns.{more}"] = source
+        answers[f"columns.{more}"] = _beside(more, source, known)
     for key, value in asked.form.under("answer:").items():
         if key not in known and not value:
             continue  # asked a moment ago, and not any more
@@ -455,6 +468,12 @@ def _answers(left: dict[str, Any], file: Waiting, asked: Asked) -> dict[str, str
         if value and value != was:
             answers[key] = say.form_told(value) if key == _DATES else value
     return answers
+
+
+def _beside(more: str, source: str, known: Mapping[str, dict[str, Any]]) -> str:
+    """Return the answer that one more column holds something: a code beside the codes, else in place of another."""
+    was = str(known.get("columns.code", {}).get("chosen") or "") if more == "code" else ""
+    return json.dumps([*_named_in(was), source], ensure_ascii=False) if was.strip("-") else source
 
 
 def call(desk: Desk, asked: Asked) -> Response:

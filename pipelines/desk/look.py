@@ -63,7 +63,11 @@ class Look:
     @property
     def ready(self) -> bool:
         """It can be taken in: rows were read, and nothing is asked that nobody has answered."""
-        return self.found.refused is None and self.found.rows_taken > 0 and not (self.draft and self.draft.open)
+        return (
+            self.found.refused is None
+            and self.found.rows_taken > 0
+            and not (self.draft and (self.draft.open or self.draft.hanging))
+        )
 
     @property
     def stopped(self) -> list[Question]:
@@ -72,8 +76,9 @@ class Look:
 
     @property
     def undecided(self) -> list[Question]:
-        """The questions that nothing in the file can decide and nobody has answered."""
-        return [one for one in (self.draft.open if self.draft else []) if one not in self.stopped]
+        """The questions without an answer that nothing in the file can decide, or on which much hangs."""
+        asked = [*self.draft.open, *self.draft.hanging] if self.draft else []
+        return [one for one in asked if one not in self.stopped]
 
     @property
     def questions(self) -> list[Question]:

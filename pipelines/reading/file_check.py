@@ -38,6 +38,7 @@ class FileCheck:
         account: What became of everything in the file, in words; blank where there is nothing to say.
         refused: Why the whole file would be refused, or None.
         first: The first rows as they were read, ``FIRST`` at most.
+        whole: Every text that looks like a code came into a row that is kept.
     """
 
     path: Path
@@ -49,6 +50,7 @@ class FileCheck:
     refused: str | None
     account: str = ""
     first: pl.DataFrame = field(default_factory=pl.DataFrame)
+    whole: bool = True
 
 
 def check_file(path: Path, settings: Settings, table: str | None = None, mapping: Path | None = None) -> FileCheck:
@@ -106,6 +108,7 @@ def found_in(path: Path, table: str, reading: Reading) -> FileCheck:
         None,
         reading.account.sentence(),
         reading.rows.head(FIRST),
+        reading.account.whole,
     )
 
 

@@ -186,7 +186,8 @@ def as_sharp_as(
     weights = sharpened(bare, sharpness)
     weights = with_passed_cause(weights, parameters.past[int(car.mended)]) if car.stale.all() else weights
     best = np.maximum(weights.sizes()[:, 0], weights.faulty()[:, :parts].max(axis=1, initial=0.0))
-    return weights, np.asarray(1 - best)
+    # Summed chances may exceed 1 by a rounding: less than nothing is left for no cause.
+    return weights, np.maximum(1 - best, 0.0)
 
 
 def sharpened(weights: Weights, sharpness: float | Floats) -> Weights:

@@ -28,6 +28,7 @@ class Question:
         choices: Answers that can be given; empty: any.
         means: What some of them mean, in words.
         leaves: It asks whether something may be left unread: by another answer than yes the file is not read at all.
+        hangs: So much hangs on it that a person is asked in any case; the proposal counts where there is nobody to ask.
     """
 
     key: str
@@ -37,6 +38,7 @@ class Question:
     choices: tuple[str, ...] = ()
     means: Mapping[str, str] = field(default_factory=dict)
     leaves: bool = False
+    hangs: bool = False
 
 
 @dataclass
@@ -72,6 +74,11 @@ class Draft:
         """The questions whether something may be left unread to which the answer is another than yes."""
         return [asked for asked in self.questions if asked.leaves and self.answers.get(asked.key, MAY) != MAY]
 
+    @property
+    def hanging(self) -> list[Question]:
+        """The questions with a proposal on which much hangs, and which nobody has answered."""
+        return [asked for asked in self.questions if asked.hangs and asked.key not in self.answers]
+
     def told_of_all(self, key: str) -> str | None:
         """Return what was answered to hold in every row; None where the answer is another, or there is none."""
         answer = self.answers.get(key, "")
@@ -86,12 +93,13 @@ class Draft:
         choices: Sequence[str] = (),
         *,
         means: Mapping[str, str] | None = None,
+        hangs: bool = False,
     ) -> str | None:
         """Decide something: return the user's answer, else the proposal; None where there is neither or it is none."""
         if all(asked.key != key for asked in self.questions):
             choices, means = tuple(choices), means or {}
             self.questions.append(
-                Question(key=key, asks=asks, proposal=proposal, why=why, choices=choices, means=means)
+                Question(key=key, asks=asks, proposal=proposal, why=why, choices=choices, means=means, hangs=hangs)
             )
         answer = self.answers.get(key, proposal)
         return None if answer == NOTHING else answer

@@ -30,6 +30,7 @@ from pipelines.reading.drafting.draft_values import (
     put_whole_car,
 )
 from pipelines.reading.drafting.entries import Around, Entries, Whole
+from pipelines.reading.drafting.erases import ask_erased_after, result_of
 from pipelines.reading.drafting.guessing import (
     YEAR_OF_A_DATE,
     Guess,
@@ -74,6 +75,8 @@ def draft_columns(
     whole = entries.one_column(guesses) if shape.plain else None
     if shape.plain and whole is None:
         guesses = [*guesses, *worded(guesses, shape.sources), *typed(guesses, shape.sources)]
+    if table == "repairs":
+        guesses = [*guesses, *result_of(guesses, shape.sources)]
     if table == "stock":
         guesses = _named_by_plate(draft, guesses, shape.sources)
         guesses, named = make_and_model(draft, guesses, shape.sources)
@@ -89,6 +92,8 @@ def draft_columns(
     cells |= put_wide_pick(draft, [cell for name in shape.wide for cell in shape.sources[name].filled], is_module)
     draft_words(draft, cells, is_module)
     shape.put_wide()
+    if table == "repairs":
+        ask_erased_after(draft, chosen, shape.sources)
     if table == "scans":
         _draft_codes(draft, shape, chosen, whole, around)
 

@@ -10,11 +10,9 @@ from pipelines.reading.drafting.code_lines import fits, groups_in
 from pipelines.reading.drafting.crosses import crossed_by, crosses_in, is_no, is_yes
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_values import NO_MODULE
-from pipelines.reading.drafting.guessing import Source, looks_like_code, says_nothing
+from pipelines.reading.drafting.guessing import CODE_WORDS, Source, counted_stem, looks_like_code, says_nothing
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, STATUS, Modules, folded, known_in
 from pipelines.reading.mapping.mapping_file import BY_CODE
-
-CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
 
 
 def wide_columns(sources: Mapping[str, Source], is_module: Modules) -> list[str]:
@@ -42,22 +40,42 @@ def _tells_of_codes(cell: str) -> bool:
 
 
 def draft_states(draft: Draft, names: Sequence[str]) -> None:
-    """Draft the state of the codes of each of several columns, where their headings tell it; ask where they may."""
-    if len(names) < 2:
+    """Draft the state of the codes of several columns where their headings tell it; ask once where they may."""
+    if len({re.sub(r"\d+", "", counted_stem(name)).strip() for name in names}) < 2:
         return
-    stems = {re.sub(r"\d+", "", folded(name)).strip() for name in names}
-    if len(stems) < 2:
-        return
+    open_ones = []
     for name in names:
         bare = " ".join(word for word in folded(name).split() if word not in CODE_WORDS)
         means = known_in(STATUS, bare) if bare else None
-        why = (
-            f"the heading {name!r} says so" if means else f"{name!r} holds codes, and its heading may say of what kind"
-        )
-        asks = f"Which state have the codes in {name!r} (- for none)?"
-        state = draft.ask(f"states.{name}", asks, means, why, STATUS_WORDS)
-        if state is not None:
-            draft.put(name, state, table="states")
+        if means is None and f"states.{name}" not in draft.answers:
+            open_ones.append(name)
+            continue
+        why = f"the heading {name!r} says so" if means else "as answered"
+        _put_state(draft, name, means, why)
+    if not open_ones:
+        return
+    shown = " and ".join(map(repr, open_ones))
+    why = f"{shown} hold codes, and a heading may say of what kind"
+    choices = [NOT_KNOWN, *STATUS_WORDS, *([ONE_BY_ONE] if len(open_ones) > 1 else [])]
+    asks = f"Which state have the codes in {shown}?"
+    answer = draft.ask("states.all", asks, None, why, choices, means=_STATES_MEAN)
+    if answer == ONE_BY_ONE:
+        for name in open_ones:
+            _put_state(draft, name, None, why)
+    elif answer in STATUS_WORDS:
+        for name in open_ones:
+            draft.put(name, answer, table="states")
+
+
+def _put_state(draft: Draft, name: str, means: str | None, why: str) -> None:
+    asks = f"Which state have the codes in {name!r}?"
+    state = draft.ask(f"states.{name}", asks, means, why, [NOT_KNOWN, *STATUS_WORDS], means=_STATES_MEAN)
+    if state in STATUS_WORDS:
+        draft.put(name, state, table="states")
+
+
+NOT_KNOWN, ONE_BY_ONE = "not known", "one by one"
+_STATES_MEAN = {NOT_KNOWN: "not known: the file does not say it", ONE_BY_ONE: "each another one: ask me of each"}
 
 
 def draft_crossed(

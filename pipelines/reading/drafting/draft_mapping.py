@@ -20,7 +20,6 @@ from pipelines.errors import InputFileError
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_rows import Sample, card_of, draft_paths, draft_rows, sample_of
-from pipelines.reading.drafting.draft_text import draft_text
 from pipelines.reading.drafting.guessing import Guess, Source, guess_columns, holds_code
 from pipelines.reading.drafting.left_out import ask_modules
 from pipelines.reading.drafting.listed_cars import ask_list, cars_in
@@ -36,6 +35,7 @@ from pipelines.reading.drafting.sniffing import (
     paths_of,
 )
 from pipelines.reading.drafting.table_shape import delimiter_of
+from pipelines.reading.drafting.unit_addresses import draft_printed
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.cut_lines import rows_of
@@ -503,7 +503,7 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
     why = "it is a page, read line by line"
     if not found:
         ways += _line_ways(["\n".join(page.lines) for page in pages], names, is_module, "text")[:-1]
-    return [*ways, _Way("text", why, lambda draft: draft_text(draft, lines, is_module, names))]
+    return [*ways, _Way("text", why, lambda draft: draft_printed(draft, lines, is_module, names))]
 
 
 def _draft_sample(sample: Sample, is_module: Modules, names: Sequence[str], lost: Sequence[str], draft: Draft) -> None:
@@ -556,4 +556,4 @@ def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, f
             ways.append(_Way("fixed", why, partial(_draft_sample, sample, is_module, names, lost)))
             break
     why = "it begins as a PDF does" if form == "pdf" else "it is read line by line"
-    return [*ways, _Way(form, why, lambda draft: draft_text(draft, lines, is_module, names))]
+    return [*ways, _Way(form, why, lambda draft: draft_printed(draft, lines, is_module, names))]

@@ -28,6 +28,7 @@ from pipelines.reading.drafting.words import (
     folded,
     known_in,
     units_of,
+    verb_of,
     verbs_of,
     works_in,
 )
@@ -285,7 +286,7 @@ def _draft_meanings(
 def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Modules) -> None:
     """Draft what words mean: states of codes, answers of modules, work done, names of modules."""
     _draft_erased(draft, cells)
-    cells = _draft_free_work(draft, _draft_verbs(draft, cells))
+    cells = _draft_free_work(draft, _draft_verbs(draft, _draft_bare_parts(draft, cells)))
     for column, wanted in (("status", STATUS_WORDS), ("action", tuple(ACTIONS))):
         codes = cells.get("code", ()) if column == "status" else ()
         beside = codes if len(codes) == len(cells.get(column, ())) else ()
@@ -402,6 +403,28 @@ def _draft_free_work(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mappin
     return {**cells, "action": ()}
 
 
+def _draft_bare_parts(draft: Draft, cells: Mapping[str, Sequence[str]]) -> Mapping[str, Sequence[str]]:
+    """Ask once whether parts were replaced that a column of work names, mostly without a word for what was done."""
+    texts = [cell.strip() for cell in cells.get("action", ()) if cell.strip()]
+    bare = [text for text in texts if _names_a_part(text)]
+    if "part" in cells or len(bare) < _FEWEST_BARE or len(bare) < _MOSTLY_BARE * len(texts):
+        return cells
+    shown = ", ".join(repr(text) for text in dict.fromkeys(bare[:_SHOWN]))
+    asks = f"Lines name parts and do not say what was done, {shown} for instance: were they replaced?"
+    why = f"{len(bare)} of {len(texts)} lines have none of the usual words for work, and look like names of parts"
+    answer = draft.ask("other_work", asks, "replace", why, _OTHER_WORK, means=_OTHER_MEANS, hangs=True)
+    draft.put("other_work", answer or LEFT_OUT, why)
+    return {**cells, "action": ()}
+
+
+def _names_a_part(text: str) -> bool:
+    """Say whether a text is a few words without one for work: the name of a part, as far as its form tells."""
+    words = re.findall(r"[^\W\d_]{2,}", text)
+    works = any(known_in(ACTIONS, work) or folded(work) in RESETS or verb_of(work) for work in works_in(text))
+    return 0 < len(words) <= _LONGEST_NAME and not works and work_within(text)[0] is None
+
+
+_FEWEST_BARE, _MOSTLY_BARE, _LONGEST_NAME = 3, 0.6, 6
 _OTHER_WORK = ("replace", "inspect", LEFT_OUT)
 _OTHER_MEANS = {
     "replace": "the part was put in new",

@@ -22,7 +22,15 @@ from pipelines.reading.drafting.code_lines import (
 )
 from pipelines.reading.drafting.draft import CONSTANT, NOTHING, Draft
 from pipelines.reading.drafting.draft_values import NO_MODULE
-from pipelines.reading.drafting.guessing import Guess, Source, coded_share, guess_columns, holds_code, says_nothing
+from pipelines.reading.drafting.guessing import (
+    Guess,
+    Source,
+    coded_share,
+    counted_stem,
+    guess_columns,
+    holds_code,
+    says_nothing,
+)
 from pipelines.reading.drafting.words import ACTIONS, FITTED, Modules, folded, known_in, verb_of
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
@@ -101,7 +109,8 @@ class Entries:
                 continue
             proposal, why, choices = self.proposed(column, guess, chosen, found)
             asks = f"Which column is {column} ({self.doc(column)})?"
-            answer = self.draft.ask(f"columns.{column}", asks, proposal, why, choices)
+            near = guess is not None and guess.near
+            answer = self.draft.ask(f"columns.{column}", asks, proposal, why, choices, hangs=near)
             if column == "module" and guess is None and answer is None:
                 self.module_by_code()
             if answer is None or answer in self.sources.keys() - {*choices}:
@@ -211,6 +220,13 @@ class Entries:
         alike = [name for name, source in self.sources.items() if source.stem == stem]
         if column == "code":
             others = {other.source for other in found.values()} - {guess.source}
+            # Fault C is one of them today too, when no car has a third fault.
+            stem = counted_stem(guess.source)
+            alike += [
+                name
+                for name, source in self.sources.items()
+                if name not in others and not source.filled and counted_stem(name) == stem
+            ]
             return [
                 name
                 for name, source in self.sources.items()

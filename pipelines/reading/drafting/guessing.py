@@ -16,6 +16,7 @@ from analysis.vocabulary.codes import read_code
 from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.account import LIKE_A_CODE
 from pipelines.reading.drafting.date_guesses import date_guess, forms_together
+from pipelines.reading.drafting.near_headings import near_heading
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
@@ -40,6 +41,7 @@ IsModule = Callable[[str], bool]
 _MOST = 400
 _OFTEN, _ENOUGH, _MOSTLY = 0.5, 0.6, 0.8
 _EXACT, _PART, _ABOVE, _CELLS = 5, 3, 2, 3
+_NEAR, _SPELLED_LIKE = 1, "is spelled like"
 # Words that say too little inside a longer heading: "Maker no." is no vehicle, "Days ago" no date.
 _WEAK = {
     "address", "amount", "anno", "ano", "art", "at", "auto", "bj", "blad", "car", "casa", "check", "clock", "codes",
@@ -112,6 +114,19 @@ class Source:
         return re.sub(r"\s*\d+\s*", " ", folded(self.name)).strip()
 
 
+def counted_stem(heading: str) -> str:
+    """Return a heading of codes without the number or letter that counts it among its like: of ``Fault B`` fault.
+
+    A heading that is not counted, or says more than that codes stand below it, is returned as it is.
+    """
+    plain = folded(heading)
+    bare = re.sub(r" ?\d+$| [a-h]$", "", plain)
+    return bare if bare and all(word in CODE_WORDS for word in bare.split()) else plain
+
+
+CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
+
+
 def sources_of(columns: Mapping[str, Sequence[str]]) -> dict[str, Source]:
     """Return a file's columns by their names; where one walks through a list, all are paths."""
     paths = any("[]" in name or "{}" in name for name in columns)
@@ -120,11 +135,12 @@ def sources_of(columns: Mapping[str, Sequence[str]]) -> dict[str, Source]:
 
 @dataclass(frozen=True)
 class Guess:
-    """One column of the layout, the file's column that seems to be it, and why."""
+    """One column of the layout, the file's column that seems to be it, and why; by a likeness of spelling alone."""
 
     column: str
     source: str
     why: str
+    near: bool = False
 
 
 def guess_columns(
@@ -148,7 +164,8 @@ def guess_columns(
         for column in columns:
             score, why = _score(table, column, source, is_module)
             if score > 0:
-                scored.append((-score, place, columns.index(column), Guess(column, source.name, why)))
+                near = not _named(HEADINGS[table][column], source)[0] and f" {_SPELLED_LIKE} " in why
+                scored.append((-score, place, columns.index(column), Guess(column, source.name, why, near)))
     scored = [found for found in scored if found[3].source not in _days_of_the_file(found[3].column, scored)]
     taken: list[Guess] = []
     for *_, guess in sorted(scored, key=lambda found: found[:3]):
@@ -198,6 +215,8 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         and all(map(_CAR.fullmatch, source.filled))
     ):
         named, heading = _ABOVE, "names like numbers of cars"
+    if not named and (like := near_heading(table, column, source.name)):
+        named, heading = _NEAR, f"the heading {source.name!r} {_SPELLED_LIKE} {like!r}"
     if column == "asking_price" and _PAID & {*folded(source.name).split()}:
         return 0, ""  # what the dealer paid
     looks, seen = _looks(table, column, source, is_module, named > 0)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from pipelines.reading.drafting.words import HEADINGS, TIME_HEADINGS, folded, units_of
-from pipelines.reading.mapping.dates import WEEKDAYS
+from pipelines.reading.mapping.dates import WEEKDAYS, is_month
 
 TIME = r"\d{1,2}[:.h]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
 _CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: Uhr)?"
@@ -156,7 +156,11 @@ def _taken(found: Iterable[Field], place: int) -> bool:
 
 def _moment(line: str, simple: str) -> list[Field]:
     found = []
-    dates = [date for date in DATE.finditer(line) if not _OTHER_DATE.search(_label(simple, date.start()))]
+    dates = [
+        date
+        for date in DATE.finditer(line)
+        if not _OTHER_DATE.search(_label(simple, date.start())) and not _is_a_name(date[0])
+    ]
     date = dates[0] if dates else None
     if date:
         bare = _OFFSET.sub("", date[0])
@@ -173,6 +177,15 @@ def _moment(line: str, simple: str) -> list[Field]:
     if labelled is not None:
         found.append(Field("scanned_at_2", *labelled.span(1), any_digits(line[slice(*labelled.span(1))])))
     return found
+
+
+def _is_a_name(moment: str) -> bool:
+    """Say whether what looks like a date has a word for its month that is none: ``Dune 2, 2017`` is a model's name."""
+    word = _NAMED_DAY.match(moment)
+    return word is not None and not is_month(word[1] or word[2])
+
+
+_NAMED_DAY = re.compile(r"([^\W\d_]{3,12}\.?) \d{1,2},? \d{4}|\d{1,2}\.? ([^\W\d_]{3,12}\.?) \d{4}")
 
 
 def is_timed(moment: str) -> bool:

@@ -223,7 +223,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "make": (
             "fabbricante", "casa", "producent", "fabriek", "marca coche", "tillverkare", "automerk", "make brand",
             "merk", "marka", "fabricante", "constructeur", "make", "manufacturer", "brand", "hersteller", "marke",
-            "marque", "marca", "fabrikat",
+            "marque", "marca", "fabrikat", "maker", "car maker",
         ),
         "model": (
             "modele vehicule", "modello auto", "type modele", "uitvoering", "model car", "modellbezeichnung",
@@ -389,6 +389,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "kostnad", "pris", "custo", "parts price", "cost eur", "price eur", "teile eur", "material eur",
             "parts",
             "montant", "cena", "prijs", "prezzo", "precio", "importe", "parts cost", "cost of part", "part cost",
+            "materiel eur", "materials eur", "materiel", "material cost", "materials cost", "material costs",
             "part price", "cost", "price", "teilepreis", "kosten", "preis", "prix", "coste",
         ),
         "labour_minutes": (
@@ -652,6 +653,8 @@ ACTIONS: dict[str, tuple[str, ...]] = {
         "codes cleared", "clear codes", "erase", "erased", "codes erased", "cleared", "geloscht", "fehler geloscht",
         "efface", "reset", "zuruckgesetzt", "reinitialise", "azzerato", "reiniciado", "gereset", "zresetowano",
         "nollstalld",
+        "deleted", "codes deleted", "deleted codes", "deleted faults", "memory cleared", "cleared memory", "wiped",
+        "codes wiped", "wiped codes", "only erased", "just erased", "erased only", "erase only", "nur geloscht",
     ),
 }  # fmt: skip
 MODULES: dict[str, tuple[str, ...]] = {

@@ -161,6 +161,11 @@ def _counted(cell: str, form: str) -> datetime | None:
 
 
 @lru_cache(maxsize=4096)
+def is_month(word: str) -> bool:
+    """Say whether a word names a month in a language known here, in full or by its beginning."""
+    return _month(word.rstrip(".").lower()) is not None
+
+
 def _month(word: str) -> str | None:
     """Return the English name of a month, also of the beginning of one that no other month's name has."""
     if word in _KNOWN_MONTHS or len(word) < 3:

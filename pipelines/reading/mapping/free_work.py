@@ -47,6 +47,7 @@ _FILLING = {
     "with", "by", "for", "of", "to", "up", "out", "in", "on", "now", "wurde", "wurden", "und", "mit", "der",
     "die", "das", "ein", "eine", "et", "le", "la", "les", "un", "une", "y", "el", "los", "las", "en", "e",
     "il", "lo", "het", "de", "then", "both", "all",
+    "only", "just", "nur", "seulement", "solo", "alleen", "tylko",
 }  # fmt: skip
 _CLAUSES = re.compile(r"[,;:()\n]|\.(?:\s|$)|\s[-–—]\s")
 
@@ -98,16 +99,20 @@ def with_work_read(frame: pl.DataFrame, rest: str, known: dict[str, str]) -> tup
 
     Args:
         frame: String columns ``action`` and maybe ``part``, on their way to the layout.
-        rest: What lines mean that name a part and say no work: an action, or ``left out``.
+        rest: What lines mean that name a part and say no work: an action, or ``left out``. Where no column has the
+            parts, such a line is the part's name.
         known: What a mapping says of whole cells, in small letters; those are left as they are.
 
     Returns:
         The frame with actions and parts filled; and which rows are to be left out, being work on no part.
     """
-    parts = frame["part"].to_list() if "part" in frame.columns else [None] * frame.height
+    apart = "part" in frame.columns
+    parts = frame["part"].to_list() if apart else [None] * frame.height
     actions, made, out = list[str | None](), list[str | None](), list[bool]()
     for text, part in zip(frame["action"].to_list(), parts, strict=True):
         action, name = _one(text, part, rest, known)
+        if action is None and text is not None and not apart and rest != LEFT_OUT:
+            action, name = rest, text
         actions.append(action)
         made.append(name)
         out.append(action is None)

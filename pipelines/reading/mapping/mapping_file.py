@@ -211,6 +211,7 @@ class Mapping:
         flags: Columns that say by a cross which state a code has; None: there are none.
         join: Another sheet whose cells stand behind those of each row; None: there is none.
         erased: The column that says whether codes were erased, of a list of repairs; None: there is none.
+        erased_after_each: Codes were erased after each job, though no row says so.
         lines: How lines without names are cut; None: with another format.
         text: The patterns of a printed text.
     """
@@ -252,6 +253,7 @@ class Mapping:
     join: JoinedSheet | None = None
     lines: LineCuts | None = None
     erased: ErasedColumn | None = None
+    erased_after_each: bool = False
     text: TextPatterns | None = None
 
     def serves_name(self, name: str) -> bool:
@@ -370,6 +372,7 @@ def load_mapping(path: Path) -> Mapping:
         join=_join(given, keys),
         lines=_line_cuts(given, keys),
         erased=_erased_column(given, keys),
+        erased_after_each=keys.erased.after is not None,
         text=_text_patterns(keys.text) if keys.text else None,
     )
     _check_whole(given, mapping)
@@ -408,6 +411,8 @@ def _erased_column(given: TomlFile, keys: MappingKeys) -> ErasedColumn | None:
     column, yes = keys.erased.column, _words(keys.erased.yes)
     if bool(column) != bool(yes):
         raise given.fail(("erased",), ": needs both column and yes: which column says it, and the words for yes")
+    if column and keys.erased.after:
+        raise given.fail(("erased", "after"), f": {column!r} says already after which jobs codes were erased")
     return ErasedColumn(column, yes) if column else None
 
 

@@ -26,6 +26,7 @@ OtherWork = Literal["replace", "repair", "clean", "adjust", "inspect", "left out
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
 Blank = Literal["no codes", "not read"]
+Erases = Literal["each job"]
 CodeParts = Literal["a code each", "one code"]
 _EXAMPLE = datetime(2026, 11, 23, 9, 15, tzinfo=UTC)
 
@@ -258,6 +259,14 @@ class ErasedKeys(_Keys):
         Text | None, _field(_A_TEXT, "the column of a list of repairs that says whether codes were erased", '"Erased"')
     ] = None
     yes: Annotated[Texts | None, _field(_A_LIST, "the words in it that say that they were", '["yes", "y"]')] = None
+    after: Annotated[
+        Erases | None,
+        _choice(
+            Erases,
+            "after which jobs codes were erased although no row says so; a job with such a row has no second one",
+            '"each job"',
+        ),
+    ] = None
 
 
 class MappingKeys(_Keys):

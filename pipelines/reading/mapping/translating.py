@@ -98,7 +98,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
             _each_code(work, mapping)
     work.frame = _one_work_a_row(_with_clean_modules(work.frame), mapping)
     _pick_apart(work, mapping)
-    notes = [*found.notes, *_read_free_work(work, mapping)]
+    _read_free_work(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
     work.frame = _resets(work.frame, mapping)
@@ -124,7 +124,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     work.frame, told = with_units_of_clean_cars(work.frame, mapping.codes.whole_car, said)
     if found.found is not None:
         found.found.refused += work.codes
-    return RawTable(work.frame, work.rejects, [*notes, *told], found.found)
+    return RawTable(work.frame, work.rejects, [*found.notes, *told], found.found)
 
 
 def _told_once(found: RawTable) -> pl.DataFrame:
@@ -225,27 +225,22 @@ def _one_work_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     return apart.with_columns(pl.when(first).then(pl.col(costs)) if costs else []).drop("cell")
 
 
-def _read_free_work(work: _Work, mapping: Mapping) -> list[str]:
-    """Read what was done out of free words; return in words which lines are left out."""
+def _read_free_work(work: _Work, mapping: Mapping) -> None:
+    """Read what was done out of free words; a line that tells no work on a part is refused, so that it is counted."""
     if mapping.other_work is None or "action" not in work.frame.columns:
-        return []
+        return
     work.blank("action")
     if "part" in work.frame.columns:
         work.blank("part")
     texts = work.frame["action"]
     work.frame, out = with_work_read(work.frame, mapping.other_work, mapping.values.get("action", {}))
-    if not out.any():
-        return []
-    lost = work.frame.select("row").with_columns(texts).filter(out)
-    rows = ", ".join(map(str, lost["row"].to_list()[:_FEW]))
-    shown = next((text for text in lost["action"] if text), "")
-    work.leave_out(out)
-    rows += ", ..." if lost.height > _FEW else ""
-    count = "1 line tells" if lost.height == 1 else f"{lost.height} lines tell"
-    return [f"{count} no work on a part; left out, like {shown!r} (rows {rows})"]
+    if out.any():
+        lost = work.frame.select("row").with_columns(texts).filter(out)
+        work.rejects += [(row, "action", (text or "")[:_SHOWN], _NO_WORK) for row, text in lost.iter_rows()]
+        work.leave_out(out)
 
 
-_FEW = 5
+_NO_WORK = "tells no work on a part, so it is left out; expected what was done and to which part, like replaced battery"
 
 
 def _rank(work: str, mapping: Mapping) -> int:
@@ -284,6 +279,8 @@ def _resets(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
 
 def _erases(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Give each row of repairs that says that codes were erased a second row, which says it as the layout does."""
+    if mapping.erased_after_each:
+        return _erased_after_each(frame)
     if mapping.erased is None:
         return frame
     yes = pl.col(ERASED).str.to_lowercase().is_in(list(mapping.erased.yes)).fill_null(False)
@@ -297,6 +294,19 @@ def _erases(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
         erases = erases.join(own, on=visit[1:], how="anti", nulls_equal=True)
     both = pl.concat([frame.drop(ERASED), erases], how="diagonal")
     return both.sort("row", maintain_order=True)
+
+
+def _erased_after_each(frame: pl.DataFrame) -> pl.DataFrame:
+    """Give each job an erase that has none of its own; a row without a day tells of no job."""
+    job = [name for name in ("vehicle", "job", "done_at") if name in frame.columns]
+    visit = ["row", *(name for name in _VISIT if name in frame.columns)]
+    made = frame.filter(pl.all_horizontal(pl.col(job).is_not_null())).select(*visit, action=pl.lit("erase", pl.String))
+    named = job[:2]
+    erases = made.unique(named, keep="last", maintain_order=True)
+    if "action" in frame.columns:
+        own = frame.filter(pl.col("action") == "erase").select(named).unique()
+        erases = erases.join(own, on=named, how="anti")
+    return pl.concat([frame, erases], how="diagonal").sort("row", maintain_order=True)
 
 
 _VISIT = ("vehicle", "job", "done_at", "odometer", "odometer_unit")

@@ -282,6 +282,8 @@ def test_a_list_of_days_and_cars_by_vehicle_number_is_repairs_and_each_verb_is_r
     page = visitor.get("/").text
     assert "Taken for repairs done" in page
     assert "a job a car and day: VIN and Date" in page
+    assert "Were the codes erased after each of these jobs?" in page
+    visitor.post(f"/files/{one_mark(visitor)}/answer", **{"answer:erased.after": "not told"})
     visitor.post("/files/take")
     assert [(row["vehicle"], row["job"], row["action"]) for row in rows(visitor, "repairs")] == [
         ("Z907EA7T2N772KRK1", "Z907EA7T2N772KRK1 08.08.2026", "replace"),
@@ -293,6 +295,7 @@ def test_a_part_is_told_from_the_verb_behind_it(visitor: Visitor):
     text = "Datum;Fahrzeug;Auftrag;Arbeit\n"
     text += "18.08.2026;K-1;7;Z\u00fcndspule ersetzt\n19.08.2026;K-1;8;Fehler gel\u00f6scht\n"
     visitor.drop("arbeit.csv", text.encode())
+    visitor.post(f"/files/{one_mark(visitor)}/answer", **{"answer:erased.after": "each job"})
     visitor.post("/files/take")
     assert [(row["action"], row["part"]) for row in rows(visitor, "repairs")][:1] == [("replace", "Z\u00fcndspule")]
 

@@ -166,6 +166,20 @@ def test_sharper_chances_are_powers_scaled_to_one():
     assert sharpened(weights, 1.0).chance.tolist() == chance.tolist()
 
 
+def test_chances_that_a_rounding_takes_over_one_leave_nothing_and_not_less(monkeypatch):
+    # Three chances whose sum is a rounding above 1, all of them of the one suspect.
+    dealer = Dealer()
+    dealer.code("ABS:C0031", "wheel speed sensor")
+    dealer.part("wheel speed sensor")
+    dealer.car("car", ["ABS:C0031"])
+    model = fit(dealer.frames(), dealer.findings().families, COSTS, Calibration(0.2))
+    over = np.nextafter(1.0, 2.0)
+    monkeypatch.setattr(Weights, "faulty", lambda weights: np.full((1, 2), over))
+    posterior = model.diagnose(model.cars()[0]).posterior
+    assert posterior.one_minus_max == 0.0
+    assert posterior.weights.chance.min() >= 0.0
+
+
 def test_a_share_that_was_stored_alone_is_as_sharp_as_it_was():
     assert stored_calibration({"calibration": np.array(0.25)}) == Calibration(0.25, 1.0)
     assert stored_calibration({"calibration": np.array(Calibration(0.25, 1.2))}) == Calibration(0.25, 1.2)

@@ -4,11 +4,13 @@ import io
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+import polars as pl
 import pytest
 import xlsxwriter
 
 from analysis.vocabulary.modules import ModuleIndex
 from pipelines.errors import InputFileError, SettingsError
+from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.draft_mapping import draft_mapping
 from pipelines.reading.mapping.html_tables import Page
 from pipelines.reading.mapping.mapping_file import load_mapping
@@ -31,6 +33,16 @@ def by(folder: Path, name: str, content: str | bytes, mapping: str) -> Reading:
 
 def cells(reading: Reading, *names: str) -> list[tuple[object, ...]]:
     return reading.rows.select(names).rows()
+
+
+def drafted(folder: Path, name: str, text: str, answers: dict[str, str]) -> Draft:
+    (folder / name).write_text(text, encoding="utf-8")
+    return draft_mapping(folder / name, lambda one: INDEX.canonical(one)[1], answers)
+
+
+def read(folder: Path, name: str, draft: Draft) -> pl.DataFrame:
+    (folder / "drafted.toml").write_text(draft.toml(), encoding="utf-8")
+    return read_mapped(folder / name, load_mapping(folder / "drafted.toml"), ZoneInfo("UTC")).rows
 
 
 def open_keys(folder: Path, name: str, text: str) -> list[str]:
@@ -93,7 +105,34 @@ def test_a_heading_says_the_state_of_the_codes_below_it(tmp_path):
 
 def test_columns_of_codes_whose_headings_differ_are_asked_about(tmp_path):
     text = "Car,Date,Module,Group A,Group B\nA1,2026-03-01,ECM,P0301,P0171\nA1,2026-03-14,ABS,C0035,\n"
-    assert open_keys(tmp_path, "a.csv", text) == ["states.Group A", "states.Group B"]
+    assert open_keys(tmp_path, "a.csv", text) == ["states.all"]
+
+
+@pytest.mark.parametrize(
+    ("answers", "states"),
+    [
+        ({"states.all": "not known"}, {None}),
+        ({"states.all": "active"}, {"active"}),
+        ({"states.all": "one by one", "states.Group A": "active", "states.Group B": "not known"}, {"active", None}),
+    ],
+)
+def test_one_answer_tells_the_state_of_all_columns_of_codes(tmp_path, answers, states):
+    text = "Car,Date,Module,Group A,Group B\nA1,2026-03-01,ECM,P0301,P0171\nA1,2026-03-14,ABS,C0035,\n"
+    draft = drafted(tmp_path, "a.csv", text, answers)
+    assert [asked.key for asked in draft.open] == []
+    found = read(tmp_path, "a.csv", draft)
+    assert {*found.filter(found["code"].is_not_null())["status"]} == states
+
+
+@pytest.mark.parametrize("heads", ["Fault A,Fault B,Fault C", "Code 1,Code 2,Code 3"])
+def test_a_fellow_of_a_fault_column_is_one_even_while_it_is_empty(tmp_path, heads):
+    text = f"Car,Date,Module,{heads},Remark\nA1,2026-03-01,ECM,P0301,P0171,,\nA1,2026-03-14,ABS,C0035,,,\n"
+    draft = drafted(tmp_path, "a.csv", text, {})
+    assert [asked.key for asked in draft.open] == []
+    assert read(tmp_path, "a.csv", draft)["code"].to_list() == ["P0301", "P0171", "C0035"]
+    later = text.replace("P0171,,", "P0171,U0100,")
+    (tmp_path / "a.csv").write_text(later, encoding="utf-8")
+    assert read(tmp_path, "a.csv", draft)["code"].to_list() == ["P0301", "P0171", "U0100", "C0035"]
 
 
 def test_lines_below_a_code_belong_to_it_and_to_no_other(tmp_path):

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from pipelines.errors import SettingsError
 from pipelines.ingest.mapping_draft import draft_of
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.mapping.free_work import work_within
@@ -113,7 +114,6 @@ FREE = HEADER.replace("Labour", "Labour min") + (
 def test_one_question_is_asked_for_all_lines_that_say_no_work(tmp_path, rest, pads):
     assert [asked.key for asked in drafted(tmp_path, FREE).open] == ["other_work"]
     found = read(tmp_path, drafted(tmp_path, FREE, {"other_work": rest}))
-    assert found.rejects.rows() == []
     assert found.rows.select("row", "action", "part").rows() == [
         (2, "replace", "wheel speed sensor FL"),
         *((3, action, "pads front") for action in pads),
@@ -121,11 +121,14 @@ def test_one_question_is_asked_for_all_lines_that_say_no_work(tmp_path, rest, pa
         *((6, action, "ATF 6 l") for action in pads),
         (7, "erase", None),
     ]
-    assert [note for note in found.notes if "left out, like" in note] == [
-        "1 line tells no work on a part; left out, like 'valet and polish' (rows 4)"
-        if pads
-        else "3 lines tell no work on a part; left out, like 'front brake pads' (rows 3, 4, 6)"
+    # What is left out is counted among the rows, each with its place.
+    assert found.rejects.select("row", "column", "value").rows() == [
+        *([] if pads else [(3, "action", "front brake pads")]),
+        (4, "action", "valet and polish"),
+        *([] if pads else [(6, "action", "gearbox oil")]),
     ]
+    assert found.rows_read == 6
+    assert all("left out" in why for why in found.rejects["why"])
 
 
 def test_lines_without_part_and_work_block_nothing(tmp_path):
@@ -134,3 +137,60 @@ def test_lines_without_part_and_work_block_nothing(tmp_path):
     text = HEADER.replace("Labour", "Labour min") + "\n".join(lines)
     found = read(tmp_path, drafted(tmp_path, text))
     assert found.rows.select("action", "part").rows() == [("replace", "battery"), ("clean", "fan")]
+
+
+BARE = (
+    "Day;Plate;Work done;How it went\n02.03.2026;LN 412 KA;Battery 70Ah;good\n"
+    "03.03.2026;LN 733 PB;only erased;came back\n"
+    "04.03.2026;LN 733 PB;Gear selector switch;good\n05.03.2026;LN 918 VD;deleted codes;came back\n"
+    "06.03.2026;LN 918 VD;Batery 70Ah;still there\n07.03.2026;HR 492 BM;Camera plug (windscreen);good\n"
+    "08.03.2026;HR 492 BM;cleared memory;came back\n09.03.2026;HR 551 XG;steering angle sensor;good\n"
+    "10.03.2026;HR 551 XG;gear selector switch;good\n"
+)
+
+
+def test_bare_parts_under_work_done_are_asked_about_once(tmp_path):
+    draft = drafted(tmp_path, BARE)
+    asked = next(asked for asked in draft.questions if asked.key == "other_work")
+    assert (asked.proposal, asked.hangs) == ("replace", True)
+    assert not any(one.key.startswith("values.action") for one in draft.questions)
+    found = read(tmp_path, draft)
+    assert found.rejects.rows() == []
+    assert found.rows.select("action", "part").rows() == [
+        ("replace", "Battery 70Ah"),
+        ("erase", None),
+        ("replace", "Gear selector switch"),
+        ("erase", None),
+        ("replace", "Batery 70Ah"),
+        ("replace", "Camera plug (windscreen)"),
+        ("erase", None),
+        ("replace", "steering angle sensor"),
+        ("replace", "gear selector switch"),
+    ]
+    assert found.rows["note"].to_list()[:2] == ["good", "came back"]
+    out = read(tmp_path, drafted(tmp_path, BARE, {"other_work": "left out"}))
+    assert (out.rows.height, out.rejects.height, out.rows_read) == (3, 6, 9)
+
+
+def test_one_question_gives_each_job_its_erase(tmp_path):
+    asked = next(asked for asked in drafted(tmp_path, BARE).questions if asked.key == "erased.after")
+    assert (asked.proposal, asked.hangs) == ("not told", True)
+    assert "'How it went'" in asked.why
+    found = read(tmp_path, drafted(tmp_path, BARE, {"erased.after": "each job"}))
+    erases = found.rows.filter(found.rows["action"] == "erase")
+    assert erases["job"].n_unique() == erases.height == found.rows["job"].n_unique() == 9
+    plain = read(tmp_path, drafted(tmp_path, BARE, {"erased.after": "not told"}))
+    assert plain.rows.filter(plain.rows["action"] == "erase").height == 3
+
+
+def test_a_list_that_says_erased_beside_a_repair_is_not_asked(tmp_path):
+    text = BARE + "10.03.2026;HR 551 XG;erased;\n"
+    assert not any(asked.key == "erased.after" for asked in drafted(tmp_path, text).questions)
+
+
+def test_erases_after_each_job_and_a_column_that_says_so_exclude_each_other(tmp_path):
+    draft = drafted(tmp_path, BARE, {"erased.after": "each job"})
+    text = draft.toml().replace("[erased]", '[erased]\ncolumn = "How it went"\nyes = ["good"]')
+    (tmp_path / "drafted.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(SettingsError, match=r"erased\.after"):
+        load_mapping(tmp_path / "drafted.toml")
