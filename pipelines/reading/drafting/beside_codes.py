@@ -12,7 +12,7 @@ from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.guessing import ANOTHER_DISTANCE, Guess, Source, tells_kind_of_scan
 from pipelines.reading.drafting.numbers import looks_like_number
-from pipelines.reading.drafting.words import HEADINGS, STATUS, folded, known_in
+from pipelines.reading.drafting.words import HEADINGS, SILENT, STATUS, folded, known_in
 from pipelines.reading.mapping.dates import read_date
 
 _ENOUGH, _MOSTLY = 0.6, 0.8
@@ -122,6 +122,21 @@ def typed(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess
         numbers = any(code and not is_bare and not cell for code, is_bare, cell in zip(codes, bare, cells, strict=True))
         if bytes_only and numbers and all(beside) and len(beside) >= 0.5 * sum(bare):
             return [Guess("failure_type", name, f"two hex digits stand in {name!r} beside codes, and beside no others")]
+    return []
+
+
+def answered(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
+    """Guess the column that says of modules without a code that they did not answer, by its words."""
+    found = {guess.column: guess.source for guess in guesses}
+    if "module_state" in found or not {"module", "code"} <= found.keys():
+        return []
+    codes = sources[found["code"]].cells
+    for name, source in sources.items():
+        if name in found.values() or not source.filled or len(source.cells) != len(codes):
+            continue
+        bare = all(not code.strip() for code, cell in zip(codes, source.cells, strict=True) if cell.strip())
+        if bare and all(map(SILENT.search, source.filled)):
+            return [Guess("module_state", name, f"cells like {source.filled[0]!r} say that a module did not answer")]
     return []
 
 

@@ -7,9 +7,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from pipelines.reading.account import codes_in
-from pipelines.reading.drafting.beside_codes import ask_beside, ask_odometer, typed, unnamed, without_names, worded
+from pipelines.reading.drafting.beside_codes import (
+    answered,
+    ask_beside,
+    ask_odometer,
+    typed,
+    unnamed,
+    without_names,
+    worded,
+)
 from pipelines.reading.drafting.code_lines import ask_states
-from pipelines.reading.drafting.crosses import is_yes, states_beside
+from pipelines.reading.drafting.crosses import is_no, is_yes, states_beside
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_crosses import (
     draft_clean,
@@ -170,7 +178,7 @@ class _Shape:
             return guesses
         if "status" not in told and not any(guess.column == "status" for guess in guesses):
             guesses += self._by_legend({guess.source for guess in guesses})
-        guesses = without_names(guesses, self.sources)
+        guesses = [*without_names(guesses, self.sources), *answered(guesses, self.sources)]
         return [*guesses, *unnamed(guesses, self.sources)]
 
     def _by_legend(self, taken: set[str]) -> list[Guess]:
@@ -186,7 +194,11 @@ class _Shape:
         names = [*self._states.values(), *self.crossed]
         cells = [cell for name in names for cell in self.sources[name].cells]
         # A mere cross says no state.
-        return {"status": [cell for cell in cells if not is_yes(cell.strip().lower())]} if names else {}
+        return (
+            {"status": [cell for cell in cells if not (is_yes(cell.strip().lower()) or is_no(cell.strip().lower()))]}
+            if names
+            else {}
+        )
 
     def put_wide(self) -> None:
         """Write which column holds the codes of which module, and their states."""

@@ -197,7 +197,7 @@ def draft_rows(
             if "odometer" in around.cells and "odometer_unit" not in around.cells and unit:
                 draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
         _draft_names(draft, lacking, around, {"sheet": sheets, "file": files}, is_module)
-    if table in _FILLED:
+    if table in _FILLED and not (table == "scans" and _draft_session(draft, columns, is_module)):
         columns = _filled_down(draft, columns, table, is_module)
     draft_columns(draft, columns, table, is_module, around)
     if table == "scans":
@@ -297,6 +297,37 @@ _FILLED = {
 """The columns that name a scan or a visit, by table."""
 
 
+def _draft_session(draft: Draft, columns: Mapping[str, list[str]], is_module: Modules) -> bool:
+    """Ask which column numbers the scans, where one row of each tells its car and its others name the units."""
+    sources = [*sources_of(columns).values()]
+    guesses = {guess.column: guess.source for guess in guess_columns(sources, "scans", is_module)}
+    car = guesses.get("vehicle") or guesses.get("vin")
+    if car is None or "module" not in guesses:
+        return False
+    cars, modules = columns[car], columns[guesses["module"]]
+    codes = columns[guesses["code"]] if "code" in guesses else [""] * len(modules)
+    rows = [*enumerate(zip(cars, modules, codes, strict=True))]
+    heads = [at for at, (one, module, code) in rows if one.strip() and not (module.strip() or code.strip())]
+    told = [at for at, (_, module, _) in rows if module.strip()]
+    if not heads or not told or any(cars[at].strip() for at in told):
+        return False
+    ties = (name for name, cells in columns.items() if name not in guesses.values() and _ties(cells, heads, told))
+    proposal = next(ties, None)
+    shown = ", ".join(cells[heads[0]] for cells in columns.values() if cells[heads[0]].strip())
+    asks = f"Which column numbers the scans? Rows like {shown[:100]!r} tell the car, and others the units of it."
+    why = f"rows of one {proposal!r} are of one scan" if proposal else "no column does; write the car into every row"
+    answer = draft.ask("session", asks, proposal, why, [*columns])
+    if answer is not None:
+        draft.put("session", answer, why)
+    return answer is not None
+
+
+def _ties(cells: Sequence[str], heads: Sequence[int], told: Sequence[int]) -> bool:
+    """Say whether each of some rows has a number of its own in a column, and some others have those numbers."""
+    numbers = [cells[at].strip() for at in heads]
+    return all(numbers) and len({*numbers}) == len(numbers) and {cells[at].strip() for at in told} <= {*numbers}
+
+
 def _filled_down(draft: Draft, columns: dict[str, list[str]], table: str, is_module: Modules) -> dict[str, list[str]]:
     """Ask whether empty cells mean what stands above, where the columns that name a scan are empty all at once."""
     sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
@@ -310,9 +341,9 @@ def _filled_down(draft: Draft, columns: dict[str, list[str]], table: str, is_mod
     if not wanted or empty[0] or wanted < _OFTEN * len(empty) or sum(not blank for blank in empty) < 2:
         return columns
     alike = [name for name in keys if all(not columns[name][at].strip() for at in range(len(empty)) if empty[at])]
-    if "module" in guesses and any(
-        not cell.strip() and row for cell, row in zip(columns[guesses["module"]], some, strict=True)
-    ):
+    modules, codes = columns.get(guesses.get("module", ""), ()), columns.get(guesses.get("code", ""), ())
+    bare = [code.strip() for module, code, row in zip(modules, codes, some, strict=False) if row and not module.strip()]
+    if any(bare) and all(bare):  # a row without either names no module at all
         alike.append(guesses["module"])
     why = f"{wanted} rows have no {first} and something else, as where a cell counts for all rows below it"
     asks = f"Do empty cells of {', '.join(alike)} mean what stands above them?"

@@ -47,7 +47,7 @@ _ONLY_FOR = {
     "skip": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
     "text": ("text", "pdf"),
     "lines": ("lines",),
-    "session": ("jsonl",),
+    "session": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines", "jsonl"),
     "erased": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml"),
 }
 

@@ -405,8 +405,8 @@ class MappingKeys(_Keys):
         Text | None,
         _field(
             _A_TEXT,
-            "with format jsonl: the name that numbers the scans; what one line of a scan tells of car, day and "
-            "distance counts for all of its lines, and a line that tells nothing else is no row",
+            "the file's column, or name in JSON lines, that numbers the scans; what one row of a scan tells of car, "
+            "day and distance counts for all of its rows, and one that tells nothing else is none",
             '"session"',
         ),
     ] = None

@@ -224,8 +224,6 @@ def test_every_key_of_a_mapping_has_an_example_that_can_be_set(tmp_path):
             if name.startswith("lines")
             else "xlsx"
             if name.startswith(("sheet", "hidden", "join"))
-            else "jsonl"
-            if name == "session"
             else "table"
         )
         base = [

@@ -7,7 +7,7 @@ import pytest
 
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.draft_mapping import draft_mapping
-from pipelines.reading.drafting.names import ask_time_of_names, car_in, date_in
+from pipelines.reading.drafting.names import ask_time_of_names
 from pipelines.reading.mapping.free_work import work_within
 from pipelines.reading.mapping.mapping_file import load_mapping
 from pipelines.reading.recognise import read_mapped
@@ -122,17 +122,13 @@ def test_names_of_files_tell_the_time_of_day_too(tmp_path, first, second, when):
 
 
 def test_a_time_in_a_files_name_that_nothing_reads_is_asked_about():
-    names = ["K-11 9-May-2026 at 0954.csv"]
-    assert car_in(names) is not None
+    day = r"(?<scanned_at>[0-9]+-May-2026)"
     draft = Draft()
-    pattern, form = date_in(names) or ("", "")
-    assert form == "%d-%b-%Y"
-    ask_time_of_names(draft, ["0954_K-11.csv"], "^(?<scanned_at>x)")
-    assert not draft.open
-    names = ["9-May-2026 at 0954 K-11.csv", "19-May-2026 at 1454 K-12.csv"]
-    ask_time_of_names(draft, names, pattern)
+    ask_time_of_names(draft, ["9-May-2026 at 0954 K-11.csv", "19-May-2026 at 1454 K-12.csv"], day)
     assert not draft.open  # a word stands between
-    ask_time_of_names(draft, [name.replace("at ", "") for name in names], r"^(?<scanned_at>\d+-May-2026)")
+    ask_time_of_names(draft, ["9-May-2026 0954 K-11.csv", "19-May-2026 K-12.csv"], day)
+    assert not draft.open  # one name has none
+    ask_time_of_names(draft, ["9-May-2026 0954 K-11.csv", "19-May-2026 1454 K-12.csv"], day)
     assert [question.key for question in draft.open] == ["names.time"]
 
 
@@ -595,4 +591,36 @@ def test_notes_with_marks_are_scans(tmp_path):
         ("K-11", "ABS", "silent", None, None),
         ("K-11", "Airbag", None, None, None),
         ("K-12", "Body", None, "B1325", "confirmed"),
+    ]
+
+
+def test_rows_of_one_scan_have_the_car_that_one_of_them_tells(tmp_path):
+    text = (
+        "run;event;time;car;odo;module;code;state\n17;start;2026-04-06 07:36:01;K-11;180232;;;\n"
+        "18;start;2026-04-06 07:36:02;K-12;102593;;;\n17;read;2026-04-06 07:36:05;;;ECM;P0301;active\n"
+        "18;read;2026-04-06 07:36:06;;;BCM;B1325;stored\n17;read;2026-04-06 07:36:09;;;ABS;none;\n"
+    )
+    found = rows(tmp_path, "a.csv", text, "vehicle", "scanned_at", "module", "code")
+    assert found == [
+        ("K-11", "2026-04-06 07:36:01", "ECM", "P0301"),
+        ("K-12", "2026-04-06 07:36:02", "BCM", "B1325"),
+        ("K-11", "2026-04-06 07:36:01", "ABS", None),
+    ]
+    bare = "\n".join(line.partition(";")[2] for line in text.splitlines())
+    assert asked(tmp_path, "b.csv", bare) == ["session"]
+
+
+def test_pairs_of_sessions_and_a_name_for_what_went_wrong(tmp_path):
+    text = (
+        "ts=2026-04-06T07:36:01Z msg=begin run=17 vehicle=K-11 mileage=180232km\n"
+        "ts=2026-04-06T07:36:05Z run=17 ecu=ECM dtc=P0301 status=active\n"
+        'ts=2026-04-06T07:36:09Z run=17 ecu=ABS error="no response"\n'
+        "ts=2026-04-27T17:06:01Z msg=begin run=18 vehicle=K-12 mileage=102593km\n"
+        "ts=2026-04-27T17:06:05Z run=18 ecu=BCM dtc=B1325 status=stored\n"
+    )
+    found = rows(tmp_path, "a.log", text, "vehicle", "odometer", "module", "module_state", "code", "status")
+    assert found == [
+        ("K-11", "180232", "ECM", None, "P0301", "active"),
+        ("K-11", "180232", "ABS", "silent", None, None),
+        ("K-12", "102593", "BCM", None, "B1325", "confirmed"),
     ]
