@@ -12,7 +12,7 @@ from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.guessing import ANOTHER_DISTANCE, Guess, Source, tells_kind_of_scan
 from pipelines.reading.drafting.numbers import looks_like_number
-from pipelines.reading.drafting.words import HEADINGS, SILENT, STATUS, folded, known_in
+from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, folded, known_in
 from pipelines.reading.mapping.dates import read_date
 
 _ENOUGH, _MOSTLY = 0.6, 0.8
@@ -126,7 +126,10 @@ def typed(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess
 
 
 def answered(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
-    """Guess the column that says of modules without a code that they did not answer, by its words."""
+    """Guess the column that says of modules without a code that they did not answer, by its words.
+
+    Its other words may say that a module has no code; where any says something else, it is a column of remarks.
+    """
     found = {guess.column: guess.source for guess in guesses}
     if "module_state" in found or not {"module", "code"} <= found.keys():
         return []
@@ -134,9 +137,11 @@ def answered(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Gu
     for name, source in sources.items():
         if name in found.values() or not source.filled or len(source.cells) != len(codes):
             continue
-        bare = all(not code.strip() for code, cell in zip(codes, source.cells, strict=True) if cell.strip())
-        if bare and all(map(SILENT.search, source.filled)):
-            return [Guess("module_state", name, f"cells like {source.filled[0]!r} say that a module did not answer")]
+        beside = (code for code, cell in zip(codes, source.cells, strict=True) if cell.strip(" -–—./"))
+        bare = not any(code.strip() for code in beside)
+        silent = [cell for cell in source.filled if SILENT.search(cell)]
+        if bare and silent and all(cell in silent or NO_CODES.search(cell) for cell in source.filled):
+            return [Guess("module_state", name, f"cells like {silent[0]!r} say that a module did not answer")]
     return []
 
 

@@ -10,7 +10,14 @@ from pipelines.reading.drafting.code_lines import fits, groups_in
 from pipelines.reading.drafting.crosses import crossed_by, crosses_in, is_no, is_yes
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_values import NO_MODULE
-from pipelines.reading.drafting.guessing import CODE_WORDS, Source, counted_stem, looks_like_code, says_nothing
+from pipelines.reading.drafting.guessing import (
+    CODE_WORDS,
+    Source,
+    counted_stem,
+    looks_like_code,
+    names_a_car,
+    says_nothing,
+)
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, STATUS, Modules, folded, known_in
 from pipelines.reading.mapping.mapping_file import BY_CODE
 
@@ -20,7 +27,8 @@ def wide_columns(sources: Mapping[str, Source], is_module: Modules) -> list[str]
     named = [name for name in sources if module_of_heading(name, is_module) is not None]
     if sum(any(map(looks_like_code, sources[name].filled)) for name in named) < 2:
         return []
-    return [name for name, source in sources.items() if name in named or any(map(_tells_of_codes, source.filled))]
+    others = [name for name, source in sources.items() if any(map(_tells_of_codes, source.filled))]
+    return [name for name in sources if name in named or (name in others and not names_a_car(name))]
 
 
 def module_of_heading(heading: str, is_module: Modules) -> str | None:

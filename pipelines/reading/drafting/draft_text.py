@@ -58,6 +58,7 @@ _SHAPES = (
     # A label, the module, and after some blanks another label.
     rf"^\s*(?i:{_MODULE_LABEL})\b\s*[:=]\s*(?<module>[^\s:=].*?)(?:\s{{2,}}|\t){_LABEL_BEHIND}",
     r"^\s*\[(?<module>[^\]]+)\]\s*$",
+    r"^\s*\[(?<module>[^\]]+)\]\s*\d+\s+[^\W\d_]+(?:\(\w+\))?\s*$",
     # An address, the name, and in brackets that address or another one.
     r"^\s*(?:0x)?[0-9A-F]{1,3}h?\s+[–-]?\s*(?<module>[^\W\d_][^:;|]*?)"
     r"(?:\s*[(\[](?i:(?:address|adresse|addr|adr|dir|dirección|id|no|nr)\b\.?:?\s*)?(?:0x)?[0-9A-F]{1,4}h?[)\]])?\s*:?\s*$",
@@ -70,14 +71,16 @@ _SHAPES = (
 _COUNTS = (
     r"[(\[]\s*\d+\s*[)\]]\s*:?\s*$",
     r"[-–:(\[]+\s*\d+\s+[^\W\d_]+(?:\(\w+\))?[)\]]?\s*:?\s*$",
+    r"\]\s*\d+\s+[^\W\d_]+(?:\(\w+\))?\s*$",
 )
 """How headings of modules end that count their codes."""
-_COUNT = re.compile(r"[-–:(\[]\s*(\d+)\s*(?:[^\W\d_]+(?:\(\w+\))?)?\s*[)\]]?\s*:?\s*$")
+_COUNT = re.compile(r"[-–:(\[\]]\s*(\d+)\s*(?:[^\W\d_]+(?:\(\w+\))?)?\s*[)\]]?\s*:?\s*$")
 _LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")
 _MODULE_FIRST = re.compile(r"\s*([^\d:=|]+?)\s*[:=|–-]+\s*([^:=|]+)$")
 _AROUND = " ()[]-–"
 _WORDS = r"^\s*(?<module>[^\W\d_][^\d:|;]{1,40})$"
 _WORDING = re.compile(r"\s*[^\W\d_][^=]*")
+_IN_BRACKETS = re.compile(r"\[[^\[\]]+\]")
 _LETTER = re.compile(r"[^\W\d_]")
 _ENOUGH = 0.9
 
@@ -578,7 +581,9 @@ def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: Module
     edge = min(_indent(line) for line in bare)
     inside = [_indent(line) for line in coded]
     if inside and min(inside) > edge and edge == max(_indent(line) for line in bare):
-        return rf"^\s{{{edge}}}(?<module>[^\d\s:|][^\d:|]*)$"
+        ruled = {line.strip()[0] for line in others if not _LETTER.search(line)} & {*"=_~*#-+."}
+        ruled -= {line.strip()[0] for line in bare}  # a line of the page names none
+        return rf"^\s{{{edge}}}(?<module>[^\d\s:|{escaped(''.join(sorted(ruled)))}][^\d:|]*)$"
     # Any line of words, where no other such line stands right above codes: the next file may have more modules.
     strangers = {line for line in others if fits(_WORDS, line) and not is_module(line.strip())}
     leading = {above for above, line in pairwise(lines) if line in {*coded} or _says_nothing(line)}
@@ -726,6 +731,10 @@ def _draft_nothing(
         parted = r"[\s:=|–-]+" if any(" " in between for _, _, between in behind.values()) else r"\s*[:=|–-]+\s*"
         numbered = r"(?:\d+[.):]?\s+)?" if all(re.match(r"\W*\d+[.):]?\s", line) for line in behind) else ""
         named = rf"[*>•·–-]*\s*{numbered}(?<module>[^\s*>•·–-].*?){parted}"
+        names = [name for name, *_ in behind.values()]
+        if names and all(map(_IN_BRACKETS.fullmatch, names)):
+            named = r"\[(?<module>[^\]]+)\][\s:=|–-]*"
+            names = [name[1:-1].strip() for name in names]
         start = r"^\s*" + ("" if not behind else named if len(behind) == len(found) else f"(?:{named})?") + "(?:"
         pattern = start + "|".join(spellings[:20]) + r")\s*$"
         draft.line(
@@ -733,7 +742,7 @@ def _draft_nothing(
             "text",
         )
         draft.reasons.append(f"{key}: lines like {found[0].strip()!r}")
-        draft_words(draft, {"module": [name for name, *_ in behind.values()]}, is_module)
+        draft_words(draft, {"module": names}, is_module)
         if inline:
             ask_modules(draft, _among_codes(lines, [line for line in found if line not in behind]))
         made += [*patterns, pattern]

@@ -301,15 +301,20 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
 
 def _draft_answers(draft: Draft, cells: Sequence[str]) -> None:
     """Draft what each word of a column means that says whether a module answered; ask about those not known here."""
-    for word in sorted({cell.strip().lower() for cell in cells if cell.strip()} - {"read", "silent"}):
+    words = {cell.strip().lower() for cell in cells if cell.strip()} - {"read", "silent"}
+    spelled_out = any(map(SILENT.search, words))
+    for word in sorted(words):
         bare = word.strip(" .!")
-        silent = (
+        # Beside words that say silence in full, a dash or 'none' says that nothing was found.
+        no_code = spelled_out and bare not in ("no", "false") and NO_CODES.fullmatch(word) is not None
+        silent = not (no_code and not SILENT.search(word)) and (
             is_no(bare)
             or _NO_ANSWER.fullmatch(bare) is not None
             or SILENT.search(word) is not None
             or NOT_READ.search(word) is not None
         )
-        means = "silent" if silent else "" if is_yes(bare) or _ANSWERED.fullmatch(folded(word)) else None
+        answered = no_code or is_yes(bare) or _ANSWERED.fullmatch(folded(word))
+        means = "silent" if silent else "" if answered else None
         why = f"{word!r} is a usual word for it" if means is not None else f"{word!r} is no word that is known here"
         asks = f"What does {word!r} say of a module: that it was read, or that it did not answer (silent)?"
         proposal = None if means is None else means or "read"

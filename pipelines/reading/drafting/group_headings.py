@@ -40,7 +40,9 @@ def draft_group_headings(
         return Around(), [*rows]
     sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
     has_supplier = any(guess.column == _SUPPLIER for guess in guess_columns(sources, "parts", is_module))
-    leads = alone[0] and not alone[-1] and not any(one and other for one, other in pairwise(alone))
+    # What stands alone below the last part heads nothing: a note, most often.
+    body = alone[: len(alone) - alone[::-1].index(False)]
+    leads = alone[0] and not any(one and other for one, other in pairwise(body))
     groups = any(is_module(name) or {*folded(name).split()} & {*GROUPS_OF_PARTS} for name in names)
     proposal = _PART if not leads else _TITLE if has_supplier or groups else _SUPPLIER
     why = (

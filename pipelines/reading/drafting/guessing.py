@@ -60,6 +60,7 @@ _WEAK = {
     "zeit", "zeit min",
 }  # fmt: skip
 _BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref", "num", "numer", "numero", "rif"), 3
+_ANY_NUMBER = {*_BARE_NUMBERS, "code", "nummer", "reference", "referencia", "referentie", "riferimento", "referenz"}
 _UNITS = ("unit", "unite", "unidad", "unita", "unidade", "einheit", "eenheid")  # a car, or a control unit of one
 _ADDRESS = re.compile(r"(?:0x)?[0-9A-Fa-f]{1,3}h?")
 _SIGNS_OF_NUMBERS = ("#", "№", "Nº", "N°")
@@ -217,8 +218,10 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
         named, heading = _ABOVE, "names like numbers of cars"
     if not named and (like := near_heading(table, column, source.name)):
         named, heading = _NEAR, f"the heading {source.name!r} {_SPELLED_LIKE} {like!r}"
-    if column == "asking_price" and _PAID & {*folded(source.name).split()}:
-        return 0, ""  # what the dealer paid
+    if column == "job" and _numbers_a_job(source):
+        named, heading = _EXACT, f"the heading {source.name!r}"
+    if _is_of_another(column, source, named):
+        return 0, ""
     looks, seen = _looks(table, column, source, is_module, named > 0)
     if looks < 0 or named + looks <= 0:
         return 0, ""
@@ -270,6 +273,27 @@ def _less_a_car(table: str, source: Source) -> float | None:
     return None if _only_counts(source) else less
 
 
+def _is_of_another(column: str, source: Source, named: float) -> bool:
+    """Say whether a heading tells of something else than its words alone do."""
+    if column == "asking_price":
+        return bool(_PAID & {*folded(source.name).split()})  # what the dealer paid
+    if column == "job":
+        return named == _ABOVE and _numbers_a_car(source)  # the plate of an order's car
+    return column == "vehicle" and _numbers_a_job(source)
+
+
+def _numbers_a_job(source: Source) -> bool:
+    """Say whether a path ends in a bare word for a number and what stands above it is a job: ``order[].number``."""
+    names = [{*spellings.split("|")} for spellings in source.headings[:2]]
+    return len(names) > 1 and bool(names[0] & _ANY_NUMBER) and bool(names[1] & {*HEADINGS["repairs"]["job"]})
+
+
+def _numbers_a_car(source: Source) -> bool:
+    """Say whether a path ends in a word for a car, or for its number, that is no bare word for any number."""
+    last = {*"|".join(source.headings[:1]).split("|")}
+    return not last & _ANY_NUMBER and bool(last & {*HEADINGS["repairs"]["vehicle"], *HEADINGS["scans"]["vin"]})
+
+
 def _only_counts(source: Source) -> bool:
     """Say whether a column counts the rows, 1, 2, 3 and so on: no number of a car."""
     cells = [cell.strip().rstrip(".") for cell in source.cells if cell.strip()]
@@ -315,6 +339,12 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
 
 
 _CARS = [columns["vehicle"] for columns in HEADINGS.values() if "vehicle" in columns]
+
+
+def names_a_car(heading: str) -> bool:
+    """Say whether a heading is one of a column that names the car of a scan, by whatever number."""
+    source = Source(heading, ())
+    return any(_named(HEADINGS["scans"][column], source)[0] >= _EXACT for column in ("vehicle", "vin"))
 
 
 def _both_named(phrases: Sequence[str], name: str) -> bool:

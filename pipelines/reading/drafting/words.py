@@ -179,7 +179,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "ile razy", "liczba", "liczba razy", "liczba wystapien", "ilosc razy", "krotnosc", "vezes", "ganger",
             "conteggio", "contatore", "contador", "contagem", "compteur defauts", "frequence", "frecuencia",
             "frequenza", "frequentie", "teller", "counter", "counted", "haufigkeitszahler", "hz",
-            "licznik wystapien", "antal", "n times", "zahler", "occ",
+            "licznik wystapien", "licznik", "antal", "n times", "zahler", "occ",
             "ilosc", "aantal", "conteo", "occurrence", "occurences", "hits", "freq", "nombre", "veces", "volte",
             "occurrences", "count", "times", "anzahl", "haufigkeit", "occurrence count", "frequency",
         ),
@@ -386,7 +386,10 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "part eur", "parts eur", "piece eur", "montant ht",
             "prix piece", "prix ht", "coste pieza", "precio pieza", "importe neto", "costo", "costo ricambio",
             "prezzo ricambio", "bedrag", "onderdeelprijs", "prijs onderdeel", "koszt", "koszt czesci", "kwota",
-            "kostnad", "pris", "custo", "parts price", "cost eur", "price eur", "teile eur", "material eur",
+            "kostnad", "pris", "custo", "teilekosten", "materialkosten", "ersatzteilkosten", "ersatzteilpreis", "kosten teile", "cout piece",
+            "cout pieces", "prix pieces", "coste piezas", "costo ricambi", "prezzo ricambi", "onderdeelkosten",
+            "kosten onderdelen", "onderdelen kosten", "cena czesci", "cena zakupu",
+            "parts price", "cost eur", "price eur", "teile eur", "material eur",
             "parts",
             "montant", "cena", "prijs", "prezzo", "precio", "importe", "parts cost", "cost of part", "part cost",
             "materiel eur", "materials eur", "materiel", "material cost", "materials cost", "material costs",
@@ -448,7 +451,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "check_minutes": (
             "prufen", "pruefen", "prufen min", "test min", "testing", "check min", "controle min", "verifica min",
             "comprobacion", "time to check", "to check", "diagnosis min", "test time",
-            "check minutes", "check", "check time", "prufzeit",
+            "check minutes", "check", "check time", "prufzeit", "prova", "prova min", "tempo di prova", "prueba",
+            "proba", "temps de test", "temps de controle", "testtijd", "czas sprawdzenia", "sprawdzenie",
+            "tiempo de prueba",
         ),
         "supplier": (
             "fornitore", "leverancier", "dostawca", "leverantor", "fornecedor", "from", "bezugsquelle",
@@ -837,7 +842,7 @@ MODULES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 NO_CODES = re.compile(
     r"(?<!\w)i\.? ?o\.?(?!\w)"
-    r"|\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|none(?: stored)?|ok|okay|ras"
+    r"|\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|nichts|none(?: stored)?|ok|okay|ras"
     r"|kein(?:e[rsmn]?)?|(?:nessun[oa]?|ningun[oa]s?|ning[uú]n|nenhum[ao]?|żaden|żadn[eay]|aucune)(?!\W+\w)"
     r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin (?:aver[ií]as?|c[oó]digos|fallos)"
     r"|nessun (?:guasto|errore|codice)|clear|clean|kein eintrag|keine eintr[aä]ge|ohne befund"
@@ -904,9 +909,12 @@ _NOT_TAKEN_APART = str.maketrans(
 )
 
 
+_NUMBER_SIGN = re.compile(r"\b([Nn])\.\s?[º°]")
+
+
 def folded(text: str) -> str:
     """Return a text in small letters, without accents, signs as single spaces; words run together are parted."""
-    apart = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
+    apart = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", _NUMBER_SIGN.sub(r"\1º", text))
     plain = unicodedata.normalize("NFKD", apart.translate(_NOT_TAKEN_APART)).encode("ascii", "ignore").decode().lower()
     return " ".join(re.findall(r"[a-z0-9]+", plain))
 

@@ -87,6 +87,14 @@ def columns_of(header: str, body: Sequence[str], known: Sequence[str] = ()) -> l
         One place a name of the header, the last open to the end of any line.  Two names are one column where some line
         has something in every place between them.
     """
+    if len(body) > _MANY:
+        above = _edges(header, body[:-1], known)
+        if _is_a_sum(body[-1], above):
+            return above
+    return _edges(header, body, known)
+
+
+def _edges(header: str, body: Sequence[str], known: Sequence[str]) -> list[tuple[int, int]]:
     length = max([len(header), *map(len, body)])
     free = [True] * (length + 1)
     for line in body:
@@ -103,6 +111,13 @@ def columns_of(header: str, body: Sequence[str], known: Sequence[str] = ()) -> l
         if gap:
             edges.append(gap[-1] + 1)
     return [*zip(edges, [*edges[1:], length + 1], strict=True)]
+
+
+def _is_a_sum(line: str, columns: Sequence[tuple[int, int]]) -> bool:
+    """Say whether the last line of a section tells of the rows above it: few phrases, the first across two columns."""
+    phrases = [*_NAME.finditer(line)]
+    across = len(columns) > 1 and bool(phrases) and phrases[0].start() < columns[0][1] < phrases[0].end()
+    return across and len(columns) >= _MANY and len(phrases) <= _FEW_CELLS * len(columns)
 
 
 def _blank(header: str, place: int) -> bool:
