@@ -65,6 +65,8 @@ _COUNTED = (("epoch ms", re.compile(r"\d{13}")), ("epoch", re.compile(r"\d{9,10}
 _SERIAL = re.compile(r"[3-6]\d{4}(?:[.,]\d+)?")
 _LONGEST, _FEWEST_DIGITS, _MOST = 60, 3, 2_000
 _ENOUGH = 0.9
+NO_DAY = re.compile(r"\s*[-–—./]+\s*")
+"""A sign in a column of days that stands where there is none."""
 CLOCK = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?")
 CLOCK_OF_OTHER_MARKS = re.compile(r"[0-2]?\d(?:[.h][0-5]\d){1,2}")
 

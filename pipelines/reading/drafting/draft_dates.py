@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from pipelines.reading.drafting.date_guesses import CLOCK, CLOCK_OF_OTHER_MARKS, DateGuess, date_guess
+from pipelines.reading.drafting.date_guesses import CLOCK, CLOCK_OF_OTHER_MARKS, NO_DAY, DateGuess, date_guess
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.draft_values import ask_form, put_forms
 from pipelines.reading.drafting.entries import Around
@@ -32,7 +32,7 @@ def draft_date(
 ) -> str | None:
     """Draft the form of dates; return the column with the time of day where it stands apart."""
     names = [name for column, found in chosen.items() if column in _DATED for name in found[:1]]
-    cells = [cell for name in names for cell in sources[name].cells]
+    cells = [cell for name in names for cell in sources[name].cells if not NO_DAY.fullmatch(cell)]
     cells += [cell for column, told in around.cells.items() if column in _DATED for cell in told]
     if not cells:
         return None

@@ -54,7 +54,7 @@ from pipelines.reading.mapping.xml_tree import looks_like_xml, read_tree
 from pipelines.reading.source import encoding_of, read_bytes, read_text
 
 _LONGEST_LINE = 10_000
-_FEWEST_NAMES = 3
+_FEWEST_NAMES, _FEWEST_CELLS = 3, 5
 _MOST_MEMBERS, _MOST_PDFS, _MOST_ABOVE = 200, 20, 40
 
 
@@ -527,14 +527,18 @@ def _tells_a_scan(line: str) -> bool:
     return (told or (is_job(line) and "  " not in line.strip())) and not holds_code(line)
 
 
+def _is_full_row(line: str, headings: int) -> bool:
+    """Say whether a line has about as many cells as a table has headings, none with a label: a day is of its row."""
+    cells = re.split(r"\s{2,}", line.strip())
+    return len(cells) >= max(_FEWEST_CELLS, 0.75 * headings) and not any(re.search(r":(?!\d)", cell) for cell in cells)
+
+
 def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, form: str) -> list[_Way]:
     """Draft a text as columns of a fixed width where a line of headings stands in it, else by patterns."""
     texts = [without_branches(text) for text in texts]
     lines = [line for text in texts for line in text.replace("\f", "\n").split("\n", MOST_LINES)[:MOST_LINES]]
     numbered = [(number, line.expandtabs()[:_LONGEST_LINE]) for number, line in enumerate(lines, 1)]
     ways = []
-    outside = [(number, line) for number, line in numbered if _tells_a_scan(line)]
-    inside = [found for found in numbered if not _tells_a_scan(found[1])]
     for at, (_, line) in enumerate(numbered[:_MOST_ABOVE]):
         pages = [place for place, (_, other) in enumerate(numbered) if other.split() == line.split() != []]
         titles = titles_of_pages(lines, pages) if len(pages) > 1 else set()
@@ -544,6 +548,9 @@ def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, f
         headings = header_names(line, below) if "  " in line.strip() and below else []
         found = max((guess_named(headings, table) for table in LAYOUTS), key=len)
         if len(found) >= _FEWEST_NAMES and len(found) >= 0.5 * len(headings):
+            told = {n for n, text in numbered if _tells_a_scan(text) and not _is_full_row(text, len(headings))}
+            outside = [(number, text) for number, text in numbered if number in told]
+            inside = [(number, text) for number, text in numbered if number not in told]
             rows: dict[int, list[str]] = {}
             for _, section in sections(inside, headings):
                 columns = columns_of(section[0][1], [text for _, text in section[1:]], headings)

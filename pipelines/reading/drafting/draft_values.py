@@ -93,16 +93,19 @@ def put_forms(draft: Draft, form: str) -> None:
 def put_marks(draft: Draft, found: Mapping[str, NumberGuess]) -> None:
     """Write the marks of numbers, asked for where columns disagree or cannot tell."""
     told = [guess for guess in found.values() if guess.why]
-    marks = {(guess.decimal, guess.thousands) for guess in told}
     unsure = next((guess.unsure for guess in found.values() if guess.unsure), "")
-    decimals, thousands = {guess.decimal for guess in told}, {guess.thousands for guess in told} - {None}
+    # A blank or an apostrophe between thousands leaves the decimal mark open.
+    spaced = [guess for guess in told if guess.spaced]
+    decimals = {guess.decimal for guess in told if not guess.spaced}
+    decimals = decimals or {guess.decimal for guess in spaced if not unsure}
+    thousands = {guess.thousands for guess in told} - {None}
     if len(decimals) > 1 or (unsure and not decimals):
         shown = unsure or ", ".join(guess.why for guess in told)
         asks = f"Which is the decimal mark of numbers like {shown!r}?"
         means = {mark: f"{mark} so that {shown} is {_number_by(mark, shown)}" for mark in (".", ",")} if unsure else {}
         decimal = draft.ask("decimal", asks, None, "nothing in the file can tell", (".", ","), means=means)
         mark: str | None = None if decimal is None else "." if decimal == "," else ","
-    elif marks:
+    elif decimals:
         decimal, mark = decimals.pop(), next(iter(thousands), None)
         draft.reasons.append(f"decimal: {told[0].why}")
         if mark is None and unsure:
@@ -241,7 +244,7 @@ def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
     """Draft dashes that stand where there is nothing to say, and words where there is no part."""
     for word in sorted({cell.strip() for cell in cells.get("part", ()) if _NO_PART.fullmatch(cell.strip())}):
         draft.put(word, "", f"{word!r} stands where there is no part", "values.part")
-    for column in ("status", "action", "text"):
+    for column in ("status", "action", "text", "bought_on", "sold_on", "done_at"):
         for word in sorted({cell.strip() for cell in cells.get(column, ()) if _NOTHING.fullmatch(cell.strip())}):
             draft.put(word, "", f"{word!r} stands where there is nothing", f"values.{column}")
 

@@ -15,7 +15,7 @@ from functools import cached_property
 from analysis.vocabulary.codes import read_code
 from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.account import LIKE_A_CODE
-from pipelines.reading.drafting.date_guesses import date_guess, forms_together
+from pipelines.reading.drafting.date_guesses import NO_DAY, date_guess, forms_together
 from pipelines.reading.drafting.near_headings import near_heading
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.words import (
@@ -387,6 +387,10 @@ def _module_looks(cells: Sequence[str], is_module: IsModule) -> float:
 
 
 def _date_looks(cells: Sequence[str], named: bool) -> float:
+    # A dash stands where there is no day.
+    cells = [cell for cell in cells if not named or NO_DAY.fullmatch(cell) is None]
+    if not cells:
+        return -1
     fits = date_guess(cells, serial=named).form is not None or (named and forms_together(cells) is not None)
     if fits and not named and all(map(_MOMENT.fullmatch, cells)):
         return _CELLS - 1  # seconds or milliseconds since 1970, of this century

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.code_lines import CODE, each_pattern, fits, separator_of
 from pipelines.reading.drafting.draft import Draft, literal
+from pipelines.reading.drafting.guessing import CODE_WORDS
 from pipelines.reading.drafting.scan_lines import FIELDS, Field, escaped, fields
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, Modules, folded, known_in
 
@@ -172,6 +173,10 @@ def _nothing(lines: Sequence[str], labels: _Labels, is_module: Modules) -> tuple
         words = value[len(name) :].strip(" ,;|:–-") if name else ""
         told = _value(line, code)
         said = words or told or ""
+        none = _counts_none(line)
+        if name and value == name and told is None and none:
+            found["no_codes"].add(rf"[\"']?{_PART}(?:.*?\b)?{none}")
+            continue
         key = "silent" if SILENT.search(said) else "no_codes" if NO_CODES.search(said) or said in ("", "[]") else None
         if not name or key is None or (not words and told is None):
             lost.append(line)
@@ -188,6 +193,13 @@ def _nothing(lines: Sequence[str], labels: _Labels, is_module: Modules) -> tuple
         for key, ends in found.items()
     }
     return made, lost
+
+
+def _counts_none(line: str) -> str:
+    """Return the pattern of a name for codes or faults with a 0 behind it at a line's end; blank where none is there."""
+    name, mark, value = (_pairs(line) or [("", "", "")])[-1]
+    counted = value == "0" and bool({*folded(name).split()} & (CODE_WORDS | {"fehler", "errors", "faults", "codes"}))
+    return rf"{escaped(name)}\s?{mark}\s?0" if counted else ""
 
 
 def _module_at_start(value: str, is_module: Modules) -> str:

@@ -26,12 +26,14 @@ class NumberGuess:
         thousands: The mark between thousands, or None.
         why: What tells so; blank where the numbers have no marks.
         unsure: A cell whose mark may be either; blank where none is.
+        spaced: Only blanks or apostrophes between thousands were seen, so the decimal mark is open.
     """
 
     decimal: str = "."
     thousands: str | None = None
     why: str = ""
     unsure: str = ""
+    spaced: bool = False
 
 
 def unit_behind(cells: Iterable[str]) -> set[str]:
@@ -93,7 +95,7 @@ def number_guess(cells: Iterable[str], *, whole: bool, printed: bool = False) ->
         other = "." if mark == "," else ","
         why = f"three digits stand behind every {mark!r}, as in {grouped[0]!r}"
         return NumberGuess(other, mark, why) if sure else NumberGuess(unsure=grouped[0])
-    rest = NumberGuess(".", spaced, f"{marked[0]!r} has it between thousands") if spaced else NumberGuess()
+    rest = NumberGuess(".", spaced, f"{marked[0]!r} has it between thousands", spaced=True) if spaced else NumberGuess()
     return NumberGuess(unsure=grouped[0]) if marks else rest
 
 

@@ -113,3 +113,43 @@ def test_a_german_heading_of_what_parts_cost_names_its_column(tmp_path: Path) ->
         "J1;14.03.2026;W-331;ersetzt;Batterie;78,50;0,5\nJ2;16.03.2026;W-307;ersetzt;Thermostat;22,00;1,25\n"
     )
     assert read(written(tmp_path, "jobs.csv", jobs)).rows["part_cost"].to_list() == ["78.5", "22"]
+
+
+def test_rows_with_a_day_behind_a_word_are_rows_of_a_printed_table(tmp_path: Path) -> None:
+    title = "Stock at 30 November 2026\n\n"
+    head = "N. stock    Targa        Marca      Modello    Anno    Alimentazione    Acquisto    Prezzo\n\n"
+    row = "W-{0}       NY {0} FB    Veltora    Pell       2018    diesel           {1}/01/26    11.{0}\n\n"
+    rows = "".join(row.format(301 + number, 14 + number) for number in range(8))
+    found = read(written(tmp_path, "stock.txt", title + head + rows + "Totale" + " " * 55 + "8 auto      90.320\n"))
+    assert found.rejects.is_empty()
+    assert found.rows["bought_on"].to_list() == [f"2026-01-{day}" for day in range(14, 22)]
+
+
+def test_blanks_between_thousands_leave_the_decimal_mark_to_the_prices(tmp_path: Path) -> None:
+    jobs = (
+        "Ordre;Date;Véhicule;Km;Opération;Pièce;Prix pièce\nJ1;14/03/2026;W-1;121 464;remplacé;Batterie;64,00 €\n"
+        "J2;16/03/2026;W-2;119 213;mise à jour logicielle;;\nJ3;17/03/2026;W-3;119 300;remplacé;Thermostat;22,50 €\n"
+    )
+    rows = read(written(tmp_path, "jobs.csv", jobs)).rows
+    assert rows.select("odometer", "part_cost").rows() == [("121464", "64"), ("119213", None), ("119300", "22.5")]
+    assert rows["action"].to_list() == ["replace", "software", "replace"]
+
+
+def test_a_line_of_a_log_that_counts_no_faults_of_a_unit_calls_it_clean(tmp_path: Path) -> None:
+    session = (
+        "2026-02-{0} 10:08:42 INFO  session open car=ZNK2PTZ620E345{0}8 km=1525{0}\n"
+        '2026-02-{0} 10:08:42 FAULT unit=ABS code=C0051 state=current text="Steering angle implausible"\n'
+        "2026-02-{0} 10:08:42 INFO  unit=SRS faults=0\n2026-02-{0} 10:08:42 INFO  session closed\n"
+    )
+    log = "".join(session.format(day) for day in (18, 21, 25))
+    rows = read(written(tmp_path, "bench.log", log)).rows
+    assert rows.select("module", "code", "module_state").rows() == [("ABS", "C0051", None), ("SRS", None, None)] * 3
+
+
+def test_a_dash_in_a_column_of_days_leaves_the_day_blank(tmp_path: Path) -> None:
+    stock = "Lagernummer;Hersteller;Modell;Einkauf am;Verkauft am;Preis\n" + "".join(
+        f"W-3{number};Veltora;Pell;{number}.01.2026;{sold};7000\n"
+        for number, sold in ((14, "-"), (15, "28.04.2026"), (16, "-"), (17, "-"), (18, "-"))
+    )
+    rows = read(written(tmp_path, "stock.csv", stock)).rows
+    assert rows["sold_on"].to_list() == [None, "2026-04-28", None, None, None]
