@@ -196,7 +196,7 @@ def _nothing(lines: Sequence[str], labels: _Labels, is_module: Modules) -> tuple
 
 
 def _counts_none(line: str) -> str:
-    """Return the pattern of a name for codes or faults with a 0 behind it at a line's end; blank where none is there."""
+    """Return the pattern of a name for codes or faults with a 0 behind it at the end of a line; blank: none there."""
     name, mark, value = (_pairs(line) or [("", "", "")])[-1]
     counted = value == "0" and bool({*folded(name).split()} & (CODE_WORDS | {"fehler", "errors", "faults", "codes"}))
     return rf"{escaped(name)}\s?{mark}\s?0" if counted else ""
