@@ -226,6 +226,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "marque", "marca", "fabrikat", "maker", "car maker",
         ),
         "model": (
+            "auto model", "car model", "vehicle model", "fahrzeug modell", "wagen modell", "voertuig model",
+            "voiture modele", "vehicule modele", "auto modello", "veicolo modello", "coche modelo",
+            "vehiculo modelo", "samochod model", "pojazd model", "model auta",
             "modele vehicule", "modello auto", "type modele", "uitvoering", "model car", "modellbezeichnung",
             "wersja",
             "model", "model line", "modell", "modele", "modelo", "modello", "baureihe", "type", "typ",

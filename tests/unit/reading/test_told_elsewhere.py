@@ -153,3 +153,14 @@ def test_a_dash_in_a_column_of_days_leaves_the_day_blank(tmp_path: Path) -> None
     )
     rows = read(written(tmp_path, "stock.csv", stock)).rows
     assert rows["sold_on"].to_list() == [None, "2026-04-28", None, None, None]
+
+
+def test_a_model_below_the_heading_of_the_car_names_its_column(tmp_path: Path) -> None:
+    stock = (
+        "Auto;;;Inkoop;Verkoop;\nVoorraadnr;Merk;Model;Datum;Vraagprijs;Datum\n"
+        "W-310;Ombrio;Fenn;11-03-2026;7590;\nW-313;Veltora;Arda;24-07-2026;7900;28-08-2026\n"
+    )
+    rows = read(written(tmp_path, "stock.csv", stock)).rows
+    assert rows.select("vehicle", "model", "bought_on", "sold_on").rows() == [
+        ("W-310", "Fenn", "2026-03-11", None), ("W-313", "Arda", "2026-07-24", "2026-08-28"),
+    ]  # fmt: skip
