@@ -325,9 +325,13 @@ def _by_code(frame: pl.DataFrame) -> pl.Expr:
 _LETTERS = {"C": "ABS", "B": "BCM"}
 
 
+_NO_MODULE = ("", "-", "–", "—", "*", "n/a", "N/A")
+"""What stands as the module of a row that names none."""
+
+
 def _or_whole_car(frame: pl.DataFrame, name: str) -> pl.Expr:
     """Return the module, or a name for the whole car in rows that name neither module nor code, and an answer came."""
-    blank = pl.col("module").str.strip_chars().fill_null("") == ""
+    blank = pl.col("module").str.strip_chars().fill_null("").is_in(_NO_MODULE)
     told = [pl.col(column).is_not_null() for column in ("code", "module_state") if column in frame.columns]
     return pl.when(blank & ~pl.any_horizontal(pl.lit(False), *told)).then(pl.lit(name)).otherwise("module")
 

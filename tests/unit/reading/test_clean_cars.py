@@ -27,7 +27,9 @@ def read(folder: Path, text: str, name: str = "export.csv") -> Reading:
     return found
 
 
-@pytest.mark.parametrize("said", ["alle;;kein Fehler gespeichert;i.O.", "All modules;;no codes;", ";;whole car OK;"])
+@pytest.mark.parametrize(
+    "said", ["alle;;kein Fehler gespeichert;i.O.", "All modules;;no codes;", ";;whole car OK;", "-;keine;kein Fehler;"]
+)
 def test_a_clean_car_is_each_unit_of_its_earlier_scans_without_codes(tmp_path, said):
     found = read(tmp_path, HEADER + BEFORE + OTHER + f"08.05.2026;LN-620 SH;{said}\n" + AFTER)
     # Neither the other car's unit nor that of the later scan was told of.
