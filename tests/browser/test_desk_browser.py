@@ -239,13 +239,18 @@ def test_odd_files_become_a_report_in_a_dozen_clicks(
         assert hand.clicks <= 12
 
 
+def with_cars_on_the_tray(seat: Seat, folder: Path) -> Any:
+    """Make the dealer's folder ready and drop the stock list; return the tab once its card is there."""
+    (folder / "cars.csv").write_text(CARS, encoding="utf-8")
+    seat.tab.get_by_role("button", name="Make the folder ready").click()
+    seat.tab.get_by_label("Drop files here").set_input_files(folder / "cars.csv")
+    seat.tab.locator("article.card").wait_for()
+    return seat.tab
+
+
 def test_whoever_goes_back_finds_the_keyboard_where_it_was(sit: Callable[[Started], Seat], tmp_path: Path):
-    (tmp_path / "cars.csv").write_text(CARS, encoding="utf-8")
     with started(tmp_path / "my-dealer") as opened:
-        tab = sit(opened).tab
-        tab.get_by_role("button", name="Make the folder ready").click()
-        tab.get_by_label("Drop files here").set_input_files(tmp_path / "cars.csv")
-        tab.locator("article.card").wait_for()
+        tab = with_cars_on_the_tray(sit(opened), tmp_path)
         tab.get_by_label("Ticket: what it holds").select_option("asking_price")
         tab.locator("td", has_text="7900").wait_for()
         for used in (tab.get_by_label("Leave it out: cars.csv"), tab.locator("select[name=table]")):
@@ -265,12 +270,8 @@ def test_whoever_goes_back_finds_the_keyboard_where_it_was(sit: Callable[[Starte
 
 
 def test_an_answer_given_before_the_script_is_there_counts(sit: Callable[[Started], Seat], tmp_path: Path):
-    (tmp_path / "cars.csv").write_text(CARS, encoding="utf-8")
     with started(tmp_path / "my-dealer") as opened:
-        tab = sit(opened).tab
-        tab.get_by_role("button", name="Make the folder ready").click()
-        tab.get_by_label("Drop files here").set_input_files(tmp_path / "cars.csv")
-        tab.locator("article.card").wait_for()
+        tab = with_cars_on_the_tray(sit(opened), tmp_path)
         held: list[Any] = []
 
         def hold(script: Any) -> None:

@@ -99,8 +99,9 @@ def prepare(frames: DiagnosisFrames, families: pl.DataFrame, others: Sequence[Pa
     supply = supply_codes(frames.codes)
     prior = with_supply_parts(prior, candidates, supply)
     groups = with_namesakes(standing_groups(visits, frames, prior.named & ~prior.network), visits, frames.codes)
-    outlived = survivors(groups, frames)
-    groups = [group for group, cars in zip(groups, outlived, strict=True) if cars >= FEWEST_CARS]
+    outlived = zip(groups, survivors(groups, frames), strict=True)
+    kept = [(group, cars) for group, cars in outlived if cars >= FEWEST_CARS]
+    groups = [group for group, _ in kept]
     prior = with_standing(prior, groups)
     return Prepared(
         frames=frames,
@@ -109,7 +110,7 @@ def prepare(frames: DiagnosisFrames, families: pl.DataFrame, others: Sequence[Pa
         visits=_with_causes(visits, frames, groups, supply),
         groups=groups,
         supply=supply,
-        survivors=survivors(groups, frames),
+        survivors=[cars for _, cars in kept],
     )
 
 

@@ -281,7 +281,7 @@ def _told(found: Sample) -> int:
 
 def _text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
     text = texts[0]
-    lines = [line[:_LONGEST_LINE] for line in text.split("\n", MOST_LINES)[:MOST_LINES]]
+    lines = [line[:_LONGEST_LINE] for line in _lines_of(text)]
     documents = documents_of(text, lines)
     if documents:
         form = "json" if len(documents) == 1 else "jsonl"
@@ -391,18 +391,23 @@ def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str]
     return [*ways, *by_lines, *records]
 
 
+def _lines_of(text: str) -> list[str]:
+    """Return the first lines of a text: so many tell what it is."""
+    return text.split("\n", MOST_LINES)[:MOST_LINES]
+
+
 def _pair_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
     """Draft a text whose lines are pairs of names and values."""
-    found = [rows for text in texts if (rows := pairs_in(text.split("\n", MOST_LINES)[:MOST_LINES]))]
+    found = [rows for text in texts if (rows := pairs_in(_lines_of(text)))]
     return _named_way("pairs", "its lines are names and values with = between them", found, names, is_module)
 
 
 def _cut_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
     """Draft a text each of whose lines tells a car, a day and codes, without names."""
-    how = cuts_of([line for text in texts for line in text.split("\n", MOST_LINES)[:MOST_LINES]], is_module)
+    how = cuts_of([line for text in texts for line in _lines_of(text)], is_module)
     if how is None:
         return []
-    found = [rows_of(text.split("\n", MOST_LINES)[:MOST_LINES], how) for text in texts]
+    found = [rows_of(_lines_of(text), how) for text in texts]
     [way] = _named_way("lines", "each line tells car, day and codes", found, names, is_module)
 
     def draft(one: Draft) -> None:
@@ -417,11 +422,11 @@ def _cut_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) ->
 
 def _listed_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
     """Draft a text that lists cars, or jobs, in words, a line each."""
-    lines = [line for text in texts for line in text.split("\n", MOST_LINES)[:MOST_LINES]]
+    lines = [line for text in texts for line in _lines_of(text)]
     how = None if codes_in(texts) else jobs_in(lines) or cars_in(lines)
     if how is None:
         return []
-    found = [rows_of(text.split("\n", MOST_LINES)[:MOST_LINES], how) for text in texts]
+    found = [rows_of(_lines_of(text), how) for text in texts]
     [way] = _named_way("lines", "each line tells of one car, or of one job", found, names, is_module)
 
     def draft(one: Draft) -> None:
@@ -434,7 +439,7 @@ def _listed_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules)
 
 def _record_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[_Way]:
     """Draft a text with a name and its value a line."""
-    found = [rows for text in texts if (rows := records_in(text.split("\n", MOST_LINES)[:MOST_LINES]))]
+    found = [rows for text in texts if (rows := records_in(_lines_of(text)))]
     return _named_way("records", "its lines are a name and a value each, again and again", found, names, is_module)
 
 
@@ -448,7 +453,7 @@ def _named_way(form: str, why: str, found: Sequence[list[Row]], names: Sequence[
 
 def _by_itself(text: str, is_module: Modules) -> Sample:
     """Return the table of a text, cut by what cuts it best."""
-    delimiter = delimiter_of([line[:_LONGEST_LINE] for line in text.split("\n", MOST_LINES)[:MOST_LINES]])
+    delimiter = delimiter_of([line[:_LONGEST_LINE] for line in _lines_of(text)])
     rows = delimited_rows(text, delimiter) if delimiter is not None else {}
     return sample_of(rows, is_module) or Sample(1, rows)
 
@@ -536,7 +541,7 @@ def _is_full_row(line: str, headings: int) -> bool:
 def _line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, form: str) -> list[_Way]:
     """Draft a text as columns of a fixed width where a line of headings stands in it, else by patterns."""
     texts = [without_branches(text) for text in texts]
-    lines = [line for text in texts for line in text.replace("\f", "\n").split("\n", MOST_LINES)[:MOST_LINES]]
+    lines = [line for text in texts for line in _lines_of(text.replace("\f", "\n"))]
     numbered = [(number, line.expandtabs()[:_LONGEST_LINE]) for number, line in enumerate(lines, 1)]
     ways = []
     for at, (_, line) in enumerate(numbered[:_MOST_ABOVE]):
