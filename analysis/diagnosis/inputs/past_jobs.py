@@ -30,23 +30,12 @@ class PastJobs:
         """
         ever = set(frames.job_parts["part"])
         self.fitted = np.array([candidate.part in ever for candidate in candidates], dtype=bool)
-        real = pl.col("background").is_null() & pl.col("outcome").is_in([*CLEARED, "returned"])
-        known = frames.outcomes.filter(real).select("job_id", "code", "outcome")
         alone = single_part_jobs(frames.job_parts).select("job_id", "part", pl.col("position").fill_null(""))
-        self._open: _Jobs = defaultdict(set)
-        open_end = pl.col("background").is_null() & pl.col("outcome").is_in(["unproven", "unread"])
-        waits = frames.outcomes.filter(open_end).select("job_id", "code")
-        for job, part, position, code in (
-            alone.join(waits, on="job_id").select("job_id", "part", "position", "code").iter_rows()
-        ):
-            self._open[(part, position), code].add(job)
-        self._known: _Jobs = defaultdict(set)
-        self._back: _Jobs = defaultdict(set)
-        told = alone.join(known, on="job_id").select("job_id", "part", "position", "code", "outcome")
-        for job, part, position, code, outcome in told.iter_rows():
-            self._known[(part, position), code].add(job)
-            if outcome == "returned":
-                self._back[(part, position), code].add(job)
+        counted = frames.outcomes.filter(pl.col("background").is_null()).select("job_id", "code", "outcome")
+        told = alone.join(counted, on="job_id")
+        self._known = _by_part_and_code(told, [*CLEARED, "returned"])
+        self._back = _by_part_and_code(told, ["returned"])
+        self._open = _by_part_and_code(told, ["unproven", "unread"])
 
     def single_jobs(self, key: tuple[str, str], codes: set[str]) -> tuple[int, int]:
         """Count the jobs with this part alone and a known outcome for at least one of the codes.
@@ -58,10 +47,7 @@ class PastJobs:
         Returns:
             ``(jobs, those after which every one of the codes whose outcome is known was proven gone)``.
         """
-        known, back = (
-            set().union(*(jobs[key, code] for code in codes if (key, code) in jobs))
-            for jobs in (self._known, self._back)
-        )
+        known, back = (_with_any(jobs, key, codes) for jobs in (self._known, self._back))
         return len(known), len(known) - len(back)
 
     def open_jobs(self, key: tuple[str, str], codes: set[str]) -> int:
@@ -71,7 +57,20 @@ class PastJobs:
             key: Part and position.
             codes: Keys of codes.
         """
-        return len(set().union(*(self._open[key, code] for code in codes if (key, code) in self._open)))
+        return len(_with_any(self._open, key, codes))
+
+
+def _by_part_and_code(told: pl.DataFrame, outcomes: list[str]) -> _Jobs:
+    """Sort the jobs that ended so for a code by their part and that code."""
+    found: _Jobs = defaultdict(set)
+    wanted = told.filter(pl.col("outcome").is_in(outcomes))
+    for job, part, position, code in wanted.select("job_id", "part", "position", "code").iter_rows():
+        found[(part, position), code].add(job)
+    return found
+
+
+def _with_any(jobs: _Jobs, key: tuple[str, str], codes: set[str]) -> set[int]:
+    return set().union(*(jobs[key, code] for code in codes if (key, code) in jobs))
 
 
 def past_jobs(frames: DiagnosisFrames, candidate: Candidate, codes: list[str]) -> pl.DataFrame:
