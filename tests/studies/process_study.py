@@ -86,6 +86,8 @@ def _step(row: Mapping[str, Any]) -> Step:
         chance=float(row["chance"]) if counted else None,
         basis=row["basis"],
         check=check_pays(row.get("check_first")),
+        jobs=int(row.get("jobs") or 0),
+        cleared=int(row.get("jobs_cleared") or 0),
     )
 
 
@@ -214,7 +216,9 @@ def _first_lines(outcomes: list[Outcome]) -> list[str]:
             f"as the first line {_share(sum(one.begins_on_sound for one in sound), len(sound))}, "
             f"spent on each {sum(one.cost for one in sound) / max(len(sound), 1):.1f}",
         ]
-    return lines
+    played = [one for outcome in outcomes for one in outcome.played["list"].values()]
+    begun, vain = sum(one.begins_fitting for one in played), sum(one.begins_in_vain for one in played)
+    return [*lines, f"list: first lines that fit a part which own jobs tried and none cleared {_share(vain, begun)}"]
 
 
 def _forecast_lines(outcomes: list[Outcome]) -> list[str]:
