@@ -37,8 +37,9 @@ def test_makes_apart_share_no_car_and_no_job_and_together_are_all():
 
 
 @pytest.mark.slow
-def test_a_cell_says_one_line_of_a_kind_and_size(capsys: pytest.CaptureFixture[str]):
-    sizes_study.main(["clean", "--visits", "20", "--seeds", "3", "1", "--judged", "20", "--apart"])
+def test_a_cell_says_one_line_of_a_kind_and_size(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(sizes_study, "KNOWN_BY", 60)
+    sizes_study.main(["clean", "--visits", "20", "--seeds", "3", "1", "--judged", "20", "--apart", "--rates"])
     head, told = capsys.readouterr().out.splitlines()
     assert len(told) == len(head)
     assert told.split()[:3] == ["clean", "20", "20"]
