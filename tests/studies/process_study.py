@@ -217,8 +217,10 @@ def _first_lines(outcomes: list[Outcome]) -> list[str]:
             f"spent on each {sum(one.cost for one in sound) / max(len(sound), 1):.1f}",
         ]
     played = [one for outcome in outcomes for one in outcome.played["list"].values()]
-    begun, vain = sum(one.begins_fitting for one in played), sum(one.begins_in_vain for one in played)
-    return [*lines, f"list: first lines that fit a part which own jobs tried and none cleared {_share(vain, begun)}"]
+    begun, vain = sum(one.begins_fitting for one in played), [one for one in played if one.begins_in_vain]
+    lines.append(f"list: first lines that fit a part which own jobs tried and none cleared {_share(len(vain), begun)}")
+    told = [one.forecasts[0] for one in vain if one.forecasts]
+    return [*lines, *([_forecast_line("    of these", told)] if told else [])]
 
 
 def _forecast_lines(outcomes: list[Outcome]) -> list[str]:
