@@ -8,8 +8,10 @@ import polars as pl
 import pytest
 
 from analysis.diagnosis import DiagnosisModel, fit, list_cars
+from analysis.diagnosis import appraise as before_buying
 from analysis.diagnosis.appraise import appraise
 from analysis.diagnosis.decision.appraisal import mean_cost
+from analysis.diagnosis.decision.repair_model import RECHECK, chance_of
 from analysis.diagnosis.inputs.frames import FIRST_CODES, RETURN_DISTANCES, STOCK_ERASES
 from analysis.diagnosis.unproven import further
 from analysis.diagnosis.unseen import PastCars, _beside, chance_of_several, unseen
@@ -229,6 +231,19 @@ def test_the_list_and_the_appraisal_say_one_cost_and_count_codes_that_nothing_ex
         assert mean_cost(found.costs) == pytest.approx(found.mean, rel=0.02)
     # Nothing known explains the flap motor's code: it is for the specialist, and so it costs.
     assert listed["more"] > listed["seen"] + 1000
+
+
+def test_a_code_that_comes_back_without_a_fault_says_nothing_of_a_second_one(monkeypatch) -> None:
+    # Nothing known sets the flap motor's code: it may come back of something that is no fault.
+    dealer = shop()
+    dealer.code("HVAC:B1242@corvane", "flap motor 3")
+    dealer.car("seen", ["HVAC:B1242@corvane"], read=("ABS", "HVAC"))
+    made, told = model(dealer, None), list[float]()
+    monkeypatch.setattr(before_buying, "unseen", lambda *given: told.append(given[3]) or unseen(*given))
+    found = appraise(made, "seen").diagnosis
+    assert found is not None
+    assert told == [pytest.approx(1 - found.posterior.weights.sizes()[0, 0])]
+    assert told[0] < 1 - chance_of(found.repair, RECHECK)
 
 
 def test_how_many_faults_a_car_has_is_told_by_work_that_cleared_what_earlier_work_had_left():
