@@ -318,6 +318,7 @@ def _opened(path: Path) -> duckdb.DuckDBPyConnection:
         "enable_external_access": False,
     }
     opened = duckdb.connect(str(path), config=config)
+    opened.execute("set enable_progress_bar = false")  # it would draw into what a command says
     _limit_memory(opened, path)
     return opened
 
