@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from analysis.texts.desk_file_text import take_all
 from analysis.texts.words import counted, percent
 
 # The week
@@ -197,9 +198,9 @@ def on_tray(names: list[str], ready: int) -> str:
     return f"{counted(many, 'file is', 'files are')} still on the tray, and a run reads none of it: {shown}; {still}."
 
 
-def take_and_run(ready: int) -> str:
-    """Say what the button does."""
-    return f"Take in {counted(ready, 'file', 'files')} and run the week"
+def take_and_run(ready: int, waiting: int = 0) -> str:
+    """Say what the button does, and that it leaves files behind that wait for an answer."""
+    return f"{take_all(ready, waiting)} and run the week"
 
 
 def backed_up(name: str) -> str:

@@ -14,7 +14,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
 from analysis.texts import desk_week_text as say
 from analysis.texts.desk_file_text import as_what
-from pipelines.desk import figures_page, files_page
+from pipelines.desk import figures_page, taking_in
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page, piece
@@ -121,7 +121,7 @@ def now(desk: Desk, _asked: Asked) -> Response:
 def run(desk: Desk, asked: Asked) -> Response:
     """Start the week's run, what is on the tray taken in first where that is wished."""
     if asked.form["take"]:
-        files_page.take(desk, asked)
+        taking_in.take(desk, asked)
     with desk.turn(), desk.workspace.lock():
         pass  # another run is said here, not in a report that never comes
     desk.run.start(desk.workspace, desk.today())
