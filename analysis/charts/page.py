@@ -67,6 +67,7 @@ def page(
     kept: str | None = None,
     *,
     papers: Collection[str] | None = None,
+    together: str = "",
 ) -> str:
     """Return the report as one HTML file.
 
@@ -82,6 +83,7 @@ def page(
         drawn: The charts as :func:`draw` returns them, where they are drawn already.
         kept: What :func:`library` returned before, where somebody has kept it.
         papers: The vehicles whose job sheet is there as PDF too; None for all.
+        together: The page with all job sheets, where there is one.
 
     Returns:
         The page; the same input gives the same text.
@@ -105,6 +107,7 @@ def page(
         "drive": Formatter.of(settings).distance(float(settings.get("road_test_km", 40))),
         "drive_minutes": DRIVE_MINUTES,
         "rows": rows,
+        "groups": list_text.groups(_limit(settings)),
         "step": STEP,
         "handed": [
             (f"car-{place}", row.ticket.vehicle)
@@ -117,6 +120,7 @@ def page(
         "off_list": off_list(tables),
         "options": _options(rows, tables),
         "sheets": sheets or {},
+        "together": together if sheets else "",
         "totals": totals,
         "papers": set(sheets or {}) if papers is None else papers,
         "notes": run_notes.by_weight(note for note in others if words.plainly(note)),

@@ -33,6 +33,8 @@ class Ticket:
         vehicle, make, model: Which car; empty text where not known.
         point: The mark in the chart of cost against chance; empty where there is none.
         families: Names of the families its open codes belong to.
+        heap: What is to be done next with it: 0 a cheap try, 1 a dearer one, 2 to drive and scan, 3 to hand over,
+            4 nothing.
         first: The row of rank 1, by column.
         later: The rows behind it, in order; not the one that leaves codes as they are.
         left: The codes that may be left alone if the dealer agrees, ``;``-separated.
@@ -48,6 +50,7 @@ class Ticket:
     model: str
     point: str
     families: list[str]
+    heap: int
     first: dict[str, Any]
     later: list[dict[str, Any]]
     left: str
@@ -82,7 +85,7 @@ def tickets(
     warned = warnings_by_part(worse_parts)
     why = of_cars(notes, rows)
     made = []
-    for vehicle, point in _in_order(first_tries(shortlist)).select("vehicle", "point").iter_rows():
+    for vehicle, point, heap in _in_order(first_tries(shortlist)).select("vehicle", "point", "heap").iter_rows():
         first, *later = rows[vehicle].to_dicts()
         mine = present.get(vehicle, open_codes.clear())
         families, past = _seen(mine)
@@ -94,7 +97,7 @@ def tickets(
         stays = "".join(row["check_first"] or "" for row in later if row["action"] == "leave")
         later = [row for row in later if row["action"] != "leave"]
         reasons = why.get(vehicle, []) if first["action"] == "specialist" else []
-        made.append(Ticket(*named, families, first, later, left, stays, past, stored, reasons, warnings))
+        made.append(Ticket(*named, families, heap, first, later, left, stays, past, stored, reasons, warnings))
     return made
 
 

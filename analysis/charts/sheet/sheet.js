@@ -47,7 +47,8 @@
       this.here.textContent = text;
     }
   }
-  const cars = all("table.cars > tbody").map((body, place) => new Car(body, place));
+  const cars = all("table.cars > tbody[data-vehicle]").map((body, place) => new Car(body, place));
+  const groups = new Map(all("table.cars > tbody.group").map((body) => [body.dataset.group, body]));
   const carOf = (inside) => cars.find((car) => car.body === inside.closest("table.cars > tbody"));
   // What is packed is unpacked when it is wanted, or once the list stands and nothing else is to be done.
   async function unpacked(id) {
@@ -173,15 +174,23 @@
   let order = "";
   let shown = cars;
 
+  // The list in its own order says what is done next above the cars of each kind; sorted otherwise it says nothing.
+  function headOf(car, before) {
+    const { heap } = car.body.dataset;
+    return !sort.by && groups.has(heap) && heap !== before?.body.dataset.heap ? [groups.get(heap)] : [];
+  }
+
   function showCars() {
     const list = ordered();
     const wanted = list.map((car) => car.place).join();
-    if (wanted !== order && (order || sort.by)) table.append(...list.map((car) => car.body));
+    if (wanted !== order && (order || sort.by)) table.append(...list.flatMap((car, at) => [...headOf(car, list[at - 1]), car.body]));
     order = wanted;
     shown = affordable(list.filter(fits));
     const near = new Set(shown.slice(0, most));
     if (far === null && [...near].some((car) => !car.row)) farTickets().then(show);
     for (const car of cars) if (car.body.hidden === near.has(car)) car.body.hidden = !near.has(car);
+    const heaps = new Set(sort.by ? [] : [...near].map((car) => car.body.dataset.heap));
+    for (const [heap, body] of groups) body.hidden = !heaps.has(heap);
     const left = shown.length - near.size;
     byId("rest").hidden = left === 0;
     byId("rest").textContent = filled(said.show_more, { more: Math.min(left, said.step), left });
@@ -227,7 +236,7 @@
       line.querySelector("i").hidden = kept.length === 1;
       costs["checked" in line.dataset ? "maybe" : "now"] += (kept.length * Number(line.dataset.cost)) / 2; // it stands twice
     }
-    for (const group of all(".orders > div")) group.hidden = ![...group.querySelectorAll("li")].some((line) => !line.hidden);
+    for (const group of all(".orders .from, .orders .when")) group.hidden = ![...group.querySelectorAll("li")].some((line) => !line.hidden);
     const [now, maybe] = [exact(costs.now), exact(costs.maybe)];
     for (const one of all(".bought")) one.textContent = costs.maybe ? filled(said.bought, { now, maybe }) : now;
     byId("p-cars").textContent = shown.length === cars.length ? wholeSheet : filled(said.only_chosen, { shown: listed.length, cars: cars.length });

@@ -139,3 +139,19 @@ def test_one_word_for_each_thing_on_page_sheets_and_workbook():
     assert [found[0] for text in (*read, *named, *meant) for found in old.finditer(text)] == []
     assert names.LEAVE_ALONE in read[0]
     assert names.WORKED_OUT in read[0]
+
+
+def test_the_list_says_above_the_cars_of_each_kind_what_is_done_next():
+    # A place in the list, by the first row alone: cheap and dearer tries, drives, hand-overs.
+    first = sample()[0]["shortlist"].filter(pl.col("rank") == 1)
+    kind = {"recheck": "Drive and scan again", "specialist": "Hand over", "leave": "Nothing to do"}
+    tries = {True: "Cheap try first", False: "Dearer try"}
+    wanted = {row["vehicle"]: kind.get(row["action"], tries[row["cheap"]]) for row in first.to_dicts()}
+    said = re.findall(r'<tbody class="group"[^>]*><tr><th[^>]*><b>(.*?)</b>|<tbody[^>]*data-vehicle="(.*?)"', drawn())
+    found, group = {}, ""
+    for head, vehicle in said:
+        group = head or group
+        if vehicle:
+            found[vehicle] = group
+    assert found == wanted
+    assert [head for head, _ in said if head] == ["Cheap try first", "Dearer try", "Drive and scan again", "Hand over"]
