@@ -12,6 +12,7 @@ import gzip
 import hashlib
 import json
 import re
+from collections import Counter
 from collections.abc import Collection, Mapping
 from functools import cache, partial
 from typing import Any
@@ -99,6 +100,7 @@ def page(
     trust = trust_of(tables.get("backtest"), tables.get("reliability"), said)
     told = _stories(tables, made)
     unknown, others = run_notes.without_modules(note for note in said if trust is None or note not in trust.said)
+    away = off_list(tables)
     heaps = asides(tables["outcomes"], tables["open_codes"], tables["rejects"])
     shown: dict[str, Any] = {
         "run": run,
@@ -108,6 +110,8 @@ def page(
         "drive_minutes": DRIVE_MINUTES,
         "rows": rows,
         "groups": list_text.groups(_limit(settings)),
+        "heaps_of": dict(sorted(Counter(row.ticket.heap for row in rows).items())),
+        "unpriced": sum(row.ticket.first["total_cost"] is None for row in rows),
         "step": STEP,
         "handed": [
             (f"car-{place}", row.ticket.vehicle)
@@ -117,7 +121,8 @@ def page(
         "old_scans": list_text.scans_old(*old) if old else "",
         "sums": sums_of(rows),
         "sheet": week_sheet(rows, tables.get("part_suppliers"), tables.get("cars")),
-        "off_list": off_list(tables),
+        "off_list": away,
+        "none_scanned": bool(away) and not rows and {why for _, why in away} == {list_text.OFF_UNREAD},
         "options": _options(rows, tables),
         "sheets": sheets or {},
         "together": together if sheets else "",
@@ -343,6 +348,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "month": formatter.month,
         "hours": list_text.hours,
         "whole": words.whole,
+        "counted": words.counted,
         "capital": words.large,
         "counts": wording.counts,
         "csv_cell": wording.csv_cell,

@@ -43,12 +43,15 @@ def groups(limit: str) -> list[tuple[str, str]]:
     return [
         ("Cheap try first", f"a part or a repair up to {limit}" if limit else "a part or a repair for little money"),
         ("Dearer try", f"a part or a repair above {limit}" if limit else "a part or a repair for more money"),
+        ("Try, price not known", "a part or a repair; a price book, or prices in the repairs, say what it costs"),
         ("Drive and scan again", "nothing to fit yet: find out first what comes back"),
         ("Hand over", "nothing is known that pays to try here"),
         ("Nothing to do", "if you agree: no fault seems to set these codes"),
     ]
 
 
+NEXT = "Next"
+NONE_SCANNED = "No scan of any car in stock was read yet: drop scans, and the list stands here."
 NO_JOB_YET = "no own job yet"
 HOW_TO_READ = "How to read a row"
 READING = (
@@ -69,8 +72,9 @@ READING = (
 
 def scans_old(old: int, of: int, youngest: int, oldest: int) -> str:
     """Say of a list most of whose scans are more than a week old that they are, once for all of it."""
-    which = "scans are" if old == of else f"{old} of {of} scans are"
-    return f"{which} {youngest} to {oldest} days old, scan again;"
+    which = "scans are" if old == of > 1 else "the scan is" if of == 1 else f"{old} of {of} scans are"
+    days = f"{youngest} to {oldest}" if youngest < oldest else f"{oldest}"
+    return f"{which} {days} days old, scan again;"
 
 
 def scan_old(days: int) -> str:
@@ -142,6 +146,12 @@ def first_ones(shown: int, cars: int) -> str:
         f"The first {shown:,} of {cars:,} cars stand here, and what is added up is theirs. All of them are in "
         "shortlist.xlsx and shortlist.csv, each with a sheet of its own in jobsheets."
     )
+
+
+def unpriced(cars: int, of: int) -> str:
+    """Say that cars are in no sum of money because nothing tells what their first step costs."""
+    whom = "any of these cars" if cars == of > 1 else counted(cars, "car", "cars")
+    return f"No price is known for {whom}: the sums of money above leave {'them' if cars > 1 else 'it'} out."
 
 
 def not_listed(cars: int) -> str:

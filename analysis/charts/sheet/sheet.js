@@ -64,7 +64,7 @@
   }
 
   const known = new Set(cars.map((car) => car.vehicle));
-  const fields = ["find", "make", "hours", "money", "skill", "family", "part", "code", "car"];
+  const fields = ["find", "make", "next", "hours", "money", "skill", "family", "part", "code", "car"];
   const field = Object.fromEntries(fields.map((name) => [name, byId(name)]).filter(([, one]) => one));
   let atPoint = []; // cars of a chosen mark in the chart of costs
   let sort = { by: "", down: false };
@@ -93,6 +93,7 @@
     const wanted = value("find").trim().toLowerCase();
     return (
       (!value("make") || car.body.dataset.make === value("make")) &&
+      (!value("next") || car.body.dataset.heap === value("next")) &&
       (!value("skill") || !car.mind) &&
       (!value("car") || car.vehicle === value("car")) &&
       ["family", "part", "code"].every((kind) => !value(kind) || car.choices[kind].includes(value(kind))) &&
@@ -190,7 +191,10 @@
     if (far === null && [...near].some((car) => !car.row)) farTickets().then(show);
     for (const car of cars) if (car.body.hidden === near.has(car)) car.body.hidden = !near.has(car);
     const heaps = new Set(sort.by ? [] : [...near].map((car) => car.body.dataset.heap));
-    for (const [heap, body] of groups) body.hidden = !heaps.has(heap);
+    for (const [heap, body] of groups) {
+      body.hidden = !heaps.has(heap);
+      body.querySelector("i").textContent = counted(shown.filter((car) => car.body.dataset.heap === heap).length, "one_car", "many_cars");
+    }
     const left = shown.length - near.size;
     byId("rest").hidden = left === 0;
     byId("rest").textContent = filled(said.show_more, { more: Math.min(left, said.step), left });
