@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from analysis.texts.desk_file_text import take_all
+from analysis.texts.list_text import PRINT_SHEETS
 from analysis.texts.words import counted, percent
 
 # The week
@@ -22,6 +23,7 @@ NO_REPORT = "No report yet. Take in your files, then run the week."
 WEEKS = "Week"
 SHOW_WEEK = "Show it"
 OWN_WINDOW = "Open the report in a window of its own"
+ALL_SHEETS = PRINT_SHEETS
 LOG = "The log of the last run"
 NO_LOG = "No run has written a log yet."
 EVERY_WEEK = "Every week by itself"

@@ -65,8 +65,16 @@ def show(desk: Desk, asked: Asked) -> Response:
         planned=str(planned) if planned else "", waits_not=desk.waiter.why,
         next_due=f"{plan.next_due(datetime.now(UTC)):%Y-%m-%d %H:%M}", autostart=told, backups=backups,
         figures=figures_page.shown(desk.settings),
-        space=_space(desk.workspace), log=_last_log(desk.workspace) is not None,
+        sheets=_all_sheets(desk.workspace, week), space=_space(desk.workspace),
+        log=_last_log(desk.workspace) is not None,
     )  # fmt: skip
+
+
+def _all_sheets(workspace: Workspace, week: str) -> str:
+    """Return the name of the page with all job sheets of a week; blank where the week has none."""
+    from pipelines.report.job_sheet import TOGETHER
+
+    return TOGETHER if week and (workspace.reports / week / TOGETHER).is_file() else ""
 
 
 def _on_tray(desk: Desk) -> dict[str, Any]:

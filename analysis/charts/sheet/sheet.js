@@ -176,15 +176,15 @@
   let shown = cars;
 
   // The list in its own order says what is done next above the cars of each kind; sorted otherwise it says nothing.
-  function headOf(car, before) {
+  function headOf(car, before, heads) {
     const { heap } = car.body.dataset;
-    return !sort.by && groups.has(heap) && heap !== before?.body.dataset.heap ? [groups.get(heap)] : [];
+    return !sort.by && heads.has(heap) && heap !== before?.body.dataset.heap ? [heads.get(heap)] : [];
   }
 
   function showCars() {
     const list = ordered();
     const wanted = list.map((car) => car.place).join();
-    if (wanted !== order && (order || sort.by)) table.append(...list.flatMap((car, at) => [...headOf(car, list[at - 1]), car.body]));
+    if (wanted !== order && (order || sort.by)) table.append(...list.flatMap((car, at) => [...headOf(car, list[at - 1], groups), car.body]));
     order = wanted;
     shown = affordable(list.filter(fits));
     const near = new Set(shown.slice(0, most));
@@ -223,15 +223,19 @@
 
   // The week's sheet and the parts to order hold what is shown, in its order.
   const plan = byId("paper")?.querySelector(".plan tbody");
-  const planned = new Map([...(plan?.rows ?? [])].map((row) => [row.dataset.vehicle, row]));
+  const rowsOf = (name) => new Map([...(plan?.rows ?? [])].filter((row) => name in row.dataset).map((row) => [row.dataset[name], row]));
+  const planned = rowsOf("vehicle");
+  const kinds = rowsOf("heap");
   const wholeSheet = byId("p-cars")?.textContent;
 
   function showPaper(sum) {
     if (!plan) return;
     const listed = shown.filter((car) => planned.has(car.vehicle));
     const names = new Set(listed.map((car) => car.vehicle));
-    plan.append(...listed.map((car) => planned.get(car.vehicle)));
+    plan.append(...listed.flatMap((car, at) => [...headOf(car, listed[at - 1], kinds), planned.get(car.vehicle)]));
     for (const [vehicle, row] of planned) row.hidden = !names.has(vehicle);
+    const heaps = new Set(sort.by ? [] : listed.map((car) => car.body.dataset.heap));
+    for (const [heap, row] of kinds) row.hidden = !heaps.has(heap);
     const costs = { now: 0, maybe: 0 };
     for (const line of all(".orders li")) {
       const kept = [...line.querySelectorAll("[data-vehicle]")].filter((car) => !(car.hidden = !names.has(car.dataset.vehicle)));

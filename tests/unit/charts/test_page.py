@@ -155,7 +155,9 @@ def test_the_list_says_above_the_cars_of_each_kind_what_is_done_next():
         if vehicle:
             found[vehicle] = group
     assert found == wanted
-    assert [head for head, _ in said if head] == ["Cheap try first", "Dearer try", "Drive and scan again", "Hand over"]
+    heads = [head for head, _ in said if head]
+    assert heads == ["Cheap try first", "Dearer try", "Drive and scan again", "Hand over"]
+    assert re.findall(r'<tr class="next" [^>]*><th[^>]*>(.*?)</th>', drawn()) == heads, "on paper too"
 
 
 def test_a_try_of_unknown_price_is_called_neither_cheap_nor_dear():
