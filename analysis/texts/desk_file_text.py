@@ -36,6 +36,7 @@ NO_CODES = (
 )
 WHICH_TABLE = "Say above what it holds."
 REFUSED = "It cannot be taken in yet."
+ANSWER_FIRST = "What is asked below decides how it is read."
 ROWS = "The first rows, as they were read"
 REFUSED_ROWS = "Refused, and why"
 NONE_REFUSED = "Nothing of this file was refused."

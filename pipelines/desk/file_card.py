@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from analysis.texts import desk_file_text as say
-from analysis.texts.desk_plain_text import file_name, row_in, sheets_of
+from analysis.texts.desk_plain_text import UNFIT, file_name, plain, row_in, sheets_of
 from pipelines.workspace import Workspace
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def card_of(
             for note in notes
             if not sheets_of([note]) and not note.startswith((NOT_ALL, *([LEFT_OUT] if unused else [])))
         ],
-        "refused": _why_table(seen) or found.refused,
+        "refused": _why_table(seen) or _why_not_yet(seen),
         "rejects": [
             [row_in("" if at is None else at, sheets), *("" if cell is None else str(cell) for cell in cells)]
             for at, *cells in rejects.iter_rows()
@@ -174,6 +174,13 @@ def _why_table(seen: Look) -> str:
     if not _asks_table(seen):
         return say.NO_CODES if seen.codeless and not seen.ready else ""
     return next(f"{say.WHICH_TABLE} {one.why}." for one in seen.questions if one.key == "table")
+
+
+def _why_not_yet(seen: Look) -> str | None:
+    """Return why a file cannot be taken in; of one that only waits for its first answer, that."""
+    why = seen.found.refused
+    waits = why is not None and bool(seen.undecided) and not seen.file.answers
+    return say.ANSWER_FIRST if waits and plain(why or "").startswith(UNFIT) else why
 
 
 def _questions(seen: Look) -> list[dict[str, Any]]:

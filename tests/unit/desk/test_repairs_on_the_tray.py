@@ -130,3 +130,12 @@ def test_files_of_one_form_lie_together_on_the_tray(visitor: Visitor):
     assert "<summary>3 files of one form, all ready: scans of cars, 3 rows (20.csv, 21.csv and 22.csv)<" in folded
     assert folded.count("<article") == 3
     assert page.count("<article") == 4
+
+
+def test_a_file_that_waits_for_its_first_answer_is_not_told_that_an_answer_does_not_fit(visitor: Visitor):
+    book = "Teil;EK;AW\nZundspule;38,50;20\nBatterie;89,00;15\n"
+    visitor.drop("prices.csv", book.encode())
+    page = visitor.get("/").text
+    assert "How many units of" in page
+    assert "What is asked below decides how it is read." in page
+    assert "does not fit" not in page
