@@ -83,6 +83,7 @@ class Played:
         begins_on_sound: It has no fault, and such a row is the first.
         begins_fitting: The first row fits something.
         begins_in_vain: It does, and past jobs with that part alone on such cars never cleared them.
+        works_on_sound: It has no fault, and such a row was reached: rows behind a recheck that cleared it are not.
         handed_over: A specialist ended it.
         forecasts: Of the rows that were reached.
     """
@@ -96,6 +97,7 @@ class Played:
     begins_on_sound: bool
     begins_fitting: bool
     begins_in_vain: bool
+    works_on_sound: bool
     handed_over: bool
     forecasts: tuple[Forecast, ...]
 
@@ -161,7 +163,7 @@ def play_car(
     Returns:
         What it came to.
     """
-    bench, forecasts, handed_over = _Bench(truth, costs), [], False
+    bench, forecasts, handed_over, worked = _Bench(truth, costs), [], False, False
     for step in steps:
         if bench.done():
             break
@@ -172,6 +174,7 @@ def play_car(
             handed_over = True
             break
         _take(bench, step, rng)
+        worked = worked or step.action != "recheck"
         if step.chance is not None:
             kept = not (told or truth.needed) & bench.there()
             forecasts.append(Forecast(chance=step.chance, kept=kept, basis=step.basis, action=step.action))
@@ -194,6 +197,7 @@ def play_car(
         begins_on_sound=sound and works[:1] == [True],
         begins_fitting=first is not None,
         begins_in_vain=first is not None and first.jobs > 0 and not first.cleared,
+        works_on_sound=sound and (worked or handed_over),
         handed_over=handed_over,
         forecasts=tuple(forecasts),
     )
