@@ -17,6 +17,7 @@ from analysis.vocabulary.parts import part_key
 
 _TELLING = re.compile(
     r".*\d.*|front|rear|left|right|upper|lower|inner|outer|inlet|outlet|intake|exhaust|input|output|high|low|hot|cold"
+    r"|fl|fr|lf|rf|rl|lr|rr|lh|rh|ns|os|nsf|osf|nsr|osr|lhs|rhs"
     r"|driver|passenger|primary|secondary|main|auxiliary|positive|negative|internal|external"
 )
 _SHORTEST = 5
