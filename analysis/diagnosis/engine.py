@@ -37,9 +37,9 @@ from analysis.diagnosis.inputs.text_matching import Reader
 from analysis.diagnosis.inputs.training_data import stored_and_erased
 from analysis.diagnosis.learning.elsewhere import Elsewhere
 from analysis.diagnosis.learning.fit import fit_parameters
-from analysis.diagnosis.learning.prepared import in_order, prepare
+from analysis.diagnosis.learning.prepared import Prepared, in_order, prepare
 from analysis.diagnosis.model.noisy_or import Bools, Floats
-from analysis.diagnosis.model.parameters import NoisyOrParameters
+from analysis.diagnosis.model.parameters import STANDING_PRIOR, UNHEARD_OF, NoisyOrParameters
 from analysis.diagnosis.model.priors import (
     PAST,
     PAST_JOBS,
@@ -69,6 +69,8 @@ the car is handed over: more than a third of such cars have no fault, on dealers
 (common practice, no source)."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
+BEYOND_DOUBT = 4
+"""A standing cause is beyond doubt where its codes outlived a job, or are looked past, on so many cars."""
 UNPRICED = 0.25
 """Where no part has a price, trying one is taken to cost this share of handing over."""
 
@@ -360,6 +362,7 @@ def fit(
         taught=_with_survivors(fitted, made.survivors, len(made.candidates)),
         past=(PAST * PAST_JOBS + gone) / (PAST_JOBS + known),
         elsewhere=told.worked_on > 0 if told else np.zeros(0, dtype=bool),
+        doubt=_doubt(made, len(fitted.standing)),
     )
     counted = jobs + (round(elsewhere.jobs) if elsewhere else 0)
     learned = _Learned(
@@ -378,6 +381,23 @@ def _with_survivors(fitted: NoisyOrParameters, survivors: list[int], parts: int)
     for row, cars in enumerate(survivors, start=parts):
         taught[row] = np.where(fitted.link[row] > 0, np.maximum(taught[row], cars), taught[row])
     return taught
+
+
+def _doubt(made: Prepared, rows: int) -> Floats:
+    """Return (rows,): on how many cars each standing cause has to be seen before it is as likely none as not.
+
+    The fewer, the more cars are known to show codes that no fault sets: by what the dealer declared or agreed to, and
+    by the other standing causes that are beyond doubt.
+    """
+    past, now = (
+        table.filter(pl.col("background").is_not_null()) for table in (made.frames.outcomes, made.frames.open_codes)
+    )
+    told = pl.concat([past["vehicle"], now["vehicle"]]).n_unique()
+    sure = np.array([cars if cars >= BEYOND_DOUBT else 0 for cars in made.survivors], dtype=float)
+    doubt = np.full(rows, STANDING_PRIOR)
+    first = len(made.candidates)
+    doubt[first : first + len(sure)] += UNHEARD_OF / (1 + told + sure.sum() - sure) ** 2
+    return doubt
 
 
 def stored_calibration(fitted: Mapping[str, np.ndarray]) -> Calibration:
