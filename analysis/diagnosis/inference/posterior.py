@@ -59,6 +59,7 @@ class Car:
             neither as open nor as absent.
         missed: For columns of open codes that tell that another module is not heard, that module.
         mended: Somebody worked on the car before.
+        kept: Columns of open codes that the dealer refused to leave alone: they have to go.
     """
 
     vehicle: str
@@ -73,13 +74,14 @@ class Car:
     past: tuple[int, ...] = ()
     missed: Mapping[int, str] = field(default_factory=dict)
     mended: bool = False
+    kept: frozenset[int] = frozenset()
 
     @property
     def evidence(self) -> tuple[object, ...]:
         """Return all that the diagnosis depends on: cars that differ in nothing but their stock number share it."""
         shown = (self.make, tuple(self.codes), self.absent.tobytes(), self.stale.tobytes(), self.past)
         missed = frozenset(self.missed.items())
-        return (*shown, frozenset(self.failed), self.lasting, self.renewed, self.awake, missed, self.mended)
+        return (*shown, frozenset(self.failed), self.lasting, self.renewed, self.awake, missed, self.mended, self.kept)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -132,6 +132,26 @@ def test_one_cause_that_is_beyond_doubt_lets_another_be_believed_and_none_speaks
     assert sorted(set(doubt.tolist())) == [1.0, pytest.approx(1 + 6 / 81), 7.0]
 
 
+@pytest.mark.parametrize(
+    ("refused", "left"),
+    [
+        (("", "Corvane", f"{TRAILER};{LAMP}"), set()),
+        (("only", "", f"{TRAILER};{LAMP}"), set()),
+        (("", "corvane", LAMP), {TRAILER}),
+        (("beside", "corvane", f"{TRAILER};{LAMP}"), {TRAILER, LAMP}),
+        (("", "brunmar", f"{TRAILER};{LAMP}"), {TRAILER, LAMP}),
+    ],
+    ids=["the make", "the car", "one code", "another car", "another make"],
+)
+def test_what_the_dealer_refused_to_leave_alone_is_worked_on(refused, left):
+    model = with_radios(towing(4)).model(calibration=0.0)
+    assert list_cars(model, "only").rows["action"].to_list() == ["leave"]
+    no = pl.DataFrame([refused], schema=dict.fromkeys(("vehicle", "make", "codes"), pl.String), orient="row")
+    rows = list_cars(model.working_on(no), "only").rows
+    assert {code for row in rows.filter(action="leave")["leaves"] for code in row.split(";")} == left
+    assert set(rows.filter(action="specialist")["clears"]) == ({";".join(sorted({TRAILER, LAMP} - left))} - {""})
+
+
 def declared(cars: int, stock: int = 0) -> Dealer:
     """Cars of which a modification was declared, their codes looked past through a repair, some of them in stock."""
     dealer, told = shop(), "modification: tow bar"
