@@ -8,9 +8,10 @@ from datetime import datetime
 from itertools import pairwise
 
 from analysis.vocabulary.vin import FULL_VIN
+from pipelines.reading.drafting.answer_words import says_answered
 from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.guessing import ANOTHER_DISTANCE, Guess, Source, tells_kind_of_scan
+from pipelines.reading.drafting.guessing import ANOTHER_DISTANCE, Guess, Source, holds_code, tells_kind_of_scan
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, folded, known_in
 from pipelines.reading.mapping.dates import read_date
@@ -128,7 +129,8 @@ def typed(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess
 def answered(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
     """Guess the column that says of modules without a code that they did not answer, by its words.
 
-    Its other words may say that a module has no code; where any says something else, it is a column of remarks.
+    Its other words may say that a module has no code, or answered; where any says something else, it is a column of
+    remarks.
     """
     found = {guess.column: guess.source for guess in guesses}
     if "module_state" in found or not {"module", "code"} <= found.keys():
@@ -137,10 +139,11 @@ def answered(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Gu
     for name, source in sources.items():
         if name in found.values() or not source.filled or len(source.cells) != len(codes):
             continue
-        beside = (code for code, cell in zip(codes, source.cells, strict=True) if cell.strip(" -–—./"))
-        bare = not any(code.strip() for code in beside)
         silent = [cell for cell in source.filled if SILENT.search(cell)]
-        if bare and silent and all(cell in silent or NO_CODES.search(cell) for cell in source.filled):
+        others = [cell for cell in source.filled if cell not in silent]
+        pairs = [(code, cell.strip()) for code, cell in zip(codes, source.cells, strict=True) if holds_code(code)]
+        bare = not any(cell in silent or (cell.strip("-–—./") and not says_answered(cell)) for _, cell in pairs)
+        if bare and silent and all(NO_CODES.search(cell) or says_answered(cell) for cell in others):
             return [Guess("module_state", name, f"cells like {silent[0]!r} say that a module did not answer")]
     return []
 

@@ -28,10 +28,10 @@ from pipelines.reading.drafting.draft_crosses import (
     wide_columns,
 )
 from pipelines.reading.drafting.draft_dates import dated_columns, draft_date
+from pipelines.reading.drafting.draft_labour import draft_labour
 from pipelines.reading.drafting.draft_values import (
     draft_bytes,
     draft_code_cells,
-    draft_money,
     draft_unit,
     draft_words,
     put_marks,
@@ -46,7 +46,6 @@ from pipelines.reading.drafting.guessing import (
     dates_with_years,
     guess_columns,
     holds_code,
-    in_hours,
     numbers_each_row,
     says_nothing,
     sources_of,
@@ -390,21 +389,14 @@ def _draft_numbers(
         if column == "model_year" and dates_with_years(filled) and not all(map(str.isdecimal, filled)):
             draft.put(column, f"^{YEAR_OF_A_DATE}$", f"the year in cells of {names[0]!r} counts", "pick")
             continue
+        if column == "labour_minutes" and draft_labour(draft, names, filled, priced="part_cost" in chosen):
+            continue
         # Money has two digits behind its decimal mark, so three are thousands (common practice, no source).
         whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
         printed = column == "odometer" and all(map(_LONG, filled))  # no odometer shows thousandths
         found[column] = number_guess(cells, whole=whole, printed=printed)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
-        if column != "labour_minutes":
-            continue
-        decided = draft_money(draft, names, filled, priced="part_cost" in chosen)
-        if not decided and any(map(in_hours, names)):
-            draft.put("labour", "hours", f"the heading {names[0]!r} says so")
-        elif not decided and filled and all(map(_HOURS_AND_MINUTES.fullmatch, filled)):
-            # Common practice, no source: work is written as a clock is, and nobody writes seconds of it.
-            draft.put("labour", "hours", f"cells like {filled[0]!r} are hours and minutes")
     put_marks(draft, found)
 
 
 _LONG = re.compile(r"[^.,]*\d{2,3}[.,]\d{3}[^.,\d]*|\D*\d{5,}\D*").fullmatch
-_HOURS_AND_MINUTES = re.compile(r"\d{1,2}:[0-5]\d(?::00)?")

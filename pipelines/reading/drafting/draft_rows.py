@@ -126,7 +126,7 @@ def card_of(rows: dict[int, list[str]]) -> Sample | None:
     if len(filled) < _FEW_WORDS or any(len(cells) != _FEWEST_TOLD or holds_code(cells[0]) for cells in filled.values()):
         return None
     names = [cells[0] for cells in filled.values()]
-    if len({*names}) < len(names) or len(_known(names)) < max(_FEW_WORDS - 1, 0.5 * len(names)):
+    if len({*names}) < len(names) or len(known_names(names)) < max(_FEW_WORDS - 1, 0.5 * len(names)):
         return None
     begins = min(filled)
     shaped = dict(reshaped(sorted(filled.items()), "first column", begins)[0])
@@ -271,12 +271,12 @@ def _titles(rows: Sequence[Sequence[str]], is_module: Modules) -> list[str]:
 
 def _ask_twice(draft: Draft, sample: Sample) -> None:
     """Ask for a header whose names are each there once, where a row with more known ones has some twice."""
-    known = len(_known(sample.names))
+    known = len(known_names(sample.names))
     for number, cells in islice(sample.rows.items(), _MOST_ABOVE):
         names = [" ".join(cell.split()) for cell in cells if cell.strip()]
         twice = sorted({name for name in names if names.count(name) > 1})
         values = any(holds_code(name) or looks_like_number(name) for name in names)
-        if twice and not values and len(_known([*dict.fromkeys(names)])) > known:
+        if twice and not values and len(known_names([*dict.fromkeys(names)])) > known:
             draft.ask(
                 "columns.twice",
                 f"Which columns does row {number} name? It has {', '.join(twice)} more than once.",
@@ -286,7 +286,8 @@ def _ask_twice(draft: Draft, sample: Sample) -> None:
             return
 
 
-def _known(names: Sequence[str]) -> list[str]:
+def known_names(names: Sequence[str]) -> list[str]:
+    """Return those of some names of columns that are known, by the table that knows most of them."""
     return max((guess_named([name for name in names if name], table) for table in LAYOUTS), key=len)
 
 

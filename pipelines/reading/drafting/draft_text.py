@@ -66,15 +66,17 @@ _SHAPES = (
     r"^\s*(?<module>[^:\d][^:]*?)\s*:\s*$",
     # A module and how many codes it has, or that it is in order.
     r"^\s*(?<module>[^\W\d_][^:;|]*?)\s*[(\[]\s*\d+\s*[)\]]\s*:?\s*$",
-    r"^\s*(?<module>[^\W\d_][^:;|\d]*?)\s*[-–:(\[]+\s*\d+\s+[^\W\d_]+(?:\(\w+\))?[)\]]?\s*:?\s*$",
+    r"^\s*(?<module>[^\W\d_][^:;|\d]*?)(?:\s{2,}|\s*[-–:(\[]+\s*)\d+\s+[^\W\d_]+(?:\(\w+\))?[)\]]?\s*:?\s*$",
+    r"^\s*(?<module>[^\W\d_][^:;|\d]*?)(?:\s{2,}|\s*[-–:(\[]+\s*)[^\W\d_]+\s*:\s*\d+[)\]]?\s*$",
 )  # fmt: skip
 _COUNTS = (
     r"[(\[]\s*\d+\s*[)\]]\s*:?\s*$",
-    r"[-–:(\[]+\s*\d+\s+[^\W\d_]+(?:\(\w+\))?[)\]]?\s*:?\s*$",
+    r"(?:\s{2,}|\s*[-–:(\[]+\s*)\d+\s+[^\W\d_]+(?:\(\w+\))?[)\]]?\s*:?\s*$",
+    r"(?:\s{2,}|\s*[-–:(\[]+\s*)[^\W\d_]+\s*:\s*\d+[)\]]?\s*$",
     r"\]\s*\d+\s+[^\W\d_]+(?:\(\w+\))?\s*$",
 )
 """How headings of modules end that count their codes."""
-_COUNT = re.compile(r"[-–:(\[\]]\s*(\d+)\s*(?:[^\W\d_]+(?:\(\w+\))?)?\s*[)\]]?\s*:?\s*$")
+_COUNT = re.compile(r"(?:[-–:(\[\]]\s*|\s{2,})(\d+)\s*(?:[^\W\d_]+(?:\(\w+\))?)?\s*[)\]]?\s*:?\s*$")
 _LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")
 _MODULE_FIRST = re.compile(r"\s*([^\d:=|]+?)\s*[:=|–-]+\s*([^:=|]+)$")
 _AROUND = " ()[]-–"
@@ -615,8 +617,11 @@ def _are_modules(text: str, is_module: Modules) -> bool:
     return bool(pieces) and all(map(is_module, pieces))
 
 
+_BULLETS = " \t>*•·–-"
+
+
 def _bare_name(text: str) -> str:
-    return text.strip(" \t>*•·–-")
+    return text.strip(_BULLETS)
 
 
 def _indent(line: str) -> int:
@@ -635,12 +640,28 @@ def _module_and_words(line: str, is_module: Modules) -> tuple[str, str, str] | N
     match = _MODULE_FIRST.match(line)
     if match is not None and is_module(_bare_name(match[1])):
         return _bare_name(match[1]), match[2].strip(), ""
-    words = re.sub(r"^\d+[.):]?\s+", "", _bare_name(line)).split()
+    words = re.sub(r"^\d+[.):]?\s+", "", line.strip().lstrip(_BULLETS)).split()
     for at in range(len(words) - 1, 0, -1):
         name, rest = " ".join(words[:at]), " ".join(words[at:])
-        if is_module(name) and any(found.match(rest) for found in (NO_CODES, SILENT)):
+        said = rest.lstrip(_BEFORE_WORDS)
+        if _LETTER.search(words[at - 1]) and is_module(name) and any(found.match(said) for found in (NO_CODES, SILENT)):
             return name, rest, " "
     return None
+
+
+def _unknown_and_words(line: str) -> tuple[str, str, str] | None:
+    """Return words that stand where other lines have a module, apart from those that say that there is nothing."""
+    match = _NAME_APART.match(line.strip().lstrip(_BULLETS))
+    if match is None or says_nothing(match[1]) or not any(found.match(match[3]) for found in (NO_CODES, SILENT)):
+        return None
+    return match[1], match[2].lstrip(" \t:=|–-") + match[3], " "
+
+
+_NAME_APART = re.compile(r"([^\W\d_][^\d:=|]{0,30}?)((?:\s{2,}|\t|\s*[:=|]\s*|\s[–-]\s)[ *<(\[{!~>#+.–-]*)(\S.*)$")
+
+
+_BEFORE_WORDS = " *<([{!~>#+.–-"
+"""Marks in front of words that say that there is nothing: ``** no answer **``."""
 
 
 def _among_codes(lines: Sequence[str], found: Sequence[str]) -> list[str]:
@@ -726,8 +747,11 @@ def _draft_nothing(
                 put_whole_car(draft)
                 continue
         behind = {line: parts for line in found if (parts := _module_and_words(line, is_module)) is not None}
+        if 2 * len(behind) >= len(found):
+            behind |= {line: parts for line in found if line not in behind and (parts := _unknown_and_words(line))}
         told = [behind[line][1] if line in behind else line.strip() for line in found]
-        spellings = sorted({re.sub(r"(?<!\d)(?!0+(?!\d))\d+", r"\\d+", escaped(words)) for words in told})
+        numbers = (re.sub(r"(?<!\d)(?!0+(?!\d))\d+", r"\\d+", escaped(words)) for words in told)
+        spellings = sorted({re.sub(r"\s+", r"\\s+", words) for words in numbers})
         parted = r"[\s:=|–-]+" if any(" " in between for _, _, between in behind.values()) else r"\s*[:=|–-]+\s*"
         numbered = r"(?:\d+[.):]?\s+)?" if all(re.match(r"\W*\d+[.):]?\s", line) for line in behind) else ""
         named = rf"[*>•·–-]*\s*{numbered}(?<module>[^\s*>•·–-].*?){parted}"

@@ -8,22 +8,19 @@ from collections.abc import Mapping, Sequence
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.code_lines import EACH, bare_codes, each_pattern, separator_of
-from pipelines.reading.drafting.crosses import is_no, is_yes
 from pipelines.reading.drafting.date_guesses import BETWEEN_FORMS, DateGuess, forms_together
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.guessing import in_hours, looks_like_code
+from pipelines.reading.drafting.guessing import looks_like_code
+from pipelines.reading.drafting.module_answers import draft_answers
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
 from pipelines.reading.drafting.words import (
     ACTIONS,
-    BARE_WORK,
     IN_PLACE,
-    MONEY,
     NO_CODES,
     NOT_READ,
     RESETS,
     SILENT,
     STATUS,
-    WAGES,
     Modules,
     folded,
     known_in,
@@ -152,7 +149,7 @@ def _draft_distance(draft: Draft, names: Sequence[str]) -> None:
         asks = f"Does {names[0]!r} count Scandinavian miles of 10 km (mil), or km, or miles (mi)?"
         why = "mil is the word for them; the numbers are turned into km"
         heading = draft.ask("constants.odometer_unit", asks, "mil", why, ("mil", "km", "mi")) or heading
-    heading = heading or next(("km" for name in names if re.search(r"kilom|\bkm", folded(name))), None)
+    heading = heading or next(("km" for name in names if re.search(r"kilom|\bkm|km\b", folded(name))), None)
     if heading is None and any(_MILEAGE.search(folded(name)) for name in names):
         told = draft.odometer_unit
         why = "nothing in the file says it" if told is None else f"it is {told} by the settings"
@@ -166,87 +163,21 @@ def _draft_distance(draft: Draft, names: Sequence[str]) -> None:
         draft.reasons.append("odometer_unit: nothing in the file says km or mi; the unit of the settings counts")
 
 
-def draft_money(draft: Draft, names: Sequence[str], cells: Sequence[str], *, priced: bool) -> bool:
-    """Draft what work is counted in where its numbers are amounts of money, or may be; say whether that was decided.
-
-    A heading may name money or time, or a sign of money stand in the cells.  Else two digits behind each decimal mark
-    may be cents or parts of an hour, and numbers beside the prices of parts under a mere ``Labour`` either: that is
-    asked.
-    """
-    headings = [folded(name) for name in names]
-    timed = any({*units_of(name)} & {"min", "h"} for name in names)
-    sign = unit_behind(cells) - _TIME
-    told = [name for name, plain in zip(names, headings, strict=True) if MONEY.search(name) or _names_wages(plain)]
-    cents = [cell for cell in cells if _CENTS.fullmatch(cell)]
-    if timed and not sign:
-        return False
-    if told or sign:
-        why = f"the heading {told[0]!r} says so" if told else f"{sorted(sign)[0]} stands with the numbers"
-        counts = draft.ask("labour", f"Does {names[0]!r} count money, minutes or hours?", "money", why, _COUNTED)
-    elif any(map(in_hours, names)) and all(_few_hours(cell) for cell in cells):
-        return False  # the heading says hours, and nobody works longer on one part
-    elif cells and len(cents) > 0.5 * len(cells) and not any(":" in cell for cell in cells):
-        asks = f"Does {names[0]!r} count money, minutes or hours? It has numbers like {cents[0]!r}."
-        counts = draft.ask("labour", asks, None, "nothing in the file says it", _COUNTED)
-    elif (
-        priced and cells and all(heading in BARE_WORK for heading in headings) and not any(":" in one for one in cells)
-    ):
-        asks = f"Does {names[0]!r} count money, minutes or hours? It has numbers like {', '.join(cells[:_SHOWN])}."
-        why = "its heading does not say it, and the parts beside it have prices"
-        counts = draft.ask("labour", asks, None, why, _COUNTED)
-    else:
-        return False
-    if counts not in ("minutes", "hours"):
-        rate = None if draft.labour_rate is None else f"{draft.labour_rate:g}"
-        why = "it is labour_rate of the settings" if rate else "labour_rate of the settings, if no other rate is meant"
-        asks = f"How much is an hour of the work in {names[0]!r}?"
-        given = draft.ask("labour_rate", asks, rate, why) if counts == "money" else None
-        number = None if given is None else _rate_of(given)
-        # Without a rate the mapping is refused, so that no amount passes for minutes.
-        draft.put("labour", "money")
-        if number is not None:
-            draft.put("labour_rate", number, f"{names[0]!r} is money; at {number:g} an hour it is turned into minutes")
-    elif counts == "hours":
-        draft.put("labour", counts, "as answered")
-    return counts is not None
-
-
-def _names_wages(heading: str) -> bool:
-    return any(f" {phrase} " in f" {heading} " for phrase in WAGES)
-
-
-def _few_hours(cell: str) -> bool:
-    """Say whether a number may be hours of one piece of work."""
-    try:
-        return float(cell.replace(",", ".")) <= _LONGEST_WORK
-    except ValueError:
-        return ":" in cell
-
-
-def _rate_of(text: str) -> float | None:
-    """Return the number of an answer, a comma for its point or not; None where it is none above 0."""
-    try:
-        number = float(text.replace(",", "."))
-    except ValueError:
-        return None
-    return number if 0 < number <= _MOST_AN_HOUR else None
-
-
-_TIME = {"min", "mins", "minutes", "minuten", "minuti", "minutos", "minuty", "std", "h", "km", "mi", "miles"}
-_CENTS = re.compile(r"\d[\d., ']*[.,]\d\d")
-_COUNTED = ("minutes", "hours", "money")
-_LONGEST_WORK = 24.0
-_SHOWN = 3
-_MOST_AN_HOUR = 10_000
-
-
 def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
     """Draft dashes that stand where there is nothing to say, and words where there is no part."""
     for word in sorted({cell.strip() for cell in cells.get("part", ()) if _NO_PART.fullmatch(cell.strip())}):
         draft.put(word, "", f"{word!r} stands where there is no part", "values.part")
-    for column in ("status", "action", "text", "bought_on", "sold_on", "done_at"):
+    for column in _DASHED:
         for word in sorted({cell.strip() for cell in cells.get(column, ()) if _NOTHING.fullmatch(cell.strip())}):
             draft.put(word, "", f"{word!r} stands where there is nothing", f"values.{column}")
+
+
+_DASHED = (
+    "status", "action", "text", "bought_on", "sold_on", "done_at", "part_cost", "labour_minutes", "check_minutes",
+    "asking_price", "odometer", "occurrences", "first_odometer", "model_year", "position", "supplier", "modifications",
+    "failure_type", "also_called",
+)  # fmt: skip
+"""The columns in which a dash stands where there is nothing to say."""
 
 
 def _draft_meanings(
@@ -295,45 +226,11 @@ def draft_words(draft: Draft, cells: Mapping[str, Sequence[str]], is_module: Mod
         beside = codes if len(codes) == len(cells.get(column, ())) else ()
         _draft_meanings(draft, column, wanted, cells.get(column, ()), beside)
     _draft_dashes(draft, cells)
-    _draft_answers(draft, cells.get("module_state", ()))
+    draft_answers(draft, cells.get("module_state", ()))
     for name in dict.fromkeys(cell.strip() for cell in cells.get("module", ()) if cell.strip()):
         module = is_module.means(name)
         if module is not None and module != name:
             draft.put(name, module, f"{name!r} is the {module}", "values.module")
-
-
-def _draft_answers(draft: Draft, cells: Sequence[str]) -> None:
-    """Draft what each word of a column means that says whether a module answered; ask about those not known here."""
-    words = {cell.strip().lower() for cell in cells if cell.strip()} - {"read", "silent"}
-    spelled_out = any(map(SILENT.search, words))
-    for word in sorted(words):
-        bare = word.strip(" .!")
-        # Beside words that say silence in full, a dash or 'none' says that nothing was found.
-        no_code = spelled_out and bare not in ("no", "false") and NO_CODES.fullmatch(word) is not None
-        silent = not (no_code and not SILENT.search(word)) and (
-            is_no(bare)
-            or _NO_ANSWER.fullmatch(bare) is not None
-            or SILENT.search(word) is not None
-            or NOT_READ.search(word) is not None
-        )
-        answered = no_code or is_yes(bare) or _ANSWERED.fullmatch(folded(word))
-        means = "silent" if silent else "" if answered else None
-        why = f"{word!r} is a usual word for it" if means is not None else f"{word!r} is no word that is known here"
-        asks = f"What does {word!r} say of a module: that it was read, or that it did not answer (silent)?"
-        proposal = None if means is None else means or "read"
-        answer = draft.ask(f"values.module_state.{word}", asks, proposal, why, ("read", "silent"))
-        if answer is not None:
-            draft.put(word, "" if answer == "read" else answer, table="values.module_state")
-
-
-_NO_ANSWER = re.compile(
-    "^(?:none|nothing|brak|geen|nessun[oa]|aucune?|keine?|ningun[oa]|nenhum[ao]|ingen|inget|error|failed)$"
-)
-_ANSWERED = re.compile(
-    r"(?:answer|respon|repl|reach|connect|online|read|antwort|erreichbar|verbund|gelesen|repond|joint|lue?s?\b|connecte"
-    r"|contest|conecta|leid|rispo|rispond|collegat|lett[oai]|raggiung|bereik|verbond|gelezen|odpowie|odpowiad|odczytan"
-    r"|polaczon|svar)\w*(?: (?:ok|yes|received))?|ok(?:ay)?|good|fine|correct[oe]?|en ordre|in ordnung|in orde"
-)
 
 
 _MEMORY = re.compile(
@@ -432,7 +329,7 @@ def _names_a_part(text: str) -> bool:
     return 0 < len(words) <= _LONGEST_NAME and not works and work_within(text)[0] is None
 
 
-_FEWEST_BARE, _MOSTLY_BARE, _LONGEST_NAME = 3, 0.6, 6
+_FEWEST_BARE, _MOSTLY_BARE, _LONGEST_NAME, _SHOWN = 3, 0.6, 6, 3
 _OTHER_WORK = ("replace", "inspect", LEFT_OUT)
 _OTHER_MEANS = {
     "replace": "the part was put in new",

@@ -22,6 +22,7 @@ from pipelines.reading.drafting.code_lines import (
 )
 from pipelines.reading.drafting.draft import CONSTANT, NOTHING, Draft
 from pipelines.reading.drafting.draft_values import NO_MODULE
+from pipelines.reading.drafting.erase_words import only_erased
 from pipelines.reading.drafting.guessing import (
     Guess,
     Source,
@@ -71,6 +72,8 @@ class Whole:
 
 def _other_work(cell: str) -> bool:
     """Say whether a cell says of a part that something else was done to it than put in new."""
+    if only_erased(folded(cell)):
+        return False  # the reader takes it for that, and for no part
     words = [cell, verb_of(cell), verb_of(cell, at_end=True)]
     return any(word and known_in(ACTIONS, word) not in (None, "replace") for word in words)
 

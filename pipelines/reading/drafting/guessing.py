@@ -15,6 +15,7 @@ from functools import cached_property
 from analysis.vocabulary.codes import read_code
 from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.account import LIKE_A_CODE
+from pipelines.reading.drafting.answer_words import says_answered
 from pipelines.reading.drafting.date_guesses import NO_DAY, date_guess, forms_together
 from pipelines.reading.drafting.near_headings import near_heading
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
@@ -36,6 +37,7 @@ from pipelines.reading.drafting.words import (
     works_in,
 )
 from pipelines.reading.layouts import LAYOUTS
+from pipelines.reading.mapping.durations import minutes_in
 
 IsModule = Callable[[str], bool]
 _MOST = 400
@@ -57,7 +59,16 @@ _WEAK = {
     "net", "vk", "was", "num", "numer", "numero", "rif", "reference", "parc", "seen", "nb", "liczba", "mal", "visto",
     "vu", "contact", "online", "connected", "reachable", "antwort", "respuesta", "risposta", "reponse", "komunikacja",
     "change", "known as", "alternatives", "svar", "comunicacion", "what", "when", "where", "words", "work", "year",
-    "zeit", "zeit min",
+    "zeit", "zeit min", "den", "dia", "dne", "dato", "na", "ar", "dil", "rok", "an", "kod", "kode", "cod", "stav",
+    "enhed",
+    "enhet", "modul", "timp", "kr", "kc", "take", "cas", "tid", "feil", "fejl", "dele", "deler", "hely", "sag", "obra",
+    "folha", "cena", "preco", "valor", "pret", "hinta", "minut", "minuty", "minutter", "minuter", "antal", "antall",
+    "pocet", "vezes", "popis", "tekst", "texto", "hora", "horas", "navn", "nazev", "nome", "vuz", "vozu", "bil", "lado",
+    "vogn", "vika", "osa", "vad", "hva", "hvad", "klar", "kesz", "entrada", "saida", "compra", "venda", "tempo",
+    "custo",
+    "kontrola", "kontrol", "kontroll", "prace", "arbete", "arbeid", "arbejde", "trabalho", "servico", "operacao",
+    "motor", "extras", "estado", "stare", "tila", "situacao", "unidades", "mn", "rj", "ordre",
+    "ordem", "comanda", "strana", "poloha", "serviced", "quadro", "bord",
 }  # fmt: skip
 _BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref", "num", "numer", "numero", "rif"), 3
 _ANY_NUMBER = {*_BARE_NUMBERS, "code", "nummer", "reference", "referencia", "referentie", "riferimento", "referenz"}
@@ -80,6 +91,10 @@ ANOTHER_DISTANCE = re.compile(
     r"|premier\w*|eras\w*|clear\w*|geloscht|trip|tages\w*|speed|h|to|bis|until|rest\w*|interval\w*|driven|gefahren)\b"
 )
 _ODOMETER_UNITS = {"km", "mi", "miles"}
+_DISTANCE_INSIDE = re.compile(
+    r"\bkm[a-z]{2,}|\b[a-z]{3,}km\b|kilomet|odomet|tachymet|quilomet|chilomet|\bkil\b|mileage|milage"
+)
+"""Folded headings of a distance in which a word for it is run together with others: ``kmtal``, ``cuentakm``."""
 _FAR = 3_000  # most cars of a dealer have been driven farther, in either unit
 
 
@@ -278,8 +293,14 @@ def _is_of_another(column: str, source: Source, named: float) -> bool:
     if column == "asking_price":
         return bool(_PAID & {*folded(source.name).split()})  # what the dealer paid
     if column == "job":
-        return named == _ABOVE and _numbers_a_car(source)  # the plate of an order's car
+        # The plate of an order's car, or a kind of job: Job type.
+        return (named == _ABOVE and _numbers_a_car(source)) or _says_works(source)
     return column == "vehicle" and _numbers_a_job(source)
+
+
+def _says_works(source: Source) -> bool:
+    """Say whether the cells of a column tell what was done, whatever its heading says."""
+    return bool(source.filled) and _action_looks(source.filled, False) == _CELLS
 
 
 def _numbers_a_job(source: Source) -> bool:
@@ -317,7 +338,8 @@ def _has_distance(source: Source) -> bool:
     plain = folded(source.name)
     numbers = sorted(int(digits) for cell in source.filled if (digits := re.sub(r"\D", "", cell)))
     large = bool(numbers) and numbers[len(numbers) // 2] > _FAR
-    return bool(_ODOMETER_UNITS & {*units_of(source.name)}) and large and not ANOTHER_DISTANCE.search(plain)
+    named = _ODOMETER_UNITS & {*units_of(source.name)} or _DISTANCE_INSIDE.search(plain)
+    return bool(named) and large and not ANOTHER_DISTANCE.search(plain)
 
 
 def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
@@ -443,6 +465,7 @@ def _odometer_looks(cells: Sequence[str], named: bool) -> float:
 
 
 def _number_looks(cells: Sequence[str], named: bool) -> float:
+    cells = [cell for cell in cells if NO_DAY.fullmatch(cell) is None] or cells  # a dash stands where there is none
     return 0 if named and sum(map(looks_like_number, cells)) >= _MOSTLY * len(cells) else -1
 
 
@@ -463,7 +486,9 @@ YEAR_OF_A_DATE = r"(?:\d{1,2}[./-])*((?:19|20)\d{2})(?:[./-]\d{1,2})*(?:[ T]00:0
 
 
 def _minutes_looks(cells: Sequence[str], named: bool) -> float:
-    return _number_looks([re.sub(r"^(\d+):(\d\d)(?::00)?$", r"\1.\2", cell) for cell in cells], named)
+    written = (minutes_in(cell) for cell in cells)
+    numbers = ("0" if minutes is not None else cell for cell, minutes in zip(cells, written, strict=True))
+    return _number_looks([re.sub(r"^(\d+):(\d\d)(?::00)?$", r"\1.\2", cell) for cell in numbers], named)
 
 
 def _text_looks(cells: Sequence[str], named: bool) -> float:
@@ -486,11 +511,17 @@ def _status_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
     if known >= _OFTEN:
         return _CELLS + 3  # what the cells say outweighs a heading whose cells say nothing that is known
-    if tells_kind_of_scan(cells):
+    if tells_kind_of_scan(cells) or _tells_answers(cells):
         return -1
     if all(map(_HEX_BYTE.fullmatch, cells)):
         return 1 if named else -1
     return -1 if not named or all(map(looks_like_number, cells)) else 0
+
+
+def _tells_answers(cells: Sequence[str]) -> bool:
+    """Say whether some cells say of modules whether they answered, and one that it did not: no state of a code."""
+    silent = [cell for cell in cells if SILENT.search(cell)]
+    return bool(silent) and all(cell in silent or says_answered(cell) or NO_CODES.fullmatch(cell) for cell in cells)
 
 
 _Looks = Callable[[Sequence[str], bool], float]

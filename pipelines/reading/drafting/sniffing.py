@@ -25,7 +25,7 @@ from pipelines.reading.drafting.scan_lines import PLATE
 from pipelines.reading.drafting.words import ACTIONS, HEADINGS, folded, known_in
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapped_json import named_rows
+from pipelines.reading.mapping.mapped_json import columns_of, named_rows
 from pipelines.reading.mapping.reshaping import unique_names
 from pipelines.reading.source import is_whole
 
@@ -183,9 +183,11 @@ def paths_of(documents: Sequence[object], is_module: IsModule) -> dict[str, list
             found[path].append(str(value).lower() if isinstance(value, bool) else str(value))
     found = _as_lists(found)
     coded = [path for path, cells in found.items() if any(map(looks_like_code, cells))]
-    deepest = max(coded or found, key=_depth, default="")
+    plain_lists = [path.removesuffix("[]") for path in found]  # a list of plain values is one text of its record
+    deepest = max(coded or plain_lists, key=_depth, default="")
     chain = deepest[: _last_walk(deepest)]
-    return {path: cells for path, cells in found.items() if chain.startswith(path[: _last_walk(path)])}
+    paths = [path for path in found if chain.startswith(path[: _last_walk(path if coded else path.removesuffix("[]"))])]
+    return columns_of(documents, paths, chain, _MOST_VALUES)
 
 
 def _last_walk(path: str) -> int:

@@ -10,6 +10,21 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 
+from pipelines.reading.drafting.erase_words import erases
+from pipelines.reading.drafting.more_languages import (
+    ERASED_TOO,
+    FITTED_TOO,
+    MORE_HEADINGS,
+    MORE_MODULES,
+    MORE_STATES,
+    MORE_WORK,
+    NO_CODES_TOO,
+    NO_TOO,
+    SILENT_TOO,
+    TIMES_TOO,
+    YES_TOO,
+)
+
 _CAR = (
     "rif", "riferimento", "riferim", "reference", "referencia", "referentie", "vettura", "vetture", "macchina",
     "samochod", "parc", "num", "numer", "numero",
@@ -50,6 +65,13 @@ BARE_WORK = (
     "labour", "labor", "work", "arbeit", "travail", "trabajo", "lavoro", "werk", "praca", "arbete", "mo",
 )  # fmt: skip
 """Headings of a column for work, of which nobody knows whether it is time or money."""
+WORK_UNITS = (
+    "aw", "ae", "ze", "tu", "ut", "wu", "fru", "zeiteinheiten", "arbeitswerte", "arbeitseinheiten", "time units",
+    "labour units", "labor units", "work units", "units of work", "unites de travail", "unites de temps",
+    "unidades de trabajo", "unidades de tiempo", "unita di lavoro", "unita di tempo", "tijdseenheden",
+    "arbeidseenheden", "jednostki czasu", "anzahl aw", "aw anzahl", "nb ut", "casove jednotky",
+)  # fmt: skip
+"""Headings of a column for work that counts the units of makers' books."""
 MONEY = re.compile(r"[€$£]|\b(?:eur|euro|gbp|usd|chf|pln)\b", re.IGNORECASE)
 HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
     "scans": {
@@ -384,7 +406,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "supplier", "lieferant", "fournisseur", "proveedor", "vendor",
         ),
         "part_cost": (
-            "net", "net price", "net cost",
+            "net", "net price", "net cost", "spent on part", "spent on parts", "paid for part", "paid for parts",
             "amount", "eur", "betrag", "netto", "preis netto", "material", "material netto", "teile netto",
             "part eur", "parts eur", "piece eur", "montant ht",
             "prix piece", "prix ht", "coste pieza", "precio pieza", "importe neto", "costo", "costo ricambio",
@@ -409,6 +431,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "mins", "min", "time taken", "labour mins", "labor mins", "temps min", "czas min", "tijd min",
             "tiempo min", "tempo min", "duration", "labour minutes",
             "labor minutes", "minutes", "minuten", "arbeitszeit", "labour", "labor", "labour time", "time",
+            *WORK_UNITS,
             *WAGES,
         ),
         "note": ("note", "notes", "bemerkung", "remark", "comment", "remarque"),
@@ -450,6 +473,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "mins", "min", "labour", "labor", "labour minutes", "labor minutes", "minutes", "minuten", "arbeitszeit",
             "einbauzeit",
             "labour time",
+            *WORK_UNITS,
             *WAGES,
         ),
         "check_minutes": (
@@ -474,6 +498,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "until": ("until", "bis", "gultig bis", "jusqu a"),
     },
 }  # fmt: skip
+for _table, _columns in MORE_HEADINGS.items():
+    for _column, _phrases in _columns.items():
+        HEADINGS[_table][_column] = (*HEADINGS[_table].get(_column, ()), *_phrases)
 for _table in ("stock", "repairs", "background"):  # a car is called alike wherever it stands
     _own = HEADINGS[_table]["vehicle"]
     HEADINGS[_table]["vehicle"] = (*_own, *(word for word in HEADINGS["scans"]["vehicle"] if word not in _own))
@@ -483,18 +510,21 @@ ERASED = (
     "codes wiped", "reset", "deleted", "codes deleted", "memory cleared", "fault memory cleared", "geloscht",
     "fehler geloscht", "codes geloscht", "fehlerspeicher geloscht", "efface", "codes effaces", "defauts effaces",
     "borrado", "codigos borrados", "cancellato", "codici cancellati", "gewist", "codes gewist", "skasowano",
-    "skasowane", "apagado",
+    "skasowane", "apagado", *ERASED_TOO,
 )  # fmt: skip
 """Headings of a column that says whether codes were erased at a visit."""
 YES = (
     "yes", "y", "ja", "j", "oui", "o", "si", "s", "sim", "tak", "t", "true", "1", "x", "ok", "done", "erased",
-    "cleared", "✓", "✔",
+    "cleared", "✓", "✔", *YES_TOO,
 )  # fmt: skip
-NO = ("no", "n", "nein", "nee", "non", "nao", "nie", "false", "f", "0", "-", "–", "not", "none")
-FITTED = ("fitted", "replaced", "renewed", "new part", "changed", "ersetzt", "verbaut", "getauscht", "erneuert")
+NO = ("no", "n", "nein", "nee", "non", "nao", "nie", "false", "f", "0", "-", "–", "not", "none", *NO_TOO)
+FITTED = (
+    "fitted", "replaced", "renewed", "new part", "changed", "ersetzt", "verbaut", "getauscht", "erneuert", *FITTED_TOO
+)  # fmt: skip
 """Words in the heading of a column of parts that say that each of them was put in new."""
 TIME_HEADINGS = (
     "time", "zeit", "uhrzeit", "heure", "hora", "ora", "time of day", "tijd", "godzina", "czas", "cas", "tid", "klo",
+    *TIMES_TOO
 )  # fmt: skip
 
 STATUS: dict[str, tuple[str, ...]] = {
@@ -692,7 +722,8 @@ MODULES: dict[str, tuple[str, ...]] = {
         "automatvaxellada", "caixa automatica", "automaticka prevodovka", "gearbox electronics",
     ),
     "ABS": (
-        "hamulce", "remmen", "remsysteem", "bromsar", "freni abs", "sistema frenante", "antiblockiersystem", "esp",
+        "hamulce", "remmen", "remsysteem", "bromsar", "brakes", "brake", "braking", "freni abs", "sistema frenante",
+        "antiblockiersystem", "esp",
         "frenado", "bremssystem", "bremsen", "bremse", "bremsanlage", "bremselektronik", "freins", "freinage",
         "frenos", "freni", "travoes", "freios", "brzdy", "jarrut", "bremser", "fekek", "abs esp", "abs asr",
         "abs dsc", "anti blocage", "abs esp bremse", "bremsen abs", "abs bremsen", "bremsregelung",
@@ -845,6 +876,9 @@ MODULES: dict[str, tuple[str, ...]] = {
         "telematik", "telematique", "telematica", "notruf", "emergency call",
     ),
 }  # fmt: skip
+for _meanings, _more in ((STATUS, MORE_STATES), (ACTIONS, MORE_WORK), (MODULES, MORE_MODULES)):
+    for _means, _phrases in _more.items():
+        _meanings[_means] = (*_meanings[_means], *_phrases)
 NO_CODES = re.compile(
     r"(?<!\w)i\.? ?o\.?(?!\w)"
     r"|\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|nichts|none(?: stored)?|ok|okay|ras"
@@ -858,7 +892,7 @@ NO_CODES = re.compile(
     r"|sin (?:errores|fallas|anomal[ií]as|incidencias)|ning[uú]n[ao]? \w+|nada|nessuna? \w+|niente|nulla|tutto ok"
     r"|nenhum[ao]? \w+|sem (?:falhas|erros|c[oó]digos)|nic|bez (?:b[lł][eę]d[oó]w|z[aá]vad|chyb|kod[oó]w)"
     r"|inga? (?:fel|koder)\w*|ingen (?:fel|fejl|feil|koder)\w*|utan fel|uden fejl|uten feil|ei (?:vikoja|vikakoodeja)"
-    r"|[zž][aá]dn[eéaáyý] \w+|nincs \w+|niets|geen \w+)\b|^[-–—/.]+$",
+    rf"|[zž][aá]dn[eéaáyý] \w+|nincs \w+|niets|geen \w+|{NO_CODES_TOO})\b|^[-–—/.]+$",
     re.IGNORECASE,
 )
 SILENT = re.compile(
@@ -874,7 +908,7 @@ SILENT = re.compile(
     r"|kommunikationsfehler|keine r[uü]ckmeldung|kein kontakt|injoignable|pas de connexion|d[eé]lai d[eé]pass[eé]"
     r"|erreur de communication|sin conexi[oó]n|sin contacto|no contesta|tiempo agotado|error de comunicaci[oó]n"
     r"|nessuna (?:comunicazione|connessione)|non raggiungibile|tempo scaduto|errore di comunicazione|geen contact"
-    r"|communicatiefout|b[lł][aą]d komunikacji|brak (?:kontaktu|reakcji)|sem comunica[cç][aã]o|svarer ikke)\b",
+    rf"|communicatiefout|b[lł][aą]d komunikacji|brak (?:kontaktu|reakcji)|sem comunica[cç][aã]o|{SILENT_TOO})\b",
     re.IGNORECASE,
 )
 GROUPS_OF_PARTS = (
@@ -959,25 +993,13 @@ def known_in(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     """Return what a text means in one of the lists here, or None."""
     plain = folded(text)
     found = next((means for means, spellings in words.items() if plain in spellings or plain == means), None)
-    if found is None and words is ACTIONS and _ERASES.fullmatch(plain):
+    if found is None and words is ACTIONS and erases(plain):
         return "erase"
     parts = re.split(r"[,/+&]", text) if found is None and words is STATUS else []
     told = {known_in(words, part) for part in parts} if 1 < len(parts) <= _MOST_STATES else set()
     return told.pop() if len(told) == 1 else found
 
 
-_ERASING = (
-    r"(?:erase[ds]?|cleared?|deleted?|wiped?|reset|losche?n?|geloscht|effac\w+|borra\w+|cancell\w+|azzera\w+|wissen"
-    r"|gewiste?|wis|(?:s|wy)?kasowa\w+|usuni\w+|apaga\w+|radera\w+|slett\w+)"
-)
-_MEMORIES = (
-    r"(?:the |all |les |la |le |los |las |el |i |gli |lo |de |het |di |de la |des |della |dei )*"
-    r"(?:fault|error|trouble|fehler|defauts?|averias?|fallos?|errori|guast[io]|errores|codigos?|foutcodes?|fouten|storing\w*"
-    r"|bled\w+|uster\w+|codici?|codes?|kod\w*|dtcs?|memor\w+|memoire|pamiec\w*|\w*speicher|\w*geheugen|faults|errors"
-    r"|codes de defaut)"
-)
-_ERASES = re.compile(rf"{_ERASING} {_MEMORIES}(?: {_MEMORIES}){{0,2}}|{_MEMORIES}(?: {_MEMORIES}){{0,2}} {_ERASING}")
-"""Folded texts that say that the fault memory was erased, the verb in front or behind."""
 _MOST_STATES = 3  # stored, intermittent: names of one state beside each other are that state
 
 

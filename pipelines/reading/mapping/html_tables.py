@@ -31,7 +31,9 @@ _BLOCKS = {
     "hr",
 }
 _BEGINS = re.compile(
-    r"\s*(?:<!doctype html|<html|<\?xml[^>]*>\s*<(?:!doctype )?html|<head|<body|<table|<meta|<!--)", re.IGNORECASE
+    r"\s*(?:<!doctype html|<html|<\?xml[^>]*>\s*<(?:!doctype )?html|<head|<body|<table|<meta|<!--"
+    r"|<(?:p|div|h[1-6]|ul|ol|pre|center|span|style)\b[^>]*>)",
+    re.IGNORECASE,
 )
 
 _HARD_BLANKS = str.maketrans("\u00a0\u202f\u2007", "   ")

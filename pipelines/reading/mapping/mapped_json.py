@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
+from itertools import islice
 from pathlib import Path
 
 import polars as pl
@@ -197,6 +198,25 @@ def nulls_of(documents: Sequence[object], dotted: str) -> tuple[int, int]:
     lists = steps[: max((at + 1 for at, step in enumerate(steps) if step in _WALKS), default=0)]
     records = [record for document in documents for record in _walk(document, lists)] if lists else []
     return sum(_is_null(record, steps, lists) for record in records), sum(record[-2] == [] for record in records)
+
+
+def columns_of(documents: Sequence[object], paths: Sequence[str], lists: str, most: int) -> dict[str, list[str]]:
+    """Return what stands at the end of some paths in each record, blank where nothing does, so that all are as long.
+
+    Args:
+        documents: JSON, or XML as objects.
+        paths: Where to look; one that ends in a list of plain values is one text of them.
+        lists: The path to the items that are a record each, through each list on the way.
+        most: So many records at most.
+    """
+    way = steps_of(lists)
+    records = list(islice((record for document in documents for record in _walk(document, way)), most))
+    made = {}
+    for path in paths:
+        steps = steps_of(path)
+        steps = steps if steps == way else steps_of(path.removesuffix(_LIST))
+        made[path] = [_cell(record, steps, way) or "" for record in records]
+    return made
 
 
 def _shared(steps: Steps, lists: Steps) -> int:

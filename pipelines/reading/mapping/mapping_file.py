@@ -182,8 +182,8 @@ class Mapping:
         delimiter: Between two cells of a table.
         header_row: The row that holds the column names, the first row being 1.
         header: How the names of the columns stand.
-        labour: What the numbers for ``labour_minutes`` count: minutes, hours or money.
-        labour_rate: What an hour of that work costs, where they count money; else None.
+        labour: What the numbers for ``labour_minutes`` count: minutes, hours, money, units, or each what it says.
+        labour_rate: What an hour of that work costs, where they count money, or how many units it is; else None.
         other_work: What lines mean whose free words name a part and no work; None: ``action`` holds no free words.
         sheets: The sheets of a workbook; ``*``: every one that has the columns; none: its first.
         hidden: Rows that the workbook hides are read.
@@ -484,8 +484,8 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
     """Hold the keys to each other, and the mapping to what the layout must have."""
     if mapping.zone and not mapping.date_formats:
         raise given.fail(("time_zone",), ": needs date_formats beside it")
-    if (mapping.labour == "money") != (mapping.labour_rate is not None):
-        raise given.fail(("labour",), ": money needs labour_rate beside it, and nothing else does")
+    if (mapping.labour in ("money", "units")) != (mapping.labour_rate is not None):
+        raise given.fail(("labour",), ": money, or units, need labour_rate beside it, and nothing else does")
     if mapping.decimal == mapping.thousands:
         raise given.fail(("thousands",), f": is {mapping.thousands!r}, the same as the decimal mark")
     filled = {*mapping.columns, *mapping.constants, *({"module", "code"} if mapping.wide else ())}

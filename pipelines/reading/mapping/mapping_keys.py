@@ -21,7 +21,7 @@ from pipelines.toml_file import unwanted, wanted
 
 Format = Literal["table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml", "text", "pdf"]
 CodeForm = Literal["as written", "three bytes"]
-Labour = Literal["minutes", "hours", "money"]
+Labour = Literal["minutes", "hours", "money", "units", "written"]
 OtherWork = Literal["replace", "repair", "clean", "adjust", "inspect", "left out"]
 Table = Literal["scans", "stock", "repairs", "parts", "background"]
 Hidden = Literal["read", "left out"]
@@ -413,11 +413,20 @@ class MappingKeys(_Keys):
     codes: CodeKeys = CodeKeys()
     labour: Annotated[
         Labour,
-        _choice(Labour, "what the numbers for labour_minutes count; money is divided by labour_rate", '"hours"'),
+        _choice(
+            Labour,
+            "what the numbers for labour_minutes count; money and units of work are divided by labour_rate; written: "
+            "each cell has its own unit, like 1 h 15 min",
+            '"hours"',
+        ),
     ] = "minutes"
     labour_rate: Annotated[
         Annotated[float, Field(gt=0, le=10_000)] | None,
-        _field("a number above 0", "what an hour of that work costs, where labour is money", "45.0"),
+        _field(
+            "a number above 0",
+            "what an hour of that work costs, where labour is money; how many units it is, where labour is units",
+            "45.0",
+        ),
     ] = None
     other_work: Annotated[
         OtherWork | None,

@@ -18,8 +18,10 @@ import polars as pl
 from analysis.vocabulary.codes import bytes_to_code
 from pipelines.reading.account import LIKE_A_CODE, codes_of
 from pipelines.reading.cell_values import once_each
+from pipelines.reading.drafting.erase_words import only_erased
 from pipelines.reading.drafting.words import ACTIONS, RESETS, STATUS, folded, known_in, verb_of, works_in
 from pipelines.reading.mapping.dates import COUNTED, names_no_day, read_date
+from pipelines.reading.mapping.durations import minutes_in
 from pipelines.reading.mapping.free_work import with_work_read
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
@@ -101,7 +103,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     _read_free_work(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
-    work.frame = _resets(work.frame, mapping)
+    work.frame = _resets(_without_erased_parts(work.frame, constants), mapping)
     _in_our_units(work, mapping)
     work.frame = _spread(work.frame, mapping)
     _read_cells(work, mapping, _AFTER_SPREADING)
@@ -267,6 +269,23 @@ def spelled_of_bytes(cell: str) -> str:
     return f"{bytes_to_code(int(high, 16), int(low, 16))}-{kind.upper()}"
 
 
+def _without_erased_parts(frame: pl.DataFrame, constants: dict[str, str]) -> pl.DataFrame:
+    """Read words in the place of a part that say that nothing was done but an erase, as that, and as no part.
+
+    What else the row says was done, or is said of all rows, was done to no part then.
+    """
+    if "part" not in frame.columns:
+        return frame
+    words = [cell for cell in frame["part"].drop_nulls().unique() if only_erased(folded(cell))]
+    if not words:
+        return frame
+    said = pl.col("part").is_in(words)
+    action = pl.col("action") if "action" in frame.columns else pl.lit(constants.pop("action", None), pl.String)
+    return frame.with_columns(
+        action=pl.when(said).then(pl.lit("erase")).otherwise(action), part=pl.when(~said).then("part")
+    )
+
+
 def _resets(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     """Read a reset as an adjustment of the part beside it, and as an erase where no part is named."""
     if mapping.table != "repairs" or "action" not in frame.columns:
@@ -384,6 +403,7 @@ def _pick_apart(work: _Work, mapping: Mapping) -> None:
             continue
         cells = work.frame[column]
         words = list(mapping.codes.in_place) if column == "code" else []
+        words += [word for word, means in mapping.values.get(column, {}).items() if not means]
         said = cells.str.to_lowercase().is_in(words).fill_null(False)
         bad = cells.is_not_null() & ~said & ~cells.str.contains(pattern).fill_null(False)
         if bad.any():
@@ -392,7 +412,7 @@ def _pick_apart(work: _Work, mapping: Mapping) -> None:
             work.rejects += [(row, column, value[:_SHOWN], why) for row, value in refused.iter_rows()]
             work.leave_out(bad)
         found = work.frame.select(pl.col(column).str.extract_groups(pattern).struct.field(*groups))
-        if said.any() and "code" in groups:
+        if said.any() and column == "code" and "code" in groups:
             found = found.with_columns(code=work.frame[column].zip_with(said.filter(~bad), found["code"]))
         cut = [pl.Series(name, found[name]).str.strip_chars() for name in groups]
         work.frame = work.frame.with_columns(
@@ -416,6 +436,8 @@ def _read_cells(work: _Work, mapping: Mapping, columns: list[str] | tuple[str, .
         kind = kinds.get(column)
         if kind in _DAYS and mapping.date_formats:
             work.each(column, _each_text(_date_reader(mapping, kind)), _why_no_date(mapping.date_formats))
+        if column == "labour_minutes" and mapping.labour == "written":
+            continue
         if kind in ("number", "integer") and (mapping.decimal, mapping.thousands) != (".", None):
             wanted = f"expected a number with the decimal mark {mapping.decimal!r}"
             work.each(column, _each_text(_number_reader(mapping)), wanted)
@@ -425,12 +447,19 @@ def _in_our_units(work: _Work, mapping: Mapping) -> None:
     """Turn hours of work, or what they cost, into minutes, Scandinavian miles of 10 km into km, and 18 into 2018."""
     if mapping.labour_rate is not None and "labour_minutes" in work.frame.columns:
         work.each("labour_minutes", _each_text(_times(60 / mapping.labour_rate)), "expected an amount of money")
+    if mapping.labour == "written" and "labour_minutes" in work.frame.columns:
+        work.each("labour_minutes", _each_text(_written_time), "expected a time with its unit, like 1 h 15 min")
     if mapping.labour == "hours" and "labour_minutes" in work.frame.columns:
         work.each("labour_minutes", _each_text(_times(60)), "expected hours, as a number or as 1:30")
     if "model_year" in work.frame.columns:
         work.each("model_year", _each_text(_whole_year), "")
     if mapping.constants.get("odometer_unit") == "mil" and "odometer" in work.frame.columns:
         work.each("odometer", _each_text(_times(10)), "expected a number")
+
+
+def _written_time(cell: str) -> str | None:
+    minutes = minutes_in(cell)
+    return None if minutes is None else f"{minutes:g}"
 
 
 def _whole_year(cell: str) -> str:

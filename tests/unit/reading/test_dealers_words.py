@@ -196,7 +196,7 @@ def test_money_for_work_is_never_minutes_without_a_rate(tmp_path):
     path = written(tmp_path, "a.csv", LABOUR.format(heading="Lohn", one="90.00", two="22.50"))
     assert [asked.key for asked in draft_of(path, {}).open] == ["labour_rate"]
     mapping = written(tmp_path, "m.toml", draft_of(path, {}).toml())
-    with pytest.raises(BatchError, match="labour: money needs labour_rate beside it, and nothing else does"):
+    with pytest.raises(BatchError, match="labour: money, or units, need labour_rate beside it, and nothing else does"):
         load_mapping(mapping)
     check_decided(path, Settings(), {})
 
