@@ -146,6 +146,24 @@ def test_a_long_list_is_shown_forty_cars_at_a_time_and_searched_whole(show: Show
     assert len(vehicles(tab)) == 40
 
 
+def test_a_long_list_can_be_cut_down_to_what_is_done_next(show: Show):
+    assert show().locator("#next").count() == 0, "a short list shows all its headings at once"
+    tab = show("many")
+    options = tab.locator("#next option")
+    told = {one.get_attribute("value"): one.inner_text() for one in options.all()}
+    kinds = tab.eval_on_selector_all("table.cars > tbody[data-vehicle]", "all => all.map(one => one.dataset.heap)")
+    assert [f"({kinds.count(kind)})" in words for kind, words in told.items() if kind] == [True] * (len(told) - 1)
+    last = max(kind for kind in told if kind)
+    tab.locator("#next").select_option(last)
+    tab.wait_for_timeout(300)
+    seen = tab.eval_on_selector_all(VISIBLE, "all => all.map(one => one.dataset.heap)")
+    assert len(seen) == min(40, kinds.count(last))
+    assert set(seen) == {last}
+    assert totals(tab)[0] == f"{kinds.count(last)} of 120"
+    head = tab.locator("table.cars > tbody.group:not([hidden]) i")
+    assert head.all_inner_texts() == [f"{kinds.count(last)} cars"]
+
+
 def test_a_young_dealers_page_opens_quietly(show: Show):
     tab = show("empty", width=390)
     assert tab.locator(".vega-embed").count() == 0
@@ -161,3 +179,21 @@ def test_the_way_back_from_a_job_sheet_leads_to_its_open_car(show: Show):
     assert tab.evaluate("document.activeElement.textContent.trim()") == car
     assert tab.evaluate("document.activeElement.getAttribute('aria-expanded')") == "true"
     assert 0 <= tab.evaluate("document.activeElement.getBoundingClientRect().top") < 900
+
+
+def test_what_is_done_next_heads_the_cars_in_the_lists_own_order_alone(show: Show):
+    tab = show()
+    seen = "table.cars > tbody.group:not([hidden]) b"
+    heads = tab.locator(seen).all_inner_texts()
+    assert heads == ["Cheap try first", "Dearer try", "Drive and scan again", "Hand over"]
+    tab.locator("#find").fill("K-1004")
+    assert tab.locator(seen).all_inner_texts() == ["Hand over"], "a heading without a car is not seen"
+    tab.locator("#find").fill("")
+    tab.locator('th.cost [data-sort="cost"]').click()
+    assert tab.locator(seen).count() == 0
+    for _ in range(2):
+        tab.locator('th.cost [data-sort="cost"]').click()
+    assert tab.locator(seen).all_inner_texts() == heads
+    kinds = "all => all.map(one => one.dataset.group ?? one.dataset.heap)"
+    order = tab.eval_on_selector_all("table.cars > tbody:not([hidden])", kinds)
+    assert order == sorted(order), "each heading stands above its cars"
