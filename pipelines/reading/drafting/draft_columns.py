@@ -393,7 +393,8 @@ def _draft_numbers(
             continue
         # Money has two digits behind its decimal mark, so three are thousands (common practice, no source).
         whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
-        printed = column == "odometer" and all(map(_LONG, filled))  # no odometer shows thousandths
+        # No odometer shows thousandths, and no price of a car has them.
+        printed = column == "asking_price" or (column == "odometer" and all(map(_LONG, filled)))
         found[column] = number_guess(cells, whole=whole, printed=printed)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
     put_marks(draft, found)

@@ -131,7 +131,6 @@ def _draft_blocks(draft: Draft, lines: Sequence[str], is_module: Modules, names:
     above = [] if inline or module is not None else _words_above(lines, coded, heads)
     module = _WORDS if draft.answers.get("text.module") in above else module
     behind = module is not None and _stands_behind(module, lines, coded)
-    _ask_year(draft, lines)
     found = _Below(
         lines, coded, [*heads, *filter(None, [module if not behind else None])], _filled(code, coded), is_module
     )
@@ -176,23 +175,6 @@ def _draft_blocks(draft: Draft, lines: Sequence[str], is_module: Modules, names:
     _ask_modules(draft, lines, [*patterns, *nothing], is_module)
     if not above:
         _ask_strangers(draft, lines, coded, patterns)
-
-
-_YEARLESS = re.compile(
-    r"\b\d{1,2}\.? (?:jan|feb|m[aä]r|apr|ma[iy]|jun|jul|aug|sep|o[ck]t|nov|de[cz])[a-z]*\.?"
-    r"(?=[ ,]+\d{1,2}[:.h]\d\d|\s*$|  )|\b\d{1,2}[./]\d{1,2}\.?(?=[ ,]+\d{1,2}[:h]\d\d)",
-    re.IGNORECASE,
-)
-
-
-def _ask_year(draft: Draft, lines: Sequence[str]) -> None:
-    """Ask which year is meant, where days stand in the text and none has its year."""
-    if any(field.column == "scanned_at" for line in lines for field in fields(line)):
-        return
-    shown = next((match[0] for line in lines if (match := _YEARLESS.search(line))), None)
-    if shown is not None:
-        asks = f"Which year is meant by days like {shown!r}? Write it behind each of them, and draft again."
-        draft.ask("text.year", asks, None, "the file names day and month only, and no year")
 
 
 def _draft_several(draft: Draft, coded: Sequence[str], code: str, inline: Modules | None) -> set[str]:

@@ -406,7 +406,7 @@ def _date_looks(cells: Sequence[str], named: bool) -> float:
     # A dash stands where there is no day.
     cells = [cell for cell in cells if not named or NO_DAY.fullmatch(cell) is None]
     if not cells:
-        return -1
+        return 0  # no car was sold so far
     fits = date_guess(cells, serial=named).form is not None or (named and forms_together(cells) is not None)
     if fits and not named and all(map(_MOMENT.fullmatch, cells)):
         return _CELLS - 1  # seconds or milliseconds since 1970, of this century

@@ -20,6 +20,7 @@ from pipelines.reading.drafting.scan_lines import (
     heading_unit,
     is_job,
     job_field,
+    job_inside,
     scan_patterns,
     with_bare_car,
 )
@@ -53,8 +54,10 @@ def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> b
         is_module: Whether a text names a module.
     """
     begins = [line for line in lines if is_job(line) and not _is_work(line)]
+    begins = begins or [line for line in lines if _tells_a_visit(line) and not _is_work(line)]
     heads = _heads(begins, lines) if len(begins) >= _FEWEST else []
-    if not {"job", "vehicle", "done_at"} <= {group for head in heads for group in groups_in(head)}:
+    told = {group for head in heads for group in groups_in(head)}
+    if not {"vehicle", "done_at"} <= told:
         return False
     first = next(at for at, line in enumerate(lines) if fits(heads[0], line))
     below = [line for line in lines[first:] if not any(fits(head, line) for head in heads)]
@@ -69,6 +72,8 @@ def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> b
         draft.line(f"    {literal(head)},", "text")
     draft.line("]", "text")
     draft.line(f"code = {literal(pattern)}", "text")
+    if "job" not in told:
+        draft.reasons.append("job: no line has a number of it: what was done to one car on one day counts as one job")
     draft.reasons.append(
         f"text: lines like {begins[0].strip()!r} begin a job, lines like {works[0].strip()!r} are its work"
     )
@@ -87,11 +92,13 @@ def _heads(begins: Sequence[str], lines: Sequence[str]) -> list[str]:
     told = [field for field in fields(line) if field.column != "scanned_at_2"]
     if not any(field.column in ("vehicle", "vin") for field in told):
         told = with_bare_car(line, told)
-    job = job_field(line)
-    told = [field for field in told if field.end <= job.start or field.start >= job.end]
-    head = heading(line, sorted([job, *told], key=lambda field: field.start))
+    job = job_field(line) if is_job(line) else job_inside(line)
+    if job is not None:
+        told = [*(field for field in told if field.end <= job.start or field.start >= job.end), job]
+    told = sorted(told, key=lambda field: field.start)
+    head = heading(line, told)
     if not all(fits(head, other) for other in begins):
-        head = "^" + "".join(r".*?\s*" * bool(at) + _group(field) for at, field in enumerate([job, *told]))
+        head = "^" + "".join(r".*?\s*" * (bool(at) or job is None) + _group(field) for at, field in enumerate(told))
     if not all(fits(head, other) for other in begins):
         return []
     wanted = {"vehicle", "vin", "scanned_at", "odometer", "odometer_unit"} - {field.column for field in told}
@@ -101,6 +108,13 @@ def _heads(begins: Sequence[str], lines: Sequence[str]) -> list[str]:
         pattern.replace("<scanned_at>", "<done_at>").replace("<vin>", "<vehicle>")
         for pattern in (head, *(one for one in more if "_2>" not in one))
     ]
+
+
+def _tells_a_visit(line: str) -> bool:
+    """Say whether a line tells a car and a day."""
+    told = fields(line)
+    cars = {field.column for field in told} & {"vehicle", "vin"} or len(with_bare_car(line, [*told])) > len(told)
+    return bool(cars) and any(field.column == "scanned_at" for field in told)
 
 
 def _group(field: Field) -> str:

@@ -16,15 +16,15 @@ from pipelines.reading.drafting.words import HEADINGS, PLATES, folded
 from pipelines.reading.mapping.cut_lines import LineCuts
 
 _FEWEST, _ENOUGH, _FEWEST_TOLD = 3, 0.5, 4
-_BULLET = r"(?:[-*•·>–+]|\d{1,3}[.)])\s+"
+BULLET = r"(?:[-*•·>–+]|\d{1,3}[.)])\s+"
 _CAR = rf"(?:{PLATE}|[A-Z]{{1,4}}-?\d{{2,6}})"
-_BEGINS = re.compile(rf"\s*(?:{_BULLET})?(?:[^\W\d_]{{2,12}}\.?\s+)?({_CAR})(?=[\s:;,|(–-])\s*")
-_MONEY = r"(?i:eur|euro|usd|gbp|chf|pln|zł|€|£|\$)"
-_AMOUNT = r"[0-9]+(?:[.,' ]?[0-9]+)*"
-_PRICE = re.compile(rf"{_MONEY}\s?({_AMOUNT})(?:[.,][-–]+)?|({_AMOUNT})(?:[.,][-–]+)?\s?{_MONEY}")
+_BEGINS = re.compile(rf"\s*(?:{BULLET})?(?:[^\W\d_]{{2,12}}\.?\s+)?({_CAR})(?=[\s:;,|(–-])\s*")
+MONEY_SIGN = r"(?i:eur|euro|usd|gbp|chf|pln|zł|€|£|\$)"
+AMOUNT = r"[0-9]+(?:[.,' ]?[0-9]+)*"
+_PRICE = re.compile(rf"{MONEY_SIGN}\s?({AMOUNT})(?:[.,][-–]+)?|({AMOUNT})(?:[.,][-–]+)?\s?{MONEY_SIGN}")
 _YEAR = re.compile(r"(?<![\d.,])((?:19[5-9]|20[0-4])\d)(?![\d.,]\d|\d)")
 _PLATE = re.compile(rf"(?<![\w-])({PLATE})(?![\w-])")
-_DISTANCE = re.compile(rf"{_AMOUNT}\s?(?i:km|mi|miles)\b")
+_DISTANCE = re.compile(rf"{AMOUNT}\s?(?i:km|mi|miles)\b")
 _NAMES = re.compile(r"[\s:,|–-]*([^\W\d_][^\s,;:|()]*)\s+([^\s,;:|()][^,;:|()]*?)\s*(?=[,;:|()]|$)")
 
 
@@ -81,7 +81,7 @@ def _spans(line: str) -> list[Span]:
     price = next((one for one in _PRICE.finditer(line) if _free(found, one.start())), None)
     if price is not None:
         group = 1 if price[1] else 2
-        found.append(Span("asking_price", *price.span(group), _AMOUNT))
+        found.append(Span("asking_price", *price.span(group), AMOUNT))
     plate = next((one for one in _PLATE.finditer(line) if _free(found, one.start(1))), None)
     if plate is not None and _is_plate(line[: plate.start(1)]):
         found.append(Span("plate", *plate.span(1), r"\S[^,;|()]*?"))

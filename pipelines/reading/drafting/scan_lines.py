@@ -92,6 +92,7 @@ _JOBS = "|".join(
     for word in sorted({*HEADINGS["repairs"]["job"]} - {"or", "ro"}, key=len, reverse=True)
 )
 _JOB = re.compile(rf"\s*((?:{_JOBS}){_NUMBERED})[ \t:;,|#.]*([\w/-]*[0-9][\w/-]*)", re.IGNORECASE)
+_JOB_INSIDE = re.compile(rf"(?<![^\W\d_])(?:{_JOBS}){_NUMBERED}[ \t:;,|#.]*([\w/-]*[0-9][\w/-]*)", re.IGNORECASE)
 FIELDS = ("vehicle", "vin", "scanned_at", "scanned_at_2", "odometer", "odometer_unit")
 
 
@@ -328,6 +329,12 @@ def job_field(line: str) -> Field:
     match = _JOB.match(line)
     assert match is not None
     return Field("job", *match.span(2), r"[\w/-]*[0-9][\w/-]*")
+
+
+def job_inside(line: str) -> Field | None:
+    """Return the number of a job behind a word for one, wherever in a line it stands; None where none does."""
+    match = _JOB_INSIDE.search(line)
+    return Field("job", *match.span(1), r"[\w/-]*[0-9][\w/-]*") if match else None
 
 
 def job_pattern(line: str) -> str:

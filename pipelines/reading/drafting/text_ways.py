@@ -16,6 +16,7 @@ from pipelines.reading.drafting.json_events import refuse_events
 from pipelines.reading.drafting.left_out import ask_modules
 from pipelines.reading.drafting.listed_cars import ask_list, cars_in
 from pipelines.reading.drafting.listed_jobs import jobs_in
+from pipelines.reading.drafting.listed_parts import parts_in
 from pipelines.reading.drafting.log_lines import cuts_of
 from pipelines.reading.drafting.scan_lines import fields, is_job, is_labelled
 from pipelines.reading.drafting.sniffing import (
@@ -146,11 +147,11 @@ def _cut_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) ->
 def _listed_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[Way]:
     """Draft a text that lists cars, or jobs, in words, a line each."""
     lines = [line for text in texts for line in _lines_of(text)]
-    how = None if codes_in(texts) else jobs_in(lines) or cars_in(lines)
+    how = None if codes_in(texts) else jobs_in(lines) or cars_in(lines) or parts_in(lines)
     if how is None:
         return []
     found = [rows_of(_lines_of(text), how) for text in texts]
-    [way] = _named_way("lines", "each line tells of one car, or of one job", found, names, is_module)
+    [way] = _named_way("lines", "each line tells of one car, one job or one part", found, names, is_module)
 
     def draft(one: Draft) -> None:
         way.draft(one)
@@ -172,6 +173,11 @@ def _named_way(form: str, why: str, found: Sequence[list[Row]], names: Sequence[
     rows = [row for one in found for row in one]
     samples = [Sample(0, dict(grid_of([(number, row) for number, (_, row) in enumerate(rows, 1)])))]
     return [Way(form, why, lambda draft: draft_rows(draft, samples, is_module, names, number=False))]
+
+
+def named_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[Way]:
+    """Draft lines that hold no table as a list, or as a name and its value a line."""
+    return _listed_ways(texts, names, is_module) or _record_ways(texts, names, is_module)
 
 
 def _by_itself(text: str, is_module: Modules) -> Sample:
@@ -232,7 +238,8 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
     lines = [line for page in pages for line in page.lines]
     why = "it is a page, read line by line"
     if not found:
-        ways += line_ways(["\n".join(page.lines) for page in pages], names, is_module, "text")[:-1]
+        plain = ["\n".join(page.lines) for page in pages]
+        ways += named_ways(plain, names, is_module) + line_ways(plain, names, is_module, "text")[:-1]
     return [*ways, Way("text", why, lambda draft: draft_printed(draft, lines, is_module, names))]
 
 

@@ -30,6 +30,7 @@ from pipelines.reading.mapping.reshaping import plain, reshaped, unique_names, w
 from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
 from pipelines.reading.mapping.translating import CLEAN, CROSSED, ERASED, FLAG, REPEATED, SESSION, WIDE, WIDE_STATE
 from pipelines.reading.mapping.workbook_reader import Formula, sheet_names, sheet_rows
+from pipelines.reading.mapping.years import with_year
 from pipelines.reading.source import read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
 from pipelines.reading.tabular.splitting import split_rows
@@ -66,6 +67,7 @@ def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
         OSError: It cannot be opened.
     """
     text = without_marks(read_text(path, mapping.encoding))
+    text = text if mapping.year is None else with_year(text, mapping.year)
     # The quick way reads a header of one line, and names that its cells alone have.
     if mapping.above or mapping.skip or mapping.crossed or mapping.header != "row" or _over_lines(text, mapping):
         return _read_sections(path, text, mapping)

@@ -47,6 +47,7 @@ _ONLY_FOR = {
     "skip": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
     "text": ("text", "pdf"),
     "lines": ("lines",),
+    "year": ("table", "fixed", "pairs", "records", "lines", "text", "pdf"),
     "session": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines", "jsonl"),
     "erased": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml"),
 }
@@ -190,6 +191,7 @@ class Mapping:
         decimal: The decimal mark of numbers.
         thousands: The mark between thousands, or None.
         date_formats: The forms of dates, tried in order; empty: ISO 8601.
+        year: The year of days that a text tells without one; None: its days have theirs.
         zone: What dates without an offset are local to; None: the workspace's zone.
         columns: Column of the layout to the file's columns (or JSON paths) that make it, joined by a space; several for
             ``code`` are a code each.
@@ -234,6 +236,7 @@ class Mapping:
     thousands: str | None = None
     date_formats: tuple[str, ...] = ()
     zone: ZoneInfo | None = None
+    year: int | None = None
     columns: dict[str, tuple[str, ...]] = field(default_factory=dict)
     constants: dict[str, str] = field(default_factory=dict)
     values: dict[str, dict[str, str]] = field(default_factory=dict)
@@ -349,6 +352,7 @@ def load_mapping(path: Path) -> Mapping:
         decimal=keys.decimal,
         thousands=keys.thousands,
         date_formats=tuple(keys.date_formats or ()),
+        year=keys.year,
         zone=ZoneInfo(keys.time_zone) if keys.time_zone else None,
         columns={column: _texts(names) for column, names in keys.columns.items()},
         constants=keys.constants,
@@ -490,6 +494,7 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
         raise given.fail(("thousands",), f": is {mapping.thousands!r}, the same as the decimal mark")
     filled = {*mapping.columns, *mapping.constants, *({"module", "code"} if mapping.wide else ())}
     filled |= {"status"} if mapping.flags or mapping.crossed else set()
+    filled |= {"job"} if mapping.text is not None and mapping.table == "repairs" else set()  # else a car and a day
     names = [column.name for column in mapping.layout.mappable]
     for place, pattern in _patterns(mapping):
         groups = {plain_group(group) for group in groups_of(pattern)}

@@ -324,6 +324,10 @@ class MappingKeys(_Keys):
             '["%d.%m.%Y %H:%M"]',
         ),
     ] = None
+    year: Annotated[
+        Annotated[int, Field(ge=1990, le=2100)] | None,
+        _field("a whole number from 1990 to 2100", "the year of days that a text tells without one, like 7.2.", "2026"),
+    ] = None
     time_zone: Annotated[
         Annotated[str, AfterValidator(_zone)] | None,
         _field("a time zone's name like Europe/Berlin", "what dates without an offset are local to", '"Europe/Berlin"'),

@@ -89,6 +89,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         Rows for the layout's own check, dates with an offset or of another zone in UTC; one row of the file
         can be several here, all with its number.
     """
+    found.frame = _numbered_visits(found.frame, mapping)
     work = _Work(_code_by_code(_of_sessions(tidy(_told_once(found))), mapping), found.rejects)
     _read_flags(work, mapping)
     if mapping.crossed is not None:
@@ -127,6 +128,14 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     if found.found is not None:
         found.found.refused += work.codes
     return RawTable(work.frame, work.rejects, [*found.notes, *told], found.found)
+
+
+def _numbered_visits(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Name the jobs of a printed text that names none: what was done to one car on one day is one."""
+    if mapping.table != "repairs" or mapping.text is None or "job" in frame.columns:
+        return frame
+    named = [pl.col(name).str.strip_chars() for name in ("vehicle", "done_at") if name in frame.columns]
+    return frame.with_columns(job=pl.concat_str(named, separator=" ", ignore_nulls=True)) if named else frame
 
 
 def _told_once(found: RawTable) -> pl.DataFrame:
