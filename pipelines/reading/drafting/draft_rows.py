@@ -37,7 +37,7 @@ from pipelines.reading.drafting.scan_lines import (
 )
 from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
-from pipelines.reading.drafting.words import Modules, legend_in
+from pipelines.reading.drafting.words import Modules, legend_in, units_of
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapped_json import NULL, nulls_of
 from pipelines.reading.mapping.reshaping import Header, plain, reshaped, unique_names
@@ -163,7 +163,7 @@ def draft_rows(
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
-    skips += [*_sum_rows(rows, skips), *_names_again(rows), *_footnotes(rows)]
+    skips += [*_sum_rows(rows, skips), *_names_again(rows), *_units_below(rows), *_footnotes(rows)]
     titles = _titles(rows, is_module)
     skips += [rf"^(?:{'|'.join(map(escaped, titles))})$"] if titles else []
     if skips:
@@ -173,6 +173,7 @@ def draft_rows(
     columns = _columns(samples[0].names, rows)
     table = _ask_table(draft, columns, is_module)
     around = Around()
+    _put_unit_below(draft, first, table)
     lacking = _lacking(draft, columns, table, is_module) if table in ("scans", "repairs") else set()
     if table in ("repairs", "parts"):
         around, rows = (
@@ -420,6 +421,26 @@ def _names_again(rows: Sequence[Sequence[str]]) -> list[str]:
     parted = sum("_" in cell for cell in first)
     names = len(first) >= _FEW_WORDS and 2 * parted > len(first) and all(map(_PROGRAMS_NAME.fullmatch, first))
     return [rf"^{escaped(row_text(rows[0]))}$"] if names and len({*first}) == len(first) else []
+
+
+def _units_below(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Return the pattern of a first row that tells the units of the columns, in brackets or by their signs."""
+    first = [cell.strip() for cell in rows[0] if cell.strip()] if len(rows) > 1 else []
+    units = len(first) > 1 and all(_A_UNIT.fullmatch(cell) for cell in first)
+    return [rf"^{escaped(row_text(rows[0]))}$"] if units else []
+
+
+def _put_unit_below(draft: Draft, sample: Sample, table: str) -> None:
+    """Write the unit of distances that a row of units below the names tells."""
+    told = {unit for pattern in _units_below(sample.below) for unit in units_of(pattern) if unit in ("km", "mi")}
+    if table in ("scans", "repairs") and len(told) == 1:
+        draft.put("odometer_unit", told.pop(), "the row of units below the names says so", "constants")
+
+
+_A_UNIT = re.compile(
+    r"[(\[<][^()\[\]<>\d]{1,20}[)\]>]|(?i:km|mi|miles|min|minutes|hours?|h|std|eur|€|\$|£|n|#|hex|text|date|d|yyyy-mm-dd"
+    r"|dd[./-]mm[./-]yyyy)"
+)
 
 
 def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, list[str]]:

@@ -61,7 +61,7 @@ def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> b
         return False
     first = next(at for at, line in enumerate(lines) if fits(heads[0], line))
     below = [line for line in lines[first:] if not any(fits(head, line) for head in heads)]
-    works = [line for line in below if not _RULE.fullmatch(line) and not _SUM.match(line)]
+    works = _without_greeting([line for line in below if not _RULE.fullmatch(line) and not _SUM.match(line)])
     pattern = _work(works)
     rest = [line for line in works if fits(pattern, line) is None]
     if not works or len(rest) > 0.2 * len(works):
@@ -84,6 +84,14 @@ def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> b
         )
         draft.ask_leave("text.works", asks, "they may tell what was done")
     return True
+
+
+def _without_greeting(works: Sequence[str]) -> list[str]:
+    """Return lines of work without the words behind the last of them, where all the others are marked as a list's."""
+    marked = [at for at, line in enumerate(works) if _BULLET.match(line)]
+    ends = works[marked[-1] + 1 :] if len(marked) > _FEWEST else []
+    told = any(re.search(r"\d", line) or _is_work(line) for line in ends)
+    return [*works] if told or len(marked) + len(ends) < len(works) else [*works[: len(marked)]]
 
 
 def _heads(begins: Sequence[str], lines: Sequence[str]) -> list[str]:

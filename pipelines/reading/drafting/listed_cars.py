@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.draft import Draft
@@ -48,12 +49,27 @@ def cars_in(lines: Sequence[str]) -> LineCuts | None:
     listed = [line for line in filled if _BEGINS.match(line)]
     if len(listed) < _FEWEST or len(listed) < _ENOUGH * len(filled):
         return None
-    spans = _spans(listed[0])
+    fullest = max(listed, key=lambda line: len(_spans(line)))
+    spans = _spans(fullest)
     told = {span.column for span in spans}
     if len(told) < _FEWEST_TOLD or not {"vehicle", "make", "model"} <= told:
         return None
-    cut = cut_like(listed[0], spans, listed)
+    cut = _with_gaps(fullest, spans)
+    if not all(fits(cut, line) for line in listed):
+        cut = cut_like(listed[0], _spans(listed[0]), listed)
     return LineCuts(cut) if all(fits(cut, line) for line in listed) else None
+
+
+def _with_gaps(line: str, spans: Sequence[Span]) -> str:
+    """Return the pattern of a line in which all but number and name of the car may be missing, with its words."""
+    made, at = "^", 0
+    if any(DATE.search(line[one.end : other.start]) for one, other in pairwise(spans)):
+        return r"^\b$"  # a day of something that nothing here reads stands between: no line fits
+    for span in spans:
+        piece = _words(line[at : span.start]) + f"(?<{span.column}>{span.pattern})"
+        made += piece if span.column in ("vehicle", "make", "model") else f"(?:{piece})?"
+        at = span.end
+    return made + _words(line[at:].rstrip()) + r"[\s.,;)]*$"
 
 
 def ask_list(draft: Draft, lines: Sequence[str], how: LineCuts) -> None:

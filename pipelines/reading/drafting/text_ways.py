@@ -77,8 +77,10 @@ def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str]
     texts = [without_marks(text) for text in texts]
     lines = without_marks("\n".join(lines)).split("\n")
     ways = _pair_ways(texts, names, is_module) or _cut_ways(texts, names, is_module)
-    delimiter = delimiter_of(lines)
-    if not ways and (delimiter is None or len(known_names(_by_itself(texts[0], is_module).names)) < _FEWEST_NAMES):
+    delimiter = delimiter_of(_whole_rows(lines)) or delimiter_of(lines)
+    headings = _by_itself(texts[0], is_module).names if delimiter is not None and not ways else []
+    values = any(re.search(r"\d{3}", name) for name in headings)  # a line of a list, and no headings
+    if not ways and (values or len(known_names(headings)) < _FEWEST_NAMES):
         ways = _listed_ways(texts, names, is_module)
         delimiter = None if ways else delimiter
     if delimiter is not None:
@@ -113,6 +115,17 @@ def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str]
     if (ways or records) and not any(codes_in([text]) for text in texts):
         by_lines = by_lines[:-1]  # patterns are for scans
     return [*ways, *by_lines, *records]
+
+
+def _whole_rows(lines: Sequence[str]) -> list[str]:
+    """Return lines with those joined that a quotation mark holds together, as a cell of several lines has them."""
+    made, open_row = list[str](), ""
+    for line in lines:
+        row = f"{open_row} {line}" if open_row else line
+        open_row = row if row.count('"') % 2 and len(row) < _LONGEST_LINE else ""
+        if not open_row:
+            made.append(row)
+    return [*made, *filter(None, [open_row])]
 
 
 def _lines_of(text: str) -> list[str]:

@@ -20,6 +20,7 @@ from pipelines.reading.mapping.cut_lines import REST, LineCuts
 from pipelines.reading.mapping.mapping_keys import FIELDS, HINT, MappingKeys, TextKeys
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.mapping.reshaping import Header
+from pipelines.reading.mapping.units_in_cells import UnitCells
 from pipelines.toml_file import TomlFile
 
 FOLDER = "mappings"
@@ -69,6 +70,8 @@ class CodeCells:
         each: The pattern of one code of a cell that holds several; None: ``separator`` parts them.
         modules_between: What stands between several modules of one cell, of a row without a code.
         clean: The file's column that lists modules that stored no code.
+        silent_modules: The file's column that lists modules that did not answer.
+        units: How a cell tells of several modules, each with its codes; None: it tells of one.
         repeated: The file's column that repeats the codes of another one.
     """
 
@@ -84,6 +87,8 @@ class CodeCells:
     modules_between: str | None = None
     clean: str | None = None
     repeated: str | None = None
+    silent_modules: str | None = None
+    units: UnitCells | None = None
 
     @property
     def in_place(self) -> tuple[str, ...]:
@@ -292,7 +297,7 @@ class Mapping:
         erased = [self.erased.column] if self.erased else []
         named = (name for names in self.columns.values() for name in names)
         flags = self.flags.columns if self.flags else ()
-        beside = [self.codes.clean, self.codes.repeated, self.session]
+        beside = [self.codes.clean, self.codes.silent_modules, self.codes.repeated, self.session]
         return list(
             dict.fromkeys([*named, *self.wide, *self.wide_states.values(), *flags, *erased, *filter(None, beside)])
         )
@@ -408,6 +413,8 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
         codes.modules_between,
         codes.clean,
         codes.repeated,
+        codes.silent_modules,
+        UnitCells(codes.units_between, codes.unit) if codes.units_between and codes.unit else None,
     )
 
 
@@ -515,6 +522,7 @@ def _patterns(mapping: Mapping) -> Iterator[tuple[tuple[str, str] | tuple[str], 
     yield from ((("pick", column), pattern) for column, pattern in mapping.pick.items())
     yield from ((("text", key), pattern) for key, pattern in (mapping.text.named() if mapping.text else ()))
     yield from ((("above",), pattern) for pattern in mapping.above)
+    yield from ((("codes", "unit"), cells.unit) for cells in filter(None, [mapping.codes.units]))
     yield from ((("codes", "each"), pattern) for pattern in filter(None, [mapping.codes.each]))
     yield from ((("crossed",), pattern) for pattern in filter(None, [mapping.crossed]))
     for key, name in (("file", mapping.file_name), ("sheet", mapping.sheet_name)):
