@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import islice, pairwise
@@ -11,7 +11,6 @@ from itertools import islice, pairwise
 from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_columns import draft_columns
-from pipelines.reading.drafting.draft_text import module_pattern
 from pipelines.reading.drafting.entries import Around
 from pipelines.reading.drafting.group_headings import draft_group_headings
 from pipelines.reading.drafting.guessing import (
@@ -23,15 +22,18 @@ from pipelines.reading.drafting.guessing import (
     sources_of,
 )
 from pipelines.reading.drafting.left_out import ask_left_out
+from pipelines.reading.drafting.module_headings import module_pattern
 from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import (
     FIELDS,
     escaped,
     fields,
+    heading,
     heading_unit,
     is_job,
     is_labelled,
+    job_field,
     job_pattern,
     scan_patterns,
 )
@@ -237,7 +239,7 @@ def _draft_jobs(
     patterns = [pattern.replace("<scanned_at>", "<done_at>").replace("<vin>", "<vehicle>") for pattern in found]
     patterns = [pattern for pattern in patterns if pattern.count("<vehicle>") < 2 and "_2>" not in pattern]
     jobs = [line for line in lines if is_job(line)] if "job" in lacking else []
-    patterns += [job_pattern(jobs[0])] if jobs else []
+    patterns += [_job_heading(jobs, wanted)] if jobs else []
     first = {
         pattern: next((at for at, line in enumerate(lines) if fits(pattern, line)), len(lines)) for pattern in patterns
     }
@@ -251,6 +253,15 @@ def _draft_jobs(
         draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
     kept = [cells for cells in rows if not any(fits(pattern, row_text(cells)) for pattern in patterns)]
     return around, [cells for cells in kept if len(cells) > 1 or len(samples[0].names) < _FEW_WORDS]
+
+
+def _job_heading(jobs: Sequence[str], wanted: Collection[str]) -> str:
+    """Return the pattern of lines that name a job, with what else of the visit all of them tell."""
+    job = job_field(jobs[0])
+    told = [field for field in fields(jobs[0]) if field.column in wanted and not job.start <= field.start < job.end]
+    head = heading(jobs[0], sorted([job, *told], key=lambda field: field.start))
+    head = head.replace("<scanned_at>", "<done_at>").replace("<vin>", "<vehicle>")
+    return head if told and "_2>" not in head and all(fits(head, line) for line in jobs) else job_pattern(jobs[0])
 
 
 def _titles(rows: Sequence[Sequence[str]], is_module: Modules) -> list[str]:

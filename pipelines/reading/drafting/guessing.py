@@ -119,8 +119,10 @@ class Source:
         parts = [part for part in re.split(r"\.|\[\]|\{\}", self.name) if part] if walked else [self.name]
         made = []
         for part in reversed(parts):
-            plain = "number" if part.strip() in _SIGNS_OF_NUMBERS else folded(part)
-            bare = " ".join(word for word in plain.split() if word not in {*units_of(part), "miles", "eur", "min"})
+            plain = "number" if part.strip().strip("#") in ("", *_SIGNS_OF_NUMBERS) else folded(part)
+            bare = " ".join(
+                word for word in plain.split() if word not in {*map(folded, units_of(part)), "miles", "eur", "min"}
+            )
             made.append("|".join(dict.fromkeys(filter(None, (plain, re.sub(r" ?\d+$", "", plain), bare)))))
         return made
 
@@ -143,9 +145,13 @@ def counted_stem(heading: str) -> str:
 CODE_WORDS = {word for phrase in HEADINGS["scans"]["code"] for word in phrase.split()} | {"defauts", "fehlern"}
 
 
+_A_PATH = re.compile(r"[A-Za-z_][\w-]*(?:\.[A-Za-z_][\w-]*)*")
+
+
 def sources_of(columns: Mapping[str, Sequence[str]]) -> dict[str, Source]:
     """Return a file's columns by their names; where one walks through a list, all are paths."""
-    paths = any("[]" in name or "{}" in name for name in columns)
+    walked = any("[]" in name or "{}" in name for name in columns)
+    paths = walked or (any("." in name for name in columns) and all(map(_A_PATH.fullmatch, columns)))
     return {name: Source(name, tuple(cells), paths) for name, cells in columns.items()}
 
 
@@ -345,7 +351,9 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
                 depth == 0 and (_both_named(phrases, source.name) or (cars and numbers_cars(spelling)))
             ):
                 found: float = _EXACT if depth == 0 else _ABOVE
-            elif any(f" {phrase} " in f" {spelling} " for phrase in phrases if phrase not in _WEAK):
+            elif any(f" {phrase} " in f" {spelling} " for phrase in phrases if phrase not in _WEAK) or (
+                depth == 0 and _shortened(phrases, source.name)
+            ):
                 found = _PART if depth == 0 else _ABOVE / 2
             else:
                 continue
@@ -354,6 +362,22 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
     return best, why
 
 
+def _shortened(phrases: Sequence[str], name: str) -> bool:
+    """Say whether a heading is a known name of some words, with words of it cut off at a point: ``Nr wewn.``."""
+    words = [(folded(word), word.endswith(".")) for word in name.split()]
+    if len(words) < _FEWEST_WORDS or not any(cut for _, cut in words):
+        return False
+    for phrase in phrases:
+        whole = phrase.split()
+        if len(whole) == len(words) and all(
+            word == full or (cut and len(word) > 1 and full.startswith(word))
+            for (word, cut), full in zip(words, whole, strict=True)
+        ):
+            return True
+    return False
+
+
+_FEWEST_WORDS = 2
 _CARS = [columns["vehicle"] for columns in HEADINGS.values() if "vehicle" in columns]
 
 

@@ -43,6 +43,8 @@ _PLACE = (
 )
 _SUM = re.compile(r"(?i)\s*(?:sub-?\s?total|total|totale|totaal|summe|gesamt|suma|razem|somme)\b")
 _FEWEST = 2
+_CELLS = re.compile(r"\S\s{2,}\S|\s\d+(?:[.,]\d+)?$")
+"""What is left in the words of a work where it is a row of several cells, or has a number that nothing reads."""
 
 
 def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> bool:
@@ -57,8 +59,8 @@ def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> b
     begins = begins or [line for line in lines if _tells_a_visit(line) and not _is_work(line)]
     heads = _heads(begins, lines) if len(begins) >= _FEWEST else []
     told = {group for head in heads for group in groups_in(head)}
-    if not {"vehicle", "done_at"} <= told:
-        return False
+    if not {"vehicle", "done_at"} <= told or any(head.startswith(r"^.*?\s*(?<job>") for head in heads[:1]):
+        return False  # a number without a word in front of it may be any
     first = next(at for at, line in enumerate(lines) if fits(heads[0], line))
     below = [line for line in lines[first:] if not any(fits(head, line) for head in heads)]
     works = _without_greeting([line for line in below if not _RULE.fullmatch(line) and not _SUM.match(line)])
@@ -66,6 +68,9 @@ def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> b
     rest = [line for line in works if fits(pattern, line) is None]
     if not works or len(rest) > 0.2 * len(works):
         return False
+    cells = [line for line in works if (match := fits(pattern, line)) and _CELLS.search(match["action"])]
+    if len(cells) > 0.2 * len(works):
+        return False  # the rows of a table
     draft.put("table", "repairs", "lines tell a job, a car and a day, and those below what was done")
     draft.line("scan = [", "text")
     for head in heads:

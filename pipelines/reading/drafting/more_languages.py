@@ -6,7 +6,8 @@ Czech, Slovak, Danish, Norwegian, Swedish, Finnish, Portuguese, Hungarian and Ro
 from __future__ import annotations
 
 _CAR = (
-    "vuz", "vozu", "cislo vozu", "c vozu", "vozidlo", "cislo vozidla", "c vozidla", "auto c", "cislo auta",
+    "nr wewnetrzny", "numer wewnetrzny", "nr wew", "vuz", "vozu", "cislo vozu", "c vozu", "vozidlo", "cislo vozidla",
+    "c vozidla", "auto c", "cislo auta",
     "skladove cislo",
     "skladove c", "interni cislo", "evidencni cislo", "inv cislo", "spz", "rz", "reg znacka", "registracni znacka",
     "ecv", "bil nr", "bilnr", "bilnummer", "lagernr", "lager nr", "vogn", "vognnr", "vogn nr", "koretoj",

@@ -880,7 +880,7 @@ for _meanings, _more in ((STATUS, MORE_STATES), (ACTIONS, MORE_WORK), (MODULES, 
     for _means, _phrases in _more.items():
         _meanings[_means] = (*_meanings[_means], *_phrases)
 NO_CODES = re.compile(
-    r"(?<!\w)i\.? ?o\.?(?!\w)"
+    r"(?<!\w)i\.? ?o\.?(?!\w)|(?<!\w)o\. ?b\.?(?!\w)|(?<!\w)[ob]\. ?[kz]\.?(?!\w)"
     r"|\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|nichts|none(?: stored)?|ok|okay|ras"
     r"|kein(?:e[rsmn]?)?|(?:nessun[oa]?|ningun[oa]s?|ning[uú]n|nenhum[ao]?|żaden|żadn[eay]|aucune)(?!\W+\w)"
     r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin (?:aver[ií]as?|c[oó]digos|fallos)"
@@ -937,10 +937,16 @@ NOT_READ = re.compile(
     re.IGNORECASE,
 )
 _UNIT = re.compile(
-    r"[(\[]?\b(km|mi|miles|meilen|min|minutes|minuten|h|hours|stunden|std|eur|euro|usd|gbp|chf|pln)\b[.)\]]*|[(\[]?[€$£][)\]]?",
+    r"[(\[]?\b(km|mi|miles|meilen|min|minutes|minuten|minuter|minutter|minuti|minutos|minuty|h|hours|stunden|std|timmar"
+    r"|timer|horas|heures|godz|eur|euro|usd|gbp|chf|pln|zł|kr|kč|kc|sek|dkk|nok|czk|huf|ft|ron|lei)\b[.)\]]*"
+    r"|[(\[]?[€$£][)\]]?",
     re.IGNORECASE,
 )
-_UNITS = {"miles": "mi", "meilen": "mi", "minutes": "min", "minuten": "min", "hours": "h", "stunden": "h", "std": "h"}
+_UNITS = {
+    **dict.fromkeys(("miles", "meilen"), "mi"),
+    **dict.fromkeys(("minutes", "minuten", "minuter", "minutter", "minuti", "minutos", "minuty"), "min"),
+    **dict.fromkeys(("hours", "stunden", "std", "timmar", "timer", "horas", "heures", "godz"), "h"),
+}
 
 
 _NOT_TAKEN_APART = str.maketrans(

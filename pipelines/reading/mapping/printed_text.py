@@ -20,7 +20,7 @@ from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.tabular.raw_table import RawTable, Reject
 
 _LONGEST_LINE = 10_000
-_BRANCHES = re.compile(r"^ *[>│├└─┬┼╰╭][>│├└─┬┼╰╭ \u00a0]*", re.MULTILINE)
+_BRANCHES = re.compile(r"^ *[>│├└─┬┼╰╭][>│├└─┬┼╰╭ \u00a0]*|^ *(?:\| +)*[|+`\\]-{1,3}>? (?! *\|)", re.MULTILINE)
 _LEADERS = re.compile(r"[ \t]*:?[ \t]*(?:\.{4,}|(?:\. ){4,}\.?)[ \t]*:?[ \t]*")
 FURNITURE = (
     r"^[\s*=#_.>|–—-]*(?i:(?:end|ende|fin|fine|fim|einde|koniec) (?:of|der|des|de|du|la|del|della|do|van)"
