@@ -10,7 +10,7 @@ from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.code_lines import EACH, bare_codes, each_pattern, separator_of
 from pipelines.reading.drafting.date_guesses import BETWEEN_FORMS, NO_DAY, DateGuess, forms_together
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.guessing import looks_like_code, says_nothing
+from pipelines.reading.drafting.guessing import A_MARK, looks_like_code, says_nothing
 from pipelines.reading.drafting.module_answers import draft_answers
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
 from pipelines.reading.drafting.words import (
@@ -387,7 +387,7 @@ def _in_place(draft: Draft, cells: Sequence[str], *, empty: bool) -> dict[str, l
         )
     )
     # Beside words that say what is meant, a mere mark is a blank.
-    marks = [word for word in words if _MARK.fullmatch(word)] if any(map(says_nothing, words)) else []
+    marks = [word for word in words if A_MARK.fullmatch(word)] if any(map(says_nothing, words)) else []
     words = [word for word in words if word not in marks]
     found: dict[str, list[str]] = {"no_codes": marks} if marks else {}
     for word in words:
@@ -433,7 +433,6 @@ def draft_code_cells(draft: Draft, cells: Sequence[str], *, empty: bool = False)
 
 
 _PLACES = {"no codes": "no_codes", "no answer": "silent", "not read": "not_read"}
-_MARK = re.compile(r"[?!*x×#~.–—-]{1,6}")
 _SAYS_SOMETHING = re.compile(r"(?=.*[^\W\d_])\D{1,40}")
 
 

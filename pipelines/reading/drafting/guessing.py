@@ -589,9 +589,13 @@ def tells_kind_of_scan(cells: Sequence[str]) -> bool:
     return all(KIND_OF_SCAN.fullmatch(folded(cell)) for cell in cells)
 
 
+A_MARK = re.compile(r"[?!*x×#~.–—-]{1,6}")
+"""A mere mark in place of a code, which the words beside it explain."""
+
+
 def coded_share(cells: Sequence[str]) -> float:
     """Return the share of cells that begin with a code, of those that do not say that there is none."""
-    told = [cell for cell in cells if looks_like_code(cell) or not says_nothing(cell)]
+    told = [cell for cell in cells if looks_like_code(cell) or not (says_nothing(cell) or A_MARK.fullmatch(cell))]
     coded = sum(map(looks_like_code, told))
     if coded >= _SOME * len(told):
         # Among codes of five characters stand numbers of the maker's own.

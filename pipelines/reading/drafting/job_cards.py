@@ -55,8 +55,8 @@ def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> b
         lines: The text, without blank lines.
         is_module: Whether a text names a module.
     """
-    begins = [line for line in lines if is_job(line) and not _is_work(line)]
-    begins = begins or [line for line in lines if _tells_a_visit(line) and not _is_work(line)]
+    begins = [line for line in lines if is_job(line) and not tells_work(line)]
+    begins = begins or [line for line in lines if _tells_a_visit(line) and not tells_work(line)]
     heads = _heads(begins, lines) if len(begins) >= _FEWEST else []
     told = {group for head in heads for group in groups_in(head)}
     if not {"vehicle", "done_at"} <= told or any(head.startswith(r"^.*?\s*(?<job>") for head in heads[:1]):
@@ -95,7 +95,7 @@ def _without_greeting(works: Sequence[str]) -> list[str]:
     """Return lines of work without the words behind the last of them, where all the others are marked as a list's."""
     marked = [at for at, line in enumerate(works) if _BULLET.match(line)]
     ends = works[marked[-1] + 1 :] if len(marked) > _FEWEST else []
-    told = any(re.search(r"\d", line) or _is_work(line) for line in ends)
+    told = any(re.search(r"\d", line) or tells_work(line) for line in ends)
     return [*works] if told or len(marked) + len(ends) < len(works) else [*works[: len(marked)]]
 
 
@@ -115,7 +115,7 @@ def _heads(begins: Sequence[str], lines: Sequence[str]) -> list[str]:
     if not all(fits(head, other) for other in begins):
         return []
     wanted = {"vehicle", "vin", "scanned_at", "odometer", "odometer_unit"} - {field.column for field in told}
-    others = [other for other in lines if other not in begins and not _is_work(other)]
+    others = [other for other in lines if other not in begins and not tells_work(other)]
     more = scan_patterns(others, {*()}, wanted) if wanted & {"vehicle", "scanned_at", "odometer"} else []
     return [
         pattern.replace("<scanned_at>", "<done_at>").replace("<vin>", "<vehicle>")
@@ -134,12 +134,13 @@ def _group(field: Field) -> str:
     return f"(?<{field.column}>{field.pattern})"
 
 
-def _is_work(line: str) -> bool:
+def tells_work(line: str) -> bool:
+    """Say whether a line says in the usual words what was done."""
     text = _BULLET.sub("", line, count=1).strip()
     return any(
         known_in(ACTIONS, piece.strip()) or verb_of(piece) or verb_of(piece, at_end=True)
         for piece in (*works_in(text), re.split(r"[:;,(]", text)[0])
-    )
+    ) or any(known_in(ACTIONS, piece) for piece in re.split(r"\s*[:;,()]\s*|\s+[–—-]\s+", text)[:_FEWEST])
 
 
 def _work(works: Sequence[str]) -> str:

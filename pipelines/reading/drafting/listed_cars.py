@@ -29,6 +29,7 @@ _DISTANCE = re.compile(rf"{AMOUNT}\s?(?i:km|mi|miles)\b")
 _NAMES = re.compile(r"[\s:,|–-]*([^\W\d_][^\s,;:|()]*)\s+([^\s,;:|()][^,;:|()]*?)\s*(?=[,;:|()]|$)")
 
 
+_A_NAME = r"\S[^,;:|()]*?"  # no name goes on over what may be missing behind it
 _LEFT = "left"
 """The groups of what nothing reads."""
 
@@ -66,7 +67,8 @@ def _with_gaps(line: str, spans: Sequence[Span]) -> str:
     if any(DATE.search(line[one.end : other.start]) for one, other in pairwise(spans)):
         return r"^\b$"  # a day of something that nothing here reads stands between: no line fits
     for span in spans:
-        piece = _words(line[at : span.start]) + f"(?<{span.column}>{span.pattern})"
+        pattern = _A_NAME if span.column == "model" else span.pattern
+        piece = _words(line[at : span.start]) + f"(?<{span.column}>{pattern})"
         made += piece if span.column in ("vehicle", "make", "model") else f"(?:{piece})?"
         at = span.end
     return made + _words(line[at:].rstrip()) + r"[\s.,;)]*$"

@@ -95,6 +95,8 @@ def _one(cells: str, is_module: Modules) -> bool:
     """Say whether what stands behind a module is its own: no other one's name stands before a code or colon."""
     if any(is_module(name) for name in re.findall(r"[;|,/]\s*([^\W\d_][^:;|,/=]*?)\s*[:=]", cells)):
         return False
+    if any(module_and_words(piece, is_module) for piece in re.split(r"[;|,]|\s/\s", cells)[1:]):
+        return False
     words = re.split(rf"{LIKE_A_CODE}", cells)[:-1]
     return not any(is_module(last) for text in words[1:] for last in re.findall(r"([^\W\d_][\w ]*?)[\s:=]*$", text))
 

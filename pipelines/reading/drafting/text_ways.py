@@ -12,6 +12,7 @@ from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_rows import Sample, card_of, draft_paths, draft_rows, known_names, sample_of
 from pipelines.reading.drafting.guessing import holds_code
+from pipelines.reading.drafting.job_cards import tells_work
 from pipelines.reading.drafting.json_events import refuse_events
 from pipelines.reading.drafting.left_out import ask_modules
 from pipelines.reading.drafting.listed_cars import ask_list, cars_in
@@ -112,9 +113,13 @@ def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str]
         ways.append(Way("table", f"most lines are cut alike by {delimiter!r}", draft_delimited))
     records = _record_ways(texts, names, is_module)
     by_lines = line_ways(texts, names, is_module, "text")
-    if (ways or records) and not any(codes_in([text]) for text in texts):
-        by_lines = by_lines[:-1]  # patterns are for scans
+    works = sum(bool(_BULLET_OF_WORK.match(line)) and tells_work(line) for line in lines) > 1
+    if (ways or records) and not works and not any(codes_in([text]) for text in texts):
+        by_lines = by_lines[:-1]  # patterns are for scans, and for works in lists
     return [*ways, *by_lines, *records]
+
+
+_BULLET_OF_WORK = re.compile(r"\s*[-*•·>–+]\s+[^\W\d_]")
 
 
 def _whole_rows(lines: Sequence[str]) -> list[str]:

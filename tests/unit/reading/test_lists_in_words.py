@@ -97,3 +97,60 @@ def test_a_year_that_nothing_or_not_all_tells_alike_is_asked(tmp_path, name, tit
 def test_days_that_go_on_over_the_end_of_a_year_are_asked_about(tmp_path):
     text = NOTES.replace("7.2.", "17.12.", 1).replace("19.2.", "9.1.")
     assert "year" in asked(tmp_path, "notes_2026.txt", text)
+
+
+STOCK = (
+    "- K-11: Corvane Alder (2017), ingekocht 4 maart 2026, vraagprijs € 5.750\n"
+    "- K-12: Corvane Brook (2015), ingekocht 9 maart 2026, verkocht 2 mei 2026, vraagprijs € 7.090\n"
+    "- K-13: Taldera Senda (2012), ingekocht 14 april 2026, vraagprijs € 5.100\n"
+)
+
+
+def test_a_day_of_sale_that_only_some_cars_of_a_list_have_is_theirs(tmp_path):
+    assert rows(tmp_path, "cars.md", STOCK, "vehicle", "model", "bought_on", "sold_on", "asking_price") == [
+        ("K-11", "Alder", "2026-03-04", None, "5750"),
+        ("K-12", "Brook", "2026-03-09", "2026-05-02", "7090"),
+        ("K-13", "Senda", "2026-04-14", None, "5100"),
+    ]
+
+
+def test_the_heading_of_a_card_in_notes_is_the_car(tmp_path):
+    text = "# Coches en venta\n\n" + "".join(
+        f"## K-{at}\n\n- **Marca:** Corvane\n- **Modelo:** Alder\n- **Año:** 20{at}\n- **Precio:** 8.{at}0 €\n\n"
+        for at in (14, 15, 16)
+    )
+    found = rows(tmp_path, "cars.md", text, "vehicle", "make", "model_year", "asking_price")
+    assert found == [(f"K-{at}", "Corvane", f"20{at}", f"8{at}0") for at in (14, 15, 16)]
+
+
+def test_words_behind_a_list_of_works_are_no_work(tmp_path):
+    text = "Hi,\n\n" + "".join(
+        f"Job {4100 + at} / K-{at} / {at}/03/2026 / 81{at}0 km\n  - replaced coil, 34.90 EUR, 30 min\n"
+        "  - codes erased\n\n"
+        for at in (13, 14, 15)
+    )
+    found = rows(tmp_path, "jobs.txt", f"{text}Cheers\nSam\n", "job", "action", "part", "labour_minutes")
+    assert found[:2] == [("4113", "replace", "coil", "30"), ("4113", "erase", None, None)]
+    assert len(found) == 6
+
+
+def test_job_cards_with_an_accent_and_a_sign_for_number_are_read(tmp_path):
+    text = "".join(
+        f"Ordre de réparation n° {4100 + at}\nVéhicule : K-{at}\nDate : {at}/03/2026\nKilométrage : 81 {at}0 km\n"
+        "  - Batterie : remplacé - 78,50 € - 24 min\n\n"
+        for at in (13, 14, 15)
+    )
+    found = rows(tmp_path, "or.txt", text, "vehicle", "job", "done_at", "part", "part_cost")
+    assert found[0] == ("K-13", "4113", "2026-03-13", "Batterie", "78.5")
+
+
+def test_the_rows_of_tables_below_headings_of_jobs_keep_their_columns(tmp_path):
+    table = "<table><tr><th>Arbeit</th><th>Teil</th><th>Preis</th><th>Minuten</th></tr>"
+    row = "<tr><td>ersetzt</td><td>Batterie</td><td>78,50 €</td><td>24</td></tr>"
+    more = "<tr><td>gereinigt</td><td>Drosselklappe</td><td></td><td>60</td></tr></table>"
+    jobs = "".join(
+        f"<h3>Auftrag {4100 + at} vom {at}.03.2026</h3><p>Fahrzeug K-{at}, 81.{at}0 km</p>{table}{row}{more}"
+        for at in (13, 14)
+    )
+    found = rows(tmp_path, "jobs.html", f"<html><body>{jobs}</body></html>", "vehicle", "job", "part_cost", "done_at")
+    assert found[::2] == [("K-13", "4113", "78.5", "2026-03-13"), ("K-14", "4114", "78.5", "2026-03-14")]
