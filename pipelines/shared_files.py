@@ -1,7 +1,7 @@
 """What takes long to make, is the same for every workspace and says nothing of a dealer: made once for a user.
 
-Two things are: the script that draws the page's charts, and the empty database of the orchestration engine.  Both come
-from the libraries alone.  They stand where the system keeps such files; without them all goes on, some seconds slower.
+The script that draws the page's charts is: it comes from the libraries alone.  It stands where the system keeps such
+files; without it all goes on, some seconds slower.
 """
 
 from __future__ import annotations

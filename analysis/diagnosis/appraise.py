@@ -8,7 +8,6 @@ import polars as pl
 from analysis.diagnosis.decision.appraisal import costs_to_clear, mean_cost
 from analysis.diagnosis.decision.expected_cost import costs_to_the_end
 from analysis.diagnosis.decision.operations import drive_cents
-from analysis.diagnosis.decision.repair_model import RECHECK, RepairModel, chance_of
 from analysis.diagnosis.engine import CarDiagnosis, DiagnosisModel
 from analysis.diagnosis.inference.posterior import Car
 from analysis.diagnosis.unseen import WORTH_SAYING, PastCars, Unseen, unseen
@@ -51,7 +50,9 @@ def appraise(model: DiagnosisModel, vehicle: str, past: PastCars | None = None) 
         costs = hidden.costs.with_columns(pl.col("cost") + drive)
         return Appraisal(mean=mean_cost(costs), costs=costs, car=None, diagnosis=None, unseen=hidden)
     diagnosis = model.diagnose(car)
-    hidden = unseen(model, past, vehicle, _has_to_go(diagnosis.repair))
+    # What comes back without a fault, of equipment for instance, says nothing of how many faults a car has.
+    faulty = 1 - float(diagnosis.posterior.weights.sizes()[0, 0]) if diagnosis.repair.scope.any() else 0.0
+    hidden = unseen(model, past, vehicle, faulty)
     listed = costs_to_the_end(diagnosis.repair, diagnosis.steps)[0] if diagnosis.repair.scope.any() else 0.0
     seen = costs_to_clear(diagnosis.repair, diagnosis.steps)
     make = model.frames.stock.filter(pl.col("vehicle") == vehicle)["make"].to_list()[0] or ""
@@ -63,11 +64,6 @@ def appraise(model: DiagnosisModel, vehicle: str, past: PastCars | None = None) 
         diagnosis=diagnosis,
         unseen=hidden,
     )
-
-
-def _has_to_go(repair: RepairModel) -> float:
-    """Return the chance that some fault sets what a car shows: it has to go, and an erase alone does not do."""
-    return 1 - chance_of(repair, RECHECK) if repair.scope.any() else 0.0
 
 
 def _both(one: pl.DataFrame, other: pl.DataFrame) -> pl.DataFrame:

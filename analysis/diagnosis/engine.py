@@ -434,7 +434,8 @@ def _align(kind: str, fitted: list[str], found: list[str]) -> None:
 
 def _repair_model(model: DiagnosisModel, car: Car) -> tuple[Posterior, RepairModel]:
     """Return what can be wrong with a car, and what the order of work depends on."""
-    posterior = infer(car, model.parameters, _allowed(model, car), model.calibration)
+    strange = {d: model.places[d][0] for d in car.codes if len(model.prior.strange) and model.prior.strange[d]}
+    posterior = infer(replace(car, strange=strange), model.parameters, _allowed(model, car), model.calibration)
     specialist, drive = float(model.costs.specialist_cents), drive_cents(model.costs)
     plain = repair_model_of(posterior, model.price[posterior.parts], specialist, drive)
     renewed = tuple(k for k, part in enumerate(posterior.parts) if part in car.renewed)

@@ -41,6 +41,8 @@ FEWEST_CARS = 5
 MOST_FAULTY = 0.95
 """More cars than this are not taken to come with a fault."""
 DRAWS = 2000
+NEVER = 1e-12
+"""A smaller chance that something hides is none."""
 PAST_CARS: dict[str, pl.DataType | type[pl.DataType]] = {
     "make": pl.String, "shown": pl.List(pl.String), "codes": pl.List(pl.String), "passed": pl.Float64,
     "costs": pl.List(pl.Float64), "counts": pl.List(pl.Int64),
@@ -215,8 +217,8 @@ class PastCars:
             line: The car's line.
             erase: Distance since the erase, None where none is known; and whether the car tells what it knows of that.
             modules: Modules that were read, and those that the car is known to have.
-            faulty: Chance that what the scan does show has to go: such a car has another fault as often as those with
-                one have several, and as it shows the one, it was seldom erased a moment ago.
+            faulty: Chance that a fault set some of what the scan does show: such a car has another as often as those
+                with one have several, and as it shows the one, it was seldom erased a moment ago.
 
         Returns:
             ``(chance, costs (some draws,))``; with nothing known of past cars ``(0, (0,))``.
@@ -244,21 +246,20 @@ class PastCars:
         share = float(has_it.sum() / weight.sum())
         if share <= 0:
             return 0.0, np.zeros(1)
-        share = min(share, MOST_FAULTY)
-        sound, second = share * (1 - faulty), self.several * faulty
-        away = [
-            sound * silent(car.codes, one_shows=False) + second * silent(car.codes, one_shows=True)
-            if car.codes
-            else 0.0
-            for car in cars
+        share, which = min(share, MOST_FAULTY), has_it / has_it.sum()
+        ways = [
+            which * [silent(car.codes, one_shows=shows) if car.codes else 0.0 for car in cars]
+            for shows in (False, True)
         ]
-        often, hides = sound + second, has_it / has_it.sum() * away
-        if hides.sum() <= 0:
+        often = _hides(share, float(ways[0].sum())), _beside(self.several, float(ways[1].sum()))
+        hides = np.array([(1 - faulty) * often[0], faulty * often[1]])
+        if hides.sum() < NEVER:
             return 0.0, np.zeros(1)
+        told = sum(much * way / max(float(way.sum()), NEVER) for much, way in zip(hides, ways, strict=True))
         rng = np.random.default_rng(len(cars))
-        which = rng.choice(len(cars), size=DRAWS, p=hides / hides.sum())
-        costs = [float(rng.choice(cars[i].drawn)) for i in which]
-        return float(hides.sum() / (hides.sum() + 1 - often)), np.array(costs)
+        drawn = rng.choice(len(cars), size=DRAWS, p=told / told.sum())
+        costs = [float(rng.choice(cars[i].drawn)) for i in drawn]
+        return float(hides.sum()), np.array(costs)
 
     def _weights(self, line: str) -> np.ndarray:
         same = np.array([bool(line) and mine == line for mine, _ in self._cars])
@@ -276,6 +277,29 @@ class PastCars:
             met = Counter(module for car in mine for module in self._has[car])
             self._modules[line] = {module: count / max(len(mine), 1) for module, count in met.items()}
         return self._modules[line]
+
+
+def _hides(share: float, silent: float) -> float:
+    """Return how often a car that shows no fault has one, by Bayes' rule.
+
+    Args:
+        share: Chance that a car has a fault.
+        silent: Chance that one does not show.
+    """
+    return share * silent / (share * silent + 1 - share)
+
+
+def _beside(several: float, silent: float) -> float:
+    """Return how often a car that shows a fault has another that does not show, by Bayes' rule.
+
+    Of two faults either may be the one that shows, and a car with two shows one more often than a car with one does:
+    2 s h (1 - h) against (1 - s) (1 - h) and s (1 - h) ^ 2 of cars that hide nothing.
+
+    Args:
+        several: Chance s that a car with a fault has two.
+        silent: Chance h that one does not show.
+    """
+    return 2 * several * silent / (1 + several * silent)
 
 
 def chance_of_several(frames: DiagnosisFrames) -> float:
@@ -322,7 +346,7 @@ def unseen(model: DiagnosisModel, past: PastCars, vehicle: str, faulty: float = 
         model: What all cars are diagnosed with.
         past: The dealer's cars as they came in.
         vehicle: A car in stock.
-        faulty: Chance that what the scan does show has to go.
+        faulty: Chance that a fault set some of what the scan does show.
     """
     frames = model.frames
     km, tells = _erased(frames, vehicle)

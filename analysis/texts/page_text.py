@@ -62,8 +62,8 @@ REFUSED = "Could not be read"
 REFUSED_WHY = "These values did not read as their column asks; the rest of each file was used."
 UNREAD = "Not read again"
 UNREAD_WHY = (
-    "The module did not answer after the job, or the next job came before anybody looked, so nothing is known of its "
-    "code. That is not the same as clear."
+    "The module did not answer after the job, or was not read before a later one, so nothing is known of its code. "
+    "That is not the same as clear."
 )
 UNPROVEN = "Not proven yet"
 UNPROVEN_WHY = "Not seen to act again, but too little was driven, or read whole, to tell. It counts neither way."

@@ -9,18 +9,18 @@ from __future__ import annotations
 import gc
 import os
 import socket
-import sqlite3
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from datetime import date
 from functools import wraps
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 from uuid import UUID
 
+from pipelines.batch.engine_app import run_app, schedule_app
+from pipelines.batch.engine_database import lay_out_database
 from pipelines.batch.prefect_server import (
     KEY,
     EngineServer,
@@ -32,7 +32,6 @@ from pipelines.batch.prefect_server import (
 from pipelines.batch.server_guard import HOST, ServerGuard
 from pipelines.batch.step import Call, Step
 from pipelines.errors import EngineError
-from pipelines.shared_files import share_file, shared_file
 
 if TYPE_CHECKING:
     from pipelines.batch.weekly import WeekReport
@@ -45,11 +44,6 @@ START_SECONDS = 120
 RECORD_SECONDS = 15.0
 """So long the server has to write down what it was told of the steps; mostly it needs none of it."""
 SERVE = [sys.executable, "-P", "-m", "pipelines.batch.flows"]
-_UNUSED = (
-    *("CANCELLATION_CLEANUP", "EVENT_LOGGER", "EVENT_PERSISTER", "FOREMAN", "LATE_RUNS"),
-    *("PAUSE_EXPIRATIONS", "TRIGGERS"),
-)
-_RECORDER = "TASK_RUN_RECORDER"
 
 
 def run_with_engine(workspace: Workspace, as_of: date, progress: Callable[[str], None]) -> WeekReport:
@@ -210,54 +204,20 @@ def serve(*, scheduling: bool = False) -> None:
     """
     key = os.environ[KEY]  # no key, no server
     end_with_parent()
-    unused = (*_UNUSED, _RECORDER) if scheduling else _UNUSED
-    os.environ.update({f"PREFECT_SERVER_SERVICES_{name}_ENABLED": "false" for name in unused})
     gc.disable()  # while the engine is loaded nothing of it can go: looking for what could takes a third of the time
     import uvicorn
-    from prefect.server.api.server import create_app
 
-    _lay_out_database()
+    app = schedule_app() if scheduling else run_app()
+    lay_out_database(Path(os.environ["PREFECT_HOME"]) / "prefect.db")
     gc.freeze()
     gc.enable()
     with socket.create_server((HOST, 0)) as door:
         port = door.getsockname()[1]
-        app = ServerGuard(create_app(ephemeral=not scheduling), key, port)
-        config = uvicorn.Config(app, log_level="error", lifespan="on", access_log=False, server_header=False)
+        guarded = ServerGuard(app, key, port)
+        config = uvicorn.Config(guarded, log_level="error", lifespan="on", access_log=False, server_header=False)
         server = uvicorn.Server(config)
         say_when(server, "started", f"http://{HOST}:{port}/api")
         server.run(sockets=[door])
-
-
-def _lay_out_database() -> None:
-    """Put the engine's empty database in place where there is none; it is made once for a user."""
-    from prefect.settings import PREFECT_HOME
-
-    place, name = PREFECT_HOME.value() / "prefect.db", f"engine-{version('prefect')}.db"
-    if place.exists():
-        return
-    content = shared_file(name)
-    if content is None:
-        share_file(name, _empty_database(place))
-        return
-    fresh = place.with_suffix(".new")
-    fresh.write_bytes(content)
-    fresh.replace(place)
-
-
-def _empty_database(place: Path) -> bytes:
-    """Have the engine make its database and return it."""
-    import asyncio
-
-    from prefect.server.database import provide_database_interface
-
-    async def make() -> None:
-        database = provide_database_interface()
-        await database.create_db()
-        await (await database.engine()).dispose()
-
-    asyncio.run(make())
-    with closing(sqlite3.connect(place)) as connection:
-        return connection.serialize()
 
 
 if __name__ == "__main__":

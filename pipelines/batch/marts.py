@@ -64,6 +64,7 @@ def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:
     rest = [model for model in shipped_models() if model not in first]
     with portion(len(first) / len(shipped_models()), 1.0):
         _build(warehouse, rest, _params(settings, as_of))
+    warehouse.rest()
     return fetch_marts(warehouse)
 
 

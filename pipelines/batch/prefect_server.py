@@ -47,6 +47,7 @@ QUIET = {
     "PREFECT_SERVER_EPHEMERAL_STARTUP_TIMEOUT_SECONDS": "120",
     "PREFECT_CLIENT_MAX_RETRIES": "2",
     "PREFECT_UI_ENABLED": "false",
+    "PREFECT_CLIENT_CSRF_SUPPORT_ENABLED": "false",
     "PREFECT_API_BLOCKS_REGISTER_ON_START": "false",
     # What it is told of the steps it writes down together, once a second, not word by word.
     "PREFECT_SERVER_SERVICES_TASK_RUN_RECORDER_BATCH_SIZE": "50",

@@ -81,7 +81,6 @@ def gather(
 def _shown(facts: Facts, shortlist: pl.DataFrame) -> dict[str, pl.DataFrame]:
     """Return the texts of codes, what recurred, and the story of the listed cars, scan by scan and job by job."""
     listed = shortlist.select("vehicle").unique()
-    work = facts["jobs"].join(facts["job_parts"], on="job_id", how="left")
     return {
         "codes": facts["codes"],
         "recurred": facts["outcomes"]
@@ -94,9 +93,7 @@ def _shown(facts: Facts, shortlist: pl.DataFrame) -> dict[str, pl.DataFrame]:
         "part_suppliers": facts["part_suppliers"],
         "seen": facts["stock_sightings"].join(listed, on="vehicle", how="semi"),
         "read": facts["stock_readings"].join(listed, on="vehicle", how="semi"),
-        "work": work.select("vehicle", "done_at", "job", "erased", "action", "part", "position").join(
-            listed, on="vehicle", how="semi"
-        ),
+        "work": facts["stock_work"].drop("work").join(listed, on="vehicle", how="semi"),
     }
 
 

@@ -45,7 +45,8 @@ _JOBS = """
 select jobs.job_id, jobs.job, jobs.done_at, jobs.odometer, jobs.erased, outcomes.outcome, outcomes.km_proven,
     outcomes.km_to_return, outcomes.days_to_return, outcomes.cleared_chance
 from core.jobs as jobs
-left join core.outcomes as outcomes on outcomes.job_id = jobs.job_id and outcomes.code = $code
+left join core.job_windows as windows on windows.job_id = jobs.job_id
+left join core.outcomes as outcomes on outcomes.job_id = windows.spoken_by and outcomes.code = $code
 where jobs.vehicle = $vehicle order by jobs.job_id
 """
 _WORK = """

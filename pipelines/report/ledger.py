@@ -45,8 +45,8 @@ def ledger(given: pl.DataFrame, facts: Mapping[str, pl.DataFrame], labour_rate: 
         (pl.col("done_at").dt.date() > pl.col("as_of")) & (pl.col("file_id") > pl.col("last_file"))
     )
     latest = both.sort("as_of", "week").unique(["job_id"], keep="last", maintain_order=True)
-    fitted = _by_job(facts["job_parts"])
-    became = _by_job(facts["outcomes"])
+    fitted = _by_job(facts["job_parts"], latest["job_id"])
+    became = _by_job(facts["outcomes"], latest["job_id"])
     rows = [
         _row(line, fitted.get(line["job_id"], []), became.get(line["job_id"], []), labour_rate)
         for line in latest.to_dicts()
@@ -54,8 +54,9 @@ def ledger(given: pl.DataFrame, facts: Mapping[str, pl.DataFrame], labour_rate: 
     return pl.DataFrame(rows, schema=SCHEMA, orient="row").sort("month", "vehicle", "job")
 
 
-def _by_job(frame: pl.DataFrame) -> dict[int, list[dict[str, object]]]:
-    return {int(key[0]): part.to_dicts() for key, part in frame.partition_by("job_id", as_dict=True).items()}
+def _by_job(frame: pl.DataFrame, jobs: pl.Series) -> dict[int, list[dict[str, object]]]:
+    parts = frame.filter(pl.col("job_id").is_in(jobs.implode())).partition_by("job_id", as_dict=True)
+    return {int(key[0]): part.to_dicts() for key, part in parts.items()}
 
 
 def _row(

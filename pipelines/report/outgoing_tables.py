@@ -128,7 +128,7 @@ _OUTCOMES = Table(
     "One row per past job and code that was present before it: what became of the code.",
     (
         key("vehicle", "Stock number of the car."),
-        key("job", "The job."),
+        key("job", "The job; those with no scan between them are one, named by the first that did work."),
         key("module", "Control module."),
         key("code", "The code, as module:code."),
         key(
@@ -286,7 +286,7 @@ _LEDGER = Table(
     (
         key("month", "First day of the month in which the job was done.", Kind.DATE),
         key("vehicle", "Stock number of the car."),
-        key("job", "The job."),
+        key("job", "The job; those with no scan between them are one, named by the first that did work."),
         key("list_week", "The week of the list that stood then."),
         key("first_try", "What its first line said."),
         key("followed", "True where the job did that.", Kind.BOOLEAN),

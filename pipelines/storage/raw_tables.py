@@ -45,11 +45,14 @@ def arriving_rows(layout: Layout) -> str:
         if column.name not in times.values()
     ]
     said = ", ".join(f"""'{name}=' || "{place}\"""" for name, place in marked)
+    # Few rows say what another one of their file says: only these are numbered, which spares a sort of all columns.
     return (
-        "create or replace temp table arriving as "
-        f"select file_id, row, nth, md5_number(concat_ws(chr(31), {said})) as content, "
-        "row_number() over (partition by file_id, content order by row, nth) as ordinal, "
-        f"{_listed(layout)} from incoming"
+        "create or replace temp table arriving as with marked as materialized ("
+        f"select file_id, row, nth, md5_number(concat_ws(chr(31), {said})) as content, {_listed(layout)} from incoming"
+        "), again as (select file_id, content from marked group by all having count(*) > 1), numbered as ("
+        "select file_id, row, nth, row_number() over (partition by file_id, content order by row, nth) as ordinal "
+        "from marked semi join again using (file_id, content)) "
+        "select marked.*, coalesce(ordinal, 1) as ordinal from marked left join numbered using (file_id, row, nth)"
     )
 
 

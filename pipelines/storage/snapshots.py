@@ -11,7 +11,7 @@ import json
 import os
 import re
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -79,7 +79,14 @@ def snapshots(workspace: Workspace) -> list[Snapshot]:
     return sorted(named, key=lambda snapshot: snapshot.number)
 
 
-def write_snapshot(workspace: Workspace, warehouse: Warehouse, day: date, reason: str, week: str = "") -> Snapshot:
+def write_snapshot(
+    workspace: Workspace,
+    warehouse: Warehouse,
+    day: date,
+    reason: str,
+    week: str = "",
+    contents: Mapping[str, str] | None = None,
+) -> Snapshot:
     """Write a checked snapshot of all that was read.
 
     Args:
@@ -88,6 +95,7 @@ def write_snapshot(workspace: Workspace, warehouse: Warehouse, day: date, reason
         day: The day in the snapshot's name.
         reason: Why it is made, one word of small letters and digits.
         week: The report week that it is made in.
+        contents: What the tables hold, as ``table_contents`` returns it; None looks.
 
     Returns:
         The snapshot.
@@ -102,7 +110,8 @@ def write_snapshot(workspace: Workspace, warehouse: Warehouse, day: date, reason
         try:
             shutil.rmtree(fresh, ignore_errors=True)
             private_folder(fresh)
-            tables = {table: _write_table(warehouse, table, fresh) for table in each(warehouse.raw_tables())}
+            held = table_contents(warehouse) if contents is None else contents
+            tables = {table: _write_table(warehouse, table, content, fresh) for table, content in each(held.items())}
             told = {"made_for": day.isoformat(), "week": week, "version": warehouse.version, "tables": tables}
             _write_text(fresh / _LIST, json.dumps(told, indent=2) + "\n")
             fresh.replace(folder)
@@ -111,7 +120,12 @@ def write_snapshot(workspace: Workspace, warehouse: Warehouse, day: date, reason
     return Snapshot(folder=folder, day=day.isoformat(), reason=reason, number=number)
 
 
-def _write_table(warehouse: Warehouse, table: str, folder: Path) -> dict[str, str]:
+def table_contents(warehouse: Warehouse) -> dict[str, str]:
+    """Return number of rows and a digest of them of each table of what was read."""
+    return {table: warehouse.digest(table) for table in warehouse.raw_tables()}
+
+
+def _write_table(warehouse: Warehouse, table: str, content: str, folder: Path) -> dict[str, str]:
     path = folder / table_file(table)
     rows = warehouse.batches(table)
     with path.open("wb") as handle:
@@ -120,7 +134,6 @@ def _write_table(warehouse: Warehouse, table: str, folder: Path) -> dict[str, st
                 writer.write_batch(batch)
         handle.flush()
         os.fsync(handle.fileno())
-    content = warehouse.digest(table)
     back = warehouse.digest(table, read_table(path))
     if back != content:
         raise WorkspaceError(
@@ -217,10 +230,10 @@ def keep_weekly(workspace: Workspace, warehouse: Warehouse, day: date, week: str
         The snapshot, or None where nothing changed since the latest.
     """
     kept = snapshots(workspace)
-    now = {table: warehouse.digest(table) for table in warehouse.raw_tables()}
+    now = table_contents(warehouse)
     if kept and now == _contents(kept[-1]):
         return None
-    return write_snapshot(workspace, warehouse, day, WEEKLY, week)
+    return write_snapshot(workspace, warehouse, day, WEEKLY, week, now)
 
 
 def _contents(snapshot: Snapshot) -> dict[str, str]:

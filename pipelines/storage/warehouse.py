@@ -30,6 +30,8 @@ _BATCH = 100_000  # rows
 _MEMORY = 1_000_000_000
 """The database keeps so many bytes in memory, or as many as its file has where that is more.  With 50,000 cars it would
 else take three times as much, the most of all that a run holds, to build the models a sixth faster."""
+_AT_REST = 250_000_000
+"""So many once its models are built: what follows reads and writes table by table, and the analysis needs the rest."""
 # The text of a number too long for Arrow; its decimal digits would take a thousand times as long.
 _HEX = """'0x' || to_hex("{}")"""
 
@@ -119,6 +121,11 @@ class Warehouse:
             raise ModelError(f"the SQL model {model.name} failed: {error}") from error
         self._check_columns(model)
         self._check_rows(model)
+
+    def rest(self) -> None:
+        """Give back the memory that building took; the next model takes it again."""
+        with suppress(duckdb.OutOfMemoryException):  # a little more than that is in use
+            self._con.execute(f"set memory_limit = '{_AT_REST} B'")
 
     def _check_columns(self, model: Model, advice: str = "") -> None:
         """Hold the columns of a model's table against those that its header declares."""
@@ -318,6 +325,7 @@ def _opened(path: Path) -> duckdb.DuckDBPyConnection:
         "enable_external_access": False,
     }
     opened = duckdb.connect(str(path), config=config)
+    opened.execute("set enable_progress_bar = false")  # it would draw into what a command says
     _limit_memory(opened, path)
     return opened
 

@@ -2,7 +2,7 @@
 -- grain: job_id, code
 -- reads: core.job_windows, core.standing_sightings, core.readings_before
 -- columns:
---   job_id bigint: number of the job
+--   job_id bigint: number of the job, of the one that speaks where several share their scans
 --   vehicle varchar: stock number
 --   module varchar: canonical name of the control unit
 --   code varchar: code key
@@ -33,4 +33,5 @@ join core.standing_sightings as sightings
     and sightings.scanned_at > jobs.scans_from and sightings.scanned_at <= jobs.parted_at
     and (sightings.taken_back is null or sightings.taken_back > jobs.parted_at)
 left join core.readings_before as before on before.job_id = jobs.job_id and before.module = sightings.module
+where jobs.job_id = jobs.spoken_by
 group by jobs.job_id, jobs.vehicle, sightings.module, sightings.code

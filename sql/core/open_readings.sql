@@ -1,6 +1,6 @@
 -- One row per stock vehicle and module that was read since the vehicle's last erase: the last such reading.
 -- grain: vehicle, module
--- reads: core.vehicles, core.readings, core.job_windows
+-- reads: core.vehicles, core.readings, core.jobs
 -- columns:
 --   vehicle varchar: stock number
 --   module varchar: canonical name of the control unit
@@ -16,7 +16,7 @@ select
 from core.readings as readings
 join core.vehicles as vehicles on vehicles.vehicle = readings.vehicle
 left join (
-    select vehicle, max(parted_at) as erased_at from core.job_windows where erased group by vehicle
+    select vehicle, max(parted_at) as erased_at from core.jobs where erased group by vehicle
 ) as erases on erases.vehicle = readings.vehicle
 where vehicles.in_stock and (erases.erased_at is null or readings.scanned_at > erases.erased_at)
 group by readings.vehicle, readings.module

@@ -2,7 +2,7 @@
 -- grain: job_id, module
 -- reads: core.job_windows, core.readings, core.scans
 -- columns:
---   job_id bigint: number of the job
+--   job_id bigint: number of the job, of the one that speaks where several share their scans
 --   vehicle varchar: stock number
 --   module varchar: canonical name of the control unit
 --   scan_id bigint: the last scan before the job that read the module
@@ -20,4 +20,5 @@ join core.readings as readings
     on readings.vehicle = jobs.vehicle
     and readings.scanned_at > jobs.scans_from and readings.scanned_at <= jobs.parted_at
 join core.scans as scans on scans.scan_id = readings.scan_id
+where jobs.job_id = jobs.spoken_by
 group by jobs.job_id, jobs.vehicle, readings.module

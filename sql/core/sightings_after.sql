@@ -7,17 +7,18 @@
 --   scan_id bigint: number of the scan
 --   scanned_at timestamp: start of the scan
 --   days double days: days since the job
---   km double km or blank: shortest distance driven since job and erase
+--   km double km or blank: shortest distance driven since the last erase, or since job and erase; the job where it is kept
 --   state varchar: awake, kept, quiet, lost or silent
 --   tested boolean: quiet, and a test or monitor that ran says that the cause is gone
 --
 -- state of one reading: 'awake', the fault has shown itself since the job; 'kept', it is awake as it was before, and
--- nothing was erased: it shows what the last test before the job said, until the next one has run (ISO 14229-1, annex D:
--- the status bit testFailed keeps the result of the latest test); 'quiet', it has not shown itself although the list
+-- nothing was erased since the last work: it shows what the last test before said, until the next one has run (ISO
+-- 14229-1, annex D: the status bit testFailed keeps the result of the latest test); 'quiet', it has not shown itself although the list
 -- could have told; 'lost', a line of the module's list was not understood, so that it may have; 'silent' on the question.
 -- After an erase whatever is listed has shown itself since. Without one only a code that is awake and was stored only
 -- before has, while one that is stored only, but was awake before the job, has been quiet since; a code that was stored
--- already, or has no status, says nothing. A list that could not have named the code is silent on it,
+-- already, or has no status, says nothing; nor does one that may have come back between an erase and later work. A list
+-- that could not have named the code is silent on it,
 -- and so is a permanent code before the car's monitors have run. The monitors speak for the engine's own emission codes
 -- only. Without an erase a missing code proves nothing: somebody may have erased it without a word.
 with told as (
@@ -30,15 +31,17 @@ with told as (
         after.scanned_at,
         after.days,
         after.km,
+        after.job_km,
         after.monitors_ready,
         findings.tested,
         case
-            when findings.present and (after.erased or findings.status in ('active', 'pending'))
+            when findings.present and (after.erased_last or findings.status in ('active', 'pending'))
                 and (not findings.only_permanent or after.monitors_ready is true)
-                then if(after.erased or before.asleep, 'awake', 'kept')
+                then if(after.erased_last or (before.asleep and not after.erased), 'awake', 'kept')
             when after.gaps then 'lost'
             when findings.present and findings.only_permanent and after.monitors_ready is not true then 'silent'
-            when findings.present and before.awake and findings.status in ('confirmed', 'history') then 'quiet'
+            when findings.present and before.awake and not after.erased and findings.status in ('confirmed', 'history')
+                then 'quiet'
             when findings.present or not after.erased or findings.tested is false then 'silent'
             when findings.code is null and not list_has_any(after.asked, before.named_by) then 'silent'
             when findings.code is null and not before.current and len(after.asked) < 5 then 'silent'
@@ -55,7 +58,7 @@ select
     told.scan_id,
     told.scanned_at,
     told.days,
-    told.km,
+    if(told.state = 'kept', told.job_km, told.km) as km,
     told.state,
     told.state = 'quiet' and told.erased and (
         coalesce(told.tested, false)

@@ -1,6 +1,6 @@
 -- One row per stock vehicle and code that was seen since its last erase and that no later list has taken back.
 -- grain: vehicle, code
--- reads: core.vehicles, core.job_windows, core.standing_sightings, core.vehicle_codes, core.masked_codes
+-- reads: core.vehicles, core.jobs, core.standing_sightings, core.vehicle_codes, core.masked_codes
 -- columns:
 --   vehicle varchar: stock number
 --   module varchar: canonical name of the control unit
@@ -13,7 +13,7 @@
 --
 -- A list whose lines were not all understood, or that could not have named the code, takes nothing back.
 with erases as (
-    select vehicle, max(parted_at) as erased_at from core.job_windows where erased group by vehicle
+    select vehicle, max(parted_at) as erased_at from core.jobs where erased group by vehicle
 ),
 standing as (
     select

@@ -11,7 +11,7 @@
 --   seen boolean: it was awake
 --   seen_km double km or blank: distance at which it was first awake again; of a kept one, at which it last was
 --   seen_days double days or blank: the same in days
---   kept boolean: it was awake before and nothing was erased, so that it may not have been tested since
+--   kept boolean: it was awake before and nothing was erased since, so that it may not have been tested since
 --   lost boolean: before it was awake again a list of the module was not understood wholly: it may have been awake then
 --   lost_km double km or blank: distance at the first such list
 --   lost_days double days or blank: days after which that list was read

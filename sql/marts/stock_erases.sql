@@ -1,6 +1,6 @@
 -- One row per stock vehicle that was scanned, with how far it was driven since its codes were erased.
 -- grain: vehicle
--- reads: core.vehicles, core.scans, core.job_windows
+-- reads: core.vehicles, core.scans, core.jobs
 -- columns:
 --   vehicle varchar: stock number
 --   km double km or blank: distance from the last known erase to the last scan, 0 where no scan came after it
@@ -22,7 +22,7 @@ with last_scans as (
 ),
 erases as (
     select vehicle, max(parted_at) as erased_at, max_by(odometer, parted_at) as odometer
-    from core.job_windows
+    from core.jobs
     where erased
     group by vehicle
 ),

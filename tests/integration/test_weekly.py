@@ -10,9 +10,17 @@ from pathlib import Path
 import polars as pl
 import pytest
 
+from analysis.diagnosis import DiagnosisFrames, DiagnosisModel, list_cars
+from analysis.diagnosis.appraise import appraise
+from analysis.diagnosis.decision.appraisal import mean_cost
+from analysis.diagnosis.unseen import PastCars
+from analysis.texts.action_text import check_pays
 from fixtures.score_demo import score
+from pipelines.batch.marts import costs_of, fetch_marts
 from pipelines.batch.weekly import run_week
 from pipelines.report.outgoing_tables import TABLES
+from pipelines.settings import load_settings
+from pipelines.storage.model_store import ModelStore
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 from tests.support.keepers import report_bytes, tables_of
@@ -121,6 +129,46 @@ def test_the_report_never_promises_what_only_an_inspector_can(demo):
         if path.suffix in {".csv", ".json"}:
             text = path.read_text(encoding="utf-8").lower()
             assert not any(word in text for word in ("roadworthy", "is safe", " passes")), path.name
+
+
+def test_a_first_line_that_buys_straight_away_is_no_faint_one(demo):
+    # A check or a recheck may come first whatever its chance; a part that is bought needs the chance of the settings.
+    rows = pl.read_csv(demo.reports / "2026-W48" / "shortlist.csv").filter(pl.col("rank") == 1)
+    bought = [row for row in rows.iter_rows(named=True) if row["part"] and not check_pays(row["check_first"])]
+    assert len(bought) >= 10
+    least = load_settings(demo.settings_file).least_chance
+    assert [row["vehicle"] for row in bought if row["chance"] < least] == []
+
+
+def test_a_part_has_one_line_with_and_without_its_place_and_one_name(demo):
+    rows = pl.read_csv(demo.reports / "2026-W48" / "shortlist.csv").filter(pl.col("part").is_not_null())
+    for (vehicle, part), lines in rows.group_by("vehicle", "part"):
+        places = lines["position"].fill_null("").unique().to_list()
+        assert "" not in places or len(places) == 1, (vehicle, part, places)
+    spellings = rows["part"].unique().to_list()
+    assert len({name.casefold() for name in spellings}) == len(spellings)
+
+
+def test_list_reasons_and_appraisal_tell_one_cost_of_one_car(demo):
+    listed = pl.read_csv(demo.reports / "2026-W48" / "shortlist.csv", infer_schema_length=None)
+    with Warehouse(demo.database) as warehouse:
+        run = ModelStore(warehouse).current()
+        facts = fetch_marts(warehouse, DiagnosisFrames.__annotations__)
+    assert run is not None
+    costs = costs_of(load_settings(demo.settings_file))
+    model = DiagnosisModel.restored(facts.take(DiagnosisFrames), costs, dict(run.fitted))
+    past, cars = PastCars(model, run.tables["past_cars"]), {car.vehicle: car for car in model.cars()}
+    firsts = listed.filter((pl.col("rank") == 1) & (pl.col("action") != "leave") & pl.col("vehicle").is_in([*cars]))
+    assert firsts.height >= 20
+    for vehicle, cost in firsts.select("vehicle", "expected_cost").iter_rows():
+        found = appraise(model, vehicle, past)
+        hidden, makes = mean_cost(found.unseen.costs), dict(model.frames.stock.select("vehicle", "make").iter_rows())
+        stored = past.stored(makes[vehicle] or "", tuple(model.codes[d] for d in cars[vehicle].past))
+        # Beside what the list counts an appraisal counts what is stored beside it and what may hide, and says so.
+        assert found.mean - hidden - mean_cost(stored) == pytest.approx(100 * cost, abs=0.51)
+        assert mean_cost(found.costs) == pytest.approx(found.mean, rel=0.03)
+        reasons = model.explain(vehicle, list_cars(model, vehicle, past).rows)
+        assert reasons.rows["expected_cost"][0] == pytest.approx(100 * cost, abs=0.51)
 
 
 LONG = (

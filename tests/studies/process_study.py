@@ -1,11 +1,13 @@
 """How good is the shortlist at dealers drawn by a process that the diagnosis does not know?
 
-    python -m tests.studies.process_study KIND CARS SEEDS... [--judged N] [--declared]
+    python -m tests.studies.process_study KIND CARS SEEDS... [--judged N] [--declared] [--both]
 
 draws one dealer a seed, has the weekly batch read its files, follows the shortlist of every judged car and prints: the
 cost of a judged car by the list and by the plain ways to choose, as ratios to who knows the faults and to what the
 codes name; how often the first part is right; whether the chances hold; and what is done to cars without a
-fault.  KIND is one of ``tests.studies.worlds.KINDS``; those named ``held_out`` are for the end.
+fault.  ``--both`` draws each dealer twice, once as its files tell it and once with all equipment and quirks declared,
+and prints what not knowing them costs.  KIND is one of ``tests.studies.worlds.KINDS``; those named ``held_out`` are
+for the end.
 """
 
 import argparse
@@ -212,9 +214,38 @@ def _first_lines(outcomes: list[Outcome]) -> list[str]:
             f"    cars without a fault that get more than leave or recheck "
             f"{_share(sum(one.fits_on_sound for one in sound), len(sound))}, "
             f"as the first line {_share(sum(one.begins_on_sound for one in sound), len(sound))}, "
+            f"and come to it {_share(sum(one.works_on_sound for one in sound), len(sound))}, "
             f"spent on each {sum(one.cost for one in sound) / max(len(sound), 1):.1f}",
         ]
     return lines
+
+
+def both_lines(told: list[Outcome], declared: list[Outcome]) -> list[str]:
+    """Say what it costs the list not to be told of equipment and quirks, on the same dealers.
+
+    Args:
+        told: As their files tell it.
+        declared: The same with everything declared.
+    """
+    pairs = [(one.played["list"], all_told.played["list"]) for one, all_told in zip(told, declared, strict=True)]
+    right = [
+        np.mean([mine[car].first_right - theirs[car].first_right for car in mine if mine[car].has_part])
+        for mine, theirs in pairs
+    ]
+    error = float(np.std(right, ddof=1) / len(right) ** 0.5) if len(right) > 1 else float("nan")
+    lines = [f"first part right, as told less everything declared: {np.mean(right):+.3f} (standard error {error:.3f})"]
+    for name, side in (("as told", 0), ("everything declared", 1)):
+        every = [one for pair in pairs for one in pair[side].values()]
+        has, sound = [one for one in every if one.has_part], [one for one in every if one.sound]
+        lines += [
+            f"{name}: first part right {_share(sum(one.first_right for one in has), len(has))}",
+            f"    cars without a fault: more than leave or recheck as the first line "
+            f"{_share(sum(one.begins_on_sound for one in sound), len(sound))}, "
+            f"come to {_share(sum(one.works_on_sound for one in sound), len(sound))}, "
+            f"somewhere on the list {_share(sum(one.fits_on_sound for one in sound), len(sound))}",
+        ]
+    value, error = ratio((one.cost("list") for one in told), (one.cost("list") for one in declared))
+    return [*lines, f"cost of the list, as told / everything declared: {value:.3f} (standard error {error:.3f})"]
 
 
 def _forecast_lines(outcomes: list[Outcome]) -> list[str]:
@@ -247,13 +278,16 @@ def main(words: list[str]) -> None:
     parser.add_argument("seeds", type=int, nargs="+")
     parser.add_argument("--judged", type=int)
     parser.add_argument("--declared", action="store_true")
+    parser.add_argument("--both", action="store_true")
     told = parser.parse_args(words)
-    outcomes = []
+    outcomes, declared = [], []
     for seed in told.seeds:
         outcomes.append(run_seed(told.kind, told.cars, seed, told.judged, told.declared))
+        if told.both:
+            declared.append(run_seed(told.kind, told.cars, seed, told.judged, declared=True))
         print(f"seed {seed} done", file=sys.stderr, flush=True)
     print(f"{told.kind}, {told.cars} past cars" + (", everything declared" if told.declared else ""))
-    print("\n".join(report(outcomes)))
+    print("\n".join([*report(outcomes), *(["", *both_lines(outcomes, declared)] if declared else [])]))
 
 
 if __name__ == "__main__":

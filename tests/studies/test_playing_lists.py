@@ -215,3 +215,35 @@ def test_the_study_reads_the_shortlist_back_and_plays_it():
 def test_a_ratio_of_sums_has_its_linearised_error():
     """By hand: 30 / 20; rests 10 - 15 = -5 and 20 - 15 = 5 over two dealers: sqrt(2 * 50) / 20."""
     assert process_study.ratio([10.0, 20.0], [10.0, 10.0]) == pytest.approx((1.5, 0.5))
+
+
+@pytest.mark.parametrize(
+    ("steps", "car", "reached"),
+    [
+        # The recheck clears it, so nobody comes to the specialist's row behind.
+        ([Step(action="recheck"), HAND_OVER], truth({"BCM:U3003": "low voltage"}), False),
+        ([Step(action="recheck"), HAND_OVER], truth({"RADIO:B1200@halvet": "e"}, alone=("RADIO:B1200@halvet",)), True),
+        ([Step(action="recheck"), BATTERY], truth({"RADIO:B1200@halvet": "e"}, alone=("RADIO:B1200@halvet",)), True),
+        ([Step(action="leave")], truth({"RADIO:B1200@halvet": "e"}, alone=("RADIO:B1200@halvet",)), False),
+        ([Step(action="recheck"), HAND_OVER], SENSOR, False),
+    ],
+)
+def test_what_is_come_to_on_a_car_without_a_fault(steps: list[Step], car: CarTruth, reached: bool):
+    assert play_car(steps, car, COSTS).works_on_sound is reached
+
+
+def test_what_it_costs_not_to_be_told_of_equipment_is_counted_on_the_same_cars():
+    """By hand: one of two cars with a part right as told, both with everything declared: half a car less."""
+    radio = truth({"RADIO:B1200@halvet": "e"}, alone=("RADIO:B1200@halvet",))
+    right, wrong = play_car([FIT], SENSOR, COSTS), play_car([WRONG, FIT], SENSOR, COSTS)
+    sound = play_car([HAND_OVER], radio, COSTS)
+    told, declared = (
+        process_study.Outcome(seed=1, played={"list": {"a": right, "b": other, "c": last}})
+        for other, last in ((wrong, sound), (right, play_car([Step(action="leave")], radio, COSTS)))
+    )
+    lines = "\n".join(process_study.both_lines([told], [declared]))
+    assert "as told less everything declared: -0.500" in lines
+    assert "as told: first part right 1 of 2" in lines
+    assert "everything declared: first part right 2 of 2" in lines
+    assert "first line 1 of 1 = 1.000 (standard error 0.000), come to 1 of 1" in lines
+    assert "as told / everything declared: 4.000" in lines

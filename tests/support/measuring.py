@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
 import resource
+import subprocess
+import sys
+import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 STATUS = Path("/proc/self/status")
@@ -40,3 +45,38 @@ def measured(name: str) -> Iterator[None]:
     yield
     cost = {"cpu": round(processor_seconds() - cpu, 3), "wall": round(time.perf_counter() - wall, 3)}
     print(json.dumps({"step": name, **cost, "peak": peak_megabytes()}), flush=True)
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What a command cost.
+
+    Attributes:
+        cpu: Processor seconds, user and system, of it and its ended children.
+        wall: Seconds by the clock.
+        peak: The most memory that one of its processes held, in megabytes.
+    """
+
+    cpu: float
+    wall: float
+    peak: int
+
+
+def cost_of(command: Sequence[str], folder: Path, environment: Mapping[str, str]) -> Cost:
+    """Run a command and return what it cost; end with what it said where it failed.
+
+    Args:
+        command: Its words.
+        folder: Where it stands.
+        environment: Its environment.
+    """
+    with tempfile.TemporaryFile("w+", encoding="utf-8") as said:
+        started = time.perf_counter()
+        child = subprocess.Popen(command, cwd=folder, env=dict(environment), stdout=said, stderr=subprocess.STDOUT)
+        _, status, used = os.wait4(child.pid, 0)
+        wall = time.perf_counter() - started
+        child.returncode = os.waitstatus_to_exitcode(status)
+        if child.returncode:
+            said.seek(0)
+            sys.exit(f"{' '.join(command)} ended with {child.returncode}:\n{said.read()}")
+    return Cost(used.ru_utime + used.ru_stime, wall, used.ru_maxrss // 1024)

@@ -47,8 +47,9 @@ def drawn_costs(repair: RepairModel, steps: list[Step], draws: int) -> tuple[Flo
     faulty = repair.sets[chosen].T.copy()
     set_by, lasts = _causes(rng, repair, chosen)
     works = rng.random((draws, repair.sets.shape[1])) >= repair.bad
-    for part in repair.renewed:
-        _cure(faulty, set_by, part, works[:, part])
+    # Whatever comes first erases, and that ends what an erase ends.
+    for column in (*repair.renewed, *repair.ended):
+        _cure(faulty, set_by, column, works[:, column])
     spent, before = np.zeros(draws), np.ones((draws, len(repair.leak)), dtype=bool)
     before_this = set[int]()
     for go, _ in in_one_go(steps):

@@ -29,6 +29,9 @@ TOGETHER = 4
 """Of the parts behind one cover so many, the best for their cost, are thought of in one go."""
 
 
+MUCH = 2.0
+"""A part is much likelier than another where its chance is so many times as large."""
+
 CHECK, FIT, TWICE = "check", "fit", "twice"
 Ways = tuple[str, ...]
 """How far a part may be done, a digit each: fitted where a check finds it faulty, fitted straight away, both; without a
@@ -70,7 +73,7 @@ class _Limits:
     Attributes:
         floors: (k,) the chance that each part needs.
         once_more: The chance that a part needs to be worked on a second time.
-        gain: The share of handing over that going on has to save.
+        gain: The share of handing over that going on has to save, and a check before a much likelier part.
     """
 
     floors: Floats
@@ -109,7 +112,8 @@ def plan(
             only a less likely one is worth it, a recheck comes before it, whatever it settles.
         floors: (k,) with how much chance each part may be a step at all; None: with any that is worth a line.
         once_more: A part that was worked on comes a second time only with this chance.
-        least_gain: After the first step it is gone on only where that saves this share of handing over there.
+        least_gain: After the first step it is gone on only where that saves this share of handing over there; and
+            before a much likelier part another one is checked first only where that saves this share of handing over.
 
     Returns:
         The steps in order, possibly none; handing over follows the last.
@@ -218,7 +222,20 @@ class _Courses:
         faint = min((way.cost for way in begun.values()), default=np.inf)
         if recheck_from < 0 or max(faint, checked.cost) < best.cost - EQUAL:
             best = checked
-        return self._listed(best)
+        return self._listed(self._likelier(best, ways))
+
+    def _likelier(self, best: _Choice, ways: list[_Choice]) -> _Choice:
+        """Return the best way to begin; in place of a check that saves little one that begins with a likelier part."""
+        if best.deed < 0 or not self.deeds[best.deed].check:
+            return best
+        merit = {
+            way.deed: merit_of(self.repair, self.deeds[way.deed].parts[0], self.repair.untouched)
+            for way in ways
+            if way.deed >= 0
+        }
+        most = best.cost + self.limits.gain * self.repair.specialist
+        before = [way for way in ways if way.deed >= 0 and merit[way.deed] >= MUCH * merit[best.deed]]
+        return min((way for way in before if way.cost <= most), key=lambda way: way.cost, default=best)
 
     def _likely(self, number: int, least_chance: float) -> bool:
         """Tell whether a deed may begin: it checks, or its first part is likely enough without the erase."""

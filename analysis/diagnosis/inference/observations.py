@@ -41,6 +41,9 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
     read = defaultdict(set)
     for vehicle, module in frames.open_modules.select("vehicle", "module").iter_rows():
         read[vehicle].add(module)
+    holds = defaultdict(set)
+    for vehicle, module in frames.open_codes.select("vehicle", "module").iter_rows():
+        holds[vehicle].add(module)
     background = _background(frames, column)
     missed = {column[code]: there for code, there in _missed(frames.codes)}
     returned = frames.outcomes.filter((pl.col("outcome") == "returned") & pl.col("background").is_null())
@@ -68,6 +71,7 @@ def cars_in_stock(frames: DiagnosisFrames, candidates: list[Candidate], paramete
                 vehicle=vehicle, make=_row(parameters, make), codes=codes, absent=absent, stale=stale,
                 failed=failed[vehicle], lasting=lasting, renewed=unseen, awake=awake, past=tuple(past),
                 missed={d: missed[d] for d in codes if d in missed}, mended=vehicle in mended,
+                clean=frozenset(read[vehicle] - holds[vehicle]),
             )
         )  # fmt: skip
     return cars

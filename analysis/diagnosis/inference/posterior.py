@@ -6,7 +6,7 @@ wrong unless the new part is bad.
 """
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from analysis.diagnosis.inference.calibration import PLAIN, Calibration
 from analysis.diagnosis.model.noisy_or import Bools, Cases, Floats, Weights, weigh_sets
 from analysis.diagnosis.model.parameters import MOST_LEAK, SPEAKS, NoisyOrParameters
-from analysis.diagnosis.model.priors import BAD_NEW_PART, HISTORY_LEAK
+from analysis.diagnosis.model.priors import BAD_NEW_PART, HISTORY_LEAK, NAMED, POINTED
 
 Indices = NDArray[np.intp]
 MOST_PARTS = 12
@@ -31,6 +31,9 @@ PAST_RETURNS = 0.1
 chance."""
 DROPS_OUT = 0.05
 """Low voltage makes the others miss one certain module with this chance; all that miss it are one statement of that."""
+LINE = 0.05
+"""The same of a fault that no part is: a plug, a fuse, a line (common practice, no source).  Counted where the module
+was read and holds no code of its own, as most faults of its parts would leave one there."""
 TRIED_BEFORE = 0.5
 """A part that cleared a code so often is to be tried before the code is taken for no fault."""
 MOST_CAUSES = 3
@@ -58,6 +61,8 @@ class Car:
         past: Columns of codes that are stored only while others are not: they mostly tell of the past and are weighed
             neither as open nor as absent.
         missed: For columns of open codes that tell that another module is not heard, that module.
+        clean: Modules that were read and hold no code.
+        strange: For columns of open codes that the standard says of a part which nobody here knows, their module.
         mended: Somebody worked on the car before.
     """
 
@@ -72,13 +77,15 @@ class Car:
     awake: frozenset[int] = frozenset()
     past: tuple[int, ...] = ()
     missed: Mapping[int, str] = field(default_factory=dict)
+    clean: frozenset[str] = frozenset()
+    strange: Mapping[int, str] = field(default_factory=dict)
     mended: bool = False
 
     @property
     def evidence(self) -> tuple[object, ...]:
         """Return all that the diagnosis depends on: cars that differ in nothing but their stock number share it."""
         shown = (self.make, tuple(self.codes), self.absent.tobytes(), self.stale.tobytes(), self.past)
-        missed = frozenset(self.missed.items())
+        missed = frozenset(self.missed.items()), frozenset(self.clean & set(self.missed.values()))
         return (*shown, frozenset(self.failed), self.lasting, self.renewed, self.awake, missed, self.mended)
 
 
@@ -366,7 +373,8 @@ def _case(
     links = parameters.link[:, car.codes]
     link = np.vstack([links[columns], share @ links[others]])
     passing = np.append(parameters.passing[columns], False)
-    link[passing] = np.maximum(link[passing], _drops_out(car))
+    link[passing] = np.maximum(link[passing], _missed_together(car, DROPS_OUT, set(car.missed.values())))
+    link[-1] = np.max([link[-1], _missed_together(car, LINE, car.clean), _part_unknown(car, links[parts])], axis=0)
     leak = parameters.leak[car.codes]
     leak = np.where(car.stale, np.minimum(HISTORY_LEAK * leak, MOST_LEAK), leak)
     recurrence = np.where(car.stale.all(), past_returns(len(car.codes)), parameters.leak_recurrence[car.codes])
@@ -414,10 +422,34 @@ def past_returns(codes: int) -> float:
     return float(1 - (1 - PAST_RETURNS) ** (1 / max(codes, 1)))
 
 
-def _drops_out(car: Car) -> Floats:
-    """Return (m,): the chance that low voltage sets each open code that misses a module, 0 for the other codes."""
+def _missed_together(car: Car, chance: float, modules: Set[str]) -> Floats:
+    """Return (m,): the chance that something sets each open code that misses a module, all that miss one together.
+
+    Args:
+        car: What is open.
+        chance: That it makes the others miss one certain module.
+        modules: The modules that it is reckoned with of; 0 for the codes that miss others, and that miss none.
+    """
     misses = Counter(car.missed[d] for d in car.codes if d in car.missed)
-    return np.array([DROPS_OUT ** (1 / misses[car.missed[d]]) if d in car.missed else 0.0 for d in car.codes])
+    return np.array([chance ** (1 / misses[car.missed[d]]) if car.missed.get(d) in modules else 0.0 for d in car.codes])
+
+
+def _part_unknown(car: Car, link: Floats) -> Floats:
+    """Return (m,): the chance that a part which nobody here knows sets each open code, where others miss its module.
+
+    The codes that speak of it and those that miss its module it sets as any part does; 0 for the others, and where some
+    suspect explains what speaks of it.
+
+    Args:
+        car: What is open.
+        link: (suspects, m) chance that each of them sets the code.
+    """
+    explained = np.asarray((link >= SPEAKS).any(axis=0))
+    told = {car.strange[d] for d, known in zip(car.codes, explained, strict=True) if d in car.strange and not known}
+    homes = told & set(car.missed.values())
+    return np.array(
+        [NAMED if car.strange.get(d) in homes else POINTED if car.missed.get(d) in homes else 0.0 for d in car.codes]
+    )
 
 
 def interval(chance: float, effective_sample_size: float) -> tuple[float, float]:

@@ -11,12 +11,14 @@ from functools import cached_property
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from analysis.diagnosis.inputs.candidates import NO_PART, Candidate
 from analysis.diagnosis.inputs.frames import DiagnosisFrames
 from analysis.diagnosis.inputs.homes import homes_of
 from analysis.diagnosis.inputs.make_kinship import Kinship, kindred_codes
 from analysis.diagnosis.inputs.text_matching import Reader, Wording, alternatives, places_agree, speaks_of
+from analysis.diagnosis.inputs.training_data import known_make
 from analysis.diagnosis.model.noisy_or import Bools, Floats, Ints
 
 NAMED, NAMED_VISITS = 0.80, 4.0
@@ -73,7 +75,7 @@ class Prior:
         visits: How many visits that chance is worth.
         named: The code's text names the part.
         pattern: Only the company the code keeps ties it to the part.
-        alike: How many codes the part is tied to by words of the same kind, this one among them.
+        alike: How many codes that one car can show the part is tied to by words of the same kind, this one among them.
         standing: (rows,) the row is no part but a candidate for a standing or a passing cause; these come last.
         passing: (rows,) an erase ends the cause.
         part: (rows,) number of the part, whichever place it is in.
@@ -82,6 +84,7 @@ class Prior:
         network: (codes,) the code tells that another module is not heard, and so of no place.
         kin: (n, 3) column of a code, column of one that leans on what is learned of it, and how far (0 to 1).
         untold: (parts, codes) which of ``UNTOLD`` the chance is, ``TOLD`` where words or company tie part and code.
+        strange: (codes,) the standard names a part for the code, and that is none of the candidates; empty: none is so.
         makes: (n, 4) column of a standard code that is split by make, numbers of two makes, and how far the first leans
             on what is learned at the second (0 to 1).
     """
@@ -100,6 +103,7 @@ class Prior:
     kin: Floats
     untold: Ints
     makes: Floats = field(default_factory=lambda: np.zeros((0, 4)))
+    strange: Bools = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
     @cached_property
     def apart(self) -> Ints:
@@ -110,14 +114,17 @@ class Prior:
         """Return the beliefs about some codes alone, all makes together."""
         columns = ("link", "visits", "named", "pattern", "alike", "elsewhere", "untold")
         taken = {name: getattr(self, name)[:, codes] for name in columns}
-        return replace(self, **taken, network=self.network[codes], kin=np.zeros((0, 3)), makes=np.zeros((0, 4)))
+        strange = self.strange[codes] if len(self.strange) else self.strange
+        return replace(
+            self, **taken, network=self.network[codes], strange=strange, kin=np.zeros((0, 3)), makes=np.zeros((0, 4))
+        )
 
 
 def text_priors(candidates: list[Candidate], frames: DiagnosisFrames, families: pl.DataFrame, reader: Reader) -> Prior:
     """Turn the wording of codes and the families of codes into beliefs.
 
     Several codes of one module that name the same part (signal low, high, implausible) are one statement:
-    they share the chance that the part sets at least one of them.
+    they share the chance that the part sets at least one of them, those of other makes left out.
 
     Args:
         candidates: The parts; rows of the result.
@@ -138,6 +145,7 @@ def text_priors(candidates: list[Candidate], frames: DiagnosisFrames, families: 
     link, visits = np.full(named.shape, OTHER), np.full(named.shape, OTHER_VISITS)
     untold = np.full(named.shape, UNTOLD.index(OTHER), dtype=np.int64)
     taken = named.any(axis=0) & ~network
+    makers = np.array([known_make(make) for make in codes["make"].fill_null("")], dtype=np.str_)
     pattern = _pattern(named & ~network, codes["code"].to_list(), families)
     for i in range(len(candidates)):
         home = {modules[d] for d in np.flatnonzero(named[i] & ~network)} or homes[i]
@@ -153,19 +161,38 @@ def text_priors(candidates: list[Candidate], frames: DiagnosisFrames, families: 
         for module in home:
             own = named[i] & ~network & np.array([m == module for m in modules], dtype=bool)
             if own.any():
-                link[i, own], visits[i, own] = 1 - (1 - NAMED) ** (1 / own.sum()), NAMED_VISITS
+                beside = _on_one_car(own[None], makers)[0, own]
+                link[i, own], visits[i, own] = 1 - (1 - NAMED) ** (1 / beside), NAMED_VISITS
         link[i, torn[i]] *= TORN
         link[i, named[i]] *= lent[named[i]]
     strong = named & ~network
     faint = ~strong & (link >= POINTED)
-    counts = np.where(strong, strong.sum(axis=1, keepdims=True), faint.sum(axis=1, keepdims=True))
+    counts = np.where(strong, _on_one_car(strong, makers), _on_one_car(faint, makers))
     return Prior(
         link=link, visits=visits, named=named, pattern=pattern & ~named, alike=np.maximum(counts, 1).astype(float),
         standing=np.zeros(len(candidates), dtype=bool), passing=np.zeros(len(candidates), dtype=bool),
         part=np.unique([part.part for part in candidates], return_inverse=True)[1].astype(np.int64),
         place=_place_numbers(candidates), elsewhere=_elsewhere(candidates, codes, reader), network=network,
-        kin=np.array(kin, dtype=float).reshape(-1, 3), untold=untold,
+        kin=np.array(kin, dtype=float).reshape(-1, 3), untold=untold, strange=_strange(codes, named, network),
     )  # fmt: skip
+
+
+def _on_one_car(told: Bools, makers: NDArray[np.str_]) -> Floats:
+    """Return (parts, codes): how many of the codes told of a part one car can show together with each code.
+
+    Args:
+        told: (parts, codes).
+        makers: (codes,) the make that has the code to itself, blank for any.
+
+    Returns:
+        A make's own code is on its cars alone, so those of another make do not count; beside a code of any make the
+        most that one make can have.
+    """
+    shared = told[:, makers == ""].sum(axis=1)
+    own = {make: told[:, makers == make].sum(axis=1) for make in np.unique(makers[makers != ""])}
+    most = np.max([np.zeros_like(shared), *own.values()], axis=0)
+    counts = [shared + own.get(make, most) for make in makers]
+    return np.array(counts, dtype=float).reshape(len(makers), len(told)).T
 
 
 def _with_lent_texts(codes: pl.DataFrame, kin: list[Kinship]) -> tuple[pl.DataFrame, Floats]:
@@ -267,6 +294,7 @@ def _with_causes(prior: Prior, link: Floats, visits: float, *, passing: bool) ->
         network=prior.network,
         kin=prior.kin,
         makes=prior.makes,
+        strange=prior.strange,
     )
 
 
@@ -337,6 +365,12 @@ def _named(said: _Said, codes: pl.DataFrame) -> tuple[Bools, Bools]:
         named[chosen, d] = True
         torn[chosen, d] = differ
     return named, torn
+
+
+def _strange(codes: pl.DataFrame, named: Bools, network: Bools) -> Bools:
+    """Return (codes,): the standard names a part for the code that no candidate is; one of the network has none."""
+    told = [any(way not in NO_PART for way in alternatives(component or "")) for component in codes["component"]]
+    return np.array(told, dtype=bool) & ~named.any(axis=0) & ~network
 
 
 def _pattern(named: Bools, codes: list[str], families: pl.DataFrame) -> Bools:

@@ -77,6 +77,7 @@ class Played:
         sound: It has no fault at all.
         fits_on_sound: It has no fault, and its list holds a row that fits something or hands it over.
         begins_on_sound: It has no fault, and such a row is the first.
+        works_on_sound: It has no fault, and such a row was reached: rows behind a recheck that cleared it are not.
         handed_over: A specialist ended it.
         forecasts: Of the rows that were reached.
     """
@@ -88,6 +89,7 @@ class Played:
     sound: bool
     fits_on_sound: bool
     begins_on_sound: bool
+    works_on_sound: bool
     handed_over: bool
     forecasts: tuple[Forecast, ...]
 
@@ -153,7 +155,7 @@ def play_car(
     Returns:
         What it came to.
     """
-    bench, forecasts, handed_over = _Bench(truth, costs), [], False
+    bench, forecasts, handed_over, worked = _Bench(truth, costs), [], False, False
     for step in steps:
         if bench.done():
             break
@@ -164,6 +166,7 @@ def play_car(
             handed_over = True
             break
         _take(bench, step, rng)
+        worked = worked or step.action != "recheck"
         if step.chance is not None:
             kept = not (told or truth.needed) & bench.there()
             forecasts.append(Forecast(chance=step.chance, kept=kept, basis=step.basis, action=step.action))
@@ -183,6 +186,7 @@ def play_car(
         sound=sound,
         fits_on_sound=sound and any(works),
         begins_on_sound=sound and works[:1] == [True],
+        works_on_sound=sound and (worked or handed_over),
         handed_over=handed_over,
         forecasts=tuple(forecasts),
     )

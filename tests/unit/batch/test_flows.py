@@ -20,11 +20,9 @@ import polars as pl
 import pytest
 
 from pipelines.batch import weekly
-from pipelines.batch.flows import SERVE, START_SECONDS, run_with_engine
-from pipelines.batch.prefect_server import engine_server
+from pipelines.batch.flows import run_with_engine
 from pipelines.batch.step import Step, plain
 from pipelines.errors import BatchError, EngineError
-from pipelines.shared_files import FOLDER
 from pipelines.workspace import Workspace
 from tests.support.loopback import answers, gone_within, listening, recorded
 
@@ -114,23 +112,6 @@ def test_the_flow_calls_the_same_steps_ties_them_together_and_leaves_nothing_beh
     }
     assert {state for _, _, state, _ in runs} == {"COMPLETED"}
     assert not list(place.engine_home.glob("storage/*")), "the engine kept a result"
-
-
-@pytest.mark.slow
-def test_the_engines_empty_database_is_made_once_and_holds_nothing_of_a_run(tmp_path, monkeypatch) -> None:
-    monkeypatch.setenv(FOLDER, str(tmp_path / "shared"))
-    told, made = [], []
-    for name in ("one", "two"):
-        with engine_server(tmp_path / name, SERVE) as server:
-            server.address(START_SECONDS)
-        [kept] = (tmp_path / "shared").iterdir()
-        made.append(kept.stat().st_mtime_ns)
-        with sqlite3.connect(tmp_path / name / "prefect.db") as connection:
-            told.append(connection.execute("select name, sql from sqlite_master order by name, sql").fetchall())
-            assert connection.execute("select count(*) from flow_run").fetchall() == [(0,)]
-            assert connection.execute("select count(*) from alembic_version").fetchall() == [(1,)]
-    assert told[0] == told[1]
-    assert made[0] == made[1], "it was made a second time"
 
 
 @pytest.mark.slow

@@ -3,13 +3,18 @@
 import math
 from dataclasses import replace
 from datetime import timedelta
+from types import SimpleNamespace
 
+import numpy as np
 import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
 from scipy.stats import binomtest
 
-from analysis.diagnosis.evaluation.backtest import backtest
+from analysis.diagnosis.decision.expected_cost import costs_to_the_end
+from analysis.diagnosis.decision.repair_model import RepairModel, Step, plain_work
+from analysis.diagnosis.engine import CarDiagnosis
+from analysis.diagnosis.evaluation.backtest import _spent, backtest
 from analysis.diagnosis.evaluation.holdout import (
     attempts,
     known_before,
@@ -85,6 +90,25 @@ def test_costs_are_counted_until_the_right_part_or_the_specialist() -> None:
     for name in names:
         ratio = cost["cost"].sum() / cost[name].sum()
         assert found.summary[name.replace("cost_", "cost_vs_")].item() == pytest.approx(ratio)
+
+
+@pytest.mark.parametrize("check", [None, 20.0])
+def test_what_the_past_is_charged_is_on_average_what_the_plan_says(check: float | None) -> None:
+    # One part is at fault and every new one works: what each of them would have cost, by how likely each is.
+    work = replace(
+        plain_work(3), check=np.full(3, check or np.inf), misses=np.full(3, 0.1), false_alarms=np.full(3, 0.2)
+    )
+    chance = np.array([0.5, 0.3, 0.2])
+    repair = RepairModel(
+        sets=np.eye(3, dtype=bool), chance=chance, link=np.ones((3, 1)), leak=np.zeros(1),
+        clears=np.ones((3, 1), dtype=bool), scope=np.ones(1, dtype=bool), cost=np.array([60.0, 40.0, 900.0]),
+        specialist=300.0, leak_recurrence=0.0, bad=np.zeros(3), work=work,
+    )  # fmt: skip
+    steps = [Step(part=part, chance=0.0, cost=float(repair.cost[part]), check=check) for part in (0, 1)]
+    posterior = SimpleNamespace(parts=[7, 8, 9])
+    diagnosis = CarDiagnosis(posterior=posterior, repair=repair, steps=steps, tied={})  # type: ignore[arg-type]
+    spent = [_spent(diagnosis, truth) for truth in posterior.parts]
+    assert chance @ spent == pytest.approx(costs_to_the_end(repair, steps)[0])
 
 
 def test_brier_is_the_mean_square_of_promise_less_outcome() -> None:

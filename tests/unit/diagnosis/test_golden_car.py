@@ -22,7 +22,7 @@ from analysis.diagnosis.inference.calibration import (
     learned_calibration,
     usual_calibration,
 )
-from analysis.diagnosis.inference.posterior import Car, _drops_out, infer
+from analysis.diagnosis.inference.posterior import DROPS_OUT, Car, _missed_together, infer
 from analysis.diagnosis.model.parameters import NoisyOrParameters
 from tests.support.diagnosis_dealer import golden
 from tests.support.golden_numbers import counted, exactly, many_parts
@@ -91,7 +91,28 @@ def test_an_active_code_seldom_has_passed() -> None:
 def test_low_voltage_lets_a_module_drop_out_with_one_chance_in_twenty() -> None:
     car, _ = alone([0.8, 0.8, 0.8, 0.8], missed={0: "TCM", 1: "TCM", 3: "ABS"})
     # Two codes that miss one module do so together: each for the square root of it.
-    assert _drops_out(car) == exactly(np.array([0.05**0.5, 0.05**0.5, 0.0, 0.05]))
+    told = _missed_together(car, DROPS_OUT, {"TCM", "ABS"})
+    assert told == exactly(np.array([0.05**0.5, 0.05**0.5, 0.0, 0.05]))
+
+
+def test_a_line_is_broken_with_one_chance_in_twenty_where_the_module_missed_holds_no_code() -> None:
+    missed = {0: "TCM", 1: "TCM"}
+    plain, known = alone([0.8, 0.8], missed=missed)
+    before = seen(plain, known).case.link
+    clean = seen(replace(plain, clean=frozenset({"TCM"})), known).case.link
+    # The two codes are one statement of what no part is; the part itself sets them as before.
+    assert clean[0, -1] == exactly(np.array([0.05**0.5, 0.05**0.5]))
+    assert clean[0, :-1] == exactly(before[0, :-1])
+    assert seen(replace(plain, clean=frozenset({"ABS"})), known).case.link == exactly(before)
+
+
+def test_a_part_nobody_knows_sets_its_own_code_and_what_misses_its_module_as_any_part_does() -> None:
+    more: dict[str, object] = {"missed": {1: "ABS", 2: "TCM"}, "strange": {0: "ABS"}}
+    unknown = seen(*alone([0.08, 0.8, 0.8, 0.8], **more)).case.link[0, -1]
+    assert unknown[:2] == exactly(np.array([0.8, 0.2]))
+    assert (unknown[2:] < 0.1).all()
+    # Where a suspect sets the code nobody needs to be thought of.
+    assert (seen(*alone([0.12, 0.8, 0.8, 0.8], **more)).case.link[0, -1] < 0.1).all()
 
 
 def test_a_link_speaks_from_one_in_ten() -> None:

@@ -487,6 +487,19 @@ def test_a_part_that_the_check_called_good_may_be_fitted_after_all():
     assert [step.check for step in plan(repair, everyone(repair), NEVER)] == [None]
 
 
+def test_a_check_comes_before_a_much_likelier_part_only_where_it_saves_more_than_pennies():
+    # By hand: .2 at 40 with a check of 4, .7 at 50, against 300.  The check first costs 4 + .2 * 40 + .8 * 50 + .1 *
+    # 300 = 82, the likelier part first 50 + .3 * (4 + 2/3 * 40) + .1 * 300 = 89.2: it saves 7.2, a fortieth of 300.
+    repair = with_work(one_fault([0.2, 0.7, 0.1], [40, 50, 1e5], specialist=300), check=np.array([4.0, np.inf, np.inf]))
+    for gain, first, cost in ((0.02, 0, 82.0), (0.025, 1, 89.2)):
+        steps = plan(repair, everyone(repair), NEVER, least_gain=gain)
+        assert steps[0].part == first
+        assert costs_to_the_end(repair, steps)[0] == pytest.approx(cost)
+    # One that is nearly as likely is checked first all the same.
+    level = replace(repair, chance=np.array([0.0, 0.4, 0.5, 0.1]))
+    assert plan(level, everyone(level), NEVER, least_gain=0.05)[0].part == 0
+
+
 # Where nothing likely is to be had.
 
 

@@ -177,10 +177,9 @@ def prior_of(dealer: Dealer, reader: Reader | None = None, **tables: object):
 def test_a_code_without_a_text_has_that_of_its_namesake_at_a_kindred_make() -> None:
     dealer = makers(("C1001", "yaw rate sensor low", None), ("C1002", "pump", "pump"))
     odds = 0.3 / 0.7 * 0.85 / 0.02
-    # The two codes are one statement: each is set with 1 - sqrt(.2).
-    each = 1 - (1 - NAMED) ** 0.5
-    assert prior_of(dealer)("yaw rate sensor", "ABS:C1001@halvet") == pytest.approx(each * odds / (1 + odds))
-    assert prior_of(dealer)("yaw rate sensor", "ABS:C1001@corvane") == pytest.approx(each)
+    # No car has both of the codes, so neither shares its statement with the other.
+    assert prior_of(dealer)("yaw rate sensor", "ABS:C1001@halvet") == pytest.approx(NAMED * odds / (1 + odds))
+    assert prior_of(dealer)("yaw rate sensor", "ABS:C1001@corvane") == pytest.approx(NAMED)
 
 
 def test_a_wording_and_the_standard_that_name_different_parts_both_speak() -> None:

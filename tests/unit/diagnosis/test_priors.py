@@ -97,6 +97,17 @@ def test_several_codes_that_name_one_part_share_the_belief():
     assert each[0] == each[1] == each[2]
 
 
+def test_a_maker_s_own_codes_share_the_belief_with_those_of_its_own_cars_alone():
+    dealer = Dealer()
+    for key in ("C1001@corvane", "C1002@corvane", "C1001@halvet", "C0044"):
+        dealer.code(f"ABS:{key}", "brake pressure sensor")
+    dealer.part("brake pressure sensor")
+    link = prior_of(dealer)
+    # By hand: a Corvane can show three of them, a Halvet two, and the standard's stands beside two at the most.
+    for key, beside in (("C1001@corvane", 3), ("C1001@halvet", 2), ("C0044", 3)):
+        assert link("brake pressure sensor", f"ABS:{key}") == pytest.approx(1 - (1 - NAMED) ** (1 / beside))
+
+
 def test_the_more_exact_name_is_meant():
     dealer = Dealer()
     dealer.code("ABS:C0044", "brake pressure sensor A")

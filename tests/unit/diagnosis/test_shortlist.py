@@ -554,3 +554,81 @@ def test_a_lost_module_ties_none_of_its_parts_to_codes_of_another_kind():
     dealer.job({"ECM:P0562": "unproven", "IPC:U0100": "unproven"}, parts=("ignition coil",), km=30.0)
     dealer.car("car", ["ECM:P0562", "IPC:U0100"])
     assert "ignition coil" not in dealer.list().rows["part"].to_list()
+
+
+def steering(*makes: str, wheels: bool = True) -> Dealer:
+    """The angle sensor has cleared its own code twice; other modules' codes miss the module that it sits in."""
+    dealer = Dealer()
+    for make in makes:
+        dealer.code(f"ABS:C1290@{make}", "steering angle sensor implausible")
+    dealer.code("ABS:C0034", "wheel speed front right", "wheel speed sensor")
+    dealer.code("ECM:P0128", "coolant thermostat")
+    dealer.code("ECM:U0415", "invalid data from ABS", "ABS module", points_at="ABS")
+    dealer.code("TCM:U0121", "lost communication with ABS", "ABS module", points_at="ABS")
+    dealer.part("steering angle sensor", 9600, 50.0)
+    dealer.part("thermostat", 4000, 60.0)
+    if wheels:
+        dealer.part("wheel speed sensor", 4000, 40.0)
+    for make in (*makes, *makes)[: max(len(makes), 2)]:
+        dealer.job({f"ABS:C1290@{make}": "cleared"}, ("steering angle sensor",), make, read=("ECM", "TCM"))
+        dealer.job({"ECM:P0128": "cleared"}, ("thermostat",), make, read=("ABS", "TCM"))
+    return dealer
+
+
+def first_fit(dealer: Dealer) -> tuple[str, float]:
+    """The part of the car's first line, blank where it fits none, and its chance."""
+    row = dealer.list().rows.filter(vehicle="car").sort("rank").row(0, named=True)
+    return row["part"], row["chance"]
+
+
+@pytest.mark.parametrize("makes", [("corvane",), ("corvane", "halvet", "brillon")])
+def test_codes_that_miss_a_module_which_holds_none_make_no_sure_part(makes):
+    # Its own code would be there: the list that could have named it was understood, and does not
+    # (common practice, no source: a plug, a fuse or a line before a sensor that its own module does not mind).
+    dealer = steering(*makes)
+    dealer.car("car", ["ECM:U0415", "TCM:U0121"], read=("ABS",))
+    assert first_fit(dealer)[0] == ""
+    sure = steering(*makes)
+    sure.car("car", ["ABS:C1290@corvane", "ECM:U0415", "TCM:U0121"])
+    part, chance = first_fit(sure)
+    assert part == "steering angle sensor"
+    assert chance > 0.8
+
+
+@pytest.mark.parametrize(("wheels", "part"), [(True, "wheel speed sensor"), (False, "")])
+def test_no_part_is_fitted_first_that_leaves_the_missed_module_s_own_code(wheels, part):
+    # The module's own code speaks of a wheel, whether the dealer has that part in his book or not.
+    dealer = steering("corvane", wheels=wheels)
+    dealer.car("car", ["ABS:C0034", "ECM:U0415", "TCM:U0121"])
+    assert first_fit(dealer)[0] == part
+
+
+ALONE = [
+    ("ECM:P0300", "misfire on several cylinders", None, "ignition coil"),
+    ("ABS:C0051", "steering wheel angle sensor", "steering angle sensor", "steering angle sensor"),
+    ("ECM:P0420", "catalyst efficiency low", "catalytic converter", "catalytic converter"),
+]
+"""Codes that often stand alone: what the export and the standard say of each, and the part that ends it."""
+
+
+@pytest.mark.parametrize(("code", "text", "component", "part"), ALONE)
+@pytest.mark.parametrize("status", ["active", "history"])
+@pytest.mark.parametrize("jobs", [0, 4])
+def test_a_code_alone_gets_its_part_and_after_a_recheck_too(code, text, component, part, status, jobs):
+    dealer = Dealer()
+    dealer.code(code, text, component)
+    dealer.code("BCM:B1300", "wiper motor")
+    dealer.part(part, 5000, 30.0)
+    dealer.part("wiper motor", 4000, 30.0)
+    for _ in range(jobs):
+        dealer.job({code: "cleared"}, (part,), read=("BCM",))
+        dealer.job({"BCM:B1300": "cleared"}, ("wiper motor",))
+    dealer.car("car", [code], status=status)
+    rows = dealer.list().rows.filter(vehicle="car").sort("rank")
+    named = jobs > 0 or component is not None
+    parts = rows["part"].to_list()
+    assert (part in parts) == named
+    if named:
+        before = rows["action"].to_list()[: parts.index(part)]
+        assert before == (["recheck"] if status == "history" else [])
+    assert rows["action"][-1] == "specialist"

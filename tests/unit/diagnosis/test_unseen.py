@@ -1,17 +1,20 @@
 """What an erase or an unread module hides: hand-worked chances, and the row of a car that proves nothing yet."""
 
 from dataclasses import replace
-from math import exp, log
+from itertools import product
+from math import exp, log, prod
 
 import polars as pl
 import pytest
 
 from analysis.diagnosis import DiagnosisModel, fit, list_cars
+from analysis.diagnosis import appraise as before_buying
 from analysis.diagnosis.appraise import appraise
 from analysis.diagnosis.decision.appraisal import mean_cost
+from analysis.diagnosis.decision.repair_model import RECHECK, chance_of
 from analysis.diagnosis.inputs.frames import FIRST_CODES, RETURN_DISTANCES, STOCK_ERASES
 from analysis.diagnosis.unproven import further
-from analysis.diagnosis.unseen import PastCars, chance_of_several, unseen
+from analysis.diagnosis.unseen import PastCars, _beside, chance_of_several, unseen
 from tests.support.diagnosis_dealer import COSTS, Dealer
 
 SENSOR = "ABS:C0031"
@@ -113,9 +116,24 @@ def test_a_car_that_shows_a_fault_hides_another_as_often_as_cars_have_several() 
     made = model(dealer, None)
     past = PastCars(made)
     sound, faulty = (unseen(made, past, "clean", chance).chance for chance in (0.0, 1.0))
-    # By hand: what sits in the module that was not read is there, and unseen, as often as a second fault is at all.
+    # By hand: what sits in the module that was not read is unseen for certain; and a car that shows something all the
+    # same has two faults twice as often as cars have.
     assert sound == pytest.approx((1 - passed(made)) / 4)
-    assert faulty == pytest.approx(past.several) != pytest.approx(sound)
+    assert faulty == pytest.approx(2 * past.several / (1 + past.several)) != pytest.approx(sound)
+    # Where it is not certain that what shows is a fault, it is one of these two by its chance.
+    assert unseen(made, past, "clean", 0.25).chance == pytest.approx(0.75 * sound + 0.25 * faulty)
+
+
+@pytest.mark.parametrize(("several", "silent"), [(0.15, 0.6), (0.3, 0.1), (0.15, 1e-9)])
+def test_which_of_two_faults_shows_counted_car_by_car(several: float, silent: float) -> None:
+    # Every car with one fault or two, each of which shows or does not; those that show none are another matter.
+    shares = {
+        shown: (several if len(shown) == 2 else 1 - several) * prod(1 - silent if yes else silent for yes in shown)
+        for shown in ((True,), (False,), *product((True, False), repeat=2))
+    }
+    seen = {shown: share for shown, share in shares.items() if any(shown)}
+    hides = sum(share for shown, share in seen.items() if not all(shown))
+    assert _beside(several, silent) == pytest.approx(hides / sum(seen.values()))
 
 
 def test_a_car_that_shows_a_fault_was_seldom_erased_a_moment_ago() -> None:
@@ -126,7 +144,7 @@ def test_a_car_that_shows_a_fault_was_seldom_erased_a_moment_ago() -> None:
     # shows, which usually takes 20 km, does so with 1 - exp(-1/2).
     shows = (1 - exp(-1 / 2)) / 5
     hides = past.several * shows / (shows + 4 / 5) * exp(-1)
-    assert faulty == pytest.approx(hides / (hides + 1 - past.several))
+    assert faulty == pytest.approx(2 * hides / (1 + hides))
 
 
 def test_what_was_kept_of_past_cars_says_the_same_and_none_is_diagnosed_again(monkeypatch) -> None:
@@ -213,6 +231,19 @@ def test_the_list_and_the_appraisal_say_one_cost_and_count_codes_that_nothing_ex
         assert mean_cost(found.costs) == pytest.approx(found.mean, rel=0.02)
     # Nothing known explains the flap motor's code: it is for the specialist, and so it costs.
     assert listed["more"] > listed["seen"] + 1000
+
+
+def test_a_code_that_comes_back_without_a_fault_says_nothing_of_a_second_one(monkeypatch) -> None:
+    # Nothing known sets the flap motor's code: it may come back of something that is no fault.
+    dealer = shop()
+    dealer.code("HVAC:B1242@corvane", "flap motor 3")
+    dealer.car("seen", ["HVAC:B1242@corvane"], read=("ABS", "HVAC"))
+    made, told = model(dealer, None), list[float]()
+    monkeypatch.setattr(before_buying, "unseen", lambda *given: told.append(given[3]) or unseen(*given))
+    found = appraise(made, "seen").diagnosis
+    assert found is not None
+    assert told == [pytest.approx(1 - found.posterior.weights.sizes()[0, 0])]
+    assert told[0] < 1 - chance_of(found.repair, RECHECK)
 
 
 def test_how_many_faults_a_car_has_is_told_by_work_that_cleared_what_earlier_work_had_left():

@@ -146,16 +146,119 @@ def test_monitors_speak_for_engine_codes_only(tmp_path):
     assert outcome(tmp_path, after, before=before) == ("unproven", 5.0)
 
 
-def test_the_next_job_ends_what_a_scan_can_prove(tmp_path):
-    later: Rows = [job("J2", "2026-03-04T10:00", "erase", odometer=50010)]
+BRAKES = job("J2", "2026-03-04T10:00", "replace", "brake pad", odometer=50100)
+ERASED = job("J2", "2026-03-04T10:00", "erase", odometer=50100)
+
+
+@pytest.mark.parametrize(
+    ("repairs", "after", "expected"),
+    [
+        # An exponential distance is proven by the road test of 40 km: 100 km from the first job, 20 from the second.
+        pytest.param([*FIX, BRAKES], {"odometer": 50120}, ("cleared", 120.0, None), id="gone since the first erase"),
+        pytest.param([*FIX, BRAKES, ERASED], {"odometer": 50120}, ("unproven", 20.0, None), id="gone since the last"),
+        pytest.param([*FIX, ERASED], {"odometer": 50200}, ("cleared", 100.0, None), id="a pure erase after it"),
+        pytest.param([FIX[0], ERASED], {"odometer": 50200}, ("cleared", 100.0, None), id="only the second erased"),
+        pytest.param(
+            [*FIX, BRAKES, ERASED], {"odometer": 50120, "code": "P0301"}, ("returned", None, 20.0), id="set since"
+        ),
+        pytest.param(
+            [*FIX, BRAKES | {"odometer": 50001}],
+            {"odometer": 50060, "code": "P0301"},
+            ("returned", None, 60.0),
+            id="hardly driven between, so set since both",
+        ),
+        pytest.param(
+            [*FIX, BRAKES | {"done_at": "2026-03-02T16:00", "odometer": ""}],
+            {"odometer": 50060, "code": "P0301"},
+            ("returned", None, 60.0),
+            id="both on one day, so set since both",
+        ),
+        # Back by the second job perhaps, and ended by it: that it is listed tells of no return.
+        pytest.param(
+            [*FIX, BRAKES], {"odometer": 50400, "code": "P0301"}, ("unproven", None, None), id="listed, of unknown age"
+        ),
+        pytest.param(
+            [*FIX, BRAKES],
+            {"odometer": 50400, "code": "P0301", "status": "confirmed"},
+            ("unproven", None, None),
+            id="stored, of unknown age",
+        ),
+        pytest.param(
+            [*FIX, BRAKES],
+            {"odometer": 50110, "code": "P0301", "status": "active"},
+            ("unproven", None, None),
+            id="active, hardly driven since the second",
+        ),
+        pytest.param(
+            [*FIX, BRAKES],
+            {"odometer": 51000, "code": "P0301", "status": "active"},
+            ("returned", None, 900.0),
+            id="active, driven far since the second",
+        ),
+        pytest.param(
+            [*FIX, BRAKES],
+            {"odometer": 50160, "code": "P0301", "km_since_erase": 59},
+            ("returned", None, 59.0),
+            id="the car tells of an erase after both",
+        ),
+    ],
+)
+def test_jobs_with_no_scan_between_them_are_told_of_by_what_came_before_and_after_both(
+    tmp_path, repairs, after, expected
+):
     frames = built(
         tmp_path,
-        ("outcomes",),
+        ("outcomes", "jobs"),
         stock=STOCK,
-        scans=[BEFORE, scan("2026-03-05T09:00", odometer=50200)],
-        repairs=[*FIX, *later],
+        scans=[BEFORE | {"status": "active"}, scan("2026-03-05T09:00", **after)],
+        repairs=repairs,
     )
+    assert frames["jobs"].select("job", "erased").rows() == [("J1", True)]
+    assert frames["outcomes"].select("job", "outcome", "km_proven", "km_to_return").rows() == [("J1", *expected)]
+
+
+def test_a_job_with_a_scan_between_stays_apart(tmp_path):
+    between = scan("2026-03-03T09:00", module="ABS", odometer=50050)
+    scans = [BEFORE, between, scan("2026-03-05T09:00", odometer=50200)]
+    frames = built(tmp_path, ("outcomes", "jobs", "job_modules"), stock=STOCK, scans=scans, repairs=[*FIX, BRAKES])
+    assert frames["jobs"]["job"].to_list() == ["J1", "J2"]
     assert frames["outcomes"].select("job", "outcome").rows() == [("J1", "unread")]
+    assert frames["job_modules"].rows() == [(1, "ECM"), (2, "ABS")]
+
+
+def test_parts_of_jobs_with_no_scan_between_them_are_one_jobs_and_each_counts_once(tmp_path):
+    repairs = [
+        job("J0", "2026-03-02T08:00", "erase", odometer=50000),
+        *FIX,
+        job("J2", "2026-03-04T10:00", "replace", "ignition coil", odometer=50100, supplier="Alm", part_cost=30),
+        job("J2", "2026-03-04T10:00", "inspect", "spark plug", odometer=50100),
+        job("J3", "2026-03-04T18:00", "replace", "brake pad", odometer=50100),
+    ]
+    names = ("jobs", "job_parts", "job_checks", "outcomes", "stock_work")
+    scans = [BEFORE, scan("2026-03-05T09:00", odometer=50200)]
+    frames = built(tmp_path, names, stock=STOCK, scans=scans, repairs=repairs)
+    assert frames["jobs"].select("job", "erased", "erase_only", "odometer").rows() == [("J1", True, False, 50100.0)]
+    [number] = frames["jobs"]["job_id"]
+    assert frames["job_parts"].select("job_id", "part", "supplier").sort("part").rows() == [
+        (number, "brake pad", None),
+        (number, "ignition coil", "Alm"),
+    ]
+    assert frames["job_checks"].select("job", "part").rows() == [("J1", "spark plug")]
+    assert frames["outcomes"].height == 1
+    assert frames["stock_work"].select("job", "erased", "part").rows() == [
+        ("J0", True, None),
+        ("J1", True, "ignition coil"),
+        ("J2", False, "ignition coil"),
+        ("J3", False, "brake pad"),
+    ]
+
+
+def test_erases_with_no_scan_between_them_are_one_erase(tmp_path):
+    repairs = [FIX[1], FIX[1] | {"job": "J2", "done_at": "2026-03-03T10:00", "odometer": 50050}]
+    scans = [BEFORE, scan("2026-03-05T09:00", odometer=50200)]
+    frames = built(tmp_path, ("jobs", "outcomes"), stock=STOCK, scans=scans, repairs=repairs)
+    assert frames["jobs"].select("job", "erase_only").rows() == [("J1", True)]
+    assert frames["outcomes"].select("job", "km_proven").rows() == [("J1", 150.0)]
 
 
 def test_a_job_that_only_inspects_ends_nothing(tmp_path):
