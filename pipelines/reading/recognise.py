@@ -38,9 +38,10 @@ from pipelines.reading.mapping.mapping_file import Mapping
 from pipelines.reading.mapping.marked_text import without_marks
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
-from pipelines.reading.mapping.printed_text import read_printed, without_branches
+from pipelines.reading.mapping.printed_text import read_printed, without_branches, without_leaders
 from pipelines.reading.mapping.table_surroundings import named
 from pipelines.reading.mapping.translating import to_layout
+from pipelines.reading.mapping.years import with_year
 from pipelines.reading.read_table import SUFFIXES, Reading, check_table, guess_layout, split_table
 from pipelines.reading.source import encoding_of, read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -155,6 +156,17 @@ def text_of(path: Path, encoding: str) -> str:
     return "\n".join(Page(text).lines) if looks_like_html(text) else without_marks(text)
 
 
+def _text_for(path: Path, mapping: Mapping) -> str:
+    """Return the text of a file as a mapping reads it, with the year that it gives to days without one."""
+    text = read_pdf(path) if mapping.format == "pdf" else text_of(path, mapping.encoding)
+    return text if mapping.year is None else with_year(text, mapping.year)
+
+
+def _named_text(path: Path, mapping: Mapping) -> str:
+    text = _text_for(path, mapping)
+    return without_leaders(text) if mapping.format == "records" else text
+
+
 def _text_or_letter(path: Path, encoding: str) -> str:
     """Return the text of a file, with the marks of a page; of a document or mail what it prints."""
     letter = letter_text(path)
@@ -187,11 +199,10 @@ def _read_format(path: Path, mapping: Mapping) -> RawTable:
     if mapping.format in ("json", "jsonl", "xml"):
         return read_mapped_json(path, mapping)
     if mapping.format in ("pairs", "records", "lines"):
-        return read_named_values(path, text_of(path, mapping.encoding), mapping)
+        return read_named_values(path, _named_text(path, mapping), mapping)
     if mapping.format == "html":
         return read_mapped_html(path, _text_or_letter(path, mapping.encoding), mapping)
-    text = read_pdf(path) if mapping.format == "pdf" else text_of(path, mapping.encoding)
-    text = without_branches(text)
+    text = without_branches(_text_for(path, mapping))
     return read_mapped_columns(path, text, mapping) if mapping.format == "fixed" else read_printed(path, text, mapping)
 
 
@@ -307,7 +318,7 @@ def _begins_scan(path: Path, mapping: Mapping) -> bool:
     if mapping.text is None or is_packed(path):
         return True
     try:
-        lines = pl.Series(text_of(path, mapping.encoding).split("\n"))
+        lines = pl.Series(_text_for(path, mapping).split("\n"))
     except InputFileError:
         return False
     return bool(lines.str.contains(mapping.text.scan[0]).any())

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.drafting.answer_words import says_answered
+from pipelines.reading.drafting.crosses import is_no, is_yes
 from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.guessing import ANOTHER_DISTANCE, Guess, Source, holds_code, tells_kind_of_scan
@@ -143,9 +144,24 @@ def answered(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Gu
         others = [cell for cell in source.filled if cell not in silent]
         pairs = [(code, cell.strip()) for code, cell in zip(codes, source.cells, strict=True) if holds_code(code)]
         bare = not any(cell in silent or (cell.strip("-–—./") and not says_answered(cell)) for _, cell in pairs)
+        if not silent and _only_no_is_bare(codes, source):
+            return [Guess("module_state", name, f"cells with a no in {name!r} have no code, those with a yes may")]
         if bare and silent and all(NO_CODES.search(cell) or says_answered(cell) for cell in others):
             return [Guess("module_state", name, f"cells like {silent[0]!r} say that a module did not answer")]
     return []
+
+
+def _only_no_is_bare(codes: Sequence[str], source: Source) -> bool:
+    """Say whether a column is a yes or a no, no code stands beside a no, and beside a yes some do and some do not.
+
+    A unit that answers may have codes or none; of one that has codes, a word for that would stand beside each yes.
+    """
+    pairs = [
+        (holds_code(code), cell.strip().lower()) for code, cell in zip(codes, source.cells, strict=True) if cell.strip()
+    ]
+    yes = {coded for coded, cell in pairs if is_yes(cell)}
+    no = {coded for coded, cell in pairs if is_no(cell)}
+    return yes == {True, False} and no == {False} and all(is_yes(cell) or is_no(cell) for _, cell in pairs)
 
 
 def without_names(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:

@@ -30,7 +30,7 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     one = CODE
     if coded and all(_TYPED.search(line) for line in coded):
         one = CODE.removesuffix("(?:-[0-9A-F]{2})?") + r"[ :/-]\s?[0-9A-F]{2}\b"
-    code = f"(?<code>{one})"
+    code = f"{_called(coded)}(?<code>{one})"
     if (listed := _listed(one, coded, is_module)) is not None:
         return listed
     words = Counter(
@@ -52,6 +52,8 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
         ends.append(rf"\s*[:|,–-]?\s*(?<status>{words_of})$")
     ends += _other_ends(coded, is_module)
     named = _NAMED
+    if (behind := _module_in_brackets(code, ends, coded, is_module)) is not None:
+        return behind, True
     for start in (f"^{_start(coded)}", named):
         for way in (rf"{start}{code}{end}" for end in ends):
             if _is_told(way, coded, is_module):
@@ -65,6 +67,27 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     behind = rf"^\s*(?<text>[^\W\d_].*?)\s*[(\[]{code}[)\]]\s*$"
     anywhere = rf"^.*?\b{code}\b[\s:|)\]–-]*(?<text>.*)$"
     return behind if coded and all(fits(behind, line) for line in coded) else anywhere, False
+
+
+def _module_in_brackets(code: str, ends: Sequence[str], coded: Sequence[str], is_module: IsModule) -> str | None:
+    """Return the pattern of lines with the module in brackets right behind the code, and a state behind; or None."""
+    told = [match for line in coded if (match := fits(rf"{code}\s*[(\[](?<module>[^()\[\]]+)[)\]]", line))]
+    if not coded or sum(is_module(match["module"].strip()) for match in told) < _ENOUGH * len(coded):
+        return None
+    start = rf"^{_start(coded)}{code}\s*[(\[](?<module>[^()\[\]]+)[)\]]"
+    return next((way for end in ends if _is_told(way := f"{start}{end}", coded, is_module)), None)
+
+
+def _called(coded: Sequence[str]) -> str:
+    """Return the pattern of a word for a code right in front of codes, ``fault P0301``; blank where most have none."""
+    words = [match[1] for line in coded if (match := _CALLED.search(line)) and folded(match[1]) in _CODE_NAMES]
+    if len(words) < _MOSTLY * len(coded) or not words:
+        return ""
+    return rf"(?:(?:{'|'.join(sorted({*map(escaped, words)}))})[\s:.=#(-]+)?"
+
+
+_CALLED = re.compile(rf"([^\W\d_]+)[\s:.=#(-]+{LIKE_A_CODE}")
+_CODE_NAMES = {*HEADINGS["scans"]["code"]} - {"id", "entry"}
 
 
 def with_numbers(code: str, coded: Sequence[str], lines: Sequence[str]) -> tuple[str, list[str]]:
@@ -137,7 +160,16 @@ def listed_with_states(coded: Sequence[str], is_module: IsModule) -> tuple[str, 
         The pattern of the lines, what stands between the codes, the pattern of one of them, and the pieces; None where
         the lines are not so.
     """
-    matches = [match for line in coded if (match := _MODULE_AND_CODES.match(line))]
+    for between in _BEHIND_MODULES:
+        found = _listed_behind(between, coded, is_module)
+        if found is not None:
+            return found
+    return None
+
+
+def _listed_behind(between: str, coded: Sequence[str], is_module: IsModule) -> tuple[str, str, str, list[str]] | None:
+    """Find such lines, with one of the marks between a module and its codes."""
+    matches = [match for line in coded if (match := re.match(rf"{_LISTED_MODULE}{between}{_LISTED_CODES}", line))]
     if len(matches) < _ENOUGH * len(coded) or sum(is_module(match[1]) for match in matches) < _MOSTLY * len(matches):
         return None
     rests = [match[2] for match in matches]
@@ -148,11 +180,13 @@ def listed_with_states(coded: Sequence[str], is_module: IsModule) -> tuple[str, 
     told = [match for piece in pieces if (match := fits(pattern, piece))]
     if "status" not in groups_in(pattern) or len(told) < len(pieces):
         return None
-    line = rf"^\s*[>*•·–-]*\s*(?<module>[^\s:>*•·–-][^:]*?)\s*:\s*(?<code>(?:{CODE}|[0-9]{{4,6}})\b.*?)\s*$"
-    return line, mark, pattern, pieces
+    line = rf"^{_LISTED_MODULE}{between}{_LISTED_CODES}".replace("(", "(?<module>", 1)
+    return line.replace(f"{between}(", f"{between}(?<code>", 1), mark, pattern, pieces
 
 
-_MODULE_AND_CODES = re.compile(rf"\s*[>*•·–-]*\s*([^\s:>*•·–-][^:]*?)\s*:\s*((?:{CODE}|\d{{4,6}})\b.*?)\s*$")
+_BEHIND_MODULES = (r"\s*:\s*", r"\s*=\s*", r"\s+[–—-]+\s+", r"\s*[–-]>\s*", r"\s{2,}")
+_LISTED_MODULE = r"\s*[>*•·–-]*\s*([^\s:>*•·–-][^:]*?)"
+_LISTED_CODES = rf"((?:{CODE}|[0-9]{{4,6}})\b.*?)\s*$"
 
 
 def _is_told(way: str, coded: Sequence[str], is_module: IsModule) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 
-from pipelines.reading.mapping.dates import read_date
+from pipelines.reading.mapping.dates import is_month, read_date
 
 _DAYS = (
     "%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%m-%d-%Y", "%m.%d.%Y",
@@ -65,8 +65,16 @@ _COUNTED = (("epoch ms", re.compile(r"\d{13}")), ("epoch", re.compile(r"\d{9,10}
 _SERIAL = re.compile(r"[3-6]\d{4}(?:[.,]\d+)?")
 _LONGEST, _FEWEST_DIGITS, _MOST = 60, 3, 2_000
 _ENOUGH = 0.9
-NO_DAY = re.compile(r"\s*[-–—./]+\s*")
-"""A sign in a column of days that stands where there is none."""
+NO_DAY = re.compile(
+    r"\s*(?:[-–—./]+|(?:not (?:yet )?sold|unsold|in stock|still here|available|for sale|nicht verkauft|auf lager|lager"
+    r"|im bestand|bestand|verf[uü]gbar|zu verkaufen|en stock|non vendu|disponible|[aà] vendre|en venta|no vendido"
+    r"|sin vender|in vendita|non venduto|disponibile|in magazzino|op voorraad|voorraad|niet verkocht|te koop"
+    r"|beschikbaar|na stanie|niesprzedan[ey]|dost[eę]pn[eya]|na sprzeda[zż]|skladem|na sklad[eě]|neprod[aá]no|na prodej"
+    r"|til salgs?|p[aå] lager|usolgt|ikke solgt|till salu|i lager|os[aå]ld|em stock|dispon[ií]vel|por vender"
+    r"|n[aã]o vendido|elad[oó]|k[eé]szleten))\s*",
+    re.IGNORECASE,
+)
+"""A sign in a column of days that stands where there is none, or words that say that a car is not sold."""
 CLOCK = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?")
 CLOCK_OF_OTHER_MARKS = re.compile(r"[0-2]?\d(?:[.h][0-5]\d){1,2}")
 
@@ -101,6 +109,15 @@ def date_guess(cells: Sequence[str], *, serial: bool = False) -> DateGuess:
     Returns:
         The guess.  Where one date can be read by one of two forms only, that one counts for all.
     """
+    apart = _worded(cells)
+    if apart is not None:
+        plain, words, behind = apart
+        guess = date_guess(plain)
+        given = (cell.strip() for cell in cells if cell.strip())
+        shown = next((cell for cell, bare in zip(given, plain, strict=True) if bare == guess.example), guess.example)
+        both = (guess.form, guess.other)
+        form, other = (None if one is None else _FORM_OF_TIME.sub(rf"{words}\1", one) + behind for one in both)
+        return DateGuess(form, other, shown)
     filled = sorted({cell.strip() for cell in cells if cell.strip() and len(cell) <= _LONGEST})
     filled = filled[:: max(1, len(filled) // _MOST)] if len(filled) > 2 * _MOST else filled
     if not filled:
@@ -118,6 +135,28 @@ def date_guess(cells: Sequence[str], *, serial: bool = False) -> DateGuess:
     ]
     only = [cell for cell in fits[best] if not any(cell in fits[form] for form in fits if form != best)]
     return DateGuess(best, others[0] if others else None, (only or [*fits[best]])[0])
+
+
+_WORDED = re.compile(
+    r"(.*\d)(,? (?:[^\W\d_]{1,7}\.?)(?: [^\W\d_]{1,6}\.?)?:?|,)? (\d{1,2}[:.h]\d\d(?::\d\d)?)( ?[^\W\d_]{1,4}\.?)?"
+)
+_FORM_OF_TIME = re.compile(r"(?<=[%a-zA-Z]) (%[HI])")
+
+
+def _worded(cells: Sequence[str]) -> tuple[list[str], str, str] | None:
+    """Return days and times without the words between them and behind, the same in all: ``5 mei 2026 om 9:15 uur``.
+
+    None where no words stand there, or the usual forms have them.
+    """
+    filled = [" ".join(cell.split()) for cell in cells if cell.strip()]
+    matches = [_WORDED.fullmatch(cell) for cell in filled]
+    ends = {(match[2] or "", match[4] or "") for match in matches if match}
+    if not filled or None in matches or len(ends) != 1:
+        return None
+    words, behind = ends.pop()
+    if not (words and behind) or behind.strip(" .").lower() in ("am", "pm", "a", "p") or is_month(words.strip(" ,.:")):
+        return None
+    return [f"{match[1]} {match[3]}" for match in matches if match], f"{words} ", behind
 
 
 BETWEEN_FORMS = " | "

@@ -20,7 +20,6 @@ from pipelines.reading.drafting.code_lines import ask_states
 from pipelines.reading.drafting.crosses import is_no, is_yes, states_beside
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_crosses import (
-    draft_clean,
     draft_crossed,
     draft_crosses,
     draft_states,
@@ -38,6 +37,7 @@ from pipelines.reading.drafting.draft_values import (
     put_whole_car,
 )
 from pipelines.reading.drafting.entries import Around, Entries, Whole
+from pipelines.reading.drafting.erase_words import erases
 from pipelines.reading.drafting.erases import ask_erased_after, result_of
 from pipelines.reading.drafting.guessing import (
     YEAR_OF_A_DATE,
@@ -51,9 +51,11 @@ from pipelines.reading.drafting.guessing import (
     sources_of,
 )
 from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates, without_halves
-from pipelines.reading.drafting.left_out import ask_costs, ask_sold, ask_unread
+from pipelines.reading.drafting.left_out import ask_costs, ask_prices, ask_sold, ask_unread
+from pipelines.reading.drafting.module_columns import draft_listed, lists_modules
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
+from pipelines.reading.drafting.units_in_cells import with_units_apart
 from pipelines.reading.drafting.words import ERASED, IN_PLACE, NO, YES, Modules
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapping_file import BESIDE_A_CODE
@@ -71,7 +73,7 @@ def draft_columns(
         is_module: Whether a text names a module.
         around: What is told outside of the columns.
     """
-    sources = sources_of(columns)
+    sources = sources_of(with_units_apart(draft, columns, is_module, around) if table == "scans" else columns)
     if table == "repairs":
         sources = _without_erased(draft, sources)
     shape = _Shape(draft, sources, table, is_module)
@@ -157,11 +159,14 @@ class _Shape:
 
     def guesses(self, around: Around) -> list[Guess]:
         """Guess which of the other columns is which."""
+        scans = self.table == "scans"
         left = [source for name, source in self.sources.items() if name not in self.wide and name not in self.apart]
         told = {*around.cells}
         told |= {"module", "code", *BESIDE_A_CODE} if self.wide or self.by_codes else set()
         told |= {*self.of_names, "status"} if self.crossed else set()
         told |= {"status"} if self.crosses else set()
+        listing = [one.name for one in left if scans and lists_modules(one, self._is_module)]
+        left = [source for source in left if source.name not in listing]
         guesses = guess_columns(left, self.table, self._is_module, told & {"status"})
         if self._dated:
             day = dated_columns(self.table)[0]
@@ -209,10 +214,10 @@ class _Shape:
                 self._draft.put(name, beside, f"{beside!r} holds the states of its codes", "wide_states")
 
     def clean(self, chosen: Mapping[str, list[str]]) -> list[str]:
-        """Draft the column that lists clean modules; return it."""
+        """Draft the columns that list clean or silent modules; return them."""
         taken = [*self.apart, *(name for names in chosen.values() for name in names)]
         scans = self.table == "scans" and not self.wide
-        return draft_clean(self._draft, self.sources, taken, self._is_module) if scans else []
+        return draft_listed(self._draft, self.sources, taken, self._is_module) if scans else []
 
 
 def _put_all(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], clock: str | None, around: Around) -> None:
@@ -231,6 +236,8 @@ def _put_all(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], clock
     if shape.table == "scans" and "odometer" not in around.cells:
         ask_odometer(draft, chosen, unused, shape.sources)
     ask_unread(draft, shape.table, [name for name in _MEASURED if name not in {*chosen, *around.cells}], unused)
+    if shape.table in ("stock", "parts"):
+        ask_prices(draft, shape.table, chosen, unused)
     if shape.table == "stock":
         ask_sold(draft, chosen, unused)
     if shape.table == "repairs":
@@ -305,7 +312,7 @@ def _without_erased(draft: Draft, sources: dict[str, Source]) -> dict[str, Sourc
     for name, source in sources.items():
         words = sorted({cell.strip().lower() for cell in source.filled})
         yes = [word for word in words if word in YES]
-        named = any(heading in ERASED for heading in source.headings[0].split("|"))
+        named = any(heading in ERASED or erases(heading) for heading in source.headings[0].split("|"))
         if not named or not yes or not all(word in YES or word in NO for word in words):
             continue
         why = f"the heading {name!r} says so, and every cell is a yes or a no ({', '.join(words)})"
@@ -393,7 +400,8 @@ def _draft_numbers(
             continue
         # Money has two digits behind its decimal mark, so three are thousands (common practice, no source).
         whole = column in ("odometer", "first_odometer", "model_year", "occurrences", "part_cost", "asking_price")
-        printed = column == "odometer" and all(map(_LONG, filled))  # no odometer shows thousandths
+        # No odometer shows thousandths, and no price of a car has them.
+        printed = column == "asking_price" or (column == "odometer" and all(map(_LONG, filled)))
         found[column] = number_guess(cells, whole=whole, printed=printed)
         draft_unit(draft, column, names, cells, has_unit=has_unit)
     put_marks(draft, found)

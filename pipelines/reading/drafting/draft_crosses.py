@@ -18,7 +18,7 @@ from pipelines.reading.drafting.guessing import (
     names_a_car,
     says_nothing,
 )
-from pipelines.reading.drafting.words import HEADINGS, NO_CODES, STATUS, Modules, folded, known_in
+from pipelines.reading.drafting.words import HEADINGS, STATUS, Modules, folded, known_in
 from pipelines.reading.mapping.mapping_file import BY_CODE
 
 
@@ -148,30 +148,3 @@ def _of_states(sources: Mapping[str, Source]) -> list[Source]:
         for source in sources.values()
         if any(h.split("|")[0] in HEADINGS["scans"]["status"] for h in source.headings)
     ]
-
-
-def draft_clean(draft: Draft, sources: Mapping[str, Source], taken: Sequence[str], is_module: Modules) -> list[str]:
-    """Draft a column that lists modules, of which no code is told: they were read and are clean; return it."""
-    for name, source in sources.items():
-        if name in taken or not source.filled:
-            continue
-        for mark in (", ", ",", "; ", ";", " / ", "/", "|", "\n", " "):
-            lists = [[piece.strip() for piece in cell.split(mark) if piece.strip()] for cell in source.filled]
-            if any(len(pieces) > 1 for pieces in lists) and all(
-                is_module(piece) for pieces in lists for piece in pieces
-            ):
-                why = f"cells like {source.filled[0]!r} list modules, and their codes stand elsewhere"
-                asks = f"Are the modules in {name!r} those that were read and stored no code?"
-                called = NO_CODES.search(name) or re.search(
-                    r"\b(?:ok|clean|read|in ordnung|ohne|sin|senza|sans)\b", name, re.I
-                )
-                if draft.ask("codes.clean", asks, "yes" if called else None, why, ("yes", "no")) != "yes":
-                    return []
-                draft.put("clean", name, why, "codes")
-                draft.put("modules_between", mark, table="codes")
-                for piece in dict.fromkeys(piece for pieces in lists for piece in pieces):
-                    module = is_module.means(piece)
-                    if module is not None and module != piece:
-                        draft.put(piece, module, table="values.module")
-                return [name]
-    return []

@@ -14,10 +14,11 @@ from pathlib import Path
 from pipelines.errors import InputFileError
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.text_ways import line_ways, text_ways
+from pipelines.reading.drafting.text_ways import line_ways, named_ways, text_ways
 from pipelines.reading.drafting.ways import first_whole
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.drafting.workbook_drafts import draft_workbook
+from pipelines.reading.drafting.years import with_years
 from pipelines.reading.mapping.letters import letter_text
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
@@ -76,17 +77,21 @@ def _of_files(draft: Draft, files: Sequence[tuple[str, Path]], is_module: Module
     content = read_bytes(path)
     letter = letter_text(path)
     if letter is not None:
-        return first_whole(draft, text_ways([letter], names, is_module))
+        texts = [letter] if letter.lstrip().startswith("<") else with_years(draft, [letter], names)
+        return first_whole(draft, text_ways(texts, names, is_module))
     if content.startswith(b"PK"):
         return draft_workbook(draft, path, names, is_module)
     if content.lstrip().startswith(b"%PDF-"):
-        texts = [read_pdf(member) for _, member in files[:_MOST_PDFS]]
-        return first_whole(draft, line_ways(texts, names, is_module, "pdf"))
+        texts = with_years(draft, [read_pdf(member) for _, member in files[:_MOST_PDFS]], names)
+        *ways, last = line_ways(texts, names, is_module, "pdf")
+        return first_whole(draft, [*ways, *named_ways(texts, names, is_module), last])
     encoding = encoding_of(content)
     if encoding != "utf-8":
         why = "it is marked so" if encoding.startswith("utf-16") else "the bytes are no UTF-8"
         draft.put("encoding", encoding, why)
     texts = [read_text(path, encoding), *_others(files[1:], encoding)]
+    if not texts[0].lstrip().startswith(("{", "[", "<")):
+        texts = with_years(draft, texts, names)
     return first_whole(draft, text_ways(texts, names, is_module))
 
 

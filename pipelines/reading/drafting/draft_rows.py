@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import islice, pairwise
@@ -11,7 +11,6 @@ from itertools import islice, pairwise
 from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_columns import draft_columns
-from pipelines.reading.drafting.draft_text import module_pattern
 from pipelines.reading.drafting.entries import Around
 from pipelines.reading.drafting.group_headings import draft_group_headings
 from pipelines.reading.drafting.guessing import (
@@ -23,21 +22,24 @@ from pipelines.reading.drafting.guessing import (
     sources_of,
 )
 from pipelines.reading.drafting.left_out import ask_left_out
+from pipelines.reading.drafting.module_headings import module_pattern
 from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import (
     FIELDS,
     escaped,
     fields,
+    heading,
     heading_unit,
     is_job,
     is_labelled,
+    job_field,
     job_pattern,
     scan_patterns,
 )
 from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
-from pipelines.reading.drafting.words import Modules, legend_in
+from pipelines.reading.drafting.words import Modules, legend_in, units_of
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapped_json import NULL, nulls_of
 from pipelines.reading.mapping.reshaping import Header, plain, reshaped, unique_names
@@ -163,7 +165,7 @@ def draft_rows(
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
-    skips += [*_sum_rows(rows, skips), *_names_again(rows), *_footnotes(rows)]
+    skips += [*_sum_rows(rows, skips), *_names_again(rows), *_units_below(rows), *_footnotes(rows)]
     titles = _titles(rows, is_module)
     skips += [rf"^(?:{'|'.join(map(escaped, titles))})$"] if titles else []
     if skips:
@@ -173,6 +175,7 @@ def draft_rows(
     columns = _columns(samples[0].names, rows)
     table = _ask_table(draft, columns, is_module)
     around = Around()
+    _put_unit_below(draft, first, table)
     lacking = _lacking(draft, columns, table, is_module) if table in ("scans", "repairs") else set()
     if table in ("repairs", "parts"):
         around, rows = (
@@ -236,7 +239,7 @@ def _draft_jobs(
     patterns = [pattern.replace("<scanned_at>", "<done_at>").replace("<vin>", "<vehicle>") for pattern in found]
     patterns = [pattern for pattern in patterns if pattern.count("<vehicle>") < 2 and "_2>" not in pattern]
     jobs = [line for line in lines if is_job(line)] if "job" in lacking else []
-    patterns += [job_pattern(jobs[0])] if jobs else []
+    patterns += [_job_heading(jobs, wanted)] if jobs else []
     first = {
         pattern: next((at for at, line in enumerate(lines) if fits(pattern, line)), len(lines)) for pattern in patterns
     }
@@ -250,6 +253,15 @@ def _draft_jobs(
         draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
     kept = [cells for cells in rows if not any(fits(pattern, row_text(cells)) for pattern in patterns)]
     return around, [cells for cells in kept if len(cells) > 1 or len(samples[0].names) < _FEW_WORDS]
+
+
+def _job_heading(jobs: Sequence[str], wanted: Collection[str]) -> str:
+    """Return the pattern of lines that name a job, with what else of the visit all of them tell."""
+    job = job_field(jobs[0])
+    told = [field for field in fields(jobs[0]) if field.column in wanted and not job.start <= field.start < job.end]
+    head = heading(jobs[0], sorted([job, *told], key=lambda field: field.start))
+    head = head.replace("<scanned_at>", "<done_at>").replace("<vin>", "<vehicle>")
+    return head if told and "_2>" not in head and all(fits(head, line) for line in jobs) else job_pattern(jobs[0])
 
 
 def _titles(rows: Sequence[Sequence[str]], is_module: Modules) -> list[str]:
@@ -420,6 +432,26 @@ def _names_again(rows: Sequence[Sequence[str]]) -> list[str]:
     parted = sum("_" in cell for cell in first)
     names = len(first) >= _FEW_WORDS and 2 * parted > len(first) and all(map(_PROGRAMS_NAME.fullmatch, first))
     return [rf"^{escaped(row_text(rows[0]))}$"] if names and len({*first}) == len(first) else []
+
+
+def _units_below(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Return the pattern of a first row that tells the units of the columns, in brackets or by their signs."""
+    first = [cell.strip() for cell in rows[0] if cell.strip()] if len(rows) > 1 else []
+    units = len(first) > 1 and all(_A_UNIT.fullmatch(cell) for cell in first)
+    return [rf"^{escaped(row_text(rows[0]))}$"] if units else []
+
+
+def _put_unit_below(draft: Draft, sample: Sample, table: str) -> None:
+    """Write the unit of distances that a row of units below the names tells."""
+    told = {unit for pattern in _units_below(sample.below) for unit in units_of(pattern) if unit in ("km", "mi")}
+    if table in ("scans", "repairs") and len(told) == 1:
+        draft.put("odometer_unit", told.pop(), "the row of units below the names says so", "constants")
+
+
+_A_UNIT = re.compile(
+    r"[(\[<][^()\[\]<>\d]{1,20}[)\]>]|(?i:km|mi|miles|min|minutes|hours?|h|std|eur|€|\$|£|n|#|hex|text|date|d|yyyy-mm-dd"
+    r"|dd[./-]mm[./-]yyyy)"
+)
 
 
 def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, list[str]]:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from pipelines.reading.account import LIKE_A_CODE, codes_in
+from pipelines.reading.drafting.below_codes import Below
 from pipelines.reading.drafting.code_lines import (
     EACH,
     ask_states,
@@ -29,62 +30,23 @@ from pipelines.reading.drafting.draft_values import (
     draft_words,
     put_forms,
     put_marks,
-    put_whole_car,
 )
 from pipelines.reading.drafting.guessing import says_nothing
 from pipelines.reading.drafting.left_out import ask_left_out, ask_modules
 from pipelines.reading.drafting.log_prefixes import plain_log, put_prefix
 from pipelines.reading.drafting.log_sessions import put_sessions, session_log
+from pipelines.reading.drafting.module_headings import WORDS, ask_between, module_pattern, words_above
 from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in
+from pipelines.reading.drafting.nothing_lines import MODULE_FIRST, bare_name, counted, draft_nothing, line_says_nothing
 from pipelines.reading.drafting.numbers import number_guess
 from pipelines.reading.drafting.other_lists import ask_other_list
 from pipelines.reading.drafting.pointed import CAR, DAY, lines_for, pointed_at, printed_day
-from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, scan_patterns, spaced
-from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, Modules, folded, known_in
+from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, in_mil, scan_patterns
+from pipelines.reading.drafting.words import HEADINGS, Modules, folded
 from pipelines.reading.mapping.mapping_file import BY_CODE
 from pipelines.reading.mapping.printed_text import FURNITURE
 
 _CODE = re.compile(LIKE_A_CODE)
-_MODULE_LABEL = (
-    r"(?:control unit|control module|(?:regel|steuer)?ger[aä]t|steuergeraet|calculateur|module|modul|m[oó]dulo|unit|ecu"
-    r"|system|syst[eè]me|sistema|centralita|centralina|sterownik|sg|controller|address|adresse|addr\.?|adr\.?)"
-)
-_LABEL_BEHIND = r"[^\W\d_][^:=]*[:=].*$"
-_SHAPES = (
-    # What stands around a module's name in its heading: a number in brackets, a number, a label, marks.
-    r"^\s*\[\w+\]\s*(?<module>\S.*?)\s*$",
-    r"^\s*\d+\s*[.):-]\s*(?<module>[^\d\s:][^:]*?)\s*:?\s*$",
-    rf"^\s*(?i:{_MODULE_LABEL})\b\s*(?:(?:0x)?[0-9A-F]{{1,4}}\b\s*)?[:=\s.-]\s*(?<module>[^\s:=].*?)\s*:?\s*$",
-    # A label, the module, and after some blanks another label.
-    rf"^\s*(?i:{_MODULE_LABEL})\b\s*[:=]\s*(?<module>[^\s:=].*?)(?:\s{{2,}}|\t){_LABEL_BEHIND}",
-    r"^\s*\[(?<module>[^\]]+)\]\s*$",
-    r"^\s*\[(?<module>[^\]]+)\]\s*\d+\s+[^\W\d_]+(?:\(\w+\))?\s*$",
-    # An address, the name, and in brackets that address or another one.
-    r"^\s*(?:0x)?[0-9A-F]{1,3}h?\s+[–-]?\s*(?<module>[^\W\d_][^:;|]*?)"
-    r"(?:\s*[(\[](?i:(?:address|adresse|addr|adr|dir|dirección|id|no|nr)\b\.?:?\s*)?(?:0x)?[0-9A-F]{1,4}h?[)\]])?\s*:?\s*$",
-    r"^\s*[*=#-]+\s*(?<module>[^*=#]*[^*=#\s-])\s*[*=#-]*\s*$",
-    r"^\s*(?<module>[^:\d][^:]*?)\s*:\s*$",
-    # A module and how many codes it has, or that it is in order.
-    r"^\s*(?<module>[^\W\d_][^:;|]*?)\s*[(\[]\s*\d+\s*[)\]]\s*:?\s*$",
-    r"^\s*(?<module>[^\W\d_][^:;|\d]*?)(?:\s{2,}|\s*[-–:(\[]+\s*)\d+\s+[^\W\d_]+(?:\(\w+\))?[)\]]?\s*:?\s*$",
-    r"^\s*(?<module>[^\W\d_][^:;|\d]*?)(?:\s{2,}|\s*[-–:(\[]+\s*)[^\W\d_]+\s*:\s*\d+[)\]]?\s*$",
-)  # fmt: skip
-_COUNTS = (
-    r"[(\[]\s*\d+\s*[)\]]\s*:?\s*$",
-    r"(?:\s{2,}|\s*[-–:(\[]+\s*)\d+\s+[^\W\d_]+(?:\(\w+\))?[)\]]?\s*:?\s*$",
-    r"(?:\s{2,}|\s*[-–:(\[]+\s*)[^\W\d_]+\s*:\s*\d+[)\]]?\s*$",
-    r"\]\s*\d+\s+[^\W\d_]+(?:\(\w+\))?\s*$",
-)
-"""How headings of modules end that count their codes."""
-_COUNT = re.compile(r"(?:[-–:(\[\]]\s*|\s{2,})(\d+)\s*(?:[^\W\d_]+(?:\(\w+\))?)?\s*[)\]]?\s*:?\s*$")
-_LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")
-_MODULE_FIRST = re.compile(r"\s*([^\d:=|]+?)\s*[:=|–-]+\s*([^:=|]+)$")
-_AROUND = " ()[]-–"
-_WORDS = r"^\s*(?<module>[^\W\d_][^\d:|;]{1,40})$"
-_WORDING = re.compile(r"\s*[^\W\d_][^=]*")
-_IN_BRACKETS = re.compile(r"\[[^\[\]]+\]")
-_LETTER = re.compile(r"[^\W\d_]")
-_ENOUGH = 0.9
 
 
 def _draft_heads(draft: Draft, lines: Sequence[str], coded: Sequence[str], names: Sequence[str]) -> list[str]:
@@ -128,11 +90,10 @@ def _draft_blocks(draft: Draft, lines: Sequence[str], is_module: Modules, names:
     code, inline = code_pattern(coded, is_module)
     code, coded = with_numbers(code, coded, [line for line in lines if not any(fits(head, line) for head in heads)])
     module = None if inline else module_pattern(lines, coded, is_module)
-    above = [] if inline or module is not None else _words_above(lines, coded, heads)
-    module = _WORDS if draft.answers.get("text.module") in above else module
+    above = [] if inline or module is not None else words_above(lines, coded, heads)
+    module = WORDS if draft.answers.get("text.module") in above else module
     behind = module is not None and _stands_behind(module, lines, coded)
-    _ask_year(draft, lines)
-    found = _Below(
+    found = Below(
         lines, coded, [*heads, *filter(None, [module if not behind else None])], _filled(code, coded), is_module
     )
     below = [*found.patterns(), *([module] if behind and module else [])]
@@ -140,8 +101,8 @@ def _draft_blocks(draft: Draft, lines: Sequence[str], is_module: Modules, names:
     groups = {name.removesuffix("_2") for pattern in patterns for name in groups_in(pattern)}
     groups |= _draft_names(draft, names, groups)
     _draft_values(draft, lines, patterns, heads, is_module)
-    if "odometer" in groups and "odometer_unit" not in groups and (unit := heading_unit(lines)):
-        draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
+    if "odometer" in groups and "odometer_unit" not in groups:
+        _put_unit(draft, lines)
     _put_heads(draft, heads, groups, lines, coded)
     if behind:
         draft.reasons.append("module: it stands below the code that it belongs to")
@@ -152,18 +113,18 @@ def _draft_blocks(draft: Draft, lines: Sequence[str], is_module: Modules, names:
     if not inline:
         _ask_module(draft, module, above)
     if module is not None and not behind:
-        _ask_between(draft, module, lines, coded, is_module)
+        ask_between(draft, module, lines, coded, is_module)
     draft.line(f"code = {literal(code)}", "text")
     draft.reasons.append(f"code: lines like {(coded or [''])[0].strip()!r}")
     if below:
         draft.line(f"below = [{', '.join(map(literal, below))}]", "text")
         draft.reasons.append(f"below: lines like {found.example.strip()!r} tell more of the code above them")
     groups |= _draft_several(draft, coded, code, is_module if inline else None)
-    nothing = _draft_nothing(
+    nothing = draft_nothing(
         draft,
         [line for line in lines if behind or not _heads(module, line)],
         is_module,
-        _counted("" if behind else module, lines, coded),
+        counted("" if behind else module, lines, coded),
         inline=inline,
     )
     found.ask(draft, "status" in groups)
@@ -178,21 +139,16 @@ def _draft_blocks(draft: Draft, lines: Sequence[str], is_module: Modules, names:
         _ask_strangers(draft, lines, coded, patterns)
 
 
-_YEARLESS = re.compile(
-    r"\b\d{1,2}\.? (?:jan|feb|m[aä]r|apr|ma[iy]|jun|jul|aug|sep|o[ck]t|nov|de[cz])[a-z]*\.?"
-    r"(?=[ ,]+\d{1,2}[:.h]\d\d|\s*$|  )|\b\d{1,2}[./]\d{1,2}\.?(?=[ ,]+\d{1,2}[:h]\d\d)",
-    re.IGNORECASE,
-)
-
-
-def _ask_year(draft: Draft, lines: Sequence[str]) -> None:
-    """Ask which year is meant, where days stand in the text and none has its year."""
-    if any(field.column == "scanned_at" for line in lines for field in fields(line)):
-        return
-    shown = next((match[0] for line in lines if (match := _YEARLESS.search(line))), None)
-    if shown is not None:
-        asks = f"Which year is meant by days like {shown!r}? Write it behind each of them, and draft again."
-        draft.ask("text.year", asks, None, "the file names day and month only, and no year")
+def _put_unit(draft: Draft, lines: Sequence[str]) -> None:
+    """Write the unit of an odometer that a word behind or in front of its number says."""
+    mil = in_mil(lines)
+    if mil is not None:
+        asks = f"Does {mil.strip()[:100]!r} count Scandinavian miles of 10 km (mil), or km, or miles (mi)?"
+        why = "mil is the word for them; the numbers are turned into km"
+        unit = draft.ask("constants.odometer_unit", asks, "mil", why, ("mil", "km", "mi"))
+        draft.put("odometer_unit", unit or "mil", why, "constants")
+    elif (unit := heading_unit(lines)) is not None:
+        draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
 
 
 def _draft_several(draft: Draft, coded: Sequence[str], code: str, inline: Modules | None) -> set[str]:
@@ -241,9 +197,9 @@ def _ask_modules(draft: Draft, lines: Sequence[str], patterns: Sequence[str], is
     """Ask about lines that fit nothing and hold a module's name, alone or with words that it stored nothing."""
     lost = []
     for line in lines:
-        name, told = line.strip(" |;,:-*[]"), _MODULE_FIRST.match(line)
-        bare = bool(name) and not name.isdigit() and not _says_nothing(line) and is_module(name)
-        clean = told is not None and _says_nothing(told[2]) and is_module(_bare_name(told[1]))
+        name, told = line.strip(" |;,:-*[]"), MODULE_FIRST.match(line)
+        bare = bool(name) and not name.isdigit() and not line_says_nothing(line) and is_module(name)
+        clean = told is not None and line_says_nothing(told[2]) and is_module(bare_name(told[1]))
         if (bare or clean or _clean_module(line, is_module)) and not any(fits(pattern, line) for pattern in patterns):
             lost.append(line)
     ask_modules(draft, lost)
@@ -264,11 +220,11 @@ def _ask_strangers(draft: Draft, lines: Sequence[str], coded: Sequence[str], pat
     held = {*coded}
     below: dict[str, list[bool]] = {}
     for above, line in pairwise(lines):
-        begins = (line in held and above not in held) or (_says_nothing(line) and not fits(patterns[-1], line))
+        begins = (line in held and above not in held) or (line_says_nothing(line) and not fits(patterns[-1], line))
         below.setdefault(above, []).append(begins)
     for above, begin in below.items():
         # The title of a page stands above other lines too.
-        strange = all(begin) and fits(_WORDS, above) and not _says_nothing(above) and not _is_title(above)
+        strange = all(begin) and fits(WORDS, above) and not line_says_nothing(above) and not _is_title(above)
         if strange and not any(fits(pattern, above) for pattern in patterns):
             asks = f"Is {above.strip()!r} a module? What stands below it would belong to the one before."
             draft.ask_leave("text.strangers", f"{asks} May such lines be passed over?", _STRANGE)
@@ -285,14 +241,6 @@ def _ask_module(draft: Draft, module: str | None, above: Sequence[str]) -> None:
         draft.put("module", BY_CODE, NO_MODULE, "constants")
     elif module is None:
         draft.line("# module = '^(?<module>...)$'  # no line was found that holds only a module's name", "text")
-
-
-def _words_above(lines: Sequence[str], coded: Sequence[str], heads: Sequence[str]) -> list[str]:
-    """Return the lines of words alone that stand right above codes, each once: one may name a module."""
-    held = {*coded}
-    found = (above.strip() for above, line in pairwise(lines) if line in held and above not in held)
-    words = (line for line in found if fits(_WORDS, line) and not _says_nothing(line))
-    return list(dict.fromkeys(line for line in words if not any(fits(head, line) for head in heads)))
 
 
 def _is_title(line: str) -> bool:
@@ -325,7 +273,7 @@ _TITLES |= {
 def _heads(module: str | None, line: str) -> bool:
     """Say whether a line is a module's heading, and no words that say that there is nothing."""
     match = fits(module, line) if module else None
-    return match is not None and not _says_nothing(match["module"])
+    return match is not None and not line_says_nothing(match["module"])
 
 
 _STRANGE = "it stands right above codes, and no pattern takes it"
@@ -396,102 +344,6 @@ def _stands_behind(module: str, lines: Sequence[str], coded: Sequence[str]) -> b
     return bool(marks) and marks[0] == "code" and marks[::2] == ["code"] * len(marks[::2]) and len(marks) % 2 == 0
 
 
-class _Below:
-    """Looks at the lines below codes: which tell more of the code, and which nobody understands."""
-
-    def __init__(
-        self,
-        lines: Sequence[str],
-        coded: Sequence[str],
-        heads: Sequence[str],
-        known: Sequence[str],
-        is_module: Modules,
-    ) -> None:
-        self._is_module = is_module
-        self.example = ""
-        self._known = {*known}
-        self._found: dict[str, list[str]] = {}
-        self._coded = len(coded)
-        self.lost: list[str] = []
-        under, fresh = "", False
-        self._wordings: list[str] = []
-        self._outside: list[str] = []
-        for line in lines:
-            if line in coded:
-                under = line
-            elif any(fits(pattern, line) for pattern in heads) or (_says_nothing(line) and not _is_wording(line)):
-                under = ""
-            elif under:
-                self._look(line, under, first=fresh)
-            if not under or line in coded:
-                self._outside.append(line)
-            fresh = line in coded
-
-    def _look(self, line: str, above: str, *, first: bool) -> None:
-        match = _LABELLED.match(line)
-        column = None
-        if match:
-            column = _column_of(match[1], match[2])
-            key = rf"^\s*{spaced(match[1])}\s*[:=]\s*(?<{column}>\S.*?)\s*$"
-        elif known_in(STATUS, line):
-            column, key = "status", line.strip(_AROUND)
-        if column is None and first and "text" not in self._known and _WORDING.fullmatch(line):
-            self._wordings.append(line)
-        if column is not None and column not in self._known:
-            self.example = self.example or line
-            self._found.setdefault(column if match is None else "", []).append(key)
-        elif match is None and _indent(line) > _indent(above):
-            self.lost.append(line)
-
-    def _names_module(self, line: str) -> bool:
-        name = line.strip(" \t:*-[]")
-        return self._is_module(name) or (":" in name and self._is_module(name.partition(":")[2].strip()))
-
-    def patterns(self) -> list[str]:
-        """Return the patterns of the lines that tell more."""
-        made = list(dict.fromkeys(self._found.get("", ())))
-        modules = sum(map(self._names_module, self._wordings))
-        if len(self._wordings) >= _ENOUGH * self._coded and modules < 0.5 * len(self._wordings):
-            # The line right below each code is its wording, and stands as far in everywhere.
-            edges = {_indent(line) for line in self._wordings}
-            self.lost = [line for line in self.lost if line not in self._wordings]
-            edge = edges.pop() if len(edges) == 1 else 0
-            pattern = rf"^\s{{{edge}}}(?<text>[^\W\d_]\D.*)$"
-            if edge and not self.lost and not any(fits(pattern, line) for line in self._outside):
-                self.example = self.example or self._wordings[0]
-                made.append(pattern)
-        words = sorted(set(self._found.get("status", ())), key=lambda word: (-len(word), word))
-        if words:
-            made.append(rf"^[\s(\[–-]*(?<status>{'|'.join(map(escaped, words))})[\s)\]]*$")
-        return made
-
-    def ask(self, draft: Draft, has_status: bool) -> None:
-        """Ask whether lines may be left out that may tell the state of a code."""
-        if len(self.lost) > 0.2 * self._coded and not has_status:
-            asks = f"Lines like {self.lost[0].strip()!r} stand below codes and no pattern takes them"
-            draft.ask_leave("text.below", f"{asks}; may they be left out?", "they may tell the state of a code")
-
-
-def _is_wording(line: str) -> bool:
-    """Say whether a line has a label for the wording of a code: below a code, ``no answer from`` is what it means."""
-    match = _LABELLED.match(line)
-    return match is not None and folded(match[1]) in HEADINGS["scans"]["text"]
-
-
-def _column_of(label: str, value: str) -> str | None:
-    """Return what a line ``label: value`` below a code tells of it."""
-    plain = folded(label)
-    if plain in HEADINGS["scans"]["status"] or known_in(STATUS, value):
-        return "status"
-    if plain in HEADINGS["scans"]["text"]:
-        return "text"
-    if plain in HEADINGS["scans"]["occurrences"] and value.isdecimal():
-        return "occurrences"
-    if plain in HEADINGS["scans"]["failure_type"] and re.fullmatch("(?:0x)?[0-9A-Fa-f]{2}", value):
-        return "failure_type"
-    return None
-
-
 def _draft_values(
     draft: Draft, lines: Sequence[str], patterns: Sequence[str], heads: Sequence[str], is_module: Modules
 ) -> None:
@@ -554,222 +406,3 @@ def _dates_joined(lines: Sequence[str], heads: Sequence[str]) -> list[str]:
                 dates.append("")
             break
     return [date for date in dates if date]
-
-
-def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: Modules) -> str | None:
-    """Return the shape of the lines that hold a module's name and nothing else."""
-    # A line further in, right below a code and nowhere else, says what that code means.
-    held = {*coded}
-    deep = {(above, line) for above, line in pairwise(lines) if _indent(line) > _indent(above)}
-    wordings = {line for above, line in deep if above in held}
-    wordings -= {line for above, line in pairwise(lines) if above not in held}
-    others = [
-        line
-        for line in lines
-        if line not in coded and line not in wordings and not fields(line) and not _says_nothing(line)
-    ]
-    best: tuple[int, str] = (sum(is_module(line.strip()) for line in others), "")
-    for shape in _SHAPES:
-        names = [match["module"].strip() for line in others if (match := fits(shape, line))]
-        known = sum(map(is_module, names))
-        # The first shape that takes most of the names; lines of a bare name are looked at below.
-        if names and known >= 0.5 * len(names) and known > best[0] - (not best[1] and best[0] == known):
-            best = known, shape
-    if best[1]:
-        return best[1]
-    bare = [line for line in others if is_module(line.strip())]
-    if not bare:
-        return None
-    edge = min(_indent(line) for line in bare)
-    inside = [_indent(line) for line in coded]
-    if inside and min(inside) > edge and edge == max(_indent(line) for line in bare):
-        ruled = {line.strip()[0] for line in others if not _LETTER.search(line)} & {*"=_~*#-+."}
-        ruled -= {line.strip()[0] for line in bare}  # a line of the page names none
-        return rf"^\s{{{edge}}}(?<module>[^\d\s:|{escaped(''.join(sorted(ruled)))}][^\d:|]*)$"
-    # Any line of words, where no other such line stands right above codes: the next file may have more modules.
-    strangers = {line for line in others if fits(_WORDS, line) and not is_module(line.strip())}
-    leading = {above for above, line in pairwise(lines) if line in {*coded} or _says_nothing(line)}
-    if not strangers & leading:
-        return _WORDS
-    names = sorted({line.strip() for line in bare}, key=lambda name: (-len(name), name))
-    return rf"^\s*(?<module>{'|'.join(map(escaped, names))})\s*$"
-
-
-def _ask_between(draft: Draft, module: str, lines: Sequence[str], coded: Sequence[str], is_module: Modules) -> None:
-    """Ask where a line that looks like a module's heading stands between one that is and its codes."""
-    for above, line, below in zip(lines, lines[1:], lines[2:], strict=False):
-        named, found = fits(module, above), fits(module, line)
-        if named and found and below in coded and is_module(named["module"]) and not is_module(found["module"]):
-            draft.ask(
-                "text.module",
-                f"Is {found['module']!r} a module? It stands below {above.strip()!r}; give the pattern of headings.",
-                None,
-                "the codes below it may belong to either",
-            )
-            return
-
-
-_MODULES_BEHIND = re.compile(r"\s*[>*•·–-]*\s*([^:=]+?)\s*[:=]\s*(.+)$")
-
-
-def _are_modules(text: str, is_module: Modules) -> bool:
-    pieces = [piece.strip() for piece in re.split(r"[,;]|\s/\s", text) if piece.strip()]
-    return bool(pieces) and all(map(is_module, pieces))
-
-
-_BULLETS = " \t>*•·–-"
-
-
-def _bare_name(text: str) -> str:
-    return text.strip(_BULLETS)
-
-
-def _indent(line: str) -> int:
-    return len(line) - len(line.lstrip())
-
-
-def _says_nothing(line: str) -> bool:
-    return bool(_LETTER.search(line) and (NO_CODES.search(line.strip()) or SILENT.search(line.strip())))
-
-
-def _module_and_words(line: str, is_module: Modules) -> tuple[str, str, str] | None:
-    """Return the module that a line begins with, the words behind it that say it has no code or gave no answer.
-
-    And what stands between: a sign, or a blank.  None where the line is not so.
-    """
-    match = _MODULE_FIRST.match(line)
-    if match is not None and is_module(_bare_name(match[1])):
-        return _bare_name(match[1]), match[2].strip(), ""
-    words = re.sub(r"^\d+[.):]?\s+", "", line.strip().lstrip(_BULLETS)).split()
-    for at in range(len(words) - 1, 0, -1):
-        name, rest = " ".join(words[:at]), " ".join(words[at:])
-        said = rest.lstrip(_BEFORE_WORDS)
-        if _LETTER.search(words[at - 1]) and is_module(name) and any(found.match(said) for found in (NO_CODES, SILENT)):
-            return name, rest, " "
-    return None
-
-
-def _unknown_and_words(line: str) -> tuple[str, str, str] | None:
-    """Return words that stand where other lines have a module, apart from those that say that there is nothing."""
-    match = _NAME_APART.match(line.strip().lstrip(_BULLETS))
-    if match is None or says_nothing(match[1]) or not any(found.match(match[3]) for found in (NO_CODES, SILENT)):
-        return None
-    return match[1], match[2].lstrip(" \t:=|–-") + match[3], " "
-
-
-_NAME_APART = re.compile(r"([^\W\d_][^\d:=|]{0,30}?)((?:\s{2,}|\t|\s*[:=|]\s*|\s[–-]\s)[ *<(\[{!~>#+.–-]*)(\S.*)$")
-
-
-_BEFORE_WORDS = " *<([{!~>#+.–-"
-"""Marks in front of words that say that there is nothing: ``** no answer **``."""
-
-
-def _among_codes(lines: Sequence[str], found: Sequence[str]) -> list[str]:
-    """Return of some lines those that stand right beside a line with a code: they are of a unit, not of the car."""
-    held = {*found}
-    pairs = [*pairwise(lines)]
-    return [line for above, line in pairs if line in held and _CODE.search(above)] + [
-        line for line, below in pairs if line in held and _CODE.search(below)
-    ]
-
-
-def _counted(module: str | None, lines: Sequence[str], coded: Sequence[str]) -> str | None:
-    """Return the pattern of module headings that count 0 codes; None where the numbers behind them count no codes."""
-    if not module or not module.endswith((_LABEL_BEHIND, *_COUNTS)):
-        return None
-    told: list[tuple[int, int]] = []
-    for line in lines:
-        number = re.search(r"[^\W\d_][^:=]*[:=]\s*(\d+)\s*$", line) or _COUNT.search(line)
-        if fits(module, line) and number:
-            told.append((int(number[1]), 0))
-        elif line in coded and told:
-            told[-1] = (told[-1][0], told[-1][1] + len(codes_in([line])))
-    if not told or any(said != found for said, found in told):
-        return None
-    for end in _COUNTS:
-        if module.endswith(end):
-            return module.removesuffix(end) + end.replace(r"\d+", "0+", 1)
-    return module.removesuffix(_LABEL_BEHIND) + r"[^\W\d_][^:=]*[:=]\s*0\s*$"
-
-
-def _draft_nothing(
-    draft: Draft, lines: Sequence[str], is_module: Modules, counted: str | None, *, inline: bool
-) -> list[str]:
-    """Draft the lines that say that there is no code, or no answer; a module may stand in front of the words.
-
-    Returns their patterns.
-    """
-    made = []
-    for key, words in (("no_codes", NO_CODES), ("silent", SILENT)):
-        patterns = []
-        if key == "no_codes" and counted is not None:
-            patterns = [counted]
-            draft.reasons.append("no_codes: the headings of modules count their codes, and these say 0")
-        found = [
-            line
-            for line in lines
-            if not any(fits(pattern, line) for pattern in patterns)
-            and not _CODE.search(line)
-            and not fields(line)
-            and (len(line.strip()) < 60 or _MODULES_BEHIND.match(line))
-            and _LETTER.search(line)
-            and words.search(line.strip())
-        ]
-        if not found:
-            nothing = f"# {key} = '^...$'  # no such line was found"
-            draft.line(f"{key} = {literal(patterns[0])}" if patterns else nothing, "text")
-            made += patterns
-            continue
-        listed = {
-            line: match
-            for line in found
-            if (match := _MODULES_BEHIND.match(line)) and _are_modules(match[2], is_module)
-        }
-        if listed and key == "no_codes":
-            words_of = sorted({escaped(match[1].strip()) for match in listed.values()})
-            patterns += [rf"^\s*[>*•·–-]*\s*(?:{'|'.join(words_of)})\s*[:=–-]+\s*(?<module>.+?)\s*$"]
-            mark = next(
-                mark
-                for mark in (", ", ",", "; ", ";", " / ", "/")
-                if any(mark in match[2] for match in listed.values()) or mark == "/"
-            )
-            draft.put("modules_between", mark, f"lines like {next(iter(listed)).strip()!r} list modules", "codes")
-            draft_words(
-                draft,
-                {"module": [piece.strip() for match in listed.values() for piece in match[2].split(mark)]},
-                is_module,
-            )
-            draft.reasons.append(f"no_codes: lines like {next(iter(listed)).strip()!r} list the modules without codes")
-            found = [line for line in found if line not in listed]
-            if not found:
-                draft.line(f"no_codes = [{', '.join(map(literal, patterns))}]", "text")
-                made += patterns
-                put_whole_car(draft)
-                continue
-        behind = {line: parts for line in found if (parts := _module_and_words(line, is_module)) is not None}
-        if 2 * len(behind) >= len(found):
-            behind |= {line: parts for line in found if line not in behind and (parts := _unknown_and_words(line))}
-        told = [behind[line][1] if line in behind else line.strip() for line in found]
-        numbers = (re.sub(r"(?<!\d)(?!0+(?!\d))\d+", r"\\d+", escaped(words)) for words in told)
-        spellings = sorted({re.sub(r"\s+", r"\\s+", words) for words in numbers})
-        parted = r"[\s:=|–-]+" if any(" " in between for _, _, between in behind.values()) else r"\s*[:=|–-]+\s*"
-        numbered = r"(?:\d+[.):]?\s+)?" if all(re.match(r"\W*\d+[.):]?\s", line) for line in behind) else ""
-        named = rf"[*>•·–-]*\s*{numbered}(?<module>[^\s*>•·–-].*?){parted}"
-        names = [name for name, *_ in behind.values()]
-        if names and all(map(_IN_BRACKETS.fullmatch, names)):
-            named = r"\[(?<module>[^\]]+)\][\s:=|–-]*"
-            names = [name[1:-1].strip() for name in names]
-        start = r"^\s*" + ("" if not behind else named if len(behind) == len(found) else f"(?:{named})?") + "(?:"
-        pattern = start + "|".join(spellings[:20]) + r")\s*$"
-        draft.line(
-            f"{key} = [{', '.join(map(literal, [*patterns, pattern]))}]" if patterns else f"{key} = {literal(pattern)}",
-            "text",
-        )
-        draft.reasons.append(f"{key}: lines like {found[0].strip()!r}")
-        draft_words(draft, {"module": names}, is_module)
-        if inline:
-            ask_modules(draft, _among_codes(lines, [line for line in found if line not in behind]))
-        made += [*patterns, pattern]
-        if key == "no_codes":
-            put_whole_car(draft)
-    return made

@@ -8,9 +8,9 @@ from collections.abc import Mapping, Sequence
 from analysis.vocabulary.codes import STATUS_WORDS
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.code_lines import EACH, bare_codes, each_pattern, separator_of
-from pipelines.reading.drafting.date_guesses import BETWEEN_FORMS, DateGuess, forms_together
+from pipelines.reading.drafting.date_guesses import BETWEEN_FORMS, NO_DAY, DateGuess, forms_together
 from pipelines.reading.drafting.draft import Draft, literal
-from pipelines.reading.drafting.guessing import looks_like_code
+from pipelines.reading.drafting.guessing import A_MARK, looks_like_code, says_nothing
 from pipelines.reading.drafting.module_answers import draft_answers
 from pipelines.reading.drafting.numbers import NumberGuess, unit_behind
 from pipelines.reading.drafting.words import (
@@ -168,7 +168,8 @@ def _draft_dashes(draft: Draft, cells: Mapping[str, Sequence[str]]) -> None:
     for word in sorted({cell.strip() for cell in cells.get("part", ()) if _NO_PART.fullmatch(cell.strip())}):
         draft.put(word, "", f"{word!r} stands where there is no part", "values.part")
     for column in _DASHED:
-        for word in sorted({cell.strip() for cell in cells.get(column, ()) if _NOTHING.fullmatch(cell.strip())}):
+        nothing = NO_DAY if column in ("bought_on", "sold_on") else _NOTHING
+        for word in sorted({cell.strip() for cell in cells.get(column, ()) if nothing.fullmatch(cell.strip())}):
             draft.put(word, "", f"{word!r} stands where there is nothing", f"values.{column}")
 
 
@@ -375,6 +376,35 @@ def put_whole_car(draft: Draft) -> None:
     draft.put("whole_car", "whole car", why, "codes")
 
 
+_SAID = {"silent": SILENT, "not_read": NOT_READ, "no_codes": NO_CODES}
+
+
+def _in_place(draft: Draft, cells: Sequence[str], *, empty: bool) -> dict[str, list[str]]:
+    """Return the words that stand in place of codes, by what they say: keys of a mapping."""
+    words = list(
+        dict.fromkeys(
+            cell.strip() for cell in cells if cell.strip() and not codes_in([cell]) and not looks_like_code(cell)
+        )
+    )
+    # Beside words that say what is meant, a mere mark is a blank.
+    marks = [word for word in words if A_MARK.fullmatch(word)] if any(map(says_nothing, words)) else []
+    words = [word for word in words if word not in marks]
+    found: dict[str, list[str]] = {"no_codes": marks} if marks else {}
+    for word in words:
+        key = next((key for key, pattern in _SAID.items() if pattern.search(word)), None)
+        key = draft.legend[word.lower()] if draft.legend.get(word.lower()) in IN_PLACE else key
+        if key is None and _SAYS_SOMETHING.fullmatch(word) and word != NULL:
+            asks = f"What does {word!r} say of a module, in place of a code?"
+            why = "it is no code and no word that is known here"
+            answer = draft.ask(f"codes.{word}", asks, None, why, (*_PLACES,))
+            key = _PLACES.get(answer or "")
+        if key is not None:
+            found.setdefault(key, []).append(word)
+    if NULL in words:
+        found.setdefault(_ask_null(draft, empty=empty), []).append(NULL)
+    return found
+
+
 def draft_code_cells(draft: Draft, cells: Sequence[str], *, empty: bool = False) -> None:
     """Draft what stands between codes, and which words stand in their place.
 
@@ -395,26 +425,8 @@ def draft_code_cells(draft: Draft, cells: Sequence[str], *, empty: bool = False)
         mark = draft.ask("codes.separator", asks, mark, why)
     if mark is not None:
         draft.put("separator", mark, f"several codes stand in one cell, {mark!r} between them", "codes")
-    words = list(
-        dict.fromkeys(
-            cell.strip() for cell in cells if cell.strip() and not codes_in([cell]) and not looks_like_code(cell)
-        )
-    )
-    said = {"silent": SILENT, "not_read": NOT_READ, "no_codes": NO_CODES}
-    found: dict[str, list[str]] = {}
-    for word in words:
-        key = next((key for key, pattern in said.items() if pattern.search(word)), None)
-        key = draft.legend[word.lower()] if draft.legend.get(word.lower()) in IN_PLACE else key
-        if key is None and _SAYS_SOMETHING.fullmatch(word) and word != NULL:
-            asks = f"What does {word!r} say of a module, in place of a code?"
-            why = "it is no code and no word that is known here"
-            answer = draft.ask(f"codes.{word}", asks, None, why, (*_PLACES,))
-            key = _PLACES.get(answer or "")
-        if key is not None:
-            found.setdefault(key, []).append(word)
-    if NULL in words:
-        found.setdefault(_ask_null(draft, empty=empty), []).append(NULL)
-    for key in said:
+    found = _in_place(draft, cells, empty=empty)
+    for key in _SAID:
         if key in found:
             shown = sorted(found[key])
             draft.put(key, shown, f"words like {shown[0]!r} stand in place of codes", "codes")

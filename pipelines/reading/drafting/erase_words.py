@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 _ERASING = (
-    r"(?:erase[ds]?|cleared?|deleted?|wiped?|reset|losche?n?|geloscht|effac\w+|borra\w+|cancell\w+|azzera\w+|wissen"
+    r"(?:erase[ds]?|cleared?|deleted?|wiped?|reset|loe?sche?n?|geloe?scht|effac\w+|borra\w+|cancell\w+|azzera\w+|wissen"
     r"|gewiste?|wis|(?:s|wy)?kasowa\w+|usuni\w+|apaga\w+|radera\w+|slett\w+|smaz\w+|vymaz\w+|torol\w+)"
 )
 _MEMORIES = (

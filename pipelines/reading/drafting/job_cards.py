@@ -20,6 +20,7 @@ from pipelines.reading.drafting.scan_lines import (
     heading_unit,
     is_job,
     job_field,
+    job_inside,
     scan_patterns,
     with_bare_car,
 )
@@ -41,7 +42,10 @@ _PLACE = (
     r"|anterior\w*|post\.?|posterior\w*|sinistr\w+|destr\w+|voor|achter|prz[oó]d|przedni\w*|tyln?\w*|lew\w+|praw\w+)"
 )
 _SUM = re.compile(r"(?i)\s*(?:sub-?\s?total|total|totale|totaal|summe|gesamt|suma|razem|somme)\b")
+_TITLE = re.compile(r"\s*[^\W\d_][^:\d]{0,30}:\s*")
 _FEWEST = 2
+_CELLS = re.compile(r"\S\s{2,}\S|\s\d+(?:[.,]\d+)?$")
+"""What is left in the words of a work where it is a row of several cells, or has a number that nothing reads."""
 
 
 def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> bool:
@@ -52,23 +56,31 @@ def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> b
         lines: The text, without blank lines.
         is_module: Whether a text names a module.
     """
-    begins = [line for line in lines if is_job(line) and not _is_work(line)]
+    begins = [line for line in lines if is_job(line) and not tells_work(line)]
+    begins = begins or [line for line in lines if _tells_a_visit(line) and not tells_work(line)]
     heads = _heads(begins, lines) if len(begins) >= _FEWEST else []
-    if not {"job", "vehicle", "done_at"} <= {group for head in heads for group in groups_in(head)}:
-        return False
+    told = {group for head in heads for group in groups_in(head)}
+    if not {"vehicle", "done_at"} <= told or any(head.startswith(r"^.*?\s*(?<job>") for head in heads[:1]):
+        return False  # a number without a word in front of it may be any
     first = next(at for at, line in enumerate(lines) if fits(heads[0], line))
     below = [line for line in lines[first:] if not any(fits(head, line) for head in heads)]
-    works = [line for line in below if not _RULE.fullmatch(line) and not _SUM.match(line)]
+    passed = (_RULE.fullmatch, _SUM.match, _TITLE.fullmatch)
+    works = _without_greeting([line for line in below if not any(passes(line) for passes in passed)])
     pattern = _work(works)
     rest = [line for line in works if fits(pattern, line) is None]
     if not works or len(rest) > 0.2 * len(works):
         return False
+    cells = [line for line in works if (match := fits(pattern, line)) and _CELLS.search(match["action"])]
+    if len(cells) > 0.2 * len(works):
+        return False  # the rows of a table
     draft.put("table", "repairs", "lines tell a job, a car and a day, and those below what was done")
     draft.line("scan = [", "text")
     for head in heads:
         draft.line(f"    {literal(head)},", "text")
     draft.line("]", "text")
     draft.line(f"code = {literal(pattern)}", "text")
+    if "job" not in told:
+        draft.reasons.append("job: no line has a number of it: what was done to one car on one day counts as one job")
     draft.reasons.append(
         f"text: lines like {begins[0].strip()!r} begin a job, lines like {works[0].strip()!r} are its work"
     )
@@ -81,21 +93,31 @@ def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> b
     return True
 
 
+def _without_greeting(works: Sequence[str]) -> list[str]:
+    """Return lines of work without the words behind the last of them, where all the others are marked as a list's."""
+    marked = [at for at, line in enumerate(works) if _BULLET.match(line)]
+    ends = works[marked[-1] + 1 :] if len(marked) > _FEWEST else []
+    told = any(re.search(r"\d", line) or tells_work(line) for line in ends)
+    return [*works] if told or len(marked) + len(ends) < len(works) else [*works[: len(marked)]]
+
+
 def _heads(begins: Sequence[str], lines: Sequence[str]) -> list[str]:
     """Return the patterns of what tells job, car, day and distance, the line with the job first."""
     line = begins[0]
     told = [field for field in fields(line) if field.column != "scanned_at_2"]
     if not any(field.column in ("vehicle", "vin") for field in told):
         told = with_bare_car(line, told)
-    job = job_field(line)
-    told = [field for field in told if field.end <= job.start or field.start >= job.end]
-    head = heading(line, sorted([job, *told], key=lambda field: field.start))
+    job = job_field(line) if is_job(line) else job_inside(line)
+    if job is not None:
+        told = [*(field for field in told if field.end <= job.start or field.start >= job.end), job]
+    told = sorted(told, key=lambda field: field.start)
+    head = heading(line, told)
     if not all(fits(head, other) for other in begins):
-        head = "^" + "".join(r".*?\s*" * bool(at) + _group(field) for at, field in enumerate([job, *told]))
+        head = "^" + "".join(r".*?\s*" * (bool(at) or job is None) + _group(field) for at, field in enumerate(told))
     if not all(fits(head, other) for other in begins):
         return []
     wanted = {"vehicle", "vin", "scanned_at", "odometer", "odometer_unit"} - {field.column for field in told}
-    others = [other for other in lines if other not in begins and not _is_work(other)]
+    others = [other for other in lines if other not in begins and not tells_work(other)]
     more = scan_patterns(others, {*()}, wanted) if wanted & {"vehicle", "scanned_at", "odometer"} else []
     return [
         pattern.replace("<scanned_at>", "<done_at>").replace("<vin>", "<vehicle>")
@@ -103,16 +125,24 @@ def _heads(begins: Sequence[str], lines: Sequence[str]) -> list[str]:
     ]
 
 
+def _tells_a_visit(line: str) -> bool:
+    """Say whether a line tells a car and a day."""
+    told = fields(line)
+    cars = {field.column for field in told} & {"vehicle", "vin"} or len(with_bare_car(line, [*told])) > len(told)
+    return bool(cars) and any(field.column == "scanned_at" for field in told)
+
+
 def _group(field: Field) -> str:
     return f"(?<{field.column}>{field.pattern})"
 
 
-def _is_work(line: str) -> bool:
+def tells_work(line: str) -> bool:
+    """Say whether a line says in the usual words what was done."""
     text = _BULLET.sub("", line, count=1).strip()
     return any(
         known_in(ACTIONS, piece.strip()) or verb_of(piece) or verb_of(piece, at_end=True)
         for piece in (*works_in(text), re.split(r"[:;,(]", text)[0])
-    )
+    ) or any(known_in(ACTIONS, piece) for piece in re.split(r"\s*[:;,()]\s*|\s+[–—-]\s+", text)[:_FEWEST])
 
 
 def _work(works: Sequence[str]) -> str:
@@ -131,7 +161,7 @@ def _work(works: Sequence[str]) -> str:
     cost_first = both is None or _start(_COST, both) < _start(time, both)
     first, second = (_COST, time) if cost_first else (time, _COST)
     place = rf"(?:\s*\((?<position>[^()0-9]*)\)|,\s*(?<position_2>{_PLACE}(?:[ /-][^\W\d_]+\.?){{0,3}}))?"
-    between = r"\s*[-–:;,|(/]*\s*"
+    between = r"\s*[-–:;,|()/]*\s*"
     return rf"{start}(?<action>[^\W\d_].*?){place}(?:{between}{first})?(?:{between}{second})?[\s).,;]*$"
 
 

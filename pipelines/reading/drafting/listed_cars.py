@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.draft import Draft
@@ -16,18 +17,19 @@ from pipelines.reading.drafting.words import HEADINGS, PLATES, folded
 from pipelines.reading.mapping.cut_lines import LineCuts
 
 _FEWEST, _ENOUGH, _FEWEST_TOLD = 3, 0.5, 4
-_BULLET = r"(?:[-*•·>–+]|\d{1,3}[.)])\s+"
+BULLET = r"(?:[-*•·>–+]|\d{1,3}[.)])\s+"
 _CAR = rf"(?:{PLATE}|[A-Z]{{1,4}}-?\d{{2,6}})"
-_BEGINS = re.compile(rf"\s*(?:{_BULLET})?(?:[^\W\d_]{{2,12}}\.?\s+)?({_CAR})(?=[\s:;,|(–-])\s*")
-_MONEY = r"(?i:eur|euro|usd|gbp|chf|pln|zł|€|£|\$)"
-_AMOUNT = r"[0-9]+(?:[.,' ]?[0-9]+)*"
-_PRICE = re.compile(rf"{_MONEY}\s?({_AMOUNT})(?:[.,][-–]+)?|({_AMOUNT})(?:[.,][-–]+)?\s?{_MONEY}")
+_BEGINS = re.compile(rf"\s*(?:{BULLET})?(?:[^\W\d_]{{2,12}}\.?\s+)?({_CAR})(?=[\s:;,|(–-])\s*")
+MONEY_SIGN = r"(?i:eur|euro|usd|gbp|chf|pln|zł|€|£|\$)"
+AMOUNT = r"[0-9]+(?:[.,' ]?[0-9]+)*"
+_PRICE = re.compile(rf"{MONEY_SIGN}\s?({AMOUNT})(?:[.,][-–]+)?|({AMOUNT})(?:[.,][-–]+)?\s?{MONEY_SIGN}")
 _YEAR = re.compile(r"(?<![\d.,])((?:19[5-9]|20[0-4])\d)(?![\d.,]\d|\d)")
 _PLATE = re.compile(rf"(?<![\w-])({PLATE})(?![\w-])")
-_DISTANCE = re.compile(rf"{_AMOUNT}\s?(?i:km|mi|miles)\b")
+_DISTANCE = re.compile(rf"{AMOUNT}\s?(?i:km|mi|miles)\b")
 _NAMES = re.compile(r"[\s:,|–-]*([^\W\d_][^\s,;:|()]*)\s+([^\s,;:|()][^,;:|()]*?)\s*(?=[,;:|()]|$)")
 
 
+_A_NAME = r"\S[^,;:|()]*?"  # no name goes on over what may be missing behind it
 _LEFT = "left"
 """The groups of what nothing reads."""
 
@@ -48,12 +50,28 @@ def cars_in(lines: Sequence[str]) -> LineCuts | None:
     listed = [line for line in filled if _BEGINS.match(line)]
     if len(listed) < _FEWEST or len(listed) < _ENOUGH * len(filled):
         return None
-    spans = _spans(listed[0])
+    fullest = max(listed, key=lambda line: len(_spans(line)))
+    spans = _spans(fullest)
     told = {span.column for span in spans}
     if len(told) < _FEWEST_TOLD or not {"vehicle", "make", "model"} <= told:
         return None
-    cut = cut_like(listed[0], spans, listed)
+    cut = _with_gaps(fullest, spans)
+    if not all(fits(cut, line) for line in listed):
+        cut = cut_like(listed[0], _spans(listed[0]), listed)
     return LineCuts(cut) if all(fits(cut, line) for line in listed) else None
+
+
+def _with_gaps(line: str, spans: Sequence[Span]) -> str:
+    """Return the pattern of a line in which all but number and name of the car may be missing, with its words."""
+    made, at = "^", 0
+    if any(DATE.search(line[one.end : other.start]) for one, other in pairwise(spans)):
+        return r"^\b$"  # a day of something that nothing here reads stands between: no line fits
+    for span in spans:
+        pattern = _A_NAME if span.column == "model" else span.pattern
+        piece = _words(line[at : span.start]) + f"(?<{span.column}>{pattern})"
+        made += piece if span.column in ("vehicle", "make", "model") else f"(?:{piece})?"
+        at = span.end
+    return made + _words(line[at:].rstrip()) + r"[\s.,;)]*$"
 
 
 def ask_list(draft: Draft, lines: Sequence[str], how: LineCuts) -> None:
@@ -81,7 +99,7 @@ def _spans(line: str) -> list[Span]:
     price = next((one for one in _PRICE.finditer(line) if _free(found, one.start())), None)
     if price is not None:
         group = 1 if price[1] else 2
-        found.append(Span("asking_price", *price.span(group), _AMOUNT))
+        found.append(Span("asking_price", *price.span(group), AMOUNT))
     plate = next((one for one in _PLATE.finditer(line) if _free(found, one.start(1))), None)
     if plate is not None and _is_plate(line[: plate.start(1)]):
         found.append(Span("plate", *plate.span(1), r"\S[^,;|()]*?"))

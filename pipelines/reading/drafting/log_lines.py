@@ -9,6 +9,7 @@ from itertools import product
 from pipelines.reading.account import LIKE_A_CODE, codes_in
 from pipelines.reading.drafting.code_lines import CODE, fits
 from pipelines.reading.drafting.guessing import says_nothing
+from pipelines.reading.drafting.nothing_lines import module_and_words
 from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading, with_bare_car
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.mapping.cut_lines import LineCuts
@@ -34,7 +35,12 @@ def cuts_of(lines: Sequence[str], is_module: Modules) -> LineCuts | None:
         return None
     told = [line for line in lines if fits(head, line)]
     others = [line for line in lines if not fits(head, line)]
-    if len(told) < len(coded) or (len(told) < _ENOUGH * len(lines) and not _only_words(told, others, is_module)):
+    # The title above the first of them, and words behind the last, are of no scan.
+    places = [at for at, line in enumerate(lines) if fits(head, line)]
+    between = lines[places[0] : places[-1] + 1] if places else lines
+    titled = any(fields(line) or says_nothing(line) for line in others)
+    enough = len(told) >= _ENOUGH * len(lines if titled else between)
+    if len(told) < len(coded) or not (enough or _only_words(told, others, is_module)):
         return None
     rests = [re.sub(r"^[\s:;,|\])–-]+", "", line[match.end() :]) for line in told if (match := fits(head, line))]
     for mark in (None, *_MARKS):
@@ -59,6 +65,7 @@ def _cells(pieces: Sequence[str], is_module: Modules) -> str:
         for piece in pieces
         if (match := _WORDS_BEHIND.match(piece)) and is_module(match[1].strip()) and says_nothing(match[2])
     }
+    said |= {parts[1] for piece in pieces if not codes_in([piece]) and (parts := module_and_words(piece, is_module))}
     words = "|".join([_SAID, *sorted(map(escaped, said), key=lambda word: (-len(word), word))])
     return rf"(?<codes>(?:{CODE}\b|(?i:{words})\s*[.)\]]*\s*$).*?)"
 
@@ -87,6 +94,8 @@ _BULLET = re.compile(r"\s*[-*•·–>]\s+(?=\S)")
 def _one(cells: str, is_module: Modules) -> bool:
     """Say whether what stands behind a module is its own: no other one's name stands before a code or colon."""
     if any(is_module(name) for name in re.findall(r"[;|,/]\s*([^\W\d_][^:;|,/=]*?)\s*[:=]", cells)):
+        return False
+    if any(module_and_words(piece, is_module) for piece in re.split(r"[;|,]|\s/\s", cells)[1:]):
         return False
     words = re.split(rf"{LIKE_A_CODE}", cells)[:-1]
     return not any(is_module(last) for text in words[1:] for last in re.findall(r"([^\W\d_][\w ]*?)[\s:=]*$", text))

@@ -6,7 +6,8 @@ Czech, Slovak, Danish, Norwegian, Swedish, Finnish, Portuguese, Hungarian and Ro
 from __future__ import annotations
 
 _CAR = (
-    "vuz", "vozu", "cislo vozu", "c vozu", "vozidlo", "cislo vozidla", "c vozidla", "auto c", "cislo auta",
+    "nr wewnetrzny", "numer wewnetrzny", "nr wew", "vuz", "vozu", "cislo vozu", "c vozu", "vozidlo", "cislo vozidla",
+    "c vozidla", "auto c", "cislo auta",
     "skladove cislo",
     "skladove c", "interni cislo", "evidencni cislo", "inv cislo", "spz", "rz", "reg znacka", "registracni znacka",
     "ecv", "bil nr", "bilnr", "bilnummer", "lagernr", "lager nr", "vogn", "vognnr", "vogn nr", "koretoj",
@@ -80,6 +81,19 @@ MORE_HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "tillstand", "tila", "vian tila", "estado", "estado da avaria", "estado da falha", "situacao", "allapot",
             "hiba allapota", "stare", "starea", "status fejl",
         ),
+        "first_odometer": (
+            "first seen at", "first seen km", "first seen", "first km", "km first", "first odometer", "odometer first",
+            "first set at", "first set km", "set at km", "first stored at", "erstmals bei", "erstmals bei km",
+            "erst km",
+            "erstes auftreten km", "km erstes auftreten", "km erstmals", "km beim auftreten", "km premiere apparition",
+            "premiere apparition", "premiere apparition km", "apparu a", "apparu a km", "primera vez km",
+            "km primera vez",
+            "primera aparicion", "prima volta km", "km prima volta", "prima comparsa", "eerste keer km",
+            "km eerste keer",
+            "eerst gezien bij", "pierwszy raz km", "km pierwszego wystapienia", "poprve km", "poprve pri",
+            "forste gang km",
+            "forsta gangen km", "primeira vez km", "freeze frame km", "km freeze frame",
+        ),
         "occurrences": (
             "pocet", "kolikrat", "cetnost", "pocet vyskytu", "vyskyty", "antal", "antal gange", "gange", "antall",
             "antall ganger", "ganger", "antal ganger", "forekomster", "forekomst", "kertaa", "lukumaara", "vezes",
@@ -112,7 +126,10 @@ MORE_HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
                     "caixa de velocidades",
                     "valto", "sebessegvalto", "cutie", "cutie de viteze"),
         "bought_on": (
-            "koupeno", "nakup", "datum nakupu", "nakoupeno", "porizeno", "kobt", "kobt den", "kobsdato", "indkobt",
+            "koupeno", "nakup", "datum nakupu", "nakoupeno", "porizeno", "ingekocht", "gekocht", "aankoop",
+            "aankoopdatum", "gekocht op", "ingekocht op", "comprata il", "comprata", "acquistata",
+            "achetee le", "achetee", "comprada", "comprado el", "kupiono", "zakupiono", "nabyto", "data nabycia",
+            "kobt", "kobt den", "kobsdato", "indkobt",
             "indkobsdato", "kjopt", "kjopsdato", "innkjopt", "kopt", "kopt den", "inkopt", "inkopsdatum", "inkop",
             "ostettu", "ostopaiva", "comprado", "comprada em", "comprado em", "compra", "data de compra",
             "data da compra",
@@ -120,6 +137,8 @@ MORE_HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "achizitie",
         ),
         "sold_on": (
+            "verkocht op", "vendue le", "vendue", "vendido el", "vendida", "venduto il", "venduta", "sprzedano",
+            "data sprzedazy",
             "prodano", "prodej", "datum prodeje", "prodan", "solgt", "solgt den", "salgsdato", "sald", "sald den",
             "forsaljningsdatum", "forsaljning", "salg", "myyty", "myyntipaiva", "vendido", "vendida em", "vendido em",
             "venda", "data de venda", "data da venda", "saida", "data de saida", "eladva", "eladas", "eladas datuma",

@@ -54,7 +54,7 @@ def _labels(column: str, *more: str) -> str:
     return "|".join(re.escape(word).replace(r"\ ", r"[ .-]*") for word in sorted(words, key=len, reverse=True))
 
 
-_NUMBERED = r"(?:[ .-]*(?:number|no\.?|nr\.?|n°|id))?\b"
+_NUMBERED = r"(?:[ .-]*(?:(?:number|no|nr|id)\b\.?|n[.]? ?[°º]|№|#)|\b)"
 _CAR = re.compile(
     rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle', 'stock number', 'stock no', 'wagennummer', 'car id')}){_NUMBERED}"
     rf"{_BETWEEN}([\w-]*\d[\w-]*)"
@@ -92,6 +92,7 @@ _JOBS = "|".join(
     for word in sorted({*HEADINGS["repairs"]["job"]} - {"or", "ro"}, key=len, reverse=True)
 )
 _JOB = re.compile(rf"\s*((?:{_JOBS}){_NUMBERED})[ \t:;,|#.]*([\w/-]*[0-9][\w/-]*)", re.IGNORECASE)
+_JOB_INSIDE = re.compile(rf"(?<![^\W\d_])(?:{_JOBS}){_NUMBERED}[ \t:;,|#.]*([\w/-]*[0-9][\w/-]*)", re.IGNORECASE)
 FIELDS = ("vehicle", "vin", "scanned_at", "scanned_at_2", "odometer", "odometer_unit")
 
 
@@ -320,20 +321,26 @@ def with_bare_car(line: str, found: list[Field]) -> list[Field]:
 
 def is_job(line: str) -> bool:
     """Say whether a line names a job: a word for it, and its number."""
-    return _JOB.match(line) is not None
+    return _JOB.match(plain(line)) is not None
 
 
 def job_field(line: str) -> Field:
     """Return the number of a job in a line that names one."""
-    match = _JOB.match(line)
+    match = _JOB.match(plain(line))
     assert match is not None
     return Field("job", *match.span(2), r"[\w/-]*[0-9][\w/-]*")
 
 
+def job_inside(line: str) -> Field | None:
+    """Return the number of a job behind a word for one, wherever in a line it stands; None where none does."""
+    match = _JOB_INSIDE.search(plain(line))
+    return Field("job", *match.span(1), r"[\w/-]*[0-9][\w/-]*") if match else None
+
+
 def job_pattern(line: str) -> str:
     """Return the pattern of lines that name a job as one does."""
-    match = _JOB.match(line)
-    return rf"^\s*{spaced(match[1] if match else '')}[ \t:;,|#.]*(?<job>[\w/-]*[0-9][\w/-]*)"
+    match = _JOB.match(plain(line))
+    return rf"^\s*{spaced(line[slice(*match.span(1))] if match else '')}[ \t:;,|#.]*(?<job>[\w/-]*[0-9][\w/-]*)"
 
 
 def is_labelled(line: str) -> bool:
@@ -347,7 +354,7 @@ def heading(line: str, found: Sequence[Field]) -> str:
     made, at = "^", 0
     for number, field in enumerate(found):
         label = line[at : field.start]
-        words = re.search(r"[^\W\d_]+\.?[\s:;,|.#(\[=\")\]-]*$", label)
+        words = re.search(r"[^\W\d_]+\.?[\s:;,|.#°º№(\[=\")\]-]*$", label)
         if field.lead:
             made += field.lead
         elif words is not None and field.column in ("scanned_at", "done_at") and _is_weekday(words[0]):
@@ -370,12 +377,21 @@ def heading(line: str, found: Sequence[Field]) -> str:
 
 def _before_weekday(label: str) -> str:
     """Return the pattern of what stands before a day of the week, which is another one in the next title."""
-    words = re.search(r"[^\W\d_]+\.?[\s:;,|.#(\[=\")\]-]*$", label)
+    words = re.search(r"[^\W\d_]+\.?[\s:;,|.#°º№(\[=\")\]-]*$", label)
     return r".*?\b" + spaced(words[0]) if words else r".*?\b" if label.strip() else r"\s*"
 
 
 def _is_weekday(text: str) -> bool:
     return "".join(re.findall(r"[^\W\d_]+", text.lower())) in WEEKDAYS
+
+
+def in_mil(lines: Iterable[str]) -> str | None:
+    """Return a line whose odometer counts Scandinavian miles of 10 km, as the word behind it says; None: none does."""
+    for line in lines:
+        for field in fields(line):
+            if field.column == "odometer" and re.match(r"\s?mil\b(?!\w)", line[field.end :], re.IGNORECASE):
+                return line
+    return None
 
 
 def heading_unit(lines: Iterable[str]) -> str | None:

@@ -186,8 +186,10 @@ def paths_of(documents: Sequence[object], is_module: IsModule) -> dict[str, list
     plain_lists = [path.removesuffix("[]") for path in found]  # a list of plain values is one text of its record
     deepest = max(coded or plain_lists, key=_depth, default="")
     chain = deepest[: _last_walk(deepest)]
-    paths = [path for path in found if chain.startswith(path[: _last_walk(path if coded else path.removesuffix("[]"))])]
-    return columns_of(documents, paths, chain, _MOST_VALUES)
+    # A list of plain values beside the items, or in each of them, is one text of it.
+    plain = [path.removesuffix("[]") if path != chain else path for path in found]
+    paths = [path for path in plain if chain.startswith(path[: _last_walk(path)])]
+    return columns_of(documents, list(dict.fromkeys(paths)), chain, _MOST_VALUES)
 
 
 def _last_walk(path: str) -> int:

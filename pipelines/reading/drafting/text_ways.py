@@ -12,10 +12,12 @@ from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_rows import Sample, card_of, draft_paths, draft_rows, known_names, sample_of
 from pipelines.reading.drafting.guessing import holds_code
+from pipelines.reading.drafting.job_cards import tells_work
 from pipelines.reading.drafting.json_events import refuse_events
 from pipelines.reading.drafting.left_out import ask_modules
 from pipelines.reading.drafting.listed_cars import ask_list, cars_in
 from pipelines.reading.drafting.listed_jobs import jobs_in
+from pipelines.reading.drafting.listed_parts import parts_in
 from pipelines.reading.drafting.log_lines import cuts_of
 from pipelines.reading.drafting.scan_lines import fields, is_job, is_labelled
 from pipelines.reading.drafting.sniffing import (
@@ -34,7 +36,7 @@ from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_n
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
 from pipelines.reading.mapping.marked_text import without_marks
 from pipelines.reading.mapping.named_values import Row, grid_of, pairs_in, records_in
-from pipelines.reading.mapping.printed_text import without_branches
+from pipelines.reading.mapping.printed_text import without_branches, without_leaders
 from pipelines.reading.mapping.xml_tree import looks_like_xml, read_tree
 
 _LONGEST_LINE = 10_000
@@ -76,8 +78,10 @@ def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str]
     texts = [without_marks(text) for text in texts]
     lines = without_marks("\n".join(lines)).split("\n")
     ways = _pair_ways(texts, names, is_module) or _cut_ways(texts, names, is_module)
-    delimiter = delimiter_of(lines)
-    if not ways and (delimiter is None or len(known_names(_by_itself(texts[0], is_module).names)) < _FEWEST_NAMES):
+    delimiter = delimiter_of(_whole_rows(lines)) or delimiter_of(lines)
+    headings = _by_itself(texts[0], is_module).names if delimiter is not None and not ways else []
+    values = any(re.search(r"\d{3}", name) for name in headings)  # a line of a list, and no headings
+    if not ways and (values or len(known_names(headings)) < _FEWEST_NAMES):
         ways = _listed_ways(texts, names, is_module)
         delimiter = None if ways else delimiter
     if delimiter is not None:
@@ -109,9 +113,24 @@ def _plain_ways(texts: Sequence[str], lines: Sequence[str], names: Sequence[str]
         ways.append(Way("table", f"most lines are cut alike by {delimiter!r}", draft_delimited))
     records = _record_ways(texts, names, is_module)
     by_lines = line_ways(texts, names, is_module, "text")
-    if (ways or records) and not any(codes_in([text]) for text in texts):
-        by_lines = by_lines[:-1]  # patterns are for scans
+    works = sum(bool(_BULLET_OF_WORK.match(line)) and tells_work(line) for line in lines) > 1
+    if (ways or records) and not works and not any(codes_in([text]) for text in texts):
+        by_lines = by_lines[:-1]  # patterns are for scans, and for works in lists
     return [*ways, *by_lines, *records]
+
+
+_BULLET_OF_WORK = re.compile(r"\s*[-*•·>–+]\s+[^\W\d_]")
+
+
+def _whole_rows(lines: Sequence[str]) -> list[str]:
+    """Return lines with those joined that a quotation mark holds together, as a cell of several lines has them."""
+    made, open_row = list[str](), ""
+    for line in lines:
+        row = f"{open_row} {line}" if open_row else line
+        open_row = row if row.count('"') % 2 and len(row) < _LONGEST_LINE else ""
+        if not open_row:
+            made.append(row)
+    return [*made, *filter(None, [open_row])]
 
 
 def _lines_of(text: str) -> list[str]:
@@ -146,11 +165,11 @@ def _cut_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) ->
 def _listed_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[Way]:
     """Draft a text that lists cars, or jobs, in words, a line each."""
     lines = [line for text in texts for line in _lines_of(text)]
-    how = None if codes_in(texts) else jobs_in(lines) or cars_in(lines)
+    how = None if codes_in(texts) else jobs_in(lines) or cars_in(lines) or parts_in(lines)
     if how is None:
         return []
     found = [rows_of(_lines_of(text), how) for text in texts]
-    [way] = _named_way("lines", "each line tells of one car, or of one job", found, names, is_module)
+    [way] = _named_way("lines", "each line tells of one car, one job or one part", found, names, is_module)
 
     def draft(one: Draft) -> None:
         way.draft(one)
@@ -162,7 +181,7 @@ def _listed_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules)
 
 def _record_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[Way]:
     """Draft a text with a name and its value a line."""
-    found = [rows for text in texts if (rows := records_in(_lines_of(text)))]
+    found = [rows for text in texts if (rows := records_in(_lines_of(without_leaders(text))))]
     return _named_way("records", "its lines are a name and a value each, again and again", found, names, is_module)
 
 
@@ -172,6 +191,11 @@ def _named_way(form: str, why: str, found: Sequence[list[Row]], names: Sequence[
     rows = [row for one in found for row in one]
     samples = [Sample(0, dict(grid_of([(number, row) for number, (_, row) in enumerate(rows, 1)])))]
     return [Way(form, why, lambda draft: draft_rows(draft, samples, is_module, names, number=False))]
+
+
+def named_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[Way]:
+    """Draft lines that hold no table as a list, or as a name and its value a line."""
+    return _listed_ways(texts, names, is_module) or _record_ways(texts, names, is_module)
 
 
 def _by_itself(text: str, is_module: Modules) -> Sample:
@@ -232,7 +256,8 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
     lines = [line for page in pages for line in page.lines]
     why = "it is a page, read line by line"
     if not found:
-        ways += line_ways(["\n".join(page.lines) for page in pages], names, is_module, "text")[:-1]
+        plain = ["\n".join(page.lines) for page in pages]
+        ways += named_ways(plain, names, is_module) + line_ways(plain, names, is_module, "text")[:-1]
     return [*ways, Way("text", why, lambda draft: draft_printed(draft, lines, is_module, names))]
 
 

@@ -120,6 +120,9 @@ class Page(HTMLParser):
             self._hidden = max(0, self._hidden - 1)
         if tag in ("td", "th", "tr"):
             self._end_cell()
+        if tag == "caption" and self._begun:
+            self._end_line()
+            self._begun[-1] = len(self.lines)
         if tag == "table" and self._open:
             self._end_table()
         if tag in _BLOCKS and tag != "dt":

@@ -21,7 +21,7 @@ from pipelines.errors import InputFileError
 from pipelines.library_words import in_our_words
 from pipelines.reading.account import Found, codes_in
 from pipelines.reading.mapping.mapping_file import Mapping
-from pipelines.reading.mapping.translating import ERASED, FLAG, REPEATED, SESSION
+from pipelines.reading.mapping.translating import CLEAN, ERASED, FLAG, NO_ANSWER, REPEATED, SESSION
 from pipelines.reading.mapping.xml_tree import read_tree
 from pipelines.reading.source import is_whole, read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
@@ -56,6 +56,8 @@ def read_mapped_json(path: Path, mapping: Mapping) -> RawTable:
     count, numbers = 0, list[int]()
     nulls = mapping.columns.get("code", ()) if NULL in mapping.codes.in_place else ()
     made = mapping.made() | ({ERASED: (mapping.erased.column,)} if mapping.erased else {})
+    made |= {CLEAN: (mapping.codes.clean,)} if mapping.codes.clean else {}
+    made |= {NO_ANSWER: (mapping.codes.silent_modules,)} if mapping.codes.silent_modules else {}
     made |= {REPEATED: (mapping.codes.repeated,)} if mapping.codes.repeated else {}
     made |= {FLAG + name: (name,) for name in (mapping.flags.columns if mapping.flags else ())}
     made |= {SESSION: (mapping.session,)} if mapping.session else {}
@@ -231,7 +233,7 @@ def _cell(record: list[object], steps: Steps, lists: Steps) -> str | None:
     for step in steps[at:]:
         found = found.get(step) if isinstance(found, dict) else None
     if isinstance(found, list):
-        return "; ".join(text for one in found if (text := _plain(one))) or None
+        return ";".join(text for one in found if (text := _plain(one))) or None
     return _plain(found)
 
 

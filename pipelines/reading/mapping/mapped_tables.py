@@ -28,8 +28,19 @@ from pipelines.reading.mapping.marked_text import without_marks
 from pipelines.reading.mapping.named_values import Row, grid_of, pairs_in, records_in
 from pipelines.reading.mapping.reshaping import plain, reshaped, unique_names, with_joined
 from pipelines.reading.mapping.table_surroundings import Surroundings, fitting, row_text
-from pipelines.reading.mapping.translating import CLEAN, CROSSED, ERASED, FLAG, REPEATED, SESSION, WIDE, WIDE_STATE
+from pipelines.reading.mapping.translating import (
+    CLEAN,
+    CROSSED,
+    ERASED,
+    FLAG,
+    NO_ANSWER,
+    REPEATED,
+    SESSION,
+    WIDE,
+    WIDE_STATE,
+)
 from pipelines.reading.mapping.workbook_reader import Formula, sheet_names, sheet_rows
+from pipelines.reading.mapping.years import with_year
 from pipelines.reading.source import read_text
 from pipelines.reading.tabular.raw_table import RawTable, Reject
 from pipelines.reading.tabular.splitting import split_rows
@@ -66,6 +77,7 @@ def read_mapped_table(path: Path, mapping: Mapping) -> RawTable:
         OSError: It cannot be opened.
     """
     text = without_marks(read_text(path, mapping.encoding))
+    text = text if mapping.year is None else with_year(text, mapping.year)
     # The quick way reads a header of one line, and names that its cells alone have.
     if mapping.above or mapping.skip or mapping.crossed or mapping.header != "row" or _over_lines(text, mapping):
         return _read_sections(path, text, mapping)
@@ -506,6 +518,8 @@ def _layout_columns(frame: pl.DataFrame, mapping: Mapping, crossed: Sequence[str
     beside += [pl.col(_CELL + name).alias(FLAG + name) for name in (mapping.flags.columns if mapping.flags else ())]
     beside += [pl.col(_CELL + name).alias(CROSSED + name) for name in crossed]
     beside += [pl.col(_CELL + mapping.codes.clean).alias(CLEAN)] if mapping.codes.clean else []
+    listed = mapping.codes.silent_modules
+    beside += [pl.col(_CELL + listed).alias(NO_ANSWER)] if listed else []
     beside += [pl.col(_CELL + mapping.codes.repeated).alias(REPEATED)] if mapping.codes.repeated else []
     beside += [pl.col(_CELL + mapping.session).alias(SESSION)] if mapping.session else []
     beside += [pl.col(_CELL + mapping.erased.column).alias(ERASED)] if mapping.erased else []

@@ -20,6 +20,7 @@ from pipelines.reading.mapping.cut_lines import REST, LineCuts
 from pipelines.reading.mapping.mapping_keys import FIELDS, HINT, MappingKeys, TextKeys
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.mapping.reshaping import Header
+from pipelines.reading.mapping.units_in_cells import UnitCells
 from pipelines.toml_file import TomlFile
 
 FOLDER = "mappings"
@@ -47,6 +48,7 @@ _ONLY_FOR = {
     "skip": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines"),
     "text": ("text", "pdf"),
     "lines": ("lines",),
+    "year": ("table", "fixed", "pairs", "records", "lines", "text", "pdf"),
     "session": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines", "jsonl"),
     "erased": ("table", "xlsx", "html", "fixed", "pairs", "records", "lines", "json", "jsonl", "xml"),
 }
@@ -68,6 +70,8 @@ class CodeCells:
         each: The pattern of one code of a cell that holds several; None: ``separator`` parts them.
         modules_between: What stands between several modules of one cell, of a row without a code.
         clean: The file's column that lists modules that stored no code.
+        silent_modules: The file's column that lists modules that did not answer.
+        units: How a cell tells of several modules, each with its codes; None: it tells of one.
         repeated: The file's column that repeats the codes of another one.
     """
 
@@ -83,6 +87,8 @@ class CodeCells:
     modules_between: str | None = None
     clean: str | None = None
     repeated: str | None = None
+    silent_modules: str | None = None
+    units: UnitCells | None = None
 
     @property
     def in_place(self) -> tuple[str, ...]:
@@ -190,6 +196,7 @@ class Mapping:
         decimal: The decimal mark of numbers.
         thousands: The mark between thousands, or None.
         date_formats: The forms of dates, tried in order; empty: ISO 8601.
+        year: The year of days that a text tells without one; None: its days have theirs.
         zone: What dates without an offset are local to; None: the workspace's zone.
         columns: Column of the layout to the file's columns (or JSON paths) that make it, joined by a space; several for
             ``code`` are a code each.
@@ -234,6 +241,7 @@ class Mapping:
     thousands: str | None = None
     date_formats: tuple[str, ...] = ()
     zone: ZoneInfo | None = None
+    year: int | None = None
     columns: dict[str, tuple[str, ...]] = field(default_factory=dict)
     constants: dict[str, str] = field(default_factory=dict)
     values: dict[str, dict[str, str]] = field(default_factory=dict)
@@ -289,7 +297,7 @@ class Mapping:
         erased = [self.erased.column] if self.erased else []
         named = (name for names in self.columns.values() for name in names)
         flags = self.flags.columns if self.flags else ()
-        beside = [self.codes.clean, self.codes.repeated, self.session]
+        beside = [self.codes.clean, self.codes.silent_modules, self.codes.repeated, self.session]
         return list(
             dict.fromkeys([*named, *self.wide, *self.wide_states.values(), *flags, *erased, *filter(None, beside)])
         )
@@ -349,6 +357,7 @@ def load_mapping(path: Path) -> Mapping:
         decimal=keys.decimal,
         thousands=keys.thousands,
         date_formats=tuple(keys.date_formats or ()),
+        year=keys.year,
         zone=ZoneInfo(keys.time_zone) if keys.time_zone else None,
         columns={column: _texts(names) for column, names in keys.columns.items()},
         constants=keys.constants,
@@ -404,6 +413,8 @@ def _code_cells(keys: MappingKeys) -> CodeCells:
         codes.modules_between,
         codes.clean,
         codes.repeated,
+        codes.silent_modules,
+        UnitCells(codes.units_between, codes.unit) if codes.units_between and codes.unit else None,
     )
 
 
@@ -490,6 +501,7 @@ def _check_whole(given: TomlFile, mapping: Mapping) -> None:
         raise given.fail(("thousands",), f": is {mapping.thousands!r}, the same as the decimal mark")
     filled = {*mapping.columns, *mapping.constants, *({"module", "code"} if mapping.wide else ())}
     filled |= {"status"} if mapping.flags or mapping.crossed else set()
+    filled |= {"job"} if mapping.text is not None and mapping.table == "repairs" else set()  # else a car and a day
     names = [column.name for column in mapping.layout.mappable]
     for place, pattern in _patterns(mapping):
         groups = {plain_group(group) for group in groups_of(pattern)}
@@ -510,6 +522,7 @@ def _patterns(mapping: Mapping) -> Iterator[tuple[tuple[str, str] | tuple[str], 
     yield from ((("pick", column), pattern) for column, pattern in mapping.pick.items())
     yield from ((("text", key), pattern) for key, pattern in (mapping.text.named() if mapping.text else ()))
     yield from ((("above",), pattern) for pattern in mapping.above)
+    yield from ((("codes", "unit"), cells.unit) for cells in filter(None, [mapping.codes.units]))
     yield from ((("codes", "each"), pattern) for pattern in filter(None, [mapping.codes.each]))
     yield from ((("crossed",), pattern) for pattern in filter(None, [mapping.crossed]))
     for key, name in (("file", mapping.file_name), ("sheet", mapping.sheet_name)):

@@ -105,6 +105,18 @@ class CodeKeys(_Keys):
         Blank | None,
         _choice(Blank, "what an empty cell says of the module; with a column a module: not read", '"no codes"'),
     ] = None
+    units_between: Annotated[
+        Text | None,
+        _field(_A_TEXT, "what stands between several units of one cell, each with its codes", '" | "'),
+    ] = None
+    unit: Annotated[
+        Pattern | None,
+        _field(
+            _A_PATTERN,
+            "one unit of such a cell, with the groups module and code; its code is what a cell of codes may hold",
+            r"'^(?<module>[^:]+):\s*(?<code>.*)$'",
+        ),
+    ] = None
     each: Annotated[
         Pattern | None,
         _field(
@@ -133,6 +145,10 @@ class CodeKeys(_Keys):
     clean: Annotated[
         Text | None,
         _field(_A_TEXT, "the file's column that lists modules that were read and stored no code", '"Read and clean"'),
+    ] = None
+    silent_modules: Annotated[
+        Text | None,
+        _field(_A_TEXT, "the file's column that lists modules that did not answer", '"No answer"'),
     ] = None
     repeated: Annotated[
         Text | None,
@@ -323,6 +339,10 @@ class MappingKeys(_Keys):
             "the forms of dates, tried in order; also epoch, epoch ms and serial; without it ISO 8601",
             '["%d.%m.%Y %H:%M"]',
         ),
+    ] = None
+    year: Annotated[
+        Annotated[int, Field(ge=1990, le=2100)] | None,
+        _field("a whole number from 1990 to 2100", "the year of days that a text tells without one, like 7.2.", "2026"),
     ] = None
     time_zone: Annotated[
         Annotated[str, AfterValidator(_zone)] | None,

@@ -14,9 +14,12 @@ from pipelines.reading.account import LIKE_A_CODE
 
 Row = tuple[int, dict[str, str]]
 _PAIR = re.compile(
-    r"([A-Za-z_][\w.-]{0,40})\s?=\s?(\"[^\"]*\"|'[^']*'|\[[^\]]*\]|.*?)(?=[\s,;|&]+[A-Za-z_][\w.-]{0,40}\s?=|[\s,;|&]*$)"
+    r"([A-Za-z_][\w.-]{0,40})\s?=(?: (?![A-Za-z_][\w.-]{0,40}\s?=))?"
+    r"(\"[^\"]*\"|'[^']*'|\[[^\]]*\]|.*?)(?=[\s,;|&]+[A-Za-z_][\w.-]{0,40}\s?=|[\s,;|&]*$)"
 )
 _LABELLED = re.compile(r"\s*[-*•·>]*\s*[\"']?([^\W\d_][^:=\"']{0,40}?)[\"']?\s*[:=](?:\s+|(?==)|(?<==)|$|(?=\S))(.*)$")
+_TITLED = re.compile(r"(#{1,6})\s+(\S.*?)\s*#*\s*$")
+"""The heading of a section in notes, which is what its level names."""
 _SECTION = re.compile(r"\s*\[[^\]]*\]\s*$|\s*[-=*_#~+]{3,}\s*$|\s*-\s*$")
 _CODE = re.compile(LIKE_A_CODE)
 _LONGEST = 10_000
@@ -60,6 +63,9 @@ def records_in(lines: Sequence[str]) -> list[Row] | None:
 
 
 def _named(line: str) -> tuple[str, str]:
+    titled = _TITLED.match(line[:_LONGEST])
+    if titled is not None and ":" not in titled[2]:
+        return titled[1], titled[2]
     match = _LABELLED.match(line[:_LONGEST])
     if match is None or _CODE.search(match[1]):
         return "", ""

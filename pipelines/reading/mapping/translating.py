@@ -26,11 +26,13 @@ from pipelines.reading.mapping.free_work import with_work_read
 from pipelines.reading.mapping.mapping_file import BY_CODE, Mapping, nth
 from pipelines.reading.mapping.patterns import groups_of
 from pipelines.reading.mapping.table_surroundings import named
+from pipelines.reading.mapping.units_in_cells import units_apart
 from pipelines.reading.mapping.whole_car import with_units_of_clean_cars
 from pipelines.reading.tabular.raw_table import RawTable, Reject, tidy
 
 WIDE, WIDE_STATE, FLAG, CROSSED = "wide ", "state of wide ", "flag ", "crossed "
 CLEAN = "modules without codes"
+NO_ANSWER = "modules that did not answer"
 REPEATED = "codes told twice"
 """The column, on its way, whose codes another one has in full."""
 ERASED = "codes were erased"
@@ -89,7 +91,8 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         Rows for the layout's own check, dates with an offset or of another zone in UTC; one row of the file
         can be several here, all with its number.
     """
-    work = _Work(_code_by_code(_of_sessions(tidy(_told_once(found))), mapping), found.rejects)
+    found.frame = _numbered_visits(found.frame, mapping)
+    work = _Work(_code_by_code(_of_sessions(_units_apart(found, mapping)), mapping), found.rejects)
     _read_flags(work, mapping)
     if mapping.crossed is not None:
         work.frame = _crossed(work.frame, mapping)
@@ -98,8 +101,9 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         if "code" in work.frame.columns:
             work.frame = _codes_split(work.frame, mapping)
             _each_code(work, mapping)
-    work.frame = _one_work_a_row(_with_clean_modules(work.frame), mapping)
+    work.frame = _one_work_a_row(work.frame, mapping)
     _pick_apart(work, mapping)
+    work.frame = _with_listed_modules(work.frame)
     _read_free_work(work, mapping)
     constants = {name: value for name, value in mapping.constants.items() if name not in work.frame.columns}
     _read_cells(work, mapping, [name for name in work.frame.columns if name not in _AFTER_SPREADING])
@@ -127,6 +131,18 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
     if found.found is not None:
         found.found.refused += work.codes
     return RawTable(work.frame, work.rejects, [*found.notes, *told], found.found)
+
+
+def _numbered_visits(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Name the jobs of a printed text that names none: what was done to one car on one day is one."""
+    if mapping.table != "repairs" or mapping.text is None or "job" in frame.columns:
+        return frame
+    named = [pl.col(name).str.strip_chars() for name in ("vehicle", "done_at") if name in frame.columns]
+    return frame.with_columns(job=pl.concat_str(named, separator=" ", ignore_nulls=True)) if named else frame
+
+
+def _units_apart(found: RawTable, mapping: Mapping) -> pl.DataFrame:
+    return tidy(units_apart(tidy(_told_once(found)), mapping.codes.units, found.rejects))
 
 
 def _told_once(found: RawTable) -> pl.DataFrame:
@@ -623,20 +639,29 @@ def _one_code_a_row(frame: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
     )
 
 
-def _with_clean_modules(frame: pl.DataFrame) -> pl.DataFrame:
-    """Give each row that lists modules without codes a second row for them."""
-    if CLEAN not in frame.columns:
+def _with_listed_modules(frame: pl.DataFrame) -> pl.DataFrame:
+    """Give each scan whose rows list modules without codes, or without an answer, rows for them."""
+    lists = [name for name in (CLEAN, NO_ANSWER) if name in frame.columns]
+    if not lists:
         return frame
-    beside = ("code", "status", "text", "failure_type", "occurrences", "module", CLEAN)
-    clean = frame.filter(pl.col(CLEAN).is_not_null())
+    beside = ("code", "status", "text", "failure_type", "occurrences", "module", "module_state", *lists)
     visit = [name for name in frame.columns if name not in beside]
-    rows = clean.select(*visit, module=pl.col(CLEAN), code=pl.lit(None, pl.String)).unique(maintain_order=True)
-    kept = frame.drop(CLEAN)
+    made = []
+    for name in lists:
+        told = frame.filter(pl.col(name).is_not_null())
+        state = pl.lit("silent" if name == NO_ANSWER else None, pl.String)
+        rows = told.select(*visit, module=pl.col(name), code=pl.lit(None, pl.String), module_state=state)
+        # What is said again in each row of a scan is said once.
+        made.append(
+            rows.unique([column for column in rows.columns if column != "row"], keep="first", maintain_order=True)
+        )
+    kept = frame.drop(lists)
     if "code" in kept.columns:
         # A car whose modules were all clean has none with a code; a blank there names no module.
-        named = pl.col("code").is_not_null() | ~pl.lit(frame[CLEAN].is_not_null())
-        kept = kept.filter(named)
-    return pl.concat([kept, rows], how="diagonal").sort("row", maintain_order=True)
+        listed = pl.any_horizontal(pl.lit(frame[name].is_not_null()) for name in lists)
+        named = [pl.col(name).is_not_null() for name in ("code", "module") if name in kept.columns]
+        kept = kept.filter(pl.any_horizontal(named) | ~listed)
+    return pl.concat([kept, *made], how="diagonal").sort("row", maintain_order=True)
 
 
 def _one_module_a_row(frame: pl.DataFrame, mark: str) -> pl.DataFrame:

@@ -158,3 +158,36 @@ def test_a_mail_that_begins_with_a_paragraph_is_a_page(tmp_path):
         ("K-11", "ABS", "C0045"),
         ("K-11", "Airbag", None),
     ]
+
+
+def test_columns_that_list_silent_and_clean_modules(tmp_path):
+    text = (
+        "Car;Date;Faults found;Modules without faults;No answer\n"
+        "K-11;2026-09-13;Engine P0301;ABS, Airbag;Gearbox\nK-12;2026-09-14;;Engine, ABS;\n"
+    )
+    found = rows(tmp_path, "a.csv", text, "vehicle", "module", "code", "module_state")
+    assert sorted(found, key=str) == [
+        ("K-11", "ABS", None, None),
+        ("K-11", "Airbag", None, None),
+        ("K-11", "Engine", "P0301", None),
+        ("K-11", "Gearbox", None, "silent"),
+        ("K-12", "ABS", None, None),
+        ("K-12", "Engine", None, None),
+    ]
+
+
+def test_lists_of_clean_and_silent_modules_beside_faults_in_json(tmp_path):
+    text = (
+        '{"scans": [{"car": "K-11", "date": "2026-09-13", "faults": [{"module": "Engine", "code": "P0301"},'
+        ' {"module": "Engine", "code": "P0420"}], "ok": ["ABS", "Airbag"], "noAnswer": ["Climate control"]},'
+        ' {"car": "K-12", "date": "2026-09-14", "faults": [], "ok": ["Engine"], "noAnswer": []}]}'
+    )
+    found = rows(tmp_path, "a.json", text, "vehicle", "module", "code", "module_state")
+    assert sorted(found, key=str) == [
+        ("K-11", "ABS", None, None),
+        ("K-11", "Airbag", None, None),
+        ("K-11", "Climate control", None, "silent"),
+        ("K-11", "Engine", "P0301", None),
+        ("K-11", "Engine", "P0420", None),
+        ("K-12", "Engine", None, None),
+    ]
