@@ -36,8 +36,8 @@ _PLAIN = {
     "nan_inf_to_errors": True,
 }
 _MOST_ROWS = 50_000
-"""A sheet holds the first so many rows, the file beside it all: more of them nobody scrolls through, and a large group's
-would take most of a gigabyte to write and to open."""
+"""A sheet holds the first so many rows, the file beside it all: more of them nobody scrolls through, and all of a large
+group's would take most of a gigabyte to write and to open."""
 _MANY_ROWS = 100_000
 _A4 = 9
 _WIDEST_COLUMN = 330
