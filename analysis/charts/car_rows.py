@@ -55,6 +55,7 @@ class CarRow:
         scanned: When it was scanned last; None where that is not known.
         age: Days since then, where they are more than a week; else None.
         marked: The work of the first line itself is such as a caution is for.
+        hint: It fits a part that no own job speaks for, on codes that come together alone.
         drives: The line ends with a test drive and a scan.
         buy: What the part, or the material of a repair, costs; 0 where it is not known.
         checked: The part is bought only once a check says so.
@@ -74,6 +75,7 @@ class CarRow:
     scanned: datetime | None
     age: int | None
     marked: bool
+    hint: bool
     drives: bool
     buy: float
     checked: bool
@@ -165,6 +167,7 @@ def _row(ticket: Ticket, known: _Known, settings: Mapping[str, Any], texts: Mapp
         scanned=known.scanned,
         age=known.age,
         marked=action_text.is_marked(first),
+        hint=fix and first["basis"] == "pattern" and not first["jobs"],
         drives=first["action"] not in ("specialist", "leave"),
         buy=(first["part_cost"] or 0.0) if fix else 0.0,
         checked=wording.check(first["check_first"]).pays,

@@ -398,14 +398,36 @@ def job_page(job: Job, run: Mapping[str, Any], repairs: Repairs, environment: ji
     """
     settings: Mapping[str, Any] = run.get("settings", {})
     template = (environment or sheet_environment({}, settings)).get_template("job.html.j2")
-    return template.render(
-        job=job,
-        run=run,
-        columns=repairs.to_fill,
-        actions=repairs.actions,
-        typed=say.typed_back(job.vehicle, job.unit, repairs.to_fill),
-        lines=BLANK_LINES,
-        sheet_text=say,
-        action_text=action_text,
-        repairs=names.REPAIRS,
-    )
+    return template.render(run=run, **_for_each(repairs), **_for_one(job, repairs))
+
+
+def all_jobs_page(
+    sheets: Sequence[Job], cars: int, run: Mapping[str, Any], repairs: Repairs, environment: jinja2.Environment
+) -> str:
+    """Return many job sheets as one page of HTML, to print at once: each begins on paper of its own.
+
+    Args:
+        sheets: The cars' sheets, in the order in which they are printed.
+        cars: How many cars the list has.
+        run: As ``job_page`` takes it.
+        repairs: As ``job_page`` takes it.
+        environment: The templates' environment for these settings.
+    """
+    template = environment.get_template("jobs.html.j2")
+    each = [_for_one(job, repairs) for job in sheets]
+    return template.render(run=run, sheets=each, cars=cars, **_for_each(repairs))
+
+
+def _for_one(job: Job, repairs: Repairs) -> dict[str, Any]:
+    return {"job": job, "typed": say.typed_back(job.vehicle, job.unit, repairs.to_fill)}
+
+
+def _for_each(repairs: Repairs) -> dict[str, Any]:
+    return {
+        "columns": repairs.to_fill,
+        "actions": repairs.actions,
+        "lines": BLANK_LINES,
+        "sheet_text": say,
+        "action_text": action_text,
+        "repairs": names.REPAIRS,
+    }

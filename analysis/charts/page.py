@@ -12,6 +12,7 @@ import gzip
 import hashlib
 import json
 import re
+from collections import Counter
 from collections.abc import Collection, Mapping
 from functools import cache, partial
 from typing import Any
@@ -67,6 +68,7 @@ def page(
     kept: str | None = None,
     *,
     papers: Collection[str] | None = None,
+    together: str = "",
 ) -> str:
     """Return the report as one HTML file.
 
@@ -82,6 +84,7 @@ def page(
         drawn: The charts as :func:`draw` returns them, where they are drawn already.
         kept: What :func:`library` returned before, where somebody has kept it.
         papers: The vehicles whose job sheet is there as PDF too; None for all.
+        together: The page with all job sheets, where there is one.
 
     Returns:
         The page; the same input gives the same text.
@@ -97,6 +100,7 @@ def page(
     trust = trust_of(tables.get("backtest"), tables.get("reliability"), said)
     told = _stories(tables, made)
     unknown, others = run_notes.without_modules(note for note in said if trust is None or note not in trust.said)
+    away = off_list(tables)
     heaps = asides(tables["outcomes"], tables["open_codes"], tables["rejects"])
     shown: dict[str, Any] = {
         "run": run,
@@ -105,6 +109,9 @@ def page(
         "drive": Formatter.of(settings).distance(float(settings.get("road_test_km", 40))),
         "drive_minutes": DRIVE_MINUTES,
         "rows": rows,
+        "groups": list_text.groups(_limit(settings)),
+        "heaps_of": dict(sorted(Counter(row.ticket.heap for row in rows).items())),
+        "unpriced": sum(row.ticket.first["total_cost"] is None for row in rows),
         "step": STEP,
         "handed": [
             (f"car-{place}", row.ticket.vehicle)
@@ -114,9 +121,11 @@ def page(
         "old_scans": list_text.scans_old(*old) if old else "",
         "sums": sums_of(rows),
         "sheet": week_sheet(rows, tables.get("part_suppliers"), tables.get("cars")),
-        "off_list": off_list(tables),
+        "off_list": away,
+        "none_scanned": bool(away) and not rows and {why for _, why in away} == {list_text.OFF_UNREAD},
         "options": _options(rows, tables),
         "sheets": sheets or {},
+        "together": together if sheets else "",
         "totals": totals,
         "papers": set(sheets or {}) if papers is None else papers,
         "notes": run_notes.by_weight(note for note in others if words.plainly(note)),
@@ -339,6 +348,7 @@ def sheet_environment(tables: Mapping[str, pl.DataFrame], settings: Mapping[str,
         "month": formatter.month,
         "hours": list_text.hours,
         "whole": words.whole,
+        "counted": words.counted,
         "capital": words.large,
         "counts": wording.counts,
         "csv_cell": wording.csv_cell,

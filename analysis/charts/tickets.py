@@ -33,6 +33,8 @@ class Ticket:
         vehicle, make, model: Which car; empty text where not known.
         point: The mark in the chart of cost against chance; empty where there is none.
         families: Names of the families its open codes belong to.
+        heap: What is to be done next with it: 0 a cheap try, 1 a dearer one, 2 one of unknown cost, 3 to drive and
+            scan, 4 to hand over, 5 nothing.
         first: The row of rank 1, by column.
         later: The rows behind it, in order; not the one that leaves codes as they are.
         left: The codes that may be left alone if the dealer agrees, ``;``-separated.
@@ -48,6 +50,7 @@ class Ticket:
     model: str
     point: str
     families: list[str]
+    heap: int
     first: dict[str, Any]
     later: list[dict[str, Any]]
     left: str
@@ -82,7 +85,7 @@ def tickets(
     warned = warnings_by_part(worse_parts)
     why = of_cars(notes, rows)
     made = []
-    for vehicle, point in _in_order(first_tries(shortlist)).select("vehicle", "point").iter_rows():
+    for vehicle, point, heap in _in_order(first_tries(shortlist)).select("vehicle", "point", "heap").iter_rows():
         first, *later = rows[vehicle].to_dicts()
         mine = present.get(vehicle, open_codes.clear())
         families, past = _seen(mine)
@@ -94,7 +97,7 @@ def tickets(
         stays = "".join(row["check_first"] or "" for row in later if row["action"] == "leave")
         later = [row for row in later if row["action"] != "leave"]
         reasons = why.get(vehicle, []) if first["action"] == "specialist" else []
-        made.append(Ticket(*named, families, first, later, left, stays, past, stored, reasons, warnings))
+        made.append(Ticket(*named, families, heap, first, later, left, stays, past, stored, reasons, warnings))
     return made
 
 
@@ -127,9 +130,9 @@ def warnings_by_part(worse_parts: pl.DataFrame | None) -> dict[str, list[str]]:
 def _in_order(firsts: pl.DataFrame) -> pl.DataFrame:
     # A try that costs nothing would divide by nothing: a hundredth stands in for it.
     worth = pl.col("chance") / pl.col("total_cost").clip(lower_bound=0.01)
-    dearer = pl.when("cheap").then(0).otherwise(1)
-    fixed = pl.when(action="leave").then(4).when(action="specialist").then(3).when(action="recheck").then(2)
-    heap = fixed.otherwise(dearer)
+    tried = pl.when("cheap").then(0).when(pl.col("total_cost").is_not_null()).then(1).otherwise(2)
+    fixed = pl.when(action="leave").then(5).when(action="specialist").then(4).when(action="recheck").then(3)
+    heap = fixed.otherwise(tried)
     ranked = firsts.with_columns(heap=heap, worth=worth)
     return ranked.sort("heap", "worth", "vehicle", descending=[False, True, False], nulls_last=True)
 

@@ -49,6 +49,20 @@ class WeekSheet:
     asking: float
     sums: Totals
 
+    @property
+    def now(self) -> list[tuple[str, list[OrderLine]]]:
+        """The lines to order now."""
+        return self._lines(checked=False)
+
+    @property
+    def maybe(self) -> list[tuple[str, list[OrderLine]]]:
+        """The lines to order once a check says so."""
+        return self._lines(checked=True)
+
+    def _lines(self, *, checked: bool) -> list[tuple[str, list[OrderLine]]]:
+        found = [(supplier, [line for line in lines if line.checked == checked]) for supplier, lines in self.orders]
+        return [(supplier, lines) for supplier, lines in found if lines]
+
 
 def week_sheet(
     rows: Sequence[CarRow], part_suppliers: pl.DataFrame | None, cars: pl.DataFrame | None = None

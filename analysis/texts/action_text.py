@@ -26,7 +26,7 @@ LICENSED = (
 )
 _GROUNDS = {
     "repairs": "Rests on own repairs",
-    "pattern": "Rests on codes that come together, not on repairs",
+    "pattern": "A hint only, from codes that come up together, not from repairs",
     "code": "Rests on what the code itself names",
 }
 

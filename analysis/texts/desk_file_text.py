@@ -36,6 +36,7 @@ NO_CODES = (
 )
 WHICH_TABLE = "Say above what it holds."
 REFUSED = "It cannot be taken in yet."
+ANSWER_FIRST = "What is asked below decides how it is read."
 ROWS = "The first rows, as they were read"
 REFUSED_ROWS = "Refused, and why"
 NONE_REFUSED = "Nothing of this file was refused."
@@ -103,6 +104,7 @@ THE_DRAFT = "what is read"
 NO_TABLE = "That is nothing that a file can hold. Nothing was changed."
 OLD_QUESTION = "That is not asked of this file any more; load the page again. Nothing was changed."
 NO_ANSWER = "That is none of the answers. Nothing was changed."
+WITHOUT_REPAIRS = "Without your repairs nobody learns which part cleared what: answer that one first."
 NONE_READY = "No file on the tray can be taken in yet; each says what is missing. Nothing was loaded."
 INBOX = "Taken in with the next files or the next week:"
 TAKEN = "Taken in"
@@ -171,11 +173,37 @@ def turned(form: str) -> str:
     return form.replace("%d", "%?").replace("%m", "%d").replace("%?", "%m")
 
 
-def take_all(ready: int) -> str:
+def take_all(ready: int, waiting: int = 0) -> str:
     """Say what the button does."""
     if not ready:
         return "Nothing can be taken in yet"
-    return f"Take in {counted(ready, 'file', 'files')}"
+    return (
+        f"Take in {ready:,} of {ready + waiting:,} files" if waiting else f"Take in {counted(ready, 'file', 'files')}"
+    )
+
+
+def left_behind(files: Iterable[tuple[str, str]]) -> str:
+    """Say which files a run would go without.
+
+    Args:
+        files: The name of each, and the table that it is taken for; blank where that is not known.
+    """
+    told = list(files)
+    named = [f"{name} ({HOLDS[table]})" if table else name for name, table in told]
+    said = f"Still waiting for your answer, and not in it: {_few(named)}."
+    return f"{said} {WITHOUT_REPAIRS}" if any(table == "repairs" for _, table in told) else said
+
+
+def folded(names: list[str], table: str, rows: int) -> str:
+    """Say what lies folded up: files of one form, all ready."""
+    holds = f"{HOLDS.get(table, AS_NOTHING)}, {counted(rows, 'row', 'rows')}"
+    return f"{len(names):,} files of one form, all ready: {holds} ({_few(names)})"
+
+
+def same_form(names: list[str]) -> str:
+    """Say what lies folded up behind a file that waits for an answer: others of its form."""
+    more = "1 more file" if len(names) == 1 else f"{len(names):,} more files"
+    return f"{more} of the same form, answered along with the one above: {_few(names)}"
 
 
 def as_what(name: str, table: str) -> str:

@@ -91,6 +91,9 @@ _WORDS = (
 )
 
 
+UNFIT = "One of the answers below does not fit"
+
+
 def column(name: str) -> str:
     """Return what a column of ours holds, in words."""
     return COLUMNS.get(name, name.replace("_", " "))
@@ -137,7 +140,7 @@ def _not_yet(found: re.Match[str]) -> str:
         return f"It is not clear yet where it tells {' and '.join(names)}."
     if found[2].startswith("is missing"):
         return "It is not clear yet where a scan begins: which car it was, and when."
-    return f"One of the answers below does not fit ({found[1]}): {found[2]}"
+    return f"{UNFIT} ({found[1]}): {found[2]}"
 
 
 def _meant(name: str) -> str:

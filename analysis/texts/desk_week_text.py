@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from analysis.texts.desk_file_text import take_all
+from analysis.texts.list_text import PRINT_SHEETS
 from analysis.texts.words import counted, percent
 
 # The week
@@ -21,6 +23,7 @@ NO_REPORT = "No report yet. Take in your files, then run the week."
 WEEKS = "Week"
 SHOW_WEEK = "Show it"
 OWN_WINDOW = "Open the report in a window of its own"
+ALL_SHEETS = PRINT_SHEETS
 LOG = "The log of the last run"
 NO_LOG = "No run has written a log yet."
 EVERY_WEEK = "Every week by itself"
@@ -197,9 +200,9 @@ def on_tray(names: list[str], ready: int) -> str:
     return f"{counted(many, 'file is', 'files are')} still on the tray, and a run reads none of it: {shown}; {still}."
 
 
-def take_and_run(ready: int) -> str:
-    """Say what the button does."""
-    return f"Take in {counted(ready, 'file', 'files')} and run the week"
+def take_and_run(ready: int, waiting: int = 0) -> str:
+    """Say what the button does, and that it leaves files behind that wait for an answer."""
+    return f"{take_all(ready, waiting)} and run the week"
 
 
 def backed_up(name: str) -> str:

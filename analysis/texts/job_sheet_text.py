@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from analysis.texts.action_text import LICENSED
 from analysis.texts.names import LEFT_ALONE, REPAIRS
-from analysis.texts.words import enumerated, large, listed, small, taking
+from analysis.texts.words import counted, enumerated, large, listed, small, taking
 
 BACK = "Back to the list"
 FOUND = "Codes as found"
@@ -215,3 +215,16 @@ def chance(share: str, span: str) -> str:
 def cost(money: str) -> str:
     """Return what it costs."""
     return f"cost {money}"
+
+
+def all_title(week: str) -> str:
+    """Name the page with the sheets of all cars."""
+    return f"All job sheets, week {week}"
+
+
+def together(shown: int, cars: int) -> str:
+    """Say that the sheets of all cars stand here to be printed, or those of the first of them."""
+    which = f"the first {shown:,} of {cars:,} cars" if shown < cars else counted(cars, "car", "cars")
+    return (
+        f"The job sheets of {which}, in the order of the list. Print this page: each car begins on a sheet of its own."
+    )

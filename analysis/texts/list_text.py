@@ -27,13 +27,32 @@ def key(limit: str, minutes: int) -> str:
         limit: What is called cheap costs no more; may be blank.
         minutes: Own time that counts for erasing and the scans before and after the test drive.
     """
-    most = f", up to {limit}" if limit else ""
+    most = f"Green: up to {limit}. " if limit else ""
     return (
-        f"Cheap parts first (green{most}), then most chance for the money, drives, hand-overs. Bar: where the chance "
-        f"lies, 9 times in 10. Min: own time, {minutes} of it for erasing and scans."
+        f"In each group most chance for the money comes first. {most}Bar: where the chance lies, 9 times in 10. "
+        f"Min: own time, {minutes} of it for erasing and scans."
     )
 
 
+def groups(limit: str) -> list[tuple[str, str]]:
+    """Return what is to be done next with the cars of a group, and what that means, in the order of the list.
+
+    Args:
+        limit: What is called cheap costs no more; may be blank.
+    """
+    return [
+        ("Cheap try first", f"a part or a repair up to {limit}" if limit else "a part or a repair for little money"),
+        ("Dearer try", f"a part or a repair above {limit}" if limit else "a part or a repair for more money"),
+        ("Try, price not known", "a part or a repair; a price book, or prices in the repairs, say what it costs"),
+        ("Drive and scan again", "nothing to fit yet: find out first what comes back"),
+        ("Hand over", "nothing is known that pays to try here"),
+        ("Nothing to do", "if you agree: no fault seems to set these codes"),
+    ]
+
+
+NEXT = "Next"
+NONE_SCANNED = "No scan of any car in stock was read yet: drop scans, and the list stands here."
+NO_JOB_YET = "no own job yet"
 HOW_TO_READ = "How to read a row"
 READING = (
     "Cost: part and work of this first step. Min: check, work, erasing and scans; any trips count as the test drive, "
@@ -45,14 +64,17 @@ READING = (
     "own scans and jobs tell, so it may read 97% beside 13 of 14.",
     "▲: this first step itself is work with a caution. No ▲ says nothing of the car: what its open codes ask for "
     "stands on its ticket and job sheet.",
+    "No own job yet: nothing of yours shows yet that this part clears such codes. Codes that come up together "
+    "point at it, and it is the cheapest way on: prove it faulty before you buy.",
     "Scan 12 d ago: the last scan is more than a week old; scan again before buying a part.",
 )
 
 
 def scans_old(old: int, of: int, youngest: int, oldest: int) -> str:
     """Say of a list most of whose scans are more than a week old that they are, once for all of it."""
-    which = "scans are" if old == of else f"{old} of {of} scans are"
-    return f"{which} {youngest} to {oldest} days old, scan again;"
+    which = "scans are" if old == of > 1 else "the scan is" if of == 1 else f"{old} of {of} scans are"
+    days = f"{youngest} to {oldest}" if youngest < oldest else f"{oldest}"
+    return f"{which} {days} days old, scan again;"
 
 
 def scan_old(days: int) -> str:
@@ -96,9 +118,9 @@ T_LABOUR = "labour of the work"
 T_TIME = "of own time"
 T_DRIVES = "test drives beside it"
 T_FIRST = f"{names.FIRST_STEP}s"
-T_END = "to the end, on average"
-T_HANDING = "handing all over"
-T_SAVING = "saved against that, on average"
+T_END = "until all are done, about"
+T_HANDING = "a specialist for all"
+T_SAVING = "saved against a specialist, about"
 TODAY = "Fits into today:"
 HOURS = "Hours"
 MONEY = "Parts + labour"
@@ -126,6 +148,12 @@ def first_ones(shown: int, cars: int) -> str:
     )
 
 
+def unpriced(cars: int, of: int) -> str:
+    """Say that cars are in no sum of money because nothing tells what their first step costs."""
+    whom = "any of these cars" if cars == of > 1 else counted(cars, "car", "cars")
+    return f"No price is known for {whom}: the sums of money above leave {'them' if cars > 1 else 'it'} out."
+
+
 def not_listed(cars: int) -> str:
     """Say how many cars in stock ask for nothing, and lead to why."""
     return f"{counted(cars, 'car is', 'cars are')} not listed: why"
@@ -144,6 +172,7 @@ OFF_OTHER = "nothing is known that could be tried; see the notes"
 
 PRINT_OR_SAVE = "Print or save"
 PRINT_WEEK = "Print the week's sheet"
+PRINT_SHEETS = "All job sheets, to print"
 PRINT_ALL = "Print the report"
 SAVE_LIST = "Save these rows (CSV)"
 

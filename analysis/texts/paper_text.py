@@ -15,7 +15,8 @@ MARK = (
     "check, work, erasing and scans; any trips count as the test drive. Cost: part and work."
 )
 FROM_NOBODY = "supplier not known"
-ONCE_CHECKED = "only once the check says so"
+NOW = "To order now"
+MAYBE = "To order only once the check says so"
 NO_ORDERS = "Nothing to order."
 
 
@@ -60,7 +61,8 @@ EACH = "each"
 CHOSEN = "Only what is chosen on the screen: {shown} of {cars}"
 STAKES = (
     "{cars}, asking price {asking} together. First steps {first}, {hours} of own time with {drives} test drives beside "
-    "it. To the end, on average, {end}; handing all of them over would cost {handing}, which is {saving} more."
+    "it. Until all of them are done it should come to about {end}; a specialist for all of them would cost {handing}, "
+    "which is {saving} more."
 )
 """What is at stake; what stands in braces is filled in, by the page's script too where cars are chosen."""
 
@@ -78,7 +80,7 @@ def stake(cars: int, asking: str, first: str, work: tuple[str, int], sums: tuple
         asking: What is asked for them, as far as it is known.
         first: What the first steps cost.
         work: What the work takes, and how many test drives come with it.
-        sums: What the lists should cost to the end, what handing all of them over costs, and how much more that is.
+        sums: What the lists should cost until all is done, what a specialist for all of them costs, and how much more.
     """
     named = dict(zip(("end", "handing", "saving"), sums, strict=True))
     hours, drives = work

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 
 _WHEELS = {
     "fl": "front left",
@@ -73,13 +73,15 @@ def position_key(text: str) -> str:
 
 
 def canonical_parts(
-    price_book: list[tuple[str, str]], repairs: list[tuple[str, int]]
+    price_book: list[tuple[str, str]], repairs: list[tuple[str, int]], one_part: Sequence[tuple[str, str]] = ()
 ) -> tuple[dict[str, str], list[str]]:
     """Give every spelling of a part its one name.
 
     Args:
         price_book: Each part with its ``;``-separated synonyms (blank where it has none).
         repairs: Each spelling of a part in the repairs with how often it stands there.
+        one_part: Each name that the dealer said to mean a part of another name, with that part; it goes before the
+            price book.
 
     Returns:
         Spelling (of price book and repairs) to the part's name, and notes.  The name is the price book's, else the
@@ -103,7 +105,30 @@ def canonical_parts(
             notes.append(f"price book: {synonym!r} is claimed by {' and '.join(sorted(claimants))}; neither has it")
         else:
             known[synonym] = min(claimants)
-    return _spread(repairs, part_key, known) | {part: own[part_key(part)] for part, _ in price_book}, notes
+    found = _spread(repairs, part_key, known) | {part: own[part_key(part)] for part, _ in price_book}
+    return _as_said(found, known, one_part), notes
+
+
+def _as_said(found: Mapping[str, str], known: Mapping[str, str], one_part: Sequence[tuple[str, str]]) -> dict[str, str]:
+    """Return the parts of some spellings with those of other names brought to the part that they were said to mean.
+
+    Args:
+        found: Spelling to the part's name.
+        known: Key to the name that the price book gives it.
+        one_part: Each name with the part that it means.
+    """
+    names = {part_key(part): part for _, part in one_part}
+    names |= {part_key(spelling): name for spelling, name in found.items()} | dict(known)
+    meant = {part_key(name): part_key(part) for name, part in one_part}
+    return {spelling: names[_last(part_key(name), meant)] for spelling, name in found.items()}
+
+
+def _last(key: str, meant: Mapping[str, str]) -> str:
+    """Follow what names mean to the last one; of names that mean each other the first in the alphabet is that."""
+    seen = [key]
+    while (key := meant.get(key, key)) not in seen:
+        seen.append(key)
+    return min(seen[seen.index(key) :])
 
 
 def canonical_positions(repairs: list[tuple[str, int]]) -> dict[str, str]:

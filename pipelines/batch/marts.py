@@ -12,7 +12,8 @@ import polars as pl
 from analysis.diagnosis import Costs, PastElsewhere
 from analysis.frames import select_frames
 from analysis.progress import each, portion
-from pipelines.ingest.normalise import normalise_spellings, own_modules
+from pipelines.ingest.normalise import normalise_spellings
+from pipelines.ingest.own_words import own_words
 from pipelines.settings import Settings
 from pipelines.storage.sql_models import Model, reference_table, shipped_models, upstream
 from pipelines.storage.warehouse import Warehouse
@@ -47,9 +48,9 @@ class Facts:
 
 
 def normalise(workspace: Workspace, warehouse: Warehouse) -> list[str]:
-    """Read each distinct spelling once, the dealer's own names of modules included; return what to say of them."""
-    modules, notes = own_modules(workspace.root / "modules.csv")
-    return [*notes, *normalise_spellings(warehouse, modules)]
+    """Read each distinct spelling once, by the dealer's own words too; return what to say of them."""
+    own, notes = own_words(workspace.root)
+    return [*notes, *normalise_spellings(warehouse, own)]
 
 
 def build_marts(warehouse: Warehouse, settings: Settings, as_of: date) -> Facts:

@@ -36,7 +36,7 @@ from pipelines.ingest.cluster import working
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.parallel import Spread
 from pipelines.report.chart_library import chart_library
-from pipelines.report.job_sheet import job_sheets, papers
+from pipelines.report.job_sheet import TOGETHER, job_sheets, papers
 from pipelines.report.ledger import ledger
 from pipelines.report.outgoing import prepare
 from pipelines.report.outgoing_tables import TABLES
@@ -372,6 +372,7 @@ def publish(
         drawn,
         chart_library() if drawn else None,
         papers=papers(going["shortlist"]),
+        together=TOGETHER,
     )
     pictures = {f"pictures/{name}": content for name, content in charts.pictures(drawn).items()}
     progress(f"write the report: the sheets of {going['shortlist']['vehicle'].n_unique()} cars, 3 of 4")

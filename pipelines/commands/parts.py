@@ -17,18 +17,22 @@ def parts(
     folder: Folder = Path(),
     accept: Annotated[
         list[str] | None,
-        typer.Option(metavar="SPELLING=PART", help="Write a price book row that makes SPELLING another name of PART."),
+        typer.Option(metavar="SPELLING=PART", help="They are one part: SPELLING is another name of PART."),
+    ] = None,
+    apart: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SPELLING=PART", help="They are two parts; it is not asked again."),
     ] = None,
 ) -> None:
     """Show names of parts that look alike; merge none unasked."""
-    from pipelines.commands import part_names
+    from pipelines.batch import part_names
     from pipelines.commands.console import say
     from pipelines.workspace import Workspace
 
     workspace = Workspace.open(folder)
-    if accept:
-        say(f"wrote {part_names.accept(workspace, accept)}")
-        say(f"Next: run '{shell_command('weekly', folder)}', which takes it in")
+    if accept or apart:
+        say(f"wrote {part_names.answer(workspace, accept or [], apart or [])}")
+        say(f"Next: run '{shell_command('weekly', folder)}', which goes by it")
         return
     for line in part_names.report(part_names.look_alikes(workspace)):
         say(line)

@@ -161,6 +161,11 @@ def _fitting(
     return answer if dates or typed else None
 
 
+def shape_of(workspace: Workspace, file: Waiting) -> tuple[object, ...] | None:
+    """Return what a file has in common with others of its form; None where none could be known by it."""
+    return _form(workspace, file).shape
+
+
 def _alike(workspace: Workspace, file: Waiting, other: Waiting) -> bool:
     shape = _form(workspace, file).shape
     return shape is not None and shape == _form(workspace, other).shape

@@ -18,12 +18,15 @@ from starlette.routing import Route
 from analysis.texts import desk_file_text, desk_text
 from pipelines.desk import (
     buying_page,
+    equipment_page,
     explore_page,
     figures_page,
     files_page,
     jobs_page,
+    own_names,
     report_files,
     standing_page,
+    taking_in,
     week_page,
 )
 from pipelines.desk.desk import Desk
@@ -39,7 +42,7 @@ Handler = Callable[[Desk, Asked], Response]
 _SHOWN: dict[str, Handler] = {
     "/": files_page.show,
     "/files/{mark}": files_page.card,
-    "/files/{mark}/refused": files_page.refused,
+    "/files/{mark}/refused": taking_in.refused,
     "/jobs": jobs_page.show,
     "/standing": standing_page.show,
     "/buying": buying_page.show,
@@ -54,14 +57,18 @@ _SHOWN: dict[str, Handler] = {
 }
 _DONE: dict[str, Handler] = {
     "/begin": files_page.begin,
-    "/files/take": files_page.take,
-    "/files/undo": files_page.undo,
+    "/files/take": taking_in.take,
+    "/files/undo": taking_in.undo,
     "/files/cars": files_page.call,
+    "/files/parts": own_names.same_part,
+    "/files/units": own_names.unit,
     "/files/{mark}/answer": files_page.answer,
     "/files/{mark}/drop": files_page.drop,
     "/jobs": jobs_page.log,
     "/jobs/back": jobs_page.take_back,
     "/standing": standing_page.decide,
+    "/standing/fitted": equipment_page.declare,
+    "/standing/fitted/out": equipment_page.take_out,
     "/buying": buying_page.appraise,
     "/buying/drop": buying_page.drop,
     "/buying/{mark}/answer": buying_page.answer,

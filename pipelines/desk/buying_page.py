@@ -21,7 +21,8 @@ from analysis.texts.notes import NO_LABOUR
 from analysis.texts.words import percent
 from pipelines.desk.car_to_buy import known_models, told_of
 from pipelines.desk.desk import Desk
-from pipelines.desk.files_page import card_of, chosen
+from pipelines.desk.file_answers import chosen
+from pipelines.desk.file_card import card_of
 from pipelines.desk.forms import Form
 from pipelines.desk.money import typed_money
 from pipelines.desk.question import Asked

@@ -10,10 +10,18 @@ from typing import Any
 import jinja2
 from starlette.responses import HTMLResponse, Response
 
-from analysis.texts import desk_file_text, desk_job_text, desk_plain_text, desk_text, desk_week_text, words
+from analysis.texts import (
+    desk_file_text,
+    desk_job_text,
+    desk_own_text,
+    desk_plain_text,
+    desk_text,
+    desk_week_text,
+    words,
+)
 from pipelines.desk.desk import Desk
 
-_TEXTS: tuple[ModuleType, ...] = (desk_text, desk_file_text, desk_job_text, desk_week_text)
+_TEXTS: tuple[ModuleType, ...] = (desk_text, desk_file_text, desk_job_text, desk_own_text, desk_week_text)
 PAGES = (
     ("/", "files", desk_text.FILES),
     ("/jobs", "jobs", desk_text.JOBS),

@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse, Response
 
 from analysis.texts import desk_week_text as say
 from analysis.texts.standing_text import question
+from pipelines.desk import equipment_page
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 _ANSWERS = {"yes": ("proposed",), "no": ("proposed",), "later": ("proposed",), "back": ("accepted", "refused")}
 
 
-def show(desk: Desk, _asked: Asked) -> Response:
+def show(desk: Desk, asked: Asked) -> Response:
     """Show the groups that the last run proposes, and those that were decided on."""
     why, groups = "", []
     if desk.workspace.database.exists():
@@ -32,7 +33,8 @@ def show(desk: Desk, _asked: Asked) -> Response:
         except BatchError as error:
             why = str(error)
     ordered = sorted(groups, key=lambda one: (one["state"] != "proposed", one["number"]))
-    return page(desk, "standing", groups=ordered, why=why)
+    fitted = equipment_page.shown(desk, asked.query.get("vehicle", "").strip())
+    return page(desk, "standing", groups=ordered, why=why, fitted=fitted)
 
 
 def _questions(desk: Desk) -> list[Question]:

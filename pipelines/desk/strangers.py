@@ -15,10 +15,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import polars as pl
-
 from analysis.texts.desk_plain_text import file_name
-from pipelines.desk.look import Look, look, read_whole, state_of, words_of
+from pipelines.desk.look import look, words_of
+from pipelines.desk.named import Names, cars_in, names_in
 from pipelines.errors import BatchError, InputFileError, plain_name
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.workbook_reader import sheet_rows
@@ -26,11 +25,8 @@ from pipelines.reading.mapping.workbook_reader import sheet_rows
 if TYPE_CHECKING:
     from pipelines.desk.desk import Desk
     from pipelines.desk.tray import Waiting
-    from pipelines.workspace import Workspace
 
 Grid = tuple[tuple[str, ...], ...]
-Names = frozenset[tuple[str | None, str | None, str | None]]
-"""Stock number, vehicle number and plate of some cars."""
 _MARKS = ";\t|,"
 _KEPT = 64
 
@@ -126,15 +122,9 @@ def listed_cars(desk: Desk) -> Names:
         return frozenset()
     try:
         with desk.looking() as warehouse:
-            return _cars_in(warehouse.query("select * from raw.stock"))
+            return cars_in(warehouse.query("select * from raw.stock"))
     except BatchError:  # a run holds it
         return frozenset()
-
-
-def _cars_in(rows: pl.DataFrame) -> Names:
-    """Return the cars that some rows of stock lists or scans name."""
-    cells = [pl.col(name) if name in rows.columns else pl.lit(None, pl.String) for name in ("vehicle", "vin", "plate")]
-    return frozenset(rows.select(cell.alias(str(at)) for at, cell in enumerate(cells)).unique().rows())
 
 
 def _grids(desk: Desk) -> dict[str, Grid]:
@@ -210,22 +200,6 @@ def _heading(grid: Grid, at: int, column: int, own: Mapping[str, str]) -> str:
     """Return what stands above a column, nearest to its first row that names a car of the stock list."""
     above = [row for row in grid[:at] if not any(plain_name(cell) in own for cell in row)]
     return next((row[column] for row in reversed(above) if len(row) > column and row[column]), "")
-
-
-def names_in(workspace: Workspace, seen: Look) -> Names:
-    """Return the cars of a file."""
-    return _names_of(workspace, seen.file.mark, state_of(workspace, seen.file))
-
-
-@lru_cache(_KEPT)
-def _names_of(workspace: Workspace, mark: str, _state: object) -> Names:
-    from pipelines.desk.tray import Tray
-
-    try:
-        rows = read_whole(workspace, look(workspace, Tray(workspace).get(mark))).rows
-    except BatchError:
-        return frozenset()
-    return _cars_in(rows)
 
 
 @lru_cache(_KEPT)

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from pipelines.desk.look import look
-from pipelines.desk.strangers import Names, listed_cars, names_in
+from pipelines.desk.named import Names, names_in
+from pipelines.desk.strangers import listed_cars
 
 if TYPE_CHECKING:
     from pipelines.desk.desk import Desk

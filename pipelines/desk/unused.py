@@ -35,7 +35,7 @@ class Unused:
 
 
 def unused_in(seen: Look) -> list[Unused]:
-    """Return the columns of a file that are not used, in its order."""
+    """Return the columns of a file that are not used, in its order; one that a question is about is asked there."""
     if seen.draft is not None:
         lines = seen.draft.tables.get("columns", [])
         names = [str(ast.literal_eval(line[len(_NOT_USED) :])) for line in lines if line.startswith(_NOT_USED)]
@@ -43,7 +43,13 @@ def unused_in(seen: Look) -> list[Unused]:
         told = (note.partition(": ")[2] for note in seen.found.notes if note.startswith(LEFT_OUT))
         names = [name for note in told for name in note.split(", ")]
     table = seen.draft.table if seen.draft else seen.found.table or "scans"
-    return [_unused(name, table, seen) for name in names if name.strip()]
+    asked = {
+        name
+        for one in seen.undecided
+        if one.key.startswith("columns.") and len(one.choices) == 1
+        for name in one.choices
+    }
+    return [_unused(name, table, seen) for name in names if name.strip() and name not in asked]
 
 
 def _unused(name: str, table: str, seen: Look) -> Unused:

@@ -14,7 +14,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
 from analysis.texts import desk_week_text as say
 from analysis.texts.desk_file_text import as_what
-from pipelines.desk import figures_page, files_page
+from pipelines.desk import figures_page, taking_in
 from pipelines.desk.desk import Desk
 from pipelines.desk.question import Asked
 from pipelines.desk.render import page, piece
@@ -65,8 +65,16 @@ def show(desk: Desk, asked: Asked) -> Response:
         planned=str(planned) if planned else "", waits_not=desk.waiter.why,
         next_due=f"{plan.next_due(datetime.now(UTC)):%Y-%m-%d %H:%M}", autostart=told, backups=backups,
         figures=figures_page.shown(desk.settings),
-        space=_space(desk.workspace), log=_last_log(desk.workspace) is not None,
+        sheets=_all_sheets(desk.workspace, week), space=_space(desk.workspace),
+        log=_last_log(desk.workspace) is not None,
     )  # fmt: skip
+
+
+def _all_sheets(workspace: Workspace, week: str) -> str:
+    """Return the name of the page with all job sheets of a week; blank where the week has none."""
+    from pipelines.report.job_sheet import TOGETHER
+
+    return TOGETHER if week and (workspace.reports / week / TOGETHER).is_file() else ""
 
 
 def _on_tray(desk: Desk) -> dict[str, Any]:
@@ -121,7 +129,7 @@ def now(desk: Desk, _asked: Asked) -> Response:
 def run(desk: Desk, asked: Asked) -> Response:
     """Start the week's run, what is on the tray taken in first where that is wished."""
     if asked.form["take"]:
-        files_page.take(desk, asked)
+        taking_in.take(desk, asked)
     with desk.turn(), desk.workspace.lock():
         pass  # another run is said here, not in a report that never comes
     desk.run.start(desk.workspace, desk.today())

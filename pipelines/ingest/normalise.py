@@ -6,9 +6,7 @@ vocabulary, and put beside the rows as small tables that SQL joins back.
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Mapping, Sequence
-from pathlib import Path
+from collections.abc import Sequence
 
 import polars as pl
 
@@ -17,9 +15,9 @@ from analysis.vocabulary.codes import read_code, status_of
 from analysis.vocabulary.makes import make_key
 from analysis.vocabulary.modules import ModuleIndex
 from analysis.vocabulary.parts import canonical_parts, canonical_positions
-from pipelines.errors import InputFileError, plain_name
+from pipelines.errors import plain_name
 from pipelines.ingest.near_cars import near_cars
-from pipelines.reading.source import read_text
+from pipelines.ingest.own_words import EQUIPMENT, NOTHING_SAID, OwnWords, Row
 from pipelines.storage.warehouse import Warehouse
 
 _CODES = """
@@ -76,51 +74,23 @@ select position, count(*) as times from raw.repairs where position is not null g
 """
 
 
-ModuleRow = Mapping[str, str | None]
-_OWN_COLUMNS = ("module", "name", "also_called")
-
-
-def own_modules(path: Path) -> tuple[list[ModuleRow], list[str]]:
-    """Read the dealer's own module names.
-
-    Args:
-        path: A CSV file with the columns module, name and also_called; it need not be there.
-
-    Returns:
-        Its rows that name a module, and notes: why the file or a line of it was left out.
-    """
-    if not path.is_file():
-        return [], []
-    try:
-        lines = csv.DictReader(read_text(path).splitlines())
-        header = [name.strip().lower() for name in lines.fieldnames or ()]
-        lines.fieldnames = header
-        found = [{name: (line.get(name) or "").strip() for name in _OWN_COLUMNS} for line in lines]
-    except (InputFileError, csv.Error) as error:
-        return [], [f"{path.name} was not used: {str(error).replace(str(path), path.name)}"]
-    if "module" not in header:
-        return [], [f"{path.name} was not used: the header lacks module; it has {', '.join(header)[:200]}"]
-    blank = [number for number, row in enumerate(found, 2) if not row["module"]]
-    notes = [f"{path.name} row {number}: module is blank; the row was left out" for number in blank]
-    return [row for row in found if row["module"]], notes
-
-
-def normalise_spellings(warehouse: Warehouse, modules: Sequence[ModuleRow] = ()) -> list[str]:
+def normalise_spellings(warehouse: Warehouse, own: OwnWords = NOTHING_SAID) -> list[str]:
     """Read every distinct spelling and replace the tables ``spelling.*``.
 
     Args:
         warehouse: The open database with its raw tables.
-        modules: The dealer's own module names, beside those of the shipped list.
+        own: The dealer's own words, beside those of the shipped lists.
 
     Returns:
         Notes for the run: spellings that are kept as they stand because nothing known matches.
     """
     notes = _codes(warehouse)
-    notes += _modules(warehouse, modules)
+    notes += _modules(warehouse, own.modules)
     _statuses(warehouse)
     _makes(warehouse)
     notes += _vehicles(warehouse)
-    return notes + _parts(warehouse)
+    notes += _equipment(warehouse, own.equipment)
+    return notes + _parts(warehouse, own.one_part)
 
 
 def _codes(warehouse: Warehouse) -> list[str]:
@@ -148,7 +118,7 @@ def _codes(warehouse: Warehouse) -> list[str]:
     return notes
 
 
-def _modules(warehouse: Warehouse, own: Sequence[ModuleRow]) -> list[str]:
+def _modules(warehouse: Warehouse, own: Sequence[Row]) -> list[str]:
     shipped = ModuleIndex.from_rows(warehouse.fetch("reference.modules").iter_rows(named=True))
     index, notes = shipped.taught(own)
     rows = []
@@ -206,6 +176,26 @@ def _vehicles(warehouse: Warehouse) -> list[str]:
     rows += [(spelling, told_by.get(vehicle, vehicle)) for spelling, vehicle in meant.items()]
     schema = {"spelling": pl.String, "vehicle": pl.String}
     warehouse.replace_table("spelling.vehicles", pl.DataFrame(sorted(rows), schema=schema, orient="row"))
+    return notes
+
+
+def _equipment(warehouse: Warehouse, said: Sequence[Row]) -> list[str]:
+    """Put what was said to be fitted to cars beside the stock list; a note for each car that nothing names."""
+    cars = {
+        plain_name(name): vehicle
+        for name, vehicle in warehouse.query("from spelling.vehicles order by all").iter_rows()
+    }
+    rows, notes = [], []
+    for row in said:
+        vehicle = cars.get(plain_name(row["vehicle"]))
+        if vehicle is None:
+            notes.append(f"{EQUIPMENT}: no file names the car {row['vehicle']!r}, so that it has {row['has']!r} waits")
+            continue
+        codes = [code.strip() for code in row["codes"].split(";") if code.strip()]
+        rows += [(vehicle, row["has"].lower().replace(";", ","), code) for code in codes or [""]]
+    schema = {"vehicle": pl.String, "modification": pl.String, "code": pl.String}
+    table = pl.DataFrame(sorted(set(rows)), schema=schema, orient="row")
+    warehouse.replace_table("spelling.equipment", table)
     return notes
 
 
@@ -277,9 +267,9 @@ def _statuses(warehouse: Warehouse) -> None:
     warehouse.replace_table("spelling.statuses", pl.DataFrame(rows, schema=schema, orient="row"))
 
 
-def _parts(warehouse: Warehouse) -> list[str]:
+def _parts(warehouse: Warehouse, one_part: Sequence[tuple[str, str]]) -> list[str]:
     priced = list(warehouse.query(_PRICED).iter_rows())
-    names, notes = canonical_parts(priced, list(warehouse.query(_FITTED).iter_rows()))
+    names, notes = canonical_parts(priced, list(warehouse.query(_FITTED).iter_rows()), one_part)
     positions = canonical_positions(list(warehouse.query(_PLACED).iter_rows()))
     for table, column, known in (("parts", "part", names), ("positions", "position", positions)):
         schema = {"spelling": pl.String, column: pl.String}

@@ -85,7 +85,16 @@ _QUERIES = {
                 order by row, nth)
         qualify not lost or not bool_or(codes.why is not null) over list and row_number() over kind = 1
         order by scans.file_id, scans.row, nth, lost""",
-    "stock": "select * from raw.stock order by file_id, row",
+    # What was said to be fitted to a car stands there as if its stock list had it.
+    "stock": """
+        select stock.* replace (nullif(concat_ws(';', stock.modifications, own.modifications), '') as modifications)
+        from raw.stock as stock
+        left join spelling.vehicles as names on names.spelling = stock.vehicle
+        left join (
+            select vehicle, string_agg(distinct modification, ';' order by modification) as modifications
+            from spelling.equipment group by vehicle
+        ) as own on own.vehicle = names.vehicle
+        order by stock.file_id, stock.row""",
     "repairs": """
         select repairs.* exclude (part, position), parts.part, positions.position
         from raw.repairs as repairs

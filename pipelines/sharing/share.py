@@ -18,7 +18,8 @@ import polars as pl
 
 from pipelines.batch.last_week import last_run
 from pipelines.errors import WorkspaceError, refused, why_refused
-from pipelines.ingest.normalise import normalise_spellings, own_modules
+from pipelines.ingest.normalise import normalise_spellings
+from pipelines.ingest.own_words import own_words
 from pipelines.reading.source import read_text
 from pipelines.settings import Settings, load_settings
 from pipelines.sharing.column_policies import MEANINGS, POLICIES, private_text, shared_rows
@@ -80,8 +81,8 @@ def share(
     with reading(workspace) as warehouse:
         target = (folder or workspace.root / "shared" / last_run(workspace, warehouse).week).absolute()
         _check_target(target)
-        modules, _ = own_modules(workspace.root / "modules.csv")
-        normalise_spellings(warehouse, modules)
+        own, _ = own_words(workspace.root)
+        normalise_spellings(warehouse, own)
         for model in upstream("staging.known_vins"):
             warehouse.build(model, {"odometer_unit": settings.odometer_unit})
         pseudonyms = Pseudonyms(kept_key(workspace.state / "share.key", new=new_key))

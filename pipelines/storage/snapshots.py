@@ -85,6 +85,7 @@ def write_snapshot(
     day: date,
     reason: str,
     week: str = "",
+    *,
     contents: Mapping[str, str] | None = None,
 ) -> Snapshot:
     """Write a checked snapshot of all that was read.
@@ -233,7 +234,7 @@ def keep_weekly(workspace: Workspace, warehouse: Warehouse, day: date, week: str
     now = table_contents(warehouse)
     if kept and now == _contents(kept[-1]):
         return None
-    return write_snapshot(workspace, warehouse, day, WEEKLY, week, now)
+    return write_snapshot(workspace, warehouse, day, WEEKLY, week, contents=now)
 
 
 def _contents(snapshot: Snapshot) -> dict[str, str]:

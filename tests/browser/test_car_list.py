@@ -161,3 +161,21 @@ def test_the_way_back_from_a_job_sheet_leads_to_its_open_car(show: Show):
     assert tab.evaluate("document.activeElement.textContent.trim()") == car
     assert tab.evaluate("document.activeElement.getAttribute('aria-expanded')") == "true"
     assert 0 <= tab.evaluate("document.activeElement.getBoundingClientRect().top") < 900
+
+
+def test_what_is_done_next_heads_the_cars_in_the_lists_own_order_alone(show: Show):
+    tab = show()
+    seen = "table.cars > tbody.group:not([hidden]) b"
+    heads = tab.locator(seen).all_inner_texts()
+    assert heads == ["Cheap try first", "Dearer try", "Drive and scan again", "Hand over"]
+    tab.locator("#find").fill("K-1004")
+    assert tab.locator(seen).all_inner_texts() == ["Hand over"], "a heading without a car is not seen"
+    tab.locator("#find").fill("")
+    tab.locator('th.cost [data-sort="cost"]').click()
+    assert tab.locator(seen).count() == 0
+    for _ in range(2):
+        tab.locator('th.cost [data-sort="cost"]').click()
+    assert tab.locator(seen).all_inner_texts() == heads
+    kinds = "all => all.map(one => one.dataset.group ?? one.dataset.heap)"
+    order = tab.eval_on_selector_all("table.cars > tbody:not([hidden])", kinds)
+    assert order == sorted(order), "each heading stands above its cars"

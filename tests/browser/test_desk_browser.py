@@ -152,6 +152,8 @@ def test_an_answer_is_seen_on_all_files_of_its_form_at_once(sit: Callable[[Start
         tab.get_by_role("button", name="Make the folder ready").click()
         tab.get_by_label("Drop files here").set_input_files([tmp_path / name for name in ("a.csv", "b.csv", "c.csv")])
         tab.get_by_text("3 files need an answer first.").wait_for()
+        assert tab.locator("article.card:visible").count() == 1, "the others lie folded behind the first"
+        tab.get_by_text("2 more files of the same form, answered along with the one above").click()
         first, second, third = (tab.locator("article.card").nth(place) for place in range(3))
         first.get_by_label("Which column is car").select_option("Wagon")
         third.get_by_text("Of the same form as a.csv, so it is read alike.").wait_for()
@@ -161,6 +163,29 @@ def test_an_answer_is_seen_on_all_files_of_its_form_at_once(sit: Callable[[Start
         third.get_by_label("Are dates like").select_option("%d/%m/%Y %H:%M")
         third.locator("td", has_text="2026-04-03").first.wait_for()
         assert first.locator("td", has_text="2026-03-04").count() == 1
+
+
+@pytest.mark.parametrize("width", [1400, 390])
+def test_the_report_stands_on_the_desks_page_whole(sit: Callable[[Started], Seat], desk: Started, width: int):
+    seat = sit(desk_entry(desk))
+    tab = seat.go("/week", width)
+    frame = tab.locator("iframe.report")
+    inside = tab.frame_locator("iframe.report")
+    inside.locator("html[data-listed]").wait_for(state="attached")
+    heights = "one => [one.clientHeight, one.contentDocument.documentElement.scrollHeight]"
+
+    def whole() -> bool:
+        tab.wait_for_timeout(300)
+        outer, inner = frame.evaluate(heights)
+        return bool(inner <= outer < inner + 60)
+
+    assert whole()
+    short = frame.evaluate(heights)[0]
+    inside.locator("tr.car .open").first.click()
+    assert whole(), "it grows with an open ticket"
+    assert frame.evaluate(heights)[0] > short
+    inside.locator("tr.car .open").first.click()
+    assert whole(), "and shrinks again"
 
 
 def test_an_answer_that_makes_a_file_ready_leaves_page_and_place(sit: Callable[[Started], Seat], tmp_path: Path):
@@ -295,7 +320,7 @@ def test_foreign_text_runs_nowhere(sit: Callable[[Started], Seat], tmp_path: Pat
         tab.get_by_role("button", name="Make the folder ready").click()
         tab.get_by_label("Drop files here").set_input_files(name)
         tab.locator("article.card").wait_for()
-        tab.locator("details").first.evaluate("one => { one.open = true; }")
+        tab.locator("article.card details").first.evaluate("one => { one.open = true; }")
         assert NASTY in tab.locator("article.card").inner_text()
         tab.get_by_role("button", name="Take in 1 file", exact=True).click()
         tab.get_by_text("is taken in: 1 row.").wait_for()

@@ -96,3 +96,14 @@ def test_the_versions_that_a_run_states_are_of_libraries_that_come_with_it() -> 
     project = tomllib.loads(text_of("pyproject.toml"))["project"]
     direct = {re.split(r"[\s<>=!~;\[]", line)[0] for line in project["dependencies"]} | {"knockon"}
     assert set(run_manifest._LIBRARIES) <= direct
+
+
+def test_each_direct_dependency_is_named_with_what_it_is_for() -> None:
+    project = tomllib.loads(text_of("pyproject.toml"))["project"]
+    direct = {re.split(r"[\s<>=!~;\[]", line)[0] for line in project["dependencies"]}
+    page = text_of("tests/studies/README.md")
+    table = page[page.index("| direct dependency | for |") :].split("\n\n")[0]
+    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in table.splitlines()[2:]]
+    named = [name for names, *_ in rows for name in names.split(", ")]
+    assert sorted(named) == sorted(direct)
+    assert all(len(what) > 5 for _, what, *_ in rows)

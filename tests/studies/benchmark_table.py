@@ -4,8 +4,9 @@
 on the same machine and the same files: the demo without the engine and with it (the very first time of a user, and
 later), a second week of it, and drawn dealer groups (``tests/support/big_dealer.py``).  Without ``--before`` this one
 alone is measured.  A line a piece of work: processor seconds with all threads and ended children, the least of some
-runs (``--runs``), and the most memory that one process of it held; behind the groups how the seconds grow with the cars (1: twice
-the cars, twice the time).  The lines are a table as they stand.  Not a test: figures of one computer on one day.
+runs (``--runs``), and the most memory that one process of it held; behind the groups how the seconds grow with the
+cars (1: twice the cars, twice the time).  The lines are a table as they stand.  Not a test: figures of one computer on
+one day.
 
 ``... benchmark_table 500 --runs 1`` takes two minutes a checkout, the whole one some fifteen on a quiet machine.
 """

@@ -16,7 +16,7 @@ NASTY = "</script><script>window.pwned=1</script><img src=x onerror=window.pwned
 LONG_WORDS = "Horn and wheel buttons, no contact at the clock spring"
 TABLES, RUN = sample()
 FIRST = TABLES["shortlist"].filter(pl.col("rank") == 1)
-VISIBLE = "table.cars > tbody:not([hidden])"
+VISIBLE = "table.cars > tbody[data-vehicle]:not([hidden])"
 MARK = "#chart-costs .mark-symbol.role-mark path"
 MAP_MARK = "#chart-map .layer_1_marks path"
 FAINT = '[opacity="0.1"]'

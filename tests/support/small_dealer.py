@@ -11,6 +11,7 @@ import polars as pl
 from analysis.evidence.cleared import distances_of, fit_cure_model, outcomes_of
 from pipelines.ingest.intake import Intake, take_in
 from pipelines.ingest.normalise import normalise_spellings
+from pipelines.ingest.own_words import NOTHING_SAID, OwnWords
 from pipelines.report.new_workspace import init_workspace
 from pipelines.settings import load_settings
 from pipelines.storage.sql_models import shipped_models, upstream
@@ -52,7 +53,11 @@ def load(place: Workspace, warehouse: Warehouse, week: str = "2026-W48") -> Inta
 
 
 def build(
-    warehouse: Warehouse, as_of: date = AS_OF, marts: tuple[str, ...] = (), **more: object
+    warehouse: Warehouse,
+    as_of: date = AS_OF,
+    marts: tuple[str, ...] = (),
+    own: OwnWords = NOTHING_SAID,
+    **more: object,
 ) -> dict[str, pl.DataFrame]:
     """Normalise, build the models and fetch the marts by their short names.
 
@@ -60,9 +65,10 @@ def build(
         warehouse: The open database.
         as_of: The report's day.
         marts: Those that are asked for; only they and what they read are built.  None named: all.
+        own: The dealer's own words.
         more: Parameters of the models.
     """
-    normalise_spellings(warehouse)
+    normalise_spellings(warehouse, own)
     params = PARAMS | {"as_of": as_of.isoformat()} | more
     asked = {model.name for mart in marts for model in upstream(f"marts.{mart}")}
     models = [model for model in shipped_models() if not asked or model.name in asked]

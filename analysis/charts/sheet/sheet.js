@@ -47,7 +47,8 @@
       this.here.textContent = text;
     }
   }
-  const cars = all("table.cars > tbody").map((body, place) => new Car(body, place));
+  const cars = all("table.cars > tbody[data-vehicle]").map((body, place) => new Car(body, place));
+  const groups = new Map(all("table.cars > tbody.group").map((body) => [body.dataset.group, body]));
   const carOf = (inside) => cars.find((car) => car.body === inside.closest("table.cars > tbody"));
   // What is packed is unpacked when it is wanted, or once the list stands and nothing else is to be done.
   async function unpacked(id) {
@@ -63,7 +64,7 @@
   }
 
   const known = new Set(cars.map((car) => car.vehicle));
-  const fields = ["find", "make", "hours", "money", "skill", "family", "part", "code", "car"];
+  const fields = ["find", "make", "next", "hours", "money", "skill", "family", "part", "code", "car"];
   const field = Object.fromEntries(fields.map((name) => [name, byId(name)]).filter(([, one]) => one));
   let atPoint = []; // cars of a chosen mark in the chart of costs
   let sort = { by: "", down: false };
@@ -92,6 +93,7 @@
     const wanted = value("find").trim().toLowerCase();
     return (
       (!value("make") || car.body.dataset.make === value("make")) &&
+      (!value("next") || car.body.dataset.heap === value("next")) &&
       (!value("skill") || !car.mind) &&
       (!value("car") || car.vehicle === value("car")) &&
       ["family", "part", "code"].every((kind) => !value(kind) || car.choices[kind].includes(value(kind))) &&
@@ -173,15 +175,26 @@
   let order = "";
   let shown = cars;
 
+  // The list in its own order says what is done next above the cars of each kind; sorted otherwise it says nothing.
+  function headOf(car, before, heads) {
+    const { heap } = car.body.dataset;
+    return !sort.by && heads.has(heap) && heap !== before?.body.dataset.heap ? [heads.get(heap)] : [];
+  }
+
   function showCars() {
     const list = ordered();
     const wanted = list.map((car) => car.place).join();
-    if (wanted !== order && (order || sort.by)) table.append(...list.map((car) => car.body));
+    if (wanted !== order && (order || sort.by)) table.append(...list.flatMap((car, at) => [...headOf(car, list[at - 1], groups), car.body]));
     order = wanted;
     shown = affordable(list.filter(fits));
     const near = new Set(shown.slice(0, most));
     if (far === null && [...near].some((car) => !car.row)) farTickets().then(show);
     for (const car of cars) if (car.body.hidden === near.has(car)) car.body.hidden = !near.has(car);
+    const heaps = new Set(sort.by ? [] : [...near].map((car) => car.body.dataset.heap));
+    for (const [heap, body] of groups) {
+      body.hidden = !heaps.has(heap);
+      body.querySelector("i").textContent = counted(shown.filter((car) => car.body.dataset.heap === heap).length, "one_car", "many_cars");
+    }
     const left = shown.length - near.size;
     byId("rest").hidden = left === 0;
     byId("rest").textContent = filled(said.show_more, { more: Math.min(left, said.step), left });
@@ -210,15 +223,19 @@
 
   // The week's sheet and the parts to order hold what is shown, in its order.
   const plan = byId("paper")?.querySelector(".plan tbody");
-  const planned = new Map([...(plan?.rows ?? [])].map((row) => [row.dataset.vehicle, row]));
+  const rowsOf = (name) => new Map([...(plan?.rows ?? [])].filter((row) => name in row.dataset).map((row) => [row.dataset[name], row]));
+  const planned = rowsOf("vehicle");
+  const kinds = rowsOf("heap");
   const wholeSheet = byId("p-cars")?.textContent;
 
   function showPaper(sum) {
     if (!plan) return;
     const listed = shown.filter((car) => planned.has(car.vehicle));
     const names = new Set(listed.map((car) => car.vehicle));
-    plan.append(...listed.map((car) => planned.get(car.vehicle)));
+    plan.append(...listed.flatMap((car, at) => [...headOf(car, listed[at - 1], kinds), planned.get(car.vehicle)]));
     for (const [vehicle, row] of planned) row.hidden = !names.has(vehicle);
+    const heaps = new Set(sort.by ? [] : listed.map((car) => car.body.dataset.heap));
+    for (const [heap, row] of kinds) row.hidden = !heaps.has(heap);
     const costs = { now: 0, maybe: 0 };
     for (const line of all(".orders li")) {
       const kept = [...line.querySelectorAll("[data-vehicle]")].filter((car) => !(car.hidden = !names.has(car.dataset.vehicle)));
@@ -227,7 +244,7 @@
       line.querySelector("i").hidden = kept.length === 1;
       costs["checked" in line.dataset ? "maybe" : "now"] += (kept.length * Number(line.dataset.cost)) / 2; // it stands twice
     }
-    for (const group of all(".orders > div")) group.hidden = ![...group.querySelectorAll("li")].some((line) => !line.hidden);
+    for (const group of all(".orders .from, .orders .when")) group.hidden = ![...group.querySelectorAll("li")].some((line) => !line.hidden);
     const [now, maybe] = [exact(costs.now), exact(costs.maybe)];
     for (const one of all(".bought")) one.textContent = costs.maybe ? filled(said.bought, { now, maybe }) : now;
     byId("p-cars").textContent = shown.length === cars.length ? wholeSheet : filled(said.only_chosen, { shown: listed.length, cars: cars.length });

@@ -190,3 +190,17 @@ async function watch() {
   setTimeout(watch, 700);
 }
 if (watched) setTimeout(watch, 700);
+
+// The report stands on the page whole, as long as it is: one page to scroll, and nothing of it cut off.
+const report = document.querySelector("iframe.report");
+function asLongAsItIs() {
+  const inside = report.contentDocument && report.contentDocument.documentElement;
+  if (!inside || !report.contentDocument.body) return;
+  const fit = () => { report.style.height = Math.ceil(inside.getBoundingClientRect().height) + 4 + "px"; };
+  new ResizeObserver(fit).observe(inside);
+  fit();
+}
+if (report) {
+  report.addEventListener("load", asLongAsItIs);
+  if (report.contentDocument && report.contentDocument.readyState === "complete") asLongAsItIs();
+}

@@ -299,8 +299,14 @@ def _is_of_another(column: str, source: Source, named: float) -> bool:
     if column == "asking_price":
         return bool(_PAID & {*folded(source.name).split()})  # what the dealer paid
     if column == "job":
-        return named == _ABOVE and _numbers_a_car(source)  # the plate of an order's car
+        # The plate of an order's car, or a kind of job: Job type.
+        return (named == _ABOVE and _numbers_a_car(source)) or _says_works(source)
     return column == "vehicle" and _numbers_a_job(source)
+
+
+def _says_works(source: Source) -> bool:
+    """Say whether the cells of a column tell what was done, whatever its heading says."""
+    return bool(source.filled) and _action_looks(source.filled, False) == _CELLS
 
 
 def _numbers_a_job(source: Source) -> bool:

@@ -406,7 +406,7 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "supplier", "lieferant", "fournisseur", "proveedor", "vendor",
         ),
         "part_cost": (
-            "net", "net price", "net cost",
+            "net", "net price", "net cost", "spent on part", "spent on parts", "paid for part", "paid for parts",
             "amount", "eur", "betrag", "netto", "preis netto", "material", "material netto", "teile netto",
             "part eur", "parts eur", "piece eur", "montant ht",
             "prix piece", "prix ht", "coste pieza", "precio pieza", "importe neto", "costo", "costo ricambio",

@@ -89,7 +89,10 @@ def test_the_flow_calls_the_same_steps_ties_them_together_and_leaves_nothing_beh
 
     monkeypatch.setattr(weekly, "run_week", week)
     before = dict(os.environ)
-    assert run_with_engine(place, DAY, lambda _: None) == (DAY, [7], None)
+    said: list[str] = []
+    assert run_with_engine(place, DAY, said.append) == (DAY, [7], None)
+    steps = [words.split(", ")[-1] for words in said if words.endswith("before the week")]
+    assert steps == [f"{number} of 4 before the week" for number in (1, 2, 3, 4)]
     assert seen[0] is frame, "a copy was made"
     assert dict(os.environ) == before
 

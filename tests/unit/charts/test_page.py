@@ -139,3 +139,49 @@ def test_one_word_for_each_thing_on_page_sheets_and_workbook():
     assert [found[0] for text in (*read, *named, *meant) for found in old.finditer(text)] == []
     assert names.LEAVE_ALONE in read[0]
     assert names.WORKED_OUT in read[0]
+
+
+def test_the_list_says_above_the_cars_of_each_kind_what_is_done_next():
+    # A place in the list, by the first row alone: cheap and dearer tries, drives, hand-overs.
+    first = sample()[0]["shortlist"].filter(pl.col("rank") == 1)
+    kind = {"recheck": "Drive and scan again", "specialist": "Hand over", "leave": "Nothing to do"}
+    tries = {True: "Cheap try first", False: "Dearer try"}
+    wanted = {row["vehicle"]: kind.get(row["action"], tries[row["cheap"]]) for row in first.to_dicts()}
+    said = re.findall(r'<tbody class="group"[^>]*><tr><th[^>]*><b>(.*?)</b>|<tbody[^>]*data-vehicle="(.*?)"', drawn())
+    # The sample has a price for each of its tries.
+    found, group = {}, ""
+    for head, vehicle in said:
+        group = head or group
+        if vehicle:
+            found[vehicle] = group
+    assert found == wanted
+    heads = [head for head, _ in said if head]
+    assert heads == ["Cheap try first", "Dearer try", "Drive and scan again", "Hand over"]
+    assert re.findall(r'<tr class="next" [^>]*><th[^>]*>(.*?)</th>', drawn()) == heads, "on paper too"
+
+
+def test_a_try_of_unknown_price_is_called_neither_cheap_nor_dear():
+    tables, run = sample()
+    unpriced = pl.when(pl.col("action") == "replace").then(None).otherwise(pl.col("total_cost"))
+    listed = tables["shortlist"].with_columns(total_cost=unpriced, cheap=pl.col("cheap") & unpriced.is_not_null())
+    text = page(tables | {"shortlist": listed}, run, drawn=charts())
+    cars = listed.filter((pl.col("rank") == 1) & pl.col("total_cost").is_null()).height
+    [told] = re.findall(r"<b>Try, price not known</b> <i>(.*?)</i>", text)
+    assert told == f"{cars} cars"
+    assert f"No price is known for {cars} cars: the sums of money above leave them out." in text
+
+
+def test_where_no_car_was_scanned_the_page_says_so_and_names_the_cars():
+    tables, run = empty()
+    cars = pl.DataFrame({"vehicle": ["A1", "A2"], "scanned": [False, False], "waiting": [False, False]})
+    stock = cars.with_columns(asking_cents=pl.lit(None, pl.Int64))
+    shown = Reader(page(tables | {"cars": stock}, run)).shown
+    assert "No scan of any car in stock was read yet: drop scans, and the list stands here." in shown
+    assert "2 cars are not listed: why" in shown
+    assert "A2 no scan of it has been read" in shown
+
+
+def test_days_of_scans_of_one_age_are_told_once():
+    assert list_text.scans_old(1, 1, 41, 41) == "the scan is 41 days old, scan again;"
+    assert list_text.scans_old(3, 3, 9, 9) == "scans are 9 days old, scan again;"
+    assert list_text.scans_old(3, 4, 9, 12) == "3 of 4 scans are 9 to 12 days old, scan again;"

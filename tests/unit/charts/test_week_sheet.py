@@ -150,3 +150,20 @@ def test_minutes_want_a_labour_cost_and_a_rate():
         is minutes_of({"labour_cost": 5.0}, None)
         is None
     )
+
+
+def test_what_is_ordered_now_stands_apart_from_what_waits_for_a_check():
+    sheet = sheet_of(
+        {"vehicle": "A"}, {"vehicle": "B", "check_first": CHECK}, {"vehicle": "C", "part": "coil", "check_first": CHECK}
+    )  # fmt: skip
+    assert [(supplier, [line.part for line in lines]) for supplier, lines in sheet.now] == [("Depot", ["hose"])]
+    assert [(supplier, [line.part for line in lines]) for supplier, lines in sheet.maybe] == [
+        ("Depot", ["hose"]), ("", ["coil"]),
+    ]  # fmt: skip
+
+
+def test_a_first_try_without_own_jobs_is_a_hint_only_where_it_rests_on_codes_that_come_together():
+    told = [("pattern", 0), ("pattern", None), ("code", 0), ("repairs", 3)]
+    lines = [{"vehicle": f"{at}", "basis": basis, "jobs": jobs} for at, (basis, jobs) in enumerate(told)]
+    hints = {row.ticket.vehicle: row.hint for row in sheet_of(*lines).rows}
+    assert hints == {"0": True, "1": True, "2": False, "3": False}

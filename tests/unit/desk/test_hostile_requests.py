@@ -21,6 +21,8 @@ POSTS = {
     "/files/take": ("mark",),
     "/files/undo": ("mark",),
     "/files/cars": ("number",),
+    "/files/parts": ("name", "part", "answer"),
+    "/files/units": ("unit", "module", "name"),
     "/files/MARK/answer": ("table", "ask", "answer:table", "was:table", "more_column", "more_source", "file_name"),
     "/files/MARK/drop": (),
     "/jobs": (
@@ -37,6 +39,8 @@ POSTS = {
     ),
     "/jobs/back": ("file",),
     "/standing": ("mark", "answer"),
+    "/standing/fitted": ("vehicle", "has", "own", "code"),
+    "/standing/fitted/out": ("vehicle", "has"),
     "/buying": ("mark", "car", "make", "model", "asking", "worth", "agree"),
     "/buying/MARK/answer": ("table", "ask", "answer:table", "file_name"),
     "/buying/drop": (),

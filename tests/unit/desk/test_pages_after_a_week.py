@@ -248,6 +248,15 @@ def test_the_report_is_sent_under_its_own_policy(visitor: Visitor, dealer: Path)
     assert saved.headers["content-disposition"] == 'attachment; filename="shortlist.xlsx"'
 
 
+def test_all_job_sheets_of_a_week_are_one_click_away_to_print(visitor: Visitor, dealer: Path):
+    [link] = re.findall(r'href="(/report/[^"]*)"[^>]*>All job sheets, to print<', visitor.get("/week").text)
+    sent = visitor.get(link)
+    assert sent.status_code == 200
+    cars = pl.read_csv(dealer / "reports" / "2026-W48" / "shortlist.csv")["vehicle"].unique()
+    assert {*re.findall(r'<article class="sheet" aria-label="(.*?)">', sent.text)} == {*cars}
+    assert "default-src 'none'" in sent.headers["content-security-policy"]
+
+
 def test_a_report_without_a_policy_runs_no_script(visitor: Visitor, dealer: Path):
     place = dealer / "reports" / "2026-W01"
     place.mkdir()

@@ -94,3 +94,48 @@ def test_a_repair_of_a_car_that_is_one_letter_off_a_known_one_is_said(visitor: V
     assert "LN 412 KA (work.csv): there is no such car; did you mean LN 412 KB?" in page
     assert "LN 733 PB (work.csv)" not in page
     assert "LN 918 VD (work.csv)" not in page  # like none
+
+
+def test_a_column_that_a_question_is_about_is_offered_nowhere_else(visitor: Visitor):
+    # "Money for part" holds the word for a part, and its cells are amounts.
+    book = "Day;Plate;Action;Item;Outlay on part\n02.03.2026;LN 412 KA;replaced;coil;7,50\n"
+    visitor.drop("work.csv", (book + "03.03.2026;LN 733 PB;replaced;fan;8,20\n").encode())
+    page = visitor.get("/").text
+    assert "part_cost" in page or "price of the part" in page
+    assert "Use it as part" not in page
+
+
+def test_the_main_button_says_which_files_wait_for_an_answer(visitor: Visitor):
+    visitor.drop("work.csv", BOOK.encode())
+    visitor.drop("scans.csv", b"vehicle,scanned_at,module,code\nLN 412 KA,2026-11-20T09:00,ABS,C0031\n")
+    page = visitor.get("/").text
+    assert "Take in 1 of 2 files and run the week" in page
+    assert "not in it: work.csv (repairs done)." in page
+    assert "Without your repairs nobody learns which part cleared what" in page
+    assert "Take in 1 of 2 files and run the week" in visitor.get("/week").text
+    [work] = [file for file in visitor.desk.tray.files() if file.name == "work.csv"]
+    visitor.post(f"/files/{work.mark}/answer", **{"answer:erased.after": "each job"})
+    page = visitor.get("/").text
+    assert "Take in 2 files and run the week" in page
+    assert "not in it" not in page
+
+
+def test_files_of_one_form_lie_together_on_the_tray(visitor: Visitor):
+    for day in (20, 21, 22):
+        row = f"LN {day} KA,2026-11-{day}T09:00,ABS,C0031\n"
+        visitor.drop(f"{day}.csv", f"vehicle,scanned_at,module,code\n{row}".encode())
+    visitor.drop("work.csv", BOOK.encode())
+    page = visitor.get("/").text
+    [folded] = re.findall(r'<details class="folded">(.*?</article>\s*)</details>', page, re.DOTALL)
+    assert "<summary>3 files of one form, all ready: scans of cars, 3 rows (20.csv, 21.csv and 22.csv)<" in folded
+    assert folded.count("<article") == 3
+    assert page.count("<article") == 4
+
+
+def test_a_file_that_waits_for_its_first_answer_is_not_told_that_an_answer_does_not_fit(visitor: Visitor):
+    book = "Teil;EK;AW\nZundspule;38,50;20\nBatterie;89,00;15\n"
+    visitor.drop("prices.csv", book.encode())
+    page = visitor.get("/").text
+    assert "How many units of" in page
+    assert "What is asked below decides how it is read." in page
+    assert "does not fit" not in page

@@ -194,3 +194,14 @@ def test_erases_after_each_job_and_a_column_that_says_so_exclude_each_other(tmp_
     (tmp_path / "drafted.toml").write_text(text, encoding="utf-8")
     with pytest.raises(SettingsError, match=r"erased\.after"):
         load_mapping(tmp_path / "drafted.toml")
+
+
+def test_a_column_whose_cells_say_what_was_done_is_no_number_of_a_job(tmp_path):
+    # "Job type" holds the word for a job's number; all rows of a day would be one job called "replaced".
+    text = "Plate,Date,Job type,Item,Spent on part\n"
+    text += 'LN 412 KA,21/09/2026,replaced,coil,"62.50"\nLN 733 PB,21/09/2026,repaired,fan,"9.00"\n'
+    text += 'LN 733 PB,22/09/2026,codes erased,,""\n'
+    proposals = {asked.key: asked.proposal for asked in drafted(tmp_path, text).questions}
+    assert proposals["columns.action"] == "Job type"
+    assert proposals["columns.job"] == '["Plate", "Date"]'
+    assert (proposals["columns.part"], proposals["columns.part_cost"]) == ("Item", "Spent on part")

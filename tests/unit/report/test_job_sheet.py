@@ -12,13 +12,13 @@ import pytest
 from pypdf import PdfReader
 
 from analysis.charts.job_page import BLANK_LINES, Job, Try, jobs
-from analysis.charts.tickets import tickets
+from analysis.charts.tickets import first_cars, tickets
 from analysis.texts.action_text import not_proven, once_again
 from analysis.texts.names import REPAIRS
 from pipelines.file_names import sheet_names
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.report import job_sheet, job_sheet_pdf
-from pipelines.report.job_sheet import job_sheets, repairs_file
+from pipelines.report.job_sheet import TOGETHER, job_sheets, repairs_file
 from pipelines.report.job_sheet_pdf import _SIZES as SIZES
 from pipelines.report.job_sheet_pdf import job_pdf
 from tests.support.page_reader import Reader, sheets
@@ -30,7 +30,8 @@ TABLES, RUN = sample()
 def alone(vehicle: str, **changed: pl.DataFrame) -> dict[str, bytes]:
     """One car's sheets, of the sample with some tables changed."""
     tables = TABLES | changed
-    return job_sheets(tables | {"shortlist": tables["shortlist"].filter(pl.col("vehicle") == vehicle)}, RUN)
+    made = job_sheets(tables | {"shortlist": tables["shortlist"].filter(pl.col("vehicle") == vehicle)}, RUN)
+    return {name: sheet for name, sheet in made.items() if name != TOGETHER}
 
 
 def text_of(pdf: bytes) -> str:
@@ -41,7 +42,7 @@ def text_of(pdf: bytes) -> str:
 @pytest.mark.slow
 def test_every_car_on_the_list_has_a_page_and_a_pdf_of_two_pages_at_most_and_the_same_bytes_again():
     cars = TABLES["shortlist"]["vehicle"].unique()
-    assert set(sheets()) == {f"jobsheets/{car}.{kind}" for car in cars for kind in ("html", "pdf")}
+    assert set(sheets()) == {f"jobsheets/{car}.{kind}" for car in cars for kind in ("html", "pdf")} | {TOGETHER}
     assert {len(PdfReader(io.BytesIO(sheet)).pages) for name, sheet in sheets().items() if name.endswith("pdf")} <= {
         1,
         2,
@@ -51,12 +52,27 @@ def test_every_car_on_the_list_has_a_page_and_a_pdf_of_two_pages_at_most_and_the
     assert again == {name: sheets()[name] for name in again}
 
 
+def test_all_sheets_stand_on_one_page_in_the_order_of_the_list(monkeypatch: pytest.MonkeyPatch):
+    order = first_cars(sample()[0]["shortlist"], 1_000)
+    together = sheets()[TOGETHER].decode()
+    assert re.findall(r'<article class="sheet" aria-label="(.*?)">', together) == order
+    for vehicle in order:
+        own = sheets()[f"jobsheets/{vehicle}.html"].decode()
+        sheet = own[own.index("<header>") : own.index("</main>")]
+        assert sheet.strip() in together, "each car's sheet as it stands by itself"
+    assert f"The job sheets of {len(order)} cars" in together
+    monkeypatch.setattr("pipelines.report.job_sheet.MOST_TOGETHER", 2)
+    few = job_sheets(*sample())[TOGETHER].decode()
+    assert re.findall(r'<article class="sheet" aria-label="(.*?)">', few) == order[:2]
+    assert f"The job sheets of the first 2 of {len(order)} cars" in few
+
+
 def test_of_very_many_cars_the_first_on_the_list_have_a_pdf_and_all_a_page(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(job_sheet, "MOST_PAPERS", 2)
     made, order = job_sheets(TABLES, RUN), [one.vehicle for one in tickets(TABLES["shortlist"], TABLES["open_codes"])]
     names = {vehicle: f"jobsheets/{name}" for vehicle, name in sheet_names(order).items()}
     assert {name for name in made if name.endswith(".pdf")} == {f"{names[vehicle]}.pdf" for vehicle in order[:2]}
-    assert {name for name in made if name.endswith(".html")} == {f"{name}.html" for name in names.values()}
+    assert {name for name in made if name.endswith(".html")} == {TOGETHER, *(f"{name}.html" for name in names.values())}
 
 
 @pytest.mark.parametrize("kind", ["html", "pdf"])

@@ -16,6 +16,7 @@ from analysis.texts import (
     backtest_text,
     desk_file_text,
     desk_job_text,
+    desk_own_text,
     desk_text,
     desk_week_text,
     family_text,
@@ -57,6 +58,7 @@ HANDED = {
     "desk_text": desk_text,
     "desk_file_text": desk_file_text,
     "desk_job_text": desk_job_text,
+    "desk_own_text": desk_own_text,
     "desk_week_text": desk_week_text,
 }
 TOLD = {"aria-label", "title", "alt", "placeholder", "label"}

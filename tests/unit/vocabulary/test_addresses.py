@@ -9,7 +9,8 @@ import pytest
 
 from analysis.vocabulary.addresses import address_of
 from analysis.vocabulary.modules import ModuleIndex
-from pipelines.ingest.normalise import normalise_spellings, own_modules
+from pipelines.ingest.normalise import normalise_spellings
+from pipelines.ingest.own_words import OwnWords, read_own
 from pipelines.storage.warehouse import Warehouse
 from tests.support.small_dealer import built, load, workspace
 
@@ -112,7 +113,7 @@ def test_the_dealers_list_is_read_or_named_and_never_stops_a_run(tmp_path, conte
     path = tmp_path / "modules.csv"
     if content is not None:
         path.write_text(content, encoding="utf-8")
-    rows, found = own_modules(path)
+    rows, found = read_own(path)
     assert found == notes
     assert rows == ([{"module": "SUN", "name": "Sun roof", "also_called": ""}] if "SUN" in (content or "") else [])
 
@@ -123,7 +124,7 @@ def test_taught_names_reach_the_codes(tmp_path):
     with Warehouse(place.database) as warehouse:
         load(place, warehouse)
         assert normalise_spellings(warehouse) == ["module '0x7EA' (1 row) is not in the list of modules; kept as 7E2"]
-        assert normalise_spellings(warehouse, [{"module": "SUN", "name": "", "also_called": "7EA"}]) == []
+        assert normalise_spellings(warehouse, OwnWords([{"module": "SUN", "name": "", "also_called": "7EA"}])) == []
         assert warehouse.fetch("spelling.modules").rows() == [("0x7EA", "SUN", True)]
 
 

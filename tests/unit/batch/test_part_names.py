@@ -11,13 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.vocabulary.likeness import alike_pairs, why_alike
+from analysis.vocabulary.parts import canonical_parts
+from pipelines.batch.part_names import LookAlike, answer, look_alikes
 from pipelines.batch.weekly import run_week
 from pipelines.commands.cli import main
-from pipelines.commands.part_names import LookAlike, accept, look_alikes
 from pipelines.errors import BatchError
 from pipelines.ingest.normalise import normalise_spellings
+from pipelines.ingest.own_words import own_words
 from pipelines.storage.warehouse import Warehouse
-from tests.support.small_dealer import Rows, load, workspace
+from tests.support.small_dealer import Rows, build, load, workspace
 
 
 def jobs(part: str, times: int, vehicle: str = "A1") -> Rows:
@@ -109,9 +111,9 @@ def test_pairs_are_found_among_many_names_as_by_comparing_all_with_all():
 
 def test_look_alikes_come_with_jobs_and_a_proposal_and_nothing_is_merged(dealer):
     assert look_alikes(dealer) == [
-        LookAlike("ignition coyl", "ignition coil", 2, 3, "one letter apart", "coil pack;ignition coyl"),
-        LookAlike("coil ignition", "ignition coil", 1, 3, "the same words in another order", "coil pack;coil ignition"),
-        LookAlike("coil ignition", "ignition coyl", 1, 2, "nearly the same letters", "coil ignition"),
+        LookAlike("ignition coyl", "ignition coil", 2, 3, "one letter apart"),
+        LookAlike("coil ignition", "ignition coil", 1, 3, "the same words in another order"),
+        LookAlike("coil ignition", "ignition coyl", 1, 2, "nearly the same letters"),
     ]
     with Warehouse(dealer.database) as warehouse:
         normalise_spellings(warehouse)
@@ -124,45 +126,24 @@ def test_the_command_lists_them_and_ends_with_0(dealer, capsys):
     lines = capsys.readouterr().out.splitlines()
     assert lines[:3] == [
         "ignition coyl (2 jobs) looks like ignition coil (3 jobs): one letter apart",
-        '  proposal: part "ignition coil", also_called "coil pack;ignition coyl"',
-        '  accept:   --accept "ignition coyl=ignition coil"',
+        '  one part:  --accept "ignition coyl=ignition coil"',
+        '  two parts: --apart "ignition coyl=ignition coil"',
     ]
     assert lines[-1] == "3 pairs; nothing was merged."
-
-
-def test_two_parts_of_the_price_book_get_no_proposal(tmp_path, capsys):
-    place = workspace(tmp_path, parts=[{"part": "door lock"}, {"part": "door lokc"}])
-    with Warehouse(place.database) as warehouse:
-        load(place, warehouse)
-    assert main(["parts", str(tmp_path)]) == 0
-    assert capsys.readouterr().out.splitlines()[:2] == [
-        "door lokc (0 jobs) looks like door lock (0 jobs): one letter apart",
-        "  both are parts of the price book; take one out there if they are one",
-    ]
 
 
 @pytest.mark.slow
 def test_an_accepted_name_is_merged_by_the_next_run_and_prices_are_kept(dealer, capsys):
     choices = ["--accept", "ignition coyl=IGNITION COIL", "--accept", "coil ignition=ignition coil"]
     assert main(["parts", str(dealer.root), *choices]) == 0
-    path = dealer.inbox / "parts" / "accepted-1.csv"
+    path = dealer.root / "part_names.csv"
     assert capsys.readouterr().out.splitlines()[0] == f"wrote {path}"
     with path.open(encoding="utf-8", newline="") as handle:
-        assert list(csv.DictReader(handle)) == [
-            {
-                "part": "ignition coil",
-                "also_called": "coil pack;ignition coyl;coil ignition",
-                "part_cost": "38.5",
-                "labour_minutes": "20",
-                "check_minutes": "",
-                "supplier": "=Own",
-                "opening": "",
-                "opening_minutes": "",
-                "check_misses": "",
-                "check_false_alarms": "",
-            }
+        assert [tuple(row.values()) for row in csv.DictReader(handle)] == [
+            ("ignition coyl", "ignition coil", "yes"),
+            ("coil ignition", "ignition coil", "yes"),
         ]
-    assert accept(dealer, ["front wheel sensor=rear wheel sensor"]).name == "accepted-2.csv"
+    answer(dealer, ["front wheel sensor=rear wheel sensor"], [])
     run_week(dealer, date(2026, 11, 23))
     assert look_alikes(dealer) == []
     with Warehouse(dealer.database) as warehouse:
@@ -171,6 +152,36 @@ def test_an_accepted_name_is_merged_by_the_next_run_and_prices_are_kept(dealer, 
     assert book == [("ignition coil", 3850, 20.0)]
     assert {spelled[name] for name in ("ignition coyl", "Ignition-Coil", "coil ignition")} == {"ignition coil"}
     assert spelled["front wheel sensor"] == "rear wheel sensor"
+
+
+def test_two_parts_are_not_asked_about_again_until_they_are_said_to_be_one(dealer):
+    answer(dealer, [], ["ignition coyl=ignition coil"])
+    assert ("ignition coyl", "ignition coil") not in [(one.spelling, one.part) for one in look_alikes(dealer)]
+    answer(dealer, ["Ignition coyl=ignition coil"], [])
+    rows = (dealer.root / "part_names.csv").read_text(encoding="utf-8").splitlines()
+    assert rows == ["name,part,same", "Ignition coyl,ignition coil,yes"], "the latest answer alone counts"
+
+
+def test_two_rows_of_the_price_book_are_one_part_where_the_dealer_says_so(tmp_path):
+    place = workspace(tmp_path, parts=[{"part": "door lock", "part_cost": 20}, {"part": "door lokc", "part_cost": 30}])
+    with Warehouse(place.database) as warehouse:
+        load(place, warehouse)
+    answer(place, ["door lokc=door lock"], [])
+    with Warehouse(place.database) as warehouse:
+        book = build(warehouse, marts=("parts",), own=own_words(place.root)[0])["parts"]
+    assert book.select("part", "part_cents").rows() == [("door lock", 3000)], "one part, as its latest row has it"
+
+
+def test_a_name_said_to_mean_another_which_means_a_third_is_the_third():
+    names, _ = canonical_parts(
+        [], [("a lamp", 1), ("b lamp", 1), ("c lamp", 1)], [("a lamp", "b lamp"), ("b lamp", "c lamp")]
+    )
+    assert names == dict.fromkeys(("a lamp", "b lamp", "c lamp"), "c lamp")
+
+
+def test_names_said_to_mean_each_other_end_somewhere():
+    names, _ = canonical_parts([], [("a lamp", 2), ("b lamp", 1)], [("a lamp", "b lamp"), ("b lamp", "a lamp")])
+    assert names == dict.fromkeys(("a lamp", "b lamp"), "a lamp"), "one part all the same"
 
 
 @pytest.mark.parametrize(
@@ -191,17 +202,12 @@ def test_an_accepted_name_is_merged_by_the_next_run_and_prices_are_kept(dealer, 
             "Ignition-Coil=ignition coil",
             "--accept 'Ignition-Coil=ignition coil': both are ignition coil already. Nothing was written.",
         ),
-        (
-            "purge valve=ignition coil",
-            "--accept 'purge valve=ignition coil': purge valve is a part of the price book itself; take its row out "
-            "there first. Nothing was written.",
-        ),
     ],
 )
 def test_a_choice_that_cannot_be_is_refused_and_nothing_is_written(dealer, choice, message):
     with pytest.raises(BatchError, match=re.escape(message)):
-        accept(dealer, ["coil ignition=ignition coil", choice])
-    assert list((dealer.inbox / "parts").iterdir()) == []
+        answer(dealer, ["coil ignition=ignition coil", choice], [])
+    assert not (dealer.root / "part_names.csv").exists()
 
 
 def test_a_workspace_without_data_is_told_what_to_do_first(tmp_path, capsys):
