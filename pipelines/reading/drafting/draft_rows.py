@@ -39,6 +39,7 @@ from pipelines.reading.drafting.scan_lines import (
 )
 from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
+from pipelines.reading.drafting.units_of_work import units_of_work
 from pipelines.reading.drafting.words import Modules, legend_in, units_of
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapped_json import NULL, nulls_of
@@ -60,7 +61,7 @@ _FEW_WORDS, _A_SENTENCE = 4, 6
 _PROGRAMS_NAME = re.compile(r"[A-Za-z]+(?:_[A-Za-z]+)*")
 _PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
 _FOOTNOTE = r"^[*†‡¹²³]+\)? *[^\W\d_]"
-_LEGEND = r"^[^\W\d_]{1,12} ?= ?[^\W\d_].*"
+_LEGEND = r"^(?:[^\W\d_]{1,12} ?: ?)?(?:[^\W\d_]{1,12}|[–—.?~#°-]) ?= ?[^\W\d_].*"
 _RULE = r"^[\s|:=_+-]{3,}$"
 
 
@@ -161,7 +162,9 @@ def draft_rows(
         why = "the row in which most headings are known" if first.header == "row" else "where the table begins"
         draft.put("header_row", first.header_row if first.header == "row" else first.begins, why)
     _ask_twice(draft, samples[0])
-    draft.legend |= legend_in([line for sample in samples for line in sample.lines])
+    around = [line for sample in samples for line in sample.lines]
+    draft.legend |= legend_in(around)
+    draft.units_of_work |= units_of_work(around)
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]

@@ -1028,10 +1028,17 @@ def _meant(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     return known_in(words, text) or (_told_of_module(text) if words is STATUS else None)
 
 
+_EXPLAINED = (
+    r"(?:^|(?<=[\s,;(:/|]))([A-Za-z0-9*+!]{1,3}(?=\s*(?:=|:|->|→|\s[–-]\s))|[-–—.?~#°](?=\s*=))"
+    r"\s*(?:=|:|->|→|\s[–-]\s)\s*"
+)
+"""A mark that a legend explains, and what leads to its meaning; a dash or a point only before ``=``."""
+
+
 def _legend(lines: Iterable[str], words: dict[str, tuple[str, ...]]) -> dict[str, str]:
     found: dict[str, str] = {}
     for line in lines:
-        parts = re.split(r"(?:^|(?<=[\s,;(:/|]))([A-Za-z0-9*+!]{1,3})\s*(?:=|:|->|→|\s[–-]\s)\s*", line)
+        parts = re.split(_EXPLAINED, line)
         pairs = {
             mark.lower(): _meant(words, re.sub(r"\s*\([^()]*\)", "", means).strip(" ,;.)/|"))
             for mark, means in zip(parts[1::2], parts[2::2], strict=False)

@@ -1,0 +1,108 @@
+"""Printed lists and texts of other code pages and tongues; common practice, no source."""
+
+import pytest
+
+from pipelines.reading.source import encoding_of, read_any_text
+from tests.unit.reading.test_plain_proposals import asked, rows
+
+BOOK = (
+    "PRICE BOOK\n\nIgnition coil ............ €     34,90    20 min\nThermostat ............... €     42,10    80 min\n"
+    "Fuel pump ................ €  1.089,50   180 min\n"
+)
+
+
+def test_dots_and_the_sign_of_money_lead_from_a_part_to_its_price(tmp_path):
+    assert rows(tmp_path, "book.txt", BOOK, "part", "part_cost", "labour_minutes") == [
+        ("Ignition coil", "34.9", "20"),
+        ("Thermostat", "42.1", "80"),
+        ("Fuel pump", "1089.5", "180"),
+    ]
+
+
+BARS = "car|date|km|module|code|ind|text\n" + "".join(
+    f"K-1{at}|2026-09-2{at}|{12000 + at}|{module}|{code}|{mark}|{text}\n"
+    for at in range(5)
+    for module, code, mark, text in (
+        ("Engine", "P0301", "A", "Misfire"),
+        ("Engine", "P0171", "M", "Mixture lean"),
+        ("ABS", "", "-", ""),
+        ("Airbags", "", "N", ""),
+    )
+)
+
+
+def test_a_legend_may_explain_a_dash_beside_letters(tmp_path):
+    legend = "\nind : A = active, M = history, - = no fault, N = no answer\n"
+    found = rows(tmp_path, "bars.txt", BARS + legend, "module", "module_state", "code", "status")
+    assert found[:4] == [
+        ("Engine", None, "P0301", "active"),
+        ("Engine", None, "P0171", "history"),
+        ("ABS", None, None, None),
+        ("SRS", "silent", None, None),
+    ]
+
+
+def test_marks_beside_codes_and_others_beside_blanks_are_asked_about(tmp_path):
+    assert "columns.status" in asked(tmp_path, "bars.txt", BARS)
+
+
+@pytest.mark.parametrize(
+    ("text", "page"),
+    [
+        ("Auftrag geprüft, Glühkerze, Fehlerspeicher gelöscht, Größe", "cp850"),
+        ("vérifié, remplacé, pièce, câble", "cp850"),
+        ("revisión de código, año", "cp850"),
+        ("świeca żarowa, złącze napinacza, część", "cp852"),
+        ("Auftrag geprüft, Glühkerze, Größe – „neu“", "cp1252"),
+        ("l’équipe vérifié à l’atelier", "cp1252"),
+        ("świeca żarowa, złącze, część", "cp1250"),
+    ],
+)
+def test_the_code_page_of_an_old_print_is_known_by_its_letters(tmp_path, text, page):
+    path = tmp_path / "a.txt"
+    path.write_bytes(text.encode(page))
+    assert encoding_of(path.read_bytes()) == page
+    assert read_any_text(path)[0] == text
+
+
+UNITS = (
+    "Jobs 2026\n{}\n\nOrder 2671   of 02.03.26   car 4114   74785 km\n"
+    "   Pos Work        Part            Parts EUR   AW\n"
+    "    10 replaced    Ignition coil       51,74    9\n    20 cleaned     Throttle body                4\n"
+    "Order 2672   of 03.03.26   car 4115   64785 km\n"
+    "   Pos Work        Part            Parts EUR   AW\n"
+    "    10 replaced    Wheel sensor        27,30   12\n"
+)
+
+
+@pytest.mark.parametrize(("said", "minutes"), [("1 AW = 5 Minuten", 5), ("10 AW = 1 Stunde", 6), ("1 aw: 6 min", 6)])
+def test_what_a_unit_of_work_is_a_print_may_say_itself(tmp_path, said, minutes):
+    found = rows(tmp_path, "jobs.txt", UNITS.format(said), "job", "vehicle", "part", "labour_minutes")
+    assert [(*told, float(work)) for *told, work in found] == [
+        ("2671", "4114", "Ignition coil", 9.0 * minutes),
+        ("2671", "4114", "Throttle body", 4.0 * minutes),
+        ("2672", "4115", "Wheel sensor", 12.0 * minutes),
+    ]
+
+
+def test_what_a_unit_of_work_is_stays_a_question_where_nothing_says_it(tmp_path):
+    assert asked(tmp_path, "jobs.txt", UNITS.format("all prices net")) == ["labour_rate"]
+
+
+@pytest.mark.parametrize("clock", ["8u52", "08h52", "8:52"])
+def test_a_clock_has_a_letter_between_hours_and_minutes(tmp_path, clock):
+    text = f"Car: K-11\nDate: 13 March 2026, {clock}\nKm: 12345\n\nEngine\n  P0301 Misfire (active)\n"
+    assert rows(tmp_path, "a.txt", text, "scanned_at", "code") == [("2026-03-13 08:52:00", "P0301")]
+
+
+def test_the_last_row_of_each_job_is_no_title_of_a_page(tmp_path):
+    text = "".join(
+        f"Order 267{at}   of 02.03.26   car 4114   7478{at} km\n"
+        "   Pos Work               Part            Place        Parts EUR   AW\n"
+        "    10 replaced           Ignition coil                    51,74    9\n"
+        "    20 codes erased                                                 1\n"
+        for at in range(4)
+    )
+    found = rows(tmp_path, "jobs.txt", "1 AW = 5 min\n" + text, "job", "action", "position", "labour_minutes")
+    assert found[:2] == [("2670", "replace", None, "45"), ("2670", "erase", None, "5")]
+    assert len(found) == 8
