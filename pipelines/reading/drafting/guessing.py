@@ -59,16 +59,12 @@ _WEAK = {
     "net", "vk", "was", "num", "numer", "numero", "rif", "reference", "parc", "seen", "nb", "liczba", "mal", "visto",
     "vu", "contact", "online", "connected", "reachable", "antwort", "respuesta", "risposta", "reponse", "komunikacja",
     "change", "known as", "alternatives", "svar", "comunicacion", "what", "when", "where", "words", "work", "year",
-    "zeit", "zeit min", "den", "dia", "dne", "dato", "na", "ar", "dil", "rok", "an", "kod", "kode", "cod", "stav",
-    "enhed",
-    "enhet", "modul", "timp", "kr", "kc", "take", "cas", "tid", "feil", "fejl", "dele", "deler", "hely", "sag", "obra",
-    "folha", "cena", "preco", "valor", "pret", "hinta", "minut", "minuty", "minutter", "minuter", "antal", "antall",
-    "pocet", "vezes", "popis", "tekst", "texto", "hora", "horas", "navn", "nazev", "nome", "vuz", "vozu", "bil", "lado",
-    "vogn", "vika", "osa", "vad", "hva", "hvad", "klar", "kesz", "entrada", "saida", "compra", "venda", "tempo",
-    "custo",
-    "kontrola", "kontrol", "kontroll", "prace", "arbete", "arbeid", "arbejde", "trabalho", "servico", "operacao",
-    "motor", "extras", "estado", "stare", "tila", "situacao", "unidades", "mn", "rj", "ordre",
-    "ordem", "comanda", "strana", "poloha", "serviced", "quadro", "bord",
+    "zeit", "zeit min", "den", "dia", "dne", "na", "ar", "dil", "an", "kode", "cod", "enhed", "enhet", "timp", "kr",
+    "kc", "take", "cas", "feil", "fejl", "dele", "deler", "hely", "sag", "obra", "folha", "valor", "pret", "hinta",
+    "minut", "minuty", "minutter", "minuter", "antall", "pocet", "hora", "navn", "nazev", "vuz", "vozu", "lado",
+    "vogn", "vika", "osa", "vad", "hva", "hvad", "klar", "kesz", "entrada", "saida", "compra", "venda", "kontrola",
+    "kontrol", "kontroll", "arbete", "arbeid", "arbejde", "trabalho", "operacao", "stare", "unidades", "mn", "rj",
+    "comanda", "strana", "poloha", "quadro", "bord",
 }  # fmt: skip
 _BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref", "num", "numer", "numero", "rif"), 3
 _ANY_NUMBER = {*_BARE_NUMBERS, "code", "nummer", "reference", "referencia", "referentie", "riferimento", "referenz"}
@@ -262,6 +258,9 @@ _PAID = {
 }  # fmt: skip
 
 
+_PAID_FIRST = ("ankauf", "einkauf", "inkoop", "aankoop", "inkop", "indkob", "kop", "einstand")
+
+
 def unread_by_cells(sources: Sequence[Source], table: str, columns: Collection[str]) -> list[tuple[str, Source]]:
     """Return the columns of a file that are named as ones of ours, and whose cells are none that can be read so."""
     found = []
@@ -297,7 +296,8 @@ def _less_a_car(table: str, source: Source) -> float | None:
 def _is_of_another(column: str, source: Source, named: float) -> bool:
     """Say whether a heading tells of something else than its words alone do."""
     if column == "asking_price":
-        return bool(_PAID & {*folded(source.name).split()})  # what the dealer paid
+        words = folded(source.name).split()  # what the dealer paid
+        return bool(_PAID & {*words}) or any(word.startswith(_PAID_FIRST) for word in words)
     if column == "job":
         # The plate of an order's car, or a kind of job: Job type.
         return (named == _ABOVE and _numbers_a_car(source)) or _says_works(source)
@@ -361,6 +361,8 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
                 depth == 0 and _shortened(phrases, source.name)
             ):
                 found = _PART if depth == 0 else _ABOVE / 2
+            elif depth == 0 and " " not in spelling and _ends_with_one(phrases, spelling):
+                found = _ABOVE
             else:
                 continue
             if found > best:
@@ -383,6 +385,17 @@ def _shortened(phrases: Sequence[str], name: str) -> bool:
     return False
 
 
+def _ends_with_one(phrases: Sequence[str], word: str) -> bool:
+    """Say whether a word is a compound whose last part names a column: ``angebotspreis``, ``waarnemingsdatum``."""
+    parts = (phrase for phrase in phrases if phrase in _LAST_PARTS and len(word) > len(phrase) + 2)
+    return any(word.endswith(part) for part in parts)
+
+
+_LAST_PARTS = {
+    "preis", "prijs", "datum", "nummer", "kilometer", "kilometerstand", "zeit", "minuten", "stand", "code", "codes",
+    "fehler", "fout", "storing", "steuergerat", "modul", "teil", "onderdeel", "arbeit", "werkzaamheden", "lieferant",
+    "leverancier", "pris", "dato",
+}  # fmt: skip
 _FEWEST_WORDS = 2
 _CARS = [columns["vehicle"] for columns in HEADINGS.values() if "vehicle" in columns]
 
@@ -422,7 +435,10 @@ def in_hours(heading: str) -> bool:
     return "h" in units_of(heading) or bool({*folded(heading).split()} & _HOURS)
 
 
-_HOURS = {"h", "hrs", "hours", "std", "stunden", "heures", "horas", "ore", "uren", "godz", "godziny", "timmar", "timer"}
+_HOURS = {
+    "h", "hrs", "hr", "hour", "hours", "std", "stunden", "stunde", "heure", "heures", "hora", "horas", "ora", "ore",
+    "uur", "uren", "godz", "godzin", "godziny", "timmar", "timme", "tim", "timer", "hod", "hodin", "hodiny",
+}  # fmt: skip
 
 
 def _module_looks(cells: Sequence[str], is_module: IsModule) -> float:
@@ -601,7 +617,7 @@ def tells_kind_of_scan(cells: Sequence[str]) -> bool:
     return all(KIND_OF_SCAN.fullmatch(folded(cell)) for cell in cells)
 
 
-A_MARK = re.compile(r"[?!*x×#~.–—-]{1,6}")
+A_MARK = re.compile(r"[?!*#~.–—-]{1,6}")
 """A mere mark in place of a code, which the words beside it explain."""
 
 
