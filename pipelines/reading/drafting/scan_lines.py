@@ -256,12 +256,16 @@ def scan_patterns(
     left = set(wanted)
     first = {*begins} & left
     told = any(field.column == "vehicle" for line in lines if line not in coded for field in fields(line))
+    numbered = None if told else _numbered(line for line in lines if line not in coded)
     for line in lines:
         if line in coded:
             if patterns:
                 break
             continue
         found = [field for field in fields(line) if field.column in left]
+        leading = _LEADING_NUMBER.match(line) if numbered is not None and "vehicle" in left and found else None
+        if leading is not None and len(leading[1]) == numbered:
+            found = [Field("vehicle", *leading.span(1), rf"\d{{{numbered}}}", _MARKS_OF_A_TITLE), *found]
         if not told and "vehicle" in left and any(field.column in ("scanned_at", "vin") for field in found):
             found = with_bare_car(line, found)
         names = {field.column for field in found}
@@ -274,6 +278,17 @@ def scan_patterns(
         if not left - {"scanned_at_2"}:
             break
     return patterns
+
+
+def _numbered(lines: Iterable[str]) -> int | None:
+    """Return how many digits the bare numbers have that begin each line with a day and a distance: numbers of cars."""
+    told = [line for line in lines if {"scanned_at", "odometer"} <= {field.column for field in fields(line)}]
+    lengths = {len(match[1]) if (match := _LEADING_NUMBER.match(line)) else 0 for line in told}
+    return lengths.pop() if len(told) > 1 and len(lengths) == 1 and 0 not in lengths else None
+
+
+_MARKS_OF_A_TITLE = r"[\s#*>•·=–-]*"
+_LEADING_NUMBER = re.compile(rf"{_MARKS_OF_A_TITLE}(\d{{3,6}})\s*(?:[·|:;,–—-]|\s)\s*(?=\S)")
 
 
 def _for_most(line: str, found: Sequence[Field], lines: Sequence[str]) -> str:

@@ -774,7 +774,7 @@ MODULES: dict[str, tuple[str, ...]] = {
         "kombi instrument", "cockpit", "instrumenteneinheit", "bloc compteurs", "afficheur",
         "panel de instrumentos", "instrumentacion", "strumento combinato", "quadro di bordo", "cruscotto",
         "instrumentencluster", "tablica wskaznikow", "kombinationsinstrument", "painel", "instrumentos",
-        "instrument panel cluster", "instruments cluster",
+        "instrument panel cluster", "instruments cluster", "instrumentenbord",
     ),
     "HVAC": (
         "klimatyzacja", "climate", "climatizacion", "climatizzatore", "climatisation auto", "airco", "klima",

@@ -106,3 +106,25 @@ def test_the_last_row_of_each_job_is_no_title_of_a_page(tmp_path):
     found = rows(tmp_path, "jobs.txt", "1 AW = 5 min\n" + text, "job", "action", "position", "labour_minutes")
     assert found[:2] == [("2670", "replace", None, "45"), ("2670", "erase", None, "5")]
     assert len(found) == 8
+
+
+def test_bare_numbers_at_the_start_of_titles_with_day_and_distance_are_cars(tmp_path):
+    text = "# Log book\n\n> km = reading when scanned\n\n" + "".join(
+        f"## 41{at}9 · 13 March 2026, 8u5{at} · 45.27{at} km\n\n- **Engine**: `P0301` (active), `P0171` (pending)\n"
+        "- **Widget cluster**: no faults\n- **Airbags**: _no answer_\n- **ABS**: no faults\n\n"
+        for at in range(3)
+    )
+    found = rows(tmp_path, "book.md", text, "vehicle", "scanned_at", "module", "module_state", "code", "status")
+    assert found[:5] == [
+        ("4109", "2026-03-13 08:50:00", "Engine", None, "P0301", "active"),
+        ("4109", "2026-03-13 08:50:00", "Engine", None, "P0171", "pending"),
+        ("4109", "2026-03-13 08:50:00", "Widget cluster", None, None, None),
+        ("4109", "2026-03-13 08:50:00", "SRS", "silent", None, None),
+        ("4109", "2026-03-13 08:50:00", "ABS", None, None, None),
+    ]
+    assert len(found) == 15
+
+
+def test_a_day_alone_at_the_start_of_a_title_is_no_car(tmp_path):
+    text = "2026 09 13 · 45270 km\nEngine\n  P0301 Misfire (active)\n2026 09 14 · 45280 km\nEngine\n  P0301 Misfire (active)\n"
+    assert "text.scan.vehicle" in asked(tmp_path, "a.txt", text)
