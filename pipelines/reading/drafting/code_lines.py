@@ -21,6 +21,7 @@ MARKS = (" - ", " | ", " – ", ": ", "; ", " / ", ", ", "|", ";", "\t", "  ")
 _SEPARATORS = ("\n", "|", ";", ",", "/", "+", " ")
 _WORDED = ("\n", " | ", "|", "; ", ";", " / ", " + ", ", ", ",", "/", "  ")
 _BLANK = r"\s"
+_TIMES = "[x×]|mal|times?|fois|veces|volte|keer|razy|vezes|g[aå]nger|gange"
 _ENOUGH = 0.9
 _MOSTLY, _OFTEN = 0.6, 0.5
 
@@ -41,6 +42,7 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     ends = [
         r"[\s:|–-]*(?<text>.*?)\s*[(\[](?<status>[^()\[\]]+)[)\]]\s*$",
         r"\s*[(\[](?<status>[^()\[\]]+)[)\]][\s:|–-]*(?<text>.*)$",
+        rf"\s{{2,}}(?<text>\S.*?)\s{{2,}}(?<status>\S.*?)\s{{2,}}(?<occurrences>\d{{1,4}}) ?(?i:{_TIMES})\s*$",
         r"\s{2,}(?<text>\S.*?)\s{2,}(?<status>\S.*?)\s*$",
         r"\s{2,}(?<status>\S.*?)\s{2,}(?<text>\S.*?)\s*$",
         *(rf"\s*{mark}\s*(?<text>.*?)\s*{mark}\s*(?<status>[^{mark[-1]}]+?)\s*$" for mark in marks),

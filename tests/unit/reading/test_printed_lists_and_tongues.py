@@ -128,3 +128,39 @@ def test_bare_numbers_at_the_start_of_titles_with_day_and_distance_are_cars(tmp_
 def test_a_day_alone_at_the_start_of_a_title_is_no_car(tmp_path):
     text = "2026 09 13 · 45270 km\nEngine\n  P0301 Misfire (active)\n2026 09 14 · 45280 km\nEngine\n  P0301 Misfire (active)\n"
     assert "text.scan.vehicle" in asked(tmp_path, "a.txt", text)
+
+
+ROLL = (
+    "CAR          K-11\nDATE    02-MAR-26\nTIME        14:51\nODO      74785 KM\n----------------\n"
+    "* ENGINE\n  P0301-98    ACTIVE\n    MISFIRE\n* ABS\n  C0034-15   PENDING\n    WHEEL SENSOR FRONT\n    RIGHT\n"
+    "  U0140-00   PENDING\n    NO COMMUNICATION WITH\n    AIRBAGS\n* AIRBAGS\n  NO FAULT STORED\n"
+)
+
+
+def test_wordings_below_codes_may_have_several_lines(tmp_path):
+    assert rows(tmp_path, "roll.txt", ROLL, "module", "module_state", "code", "status", "text") == [
+        ("ENGINE", None, "P0301-98", "active", "MISFIRE"),
+        ("ABS", None, "C0034-15", "pending", "WHEEL SENSOR FRONT RIGHT"),
+        ("ABS", None, "U0140-00", "pending", "NO COMMUNICATION WITH AIRBAGS"),
+        ("SRS", None, None, None, None),
+    ]
+
+
+PRINT = (
+    "CAR  K-11    READ 04.04.2026 12:52\nKM  180.898\n\n"
+    "  1 Engine .................... 1 faults\n     P0335  Crank sensor no     history       3x\n            signal\n"
+    "  2 ABS ....................... no connection\n  3 Body electronics .......... 2 faults\n"
+    "     U0140  No communication    active       14x\n            with engine\n"
+    "     B1230  Tailgate switch     pending       2x\n  4 Airbags ................... ok\n"
+)
+
+
+def test_the_rest_of_a_wording_hangs_below_it_and_how_often_it_was_seen_stands_at_its_end(tmp_path):
+    columns = ("module", "module_state", "code", "status", "occurrences", "text")
+    assert rows(tmp_path, "print.txt", PRINT, *columns) == [
+        ("Engine", None, "P0335", "history", "3", "Crank sensor no signal"),
+        ("ABS", "silent", None, None, None, None),
+        ("BCM", None, "U0140", "active", "14", "No communication with engine"),
+        ("BCM", None, "B1230", "pending", "2", "Tailgate switch"),
+        ("SRS", None, None, None, None, None),
+    ]
