@@ -13,7 +13,9 @@ from typing import Literal, get_args
 from pipelines.errors import InputFileError
 
 LARGEST_FILE = 512 * 2**20
-Encoding = Literal["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "cp1250", "cp1251", "cp850", "cp852"]
+Encoding = Literal[
+    "utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "cp1250", "cp1251", "cp850", "cp852"
+]
 ENCODINGS: tuple[str, ...] = get_args(Encoding)
 _UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _MEGABYTE = 2**20
@@ -23,7 +25,9 @@ _CENTRAL = re.compile(rb"[A-Za-z][\xb3\xb9\xbf][A-Za-z\x80-\xff]")
 # French; in Windows-1250 two letters of Czech, or of Hungarian.
 _NEVER_TOGETHER = ((b"\xf8", b"\xec"), (b"\xf8", b"\xf9"), (b"\xf8", b"\xe8"), (b"\xf5", b"\xfb"))
 # Letters of the code pages of printers and consoles; in the Windows ones signs that stand between no two letters.
-_OF_DOS = re.compile(rb"(?<=[A-Za-z])[\x81\x82\x84-\x88\x8b\x90\x93-\x95\x98\x99\x9b\xa1-\xa5\xa9\xab\xbe](?=[A-Za-z\x80-\xff])")
+_OF_DOS = re.compile(
+    rb"(?<=[A-Za-z])[\x81\x82\x84-\x88\x8b\x90\x93-\x95\x98\x99\x9b\xa1-\xa5\xa9\xab\xbe](?=[A-Za-z\x80-\xff])"
+)
 _OF_WINDOWS = re.compile(rb"(?<=[A-Za-z])[\xc0-\xff](?=[A-Za-z])")
 _CENTRAL_OF_DOS = re.compile(rb"[A-Za-z\x80-\xff][\xa5\xa9\x98\xab\xbe](?:[A-Za-z]|[\x86\x88\xa2\xe4])")
 _HALF = re.compile("[\ud800-\udfff]")

@@ -53,7 +53,7 @@ _FEWEST_TOLD = 2
 _SUM = (
     r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total"
     r"|(?:sub-?\s?)?totaal|totaux|sum|gesamt|somme"
-    r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
+    r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|aantal|antall?|nombre de|liczba|n[uú]mero d[ei]|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
     r"|end of|ende)\b"
 )
 _WORDS = re.compile(r"[^\W\d_][^\d:]*:?")

@@ -164,3 +164,50 @@ def test_the_rest_of_a_wording_hangs_below_it_and_how_often_it_was_seen_stands_a
         ("BCM", None, "B1230", "pending", "2", "Tailgate switch"),
         ("SRS", None, None, None, None, None),
     ]
+
+
+LOG = (
+    "19.03.2026 12:07:28,304 INFO  [S118] session opened, car K-11, odometer 128631 km\n"
+    "19.03.2026 12:07:28,346 DEBUG [S118] adapter ready, 12.7 V\n"
+    "19.03.2026 12:07:34,364 INFO  [S118] Engine: 0 faults\n19.03.2026 12:07:39,409 INFO  [S118] ABS: 2 faults\n"
+    "19.03.2026 12:07:39,460 DTC   [S118] ABS: C0034/15 active (Wheel sensor front)\n"
+    "19.03.2026 12:07:39,494 DTC   [S118] ABS: C0037/13 history (Wheel sensor rear)\n"
+    "19.03.2026 12:07:45,494 WARN  [S118] Airbags: timeout, no answer\n"
+    "19.03.2026 12:08:01,987 INFO  [S118] session closed\n"
+)
+
+
+def test_a_log_with_parts_of_seconds_and_wordings_in_brackets_behind_states(tmp_path):
+    columns = ("vehicle", "scanned_at", "odometer", "module", "module_state", "code", "status", "text")
+    found = rows(tmp_path, "bench.log", LOG, *columns)
+    assert {row[:3] for row in found} == {("K-11", "2026-03-19 12:07:28", "128631")}
+    assert [row[3:] for row in found] == [
+        ("Engine", None, None, None, None),
+        ("ABS", None, "C0034/15", "active", "Wheel sensor front"),
+        ("ABS", None, "C0037/13", "history", "Wheel sensor rear"),
+        ("SRS", "silent", None, None, None),
+    ]
+
+
+PAGE = "<html><body>" + "".join(
+    f"<table><caption>Car 410{at} &ndash; Wednesday 25 March 2026 om 14:42 &ndash; 129.23{at} km</caption>"
+    "<tr><th>Module</th><th>Outcome of it</th></tr><tr><td>Engine</td><td><b>P0301</b> Misfire <i>(history)</i></td></tr>"
+    "<tr><td>ABS</td><td>in orde</td></tr><tr><td>Airbags</td><td><b>B0012</b> Resistance <i>(pending)</i><br>"
+    "<b>B0074</b> Open circuit <i>(active)</i></td></tr><tr><td>Aantal fouten</td><td>3</td></tr></table>"
+    for at in range(2)
+) + "</body></html>"  # fmt: skip
+
+
+def test_a_page_of_modules_beside_cells_of_codes_with_wordings_and_states(tmp_path):
+    columns = ("vehicle", "scanned_at", "odometer", "module", "code", "text", "status")
+    found = rows(tmp_path, "page.html", PAGE, *columns)
+    assert [row[3:] for row in found[:4]] == [
+        ("Engine", "P0301", "Misfire", "history"),
+        ("ABS", None, None, None),
+        ("SRS", "B0012", "Resistance", "pending"),
+        ("SRS", "B0074", "Open circuit", "active"),
+    ]
+    assert [row[:3] for row in found[::4]] == [
+        ("4100", "2026-03-25 14:42:00", "129230"),
+        ("4101", "2026-03-25 14:42:00", "129231"),
+    ]
