@@ -119,6 +119,11 @@ def encoding_of(content: bytes) -> str:
         pass
     else:
         return "utf-8"
+    return _page_of(content)
+
+
+def _page_of(content: bytes) -> str:
+    """Return the likeliest code page of bytes that are no UTF-8."""
     high = re.findall(rb"[\x80-\xff]+", content)
     if sum(len(run) for run in high if len(run) > 2) > 0.5 * sum(map(len, high)):
         return "cp1251"

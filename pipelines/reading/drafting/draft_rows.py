@@ -53,7 +53,8 @@ _FEWEST_TOLD = 2
 _SUM = (
     r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total"
     r"|(?:sub-?\s?)?totaal|totaux|sum|gesamt|somme"
-    r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|aantal|antall?|nombre de|liczba|n[uú]mero d[ei]|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
+    r"|aantal|antall?|nombre de|liczba|n[uú]mero d[ei]"
+    r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
     r"|end of|ende)\b"
 )
 _WORDS = re.compile(r"[^\W\d_][^\d:]*:?")
@@ -162,9 +163,7 @@ def draft_rows(
         why = "the row in which most headings are known" if first.header == "row" else "where the table begins"
         draft.put("header_row", first.header_row if first.header == "row" else first.begins, why)
     _ask_twice(draft, samples[0])
-    around = [line for sample in samples for line in sample.lines]
-    draft.legend |= legend_in(around)
-    draft.units_of_work |= units_of_work(around)
+    _explained(draft, [line for sample in samples for line in sample.lines])
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
@@ -227,6 +226,12 @@ def _ask_untold(draft: Draft, samples: Sequence[Sample], patterns: Sequence[str]
     asks += f", like {title[:100]!r} of {name!r}" if title else ""
     why = "lines tell it of the others in another form; without a day none of the rows can be taken"
     draft.ask_leave("above.scanned_at", f"{asks}. May all their rows be refused?", why)
+
+
+def _explained(draft: Draft, lines: Sequence[str]) -> None:
+    """Keep what lines explain: what marks mean, and what a unit of work is."""
+    draft.legend |= legend_in(lines)
+    draft.units_of_work |= units_of_work(lines)
 
 
 def _draft_jobs(

@@ -126,7 +126,7 @@ def test_bare_numbers_at_the_start_of_titles_with_day_and_distance_are_cars(tmp_
 
 
 def test_a_day_alone_at_the_start_of_a_title_is_no_car(tmp_path):
-    text = "2026 09 13 · 45270 km\nEngine\n  P0301 Misfire (active)\n2026 09 14 · 45280 km\nEngine\n  P0301 Misfire (active)\n"
+    text = "".join(f"2026 09 1{at} · 45270 km\nEngine\n  P0301 Misfire (active)\n" for at in range(2))
     assert "text.scan.vehicle" in asked(tmp_path, "a.txt", text)
 
 
@@ -191,7 +191,8 @@ def test_a_log_with_parts_of_seconds_and_wordings_in_brackets_behind_states(tmp_
 
 PAGE = "<html><body>" + "".join(
     f"<table><caption>Car 410{at} &ndash; Wednesday 25 March 2026 om 14:42 &ndash; 129.23{at} km</caption>"
-    "<tr><th>Module</th><th>Outcome of it</th></tr><tr><td>Engine</td><td><b>P0301</b> Misfire <i>(history)</i></td></tr>"
+    "<tr><th>Module</th><th>Outcome of it</th></tr><tr><td>Engine</td>"
+    "<td><b>P0301</b> Misfire <i>(history)</i></td></tr>"
     "<tr><td>ABS</td><td>in orde</td></tr><tr><td>Airbags</td><td><b>B0012</b> Resistance <i>(pending)</i><br>"
     "<b>B0074</b> Open circuit <i>(active)</i></td></tr><tr><td>Aantal fouten</td><td>3</td></tr></table>"
     for at in range(2)
