@@ -38,7 +38,7 @@ from pipelines.reading.mapping.mapping_file import Mapping
 from pipelines.reading.mapping.marked_text import without_marks
 from pipelines.reading.mapping.packed import is_packed, unpacked
 from pipelines.reading.mapping.pdf_text import read_pdf
-from pipelines.reading.mapping.printed_text import read_printed, without_branches
+from pipelines.reading.mapping.printed_text import read_printed, without_branches, without_leaders
 from pipelines.reading.mapping.table_surroundings import named
 from pipelines.reading.mapping.translating import to_layout
 from pipelines.reading.mapping.years import with_year
@@ -162,6 +162,11 @@ def _text_for(path: Path, mapping: Mapping) -> str:
     return text if mapping.year is None else with_year(text, mapping.year)
 
 
+def _named_text(path: Path, mapping: Mapping) -> str:
+    text = _text_for(path, mapping)
+    return without_leaders(text) if mapping.format == "records" else text
+
+
 def _text_or_letter(path: Path, encoding: str) -> str:
     """Return the text of a file, with the marks of a page; of a document or mail what it prints."""
     letter = letter_text(path)
@@ -194,7 +199,7 @@ def _read_format(path: Path, mapping: Mapping) -> RawTable:
     if mapping.format in ("json", "jsonl", "xml"):
         return read_mapped_json(path, mapping)
     if mapping.format in ("pairs", "records", "lines"):
-        return read_named_values(path, _text_for(path, mapping), mapping)
+        return read_named_values(path, _named_text(path, mapping), mapping)
     if mapping.format == "html":
         return read_mapped_html(path, _text_or_letter(path, mapping.encoding), mapping)
     text = without_branches(_text_for(path, mapping))

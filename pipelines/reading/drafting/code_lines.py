@@ -52,6 +52,8 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
         ends.append(rf"\s*[:|,–-]?\s*(?<status>{words_of})$")
     ends += _other_ends(coded, is_module)
     named = _NAMED
+    if (behind := _module_in_brackets(code, ends, coded, is_module)) is not None:
+        return behind, True
     for start in (f"^{_start(coded)}", named):
         for way in (rf"{start}{code}{end}" for end in ends):
             if _is_told(way, coded, is_module):
@@ -65,6 +67,15 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     behind = rf"^\s*(?<text>[^\W\d_].*?)\s*[(\[]{code}[)\]]\s*$"
     anywhere = rf"^.*?\b{code}\b[\s:|)\]–-]*(?<text>.*)$"
     return behind if coded and all(fits(behind, line) for line in coded) else anywhere, False
+
+
+def _module_in_brackets(code: str, ends: Sequence[str], coded: Sequence[str], is_module: IsModule) -> str | None:
+    """Return the pattern of lines with the module in brackets right behind the code, and a state behind; or None."""
+    told = [match for line in coded if (match := fits(rf"{code}\s*[(\[](?<module>[^()\[\]]+)[)\]]", line))]
+    if not coded or sum(is_module(match["module"].strip()) for match in told) < _ENOUGH * len(coded):
+        return None
+    start = rf"^{_start(coded)}{code}\s*[(\[](?<module>[^()\[\]]+)[)\]]"
+    return next((way for end in ends if _is_told(way := f"{start}{end}", coded, is_module)), None)
 
 
 def _called(coded: Sequence[str]) -> str:

@@ -25,8 +25,14 @@ def draft_labour(draft: Draft, names: Sequence[str], cells: Sequence[str], *, pr
         return True
     if _in_units(draft, names, cells) or _in_money(draft, names, cells, priced=priced):
         return False
+    timed = any("min" in units_of(name) for name in names) or unit_behind(cells) & _OF_MINUTES
     if any(map(in_hours, names)):
         draft.put("labour", "hours", f"the heading {names[0]!r} says so")
+    elif not timed and any(re.search(r"[.,]\d", cell) for cell in cells) and all(map(_few_hours, cells)):
+        asks = f"Does {names[0]!r} count minutes or hours? It has numbers like {', '.join(cells[:_SHOWN])}."
+        counts = draft.ask("labour", asks, None, "none is above 24, and nothing in the file says it", _COUNTED[:2])
+        if counts == "hours":
+            draft.put("labour", counts, "as answered")
     elif cells and all(map(_HOURS_AND_MINUTES.fullmatch, cells)):
         # Common practice, no source: work is written as a clock is, and nobody writes seconds of it.
         draft.put("labour", "hours", f"cells like {cells[0]!r} are hours and minutes")
@@ -77,6 +83,8 @@ def _in_money(draft: Draft, names: Sequence[str], cells: Sequence[str], *, price
     may be cents or parts of an hour, and numbers beside the prices of parts under a mere ``Labour`` either: that is
     asked.
     """
+    if cells and unit_behind(cells) <= _OF_MINUTES and unit_behind(cells):
+        return False
     headings = [folded(name) for name in names]
     timed = any({*units_of(name)} & {"min", "h"} for name in names)
     sign = unit_behind(cells) - _TIME

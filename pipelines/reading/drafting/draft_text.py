@@ -41,7 +41,7 @@ from pipelines.reading.drafting.nothing_lines import MODULE_FIRST, bare_name, co
 from pipelines.reading.drafting.numbers import number_guess
 from pipelines.reading.drafting.other_lists import ask_other_list
 from pipelines.reading.drafting.pointed import CAR, DAY, lines_for, pointed_at, printed_day
-from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, scan_patterns
+from pipelines.reading.drafting.scan_lines import FIELDS, escaped, fields, heading_unit, in_mil, scan_patterns
 from pipelines.reading.drafting.words import HEADINGS, Modules, folded
 from pipelines.reading.mapping.mapping_file import BY_CODE
 from pipelines.reading.mapping.printed_text import FURNITURE
@@ -101,8 +101,8 @@ def _draft_blocks(draft: Draft, lines: Sequence[str], is_module: Modules, names:
     groups = {name.removesuffix("_2") for pattern in patterns for name in groups_in(pattern)}
     groups |= _draft_names(draft, names, groups)
     _draft_values(draft, lines, patterns, heads, is_module)
-    if "odometer" in groups and "odometer_unit" not in groups and (unit := heading_unit(lines)):
-        draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
+    if "odometer" in groups and "odometer_unit" not in groups:
+        _put_unit(draft, lines)
     _put_heads(draft, heads, groups, lines, coded)
     if behind:
         draft.reasons.append("module: it stands below the code that it belongs to")
@@ -137,6 +137,18 @@ def _draft_blocks(draft: Draft, lines: Sequence[str], is_module: Modules, names:
     _ask_modules(draft, lines, [*patterns, *nothing], is_module)
     if not above:
         _ask_strangers(draft, lines, coded, patterns)
+
+
+def _put_unit(draft: Draft, lines: Sequence[str]) -> None:
+    """Write the unit of an odometer that a word behind or in front of its number says."""
+    mil = in_mil(lines)
+    if mil is not None:
+        asks = f"Does {mil.strip()[:100]!r} count Scandinavian miles of 10 km (mil), or km, or miles (mi)?"
+        why = "mil is the word for them; the numbers are turned into km"
+        unit = draft.ask("constants.odometer_unit", asks, "mil", why, ("mil", "km", "mi"))
+        draft.put("odometer_unit", unit or "mil", why, "constants")
+    elif (unit := heading_unit(lines)) is not None:
+        draft.put("odometer_unit", unit, "the word in front of the number says so", "constants")
 
 
 def _draft_several(draft: Draft, coded: Sequence[str], code: str, inline: Modules | None) -> set[str]:

@@ -262,6 +262,9 @@ _PAID = {
 }  # fmt: skip
 
 
+_PAID_FIRST = ("ankauf", "einkauf", "inkoop", "aankoop", "inkop", "indkob", "kop", "einstand")
+
+
 def unread_by_cells(sources: Sequence[Source], table: str, columns: Collection[str]) -> list[tuple[str, Source]]:
     """Return the columns of a file that are named as ones of ours, and whose cells are none that can be read so."""
     found = []
@@ -297,7 +300,8 @@ def _less_a_car(table: str, source: Source) -> float | None:
 def _is_of_another(column: str, source: Source, named: float) -> bool:
     """Say whether a heading tells of something else than its words alone do."""
     if column == "asking_price":
-        return bool(_PAID & {*folded(source.name).split()})  # what the dealer paid
+        words = folded(source.name).split()  # what the dealer paid
+        return bool(_PAID & {*words}) or any(word.startswith(_PAID_FIRST) for word in words)
     if column == "job":
         # The plate of an order's car, or a kind of job: Job type.
         return (named == _ABOVE and _numbers_a_car(source)) or _says_works(source)
@@ -361,6 +365,8 @@ def _named(phrases: Sequence[str], source: Source) -> tuple[float, str]:
                 depth == 0 and _shortened(phrases, source.name)
             ):
                 found = _PART if depth == 0 else _ABOVE / 2
+            elif depth == 0 and " " not in spelling and _ends_with_one(phrases, spelling):
+                found = _ABOVE
             else:
                 continue
             if found > best:
@@ -383,6 +389,17 @@ def _shortened(phrases: Sequence[str], name: str) -> bool:
     return False
 
 
+def _ends_with_one(phrases: Sequence[str], word: str) -> bool:
+    """Say whether a word is a compound whose last part names a column: ``angebotspreis``, ``waarnemingsdatum``."""
+    parts = (phrase for phrase in phrases if phrase in _LAST_PARTS and len(word) > len(phrase) + 2)
+    return any(word.endswith(part) for part in parts)
+
+
+_LAST_PARTS = {
+    "preis", "prijs", "datum", "nummer", "kilometer", "kilometerstand", "zeit", "minuten", "stand", "code", "codes",
+    "fehler", "fout", "storing", "steuergerat", "modul", "teil", "onderdeel", "arbeit", "werkzaamheden", "lieferant",
+    "leverancier", "pris", "dato",
+}  # fmt: skip
 _FEWEST_WORDS = 2
 _CARS = [columns["vehicle"] for columns in HEADINGS.values() if "vehicle" in columns]
 
@@ -422,7 +439,10 @@ def in_hours(heading: str) -> bool:
     return "h" in units_of(heading) or bool({*folded(heading).split()} & _HOURS)
 
 
-_HOURS = {"h", "hrs", "hours", "std", "stunden", "heures", "horas", "ore", "uren", "godz", "godziny", "timmar", "timer"}
+_HOURS = {
+    "h", "hrs", "hr", "hour", "hours", "std", "stunden", "stunde", "heure", "heures", "hora", "horas", "ora", "ore",
+    "uur", "uren", "godz", "godzin", "godziny", "timmar", "timme", "tim", "timer", "hod", "hodin", "hodiny",
+}  # fmt: skip
 
 
 def _module_looks(cells: Sequence[str], is_module: IsModule) -> float:
@@ -595,7 +615,7 @@ def tells_kind_of_scan(cells: Sequence[str]) -> bool:
     return all(KIND_OF_SCAN.fullmatch(folded(cell)) for cell in cells)
 
 
-A_MARK = re.compile(r"[?!*x×#~.–—-]{1,6}")
+A_MARK = re.compile(r"[?!*#~.–—-]{1,6}")
 """A mere mark in place of a code, which the words beside it explain."""
 
 

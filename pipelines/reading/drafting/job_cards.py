@@ -42,6 +42,7 @@ _PLACE = (
     r"|anterior\w*|post\.?|posterior\w*|sinistr\w+|destr\w+|voor|achter|prz[oó]d|przedni\w*|tyln?\w*|lew\w+|praw\w+)"
 )
 _SUM = re.compile(r"(?i)\s*(?:sub-?\s?total|total|totale|totaal|summe|gesamt|suma|razem|somme)\b")
+_TITLE = re.compile(r"\s*[^\W\d_][^:\d]{0,30}:\s*")
 _FEWEST = 2
 _CELLS = re.compile(r"\S\s{2,}\S|\s\d+(?:[.,]\d+)?$")
 """What is left in the words of a work where it is a row of several cells, or has a number that nothing reads."""
@@ -63,7 +64,8 @@ def draft_job_cards(draft: Draft, lines: Sequence[str], is_module: Modules) -> b
         return False  # a number without a word in front of it may be any
     first = next(at for at, line in enumerate(lines) if fits(heads[0], line))
     below = [line for line in lines[first:] if not any(fits(head, line) for head in heads)]
-    works = _without_greeting([line for line in below if not _RULE.fullmatch(line) and not _SUM.match(line)])
+    passed = (_RULE.fullmatch, _SUM.match, _TITLE.fullmatch)
+    works = _without_greeting([line for line in below if not any(passes(line) for passes in passed)])
     pattern = _work(works)
     rest = [line for line in works if fits(pattern, line) is None]
     if not works or len(rest) > 0.2 * len(works):
@@ -159,7 +161,7 @@ def _work(works: Sequence[str]) -> str:
     cost_first = both is None or _start(_COST, both) < _start(time, both)
     first, second = (_COST, time) if cost_first else (time, _COST)
     place = rf"(?:\s*\((?<position>[^()0-9]*)\)|,\s*(?<position_2>{_PLACE}(?:[ /-][^\W\d_]+\.?){{0,3}}))?"
-    between = r"\s*[-–:;,|(/]*\s*"
+    between = r"\s*[-–:;,|()/]*\s*"
     return rf"{start}(?<action>[^\W\d_].*?){place}(?:{between}{first})?(?:{between}{second})?[\s).,;]*$"
 
 

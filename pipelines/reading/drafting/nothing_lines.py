@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from pipelines.reading.account import LIKE_A_CODE, codes_in
@@ -114,6 +114,23 @@ def counted(module: str | None, lines: Sequence[str], coded: Sequence[str]) -> s
     return module.removesuffix(LABEL_BEHIND) + r"[^\W\d_][^:=]*[:=]\s*0\s*$"
 
 
+def _draft_listed(draft: Draft, key: str, listed: Mapping[str, re.Match[str]], is_module: Modules) -> str:
+    """Draft lines that list modules without codes, or without an answer, behind words for it; return their pattern."""
+    words_of = sorted({escaped(match[1].strip()) for match in listed.values()})
+    marks = (", ", ",", "; ", ";", " / ", "/")
+    mark = next(
+        (mark for mark in marks if any(mark in match[2] for match in listed.values())),
+        "/",
+    )
+    shown = next(iter(listed)).strip()
+    if any(len(match[2].split(mark)) > 1 for match in listed.values()):
+        draft.put("modules_between", mark, f"lines like {shown!r} list modules", "codes")
+    names = [piece.strip() for match in listed.values() for piece in match[2].split(mark)]
+    draft_words(draft, {"module": names}, is_module)
+    draft.reasons.append(f"{key}: lines like {shown!r} list the modules")
+    return rf"^\s*[>*•·–-]*\s*(?:{'|'.join(words_of)})\s*[:=–-]+\s*(?<module>.+?)\s*$"
+
+
 def draft_nothing(
     draft: Draft, lines: Sequence[str], is_module: Modules, counted: str | None, *, inline: bool
 ) -> list[str]:
@@ -123,75 +140,71 @@ def draft_nothing(
     """
     made = []
     for key, words in (("no_codes", NO_CODES), ("silent", SILENT)):
-        patterns = []
-        if key == "no_codes" and counted is not None:
-            patterns = [counted]
+        patterns = [counted] if key == "no_codes" and counted is not None else []
+        if patterns:
             draft.reasons.append("no_codes: the headings of modules count their codes, and these say 0")
-        found = [
-            line
-            for line in lines
-            if not any(fits(pattern, line) for pattern in patterns)
-            and not _CODE.search(line)
-            and not fields(line)
-            and (len(line.strip()) < 60 or _MODULES_BEHIND.match(line))
-            and LETTER.search(line)
-            and words.search(line.strip())
-        ]
-        if not found:
-            nothing = f"# {key} = '^...$'  # no such line was found"
-            draft.line(f"{key} = {literal(patterns[0])}" if patterns else nothing, "text")
-            made += patterns
-            continue
+        found = [line for line in lines if not any(fits(one, line) for one in patterns) and _says(line, words)]
         listed = {
             line: match
             for line in found
             if (match := _MODULES_BEHIND.match(line)) and _are_modules(match[2], is_module)
         }
-        if listed and key == "no_codes":
-            words_of = sorted({escaped(match[1].strip()) for match in listed.values()})
-            patterns += [rf"^\s*[>*•·–-]*\s*(?:{'|'.join(words_of)})\s*[:=–-]+\s*(?<module>.+?)\s*$"]
-            mark = next(
-                mark
-                for mark in (", ", ",", "; ", ";", " / ", "/")
-                if any(mark in match[2] for match in listed.values()) or mark == "/"
-            )
-            draft.put("modules_between", mark, f"lines like {next(iter(listed)).strip()!r} list modules", "codes")
-            draft_words(
-                draft,
-                {"module": [piece.strip() for match in listed.values() for piece in match[2].split(mark)]},
-                is_module,
-            )
-            draft.reasons.append(f"no_codes: lines like {next(iter(listed)).strip()!r} list the modules without codes")
-            found = [line for line in found if line not in listed]
-            if not found:
-                draft.line(f"no_codes = [{', '.join(map(literal, patterns))}]", "text")
-                made += patterns
-                put_whole_car(draft)
-                continue
-        behind = {line: parts for line in found if (parts := module_and_words(line, is_module)) is not None}
-        if 2 * len(behind) >= len(found):
-            behind |= {line: parts for line in found if line not in behind and (parts := _unknown_and_words(line))}
-        told = [behind[line][1] if line in behind else line.strip() for line in found]
-        numbers = (re.sub(r"(?<!\d)(?!0+(?!\d))\d+", r"\\d+", escaped(words)) for words in told)
-        spellings = sorted({re.sub(r"\s+", r"\\s+", words) for words in numbers})
-        parted = r"[\s:=|–-]+" if any(" " in between for _, _, between in behind.values()) else r"\s*[:=|–-]+\s*"
-        numbered = r"(?:\d+[.):]?\s+)?" if all(re.match(r"\W*\d+[.):]?\s", line) for line in behind) else ""
-        named = rf"[*>•·–-]*\s*{numbered}(?<module>[^\s*>•·–-].*?){parted}"
-        names = [name for name, *_ in behind.values()]
-        if names and all(map(_IN_BRACKETS.fullmatch, names)):
-            named = r"\[(?<module>[^\]]+)\][\s:=|–-]*"
-            names = [name[1:-1].strip() for name in names]
-        start = r"^\s*" + ("" if not behind else named if len(behind) == len(found) else f"(?:{named})?") + "(?:"
-        pattern = start + "|".join(spellings[:20]) + r")\s*$"
-        draft.line(
-            f"{key} = [{', '.join(map(literal, [*patterns, pattern]))}]" if patterns else f"{key} = {literal(pattern)}",
-            "text",
-        )
-        draft.reasons.append(f"{key}: lines like {found[0].strip()!r}")
-        draft_words(draft, {"module": names}, is_module)
-        if inline:
-            ask_modules(draft, _among_codes(lines, [line for line in found if line not in behind]))
-        made += [*patterns, pattern]
-        if key == "no_codes":
+        patterns += [_draft_listed(draft, key, listed, is_module)] if listed else []
+        single = [line for line in found if line not in listed]
+        if single:
+            pattern, behind = _named_or_bare(draft, key, single, is_module)
+            patterns.append(pattern)
+            if inline:
+                ask_modules(draft, _among_codes(lines, [line for line in single if line not in behind]))
+        _put_patterns(draft, key, patterns)
+        made += patterns
+        if key == "no_codes" and found:
             put_whole_car(draft)
     return made
+
+
+def _says(line: str, words: re.Pattern[str]) -> bool:
+    """Say whether a line without a code, and without what tells of a scan, has such words; no long one has."""
+    short = len(line.strip()) < _LONG or _MODULES_BEHIND.match(line) is not None
+    told = LETTER.search(line) is not None and words.search(line.strip()) is not None
+    return short and told and not _CODE.search(line) and not fields(line)
+
+
+_LONG = 60
+
+
+def _named_or_bare(
+    draft: Draft, key: str, found: Sequence[str], is_module: Modules
+) -> tuple[str, Mapping[str, tuple[str, str, str]]]:
+    """Return the pattern of lines of such words, a module in front of them or none; and those with one, by parts."""
+    behind = {line: parts for line in found if (parts := module_and_words(line, is_module)) is not None}
+    if 2 * len(behind) >= len(found):
+        behind |= {line: parts for line in found if line not in behind and (parts := _unknown_and_words(line))}
+    told = [behind[line][1] if line in behind else line.strip() for line in found]
+    numbers = (re.sub(r"(?<!\d)(?!0+(?!\d))\d+", r"\\d+", escaped(words)) for words in told)
+    spellings = sorted({re.sub(r"\s+", r"\\s+", words) for words in numbers})
+    parted = r"[\s:=|–-]+" if any(" " in between for _, _, between in behind.values()) else r"\s*[:=|–-]+\s*"
+    numbered = r"(?:\d+[.):]?\s+)?" if all(re.match(r"\W*\d+[.):]?\s", line) for line in behind) else ""
+    named = rf"[*>•·–-]*\s*{numbered}(?<module>[^\s*>•·–-].*?){parted}"
+    names = [name for name, *_ in behind.values()]
+    if names and all(map(_IN_BRACKETS.fullmatch, names)):
+        named = r"\[(?<module>[^\]]+)\][\s:=|–-]*"
+        names = [name[1:-1].strip() for name in names]
+    start = r"^\s*" + ("" if not behind else named if len(behind) == len(found) else f"(?:{named})?") + "(?:"
+    draft.reasons.append(f"{key}: lines like {found[0].strip()!r}")
+    draft_words(draft, {"module": names}, is_module)
+    return start + "|".join(spellings[:20]) + r")\s*$", behind
+
+
+def _put_patterns(draft: Draft, key: str, patterns: Sequence[str]) -> None:
+    """Write the patterns of such lines; those of silent ones are one pattern."""
+    if not patterns:
+        draft.line(f"# {key} = '^...$'  # no such line was found", "text")
+    elif key == "silent" and len(patterns) > 1:
+        first, *others = patterns
+        whole = "|".join([first, *(other.replace("(?<module>", "(?<module_2>") for other in others)])
+        draft.line(f"{key} = {literal(whole)}", "text")
+    elif len(patterns) > 1:
+        draft.line(f"{key} = [{', '.join(map(literal, patterns))}]", "text")
+    else:
+        draft.line(f"{key} = {literal(patterns[0])}", "text")

@@ -385,6 +385,15 @@ def _is_weekday(text: str) -> bool:
     return "".join(re.findall(r"[^\W\d_]+", text.lower())) in WEEKDAYS
 
 
+def in_mil(lines: Iterable[str]) -> str | None:
+    """Return a line whose odometer counts Scandinavian miles of 10 km, as the word behind it says; None: none does."""
+    for line in lines:
+        for field in fields(line):
+            if field.column == "odometer" and re.match(r"\s?mil\b(?!\w)", line[field.end :], re.IGNORECASE):
+                return line
+    return None
+
+
 def heading_unit(lines: Iterable[str]) -> str | None:
     """Return the unit that lines with an odometer name in words only, like ``Kilometerstand``."""
     for line in lines:

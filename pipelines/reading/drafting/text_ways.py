@@ -36,7 +36,7 @@ from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_n
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
 from pipelines.reading.mapping.marked_text import without_marks
 from pipelines.reading.mapping.named_values import Row, grid_of, pairs_in, records_in
-from pipelines.reading.mapping.printed_text import without_branches
+from pipelines.reading.mapping.printed_text import without_branches, without_leaders
 from pipelines.reading.mapping.xml_tree import looks_like_xml, read_tree
 
 _LONGEST_LINE = 10_000
@@ -181,7 +181,7 @@ def _listed_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules)
 
 def _record_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[Way]:
     """Draft a text with a name and its value a line."""
-    found = [rows for text in texts if (rows := records_in(_lines_of(text)))]
+    found = [rows for text in texts if (rows := records_in(_lines_of(without_leaders(text))))]
     return _named_way("records", "its lines are a name and a value each, again and again", found, names, is_module)
 
 

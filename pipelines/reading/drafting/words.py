@@ -876,10 +876,17 @@ MODULES: dict[str, tuple[str, ...]] = {
         "telematik", "telematique", "telematica", "notruf", "emergency call",
     ),
 }  # fmt: skip
+
+
+def _loosely(pattern: str) -> re.Pattern[str]:
+    """Compile a pattern of words; programs write an underscore, a dash or nothing for a blank: ``no_answer``."""
+    return re.compile(re.sub(r"(\[[^\]]*\])| ", lambda found: found[1] or "[ _-]?", pattern), re.IGNORECASE)
+
+
 for _meanings, _more in ((STATUS, MORE_STATES), (ACTIONS, MORE_WORK), (MODULES, MORE_MODULES)):
     for _means, _phrases in _more.items():
         _meanings[_means] = (*_meanings[_means], *_phrases)
-NO_CODES = re.compile(
+NO_CODES = _loosely(
     r"(?<!\w)i\.? ?o\.?(?!\w)|(?<!\w)o\. ?b\.?(?!\w)|(?<!\w)[ob]\. ?[kz]\.?(?!\w)"
     r"|\b(?:no (?:fault|code|dtc|trouble|error)s?(?: codes?)?|nothing(?: stored)?|nichts|none(?: stored)?|ok|okay|ras"
     r"|kein(?:e[rsmn]?)?|(?:nessun[oa]?|ningun[oa]s?|ning[uú]n|nenhum[ao]?|żaden|żadn[eay]|aucune)(?!\W+\w)"
@@ -893,9 +900,8 @@ NO_CODES = re.compile(
     r"|nenhum[ao]? \w+|sem (?:falhas|erros|c[oó]digos)|nic|bez (?:b[lł][eę]d[oó]w|z[aá]vad|chyb|kod[oó]w)"
     r"|inga? (?:fel|koder)\w*|ingen (?:fel|fejl|feil|koder)\w*|utan fel|uden fejl|uten feil|ei (?:vikoja|vikakoodeja)"
     rf"|[zž][aá]dn[eéaáyý] \w+|nincs \w+|niets|geen \w+|{NO_CODES_TOO})\b|^[-–—/.]+$",
-    re.IGNORECASE,
 )
-SILENT = re.compile(
+SILENT = _loosely(
     r"\b(?:no (?:answer|response|reply|communication|resp\b\.?)"
     r"|not? (?:answer|respond)\w*|did not answer|silent|unreachable"
     r"|not reachable|keine (?:antwort|kommunikation|verbindung|reaktion)|antwortet nicht|reagiert nicht"
@@ -909,7 +915,6 @@ SILENT = re.compile(
     r"|erreur de communication|sin conexi[oó]n|sin contacto|no contesta|tiempo agotado|error de comunicaci[oó]n"
     r"|nessuna (?:comunicazione|connessione)|non raggiungibile|tempo scaduto|errore di comunicazione|geen contact"
     rf"|communicatiefout|b[lł][aą]d komunikacji|brak (?:kontaktu|reakcji)|sem comunica[cç][aã]o|{SILENT_TOO})\b",
-    re.IGNORECASE,
 )
 GROUPS_OF_PARTS = (
     "engine", "chassis", "electrical", "electrics", "electronics", "bodywork", "interior", "exterior", "exhaust",
@@ -928,13 +933,12 @@ KIND_OF_SCAN = re.compile(
     r"(?: (?:the )?(?:scan|repair|job|work|reparatur|reparation|reparacion|riparazione))?(?: scan)?"
 )
 """Words, folded, that say of a scan whether it was made before or after the repair: no state of a code."""
-NOT_READ = re.compile(
+NOT_READ = _loosely(
     r"\b(?:not (?:read|scanned|fitted|tested|installed|equipped|queried)|skipped"
     r"|nicht (?:gelesen|verbaut|ausgelesen|abgefragt|gepr[uü]ft)|[uü]bersprungen|non lue?s?|pas lue?s?|non mont[eé]e?"
     r"|niet (?:gelezen|uitgelezen|gescand|gemonteerd|getest)|overgeslagen|non (?:lett[oaie]|scansionat[oa]|montat[oa])"
     r"|no (?:le[ií]d[oa]s?|escanead[oa]|montad[oa])|sin leer|saltad[oa]|omitid[oa]|nie (?:odczytan\w+|zamontowan\w+)"
     r"|pomini[eę]t\w+|n[aã]o lid[oa]|ej l[aä]st|ikke l[aæ]st)\b",
-    re.IGNORECASE,
 )
 _UNIT = re.compile(
     r"[(\[]?\b(km|mi|miles|meilen|min|minutes|minuten|minuter|minutter|minuti|minutos|minuty|h|hours|stunden|std|timmar"

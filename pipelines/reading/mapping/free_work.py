@@ -71,7 +71,7 @@ def work_within(text: str) -> tuple[str | None, str]:
         if not told:
             continue
         rank = min(map(order.index, told))
-        rest = [word for word, means in said if means is None and folded(word) not in {*_FILLING, *_NOT_DONE}]
+        rest = _name_in([word for word, means in said if means is None])
         means = order[rank]
         if means == "erase" and any(folded(word) in RESETS for word in pieces):
             means = next(word for word in map(folded, pieces) if word in RESETS)
@@ -80,6 +80,12 @@ def work_within(text: str) -> tuple[str | None, str]:
     if best is None:
         return None, ""
     return ("inspect" if undone else best[1]), best[2]
+
+
+def _name_in(words: list[str]) -> list[str]:
+    """Return words without those at their ends that name no part: ``the sensor of the wheel was`` is one of a wheel."""
+    names = [at for at, word in enumerate(words) if folded(word) not in {*_FILLING, *_NOT_DONE}]
+    return words[names[0] : names[-1] + 1] if names else []
 
 
 def is_free(cells: list[str]) -> bool:

@@ -233,7 +233,7 @@ def _cell(record: list[object], steps: Steps, lists: Steps) -> str | None:
     for step in steps[at:]:
         found = found.get(step) if isinstance(found, dict) else None
     if isinstance(found, list):
-        return "; ".join(text for one in found if (text := _plain(one))) or None
+        return ";".join(text for one in found if (text := _plain(one))) or None
     return _plain(found)
 
 

@@ -90,10 +90,15 @@ def without_branches(text: str) -> str:
     Dots that lead from a name to its value are a colon.
     """
     text = text.translate(_HARD_BLANKS)
-    text = _LEADERS.sub(": ", text) if "...." in text else text
+    text = without_leaders(text)
     if not _BRANCHES.search(text):
         return text
     return _BRANCHES.sub(lambda found: " " * len(found[0]), text)
+
+
+def without_leaders(text: str) -> str:
+    """Return a text with a colon in place of the dots that lead from a name to its value."""
+    return _LEADERS.sub(": ", text) if "...." in text or ". . ." in text else text
 
 
 def _marked(path: Path, lines: pl.DataFrame, patterns: TextPatterns) -> pl.DataFrame:

@@ -50,7 +50,7 @@ def test_a_list_of_plain_values_is_one_text_of_its_car(tmp_path):
         ' "bought": "2026-06-17", "extras": []}]}'
     )
     assert rows(tmp_path, "yard.json", text, "vehicle", "model_year", "modifications") == [
-        ("K-11", "2017", "tow bar; lowered springs"),
+        ("K-11", "2017", "tow bar;lowered springs"),
         ("K-12", "2015", None),
     ]
 
