@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from pipelines.reading.drafting.words import HEADINGS, TIME_HEADINGS, folded, units_of
-from pipelines.reading.mapping.dates import WEEKDAYS, is_month
+from pipelines.reading.mapping.dates import MONTH_BEGINS, WEEKDAYS, is_month
 
 TIME = r"\d{1,2}[:.h]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
 _CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: Uhr)?"
@@ -23,7 +23,7 @@ _DAY = (
     rf"(?:\d{{4}}[./-]\d{{1,2}}[./-]\d{{1,2}}"
     rf"|\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{4}}|\d{{2}})(?!\d)"
     rf"|\d{{1,2}}(?:\.|st|nd|rd|th|er|º)?(?: de)? {_WORD}(?: del?)? \d{{4}}"
-    rf"|\d{{1,2}}[-/]{_WORD}[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})"
+    rf"|\d{{1,2}}[-/](?i:{MONTH_BEGINS})[^\W\d_]*\.?[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})"
 )
 DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? {{1,3}}|T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
 _OFFSET = re.compile(r"(?<=:\d\d)(?:Z|[+-]\d\d:?\d\d)$")
