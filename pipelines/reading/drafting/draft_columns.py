@@ -53,7 +53,7 @@ from pipelines.reading.drafting.guessing import (
     sources_of,
 )
 from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates, without_halves
-from pipelines.reading.drafting.left_out import ask_costs, ask_sold, ask_unread, row_totals
+from pipelines.reading.drafting.left_out import ask_costs, ask_prices, ask_sold, ask_unread, row_totals
 from pipelines.reading.drafting.module_columns import draft_listed, lists_modules
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
@@ -239,6 +239,8 @@ def _put_all(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], clock
     if shape.table == "scans" and "odometer" not in around.cells:
         ask_odometer(draft, chosen, unused, shape.sources)
     ask_unread(draft, shape.table, [name for name in _MEASURED if name not in {*chosen, *around.cells}], unused)
+    if shape.table in ("stock", "parts"):
+        ask_prices(draft, shape.table, chosen, unused)
     if shape.table == "stock":
         ask_sold(draft, chosen, unused)
     if shape.table == "repairs":

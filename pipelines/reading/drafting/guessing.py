@@ -59,16 +59,12 @@ _WEAK = {
     "net", "vk", "was", "num", "numer", "numero", "rif", "reference", "parc", "seen", "nb", "liczba", "mal", "visto",
     "vu", "contact", "online", "connected", "reachable", "antwort", "respuesta", "risposta", "reponse", "komunikacja",
     "change", "known as", "alternatives", "svar", "comunicacion", "what", "when", "where", "words", "work", "year",
-    "zeit", "zeit min", "den", "dia", "dne", "dato", "na", "ar", "dil", "rok", "an", "kod", "kode", "cod", "stav",
-    "enhed",
-    "enhet", "modul", "timp", "kr", "kc", "take", "cas", "tid", "feil", "fejl", "dele", "deler", "hely", "sag", "obra",
-    "folha", "cena", "preco", "valor", "pret", "hinta", "minut", "minuty", "minutter", "minuter", "antal", "antall",
-    "pocet", "vezes", "popis", "tekst", "texto", "hora", "horas", "navn", "nazev", "nome", "vuz", "vozu", "bil", "lado",
-    "vogn", "vika", "osa", "vad", "hva", "hvad", "klar", "kesz", "entrada", "saida", "compra", "venda", "tempo",
-    "custo",
-    "kontrola", "kontrol", "kontroll", "prace", "arbete", "arbeid", "arbejde", "trabalho", "servico", "operacao",
-    "motor", "extras", "estado", "stare", "tila", "situacao", "unidades", "mn", "rj", "ordre",
-    "ordem", "comanda", "strana", "poloha", "serviced", "quadro", "bord",
+    "zeit", "zeit min", "den", "dia", "dne", "na", "ar", "dil", "an", "kode", "cod", "enhed", "enhet", "timp", "kr",
+    "kc", "take", "cas", "feil", "fejl", "dele", "deler", "hely", "sag", "obra", "folha", "valor", "pret", "hinta",
+    "minut", "minuty", "minutter", "minuter", "antall", "pocet", "hora", "navn", "nazev", "vuz", "vozu", "lado",
+    "vogn", "vika", "osa", "vad", "hva", "hvad", "klar", "kesz", "entrada", "saida", "compra", "venda", "kontrola",
+    "kontrol", "kontroll", "arbete", "arbeid", "arbejde", "trabalho", "operacao", "stare", "unidades", "mn", "rj",
+    "comanda", "strana", "poloha", "quadro", "bord",
 }  # fmt: skip
 _BARE_NUMBERS, _SHORTEST_BARE = ("no", "nr", "number", "id", "ref", "num", "numer", "numero", "rif"), 3
 _ANY_NUMBER = {*_BARE_NUMBERS, "code", "nummer", "reference", "referencia", "referentie", "riferimento", "referenz"}
@@ -251,7 +247,7 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
 
 
 def _priced(table: str, source: Source, named: float, heading: str) -> tuple[float, str]:
-    """Return how much a heading says that it is one of costs: of two prices in a price book that which the dealer pays."""
+    """Return how much a heading says that it is one of costs; of two prices in a book the dealer pays one."""
     if table == "parts" and _is_paid(source.name):
         return _EXACT + 1, f"the heading {source.name!r}"
     return _named(HEADINGS[table]["part"], source) if not named and MONEY.search(source.name) else (named, heading)

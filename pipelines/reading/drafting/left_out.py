@@ -8,8 +8,9 @@ from collections.abc import Mapping, Sequence
 from pipelines.reading.drafting.code_lines import groups_in
 from pipelines.reading.drafting.draft import Draft
 from pipelines.reading.drafting.guessing import Guess, Source, holds_code, unread_by_cells
+from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.scan_lines import fields
-from pipelines.reading.drafting.words import STATUS, folded, known_in
+from pipelines.reading.drafting.words import MONEY, STATUS, folded, known_in
 
 _OFTEN = 0.5
 _MOST = 2_000
@@ -96,6 +97,34 @@ def ask_costs(draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[So
         asks = f"Which column is part_cost? {amounts[0].name!r} has amounts like {amounts[0].filled[0]!r} (- for none)."
         why = "its heading does not say what they are, and without costs no fix has a price"
         draft.ask("columns.part_cost", asks, None, why, [one.name for one in amounts])
+
+
+def ask_prices(draft: Draft, table: str, chosen: Mapping[str, list[str]], unused: Sequence[Source]) -> None:
+    """Ask about columns of amounts where no column of a price book, or of a list of stock, has the prices.
+
+    Args:
+        draft: With its columns decided.
+        table: Parts or stock.
+        chosen: Which of the file's columns is which.
+        unused: Those that are none.
+    """
+    column = "part_cost" if table == "parts" else "asking_price"
+    numbers = [one for one in unused if len(one.filled) > 1 and all(map(looks_like_number, one.filled))]
+    amounts = [one for one in numbers if unit_behind(one.filled) or MONEY.search(one.name) or _has_cents(one, table)]
+    if column not in chosen and amounts:
+        shown = ", ".join(f"{one.name!r} ({one.filled[0]})" for one in amounts)
+        asks = f"Which column is {column}? {shown} may tell it (- for none)."
+        draft.ask(f"columns.{column}", asks, None, "no heading says it", [one.name for one in amounts])
+
+
+def _has_cents(source: Source, table: str) -> bool:
+    """Say whether numbers are such as prices are: with cents, or as large as those of cars."""
+    cents = any(re.search(r"[.,]\d{1,2}$", cell) for cell in source.filled)
+    large = all(int(re.sub(r"\D", "", cell) or 0) >= _PRICE_OF_A_CAR for cell in source.filled)
+    return cents if table == "parts" else large and len({*source.filled}) > _FEWEST_PRICES
+
+
+_PRICE_OF_A_CAR, _FEWEST_PRICES = 2_100, 3  # above years
 
 
 def ask_unread(draft: Draft, table: str, columns: Sequence[str], unused: Sequence[Source]) -> None:

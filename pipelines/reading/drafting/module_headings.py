@@ -76,7 +76,8 @@ def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: Module
     if inside and min(inside) > edge and edge == max(indent(line) for line in bare):
         ruled = {line.strip()[0] for line in others if not LETTER.search(line)} & {*"=_~*#-+."}
         ruled -= {line.strip()[0] for line in bare}  # a line of the page names none
-        return rf"^\s{{{edge}}}(?<module>[^\d\s:|{escaped(''.join(sorted(ruled)))}][^\d:|]*)$"
+        signs = escaped("".join(sorted(ruled, key=lambda sign: (sign == "-", sign))))  # a dash last is no range
+        return rf"^\s{{{edge}}}(?<module>[^\d\s:|{signs}][^\d:|]*)$"
     # Any line of words, where no other such line stands right above codes: the next file may have more modules.
     strangers = {line for line in others if fits(WORDS, line) and not is_module(line.strip())}
     leading = {above for above, line in pairwise(lines) if line in {*coded} or line_says_nothing(line)}

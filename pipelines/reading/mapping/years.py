@@ -12,10 +12,10 @@ _POINTS = rf"{_EDGE}(?P<points>(?:0?[1-9]|[12]\d|3[01])\. ?(?:0?[1-9]|1[0-2])\.)
 _SLASH = rf"{_EDGE}(?P<slash>(?:0?[1-9]|[12]\d|3[01])/(?:0?[1-9]|[12]\d|3[01]))(?=[\s,;|\t\"):]|$)"
 _DAY_FIRST = (
     rf"{_EDGE}(?P<named>(?:0?[1-9]|[12]\d|3[01])(?:\.|st|nd|rd|th|er|º)?(?: de)? (?P<month>{_WORD})\.?)"
-    r"(?![^\W\d_]|,? ?(?:del? )?(?:19|20)\d\d)"
+    r"(?![^\W\d_]|,? ?(?:del? )?(?:19|20)\d\d|,? '?\d\d(?![\d:.h]))"
 )
 _MONTH_FIRST = (
-    rf"(?<![^\W_])(?P<front>(?P<word>{_WORD})\.? (?:0?[1-9]|[12]\d|3[01])(?:st|nd|rd|th)?)"
+    rf"(?<![^\W_])(?<!\d )(?<!\d\. )(?P<front>(?P<word>{_WORD})\.? (?:0?[1-9]|[12]\d|3[01])(?:st|nd|rd|th)?)"
     r"(?![\d.:h/]|,? ?(?:19|20)\d\d)"
 )
 _YEARLESS = re.compile("|".join((_POINTS, _SLASH, _DAY_FIRST, _MONTH_FIRST)))

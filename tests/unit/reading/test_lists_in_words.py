@@ -72,6 +72,7 @@ def test_jobs_without_a_number_are_a_car_and_a_day_each(tmp_path):
         ("Feb 7, K-11", "Feb 7, 2026, K-11"),
         ("7.2.2025 K-11", "7.2.2025 K-11"),
         ("7 February 2025", "7 February 2025"),
+        ("20 mar 26", "20 mar 26"),
         ("version 1.2.3", "version 1.2.3"),
         ("12 coils", "12 coils"),
     ],
