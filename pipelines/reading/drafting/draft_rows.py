@@ -59,10 +59,12 @@ _SUM = (
 )
 _WORDS = re.compile(r"[^\W\d_][^\d:]*:?")
 _FEW_WORDS, _A_SENTENCE = 4, 6
+_MOST_LABELS = 12
 _PROGRAMS_NAME = re.compile(r"[A-Za-z]+(?:_[A-Za-z]+)*")
 _PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
 _FOOTNOTE = r"^[*†‡¹²³]+\)? *[^\W\d_]"
 _LEGEND = r"^(?:[^\W\d_]{1,12} ?: ?)?(?:[^\W\d_]{1,12}|[–—.?~#°-]) ?= ?[^\W\d_].*"
+_EXPLAINS = re.compile(r"(?:^|[\s,;(])[^\W\d_][^\W\d_.]{0,7} ?= ?[^\W\d_]{3,}")
 _RULE = r"^[\s|:=_+-]{3,}$"
 
 
@@ -90,6 +92,11 @@ class Sample:
     def names(self) -> list[str]:
         """The names of the columns, blanks inside them made single and no two alike."""
         return unique_names([" ".join(name.split()) for name in self.rows.get(self.header_row, [])[:_MOST_COLUMNS]])
+
+    @property
+    def turned_names(self) -> list[str]:
+        """The names of a turned table, below which lines of words may stand too."""
+        return self.names if self.header == "first column" else []
 
     @property
     def above(self) -> list[str]:
@@ -163,11 +170,17 @@ def draft_rows(
         why = "the row in which most headings are known" if first.header == "row" else "where the table begins"
         draft.put("header_row", first.header_row if first.header == "row" else first.begins, why)
     _ask_twice(draft, samples[0])
-    _explained(draft, [line for sample in samples for line in sample.lines])
+    _explained(draft, [line for sample in samples for line in (*sample.lines, *sample.turned_names)])
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
-    skips += [*_sum_rows(rows, skips), *_names_again(rows), *_units_below(rows), *_footnotes(rows)]
+    skips += [
+        *_sum_rows(rows, skips),
+        *_label_rows(rows, is_module),
+        *_names_again(rows),
+        *_units_below(rows),
+        *_footnotes(rows),
+    ]
     titles = _titles(rows, is_module)
     skips += [rf"^(?:{'|'.join(map(escaped, titles))})$"] if titles else []
     if skips:
@@ -414,6 +427,30 @@ def _sum_rows(rows: Sequence[Sequence[str]], skips: Sequence[str]) -> list[str]:
     return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})(?:\s|$)"] if 0 < len(words) <= _FEW_WORDS else []
 
 
+def _label_rows(rows: Sequence[Sequence[str]], is_module: Modules) -> list[str]:
+    """Return the pattern of rows with a label and its value, some together, between rows of many cells: heads of scans.
+
+    What they tell of the rows below is taken by patterns of its own; a label that none takes is no row of the table.
+    """
+    filled = [[cell.strip() for cell in cells if cell.strip()] for cells in rows]
+    most = sorted(map(len, filled))[len(filled) // 2] if filled else 0
+    labelled = [
+        len(cells) == _FEWEST_TOLD
+        and most > _FEWEST_TOLD * len(cells)
+        and _WORDS.fullmatch(cells[0]) is not None
+        and not is_module(cells[0])
+        and not any(holds_code(cell) or says_nothing(cell) for cell in cells)
+        for cells in filled
+    ]
+    beside = [
+        one and (other or before)
+        for one, other, before in zip(labelled, [*labelled[1:], False], [False, *labelled], strict=False)
+    ]
+    labels = [cells[0] for cells, one in zip(filled, beside, strict=True) if one]
+    often = sorted({label for label in labels if labels.count(label) > 1})
+    return [rf"^(?:{'|'.join(map(escaped, often))})(?:\s|$)"] if 0 < len(often) <= _MOST_LABELS else []
+
+
 def _footnotes(rows: Sequence[Sequence[str]]) -> list[str]:
     """Return the patterns of notes at the foot of a table, alone in rows behind all others.
 
@@ -427,6 +464,10 @@ def _footnotes(rows: Sequence[Sequence[str]]) -> list[str]:
     said = [row_text(cells) for cells in rows[len(rows) - foot :] if len(cells) >= _FEW_WORDS]
     said = [text for text in said if len(text.split()) >= _A_SENTENCE and not holds_code(text) and not fields(text)]
     made += [rf"^{escaped(text)}$" for text in said if foot < len(rows) and not re.search(_FOOTNOTE, text)]
+    explained = [row_text(cells) for cells in rows[len(rows) - foot :] if len(cells) >= _FEW_WORDS]
+    if foot < len(rows) and any(_EXPLAINS.search(text) and not holds_code(text) for text in explained):
+        explaining = rf"(?i){_EXPLAINS.pattern}"
+        made += [] if any(re.search(explaining, row_text(cells)) for cells in rows[:-foot]) else [explaining]
     legend = rows[-1:] and 2 * sum(bool(cell.strip()) for cell in rows[-1]) <= len(rows[0])
     texts = [row_text(cells) for cells in rows]
     if legend and re.search(_LEGEND, texts[-1]) and not any(re.search(_LEGEND, text) for text in texts[:-1]):
@@ -464,11 +505,12 @@ _A_UNIT = re.compile(
 
 def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, list[str]]:
     made = {name: [cells[at] if at < len(cells) else "" for cells in rows] for at, name in enumerate(names) if name}
-    # Formulas without stored values tell nothing.
+    # Formulas without stored values tell nothing, nor does a line of words below a turned table.
     return {
         name: cells
         for name, cells in made.items()
-        if not any(cells) or not all(isinstance(cell, Formula) for cell in cells if cell)
+        if (not any(cells) and not _EXPLAINS.search(name))
+        or not all(isinstance(cell, Formula) for cell in cells if cell)
     }
 
 

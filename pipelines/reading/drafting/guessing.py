@@ -16,7 +16,7 @@ from analysis.vocabulary.codes import read_code
 from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.account import LIKE_A_CODE
 from pipelines.reading.drafting.answer_words import says_answered
-from pipelines.reading.drafting.date_guesses import NO_DAY, date_guess, forms_together
+from pipelines.reading.drafting.date_guesses import NO_DAY, date_guess, forms_together, looks_like_date
 from pipelines.reading.drafting.near_headings import near_heading
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.words import (
@@ -202,16 +202,16 @@ def _days_of_the_file(column: str, scored: Sequence[tuple[float, int, int, Guess
         return set()
     days = [guess.source for *_, guess in scored if guess.column == column]
     cars = [guess.source for *_, guess in scored if guess.column in ("vehicle", "vin")]
-    inside = [_list_of(path) for path in days]
+    inside = [list_of(path) for path in days]
     return {
         path
         for path in days
-        if any(other != _list_of(path) and other.startswith(_list_of(path)) for other in inside)
-        or (_OF_THE_FILE.search(folded(path)) and any(_list_of(car) for car in cars) and not _list_of(path))
+        if any(other != list_of(path) and other.startswith(list_of(path)) for other in inside)
+        or (_OF_THE_FILE.search(folded(path)) and any(list_of(car) for car in cars) and not list_of(path))
     }
 
 
-def _list_of(path: str) -> str:
+def list_of(path: str) -> str:
     """Return a path as far as the last list that it walks through."""
     return path[: max(path.rfind("[]"), path.rfind("{}")) + 2] if "[]" in path or "{}" in path else ""
 
@@ -224,14 +224,9 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
     named, heading = _named(HEADINGS[table][column], source)
     if column == "odometer" and not named and _has_distance(source):
         named, heading = _ABOVE, f"the unit in the heading {source.name!r}"
-    if column == "part_cost" and not named and MONEY.search(source.name):
-        named, heading = _named(HEADINGS[table]["part"], source)  # Part £
-    if (
-        column == "vehicle"
-        and not named
-        and source.name.endswith("{}.name")
-        and all(map(_CAR.fullmatch, source.filled))
-    ):
+    if column == "part_cost":
+        named, heading = _priced(table, source, named, heading)
+    if column == "vehicle" and not named and _names_cars(source):
         named, heading = _ABOVE, "names like numbers of cars"
     if not named and (like := near_heading(table, column, source.name)):
         named, heading = _NEAR, f"the heading {source.name!r} {_SPELLED_LIKE} {like!r}"
@@ -251,10 +246,17 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
     return named + looks + (0.5 if len(source.filled) > 1 else 0), " and ".join(filter(None, (heading, seen)))
 
 
+def _priced(table: str, source: Source, named: float, heading: str) -> tuple[float, str]:
+    """Return how much a heading says that it is one of costs; of two prices in a book the dealer pays one."""
+    if table == "parts" and _is_paid(source.name):
+        return _EXACT + 1, f"the heading {source.name!r}"
+    return _named(HEADINGS[table]["part"], source) if not named and MONEY.search(source.name) else (named, heading)
+
+
 _PAID = {
     "achat", "achete", "einkauf", "ek", "ankauf", "bought", "purchase", "paid", "compra", "comprado", "acquisto",
     "inkoop",
-    "zakup", "zakupu", "inkop", "trade", "cost",
+    "zakup", "zakupu", "inkop", "trade", "cost", "buying", "buy",
 }  # fmt: skip
 
 
@@ -296,12 +298,17 @@ def _less_a_car(table: str, source: Source) -> float | None:
 def _is_of_another(column: str, source: Source, named: float) -> bool:
     """Say whether a heading tells of something else than its words alone do."""
     if column == "asking_price":
-        words = folded(source.name).split()  # what the dealer paid
-        return bool(_PAID & {*words}) or any(word.startswith(_PAID_FIRST) for word in words)
+        return _is_paid(source.name)
     if column == "job":
         # The plate of an order's car, or a kind of job: Job type.
         return (named == _ABOVE and _numbers_a_car(source)) or _says_works(source)
     return column == "vehicle" and _numbers_a_job(source)
+
+
+def _is_paid(heading: str) -> bool:
+    """Say whether a heading is that of a price that the dealer himself pays."""
+    words = folded(heading).split()
+    return bool(_PAID & {*words}) or any(word.startswith(_PAID_FIRST) for word in words)
 
 
 def _says_works(source: Source) -> bool:
@@ -313,6 +320,17 @@ def _numbers_a_job(source: Source) -> bool:
     """Say whether a path ends in a bare word for a number and what stands above it is a job: ``order[].number``."""
     names = [{*spellings.split("|")} for spellings in source.headings[:2]]
     return len(names) > 1 and bool(names[0] & _ANY_NUMBER) and bool(names[1] & {*HEADINGS["repairs"]["job"]})
+
+
+def _names_cars(source: Source) -> bool:
+    """Say whether a path leads to names of an object that are like numbers of cars; bare numbers in the outermost."""
+    if not source.name.endswith("{}.name"):
+        return False
+    outermost = source.name.count("{}") == 1 and "[]" not in source.name
+    return all(map(_CAR.fullmatch, source.filled)) or (outermost and all(map(_BARE_NUMBER.fullmatch, source.filled)))
+
+
+_BARE_NUMBER = re.compile(r"\d{3,6}")
 
 
 def _numbers_a_car(source: Source) -> bool:
@@ -432,9 +450,11 @@ def _looks(table: str, column: str, source: Source, is_module: IsModule, named: 
 
 def in_hours(heading: str) -> bool:
     """Say whether a heading names hours, as a unit or by itself."""
-    return "h" in units_of(heading) or bool({*folded(heading).split()} & _HOURS)
+    words = folded(heading).split()
+    return "h" in units_of(heading) or bool({*words} & _HOURS) or any(word.endswith(_HOURS_BEHIND) for word in words)
 
 
+_HOURS_BEHIND = ("uren", "stunden", "timmar", "timer")
 _HOURS = {
     "h", "hrs", "hr", "hour", "hours", "std", "stunden", "stunde", "heure", "heures", "hora", "horas", "ora", "ore",
     "uur", "uren", "godz", "godzin", "godziny", "timmar", "timme", "tim", "timer", "hod", "hodin", "hodiny",
@@ -537,12 +557,14 @@ def _text_looks(cells: Sequence[str], named: bool) -> float:
 
 def _vehicle_looks(cells: Sequence[str], named: bool) -> float:
     """Rule out names: two cars of one model are two, and a name as a car's own number would make one car of them."""
+    if all(FULL_VIN.fullmatch(cell.upper()) for cell in cells):
+        return _CELLS - 1  # what names a car and nothing else, whatever its heading
     numbered = sum(any(map(str.isdigit, cell)) for cell in cells)
     return 0 if named and numbered > (1 - _MOSTLY) * len(cells) else -1
 
 
 def _part_looks(cells: Sequence[str], named: bool) -> float:
-    if sum(map(looks_like_number, cells)) > _ENOUGH * len(cells):
+    if sum(map(looks_like_number, cells)) > _ENOUGH * len(cells) or all(map(looks_like_date, cells)):
         return -1
     return -1 if not named or all(map(looks_like_number, cells)) else 0
 

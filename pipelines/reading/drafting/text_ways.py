@@ -14,6 +14,7 @@ from pipelines.reading.drafting.draft_rows import Sample, card_of, draft_paths, 
 from pipelines.reading.drafting.guessing import coded_share, holds_code
 from pipelines.reading.drafting.job_cards import tells_work
 from pipelines.reading.drafting.json_events import refuse_events
+from pipelines.reading.drafting.json_names import put_names_of_keys
 from pipelines.reading.drafting.left_out import ask_modules
 from pipelines.reading.drafting.listed_cars import ask_list, cars_in
 from pipelines.reading.drafting.listed_jobs import jobs_in
@@ -56,7 +57,9 @@ def text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) ->
             documents = [*documents, *documents_of(other, other.split("\n", MOST_LINES))]
 
         def draft_json(draft: Draft) -> None:
-            draft_paths(draft, paths_of(documents, is_module), is_module, names, documents)
+            columns = paths_of(documents, is_module)
+            put_names_of_keys(draft, documents, columns, is_module)
+            draft_paths(draft, columns, is_module, names, documents)
             refuse_events(draft, documents)
 
         return [Way(form, why, draft_json)]
