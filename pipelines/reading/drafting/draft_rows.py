@@ -26,6 +26,7 @@ from pipelines.reading.drafting.module_headings import module_pattern
 from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in, module_in
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import (
+    CLOCK,
     FIELDS,
     escaped,
     fields,
@@ -62,6 +63,11 @@ _FEW_WORDS, _A_SENTENCE = 4, 6
 _MOST_LABELS = 12
 _PROGRAMS_NAME = re.compile(r"[A-Za-z]+(?:_[A-Za-z]+)*")
 _PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
+_COUNTED = (
+    r"(?i)^\W*(?:errori|codici|guasti|fehler|fouten|storingen|d[eé]fauts|faults?|errors?|codes?|aver[ií]as|errores"
+    r"|fallos|b[lł][eę]d[yó]w?|usterki)\b[^\d:=]{0,40}[:=] ?\d+\W*$"
+)
+"""A row that counts the codes above it, and is none."""
 _FOOTNOTE = r"^[*†‡¹²³]+\)? *[^\W\d_]"
 _LEGEND = r"^(?:[^\W\d_]{1,12} ?: ?)?(?:[^\W\d_]{1,12}|[–—.?~#°-]) ?= ?[^\W\d_].*"
 _EXPLAINS = re.compile(r"(?:^|[\s,;(])[^\W\d_][^\W\d_.]{0,7} ?= ?[^\W\d_]{3,}")
@@ -173,7 +179,7 @@ def draft_rows(
     _explained(draft, [line for sample in samples for line in (*sample.lines, *sample.turned_names)])
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
-    skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
+    skips = [pattern for pattern in (_SUM, _RULE, _PAGE, _COUNTED) if any(re.search(pattern, text) for text in texts)]
     skips += [
         *_sum_rows(rows, skips),
         *_label_rows(rows, is_module),
@@ -375,6 +381,13 @@ def _filled_down(draft: Draft, columns: dict[str, list[str]], table: str, is_mod
     if not wanted or empty[0] or wanted < _OFTEN * len(empty) or sum(not blank for blank in empty) < 2:
         return columns
     alike = [name for name in keys if all(not columns[name][at].strip() for at in range(len(empty)) if empty[at])]
+    # The time of day stands where the day does.
+    alike += [
+        name
+        for name in others
+        if [not cell.strip() for cell in columns[name]] == empty
+        and all(CLOCK.fullmatch(cell.strip()) for cell in columns[name] if cell.strip())
+    ]
     modules, codes = columns.get(guesses.get("module", ""), ()), columns.get(guesses.get("code", ""), ())
     bare = [code.strip() for module, code, row in zip(modules, codes, some, strict=False) if row and not module.strip()]
     if any(bare) and all(bare):  # a row without either names no module at all

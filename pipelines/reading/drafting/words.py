@@ -923,7 +923,8 @@ SILENT = _loosely(
     r"|kommunikationsfehler|keine r[uü]ckmeldung|kein kontakt|injoignable|pas de connexion|d[eé]lai d[eé]pass[eé]"
     r"|erreur de communication|sin conexi[oó]n|sin contacto|no contesta|tiempo agotado|error de comunicaci[oó]n"
     r"|nessuna (?:comunicazione|connessione)|non raggiungibile|tempo scaduto|errore di comunicazione|geen contact"
-    rf"|communicatiefout|b[lł][aą]d komunikacji|brak (?:kontaktu|reakcji|[lł][aą]czno[sś]ci|transmisji)"
+    r"|communicatiefout|mut[oa]|muette?|stumm"
+    rf"|b[lł][aą]d komunikacji|brak (?:kontaktu|reakcji|[lł][aą]czno[sś]ci|transmisji)"
     rf"|sem comunica[cç][aã]o|{SILENT_TOO})\b",
 )
 GROUPS_OF_PARTS = (
@@ -1043,7 +1044,8 @@ def _meant(words: dict[str, tuple[str, ...]], text: str) -> str | None:
 
 
 _EXPLAINED = (
-    r"(?:^|(?<=[\s,;(:/|]))([A-Za-z0-9*+!](?:[A-Za-z0-9*+!]{0,2}|(?:\.[A-Za-z]){1,2}\.?)(?=\s*(?:=|:|->|→|\s[–-]\s))|[-–—.?~#°](?=\s*=))"
+    r"(?:^|(?<=[\s,;(:/|]))"
+    r"([A-Za-z0-9*+!](?:[A-Za-z0-9*+!]{0,2}|(?:\.[A-Za-z]){1,2}\.?)(?=\s*(?:=|:|->|→|\s[–-]\s))|[-–—.?~#°](?=\s*=))"
     r"\s*(?:=|:|->|→|\s[–-]\s)\s*"
 )
 """A mark that a legend explains, and what leads to its meaning; a dash or a point only before ``=``."""

@@ -212,3 +212,29 @@ def test_a_page_of_modules_beside_cells_of_codes_with_wordings_and_states(tmp_pa
         ("4100", "2026-03-25 14:42:00", "129230"),
         ("4101", "2026-03-25 14:42:00", "129231"),
     ]
+
+
+GROUPS = "STAMPA ERRORI\n\n" + "".join(
+    f">> VETTURA 409{at}   Tarvik Mora\n"
+    "Data        Ora           Km  Centralina           Codice  Stato        Num.\n"
+    f"13/10/2026  14:58    158.58{at}  Motore               P0335   in attesa       8\n"
+    "                              Freni ABS            C0037   storico        24\n"
+    "                                                   C0034   attivo          4\n"
+    "                              Airbag               --      muta\n"
+    "                              Climatizzatore       --      nessuno\n   errori della vettura: 3\n\n"
+    for at in range(3)
+)
+
+
+def test_groups_with_blanks_for_what_repeats_and_a_count_below_them(tmp_path):
+    columns = ("vehicle", "scanned_at", "odometer", "module", "module_state", "code", "status")
+    found = rows(tmp_path, "print.txt", GROUPS, *columns)
+    assert {row[:3] for row in found[:5]} == {("4090", "2026-10-13 14:58:00", "158580")}
+    assert [row[3:] for row in found[:5]] == [
+        ("ECM", None, "P0335", "pending"),
+        ("ABS", None, "C0037", "history"),
+        ("ABS", None, "C0034", "active"),
+        ("Airbag", "silent", None, None),
+        ("HVAC", None, None, None),
+    ]
+    assert len(found) == 15
