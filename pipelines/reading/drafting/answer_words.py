@@ -31,7 +31,8 @@ _NO_ANSWER = re.compile(
 )
 _FAULTS = re.compile(
     r"(?:\d+ )?(?:faults?|codes?|dtcs?|errors? found|fault codes?|fehler|fehlercodes?|storung(?:en)?|defauts?|fallos?"
-    r"|averias?|fout(?:en)?|foutcodes?|storing(?:en)?|guast[oi]|error[ei] presenti|blad|bledy|usterk[ai]|fel|fejl|feil)"
+    r"|averias?|fout(?:en)?|foutcodes?|storing(?:en)?|guast[oi]|error[ei] presenti|blad|bledy|usterk[ai]|fel|fejl|feil"
+    r"|nok|not ok|faulty|nicht (?:in ordnung|ok)|n i o|niet (?:in orde|ok)|pas ok|non ok|no ok|defekt|defect)"
     r"(?: (?:found|present|stored|gefunden|vorhanden|presents?|encontrad[oa]s?|gevonden|presenti))?"
 )
 _ANSWERED = re.compile(
