@@ -299,10 +299,14 @@ def ask_beside(
             continue  # paths of JSON that walk through other lists
         words = {cell.strip() for cell in source.cells if cell.strip()}
         rows = [bool(code.strip()) for code, cell in zip(codes, source.cells, strict=True) if cell.strip()]
+        told_of = [(cell.strip(), bool(code.strip())) for code, cell in zip(codes, source.cells, strict=True)]
         beside = all(rows) and len(rows) >= _MOSTLY * filled
         short = all(len(word) <= _SHORT and not looks_like_number(word) for word in words)
         # Words that only rows with a code have, a few of them again and again, say something of the codes.
         apart = len(rows) < len(source.cells) and sum(map(bool, rows)) == len(rows)
+        # Marks beside codes and other marks beside blanks: each says something of its module or its code.
+        parted = not {cell for cell, coded in told_of if coded} & {cell for cell, coded in told_of if not coded}
+        beside = beside or (short and parted and sum(map(bool, rows)) >= _MOSTLY * filled)
         plain = apart and all(_PLAIN_WORDS.fullmatch(word) for word in words) and len(rows) > 2 * len(words)
         many = filled > (1 if _UNNAMED.fullmatch(source.name) else _FEW)  # a column without a name may be any
         if many and beside and 1 < len(words) <= _FEW and (short or plain):

@@ -39,6 +39,7 @@ from pipelines.reading.drafting.scan_lines import (
 )
 from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
+from pipelines.reading.drafting.units_of_work import units_of_work
 from pipelines.reading.drafting.words import Modules, legend_in, units_of
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapped_json import NULL, nulls_of
@@ -52,6 +53,7 @@ _FEWEST_TOLD = 2
 _SUM = (
     r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total"
     r"|(?:sub-?\s?)?totaal|totaux|sum|gesamt|somme"
+    r"|aantal|antall?|nombre de|liczba|n[uú]mero d[ei]"
     r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
     r"|end of|ende)\b"
 )
@@ -61,7 +63,7 @@ _MOST_LABELS = 12
 _PROGRAMS_NAME = re.compile(r"[A-Za-z]+(?:_[A-Za-z]+)*")
 _PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
 _FOOTNOTE = r"^[*†‡¹²³]+\)? *[^\W\d_]"
-_LEGEND = r"^[^\W\d_]{1,12} ?= ?[^\W\d_].*"
+_LEGEND = r"^(?:[^\W\d_]{1,12} ?: ?)?(?:[^\W\d_]{1,12}|[–—.?~#°-]) ?= ?[^\W\d_].*"
 _EXPLAINS = re.compile(r"(?:^|[\s,;(])[^\W\d_][^\W\d_.]{0,7} ?= ?[^\W\d_]{3,}")
 _RULE = r"^[\s|:=_+-]{3,}$"
 
@@ -168,7 +170,7 @@ def draft_rows(
         why = "the row in which most headings are known" if first.header == "row" else "where the table begins"
         draft.put("header_row", first.header_row if first.header == "row" else first.begins, why)
     _ask_twice(draft, samples[0])
-    draft.legend |= legend_in([line for sample in samples for line in (*sample.lines, *sample.turned_names)])
+    _explained(draft, [line for sample in samples for line in (*sample.lines, *sample.turned_names)])
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
     skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
@@ -237,6 +239,12 @@ def _ask_untold(draft: Draft, samples: Sequence[Sample], patterns: Sequence[str]
     asks += f", like {title[:100]!r} of {name!r}" if title else ""
     why = "lines tell it of the others in another form; without a day none of the rows can be taken"
     draft.ask_leave("above.scanned_at", f"{asks}. May all their rows be refused?", why)
+
+
+def _explained(draft: Draft, lines: Sequence[str]) -> None:
+    """Keep what lines explain: what marks mean, and what a unit of work is."""
+    draft.legend |= legend_in(lines)
+    draft.units_of_work |= units_of_work(lines)
 
 
 def _draft_jobs(

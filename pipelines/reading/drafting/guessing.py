@@ -582,6 +582,11 @@ def _part_looks(cells: Sequence[str], named: bool) -> float:
     return -1 if not named or all(map(looks_like_number, cells)) else 0
 
 
+def _position_looks(cells: Sequence[str], named: bool) -> float:
+    """Rule out numbers of rows: ``10``, ``20``, ``30`` are no place on a car; one digit may be a cylinder."""
+    return -1 if not named or all(looks_like_number(cell) and len(cell) > 1 for cell in cells) else 0
+
+
 def _status_looks(cells: Sequence[str], named: bool) -> float:
     known = sum(known_in(STATUS, cell) is not None for cell in cells) / len(cells)
     if known >= _OFTEN:
@@ -609,6 +614,7 @@ _BY_COLUMN: dict[str, _Looks] = {
     "failure_type": _byte_looks,
     "text": _text_looks,
     "part": _part_looks,
+    "position": _position_looks,
     "vehicle": _vehicle_looks,
     "plate": _vehicle_looks,
     "model_year": _year_looks,

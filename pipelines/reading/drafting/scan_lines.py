@@ -15,7 +15,7 @@ from functools import lru_cache
 from pipelines.reading.drafting.words import HEADINGS, TIME_HEADINGS, folded, units_of
 from pipelines.reading.mapping.dates import MONTH_BEGINS, WEEKDAYS, is_month
 
-TIME = r"\d{1,2}[:.h]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
+TIME = r"\d{1,2}[:.hu]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
 _CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: Uhr)?"
 _AT = r"um|at|à|ore|alle|alle ore|às|as|a las|om|kl\.?|klo|o|godz\.?|o godz\.?|o godzinie|godzina|v|w|ora|hora"
 _WORD = r"[^\W\d_]{3,12}\.?"
@@ -28,7 +28,7 @@ _DAY = (
 DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? {{1,3}}|T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
 _OFFSET = re.compile(r"(?<=:\d\d)(?:Z|[+-]\d\d:?\d\d)$")
 CLOCK = re.compile(rf"(?<![\d:.-])(?:{_CLOCKED}(?: uur\b)?|\d{{1,2}}[.h]\d\d (?:Uhr|uur|h)\b)(?![\d:])")
-_LABELLED_CLOCK = re.compile(rf"^\s*(?:{'|'.join(TIME_HEADINGS)})\s*[:=]\s*(\d{{1,2}}[.h]\d\d(?: (?:uhr|uur|h))?)\s*$")
+_LABELLED_CLOCK = re.compile(rf"^\s*(?:{'|'.join(TIME_HEADINGS)})\s*[:=]\s*(\d{{1,2}}[.hu]\d\d(?: (?:uhr|uur|h))?)\s*$")
 # Dates of other things: of the printout, of the program, of the car's papers.
 _OTHER_DATE = re.compile(
     r"\b(?:print(?:ed)?|gedruckt|druckdatum|export(?:ed|iert)?|version|software|update[ds]?|license|licen[cs]e|lizenz"
@@ -54,7 +54,7 @@ def _labels(column: str, *more: str) -> str:
     return "|".join(re.escape(word).replace(r"\ ", r"[ .-]*") for word in sorted(words, key=len, reverse=True))
 
 
-_NUMBERED = r"(?:[ .-]*(?:(?:number|no|nr|id)\b\.?|n[.]? ?[°º]|№|#)|\b)"
+_NUMBERED = r"(?:[ .-]*(?:(?:number|no|nr|id)\b\.?|n[.]? ?[°ºo]|№|#)|\b)"
 _CAR = re.compile(
     rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle', 'stock number', 'stock no', 'wagennummer', 'car id')}){_NUMBERED}"
     rf"{_BETWEEN}([\w-]*\d[\w-]*)"
@@ -191,7 +191,7 @@ _NAMED_DAY = re.compile(r"([^\W\d_]{3,12}\.?) \d{1,2},? \d{4}|\d{1,2}\.? ([^\W\d
 
 def is_timed(moment: str) -> bool:
     """Say whether a moment, as it is written, has a time of day."""
-    return re.search(r"\d[:h]\d\d|[ T]\d{1,2}\.\d\d$", moment) is not None
+    return re.search(r"\d[:hu]\d\d|[ T]\d{1,2}\.\d\d$", moment) is not None
 
 
 def _label(simple: str, end: int) -> str:
@@ -256,12 +256,16 @@ def scan_patterns(
     left = set(wanted)
     first = {*begins} & left
     told = any(field.column == "vehicle" for line in lines if line not in coded for field in fields(line))
+    numbered = None if told else _numbered(line for line in lines if line not in coded)
     for line in lines:
         if line in coded:
             if patterns:
                 break
             continue
         found = [field for field in fields(line) if field.column in left]
+        leading = _LEADING_NUMBER.match(line) if numbered is not None and "vehicle" in left and found else None
+        if leading is not None and len(leading[1]) == numbered:
+            found = [Field("vehicle", *leading.span(1), rf"\d{{{numbered}}}", _MARKS_OF_A_TITLE), *found]
         if not told and "vehicle" in left and any(field.column in ("scanned_at", "vin") for field in found):
             found = with_bare_car(line, found)
         names = {field.column for field in found}
@@ -274,6 +278,17 @@ def scan_patterns(
         if not left - {"scanned_at_2"}:
             break
     return patterns
+
+
+def _numbered(lines: Iterable[str]) -> int | None:
+    """Return how many digits the bare numbers have that begin each line with a day and a distance: numbers of cars."""
+    told = [line for line in lines if {"scanned_at", "odometer"} <= {field.column for field in fields(line)}]
+    lengths = {len(match[1]) if (match := _LEADING_NUMBER.match(line)) else 0 for line in told}
+    return lengths.pop() if len(told) > 1 and len(lengths) == 1 and 0 not in lengths else None
+
+
+_MARKS_OF_A_TITLE = r"[\s#*>•·=–-]*"
+_LEADING_NUMBER = re.compile(rf"{_MARKS_OF_A_TITLE}(\d{{3,6}})\s*(?:[·|:;,–—-]|\s)\s*(?=\S)")
 
 
 def _for_most(line: str, found: Sequence[Field], lines: Sequence[str]) -> str:

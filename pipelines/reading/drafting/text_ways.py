@@ -11,7 +11,7 @@ from itertools import takewhile
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_rows import Sample, card_of, draft_paths, draft_rows, known_names, sample_of
-from pipelines.reading.drafting.guessing import holds_code
+from pipelines.reading.drafting.guessing import coded_share, holds_code
 from pipelines.reading.drafting.job_cards import tells_work
 from pipelines.reading.drafting.json_events import refuse_events
 from pipelines.reading.drafting.json_names import put_names_of_keys
@@ -42,6 +42,7 @@ from pipelines.reading.mapping.xml_tree import looks_like_xml, read_tree
 
 _LONGEST_LINE = 10_000
 _FEWEST_NAMES, _FEWEST_CELLS, _MOST_ABOVE = 3, 5, 40
+_MOSTLY_CODES = 0.6
 
 
 def text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[Way]:
@@ -230,7 +231,7 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
             rows = dict(enumerate(table, 1))
             between += before
             sample = (card_of(rows) if cards else None) or sample_of(rows, is_module)
-            if sample is None or len(known_names(sample.names)) < _FEWEST_NAMES - 1:
+            if sample is None or len(known_names(sample.names)) + _coded_columns(sample) < _FEWEST_NAMES - 1:
                 between += [" ".join(filter(None, cells)) for cells in table]
                 continue
             sample = replace(sample, before=[*between, *sample.before])
@@ -262,6 +263,12 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         plain = ["\n".join(page.lines) for page in pages]
         ways += named_ways(plain, names, is_module) + line_ways(plain, names, is_module, "text")[:-1]
     return [*ways, Way("text", why, lambda draft: draft_printed(draft, lines, is_module, names))]
+
+
+def _coded_columns(sample: Sample) -> int:
+    """Return how many columns with a heading that says nothing hold codes, or words that say that there are none."""
+    columns = zip(sample.names, zip(*sample.below, strict=False), strict=False)
+    return sum(not known_names([name]) and coded_share(cells) >= _MOSTLY_CODES for name, cells in columns)
 
 
 def _draft_sample(sample: Sample, is_module: Modules, names: Sequence[str], lost: Sequence[str], draft: Draft) -> None:

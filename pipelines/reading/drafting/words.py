@@ -779,7 +779,7 @@ MODULES: dict[str, tuple[str, ...]] = {
         "kombi instrument", "cockpit", "instrumenteneinheit", "bloc compteurs", "afficheur",
         "panel de instrumentos", "instrumentacion", "strumento combinato", "quadro di bordo", "cruscotto",
         "instrumentencluster", "tablica wskaznikow", "kombinationsinstrument", "painel", "instrumentos",
-        "instrument panel cluster", "instruments cluster",
+        "instrument panel cluster", "instruments cluster", "instrumentenbord",
     ),
     "HVAC": (
         "klimatyzacja", "climate", "climatizacion", "climatizzatore", "climatisation auto", "airco", "klima",
@@ -1042,13 +1042,17 @@ def _meant(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     return known_in(words, text) or (_told_of_module(text) if words is STATUS else None)
 
 
+_EXPLAINED = (
+    r"(?:^|(?<=[\s,;(:/|]))([A-Za-z0-9*+!](?:[A-Za-z0-9*+!]{0,2}|(?:\.[A-Za-z]){1,2}\.?)(?=\s*(?:=|:|->|→|\s[–-]\s))|[-–—.?~#°](?=\s*=))"
+    r"\s*(?:=|:|->|→|\s[–-]\s)\s*"
+)
+"""A mark that a legend explains, and what leads to its meaning; a dash or a point only before ``=``."""
+
+
 def _legend(lines: Iterable[str], words: dict[str, tuple[str, ...]]) -> dict[str, str]:
     found: dict[str, str] = {}
     for line in lines:
-        parts = re.split(
-            r"(?:^|(?<=[\s,;(:/|]))([A-Za-z0-9*+!](?:[A-Za-z0-9*+!]{0,2}|(?:\.[A-Za-z]){1,2}\.?))\s*(?:=|:|->|→|\s[–-]\s)\s*",
-            line,
-        )
+        parts = re.split(_EXPLAINED, line)
         pairs = {
             mark.lower(): _meant(words, re.sub(r"\s*\([^()]*\)", "", means.split(";")[0]).strip(" ,.)/|"))
             for mark, means in zip(parts[1::2], parts[2::2], strict=False)
