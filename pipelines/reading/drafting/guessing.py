@@ -76,7 +76,7 @@ VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(
 _MOMENT = re.compile(r"1[2-9]\d{8}(?:\d{3})?|2[01]\d{8}(?:\d{3})?")
 _YEAR_OF_A_CAR = re.compile(r"19[5-9]\d|20[0-3]\d")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
-_CAR = re.compile(r"(?=.*[A-Z])(?=.*\d)[A-Z0-9]{1,4}[ -]?[A-Z0-9 ]{1,6}")
+_CAR = re.compile(r"(?=.*[A-Z])(?=.*\d)[A-Z0-9]{1,4}[ -]?[A-Z0-9 ]{1,6}(?:-[A-Z0-9]{1,4})?")
 _MAKERS_OWN = re.compile(r"\d{5}")
 _SIX_HEX = re.compile(r"(?:0[xX])?[0-9A-Fa-f]{6}[hH]?|(?:[0-9A-Fa-f]{2}[ .:-]){2}[0-9A-Fa-f]{2}")
 _NUMBERED = re.compile(r"\d{4,6}(?![\w.,])")
@@ -247,10 +247,23 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
 
 
 def _priced(table: str, source: Source, named: float, heading: str) -> tuple[float, str]:
-    """Return how much a heading says that it is one of costs; of two prices in a book the dealer pays one."""
-    if table == "parts" and _is_paid(source.name):
+    """Return how much a heading says that it is one of costs: what the dealer pays, without tax, of several prices."""
+    words = {*folded(source.name).split()}
+    if words & _BUYING or any(word.startswith(_PAID_FIRST) for word in words):
         return _EXACT + 1, f"the heading {source.name!r}"
-    return _named(HEADINGS[table]["part"], source) if not named and MONEY.search(source.name) else (named, heading)
+    if not named and MONEY.search(source.name):
+        return _named(HEADINGS[table]["part"], source)
+    taxed = words & (_WITH_TAX | _WITHOUT_TAX)
+    if taxed and not named:
+        bare = " ".join(word for word in folded(source.name).split() if word not in taxed | _TAX)
+        named, heading = _named(HEADINGS[table]["part_cost"], Source(bare, ()))[0], f"the heading {source.name!r}"
+    return (named - bool(words & _WITH_TAX) + 0.5 * bool(words & _WITHOUT_TAX) if named else named), heading
+
+
+_BUYING = {"ek", "einkauf", "inkoop", "achat", "buying", "purchase", "compra", "acquisto", "zakup", "zakupu", "inkop"}
+_TAX = {"vat", "tax", "mwst", "ust", "btw", "tva", "iva", "moms", "dph", "taxe", "taxes"}
+_WITH_TAX = {"ttc", "brutto", "bruto", "gross", "incl", "inkl", "including", "inclus", "lordo", "incluido", "compresa"}
+_WITHOUT_TAX = {"ht", "netto", "net", "neto", "excl", "exkl", "excluding", "hors", "ohne", "senza", "sin", "exklusive"}
 
 
 _PAID = {

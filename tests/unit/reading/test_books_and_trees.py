@@ -76,6 +76,18 @@ def test_the_buying_price_is_what_a_part_costs_and_a_foot_that_explains_is_no_pa
     assert rows(tmp_path, "a.csv", text, "part", "part_cost") == [("Ventil", "134.9"), ("Sonde", "46.2")]
 
 
+@pytest.mark.parametrize(
+    ("cost", "other"),
+    [("EK", "VK"), ("Price excl. VAT", "Price incl. VAT"), ("Preis netto", "Preis brutto"), ("Inkoop", "Prijs")],
+)
+@pytest.mark.parametrize("swapped", [False, True])
+def test_of_two_prices_the_one_that_the_dealer_pays_counts(tmp_path, cost, other, swapped):
+    lines = [(cost, other), ("10,50", "20,90"), ("11,50", "22,95")]
+    prices = [f"{two};{one}" if swapped else f"{one};{two}" for one, two in lines]
+    text = f"Part;Supplier;{prices[0]}\nValve;Kern;{prices[1]}\nProbe;Kern;{prices[2]}\n"
+    assert rows(tmp_path, "a.csv", text, "part_cost") == [("10.5",), ("11.5",)]
+
+
 def test_the_total_of_a_row_is_its_cost_where_number_and_price_make_it(tmp_path):
     head = "Werkbon;Datum;Kenteken;Handeling;Onderdeel;Aantal;Stukprijs;Totaal;Werkuren\n"
     text = f"{head}71;9/2/2026;K-11;vervangen;Bougie;4;6,50;26,00;1,25\n"
@@ -203,6 +215,15 @@ def test_numbers_of_cars_and_addresses_of_units_as_names(tmp_path):
         ("5114", "ECM", None, None),
         ("5114", "ABS", "C0561", None),
     ]
+
+
+def test_plates_as_names(tmp_path):
+    tree = {
+        plate: {"2026-09-13 14:58": [{"unit": "ECM", "code": "P0335"}, {"unit": "ABS", "code": ""}]}
+        for plate in ("3-KLM-214", "3-ABT-301")
+    }
+    found = rows(tmp_path, "a.json", json.dumps(tree), "vehicle", "module", "code")
+    assert found[:3] == [("3-KLM-214", "ECM", "P0335"), ("3-KLM-214", "ABS", None), ("3-ABT-301", "ECM", "P0335")]
 
 
 def test_numbers_of_jobs_as_names(tmp_path):
