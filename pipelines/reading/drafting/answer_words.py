@@ -37,5 +37,6 @@ _FAULTS = re.compile(
 _ANSWERED = re.compile(
     r"(?:answer|respon|repl|reach|connect|online|read|antwort|erreichbar|verbund|gelesen|repond|joint|lue?s?\b|connecte"
     r"|contest|conecta|leid|rispo|rispond|collegat|lett[oai]|raggiung|bereik|verbond|gelezen|odpowie|odpowiad|odczytan"
-    r"|polaczon|svar)\w*(?: (?:ok|yes|received))?|ok(?:ay)?|good|fine|correct[oe]?|en ordre|in ordnung|in orde"
+    r"|polaczon|svar)\w*(?: (?:ok|yes|received))?|ok(?:ay)?|pass(?:ed)?|good|fine|correct[oe]?|en ordre"
+    r"|in ordnung|in orde"
 )

@@ -326,6 +326,8 @@ def _filled_down(draft: Draft, columns: dict[str, list[str]], table: str, is_mod
     sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
     guesses = {guess.column: guess.source for guess in guess_columns(sources, table, is_module)}
     keys = [guesses[name] for name in _FILLED[table] if name in guesses]
+    if not keys and {"module", "code"} <= guesses.keys():
+        return _modules_down(draft, columns, guesses["module"], guesses["code"])
     first = keys[0] if keys else ""
     empty = [not cell.strip() for cell in columns.get(first, ())]
     others = [name for name in columns if name not in keys]
@@ -346,6 +348,20 @@ def _filled_down(draft: Draft, columns: dict[str, list[str]], table: str, is_mod
     if any(bare) and all(bare):  # a row without either names no module at all
         alike.append(guesses["module"])
     why = f"{wanted} rows have no {first} and something else, as where a cell counts for all rows below it"
+    return _ask_down(draft, columns, alike, why)
+
+
+def _modules_down(draft: Draft, columns: dict[str, list[str]], module: str, code: str) -> dict[str, list[str]]:
+    """Ask whether rows with a code and no module belong to the module above them, where lines above tell the scan."""
+    bare = [code for name, code in zip(columns[module], columns[code], strict=True) if not name.strip()]
+    if not bare or not columns[module][0].strip() or not all(map(holds_code, bare)):
+        return columns
+    why = f"{len(bare)} rows have a code and no {module}, as where a module has several"
+    return _ask_down(draft, columns, [module], why)
+
+
+def _ask_down(draft: Draft, columns: dict[str, list[str]], alike: list[str], why: str) -> dict[str, list[str]]:
+    """Ask whether empty cells of some columns mean what stands above them; return the columns as they are read."""
     asks = f"Do empty cells of {', '.join(alike)} mean what stands above them?"
     if draft.ask("fill_down", asks, "yes", why, ("yes", "no")) == "yes":
         draft.put("fill_down", alike, why)

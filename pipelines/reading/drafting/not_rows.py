@@ -29,6 +29,8 @@ _COUNTED = (
     r"|fallos|b[lł][eę]d[yó]w?|usterki)\b[^\d:=]{0,40}[:=] ?\d+\W*$"
 )
 """A row that counts the codes above it, and is none."""
+_TO_SIGN = r"^[^\W\d_][^\d_]{1,40}:? ?_{4,}\W*$"
+"""A line to be filled by hand: ``Signed: ______``."""
 _FOOTNOTE = r"^[*†‡¹²³]+\)? *[^\W\d_]"
 _LEGEND = r"^(?:[^\W\d_]{1,12} ?: ?)?(?:[^\W\d_]{1,12}|[–—.?~#°-]) ?= ?[^\W\d_].*"
 EXPLAINS = re.compile(r"(?:^|[\s,;(])[^\W\d_][^\W\d_.]{0,7} ?= ?[^\W\d_]{3,}")
@@ -44,7 +46,11 @@ def no_rows(rows: Sequence[Sequence[str]], is_module: Modules) -> list[str]:
         is_module: Whether a text names a module.
     """
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
-    skips = [pattern for pattern in (_SUM, _RULE, _PAGE, _COUNTED) if any(re.search(pattern, text) for text in texts)]
+    skips = [
+        pattern
+        for pattern in (_SUM, _RULE, _PAGE, _COUNTED, _TO_SIGN)
+        if any(re.search(pattern, text) for text in texts)
+    ]
     skips += [*_sum_rows(rows, skips), *_label_rows(rows, is_module), *_names_again(rows)]
     skips += [*units_below(rows), *_footnotes(rows)]
     titles = _titles(rows, is_module)

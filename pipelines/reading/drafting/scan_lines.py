@@ -369,7 +369,7 @@ def heading(line: str, found: Sequence[Field]) -> str:
     made, at = "^", 0
     for number, field in enumerate(found):
         label = line[at : field.start]
-        words = re.search(r"[^\W\d_]+\.?[\s:;,|.#°º№(\[=\")\]-]*$", label)
+        words = _words_before(label)
         if field.lead:
             made += field.lead
         elif words is not None and field.column in ("scanned_at", "done_at") and _is_weekday(words[0]):
@@ -388,6 +388,16 @@ def heading(line: str, found: Sequence[Field]) -> str:
         made += f"(?<{field.column}>{field.pattern})"
         at = field.end
     return made + (r"\b" if found[-1].pattern[-1] not in ")?.*" and not line[at : at + 1].isalnum() else "")
+
+
+_LAST_WORDS = [rf"(?:[^\W\d_]+\.?[ .-]+){{{more}}}[^\W\d_]+\.?[\s:;,|.#°º№(\[=\")\]-]*$" for more in range(3)]
+
+
+def _words_before(label: str) -> re.Match[str] | None:
+    """Return the words that lead to a value: the last one, or as many as stand nowhere before a value in the line."""
+    found = [words for pattern in _LAST_WORDS if (words := re.search(pattern, label))]
+    alone = (one for one in found if not re.search(rf"(?i)\b{spaced(one[0])}(?=\d)", label[: one.start()]))
+    return next(alone, found[0] if found else None)
 
 
 def _before_weekday(label: str) -> str:

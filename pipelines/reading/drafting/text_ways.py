@@ -265,6 +265,15 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
     return [*ways, Way("text", why, lambda draft: draft_printed(draft, lines, is_module, names))]
 
 
+def _modules_and_codes(headings: Sequence[str], header: str, below: Sequence[str]) -> bool:
+    """Say whether one of a few headings names the modules, and below the last of them stand codes and nothing else."""
+    if len(headings) not in (2, 3) or "module" not in known_names(headings):
+        return False
+    columns = columns_of(header, below, headings)
+    cells = [cells_of(line, columns)[-1] for line in below]
+    return coded_share([cell for cell in cells if cell.strip()]) == 1.0
+
+
 def _coded_columns(sample: Sample) -> int:
     """Return how many columns with a heading that says nothing hold codes, or words that say that there are none."""
     columns = zip(sample.names, zip(*sample.below, strict=False), strict=False)
@@ -308,7 +317,8 @@ def line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, fo
         )
         headings = header_names(line, below) if "  " in line.strip() and below else []
         found = known_names(headings)
-        if len(found) >= _FEWEST_NAMES and len(found) >= 0.5 * len(headings):
+        named = len(found) >= _FEWEST_NAMES and len(found) >= 0.5 * len(headings)
+        if named or _modules_and_codes(headings, line, below):
             told = {n for n, text in numbered if _tells_a_scan(text) and not _is_full_row(text, len(headings))}
             outside = [(number, text) for number, text in numbered if number in told]
             inside = [(number, text) for number, text in numbered if number not in told]

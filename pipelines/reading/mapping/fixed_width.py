@@ -76,8 +76,12 @@ def _stands_below(line: str, header: str) -> bool:
 
 
 def _has_gap(line: str, columns: int) -> bool:
-    """Say whether a line can be a row: one of three columns or more holds more than one phrase, titles do not."""
-    return columns < _MANY or "  " in line.strip()
+    """Say whether a line can be a row: one of three columns or more holds more than one phrase, titles do not.
+
+    A code alone, further in than the first column, is one more of the row above.
+    """
+    alone = line[:1].isspace() and re.match(LIKE_A_CODE, line.strip()) is not None
+    return columns < _MANY or alone or "  " in line.strip()
 
 
 def header_names(header: str, body: Sequence[str], known: Sequence[str] = ()) -> list[str]:

@@ -238,3 +238,28 @@ def test_groups_with_blanks_for_what_repeats_and_a_count_below_them(tmp_path):
         ("HVAC", None, None, None),
     ]
     assert len(found) == 15
+
+
+SHEETS = "\n\n".join(
+    f"Sheet no.     {at} of 3                      Stock no.      410{at}\n\n"
+    f"Checked       4 March 2026, 17:3{at}         Odometer       195,05{at} km\n\n\n"
+    "System               Result       Codes stored\n\nEngine               Pass\n\n"
+    "ABS                  Fault        C0034 Wheel sensor front (history)\n"
+    "                                  C0037 Wheel sensor rear (pending)\n\nAirbags              No reply\n\n"
+    "Signed: _______________\n"
+    for at in range(1, 4)
+)
+
+
+def test_sheets_with_two_fields_a_row_and_codes_below_each_other(tmp_path):
+    columns = ("vehicle", "scanned_at", "odometer", "module", "module_state", "code", "text", "status")
+    found = rows(tmp_path, "sheets.txt", SHEETS, *columns)
+    assert [row[:3] for row in found[::4]] == [
+        (f"410{at}", f"2026-03-04 17:3{at}:00", f"19505{at}") for at in range(1, 4)
+    ]
+    assert [row[3:] for row in found[:4]] == [
+        ("Engine", None, None, None, None),
+        ("ABS", None, "C0034", "Wheel sensor front", "history"),
+        ("ABS", None, "C0037", "Wheel sensor rear", "pending"),
+        ("SRS", "silent", None, None, None),
+    ]
