@@ -18,7 +18,7 @@ from pipelines.reading.drafting.words import HEADINGS, STATUS, Modules, folded, 
 _LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")
 _AROUND = " ()[]-–"
 _WORDING = re.compile(r"\s*[^\W\d_][^=]*")
-_ENOUGH, _MOSTLY = 0.9, 0.8
+_ENOUGH, _MOSTLY, _FEWEST_WRAPPED = 0.9, 0.8, 2
 
 
 class Below:
@@ -99,7 +99,9 @@ class Below:
         """Return the pattern of words further in below codes, of one line or several: a wording, or the rest of one."""
         begun = "text" in self._known
         hanging = self._hanging
-        if not hanging.lines or "status" in self._found or (not begun and hanging.below < _ENOUGH * self._coded):
+        # One line may be the foot of a page, or what somebody writes below the list.
+        few = hanging.below < (_FEWEST_WRAPPED if begun else _ENOUGH * self._coded)
+        if not hanging.lines or "status" in self._found or few:
             return []
         names = {line.strip() for line in hanging.lines}
         if sum(map(self._names_module, names)) >= _MOSTLY * len(names):

@@ -236,3 +236,14 @@ def test_numbers_of_jobs_as_names(tmp_path):
     }
     found = rows(tmp_path, "a.json", json.dumps(tree), "job", "vehicle", "action", "part", "part_cost")
     assert found == [("701", "K-11", "replace", "Vanne", "8.4"), ("703", "K-11", "clean", "Sonde", None)]
+
+
+@pytest.mark.parametrize("wraps", [1, 2])
+def test_one_line_further_in_below_a_code_is_no_rest_of_its_wording(tmp_path, wraps):
+    scans = [
+        f"Car: K-1{at}   Date: 1{at}.09.2026   81.2{at}0 km\nECM\n  P0301 (active) Misfire of the\n"
+        + ("      first cylinder\n" if at < wraps else "")
+        for at in range(4)
+    ]
+    texts = rows(tmp_path, "a.txt", "\n".join(scans), "text")
+    assert texts[0] == ("Misfire of the first cylinder" if wraps > 1 else "Misfire of the",)
