@@ -13,7 +13,9 @@ from typing import Literal, get_args
 from pipelines.errors import InputFileError
 
 LARGEST_FILE = 512 * 2**20
-Encoding = Literal["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "cp1250", "cp1251"]
+Encoding = Literal[
+    "utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "cp1250", "cp1251", "cp850", "cp852"
+]
 ENCODINGS: tuple[str, ...] = get_args(Encoding)
 _UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _MEGABYTE = 2**20
@@ -22,6 +24,12 @@ _CENTRAL = re.compile(rb"[A-Za-z][\xb3\xb9\xbf][A-Za-z\x80-\xff]")
 # In Windows-1252 an o with stroke (Danish) beside an i or u with grave (Italian), or two letters of Portuguese and
 # French; in Windows-1250 two letters of Czech, or of Hungarian.
 _NEVER_TOGETHER = ((b"\xf8", b"\xec"), (b"\xf8", b"\xf9"), (b"\xf8", b"\xe8"), (b"\xf5", b"\xfb"))
+# Letters of the code pages of printers and consoles; in the Windows ones signs that stand between no two letters.
+_OF_DOS = re.compile(
+    rb"(?<=[A-Za-z])[\x81\x82\x84-\x88\x8b\x90\x93-\x95\x98\x99\x9b\xa1-\xa5\xa9\xab\xbe](?=[A-Za-z\x80-\xff])"
+)
+_OF_WINDOWS = re.compile(rb"(?<=[A-Za-z])[\xc0-\xff](?=[A-Za-z])")
+_CENTRAL_OF_DOS = re.compile(rb"[A-Za-z\x80-\xff][\xa5\xa9\x98\xab\xbe](?:[A-Za-z]|[\x86\x88\xa2\xe4])")
 _HALF = re.compile("[\ud800-\udfff]")
 
 
@@ -94,10 +102,11 @@ def read_any_text(path: Path) -> tuple[str, str]:
 
 
 def encoding_of(content: bytes) -> str:
-    """Return the encoding that a file's bytes seem to have; where they are no UTF-8, the likeliest Windows code page.
+    """Return the encoding that a file's bytes seem to have; where they are no UTF-8, the likeliest code page.
 
     Bytes above 7F stand in rows in Cyrillic words and one by one in words of Latin letters.  What Windows-1250 has for
-    some Polish letters are signs in Windows-1252 (their code charts).
+    some Polish letters are signs in Windows-1252 (their code charts), and what the pages of printers and consoles (850,
+    852) have for most letters with accents are signs in those of Windows, that stand between no two letters.
     """
     if looks_like_utf16(content):
         marked, start = content[:2] in _UTF16_MARKS, content[:4096]
@@ -110,16 +119,29 @@ def encoding_of(content: bytes) -> str:
         pass
     else:
         return "utf-8"
+    return _page_of(content)
+
+
+def _page_of(content: bytes) -> str:
+    """Return the likeliest code page of bytes that are no UTF-8."""
     high = re.findall(rb"[\x80-\xff]+", content)
     if sum(len(run) for run in high if len(run) > 2) > 0.5 * sum(map(len, high)):
         return "cp1251"
+    if len(_OF_DOS.findall(content)) > len(_OF_WINDOWS.findall(content)):
+        return "cp852" if _CENTRAL_OF_DOS.search(content) else "cp850"
     if _CENTRAL.search(content) or any(all(sign in content for sign in signs) for signs in _NEVER_TOGETHER):
         return "cp1250"
     return "cp1252"
 
 
+_NAMES = {
+    **{page: page.replace("cp", "Windows-") for page in ENCODINGS if page.startswith("cp125")},
+    **{page: page.replace("cp", "code page ") for page in ENCODINGS if page.startswith("cp8")},
+}
+
+
 def _decode_bytewise(path: Path, content: bytes, encoding: str) -> str:
-    named = "UTF-8" if encoding.startswith("utf-8") else encoding.replace("cp", "Windows-")
+    named = _NAMES.get(encoding, "UTF-8")
     if looks_like_utf16(content):
         raise InputFileError(f"{path}: the text is UTF-16; expected {named}. The file was not loaded.")
     if b"\0" in content or content.startswith(b"PK\x03\x04"):

@@ -16,10 +16,11 @@ def says_silent(word: str) -> bool:
 
 
 def says_answered(word: str) -> bool:
-    """Say whether a word of such a column says that the module answered."""
+    """Say whether a word of such a column says that the module answered, or that it holds faults."""
     bare = word.strip(" .!").lower()
     return (
         bare in YES
+        or _FAULTS.fullmatch(folded(word)) is not None
         or folded(bare) in YES
         or any(re.fullmatch(words, one) for words in (_ANSWERED, ANSWERED_TOO) for one in (bare, folded(word)))
     )
@@ -28,8 +29,14 @@ def says_answered(word: str) -> bool:
 _NO_ANSWER = re.compile(
     "^(?:none|nothing|brak|geen|nessun[oa]|aucune?|keine?|ningun[oa]|nenhum[ao]|ingen|inget|error|failed)$"
 )
+_FAULTS = re.compile(
+    r"(?:\d+ )?(?:faults?|codes?|dtcs?|errors? found|fault codes?|fehler|fehlercodes?|storung(?:en)?|defauts?|fallos?"
+    r"|averias?|fout(?:en)?|foutcodes?|storing(?:en)?|guast[oi]|error[ei] presenti|blad|bledy|usterk[ai]|fel|fejl|feil)"
+    r"(?: (?:found|present|stored|gefunden|vorhanden|presents?|encontrad[oa]s?|gevonden|presenti))?"
+)
 _ANSWERED = re.compile(
     r"(?:answer|respon|repl|reach|connect|online|read|antwort|erreichbar|verbund|gelesen|repond|joint|lue?s?\b|connecte"
     r"|contest|conecta|leid|rispo|rispond|collegat|lett[oai]|raggiung|bereik|verbond|gelezen|odpowie|odpowiad|odczytan"
-    r"|polaczon|svar)\w*(?: (?:ok|yes|received))?|ok(?:ay)?|good|fine|correct[oe]?|en ordre|in ordnung|in orde"
+    r"|polaczon|svar)\w*(?: (?:ok|yes|received))?|ok(?:ay)?|pass(?:ed)?|good|fine|correct[oe]?|en ordre"
+    r"|in ordnung|in orde"
 )

@@ -12,7 +12,7 @@ from pipelines.reading.drafting.answer_words import says_answered
 from pipelines.reading.drafting.crosses import is_no, is_yes
 from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.guessing import ANOTHER_DISTANCE, Guess, Source, holds_code, tells_kind_of_scan
+from pipelines.reading.drafting.guessing import ANOTHER_DISTANCE, Guess, Source, holds_code, list_of, tells_kind_of_scan
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.words import HEADINGS, NO_CODES, SILENT, STATUS, folded, known_in
 from pipelines.reading.mapping.dates import read_date
@@ -127,6 +127,32 @@ def typed(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess
     return []
 
 
+def stated(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
+    """Guess the status bytes of codes: two hex digits beside each code under a heading of bytes, not always the same.
+
+    A failure type is part of what a code means and stays with it; its status changes from one reading to the next.
+    """
+    found = {guess.column: guess.source for guess in guesses}
+    if "code" not in found or "status" in found:
+        return []
+    codes = [cell.strip().upper() for cell in sources[found["code"]].cells]
+    for name, source in sources.items():
+        if name in found.values() or len(source.cells) != len(codes) or not _BYTES_BY_NAME & {*_last_words(source)}:
+            continue
+        pairs = {(code, cell.strip().upper()) for code, cell in zip(codes, source.cells, strict=True) if cell.strip()}
+        bytes_only = bool(pairs) and all(code and _BYTE.fullmatch(cell) for code, cell in pairs)
+        if bytes_only and len(pairs) > len({code for code, _ in pairs}):
+            return [Guess("status", name, f"a byte stands beside each code in {name!r}, not always the same one")]
+    return []
+
+
+def _last_words(source: Source) -> list[str]:
+    return source.headings[0].replace("|", " ").split() if source.headings else []
+
+
+_BYTES_BY_NAME = {"byte", "bytes", "bajt", "bajty", "octet", "oktett", "mask", "bitmask", "maske", "masque", "mascara"}
+
+
 def answered(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
     """Guess the column that says of modules without a code that they did not answer, by its words.
 
@@ -162,6 +188,18 @@ def _only_no_is_bare(codes: Sequence[str], source: Source) -> bool:
     yes = {coded for coded, cell in pairs if is_yes(cell)}
     no = {coded for coded, cell in pairs if is_no(cell)}
     return yes == {True, False} and no == {False} and all(is_yes(cell) or is_no(cell) for _, cell in pairs)
+
+
+def without_counts_above(guesses: Sequence[Guess]) -> list[Guess]:
+    """Leave out a count that stands above the list of codes of its path: it counts the codes of a module."""
+    codes = next((list_of(guess.source) for guess in guesses if guess.column == "code"), "")
+    return [
+        guess
+        for guess in guesses
+        if guess.column != "occurrences"
+        or list_of(guess.source) == codes
+        or not codes.startswith(list_of(guess.source))
+    ]
 
 
 def without_names(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
@@ -207,6 +245,20 @@ def halves_of_vin(name: str, sources: Mapping[str, Source]) -> list[str]:
     return []
 
 
+def _names_persons(heading: str) -> bool:
+    """Say whether a heading is one of a column that says who did something, by name or initials."""
+    return _PERSON.search(folded(heading)) is not None
+
+
+_PERSON = re.compile(
+    r"^(?:who|name|(?:\w+ )?by)$"
+    r"|\b(?:initials?|mechanic|technician|tech|fitter|operator|user|inspector|staff|employee|mechaniker"
+    r"|monteur|techniker|bearbeiter|prufer|kurzel|mitarbeiter|mecanicien|technicien|operateur|initiales|paraphe"
+    r"|mecanico|tecnico|operario|iniciales|meccanico|operatore|sigla|iniziali|technicus|paraaf|initialen|mechanik"
+    r"|diagnosta|inicjaly|wykonal|mekaniker|tekniker|signatur)\b"
+)
+
+
 def ask_odometer(
     draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source], sources: Mapping[str, Source]
 ) -> None:
@@ -243,14 +295,18 @@ def ask_beside(
         and (known_in(STATUS, source.name) or source.headings[0].split("|")[0] in HEADINGS["scans"]["status"])
     }
     for source in unused:
-        if len(source.cells) != len(codes):
+        if len(source.cells) != len(codes) or _names_persons(source.name):
             continue  # paths of JSON that walk through other lists
         words = {cell.strip() for cell in source.cells if cell.strip()}
         rows = [bool(code.strip()) for code, cell in zip(codes, source.cells, strict=True) if cell.strip()]
+        told_of = [(cell.strip(), bool(code.strip())) for code, cell in zip(codes, source.cells, strict=True)]
         beside = all(rows) and len(rows) >= _MOSTLY * filled
         short = all(len(word) <= _SHORT and not looks_like_number(word) for word in words)
         # Words that only rows with a code have, a few of them again and again, say something of the codes.
         apart = len(rows) < len(source.cells) and sum(map(bool, rows)) == len(rows)
+        # Marks beside codes and other marks beside blanks: each says something of its module or its code.
+        parted = not {cell for cell, coded in told_of if coded} & {cell for cell, coded in told_of if not coded}
+        beside = beside or (short and parted and sum(map(bool, rows)) >= _MOSTLY * filled)
         plain = apart and all(_PLAIN_WORDS.fullmatch(word) for word in words) and len(rows) > 2 * len(words)
         many = filled > (1 if _UNNAMED.fullmatch(source.name) else _FEW)  # a column without a name may be any
         if many and beside and 1 < len(words) <= _FEW and (short or plain):

@@ -21,6 +21,7 @@ MARKS = (" - ", " | ", " – ", ": ", "; ", " / ", ", ", "|", ";", "\t", "  ")
 _SEPARATORS = ("\n", "|", ";", ",", "/", "+", " ")
 _WORDED = ("\n", " | ", "|", "; ", ";", " / ", " + ", ", ", ",", "/", "  ")
 _BLANK = r"\s"
+_TIMES = "[x×]|mal|times?|fois|veces|volte|keer|razy|vezes|g[aå]nger|gange"
 _ENOUGH = 0.9
 _MOSTLY, _OFTEN = 0.6, 0.5
 
@@ -41,6 +42,7 @@ def code_pattern(coded: Sequence[str], is_module: IsModule) -> tuple[str, bool]:
     ends = [
         r"[\s:|–-]*(?<text>.*?)\s*[(\[](?<status>[^()\[\]]+)[)\]]\s*$",
         r"\s*[(\[](?<status>[^()\[\]]+)[)\]][\s:|–-]*(?<text>.*)$",
+        rf"\s{{2,}}(?<text>\S.*?)\s{{2,}}(?<status>\S.*?)\s{{2,}}(?<occurrences>\d{{1,4}}) ?(?i:{_TIMES})\s*$",
         r"\s{2,}(?<text>\S.*?)\s{2,}(?<status>\S.*?)\s*$",
         r"\s{2,}(?<status>\S.*?)\s{2,}(?<text>\S.*?)\s*$",
         *(rf"\s*{mark}\s*(?<text>.*?)\s*{mark}\s*(?<status>[^{mark[-1]}]+?)\s*$" for mark in marks),
@@ -209,6 +211,7 @@ def _other_ends(coded: Sequence[str], is_module: IsModule) -> list[str]:
     first = _with_usual({begin for line in coded for begin in _beginnings(line)})
     if first:
         words_of = "|".join(map(escaped, first))
+        ends.append(rf"[\s:|,–-]+(?<status>{words_of})\s*[(\[](?<text>.*?)[)\]]\s*$")
         ends.append(rf"[\s:|,(\[–-]+(?<status>{words_of})(?:[)\]]?[\s:|,–-]+(?<text>.*)|)$")
     if letters := _letters(coded, is_module):
         ends.append(rf"[\s:|,–-]*(?<text>.*?)\s*[(\[](?<status>{letters})[)\]]\s*$")
@@ -242,7 +245,7 @@ def _start(coded: Sequence[str]) -> str:
 
 def _beginnings(line: str) -> list[str]:
     """Return the longest name of a state that the words behind a line's first code begin with, in its spelling."""
-    found = re.search(rf"{LIKE_A_CODE}(?:-[0-9A-F]{{2}})?[\s:|,(\[–-]+([^\W\d_]+(?: [^\W\d_]+){{0,3}})", line)
+    found = re.search(rf"{LIKE_A_CODE}(?:[:/-][0-9A-F]{{2}}\b)?[\s:|,(\[–-]+([^\W\d_]+(?: [^\W\d_]+){{0,3}})", line)
     parts = found[1].split() if found else []
     known = [" ".join(parts[:count]) for count in range(len(parts), 0, -1)]
     return [words for words in known if known_in(STATUS, words)][:1]

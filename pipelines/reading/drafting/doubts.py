@@ -6,11 +6,13 @@ A question can only be asked of what was noticed; what a draft passes over in si
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from collections.abc import Mapping as Mapping_
 from itertools import islice
 from pathlib import Path
 
 from pipelines.errors import InputFileError
+from pipelines.reading.drafting.date_guesses import looks_like_date
 from pipelines.reading.drafting.scan_lines import DATE, fields
 from pipelines.reading.drafting.sniffing import guess_named, header_row_of
 from pipelines.reading.layouts import LAYOUTS
@@ -70,12 +72,26 @@ def _other_tables(path: Path, reading: Reading) -> list[str]:
     except InputFileError:
         return []
     found = []
+    read = {name for name in sheet_names(path) if name not in unread}
     for name, rows in sheets.items():
+        if _is_index(rows, read):
+            continue
         header = header_row_of(rows)
         names = [cell for cell in rows.get(header or 0, ()) if cell.strip()]
         if len(rows) > _FEWEST and max((len(guess_named(names, table)) for table in LAYOUTS), default=0) >= _FEWEST:
             found.append(name)
     return found
+
+
+def _is_index(rows: Mapping_[int, Sequence[str]], sheets: set[str]) -> bool:
+    """Say whether rows list the other sheets, one a row, and tell no day of any: an index of the workbook."""
+    cells = [{cell.strip() for cell in row} for row in rows.values()]
+    listed = {cell for row in cells for cell in row} & sheets
+    return (
+        len(listed) > 1
+        and listed == sheets
+        and not any(looks_like_date(cell) for row in cells for cell in row if cell not in sheets)
+    )
 
 
 def _lost_days(text: str, reading: Reading) -> list[str]:

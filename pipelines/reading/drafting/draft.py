@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 NOTHING = "-"
 """The answer that means: no column, no word, leave it out."""
@@ -53,6 +53,7 @@ class Draft:
         legend: What the file itself says that letters or numbers mean as states.
         labour_rate: What an hour of work costs by the settings; None: nobody said.
         odometer_unit: What a mileage without a unit counts by the settings, km or mi; None: nobody said.
+        units_of_work: How many of a unit of work the file itself says an hour has, by the unit's folded name.
     """
 
     answers: Mapping[str, str] = field(default_factory=dict)
@@ -62,6 +63,7 @@ class Draft:
     legend: dict[str, str] = field(default_factory=dict)
     labour_rate: float | None = None
     odometer_unit: str | None = None
+    units_of_work: dict[str, float] = field(default_factory=dict)
 
     @property
     def open(self) -> list[Question]:
@@ -120,7 +122,7 @@ class Draft:
         """Return a draft of its own that begins as this one."""
         tables = {name: [*lines] for name, lines in self.tables.items()}
         reasons, questions = [*self.reasons], [*self.questions]
-        return Draft(self.answers, tables, reasons, questions, self.legend, self.labour_rate, self.odometer_unit)
+        return replace(self, tables=tables, reasons=reasons, questions=questions)
 
     def put(self, key: str, value: object, why: str = "", table: str = "") -> None:
         """Add a line to a table, and its reason."""

@@ -11,8 +11,10 @@ from pipelines.reading.drafting.beside_codes import (
     answered,
     ask_beside,
     ask_odometer,
+    stated,
     typed,
     unnamed,
+    without_counts_above,
     without_names,
     worded,
 )
@@ -51,7 +53,7 @@ from pipelines.reading.drafting.guessing import (
     sources_of,
 )
 from pipelines.reading.drafting.joined_columns import with_whole_codes, with_whole_dates, without_halves
-from pipelines.reading.drafting.left_out import ask_costs, ask_prices, ask_sold, ask_unread
+from pipelines.reading.drafting.left_out import ask_costs, ask_prices, ask_sold, ask_unread, row_totals
 from pipelines.reading.drafting.module_columns import draft_listed, lists_modules
 from pipelines.reading.drafting.numbers import NumberGuess, number_guess
 from pipelines.reading.drafting.picks import make_and_model, put_vehicle_pick, put_vin_pick, put_wide_pick
@@ -84,8 +86,9 @@ def draft_columns(
     whole = entries.one_column(guesses) if shape.plain else None
     if shape.plain and whole is None:
         guesses = [*guesses, *worded(guesses, shape.sources), *typed(guesses, shape.sources)]
+        guesses = [*guesses, *stated(guesses, shape.sources)]
     if table == "repairs":
-        guesses = [*guesses, *result_of(guesses, shape.sources)]
+        guesses = [*row_totals(guesses, shape.sources), *result_of(guesses, shape.sources)]
     if table == "stock":
         guesses = _named_by_plate(draft, guesses, shape.sources)
         guesses, named = make_and_model(draft, guesses, shape.sources)
@@ -182,7 +185,8 @@ class _Shape:
             return guesses
         if "status" not in told and not any(guess.column == "status" for guess in guesses):
             guesses += self._by_legend({guess.source for guess in guesses})
-        guesses = [*without_names(guesses, self.sources), *answered(guesses, self.sources)]
+        guesses = without_names(without_counts_above(guesses), self.sources)
+        guesses = [*guesses, *answered(guesses, self.sources)]
         return [*guesses, *unnamed(guesses, self.sources)]
 
     def _by_legend(self, taken: set[str]) -> list[Guess]:
@@ -215,9 +219,8 @@ class _Shape:
 
     def clean(self, chosen: Mapping[str, list[str]]) -> list[str]:
         """Draft the columns that list clean or silent modules; return them."""
-        taken = [*self.apart, *(name for names in chosen.values() for name in names)]
         scans = self.table == "scans" and not self.wide
-        return draft_listed(self._draft, self.sources, taken, self._is_module) if scans else []
+        return draft_listed(self._draft, self.sources, chosen, self.apart, self._is_module) if scans else []
 
 
 def _put_all(draft: Draft, shape: _Shape, chosen: Mapping[str, list[str]], clock: str | None, around: Around) -> None:

@@ -67,7 +67,10 @@ def _in_units(draft: Draft, names: Sequence[str], cells: Sequence[str]) -> bool:
     if named is None or not all(map(looks_like_number, cells)):
         return False
     asks = f"How many units of {named!r} are an hour (12 where one is 5 minutes, 10 where it is 6)?"
-    given = draft.ask("labour_rate", asks, None, "nothing in the file says it, and both are usual", ("10", "12"))
+    told = draft.units_of_work.get(folded(named))
+    proposal = None if told is None else f"{told:g}"
+    why = "nothing in the file says it, and both are usual" if told is None else "the file itself says so"
+    given = draft.ask("labour_rate", asks, proposal, why, ("10", "12"))
     number = None if given is None else _rate_of(given)
     # Without it the mapping is refused, so that no unit passes for a minute.
     draft.put("labour", "units")

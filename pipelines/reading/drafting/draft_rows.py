@@ -6,7 +6,7 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import islice, pairwise
+from itertools import islice
 
 from pipelines.reading.drafting.code_lines import fits
 from pipelines.reading.drafting.draft import Draft, literal
@@ -24,10 +24,11 @@ from pipelines.reading.drafting.guessing import (
 from pipelines.reading.drafting.left_out import ask_left_out
 from pipelines.reading.drafting.module_headings import module_pattern
 from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in, module_in
+from pipelines.reading.drafting.not_rows import EXPLAINS, no_rows, units_below
 from pipelines.reading.drafting.numbers import looks_like_number
 from pipelines.reading.drafting.scan_lines import (
+    CLOCK,
     FIELDS,
-    escaped,
     fields,
     heading,
     heading_unit,
@@ -39,6 +40,7 @@ from pipelines.reading.drafting.scan_lines import (
 )
 from pipelines.reading.drafting.sniffing import guess_named, table_of
 from pipelines.reading.drafting.table_shape import HOW_NAMES_STAND, shape_of
+from pipelines.reading.drafting.units_of_work import units_of_work
 from pipelines.reading.drafting.words import Modules, legend_in, units_of
 from pipelines.reading.layouts import LAYOUTS
 from pipelines.reading.mapping.mapped_json import NULL, nulls_of
@@ -48,20 +50,7 @@ from pipelines.reading.mapping.workbook_reader import Formula
 
 _MOST_COLUMNS = 200
 _OFTEN, _MOST_ABOVE = 0.1, 40
-_FEWEST_TOLD = 2
-_SUM = (
-    r"(?i)^(?:total|totals|(?:zwischen|teil|gesamt|end)?summe|sub-?\s?total\w*|sous-?\s?total"
-    r"|(?:sub-?\s?)?totaal|totaux|sum|gesamt|somme"
-    r"|totale|suma|razem|summa|celkem|yhteens[aä]|count|anzahl|page|seite|blatt|p[aá]g(?:ina)?|strona|sida|sivu|folio"
-    r"|end of|ende)\b"
-)
-_WORDS = re.compile(r"[^\W\d_][^\d:]*:?")
-_FEW_WORDS, _A_SENTENCE = 4, 6
-_PROGRAMS_NAME = re.compile(r"[A-Za-z]+(?:_[A-Za-z]+)*")
-_PAGE = r"(?i)\b(?:page|seite|p[aá]gina|strona|sida|blatt|sivu)\s*\d+(?:\s*(?:/|of|von|sur|de|di|van|z|av)\s*\d+)?\s*$"
-_FOOTNOTE = r"^[*†‡¹²³]+\)? *[^\W\d_]"
-_LEGEND = r"^[^\W\d_]{1,12} ?= ?[^\W\d_].*"
-_RULE = r"^[\s|:=_+-]{3,}$"
+_FEWEST_TOLD, _FEW_WORDS = 2, 4
 
 
 @dataclass(frozen=True)
@@ -88,6 +77,11 @@ class Sample:
     def names(self) -> list[str]:
         """The names of the columns, blanks inside them made single and no two alike."""
         return unique_names([" ".join(name.split()) for name in self.rows.get(self.header_row, [])[:_MOST_COLUMNS]])
+
+    @property
+    def turned_names(self) -> list[str]:
+        """The names of a turned table, below which lines of words may stand too."""
+        return self.names if self.header == "first column" else []
 
     @property
     def above(self) -> list[str]:
@@ -161,13 +155,10 @@ def draft_rows(
         why = "the row in which most headings are known" if first.header == "row" else "where the table begins"
         draft.put("header_row", first.header_row if first.header == "row" else first.begins, why)
     _ask_twice(draft, samples[0])
-    draft.legend |= legend_in([line for sample in samples for line in sample.lines])
+    _explained(draft, [line for sample in samples for line in (*sample.lines, *sample.turned_names)])
     rows = [cells for sample in samples for cells in sample.below]
     texts = [text for text in map(row_text, rows) if not holds_code(text)]
-    skips = [pattern for pattern in (_SUM, _RULE, _PAGE) if any(re.search(pattern, text) for text in texts)]
-    skips += [*_sum_rows(rows, skips), *_names_again(rows), *_units_below(rows), *_footnotes(rows)]
-    titles = _titles(rows, is_module)
-    skips += [rf"^(?:{'|'.join(map(escaped, titles))})$"] if titles else []
+    skips = no_rows(rows, is_module)
     if skips:
         left = {text for text in texts if any(re.search(pattern, text) for pattern in skips)}
         draft.put("skip", skips, f"{min(left, default='')!r} is no row of the table")
@@ -226,6 +217,12 @@ def _ask_untold(draft: Draft, samples: Sequence[Sample], patterns: Sequence[str]
     draft.ask_leave("above.scanned_at", f"{asks}. May all their rows be refused?", why)
 
 
+def _explained(draft: Draft, lines: Sequence[str]) -> None:
+    """Keep what lines explain: what marks mean, and what a unit of work is."""
+    draft.legend |= legend_in(lines)
+    draft.units_of_work |= units_of_work(lines)
+
+
 def _draft_jobs(
     draft: Draft, samples: Sequence[Sample], lacking: set[str], rows: list[list[str]]
 ) -> tuple[Around, list[list[str]]]:
@@ -262,23 +259,6 @@ def _job_heading(jobs: Sequence[str], wanted: Collection[str]) -> str:
     head = heading(jobs[0], sorted([job, *told], key=lambda field: field.start))
     head = head.replace("<scanned_at>", "<done_at>").replace("<vin>", "<vehicle>")
     return head if told and "_2>" not in head and all(fits(head, line) for line in jobs) else job_pattern(jobs[0])
-
-
-def _titles(rows: Sequence[Sequence[str]], is_module: Modules) -> list[str]:
-    """Return the words that stand alone in rows of a table of several columns, the same again and again: titles."""
-    alone: dict[str, int] = {}
-    for cells, following in pairwise(rows):
-        text = row_text(cells)
-        # What a label and its value follow is the title of a section; a module without a code may stand alone too.
-        if sum(bool(cell.strip()) for cell in cells) == 1 and not holds_code(text) and fields(row_text(following)):
-            alone[text] = alone.get(text, 0) + 1
-    if len(alone) > _FEW_WORDS:
-        return []
-    return sorted(
-        text
-        for text in alone
-        if not is_module(text) and not says_nothing(text) and not fields(text) and _WORDS.fullmatch(text)
-    )
 
 
 def _ask_twice(draft: Draft, sample: Sample) -> None:
@@ -346,6 +326,8 @@ def _filled_down(draft: Draft, columns: dict[str, list[str]], table: str, is_mod
     sources = [Source(name, tuple(cells)) for name, cells in columns.items()]
     guesses = {guess.column: guess.source for guess in guess_columns(sources, table, is_module)}
     keys = [guesses[name] for name in _FILLED[table] if name in guesses]
+    if not keys and {"module", "code"} <= guesses.keys():
+        return _modules_down(draft, columns, guesses["module"], guesses["code"])
     first = keys[0] if keys else ""
     empty = [not cell.strip() for cell in columns.get(first, ())]
     others = [name for name in columns if name not in keys]
@@ -354,11 +336,32 @@ def _filled_down(draft: Draft, columns: dict[str, list[str]], table: str, is_mod
     if not wanted or empty[0] or wanted < _OFTEN * len(empty) or sum(not blank for blank in empty) < 2:
         return columns
     alike = [name for name in keys if all(not columns[name][at].strip() for at in range(len(empty)) if empty[at])]
+    # The time of day stands where the day does.
+    alike += [
+        name
+        for name in others
+        if [not cell.strip() for cell in columns[name]] == empty
+        and all(CLOCK.fullmatch(cell.strip()) for cell in columns[name] if cell.strip())
+    ]
     modules, codes = columns.get(guesses.get("module", ""), ()), columns.get(guesses.get("code", ""), ())
     bare = [code.strip() for module, code, row in zip(modules, codes, some, strict=False) if row and not module.strip()]
     if any(bare) and all(bare):  # a row without either names no module at all
         alike.append(guesses["module"])
     why = f"{wanted} rows have no {first} and something else, as where a cell counts for all rows below it"
+    return _ask_down(draft, columns, alike, why)
+
+
+def _modules_down(draft: Draft, columns: dict[str, list[str]], module: str, code: str) -> dict[str, list[str]]:
+    """Ask whether rows with a code and no module belong to the module above them, where lines above tell the scan."""
+    bare = [code for name, code in zip(columns[module], columns[code], strict=True) if not name.strip()]
+    if not bare or not columns[module][0].strip() or not all(map(holds_code, bare)):
+        return columns
+    why = f"{len(bare)} rows have a code and no {module}, as where a module has several"
+    return _ask_down(draft, columns, [module], why)
+
+
+def _ask_down(draft: Draft, columns: dict[str, list[str]], alike: list[str], why: str) -> dict[str, list[str]]:
+    """Ask whether empty cells of some columns mean what stands above them; return the columns as they are read."""
     asks = f"Do empty cells of {', '.join(alike)} mean what stands above them?"
     if draft.ask("fill_down", asks, "yes", why, ("yes", "no")) == "yes":
         draft.put("fill_down", alike, why)
@@ -393,74 +396,21 @@ def draft_paths(
     draft_columns(draft, columns, table, is_module, around)
 
 
-def _sum_rows(rows: Sequence[Sequence[str]], skips: Sequence[str]) -> list[str]:
-    """Return the pattern of rows that hold words and a number and nothing else, below rows of many cells: sums."""
-    filled = [[cell.strip() for cell in cells if cell.strip()] for cells in rows]
-    most = sorted(map(len, filled))[len(filled) // 2] if filled else 0
-    words = {
-        cells[0]
-        for cells in filled
-        if len(cells) == 2 and most > 2 * len(cells) and _WORDS.fullmatch(cells[0]) and looks_like_number(cells[1])
-    }
-    words = {word for word in words if not any(re.search(pattern, word) for pattern in skips)}
-    return [rf"^(?:{'|'.join(sorted(map(escaped, words)))})(?:\s|$)"] if 0 < len(words) <= _FEW_WORDS else []
-
-
-def _footnotes(rows: Sequence[Sequence[str]]) -> list[str]:
-    """Return the patterns of notes at the foot of a table, alone in rows behind all others.
-
-    A note begins with a mark, or is a sentence, or tells what short words in the table mean.
-    """
-    foot = 0
-    while foot < len(rows) and sum(bool(cell.strip()) for cell in rows[-1 - foot]) == 1:
-        foot += 1
-    noted = any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[len(rows) - foot :])
-    made = [_FOOTNOTE] if noted and not any(re.search(_FOOTNOTE, row_text(cells)) for cells in rows[:-foot]) else []
-    said = [row_text(cells) for cells in rows[len(rows) - foot :] if len(cells) >= _FEW_WORDS]
-    said = [text for text in said if len(text.split()) >= _A_SENTENCE and not holds_code(text) and not fields(text)]
-    made += [rf"^{escaped(text)}$" for text in said if foot < len(rows) and not re.search(_FOOTNOTE, text)]
-    legend = rows[-1:] and 2 * sum(bool(cell.strip()) for cell in rows[-1]) <= len(rows[0])
-    texts = [row_text(cells) for cells in rows]
-    if legend and re.search(_LEGEND, texts[-1]) and not any(re.search(_LEGEND, text) for text in texts[:-1]):
-        made.append(_LEGEND)
-    return made
-
-
-def _names_again(rows: Sequence[Sequence[str]]) -> list[str]:
-    """Return the pattern of a first row that names the columns once more, as programs do: ``k_veh``, ``k_date``."""
-    first = [cell.strip() for cell in rows[0] if cell.strip()] if len(rows) > 1 else []
-    parted = sum("_" in cell for cell in first)
-    names = len(first) >= _FEW_WORDS and 2 * parted > len(first) and all(map(_PROGRAMS_NAME.fullmatch, first))
-    return [rf"^{escaped(row_text(rows[0]))}$"] if names and len({*first}) == len(first) else []
-
-
-def _units_below(rows: Sequence[Sequence[str]]) -> list[str]:
-    """Return the pattern of a first row that tells the units of the columns, in brackets or by their signs."""
-    first = [cell.strip() for cell in rows[0] if cell.strip()] if len(rows) > 1 else []
-    units = len(first) > 1 and all(_A_UNIT.fullmatch(cell) for cell in first)
-    return [rf"^{escaped(row_text(rows[0]))}$"] if units else []
-
-
 def _put_unit_below(draft: Draft, sample: Sample, table: str) -> None:
     """Write the unit of distances that a row of units below the names tells."""
-    told = {unit for pattern in _units_below(sample.below) for unit in units_of(pattern) if unit in ("km", "mi")}
+    told = {unit for pattern in units_below(sample.below) for unit in units_of(pattern) if unit in ("km", "mi")}
     if table in ("scans", "repairs") and len(told) == 1:
         draft.put("odometer_unit", told.pop(), "the row of units below the names says so", "constants")
 
 
-_A_UNIT = re.compile(
-    r"[(\[<][^()\[\]<>\d]{1,20}[)\]>]|(?i:km|mi|miles|min|minutes|hours?|h|std|eur|€|\$|£|n|#|hex|text|date|d|yyyy-mm-dd"
-    r"|dd[./-]mm[./-]yyyy)"
-)
-
-
 def _columns(names: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, list[str]]:
     made = {name: [cells[at] if at < len(cells) else "" for cells in rows] for at, name in enumerate(names) if name}
-    # Formulas without stored values tell nothing.
+    # Formulas without stored values tell nothing, nor does a line of words below a turned table.
     return {
         name: cells
         for name, cells in made.items()
-        if not any(cells) or not all(isinstance(cell, Formula) for cell in cells if cell)
+        if (not any(cells) and not EXPLAINS.search(name))
+        or not all(isinstance(cell, Formula) for cell in cells if cell)
     }
 
 

@@ -16,7 +16,7 @@ from analysis.vocabulary.codes import read_code
 from analysis.vocabulary.vin import FULL_VIN
 from pipelines.reading.account import LIKE_A_CODE
 from pipelines.reading.drafting.answer_words import says_answered
-from pipelines.reading.drafting.date_guesses import NO_DAY, date_guess, forms_together
+from pipelines.reading.drafting.date_guesses import NO_DAY, date_guess, forms_together, looks_like_date
 from pipelines.reading.drafting.near_headings import near_heading
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.words import (
@@ -76,7 +76,7 @@ VIN_INSIDE = r"(?:^|[^A-Za-z0-9])([A-HJ-NPR-Z0-9]{4}[A-HJ-NPR-Z0-9]{9}[0-9]{4})(
 _MOMENT = re.compile(r"1[2-9]\d{8}(?:\d{3})?|2[01]\d{8}(?:\d{3})?")
 _YEAR_OF_A_CAR = re.compile(r"19[5-9]\d|20[0-3]\d")
 _HEX_BYTE = re.compile("(?:0x)?[0-9A-Fa-f]{2}")
-_CAR = re.compile(r"(?=.*[A-Z])(?=.*\d)[A-Z0-9]{1,4}[ -]?[A-Z0-9 ]{1,6}")
+_CAR = re.compile(r"(?=.*[A-Z])(?=.*\d)[A-Z0-9]{1,4}[ -]?[A-Z0-9 ]{1,6}(?:-[A-Z0-9]{1,4})?")
 _MAKERS_OWN = re.compile(r"\d{5}")
 _SIX_HEX = re.compile(r"(?:0[xX])?[0-9A-Fa-f]{6}[hH]?|(?:[0-9A-Fa-f]{2}[ .:-]){2}[0-9A-Fa-f]{2}")
 _NUMBERED = re.compile(r"\d{4,6}(?![\w.,])")
@@ -202,16 +202,16 @@ def _days_of_the_file(column: str, scored: Sequence[tuple[float, int, int, Guess
         return set()
     days = [guess.source for *_, guess in scored if guess.column == column]
     cars = [guess.source for *_, guess in scored if guess.column in ("vehicle", "vin")]
-    inside = [_list_of(path) for path in days]
+    inside = [list_of(path) for path in days]
     return {
         path
         for path in days
-        if any(other != _list_of(path) and other.startswith(_list_of(path)) for other in inside)
-        or (_OF_THE_FILE.search(folded(path)) and any(_list_of(car) for car in cars) and not _list_of(path))
+        if any(other != list_of(path) and other.startswith(list_of(path)) for other in inside)
+        or (_OF_THE_FILE.search(folded(path)) and any(list_of(car) for car in cars) and not list_of(path))
     }
 
 
-def _list_of(path: str) -> str:
+def list_of(path: str) -> str:
     """Return a path as far as the last list that it walks through."""
     return path[: max(path.rfind("[]"), path.rfind("{}")) + 2] if "[]" in path or "{}" in path else ""
 
@@ -224,14 +224,9 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
     named, heading = _named(HEADINGS[table][column], source)
     if column == "odometer" and not named and _has_distance(source):
         named, heading = _ABOVE, f"the unit in the heading {source.name!r}"
-    if column == "part_cost" and not named and MONEY.search(source.name):
-        named, heading = _named(HEADINGS[table]["part"], source)  # Part £
-    if (
-        column == "vehicle"
-        and not named
-        and source.name.endswith("{}.name")
-        and all(map(_CAR.fullmatch, source.filled))
-    ):
+    if column == "part_cost":
+        named, heading = _priced(table, source, named, heading)
+    if column == "vehicle" and not named and _names_cars(source):
         named, heading = _ABOVE, "names like numbers of cars"
     if not named and (like := near_heading(table, column, source.name)):
         named, heading = _NEAR, f"the heading {source.name!r} {_SPELLED_LIKE} {like!r}"
@@ -251,10 +246,30 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
     return named + looks + (0.5 if len(source.filled) > 1 else 0), " and ".join(filter(None, (heading, seen)))
 
 
+def _priced(table: str, source: Source, named: float, heading: str) -> tuple[float, str]:
+    """Return how much a heading says that it is one of costs: what the dealer pays, without tax, of several prices."""
+    words = {*folded(source.name).split()}
+    if words & _BUYING or any(word.startswith(_PAID_FIRST) for word in words):
+        return _EXACT + 1, f"the heading {source.name!r}"
+    if not named and MONEY.search(source.name):
+        return _named(HEADINGS[table]["part"], source)
+    taxed = words & (_WITH_TAX | _WITHOUT_TAX)
+    if taxed and not named:
+        bare = " ".join(word for word in folded(source.name).split() if word not in taxed | _TAX)
+        named, heading = _named(HEADINGS[table]["part_cost"], Source(bare, ()))[0], f"the heading {source.name!r}"
+    return (named - bool(words & _WITH_TAX) + 0.5 * bool(words & _WITHOUT_TAX) if named else named), heading
+
+
+_BUYING = {"ek", "einkauf", "inkoop", "achat", "buying", "purchase", "compra", "acquisto", "zakup", "zakupu", "inkop"}
+_TAX = {"vat", "tax", "mwst", "ust", "btw", "tva", "iva", "moms", "dph", "taxe", "taxes"}
+_WITH_TAX = {"ttc", "brutto", "bruto", "gross", "incl", "inkl", "including", "inclus", "lordo", "incluido", "compresa"}
+_WITHOUT_TAX = {"ht", "netto", "net", "neto", "excl", "exkl", "excluding", "hors", "ohne", "senza", "sin", "exklusive"}
+
+
 _PAID = {
     "achat", "achete", "einkauf", "ek", "ankauf", "bought", "purchase", "paid", "compra", "comprado", "acquisto",
     "inkoop",
-    "zakup", "zakupu", "inkop", "trade", "cost",
+    "zakup", "zakupu", "inkop", "trade", "cost", "buying", "buy",
 }  # fmt: skip
 
 
@@ -296,12 +311,17 @@ def _less_a_car(table: str, source: Source) -> float | None:
 def _is_of_another(column: str, source: Source, named: float) -> bool:
     """Say whether a heading tells of something else than its words alone do."""
     if column == "asking_price":
-        words = folded(source.name).split()  # what the dealer paid
-        return bool(_PAID & {*words}) or any(word.startswith(_PAID_FIRST) for word in words)
+        return _is_paid(source.name)
     if column == "job":
         # The plate of an order's car, or a kind of job: Job type.
         return (named == _ABOVE and _numbers_a_car(source)) or _says_works(source)
     return column == "vehicle" and _numbers_a_job(source)
+
+
+def _is_paid(heading: str) -> bool:
+    """Say whether a heading is that of a price that the dealer himself pays."""
+    words = folded(heading).split()
+    return bool(_PAID & {*words}) or any(word.startswith(_PAID_FIRST) for word in words)
 
 
 def _says_works(source: Source) -> bool:
@@ -313,6 +333,17 @@ def _numbers_a_job(source: Source) -> bool:
     """Say whether a path ends in a bare word for a number and what stands above it is a job: ``order[].number``."""
     names = [{*spellings.split("|")} for spellings in source.headings[:2]]
     return len(names) > 1 and bool(names[0] & _ANY_NUMBER) and bool(names[1] & {*HEADINGS["repairs"]["job"]})
+
+
+def _names_cars(source: Source) -> bool:
+    """Say whether a path leads to names of an object that are like numbers of cars; bare numbers in the outermost."""
+    if not source.name.endswith("{}.name"):
+        return False
+    outermost = source.name.count("{}") == 1 and "[]" not in source.name
+    return all(map(_CAR.fullmatch, source.filled)) or (outermost and all(map(_BARE_NUMBER.fullmatch, source.filled)))
+
+
+_BARE_NUMBER = re.compile(r"\d{3,6}")
 
 
 def _numbers_a_car(source: Source) -> bool:
@@ -432,9 +463,11 @@ def _looks(table: str, column: str, source: Source, is_module: IsModule, named: 
 
 def in_hours(heading: str) -> bool:
     """Say whether a heading names hours, as a unit or by itself."""
-    return "h" in units_of(heading) or bool({*folded(heading).split()} & _HOURS)
+    words = folded(heading).split()
+    return "h" in units_of(heading) or bool({*words} & _HOURS) or any(word.endswith(_HOURS_BEHIND) for word in words)
 
 
+_HOURS_BEHIND = ("uren", "stunden", "timmar", "timer")
 _HOURS = {
     "h", "hrs", "hr", "hour", "hours", "std", "stunden", "stunde", "heure", "heures", "hora", "horas", "ora", "ore",
     "uur", "uren", "godz", "godzin", "godziny", "timmar", "timme", "tim", "timer", "hod", "hodin", "hodiny",
@@ -537,14 +570,21 @@ def _text_looks(cells: Sequence[str], named: bool) -> float:
 
 def _vehicle_looks(cells: Sequence[str], named: bool) -> float:
     """Rule out names: two cars of one model are two, and a name as a car's own number would make one car of them."""
+    if all(FULL_VIN.fullmatch(cell.upper()) for cell in cells):
+        return _CELLS - 1  # what names a car and nothing else, whatever its heading
     numbered = sum(any(map(str.isdigit, cell)) for cell in cells)
     return 0 if named and numbered > (1 - _MOSTLY) * len(cells) else -1
 
 
 def _part_looks(cells: Sequence[str], named: bool) -> float:
-    if sum(map(looks_like_number, cells)) > _ENOUGH * len(cells):
+    if sum(map(looks_like_number, cells)) > _ENOUGH * len(cells) or all(map(looks_like_date, cells)):
         return -1
     return -1 if not named or all(map(looks_like_number, cells)) else 0
+
+
+def _position_looks(cells: Sequence[str], named: bool) -> float:
+    """Rule out numbers of rows: ``10``, ``20``, ``30`` are no place on a car; one digit may be a cylinder."""
+    return -1 if not named or all(looks_like_number(cell) and len(cell) > 1 for cell in cells) else 0
 
 
 def _status_looks(cells: Sequence[str], named: bool) -> float:
@@ -574,6 +614,7 @@ _BY_COLUMN: dict[str, _Looks] = {
     "failure_type": _byte_looks,
     "text": _text_looks,
     "part": _part_looks,
+    "position": _position_looks,
     "vehicle": _vehicle_looks,
     "plate": _vehicle_looks,
     "model_year": _year_looks,

@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 
 from pipelines.reading.drafting.code_lines import groups_in
 from pipelines.reading.drafting.draft import Draft
-from pipelines.reading.drafting.guessing import Source, holds_code, unread_by_cells
+from pipelines.reading.drafting.guessing import Guess, Source, holds_code, unread_by_cells
 from pipelines.reading.drafting.numbers import looks_like_number, unit_behind
 from pipelines.reading.drafting.scan_lines import fields
-from pipelines.reading.drafting.words import MONEY, STATUS, known_in
+from pipelines.reading.drafting.words import MONEY, STATUS, folded, known_in
 
 _OFTEN = 0.5
 _MOST = 2_000
@@ -46,6 +46,42 @@ def ask_left_out(draft: Draft, lines: Sequence[str]) -> None:
                 None,
                 "a code that is active says more than one that is only stored",
             )
+
+
+def row_totals(guesses: Sequence[Guess], sources: Mapping[str, Source]) -> list[Guess]:
+    """Let the total of each row be its costs, where number and price a piece stand beside it and make just that."""
+    taken = {guess.source: guess.column for guess in guesses}
+    free = [one for name, one in sources.items() if taken.get(name, "part_cost") == "part_cost"]
+    amounts = [one for one in free if len(one.filled) > 1 and all(map(_AMOUNT.fullmatch, one.filled))]
+    counts = [one for one in free if one.filled and all(cell.isdecimal() and len(cell) < 4 for cell in one.filled)]
+    for total in amounts:
+        if not _TOTAL.search(folded(total.name)):
+            continue
+        for price in amounts:
+            if price is not total and any(_make(total, price, count) for count in counts):
+                why = f"{total.name!r} is the number of pieces times {price.name!r} in each row"
+                return [*(one for one in guesses if one.column != "part_cost"), Guess("part_cost", total.name, why)]
+    return [*guesses]
+
+
+def _make(total: Source, price: Source, count: Source) -> bool:
+    """Say whether a number of pieces times their price makes the total of each row that has one."""
+    rows = [row for row in zip(total.cells, price.cells, count.cells, strict=False) if row[0].strip()]
+    return all(
+        bool(each.strip()) and bool(pieces.strip()) and _cents(whole) == _cents(each) * int(pieces)
+        for whole, each, pieces in rows
+    )
+
+
+def _cents(amount: str) -> int:
+    return int(re.sub(r"\D", "", amount))
+
+
+_TOTAL = re.compile(
+    r"\b(?:total|totals|totaal|totale|line total|summe|gesamt\w*|zeilensumme|betrag|bedrag|importe|importo|montant"
+    r"|amount"
+    r"|kwota|wartosc|razem|suma|somme|belopp|belob|sum)\b"
+)
 
 
 def ask_costs(draft: Draft, chosen: Mapping[str, list[str]], unused: Sequence[Source]) -> None:

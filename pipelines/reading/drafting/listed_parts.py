@@ -18,8 +18,8 @@ _FEWEST, _ENOUGH = 3, 0.6
 _SIGN = r"(?:(?i:eur|euro|usd|gbp|chf|pln|zł|kr|kč|sek|dkk|czk)\b\.?|€|£|\$)"
 _AMOUNT_OF = rf"(?<part_cost>{AMOUNT})(?:[.,][-–]+)?"
 _COSTS = (
-    rf"{_SIGN}\s?{_AMOUNT_OF}",
-    rf"{_AMOUNT_OF}\s?{_SIGN}",
+    rf"{_SIGN}\s*{_AMOUNT_OF}",
+    rf"{_AMOUNT_OF}\s*{_SIGN}",
     r"(?<part_cost>[0-9]{1,3}(?:[.' ]?[0-9]{3})*[.,][0-9]{2})\b",
 )
 """How a price stands in a line: behind the sign of money, in front of it, or without one, with its cents."""

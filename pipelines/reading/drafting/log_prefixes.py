@@ -17,7 +17,8 @@ from pipelines.reading.drafting.guessing import says_nothing
 from pipelines.reading.drafting.scan_lines import DATE, any_digits, fields, is_timed, with_bare_car
 
 _FEWEST, _ENOUGH = 3, 0.95
-_LEVEL = r"(?:[\[(<]?(?:INFO|WARN(?:ING)?|ERROR|DEBUG|TRACE|NOTICE|LOG)[\])>]?[\s:|–-]+)"
+_LEVEL = r"(?:[\[(<]?(?:INFO|WARN(?:ING)?|ERROR|DEBUG|TRACE|NOTICE|LOG|DTC|FAULT|CODE|DATA)[\])>]?[\s:|–-]+)"
+_FRACTION = r"(?:[.,]\d{1,6})?"
 _ID = r"(?:(?:session|sess|scan|id|job|run)?\s?[\[(#=]+\s?[\w-]*\d[\w-]*\s?[\])]?[\s:|–-]+)"
 _BETWEEN = r"[\s:,;|–-]*"
 
@@ -43,7 +44,7 @@ def plain_log(lines: Sequence[str]) -> PlainLog | None:
     if len(lines) < _FEWEST or len(told) < _ENOUGH * len(lines):
         return None
     moments = "|".join(sorted({any_digits(match[2]) for match in told}, key=lambda one: (-len(one), one)))
-    lead = rf"\s*[\[(<]?(?:{moments})[\])>]?{_BETWEEN}{_LEVEL}?"
+    lead = rf"\s*[\[(<]?(?:{moments}){_FRACTION}[\])>]?{_BETWEEN}{_LEVEL}?"
     marked = all(re.match(lead + _ID, line) for line in lines)
     prefix = lead + (_ID if marked else "")
     made, session, mixed = list[str](), "", ""

@@ -47,13 +47,19 @@ def words_above(lines: Sequence[str], coded: Sequence[str], heads: Sequence[str]
     return list(dict.fromkeys(line for line in words if not any(fits(head, line) for head in heads)))
 
 
+def _wordings(lines: Sequence[str], coded: set[str]) -> set[str]:
+    """Return the lines further in than the code above them, and nowhere else: they say what that code means."""
+    inside, found, others = -1, set[str](), set[str]()
+    for line in lines:
+        deep = line not in coded and 0 <= inside < indent(line)
+        (found if deep else others).add(line)
+        inside = indent(line) if line in coded else inside if deep else -1
+    return found - others
+
+
 def module_pattern(lines: Sequence[str], coded: Sequence[str], is_module: Modules) -> str | None:
     """Return the shape of the lines that hold a module's name and nothing else."""
-    # A line further in, right below a code and nowhere else, says what that code means.
-    held = {*coded}
-    deep = {(above, line) for above, line in pairwise(lines) if indent(line) > indent(above)}
-    wordings = {line for above, line in deep if above in held}
-    wordings -= {line for above, line in pairwise(lines) if above not in held}
+    wordings = _wordings(lines, {*coded})
     others = [
         line
         for line in lines

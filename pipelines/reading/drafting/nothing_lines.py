@@ -178,7 +178,7 @@ def _named_or_bare(
 ) -> tuple[str, Mapping[str, tuple[str, str, str]]]:
     """Return the pattern of lines of such words, a module in front of them or none; and those with one, by parts."""
     behind = {line: parts for line in found if (parts := module_and_words(line, is_module)) is not None}
-    if 2 * len(behind) >= len(found):
+    if 2 * len(behind) >= len({*found}):
         behind |= {line: parts for line in found if line not in behind and (parts := _unknown_and_words(line))}
     told = [behind[line][1] if line in behind else line.strip() for line in found]
     numbers = (re.sub(r"(?<!\d)(?!0+(?!\d))\d+", r"\\d+", escaped(words)) for words in told)

@@ -11,11 +11,12 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 from pipelines.reading.drafting.words import HEADINGS, TIME_HEADINGS, folded, units_of
-from pipelines.reading.mapping.dates import WEEKDAYS, is_month
+from pipelines.reading.mapping.dates import MONTH_BEGINS, WEEKDAYS, is_month
 
-TIME = r"\d{1,2}[:.h]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
+TIME = r"\d{1,2}[:.hu]\d\d(?::\d\d(?:Z|[+-]\d\d:?\d\d)?)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: (?:Uhr|uur|h)\b)?"
 _CLOCKED = r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?(?: Uhr)?"
 _AT = r"um|at|à|ore|alle|alle ore|às|as|a las|om|kl\.?|klo|o|godz\.?|o godz\.?|o godzinie|godzina|v|w|ora|hora"
 _WORD = r"[^\W\d_]{3,12}\.?"
@@ -23,12 +24,12 @@ _DAY = (
     rf"(?:\d{{4}}[./-]\d{{1,2}}[./-]\d{{1,2}}"
     rf"|\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{4}}|\d{{2}})(?!\d)"
     rf"|\d{{1,2}}(?:\.|st|nd|rd|th|er|º)?(?: de)? {_WORD}(?: del?)? \d{{4}}"
-    rf"|\d{{1,2}}[-/]{_WORD}[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})"
+    rf"|\d{{1,2}}[-/](?i:{MONTH_BEGINS})[^\W\d_]*\.?[-/]\d{{2,4}}|{_WORD} \d{{1,2}},? \d{{4}})"
 )
 DATE = re.compile(rf"(?<![\w.])(?:{_DAY}(?:(?:,? {{1,3}}|T|,? (?:{_AT}) | - ){TIME})?|{_CLOCKED},? {_DAY})(?![\d])")
 _OFFSET = re.compile(r"(?<=:\d\d)(?:Z|[+-]\d\d:?\d\d)$")
 CLOCK = re.compile(rf"(?<![\d:.-])(?:{_CLOCKED}(?: uur\b)?|\d{{1,2}}[.h]\d\d (?:Uhr|uur|h)\b)(?![\d:])")
-_LABELLED_CLOCK = re.compile(rf"^\s*(?:{'|'.join(TIME_HEADINGS)})\s*[:=]\s*(\d{{1,2}}[.h]\d\d(?: (?:uhr|uur|h))?)\s*$")
+_LABELLED_CLOCK = re.compile(rf"^\s*(?:{'|'.join(TIME_HEADINGS)})\s*[:=]\s*(\d{{1,2}}[.hu]\d\d(?: (?:uhr|uur|h))?)\s*$")
 # Dates of other things: of the printout, of the program, of the car's papers.
 _OTHER_DATE = re.compile(
     r"\b(?:print(?:ed)?|gedruckt|druckdatum|export(?:ed|iert)?|version|software|update[ds]?|license|licen[cs]e|lizenz"
@@ -54,7 +55,7 @@ def _labels(column: str, *more: str) -> str:
     return "|".join(re.escape(word).replace(r"\ ", r"[ .-]*") for word in sorted(words, key=len, reverse=True))
 
 
-_NUMBERED = r"(?:[ .-]*(?:(?:number|no|nr|id)\b\.?|n[.]? ?[°º]|№|#)|\b)"
+_NUMBERED = r"(?:[ .-]*(?:(?:number|no|nr|id)\b\.?|n[.]? ?[°ºo]|№|#)|\b)"
 _CAR = re.compile(
     rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle', 'stock number', 'stock no', 'wagennummer', 'car id')}){_NUMBERED}"
     rf"{_BETWEEN}([\w-]*\d[\w-]*)"
@@ -64,7 +65,7 @@ PLATE = (
     r"(?:[A-ZÄÖÜ]{1,3}-[A-Z]{1,2} ?\d{1,4}[EH]?|[A-Z]{2}[ -]?\d\d[ -]?[A-Z]{3}"
     r"|[A-Z]{1,2}-\d{3}-[A-Z]{1,2}|\d{1,4} ?[A-Z]{3}"
     r"|[A-Z]{2} ?\d{3} ?[A-Z]{2}|[A-Z]{2,3} ?\d{4,5}[A-Z]?|[A-Z]{1,3} \d{3,5}|[A-Z]{3} \d{2,3}[A-Z]?"
-    r"|[A-Z]{1,2}-\d{2,3}-[A-Z]{1,2}|\d{1,2}-[A-Z]{2,3}-\d{1,2}|[A-Z]{2,3}-\d{2,4} [A-Z]{2}\b)"
+    r"|[A-Z]{1,2}-\d{2,3}-[A-Z]{1,2}|\d{1,2}-[A-Z]{2,3}-\d{1,3}|[A-Z]{2,3}-\d{2,4} [A-Z]{2}\b)"
 )
 _PLATE = re.compile(rf"(?<![\w-]){PLATE}(?![\w-])")
 _CAR_BEHIND_WORDS = re.compile(
@@ -191,7 +192,7 @@ _NAMED_DAY = re.compile(r"([^\W\d_]{3,12}\.?) \d{1,2},? \d{4}|\d{1,2}\.? ([^\W\d
 
 def is_timed(moment: str) -> bool:
     """Say whether a moment, as it is written, has a time of day."""
-    return re.search(r"\d[:h]\d\d|[ T]\d{1,2}\.\d\d$", moment) is not None
+    return re.search(r"\d[:hu]\d\d|[ T]\d{1,2}\.\d\d$", moment) is not None
 
 
 def _label(simple: str, end: int) -> str:
@@ -256,12 +257,16 @@ def scan_patterns(
     left = set(wanted)
     first = {*begins} & left
     told = any(field.column == "vehicle" for line in lines if line not in coded for field in fields(line))
+    numbered = None if told else _numbered(line for line in lines if line not in coded)
     for line in lines:
         if line in coded:
             if patterns:
                 break
             continue
         found = [field for field in fields(line) if field.column in left]
+        leading = _LEADING_NUMBER.match(line) if numbered is not None and "vehicle" in left and found else None
+        if leading is not None and len(leading[1]) == numbered:
+            found = [Field("vehicle", *leading.span(1), rf"\d{{{numbered}}}", _MARKS_OF_A_TITLE), *found]
         if not told and "vehicle" in left and any(field.column in ("scanned_at", "vin") for field in found):
             found = with_bare_car(line, found)
         names = {field.column for field in found}
@@ -274,6 +279,22 @@ def scan_patterns(
         if not left - {"scanned_at_2"}:
             break
     return patterns
+
+
+def _numbered(lines: Iterable[str]) -> int | None:
+    """Return how many digits the bare numbers have that begin each line with a day and a distance: numbers of cars.
+
+    Numbers that count the lines are none.
+    """
+    told = [line for line in lines if {"scanned_at", "odometer"} <= {field.column for field in fields(line)}]
+    numbers = [match[1] if (match := _LEADING_NUMBER.match(line)) else "" for line in told]
+    counted = all(int(after) == int(number) + 1 for number, after in pairwise(numbers) if number and after)
+    lengths = {len(number) for number in numbers}
+    return lengths.pop() if len(told) > 1 and len(lengths) == 1 and all(numbers) and not counted else None
+
+
+_MARKS_OF_A_TITLE = r"[\s#*>•·=–-]*"
+_LEADING_NUMBER = re.compile(rf"{_MARKS_OF_A_TITLE}(\d{{3,6}})\s*(?:[·|:;,–—-]|\s)\s*(?=\S)")
 
 
 def _for_most(line: str, found: Sequence[Field], lines: Sequence[str]) -> str:
@@ -354,7 +375,7 @@ def heading(line: str, found: Sequence[Field]) -> str:
     made, at = "^", 0
     for number, field in enumerate(found):
         label = line[at : field.start]
-        words = re.search(r"[^\W\d_]+\.?[\s:;,|.#°º№(\[=\")\]-]*$", label)
+        words = _words_before(label)
         if field.lead:
             made += field.lead
         elif words is not None and field.column in ("scanned_at", "done_at") and _is_weekday(words[0]):
@@ -373,6 +394,16 @@ def heading(line: str, found: Sequence[Field]) -> str:
         made += f"(?<{field.column}>{field.pattern})"
         at = field.end
     return made + (r"\b" if found[-1].pattern[-1] not in ")?.*" and not line[at : at + 1].isalnum() else "")
+
+
+_LAST_WORDS = [rf"(?:[^\W\d_]+\.?[ .-]+){{{more}}}[^\W\d_]+\.?[\s:;,|.#°º№(\[=\")\]-]*$" for more in range(3)]
+
+
+def _words_before(label: str) -> re.Match[str] | None:
+    """Return the words that lead to a value: the last one, or as many as stand nowhere before a value in the line."""
+    found = [words for pattern in _LAST_WORDS if (words := re.search(pattern, label))]
+    alone = (one for one in found if not re.search(rf"(?i)\b{spaced(one[0])}(?=\d)", label[: one.start()]))
+    return next(alone, found[0] if found else None)
 
 
 def _before_weekday(label: str) -> str:

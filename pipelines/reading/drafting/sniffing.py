@@ -25,7 +25,7 @@ from pipelines.reading.drafting.scan_lines import PLATE
 from pipelines.reading.drafting.words import ACTIONS, HEADINGS, folded, known_in
 from pipelines.reading.headers import missing_columns
 from pipelines.reading.layouts import LAYOUTS
-from pipelines.reading.mapping.mapped_json import columns_of, named_rows
+from pipelines.reading.mapping.mapped_json import columns_of, data_names, named_rows
 from pipelines.reading.mapping.reshaping import unique_names
 from pipelines.reading.source import is_whole
 
@@ -168,8 +168,9 @@ def paths_of(documents: Sequence[object], is_module: IsModule) -> dict[str, list
     while stack:
         path, value, depth = stack.pop()
         if isinstance(value, dict) and depth < 50 and _is_keyed(value, is_module):
-            stack += [(f"{path}{{}}.value", below, depth + 1) for below in reversed(value.values())]
-            found.setdefault(f"{path}{{}}.name", []).extend(value)
+            names = data_names(value)
+            stack += [(f"{path}{{}}.value", below, depth + 1) for below in reversed(names.values())]
+            found.setdefault(f"{path}{{}}.name", []).extend(names)
         elif isinstance(value, dict) and depth < 50:
             stack += [(f"{path}.{name}".lstrip("."), below, depth + 1) for name, below in reversed(value.items())]
         elif isinstance(value, list) and depth < 50:
@@ -203,15 +204,20 @@ def _depth(path: str) -> int:
 
 def _is_keyed(value: dict[str, object], is_module: IsModule) -> bool:
     """Say whether the names of an object are data: modules, with lists or objects of their own, or codes."""
-    names = [*value]
-    below = all(one is None or isinstance(one, list | dict) for one in value.values())
-    below = below and any(isinstance(one, list | dict) for one in value.values())
+    names = data_names(value)
+    below = all(one is None or isinstance(one, list | dict) for one in names.values())
+    below = below and any(isinstance(one, list | dict) for one in names.values())
     a_car = any(folded(name) in HEADINGS["scans"]["vehicle"] for name in names)  # though the whole car is a module
     if names and ((below and not a_car and all(map(is_module, names))) or all(map(looks_like_code, names))):
         return True
     # Cars, vehicle numbers or moments as names, with lists or objects of their own.
     cars = len(names) > 1 and all(map(_CAR_OR_VIN.fullmatch, names))
-    return below and bool(names) and (cars or all(map(looks_like_date, names)))
+    # Numbers, and addresses of control units, name no fields.
+    numbers = all(map(_A_NUMBER.fullmatch, names))
+    return below and bool(names) and (cars or numbers or all(map(looks_like_date, names)))
+
+
+_A_NUMBER = re.compile(r"(?:0[xX])?(?=[A-F]{0,3}\d)[0-9A-F]{2,10}|\d+")
 
 
 def _as_lists(found: dict[str, list[str]]) -> dict[str, list[str]]:

@@ -11,9 +11,10 @@ from itertools import takewhile
 from pipelines.reading.account import codes_in
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_rows import Sample, card_of, draft_paths, draft_rows, known_names, sample_of
-from pipelines.reading.drafting.guessing import holds_code
+from pipelines.reading.drafting.guessing import coded_share, holds_code
 from pipelines.reading.drafting.job_cards import tells_work
 from pipelines.reading.drafting.json_events import refuse_events
+from pipelines.reading.drafting.json_names import put_names_of_keys
 from pipelines.reading.drafting.left_out import ask_modules
 from pipelines.reading.drafting.listed_cars import ask_list, cars_in
 from pipelines.reading.drafting.listed_jobs import jobs_in
@@ -41,6 +42,7 @@ from pipelines.reading.mapping.xml_tree import looks_like_xml, read_tree
 
 _LONGEST_LINE = 10_000
 _FEWEST_NAMES, _FEWEST_CELLS, _MOST_ABOVE = 3, 5, 40
+_MOSTLY_CODES = 0.6
 
 
 def text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[Way]:
@@ -55,7 +57,9 @@ def text_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) ->
             documents = [*documents, *documents_of(other, other.split("\n", MOST_LINES))]
 
         def draft_json(draft: Draft) -> None:
-            draft_paths(draft, paths_of(documents, is_module), is_module, names, documents)
+            columns = paths_of(documents, is_module)
+            put_names_of_keys(draft, documents, columns, is_module)
+            draft_paths(draft, columns, is_module, names, documents)
             refuse_events(draft, documents)
 
         return [Way(form, why, draft_json)]
@@ -227,7 +231,7 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
             rows = dict(enumerate(table, 1))
             between += before
             sample = (card_of(rows) if cards else None) or sample_of(rows, is_module)
-            if sample is None or len(known_names(sample.names)) < _FEWEST_NAMES - 1:
+            if sample is None or len(known_names(sample.names)) + _coded_columns(sample) < _FEWEST_NAMES - 1:
                 between += [" ".join(filter(None, cells)) for cells in table]
                 continue
             sample = replace(sample, before=[*between, *sample.before])
@@ -259,6 +263,21 @@ def _html_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -
         plain = ["\n".join(page.lines) for page in pages]
         ways += named_ways(plain, names, is_module) + line_ways(plain, names, is_module, "text")[:-1]
     return [*ways, Way("text", why, lambda draft: draft_printed(draft, lines, is_module, names))]
+
+
+def _modules_and_codes(headings: Sequence[str], header: str, below: Sequence[str]) -> bool:
+    """Say whether one of a few headings names the modules, and below the last of them stand codes and nothing else."""
+    if len(headings) not in (2, 3) or "module" not in known_names(headings):
+        return False
+    columns = columns_of(header, below, headings)
+    cells = [cells_of(line, columns)[-1] for line in below]
+    return coded_share([cell for cell in cells if cell.strip()]) == 1.0
+
+
+def _coded_columns(sample: Sample) -> int:
+    """Return how many columns with a heading that says nothing hold codes, or words that say that there are none."""
+    columns = zip(sample.names, zip(*sample.below, strict=False), strict=False)
+    return sum(not known_names([name]) and coded_share(cells) >= _MOSTLY_CODES for name, cells in columns)
 
 
 def _draft_sample(sample: Sample, is_module: Modules, names: Sequence[str], lost: Sequence[str], draft: Draft) -> None:
@@ -298,7 +317,8 @@ def line_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules, fo
         )
         headings = header_names(line, below) if "  " in line.strip() and below else []
         found = known_names(headings)
-        if len(found) >= _FEWEST_NAMES and len(found) >= 0.5 * len(headings):
+        named = len(found) >= _FEWEST_NAMES and len(found) >= 0.5 * len(headings)
+        if named or _modules_and_codes(headings, line, below):
             told = {n for n, text in numbered if _tells_a_scan(text) and not _is_full_row(text, len(headings))}
             outside = [(number, text) for number, text in numbered if number in told]
             inside = [(number, text) for number, text in numbered if number not in told]

@@ -306,7 +306,9 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "modifications": (
             "changed", "changes", "aftermarket", "tuning", "modifiche", "modificaciones", "modifications",
             "aanpassingen", "modyfikacje", "zmiany", "andringar", "altered", "extras fitted", "anbauten",
-            "modifications", "umbauten", "modified", "extras",
+            "modifications", "umbauten", "modified", "extras", "ajout", "ajouts", "additions", "nachgerustet",
+            "nachrustung",
+            "nachrustungen", "aggiunte", "anadidos", "toegevoegd", "dodatki", "tillagg",
         ),
     },
     "repairs": {
@@ -422,6 +424,8 @@ HEADINGS: dict[str, dict[str, tuple[str, ...]]] = {
             "part price", "cost", "price", "teilepreis", "kosten", "preis", "prix", "coste",
         ),
         "labour_minutes": (
+            "werkuren", "arbeidsuren", "manuren", "arbeitsstunden", "werkstattstunden", "arbetstimmar", "arbeidstimer",
+            "arbejdstimer",
             "std", "hrs", "h", "h mm", "hh mm", "h min", "work hours", "stunden arbeit", "ore lavoro",
             "horas trabajo",
             "labour min", "labor min", "work minutes", "work min", "arbeit min", "dauer", "dauer min", "zeit min",
@@ -713,7 +717,8 @@ MODULES: dict[str, tuple[str, ...]] = {
     "TCM": (
         "skrzynia biegow", "versnellingsbak", "transmissie", "caja de cambios", "transmision", "trasmissione",
         "boite automatique", "vaxellada", "automaat", "boite", "getriebe", "getriebesteuergerat",
-        "automatikgetriebe", "getriebesteuerung", "boite de vitesses", "cambio", "cambio automatico", "transmissao",
+        "automatikgetriebe", "automatic gearbox",
+        "getriebesteuerung", "boite de vitesses", "cambio", "cambio automatico", "transmissao",
         "caixa de velocidades", "prevodovka", "vaihteisto", "gearkasse", "girkasse", "sebessegvalto", "valto",
         "automatikgetriebe steuerung", "automatik", "automatgetriebe", "schaltgetriebe", "getriebeelektronik",
         "boite de vitesse", "boite auto", "bva", "transmision automatica", "cambio automatico at",
@@ -774,7 +779,7 @@ MODULES: dict[str, tuple[str, ...]] = {
         "kombi instrument", "cockpit", "instrumenteneinheit", "bloc compteurs", "afficheur",
         "panel de instrumentos", "instrumentacion", "strumento combinato", "quadro di bordo", "cruscotto",
         "instrumentencluster", "tablica wskaznikow", "kombinationsinstrument", "painel", "instrumentos",
-        "instrument panel cluster", "instruments cluster",
+        "instrument panel cluster", "instruments cluster", "instrumentenbord",
     ),
     "HVAC": (
         "klimatyzacja", "climate", "climatizacion", "climatizzatore", "climatisation auto", "airco", "klima",
@@ -892,7 +897,8 @@ NO_CODES = _loosely(
     r"|kein(?:e[rsmn]?)?|(?:nessun[oa]?|ningun[oa]s?|ning[uú]n|nenhum[ao]?|żaden|żadn[eay]|aucune)(?!\W+\w)"
     r"|keine? fehler\w*|fehlerfrei|aucun|aucun d[eé]faut|pas de d[eé]faut|sin (?:aver[ií]as?|c[oó]digos|fallos)"
     r"|nessun (?:guasto|errore|codice)|clear|clean|kein eintrag|keine eintr[aä]ge|ohne befund"
-    r"|geen(?: fouten| storingen| foutcodes)?|brak(?: b[lł][eę]d[oó]w)?|sem avarias"
+    r"|geen (?:fout(?:en)?|storing(?:en)?|(?:fout|storings)codes?|codes|(?:fout)?meldingen)|geen(?! [^\W\d_])"
+    r"|brak (?:b[lł][eę]d[oó]w|usterek|kod[oó]w|wpis[oó]w)|brak(?! [^\W\d_])|sem avarias"
     r"|not? (?:stored |trouble |fault |active )+(?:codes?|faults?)|0 (?:codes|faults|dtcs?|fehler)|nihil|nil|passed"
     r"|n/a|faultless|fault[- ]free|without (?:any )?(?:faults?|codes?|errors?)|in ordnung|in orde|ohne fehler|fehlerlos"
     r"|sans (?:d[eé]faut|erreur|code)s?|aucune? (?:erreur|panne|anomalie|code)|n[eé]ant|rien|pas d[e']\s?erreurs?"
@@ -902,7 +908,10 @@ NO_CODES = _loosely(
     rf"|[zž][aá]dn[eéaáyý] \w+|nincs \w+|niets|geen \w+|{NO_CODES_TOO})\b|^[-–—/.]+$",
 )
 SILENT = _loosely(
-    r"\b(?:no (?:answer|response|reply|communication|resp\b\.?)"
+    r"\b(?:(?:no|without(?: an?)?) (?:answer|response|reply|communication|resp\b\.?)"
+    r"|ohne (?:antwort|reaktion|verbindung|kommunikation|r[uü]ckmeldung)|sans (?:r[eé]ponse|communication)"
+    r"|senza (?:risposta|comunicazione)|zonder (?:antwoord|reactie|communicatie|verbinding)"
+    r"|bez (?:odpowiedzi|komunikacji)"
     r"|not? (?:answer|respond)\w*|did not answer|silent|unreachable"
     r"|not reachable|keine (?:antwort|kommunikation|verbindung|reaktion)|antwortet nicht|reagiert nicht"
     r"|nicht erreichbar|pas de (?:r[eé]ponse|communication)|aucune r[eé]ponse|ne r[eé]pond pas"
@@ -914,7 +923,9 @@ SILENT = _loosely(
     r"|kommunikationsfehler|keine r[uü]ckmeldung|kein kontakt|injoignable|pas de connexion|d[eé]lai d[eé]pass[eé]"
     r"|erreur de communication|sin conexi[oó]n|sin contacto|no contesta|tiempo agotado|error de comunicaci[oó]n"
     r"|nessuna (?:comunicazione|connessione)|non raggiungibile|tempo scaduto|errore di comunicazione|geen contact"
-    rf"|communicatiefout|b[lł][aą]d komunikacji|brak (?:kontaktu|reakcji)|sem comunica[cç][aã]o|{SILENT_TOO})\b",
+    r"|communicatiefout|mut[oa]|muette?|stumm"
+    rf"|b[lł][aą]d komunikacji|brak (?:kontaktu|reakcji|[lł][aą]czno[sś]ci|transmisji)"
+    rf"|sem comunica[cç][aã]o|{SILENT_TOO})\b",
 )
 GROUPS_OF_PARTS = (
     "engine", "chassis", "electrical", "electrics", "electronics", "bodywork", "interior", "exterior", "exhaust",
@@ -1032,16 +1043,25 @@ def _meant(words: dict[str, tuple[str, ...]], text: str) -> str | None:
     return known_in(words, text) or (_told_of_module(text) if words is STATUS else None)
 
 
+_EXPLAINED = (
+    r"(?:^|(?<=[\s,;(:/|]))"
+    r"([A-Za-z0-9*+!](?:[A-Za-z0-9*+!]{0,2}|(?:\.[A-Za-z]){1,2}\.?)(?=\s*(?:=|:|->|→|\s[–-]\s))|[-–—.?~#°](?=\s*=))"
+    r"\s*(?:=|:|->|→|\s[–-]\s)\s*"
+)
+"""A mark that a legend explains, and what leads to its meaning; a dash or a point only before ``=``."""
+
+
 def _legend(lines: Iterable[str], words: dict[str, tuple[str, ...]]) -> dict[str, str]:
     found: dict[str, str] = {}
     for line in lines:
-        parts = re.split(r"(?:^|(?<=[\s,;(:/|]))([A-Za-z0-9*+!]{1,3})\s*(?:=|:|->|→|\s[–-]\s)\s*", line)
+        parts = re.split(_EXPLAINED, line)
         pairs = {
-            mark.lower(): _meant(words, re.sub(r"\s*\([^()]*\)", "", means).strip(" ,;.)/|"))
+            mark.lower(): _meant(words, re.sub(r"\s*\([^()]*\)", "", means.split(";")[0]).strip(" ,.)/|"))
             for mark, means in zip(parts[1::2], parts[2::2], strict=False)
         }
         told = {mark: means for mark, means in pairs.items() if means}
-        if len(told) > 1 and any(means in words for means in told.values()):
+        of_modules = len({*told.values()} & {*IN_PLACE}) > 1
+        if len(told) > 1 and (of_modules or any(means in words for means in told.values())):
             found |= told
     return found
 

@@ -98,6 +98,10 @@ _DIRECTIVES = dict.fromkeys(("%d", "%m", "%H", "%I", "%M", "%S"), r"\d{1,2}") | 
 _KNOWN_MONTHS = _months()
 
 
+MONTH_BEGINS = "|".join(sorted({re.escape(name[:3]) for name in _KNOWN_MONTHS}))
+"""The pattern of the first letters of a month's name, in a language known here."""
+
+
 def read_date(cell: str, form: str) -> datetime | None:
     """Read a date.
 

@@ -13,6 +13,7 @@ from itertools import pairwise
 from pipelines.reading.account import LIKE_A_CODE
 
 _RULE = re.compile(r"[\s\-=_+|*.]*")
+_PHRASE = re.compile(r"\d+(?= )|\S+(?: [^\W\d]\S*)*")
 _NAME = re.compile(r"\S+(?: \S+)*")
 _MANY, _MOST_ABOVE, _FEW_CELLS = 3, 4, 0.6
 Line = tuple[int, str]
@@ -56,7 +57,8 @@ def titles_of_pages(lines: Sequence[str], heads: Sequence[int]) -> set[int]:
         for at in range(head - 1, max(-1, head - 1 - _MOST_ABOVE), -1):
             cells = re.split(r"\s{2,}", lines[at].strip())
             names = re.split(r"\s{2,}", lines[head].strip())
-            if len(cells) > _FEW_CELLS * len(names) or re.search(LIKE_A_CODE, lines[at]):
+            row = len(cells) > _FEW_CELLS * len(names) or _stands_below(lines[at], lines[head])
+            if row or re.search(LIKE_A_CODE, lines[at]):
                 break  # a row of the page before
             if not _RULE.fullmatch(lines[at]):
                 shapes.setdefault(re.sub(r"\d+", "0", " ".join(lines[at].split())), at)
@@ -65,9 +67,21 @@ def titles_of_pages(lines: Sequence[str], heads: Sequence[int]) -> set[int]:
     return {at for places in above.values() if len(places) > 1 for at in places}
 
 
+def _stands_below(line: str, header: str) -> bool:
+    """Say whether three phrases of a line or more, and all of them, begin or end where a word of the header does."""
+    phrases = [one.span() for one in _PHRASE.finditer(line)]
+    names = [one.span() for one in re.finditer(r"\S+", header)]
+    begins, ends = {start for start, _ in names}, {end for _, end in names}
+    return len(phrases) >= _MANY and all(start in begins or end in ends for start, end in phrases)
+
+
 def _has_gap(line: str, columns: int) -> bool:
-    """Say whether a line can be a row: one of three columns or more holds more than one phrase, titles do not."""
-    return columns < _MANY or "  " in line.strip()
+    """Say whether a line can be a row: one of three columns or more holds more than one phrase, titles do not.
+
+    A code alone, further in than the first column, is one more of the row above.
+    """
+    alone = line[:1].isspace() and re.match(LIKE_A_CODE, line.strip()) is not None
+    return columns < _MANY or alone or "  " in line.strip()
 
 
 def header_names(header: str, body: Sequence[str], known: Sequence[str] = ()) -> list[str]:

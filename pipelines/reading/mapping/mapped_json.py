@@ -3,7 +3,8 @@
 A mapping names each column by its path, ``scans[].units[].faults[].code`` for
 instance, where ``[]`` walks through a list.  An empty list is one row without the
 columns below it: a unit without faults was read and stored none.  ``{}`` walks through an
-object whose names are data: ``units{}.name`` is each name, ``units{}.value`` what stands there.
+object whose names are data: ``units{}.name`` is each name, ``units{}.value`` what stands there; a name that begins with
+an underscore tells of the object itself and is passed over.
 A null in place of a list of codes stands as the word ``null`` where the mapping says what that means.
 A list of plain values that no path walks through is one text, ``;`` between them.
 """
@@ -170,15 +171,18 @@ def _walk(document: object, lists: Steps) -> Iterator[list[object]]:
         # An element of XML that could be repeated and is not stands there alone.
         items = document if isinstance(document, list) and document else [_NONE if document == [] else document]
     elif step == _NAMED:
-        items = (
-            [{"name": name, "value": value} for name, value in document.items()] if isinstance(document, dict) else []
-        )
+        items = [{"name": name, "value": value} for name, value in data_names(document).items()]
         items = items or [_NONE]
     else:
         items = [document.get(step, _NONE) if isinstance(document, dict) else _NONE]
     for item in items:
         for record in _walk(item, below):
             yield [document, *record]
+
+
+def data_names(value: object) -> dict[str, object]:
+    """Return an object by those of its names that are data; one with an underscore in front tells of the object."""
+    return {name: one for name, one in value.items() if name[:1] != "_"} if isinstance(value, dict) else {}
 
 
 class _Nothing:
@@ -199,7 +203,7 @@ def nulls_of(documents: Sequence[object], dotted: str) -> tuple[int, int]:
     steps = steps_of(dotted)
     lists = steps[: max((at + 1 for at, step in enumerate(steps) if step in _WALKS), default=0)]
     records = [record for document in documents for record in _walk(document, lists)] if lists else []
-    return sum(_is_null(record, steps, lists) for record in records), sum(record[-2] == [] for record in records)
+    return sum(_is_null(record, steps, lists) for record in records), sum(record[-2] in ([], {}) for record in records)
 
 
 def columns_of(documents: Sequence[object], paths: Sequence[str], lists: str, most: int) -> dict[str, list[str]]:

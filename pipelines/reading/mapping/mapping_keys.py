@@ -144,7 +144,11 @@ class CodeKeys(_Keys):
     ] = None
     clean: Annotated[
         Text | None,
-        _field(_A_TEXT, "the file's column that lists modules that were read and stored no code", '"Read and clean"'),
+        _field(
+            _A_TEXT,
+            "the file's column that lists modules that were read; those without a code in their scan stored none",
+            '"Read and clean"',
+        ),
     ] = None
     silent_modules: Annotated[
         Text | None,

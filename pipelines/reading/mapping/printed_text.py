@@ -217,13 +217,20 @@ def _cells(own: pl.DataFrame, known: pl.DataFrame, patterns: TextPatterns) -> di
         named = [(role, pattern) for role, pattern in _by_role(patterns) if keys.get(role) == key]
         groups = list(dict.fromkeys(name for _, pattern in named for name in groups_of(pattern)))
         heads = known.filter(pl.col("role").is_in([role for role, _ in named]))
-        first = heads.group_by(key).agg(pl.col(groups).drop_nulls().first())
+        first = heads.group_by(key).agg(_said(name, joined=key == "code_at") for name in groups)
         above = own.select(key).join(first, on=key, how="left", maintain_order="left")
         for name in groups:
             said = cells.get(name)
             filled = None if said is None else (said.str.len_bytes() > 0).fill_null(False)
             cells[name] = above[name] if said is None or filled is None else said.zip_with(filled, above[name])
     return cells
+
+
+def _said(name: str, *, joined: bool) -> pl.Expr:
+    """Return what the lines of one place say of a column: the first of them, or all the lines of a wording."""
+    said = pl.col(name).drop_nulls()
+    whole = joined and plain_group(name) == "text"
+    return pl.when(said.len() > 0).then(said.str.strip_chars().str.join(" ")).alias(name) if whole else said.first()
 
 
 def _bare(known: pl.DataFrame) -> pl.Series:

@@ -117,8 +117,7 @@ def to_layout(found: RawTable, mapping: Mapping) -> RawTable:
         work.frame = work.frame.with_columns(once_each(work.frame["code"], _each_text(spelled_of_bytes)))
     _refuse_two_codes(work)
     if mapping.codes.modules_between is not None and "module" in work.frame.columns:
-        work.frame = _one_module_a_row(work.frame, mapping.codes.modules_between)
-        _read_cells(work, mapping, ("module",))
+        _listed_modules_apart(work, mapping, mapping.codes.modules_between)
     if mapping.codes.whole_car is not None and "module" in work.frame.columns:
         work.frame = work.frame.with_columns(module=_or_whole_car(work.frame, mapping.codes.whole_car))
     if constants.get("odometer_unit") == "mil":
@@ -662,6 +661,25 @@ def _with_listed_modules(frame: pl.DataFrame) -> pl.DataFrame:
         named = [pl.col(name).is_not_null() for name in ("code", "module") if name in kept.columns]
         kept = kept.filter(pl.any_horizontal(named) | ~listed)
     return pl.concat([kept, *made], how="diagonal").sort("row", maintain_order=True)
+
+
+def _listed_modules_apart(work: _Work, mapping: Mapping, mark: str) -> None:
+    """Give each module of a list its own row, those aside that have rows with codes in their scan."""
+    work.frame = _one_module_a_row(work.frame, mark)
+    _read_cells(work, mapping, ("module",))
+    if mapping.codes.clean is not None:
+        work.frame = _without_coded(work.frame)
+
+
+def _without_coded(frame: pl.DataFrame) -> pl.DataFrame:
+    """Leave out the bare rows of listed modules that have rows with codes in their scan: the list is of all read."""
+    if not {"module", "code"} <= {*frame.columns}:
+        return frame
+    scan = [name for name in ("vehicle", "vin", "scanned_at", "module") if name in frame.columns]
+    coded = frame.filter(pl.col("code").is_not_null()).select(scan).unique().with_columns(coded=True)
+    told = frame.join(coded, on=scan, how="left", nulls_equal=True, maintain_order="left")
+    silent = pl.col("module_state").is_not_null() if "module_state" in frame.columns else pl.lit(False)
+    return told.filter(pl.col("code").is_not_null() | silent | pl.col("coded").is_null()).drop("coded")
 
 
 def _one_module_a_row(frame: pl.DataFrame, mark: str) -> pl.DataFrame:
