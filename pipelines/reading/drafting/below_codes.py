@@ -18,7 +18,7 @@ from pipelines.reading.drafting.words import HEADINGS, STATUS, Modules, folded, 
 _LABELLED = re.compile(r"\s*([^\W\d_][^:=]{1,30}?)\s*[:=]\s*(\S.*?)\s*$")
 _AROUND = " ()[]-–"
 _WORDING = re.compile(r"\s*[^\W\d_][^=]*")
-_ENOUGH, _FEWEST_WRAPPED = 0.9, 2
+_ENOUGH, _MOSTLY, _FEWEST_WRAPPED = 0.9, 0.8, 2
 
 
 class Below:
@@ -103,6 +103,9 @@ class Below:
         few = hanging.below < (_FEWEST_WRAPPED if begun else _ENOUGH * self._coded)
         if not hanging.lines or "status" in self._found or few:
             return []
+        names = {line.strip() for line in hanging.lines}
+        if sum(map(self._names_module, names)) >= _MOSTLY * len(names):
+            return []  # the modules of the codes above them
         self.lost = [line for line in self.lost if not hanging.takes(line) or "status" not in self._known]
         self.example = self.example or hanging.lines[0]
         return [rf"^\s{{{hanging.edge}}}(?<{'text_2' if begun else 'text'}>[^\W\d_].*)$"]

@@ -11,6 +11,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 from pipelines.reading.drafting.words import HEADINGS, TIME_HEADINGS, folded, units_of
 from pipelines.reading.mapping.dates import MONTH_BEGINS, WEEKDAYS, is_month
@@ -281,10 +282,15 @@ def scan_patterns(
 
 
 def _numbered(lines: Iterable[str]) -> int | None:
-    """Return how many digits the bare numbers have that begin each line with a day and a distance: numbers of cars."""
+    """Return how many digits the bare numbers have that begin each line with a day and a distance: numbers of cars.
+
+    Numbers that count the lines are none.
+    """
     told = [line for line in lines if {"scanned_at", "odometer"} <= {field.column for field in fields(line)}]
-    lengths = {len(match[1]) if (match := _LEADING_NUMBER.match(line)) else 0 for line in told}
-    return lengths.pop() if len(told) > 1 and len(lengths) == 1 and 0 not in lengths else None
+    numbers = [match[1] if (match := _LEADING_NUMBER.match(line)) else "" for line in told]
+    counted = all(int(after) == int(number) + 1 for number, after in pairwise(numbers) if number and after)
+    lengths = {len(number) for number in numbers}
+    return lengths.pop() if len(told) > 1 and len(lengths) == 1 and all(numbers) and not counted else None
 
 
 _MARKS_OF_A_TITLE = r"[\s#*>•·=–-]*"

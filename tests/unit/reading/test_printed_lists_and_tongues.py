@@ -125,6 +125,21 @@ def test_bare_numbers_at_the_start_of_titles_with_day_and_distance_are_cars(tmp_
     assert len(found) == 15
 
 
+def test_numbers_that_count_the_scans_are_no_cars(tmp_path):
+    text = "".join(
+        f"## 100{at} · 13 March 2026, 8:5{at} · 45.27{at} km\n\nEngine\n  P0301 Misfire (active)\n" for at in range(3)
+    )
+    assert asked(tmp_path, "a.txt", text) == ["text.scan.vehicle"]
+
+
+def test_modules_below_codes_with_wordings_are_asked_about_and_no_rest_of_a_wording(tmp_path):
+    text = (
+        "Car: K-11\nDate: 2026-09-21\n\nP0301 Misfire (active)\n    Engine\nC0034 Wheel sensor (pending)\n    ABS\n"
+        "B0012 Resistance (history)\n    Airbags\n"
+    )
+    assert "text.modules" in asked(tmp_path, "a.txt", text)
+
+
 def test_a_day_alone_at_the_start_of_a_title_is_no_car(tmp_path):
     text = "".join(f"2026 09 1{at} · 45270 km\nEngine\n  P0301 Misfire (active)\n" for at in range(2))
     assert "text.scan.vehicle" in asked(tmp_path, "a.txt", text)
