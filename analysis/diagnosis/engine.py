@@ -34,12 +34,12 @@ from analysis.diagnosis.inputs.frames import Costs, DiagnosisFrames
 from analysis.diagnosis.inputs.past_checks import past_checks
 from analysis.diagnosis.inputs.past_jobs import VISITS, PastJobs, past_jobs
 from analysis.diagnosis.inputs.text_matching import Reader
-from analysis.diagnosis.inputs.training_data import stored_and_erased
+from analysis.diagnosis.inputs.training_data import known_make, stored_and_erased
 from analysis.diagnosis.learning.elsewhere import Elsewhere
 from analysis.diagnosis.learning.fit import fit_parameters
-from analysis.diagnosis.learning.prepared import in_order, prepare
+from analysis.diagnosis.learning.prepared import Prepared, in_order, prepare
 from analysis.diagnosis.model.noisy_or import Bools, Floats
-from analysis.diagnosis.model.parameters import NoisyOrParameters
+from analysis.diagnosis.model.parameters import STANDING_PRIOR, UNHEARD_OF, NoisyOrParameters
 from analysis.diagnosis.model.priors import (
     PAST,
     PAST_JOBS,
@@ -69,6 +69,8 @@ the car is handed over: more than a third of such cars have no fault, on dealers
 (common practice, no source)."""
 TIE = 0.05
 """Two parts whose chances differ by less than this share, for the same codes, cannot be told apart."""
+BEYOND_DOUBT = 4
+"""A standing cause is beyond doubt where its codes outlived a job, or are looked past, on so many cars."""
 UNPRICED = 0.25
 """Where no part has a price, trying one is taken to cost this share of handing over."""
 
@@ -152,6 +154,7 @@ class DiagnosisModel:
         places: Module and code without it, of each column.
         network: (codes,) whether the code tells that another module is not heard.
         others: Other dealers whose sets were looked at: name, jobs, and how much each of these counts.
+        kept: Stock number, make and code of what the dealer refused to leave alone; a blank is every one.
     """
 
     frames: DiagnosisFrames
@@ -170,6 +173,7 @@ class DiagnosisModel:
     places: list[tuple[str, str]]
     network: Bools
     others: tuple[tuple[str, int, float], ...] = ()
+    kept: tuple[tuple[str, str, str], ...] = ()
 
     @cached_property
     def worked_on(self) -> Bools:
@@ -196,7 +200,26 @@ class DiagnosisModel:
 
     def cars(self) -> list[Car]:
         """Return the cars in stock that have a code to explain, sorted by vehicle."""
-        return cars_in_stock(self.frames, self.candidates, self.parameters)
+        cars = cars_in_stock(self.frames, self.candidates, self.parameters)
+        if not self.kept:
+            return cars
+        makes = self.frames.stock.select("vehicle", pl.col("make").fill_null(""))
+        make = {vehicle: known_make(name) for vehicle, name in makes.iter_rows()}
+        return [replace(car, kept=self._kept_on(car, make[car.vehicle])) for car in cars]
+
+    def _kept_on(self, car: Car, make: str) -> frozenset[int]:
+        refused = {code for vehicle, of, code in self.kept if vehicle in ("", car.vehicle) and of in ("", make)}
+        return frozenset(d for d in car.codes if self.codes[d] in refused)
+
+    def working_on(self, refused: pl.DataFrame) -> "DiagnosisModel":
+        """Return the same, with nothing left alone that the dealer wants worked on.
+
+        Args:
+            refused: vehicle, make and codes (``;``-separated) of what he refused to leave alone; a blank is every one.
+        """
+        rows = refused.select("vehicle", "make", "codes").fill_null("").iter_rows()
+        kept = ((vehicle, known_make(make), code) for vehicle, make, codes in rows for code in codes.split(";"))
+        return replace(self, kept=tuple(sorted(set(kept))))
 
     def diagnose(self, car: Car) -> CarDiagnosis:
         """Weigh what can be wrong with one car and plan its steps.
@@ -360,6 +383,7 @@ def fit(
         taught=_with_survivors(fitted, made.survivors, len(made.candidates)),
         past=(PAST * PAST_JOBS + gone) / (PAST_JOBS + known),
         elsewhere=told.worked_on > 0 if told else np.zeros(0, dtype=bool),
+        doubt=_doubt(made, len(fitted.standing)),
     )
     counted = jobs + (round(elsewhere.jobs) if elsewhere else 0)
     learned = _Learned(
@@ -378,6 +402,23 @@ def _with_survivors(fitted: NoisyOrParameters, survivors: list[int], parts: int)
     for row, cars in enumerate(survivors, start=parts):
         taught[row] = np.where(fitted.link[row] > 0, np.maximum(taught[row], cars), taught[row])
     return taught
+
+
+def _doubt(made: Prepared, rows: int) -> Floats:
+    """Return (rows,): on how many cars each standing cause has to be seen before it is as likely none as not.
+
+    The fewer, the more cars are known to show codes that no fault sets: by what the dealer declared or agreed to, and
+    by the other standing causes that are beyond doubt.
+    """
+    past, now = (
+        table.filter(pl.col("background").is_not_null()) for table in (made.frames.outcomes, made.frames.open_codes)
+    )
+    told = pl.concat([past["vehicle"], now["vehicle"]]).n_unique()
+    sure = np.array([cars if cars >= BEYOND_DOUBT else 0 for cars in made.survivors], dtype=float)
+    doubt = np.full(rows, STANDING_PRIOR)
+    first = len(made.candidates)
+    doubt[first : first + len(sure)] += UNHEARD_OF / (1 + told + sure.sum() - sure) ** 2
+    return doubt
 
 
 def stored_calibration(fitted: Mapping[str, np.ndarray]) -> Calibration:
@@ -439,7 +480,8 @@ def _repair_model(model: DiagnosisModel, car: Car) -> tuple[Posterior, RepairMod
     specialist, drive = float(model.costs.specialist_cents), drive_cents(model.costs)
     plain = repair_model_of(posterior, model.price[posterior.parts], specialist, drive)
     renewed = tuple(k for k, part in enumerate(posterior.parts) if part in car.renewed)
-    scope = plain.scope & ~model.may_stay[car.codes]
+    kept = np.array([d in car.kept for d in car.codes], dtype=bool)
+    scope = (plain.scope | kept) & ~model.may_stay[car.codes]
     if not scope.any():
         # What no fault seems to set is no reason to hand a car over while a fault is to be mended; alone it is.
         scope = model.grave[car.codes]

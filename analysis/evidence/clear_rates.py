@@ -11,7 +11,7 @@ import polars as pl
 from analysis.evidence.clusters import family_outcomes, single_part_jobs
 from analysis.evidence.frames import Evidence, EvidenceFrames
 from analysis.progress import each
-from analysis.statistics.intervals import clopper_pearson, newcombe_difference
+from analysis.statistics.intervals import jeffreys, newcombe_difference
 
 CONFIDENCE = 0.90
 
@@ -85,7 +85,7 @@ def _with_intervals(counts: pl.DataFrame) -> pl.DataFrame:
 
 
 def _rates(cleared: int, jobs: int, erase_cleared: int, erase_jobs: int) -> tuple[float | None, ...]:
-    own = (cleared / jobs, *clopper_pearson(cleared, jobs, CONFIDENCE))
+    own = (cleared / jobs, *jeffreys(cleared, jobs, CONFIDENCE))
     if not erase_jobs:
         return *own, None, None, None
     gain = cleared / jobs - erase_cleared / erase_jobs

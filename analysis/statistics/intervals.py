@@ -13,7 +13,8 @@ from __future__ import annotations
 from functools import lru_cache
 from math import sqrt
 
-from scipy.stats import binomtest, norm
+from scipy.special import betaincinv
+from scipy.stats import norm
 
 
 def wilson(k: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
@@ -44,8 +45,8 @@ def wilson(k: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
     return (middle - half if k else 0.0), (middle + half if k < n else 1.0)
 
 
-def clopper_pearson(k: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
-    """Return the exact interval of a share: never too narrow, often wider than need be.
+def jeffreys(k: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
+    """Return the interval of a share that rests on few jobs: right on average, where the exact one is far too wide.
 
     Args:
         k: Cars (or jobs) that count as a yes.
@@ -59,14 +60,16 @@ def clopper_pearson(k: int, n: int, confidence: float = 0.95) -> tuple[float, fl
         ValueError: ``k`` is not in 0..``n``, or ``confidence`` is not strictly between 0 and 1.
 
     Source:
-        C. J. Clopper and E. S. Pearson, "The use of confidence or fiducial limits illustrated
-        in the case of the binomial", Biometrika 26 (1934), 404-413; by ``scipy.stats.binomtest``.
+        L. D. Brown, T. T. Cai and A. DasGupta, "Interval estimation for a binomial proportion", Statistical Science
+        16 (2001), 101-133, section 4: equal tails of the Beta with half a yes and half a no added, the low end 0
+        where there is no yes, the high end 1 where there is no no.
     """
     _check(k, n, confidence)
     if n == 0:
         return 0.0, 1.0
-    low, high = binomtest(k, n).proportion_ci(confidence, method="exact")
-    return float(low), float(high)
+    tail = (1 - confidence) / 2
+    low, high = betaincinv(k + 0.5, n - k + 0.5, [tail, 1 - tail])
+    return (float(low) if k else 0.0), (float(high) if k < n else 1.0)
 
 
 def newcombe_difference(k1: int, n1: int, k2: int, n2: int, confidence: float = 0.95) -> tuple[float, float]:

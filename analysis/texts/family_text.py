@@ -23,7 +23,7 @@ MAP = "Map of codes that come together"
 CODE, CAR, PART = names.CODE, names.CAR, names.PART
 RECKONED = (
     "Counted are jobs with that one part alone, and only where a later scan proves the outcome. The bar is the "
-    "exact 90 % interval of the share (Clopper and Pearson 1934). Groups are communities of the graph of codes "
+    "90 % interval of the share (Jeffreys; Brown, Cai and DasGupta 2001). Groups are communities of the graph of codes "
     "that come together more often than chance and the mix of models explain, within a model line (Louvain method, "
     "Blondel and others 2008), the pairs judged by exact tests and corrected for how many were looked at (Benjamini "
     "and Hochberg 1995)."

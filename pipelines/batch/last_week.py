@@ -70,6 +70,7 @@ def open_last_week(
     facts = fetch_marts(warehouse, [*DiagnosisFrames.__annotations__, *more])
     try:
         model = DiagnosisModel.restored(facts.take(DiagnosisFrames), costs_of(settings), dict(run.fitted))
+        model = model.working_on(run.tables["refused"]) if "refused" in run.tables else model
     except ValueError as error:
         raise BatchError(
             f"what the run of {run.week} had learned does not fit this version of the program ({error}); {again}, "

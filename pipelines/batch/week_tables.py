@@ -124,6 +124,7 @@ def learned(
     *,
     listed: diagnosis.Shortlist,
     standing: pl.DataFrame,
+    refused: pl.DataFrame,
 ) -> dict[str, pl.DataFrame]:
     """Return what later questions and the next week's comparison need, exact."""
     return {
@@ -139,5 +140,6 @@ def learned(
         "shortlist": listed.rows,
         "open_codes": facts["open_codes"],
         "standing": standing,
+        "refused": refused.select("vehicle", "make", "codes"),
         "notes": pl.DataFrame({"note": listed.notes}, schema={"note": pl.String}),
     }

@@ -112,6 +112,8 @@ def run_week(
             elsewhere = call(learn_elsewhere, facts, findings, others, spread) if others.past else {}
             past = call(check_past, facts, settings, elsewhere)
             model = call(fit, facts, findings, past, settings, elsewhere.get(None))
+            refused = refused_groups(workspace)
+            model = model.working_on(refused)
             listed = call(diagnose, model)
             promised = ledger(ModelStore(warehouse).first_lines(week), facts.frames, settings.labour_rate)
             standing = call(ask, workspace, facts, model)
@@ -147,7 +149,7 @@ def run_week(
                 week,
                 as_of,
                 model,
-                learned(facts, findings, weighed, past, listed=listed, standing=standing),
+                learned(facts, findings, weighed, past, listed=listed, standing=standing, refused=refused),
             )
             call(keep, workspace, settings, warehouse, as_of, week)
         counts = {**record["counts"], **files.counts, "shortlist_rows": tables.heights["shortlist"]}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from analysis.texts.action_text import in_vain
 from analysis.texts.formatter import Formatter
@@ -26,8 +26,9 @@ def sections(found: Record, formatter: Formatter) -> Iterator[Section]:
     yield Section(f"{found['code']} on {found['vehicle']}, as the report of {found['report']} has it", lines)
     yield _scans(found["scans"], formatter)
     yield _jobs(found["jobs"], formatter)
-    yield _counted("Groups of codes", ("group", "role"), found["families"])
-    yield _counted("Rules that name it", ("antecedent", "consequent", "verdict"), found["rules"])
+    yield _counted("Groups of codes", {"family": "group", "role": "role"}, found["families"])
+    rule = ("antecedent", "consequent", "verdict")
+    yield _counted("Rules that name it", dict(zip(rule, rule, strict=True)), found["rules"])
     yield _parts(found["part_results"])
     yield from _lines(found["shortlist"], formatter)
     yield _files(found["files"])
@@ -99,7 +100,8 @@ def _jobs(jobs: Sequence[Record], formatter: Formatter) -> Section:
     return Section("Jobs on this car", [] if rows else ["none"], head, rows, (4,))
 
 
-def _counted(title: str, names: tuple[str, ...], facts: Sequence[Record]) -> Section:
+def _counted(title: str, names: Mapping[str, str], facts: Sequence[Record]) -> Section:
+    """Return facts with the cars that they count; ``names`` says which of a fact's values stand under which heading."""
     rows = [
         (
             *(str(fact[name]).replace(";", ", ") for name in names),
@@ -108,7 +110,8 @@ def _counted(title: str, names: tuple[str, ...], facts: Sequence[Record]) -> Sec
         )
         for fact in facts
     ]
-    return Section(title, [] if rows else ["none"], (*names, "cars", "this car among them"), rows, (len(names),))
+    head = (*names.values(), "cars", "this car among them")
+    return Section(title, [] if rows else ["none"], head, rows, (len(names),))
 
 
 def _parts(facts: Sequence[Record]) -> Section:

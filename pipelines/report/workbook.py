@@ -7,6 +7,7 @@ a formula nor a link.  The same tables give the same bytes.
 
 from __future__ import annotations
 
+import gc
 import io
 from collections.abc import Mapping
 from datetime import UTC, datetime
@@ -34,7 +35,10 @@ _PLAIN = {
     "strings_to_numbers": False,
     "nan_inf_to_errors": True,
 }
-_MOST_ROWS = 1_000_000
+_MOST_ROWS = 50_000
+"""A sheet holds the first so many rows, the file beside it all: more of them nobody scrolls through, and all of a large
+group's would take most of a gigabyte to write and to open."""
+_MANY_ROWS = 100_000
 _A4 = 9
 _WIDEST_COLUMN = 330
 _FORMATS = {
@@ -79,6 +83,10 @@ def write_workbook(path: Path, tables: Mapping[str, pl.DataFrame], week: pl.Data
             _fill_all(book, tables, week)
     except FileCreateError as error:
         raise error.args[0].with_traceback(None) from None
+    if sum(table.height for table in tables.values()) > _MANY_ROWS:
+        # Sheets and book hold each other; of a large group their cells are most of a gigabyte.
+        del book
+        gc.collect()
     path.write_bytes(packed.getvalue())
 
 

@@ -12,7 +12,7 @@ import polars as pl
 import pytest
 
 from analysis.charts import page
-from pipelines.report.job_sheet import job_sheets
+from pipelines.report.job_sheet import TOGETHER, job_sheets
 from tests.support.report_page import FIRST, LONG_WORDS, NASTY, RUN, TABLES, Show
 from tests.support.sample_report import empty, sample
 from tests.support.spoiled_report import spoiled
@@ -41,7 +41,9 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     linked = page(TABLES, RUN, {car: car for car in FIRST["vehicle"]})
     made = {"sample": page(TABLES, RUN), "linked": linked, "empty": page(*empty()), "nasty": page(*spoiled(NASTY)),
             "many": page(*sample(120)), "long": page(*long_words())}  # fmt: skip
-    made |= {"sheet": _longest(job_sheets(TABLES, RUN)), "nasty sheet": _longest(job_sheets(*spoiled(NASTY)))}
+    sheets = job_sheets(TABLES, RUN)
+    made |= {"sheet": _longest(sheets), "nasty sheet": _longest(job_sheets(*spoiled(NASTY)))}
+    made |= {"all sheets": sheets[TOGETHER].decode()}
     for name, text in made.items():
         (folder / f"{name}.html").write_text(text, encoding="utf-8", newline="\n")
     return {name: folder / f"{name}.html" for name in made}
@@ -55,7 +57,10 @@ def long_words() -> tuple[dict[str, pl.DataFrame], dict[str, Any]]:
 
 def _longest(sheets: dict[str, bytes]) -> str:
     """The job sheet with the most on it."""
-    return max((sheet.decode() for name, sheet in sheets.items() if name.endswith(".html")), key=len)
+    return max(
+        (sheet.decode() for name, sheet in sheets.items() if name.endswith(".html") and name != TOGETHER),
+        key=len,
+    )
 
 
 @pytest.fixture

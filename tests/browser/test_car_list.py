@@ -146,6 +146,24 @@ def test_a_long_list_is_shown_forty_cars_at_a_time_and_searched_whole(show: Show
     assert len(vehicles(tab)) == 40
 
 
+def test_a_long_list_can_be_cut_down_to_what_is_done_next(show: Show):
+    assert show().locator("#next").count() == 0, "a short list shows all its headings at once"
+    tab = show("many")
+    options = tab.locator("#next option")
+    told = {one.get_attribute("value"): one.inner_text() for one in options.all()}
+    kinds = tab.eval_on_selector_all("table.cars > tbody[data-vehicle]", "all => all.map(one => one.dataset.heap)")
+    assert [f"({kinds.count(kind)})" in words for kind, words in told.items() if kind] == [True] * (len(told) - 1)
+    last = max(kind for kind in told if kind)
+    tab.locator("#next").select_option(last)
+    tab.wait_for_timeout(300)
+    seen = tab.eval_on_selector_all(VISIBLE, "all => all.map(one => one.dataset.heap)")
+    assert len(seen) == min(40, kinds.count(last))
+    assert set(seen) == {last}
+    assert totals(tab)[0] == f"{kinds.count(last)} of 120"
+    head = tab.locator("table.cars > tbody.group:not([hidden]) i")
+    assert head.all_inner_texts() == [f"{kinds.count(last)} cars"]
+
+
 def test_a_young_dealers_page_opens_quietly(show: Show):
     tab = show("empty", width=390)
     assert tab.locator(".vega-embed").count() == 0

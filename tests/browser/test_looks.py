@@ -15,7 +15,7 @@ pytestmark = pytest.mark.slow
 
 @pytest.mark.parametrize("width", [390, 820, 1400])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("name", ["sample", "empty", "sheet"])
+@pytest.mark.parametrize("name", ["sample", "empty", "sheet", "all sheets"])
 def test_the_accessibility_checker_finds_nothing_serious(show: Show, name: str, width: int, scheme: str):
     axe = pytest.importorskip("axe_playwright_python", reason="axe-playwright-python brings the accessibility checker")
     tab = show(name, width=width, scheme=scheme)

@@ -16,11 +16,13 @@ from analysis.diagnosis.decision.appraisal import mean_cost
 from analysis.diagnosis.unseen import PastCars
 from analysis.texts.action_text import check_pays
 from fixtures.score_demo import score
+from pipelines.batch.last_week import open_last_week
 from pipelines.batch.marts import costs_of, fetch_marts
 from pipelines.batch.weekly import run_week
 from pipelines.report.outgoing_tables import TABLES
 from pipelines.settings import load_settings
 from pipelines.storage.model_store import ModelStore
+from pipelines.storage.session import reading
 from pipelines.storage.warehouse import Warehouse
 from pipelines.workspace import Workspace
 from tests.support.keepers import report_bytes, tables_of
@@ -190,3 +192,23 @@ def test_a_long_step_tells_how_far_it_is(demo_week, step):
     assert len(shares) >= 3
     assert shares == sorted(set(shares))
     assert max(shares) >= 50
+
+
+@pytest.mark.slow
+def test_what_was_refused_is_worked_on_from_the_next_week_on_and_in_later_questions(demo_week, tmp_path):
+    folder = tmp_path / "demo"
+    shutil.copytree(demo_week, folder)
+    workspace = Workspace.open(folder)
+
+    def left() -> dict[str, str]:
+        with (workspace.reports / "2026-W48" / "shortlist.csv").open(encoding="utf-8", newline="") as file:
+            return {row["vehicle"]: row["leaves"] for row in csv.DictReader(file) if row["action"] == "leave"}
+
+    vehicle, codes = next(iter(left().items()))
+    (folder / "standing_refused.csv").write_text(f"vehicle,make,codes,reason\n{vehicle},,{codes},no\n", "utf-8")
+    run_week(workspace, AS_OF)
+    assert vehicle not in left()
+    with reading(workspace) as warehouse:
+        last = open_last_week(workspace, load_settings(workspace.settings_file), warehouse)
+    again = list_cars(last.model, vehicle).rows
+    assert again.equals(last.shortlist.filter(pl.col("vehicle") == vehicle))

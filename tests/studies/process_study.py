@@ -88,6 +88,8 @@ def _step(row: Mapping[str, Any]) -> Step:
         chance=float(row["chance"]) if counted else None,
         basis=row["basis"],
         check=check_pays(row.get("check_first")),
+        jobs=int(row.get("jobs") or 0),
+        cleared=int(row.get("jobs_cleared") or 0),
     )
 
 
@@ -217,7 +219,11 @@ def _first_lines(outcomes: list[Outcome]) -> list[str]:
             f"and come to it {_share(sum(one.works_on_sound for one in sound), len(sound))}, "
             f"spent on each {sum(one.cost for one in sound) / max(len(sound), 1):.1f}",
         ]
-    return lines
+    played = [one for outcome in outcomes for one in outcome.played["list"].values()]
+    begun, vain = sum(one.begins_fitting for one in played), [one for one in played if one.begins_in_vain]
+    lines.append(f"list: first lines that fit a part which own jobs tried and none cleared {_share(len(vain), begun)}")
+    told = [one.forecasts[0] for one in vain if one.forecasts]
+    return [*lines, *([_forecast_line("    of these", told)] if told else [])]
 
 
 def both_lines(told: list[Outcome], declared: list[Outcome]) -> list[str]:

@@ -64,6 +64,7 @@ class Car:
         clean: Modules that were read and hold no code.
         strange: For columns of open codes that the standard says of a part which nobody here knows, their module.
         mended: Somebody worked on the car before.
+        kept: Columns of open codes that the dealer refused to leave alone: they have to go.
     """
 
     vehicle: str
@@ -80,13 +81,14 @@ class Car:
     clean: frozenset[str] = frozenset()
     strange: Mapping[int, str] = field(default_factory=dict)
     mended: bool = False
+    kept: frozenset[int] = frozenset()
 
     @property
     def evidence(self) -> tuple[object, ...]:
         """Return all that the diagnosis depends on: cars that differ in nothing but their stock number share it."""
         shown = (self.make, tuple(self.codes), self.absent.tobytes(), self.stale.tobytes(), self.past)
         missed = frozenset(self.missed.items()), frozenset(self.clean & set(self.missed.values()))
-        return (*shown, frozenset(self.failed), self.lasting, self.renewed, self.awake, missed, self.mended)
+        return (*shown, frozenset(self.failed), self.lasting, self.renewed, self.awake, missed, self.mended, self.kept)
 
 
 @dataclass(frozen=True, kw_only=True)

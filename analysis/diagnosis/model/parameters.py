@@ -20,6 +20,9 @@ LEAST_LEAK, MOST_LEAK = 1e-6, 0.5
 """Bounds of the chance that a code has no known cause."""
 STANDING_PRIOR = 1.0
 """A code has to come back on so many cars before that is as likely no fault as one that nobody found."""
+UNHEARD_OF = 6.0
+"""On so many more where nothing else at this dealer is known to be set by no fault.  On invented dealers that have no
+equipment at all real faults were left alone, on those that have some none was."""
 SPEAKS = 0.10
 """A code that the part sets less often than this neither makes it a suspect nor speaks against it when absent."""
 
@@ -50,6 +53,7 @@ class NoisyOrParameters:
         passing: (parts,) an erase ends the cause.
         alike: (parts, codes) how many codes words of the same kind tie to the part.
         elsewhere: (parts,) another dealer whose jobs are learned from worked on the part.
+        doubt: (parts,) on how many cars a standing cause has to be seen before it is as likely none as not.
         apart: (s,) columns of the codes that are split by make.
         own: (4, makes, parts, s) ``link_yes``, ``link_no``, ``learned`` and ``taught`` of these codes by make.
         past: (2,) chance that nothing is wrong today with a car of which no code is active: of one that nobody worked
@@ -80,6 +84,7 @@ class NoisyOrParameters:
     bad_better: Floats = field(default_factory=lambda: np.zeros(0))
     cleared: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     elsewhere: Bools = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    doubt: Floats = field(default_factory=lambda: np.zeros(0))
     apart: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     own: Floats = field(default_factory=lambda: np.zeros((4, 0, 0, 0)))
 
@@ -143,15 +148,20 @@ class NoisyOrParameters:
         Equipment, a coding or a quirk of the line: it comes back on one car after another and no part ever cleared it.
         A code that came back once may as well be a fault that nobody found.
         """
-        return np.asarray(
-            self.leak_stayed / (self.leak_stayed + STANDING_PRIOR + self.learned[~self.standing].sum(axis=0))
-        )
+        groups = (self.link > 0) & (self.standing & ~self.passing)[:, None]
+        doubt = np.where(groups, self._doubt[:, None], np.inf).min(axis=0, initial=np.inf)
+        doubt = np.where(np.isfinite(doubt), doubt, STANDING_PRIOR)
+        return np.asarray(self.leak_stayed / (self.leak_stayed + doubt + self.learned[~self.standing].sum(axis=0)))
 
     @cached_property
     def group_no_fault(self) -> Floats:
         """Return (parts,): the same for what sets a whole group of codes; 0 for parts and what passes."""
         seen = self.taught.max(axis=1, initial=0.0)
-        return np.asarray(np.where(self.standing & ~self.passing, seen / (seen + STANDING_PRIOR), 0.0))
+        return np.asarray(np.where(self.standing & ~self.passing, seen / (seen + self._doubt), 0.0))
+
+    @property
+    def _doubt(self) -> Floats:
+        return self.doubt if len(self.doubt) else np.full(len(self.standing), STANDING_PRIOR)
 
     @cached_property
     def fault(self) -> Floats:

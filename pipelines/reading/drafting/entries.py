@@ -271,7 +271,9 @@ class Entries:
             return cut_out
         for mark in MARKS:
             cut = cut_alike(cells, mark, self.is_module)
-            if cut is not None and (has_module or "module" in cut[1]):
+            # A wording that holds a further code is more than a wording.
+            one_code = cut is not None and not any(map(holds_code, cut[1].get("text", ())))
+            if cut is not None and one_code and (has_module or "module" in cut[1]):
                 why = f"cells like {cells[0]!r} hold {', '.join(cut[1])}, {mark!r} between them"
                 self.draft.reasons.append(f"code: {why}")
                 return self.whole(name, *cut)

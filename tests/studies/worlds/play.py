@@ -36,6 +36,8 @@ class Step:
         chance: The chance that is forecast, None where none is.
         basis: What the chance rests on.
         check: It says to prove the part faulty before it is bought.
+        jobs: Past jobs with the part alone on cars with its codes, whose end is known.
+        cleared: Those of them after which all of these were gone.
     """
 
     action: str
@@ -46,6 +48,8 @@ class Step:
     chance: float | None = None
     basis: str = ""
     check: bool = False
+    jobs: int = 0
+    cleared: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +81,8 @@ class Played:
         sound: It has no fault at all.
         fits_on_sound: It has no fault, and its list holds a row that fits something or hands it over.
         begins_on_sound: It has no fault, and such a row is the first.
+        begins_fitting: The first row fits something.
+        begins_in_vain: It does, and past jobs with that part alone on such cars never cleared them.
         works_on_sound: It has no fault, and such a row was reached: rows behind a recheck that cleared it are not.
         handed_over: A specialist ended it.
         forecasts: Of the rows that were reached.
@@ -89,6 +95,8 @@ class Played:
     sound: bool
     fits_on_sound: bool
     begins_on_sound: bool
+    begins_fitting: bool
+    begins_in_vain: bool
     works_on_sound: bool
     handed_over: bool
     forecasts: tuple[Forecast, ...]
@@ -177,6 +185,7 @@ def play_car(
         bench.cost += costs.recheck
     right = {(fault.part, fault.place) for fault in truth.faults if fault.part}
     tried = next((step for step in steps if step.action in PARTS), None)
+    first = next((step for step in steps[:1] if step.action in PARTS), None)
     sound, works = not truth.faults and not truth.hidden, [step.action not in ("leave", "recheck") for step in steps]
     return Played(
         cost=bench.cost,
@@ -186,6 +195,8 @@ def play_car(
         sound=sound,
         fits_on_sound=sound and any(works),
         begins_on_sound=sound and works[:1] == [True],
+        begins_fitting=first is not None,
+        begins_in_vain=first is not None and first.jobs > 0 and not first.cleared,
         works_on_sound=sound and (worked or handed_over),
         handed_over=handed_over,
         forecasts=tuple(forecasts),

@@ -62,6 +62,8 @@ def dealer(tmp_path):
         ("front wheel sensor", "rear wheel sensor", None),
         ("wheel speed sensor left", "wheel speed sensor", None),
         ("lambda sensor 1", "lambda sensor 2", None),
+        ("wheel speed sensor FR", "wheel speed sensor", None),
+        ("door lock LH", "door lock RH", None),
         ("upstream lambda sensor 1", "upstream lambda sensor 12", None),
         ("fuse", "fuze", None),
         ("alternator", "starter", None),

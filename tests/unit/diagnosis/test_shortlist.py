@@ -385,6 +385,13 @@ def test_a_code_of_the_brakes_is_never_left_alone():
     assert (row["action"], row["clears"], row["leaves"]) == ("specialist", SENSOR, "")
 
 
+def equipment_is_known_of(dealer: Dealer) -> None:
+    """Put five cars into stock whose radio the dealer agreed to leave alone."""
+    dealer.code("RADIO:B1700", "radio no answer")
+    for number in range(5):
+        dealer.car(f"radio{number}", ["RADIO:B1700"], background="agreed")
+
+
 def test_a_brakes_code_that_no_fault_seems_to_set_does_not_keep_another_fault_from_being_mended():
     dealer = Dealer()
     dealer.code(SENSOR, "wheel speed sensor")
@@ -395,6 +402,7 @@ def test_a_brakes_code_that_no_fault_seems_to_set_does_not_keep_another_fault_fr
         dealer.job({SENSOR: "returned"}, parts=("wheel speed sensor",))
         dealer.job({STAT: "cleared"}, parts=("thermostat",))
     dealer.car("car", [SENSOR, STAT])
+    equipment_is_known_of(dealer)
     rows = dealer.list().rows.sort("rank")
     assert rows["action"].to_list()[0] == "replace"
     assert rows["part"].to_list()[0] == "thermostat"
@@ -443,6 +451,7 @@ def test_what_outlived_a_job_on_one_car_alone_is_not_left_alone():
         for car in cars * 4:
             dealer.job({"BCM:B1455": "returned"}, parts=("thermostat",), vehicle=car)
         dealer.car("car", ["BCM:B1455"])
+        equipment_is_known_of(dealer)
         assert [one for one in dealer.list().rows["action"].to_list() if one == "leave"] == left
 
 

@@ -21,6 +21,7 @@ from tests.support.diagnosis_dealer import COSTS, START, Dealer
 from tests.support.diagnosis_play import prepared
 
 WHEEL, BATTERY, BLOWER, TRAILER, LAMP = "ABS:C0031", "ECM:P0562", "HVAC:B1000", "BCM:B1500", "IPC:B1600"
+RADIO = "RADIO:B1700"
 PARTS = {WHEEL: "wheel speed sensor", BATTERY: "battery", BLOWER: "blower motor"}
 MODULES = ("ABS", "ECM", "HVAC", "BCM", "IPC")
 
@@ -56,6 +57,14 @@ def towing(cars: int, cleared: int = 0) -> Dealer:
     return in_stock(dealer)
 
 
+def with_radios(dealer: Dealer, cars: int = 5) -> Dealer:
+    """Put cars into stock whose radio the dealer agreed to leave alone: here, equipment is known of."""
+    dealer.code(RADIO, "radio no answer")
+    for number in range(cars):
+        dealer.car(f"radio{number}", [RADIO], read=MODULES, background="agreed")
+    return dealer
+
+
 def in_stock(dealer: Dealer) -> Dealer:
     """Put a car with only the trailer's codes into stock, and one with a fault's code beside them."""
     dealer.car("only", [TRAILER, LAMP], read=MODULES)
@@ -84,7 +93,7 @@ def standing(model: DiagnosisModel, vehicle: str, failed: frozenset[str] = froze
 
 
 def test_what_comes_back_on_several_cars_is_left_alone_and_a_fault_beside_it_is_not():
-    dealer = towing(4)
+    dealer = with_radios(towing(4))
     assert groups_of(dealer) == [[TRAILER, LAMP]]
     model = dealer.model(calibration=0.0)
     rows = list_cars(model).rows
@@ -97,6 +106,50 @@ def test_what_comes_back_on_several_cars_is_left_alone_and_a_fault_beside_it_is_
     weights = {car.vehicle: model.diagnose(car).posterior.weights for car in model.cars()}
     assert weights["only"].sizes()[0, 0] > 0.9
     assert weights["beside"].sizes()[0, 1] > 0.9
+
+
+@pytest.mark.parametrize(
+    ("cars", "radios", "left"), [(4, 0, False), (4, 1, True), (8, 0, True), (2, 1, False), (2, 5, True)]
+)
+def test_the_less_is_known_of_equipment_here_the_more_cars_have_to_show_it(cars, radios, left):
+    # By hand, with .8 or more of the chance on the cause: left from a half on. 4 of 4 + 1 + 6 is .36, with a car
+    # that is known of 4 of 4 + 1 + 6 / 4 is .62; 8 of 15 is .53; 2 of 2 + 1 + 6 / 4 is .44, with five 2 of 3.17 is .63.
+    dealer = with_radios(towing(cars), radios)
+    assert (actions(dealer, "only") == ["leave"]) == left
+    if not left:
+        assert actions(dealer, "only")[-1] == "specialist"
+
+
+def test_one_cause_that_is_beyond_doubt_lets_another_be_believed_and_none_speaks_for_itself():
+    dealer = towing(8)
+    dealer.code("HVAC:B1800", "heated seat")
+    for number in range(3):
+        work(dealer, number, {"HVAC:B1800": "returned"})
+    dealer.car("seat", ["HVAC:B1800"], read=MODULES)
+    assert actions(dealer, "seat") == ["leave"]
+    doubt = dealer.model(calibration=0.0).parameters.doubt
+    # Eight cars of the trailer's are beyond doubt, the three of the seat's are not.
+    assert sorted(set(doubt.tolist())) == [1.0, pytest.approx(1 + 6 / 81), 7.0]
+
+
+@pytest.mark.parametrize(
+    ("refused", "left"),
+    [
+        (("", "Corvane", f"{TRAILER};{LAMP}"), set()),
+        (("only", "", f"{TRAILER};{LAMP}"), set()),
+        (("", "corvane", LAMP), {TRAILER}),
+        (("beside", "corvane", f"{TRAILER};{LAMP}"), {TRAILER, LAMP}),
+        (("", "brunmar", f"{TRAILER};{LAMP}"), {TRAILER, LAMP}),
+    ],
+    ids=["the make", "the car", "one code", "another car", "another make"],
+)
+def test_what_the_dealer_refused_to_leave_alone_is_worked_on(refused, left):
+    model = with_radios(towing(4)).model(calibration=0.0)
+    assert list_cars(model, "only").rows["action"].to_list() == ["leave"]
+    no = pl.DataFrame([refused], schema=dict.fromkeys(("vehicle", "make", "codes"), pl.String), orient="row")
+    rows = list_cars(model.working_on(no), "only").rows
+    assert {code for row in rows.filter(action="leave")["leaves"] for code in row.split(";")} == left
+    assert set(rows.filter(action="specialist")["clears"]) == ({";".join(sorted({TRAILER, LAMP} - left))} - {""})
 
 
 def declared(cars: int, stock: int = 0) -> Dealer:
@@ -157,6 +210,7 @@ def test_what_a_part_cleared_elsewhere_is_not_left_before_that_part_was_tried():
         dealer.job({TRAILER: "cleared"}, (PARTS[BATTERY],), read=MODULES)
     dealer.car("lamp", [LAMP], read=MODULES)
     dealer.car("trailer", [TRAILER], read=MODULES)
+    with_radios(dealer)
     assert groups_of(dealer) == [[LAMP]]
     assert actions(dealer, "lamp") == ["leave"]
     assert "leave" not in actions(dealer, "trailer")
@@ -256,13 +310,14 @@ def test_a_part_that_merely_stood_beside_a_code_learns_little_of_it(tried):
 
 def test_a_standing_cause_learns_from_every_visit():
     # No work removes it, so what it sets is not taught by trying.
-    model = towing(4).model(calibration=0.0)
+    model = with_radios(towing(4)).model(calibration=0.0)
     cause = int(np.flatnonzero(model.parameters.standing)[0])
     here = [model.codes.index(code) for code in (TRAILER, LAMP)]
     assert model.parameters.learned[cause, here] == pytest.approx([4.0, 4.0], abs=0.05)
-    # Believed .8 worth three visits, then four of four; and no fault at four to one.
+    # Believed .8 worth three visits, then four of four; and no fault at four to one, and to six more where nothing else
+    # is known of, by the square of one more than the five cars of which it is.
     assert model.parameters.link[cause, here] == pytest.approx([(0.8 * 3 + 4) / 7] * 2, abs=0.01)
-    assert model.parameters.group_no_fault[cause] == pytest.approx(4 / (4 + 1), abs=0.01)
+    assert model.parameters.group_no_fault[cause] == pytest.approx(4 / (4 + 1 + 6 / 36), abs=0.01)
     assert not model.parameters.link[cause, [d for d in range(len(model.codes)) if d not in here]].any()
 
 
@@ -330,7 +385,7 @@ def two_makes(other_text: str, cleared: int = 0) -> Dealer:
             {"BCM:B1137@brunmar": "cleared"}, (PARTS[BLOWER],), make="brunmar", vehicle=f"b{number}", read=MODULES
         )
     dealer.car("namesake", ["BCM:B1137@brunmar"], make="brunmar", read=MODULES)
-    return dealer
+    return with_radios(dealer)
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ import math
 
 import polars as pl
 import pytest
-from scipy.stats import binomtest
+from scipy.stats import beta, binomtest
 
 from analysis.evidence import EvidenceFrames, weigh
 from analysis.evidence.clear_rates import family_results
@@ -40,7 +40,7 @@ def test_part_rate_erase_rate_and_gain():
     assert (row["part"], row["family"], row["jobs"], row["cleared"], row["returned"]) == ("sensor", "F1", 10, 9, 1)
     assert (row["erase_jobs"], row["erase_cleared"], row["erase_rate"]) == (10, 3, 0.3)
     assert (row["gain"], row["gain_low"], row["gain_high"]) == pytest.approx((0.6, least, most))
-    assert (row["rate_low"], row["rate_high"]) == pytest.approx((0.60584, 0.99488), abs=5e-6)
+    assert (row["rate_low"], row["rate_high"]) == pytest.approx(tuple(beta.ppf([0.05, 0.95], 9.5, 1.5)))
     assert row["median_days_to_return"] == 2.0
     assert row["suppliers"] == "Norr 9/9;Sund 0/1"
 

@@ -279,6 +279,18 @@ def test_summed_over_all_cars_the_counts_are_those_of_the_report(demo) -> None:
     assert counted == expected
 
 
+def test_the_command_names_the_groups_of_a_code_with_its_part_in_them(demo_week, capsys) -> None:
+    report = demo_week / "reports" / "2026-W48"
+    groups = {code: row for row in pl.read_csv(report / "families.csv").to_dicts() for code in row["codes"].split(";")}
+    seen = pl.read_csv(report / "open_codes.csv").filter(pl.col("code").is_in([*groups])).row(0, named=True)
+    assert main(["trace", seen["vehicle"], seen["code"], str(demo_week)]) == 0
+    lines = [line.split() for line in capsys.readouterr().out.splitlines()]
+    group = groups[seen["code"]]
+    [told] = [words for words in lines if words[:1] == [group["family"]] and words[2:3] == [str(group["vehicles"])]]
+    assert told[1] in {"root", "knock-on", "member"}
+    assert ["group", "role", "cars"] in [words[:3] for words in lines]
+
+
 @pytest.mark.slow
 def test_the_visits_of_each_line_add_up_to_its_jobs_and_every_row_is_found(demo) -> None:
     place, last, warehouse = demo

@@ -241,6 +241,18 @@ def test_nothing_is_written_outside_the_folder(tmp_path: Path, monkeypatch):
     assert [path.name for path in tmp_path.iterdir()] == ["book.xlsx"]
 
 
+def test_a_sheet_that_is_cut_says_where_the_rest_is(tmp_path: Path, monkeypatch):
+    monkeypatch.setattr("pipelines.report.workbook._MOST_ROWS", 3)
+    path = tmp_path / "week" / "shortlist.xlsx"
+    publish.publish(path.parent, {"open_codes": open_codes(["active"] * 5)}, "", {})
+    book = openpyxl.load_workbook(path)
+    told = [" ".join(str(cell) for cell in row if cell is not None) for row in book.worksheets[0].values]
+    assert [line for line in told if line.endswith("Only the first 3 rows; open_codes.csv has all.")]
+    vehicles = [cell.value for cell in book[names.SHEETS["open_codes"]]["A"]]
+    assert [name for name in vehicles if str(name).startswith("K-")] == ["K-0", "K-1", "K-2"]
+    assert (path.parent / "open_codes.csv").read_text(encoding="utf-8-sig").count("K-") == 5
+
+
 def test_tables_without_rows_are_published(tmp_path: Path):
     folder = tmp_path / "week"
     publish.publish(folder, {name: table.clear() for name, table in TABLES.items()}, "", {})
