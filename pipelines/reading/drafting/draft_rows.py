@@ -21,6 +21,7 @@ from pipelines.reading.drafting.guessing import (
     says_nothing,
     sources_of,
 )
+from pipelines.reading.drafting.job_lines import is_job, job_field, job_pattern
 from pipelines.reading.drafting.left_out import ask_left_out
 from pipelines.reading.drafting.module_headings import module_pattern
 from pipelines.reading.drafting.names import ask_time_of_names, both, car_in, date_in, module_in
@@ -32,10 +33,7 @@ from pipelines.reading.drafting.scan_lines import (
     fields,
     heading,
     heading_unit,
-    is_job,
     is_labelled,
-    job_field,
-    job_pattern,
     scan_patterns,
 )
 from pipelines.reading.drafting.sniffing import guess_named, table_of

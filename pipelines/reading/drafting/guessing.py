@@ -249,7 +249,7 @@ def _score(table: str, column: str, source: Source, is_module: IsModule) -> tupl
 def _priced(table: str, source: Source, named: float, heading: str) -> tuple[float, str]:
     """Return how much a heading says that it is one of costs: what the dealer pays, without tax, of several prices."""
     words = {*folded(source.name).split()}
-    if words & _BUYING or any(word.startswith(_PAID_FIRST) for word in words):
+    if not words & _NO_PRICE and (words & _BUYING or any(word.startswith(_PAID_FIRST) for word in words)):
         return _EXACT + 1, f"the heading {source.name!r}"
     if not named and MONEY.search(source.name):
         return _named(HEADINGS[table]["part"], source)
@@ -261,6 +261,22 @@ def _priced(table: str, source: Source, named: float, heading: str) -> tuple[flo
 
 
 _BUYING = {"ek", "einkauf", "inkoop", "achat", "buying", "purchase", "compra", "acquisto", "zakup", "zakupu", "inkop"}
+_NO_PRICE = {
+    "order",
+    "orders",
+    "no",
+    "nr",
+    "number",
+    "nummer",
+    "numero",
+    "date",
+    "datum",
+    "on",
+    "from",
+    "ref",
+    "id",
+    "bei",
+}
 _TAX = {"vat", "tax", "mwst", "ust", "btw", "tva", "iva", "moms", "dph", "taxe", "taxes"}
 _WITH_TAX = {"ttc", "brutto", "bruto", "gross", "incl", "inkl", "including", "inclus", "lordo", "incluido", "compresa"}
 _WITHOUT_TAX = {"ht", "netto", "net", "neto", "excl", "exkl", "excluding", "hors", "ohne", "senza", "sin", "exklusive"}

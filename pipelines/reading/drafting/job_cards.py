@@ -12,18 +12,9 @@ from pipelines.reading.drafting.code_lines import fits, groups_in
 from pipelines.reading.drafting.date_guesses import date_guess
 from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_values import ask_form, draft_words, put_forms, put_marks
+from pipelines.reading.drafting.job_lines import is_job, job_field, job_inside
 from pipelines.reading.drafting.numbers import number_guess
-from pipelines.reading.drafting.scan_lines import (
-    Field,
-    fields,
-    heading,
-    heading_unit,
-    is_job,
-    job_field,
-    job_inside,
-    scan_patterns,
-    with_bare_car,
-)
+from pipelines.reading.drafting.scan_lines import Field, fields, heading, heading_unit, scan_patterns, with_bare_car
 from pipelines.reading.drafting.words import ACTIONS, Modules, known_in, verb_of, works_in
 
 _BULLET = re.compile(r"\s*(?:[-*•·>–+]|\d{1,2}[.)])\s+(?=\S)")

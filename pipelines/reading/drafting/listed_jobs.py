@@ -6,8 +6,9 @@ import re
 from collections.abc import Sequence
 
 from pipelines.reading.drafting.code_lines import fits
+from pipelines.reading.drafting.job_lines import is_job, job_field
 from pipelines.reading.drafting.listed_cars import Span, cut_like
-from pipelines.reading.drafting.scan_lines import fields, is_job, job_field, with_bare_car
+from pipelines.reading.drafting.scan_lines import fields, with_bare_car
 from pipelines.reading.drafting.words import ACTIONS, known_in, verb_of, works_in
 from pipelines.reading.mapping.cut_lines import LineCuts
 

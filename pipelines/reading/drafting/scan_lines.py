@@ -55,9 +55,10 @@ def _labels(column: str, *more: str) -> str:
     return "|".join(re.escape(word).replace(r"\ ", r"[ .-]*") for word in sorted(words, key=len, reverse=True))
 
 
-_NUMBERED = r"(?:[ .-]*(?:(?:number|no|nr|id)\b\.?|n[.]? ?[°ºo]|№|#)|\b)"
+NUMBERED = r"(?:[ .-]*(?:(?:number|no|nr|id)\b\.?|n[.]? ?[°ºo]|№|#)|\b)"
+"""The pattern of what stands between a word for a thing and its number: ``no.``, ``n.º``, ``#``, or nothing."""
 _CAR = re.compile(
-    rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle', 'stock number', 'stock no', 'wagennummer', 'car id')}){_NUMBERED}"
+    rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle', 'stock number', 'stock no', 'wagennummer', 'car id')}){NUMBERED}"
     rf"{_BETWEEN}([\w-]*\d[\w-]*)"
 )
 # Number plates as a few countries have them, printed with blanks or dashes.
@@ -69,11 +70,11 @@ PLATE = (
 )
 _PLATE = re.compile(rf"(?<![\w-]){PLATE}(?![\w-])")
 _CAR_BEHIND_WORDS = re.compile(
-    rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}[ \t:;,|=]+[^\d:;|=]{{1,40}}?"
+    rf"{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){NUMBERED}[ \t:;,|=]+[^\d:;|=]{{1,40}}?"
     r"[\s(\[#]([a-z]{1,4}-?\d{2,6})\b(?![ ,(]+(?:19|20)\d\d\b)"
 )
 _PLATE_LABEL = r"\breg(?:istration)?[ .-]*(?:plate|mark)\b|^\s*plate\b"
-_CAR_LABEL = re.compile(rf"(?:{_PLATE_LABEL}|{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){_NUMBERED}){_BETWEEN}")
+_CAR_LABEL = re.compile(rf"(?:{_PLATE_LABEL}|{_NOT_THE_CAR}\b(?:{_labels('vehicle')}){NUMBERED}){_BETWEEN}")
 # A model year in front of make and model, and no number of the car.
 _YEAR_OF_A_CAR = re.compile(r"(?:19[89]|20[0-4])\d[ ,]+[^\W\d_]{2}")
 _BARE_CAR = re.compile(r"(?<![\w-])([A-Z]{1,4}-?\d{2,6})(?![\w-])")
@@ -88,12 +89,6 @@ _WEAKLY_LABELLED = re.compile(
     r"^\s*(?:auto|number|nr|no|plate)\.?\s*[:=]+\s*([a-z]{1,4}[ -]?\d{2,6}(?: ?[a-z]{1,3})?)\s*$"
 )
 _MOST_ALIKE = 0.7
-_JOBS = "|".join(
-    re.escape(word).replace(r"\ ", r"[ .-]*")
-    for word in sorted({*HEADINGS["repairs"]["job"]} - {"or", "ro"}, key=len, reverse=True)
-)
-_JOB = re.compile(rf"\s*((?:{_JOBS}){_NUMBERED})[ \t:;,|#.]*([\w/-]*[0-9][\w/-]*)", re.IGNORECASE)
-_JOB_INSIDE = re.compile(rf"(?<![^\W\d_])(?:{_JOBS}){_NUMBERED}[ \t:;,|#.]*([\w/-]*[0-9][\w/-]*)", re.IGNORECASE)
 FIELDS = ("vehicle", "vin", "scanned_at", "scanned_at_2", "odometer", "odometer_unit")
 
 
@@ -338,30 +333,6 @@ def with_bare_car(line: str, found: list[Field]) -> list[Field]:
         return found
     shape = re.sub(r"\d+$", r"\\d+", bare[0][1])
     return sorted([Field("vehicle", *bare[0].span(1), shape), *found], key=lambda field: field.start)
-
-
-def is_job(line: str) -> bool:
-    """Say whether a line names a job: a word for it, and its number."""
-    return _JOB.match(plain(line)) is not None
-
-
-def job_field(line: str) -> Field:
-    """Return the number of a job in a line that names one."""
-    match = _JOB.match(plain(line))
-    assert match is not None
-    return Field("job", *match.span(2), r"[\w/-]*[0-9][\w/-]*")
-
-
-def job_inside(line: str) -> Field | None:
-    """Return the number of a job behind a word for one, wherever in a line it stands; None where none does."""
-    match = _JOB_INSIDE.search(plain(line))
-    return Field("job", *match.span(1), r"[\w/-]*[0-9][\w/-]*") if match else None
-
-
-def job_pattern(line: str) -> str:
-    """Return the pattern of lines that name a job as one does."""
-    match = _JOB.match(plain(line))
-    return rf"^\s*{spaced(line[slice(*match.span(1))] if match else '')}[ \t:;,|#.]*(?<job>[\w/-]*[0-9][\w/-]*)"
 
 
 def is_labelled(line: str) -> bool:

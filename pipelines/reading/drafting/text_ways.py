@@ -13,6 +13,7 @@ from pipelines.reading.drafting.draft import Draft, literal
 from pipelines.reading.drafting.draft_rows import Sample, card_of, draft_paths, draft_rows, known_names, sample_of
 from pipelines.reading.drafting.guessing import coded_share, holds_code
 from pipelines.reading.drafting.job_cards import tells_work
+from pipelines.reading.drafting.job_lines import is_job
 from pipelines.reading.drafting.json_events import refuse_events
 from pipelines.reading.drafting.json_names import put_names_of_keys
 from pipelines.reading.drafting.left_out import ask_modules
@@ -20,7 +21,7 @@ from pipelines.reading.drafting.listed_cars import ask_list, cars_in
 from pipelines.reading.drafting.listed_jobs import jobs_in
 from pipelines.reading.drafting.listed_parts import parts_in
 from pipelines.reading.drafting.log_lines import cuts_of
-from pipelines.reading.drafting.scan_lines import fields, is_job, is_labelled
+from pipelines.reading.drafting.scan_lines import fields, is_labelled
 from pipelines.reading.drafting.sniffing import (
     MOST_LINES,
     delimited_rows,

@@ -88,6 +88,14 @@ def test_of_two_prices_the_one_that_the_dealer_pays_counts(tmp_path, cost, other
     assert rows(tmp_path, "a.csv", text, "part_cost") == [("10.5",), ("11.5",)]
 
 
+def test_the_number_of_a_purchase_is_no_price(tmp_path):
+    text = "Job;Date;Car;Action;Part;Purchase order;Parts cost\n71;2026-09-01;K-11;replaced;Plug;4401;6.50\n"
+    assert rows(tmp_path, "a.csv", f"{text}72;2026-09-02;K-12;replaced;Valve;4402;24.57\n", "part_cost") == [
+        ("6.5",),
+        ("24.57",),
+    ]
+
+
 def test_the_total_of_a_row_is_its_cost_where_number_and_price_make_it(tmp_path):
     head = "Werkbon;Datum;Kenteken;Handeling;Onderdeel;Aantal;Stukprijs;Totaal;Werkuren\n"
     text = f"{head}71;9/2/2026;K-11;vervangen;Bougie;4;6,50;26,00;1,25\n"
