@@ -19,6 +19,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 import polars as pl
+from scipy.stats import binomtest
 
 from analysis.mining import Findings, MiningFrames, mine
 from analysis.mining.car_counts import CarCounts, car_counts
@@ -26,7 +27,6 @@ from analysis.mining.episode_arrays import episode_arrays
 from analysis.mining.pairs import CONFIRM_AT, find_verdicts, reachable_levels
 from analysis.mining.screening import FIT_FROM, Moments, chance_moments
 from analysis.mining.verdict_history import FIRST, first_week, spend
-from analysis.statistics.intervals import clopper_pearson
 from analysis.statistics.multiple_testing import benjamini_hochberg, tarone_level
 from analysis.statistics.stratified_tests import fitted_binomial, fitted_tail, null_distributions, p_more
 from tests.support.mining_fleets import Fleet, as_one_line, as_single_baskets, draw_fleet
@@ -60,7 +60,7 @@ def false_share(found: set[tuple[str, str]], true: set[tuple[str, str]]) -> floa
 
 def share(hits: int, of: int) -> str:
     """Return a share with its exact interval, as text."""
-    low, high = clopper_pearson(hits, of)
+    low, high = binomtest(hits, of).proportion_ci(0.95, method="exact")
     return f"{hits}/{of} = {hits / of:.3f} ({low:.3f}-{high:.3f})"
 
 

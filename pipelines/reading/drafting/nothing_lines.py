@@ -82,7 +82,7 @@ def _unknown_and_words(line: str) -> tuple[str, str, str] | None:
 _NAME_APART = re.compile(r"([^\W\d_][^\d:=|]{0,30}?)((?:\s{2,}|\t|\s*[:=|]\s*|\s[–-]\s)[ *<(\[{!~>#+.–-]*)(\S.*)$")
 
 
-_BEFORE_WORDS = " *<([{!~>#+.–-"
+_BEFORE_WORDS = " *<([{!~>#+.–|:=-"
 """Marks in front of words that say that there is nothing: ``** no answer **``."""
 
 

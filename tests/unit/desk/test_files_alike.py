@@ -145,12 +145,12 @@ def test_a_no_leaves_the_file_where_it_is_and_says_so(visitor: Visitor):
     slip += b"  zone shut right\n"
     visitor.drop("slip.txt", slip)
     mark = on_tray(visitor)["slip.txt"].mark
-    told = {"answer:text.below": "yes", "answer:text.strangers": "no"}
+    told = {"answer:text.below": "no"}
     assert "no: then nothing of this file is taken in" in card(visitor, "slip.txt")
     visitor.post(f"/files/{mark}/answer", **told)
     page = visitor.get("/").text
     assert "1 file is left as it is." in page
     assert "You said no, so nothing of this file is taken in." in page
     assert 'action="/files/take"' not in page
-    visitor.post(f"/files/{mark}/answer", **{"answer:text.strangers": "yes"})
+    visitor.post(f"/files/{mark}/answer", **{"answer:text.below": "yes"})
     assert "1 file is ready" in visitor.get("/").text
