@@ -69,8 +69,9 @@ def open_last_week(
         raise BatchError(f"{_why_none(workspace, warehouse)}; {again} first. Nothing was changed.")
     facts = fetch_marts(warehouse, [*DiagnosisFrames.__annotations__, *more])
     try:
-        model = DiagnosisModel.restored(facts.take(DiagnosisFrames), costs_of(settings), dict(run.fitted))
-        model = model.working_on(run.tables["refused"]) if "refused" in run.tables else model
+        model = refusing(
+            DiagnosisModel.restored(facts.take(DiagnosisFrames), costs_of(settings), dict(run.fitted)), run
+        )
     except ValueError as error:
         raise BatchError(
             f"what the run of {run.week} had learned does not fit this version of the program ({error}); {again}, "
@@ -99,3 +100,8 @@ def last_run(workspace: Workspace, warehouse: Warehouse) -> StoredRun:
             "Nothing was changed."
         )
     return run
+
+
+def refusing(model: DiagnosisModel, run: StoredRun | None) -> DiagnosisModel:
+    """Return the model with what the dealer had refused to leave alone at the last run."""
+    return model.working_on(run.tables["refused"]) if run and "refused" in run.tables else model

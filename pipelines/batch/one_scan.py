@@ -23,6 +23,7 @@ from analysis.diagnosis import (
     stored_calibration,
 )
 from analysis.diagnosis.unseen import PastCars
+from pipelines.batch.last_week import refusing
 from pipelines.batch.marts import Facts, build_marts, build_of_one_car, costs_of, fetch_marts, normalise
 from pipelines.batch.others import kept_sets
 from pipelines.settings import Settings
@@ -119,14 +120,9 @@ def _model(
     if run is not None and set(run.fitted["codes"].tolist()) == set(facts["codes"]["code"]):
         # What another version of the program had learned may lack something: it is learned anew.
         with suppress(ValueError):
-            model = _refusing(DiagnosisModel.restored(frames, costs, dict(run.fitted)), run)
+            model = refusing(DiagnosisModel.restored(frames, costs, dict(run.fitted)), run)
             return model, PastCars(model, run.tables.get("past_cars"))
     families = run.tables["families"] if run else _NO_FAMILIES
     calibration = stored_calibration(run.fitted) if run else None
     model = fit(frames, families, costs, calibration, learn_elsewhere(frames, families, kept_sets(workspace)).get(None))
-    return _refusing(model, run), PastCars(model)
-
-
-def _refusing(model: DiagnosisModel, run: StoredRun | None) -> DiagnosisModel:
-    """Return the model with what the dealer had refused to leave alone at the last run."""
-    return model.working_on(run.tables["refused"]) if run and "refused" in run.tables else model
+    return refusing(model, run), PastCars(model)

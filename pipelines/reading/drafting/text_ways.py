@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import takewhile
@@ -33,7 +33,7 @@ from pipelines.reading.drafting.unit_addresses import draft_printed
 from pipelines.reading.drafting.ways import Way
 from pipelines.reading.drafting.words import Modules
 from pipelines.reading.drafting.workbook_drafts import told_by
-from pipelines.reading.mapping.cut_lines import rows_of
+from pipelines.reading.mapping.cut_lines import LineCuts, rows_of
 from pipelines.reading.mapping.fixed_width import cells_of, columns_of, header_names, sections, titles_of_pages
 from pipelines.reading.mapping.html_tables import Page, looks_like_html
 from pipelines.reading.mapping.marked_text import without_marks
@@ -157,14 +157,12 @@ def _cut_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) ->
     found = [rows_of(_lines_of(text), how) for text in texts]
     [way] = _named_way("lines", "each line tells car, day and codes", found, names, is_module)
 
-    def draft(one: Draft) -> None:
-        way.draft(one)
-        one.line(f"cut = {literal(how.cut)}", "lines")
+    def more(one: Draft) -> None:
         if how.between is not None and how.piece is not None:
             one.put("between", how.between, table="lines")
             one.line(f"piece = {literal(how.piece)}", "lines")
 
-    return [replace(way, draft=draft)]
+    return [_lines_way(way, how, more)]
 
 
 def _listed_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[Way]:
@@ -175,13 +173,18 @@ def _listed_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules)
         return []
     found = [rows_of(_lines_of(text), how) for text in texts]
     [way] = _named_way("lines", "each line tells of one car, one job or one part", found, names, is_module)
+    return [_lines_way(way, how, lambda one: ask_list(one, lines, how))]
+
+
+def _lines_way(way: Way, how: LineCuts, more: Callable[[Draft], None]) -> Way:
+    """Return a way that also says how its lines are cut, and then what else there is to say of them."""
 
     def draft(one: Draft) -> None:
         way.draft(one)
         one.line(f"cut = {literal(how.cut)}", "lines")
-        ask_list(one, lines, how)
+        more(one)
 
-    return [replace(way, draft=draft)]
+    return replace(way, draft=draft)
 
 
 def _record_ways(texts: Sequence[str], names: Sequence[str], is_module: Modules) -> list[Way]:
